@@ -1,0 +1,1 @@
+"""Times of two-part adhesives, fillers and primers from the real temperature of a garage."""

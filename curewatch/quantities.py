@@ -1,0 +1,133 @@
+"""Text to number and back, at the edges: 14.5 C, 58 F, 62 %, 100 g, 10 min, 50 um.
+
+Inside, temperatures are in degrees Celsius, humidity and hardener in percent, mass in
+grams, film thickness in micrometres, durations in minutes.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from datetime import timedelta
+
+from curewatch.errors import QuantityError
+
+_TEXT = re.compile(r"^\s*([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?)\s*([^\d\s.,+-].*?)?\s*$")
+_TEMPERATURE = {"c": (1.0, 0.0), "k": (1.0, -273.15), "f": (5 / 9, -160 / 9)}
+_DURATION = {"s": 1 / 60, "sec": 1 / 60, "min": 1.0, "h": 60.0, "d": 1440.0, "day": 1440.0, "days": 1440.0}
+_MASS = {"g": 1.0, "kg": 1000.0, "mg": 0.001, "oz": 28.349523125, "lb": 453.59237}
+_FILM = {"um": 1.0, "µm": 1.0, "μm": 1.0, "mm": 1000.0, "mil": 25.4, "mils": 25.4}
+TEMPERATURE_RANGE_C = (-60.0, 150.0)
+
+
+def _split(text: str, kind: str, example: str) -> tuple[float, str]:
+    found = _TEXT.match(text) if isinstance(text, str) else None
+    if found is None:
+        raise QuantityError(f"{text!r} is no {kind}", fix=f"write it like {example!r}")
+    number, unit = float(found[1].replace(",", ".")), (found[2] or "").strip()
+    if not math.isfinite(number):
+        raise QuantityError(f"{text!r} is no finite number", fix=f"write it like {example!r}")
+    return number, unit
+
+
+def _scaled(text: str, kind: str, units: dict[str, float], example: str) -> float:
+    number, unit = _split(text, kind, example)
+    if not unit:
+        raise QuantityError(f"{text!r} has no unit", fix=f"write the {kind} like {example!r}")
+    if unit.lower() not in units:
+        raise QuantityError(
+            f"{text!r} has the unknown unit {unit!r}", fix=f"use one of {', '.join(units)}"
+        )
+    return number * units[unit.lower()]
+
+
+def parse_temperature(text: str) -> float:
+    """Temperature with its unit (C, F or K). [C]
+
+    >>> parse_temperature("50 F")
+    10.0
+    """
+    number, unit = _split(text, "temperature", "14.5 C")
+    letter = unit.lower().lstrip("°º ").strip()
+    if letter not in _TEMPERATURE:
+        what = "has no unit" if not letter else f"has the unknown unit {unit!r}"
+        raise QuantityError(f"{text!r} {what}", fix="write the temperature like '14.5 C' or '58 F'")
+    scale, offset = _TEMPERATURE[letter]
+    celsius = round(number * scale + offset, 9)
+    low, high = TEMPERATURE_RANGE_C
+    if not low <= celsius <= high:
+        raise QuantityError(
+            f"temperature {text!r} is outside {low:g}..{high:g} C", fix="check the number and unit"
+        )
+    return celsius
+
+
+def parse_humidity(text: str) -> float:
+    """Relative humidity with a percent sign. [%]
+
+    >>> parse_humidity("62 %")
+    62.0
+    """
+    number, unit = _split(text, "humidity", "62 %")
+    if unit.lower() not in ("%", "%rh", "% rh"):
+        raise QuantityError(f"{text!r} is no humidity in %", fix="write it like '62 %'")
+    if not 0 <= number <= 100:
+        raise QuantityError(f"humidity {text!r} is outside 0..100 %", fix="check the number")
+    return number
+
+
+def parse_percent(text: str) -> float:
+    """Hardener fraction with a percent sign. [%]"""
+    number, unit = _split(text, "percentage", "2 %")
+    if unit != "%":
+        raise QuantityError(f"{text!r} has no percent sign", fix="write it like '2 %'")
+    if not 0 <= number <= 100:
+        raise QuantityError(f"{text!r} is outside 0..100 %", fix="check the number")
+    return number
+
+
+def parse_duration(text: str) -> float:
+    """Length of time with its unit, also in two parts. [min]
+
+    >>> parse_duration("1 h 30 min")
+    90.0
+    """
+    parts = re.findall(r"[^a-zA-Z]+[a-zA-Z]+", text) if isinstance(text, str) else []
+    if len(parts) > 1 and "".join(parts).strip() == text.strip():
+        return sum(parse_duration(part) for part in parts)
+    minutes = _scaled(text, "duration", _DURATION, "10 min")
+    if minutes < 0:
+        raise QuantityError(f"duration {text!r} is negative", fix="write it like '10 min'")
+    return minutes
+
+
+def parse_mass(text: str) -> float:
+    """Mass with its unit; above nothing. [g]"""
+    grams = _scaled(text, "amount", _MASS, "60 g")
+    if not 0 < grams <= 100_000:
+        raise QuantityError(f"an amount of {text!r} cannot be mixed", fix="write it like '60 g'")
+    return grams
+
+
+def parse_film(text: str) -> float:
+    """Film thickness with its unit. [um]"""
+    microns = _scaled(text, "film thickness", _FILM, "100 um")
+    if not 0 < microns <= 100_000:
+        raise QuantityError(f"a film of {text!r} is outside 0..100 mm", fix="write it like '100 um'")
+    return microns
+
+
+def format_duration(minutes: float) -> str:
+    """A duration [min] as a sheet writes it.
+
+    >>> format_duration(90), format_duration(1440), format_duration(2.5)
+    ('90 min', '24 h', '2.5 min')
+    """
+    if minutes >= 120 and minutes % 60 == 0:
+        return f"{minutes / 60:g} h"
+    return f"{minutes:g} min"
+
+
+def minutes(delta: timedelta) -> float:
+    """Length of a timedelta. [min]"""
+    return delta.total_seconds() / 60

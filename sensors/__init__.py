@@ -1,0 +1,1 @@
+"""How readings come in: MQTT, typed, files."""
