@@ -1,0 +1,95 @@
+"""Dew point, absolute humidity and what the air can still take up.
+
+Notes
+-----
+Saturation over water by the Magnus form [1]_, also below 0 C, because sensors report humidity
+over water. Between 0 and 40 C with the dew point above 0 C it is within 0.04 K of the ASHRAE
+formulas.
+
+References
+----------
+.. [1] WMO-No. 8, Guide to Instruments and Methods of Observation (2023), vol. I, annex 4.B:
+   6.112 hPa, 17.62, 243.12 C.
+"""
+
+from __future__ import annotations
+
+from typing import TypeVar, cast
+
+import numpy as np
+from numpy.typing import NDArray
+
+FloatArray = NDArray[np.float64]
+Number = TypeVar("Number", float, FloatArray)
+
+MAGNUS_HPA, MAGNUS_A, MAGNUS_B_C = 6.112, 17.62, 243.12
+VAPOUR_GAS_CONSTANT = 461.5
+KELVIN = 273.15
+DRIEST_PCT = 0.01
+
+
+def saturation_pressure_magnus(temperature_c: Number) -> Number:
+    """Saturation vapour pressure over water at a temperature. [hPa]; temperature_c [C]
+
+    >>> round(saturation_pressure_magnus(20.0), 2)
+    23.33
+    """
+    exponent = MAGNUS_A * temperature_c / (MAGNUS_B_C + temperature_c)
+    return cast(Number, MAGNUS_HPA * np.exp(exponent))
+
+
+def vapour_pressure_hpa(temperature_c: Number, humidity_pct: Number) -> Number:
+    """Partial pressure of water in the air. [hPa]; temperature_c [C], humidity_pct [%]"""
+    return cast(Number, saturation_pressure_magnus(temperature_c) * humidity_pct / 100)
+
+
+def dew_point_c(temperature_c: Number, humidity_pct: Number) -> Number:
+    """Temperature at which this air is saturated. [C]; temperature_c [C], humidity_pct [%]
+
+    Air drier than 0.01 % is taken as 0.01 %.
+
+    >>> round(dew_point_c(20.0, 50.0), 2)
+    9.26
+    """
+    share = np.log(np.maximum(humidity_pct, DRIEST_PCT) / 100)
+    gamma = share + MAGNUS_A * temperature_c / (MAGNUS_B_C + temperature_c)
+    return cast(Number, MAGNUS_B_C * gamma / (MAGNUS_A - gamma))
+
+
+def dew_point_spread_c(surface_c: Number, temperature_c: Number, humidity_pct: Number) -> Number:
+    """How far a surface is above the air's dew point. [K]
+
+    surface_c [C], temperature_c of the air [C], humidity_pct of the air [%].
+
+    >>> round(dew_point_spread_c(12.0, 20.0, 50.0), 2)
+    2.74
+    """
+    return cast(Number, surface_c - dew_point_c(temperature_c, humidity_pct))
+
+
+spread = dew_point_spread_c
+
+
+def absolute_humidity_g_m3(temperature_c: Number, humidity_pct: Number) -> Number:
+    """Water in a cubic metre of air. [g/m3]; temperature_c [C], humidity_pct [%]
+
+    >>> round(absolute_humidity_g_m3(20.0, 50.0), 2)
+    8.62
+    """
+    pascal = vapour_pressure_hpa(temperature_c, humidity_pct) * 100
+    return cast(Number, 1000 * pascal / (VAPOUR_GAS_CONSTANT * (temperature_c + KELVIN)))
+
+
+def vapour_pressure_deficit_kpa(
+    temperature_c: Number, humidity_pct: Number, surface_c: Number | None = None
+) -> Number:
+    """Vapour pressure at a wet surface less that of the air, at least 0. [kPa]
+
+    temperature_c of the air [C], humidity_pct [%]; surface_c [C], the air's temperature if None.
+
+    >>> round(vapour_pressure_deficit_kpa(20.0, 50.0), 2)
+    1.17
+    """
+    wet = temperature_c if surface_c is None else surface_c
+    lack = saturation_pressure_magnus(wet) - vapour_pressure_hpa(temperature_c, humidity_pct)
+    return cast(Number, np.maximum(lack, 0.0) / 10)
