@@ -12,9 +12,19 @@ from datetime import timedelta
 
 from curewatch.errors import QuantityError
 
-_TEXT = re.compile(r"^\s*([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?)\s*([^\d\s.,+-].*?)?\s*$")
+_TEXT = re.compile(
+    r"^\s*([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?)\s*([^\d\s.,+-].*?)?\s*$"
+)
 _TEMPERATURE = {"c": (1.0, 0.0), "k": (1.0, -273.15), "f": (5 / 9, -160 / 9)}
-_DURATION = {"s": 1 / 60, "sec": 1 / 60, "min": 1.0, "h": 60.0, "d": 1440.0, "day": 1440.0, "days": 1440.0}
+_DURATION = {
+    "s": 1 / 60,
+    "sec": 1 / 60,
+    "min": 1.0,
+    "h": 60.0,
+    "d": 1440.0,
+    "day": 1440.0,
+    "days": 1440.0,
+}
 _MASS = {"g": 1.0, "kg": 1000.0, "mg": 0.001, "oz": 28.349523125, "lb": 453.59237}
 _FILM = {"um": 1.0, "µm": 1.0, "μm": 1.0, "mm": 1000.0, "mil": 25.4, "mils": 25.4}
 TEMPERATURE_RANGE_C = (-60.0, 150.0)
@@ -113,7 +123,9 @@ def parse_film(text: str) -> float:
     """Film thickness with its unit. [um]"""
     microns = _scaled(text, "film thickness", _FILM, "100 um")
     if not 0 < microns <= 100_000:
-        raise QuantityError(f"a film of {text!r} is outside 0..100 mm", fix="write it like '100 um'")
+        raise QuantityError(
+            f"a film of {text!r} is outside 0..100 mm", fix="write it like '100 um'"
+        )
     return microns
 
 

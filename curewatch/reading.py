@@ -44,7 +44,9 @@ def utc(at: datetime, where: str = "") -> datetime:
     """The instant in UTC; a naive one is refused."""
     if at.tzinfo is None:
         raise ReadingError(
-            f"the time {at.isoformat()} has no zone", where=where, fix="add Z or an offset like +01:00"
+            f"the time {at.isoformat()} has no zone",
+            where=where,
+            fix="add Z or an offset like +01:00",
         )
     return at.astimezone(UTC)
 
@@ -65,7 +67,8 @@ def check_quantity(quantity: str) -> Quantity:
         if quantity == known:
             return known
     raise ReadingError(
-        f"{quantity[:60]!r} is no quantity curewatch knows", fix=f"use one of {', '.join(QUANTITIES)}"
+        f"{quantity[:60]!r} is no quantity curewatch knows",
+        fix=f"use one of {', '.join(QUANTITIES)}",
     )
 
 
@@ -80,7 +83,9 @@ def make_reading(
     low, high = LIMITS[known]
     name, unit = known.replace("_", " "), UNITS[known]
     if not math.isfinite(value):
-        raise ReadingError(f"{name} {value} is no finite number", where=source, fix="check the sensor")
+        raise ReadingError(
+            f"{name} {value} is no finite number", where=source, fix="check the sensor"
+        )
     if not low <= value <= high:
         raise ReadingError(
             f"{name} {value:g} {unit} is outside {low:g}..{high:g} {unit}",

@@ -112,7 +112,9 @@ def _known(table: Mapping[str, Any], allowed: set[str], file: str, where: str) -
     for key in table:
         if key not in allowed:
             raise SheetError(
-                f"unknown key {key!r}{where}", where=file, fix=f"use one of {', '.join(sorted(allowed))}"
+                f"unknown key {key!r}{where}",
+                where=file,
+                fix=f"use one of {', '.join(sorted(allowed))}",
             )
 
 
@@ -139,7 +141,9 @@ def _quantity(
     value = table[key]
     if not isinstance(value, str):
         raise SheetError(
-            f"{key}{where} = {value!r} has no unit", where=file, fix="write it in quotes with its unit"
+            f"{key}{where} = {value!r} has no unit",
+            where=file,
+            fix="write it in quotes with its unit",
         )
     try:
         return parse(value)
@@ -155,7 +159,9 @@ def _row(table: Any, number: int, file: str) -> TimesRow:
     temperature = _quantity(table, "temperature", quantities.parse_temperature, file, where)
     if temperature is None:
         raise SheetError(
-            f"temperature is missing{where}", where=file, fix='add temperature = "21 C", as on the label'
+            f"temperature is missing{where}",
+            where=file,
+            fix='add temperature = "21 C", as on the label',
         )
     found = {}
     for name in MILESTONES:
@@ -163,7 +169,9 @@ def _row(table: Any, number: int, file: str) -> TimesRow:
         if value is None:
             continue
         if value <= 0:
-            raise SheetError(f"{name}{where} is not above 0", where=file, fix="give the label's time")
+            raise SheetError(
+                f"{name}{where} is not above 0", where=file, fix="give the label's time"
+            )
         found[name] = value
     if not found:
         raise SheetError(f"no time{where}", where=file, fix=f"give one of {', '.join(MILESTONES)}")
@@ -191,10 +199,10 @@ def _list(
         return None
     value = table[key]
     if not isinstance(value, list) or len(value) != count:
-        raise SheetError(f"{key} in limits is no list of {count}", where=file, fix=f"give {count} values")
-    found = tuple(
-        _quantity({key: each}, key, parse, file, " in limits") or 0.0 for each in value
-    )
+        raise SheetError(
+            f"{key} in limits is no list of {count}", where=file, fix=f"give {count} values"
+        )
+    found = tuple(_quantity({key: each}, key, parse, file, " in limits") or 0.0 for each in value)
     if list(found) != sorted(found) or found[0] == found[-1]:
         raise SheetError(f"{key} in limits is not rising", where=file, fix="give the least first")
     return found
@@ -206,7 +214,9 @@ def _limits(data: Mapping[str, Any], file: str) -> Limits:
     span = _list(table, "temperature", 2, quantities.parse_temperature, file)
     hardener = _list(table, "hardener", 3, quantities.parse_percent, file)
     if hardener is not None and hardener[0] <= 0:
-        raise SheetError("hardener in limits starts at 0 %", where=file, fix="give the label's least")
+        raise SheetError(
+            "hardener in limits starts at 0 %", where=file, fix="give the label's least"
+        )
     spread = _quantity(table, "dew_spread_min", _parse_spread, file, " in limits")
     return Limits(
         (span[0], span[1]) if span else None,
@@ -230,7 +240,9 @@ def _hazards(data: Mapping[str, Any], file: str) -> Hazards:
     _known(table, {*HAZARDS, "solvent"}, file, " in hazards")
     for key in HAZARDS:
         if not isinstance(table.get(key, False), bool):
-            raise SheetError(f"{key} in hazards is neither true nor false", where=file, fix="say which")
+            raise SheetError(
+                f"{key} in hazards is neither true nor false", where=file, fix="say which"
+            )
     solvent = None
     if "solvent" in table:
         held = table["solvent"]
@@ -242,7 +254,9 @@ def _hazards(data: Mapping[str, Any], file: str) -> Hazards:
             )
         grams = held["g_per_l"]
         if isinstance(grams, bool) or not isinstance(grams, int | float) or not 0 < grams <= 2000:
-            raise SheetError("g_per_l of the solvent is outside 0..2000", where=file, fix="check it")
+            raise SheetError(
+                "g_per_l of the solvent is outside 0..2000", where=file, fix="check it"
+            )
         solvent = Solvent(str(held["name"]), float(grams))
     return Hazards(**{key: table.get(key, False) for key in HAZARDS}, solvent=solvent)
 
@@ -286,9 +300,14 @@ def parse_sheet(text: str, id: str, file: str = "") -> Sheet:
         raise SheetError(f"no valid TOML: {error}", where=file, fix="mend that line") from None
     _known(data, _TOP, file, "")
     kind, chemistry = _text(data, "kind", file), _text(data, "chemistry", file)
-    for key, value, allowed in (("kind", kind, KINDS), ("chemistry", chemistry, tuple(CHEMISTRIES))):
+    for key, value, allowed in (
+        ("kind", kind, KINDS),
+        ("chemistry", chemistry, tuple(CHEMISTRIES)),
+    ):
         if value not in allowed:
-            raise SheetError(f"unknown {key} {value!r}", where=file, fix=f"use one of {', '.join(allowed)}")
+            raise SheetError(
+                f"unknown {key} {value!r}", where=file, fix=f"use one of {', '.join(allowed)}"
+            )
     tables = data.get("times")
     if not isinstance(tables, list) or not tables:
         raise SheetError("no times", where=file, fix="add a [[times]] row with the label's figures")
@@ -317,7 +336,9 @@ def load_sheet(path: Path) -> Sheet:
     try:
         text = path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
-        raise SheetError(f"cannot be read ({error})", where=str(path), fix="check the path") from None
+        raise SheetError(
+            f"cannot be read ({error})", where=str(path), fix="check the path"
+        ) from None
     return parse_sheet(text, path.stem.lower().replace("_", "-").replace(" ", "-"), str(path))
 
 

@@ -1,0 +1,141 @@
+"""What the bench shows, as plain data."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from curewatch.conditions import Span
+from curewatch.milestone import Forecast
+from curewatch.sheet import Sheet
+
+
+@dataclass(frozen=True)
+class AirTile:
+    """A present value [C or %, spread in K] with its age [min]; None: nothing heard."""
+
+    place: str
+    quantity: str
+    value: float | None
+    unit: str
+    at: datetime | None
+    age_min: float | None
+    old: bool
+
+
+@dataclass(frozen=True)
+class MilestoneView:
+    """A milestone on the clock; `shown` is the bound a countdown runs to."""
+
+    name: str
+    early: datetime | None
+    likely: datetime | None
+    late: datetime | None
+    shown: datetime | None
+    label_min: float
+    warnings: tuple[str, ...]
+    answered: str | None
+    due: bool
+
+
+@dataclass(frozen=True)
+class WitnessView:
+    """What was seen on a dab, when; told later than seen where `told_at` is later."""
+
+    id: int
+    at: datetime
+    told_at: datetime
+    state: str
+    sample: str
+
+
+@dataclass(frozen=True)
+class Reminder:
+    """One thing to wear, run or keep away; answered at an instant, or not yet."""
+
+    key: str
+    words: str
+    answered_at: datetime | None
+
+
+@dataclass(frozen=True)
+class StepView:
+    """One step with everything known of it. amount_g [g], hardener_pct [%]."""
+
+    id: int
+    sheet: Sheet
+    part: str
+    job: str
+    place: str
+    amount_g: float | None
+    hardener_pct: float | None
+    batch: str
+    mixed_at: datetime
+    told_at: datetime
+    forecast: Forecast
+    milestones: tuple[MilestoneView, ...]
+    witnesses: tuple[WitnessView, ...]
+    reminders: tuple[Reminder, ...]
+    notes: tuple[str, ...]
+    changes: tuple[str, ...]
+    warnings: tuple[str, ...]
+    state: str
+
+
+@dataclass(frozen=True)
+class DueView:
+    """The next milestone of a step that asks something of the user."""
+
+    step_id: int
+    milestone: str
+    part: str
+    sheet_name: str
+    early: datetime | None
+    likely: datetime | None
+    late: datetime | None
+    shown: datetime
+    due: bool
+    label_min: float
+    temperature_c: float
+    ratio: float
+    reason: str
+
+
+@dataclass(frozen=True)
+class Track:
+    """The panel's temperature: measured, then the outlook with its band. [C]"""
+
+    place: str
+    times: tuple[datetime, ...]
+    surface_c: tuple[float, ...]
+    ahead_times: tuple[datetime, ...]
+    likely_c: tuple[float, ...]
+    cool_c: tuple[float, ...]
+    warm_c: tuple[float, ...]
+    minimums: tuple[tuple[str, float], ...]
+    dew: tuple[tuple[datetime, datetime], ...]
+    words: str
+
+
+@dataclass(frozen=True)
+class BenchView:
+    """Everything hardening at `now`; `due` is sorted, what comes next first."""
+
+    now: datetime
+    air: tuple[AirTile, ...]
+    steps: tuple[StepView, ...]
+    due: tuple[DueView, ...]
+    track: Track | None
+    notes: tuple[str, ...]
+    revision: str
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Conditions of a step from mixing to a milestone, or to the end."""
+
+    until: str
+    start: datetime
+    end: datetime
+    spans: Mapping[str, Span]
