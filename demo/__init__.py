@@ -1,0 +1,1 @@
+"""An invented garage to show curewatch at work."""
