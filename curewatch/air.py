@@ -14,7 +14,7 @@ References
 
 from __future__ import annotations
 
-from typing import TypeVar, cast
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,6 +28,10 @@ KELVIN = 273.15
 DRIEST_PCT = 0.01
 
 
+def _plain(value: Any) -> Any:
+    return float(value) if np.ndim(value) == 0 else value
+
+
 def saturation_pressure_magnus(temperature_c: Number) -> Number:
     """Saturation vapour pressure over water at a temperature. [hPa]; temperature_c [C]
 
@@ -35,12 +39,14 @@ def saturation_pressure_magnus(temperature_c: Number) -> Number:
     23.33
     """
     exponent = MAGNUS_A * temperature_c / (MAGNUS_B_C + temperature_c)
-    return cast(Number, MAGNUS_HPA * np.exp(exponent))
+    found: Number = _plain(MAGNUS_HPA * np.exp(exponent))
+    return found
 
 
 def vapour_pressure_hpa(temperature_c: Number, humidity_pct: Number) -> Number:
     """Partial pressure of water in the air. [hPa]; temperature_c [C], humidity_pct [%]"""
-    return cast(Number, saturation_pressure_magnus(temperature_c) * humidity_pct / 100)
+    found: Number = _plain(saturation_pressure_magnus(temperature_c) * humidity_pct / 100)
+    return found
 
 
 def dew_point_c(temperature_c: Number, humidity_pct: Number) -> Number:
@@ -53,7 +59,8 @@ def dew_point_c(temperature_c: Number, humidity_pct: Number) -> Number:
     """
     share = np.log(np.maximum(humidity_pct, DRIEST_PCT) / 100)
     gamma = share + MAGNUS_A * temperature_c / (MAGNUS_B_C + temperature_c)
-    return cast(Number, MAGNUS_B_C * gamma / (MAGNUS_A - gamma))
+    found: Number = _plain(MAGNUS_B_C * gamma / (MAGNUS_A - gamma))
+    return found
 
 
 def dew_point_spread_c(surface_c: Number, temperature_c: Number, humidity_pct: Number) -> Number:
@@ -64,7 +71,8 @@ def dew_point_spread_c(surface_c: Number, temperature_c: Number, humidity_pct: N
     >>> round(dew_point_spread_c(12.0, 20.0, 50.0), 2)
     2.74
     """
-    return cast(Number, surface_c - dew_point_c(temperature_c, humidity_pct))
+    found: Number = _plain(surface_c - dew_point_c(temperature_c, humidity_pct))
+    return found
 
 
 spread = dew_point_spread_c
@@ -77,7 +85,8 @@ def absolute_humidity_g_m3(temperature_c: Number, humidity_pct: Number) -> Numbe
     8.62
     """
     pascal = vapour_pressure_hpa(temperature_c, humidity_pct) * 100
-    return cast(Number, 1000 * pascal / (VAPOUR_GAS_CONSTANT * (temperature_c + KELVIN)))
+    found: Number = _plain(1000 * pascal / (VAPOUR_GAS_CONSTANT * (temperature_c + KELVIN)))
+    return found
 
 
 def vapour_pressure_deficit_kpa(
@@ -92,4 +101,5 @@ def vapour_pressure_deficit_kpa(
     """
     wet = temperature_c if surface_c is None else surface_c
     lack = saturation_pressure_magnus(wet) - vapour_pressure_hpa(temperature_c, humidity_pct)
-    return cast(Number, np.maximum(lack, 0.0) / 10)
+    found: Number = _plain(np.maximum(lack, 0.0) / 10)
+    return found
