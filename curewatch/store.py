@@ -119,7 +119,8 @@ class Store:
         if version > VERSION:
             connection.close()
             raise StoreError(
-                f"the logbook was written by a newer curewatch (format {version}, this one reads {VERSION})",
+                f"the logbook was written by a newer curewatch (format {version}; this one reads "
+                f"{VERSION})",
                 where=str(self.path),
                 fix="install the newer version, or name another folder with --data",
             )
@@ -307,7 +308,8 @@ class Store:
             values.append(sheet)
         if only_open:
             wanted.append("closed_ms IS NULL")
-        sql = f"SELECT id, sheet, mixed_ms, closed_ms FROM step WHERE {' AND '.join(wanted)} ORDER BY id"
+        columns, where = "id, sheet, mixed_ms, closed_ms", " AND ".join(wanted)
+        sql = f"SELECT {columns} FROM step WHERE {where} ORDER BY id"
         return [
             StepRow(id, name, from_ms(mixed), None if closed is None else from_ms(closed))
             for id, name, mixed, closed in self._rows(sql, values)

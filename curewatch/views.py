@@ -60,6 +60,22 @@ class Reminder:
 
 
 @dataclass(frozen=True)
+class Change:
+    """A milestone that moved since an earlier look, and what the panel did meanwhile.
+
+    later_min: how much later the shown bound is; negative is sooner. [min]
+    from_c, to_c: the panel then and now [C]; told: something was told or seen since.
+    """
+
+    milestone: str
+    later_min: float
+    since: datetime
+    from_c: float
+    to_c: float
+    told: bool
+
+
+@dataclass(frozen=True)
 class StepView:
     """One step with everything known of it. amount_g [g], hardener_pct [%]."""
 
@@ -78,7 +94,7 @@ class StepView:
     witnesses: tuple[WitnessView, ...]
     reminders: tuple[Reminder, ...]
     notes: tuple[str, ...]
-    changes: tuple[str, ...]
+    changes: tuple[Change, ...]
     warnings: tuple[str, ...]
     state: str
 

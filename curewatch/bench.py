@@ -1,0 +1,233 @@
+"""What a person does at the bench, recorded as events; and the bench as it stands now."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from curewatch import protection
+from curewatch.belief import STATES
+from curewatch.errors import StepError
+from curewatch.sheet import MILESTONES, Sheet
+from curewatch.shelf import find_sheet
+from curewatch.step import CLOSED, Step, fold
+from curewatch.store import Store
+from curewatch.view import Desk
+from curewatch.views import BenchView, StepView
+
+FUTURE_GRACE = timedelta(minutes=1)
+OLDEST = timedelta(days=7)
+SAMPLES = ("smear", "cup", "work")
+RESULTS = ("passed", "failed", "later")
+PUT_OFF = timedelta(minutes=10)
+LONGEST_TEXT = 500
+
+
+@dataclass(frozen=True)
+class Details:
+    """What may be told of a mix, at once or later. amount_g [g], hardener_pct [%],
+    film_um [um], product_c [C]; None: not told."""
+
+    part: str | None = None
+    job: str | None = None
+    place: str | None = None
+    batch: str | None = None
+    who: str | None = None
+    amount_g: float | None = None
+    hardener_pct: float | None = None
+    film_um: float | None = None
+    product_c: float | None = None
+
+    def told(self) -> dict[str, Any]:
+        """The fields that were told, texts trimmed."""
+        found = {key: value for key, value in vars(self).items() if value is not None}
+        return {
+            key: value.strip()[:LONGEST_TEXT] if isinstance(value, str) else value
+            for key, value in found.items()
+        }
+
+
+def check_time(at: datetime, now: datetime, what: str) -> datetime:
+    """An instant neither in the future nor more than a week ago."""
+    if at > now + FUTURE_GRACE:
+        raise StepError(f"{what} lies in the future", fix="say how long ago it was, like '3 min'")
+    if at < now - OLDEST:
+        raise StepError(f"{what} was more than a week ago", fix="check how long ago it was")
+    return min(at, now)
+
+
+def check_mix(sheet: Sheet, details: Details) -> None:
+    """What a mix says of itself, against its sheet. Raises StepError."""
+    amount, hardener = details.amount_g, details.hardener_pct
+    if amount is not None and not (math.isfinite(amount) and amount > 0):
+        raise StepError(f"an amount of {amount:g} g cannot be mixed", fix="write it like '60 g'")
+    if hardener is None:
+        return
+    span = sheet.limits.hardener_pct
+    if span is None:
+        raise StepError(
+            f"the ratio of {sheet.name} may not be varied",
+            where=sheet.id,
+            fix="mix it as the label says, and leave the hardener out here",
+        )
+    if not span[0] <= hardener <= span[2]:
+        raise StepError(
+            f"hardener {hardener:g} % is outside the label's {span[0]:g}..{span[2]:g} %",
+            where=sheet.id,
+            fix="mix it inside the label's range; more does not help",
+        )
+
+
+class Bench:
+    """The use cases over one store; `desk` works out what is seen."""
+
+    def __init__(self, store: Store, desk: Desk) -> None:
+        self.store = store
+        self.desk = desk
+
+    def start(
+        self,
+        sheet_id: str,
+        *,
+        now: datetime,
+        mixed_at: datetime | None = None,
+        details: Details | None = None,
+        acknowledged: Sequence[str] = (),
+    ) -> int:
+        """Record a mix; returns the step's number once it is on disk."""
+        details = details or Details()
+        sheet = find_sheet(self.store, sheet_id)
+        check_mix(sheet, details)
+        at = check_time(mixed_at or now, now, "the mixing")
+        known = [each.key for each in protection.cautions(sheet)]
+        body = details.told() | {
+            "sheet_id": sheet.id,
+            "sheet_text": sheet.text,
+            "acknowledged": [key for key in known if key in acknowledged],
+        }
+        return self.store.add_step(sheet.id, at, now, body)
+
+    def step(self, number: int) -> Step:
+        """One step with all its events. Raises StepError where there is none."""
+        events = self.store.events([number])[number]
+        if not events:
+            raise StepError(
+                f"there is no step {number}", fix="see the numbers with: curewatch bench"
+            )
+        return fold(events)
+
+    def _open_step(self, number: int) -> Step:
+        step = self.step(number)
+        if step.state in CLOSED:
+            raise StepError(f"step {number} is already {step.state}", fix="see: curewatch log")
+        return step
+
+    def witness(
+        self,
+        number: int,
+        state: str,
+        *,
+        now: datetime,
+        seen_at: datetime | None = None,
+        sample: str = "smear",
+    ) -> int:
+        """Record what the dab was seen to do; returns the event's number."""
+        step = self.step(number)
+        if state not in STATES:
+            raise StepError(f"{state[:40]!r} is no state of a dab", fix=f"use {', '.join(STATES)}")
+        if sample not in SAMPLES:
+            raise StepError(f"{sample[:40]!r} is no sample", fix=f"use {', '.join(SAMPLES)}")
+        at = check_time(seen_at or now, now, "the sighting")
+        if at < step.mixed_at:
+            raise StepError("the sighting lies before the mixing", fix="check how long ago it was")
+        return self.store.add_event(
+            number, "witnessed", at, now, {"state": state, "sample": sample}
+        )
+
+    def forget(self, number: int, event: int, *, now: datetime) -> None:
+        """Take a witness back: it was a mistake."""
+        if event not in [each.id for each in self.step(number).witnesses]:
+            raise StepError(
+                f"step {number} has no witness {event}", fix="see them with: curewatch bench"
+            )
+        self.store.add_event(number, "forgot", now, now, {"event": event})
+
+    def test(self, number: int, result: str, *, now: datetime, milestone: str | None = None) -> str:
+        """Record a test on the work, or that it is put off; returns the milestone tested."""
+        step = self._open_step(number)
+        if result not in RESULTS:
+            raise StepError(f"{result[:40]!r} is no answer", fix=f"use {', '.join(RESULTS)}")
+        name = milestone or self.desk.asked(self.desk.step_view(step, now))
+        if name not in step.sheet.reference.minutes:
+            allowed = ", ".join(step.sheet.reference.minutes)
+            raise StepError(
+                f"step {number} has nothing to test as {str(name)[:40]!r}", fix=f"use {allowed}"
+            )
+        body = {"milestone": name, "result": result}
+        if result != "passed":
+            wait = max(PUT_OFF, (now - step.mixed_at) / 20) if result == "failed" else PUT_OFF
+            body["until"] = (now + wait).isoformat()
+        self.store.add_event(number, "tested", now, now, body)
+        return name
+
+    def acknowledge(self, number: int, key: str, *, now: datetime) -> None:
+        """Record that a reminder was answered."""
+        step = self.step(number)
+        known = [each.key for each in protection.cautions(step.sheet)]
+        if key not in known:
+            raise StepError(f"{key[:40]!r} is no reminder here", fix=f"use {', '.join(known)}")
+        if key not in step.acknowledged:
+            self.store.add_event(number, "acknowledged", now, now, {"key": key})
+
+    def amend(
+        self,
+        number: int,
+        details: Details,
+        *,
+        now: datetime,
+        mixed_at: datetime | None = None,
+        why: str = "",
+    ) -> None:
+        """Add or correct what is known of a step; what stood before stays in its events."""
+        step = self.step(number)
+        check_mix(step.sheet, details)
+        body = details.told()
+        if mixed_at is not None:
+            body["mixed_at"] = check_time(mixed_at, now, "the mixing").isoformat()
+        if not body:
+            raise StepError("nothing was told", fix="name what to add, like --part or --amount")
+        self.store.add_event(number, "amended", now, now, body | {"why": why[:LONGEST_TEXT]})
+
+    def note(self, number: int, text: str, *, now: datetime) -> None:
+        """Add a note to a step."""
+        self.step(number)
+        if not text.strip():
+            raise StepError("the note is empty", fix="write a few words")
+        self.store.add_event(number, "noted", now, now, {"text": text.strip()[:LONGEST_TEXT]})
+
+    def finish(self, number: int, *, now: datetime) -> None:
+        """Take a step off the bench: it did what it should."""
+        self._open_step(number)
+        self.store.add_event(number, "finished", now, now, {})
+
+    def abandon(self, number: int, why: str, *, now: datetime) -> None:
+        """Take a step off the bench: it failed, and why."""
+        self._open_step(number)
+        if not why.strip():
+            raise StepError("an abandoned step needs a reason", fix="say why in a few words")
+        body: Mapping[str, Any] = {"why": why.strip()[:LONGEST_TEXT]}
+        self.store.add_event(number, "abandoned", now, now, body)
+
+    def view(self, now: datetime) -> BenchView:
+        """Everything hardening as of now."""
+        return self.desk.view(now)
+
+    def step_view(self, number: int, now: datetime) -> StepView:
+        """One step as of now, also a closed one."""
+        return self.desk.step_view(self.step(number), now)
+
+
+__all__ = ["MILESTONES", "Bench", "BenchView", "Details", "StepView", "check_mix", "check_time"]

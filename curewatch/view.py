@@ -1,0 +1,473 @@
+"""From events, readings and sheets to the bench as of now; nothing here is stored."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+from typing import Any
+
+from curewatch import air, protection
+from curewatch.conditions import Conditions, regular
+from curewatch.config import PlaceSettings
+from curewatch.milestone import Forecast, Milestone, Mix, PastStep, Sighting, forecast
+from curewatch.outlook import Outlook, outlook
+from curewatch.quantities import minutes
+from curewatch.reading import QUANTITIES, Reading
+from curewatch.step import Step, fold
+from curewatch.store import Store
+from curewatch.views import (
+    AirTile,
+    BenchView,
+    Change,
+    DueView,
+    MilestoneView,
+    Reminder,
+    StepView,
+    Track,
+)
+
+HISTORY = timedelta(days=8)
+FINE = timedelta(hours=3)
+LOOK_BACK = timedelta(minutes=20)
+MOST_LEARNED_FROM = 24
+DEW_SPREAD_C = 3.0
+TESTED = (
+    "working_time",
+    "clamp_time",
+    "sand_ready",
+    "recoat_opens",
+    "recoat_closes",
+    "full_cure",
+)
+UNITS = {"surface_temperature": "C", "air_temperature": "C", "relative_humidity": "%"}
+
+
+def on_clock(step: Step, found: Milestone, now: datetime) -> MilestoneView:
+    """A milestone's minutes [min] as instants, with how it was answered."""
+
+    def at(after_min: float | None) -> datetime | None:
+        return None if after_min is None else step.mixed_at + timedelta(minutes=after_min)
+
+    shown = at(found.early_min if found.shown == "early" else found.late_min)
+    answers = step.answers.get(found.name, ())
+    last = answers[-1] if answers else None
+    if shown is not None and last is not None and last.until is not None:
+        shown = max(shown, last.until)
+    passed = step.passed(found.name) is not None
+    return MilestoneView(
+        name=found.name,
+        early=at(found.early_min),
+        likely=at(found.likely_min),
+        late=at(found.late_min),
+        shown=shown,
+        label_min=found.label_min,
+        warnings=found.warnings,
+        answered="passed" if passed else last.result if last else None,
+        due=not passed and shown is not None and shown <= now,
+    )
+
+
+def asked_of(step: StepView) -> MilestoneView | None:
+    """The milestone a step asks about: the last one due and unanswered, else the next.
+
+    A milestone is settled when it, or a later one but the closing of the window, was passed.
+    """
+    held = [each for each in step.milestones if each.name in TESTED]
+    passed = [TESTED.index(each.name) for each in held if each.answered == "passed"]
+    settled = max(passed, default=-1)
+    open_ones = [each for each in held if TESTED.index(each.name) > settled]
+    timed = [each for each in open_ones if each.shown is not None]
+    due = [each for each in timed if each.due]
+    if due:
+        return max(due, key=lambda each: TESTED.index(each.name))
+    return min(timed, key=lambda each: _instant(each.shown), default=None)
+
+
+def _instant(at: datetime | None) -> datetime:
+    assert at is not None
+    return at
+
+
+class Desk:
+    """Works out views from a store; remembers what did not change."""
+
+    def __init__(self, store: Store, places: Mapping[str, PlaceSettings] | None = None) -> None:
+        self.store = store
+        self.places = dict(places or {})
+        self._past: dict[tuple[int, int], PastStep] = {}
+        self._view: tuple[tuple[Any, ...], BenchView] | None = None
+        self._history: tuple[tuple[Any, ...], list[Reading]] | None = None
+
+    def place(self, name: str) -> PlaceSettings:
+        """How that place is read, or the usual way."""
+        return self.places.get(name) or PlaceSettings()
+
+    def readings(self, start: datetime, now: datetime) -> list[Reading]:
+        """Hourly means of the week before, then minutes since `start` or the last hours."""
+        fine = min(start, now - FINE) - timedelta(hours=1)
+        hour = fine.replace(minute=0, second=0, microsecond=0)
+        return self._hourly(now, hour) + self.store.readings(hour, now, bucket_s=60)
+
+    def _hourly(self, now: datetime, until: datetime) -> list[Reading]:
+        key = (until, now.replace(minute=0, second=0, microsecond=0))
+        if self._history is None or self._history[0] != key:
+            start = key[1] - HISTORY
+            held = self.store.readings(start, until, bucket_s=3600) if start < until else []
+            self._history = (key, held)
+        return self._history[1]
+
+    def conditions(self, readings: Sequence[Reading], step: Step, end: datetime) -> Conditions:
+        """What the step's place felt from mixing to `end`."""
+        how = self.place(step.place)
+        return regular(
+            readings,
+            step.mixed_at,
+            max(end, step.mixed_at),
+            place=step.place,
+            assumed_c=step.sheet.reference.temperature_c,
+            lag_min=how.lag_min,
+            old_after_min=how.old_after_min,
+            sensor_sd_c=how.sensor_error_c,
+        )
+
+    def _ahead(
+        self, readings: Sequence[Reading], now: datetime, place: str, assumed_c: float
+    ) -> Outlook:
+        how = self.place(place)
+        return outlook(
+            readings, now, place=place, assumed_c=assumed_c, old_after_min=how.old_after_min
+        )
+
+    def past_steps(self, step: Step) -> list[PastStep]:
+        """The other steps of this product that were looked at, the latest last."""
+        rows = self.store.steps(sheet=step.sheet.id)
+        events = self.store.events(row.id for row in rows if row.id != step.id)
+        others = [fold(each) for each in events.values() if each]
+        seen = [other for other in others if sightings(other)]
+        return [self._past_step(other) for other in seen[-MOST_LEARNED_FROM:]]
+
+    def _past_step(self, step: Step) -> PastStep:
+        key = (step.id, step.last_event)
+        if key not in self._past:
+            found = sightings(step)
+            end = step.mixed_at + timedelta(minutes=max(each.after_min for each in found) + 1)
+            readings = self.store.readings(step.mixed_at - timedelta(hours=3), end, bucket_s=60)
+            self._past[key] = PastStep(
+                step.id, mix_of(step), self.conditions(readings, step, end), found
+            )
+        return self._past[key]
+
+    def forecast(self, step: Step, now: datetime, readings: Sequence[Reading]) -> Forecast:
+        """The step's milestones as known at `now`."""
+        assumed = step.sheet.reference.temperature_c
+        return forecast(
+            step.sheet,
+            mix_of(step),
+            self.conditions(readings, step, now),
+            self._ahead(readings, now, step.place, assumed),
+            sightings(step),
+            self.past_steps(step),
+        )
+
+    def _as_of(self, step: Step, then: datetime) -> Forecast:
+        """The forecast as it stood at an earlier instant, with what was told by then."""
+        events = [event for event in self.store.events([step.id])[step.id] if event.told <= then]
+        earlier = fold(events)
+        readings = self.readings(earlier.mixed_at, then)
+        return self.forecast(earlier, then, readings)
+
+    def step_view(self, step: Step, now: datetime) -> StepView:
+        """One step on the clock as of now, or as of its end."""
+        then = min(now, step.closed_at) if step.closed_at else now
+        found = self.forecast(step, then, self.readings(step.mixed_at, then))
+        return StepView(
+            id=step.id,
+            sheet=step.sheet,
+            part=step.part,
+            job=step.job,
+            place=step.place,
+            amount_g=step.amount_g,
+            hardener_pct=step.hardener_pct,
+            batch=step.batch,
+            mixed_at=step.mixed_at,
+            told_at=step.told_at,
+            forecast=found,
+            milestones=tuple(on_clock(step, each, now) for each in found.milestones),
+            witnesses=step.witnesses,
+            reminders=tuple(
+                Reminder(each.key, each.words, step.acknowledged.get(each.key))
+                for each in protection.cautions(step.sheet)
+            ),
+            notes=step.notes,
+            changes=(),
+            warnings=found.warnings,
+            state=step.state,
+        )
+
+    def asked(self, step: StepView) -> str | None:
+        """The name of the milestone that a step asks about now."""
+        found = asked_of(step)
+        return found.name if found else None
+
+    def view(self, now: datetime) -> BenchView:
+        """The bench as of now; asking again when nothing changed costs a look-up."""
+        key = (self.store.revision(), now.replace(second=now.second // 20 * 20, microsecond=0))
+        if self._view is None or self._view[0] != key:
+            self._view = (key, self._assemble(now, f"{key[0]}@{key[1]:%H%M%S}"))
+        return refreshed(self._view[1], now)
+
+    def _assemble(self, now: datetime, revision: str) -> BenchView:
+        rows = self.store.steps(only_open=True)
+        steps = [fold(events) for events in self.store.events(r.id for r in rows).values()]
+        views = [self._with_changes(step, self.step_view(step, now), now) for step in steps]
+        start = min((step.mixed_at for step in steps), default=now)
+        readings = self.readings(start, now)
+        place = steps[-1].place if steps else "panel"
+        ahead = self._ahead(readings, now, place, self._assumed(views))
+        return BenchView(
+            now=now,
+            air=tiles(self.store.latest(), now, self.place),
+            steps=tuple(views),
+            due=tuple(due_of(views, now)),
+            track=self._track(readings, start, now, place, ahead, views),
+            notes=self._notes(readings, views, now),
+            revision=revision,
+        )
+
+    @staticmethod
+    def _assumed(views: Sequence[StepView]) -> float:
+        return views[0].sheet.reference.temperature_c if views else 20.0
+
+    def _with_changes(self, step: Step, view: StepView, now: datetime) -> StepView:
+        since = max(step.told_at, _ten_minutes(now) - LOOK_BACK)
+        if (now - since) < timedelta(minutes=2):
+            return view
+        then = self._as_of(step, since)
+        told = any(event.told > since for event in self.store.events([step.id])[step.id])
+        panel = self._panel(step, since, now)
+        moved = [
+            change
+            for before, after in zip(then.milestones, view.forecast.milestones, strict=True)
+            if (change := moved_by(before, after, since, panel, told)) is not None
+        ]
+        return replace(view, changes=tuple(moved))
+
+    def _panel(self, step: Step, since: datetime, now: datetime) -> tuple[float, float]:
+        readings = self.readings(step.mixed_at, now)
+        held = self.conditions(readings, step, now)
+        then = round(minutes(since - held.start) * 60 / held.step_s)
+        return float(held.surface_c[min(then, len(held.surface_c) - 1)]), float(held.surface_c[-1])
+
+    def _track(
+        self,
+        readings: Sequence[Reading],
+        start: datetime,
+        now: datetime,
+        place: str,
+        ahead: Outlook,
+        views: Sequence[StepView],
+    ) -> Track:
+        how = self.place(place)
+        past = regular(
+            readings,
+            start - timedelta(hours=1),
+            now,
+            place=place,
+            assumed_c=self._assumed(views),
+            lag_min=how.lag_min,
+            old_after_min=how.old_after_min,
+            sensor_sd_c=how.sensor_error_c,
+        )
+        keep = max(1, len(past.surface_c) // 400)
+        skip = max(1, round(300 / ahead.step_s))
+        marks = [
+            ahead.start + timedelta(seconds=ahead.step_s * i) for i in range(len(ahead.likely_c))
+        ]
+        known = [each for each in past.surface_c[::keep]] if past.source != "assumed" else []
+        times = [past.start + timedelta(seconds=past.step_s * i * keep) for i in range(len(known))]
+        return Track(
+            place=place,
+            times=tuple(times),
+            surface_c=tuple(float(each) for each in known),
+            ahead_times=tuple(marks[::skip]),
+            likely_c=tuple(float(each) for each in ahead.likely_c[::skip]),
+            cool_c=tuple(float(each) for each in ahead.cool_c[::skip]),
+            warm_c=tuple(float(each) for each in ahead.warm_c[::skip]),
+            minimums=minimums(views),
+            dew=dew_spells(ahead, skip) if humid(readings, now) else (),
+            words=ahead.words,
+        )
+
+    def _notes(
+        self, readings: Sequence[Reading], views: Sequence[StepView], now: datetime
+    ) -> tuple[str, ...]:
+        if any(each.quantity != "relative_humidity" for each in readings):
+            return ()
+        label = f"{self._assumed(views):g} °C" if views else "the label's temperature"
+        return (
+            f"No reading yet: the times assume {label}, as on the label, with a wide band. "
+            "Type a thermometer's reading to sharpen them.",
+        )
+
+
+def _ten_minutes(now: datetime) -> datetime:
+    return now.replace(minute=now.minute // 10 * 10, second=0, microsecond=0)
+
+
+def mix_of(step: Step) -> Mix:
+    """What the model needs to know of a mix."""
+    return Mix(step.mixed_at, step.amount_g, step.hardener_pct, step.film_um, step.product_c)
+
+
+def sightings(step: Step) -> tuple[Sighting, ...]:
+    """Witnesses and tests on the work as the belief takes them; after_min [min]."""
+    seen = [
+        Sighting(each.id, step.after_min(each.at), each.state, _sample(each.sample))
+        for each in step.witnesses
+    ]
+    tested = [
+        Sighting(-1 - index, step.after_min(answer.at), f"{answer.result}:{name}", "work")
+        for name, answers in step.answers.items()
+        for index, answer in enumerate(answers)
+        if answer.result in ("passed", "failed") and name != "recoat_closes"
+    ]
+    return tuple(sorted((*seen, *tested), key=lambda each: each.after_min))
+
+
+def _sample(text: str) -> Any:
+    return text
+
+
+def moved_by(
+    before: Milestone, after: Milestone, since: datetime, panel: tuple[float, float], told: bool
+) -> Change | None:
+    """The change of a milestone's shown bound, where it is over 2 min or 5 %."""
+    side: Callable[[Milestone], float | None] = (
+        (lambda each: each.early_min) if after.shown == "early" else (lambda each: each.late_min)
+    )
+    was, now_is = side(before), side(after)
+    if was is None or now_is is None or abs(now_is - was) <= min(2.0, 0.05 * was):
+        return None
+    return Change(after.name, now_is - was, since, panel[0], panel[1], told)
+
+
+def minimums(views: Sequence[StepView]) -> tuple[tuple[str, float], ...]:
+    """The least temperature [C] of each product on the bench, by name."""
+    found = {
+        view.sheet.name: view.sheet.limits.temperature_c[0]
+        if view.sheet.limits.temperature_c
+        else 5.0
+        for view in views
+    }
+    return tuple(found.items())
+
+
+def humid(readings: Sequence[Reading], now: datetime) -> bool:
+    """Whether a humidity was heard in the last hours."""
+    return any(
+        each.quantity == "relative_humidity" and now - each.at < timedelta(hours=3)
+        for each in readings
+    )
+
+
+def dew_spells(ahead: Outlook, skip: int) -> tuple[tuple[datetime, datetime], ...]:
+    """Spells in which the likely surface comes within 3 K of the present dew point."""
+    dew = float(air.dew_point_c(ahead.air_c[0], max(1.0, float(ahead.humidity_pct[0]))))
+    spells: list[tuple[datetime, datetime]] = []
+    for index in range(0, len(ahead.likely_c), skip):
+        if float(ahead.likely_c[index]) - dew >= DEW_SPREAD_C:
+            continue
+        at = ahead.start + timedelta(seconds=ahead.step_s * index)
+        end = at + timedelta(seconds=ahead.step_s * skip)
+        if spells and spells[-1][1] >= at:
+            spells[-1] = (spells[-1][0], end)
+        else:
+            spells.append((at, end))
+    return tuple(spells)
+
+
+def tiles(
+    latest: Sequence[Reading], now: datetime, place: Callable[[str], PlaceSettings]
+) -> tuple[AirTile, ...]:
+    """The last usable value of each quantity at each place, and the panel's dew-point spread."""
+    newest: dict[tuple[str, str], Reading] = {}
+    for each in latest:
+        key = (each.place, each.quantity)
+        if not each.doubt and (key not in newest or each.at > newest[key].at):
+            newest[key] = each
+    order = sorted(newest.values(), key=lambda r: (_rank(r.place), QUANTITIES.index(r.quantity)))
+    found = [tile(each, now, place(each.place).old_after_min) for each in order]
+    spread = _spread(newest, now, place)
+    return tuple(found + ([spread] if spread else []))
+
+
+def _rank(name: str) -> tuple[int, str]:
+    order = ("panel", "air", "outdoors")
+    return (order.index(name) if name in order else 2, name)
+
+
+def tile(reading: Reading, now: datetime, old_after_min: float) -> AirTile:
+    """One reading with its age [min]."""
+    age = max(0.0, minutes(now - reading.at))
+    unit = UNITS[reading.quantity]
+    return AirTile(
+        reading.place, reading.quantity, reading.value, unit, reading.at, age, age > old_after_min
+    )
+
+
+def _spread(
+    newest: Mapping[tuple[str, str], Reading], now: datetime, place: Callable[[str], PlaceSettings]
+) -> AirTile | None:
+    surface = newest.get(("panel", "surface_temperature"))
+    for home in ("air", "panel"):
+        warm, wet = newest.get((home, "air_temperature")), newest.get((home, "relative_humidity"))
+        if surface and warm and wet:
+            dew = float(air.dew_point_c(warm.value, max(1.0, wet.value)))
+            oldest = min(surface, warm, wet, key=lambda each: each.at)
+            age = max(0.0, minutes(now - oldest.at))
+            old = age > place("panel").old_after_min
+            return AirTile(
+                "panel", "dew_point_spread", surface.value - dew, "K", oldest.at, age, old
+            )
+    return None
+
+
+def due_of(views: Sequence[StepView], now: datetime) -> list[DueView]:
+    """What each step asks next, what is due first, then by time."""
+    found = []
+    for view in views:
+        asked = asked_of(view)
+        if asked is None or asked.shown is None:
+            continue
+        found.append(
+            DueView(
+                step_id=view.id,
+                milestone=asked.name,
+                part=view.part,
+                sheet_name=view.sheet.name,
+                early=asked.early,
+                likely=asked.likely,
+                late=asked.late,
+                shown=asked.shown,
+                due=asked.shown <= now,
+                label_min=asked.label_min,
+                temperature_c=view.sheet.reference.temperature_c,
+                ratio=view.forecast.ratio,
+                reason=view.forecast.reason,
+            )
+        )
+    return sorted(found, key=lambda each: each.shown)
+
+
+def refreshed(view: BenchView, now: datetime) -> BenchView:
+    """The same view a little later: ages and what is due follow the clock."""
+    if view.now == now:
+        return view
+    passed = minutes(now - view.now)
+    aged = tuple(
+        replace(each, age_min=each.age_min + passed) if each.age_min is not None else each
+        for each in view.air
+    )
+    due = tuple(replace(each, due=each.shown <= now) for each in view.due)
+    return replace(view, now=now, air=aged, due=due)
