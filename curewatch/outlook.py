@@ -1,0 +1,291 @@
+"""The garage's next hours: likely, and how much cooler or warmer it may turn out.
+
+Notes
+-----
+With at least two days of readings, the departure of now from the mean of this hour over the last
+seven days dies away:
+
+    T(now + h) = m(hour of now + h) + d0 exp(-h/48)             m: hourly mean, d0 = T(now) - m(now)
+
+With an outdoor sensor the garage's departure first goes to that outdoors, with its own lag L:
+
+    d(h) = d_out exp(-h/48) + (d0 - d_out) exp(-h/L)
+
+L is the one of a short list that would have erred least over the last days. With less history the
+present value is held. The band is the 90th percentile of this very method's errors on its own
+past, by horizon, together with a first guess that counts as two days of experience.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from curewatch.air import FloatArray
+from curewatch.conditions import (
+    AIR_PLACE,
+    ASSUMED_PCT,
+    ASSUMED_SD_C,
+    WALK_C,
+    _Series,
+    bridge_sd,
+    series,
+)
+from curewatch.reading import Reading
+
+DECAY_H = 48.0
+HISTORY_H, MEAN_H = 336, 168
+LEAST_HISTORY_H = 48
+STEP_S = 300.0
+LAGS_H = (1.5, 3.0, 6.0, 12.0)
+P90 = 1.645
+FIRST_GUESS_C = (
+    (0.0, 0.0),
+    (1.0, 0.5),
+    (3.0, 1.3),
+    (6.0, 2.2),
+    (12.0, 3.4),
+    (24.0, 4.7),
+    (96.0, 6.5),
+)
+GUESS_COUNTS_H = 48.0
+HORIZONS_H = np.array([1, 2, 3, 6, 9, 12, 18, 24, 36, 48, 72])
+
+
+@dataclass(frozen=True, eq=False)
+class Outlook:
+    """Surface, air and humidity ahead: sample i is at start + i*step_s.
+
+    likely_c, cool_c, warm_c: surface [C], the 50, 5 and 95 % paths; air_c [C], humidity_pct [%];
+    all of shape (n,). step_s [s]. method and words say how it was found.
+    """
+
+    start: datetime
+    step_s: float
+    likely_c: FloatArray
+    cool_c: FloatArray
+    warm_c: FloatArray
+    air_c: FloatArray
+    humidity_pct: FloatArray
+    method: str
+    words: str
+
+
+@dataclass(frozen=True)
+class _Past:
+    """Hourly values ending now, oldest first; nan where nothing was measured. [C]"""
+
+    hours: FloatArray
+    latest: float
+    age_h: float
+
+
+def _past(found: _Series | None, old_after_min: float) -> _Past | None:
+    if found is None:
+        return None
+    keep = (found.seconds <= 0) & (found.seconds > -3600.0 * HISTORY_H)
+    seconds, values = found.seconds[keep], found.values[keep]
+    if seconds.size == 0:
+        return None
+    grid = 3600.0 * np.arange(-HISTORY_H + 1, 1, dtype=np.float64)
+    hours = np.interp(grid, seconds, values, left=np.nan)
+    reach = max(2.0, 2 * old_after_min / 60)
+    hours[bridge_sd(grid, seconds, 0.0, 1.0) ** 2 > reach / 2] = np.nan
+    hours[-1] = values[-1]
+    return _Past(hours, float(values[-1]), float(-seconds[-1] / 3600))
+
+
+def hourly_means(hours: FloatArray) -> FloatArray:
+    """Mean of the last seven days at each hour before the end. [unit of hours]
+
+    hours: shape (..., n), oldest first; element k of the answer, shape (..., 24), belongs to
+    k - 23 hours after the last. An hour never measured is nan.
+    """
+    last = hours[..., -MEAN_H:]
+    days = last.reshape(*last.shape[:-1], last.shape[-1] // 24, 24)
+    known = np.isfinite(days)
+    total = np.where(known, days, 0.0).sum(axis=-2)
+    count = known.sum(axis=-2)
+    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
+
+
+def damped_return(
+    means: FloatArray,
+    present: FloatArray,
+    ahead_h: FloatArray,
+    outdoors: FloatArray | None = None,
+    lag_h: float = 6.0,
+) -> FloatArray:
+    """Return of a departure to the hourly means. [C], shape (..., h)
+
+    means: shape (..., 24), see hourly_means; present: shape (...,) [C]; ahead_h: [h], shape (h,);
+    outdoors: its departure [K], shape (...,); lag_h: of the garage behind it [h].
+    """
+    departure = (present - means[..., -1])[..., None]
+    fade = np.exp(-ahead_h / DECAY_H)
+    if outdoors is None:
+        gone = departure * fade
+    else:
+        near = np.exp(-ahead_h / lag_h)
+        gone = outdoors[..., None] * (fade - near) + departure * near
+    slot = np.mod(ahead_h - 1, 24.0)
+    low = np.floor(slot).astype(int)
+    part = slot - low
+    usual = (1 - part) * means[..., low % 24] + part * means[..., (low + 1) % 24]
+    back: FloatArray = usual + gone
+    return back
+
+
+def _windows(hours: FloatArray) -> FloatArray:
+    """The last seven days as they stood at each of the past seven. [C], shape (168, 168)"""
+    rows: FloatArray = np.lib.stride_tricks.sliding_window_view(hours[:-1], MEAN_H)
+    return rows[-MEAN_H:]
+
+
+def _departure(hours: FloatArray) -> FloatArray:
+    gap: FloatArray = hours[..., -1] - hourly_means(hours)[..., -1]
+    return gap
+
+
+def _hindcast(past: _Past, outdoors: _Past | None, lag_h: float, damped: bool) -> FloatArray:
+    """Absolute errors [K] this method made over the last week, shape (origins, horizons)."""
+    windows = _windows(past.hours)
+    present = windows[:, -1]
+    ahead = HORIZONS_H.astype(np.float64)
+    if damped:
+        gone = None if outdoors is None else _departure(_windows(outdoors.hours))
+        told = damped_return(hourly_means(windows), present, ahead, gone, lag_h)
+    else:
+        told = np.repeat(present[:, None], ahead.size, axis=1)
+    first = past.hours.size - 1 - windows.shape[0]
+    at = first + np.arange(windows.shape[0])[:, None] + HORIZONS_H[None, :]
+    inside = at < past.hours.size
+    true = np.where(inside, past.hours[np.minimum(at, past.hours.size - 1)], np.nan)
+    return np.abs(told - true)
+
+
+def _guess(ahead_h: FloatArray) -> FloatArray:
+    known = np.array(FIRST_GUESS_C)
+    return np.interp(ahead_h, known[:, 0], known[:, 1])
+
+
+def _p90(errors: FloatArray, guess: float) -> float:
+    known = np.sort(errors[np.isfinite(errors)])
+    if known.size == 0:
+        return guess
+    own = float(np.quantile(known, 0.9))
+    weight = known.size / (known.size + GUESS_COUNTS_H)
+    return weight * own + (1 - weight) * guess
+
+
+def _band(errors: FloatArray, ahead_h: FloatArray) -> FloatArray:
+    """Half width of the 90 % band [K] at each horizon [h]; never narrower further ahead."""
+    guess = _guess(HORIZONS_H.astype(np.float64))
+    widths = [_p90(errors[:, i], float(guess[i])) for i in range(HORIZONS_H.size)]
+    rising = np.maximum.accumulate(np.concatenate(([0.0], widths)))
+    return np.interp(ahead_h, np.concatenate(([0.0], HORIZONS_H)), rising)
+
+
+def _best_lag(past: _Past, outdoors: _Past | None) -> tuple[float, FloatArray, bool]:
+    """The lag behind outdoors that would have erred least, its errors, and whether it helps."""
+    plain = _hindcast(past, None, 0.0, True)
+    tried = [(0.0, plain)]
+    if outdoors is not None:
+        tried += [(lag, _hindcast(past, outdoors, lag, True)) for lag in LAGS_H]
+    near = slice(0, 6)
+    with_scores = [(float(_mean(errors[:, near])), lag, errors) for lag, errors in tried]
+    score, lag, errors = min(with_scores, key=lambda each: (not math.isfinite(each[0]), each[0]))
+    return lag, errors, lag > 0 and math.isfinite(score)
+
+
+def _mean(values: FloatArray) -> float:
+    known = values[np.isfinite(values)]
+    return float(known.mean()) if known.size else math.nan
+
+
+def _ahead(hours: float) -> FloatArray:
+    return np.arange(math.floor(hours * 3600 / STEP_S) + 1, dtype=np.float64) * STEP_S / 3600
+
+
+def _damped(
+    past: _Past, outdoors: _Past | None, ahead_h: FloatArray
+) -> tuple[FloatArray, FloatArray, str]:
+    lag, errors, helps = _best_lag(past, outdoors)
+    gone = None
+    if helps and outdoors is not None:
+        gone = _departure(outdoors.hours)
+    likely = damped_return(
+        hourly_means(past.hours), np.array(past.latest), ahead_h, gone, lag or 6.0
+    )
+    words = "returns to the usual course of its last days"
+    if helps:
+        words = f"follows outdoors with about {lag:g} h of lag, then its last days"
+    return likely, _band(errors, ahead_h), words
+
+
+def _enough(past: _Past) -> bool:
+    known = int(np.isfinite(past.hours[-MEAN_H:]).sum())
+    return known >= LEAST_HISTORY_H and bool(np.isfinite(hourly_means(past.hours)).all())
+
+
+def _held(past: _Past, ahead_h: FloatArray) -> tuple[FloatArray, FloatArray]:
+    errors = _hindcast(past, None, 0.0, False)
+    free = np.maximum(_guess(ahead_h), P90 * WALK_C * np.sqrt(np.minimum(ahead_h, 24.0)))
+    own = _band(errors, ahead_h)
+    return np.full(ahead_h.size, past.latest), np.maximum(own, free)
+
+
+def _level(found: _Series | None, ahead_h: FloatArray) -> FloatArray | None:
+    if found is None or not (found.seconds <= 0).any():
+        return None
+    return np.full(ahead_h.size, found.values[found.seconds <= 0][-1])
+
+
+def _shift(air: FloatArray | None, surface: FloatArray) -> FloatArray:
+    """The air keeps its present distance from the surface, which dies away. [C]"""
+    if air is None:
+        return surface
+    gap = float(air[0] - surface[0])
+    return surface + gap * np.exp(-np.arange(surface.size) * STEP_S / (3600 * DECAY_H))
+
+
+def outlook(
+    readings: Sequence[Reading],
+    now: datetime,
+    *,
+    place: str = "panel",
+    assumed_c: float,
+    hours: float = 72.0,
+    old_after_min: float = 30.0,
+) -> Outlook:
+    """The next hours of a place, from readings up to now.
+
+    assumed_c: surface where nothing was measured [C]; hours: how far [h]; old_after_min: an older
+    last reading widens the band from the start [min].
+    """
+    ahead_h = _ahead(hours)
+    skin = series(readings, "surface_temperature", [place], now)
+    room = series(readings, "air_temperature", [place, AIR_PLACE], now)
+    damp = _level(series(readings, "relative_humidity", [place, AIR_PLACE], now), ahead_h)
+    pct = np.full(ahead_h.size, ASSUMED_PCT) if damp is None else damp
+    past = _past(skin if skin is not None else room, old_after_min)
+    if past is None:
+        likely, band = np.full(ahead_h.size, assumed_c), np.full(ahead_h.size, P90 * ASSUMED_SD_C)
+        method, words = "assumed", f"no reading: {assumed_c:.3g} C assumed"
+    elif _enough(past):
+        outdoors = _past(series(readings, "air_temperature", ["outdoors"], now), old_after_min)
+        usable = outdoors if outdoors is not None and _enough(outdoors) else None
+        likely, band, words = _damped(past, usable, ahead_h)
+        method = "damped"
+    else:
+        likely, band = _held(past, ahead_h)
+        method, words = "held", "held as it is now: less than two days of readings"
+    if past is not None and past.age_h * 60 > old_after_min:
+        band = np.hypot(band, P90 * WALK_C * math.sqrt(past.age_h))
+        words += f"; the last reading is {past.age_h:.1f} h old"
+    air_c = _shift(None if skin is None else _level(room, ahead_h), likely)
+    return Outlook(now, STEP_S, likely, likely - band, likely + band, air_c, pct, method, words)
