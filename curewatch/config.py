@@ -1,0 +1,386 @@
+"""curewatch.toml: every setting has a default, every key is checked.
+
+zone = "Europe/Dublin"          # IANA name; left out: the machine's own
+temperature_unit = "C"          # or "F"
+hours = 24                      # or 12
+port = 8050                     # of the page
+
+[mqtt]
+host = "127.0.0.1"              # another machine: its broker is used
+port = 1883
+embedded = true                 # curewatch brings the broker itself
+user = "garage"
+password = "..."
+ca_file = "broker-ca.pem"       # then the connection is encrypted and checked
+
+[places.panel]
+old_after = "30 min"            # a reading older than this is old
+lag = "3 min"                   # how far the sensor follows behind the surface
+sensor_error = "0.3 C"
+
+[[mappings]]                    # one for each value of a sensor that has its own topic
+topic = "garage/+/state"        # + and # as in MQTT
+pointer = "/temperature"        # RFC 6901; left out: the whole payload
+unit = "F"                      # C, F, K, % or fraction
+place = "panel"
+quantity = "surface_temperature"
+time = "/when"                  # RFC 6901; left out: the time of arrival
+
+[clock]                         # a demonstration's clock
+speed = 60
+wall = 2026-01-01T12:00:00Z     # at this time on the wall ...
+shown = 2025-10-20T18:00:00Z    # ... curewatch shows this one
+"""
+
+from __future__ import annotations
+
+import ipaddress
+import math
+import tomllib
+from collections.abc import Callable
+from collections.abc import Mapping as MappingType
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any, TypeVar
+from zoneinfo import ZoneInfo
+
+from curewatch.errors import ConfigError, CurewatchError, QuantityError
+from curewatch.quantities import parse_duration
+from curewatch.reading import check_place, check_quantity
+
+FILE = "curewatch.toml"
+TEMPERATURE_UNITS = ("C", "F", "K")
+HUMIDITY_UNITS = ("%", "fraction")
+_TOP = ("zone", "temperature_unit", "hours", "port", "mqtt", "places", "mappings", "clock")
+T = TypeVar("T")
+Check = Callable[[str], str]
+_MQTT = ("host", "port", "embedded", "user", "password", "tls", "ca_file")
+_PLACE = ("old_after", "lag", "sensor_error")
+_MAPPING = ("topic", "pointer", "unit", "place", "quantity", "time")
+_CLOCK = ("speed", "wall", "shown")
+
+
+@dataclass(frozen=True)
+class MqttSettings:
+    """Where readings are heard; `embedded`: curewatch brings the broker itself."""
+
+    host: str = "127.0.0.1"
+    port: int = 1883
+    embedded: bool = True
+    user: str = ""
+    password: str = field(default="", repr=False)
+    tls: bool = False
+    ca_file: Path | None = None
+
+
+@dataclass(frozen=True)
+class PlaceSettings:
+    """What is known of a place's sensor: old_after_min [min], lag_min [min], sensor_error_c [K]."""
+
+    old_after_min: float = 30.0
+    lag_min: float = 3.0
+    sensor_error_c: float = 0.3
+
+
+@dataclass(frozen=True)
+class Mapping:
+    """Which value of which message is which quantity at which place."""
+
+    topic: str
+    pointer: str
+    unit: str
+    place: str
+    quantity: str
+    time: str | None = None
+
+
+@dataclass(frozen=True)
+class ClockSettings:
+    """A demonstration's clock: `speed` times as fast as the wall's (dimensionless)."""
+
+    speed: float
+    wall: datetime
+    shown: datetime
+
+    def at(self, wall_now: datetime) -> datetime:
+        """What this clock shows when the wall's clock shows `wall_now`."""
+        return self.shown + self.speed * (wall_now - self.wall)
+
+
+@dataclass(frozen=True)
+class Settings:
+    """Everything that can be set, with its default."""
+
+    folder: Path = Path()
+    zone: str | None = None
+    temperature_unit: str = "C"
+    hours: int = 24
+    port: int = 8050
+    mqtt: MqttSettings = MqttSettings()
+    places: MappingType[str, PlaceSettings] = field(default_factory=dict)
+    mappings: tuple[Mapping, ...] = ()
+    clock: ClockSettings | None = None
+
+    def place(self, name: str) -> PlaceSettings:
+        """The settings of a place, or the defaults for one that is not named."""
+        return self.places.get(name, PlaceSettings())
+
+
+@dataclass(frozen=True)
+class _Table:
+    """A table of the file being read; every method refuses with file, key and fix."""
+
+    data: MappingType[str, Any]
+    file: str
+    name: str = ""
+
+    def wrong(self, key: str, what: str, fix: str) -> ConfigError:
+        full = f"{self.name}.{key}" if self.name else key
+        return ConfigError(f"{full} {what}", where=self.file, fix=fix)
+
+    def only(self, allowed: tuple[str, ...]) -> _Table:
+        for key in self.data:
+            if key not in allowed:
+                raise self.wrong(
+                    key, "is no key curewatch knows", f"use one of {', '.join(allowed)}"
+                )
+        return self
+
+    def inner(self, key: str) -> _Table:
+        value = self.data.get(key, {})
+        name = f"{self.name}.{key}" if self.name else key
+        if not isinstance(value, dict):
+            raise self.wrong(key, "is no table", f"write it as [{name}]")
+        return _Table(value, self.file, name)
+
+    def text(self, key: str, default: str | None, example: str) -> str:
+        value = self.data.get(key, default)
+        if not isinstance(value, str) or (default is None and not value):
+            what = "is missing" if value is None else f"= {value!r} is no text"
+            raise self.wrong(key, what, f"write {key} = {example!r}")
+        return value
+
+    def flag(self, key: str, default: bool) -> bool:
+        value = self.data.get(key, default)
+        if not isinstance(value, bool):
+            raise self.wrong(key, f"= {value!r} is neither true nor false", "say which")
+        return value
+
+    def choice(self, key: str, default: T | None, allowed: tuple[T, ...]) -> T:
+        value = self.data.get(key, default)
+        for known in allowed:
+            if value == known and type(value) is type(known):
+                return known
+        what = "is missing" if value is None else f"= {value!r} is not allowed"
+        raise self.wrong(key, what, f"use one of {', '.join(map(repr, allowed))}")
+
+    def whole(self, key: str, default: int, low: int, high: int) -> int:
+        value = self.data.get(key, default)
+        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
+            raise self.wrong(
+                key, f"= {value!r} is outside {low}..{high}", "give a whole number without quotes"
+            )
+        return value
+
+    def instant(self, key: str) -> datetime:
+        value = self.data.get(key)
+        if not isinstance(value, datetime) or value.tzinfo is None:
+            what = "is missing" if value is None else f"= {value!s} is no time with a zone"
+            raise self.wrong(key, what, f"write {key} = 2026-01-01T12:00:00Z, without quotes")
+        return value.astimezone(UTC)
+
+    def quantity(self, key: str, parse: Callable[[str], float], default: float, eg: str) -> float:
+        if key not in self.data:
+            return default
+        try:
+            return parse(self.text(key, None, eg))
+        except QuantityError as error:
+            raise self.wrong(key, f"is wrong: {error.what}", f'write {key} = "{eg}"') from None
+
+
+def _difference(text: str) -> float:
+    """A difference of temperatures, above nothing and at most 10 K. [K]"""
+    number, _, unit = text.strip().partition(" ")
+    scale = {"C": 1.0, "K": 1.0, "F": 5 / 9}.get(unit.strip().upper())
+    try:
+        kelvin = float(number) * (scale or math.nan)
+    except ValueError:
+        kelvin = math.nan
+    if not 0 < kelvin <= 10:
+        raise QuantityError(f"{text!r} is no temperature difference of 0..10 C")
+    return kelvin
+
+
+def _zone(table: _Table) -> str | None:
+    if "zone" not in table.data:
+        return None
+    name = table.text("zone", None, "Europe/Dublin")
+    try:
+        ZoneInfo(name)
+    except (OSError, ValueError):
+        raise table.wrong(
+            "zone", f"= {name!r} is no time zone", "use an IANA name like 'Europe/Dublin'"
+        ) from None
+    return name
+
+
+def is_loopback(host: str) -> bool:
+    """Whether a host's name or address means this machine alone."""
+    try:
+        return host == "localhost" or ipaddress.ip_address(host).is_loopback
+    except ValueError:
+        return False
+
+
+def _mqtt(table: _Table, folder: Path) -> MqttSettings:
+    table.only(_MQTT)
+    host = table.text("host", "127.0.0.1", "127.0.0.1")
+    embedded = table.flag("embedded", is_loopback(host))
+    if not host or any(letter.isspace() for letter in host):
+        raise table.wrong(
+            "host", f"= {host!r} is no host", "give a name or address like '10.0.0.5'"
+        )
+    if embedded and not is_loopback(host):
+        raise table.wrong(
+            "host",
+            f"= {host!r} is not this machine, where the embedded broker listens",
+            "remove it, or set embedded = false to use the broker at that address",
+        )
+    if "password" in table.data and "user" not in table.data:
+        raise table.wrong("user", "is missing beside a password", 'write user = "..."')
+    ca_file = _ca_file(table, folder)
+    return MqttSettings(
+        host=host,
+        port=table.whole("port", 8883 if ca_file else 1883, 1, 65535),
+        embedded=embedded,
+        user=table.text("user", "", "garage"),
+        password=table.text("password", "", "..."),
+        tls=table.flag("tls", ca_file is not None),
+        ca_file=ca_file,
+    )
+
+
+def _ca_file(table: _Table, folder: Path) -> Path | None:
+    if "ca_file" not in table.data:
+        return None
+    path = folder / table.text("ca_file", None, "broker-ca.pem")
+    if not path.is_file():
+        raise table.wrong("ca_file", f"= {str(path)!r} is not there", "give the path of the file")
+    return path
+
+
+def _place(table: _Table) -> PlaceSettings:
+    table.only(_PLACE)
+    return PlaceSettings(
+        table.quantity("old_after", parse_duration, 30.0, "30 min"),
+        table.quantity("lag", parse_duration, 3.0, "3 min"),
+        table.quantity("sensor_error", _difference, 0.3, "0.3 C"),
+    )
+
+
+def _places(table: _Table) -> dict[str, PlaceSettings]:
+    for name in table.data:
+        try:
+            check_place(name)
+        except CurewatchError as error:
+            raise table.wrong(name, f"is wrong: {error.what}", error.fix) from None
+    return {name: _place(table.inner(name)) for name in table.data}
+
+
+def check_filter(topic: str) -> str:
+    """An MQTT topic filter; raises ValueError saying what is wrong with it."""
+    levels = topic.split("/")
+    if not topic or len(topic.encode()) > 65535 or "\0" in topic:
+        raise ValueError("is no topic")
+    if any("#" in level and level != "#" for level in levels) or "#" in levels[:-1]:
+        raise ValueError("has # elsewhere than as its whole last level")
+    if any("+" in level and level != "+" for level in levels):
+        raise ValueError("has + beside other letters of its level")
+    return topic
+
+
+def check_pointer(pointer: str) -> str:
+    """An RFC 6901 pointer; raises ValueError saying what is wrong with it."""
+    if pointer and not pointer.startswith("/"):
+        raise ValueError("does not start with /")
+    if "~" in pointer.replace("~0", "").replace("~1", ""):
+        raise ValueError("has ~ without 0 or 1 behind it")
+    return pointer
+
+
+def _checked(table: _Table, key: str, default: str | None, eg: str, check: Check) -> str:
+    value = table.text(key, default, eg)
+    try:
+        return check(value)
+    except CurewatchError as error:
+        raise table.wrong(key, f"is wrong: {error.what}", error.fix) from None
+    except ValueError as error:
+        raise table.wrong(key, f"= {value!r} {error}", f"write it like {eg!r}") from None
+
+
+def _mapping(table: _Table) -> Mapping:
+    table.only(_MAPPING)
+    quantity = _checked(table, "quantity", None, "surface_temperature", check_quantity)
+    humid = quantity == "relative_humidity"
+    units = HUMIDITY_UNITS if humid else TEMPERATURE_UNITS
+    time = _checked(table, "time", "", "/when", check_pointer)
+    return Mapping(
+        topic=_checked(table, "topic", None, "garage/+/state", check_filter),
+        pointer=_checked(table, "pointer", "", "/temperature", check_pointer),
+        unit=table.choice("unit", units[0], units),
+        place=_checked(table, "place", None, "panel", check_place),
+        quantity=quantity,
+        time=time or None,
+    )
+
+
+def _mappings(table: _Table) -> tuple[Mapping, ...]:
+    rows = table.data.get("mappings", [])
+    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
+        raise table.wrong("mappings", "is no list of tables", "write each as [[mappings]]")
+    return tuple(
+        _mapping(_Table(row, table.file, f"mappings row {number}"))
+        for number, row in enumerate(rows, 1)
+    )
+
+
+def _clock(table: _Table) -> ClockSettings:
+    table.only(_CLOCK)
+    speed = table.data.get("speed", 1)
+    if isinstance(speed, bool) or not isinstance(speed, int | float) or not 0 < speed <= 100_000:
+        raise table.wrong("speed", f"= {speed!r} is outside 0..100000", "write speed = 60")
+    return ClockSettings(float(speed), table.instant("wall"), table.instant("shown"))
+
+
+def parse_settings(text: str, folder: Path, file: str = FILE) -> Settings:
+    """Settings from the text of curewatch.toml. Raises ConfigError naming file, key and fix."""
+    try:
+        table = _Table(tomllib.loads(text), file).only(_TOP)
+    except tomllib.TOMLDecodeError as error:
+        raise ConfigError(f"no valid TOML: {error}", where=file, fix="mend that line") from None
+    return Settings(
+        folder=folder,
+        zone=_zone(table),
+        temperature_unit=table.choice("temperature_unit", "C", ("C", "F")),
+        hours=table.choice("hours", 24, (24, 12)),
+        port=table.whole("port", 8050, 1, 65535),
+        mqtt=_mqtt(table.inner("mqtt"), folder),
+        places=_places(table.inner("places")),
+        mappings=_mappings(table),
+        clock=_clock(table.inner("clock")) if "clock" in table.data else None,
+    )
+
+
+def load_settings(folder: Path) -> Settings:
+    """The settings of a data folder; all defaults where it has no curewatch.toml."""
+    path = folder / FILE
+    try:
+        text = path.read_text(encoding="utf-8")
+    except FileNotFoundError:
+        return Settings(folder=folder)
+    except (OSError, UnicodeDecodeError) as error:
+        raise ConfigError(
+            f"cannot be read ({error})", where=str(path), fix="check its permissions and text"
+        ) from None
+    return parse_settings(text, folder, str(path))

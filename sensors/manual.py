@@ -1,0 +1,49 @@
+"""Typed readings: "14.2 C" and "68 %", checked like a sensor's."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from curewatch.errors import QuantityError, ReadingError
+from curewatch.quantities import parse_humidity, parse_temperature
+from curewatch.reading import Quantity, Reading, make_reading
+
+SOURCE = "typed"
+
+
+def typed(
+    place: str,
+    at: datetime,
+    *,
+    surface: str | None = None,
+    air: str | None = None,
+    humidity: str | None = None,
+) -> list[Reading]:
+    """The readings typed for a place at an aware instant, in [C] and [%].
+
+    What is None or blank was not typed. Raises ReadingError where nothing was, or where a
+    text is no temperature in C, F or K, or no humidity in %.
+    """
+    given: dict[Quantity, str | None] = {
+        "surface_temperature": surface,
+        "air_temperature": air,
+        "relative_humidity": humidity,
+    }
+    found = [
+        make_reading(place, quantity, _value(quantity, text), at, SOURCE)
+        for quantity, text in given.items()
+        if text is not None and text.strip()
+    ]
+    if not found:
+        raise ReadingError(
+            "no reading was typed", fix="give the surface, the air or the humidity, like '14.2 C'"
+        )
+    return found
+
+
+def _value(quantity: Quantity, text: str) -> float:
+    parse = parse_humidity if quantity == "relative_humidity" else parse_temperature
+    try:
+        return parse(text.strip())
+    except QuantityError as error:
+        raise ReadingError(error.what, where=quantity.replace("_", " "), fix=error.fix) from None

@@ -1,0 +1,279 @@
+"""The subscriber: a message is acknowledged only after its readings are committed.
+
+The network thread puts messages into a bounded queue; one writer thread takes up to 200 of
+them, or what comes within 100 ms, stores them in one transaction and then acknowledges them.
+While the store refuses, nothing is acknowledged and the same batch is tried again; the broker
+keeps what it has sent, and what is still to come waits there. The session is persistent and
+the client's name fixed, so that a broker of its own sends again, after a crash of this
+process, what was not acknowledged.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import os
+import queue
+import secrets
+import sqlite3
+import threading
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from pathlib import Path
+from time import monotonic
+from typing import Any, Protocol
+
+import paho.mqtt.client as paho
+from paho.mqtt.enums import CallbackAPIVersion
+from paho.mqtt.reasoncodes import ReasonCode
+
+from curewatch.config import Settings
+from curewatch.errors import ReadingError, StoreError
+from curewatch.reading import Reading
+from sensors.payload import PREFIX, attempt
+
+SESSION = "mqtt-session.json"
+BATCH, BATCH_S, WAITING = 200, 0.1, 1000
+PAUSE_S, STOP_S, KEEPALIVE_S, RETRY_S = 0.005, 10.0, 30, (0.1, 5.0)
+TICK = timedelta(milliseconds=1)
+_RETAINED = "the broker kept this message, and when it was measured is not in it"
+
+
+class ReadingStore(Protocol):
+    """What the subscriber needs of a store."""
+
+    def add_readings(self, readings: Sequence[Reading], /) -> int: ...
+
+    def refuse(self, at: datetime, source: str, sentence: str, /) -> None: ...
+
+
+@dataclass(frozen=True, slots=True)
+class _Message:
+    topic: str
+    payload: bytes
+    retained: bool
+    arrived: datetime
+    mid: int
+    qos: int
+    connection: int
+
+
+class Subscriber:
+    """Hears a broker and stores what it says; `clock` tells the time of arrival (aware)."""
+
+    def __init__(
+        self,
+        host: str,
+        port: int,
+        store: ReadingStore,
+        settings: Settings,
+        clock: Callable[[], datetime],
+    ) -> None:
+        self._address = f"{host}:{port}"
+        self._store, self._settings, self._clock = store, settings, clock
+        self._filters = sorted({f"{PREFIX}/+/+", *(each.topic for each in settings.mappings)})
+        self._queue: queue.Queue[_Message] = queue.Queue(WAITING)
+        self._stopping, self._acks = threading.Event(), threading.Lock()
+        self._connection, self._waiting = 0, 0
+        self._arrivals: dict[str, datetime] = {}
+        self._link, self._trouble = "not started", ""
+        self._writer = threading.Thread(target=self._write, name="readings", daemon=True)
+        self._session = _load_session(settings.folder / SESSION)
+        self._client = self._make_client(host, port)
+
+    @property
+    def state(self) -> str:
+        """How the subscriber is, in words."""
+        if not self._trouble or self._stopping.is_set():
+            return self._link
+        waiting = "1 message waits" if self._waiting == 1 else f"{self._waiting} messages wait"
+        return f"{self._link}, but {waiting} to be stored: {self._trouble}"
+
+    def start(self) -> Subscriber:
+        """Connect in the background and go on connecting; returns at once."""
+        self._link = f"connecting to {self._address}"
+        self._writer.start()
+        self._client.loop_start()
+        return self
+
+    def stop(self) -> None:
+        """Store what has come, acknowledge it, and part from the broker."""
+        self._stopping.set()
+        if self._writer.is_alive():
+            self._writer.join(STOP_S)
+        self._client.disconnect()
+        self._client.loop_stop()
+        self._link = "stopped"
+
+    def _make_client(self, host: str, port: int) -> paho.Client:
+        client = paho.Client(
+            CallbackAPIVersion.VERSION2,
+            client_id=self._session["client"],
+            clean_session=False,
+            manual_ack=True,
+        )
+        mqtt = self._settings.mqtt
+        if mqtt.user:
+            client.username_pw_set(mqtt.user, mqtt.password)
+        if mqtt.tls:
+            client.tls_set(ca_certs=str(mqtt.ca_file) if mqtt.ca_file else None)
+        client.on_connect, client.on_disconnect = self._on_connect, self._on_disconnect
+        client.on_connect_fail, client.on_message = self._on_connect_fail, self._on_message
+        client.reconnect_delay_set(1, 10)
+        client.connect_async(host, port, KEEPALIVE_S)
+        return client
+
+    def _on_connect(
+        self, client: paho.Client, _: Any, flags: Any, reason: ReasonCode, props: Any
+    ) -> None:
+        if reason.is_failure:
+            self._link = f"the broker at {self._address} refuses: {str(reason).lower()}"
+            return
+        for stale in set(self._session["filters"]) - set(self._filters):
+            client.unsubscribe(stale)
+        client.subscribe([(each, 1) for each in self._filters])
+        self._session["filters"] = self._filters
+        with contextlib.suppress(StoreError):
+            _save_session(self._settings.folder / SESSION, self._session)
+        self._link = f"listening to {self._address}"
+
+    def _on_connect_fail(self, client: paho.Client, _: Any) -> None:
+        self._link = f"no broker answers at {self._address}; trying again"
+
+    def _on_disconnect(
+        self, client: paho.Client, _: Any, flags: Any, reason: ReasonCode, props: Any
+    ) -> None:
+        with self._acks:
+            self._connection += 1
+        if not self._link.startswith("the broker"):
+            self._link = f"the connection to {self._address} was lost; trying again"
+
+    def _on_message(self, client: paho.Client, _: Any, message: paho.MQTTMessage) -> None:
+        try:
+            topic = message.topic
+        except UnicodeDecodeError:
+            topic = "a topic that is no text"
+        self._put(
+            _Message(
+                topic,
+                bytes(message.payload),
+                message.retain,
+                self._arrival(topic),
+                message.mid,
+                message.qos,
+                self._connection,
+            )
+        )
+
+    def _arrival(self, topic: str) -> datetime:
+        """Now, or just after the topic's last message: the store tells times apart by 1 ms."""
+        now = self._clock()
+        after = self._arrivals.get(topic, now - TICK) + TICK
+        at = after if now < after < now + 1000 * TICK else now
+        if len(self._arrivals) > WAITING:
+            self._arrivals.clear()
+        self._arrivals[topic] = at
+        return at
+
+    def _put(self, message: _Message) -> None:
+        """Queue a message; while the queue is full the broker has to wait."""
+        while not self._stopping.is_set():
+            try:
+                return self._queue.put(message, timeout=0.2)
+            except queue.Full:
+                continue
+
+    def _write(self) -> None:
+        while True:
+            batch = self._collect()
+            if not batch and self._stopping.is_set():
+                return
+            if batch and not self._store_until_done(batch):
+                return
+
+    def _collect(self) -> list[_Message]:
+        """Up to BATCH messages: what comes without a pause, within BATCH_S of the first."""
+        batch: list[_Message] = []
+        wait, until = 0.2, monotonic() + BATCH_S
+        while len(batch) < BATCH and (not batch or monotonic() < until):
+            try:
+                batch.append(self._queue.get(timeout=wait))
+            except queue.Empty:
+                break
+            wait = PAUSE_S
+        return batch
+
+    def _store_until_done(self, batch: list[_Message]) -> bool:
+        """Store a batch, trying until the store takes it; False when stopped meanwhile."""
+        delay, most = RETRY_S
+        while True:
+            try:
+                self._store_once(batch)
+            except (OSError, sqlite3.Error) as error:
+                self._waiting = len(batch) + self._queue.qsize()
+                self._trouble = str(error)
+                if self._stopping.wait(delay):
+                    return False
+                delay = min(2 * delay, most)
+            else:
+                self._trouble = ""
+                self._acknowledge(batch)
+                return True
+
+    def _store_once(self, batch: list[_Message]) -> None:
+        readings: list[Reading] = []
+        refused: list[tuple[_Message, str]] = []
+        for message in batch:
+            good, bad = self._decode(message)
+            readings += good
+            refused += [(message, str(error)) for error in bad]
+        if readings:
+            self._store.add_readings(readings)
+        for message, sentence in refused:
+            self._store.refuse(message.arrived, message.topic[:200], sentence)
+
+    def _decode(self, message: _Message) -> tuple[list[Reading], list[ReadingError]]:
+        good, bad = attempt(
+            message.topic, message.payload, message.arrived, self._settings.mappings
+        )
+        if message.retained and any(each.at == message.arrived for each in good):
+            good = [each for each in good if each.at != message.arrived]
+            bad.append(ReadingError(_RETAINED, fix="publish without retain, or with a time"))
+        return good, bad
+
+    def _acknowledge(self, batch: list[_Message]) -> None:
+        """Acknowledge what came over the connection that still is; the rest comes again."""
+        with self._acks:
+            for message in batch:
+                if message.qos and message.connection == self._connection:
+                    self._client.ack(message.mid, message.qos)
+
+
+def _load_session(path: Path) -> dict[str, Any]:
+    """The client's fixed name and what it has subscribed to."""
+    try:
+        held = json.loads(path.read_text(encoding="utf-8"))
+        return {"client": str(held["client"]), "filters": [str(each) for each in held["filters"]]}
+    except (FileNotFoundError, ValueError, KeyError, TypeError):
+        session = {"client": f"curewatch-{secrets.token_hex(6)}", "filters": []}
+        _save_session(path, session)
+        return session
+    except OSError as error:
+        raise _unusable(path, error) from None
+
+
+def _save_session(path: Path, session: dict[str, Any]) -> None:
+    try:
+        fresh = path.with_suffix(".new")
+        with open(os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w") as file:
+            json.dump(session, file)
+        fresh.replace(path)
+    except OSError as error:
+        raise _unusable(path, error) from None
+
+
+def _unusable(path: Path, error: OSError) -> StoreError:
+    return StoreError(
+        f"cannot be used ({error.strerror})", where=str(path), fix="check the folder's permissions"
+    )

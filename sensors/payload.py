@@ -1,0 +1,255 @@
+"""Bytes to readings: a bare number, JSON by pointer, with or without a time. Pure.
+
+A message on `curewatch/<place>/<quantity>` holds a bare number in C or %, or a number with
+its unit. Any other topic needs a mapping: which value, found by an RFC 6901 pointer, is
+which quantity at which place, in which unit.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import re
+from collections.abc import Sequence
+from datetime import UTC, datetime, timedelta
+from typing import Any, NoReturn
+
+from paho.mqtt.client import topic_matches_sub
+
+from curewatch.config import Mapping
+from curewatch.errors import QuantityError, ReadingError
+from curewatch.quantities import parse_humidity, parse_temperature
+from curewatch.reading import Reading, check_quantity, make_reading
+
+MAX_BYTES = 65_536
+PREFIX = "curewatch"
+AHEAD = timedelta(minutes=5)
+_NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?", re.ASCII)
+_NOT_FINITE = re.compile(r"[+-]?(nan|inf|infinity)", re.IGNORECASE)
+_EARLIEST = datetime(2000, 1, 1, tzinfo=UTC)
+
+
+def decode(
+    topic: str, payload: bytes, arrived: datetime, mappings: Sequence[Mapping] = ()
+) -> list[Reading]:
+    """The readings of one message. Raises ReadingError for the first that cannot be taken."""
+    readings, refused = attempt(topic, payload, arrived, mappings)
+    if refused:
+        raise refused[0]
+    return readings
+
+
+def attempt(
+    topic: str, payload: bytes, arrived: datetime, mappings: Sequence[Mapping] = ()
+) -> tuple[list[Reading], list[ReadingError]]:
+    """The readings of one message that can be taken, and why the others cannot."""
+    readings: list[Reading] = []
+    refused: list[ReadingError] = []
+    fitting = tuple(each for each in mappings if topic_matches_sub(each.topic, topic))
+    for mapping in fitting or (None,):
+        try:
+            _check_size(payload)
+            if mapping is None:
+                readings.append(_plain(topic, payload, arrived))
+            else:
+                readings.append(_mapped(topic, payload, arrived, mapping))
+        except ReadingError as error:
+            refused.append(error)
+    return readings, refused
+
+
+def _check_size(payload: bytes) -> None:
+    if len(payload) > MAX_BYTES:
+        raise ReadingError(
+            f"a payload of {len(payload):,} bytes is longer than {MAX_BYTES:,}",
+            fix="let the sensor send its value alone",
+        )
+
+
+def _plain(topic: str, payload: bytes, arrived: datetime) -> Reading:
+    levels = topic.split("/")
+    if len(levels) != 3 or levels[0] != PREFIX:
+        raise ReadingError(
+            f"no mapping fits the topic {topic[:100]!r}",
+            fix=f"publish on {PREFIX}/<place>/<quantity> or add [[mappings]] to curewatch.toml",
+        )
+    quantity = check_quantity(levels[2])
+    return make_reading(levels[1], quantity, _with_unit(payload, quantity), arrived, topic)
+
+
+def _with_unit(payload: bytes, quantity: str) -> float:
+    """A number in C or %, or one with its unit. [C or %]"""
+    text = _text(payload)
+    parse, unit = (
+        (parse_humidity, "%") if quantity == "relative_humidity" else (parse_temperature, "C")
+    )
+    if _NUMBER.fullmatch(text) or _NOT_FINITE.fullmatch(text):
+        return convert(_finite(text), unit)
+    try:
+        return parse(text)
+    except QuantityError as error:
+        what = f"{text[:60]!r} is no number" if not text[:1].isdigit() else error.what
+        raise ReadingError(what, fix="send a bare number like 14.2") from None
+
+
+def _text(payload: bytes) -> str:
+    try:
+        return payload.decode("utf-8").strip("\ufeff\0 \t\r\n")
+    except UnicodeDecodeError:
+        raise ReadingError(
+            f"a payload of {len(payload):,} bytes is no text", fix="send a bare number or JSON"
+        ) from None
+
+
+def _finite(text: str) -> float:
+    number = float(text.replace(",", "."))
+    if not math.isfinite(number):
+        raise ReadingError(f"{text[:60]!r} is no finite number", fix="check the sensor")
+    return number
+
+
+def convert(number: float, unit: str) -> float:
+    """A number in C, F, K, % or as a fraction, in [C or %].
+
+    >>> convert(50.0, "F"), convert(0.62, "fraction")
+    (10.0, 62.0)
+    """
+    if unit == "fraction":
+        if not 0 <= number <= 1:
+            raise ReadingError(
+                f"humidity {number:g} is outside 0..1", fix="check the sensor and its unit"
+            )
+        return round(number * 100, 9)
+    if unit == "%":
+        if not 0 <= number <= 100:
+            raise ReadingError(f"humidity {number:g} is outside 0..100 %", fix="check the sensor")
+        return number
+    celsius = {"C": number, "F": (number - 32) / 1.8, "K": number - 273.15}[unit]
+    return round(celsius, 9)
+
+
+def _mapped(topic: str, payload: bytes, arrived: datetime, mapping: Mapping) -> Reading:
+    document = _document(_text(payload))
+    value = _number(resolve(document, mapping.pointer), mapping.pointer)
+    at = arrived
+    if mapping.time is not None:
+        at = instant(resolve(document, mapping.time), arrived)
+    return make_reading(mapping.place, mapping.quantity, convert(value, mapping.unit), at, topic)
+
+
+def _document(text: str) -> Any:
+    """What a payload holds: JSON, or a bare number that JSON would not take, as its text."""
+    if _NUMBER.fullmatch(text) or _NOT_FINITE.fullmatch(text):
+        return text
+    try:
+        return json.loads(text, parse_constant=_no_constant)
+    except (ValueError, RecursionError):
+        raise ReadingError(
+            f"the payload {text[:60]!r} is no valid JSON", fix="check what the sensor sends"
+        ) from None
+
+
+def _no_constant(name: str) -> NoReturn:
+    raise ReadingError(f"{name!r} is no finite number", fix="check the sensor")
+
+
+def resolve(document: Any, pointer: str) -> Any:
+    """The value that an RFC 6901 pointer finds in a JSON document.
+
+    >>> resolve({"a": [1, {"b/c": 2}]}, "/a/1/b~1c")
+    2
+    """
+    found = document
+    for token in pointer.split("/")[1:]:
+        key = token.replace("~1", "/").replace("~0", "~")
+        if isinstance(found, dict) and key in found:
+            found = found[key]
+        elif isinstance(found, list) and _is_index(key, len(found)):
+            found = found[int(key)]
+        else:
+            raise ReadingError(
+                f"there is nothing at {pointer!r} in the payload", fix="check the mapping's pointer"
+            )
+    return found
+
+
+def _is_index(key: str, length: int) -> bool:
+    return re.fullmatch(r"0|[1-9][0-9]{0,8}", key) is not None and int(key) < length
+
+
+def _number(value: Any, pointer: str) -> float:
+    where = f" at {pointer!r}" if pointer else ""
+    if isinstance(value, str):
+        text = value.strip()
+        if _NUMBER.fullmatch(text) or _NOT_FINITE.fullmatch(text):
+            return _finite(text)
+    if isinstance(value, bool) or not isinstance(value, int | float):
+        raise ReadingError(
+            f"the value{where} is {_short(value)}, no number", fix="check the mapping's pointer"
+        )
+    try:
+        number = float(value)
+    except OverflowError:
+        number = math.inf
+    if not math.isfinite(number):
+        raise ReadingError(f"the value{where} is no finite number", fix="check the sensor")
+    return number
+
+
+def _short(value: Any) -> str:
+    kinds = {dict: "an object", list: "an array", bool: str(value).lower(), type(None): "null"}
+    return kinds.get(type(value)) or repr(value)[:60]
+
+
+def instant(value: Any, arrived: datetime) -> datetime:
+    """The time a sensor sent, RFC 3339 or Unix seconds (or milliseconds), in UTC.
+
+    Raises ReadingError where it is no time, has no zone, or lies ahead of the arrival.
+    """
+    at = _unix(value) if _looks_unix(value) else _rfc3339(value)
+    if at > arrived + AHEAD:
+        raise ReadingError(
+            f"the sensor's time {at:%Y-%m-%d %H:%M:%S} UTC lies ahead of its arrival",
+            fix="set the sensor's clock",
+        )
+    if at < _EARLIEST:
+        raise ReadingError(
+            f"the sensor's time {at:%Y-%m-%d %H:%M:%S} UTC is before the year 2000",
+            fix="set the sensor's clock",
+        )
+    return at
+
+
+def _looks_unix(value: Any) -> bool:
+    if isinstance(value, str):
+        return _NUMBER.fullmatch(value.strip()) is not None
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _unix(value: Any) -> datetime:
+    seconds = _number(value, "")
+    if abs(seconds) >= 1e11:
+        seconds /= 1000
+    try:
+        return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=seconds)
+    except OverflowError:
+        raise ReadingError(f"{_short(value)} is no Unix time", fix="check the sensor") from None
+
+
+def _rfc3339(value: Any) -> datetime:
+    try:
+        if not isinstance(value, str) or not re.match(r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d", value):
+            raise ValueError
+        at = datetime.fromisoformat(value.strip().upper())
+        if at.tzinfo is None:
+            raise ReadingError(
+                f"the sensor's time {value[:40]!r} has no zone",
+                fix="let it send Z, an offset like +01:00, or Unix seconds",
+            )
+        return at.astimezone(UTC)
+    except ReadingError:
+        raise
+    except (ValueError, OverflowError):
+        raise ReadingError(
+            f"the value {_short(value)} is no time", fix="send RFC 3339 or Unix seconds"
+        ) from None
