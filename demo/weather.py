@@ -77,6 +77,11 @@ GARAGE_DEW = OUTDOOR_DEW.lagged(2.5, warmer=1.4)
 PANEL = GARAGE.lagged(0.8, warmer=-0.9)
 
 
+def hours_at(at: datetime) -> float:
+    """An aware instant as hours after the epoch. [h]"""
+    return (at - EPOCH).total_seconds() / 3600
+
+
 def _noise(at: datetime, name: str, size: float) -> float:
     """A draw of about `size`, the same for the same instant and sensor."""
     digest = hashlib.blake2b(f"{at.timestamp():.3f} {name}".encode(), digest_size=8).digest()
@@ -103,7 +108,7 @@ HYGROMETER = (0.3, 0.1)
 
 def readings_at(at: datetime) -> list[Reading]:
     """What the garage's sensors report at an aware instant, each to its last digit."""
-    hours = (at - EPOCH).total_seconds() / 3600
+    hours = hours_at(at)
     outdoors, garage = OUTDOORS.at(hours), GARAGE.at(hours)
     damp = _humidity(garage, GARAGE_DEW.at(hours))
     damp_outdoors = _humidity(outdoors, OUTDOOR_DEW.at(hours))
@@ -118,6 +123,6 @@ def readings_at(at: datetime) -> list[Reading]:
 
 def spread_c(at: datetime) -> float:
     """How far the panel is above the garage air's dew point at an aware instant. [K]"""
-    hours = (at - EPOCH).total_seconds() / 3600
+    hours = hours_at(at)
     damp = _humidity(GARAGE.at(hours), GARAGE_DEW.at(hours))
     return PANEL.at(hours) - dew_point_c(GARAGE.at(hours), damp)

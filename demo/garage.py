@@ -1,0 +1,153 @@
+"""The whole of curewatch on an invented garage: seeded logbook, real broker, simulated sensors."""
+
+from __future__ import annotations
+
+import argparse
+import fcntl
+import shutil
+import signal
+import subprocess
+import sys
+import threading
+import time
+import urllib.error
+import urllib.request
+from collections.abc import Sequence
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TextIO
+
+import paho.mqtt.client as mqtt
+
+from curewatch.config import FILE, ClockSettings
+from curewatch.errors import ConfigError, CurewatchError
+from demo.seed import SHOWN, ZONE, seed_file
+from demo.weather import readings_at
+
+DATA = Path(__file__).resolve().parent / ".data"
+START_S, STOP_S = 60.0, 10.0
+
+
+def _arguments(words: Sequence[str]) -> argparse.Namespace:
+    parser = argparse.ArgumentParser(prog="./demo/run", description=__doc__)
+    parser.add_argument("--speed", type=float, default=1.0, help="garage seconds in a second (1)")
+    parser.add_argument("--port", type=int, default=8050, help="of the page (8050)")
+    parser.add_argument("--mqtt-port", type=int, default=1883, help="of the broker (1883)")
+    found = parser.parse_args(words)
+    if not 0 < found.speed <= 3600:
+        parser.error(f"--speed {found.speed:g} is outside 0..3600; 60 runs an hour a minute")
+    return found
+
+
+def settings_text(clock: ClockSettings, port: int, mqtt_port: int) -> str:
+    """curewatch.toml for the demo."""
+    return (
+        f'zone = "{ZONE}"\nport = {port}\n\n[mqtt]\nport = {mqtt_port}\n\n'
+        f"[clock]\nspeed = {clock.speed!r}\nwall = {clock.wall.isoformat()}\n"
+        f"shown = {clock.shown.isoformat()}\n"
+    )
+
+
+def fresh_folder(folder: Path) -> TextIO:
+    """Empty the demo's data folder; the open lock keeps a second demo out of it."""
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    lock = (folder / "demo.lock").open("w")
+    try:
+        fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except OSError:
+        raise ConfigError("a demo is running already", fix="end it with Ctrl-C first") from None
+    for old in folder.iterdir():
+        if old.is_dir():
+            shutil.rmtree(old)
+        elif old.name != "demo.lock":
+            old.unlink()
+    return lock
+
+
+def answers(address: str) -> bool:
+    """Whether the page at an address can be had."""
+    try:
+        with urllib.request.urlopen(address, timeout=2):
+            return True
+    except (urllib.error.URLError, OSError):
+        return False
+
+
+def _wait(app: subprocess.Popen[bytes], address: str, ended: threading.Event) -> None:
+    until = time.monotonic() + START_S
+    while app.poll() is None and not ended.is_set() and time.monotonic() < until:
+        if answers(address):
+            return
+        ended.wait(0.2)
+    if ended.is_set():
+        return
+    if app.poll() is None:
+        raise ConfigError(f"the page at {address} does not answer", fix="look at what it said above")
+    raise SystemExit(app.returncode)
+
+
+def _client(port: int) -> mqtt.Client:
+    client = mqtt.Client(mqtt.CallbackAPIVersion.VERSION2, client_id="demo-garage")
+    client.max_queued_messages_set(50)
+    client.connect_async("127.0.0.1", port)
+    client.loop_start()
+    return client
+
+
+def _publish(
+    clock: ClockSettings, client: mqtt.Client, app: subprocess.Popen[bytes], ended: threading.Event
+) -> None:
+    while not ended.wait(1.0) and app.poll() is None:
+        for each in readings_at(clock.at(datetime.now(UTC))):
+            topic = f"curewatch/{each.place}/{each.quantity}"
+            client.publish(topic, f"{each.value:g}", qos=1)
+
+
+def _end(app: subprocess.Popen[bytes]) -> None:
+    app.terminate()
+    try:
+        app.wait(STOP_S)
+    except subprocess.TimeoutExpired:
+        app.kill()
+        app.wait()
+
+
+def run(clock: ClockSettings, port: int, mqtt_port: int, ended: threading.Event) -> None:
+    """Start the app on DATA, publish the garage's readings until `ended`, and end it all."""
+    command = [str(Path(sys.executable).with_name("curewatch")), "up", "--data", str(DATA)]
+    ports = ["--port", str(port), "--mqtt-port", str(mqtt_port)]
+    app = subprocess.Popen([*command, *ports], start_new_session=True)
+    try:
+        address = f"http://127.0.0.1:{port}/"
+        _wait(app, address, ended)
+        client = _client(mqtt_port)
+        print(f"The bench is at {address} and follows the garage. Ctrl-C ends it.", flush=True)
+        _publish(clock, client, app, ended)
+        client.disconnect()
+        client.loop_stop()
+    finally:
+        _end(app)
+    if not ended.is_set():
+        raise ConfigError("curewatch ended by itself", fix="look at what it said above")
+
+
+def main(words: Sequence[str] | None = None) -> None:
+    """What ./demo/run does."""
+    told = _arguments(sys.argv[1:] if words is None else words)
+    ended = threading.Event()
+    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+        signal.signal(number, lambda *_: ended.set())
+    try:
+        with fresh_folder(DATA):
+            clock = ClockSettings(told.speed, datetime.now(UTC), SHOWN)
+            (DATA / FILE).write_text(settings_text(clock, told.port, told.mqtt_port))
+            seed_file(DATA / LOGBOOK)
+            run(clock, told.port, told.mqtt_port, ended)
+    except CurewatchError as error:
+        print(error, file=sys.stderr)
+        raise SystemExit(2) from None
+    print("Ended.")
+
+
+if __name__ == "__main__":
+    main()
