@@ -218,7 +218,7 @@ def _zone(table: _Table) -> str | None:
     name = table.text("zone", None, "Europe/Dublin")
     try:
         ZoneInfo(name)
-    except (OSError, ValueError):
+    except (KeyError, OSError, ValueError):
         raise table.wrong(
             "zone", f"= {name!r} is no time zone", "use an IANA name like 'Europe/Dublin'"
         ) from None

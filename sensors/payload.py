@@ -88,7 +88,7 @@ def _with_unit(payload: bytes, quantity: str) -> float:
     try:
         return parse(text)
     except QuantityError as error:
-        what = f"{text[:60]!r} is no number" if not text[:1].isdigit() else error.what
+        what = f"{text[:60]!r} is no number" if not _NUMBER.match(text) else error.what
         raise ReadingError(what, fix="send a bare number like 14.2") from None
 
 
@@ -143,6 +143,8 @@ def _document(text: str) -> Any:
         return text
     try:
         return json.loads(text, parse_constant=_no_constant)
+    except ReadingError:
+        raise
     except (ValueError, RecursionError):
         raise ReadingError(
             f"the payload {text[:60]!r} is no valid JSON", fix="check what the sensor sends"
