@@ -160,11 +160,12 @@ class Bench:
         step = self._open_step(number)
         if result not in RESULTS:
             raise StepError(f"{result[:40]!r} is no answer", fix=f"use {', '.join(RESULTS)}")
-        name = milestone or self.desk.asked(self.desk.step_view(step, now))
+        name = milestone or self.desk.asked(self.desk.step_view(step, now)) or ""
         if name not in step.sheet.reference.minutes:
+            what = f"as {name[:40]!r}" if name else "now"
             allowed = ", ".join(step.sheet.reference.minutes)
             raise StepError(
-                f"step {number} has nothing to test as {str(name)[:40]!r}", fix=f"use {allowed}"
+                f"step {number} has nothing to test {what}", fix=f"name one of {allowed}"
             )
         body = {"milestone": name, "result": result}
         if result != "passed":

@@ -265,7 +265,7 @@ class Store:
 
     def sheets(self) -> dict[str, str]:
         """The texts of the user's own sheets, by id."""
-        return dict(self._rows("SELECT id, text FROM sheet ORDER BY id"))  # type: ignore[arg-type]
+        return dict(self._rows("SELECT id, text FROM sheet ORDER BY id"))
 
     def add_step(self, sheet: str, at: datetime, told: datetime, body: Mapping[str, Any]) -> int:
         """Start a step; returns its number once it is on disk."""

@@ -14,6 +14,7 @@ from curewatch.milestone import Forecast, Milestone, Mix, PastStep, Sighting, fo
 from curewatch.outlook import Outlook, outlook
 from curewatch.quantities import minutes
 from curewatch.reading import QUANTITIES, Reading
+from curewatch.sheet import Sheet
 from curewatch.step import Step, fold
 from curewatch.store import Store
 from curewatch.views import (
@@ -139,10 +140,10 @@ class Desk:
             readings, now, place=place, assumed_c=assumed_c, old_after_min=how.old_after_min
         )
 
-    def past_steps(self, step: Step) -> list[PastStep]:
-        """The other steps of this product that were looked at, the latest last."""
-        rows = self.store.steps(sheet=step.sheet.id)
-        events = self.store.events(row.id for row in rows if row.id != step.id)
+    def seen_steps(self, sheet: Sheet, but: int | None = None) -> list[PastStep]:
+        """The steps of this product that were looked at, the latest last, but for one."""
+        rows = self.store.steps(sheet=sheet.id)
+        events = self.store.events(row.id for row in rows if row.id != but)
         others = [fold(each) for each in events.values() if each]
         seen = [other for other in others if sightings(other)]
         return [self._past_step(other) for other in seen[-MOST_LEARNED_FROM:]]
@@ -167,7 +168,7 @@ class Desk:
             self.conditions(readings, step, now),
             self._ahead(readings, now, step.place, assumed),
             sightings(step),
-            self.past_steps(step),
+            self.seen_steps(step.sheet, step.id),
         )
 
     def _as_of(self, step: Step, then: datetime) -> Forecast:

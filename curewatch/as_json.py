@@ -1,0 +1,160 @@
+"""What the commands print with --json: plain data, stable names, times in RFC 3339 UTC."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from curewatch.logbook import Entry
+from curewatch.reading import Reading
+from curewatch.sheet import Sheet
+from curewatch.store import Refusal
+from curewatch.views import BenchView, MilestoneView, StepView, WitnessView
+
+
+def stamp(at: datetime | None) -> str | None:
+    """An instant as RFC 3339 in UTC, to the second."""
+    return None if at is None else at.strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def milestone(found: MilestoneView) -> dict[str, Any]:
+    """A milestone with its instants; label_min in minutes."""
+    return {
+        "milestone": found.name,
+        "early": stamp(found.early),
+        "likely": stamp(found.likely),
+        "late": stamp(found.late),
+        "shown": stamp(found.shown),
+        "label_min": found.label_min,
+        "test_now": found.due,
+        "answered": found.answered,
+        "warnings": list(found.warnings),
+    }
+
+
+def witness(seen: WitnessView) -> dict[str, Any]:
+    """What was seen, when, and when it was told."""
+    return {
+        "witness": seen.id,
+        "at": stamp(seen.at),
+        "told": stamp(seen.told_at),
+        "state": seen.state,
+        "sample": seen.sample,
+    }
+
+
+def step(view: StepView) -> dict[str, Any]:
+    """A step with everything known of it; amounts in grams, hardener in percent."""
+    return {
+        "step": view.id,
+        "sheet": view.sheet.id,
+        "product": view.sheet.name,
+        "part": view.part,
+        "job": view.job,
+        "place": view.place,
+        "amount_g": view.amount_g,
+        "hardener_pct": view.hardener_pct,
+        "batch": view.batch,
+        "mixed": stamp(view.mixed_at),
+        "told": stamp(view.told_at),
+        "state": view.state,
+        "reason": view.forecast.reason,
+        "ratio": round(view.forecast.ratio, 4),
+        "stalled": view.forecast.stalled_now,
+        "warnings": list(view.warnings),
+        "milestones": [milestone(each) for each in view.milestones],
+        "witnesses": [witness(each) for each in view.witnesses],
+        "reminders": {each.key: stamp(each.answered_at) for each in view.reminders},
+        "notes": list(view.notes),
+    }
+
+
+def bench(view: BenchView) -> dict[str, Any]:
+    """The bench as of now."""
+    return {
+        "now": stamp(view.now),
+        "notes": list(view.notes),
+        "air": [
+            {
+                "place": each.place,
+                "quantity": each.quantity,
+                "value": None if each.value is None else round(each.value, 2),
+                "unit": each.unit,
+                "at": stamp(each.at),
+                "old": each.old,
+            }
+            for each in view.air
+        ],
+        "next": [
+            {"step": each.step_id, "milestone": each.milestone, "shown": stamp(each.shown)}
+            for each in view.due
+        ],
+        "steps": [step(each) for each in view.steps],
+    }
+
+
+def logbook(entries: Sequence[Entry]) -> list[dict[str, Any]]:
+    """The logbook's steps with the conditions of each stretch."""
+    return [
+        step(found.view)
+        | {
+            "conditions": [
+                {
+                    "until": each.until,
+                    "start": stamp(each.start),
+                    "end": stamp(each.end),
+                    **{
+                        name: {
+                            "min": round(span.minimum, 2),
+                            "mean": round(span.mean, 2),
+                            "max": round(span.maximum, 2),
+                        }
+                        for name, span in each.spans.items()
+                    },
+                }
+                for each in found.stretches
+            ]
+        }
+        for found in entries
+    ]
+
+
+def sheet(found: Sheet) -> dict[str, Any]:
+    """A sheet's head and its times in minutes."""
+    return {
+        "sheet": found.id,
+        "name": found.name,
+        "kind": found.kind,
+        "chemistry": found.chemistry,
+        "times": [{"temperature_c": row.temperature_c, **row.minutes} for row in found.times],
+        "source": found.source_note,
+    }
+
+
+def sensors(latest: Sequence[Reading], refused: Sequence[Refusal], now: datetime) -> dict[str, Any]:
+    """What is heard, how old [s], and what was turned away."""
+    return {
+        "now": stamp(now),
+        "heard": [
+            {
+                "place": each.place,
+                "quantity": each.quantity,
+                "value": each.value,
+                "at": stamp(each.at),
+                "age_s": round((now - each.at).total_seconds()),
+                "source": each.source,
+                "doubt": each.doubt or None,
+            }
+            for each in latest
+        ],
+        "refused": [
+            {
+                "source": each.source,
+                "why": each.sentence,
+                "count": each.count,
+                "last": stamp(each.last),
+            }
+            for each in refused
+        ],
+    }

@@ -1,0 +1,526 @@
+"""The `curewatch` command: the only place that names a clock and wires everything."""
+
+from __future__ import annotations
+
+import functools
+import json
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from functools import cached_property
+from pathlib import Path
+from typing import Any, Literal, TypeVar
+
+import click
+from platformdirs import user_data_path
+
+from curewatch import as_json
+from curewatch.belief import learned
+from curewatch.bench import Bench, Details
+from curewatch.config import Settings, load_settings
+from curewatch.errors import ConfigError, CurewatchError
+from curewatch.estimate import estimate, read_conditions
+from curewatch.logbook import logbook, to_csv
+from curewatch.protection import cautions
+from curewatch.quantities import (
+    parse_duration,
+    parse_film,
+    parse_humidity,
+    parse_mass,
+    parse_percent,
+    parse_temperature,
+)
+from curewatch.sheet import MILESTONES, load_sheet
+from curewatch.shelf import add_sheet, find_sheet, shelf
+from curewatch.store import Store
+from curewatch.view import Desk
+from curewatch.zone import local_zone
+from dashboard import words
+from dashboard.terminal import Terminal
+from dashboard.words import Manner
+
+FILE = "curewatch.sqlite"
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+
+@dataclass
+class Desktop:
+    """A data folder, opened as a command needs it."""
+
+    folder: Path
+
+    @cached_property
+    def settings(self) -> Settings:
+        return load_settings(self.folder)
+
+    @cached_property
+    def store(self) -> Store:
+        return Store(self.folder / FILE)
+
+    @cached_property
+    def bench(self) -> Bench:
+        return Bench(self.store, Desk(self.store, self.settings.places))
+
+    @cached_property
+    def say(self) -> Terminal:
+        settings = self.settings
+        unit: Literal["C", "F"] = "F" if settings.temperature_unit == "F" else "C"
+        return Terminal(Manner(local_zone(settings.zone), unit, settings.hours))
+
+    def clock(self) -> datetime:
+        """Now, by the wall or by the demonstration's clock of these data."""
+        now = datetime.now(UTC)
+        return self.settings.clock.at(now) if self.settings.clock else now
+
+
+def _data(command: Command) -> Command:
+    option = click.option(
+        "--data",
+        type=click.Path(file_okay=False, path_type=Path),
+        envvar="CUREWATCH_DATA",
+        help="The folder of your data; left out, the usual one of your account.",
+    )
+
+    @functools.wraps(command)
+    def opened(*args: Any, data: Path | None, **options: Any) -> Any:
+        return command(Desktop(data or user_data_path("curewatch")), *args, **options)
+
+    return option(opened)  # type: ignore[return-value]
+
+
+_json = click.option("--json", "json_", is_flag=True, help="Print JSON for scripts.")
+_ago = click.option("--ago", help="How long ago it was, like '3 min'.")
+
+
+def _print_json(data: Any) -> None:
+    click.echo(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False))
+
+
+def _before(now: datetime, ago: str | None) -> datetime:
+    if ago is None:
+        return now
+    if ago.strip().startswith("-"):
+        raise ConfigError(f"--ago {ago!r} lies in the future", fix="say it like '3 min'")
+    minutes = parse_duration(ago)
+    return now - timedelta(minutes=min(minutes, 1e7))
+
+
+def _maybe(parse: Callable[[str], float], text: str | None) -> float | None:
+    return None if text is None else parse(text)
+
+
+@click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 96})
+@click.version_option(package_name="curewatch", message="%(package)s %(version)s")
+def cli() -> None:
+    """Times adhesives, fillers and primers by the real temperature of your garage.
+
+    An estimate: the product's label, its safety data sheet and your own test rule.
+    """
+
+
+@cli.command()
+@_data
+@click.option("--port", type=click.IntRange(1, 65535), help="The page's port (8050).")
+@click.option("--mqtt-port", type=click.IntRange(1, 65535), help="The broker's port (1883).")
+@click.option("--no-broker", is_flag=True, help="Use the broker named in curewatch.toml.")
+def up(desktop: Desktop, port: int | None, mqtt_port: int | None, no_broker: bool) -> None:
+    """Start the page and the broker, and listen until Ctrl-C."""
+    from curewatch.up import only_one, run, with_options
+
+    settings = with_options(desktop.settings, port=port, mqtt_port=mqtt_port, no_broker=no_broker)
+    with only_one(desktop.folder, f"http://127.0.0.1:{settings.port}"):
+        run(desktop.store, settings, desktop.clock, click.echo)
+
+
+@cli.command()
+@_data
+@click.option("--place", default="panel", show_default=True, help="Where it was measured.")
+@click.option("--surface", help="Temperature of the metal, like '14.2 C'.")
+@click.option("--air", help="Temperature of the air, like '15 C'.")
+@click.option("--humidity", help="Relative humidity, like '68 %'.")
+@_ago
+def air(
+    desktop: Desktop,
+    place: str,
+    surface: str | None,
+    air: str | None,
+    humidity: str | None,
+    ago: str | None,
+) -> None:
+    """Type a thermometer's or hygrometer's reading."""
+    from curewatch.bench import check_time
+    from sensors.manual import typed
+
+    now = desktop.clock()
+    at = check_time(_before(now, ago), now, "the reading")
+    readings = typed(place, at, surface=surface, air=air, humidity=humidity)
+    new = desktop.store.add_readings(readings)
+    click.echo(f"{new} of {len(readings)} stored for {place} at {desktop.say.manner.clock(at)}.")
+
+
+@cli.group("shelf")
+def shelf_() -> None:
+    """The products you own, one sheet each."""
+
+
+@shelf_.command("list")
+@_data
+@_json
+def shelf_list(desktop: Desktop, json_: bool) -> None:
+    """List every sheet: your own and the generic ones."""
+    sheets = list(shelf(desktop.store).values())
+    if json_:
+        _print_json([as_json.sheet(each) for each in sheets])
+        return
+    click.echo(desktop.say.shelf(sheets, set(desktop.store.sheets())))
+
+
+@shelf_.command("show")
+@click.argument("sheet")
+@_data
+@_json
+def shelf_show(desktop: Desktop, sheet: str, json_: bool) -> None:
+    """Show a sheet, and what was learned of the product from your witnesses."""
+    found = find_sheet(desktop.store, sheet)
+    belief = learned(found, desktop.bench.desk.seen_steps(found))
+    if json_:
+        _print_json(as_json.sheet(found) | {"learned": belief.words()})
+        return
+    click.echo(found.text.rstrip() + "\n\n" + belief.words())
+
+
+@shelf_.command("add")
+@click.argument("file", type=click.Path(path_type=Path))
+@_data
+def shelf_add(desktop: Desktop, file: Path) -> None:
+    """Check a sheet's file and put it on the shelf."""
+    checked = load_sheet(file)
+    add_sheet(desktop.store, checked.id, checked.text, desktop.clock())
+    click.echo(f"{checked.name} is on the shelf as {checked.id}.")
+
+
+@shelf_.command("check")
+@click.argument("file", type=click.Path(path_type=Path))
+@_data
+def shelf_check(desktop: Desktop, file: Path) -> None:
+    """Check a sheet's file, without keeping it."""
+    checked = load_sheet(file)
+    click.echo(f"{checked.name}: {len(checked.times)} row(s) of times, nothing wrong found.")
+
+
+def _detail_options(command: Command) -> Command:
+    options = [
+        click.option("--amount", help="How much, like '60 g'."),
+        click.option("--part", help="What it goes on, like 'lower corner patch'."),
+        click.option("--job", help="The job it belongs to."),
+        click.option("--place", help="Whose sensor it follows; panel unless told."),
+        click.option("--batch", help="Batch numbers, as on the can."),
+        click.option("--who", help="Who does it."),
+        click.option("--hardener", help="Hardener, like '2 %', where the label has a range."),
+        click.option("--film", help="Film thickness, like '100 um'."),
+        click.option("--product-temperature", help="Of the product as stored, like '8 C'."),
+    ]
+    for option in reversed(options):
+        command = option(command)
+
+    @functools.wraps(command)
+    def with_details(*args: Any, **given: Any) -> Any:
+        details = Details(
+            part=given.pop("part"),
+            job=given.pop("job"),
+            place=given.pop("place"),
+            batch=given.pop("batch"),
+            who=given.pop("who"),
+            amount_g=_maybe(parse_mass, given.pop("amount")),
+            hardener_pct=_maybe(parse_percent, given.pop("hardener")),
+            film_um=_maybe(parse_film, given.pop("film")),
+            product_c=_maybe(parse_temperature, given.pop("product_temperature")),
+        )
+        return command(*args, details=details, **given)
+
+    return with_details  # type: ignore[return-value]
+
+
+@cli.command()
+@click.argument("sheet")
+@_data
+@_detail_options
+@_ago
+@click.option("--acknowledge", is_flag=True, help="Say yes to the reminders of protection.")
+@_json
+def mix(
+    desktop: Desktop,
+    sheet: str,
+    details: Details,
+    ago: str | None,
+    acknowledge: bool,
+    json_: bool,
+) -> None:
+    """Start a step: the hardener touched the resin now, or --ago.
+
+    The sheet alone is enough; tell the rest later with: curewatch amend.
+    """
+    now = desktop.clock()
+    held = cautions(find_sheet(desktop.store, sheet))
+    number = desktop.bench.start(
+        sheet,
+        now=now,
+        mixed_at=_before(now, ago),
+        details=details,
+        acknowledged=[each.key for each in held] if acknowledge else [],
+    )
+    view = desktop.bench.step_view(number, now)
+    if json_:
+        _print_json(as_json.step(view))
+        return
+    click.echo(desktop.say.step(view, now))
+    for each in held:
+        click.echo(f"  {'[yes]' if acknowledge else '[ ? ]'} {each.words}")
+
+
+@cli.command()
+@click.argument("step", type=int)
+@_data
+@_detail_options
+@_ago
+@click.option("--why", default="", help="Why it is corrected.")
+def amend(desktop: Desktop, step: int, details: Details, ago: str | None, why: str) -> None:
+    """Add to a step or correct it; the log keeps when it was told.
+
+    --ago moves the moment of mixing.
+    """
+    now = desktop.clock()
+    mixed_at = _before(now, ago) if ago else None
+    desktop.bench.amend(step, details, now=now, mixed_at=mixed_at, why=why)
+    click.echo(desktop.say.step(desktop.bench.step_view(step, now), now))
+
+
+@cli.command()
+@click.argument("step", type=int)
+@click.argument("state", metavar="STATE")
+@_data
+@_ago
+@click.option(
+    "--sample",
+    default="smear",
+    show_default=True,
+    help="Where it was seen: a thin smear, a cup, or the work itself.",
+)
+@_json
+def witness(
+    desktop: Desktop, step: int, state: str, ago: str | None, sample: str, json_: bool
+) -> None:
+    """Tell what the dab does.
+
+    STATE is one of workable, stringy, tacky, fingernail (marks it), hard, sands (to powder).
+    """
+    now = desktop.clock()
+    desktop.bench.witness(step, state, now=now, seen_at=_before(now, ago), sample=sample)
+    view = desktop.bench.step_view(step, now)
+    if json_:
+        _print_json(as_json.step(view))
+        return
+    click.echo(desktop.say.step(view, now))
+
+
+@cli.command()
+@click.argument("step", type=int)
+@click.argument("witness", type=int)
+@_data
+def forget(desktop: Desktop, step: int, witness: int) -> None:
+    """Take a witness back: it was a mistake."""
+    now = desktop.clock()
+    desktop.bench.forget(step, witness, now=now)
+    click.echo(desktop.say.step(desktop.bench.step_view(step, now), now))
+
+
+@cli.command()
+@click.argument("step", type=int)
+@click.argument("result", type=click.Choice(["passed", "failed", "later"]))
+@_data
+@click.option("--milestone", type=click.Choice(MILESTONES), help="Left out: the one asked now.")
+def test(desktop: Desktop, step: int, result: str, milestone: str | None) -> None:
+    """Tell how the test on the work went: passed, failed, or later."""
+    now = desktop.clock()
+    name = desktop.bench.test(step, result, now=now, milestone=milestone)
+    click.echo(f"Step {step}, {words.milestone(name)}: {result}.")
+    click.echo(desktop.say.step(desktop.bench.step_view(step, now), now))
+
+
+@cli.command()
+@click.argument("step", type=int)
+@click.argument("reminder")
+@_data
+def acknowledge(desktop: Desktop, step: int, reminder: str) -> None:
+    """Answer a reminder of protection on a step."""
+    desktop.bench.acknowledge(step, reminder, now=desktop.clock())
+    click.echo(f"Step {step}: {reminder} answered.")
+
+
+@cli.command()
+@click.argument("step", type=int)
+@click.argument("text")
+@_data
+def note(desktop: Desktop, step: int, text: str) -> None:
+    """Add a note to a step."""
+    desktop.bench.note(step, text, now=desktop.clock())
+    click.echo(f"Step {step}: noted.")
+
+
+@cli.command()
+@click.argument("step", type=int)
+@_data
+def finish(desktop: Desktop, step: int) -> None:
+    """Take a step off the bench: it did what it should."""
+    desktop.bench.finish(step, now=desktop.clock())
+    click.echo(f"Step {step} is finished and in the log.")
+
+
+@cli.command()
+@click.argument("step", type=int)
+@click.option("--why", required=True, help="What went wrong.")
+@_data
+def abandon(desktop: Desktop, step: int, why: str) -> None:
+    """Take a step off the bench: it failed, and why."""
+    desktop.bench.abandon(step, why, now=desktop.clock())
+    click.echo(f"Step {step} is abandoned and in the log.")
+
+
+@cli.command()
+@_data
+@_json
+def bench(desktop: Desktop, json_: bool) -> None:
+    """Show what is hardening, and when to test what."""
+    view = desktop.bench.view(desktop.clock())
+    if json_:
+        _print_json(as_json.bench(view))
+        return
+    click.echo(desktop.say.bench(view))
+
+
+@cli.command()
+@_data
+@click.option("--job", help="Only the steps of this job.")
+@click.option("--csv", "csv_", is_flag=True, help="Print CSV for a spreadsheet.")
+@_json
+def log(desktop: Desktop, job: str | None, csv_: bool, json_: bool) -> None:
+    """Show the jobs, their steps and the conditions of each."""
+    now = desktop.clock()
+    entries = logbook(desktop.bench, now, job=job)
+    if csv_:
+        click.echo(to_csv(entries), nl=False)
+    elif json_:
+        _print_json(as_json.logbook(entries))
+    else:
+        click.echo(desktop.say.log(entries, now))
+
+
+@cli.command()
+@_data
+@_json
+def sensors(desktop: Desktop, json_: bool) -> None:
+    """Show what is heard, how old it is, and what was refused."""
+    now = desktop.clock()
+    latest, refused = desktop.store.latest(), desktop.store.refusals()
+    if json_:
+        _print_json(as_json.sensors(latest, refused, now))
+        return
+    click.echo(desktop.say.sensors(latest, refused, now, desktop.settings))
+
+
+@cli.command("estimate")
+@click.argument("sheet")
+@_data
+@click.option("--temperature", help="Of the surface, constant, like '12 C'.")
+@click.option("--humidity", help="Like '70 %'.")
+@click.option(
+    "--conditions",
+    type=click.Path(path_type=Path),
+    help="CSV with time,temperature_c[,humidity_pct]; the first row is the mix.",
+)
+@click.option("--hardener", help="Like '2 %'.")
+@click.option("--mass", help="Mixed in one pot, like '50 g'.")
+@click.option("--film", help="Film thickness, like '100 um'.")
+@click.option("--what-if", help="A second column at another temperature, like 'panel 25 C'.")
+@_json
+def estimate_(
+    desktop: Desktop,
+    sheet: str,
+    temperature: str | None,
+    humidity: str | None,
+    conditions: Path | None,
+    hardener: str | None,
+    mass: str | None,
+    film: str | None,
+    what_if: str | None,
+    json_: bool,
+) -> None:
+    """Work out a sheet's times without the garage: constant air, or a CSV.
+
+    SHEET is a file, or a name on the shelf.
+    """
+    is_file = sheet.endswith(".toml") or Path(sheet).is_file()
+    found = load_sheet(Path(sheet)) if is_file else find_sheet(desktop.store, sheet)
+    given: dict[str, Any] = {
+        "humidity_pct": _maybe(parse_humidity, humidity),
+        "hardener_pct": _maybe(parse_percent, hardener),
+        "mass_g": _maybe(parse_mass, mass),
+        "film_um": _maybe(parse_film, film),
+    }
+    if (temperature is None) == (conditions is None):
+        raise ConfigError("give --temperature or --conditions", fix="one of the two, not both")
+    if conditions is not None:
+        given["conditions"] = read_conditions(_file_text(conditions), str(conditions))
+    else:
+        given["temperature_c"] = _maybe(parse_temperature, temperature)
+    now = estimate(found, **given)
+    then = None
+    if what_if is not None:
+        other = given | {"temperature_c": _what_if(what_if)}
+        other.pop("conditions", None)
+        then = estimate(found, **other)
+    if json_:
+        _print_json(now if then is None else now | {"what_if": then})
+        return
+    click.echo(desktop.say.estimate(found, now, then))
+
+
+def _what_if(text: str) -> float:
+    """'panel 25 C' or '25 C'. [C]"""
+    return parse_temperature(text.strip().removeprefix("panel").strip())
+
+
+def _file_text(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise ConfigError(f"cannot be read ({error})", where=str(path), fix="check it") from None
+
+
+def _fail(sentence: str) -> int:
+    click.echo(f"curewatch: {' '.join(sentence.split())}", err=True)
+    return 2
+
+
+def main() -> int:
+    """Run the command; every error is one sentence on stderr and exit 2."""
+    try:
+        result = cli.main(standalone_mode=False, prog_name="curewatch")
+        return result if isinstance(result, int) else 0
+    except click.exceptions.Exit as end:
+        return end.exit_code
+    except click.exceptions.NoArgsIsHelpError as error:
+        click.echo(error.format_message())
+        return 2
+    except click.ClickException as error:
+        return _fail(f"{error.format_message().rstrip('.')}; see: curewatch --help.")
+    except CurewatchError as error:
+        return _fail(str(error))
+    except (click.Abort, KeyboardInterrupt):
+        return 130
+    except BrokenPipeError:
+        sys.stderr.close()
+        return 1
+    except Exception as error:
+        return _fail(f"something unforeseen went wrong ({type(error).__name__}: {error}).")

@@ -1,0 +1,119 @@
+"""`curewatch up`: one process with the page, the broker and the subscriber."""
+
+from __future__ import annotations
+
+import contextlib
+import fcntl
+import os
+import signal
+import threading
+from collections.abc import Callable, Iterator
+from dataclasses import replace
+from datetime import datetime
+from pathlib import Path
+from types import FrameType
+
+from waitress.server import create_server
+
+from curewatch.bench import Bench
+from curewatch.config import Settings
+from curewatch.errors import ConfigError, StoreError
+from curewatch.store import Store
+from curewatch.view import Desk
+from dashboard.app import make_app
+from sensors.broker import EmbeddedBroker
+from sensors.mqtt import Subscriber
+
+LOCK = "curewatch.lock"
+LOOPBACK = "127.0.0.1"
+
+
+@contextlib.contextmanager
+def only_one(folder: Path, address: str) -> Iterator[None]:
+    """Hold the data folder; a second one says where the first is and leaves it alone."""
+    path = folder / LOCK
+    try:
+        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
+    except OSError as error:
+        raise StoreError(
+            f"cannot be written ({error.strerror})",
+            where=str(folder),
+            fix="make the folder yours to write, or name another with --data",
+        ) from None
+    with os.fdopen(handle, "r+") as held:
+        try:
+            fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            raise StoreError(
+                f"curewatch already runs on this data, at {held.read().strip()}",
+                where=str(folder),
+                fix="open that page, or name another folder with --data",
+            ) from None
+        held.seek(0)
+        held.truncate()
+        held.write(address)
+        held.flush()
+        yield
+
+
+def run(
+    store: Store,
+    settings: Settings,
+    clock: Callable[[], datetime],
+    say: Callable[[str], None],
+) -> None:
+    """Serve until Ctrl-C or SIGTERM; what was accepted by then is stored."""
+    speed = settings.clock.speed if settings.clock else 1.0
+    bench = Bench(store, Desk(store, settings.places))
+    app = make_app(bench, store, clock, settings, speed)
+    try:
+        server = create_server(app, host=LOOPBACK, port=settings.port, threads=8, ident=None)
+    except OSError as error:
+        raise ConfigError(
+            f"the page cannot use port {settings.port} ({error.strerror})",
+            fix="stop the program that holds it, or choose another with --port",
+        ) from None
+    with contextlib.ExitStack() as ends:
+        ends.callback(server.close)
+        if settings.mqtt.embedded:
+            broker = EmbeddedBroker(LOOPBACK, settings.mqtt.port, settings.folder)
+            broker.start()
+            ends.callback(broker.stop)
+        subscriber = Subscriber(settings.mqtt.host, settings.mqtt.port, store, settings, clock)
+        subscriber.start()
+        ends.callback(subscriber.stop)
+        say(f"curewatch is up: http://{LOOPBACK}:{settings.port}")
+        say(_heard(settings))
+        _until_stopped(server.run)
+    say("curewatch has stopped; everything told is stored.")
+
+
+def _heard(settings: Settings) -> str:
+    where = f"{settings.mqtt.host}:{settings.mqtt.port}"
+    brought = "own broker" if settings.mqtt.embedded else "outside broker"
+    return f"Readings are heard at mqtt://{where} ({brought}). Ctrl-C ends."
+
+
+def _until_stopped(serve: Callable[[], None]) -> None:
+    def stop(number: int, frame: FrameType | None) -> None:
+        raise SystemExit(0)
+
+    if threading.current_thread() is threading.main_thread():
+        signal.signal(signal.SIGTERM, stop)
+    with contextlib.suppress(KeyboardInterrupt, SystemExit):
+        serve()
+
+
+def with_options(
+    settings: Settings, *, port: int | None, mqtt_port: int | None, no_broker: bool
+) -> Settings:
+    """The settings with the command's options over them."""
+    mqtt = settings.mqtt
+    if no_broker:
+        mqtt = replace(mqtt, embedded=False)
+    if mqtt_port is not None:
+        mqtt = replace(mqtt, port=mqtt_port)
+    if mqtt.embedded:
+        mqtt = replace(mqtt, host=LOOPBACK)
+    return replace(settings, mqtt=mqtt, port=settings.port if port is None else port)

@@ -1,0 +1,178 @@
+"""The bench, the log and the shelf as lines of text for a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence, Set
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from curewatch.config import Settings
+from curewatch.logbook import Entry
+from curewatch.quantities import minutes
+from curewatch.reading import Reading
+from curewatch.sheet import Sheet
+from curewatch.store import Refusal
+from curewatch.views import AirTile, BenchView, MilestoneView, StepView, Stretch
+from dashboard import words
+from dashboard.words import Manner
+
+WAITED_FOR = ("clamp_time", "sand_ready", "recoat_opens", "full_cure")
+
+
+@dataclass(frozen=True)
+class Terminal:
+    """Says things in this reader's manner."""
+
+    manner: Manner
+
+    def milestone(self, found: MilestoneView, now: datetime) -> str:
+        """One milestone with its three clock times."""
+        if found.shown is None:
+            why = "; ".join(found.warnings) or "no time can be given"
+            return f"    {words.milestone(found.name):14} {why}"
+        times = "  ".join(
+            f"{name} {self.manner.moment(at, now)}" if at else f"{name} -"
+            for name, at in (
+                ("early", found.early),
+                ("likely", found.likely),
+                ("late", found.late),
+            )
+        )
+        return f"    {words.milestone(found.name):14} {times}   {self._left(found, now)}"
+
+    @staticmethod
+    def _left(found: MilestoneView, now: datetime) -> str:
+        assert found.shown is not None
+        if found.answered == "passed":
+            return "tested: it was"
+        left = minutes(found.shown - now)
+        if left <= 0:
+            return f"test now, due {words.ago(-left)}"
+        return f"in {words.span(left, 'up' if found.name in WAITED_FOR else 'down')}"
+
+    def _step(self, view: StepView, now: datetime) -> Iterator[str]:
+        name = words.part_of(view.part, view.sheet.name)
+        details = words.mixed_details(
+            self.manner, view.sheet.name, view.amount_g, view.hardener_pct
+        )
+        mixed = self.manner.moment(view.mixed_at, now)
+        late = words.told_late(view.mixed_at, view.told_at)
+        yield f"Step {view.id}: {name} ({details}), mixed {mixed}{f', {late}' if late else ''}"
+        yield f"    {view.forecast.reason}"
+        yield from (f"    ! {each}" for each in view.warnings)
+        yield from (f"    ~ {words.moved(each, self.manner)}" for each in view.changes)
+        for found in view.milestones:
+            yield self.milestone(found, now)
+        for seen in view.witnesses:
+            at = self.manner.moment(seen.at, now)
+            yield f"    witness {seen.id}: {words.STATES.get(seen.state, seen.state)} at {at}"
+        open_ones = [each.key for each in view.reminders if each.answered_at is None]
+        if open_ones and view.state == "hardening":
+            yield f"    not answered yet: {', '.join(open_ones)}"
+
+    def step(self, view: StepView, now: datetime) -> str:
+        """One step with its milestones, reason and witnesses."""
+        return "\n".join(self._step(view, now))
+
+    def _tile(self, tile: AirTile) -> str:
+        value = "-" if tile.value is None else words.value(self.manner, tile.quantity, tile.value)
+        age = "" if tile.age_min is None else f", {words.ago(tile.age_min)}"
+        return (
+            f"{words.air_label(tile.place, tile.quantity)} {value}"
+            f"{age}{' (old)' if tile.old else ''}"
+        )
+
+    def bench(self, view: BenchView) -> str:
+        """Everything hardening, what comes next first."""
+        lines = [f"Bench at {self.manner.clock(view.now)}"]
+        lines += [f"  {self._tile(each)}" for each in view.air]
+        lines += [f"  {each}" for each in view.notes]
+        if not view.steps:
+            lines.append(words.EMPTY["bench"])
+        for due in view.due[:1]:
+            part = words.part_of(due.part, due.sheet_name)
+            say = words.test_now if due.due else words.do
+            when = "test now" if due.due else self.manner.moment(due.shown, view.now)
+            lines.append(f"Next: {say(due.milestone, part)}: {when}")
+        for step in view.steps:
+            lines += ["", *self._step(step, view.now)]
+        return "\n".join([*lines, "", words.CAUTION])
+
+    def shelf(self, sheets: Sequence[Sheet], own: Set[str]) -> str:
+        """The sheets, a line each."""
+        width = max(len(each.id) for each in sheets)
+        return "\n".join(
+            f"{each.id:{width}}  {each.name}{'  (own)' if each.id in own else ''}"
+            for each in sheets
+        )
+
+    def _stretch(self, stretch: Stretch, now: datetime) -> Iterator[str]:
+        yield f"    until {words.milestone(stretch.until)} ({self.manner.moment(stretch.end, now)})"
+        if not stretch.spans:
+            yield "        nothing measured"
+        for name, span in stretch.spans.items():
+            low, mean, high = (
+                words.value(self.manner, name, each)
+                for each in (span.minimum, span.mean, span.maximum)
+            )
+            yield f"        {words.QUANTITY[name]:16} {low} to {high}, mean {mean}"
+
+    def log(self, entries: Sequence[Entry], now: datetime) -> str:
+        """The steps by job, the latest first, with their conditions."""
+        if not entries:
+            return words.EMPTY["logbook"]
+        lines: list[str] = []
+        for found in entries:
+            lines.append(f"[{found.step.job or 'no job'}] {found.view.state}")
+            lines += self._step(found.view, now)
+            for stretch in found.stretches:
+                lines += self._stretch(stretch, now)
+            lines += [f"    note: {each}" for each in found.view.notes]
+            lines.append("")
+        return "\n".join(lines)
+
+    def sensors(
+        self,
+        latest: Sequence[Reading],
+        refused: Sequence[Refusal],
+        now: datetime,
+        settings: Settings,
+    ) -> str:
+        """What is heard with its age, and what was turned away."""
+        lines = [] if latest else [words.EMPTY["air"]]
+        for each in latest:
+            age = max(0.0, minutes(now - each.at))
+            old = " (old)" if age > settings.place(each.place).old_after_min else ""
+            doubt = f" doubtful: {each.doubt}" if each.doubt else ""
+            name = f"{each.place} {words.QUANTITY[each.quantity]}"
+            value = words.value(self.manner, each.quantity, each.value)
+            lines.append(f"{name:28} {value:10} {words.ago(age)}{old}  from {each.source}{doubt}")
+        if refused:
+            lines.append(f"Refused: {sum(each.count for each in refused)}")
+        lines += [f"  {each.count} x {each.source}: {each.sentence}" for each in refused]
+        return "\n".join(lines)
+
+    def estimate(self, sheet: Sheet, now: Mapping[str, Any], then: Mapping[str, Any] | None) -> str:
+        """The milestones of an estimate, and beside them those of a what-if."""
+        lines = [sheet.name, f"  {now['reason']}"]
+        if then is not None:
+            lines.append(f"  what if: {then['reason']}")
+        other = {each["milestone"]: each for each in then["milestones"]} if then else {}
+        for each in now["milestones"]:
+            line = f"  {words.milestone(each['milestone']):14} {_three(each)}"
+            if other:
+                line += f"   | what if {_three(other[each['milestone']])}"
+            lines.append(line)
+            lines += [f"      ! {warning}" for warning in each["warnings"]]
+        lines += [f"  ! {warning}" for warning in now["warnings"]]
+        return "\n".join([*lines, words.CAUTION])
+
+
+def _three(found: Mapping[str, Any]) -> str:
+    names = ("early", "likely", "late")
+    values = [found[f"{name}_min"] for name in names]
+    if all(value is None for value in values):
+        return "no time can be given"
+    said = ("-" if value is None else words.span(value) for value in values)
+    return "  ".join(f"{name} {text}" for name, text in zip(names, said, strict=True))
