@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import contextlib
 import fcntl
 import shutil
 import signal
@@ -19,9 +20,11 @@ from typing import TextIO
 
 import paho.mqtt.client as mqtt
 
+from curewatch.cli import FILE as LOGBOOK
 from curewatch.config import FILE, ClockSettings
 from curewatch.errors import ConfigError, CurewatchError
-from demo.seed import SHOWN, ZONE, seed_file
+from curewatch.store import Store
+from demo.seed import SHOWN, ZONE, seed
 from demo.weather import readings_at
 
 DATA = Path(__file__).resolve().parent / ".data"
@@ -64,6 +67,11 @@ def fresh_folder(folder: Path) -> TextIO:
     return lock
 
 
+def _seed(logbook: Path) -> None:
+    with contextlib.closing(Store(logbook)) as store:
+        seed(store)
+
+
 def answers(address: str) -> bool:
     """Whether the page at an address can be had."""
     try:
@@ -82,7 +90,9 @@ def _wait(app: subprocess.Popen[bytes], address: str, ended: threading.Event) ->
     if ended.is_set():
         return
     if app.poll() is None:
-        raise ConfigError(f"the page at {address} does not answer", fix="look at what it said above")
+        raise ConfigError(
+            f"the page at {address} does not answer", fix="look at what it said above"
+        )
     raise SystemExit(app.returncode)
 
 
@@ -141,7 +151,7 @@ def main(words: Sequence[str] | None = None) -> None:
         with fresh_folder(DATA):
             clock = ClockSettings(told.speed, datetime.now(UTC), SHOWN)
             (DATA / FILE).write_text(settings_text(clock, told.port, told.mqtt_port))
-            seed_file(DATA / LOGBOOK)
+            _seed(DATA / LOGBOOK)
             run(clock, told.port, told.mqtt_port, ended)
     except CurewatchError as error:
         print(error, file=sys.stderr)

@@ -1,0 +1,238 @@
+"""The project keeps its own rules: imports, clocks, docstrings, words and the README."""
+
+from __future__ import annotations
+
+import ast
+import re
+import shlex
+import statistics
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+import click
+import pytest
+
+from curewatch.cli import cli
+
+TOP = Path(__file__).resolve().parents[1]
+PACKAGES = ("curewatch", "sensors", "dashboard", "demo")
+MODULES = sorted(file for package in PACKAGES for file in (TOP / package).glob("*.py"))
+MATHS = {
+    "age",
+    "air",
+    "belief",
+    "chemistry",
+    "conditions",
+    "course",
+    "estimate",
+    "milestone",
+    "outlook",
+    "pot",
+    "stretch",
+}
+PLAIN = MATHS | {"errors", "quantities", "reading", "sheet"}
+OUTER_WORLD = {"os", "socket", "sqlite3", "subprocess", "threading", "time", "urllib", "paho"}
+ENTRIES = {"curewatch/cli.py", "curewatch/up.py", "demo/garage.py"}
+SAID = re.compile(r"\b(un)?safe(r|ly|st)?\b", re.IGNORECASE)
+
+
+def name(file: Path) -> str:
+    """A file's path from the top, for messages."""
+    return file.relative_to(TOP).as_posix()
+
+
+def tree(file: Path) -> ast.Module:
+    """A file's syntax."""
+    return ast.parse(file.read_text(encoding="utf-8"))
+
+
+def imports(node: ast.AST) -> Iterator[str]:
+    """The full names of the modules imported anywhere under a node."""
+    for each in ast.walk(node):
+        if isinstance(each, ast.Import):
+            yield from (alias.name for alias in each.names)
+        elif isinstance(each, ast.ImportFrom) and each.module:
+            yield each.module
+            yield from (f"{each.module}.{alias.name}" for alias in each.names)
+
+
+def top_level_imports(module: ast.Module) -> set[str]:
+    """What is imported as soon as the module is."""
+    return {found for node in module.body for found in imports(node)}
+
+
+def roots(names: set[str]) -> set[str]:
+    """The first part of each dotted name."""
+    return {each.split(".")[0] for each in names}
+
+
+def functions(file: Path) -> list[ast.FunctionDef | ast.AsyncFunctionDef]:
+    """Every function and method of a file."""
+    kinds = (ast.FunctionDef, ast.AsyncFunctionDef)
+    return [node for node in ast.walk(tree(file)) if isinstance(node, kinds)]
+
+
+@pytest.mark.parametrize("file", MODULES, ids=name)
+def test_imports_point_one_way(file: Path) -> None:
+    found, package = roots(set(imports(tree(file)))), file.parent.name
+    if package == "curewatch" and name(file) not in ENTRIES:
+        assert not found & {"sensors", "dashboard", "demo", "tests"}
+    if package == "sensors":
+        assert not found & {"dashboard", "demo", "tests"}
+    if package == "dashboard":
+        assert not found & {"demo", "tests"}
+
+
+def test_the_command_loads_page_and_broker_only_when_they_are_asked_for() -> None:
+    first = roots(top_level_imports(tree(TOP / "curewatch/cli.py")))
+    assert not first & {"sensors", "dashboard", "flask", "waitress", "paho", "iotcore"}
+    users = {name(file) for file in MODULES if "curewatch.up" in set(imports(tree(file)))}
+    assert users <= {"curewatch/cli.py"}
+
+
+@pytest.mark.parametrize("module", sorted(MATHS))
+def test_the_model_touches_nothing_of_the_outer_world(module: str) -> None:
+    found = set(imports(tree(TOP / f"curewatch/{module}.py")))
+    assert not roots(found) & OUTER_WORLD
+    ours = {each.split(".")[1] for each in found if each.startswith("curewatch.")}
+    assert ours <= PLAIN
+
+
+@pytest.mark.parametrize("file", MODULES, ids=name)
+def test_only_entry_points_name_a_clock(file: Path) -> None:
+    if name(file) in ENTRIES:
+        return
+    calls = [node for node in ast.walk(tree(file)) if isinstance(node, ast.Call)]
+    called = {ast.unparse(node.func) for node in calls}
+    assert not called & {"datetime.now", "datetime.utcnow", "time.time", "date.today"}
+
+
+@pytest.mark.parametrize("file", MODULES, ids=name)
+def test_every_module_and_public_thing_says_what_it_is_for(file: Path) -> None:
+    module = tree(file)
+    assert ast.get_docstring(module), f"{name(file)} has no docstring"
+    kinds = (ast.FunctionDef, ast.ClassDef)
+    public = [
+        node for node in module.body if isinstance(node, kinds) and not node.name.startswith("_")
+    ]
+    silent = [node.name for node in public if not ast.get_docstring(node)]
+    assert not silent, f"{name(file)}: no docstring on {', '.join(silent)}"
+
+
+def numbers(node: ast.FunctionDef | ast.AsyncFunctionDef) -> list[str]:
+    """The parameters that are bare numbers, and `return` where the result is one."""
+    bare = re.compile(r"\b(float|FloatArray|Number)\b")
+    taken = [*node.args.args, *node.args.kwonlyargs]
+    found = [
+        each.arg for each in taken if each.annotation and bare.search(ast.unparse(each.annotation))
+    ]
+    if node.returns is not None and bare.match(ast.unparse(node.returns)):
+        found.append("return")
+    return found
+
+
+@pytest.mark.parametrize("module", sorted(MATHS | {"quantities", "view"}))
+def test_public_numbers_have_their_units_in_brackets(module: str) -> None:
+    file = TOP / f"curewatch/{module}.py"
+    lacking = [
+        node.name
+        for node in tree(file).body
+        if isinstance(node, ast.FunctionDef)
+        and not node.name.startswith("_")
+        and numbers(node)
+        and not re.search(r"\[[^\]]+\]|dimensionless", ast.get_docstring(node) or "")
+    ]
+    assert not lacking, f"{name(file)}: no unit in brackets for {', '.join(lacking)}"
+
+
+def body_lines(node: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
+    """How many lines of code a function has under its docstring."""
+    first = node.body[1:] if ast.get_docstring(node) else node.body
+    return (node.end_lineno or 0) - first[0].lineno + 1 if first else 0
+
+
+def test_functions_stay_small() -> None:
+    lengths = {
+        f"{name(file)}:{node.name}": body_lines(node)
+        for file in MODULES
+        for node in functions(file)
+    }
+    assert statistics.median(lengths.values()) <= 8
+    assert not {each: lines for each, lines in lengths.items() if lines > 60}
+
+
+@pytest.mark.parametrize("file", MODULES, ids=name)
+def test_modules_can_be_read_in_one_sitting(file: Path) -> None:
+    assert len(file.read_text(encoding="utf-8").splitlines()) <= 500
+
+
+def texts() -> list[Path]:
+    """Every file of ours that holds words."""
+    kinds = ("py", "toml", "html", "js", "css", "md", "sh")
+    folders = (*PACKAGES, "tests")
+    inside = [
+        file for each in folders for kind in kinds for file in (TOP / each).rglob(f"*.{kind}")
+    ]
+    kept = [file for file in inside if ".data" not in file.parts]
+    return sorted([*kept, *TOP.glob("*.md"), TOP / "pyproject.toml", TOP / "demo/run"])
+
+
+@pytest.mark.parametrize("file", texts(), ids=name)
+def test_nothing_is_called_safe(file: Path) -> None:
+    if file == Path(__file__).resolve():
+        return
+    text = re.sub(r"safe-area-inset|\|\s*safe\b|[\"'`]safe[\"'`]", "", file.read_text("utf-8"))
+    assert [line for line in text.splitlines() if SAID.search(line)] == []
+
+
+def test_the_packages_are_named_one_by_one() -> None:
+    setup = tomllib.loads((TOP / "pyproject.toml").read_text("utf-8"))["tool"]["setuptools"]
+    assert setup["packages"] == ["curewatch", "sensors", "dashboard"]
+    for package in setup["packages"]:
+        assert (TOP / package / "py.typed").exists()
+
+
+def commands(group: click.Group, before: tuple[str, ...] = ()) -> Iterator[tuple[str, ...]]:
+    """The words of every command, as typed after `curewatch`."""
+    for word, command in group.commands.items():
+        if isinstance(command, click.Group):
+            yield from commands(command, (*before, word))
+        else:
+            yield (*before, word)
+
+
+def readme_lines() -> list[str]:
+    """The commands that the README shows, without their output."""
+    text = (TOP / "README.md").read_text("utf-8")
+    blocks = re.findall(r"```sh\n(.*?)```", text, re.DOTALL)
+    lines = "\n".join(blocks).replace("\\\n", " ").splitlines()
+    return [re.sub(r"\s+#.*", "", line) for line in lines if line.startswith("curewatch ")]
+
+
+def test_the_readme_shows_every_command() -> None:
+    shown = [tuple(shlex.split(line)[1:]) for line in readme_lines()]
+    missing = [
+        words for words in commands(cli) if not any(line[: len(words)] == words for line in shown)
+    ]
+    assert missing == []
+
+
+@pytest.mark.parametrize("line", readme_lines())
+def test_a_command_of_the_readme_is_one_that_curewatch_takes(line: str) -> None:
+    words, command, context = shlex.split(line)[1:], cli, None
+    while isinstance(command, click.Group):
+        with click.Context(command, parent=context) as context:
+            _, found, words = command.resolve_command(context, words)
+        assert found is not None
+        command = found
+    command.make_context("curewatch", list(words), parent=context)
+
+
+def test_the_files_the_readme_points_to_exist() -> None:
+    text = (TOP / "README.md").read_text("utf-8")
+    links = re.findall(r"\]\(([^)#:]+)\)", text)
+    assert links
+    assert [link for link in links if not (TOP / link).exists()] == []
+    for script in ("demo/run", "tests/run", "tests/bench/run", ".ci/run"):
+        assert (TOP / script).stat().st_mode & 0o111, f"{script} cannot be started"
