@@ -204,7 +204,10 @@ class Store:
                 for each in readings
             ]
             before = connection.total_changes
-            connection.executemany("INSERT OR IGNORE INTO reading VALUES (?, ?, ?, ?)", rows)
+            connection.executemany(
+                "INSERT INTO reading VALUES (?, ?, ?, ?) ON CONFLICT (series, at_ms) DO NOTHING",
+                rows,
+            )
             return connection.total_changes - before
 
     def readings(self, start: datetime, end: datetime, *, bucket_s: float = 0.001) -> list[Reading]:
