@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from math import isfinite
 from typing import Any
 
 from curewatch.logbook import Entry
@@ -60,7 +61,7 @@ def step(view: StepView) -> dict[str, Any]:
         "told": stamp(view.told_at),
         "state": view.state,
         "reason": view.forecast.reason,
-        "ratio": round(view.forecast.ratio, 4),
+        "ratio": round(view.forecast.ratio, 4) if isfinite(view.forecast.ratio) else None,
         "stalled": view.forecast.stalled_now,
         "warnings": list(view.warnings),
         "milestones": [milestone(each) for each in view.milestones],

@@ -439,7 +439,7 @@ def due_of(views: Sequence[StepView], now: datetime) -> list[DueView]:
     found = []
     for view in views:
         asked = asked_of(view)
-        if asked is None or asked.shown is None:
+        if asked is None:
             continue
         found.append(
             DueView(
@@ -451,14 +451,15 @@ def due_of(views: Sequence[StepView], now: datetime) -> list[DueView]:
                 likely=asked.likely,
                 late=asked.late,
                 shown=asked.shown,
-                due=asked.shown <= now,
+                due=asked.due,
+                warnings=asked.warnings,
                 label_min=asked.label_min,
                 temperature_c=view.sheet.reference.temperature_c,
                 ratio=view.forecast.ratio,
                 reason=view.forecast.reason,
             )
         )
-    return sorted(found, key=lambda each: each.shown)
+    return sorted(found, key=lambda each: (each.shown is None, each.shown or now))
 
 
 def refreshed(view: BenchView, now: datetime) -> BenchView:
@@ -470,5 +471,7 @@ def refreshed(view: BenchView, now: datetime) -> BenchView:
         replace(each, age_min=each.age_min + passed) if each.age_min is not None else each
         for each in view.air
     )
-    due = tuple(replace(each, due=each.shown <= now) for each in view.due)
+    due = tuple(
+        replace(each, due=each.shown is not None and each.shown <= now) for each in view.due
+    )
     return replace(view, now=now, air=aged, due=due)

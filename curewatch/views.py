@@ -101,7 +101,10 @@ class StepView:
 
 @dataclass(frozen=True)
 class DueView:
-    """The next milestone of a step that asks something of the user."""
+    """The next milestone of a step that asks something of the user.
+
+    shown is None where no time can be given: the step stalls, or may stall before it is reached.
+    """
 
     step_id: int
     milestone: str
@@ -110,8 +113,9 @@ class DueView:
     early: datetime | None
     likely: datetime | None
     late: datetime | None
-    shown: datetime
+    shown: datetime | None
     due: bool
+    warnings: tuple[str, ...]
     label_min: float
     temperature_c: float
     ratio: float

@@ -28,9 +28,6 @@ class Terminal:
 
     def milestone(self, found: MilestoneView, now: datetime) -> str:
         """One milestone with its three clock times."""
-        if found.shown is None:
-            why = "; ".join(found.warnings) or "no time can be given"
-            return f"    {words.milestone(found.name):14} {why}"
         times = "  ".join(
             f"{name} {self.manner.moment(at, now)}" if at else f"{name} -"
             for name, at in (
@@ -43,9 +40,10 @@ class Terminal:
 
     @staticmethod
     def _left(found: MilestoneView, now: datetime) -> str:
-        assert found.shown is not None
         if found.answered == "passed":
             return "tested: it was"
+        if found.shown is None:
+            return "; ".join(found.warnings) or "no time can be given"
         left = minutes(found.shown - now)
         if left <= 0:
             return f"test now, due {words.ago(-left)}"
@@ -93,7 +91,10 @@ class Terminal:
         for due in view.due[:1]:
             part = words.part_of(due.part, due.sheet_name)
             say = words.test_now if due.due else words.do
-            when = "test now" if due.due else self.manner.moment(due.shown, view.now)
+            if due.shown is None:
+                when = "; ".join(due.warnings) or "no time can be given"
+            else:
+                when = "test now" if due.due else self.manner.moment(due.shown, view.now)
             lines.append(f"Next: {say(due.milestone, part)}: {when}")
         for step in view.steps:
             lines += ["", *self._step(step, view.now)]

@@ -102,23 +102,23 @@ def test_a_colder_panel_pushes_clamps_off_out(bench: Bench) -> None:
     measure(bench, 20, -60, 30)
     number = bench.start(ADHESIVE, now=AT)
     warm = milestone(bench.step_view(number, minutes_later(30)), "clamp_time")
-    measure(bench, 12, 31, 90)
+    measure(bench, 15, 31, 90)
     cold = milestone(bench.step_view(number, minutes_later(90)), "clamp_time")
     assert warm.late is not None
     assert cold.late is not None
-    assert cold.late > warm.late + timedelta(minutes=30)
+    assert cold.late > warm.late + timedelta(minutes=20)
 
 
 def test_what_moved_is_said_with_the_panel_then_and_now(bench: Bench) -> None:
     measure(bench, 20, -60, 40)
     bench.start(ADHESIVE, now=AT)
-    measure(bench, 12, 41, 60)
+    measure(bench, 15, 41, 60)
     changes = bench.view(minutes_later(60)).steps[0].changes
     moved = {each.milestone: each for each in changes}
     assert moved["clamp_time"].later_min > 2
     assert (moved["clamp_time"].from_c, moved["clamp_time"].to_c) == (
         pytest.approx(20, abs=0.3),
-        pytest.approx(12, abs=0.3),
+        pytest.approx(15, abs=0.3),
     )
 
 
@@ -128,7 +128,7 @@ def test_below_the_minimum_the_bench_says_it_has_stalled(bench: Bench) -> None:
     view = bench.step_view(number, minutes_later(60))
     assert view.forecast.stalled_now
     assert view.forecast.age_min == 0
-    assert any("stalled" in each for each in view.warnings)
+    assert "stands still" in view.forecast.reason
 
 
 def test_milestones_come_in_their_order(bench: Bench) -> None:
