@@ -2,20 +2,42 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+import math
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
+import numpy as np
+
+from curewatch import age, belief
+from curewatch.belief import PastStep as PastStep
+from curewatch.belief import Sighting as Sighting
+from curewatch.case import DAMP_FROM_PCT, Case, Times, make_case, names_of, solve
+from curewatch.chemistry import CHEMISTRIES, HOLD_ABOVE_C
+from curewatch.conditions import Conditions
+from curewatch.course import Mix as Mix
+from curewatch.course import minimum_c
+from curewatch.outlook import Outlook
+from curewatch.reason import Factor as Factor
+from curewatch.reason import explain, likely_row, mean_until
+from curewatch.sheet import ORDERED, Sheet
+from curewatch.stretch import refusals
+
 Bound = Literal["early", "late"]
 
-
-@dataclass(frozen=True)
-class Factor:
-    """One factor of the reason: how many times longer it makes the label's time. [-]"""
-
-    name: str
-    words: str
-    times: float
+EARLY_SHOWN = ("pot_life", "working_time", "recoat_closes")
+REASON_ORDER = (
+    "clamp_time",
+    "sand_ready",
+    "recoat_opens",
+    "full_cure",
+    "working_time",
+    "recoat_closes",
+    "pot_life",
+)
+FAR_FROM_ROW_C, ROW_TOLERANCE_C = 15.0, 0.5
+VITRIFIES_BELOW_C = 10.0
+DAMP_STYRENE_PCT = 80.0
 
 
 @dataclass(frozen=True)
@@ -39,7 +61,8 @@ class Milestone:
 class Forecast:
     """All milestones of one step, ordered as on the sheet, and why.
 
-    factors multiply to ratio: likely time over label time of the reason's milestone. [-]
+    factors multiply to ratio: likely time over label time of the reason's milestone [-]; ratio is
+    infinite and factors are empty where no likely time can be given.
     age_min is the equivalent age by now at the label's reference. [min]
     stalled_from_min: when the age stops growing for cold, minutes from mixing. [min]
     """
@@ -53,3 +76,194 @@ class Forecast:
     stalled_now: bool = False
     stalled_from_min: float | None = None
     by_name: Mapping[str, Milestone] = field(default_factory=dict)
+
+
+def _chain(found: dict[str, Times]) -> dict[str, Times]:
+    """Milestones that must follow one another never cross, bound by bound."""
+    for before, after, _ in ORDERED:
+        if before in found and after in found and after != "recoat_closes":
+            found[after] = [
+                None if one is None or two is None else max(one, two)
+                for one, two in zip(found[before], found[after], strict=True)
+            ]
+    return found
+
+
+def closing_cap_min(sheet: Sheet, mean_c: float) -> float:
+    """Longest a recoat window may stay open: the label's own clock time, or that of a row at or
+    above this temperature. [min]; mean_c [C]"""
+    rows = [row for row in sheet.times if "recoat_closes" in row.minutes]
+    warmer = [row for row in rows if row.temperature_c >= mean_c - ROW_TOLERANCE_C]
+    if not warmer:
+        return float(sheet.reference.minutes["recoat_closes"])
+    return float(min(warmer, key=lambda row: row.temperature_c).minutes["recoat_closes"])
+
+
+def _mean_c(case: Case, name: str, likely_min: float | None) -> float:
+    course = case.course
+    until = likely_min if likely_min is not None else max(course.now_min, 60.0)
+    return mean_until(course.times_min, case.group(name).material_c[course.likely], until)
+
+
+def _capped(case: Case, times: Times) -> Times:
+    cap = closing_cap_min(case.sheet, _mean_c(case, "recoat_closes", times[1]))
+    return [cap if each is None else min(each, cap) for each in times]
+
+
+def _row_warning(sheet: Sheet, mean_c: float) -> list[str]:
+    far = min(abs(mean_c - row.temperature_c) for row in sheet.times)
+    if far <= FAR_FROM_ROW_C:
+        return []
+    return [f"{mean_c:.0f} C is {far:.0f} C from the nearest temperature on the label"]
+
+
+def _heat_warning(mean_c: float) -> list[str]:
+    if mean_c <= HOLD_ABOVE_C:
+        return []
+    return [f"above {HOLD_ABOVE_C:g} C the speed is held at its {HOLD_ABOVE_C:g} C value"]
+
+
+def _stops_short(case: Case, name: str, mean_c: float) -> bool:
+    cold = mean_c < VITRIFIES_BELOW_C
+    return name == "full_cure" and case.sheet.chemistry == "epoxy-amine" and cold
+
+
+def _missing(case: Case, times: Times) -> list[str]:
+    least = minimum_c(case.sheet)
+    likely = case.course.surface_c[case.course.likely]
+    cold = likely.min() < least
+    if times[1] is None:
+        why = f"the panel is below {least:g} C, where it does not cure" if cold else "too far ahead"
+        return [f"no time can be given: {why}"]
+    if times[2] is None:
+        return [f"no late bound: it may get colder than {least:g} C, where it does not cure"]
+    return []
+
+
+def _told_warning(case: Case, times: Times) -> list[str]:
+    late = times[2]
+    if late is None or late <= case.course.told_min:
+        return []
+    return ["beyond the outlook its last day is held"]
+
+
+def _milestone(case: Case, name: str, times: Times) -> Milestone:
+    label_min = float(case.sheet.reference.minutes[name])
+    mean_c = _mean_c(case, name, times[1])
+    warnings = _row_warning(case.sheet, mean_c) + _heat_warning(mean_c)
+    if _stops_short(case, name, mean_c):
+        warnings.append("an epoxy this cold stops short of full cure: warm it to finish it")
+        times = [None, None, None]
+    elif name == "recoat_closes":
+        times = _capped(case, times)
+        if times[0] is not None and times[0] >= 0.999 * label_min:
+            warnings.append("never later than the label's own time, however cold")
+    else:
+        warnings += _missing(case, times) + _told_warning(case, times)
+    shown: Bound = "early" if name in EARLY_SHOWN else "late"
+    early, likely, late = times
+    return Milestone(name, early, likely, late, shown, label_min, tuple(warnings))
+
+
+def _window_warning(milestones: Sequence[Milestone]) -> list[str]:
+    named = {each.name: each for each in milestones}
+    if "recoat_opens" not in named or "recoat_closes" not in named:
+        return []
+    opens, closes = named["recoat_opens"].late_min, named["recoat_closes"].early_min
+    if opens is not None and closes is not None and opens < closes:
+        return []
+    return ["the recoat window may close before it surely opens: plan to scuff before coating"]
+
+
+def _warnings(case: Case, past: Conditions, milestones: Sequence[Milestone]) -> list[str]:
+    sheet, family = case.sheet, CHEMISTRIES[case.sheet.chemistry]
+    found = list(past.notes)
+    if family.assumed:
+        found.append(f"how {family.words} slows in the cold is assumed, not published: wide band")
+    humid = case.course.humidity_pct[case.course.likely, 0]
+    if family.humidity == "widens" and humid > DAMP_FROM_PCT:
+        found.append("damp air shortens the pot life of urethane by an amount not published")
+    if sheet.hazards.styrene and humid > DAMP_STYRENE_PCT:
+        found.append(f"at {humid:.0f} % humidity the surface of polyester may stay tacky")
+    most = sheet.limits.humidity_max_pct
+    if most is not None and humid > most:
+        found.append(f"{humid:.0f} % humidity is above the sheet's {most:g} %")
+    top = sheet.limits.temperature_c
+    if top and case.course.surface_c[case.course.likely, 0] > top[1]:
+        found.append(f"the panel was above the sheet's {top[1]:g} C at mixing")
+    return found + _window_warning(milestones)
+
+
+def _stall(case: Case, until_min: float | None) -> tuple[bool, float | None]:
+    """Whether the age stands still now, and from when it does. [min]"""
+    course = case.course
+    cold = course.surface_c[course.likely] < minimum_c(case.sheet)
+    now = max(int(np.searchsorted(course.times_min, course.now_min, side="right")) - 1, 0)
+    ahead = np.flatnonzero(cold[now:])
+    if ahead.size == 0:
+        return False, None
+    start = now + int(ahead[0])
+    if cold[now]:
+        warm = np.flatnonzero(~cold[: now + 1])
+        start = int(warm[-1]) + 1 if warm.size else 0
+    from_min = float(course.times_min[start])
+    if until_min is not None and from_min > until_min:
+        return bool(cold[now]), None
+    return bool(cold[now]), from_min
+
+
+def _refused(sheet: Sheet, mix: Mix, why: tuple[str, ...]) -> Forecast:
+    minutes = sheet.reference.minutes
+    bounds: dict[bool, Bound] = {True: "early", False: "late"}
+    milestones = tuple(
+        Milestone(name, None, None, None, bounds[name in EARLY_SHOWN], minutes[name], why)
+        for name in names_of(sheet)
+    )
+    named = {each.name: each for each in milestones}
+    return Forecast(milestones, (), math.inf, why[0], why, by_name=named)
+
+
+def _reason_name(sheet: Sheet, found: Mapping[str, Times]) -> str:
+    given = [name for name in REASON_ORDER if name in found]
+    return next((name for name in given if found[name][1] is not None), given[0])
+
+
+def forecast(
+    sheet: Sheet,
+    mix: Mix,
+    past: Conditions,
+    ahead: Outlook,
+    sightings: Sequence[Sighting] = (),
+    others: Sequence[PastStep] = (),
+) -> Forecast:
+    """Early, likely and late times of every milestone of a step, and the reason.
+
+    past: what the step felt until now; ahead: the outlook from now; sightings: looks at this batch;
+    others: earlier steps of the same product and what was seen on them.
+    """
+    refused = refusals(sheet, mix)
+    if refused:
+        return _refused(sheet, mix, refused)
+    learned = belief.learned(sheet, others)
+    fresh = belief.learned(sheet) if others else learned
+    case = make_case(sheet, mix, past, ahead, sightings, learned.ea_kj)
+    raw = solve(case, learned, names_of(sheet))
+    name = _reason_name(sheet, raw)
+    reason = explain(case, name, learned, fresh, raw[name][1])
+    found = _chain(dict(raw))
+    milestones = tuple(_milestone(case, each, found[each]) for each in names_of(sheet))
+    last = [times[1] for times in raw.values()]
+    until = None if None in last else max(each for each in last if each is not None)
+    stalled_now, stalled_from = _stall(case, until)
+    row = likely_row(case, case.group(name), learned.ea_kj, learned.mean_energy)
+    return Forecast(
+        milestones,
+        reason.factors,
+        reason.ratio,
+        reason.words,
+        tuple(_warnings(case, past, milestones)),
+        float(age.at(case.course.times_min, row, case.course.now_min)),
+        stalled_now,
+        stalled_from,
+        {each.name: each for each in milestones},
+    )

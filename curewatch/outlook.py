@@ -165,12 +165,14 @@ def _hindcast(past: _Past, outdoors: _Past | None, lag_h: float, damped: bool) -
     at = first + np.arange(windows.shape[0])[:, None] + HORIZONS_H[None, :]
     inside = at < past.hours.size
     true = np.where(inside, past.hours[np.minimum(at, past.hours.size - 1)], np.nan)
-    return np.abs(told - true)
+    errors: FloatArray = np.abs(told - true)
+    return errors
 
 
 def _guess(ahead_h: FloatArray) -> FloatArray:
     known = np.array(FIRST_GUESS_C)
-    return np.interp(ahead_h, known[:, 0], known[:, 1])
+    guess: FloatArray = np.interp(ahead_h, known[:, 0], known[:, 1])
+    return guess
 
 
 def _p90(errors: FloatArray, guess: float) -> float:
@@ -250,7 +252,9 @@ def _shift(air: FloatArray | None, surface: FloatArray) -> FloatArray:
     if air is None:
         return surface
     gap = float(air[0] - surface[0])
-    return surface + gap * np.exp(-np.arange(surface.size) * STEP_S / (3600 * DECAY_H))
+    faded: FloatArray = np.exp(-np.arange(surface.size) * STEP_S / (3600 * DECAY_H))
+    moved: FloatArray = surface + gap * faded
+    return moved
 
 
 def outlook(

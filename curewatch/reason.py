@@ -1,0 +1,166 @@
+"""Why a time is what it is: factors that multiply to the ratio, and the sentence that says so."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from math import prod
+
+import numpy as np
+
+from curewatch import age
+from curewatch.air import FloatArray
+from curewatch.belief import Learned
+from curewatch.case import Case, Group, solve
+from curewatch.chemistry import CHEMISTRIES
+from curewatch.course import minimum_c, speed_over
+from curewatch.quantities import format_duration
+
+MIDDLE = (0.5,)
+WORTH_SAYING = 0.005
+
+
+@dataclass(frozen=True)
+class Factor:
+    """One factor of the reason: how many times longer it makes the label's time. [-]"""
+
+    name: str
+    words: str
+    times: float
+
+
+@dataclass(frozen=True)
+class Reason:
+    """Factors [-] multiply to ratio [-], the likely time over the label's; words: the sentence."""
+
+    factors: tuple[Factor, ...]
+    ratio: float
+    words: str
+
+
+def likely_row(case: Case, group: Group, ea_kj: FloatArray, energy_kj: float) -> FloatArray:
+    """Ages on the likely path at the nearest energy of the grid. [min], shape (n,); [kJ/mol]"""
+    column = int(np.argmin(np.abs(ea_kj - energy_kj)))
+    row: FloatArray = group.ages[case.course.likely * ea_kj.size + column]
+    return row
+
+
+def mean_until(times_min: FloatArray, values: FloatArray, until_min: float) -> float:
+    """Mean over time from mixing. [unit of values]; times_min, until_min [min]"""
+    inside = times_min <= max(until_min, float(times_min[1]))
+    span = times_min[inside]
+    return float(np.trapezoid(values[inside], span) / (span[-1] - span[0]))
+
+
+def _dry_age(case: Case, group: Group, energy_kj: float) -> FloatArray | None:
+    """Age on the likely path had the humidity been the label's. [min], shape (n,)"""
+    family = CHEMISTRIES[case.sheet.chemistry]
+    if family.humidity not in ("absolute", "deficit"):
+        return None
+    if family.humidity == "deficit" and group.share == 0.0:
+        return None
+    plain = speed_over(case.sheet, case.course, group.material_c, group.share, water=False)
+    speed = plain(np.array([energy_kj]))[case.course.likely, 0]
+    return age.cumulative(case.course.times_min, speed)
+
+
+def _humidity_times(
+    case: Case, group: Group, ea_kj: FloatArray, energy_kj: float, label_min: float
+) -> float:
+    energy = float(ea_kj[np.argmin(np.abs(ea_kj - energy_kj))])
+    dry = _dry_age(case, group, energy)
+    if dry is None:
+        return 1.0
+    times = case.course.times_min
+    without = age.reached(times, dry, label_min)
+    found = age.reached(times, likely_row(case, group, ea_kj, energy), label_min)
+    return found / without if found and without else 1.0
+
+
+def _witness_words(case: Case, learned: Learned) -> str:
+    parts = []
+    if learned.mixes:
+        parts.append(
+            "your last batch" if learned.mixes == 1 else f"your last {learned.mixes} batches"
+        )
+    if case.sightings:
+        parts.append("this one's dab")
+    return " and ".join(parts)
+
+
+def _learned_factors(
+    case: Case, name: str, learned: Learned, fresh: Learned, likely_min: float
+) -> tuple[list[Factor], float]:
+    """The learned factors, and the likely time without any witness. [min]"""
+    middle = likely_min
+    factors = []
+    if case.sightings:
+        before = solve(case, learned, [name], MIDDLE, witnessed=False)[name][0]
+        if before is not None:
+            factors.append(Factor("this batch", "this batch's dab", likely_min / before))
+            middle = before
+    if learned.mixes:
+        before = solve(case, fresh, [name], MIDDLE, witnessed=False)[name][0]
+        if before is not None:
+            words = f"your last {learned.mixes} batches" if learned.mixes > 1 else "your last batch"
+            factors.append(Factor("learned", words, middle / before))
+            middle = before
+    return factors, middle
+
+
+def _label_words(case: Case, name: str) -> str:
+    row = case.sheet.reference
+    milestone = name.replace("_", " ")
+    return f"label {milestone} {format_duration(row.minutes[name])} at {row.temperature_c:g} C"
+
+
+def _fixed_factors(case: Case, name: str) -> list[Factor]:
+    stretched, mix = case.stretches[name], case.mix
+    found = [
+        Factor("hardener", f"{mix.hardener_pct or 0:g} % hardener", stretched.hardener),
+        Factor("film", f"film {mix.film_um or 0:g} um", stretched.film),
+        Factor("amount", f"{mix.amount_g or 0:g} g in the pot", stretched.amount),
+    ]
+    return [factor for factor in found if abs(math.log(factor.times)) > 1e-9]
+
+
+def explain(
+    case: Case, name: str, learned: Learned, fresh: Learned, likely_min: float | None
+) -> Reason:
+    """Why the likely time of a milestone is what it is; fresh: belief before any witness. [min]"""
+    if likely_min is None:
+        return stalled(case, name)
+    label_min = case.sheet.reference.minutes[name]
+    group = case.group(name)
+    told, untold = _learned_factors(case, name, learned, fresh, likely_min)
+    fixed = _fixed_factors(case, name)
+    damp = _humidity_times(case, group, learned.ea_kj, fresh.mean_energy, case.length_min(name))
+    rest = prod(factor.times for factor in fixed) * damp
+    mean_c = mean_until(case.course.times_min, group.material_c[case.course.likely], likely_min)
+    where = "pot" if name == "pot_life" else "panel"
+    factors = [Factor("temperature", f"{where} {mean_c:.1f} C", untold / label_min / rest)]
+    if damp != 1.0:
+        pct = mean_until(
+            case.course.times_min, case.course.humidity_pct[case.course.likely], likely_min
+        )
+        factors.append(Factor("humidity", f"air {pct:.0f} %", damp))
+    factors += fixed + told[::-1]
+    return Reason(tuple(factors), likely_min / label_min, _sentence(case, name, factors))
+
+
+def _sentence(case: Case, name: str, factors: list[Factor]) -> str:
+    said = [f"{factor.words}: x{factor.times:.2f}" for factor in factors]
+    return "; ".join([_label_words(case, name), *said])
+
+
+def stalled(case: Case, name: str) -> Reason:
+    """The reason where no likely time can be given."""
+    course = case.course
+    now = int(np.searchsorted(course.times_min, course.now_min, side="right")) - 1
+    panel_c = float(course.surface_c[course.likely, max(now, 0)])
+    least = minimum_c(case.sheet)
+    if panel_c < least:
+        why = f"panel {panel_c:.1f} C is below the sheet's {least:g} C: the cure stands still"
+    else:
+        why = f"panel {panel_c:.1f} C now: not reached as far ahead as can be told"
+    return Reason((), math.inf, f"{_label_words(case, name)}; {why}")
