@@ -139,7 +139,8 @@ def test_milestones_come_in_their_order(bench: Bench) -> None:
     timed = [milestone(bench.step_view(number, minutes_later(30)), name) for name in order]
     assert {each.name for each in found} >= set(order)
     for bound in ("early", "likely", "late"):
-        instants = [getattr(each, bound) for each in timed]
+        instants = [at for each in timed if (at := getattr(each, bound)) is not None]
+        assert len(instants) >= 2
         assert instants == sorted(instants)
 
 
