@@ -109,8 +109,7 @@ def _publish(
 ) -> None:
     while not ended.wait(1.0) and app.poll() is None:
         for each in readings_at(clock.at(datetime.now(UTC))):
-            topic = f"curewatch/{each.place}/{each.quantity}"
-            client.publish(topic, f"{each.value:g}", qos=1)
+            client.publish(each.source, f"{each.value:g}", qos=1)
 
 
 def _end(app: subprocess.Popen[bytes]) -> None:
@@ -122,11 +121,13 @@ def _end(app: subprocess.Popen[bytes]) -> None:
         app.wait()
 
 
-def run(clock: ClockSettings, port: int, mqtt_port: int, ended: threading.Event) -> None:
-    """Start the app on DATA, publish the garage's readings until `ended`, and end it all."""
-    command = [str(Path(sys.executable).with_name("curewatch")), "up", "--data", str(DATA)]
-    ports = ["--port", str(port), "--mqtt-port", str(mqtt_port)]
-    app = subprocess.Popen([*command, *ports], start_new_session=True)
+def run(folder: Path, clock: ClockSettings, ports: tuple[int, int], ended: threading.Event) -> None:
+    """Start the app on a folder, at the page's port and the broker's; publish the garage's
+    readings until `ended`; then end it all."""
+    command = [str(Path(sys.executable).with_name("curewatch")), "up", "--data", str(folder)]
+    port, mqtt_port = ports
+    where = ["--port", str(port), "--mqtt-port", str(mqtt_port)]
+    app = subprocess.Popen([*command, *where], start_new_session=True)
     try:
         address = f"http://127.0.0.1:{port}/"
         _wait(app, address, ended)
@@ -141,18 +142,18 @@ def run(clock: ClockSettings, port: int, mqtt_port: int, ended: threading.Event)
         raise ConfigError("curewatch ended by itself", fix="look at what it said above")
 
 
-def main(words: Sequence[str] | None = None) -> None:
-    """What ./demo/run does."""
+def main(words: Sequence[str] | None = None, folder: Path = DATA) -> None:
+    """What ./demo/run does; the folder is emptied first."""
     told = _arguments(sys.argv[1:] if words is None else words)
     ended = threading.Event()
     for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
         signal.signal(number, lambda *_: ended.set())
     try:
-        with fresh_folder(DATA):
+        with fresh_folder(folder):
             clock = ClockSettings(told.speed, datetime.now(UTC), SHOWN)
-            (DATA / FILE).write_text(settings_text(clock, told.port, told.mqtt_port))
-            _seed(DATA / LOGBOOK)
-            run(clock, told.port, told.mqtt_port, ended)
+            (folder / FILE).write_text(settings_text(clock, told.port, told.mqtt_port))
+            _seed(folder / LOGBOOK)
+            run(folder, clock, (told.port, told.mqtt_port), ended)
     except CurewatchError as error:
         print(error, file=sys.stderr)
         raise SystemExit(2) from None

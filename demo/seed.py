@@ -20,6 +20,7 @@ from demo.weather import PANEL, hours_at, readings_at
 ZONE = "Europe/Vienna"
 SHOWN = datetime(2026, 10, 17, 18, 42, 20, tzinfo=ZoneInfo(ZONE)).astimezone(UTC)
 HISTORY, EVERY = timedelta(days=15), timedelta(minutes=10)
+FINE, FINE_EVERY = timedelta(hours=6), timedelta(minutes=1)
 
 
 @dataclass(frozen=True)
@@ -149,10 +150,10 @@ HARDENING = (
     Mixed(
         "epoxy-panel-adhesive",
         17,
-        "17:42:05",
+        "17:50:05",
         Details(part="lower corner patch", job=CORNER, amount_g=60.0, batch="B-02"),
         1.06,
-        looked=(21.0,),
+        looked=(24.0,),
         told_after_min=17.0,
     ),
     Mixed(
@@ -167,10 +168,11 @@ HARDENING = (
 
 
 def history(until: datetime) -> Iterator[Reading]:
-    """A fortnight of the garage's readings before an instant."""
-    count = HISTORY // EVERY
-    for back in range(count, 0, -1):
-        yield from readings_at(until - back * EVERY)
+    """A fortnight of the garage's readings up to an instant, the last hours minute by minute."""
+    at = until - HISTORY
+    while at <= until:
+        yield from readings_at(at)
+        at += EVERY if at < until - FINE else FINE_EVERY
 
 
 def true_age_min(sheet: Sheet, start: datetime, after_min: float) -> float:

@@ -94,12 +94,19 @@ def _humidity(temperature_c: float, dew_c: float) -> float:
     return min(98.0, 100 * held)
 
 
+def topic(place: str, quantity: Quantity) -> str:
+    """Where a sensor publishes; also what curewatch calls the source of its readings."""
+    return f"curewatch/{place}/{quantity}"
+
+
 def _reading(
     at: datetime, place: str, quantity: Quantity, value: float, sensor: tuple[float, float]
 ) -> Reading:
     noise, digit = sensor
     seen = value + _noise(at, place + quantity, noise)
-    return Reading(place, quantity, round(round(seen / digit) * digit, 4), at, "garage")
+    return Reading(
+        place, quantity, round(round(seen / digit) * digit, 4), at, topic(place, quantity)
+    )
 
 
 THERMOMETER = (0.04, 0.0625)

@@ -1,0 +1,158 @@
+"""The demo is a believable garage, and it ends without leaving anything behind."""
+
+from __future__ import annotations
+
+import json
+import signal
+import statistics
+import subprocess
+import sys
+import urllib.request
+from collections.abc import Callable, Iterator
+from datetime import datetime, timedelta
+from pathlib import Path
+
+import psutil
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from curewatch.bench import Bench
+from curewatch.config import ClockSettings, parse_settings
+from curewatch.reading import make_reading
+from curewatch.sheet import generic_sheets
+from curewatch.step import fold
+from curewatch.store import Store
+from curewatch.view import Desk
+from demo.garage import settings_text
+from demo.seed import HARDENING, PAST, SHOWN, ZONE, dab, seed, true_age_min
+from demo.weather import GARAGE, OUTDOORS, PANEL, Wave, hours_at, readings_at
+
+TOP = Path(__file__).resolve().parents[1]
+WEEK = [hours_at(SHOWN - timedelta(minutes=10 * back)) for back in range(7 * 144)]
+
+
+@given(st.floats(0, 20), st.floats(1, 200), st.floats(-50, 50), st.floats(0.01, 12))
+def test_a_lagged_wave_obeys_the_first_order_lag(
+    amplitude: float, period_h: float, peak_h: float, tau_h: float
+) -> None:
+    wave = Wave(amplitude, period_h, peak_h)
+    behind = wave.lagged(tau_h)
+    step = period_h * 1e-5
+    rise = (behind.at(3 + step) - behind.at(3 - step)) / (2 * step)
+    assert tau_h * rise == pytest.approx(wave.at(3) - behind.at(3), abs=1e-4 * (1 + amplitude))
+
+
+def test_each_thing_swings_less_and_later_than_what_it_follows() -> None:
+    swings = [statistics.pstdev(map(each.at, WEEK)) for each in (OUTDOORS, GARAGE, PANEL)]
+    assert swings == sorted(swings, reverse=True)
+    days = [each.waves[0].peak_h for each in (OUTDOORS, GARAGE, PANEL)]
+    assert days == sorted(days)
+    assert days[2] - days[1] > 0.5
+
+
+def test_every_reading_of_a_fortnight_is_one_that_a_sensor_could_send() -> None:
+    for back in range(0, 15 * 24):
+        for each in readings_at(SHOWN - timedelta(hours=back)):
+            assert make_reading(each.place, each.quantity, each.value, each.at).value == each.value
+
+
+def panel_at(hours_later: float) -> float:
+    return PANEL.at(hours_at(SHOWN + timedelta(hours=hours_later)))
+
+
+def test_the_evening_is_cool_and_the_night_stalls_the_primer() -> None:
+    minimum = generic_sheets()["epoxy-primer"].limits.temperature_c
+    assert minimum is not None
+    assert 14 < panel_at(0) < 17
+    assert panel_at(12) < minimum[0]
+
+
+def test_the_dab_goes_through_its_states_in_order() -> None:
+    sheet = generic_sheets()["epoxy-panel-adhesive"]
+    seen = [dab(sheet, age_min, 1.1) for age_min in range(0, 700, 5)]
+    assert list(dict.fromkeys(seen)) == [
+        "workable",
+        "stringy",
+        "tacky",
+        "fingernail",
+        "hard",
+        "sands",
+    ]
+
+
+def test_the_invented_truth_runs_slower_than_the_label_in_the_cold() -> None:
+    sheet = generic_sheets()["epoxy-panel-adhesive"]
+    assert 0.3 * 240 < true_age_min(sheet, SHOWN, 240) < 0.85 * 240
+
+
+@pytest.fixture(scope="module")
+def seeded(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
+    store = Store(tmp_path_factory.mktemp("demo") / "demo.sqlite")
+    seed(store)
+    yield store
+    store.close()
+
+
+def test_the_bench_opens_on_an_adhesive_a_filler_and_a_primer(seeded: Store) -> None:
+    view = Bench(seeded, Desk(seeded)).view(SHOWN)
+    assert sorted((step.part, step.sheet.kind) for step in view.steps) == [
+        ("left rear rib", "filler"),
+        ("lower corner patch", "adhesive"),
+        ("roof seam", "primer"),
+    ]
+    assert view.due
+    assert not any(each.due for each in view.due)
+    assert {each.place for each in view.air} == {"panel", "air", "outdoors"}
+    assert not any(each.old for each in view.air)
+
+
+def test_the_logbook_holds_what_was_seen_and_what_failed(seeded: Store) -> None:
+    rows = seeded.steps()
+    steps = [fold(events) for events in seeded.events(row.id for row in rows).values()]
+    assert len(steps) == len(PAST) + len(HARDENING)
+    assert sum(len(step.witnesses) for step in steps) >= 10
+    assert [step.sheet.id for step in steps if step.state == "abandoned"] == [
+        "quick-methacrylate-adhesive"
+    ]
+    assert all(step.acknowledged for step in steps)
+
+
+def test_the_demo_s_settings_are_settings() -> None:
+    clock = ClockSettings(60.0, SHOWN, SHOWN)
+    settings = parse_settings(settings_text(clock, 8123, 1999), Path())
+    assert (settings.zone, settings.port, settings.mqtt.port) == (ZONE, 8123, 1999)
+    assert settings.clock == clock
+
+
+def test_the_demo_publishes_over_mqtt_and_ends_with_all_its_processes(
+    free_port: Callable[[], int], wait_for: Callable[[Callable[[], object]], None], tmp_path: Path
+) -> None:
+    port, data = free_port(), tmp_path / "data"
+    words = ["--speed", "60", "--port", str(port), "--mqtt-port", str(free_port())]
+    start = f"from demo.garage import main, Path; main({words!r}, Path({str(data)!r}))"
+    command = [sys.executable, "-c", start]
+    demo = subprocess.Popen(command, cwd=TOP, stdout=subprocess.PIPE, text=True)
+    try:
+        assert demo.stdout is not None
+        lines = iter(demo.stdout.readline, "")
+        assert any(f"http://127.0.0.1:{port}/" in line and "bench" in line for line in lines)
+        wait_for(lambda: heard_live(data))
+        with urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=10) as page:
+            assert "lower corner patch" in page.read().decode()
+        family = psutil.Process(demo.pid).children(recursive=True)
+        assert family
+    finally:
+        demo.send_signal(signal.SIGTERM)
+        demo.wait(20)
+        demo.stdout.close() if demo.stdout else None
+    assert demo.returncode == 0
+    assert not [each for each in family if each.is_running()]
+
+
+def heard_live(data: Path) -> bool:
+    """Whether all five readings came in over MQTT, by what `curewatch sensors` says."""
+    command = [str(Path(sys.executable).with_name("curewatch")), "sensors", "--json"]
+    told = subprocess.run([*command, "--data", str(data)], capture_output=True, check=True)
+    heard = json.loads(told.stdout)["heard"]
+    return all(datetime.fromisoformat(each["at"]) > SHOWN for each in heard)
