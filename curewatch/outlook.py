@@ -100,12 +100,12 @@ def _past(found: _Series | None, old_after_min: float) -> _Past | None:
 
 
 def hourly_means(hours: FloatArray) -> FloatArray:
-    """Mean of the last seven days at each hour before the end. [unit of hours]
+    """Mean of the seven days before the last hour, by hour of the day. [unit of hours]
 
-    hours: shape (..., n), oldest first; element k of the answer, shape (..., 24), belongs to
-    k - 23 hours after the last. An hour never measured is nan.
+    hours: shape (..., n), oldest first; element k of the answer, shape (..., 24), is for k hours
+    after the last one. An hour never measured is nan.
     """
-    last = hours[..., -MEAN_H:]
+    last = hours[..., -MEAN_H - 1 : -1]
     days = last.reshape(*last.shape[:-1], last.shape[-1] // 24, 24)
     known = np.isfinite(days)
     total = np.where(known, days, 0.0).sum(axis=-2)
@@ -125,14 +125,14 @@ def damped_return(
     means: shape (..., 24), see hourly_means; present: shape (...,) [C]; ahead_h: [h], shape (h,);
     outdoors: its departure [K], shape (...,); lag_h: of the garage behind it [h].
     """
-    departure = (present - means[..., -1])[..., None]
+    departure = (present - means[..., 0])[..., None]
     fade = np.exp(-ahead_h / DECAY_H)
     if outdoors is None:
         gone = departure * fade
     else:
         near = np.exp(-ahead_h / lag_h)
         gone = outdoors[..., None] * (fade - near) + departure * near
-    slot = np.mod(ahead_h - 1, 24.0)
+    slot = np.mod(ahead_h, 24.0)
     low = np.floor(slot).astype(int)
     part = slot - low
     usual = (1 - part) * means[..., low % 24] + part * means[..., (low + 1) % 24]
@@ -141,13 +141,13 @@ def damped_return(
 
 
 def _windows(hours: FloatArray) -> FloatArray:
-    """The last seven days as they stood at each of the past seven. [C], shape (168, 168)"""
-    rows: FloatArray = np.lib.stride_tricks.sliding_window_view(hours[:-1], MEAN_H)
-    return rows[-MEAN_H:]
+    """The last seven days as they stood at each hour of the past seven. [C], shape (167, 169)"""
+    rows: FloatArray = np.lib.stride_tricks.sliding_window_view(hours[:-1], MEAN_H + 1)
+    return rows
 
 
 def _departure(hours: FloatArray) -> FloatArray:
-    gap: FloatArray = hours[..., -1] - hourly_means(hours)[..., -1]
+    gap: FloatArray = hours[..., -1] - hourly_means(hours)[..., 0]
     return gap
 
 
