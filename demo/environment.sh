@@ -22,7 +22,7 @@ make_venv() {
     say "$python cannot make private environments; run: sudo apt-get install python3-venv"
     return 1
   fi
-  say "Making the private environment in .venv (about a minute, once)."
+  say "Making the private environment in .venv (once)."
   "$python" -m venv --clear .venv
 }
 
@@ -39,6 +39,10 @@ environment() {
     fi
   done
   say "Installing curewatch and what it needs into .venv."
-  .venv/bin/python -m pip install --quiet --disable-pip-version-check --editable ".${extras:+[$extras]}" || return 1
+  if ! .venv/bin/python -m pip install --disable-pip-version-check --editable ".${extras:+[$extras]}" >.venv/install.log 2>&1; then
+    tail -n 20 .venv/install.log >&2
+    say "The installation failed; the above and .venv/install.log say why."
+    return 1
+  fi
   stamp "$extras" >".venv/curewatch-stamp-$extras"
 }

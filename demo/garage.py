@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import TextIO
 
 import paho.mqtt.client as mqtt
+from paho.mqtt.enums import CallbackAPIVersion
 
 from curewatch.cli import FILE as LOGBOOK
 from curewatch.config import FILE, ClockSettings
@@ -97,7 +98,7 @@ def _wait(app: subprocess.Popen[bytes], address: str, ended: threading.Event) ->
 
 
 def _client(port: int) -> mqtt.Client:
-    client = mqtt.Client(mqtt.CallbackAPIVersion.VERSION2, client_id="demo-garage")
+    client = mqtt.Client(CallbackAPIVersion.VERSION2, client_id="demo-garage")
     client.max_queued_messages_set(50)
     client.connect_async("127.0.0.1", port)
     client.loop_start()
