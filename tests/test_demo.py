@@ -8,7 +8,7 @@ import statistics
 import subprocess
 import sys
 import urllib.request
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from datetime import datetime, timedelta
 from pathlib import Path
 
@@ -27,6 +27,7 @@ from curewatch.view import Desk
 from demo.garage import settings_text
 from demo.seed import HARDENING, PAST, SHOWN, ZONE, dab, seed, true_age_min
 from demo.weather import GARAGE, OUTDOORS, PANEL, Wave, hours_at, readings_at
+from tests.brokers import free_port, until
 
 TOP = Path(__file__).resolve().parents[1]
 WEEK = [hours_at(SHOWN - timedelta(minutes=10 * back)) for back in range(7 * 144)]
@@ -126,7 +127,7 @@ def test_the_demo_s_settings_are_settings() -> None:
 
 
 def test_the_demo_publishes_over_mqtt_and_ends_with_all_its_processes(
-    free_port: Callable[[], int], wait_for: Callable[[Callable[[], object]], None], tmp_path: Path
+    tmp_path: Path,
 ) -> None:
     port, data = free_port(), tmp_path / "data"
     words = ["--speed", "60", "--port", str(port), "--mqtt-port", str(free_port())]
@@ -137,7 +138,7 @@ def test_the_demo_publishes_over_mqtt_and_ends_with_all_its_processes(
         assert demo.stdout is not None
         lines = iter(demo.stdout.readline, "")
         assert any(f"http://127.0.0.1:{port}/" in line and "bench" in line for line in lines)
-        wait_for(lambda: heard_live(data))
+        until(lambda: heard_live(data))
         with urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=10) as page:
             assert "lower corner patch" in page.read().decode()
         family = psutil.Process(demo.pid).children(recursive=True)
