@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import contextlib
 import fcntl
+import logging
 import os
 import signal
 import threading
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from datetime import datetime
+from logging.handlers import RotatingFileHandler
 from pathlib import Path
 from types import FrameType
 
@@ -25,6 +27,8 @@ from sensors.broker import EmbeddedBroker
 from sensors.mqtt import Subscriber
 
 LOCK = "curewatch.lock"
+LOG = "curewatch.log"
+_LOG_BYTES = 1_000_000
 LOOPBACK = "127.0.0.1"
 
 
@@ -57,6 +61,13 @@ def only_one(folder: Path, address: str) -> Iterator[None]:
         yield
 
 
+def keep_log(folder: Path) -> None:
+    """What goes wrong inside is written to a file in the data folder, not to the terminal."""
+    handler = RotatingFileHandler(folder / LOG, maxBytes=_LOG_BYTES, backupCount=1, delay=True)
+    handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
+    logging.basicConfig(handlers=[handler], level=logging.WARNING, force=True)
+
+
 def run(
     store: Store,
     settings: Settings,
@@ -65,6 +76,7 @@ def run(
 ) -> None:
     """Serve until Ctrl-C or SIGTERM; what was accepted by then is stored."""
     speed = settings.clock.speed if settings.clock else 1.0
+    keep_log(settings.folder)
     bench = Bench(store, Desk(store, settings.places))
     app = make_app(bench, store, clock, settings, speed)
     try:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -32,6 +32,9 @@ HISTORY = timedelta(days=8)
 FINE = timedelta(hours=3)
 LOOK_BACK = timedelta(minutes=20)
 MOST_LEARNED_FROM = 24
+MOST_EARLIER = 200
+MOST_POINTS = 400
+AHEAD_STEP_S = 300.0
 DEW_SPREAD_C = 3.0
 TESTED = (
     "working_time",
@@ -90,6 +93,28 @@ def _instant(at: datetime | None) -> datetime:
     return at
 
 
+@dataclass
+class Look:
+    """What is known at an instant: the readings, and the outlooks worked out from them."""
+
+    now: datetime
+    readings: list[Reading]
+    outlooks: dict[tuple[str, float], Outlook] = field(default_factory=dict)
+
+    def ahead(self, place: str, assumed_c: float, how: PlaceSettings) -> Outlook:
+        """The outlook of a place; assumed_c stands where nothing was measured. [C]"""
+        key = (place, assumed_c)
+        if key not in self.outlooks:
+            self.outlooks[key] = outlook(
+                self.readings,
+                self.now,
+                place=place,
+                assumed_c=assumed_c,
+                old_after_min=how.old_after_min,
+            )
+        return self.outlooks[key]
+
+
 class Desk:
     """Works out views from a store; remembers what did not change."""
 
@@ -97,6 +122,7 @@ class Desk:
         self.store = store
         self.places = dict(places or {})
         self._past: dict[tuple[int, int], PastStep] = {}
+        self._earlier: dict[tuple[int, int, datetime], Forecast] = {}
         self._view: tuple[tuple[Any, ...], BenchView] | None = None
         self._history: tuple[tuple[Any, ...], list[Reading]] | None = None
 
@@ -132,14 +158,6 @@ class Desk:
             sensor_sd_c=how.sensor_error_c,
         )
 
-    def _ahead(
-        self, readings: Sequence[Reading], now: datetime, place: str, assumed_c: float
-    ) -> Outlook:
-        how = self.place(place)
-        return outlook(
-            readings, now, place=place, assumed_c=assumed_c, old_after_min=how.old_after_min
-        )
-
     def seen_steps(self, sheet: Sheet, but: int | None = None) -> list[PastStep]:
         """The steps of this product that were looked at, the latest last, but for one."""
         rows = self.store.steps(sheet=sheet.id)
@@ -159,29 +177,37 @@ class Desk:
             )
         return self._past[key]
 
-    def forecast(self, step: Step, now: datetime, readings: Sequence[Reading]) -> Forecast:
-        """The step's milestones as known at `now`."""
+    def forecast(self, step: Step, look: Look) -> Forecast:
+        """The step's milestones as known at the look's instant."""
         assumed = step.sheet.reference.temperature_c
         return forecast(
             step.sheet,
             mix_of(step),
-            self.conditions(readings, step, now),
-            self._ahead(readings, now, step.place, assumed),
+            self.conditions(look.readings, step, look.now),
+            look.ahead(step.place, assumed, self.place(step.place)),
             sightings(step),
             self.seen_steps(step.sheet, step.id),
         )
 
-    def _as_of(self, step: Step, then: datetime) -> Forecast:
-        """The forecast as it stood at an earlier instant, with what was told by then."""
-        events = [event for event in self.store.events([step.id])[step.id] if event.told <= then]
-        earlier = fold(events)
-        readings = self.readings(earlier.mixed_at, then)
-        return self.forecast(earlier, then, readings)
+    def look(self, start: datetime, now: datetime) -> Look:
+        """The readings for everything since `start`, as known at `now`."""
+        return Look(now, self.readings(start, now))
 
-    def step_view(self, step: Step, now: datetime) -> StepView:
+    def _as_of(self, step: Step, then: datetime, look: Look) -> Forecast:
+        """The forecast as it stood at an earlier instant, with what was told by then."""
+        key = (step.id, step.last_event, then)
+        if key not in self._earlier:
+            told = [each for each in self.store.events([step.id])[step.id] if each.told <= then]
+            known = [each for each in look.readings if each.at <= then]
+            if len(self._earlier) > MOST_EARLIER:
+                self._earlier.clear()
+            self._earlier[key] = self.forecast(fold(told), Look(then, known))
+        return self._earlier[key]
+
+    def step_view(self, step: Step, now: datetime, look: Look | None = None) -> StepView:
         """One step on the clock as of now, or as of its end."""
         then = min(now, step.closed_at) if step.closed_at else now
-        found = self.forecast(step, then, self.readings(step.mixed_at, then))
+        found = self.forecast(step, look or self.look(step.mixed_at, then))
         return StepView(
             id=step.id,
             sheet=step.sheet,
@@ -221,18 +247,17 @@ class Desk:
     def _assemble(self, now: datetime, revision: str) -> BenchView:
         rows = self.store.steps(only_open=True)
         steps = [fold(events) for events in self.store.events(r.id for r in rows).values()]
-        views = [self._with_changes(step, self.step_view(step, now), now) for step in steps]
         start = min((step.mixed_at for step in steps), default=now)
-        readings = self.readings(start, now)
+        look = self.look(start, now)
+        views = [self._with_changes(step, self.step_view(step, now, look), look) for step in steps]
         place = steps[-1].place if steps else "panel"
-        ahead = self._ahead(readings, now, place, self._assumed(views))
         return BenchView(
             now=now,
             air=tiles(self.store.latest(), now, self.place),
             steps=tuple(views),
             due=tuple(due_of(views, now)),
-            track=self._track(readings, start, now, place, ahead, views),
-            notes=self._notes(readings, views, now),
+            track=self._track(look, start, place, views),
+            notes=self._notes(look.readings, views),
             revision=revision,
         )
 
@@ -240,13 +265,13 @@ class Desk:
     def _assumed(views: Sequence[StepView]) -> float:
         return views[0].sheet.reference.temperature_c if views else 20.0
 
-    def _with_changes(self, step: Step, view: StepView, now: datetime) -> StepView:
-        since = max(step.told_at, _ten_minutes(now) - LOOK_BACK)
-        if (now - since) < timedelta(minutes=2):
+    def _with_changes(self, step: Step, view: StepView, look: Look) -> StepView:
+        since = max(step.told_at, _ten_minutes(look.now) - LOOK_BACK)
+        if (look.now - since) < timedelta(minutes=2):
             return view
-        then = self._as_of(step, since)
+        then = self._as_of(step, since, look)
         told = any(event.told > since for event in self.store.events([step.id])[step.id])
-        panel = self._panel(step, since, now)
+        panel = self._panel(step, since, look)
         moved = [
             change
             for before, after in zip(then.milestones, view.forecast.milestones, strict=True)
@@ -254,55 +279,41 @@ class Desk:
         ]
         return replace(view, changes=tuple(moved))
 
-    def _panel(self, step: Step, since: datetime, now: datetime) -> tuple[float, float]:
-        readings = self.readings(step.mixed_at, now)
-        held = self.conditions(readings, step, now)
+    def _panel(self, step: Step, since: datetime, look: Look) -> tuple[float, float]:
+        held = self.conditions(look.readings, step, look.now)
         then = round(minutes(since - held.start) * 60 / held.step_s)
         return float(held.surface_c[min(then, len(held.surface_c) - 1)]), float(held.surface_c[-1])
 
-    def _track(
-        self,
-        readings: Sequence[Reading],
-        start: datetime,
-        now: datetime,
-        place: str,
-        ahead: Outlook,
-        views: Sequence[StepView],
-    ) -> Track:
-        how = self.place(place)
+    def _track(self, look: Look, start: datetime, place: str, views: Sequence[StepView]) -> Track:
+        how, assumed = self.place(place), self._assumed(views)
         past = regular(
-            readings,
+            look.readings,
             start - timedelta(hours=1),
-            now,
+            look.now,
             place=place,
-            assumed_c=self._assumed(views),
+            assumed_c=assumed,
             lag_min=how.lag_min,
             old_after_min=how.old_after_min,
             sensor_sd_c=how.sensor_error_c,
         )
-        keep = max(1, len(past.surface_c) // 400)
-        skip = max(1, round(300 / ahead.step_s))
-        marks = [
-            ahead.start + timedelta(seconds=ahead.step_s * i) for i in range(len(ahead.likely_c))
-        ]
-        known = [each for each in past.surface_c[::keep]] if past.source != "assumed" else []
-        times = [past.start + timedelta(seconds=past.step_s * i * keep) for i in range(len(known))]
+        ahead = look.ahead(place, assumed, how)
+        keep = max(1, len(past.surface_c) // MOST_POINTS)
+        skip = max(1, round(AHEAD_STEP_S / ahead.step_s))
+        known = past.surface_c[::keep] if past.source != "assumed" else past.surface_c[:0]
         return Track(
             place=place,
-            times=tuple(times),
+            times=_marks(past.start, past.step_s * keep, len(known)),
             surface_c=tuple(float(each) for each in known),
-            ahead_times=tuple(marks[::skip]),
+            ahead_times=_marks(ahead.start, ahead.step_s * skip, len(ahead.likely_c[::skip])),
             likely_c=tuple(float(each) for each in ahead.likely_c[::skip]),
             cool_c=tuple(float(each) for each in ahead.cool_c[::skip]),
             warm_c=tuple(float(each) for each in ahead.warm_c[::skip]),
             minimums=minimums(views),
-            dew=dew_spells(ahead, skip) if humid(readings, now) else (),
+            dew=dew_spells(ahead, skip) if humid(look.readings, look.now) else (),
             words=ahead.words,
         )
 
-    def _notes(
-        self, readings: Sequence[Reading], views: Sequence[StepView], now: datetime
-    ) -> tuple[str, ...]:
+    def _notes(self, readings: Sequence[Reading], views: Sequence[StepView]) -> tuple[str, ...]:
         if any(each.quantity != "relative_humidity" for each in readings):
             return ()
         label = f"{self._assumed(views):g} °C" if views else "the label's temperature"
@@ -310,6 +321,10 @@ class Desk:
             f"No reading yet: the times assume {label}, as on the label, with a wide band. "
             "Type a thermometer's reading to sharpen them.",
         )
+
+
+def _marks(start: datetime, step_s: float, count: int) -> tuple[datetime, ...]:
+    return tuple(start + timedelta(seconds=step_s * index) for index in range(count))
 
 
 def _ten_minutes(now: datetime) -> datetime:
