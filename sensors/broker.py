@@ -43,7 +43,7 @@ class EmbeddedBroker:
         self.port, self.folder = port, folder
         self._process: subprocess.Popen[bytes] | None = None
         self._keeper: threading.Thread | None = None
-        self._stopping = threading.Event()
+        self._stopping, self._changing = threading.Event(), threading.Lock()
 
     @property
     def pid(self) -> int | None:
@@ -67,8 +67,9 @@ class EmbeddedBroker:
 
     def stop(self) -> None:
         """Stop the broker and free its port; stopping twice is stopping once."""
-        self._stopping.set()
-        process, self._process = self._process, None
+        with self._changing:
+            self._stopping.set()
+            process, self._process = self._process, None
         if process is not None:
             _end(process)
         if self._keeper is not None:
@@ -146,7 +147,10 @@ class EmbeddedBroker:
             process.wait()
             if self._stopping.wait(_AGAIN_S):
                 return
-            process = self._process = self._spawn()
+            with self._changing, contextlib.suppress(StoreError):
+                if not self._stopping.is_set():
+                    _end(process)
+                    process = self._process = self._spawn()
 
 
 def _end(process: subprocess.Popen[bytes]) -> None:

@@ -120,6 +120,7 @@ class Subscriber:
             client.tls_set(ca_certs=str(mqtt.ca_file) if mqtt.ca_file else None)
         client.on_connect, client.on_disconnect = self._on_connect, self._on_disconnect
         client.on_connect_fail, client.on_message = self._on_connect_fail, self._on_message
+        client.on_subscribe = self._on_subscribe
         client.reconnect_delay_set(1, 10)
         client.connect_async(host, port, KEEPALIVE_S)
         return client
@@ -136,7 +137,16 @@ class Subscriber:
         self._session["filters"] = self._filters
         with contextlib.suppress(StoreError):
             _save_session(self._settings.folder / SESSION, self._session)
+
+    def _on_subscribe(
+        self, client: paho.Client, _: Any, mid: int, reasons: list[ReasonCode], props: Any
+    ) -> None:
+        denied = [
+            each for each, reason in zip(self._filters, reasons, strict=False) if reason.is_failure
+        ]
         self._link = f"listening to {self._address}"
+        if denied:
+            self._link += f", which does not let us hear {', '.join(denied)}"
 
     def _on_connect_fail(self, client: paho.Client, _: Any) -> None:
         self._link = f"no broker answers at {self._address}; trying again"

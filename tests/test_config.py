@@ -76,7 +76,9 @@ def test_every_key_is_taken() -> None:
         1884,
         "garage",
     )
-    assert settings.place("panel") == PlaceSettings(45.0, 1.5, pytest.approx(0.5))
+    panel = settings.place("panel")
+    assert (panel.old_after_min, panel.lag_min) == (45.0, 1.5)
+    assert panel.sensor_error_c == pytest.approx(0.5)
     assert settings.place("left-door") == PlaceSettings()
     assert settings.mappings == (
         Mapping("garage/+/state", "/inner/0/temp", "F", "panel", "surface_temperature", "/when"),
