@@ -11,12 +11,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from unittest import mock
 
 import numpy as np
 
+from curewatch.age import speeds
+from curewatch.air import FloatArray
 from curewatch.bench import Bench, Details
-from curewatch.chemistry import inverse_temperature
-from curewatch.outlook import outlook
 from curewatch.reading import Reading
 from curewatch.sheet import generic_sheets
 from curewatch.store import Store, to_ms
@@ -24,8 +25,7 @@ from curewatch.view import Desk
 from demo.weather import readings_at
 
 NOW = datetime(2026, 10, 17, 16, 42, tzinfo=UTC)
-STEPS, READINGS, BATCH, GRID_EA = 20, 10_000, 100, 41
-PATHS = 3
+STEPS, READINGS, BATCH = 20, 10_000, 100
 
 
 @dataclass(frozen=True)
@@ -90,31 +90,34 @@ def full_bench(folder: Path) -> Store:
     return store
 
 
-def bare_exponentials(store: Store) -> Callable[[], None]:
-    """The Arrhenius factors of the same steps and outlooks, and nothing else."""
-    readings = store.readings(NOW - timedelta(days=8), NOW, bucket_s=60)
-    ahead = outlook(readings, NOW, place="panel", assumed_c=20.0)
-    ea_kj = np.linspace(2.0, 98.0, GRID_EA)[:, None]
-    lengths = [round((NOW - row.mixed_at).total_seconds() / 60) for row in store.steps()]
+def grids(work: Callable[[], object]) -> list[tuple[FloatArray, FloatArray]]:
+    """The inverse temperatures [mol/kJ] and energies [kJ/mol] that a piece of work asks for."""
+    asked = []
 
-    def work() -> None:
-        for length in lengths:
-            past_c = np.full(length, 14.0)
-            for surface_c in (past_c, *(ahead.likely_c,) * PATHS):
-                np.exp(-ea_kj * inverse_temperature(surface_c, 21.0))
+    def noted(inverse: FloatArray, ea_kj: FloatArray, gate: FloatArray) -> FloatArray:
+        asked.append((inverse, ea_kj))
+        return speeds(inverse, ea_kj, gate)
 
-    return work
+    with mock.patch("curewatch.age.speeds", noted):
+        work()
+    return asked
+
+
+def bare(asked: Sequence[tuple[FloatArray, FloatArray]]) -> None:
+    """The same exponentials by numpy, and nothing else."""
+    for inverse, ea_kj in asked:
+        np.exp(-ea_kj[None, :, None] * inverse[:, None, :])
 
 
 def recomputed(folder: Path, repeat: int) -> Result:
     """A bench of twenty steps, worked out with nothing remembered."""
     store = full_bench(folder)
-    bare = bare_exponentials(store)
+    asked = grids(lambda: Desk(store).view(NOW))
     return compare(
         f"bench of {STEPS} steps recomputed",
         lambda _: Desk(store).view(NOW),
         "the same exponentials, bare numpy",
-        lambda _: bare(),
+        lambda _: bare(asked),
         repeat,
     )
 
