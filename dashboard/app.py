@@ -1,0 +1,144 @@
+"""The pages as one Flask app; everything it needs is passed in."""
+
+from __future__ import annotations
+
+import hashlib
+import uuid
+from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from flask import Flask, Response, abort, make_response, render_template, request, send_file
+from werkzeug.exceptions import HTTPException
+
+from curewatch.bench import Bench
+from curewatch.config import Settings
+from curewatch.errors import CurewatchError
+from curewatch.store import Store
+from curewatch.zone import local_zone
+from dashboard import air, bench, choices, guard, logbook, mix, shelf, step, words
+from dashboard.hall import LAYOUTS, THEMES, Hall, chosen
+
+_ASSETS = Path(__file__).with_name("assets")
+_TYPES = {
+    ".css": "text/css; charset=utf-8",
+    ".js": "text/javascript; charset=utf-8",
+    ".svg": "image/svg+xml",
+    ".png": "image/png",
+}
+_SAID = {
+    400: "The page did not understand that.",
+    403: "That form did not come from this page; open it again and send it from here.",
+    404: "There is no such page here.",
+    405: "That cannot be done here.",
+    413: "That is too much to send at once.",
+}
+
+
+def _hashes() -> dict[str, str]:
+    return {
+        path.name: hashlib.sha256(path.read_bytes()).hexdigest()[:12]
+        for path in sorted(_ASSETS.iterdir())
+        if path.suffix in _TYPES
+    }
+
+
+def _serve_assets(app: Flask) -> Callable[[str], str]:
+    known = _hashes()
+
+    @app.get("/assets/<mark>/<name>")
+    def asset(mark: str, name: str) -> Response:
+        if name not in known:
+            abort(404)
+        answer = send_file(_ASSETS / name, mimetype=_TYPES[Path(name).suffix])
+        lasting = "public, max-age=31536000, immutable"
+        answer.headers["Cache-Control"] = lasting if mark == known[name] else "no-cache"
+        return answer
+
+    return lambda name: f"/assets/{known[name]}/{name}"
+
+
+def _context(hall: Hall, asset: Callable[[str], str]) -> dict[str, Any]:
+    now = hall.clock()
+    manner = hall.manner(request)
+    return {
+        "asset": asset,
+        "caution": words.CAUTION,
+        "clock": manner.clock(now),
+        "here": request.path,
+        "layout": chosen(request, "layout", LAYOUTS),
+        "manner": manner,
+        "now": now,
+        "now_ms": bench.ms(now),
+        "once": uuid.uuid4().hex,
+        "speed": hall.speed,
+        "theme": chosen(request, "theme", THEMES),
+        "words": words,
+    }
+
+
+def _plain_errors(app: Flask) -> None:
+    def page(code: int, sentence: str) -> tuple[str, int]:
+        return render_template("error.html", code=code, sentence=sentence), code
+
+    @app.errorhandler(CurewatchError)
+    def ours(error: CurewatchError) -> tuple[str, int]:
+        return page(404 if isinstance(error, LookupError) else 400, str(error))
+
+    @app.errorhandler(HTTPException)
+    def known(error: HTTPException) -> tuple[str, int]:
+        code = error.code or 500
+        return page(code, _SAID.get(code, "That did not work."))
+
+    @app.errorhandler(Exception)
+    def unknown(error: Exception) -> tuple[str, int]:
+        app.logger.error("a page failed: %s", error, exc_info=error)
+        return page(500, "Something went wrong inside; what was stored before is kept.")
+
+
+def _manifest(app: Flask, asset: Callable[[str], str]) -> None:
+    @app.get("/manifest.webmanifest")
+    def manifest() -> Response:
+        held = {
+            "name": "curewatch",
+            "short_name": "curewatch",
+            "start_url": "/",
+            "display": "standalone",
+            "background_color": "#12161a",
+            "theme_color": "#12161a",
+            "icons": [
+                {"src": asset("icon.svg"), "sizes": "any", "type": "image/svg+xml"},
+                {"src": asset("icon-192.png"), "sizes": "192x192", "type": "image/png"},
+                {"src": asset("icon-512.png"), "sizes": "512x512", "type": "image/png"},
+            ],
+        }
+        answer = make_response(held)
+        answer.headers["Content-Type"] = "application/manifest+json"
+        return answer
+
+    @app.get("/favicon.ico")
+    def favicon() -> Response:
+        return send_file(_ASSETS / "icon-192.png", mimetype="image/png")
+
+
+def make_app(
+    bench_: Bench,
+    store: Store,
+    clock: Callable[[], datetime],
+    settings: Settings,
+    speed: float = 1.0,
+) -> Flask:
+    """The pages over one bench and one clock; speed: how fast that clock runs (dimensionless)."""
+    app = Flask("dashboard", static_folder=None)
+    app.config["MAX_CONTENT_LENGTH"] = 256_000
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    hall = Hall(bench_, store, clock, settings, speed, local_zone(settings.zone))
+    guard.watch(app)
+    asset = _serve_assets(app)
+    app.context_processor(lambda: _context(hall, asset))
+    _manifest(app, asset)
+    for page in (bench, mix, step, shelf, logbook, air, choices):
+        page.register(app, hall)
+    _plain_errors(app)
+    return app

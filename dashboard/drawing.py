@@ -1,0 +1,28 @@
+"""Room and letters for the drawings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+_WIDTH_EM = 0.58
+
+
+@dataclass(frozen=True)
+class Size:
+    """Room for the drawing and its letters. [px] label_px 0: names stand above their ribbon."""
+
+    width: float
+    height: float
+    font_px: float
+    label_px: float
+
+
+def text_px(text: str, font_px: float) -> float:
+    """About how wide a bold text stands. [px]"""
+    return len(text) * font_px * _WIDTH_EM
+
+
+def cut(text: str, font_px: float, room_px: float) -> str:
+    """A text that fits a room [px], with an ellipsis where it had to be cut."""
+    most = max(int(room_px / (font_px * _WIDTH_EM)), 3)
+    return text if len(text) <= most else text[: most - 1].rstrip() + "…"

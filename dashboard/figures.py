@@ -1,0 +1,255 @@
+"""The bench as one drawing: ribbons over a shared time axis, the panel's temperature below."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from html import escape
+
+from curewatch.views import BenchView, StepView
+from dashboard import axis as axes
+from dashboard import words
+from dashboard.axis import Axis
+from dashboard.drawing import Size, cut, text_px
+from dashboard.segments import Segment, present, segments
+from dashboard.track import temperature
+from dashboard.words import Manner
+
+MOST_LANES = 6
+_PATTERNS = {
+    "clamped": (14, 14, '<circle cx="4" cy="4" r="2.1"/><circle cx="11" cy="11" r="2.1"/>'),
+    "setting": (14, 14, '<path d="M-2 16 16 -2M-9 9 9 -9M5 23 23 5" stroke-width="4"/>'),
+    "window": (22, 22, '<path d="M-2 -2 24 24M-13 9 13 35M9 -13 35 13" stroke-width="2.4"/>'),
+    "shut": (14, 14, '<path d="M0 0 14 14M14 0 0 14" stroke-width="2"/>'),
+    "cured": (10, 10, '<path d="M0 5H10" stroke-width="1.6"/>'),
+    "stalled": (24, 12, '<path d="M0 9 6 3 12 9 18 3 24 9" stroke-width="2" fill="none"/>'),
+}
+
+
+def _defs() -> str:
+    found = []
+    for kind, (wide, high, marks) in _PATTERNS.items():
+        found.append(
+            f'<pattern id="p-{kind}" class="mark-{kind}" width="{wide}" height="{high}" '
+            f'patternUnits="userSpaceOnUse">{marks}</pattern>'
+        )
+    return f"<defs>{''.join(found)}</defs>"
+
+
+def _fade(name: str, axis: Axis, part: Segment, top: float, high: float) -> str:
+    """A mask that lets a stretch in between early and late of its beginning."""
+    left, full = axis.x(part.start.early), axis.x(part.start.late)
+    right = axis.x(part.end.late) if part.end else axis.right
+    wide = max(right - left, 0.5)
+    share = min(max((full - left) / wide, 0.0), 1.0)
+    return (
+        f'<linearGradient id="g-{name}"><stop offset="0" stop-color="#fff" stop-opacity="'
+        f'{0 if share else 1}"/><stop offset="{share:.4f}" stop-color="#fff"/></linearGradient>'
+        f'<mask id="m-{name}" maskUnits="userSpaceOnUse" x="{left:.1f}" y="{top:.1f}" '
+        f'width="{wide:.1f}" height="{high:.1f}"><rect x="{left:.1f}" y="{top:.1f}" '
+        f'width="{wide:.1f}" height="{high:.1f}" fill="url(#g-{name})"/></mask>'
+    )
+
+
+def _bar(name: str, axis: Axis, part: Segment, top: float, high: float) -> str:
+    left = axis.x(part.start.early)
+    right = axis.x(part.end.late) if part.end else axis.right
+    if right - left < 0.5:
+        return ""
+    box = f'x="{left:.1f}" y="{top:.1f}" width="{right - left:.1f}" height="{high:.1f}"'
+    marks = f'<rect {box} fill="url(#p-{part.kind})"/>' if part.kind in _PATTERNS else ""
+    return (
+        f"{_fade(name, axis, part, top, high)}"
+        f'<g mask="url(#m-{name})"><rect {box} class="seg seg-{part.kind}"/>{marks}</g>'
+    )
+
+
+@dataclass(frozen=True)
+class Word:
+    """A segment's word: its middle, its room inside and the stretch it belongs to. [px]"""
+
+    text: str
+    kind: str
+    left: float
+    right: float
+
+    @property
+    def middle(self) -> float:
+        """The middle of the stretch. [px]"""
+        return (self.left + self.right) / 2
+
+
+def _words(axis: Axis, parts: Iterable[Segment]) -> list[Word]:
+    found = []
+    for part in parts:
+        left = axis.x(part.start.late)
+        right = axis.x(part.end.early) if part.end else axis.right
+        begins, ends = axis.x(part.start.early), axis.x(part.end.late) if part.end else axis.right
+        if right - left < 2:
+            left, right = begins, ends
+        if ends - begins >= 2:
+            found.append(Word(part.word, part.kind, left, right))
+    return found
+
+
+def _fits(word: Word, font_px: float) -> bool:
+    return word.right - word.left >= text_px(word.text, font_px) + font_px * 0.9
+
+
+def _inside(word: Word, top: float, high: float, font_px: float) -> str:
+    wide = text_px(word.text, font_px) + font_px * 0.5
+    middle, tall = word.middle, min(font_px * 1.35, high)
+    return (
+        f'<rect class="plate" x="{middle - wide / 2:.1f}" y="{top + (high - tall) / 2:.1f}" '
+        f'width="{wide:.1f}" height="{tall:.1f}" rx="3"/>'
+        f'<text class="word" x="{middle:.1f}" y="{top + high / 2 + font_px * 0.35:.1f}" '
+        f'font-size="{font_px:.1f}" text-anchor="middle">{escape(word.text)}</text>'
+    )
+
+
+def placed(found: Sequence[Word], font_px: float, left: float, right: float) -> list[float]:
+    """Left ends of words in one row that neither touch nor leave the axis. [px]"""
+    gap = font_px * 0.8
+    wide = [text_px(each.text, font_px) for each in found]
+    starts: list[float] = []
+    free = left
+    for each, width in zip(found, wide, strict=True):
+        starts.append(max(free, each.middle - width / 2))
+        free = starts[-1] + width + gap
+    bound = right
+    for index in range(len(starts) - 1, -1, -1):
+        starts[index] = min(starts[index], bound - wide[index])
+        bound = starts[index] - gap
+    return starts
+
+
+def _above(found: Sequence[Word], axis: Axis, top: float, font_px: float) -> str:
+    """Words of narrow stretches, in a row over the ribbon with a line to their stretch."""
+    drawn = []
+    for word, start in zip(found, placed(found, font_px, axis.left, axis.right), strict=True):
+        foot = start + min(text_px(word.text, font_px) / 2, font_px)
+        drawn.append(
+            f'<path class="leader" d="M{foot:.1f} {top - 4:.1f}L{word.middle:.1f} {top + 6:.1f}"/>'
+            f'<text class="callout" x="{start:.1f}" y="{top - font_px * 0.42:.1f}" '
+            f'font-size="{font_px:.1f}">{escape(word.text)}</text>'
+        )
+    return "".join(drawn)
+
+
+def _title(step: StepView, view: BenchView, manner: Manner) -> str:
+    part = words.part_of(step.part, step.sheet.name)
+    said = [f"{part}, {words.short(step.sheet.name)}: {present(step, view.now)}"]
+    for each in step.milestones:
+        if each.early and each.late and each.late > view.now:
+            between = f"{manner.moment(each.early, view.now)} and {manner.clock(each.late)}"
+            said.append(f"{words.milestone(each.name)} between {between}")
+            break
+    return ", ".join(said)
+
+
+def _label(step: StepView, size: Size, top: float, high: float, manner: Manner) -> str:
+    font = size.font_px * 1.12
+    part = words.part_of(step.part, step.sheet.name)
+    line = words.mixed_details(manner, step.sheet.name, step.amount_g, step.hardener_pct)
+    if not size.label_px:
+        both = part if part == words.short(step.sheet.name) else f"{part} · {line}"
+        return (
+            f'<text class="part" x="0" y="{top - size.font_px * 1.75:.1f}" '
+            f'font-size="{size.font_px:.1f}">{escape(cut(both, size.font_px, size.width))}</text>'
+        )
+    small, room = size.font_px * 0.82, size.label_px - 12
+    middle = top + high / 2
+    return (
+        f'<text class="part" x="0" y="{middle - font * 0.12:.1f}" font-size="{font:.1f}">'
+        f"{escape(cut(part, font * 0.93, room))}</text>"
+        f'<text class="detail" x="0" y="{middle + small * 1.1:.1f}" font-size="{small:.1f}">'
+        f"{escape(cut(line, small * 0.86, room))}</text>"
+    )
+
+
+def _lane(
+    step: StepView, view: BenchView, axis: Axis, size: Size, top: float, high: float, manner: Manner
+) -> str:
+    parts = segments(step)
+    found = _words(axis, parts)
+    row = size.font_px * 1.3
+    head = row if size.label_px else row * 2.1
+    bar_top, bar_high = top + head, max(high - head - size.font_px * 0.25, size.font_px * 0.7)
+    bars = "".join(
+        _bar(f"{step.id}-{number}", axis, part, bar_top, bar_high)
+        for number, part in enumerate(parts)
+    )
+    roomy = bar_high >= size.font_px * 1.1
+    inside = [each for each in found if roomy and _fits(each, size.font_px)]
+    above = [each for each in found if each not in inside]
+    veil = axis.x(view.now)
+    return (
+        f'<a href="/step/{step.id}" class="lane" id="lane-{step.id}" '
+        f'aria-label="{escape(_title(step, view, manner), quote=True)}">'
+        f'<rect class="hit" x="0" y="{top:.1f}" width="{size.width:.1f}" height="{high:.1f}"/>'
+        f"{_label(step, size, bar_top, bar_high, manner)}{bars}"
+        f'<rect class="veil" x="{veil:.1f}" y="{bar_top:.1f}" '
+        f'width="{max(axis.right - veil, 0):.1f}" height="{bar_high:.1f}"/>'
+        f"{''.join(_inside(each, bar_top, bar_high, size.font_px) for each in inside)}"
+        f"{_above(above, axis, bar_top, size.font_px)}</a>"
+    )
+
+
+def _ticks(axis: Axis, size: Size, manner: Manner, top: float, bottom: float) -> str:
+    drawn = []
+    for at, label in axes.ticks(axis, manner, size.font_px * 5):
+        x = axis.x(at)
+        half = text_px(label, size.font_px * 0.9) / 2
+        drawn.append(
+            f'<path class="grid" d="M{x:.1f} {top:.1f}V{bottom:.1f}"/>'
+            f'<text class="tick" x="{min(x, size.width - half):.1f}" '
+            f'y="{bottom + size.font_px * 1.05:.1f}" text-anchor="middle" '
+            f'font-size="{size.font_px * 0.9:.1f}">{escape(label)}</text>'
+        )
+    return "".join(drawn)
+
+
+def _now(axis: Axis, size: Size, view: BenchView, manner: Manner, bottom: float) -> str:
+    x, label, font = axis.x(view.now), manner.clock(view.now), size.font_px
+    wide = text_px(label, font) + font * 0.5
+    return (
+        f'<g class="now"><path d="M{x:.1f} {font * 1.3:.1f}V{bottom:.1f}"/>'
+        f'<rect x="{x - wide / 2:.1f}" y="0" width="{wide:.1f}" height="{font * 1.35:.1f}" rx="3"/>'
+        f'<text x="{x:.1f}" y="{font:.1f}" text-anchor="middle" font-size="{font:.1f}">'
+        f"{escape(label)}</text></g>"
+    )
+
+
+def lanes(view: BenchView) -> tuple[StepView, ...]:
+    """The steps that get a ribbon: all, or the six that come next."""
+    if len(view.steps) <= MOST_LANES:
+        return view.steps
+    order = list(dict.fromkeys(each.step_id for each in view.due))
+    ranked = sorted(
+        view.steps, key=lambda step: order.index(step.id) if step.id in order else len(order)
+    )
+    chosen = {step.id for step in ranked[:MOST_LANES]}
+    return tuple(step for step in view.steps if step.id in chosen)
+
+
+def bench(view: BenchView, size: Size, manner: Manner, span_min: float | None = None) -> str:
+    """Ribbons, now-line, ticks and temperature as one SVG text; span_min the axis. [min]"""
+    start, end = axes.choose(view, span_min)
+    axis = Axis(start, end, size.label_px, size.width - size.font_px * 0.3)
+    shown = lanes(view)
+    top, foot = size.font_px * 1.5, size.height - size.font_px * 1.4
+    below = max(size.height * 0.24, size.font_px * 4) if view.track else 0.0
+    split = foot - below
+    high = min((split - top) / max(len(shown), 1), size.font_px * 7)
+    drawn = [
+        _lane(step, view, axis, size, top + number * high, high, manner)
+        for number, step in enumerate(shown)
+    ]
+    if view.track:
+        drawn.append(temperature(view.track, axis, size, manner, (split + 8, foot)))
+    return (
+        f'<svg class="bench" viewBox="0 0 {size.width:g} {size.height:g}" role="group" '
+        f'aria-label="Ribbons" preserveAspectRatio="xMinYMin meet">{_defs()}'
+        f"{_ticks(axis, size, manner, top, foot)}{''.join(drawn)}"
+        f"{_now(axis, size, view, manner, foot)}</svg>"
+    )

@@ -1,0 +1,92 @@
+"""What every page needs: the bench, its store, the clock and the reader's manner."""
+
+from __future__ import annotations
+
+import threading
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Literal
+from zoneinfo import ZoneInfo
+
+from flask import Request
+
+from curewatch.bench import Bench
+from curewatch.config import Settings
+from curewatch.store import Store
+from dashboard.drawing import Size
+from dashboard.words import Manner
+
+THEMES = ("dark", "light")
+LAYOUTS = ("garage", "desk", "phone")
+_ROOM = {"garage": (1740.0, 400.0), "desk": (1180.0, 420.0), "phone": (366.0, 420.0)}
+
+
+@dataclass
+class Tokens:
+    """Forms sent once: a second touch of the same form does nothing."""
+
+    seen: deque[str] = field(default_factory=lambda: deque(maxlen=500))
+    lock: threading.Lock = field(default_factory=threading.Lock)
+
+    def first(self, token: str) -> bool:
+        """Whether this token comes for the first time; an empty one always does."""
+        with self.lock:
+            if token and token in self.seen:
+                return False
+            self.seen.append(token)
+            return True
+
+
+@dataclass
+class Hall:
+    """Everything a page is given; `speed` is how fast its clock runs (dimensionless)."""
+
+    bench: Bench
+    store: Store
+    clock: Callable[[], datetime]
+    settings: Settings
+    speed: float
+    zone: ZoneInfo
+    tokens: Tokens = field(default_factory=Tokens)
+
+    def manner(self, request: Request) -> Manner:
+        """How this reader likes figures, by settings and the device's cookie."""
+        unit: Literal["C", "F"] = "F" if self.settings.temperature_unit == "F" else "C"
+        decimal = "," if request.cookies.get("decimal") == "comma" else "."
+        return Manner(self.zone, unit, self.settings.hours, decimal)
+
+
+def chosen(request: Request, name: str, allowed: tuple[str, ...]) -> str:
+    """A device's choice kept in its cookie; empty where it made none."""
+    value = request.args.get(name) or request.cookies.get(name, "")
+    return value if value in allowed else ""
+
+
+def _pixels(text: str | None, default: float, least: float, most: float) -> float:
+    try:
+        return min(max(float(text or default), least), most)
+    except ValueError:
+        return default
+
+
+def drawing_size(request: Request) -> Size:
+    """Room for the bench's drawing as the device measured it, else the layout's usual. [px]"""
+    layout = chosen(request, "layout", LAYOUTS) or "garage"
+    kept = request.cookies.get("room", "").partition("x")
+    wide, high = _ROOM[layout]
+    width = _pixels(request.args.get("w") or kept[0], wide, 200, 4000)
+    height = _pixels(request.args.get("h") or kept[2], high, 120, 3000)
+    if layout == "phone" or width < 600:
+        return Size(width, height, 13, 0)
+    if layout == "desk":
+        return Size(width, height, 15, 200)
+    font = min(max(width / 66, 15.0), 30.0)
+    return Size(width, height, round(font, 1), round(width * 0.175))
+
+
+def axis_min(request: Request) -> float | None:
+    """The length of the axis the reader chose. [min]"""
+    text = request.args.get("span") or request.cookies.get("span", "")
+    return float(text) if text in ("60", "360", "1440", "4320") else None

@@ -1,0 +1,126 @@
+"""Starting a mix: choose the sheet, say what is known, touch Mixed now."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Flask, render_template, request
+from werkzeug.wrappers import Response as AnyResponse
+
+from curewatch import logbook, protection, quantities
+from curewatch.bench import Details
+from curewatch.shelf import find_sheet, shelf
+from curewatch.sheet import Sheet
+from curewatch.step import Step
+from dashboard.bench import ago_of, answered, once
+from dashboard.hall import Hall
+
+AGO = ("0", "1", "3", "5", "10", "20")
+
+
+def last_used(hall: Hall) -> list[Step]:
+    """The last step of each product with the same part, the latest first."""
+    found: dict[tuple[str, str], Step] = {}
+    for step in logbook.steps(hall.bench, most=40):
+        found.setdefault((step.sheet.id, step.part), step)
+    return list(found.values())
+
+
+def ordered(hall: Hall) -> list[Sheet]:
+    """The shelf, what was used last first."""
+    sheets = shelf(hall.store)
+    recent = [step.sheet.id for step in last_used(hall) if step.sheet.id in sheets]
+    ids = list(dict.fromkeys([*recent, *sorted(sheets, key=lambda id: sheets[id].name)]))
+    return [sheets[id] for id in ids]
+
+
+def _optional(text: str) -> str | None:
+    return text.strip() or None
+
+
+def _mass(text: str) -> float | None:
+    """Amount as typed; a bare number is grams. [g]"""
+    if not text.strip():
+        return None
+    bare = text.strip().replace(",", ".").replace(".", "", 1).isdigit()
+    return quantities.parse_mass(f"{text.strip()} g" if bare else text)
+
+
+def _percent(text: str) -> float | None:
+    """Hardener as typed; a bare number is percent. [%]"""
+    if not text.strip():
+        return None
+    bare = text.strip().replace(",", ".").replace(".", "", 1).isdigit()
+    return quantities.parse_percent(f"{text.strip()} %" if bare else text)
+
+
+def details() -> Details:
+    """What the form tells of a mix. Raises QuantityError in the user's words."""
+    form = request.form
+    texts = {key: _optional(form.get(key, "")) for key in ("part", "job", "place", "batch")}
+    stored = form.get("product", "")
+    return Details(
+        **texts,
+        amount_g=_mass(form.get("amount", "")),
+        hardener_pct=_percent(form.get("hardener", "")),
+        product_c=quantities.parse_temperature(stored) if stored.strip() else None,
+    )
+
+
+def _places(hall: Hall) -> list[str]:
+    heard = {each.place for each in hall.store.latest() if each.quantity == "surface_temperature"}
+    return sorted({"panel", *heard, *hall.settings.places} - {"air", "outdoors"})
+
+
+def _form(hall: Hall, sheet: Sheet, filled: Any, error: str = "") -> str:
+    return render_template(
+        "mix_sheet.html",
+        sheet=sheet,
+        cautions=protection.cautions(sheet),
+        places=_places(hall),
+        ago=AGO,
+        filled=filled,
+        error=error,
+        view=hall.bench.view(hall.clock()),
+    )
+
+
+def _last(hall: Hall, sheet: Sheet) -> dict[str, str]:
+    for step in logbook.steps(hall.bench, most=40):
+        if step.sheet.id == sheet.id:
+            amount = f"{step.amount_g:g} g" if step.amount_g else ""
+            usual = f"{step.hardener_pct:g} %" if step.hardener_pct else ""
+            kept = {"part": step.part, "job": step.job, "place": step.place, "batch": step.batch}
+            return kept | {"amount": amount, "hardener": usual}
+    return {}
+
+
+def register(app: Flask, hall: Hall) -> None:
+    """Put the mix pages on the app."""
+
+    @app.get("/mix")
+    def mix() -> str:
+        return render_template("mix.html", sheets=ordered(hall), repeats=last_used(hall)[:4])
+
+    @app.get("/mix/<id>")
+    def mix_sheet(id: str) -> str:
+        sheet = find_sheet(hall.store, id)
+        return _form(hall, sheet, _last(hall, sheet))
+
+    @app.post("/mix/<id>")
+    def mixed(id: str) -> AnyResponse | tuple[str, int]:
+        sheet = find_sheet(hall.store, id)
+        now = hall.clock()
+        try:
+            told, at = details(), now - ago_of(request.form.get("ago"))
+            if hall.tokens.first(once()):
+                hall.bench.start(
+                    id,
+                    now=now,
+                    mixed_at=at,
+                    details=told,
+                    acknowledged=request.form.getlist("acknowledged"),
+                )
+        except (ValueError, LookupError) as error:
+            return _form(hall, sheet, request.form, str(error)), 400
+        return answered("Mixed.", "/")

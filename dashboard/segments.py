@@ -1,0 +1,111 @@
+"""One step's milestones as the stretches of its ribbon, with edges as wide as the doubt."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from curewatch.views import MilestoneView, StepView
+
+WORDS = {
+    "workable": "workable",
+    "clamped": "clamps on",
+    "setting": "setting",
+    "ready": "sand test",
+    "window": "recoat window",
+    "shut": "scuff first",
+    "cured": "cured by the label",
+    "stalled": "stalled: too cold",
+}
+_AFTER = {
+    "clamp_time": "setting",
+    "sand_ready": "ready",
+    "recoat_opens": "window",
+    "recoat_closes": "shut",
+    "full_cure": "cured",
+}
+
+
+@dataclass(frozen=True)
+class Edge:
+    """Where a stretch begins: the early and the late instant of its milestone."""
+
+    kind: str
+    early: datetime
+    late: datetime
+
+
+@dataclass(frozen=True)
+class Segment:
+    """A stretch of a ribbon from its soft start to its soft end (None: it does not end)."""
+
+    kind: str
+    start: Edge
+    end: Edge | None
+
+    @property
+    def word(self) -> str:
+        """What is written on it."""
+        return WORDS[self.kind]
+
+
+def _edge(kind: str, milestone: MilestoneView) -> Edge | None:
+    known = [at for at in (milestone.early, milestone.likely, milestone.late) if at is not None]
+    if not known:
+        return None
+    late = milestone.late or max(known) + timedelta(hours=12)
+    return Edge(kind, min(known), max(late, min(known)))
+
+
+def _kind_after(milestone: str, names: set[str]) -> str | None:
+    if milestone == "working_time" or (milestone == "pot_life" and "working_time" not in names):
+        return "clamped" if "clamp_time" in names else "setting"
+    return _AFTER.get(milestone)
+
+
+def edges(step: StepView) -> list[Edge]:
+    """Where the stretches of a step begin, in order of time."""
+    names = {each.name for each in step.milestones}
+    wet = bool(names & {"working_time", "pot_life"})
+    found = [Edge("workable" if wet else "setting", step.mixed_at, step.mixed_at)]
+    for each in step.milestones:
+        kind = _kind_after(each.name, names)
+        edge = _edge(kind, each) if kind else None
+        if edge:
+            found.append(edge)
+    found.sort(key=lambda edge: (edge.early + (edge.late - edge.early) / 2))
+    return _without_steps_back(found)
+
+
+def _without_steps_back(found: list[Edge]) -> list[Edge]:
+    order = list(WORDS)
+    kept = found[:1]
+    for edge in found[1:]:
+        if order.index(edge.kind) > order.index(kept[-1].kind):
+            kept.append(edge)
+    return kept
+
+
+def _stall(step: StepView) -> Edge | None:
+    after = step.forecast.stalled_from_min
+    unreached = any(each.likely is None and each.answered is None for each in step.milestones)
+    if after is None or not unreached:
+        return None
+    at = step.mixed_at + timedelta(minutes=after)
+    return Edge("stalled", at, at)
+
+
+def segments(step: StepView) -> list[Segment]:
+    """The stretches of a step's ribbon, each ending where the next begins."""
+    found = edges(step)
+    stall = _stall(step)
+    if stall:
+        found = [edge for edge in found if edge.early <= stall.early] + [stall]
+    ends = [*found[1:], None]
+    return [Segment(a.kind, a, b) for a, b in zip(found, ends, strict=True)]
+
+
+def present(step: StepView, now: datetime) -> str:
+    """What a step is doing now, in the ribbon's word."""
+    begun = [each for each in segments(step) if each.start.late <= now]
+    return begun[-1].word if begun else segments(step)[0].word

@@ -1,0 +1,180 @@
+"""The shelf: the sheets at hand, one sheet read, one added or changed in a form."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from typing import Any
+
+import tomlkit
+from flask import Flask, redirect, render_template, request
+from werkzeug.wrappers import Response as AnyResponse
+
+from curewatch.chemistry import CHEMISTRIES
+from curewatch.errors import SheetError
+from curewatch.quantities import format_duration
+from curewatch.sheet import HAZARDS, KINDS, MILESTONES, Sheet
+from curewatch.shelf import add_sheet, find_sheet, shelf
+from dashboard import words
+from dashboard.hall import Hall
+
+ROWS = 4
+TOP = ("name", "kind", "chemistry", "mix_ratio", "film")
+ROW = ("temperature", "humidity", *MILESTONES, "pot_mass")
+PAIRS = {"temperature": ("least", "most"), "hardener": ("least", "usual", "most")}
+SINGLES = ("humidity_max", "dew_spread_min")
+Fields = Mapping[str, str]
+
+
+def slug(name: str) -> str:
+    """A sheet's id from its name: lower case, digits and dashes."""
+    plain = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")
+    return plain[:60].rstrip("-") or "sheet"
+
+
+def _filled(fields: Fields, names: tuple[str, ...], before: str = "") -> dict[str, str]:
+    found = {name: fields.get(before + name, "").strip() for name in names}
+    return {name: value for name, value in found.items() if value}
+
+
+def _limits(fields: Fields) -> dict[str, Any]:
+    held: dict[str, Any] = dict(_filled(fields, SINGLES, "limits."))
+    for name, ends in PAIRS.items():
+        values = [fields.get(f"limits.{name}.{end}", "").strip() for end in ends]
+        if any(values):
+            held[name] = values
+    return held
+
+
+def _hazards(fields: Fields) -> dict[str, Any]:
+    held: dict[str, Any] = {name: fields.get(f"hazards.{name}") == "on" for name in HAZARDS}
+    solvent = fields.get("solvent.name", "").strip()
+    grams = fields.get("solvent.g_per_l", "").strip()
+    if solvent or grams:
+        held["solvent"] = {"name": solvent, "g_per_l": _number(grams)}
+    return held
+
+
+def _number(text: str) -> float:
+    try:
+        return float(text.replace(",", "."))
+    except ValueError:
+        raise SheetError(
+            f"g_per_l of the solvent is no number: {text[:20]!r}", fix="write it like 350"
+        ) from None
+
+
+def to_toml(fields: Fields) -> str:
+    """A sheet's TOML from the form's fields; what was left empty is left out."""
+    document: dict[str, Any] = dict(_filled(fields, TOP))
+    rows = [_filled(fields, ROW, f"times.{number}.") for number in range(ROWS)]
+    document["times"] = [row for row in rows if row]
+    for name, table in (("limits", _limits(fields)), ("hazards", _hazards(fields))):
+        if table:
+            document[name] = table
+    document["source"] = {"note": fields.get("note", "").strip()}
+    return tomlkit.dumps(document)
+
+
+def _row_fields(sheet: Sheet) -> dict[str, str]:
+    held = {}
+    for number, row in enumerate(sheet.times[:ROWS]):
+        at = f"times.{number}."
+        held[at + "temperature"] = f"{row.temperature_c:g} C"
+        if row.humidity_pct is not None:
+            held[at + "humidity"] = f"{row.humidity_pct:g} %"
+        if row.pot_mass_g is not None:
+            held[at + "pot_mass"] = f"{row.pot_mass_g:g} g"
+        held |= {at + name: format_duration(value) for name, value in row.minutes.items()}
+    return held
+
+
+def _limit_fields(sheet: Sheet) -> dict[str, str]:
+    limits, held = sheet.limits, dict[str, str]()
+    if limits.humidity_max_pct is not None:
+        held["limits.humidity_max"] = f"{limits.humidity_max_pct:g} %"
+    if limits.dew_spread_min_c is not None:
+        held["limits.dew_spread_min"] = f"{limits.dew_spread_min_c:g} C"
+    for end, value in zip(PAIRS["temperature"], limits.temperature_c or (), strict=False):
+        held[f"limits.temperature.{end}"] = f"{value:g} C"
+    for end, value in zip(PAIRS["hardener"], limits.hardener_pct or (), strict=False):
+        held[f"limits.hardener.{end}"] = f"{value:g} %"
+    return held
+
+
+def to_fields(sheet: Sheet) -> dict[str, str]:
+    """The form's fields from a sheet."""
+    held = {name: str(getattr(sheet, name)) for name in TOP[:4]}
+    held["film"] = f"{sheet.film_um:g} um" if sheet.film_um else ""
+    held["note"] = sheet.source_note
+    held |= {f"hazards.{name}": "on" for name in HAZARDS if getattr(sheet.hazards, name)}
+    if sheet.hazards.solvent:
+        held["solvent.name"] = sheet.hazards.solvent.name
+        held["solvent.g_per_l"] = f"{sheet.hazards.solvent.g_per_l:g}"
+    return held | _row_fields(sheet) | _limit_fields(sheet)
+
+
+def _form(fields: Fields, action: str, title: str, error: str = "") -> str:
+    return render_template(
+        "sheet_form.html",
+        fields=fields,
+        action=action,
+        title=title,
+        error=error,
+        rows=range(ROWS),
+        milestones=MILESTONES,
+        kinds=KINDS,
+        chemistries=tuple(CHEMISTRIES),
+        hazards=HAZARDS,
+    )
+
+
+def _keep(hall: Hall, id: str, action: str, title: str) -> AnyResponse | tuple[str, int]:
+    fields = request.form.to_dict()
+    try:
+        add_sheet(hall.store, id, to_toml(fields), hall.clock())
+    except SheetError as error:
+        return _form(fields, action, title, str(error)), 400
+    return redirect(f"/shelf/{id}", 303)
+
+
+def _new_id(hall: Hall, name: str) -> str:
+    held, wanted = shelf(hall.store), slug(name)
+    numbered = (f"{wanted[:56]}-{number}" for number in range(2, 1000))
+    return wanted if wanted not in held else next(id for id in numbered if id not in held)
+
+
+def register(app: Flask, hall: Hall) -> None:
+    """Put the shelf on the app."""
+
+    @app.get("/shelf")
+    def shelf_page() -> str:
+        sheets = sorted(shelf(hall.store).values(), key=lambda sheet: (sheet.kind, sheet.name))
+        return render_template("shelf.html", sheets=sheets, own=set(hall.store.sheets()))
+
+    @app.get("/shelf/new")
+    def new_sheet() -> str:
+        empty = {"kind": "filler", "chemistry": "polyester-peroxide"}
+        return _form(empty, "/shelf/new", "A new sheet")
+
+    @app.post("/shelf/new")
+    def keep_new() -> AnyResponse | tuple[str, int]:
+        id = _new_id(hall, request.form.get("name", ""))
+        return _keep(hall, id, "/shelf/new", "A new sheet")
+
+    @app.get("/shelf/<id>")
+    def sheet_page(id: str) -> str:
+        sheet = find_sheet(hall.store, id)
+        about = CHEMISTRIES[sheet.chemistry]
+        own = id in hall.store.sheets()
+        return render_template("sheet.html", sheet=sheet, about=about, own=own)
+
+    @app.get("/shelf/<id>/edit")
+    def edit_sheet(id: str) -> str:
+        sheet = find_sheet(hall.store, id)
+        return _form(to_fields(sheet), f"/shelf/{id}/edit", words.short(sheet.name))
+
+    @app.post("/shelf/<id>/edit")
+    def keep_sheet(id: str) -> AnyResponse | tuple[str, int]:
+        sheet = find_sheet(hall.store, id)
+        return _keep(hall, id, f"/shelf/{id}/edit", words.short(sheet.name))

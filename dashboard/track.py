@@ -1,0 +1,161 @@
+"""The panel's temperature under the ribbons: measured, outlook, least temperatures, dew."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from html import escape
+
+from curewatch.views import Track
+from dashboard import words
+from dashboard.axis import Axis
+from dashboard.drawing import Size, cut, text_px
+from dashboard.words import Manner
+
+
+@dataclass(frozen=True)
+class Scale:
+    """Temperatures [C] to pixels between top and foot. [px]"""
+
+    low_c: float
+    high_c: float
+    top: float
+    foot: float
+
+    def y(self, value_c: float) -> float:
+        """Where a temperature stands. [px]"""
+        share = (value_c - self.low_c) / (self.high_c - self.low_c)
+        return self.foot - share * (self.foot - self.top)
+
+
+def _visible(
+    axis: Axis, times: Sequence[datetime], values: Sequence[float]
+) -> list[tuple[datetime, float]]:
+    return [(at, value) for at, value in zip(times, values, strict=True) if axis.shows(at)]
+
+
+def scale(track: Track, axis: Axis, top: float, foot: float) -> Scale:
+    """The range that shows all that is on the axis, minimums included, 4 K at least."""
+    seen = [v for _, v in _visible(axis, track.times, track.surface_c)]
+    for values in (track.cool_c, track.warm_c):
+        seen += [v for _, v in _visible(axis, track.ahead_times, values)]
+    middle = sum(seen) / len(seen) if seen else 20.0
+    seen += [c for _, c in track.minimums if abs(c - middle) < 15]
+    low, high = min(seen, default=18.0), max(seen, default=22.0)
+    spare = max(4.0 - (high - low), 1.2) / 2
+    return Scale(low - spare, high + spare, top, foot)
+
+
+def _line(axis: Axis, held: Scale, points: Sequence[tuple[datetime, float]]) -> str:
+    return " ".join(f"{axis.x(at):.1f},{held.y(value):.1f}" for at, value in points)
+
+
+def _band(axis: Axis, held: Scale, track: Track) -> str:
+    cool = _visible(axis, track.ahead_times, track.cool_c)
+    warm = _visible(axis, track.ahead_times, track.warm_c)
+    likely = _visible(axis, track.ahead_times, track.likely_c)
+    edge = f"{_line(axis, held, warm)} {_line(axis, held, cool[::-1])}"
+    return (
+        f'<polygon class="outlook" points="{edge}"/>'
+        f'<polyline class="likely" points="{_line(axis, held, likely)}"/>'
+    )
+
+
+def _dew(axis: Axis, track: Track, size: Size, top: float, foot: float) -> str:
+    drawn = []
+    for start, end in track.dew:
+        left, right = axis.x(start), axis.x(end)
+        if right - left < 1:
+            continue
+        box = f'x="{left:.1f}" y="{top:.1f}" width="{right - left:.1f}" height="{foot - top:.1f}"'
+        drawn.append(f'<rect {box} class="dew"/>')
+        if right - left > text_px("dew risk", size.font_px) + 8:
+            drawn.append(
+                f'<text class="dew-word" x="{right - 6:.1f}" y="{top + size.font_px:.1f}" '
+                f'text-anchor="end" font-size="{size.font_px * 0.9:.1f}">dew risk</text>'
+            )
+    return "".join(drawn)
+
+
+def _minimum_words(sharing: Sequence[str], value_c: float, manner: Manner) -> str:
+    names = words.short(sharing[0]) if len(sharing) == 1 else f"{len(sharing)} products"
+    stall = "stalls" if len(sharing) == 1 else "stall"
+    return f"{manner.temperature(value_c, 0)}: {names} {stall} below"
+
+
+def _minimums(axis: Axis, held: Scale, track: Track, size: Size, manner: Manner) -> str:
+    drawn, font, used = [], size.font_px * 0.86, list[float]()
+    by_value: dict[float, list[str]] = {}
+    for name, value in track.minimums:
+        by_value.setdefault(round(value, 1), []).append(name)
+    for value in sorted(by_value, reverse=True):
+        if not held.low_c < value < held.high_c:
+            continue
+        y = held.y(value)
+        said = cut(_minimum_words(by_value[value], value, manner), font, axis.right - axis.left)
+        below = y + font * 1.05
+        base = below if below < held.foot else y - font * 0.35
+        drawn.append(f'<path class="minimum" d="M{axis.left:.1f} {y:.1f}H{axis.right:.1f}"/>')
+        if all(abs(base - other) > font * 1.1 for other in used):
+            used.append(base)
+            drawn.append(
+                f'<text class="minimum-word" x="{axis.left + font * 3.6:.1f}" y="{base:.1f}" '
+                f'font-size="{font:.1f}">{escape(said)}</text>'
+            )
+    return "".join(drawn)
+
+
+def _marks(axis: Axis, held: Scale, size: Size, manner: Manner) -> str:
+    """Two or three temperatures written on the left edge."""
+    low, high = manner.degrees(held.low_c), manner.degrees(held.high_c)
+    room = max((held.foot - held.top) / (size.font_px * 1.6), 1)
+    step = next((s for s in (1, 2, 5, 10, 20) if (high - low) / s <= room), 50)
+    drawn, font = [], size.font_px * 0.8
+    for mark in range(math.ceil(low / step) * step, math.floor(high) + 1, step):
+        value_c = mark if manner.unit == "C" else (mark - 32) * 5 / 9
+        y = held.y(value_c)
+        if held.top + font < y < held.foot - font * 0.4:
+            drawn.append(
+                f'<text class="tick" x="{axis.left + 4:.1f}" y="{y + font * 0.35:.1f}" '
+                f'font-size="{font:.1f}">{manner.number(mark, 0)}°</text>'
+            )
+    return "".join(drawn)
+
+
+def _name(track: Track, size: Size, top: float) -> str:
+    if not size.label_px:
+        return ""
+    font, small = size.font_px * 1.12, size.font_px * 0.82
+    said = "measured, outlook" if track.times else "nothing measured"
+    return (
+        f'<text class="part" x="0" y="{top + font * 1.3:.1f}" font-size="{font:.1f}">'
+        f"{escape(cut(track.place, font, size.label_px - 8))}</text>"
+        f'<text class="detail" x="0" y="{top + font * 1.3 + small * 1.3:.1f}" '
+        f'font-size="{small:.1f}">{said}</text>'
+    )
+
+
+def _said(track: Track, manner: Manner) -> str:
+    if not track.surface_c:
+        return f"{track.place}: nothing measured. {track.words}"
+    return f"{track.place}: {manner.temperature(track.surface_c[-1])} now. {track.words}"
+
+
+def temperature(
+    track: Track, axis: Axis, size: Size, manner: Manner, between: tuple[float, float]
+) -> str:
+    """The temperature's drawing between top and foot [px], on the ribbons' axis."""
+    top, foot = between
+    held = scale(track, axis, top, foot)
+    measured = _visible(axis, track.times, track.surface_c)
+    line = f'<polyline class="measured" points="{_line(axis, held, measured)}"/>'
+    return (
+        f'<g role="img" aria-label="{escape(_said(track, manner), quote=True)}">'
+        f'<path class="edge" d="M{axis.left:.1f} {top:.1f}H{axis.right:.1f}M{axis.left:.1f} '
+        f'{foot:.1f}H{axis.right:.1f}"/>{_dew(axis, track, size, top, foot)}'
+        f"{_band(axis, held, track)}{line if measured else ''}"
+        f"{_minimums(axis, held, track, size, manner)}{_marks(axis, held, size, manner)}"
+        f"{_name(track, size, top)}</g>"
+    )

@@ -1,0 +1,306 @@
+"""How times, doubts, places and tests are said on the pages; nothing here promises anything."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Literal
+from zoneinfo import ZoneInfo
+
+from curewatch.views import Change
+
+CAUTION = (
+    "Label and safety data sheet rule. Every time here is an estimate. Structural, seat-belt, "
+    "steering, brake, fuel and glazing joints: the maker's procedure, local codes and licensed "
+    "practice."
+)
+MILESTONE = {
+    "pot_life": "pot life",
+    "working_time": "working time",
+    "clamp_time": "clamps off",
+    "sand_ready": "sand-ready",
+    "recoat_opens": "recoat opens",
+    "recoat_closes": "recoat closes",
+    "full_cure": "full cure",
+}
+DO = {
+    "pot_life": "Use up the mix: {part}",
+    "working_time": "Finish working {part}",
+    "clamp_time": "Unclamp {part}",
+    "sand_ready": "Sand {part}",
+    "recoat_opens": "Recoat {part}",
+    "recoat_closes": "Recoat window shuts: {part}",
+    "full_cure": "Full cure: {part}",
+}
+THEN = {
+    "pot_life": "mix used up",
+    "working_time": "working time ends",
+    "clamp_time": "clamps off",
+    "sand_ready": "sand",
+    "recoat_opens": "recoat opens",
+    "recoat_closes": "recoat shuts",
+    "full_cure": "full cure",
+}
+TEST = {
+    "pot_life": "Lift the stick: strings or lumps mean the mix is past use.",
+    "working_time": "Draw the spreader through it: does it still wet and level?",
+    "clamp_time": "Fingernail into the dab beside the joint, in a hidden place: no mark? "
+    "Loosen one clamp and watch.",
+    "sand_ready": "Trial-sand a hidden edge, three strokes: dust, or gum on the paper?",
+    "recoat_opens": "Press tape on a hidden edge and pull: does it come away clean?",
+    "recoat_closes": "By the label the window shuts now. Coated? If not, scuff before coating.",
+    "full_cure": "Fingernail in a hidden place: no mark, no smell of solvent on the paper?",
+}
+ANSWERS = {
+    "pot_life": ("Used up", "Still runs"),
+    "working_time": ("It drags", "Still works"),
+    "clamp_time": ("It was", "Not yet"),
+    "sand_ready": ("It was", "Not yet"),
+    "recoat_opens": ("It was", "Not yet"),
+    "recoat_closes": ("Seen", "Not yet"),
+    "full_cure": ("It was", "Not yet"),
+}
+LATER = "Later"
+RECORDED = {
+    "passed": "Recorded: it was.",
+    "failed": "Recorded: not yet. Asked again in a while.",
+    "later": "Put off for ten minutes.",
+}
+STATES = {
+    "workable": "still workable",
+    "stringy": "stringy",
+    "tacky": "tacky",
+    "fingernail": "fingernail marks it",
+    "hard": "hard",
+    "sands": "sands to powder",
+}
+SAMPLE = {"smear": "thin smear on metal", "cup": "left in the cup", "work": "the work itself"}
+FOUND = {"passed": "it was", "failed": "not yet", "later": "put off"}
+REMIND = {
+    "ventilation": "Door open, fan on",
+    "respirator": "Respirator on",
+    "air-fed": "Air-fed, or not sprayed",
+    "gloves": "Gloves, glasses on",
+    "ignition": "No flame near",
+    "peroxide": "Hardener put away",
+    "dust": "Dust mask at hand",
+    "leftovers": "Leftovers spread thin",
+}
+QUANTITY = {
+    "surface_temperature": "surface",
+    "air_temperature": "air temperature",
+    "relative_humidity": "humidity",
+    "dew_point_spread": "above dew point",
+}
+KIND = {"adhesive": "adhesive", "filler": "filler", "primer": "primer", "sealer": "sealer"}
+HAZARD = {
+    "isocyanate": "holds isocyanate",
+    "styrene": "holds styrene",
+    "peroxide": "peroxide hardener",
+    "flammable_solvent": "flammable solvent",
+    "sensitiser": "can make skin allergic",
+    "dust": "makes dust when sanded",
+}
+EMPTY = {
+    "bench": "Nothing is hardening. Touch Mix the moment hardener meets resin.",
+    "air": "Nothing measured yet. Type a thermometer reading under Air, or point an MQTT sensor "
+    "at curewatch/panel/surface_temperature.",
+    "logbook": "No step yet. The first mix starts the log.",
+    "refused": "Nothing was refused.",
+}
+Rounding = Literal["up", "down"]
+
+
+@dataclass(frozen=True)
+class Manner:
+    """How this reader likes figures: zone, C or F, 24 or 12 hours, point or comma."""
+
+    zone: ZoneInfo
+    unit: Literal["C", "F"] = "C"
+    hours: int = 24
+    decimal: str = "."
+
+    def number(self, value: float, digits: int = 1) -> str:
+        """A number [-] with the reader's decimal mark and a true minus."""
+        text = f"{value:.{digits}f}"
+        if not text.strip("-0."):
+            text = text.lstrip("-")
+        return text.replace(".", self.decimal).replace("-", "−")
+
+    def degrees(self, value_c: float) -> float:
+        """A temperature [C] in the reader's unit. [C or F]"""
+        return value_c if self.unit == "C" else value_c * 9 / 5 + 32
+
+    def temperature(self, value_c: float, digits: int = 1) -> str:
+        """A temperature [C] said in the reader's unit."""
+        return f"{self.number(self.degrees(value_c), digits)} °{self.unit}"
+
+    def difference(self, value_k: float) -> str:
+        """A temperature difference [K] said in the reader's unit."""
+        scaled = value_k if self.unit == "C" else value_k * 9 / 5
+        return f"{self.number(scaled)} °{self.unit}"
+
+    def local(self, at: datetime) -> datetime:
+        """The instant on the reader's wall clock."""
+        return at.astimezone(self.zone)
+
+    def clock(self, at: datetime) -> str:
+        """Time of day: 19:42 or 7:42 pm."""
+        local = self.local(at)
+        if self.hours == 24:
+            return f"{local:%H:%M}"
+        return f"{local.hour % 12 or 12}:{local:%M} {'am' if local.hour < 12 else 'pm'}"
+
+    def hour(self, at: datetime) -> str:
+        """Time of day for an axis: 19:00, or 7 pm on the full hour."""
+        local = self.local(at)
+        if self.hours == 12 and local.minute == 0:
+            return f"{local.hour % 12 or 12} {'am' if local.hour < 12 else 'pm'}"
+        return self.clock(at)
+
+    def moment(self, at: datetime, now: datetime) -> str:
+        """Clock time with its day where it is not today's: tomorrow 07:10."""
+        days = (self.local(at).date() - self.local(now).date()).days
+        if days == 0:
+            return self.clock(at)
+        if days in (1, -1):
+            return f"{'tomorrow' if days == 1 else 'yesterday'} {self.clock(at)}"
+        if 1 < days < 7:
+            return f"{self.local(at):%a} {self.clock(at)}"
+        return f"{self.day(at)} {self.clock(at)}"
+
+    def day(self, at: datetime) -> str:
+        """A date as people write it: 5 Nov."""
+        local = self.local(at)
+        return f"{local.day} {local:%b}"
+
+
+def parts(minutes: float, rounding: Rounding = "down") -> tuple[tuple[str, str], ...]:
+    """A length [min] in figures and units for the big digits: (("3", "h"), ("20", "")).
+
+    Under a minute in seconds, from 48 h in days; rounded up where waiting too long does no harm.
+    """
+    seconds = max(minutes, 0.0) * 60
+    turn = math.ceil if rounding == "up" else math.floor
+    if seconds < 60:
+        return ((str(min(59, turn(seconds))), "s"),)
+    whole = turn(round(seconds / 60, 6))
+    if whole < 60:
+        return ((str(whole), "min"),)
+    if whole < 48 * 60:
+        hours, left = divmod(whole, 60)
+        return ((str(hours), "h"),) if not left else ((str(hours), "h"), (f"{left:02d}", ""))
+    return ((str(turn(round(whole / 1440, 6))), "days"),)
+
+
+def span(minutes: float, rounding: Rounding = "down") -> str:
+    """A length [min] as people say it.
+
+    >>> span(14.4), span(200), span(0.5), span(3 * 1440)
+    ('14 min', '3 h 20', '30 s', '3 days')
+    """
+    return " ".join(f"{figure} {unit}".strip() for figure, unit in parts(minutes, rounding))
+
+
+def ago(minutes: float) -> str:
+    """How long ago [min], in words."""
+    return f"{span(minutes)} ago"
+
+
+def milestone(name: str) -> str:
+    """A milestone's name as the trade says it."""
+    return MILESTONE.get(name, name.replace("_", " "))
+
+
+def part_of(part: str, sheet_name: str) -> str:
+    """What a step is called: its part, else its product."""
+    return part or short(sheet_name)
+
+
+def short(sheet_name: str) -> str:
+    """A product's name without what stands in brackets."""
+    return sheet_name.split(" (")[0]
+
+
+def do(name: str, part: str) -> str:
+    """The one thing to do, as a sentence."""
+    return DO.get(name, "{part}").format(part=part)
+
+
+def then(name: str, part: str) -> str:
+    """A later thing, short."""
+    return f"{part}: {THEN.get(name, milestone(name))}"
+
+
+def test_now(name: str, part: str) -> str:
+    """The sentence of a countdown that has run out."""
+    return f"{milestone(name).capitalize()}? {part}"
+
+
+test_now.__test__ = False  # type: ignore[attr-defined]
+
+
+def label_line(manner: Manner, label_min: float, reference_c: float, ratio: float) -> str:
+    """What the label says beside what it is here."""
+    label = f"label {span(label_min)} at {manner.temperature(reference_c, 0)}"
+    return f"{label}, here ×{manner.number(ratio)}"
+
+
+def moved(change: Change, manner: Manner) -> str:
+    """A milestone that moved, and why as far as the panel tells."""
+    way = "later" if change.later_min > 0 else "sooner"
+    said = f"{milestone(change.milestone)} {span(abs(change.later_min), 'up')} {way}"
+    since = f"than at {manner.clock(change.since)}"
+    if change.told:
+        return f"{said} {since}: something was told or seen since."
+    if abs(change.to_c - change.from_c) < 0.05:
+        return f"{said} {since}: the outlook for the coming hours changed."
+    turned = "cooled" if change.to_c < change.from_c else "warmed"
+    here, there = manner.temperature(change.from_c), manner.temperature(change.to_c)
+    return f"{said} {since}: the panel {turned} from {here[:-3]} to {there}."
+
+
+def air_label(place: str, quantity: str) -> str:
+    """What a present value is, short."""
+    if quantity == "dew_point_spread":
+        return "above dew point"
+    if quantity == "relative_humidity":
+        return "humidity" if place in ("air", "panel") else f"humidity, {place}"
+    if quantity == "air_temperature" and place == "panel":
+        return "air at panel"
+    return place
+
+
+def value(manner: Manner, quantity: str, amount: float) -> str:
+    """A present value [C, K or %] with its unit."""
+    if quantity == "relative_humidity":
+        return f"{manner.number(amount, 0)} %"
+    if quantity == "dew_point_spread":
+        return manner.difference(amount)
+    return manner.temperature(amount)
+
+
+def bare(manner: Manner, quantity: str, amount: float) -> str:
+    """A value [C, K or %] without its unit."""
+    return value(manner, quantity, amount).rsplit(" ", 1)[0]
+
+
+def mixed_details(
+    manner: Manner, sheet_name: str, amount_g: float | None, hardener_pct: float | None
+) -> str:
+    """A step's product, amount [g] and hardener [%] in one line."""
+    said = [short(sheet_name)]
+    if amount_g is not None:
+        said.append(f"{amount_g:g} g".replace(".", manner.decimal))
+    if hardener_pct is not None:
+        said.append(f"{hardener_pct:g} %".replace(".", manner.decimal))
+    return ", ".join(said)
+
+
+def told_late(mixed_at: datetime, told_at: datetime) -> str:
+    """Said where a mix was told after it happened."""
+    late = told_at - mixed_at
+    if late < timedelta(seconds=30):
+        return ""
+    return f"told {span(late.total_seconds() / 60)} afterwards"
