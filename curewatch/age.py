@@ -15,9 +15,19 @@ References
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+
 import numpy as np
+from numpy.typing import NDArray
 
 from curewatch.air import FloatArray
+
+IntArray = NDArray[np.intp]
+
+NODES = 11
+LEAST_AGE_MIN = 1e-9
 
 
 def cumulative(times_min: FloatArray, speed: FloatArray) -> FloatArray:
@@ -33,19 +43,84 @@ def cumulative(times_min: FloatArray, speed: FloatArray) -> FloatArray:
 
 
 def speeds(inverse: FloatArray, ea_kj: FloatArray, gate: FloatArray) -> FloatArray:
-    """Speed for every activation energy of an even grid. [-], shape (paths, len(ea_kj), n)
+    """Speed for several activation energies. [-], shape (paths, energies, n)
 
-    inverse: (1/T - 1/T_ref)/R [mol/kJ], shape (paths, n); ea_kj: rising in even steps [kJ/mol];
+    inverse: (1/T - 1/T_ref)/R [mol/kJ], shape (paths, n); ea_kj [kJ/mol], shape (energies,);
     gate: what the Arrhenius factor is multiplied with [-], shape (paths, n).
-    Each row is the one before times one exponential, which saves all but two of them.
     """
-    speed = np.empty((inverse.shape[0], ea_kj.size, inverse.shape[1]))
-    np.multiply(np.exp(-ea_kj[0] * inverse), gate, out=speed[:, 0])
-    if ea_kj.size > 1:
-        factor = np.exp(-(ea_kj[1] - ea_kj[0]) * inverse)
-        for j in range(1, ea_kj.size):
-            np.multiply(speed[:, j - 1], factor, out=speed[:, j])
+    speed = -ea_kj[:, None] * inverse[:, None, :]
+    np.exp(speed, out=speed)
+    speed *= gate[:, None, :]
     return speed
+
+
+@lru_cache(maxsize=32)
+def nodes(least_kj: float, most_kj: float) -> FloatArray:
+    """Chebyshev's points of a range of energies. [kJ/mol], shape (NODES,)"""
+    angle = np.pi * np.arange(NODES) / (NODES - 1)
+    return (least_kj + most_kj) / 2 - (most_kj - least_kj) / 2 * np.cos(angle)
+
+
+@lru_cache(maxsize=32)
+def spread(least_kj: float, most_kj: float, count: int) -> FloatArray:
+    """Matrix from values at the nodes to an even grid of energies. [-], shape (count, NODES)
+
+    least_kj, most_kj: the range [kJ/mol]; count: of the grid [-]. Barycentric interpolation on
+    Chebyshev's second points: Berrut, Trefethen, SIAM Review 46 (2004) 501, eq. 5.4.
+    """
+    known = nodes(least_kj, most_kj)
+    weights = np.where(np.arange(NODES) % 2 == 0, 1.0, -1.0)
+    weights[[0, -1]] /= 2
+    gap = np.linspace(least_kj, most_kj, count)[:, None] - known[None, :]
+    hit = np.abs(gap) < 1e-9
+    parts = weights / np.where(hit, 1.0, gap)
+    matrix = parts / parts.sum(axis=1, keepdims=True)
+    whole: FloatArray = np.where(hit.any(axis=1, keepdims=True), hit.astype(np.float64), matrix)
+    return whole
+
+
+@dataclass(frozen=True, eq=False)
+class Ages:
+    """Equivalent ages of one step over a grid of energies.
+
+    times_min [min], shape (n,); at_nodes: at the energies of nodes() [min], shape
+    (paths, NODES, n); matrix: see spread() [-]. ln(age) bends so little along the energy that the
+    nodes carry the whole grid.
+    """
+
+    times_min: FloatArray
+    at_nodes: FloatArray
+    matrix: FloatArray
+
+    @property
+    def columns(self) -> int:
+        """How many paths times energies. [-]"""
+        return int(self.at_nodes.shape[0] * self.matrix.shape[0])
+
+    def _spread(self, ages: FloatArray) -> FloatArray:
+        logs = np.log(np.maximum(ages, LEAST_AGE_MIN))
+        return (self.matrix @ logs).reshape(self.columns, -1)
+
+    def ln_at_samples(self, samples: IntArray) -> FloatArray:
+        """ln(age/min) by column at samples (m,) of times_min. [-], shape (columns, m)"""
+        return self._spread(self.at_nodes[..., samples])
+
+    def ln_at(self, instant_min: float) -> FloatArray:
+        """ln(age/min) by column at an instant [min]. [-], shape (columns,)"""
+        return self._spread(at(self.times_min, self.at_nodes, instant_min)[..., None])[:, 0]
+
+
+Speed = Callable[[FloatArray], FloatArray]
+
+
+def over_grid(times_min: FloatArray, speed: Speed, ea_kj: FloatArray) -> Ages:
+    """Ages over an even grid of energies, from a speed that is a function of energies.
+
+    times_min [min], shape (n,); ea_kj [kJ/mol], shape (energies,).
+    """
+    least, most = float(ea_kj[0]), float(ea_kj[-1])
+    found = cumulative(times_min, speed(nodes(least, most)))
+    return Ages(times_min, found, spread(least, most, ea_kj.size))
 
 
 def at(times_min: FloatArray, age: FloatArray, instant_min: float) -> FloatArray:

@@ -265,17 +265,14 @@ def _ages_seen(
 ) -> dict[str, list[FloatArray]]:
     values = material_c(sheet, mix, course, FILM_RELAX_MIN)
     ln_ages: dict[str, list[FloatArray]] = {}
-    shares: dict[float, FloatArray] = {}
+    shares: dict[float, age.Ages] = {}
     for name, label_min in sheet.reference.minutes.items():
         share = first_stage_share(sheet, name)
         if share not in shares:
-            speed = speed_over(sheet, course, values, share)(ea_kj)
-            shares[share] = age.cumulative(course.times_min, speed).reshape(-1, speed.shape[-1])
-        length = label_min * stretch(sheet, mix, name).times
-        ln_ages[name] = [
-            np.log(np.maximum(age.at(course.times_min, shares[share], s.after_min), 1e-9) / length)
-            for s in sightings
-        ]
+            speed = speed_over(sheet, course, values, share)
+            shares[share] = age.over_grid(course.times_min, speed, ea_kj)
+        ln_length = np.log(label_min * stretch(sheet, mix, name).times)
+        ln_ages[name] = [shares[share].ln_at(seen.after_min) - ln_length for seen in sightings]
     return ln_ages
 
 

@@ -9,6 +9,7 @@ import numpy as np
 
 from curewatch import age, pot
 from curewatch import belief as beliefs
+from curewatch.age import Ages
 from curewatch.air import FloatArray
 from curewatch.belief import Evidence, Learned, Sighting
 from curewatch.chemistry import CHEMISTRIES
@@ -36,11 +37,11 @@ DAMP_FROM_PCT, DAMP_SD_PER_PCT = 50.0, 0.004
 @dataclass(frozen=True, eq=False)
 class Group:
     """Milestones that share one speed: names; material_c [C], shape (paths, n); ages by path and
-    energy [min], shape (columns, n); share: of drying [-]."""
+    energy [min]; share: of drying [-]."""
 
     names: tuple[str, ...]
     material_c: FloatArray
-    ages: FloatArray
+    ages: Ages
     share: float
 
 
@@ -87,8 +88,8 @@ def _group(
     around = course.air_c if in_pot else course.surface_c
     tau_min = pot.relax_min(mix.amount_g) if in_pot else FILM_RELAX_MIN
     material = relaxed(course, around, mix.product_c, tau_min)
-    speed = speed_over(sheet, course, material, share)(ea_kj)
-    ages = age.cumulative(course.times_min, speed.reshape(-1, course.times_min.size))
+    speed = speed_over(sheet, course, material, share)
+    ages = age.over_grid(course.times_min, speed, ea_kj)
     return Group(tuple(names), material, ages, share)
 
 
@@ -102,11 +103,9 @@ def _groups(sheet: Sheet, mix: Mix, course: Course, ea_kj: FloatArray) -> tuple[
 
 
 def _ln_ages(case: Case) -> dict[str, list[FloatArray]]:
-    times = case.course.times_min
     found = {}
     for group in case.groups:
-        seen = [age.at(times, group.ages, sighting.after_min) for sighting in case.sightings]
-        logs = [np.log(np.maximum(each, 1e-9)) for each in seen]
+        logs = [group.ages.ln_at(sighting.after_min) for sighting in case.sightings]
         for name in group.names:
             found[name] = [log - np.log(case.length_min(name)) for log in logs]
     return found
@@ -172,9 +171,7 @@ def solve(
     for group in case.groups:
         asked = [name for name in group.names if name in questions]
         if asked:
-            answers = times_reached(
-                case.course.times_min, group.ages, [questions[name] for name in asked], shares
-            )
+            answers = times_reached(group.ages, [questions[name] for name in asked], shares)
             found |= dict(zip(asked, answers, strict=True))
     return found
 

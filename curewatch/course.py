@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
@@ -59,6 +58,17 @@ class Course:
     def likely(self) -> int:
         """Which of the paths is the likely one."""
         return int(self.surface_c.shape[0]) // 2
+
+    def only_likely(self) -> Course:
+        """The likely path alone."""
+        paths = slice(self.likely, self.likely + 1)
+        return replace(
+            self,
+            surface_c=self.surface_c[paths],
+            air_c=self.air_c[paths],
+            humidity_pct=self.humidity_pct[paths],
+            weights=np.ones(1),
+        )
 
 
 def minimum_c(sheet: Sheet) -> float:
@@ -193,17 +203,14 @@ def first_stage_share(sheet: Sheet, milestone: str) -> float:
     return first / minutes[milestone]
 
 
-Speed = Callable[[FloatArray], FloatArray]
-
-
 def speed_over(
     sheet: Sheet, course: Course, values_c: FloatArray, share: float, *, water: bool = True
-) -> Speed:
-    """The speed of a product along a course, as a function of an even grid of energies.
+) -> age.Speed:
+    """The speed of a product along a course, as a function of energies.
 
     values_c: the material's temperature [C], shape (paths, n); share: of drying, see
     first_stage_share [-]; water: False for air as damp as the label's. The function takes
-    ea_kj [kJ/mol] and gives [-], shape (paths, len(ea_kj), n).
+    ea_kj [kJ/mol] and gives [-], shape (paths, energies, n).
     """
     family = CHEMISTRIES[sheet.chemistry]
     reference = sheet.reference.temperature_c

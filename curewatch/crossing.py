@@ -5,15 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
+from curewatch.age import Ages, IntArray
 from curewatch.air import FloatArray
 from curewatch.belief import X_COUNT, X_REACH, X_STEP
 
 SHARES = (0.05, 0.5, 0.95)
-LEAST_AGE_MIN = 1e-9
-
-IntArray = NDArray[np.intp]
 
 
 @dataclass(frozen=True, eq=False)
@@ -36,10 +33,10 @@ def distribution(density: FloatArray) -> FloatArray:
 
 
 def _chances(
-    ages: FloatArray, flat: FloatArray, first: IntArray, ln_label: FloatArray, at: IntArray
+    ages: Ages, flat: FloatArray, first: IntArray, ln_label: FloatArray, at: IntArray
 ) -> FloatArray:
     """Chance that each question's milestone is reached by sample `at`. [-]"""
-    place = np.log(np.maximum(ages[:, at], LEAST_AGE_MIN))
+    place = ages.ln_at_samples(at)
     place -= ln_label
     place += X_REACH
     place /= X_STEP
@@ -57,14 +54,13 @@ def _chances(
 
 
 def times_reached(
-    times_min: FloatArray, ages: FloatArray, questions: list[Question], shares: tuple[float, ...]
+    ages: Ages, questions: list[Question], shares: tuple[float, ...]
 ) -> list[list[float | None]]:
     """For each question the instants by which it is reached with each share's certainty. [min]
 
-    times_min [min], shape (n,); ages: by column [min], shape (columns, n); shares [-].
-    None where it is not reached by the end.
+    ages: by path and energy [min]; shares [-]. None where it is not reached by the end.
     """
-    columns = ages.shape[0]
+    columns, times_min = ages.columns, ages.times_min
     flat = np.concatenate([question.cdf.ravel() for question in questions])
     count = len(shares)
     which = np.repeat(np.arange(len(questions)), count)

@@ -19,7 +19,7 @@ from curewatch.course import Mix as Mix
 from curewatch.course import minimum_c
 from curewatch.outlook import Outlook
 from curewatch.reason import Factor as Factor
-from curewatch.reason import explain, likely_row, mean_until
+from curewatch.reason import explain, likely_age, mean_until
 from curewatch.sheet import ORDERED, Sheet
 from curewatch.stretch import refusals
 
@@ -255,7 +255,7 @@ def forecast(
     last = [times[1] for times in raw.values()]
     until = None if None in last else max(each for each in last if each is not None)
     stalled_now, stalled_from = _stall(case, until)
-    row = likely_row(case, case.group(name), learned.ea_kj, learned.mean_energy)
+    row = likely_age(case, case.group(name), learned.mean_energy)
     return Forecast(
         milestones,
         reason.factors,

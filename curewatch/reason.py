@@ -38,11 +38,15 @@ class Reason:
     words: str
 
 
-def likely_row(case: Case, group: Group, ea_kj: FloatArray, energy_kj: float) -> FloatArray:
-    """Ages on the likely path at the nearest energy of the grid. [min], shape (n,); [kJ/mol]"""
-    column = int(np.argmin(np.abs(ea_kj - energy_kj)))
-    row: FloatArray = group.ages[case.course.likely * ea_kj.size + column]
-    return row
+def likely_age(case: Case, group: Group, energy_kj: float, *, water: bool = True) -> FloatArray:
+    """Age on the likely path at one energy [kJ/mol]. [min], shape (n,)
+
+    water: False for air as damp as the label's.
+    """
+    only = case.course.only_likely()
+    material = group.material_c[case.course.likely][None, :]
+    speed = speed_over(case.sheet, only, material, group.share, water=water)
+    return age.cumulative(only.times_min, speed(np.array([energy_kj]))[0, 0])
 
 
 def mean_until(times_min: FloatArray, values: FloatArray, until_min: float) -> float:
@@ -52,40 +56,14 @@ def mean_until(times_min: FloatArray, values: FloatArray, until_min: float) -> f
     return float(np.trapezoid(values[inside], span) / (span[-1] - span[0]))
 
 
-def _dry_age(case: Case, group: Group, energy_kj: float) -> FloatArray | None:
-    """Age on the likely path had the humidity been the label's. [min], shape (n,)"""
-    family = CHEMISTRIES[case.sheet.chemistry]
-    if family.humidity not in ("absolute", "deficit"):
-        return None
-    if family.humidity == "deficit" and group.share == 0.0:
-        return None
-    plain = speed_over(case.sheet, case.course, group.material_c, group.share, water=False)
-    speed = plain(np.array([energy_kj]))[case.course.likely, 0]
-    return age.cumulative(case.course.times_min, speed)
-
-
-def _humidity_times(
-    case: Case, group: Group, ea_kj: FloatArray, energy_kj: float, label_min: float
-) -> float:
-    energy = float(ea_kj[np.argmin(np.abs(ea_kj - energy_kj))])
-    dry = _dry_age(case, group, energy)
-    if dry is None:
+def _humidity_times(case: Case, group: Group, energy_kj: float, label_min: float) -> float:
+    """How many times longer this air makes it than the label's. [-]; [kJ/mol], [min]"""
+    if CHEMISTRIES[case.sheet.chemistry].humidity not in ("absolute", "deficit"):
         return 1.0
     times = case.course.times_min
-    without = age.reached(times, dry, label_min)
-    found = age.reached(times, likely_row(case, group, ea_kj, energy), label_min)
+    without = age.reached(times, likely_age(case, group, energy_kj, water=False), label_min)
+    found = age.reached(times, likely_age(case, group, energy_kj), label_min)
     return found / without if found and without else 1.0
-
-
-def _witness_words(case: Case, learned: Learned) -> str:
-    parts = []
-    if learned.mixes:
-        parts.append(
-            "your last batch" if learned.mixes == 1 else f"your last {learned.mixes} batches"
-        )
-    if case.sightings:
-        parts.append("this one's dab")
-    return " and ".join(parts)
 
 
 def _learned_factors(
@@ -134,7 +112,7 @@ def explain(
     group = case.group(name)
     told, untold = _learned_factors(case, name, learned, fresh, likely_min)
     fixed = _fixed_factors(case, name)
-    damp = _humidity_times(case, group, learned.ea_kj, fresh.mean_energy, case.length_min(name))
+    damp = _humidity_times(case, group, fresh.mean_energy, case.length_min(name))
     rest = prod(factor.times for factor in fixed) * damp
     mean_c = mean_until(case.course.times_min, group.material_c[case.course.likely], likely_min)
     where = "pot" if name == "pot_life" else "panel"
