@@ -179,6 +179,7 @@ class Subscriber:
     def _arrival(self, topic: str) -> datetime:
         """Now, or just after the topic's last message: the store tells times apart by 1 ms."""
         now = self._clock()
+        now = now.replace(microsecond=now.microsecond // 1000 * 1000)
         after = self._arrivals.get(topic, now - TICK) + TICK
         at = after if now < after < now + 1000 * TICK else now
         if len(self._arrivals) > WAITING:

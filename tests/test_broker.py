@@ -118,8 +118,7 @@ def test_a_killed_app_takes_its_broker_along() -> None:
     assert listens(port)
     app.kill()
     app.communicate()
-    until(lambda: ended(pid), 2)
-    assert not listens(port)
+    until(lambda: ended(pid) and not listens(port), 2)
 
 
 def test_the_keyboards_interrupt_does_not_reach_the_broker_before_the_app() -> None:
