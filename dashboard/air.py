@@ -42,7 +42,6 @@ def typed(hall: Hall) -> list[Reading]:
 
 
 def _page(hall: Hall, error: str = "", filled: object = None) -> str:
-    now = hall.clock()
     latest = hall.store.latest()
     limits = {each.place: hall.settings.place(each.place).old_after_min for each in latest}
     return render_template(

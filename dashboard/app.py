@@ -12,12 +12,19 @@ from typing import Any
 from flask import Flask, Response, abort, make_response, render_template, request, send_file
 from werkzeug.exceptions import HTTPException
 
+import dashboard.air
+import dashboard.bench
+import dashboard.choices
+import dashboard.logbook
+import dashboard.mix
+import dashboard.shelf
+import dashboard.step
 from curewatch.bench import Bench
 from curewatch.config import Settings
 from curewatch.errors import CurewatchError
 from curewatch.store import Store
 from curewatch.zone import local_zone
-from dashboard import air, bench, choices, guard, logbook, mix, shelf, step, words
+from dashboard import guard, words
 from dashboard.hall import LAYOUTS, THEMES, Hall, chosen
 
 _ASSETS = Path(__file__).with_name("assets")
@@ -27,6 +34,15 @@ _TYPES = {
     ".svg": "image/svg+xml",
     ".png": "image/png",
 }
+_PAGES = (
+    dashboard.bench.register,
+    dashboard.mix.register,
+    dashboard.step.register,
+    dashboard.shelf.register,
+    dashboard.logbook.register,
+    dashboard.air.register,
+    dashboard.choices.register,
+)
 _SAID = {
     400: "The page did not understand that.",
     403: "That form did not come from this page; open it again and send it from here.",
@@ -70,7 +86,7 @@ def _context(hall: Hall, asset: Callable[[str], str]) -> dict[str, Any]:
         "layout": chosen(request, "layout", LAYOUTS),
         "manner": manner,
         "now": now,
-        "now_ms": bench.ms(now),
+        "now_ms": dashboard.bench.ms(now),
         "once": uuid.uuid4().hex,
         "speed": hall.speed,
         "theme": chosen(request, "theme", THEMES),
@@ -123,7 +139,7 @@ def _manifest(app: Flask, asset: Callable[[str], str]) -> None:
 
 
 def make_app(
-    bench_: Bench,
+    bench: Bench,
     store: Store,
     clock: Callable[[], datetime],
     settings: Settings,
@@ -133,12 +149,12 @@ def make_app(
     app = Flask("dashboard", static_folder=None)
     app.config["MAX_CONTENT_LENGTH"] = 256_000
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    hall = Hall(bench_, store, clock, settings, speed, local_zone(settings.zone))
+    hall = Hall(bench, store, clock, settings, speed, local_zone(settings.zone))
     guard.watch(app)
     asset = _serve_assets(app)
     app.context_processor(lambda: _context(hall, asset))
     _manifest(app, asset)
-    for page in (bench, mix, step, shelf, logbook, air, choices):
-        page.register(app, hall)
+    for register in _PAGES:
+        register(app, hall)
     _plain_errors(app)
     return app

@@ -47,7 +47,7 @@ class Next:
     milestone: str
     sentence: str
     due: bool
-    at: datetime
+    at: datetime | None
     rounding: Rounding
     lines: tuple[str, ...]
     reason: str
@@ -61,13 +61,15 @@ class Then:
     """A later thing: its words and its instant."""
 
     text: str
-    at: datetime
+    at: datetime | None
     due: bool
     rounding: Rounding
     far: bool
 
 
 def _lines(due: DueView, now: datetime, manner: Manner) -> tuple[str, ...]:
+    if due.shown is None:
+        return due.warnings[:2]
     said = []
     if due.milestone in EARLY_SHOWN:
         if due.likely:
@@ -86,7 +88,7 @@ def _lines(due: DueView, now: datetime, manner: Manner) -> tuple[str, ...]:
 def next_of(due: DueView, now: datetime, manner: Manner) -> Next:
     """What the band says of a milestone."""
     part = words.part_of(due.part, due.sheet_name)
-    say = words.test_now if due.due else words.do
+    say = words.test_now if due.due else words.do if due.shown else words.no_time
     return Next(
         step_id=due.step_id,
         milestone=due.milestone,
@@ -102,29 +104,35 @@ def next_of(due: DueView, now: datetime, manner: Manner) -> Next:
     )
 
 
-def then_of(view: BenchView) -> list[Then]:
-    """What follows: everything else that is due, then the coming milestones by time."""
-    first = (view.due[0].step_id, view.due[0].milestone) if view.due else None
-    found = [
-        (due.step_id, due.milestone, words.part_of(due.part, due.sheet_name), due.shown, due.due)
-        for due in view.due[1:]
-    ]
-    known = {each[:2] for each in found} | {first}
+def _coming(view: BenchView) -> list[tuple[int, str, str, datetime | None, bool]]:
+    """Every milestone ahead: what each step asks, then what follows on its sheet."""
+    found = []
+    for due in view.due:
+        part = words.part_of(due.part, due.sheet_name)
+        found.append((due.step_id, due.milestone, part, due.shown, due.due))
+    known = {each[:2] for each in found}
     for step in view.steps:
         part = words.part_of(step.part, step.sheet.name)
         for each in step.milestones:
-            wanted = each.shown and each.shown > view.now and each.answered != "passed"
-            if wanted and each.shown and (step.id, each.name) not in known and _told(each.name):
+            ahead = each.shown is not None and each.shown > view.now and each.answered != "passed"
+            if ahead and each.name != "pot_life" and (step.id, each.name) not in known:
                 found.append((step.id, each.name, part, each.shown, False))
-    found.sort(key=lambda each: each[3])
+    return found
+
+
+def then_of(view: BenchView, most: int = 3) -> list[Then]:
+    """What follows the band: what else is due, then by time; what has no time comes last."""
+    found = sorted(
+        _coming(view)[1:], key=lambda each: (not each[4], each[3] is None, each[3] or view.now)
+    )
     return [
-        Then(words.then(name, part), at, due, rounding(name), at - view.now > FAR)
-        for _, name, part, at, due in found[:3]
+        Then(words.then(name, part), at, due, rounding(name), at is not None and _far(at, view))
+        for _, name, part, at, due in found[:most]
     ]
 
 
-def _told(name: str) -> bool:
-    return name != "pot_life"
+def _far(at: datetime, view: BenchView) -> bool:
+    return at - view.now > FAR
 
 
 def focus(view: BenchView) -> StepView | None:
@@ -145,10 +153,10 @@ def reminding(view: BenchView) -> StepView | None:
 
 
 def stalled(view: BenchView) -> StepView | None:
-    """A step that stands still in the cold, where nothing else is due."""
-    if any(due.due for due in view.due):
+    """The step the band speaks of when no time can be given for any."""
+    if not view.due or view.due[0].shown is not None:
         return None
-    return next((step for step in view.steps if step.forecast.stalled_now), None)
+    return next((step for step in view.steps if step.id == view.due[0].step_id), None)
 
 
 def main_air(tiles: Sequence[AirTile]) -> list[AirTile]:
@@ -176,6 +184,8 @@ def alarms(view: BenchView, manner: Manner) -> list[dict[str, Any]]:
     """What the browser should sound, from when: due, nearly over, stop, sensor lost."""
     found = []
     for due in view.due:
+        if due.shown is None:
+            continue
         part = words.part_of(due.part, due.sheet_name)
         key = f"{due.step_id}.{due.milestone}.{ms(due.shown) // 60000 if due.due else 0}"
         said = f"{words.milestone(due.milestone)}, {part}: test now"
@@ -244,7 +254,8 @@ def parts(hall: Hall, view: BenchView) -> dict[str, dict[str, str]]:
 def _state(hall: Hall) -> Response:
     now = hall.clock()
     view, manner = hall.bench.view(now), hall.manner(request)
-    held = dict(pair.split(":", 1) for pair in request.args.get("have", "").split(",") if ":" in pair)
+    told = request.args.get("have", "").split(",")
+    held = dict(pair.split(":", 1) for pair in told if ":" in pair)
     wanted = parts(hall, view) if held else {}
     return jsonify(
         now=ms(now),
@@ -274,9 +285,10 @@ def ago_of(text: str | None) -> timedelta:
     try:
         minutes = float((text or "0").replace(",", "."))
     except ValueError:
-        raise StepError(f"{(text or '')[:20]!r} is no number of minutes", fix="write it like 3") from None
+        shown = (text or "")[:20]
+        raise StepError(f"{shown!r} is no number of minutes", fix="write it like 3") from None
     if not 0 <= minutes <= 10_080:
-        raise StepError("that was not within the last week", fix="say how many minutes ago") from None
+        raise StepError("that was not within the last week", fix="say how many minutes ago")
     return timedelta(minutes=minutes)
 
 

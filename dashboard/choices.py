@@ -22,11 +22,13 @@ def register(app: Flask, hall: Hall) -> None:
     @app.get("/choices")
     def choices_page() -> str:
         kept = {name: request.cookies.get(name, "") for name in ALLOWED}
-        return render_template("choices.html", kept=kept, settings=hall.settings, zone=hall.zone.key)
+        return render_template(
+            "choices.html", kept=kept, settings=hall.settings, zone=hall.zone.key
+        )
 
     @app.post("/choices")
     def choose() -> AnyResponse:
-        answer = redirect(request.form.get("back") if request.form.get("back") == "/" else "/choices", 303)
+        answer = redirect("/choices", 303)
         for name, allowed in ALLOWED.items():
             value = request.form.get(name)
             if value is not None and value in allowed:

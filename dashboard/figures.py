@@ -147,18 +147,23 @@ def _title(step: StepView, view: BenchView, manner: Manner) -> str:
     return ", ".join(said)
 
 
-def _label(step: StepView, size: Size, top: float, high: float, manner: Manner) -> str:
+def _label(step: StepView, size: Size, top: float, high: float, head: float, manner: Manner) -> str:
     font = size.font_px * 1.12
     part = words.part_of(step.part, step.sheet.name)
     line = words.mixed_details(manner, step.sheet.name, step.amount_g, step.hardener_pct)
     if not size.label_px:
         both = part if part == words.short(step.sheet.name) else f"{part} · {line}"
         return (
-            f'<text class="part" x="0" y="{top - size.font_px * 1.75:.1f}" '
+            f'<text class="part" x="0" y="{top - head + size.font_px:.1f}" '
             f'font-size="{size.font_px:.1f}">{escape(cut(both, size.font_px, size.width))}</text>'
         )
     small, room = size.font_px * 0.82, size.label_px - 12
     middle = top + high / 2
+    if high < font * 1.3:
+        return (
+            f'<text class="part" x="0" y="{top + high - font * 0.1:.1f}" font-size="{font:.1f}">'
+            f"{escape(cut(part, font * 0.93, room))}</text>"
+        )
     return (
         f'<text class="part" x="0" y="{middle - font * 0.12:.1f}" font-size="{font:.1f}">'
         f"{escape(cut(part, font * 0.93, room))}</text>"
@@ -173,7 +178,8 @@ def _lane(
     parts = segments(step)
     found = _words(axis, parts)
     row = size.font_px * 1.3
-    head = row if size.label_px else row * 2.1
+    narrow = any(not _fits(each, size.font_px) for each in found) or high < size.font_px * 1.6
+    head = (row if narrow else size.font_px * 0.2) + (0 if size.label_px else row * 1.1)
     bar_top, bar_high = top + head, max(high - head - size.font_px * 0.25, size.font_px * 0.7)
     bars = "".join(
         _bar(f"{step.id}-{number}", axis, part, bar_top, bar_high)
@@ -187,7 +193,7 @@ def _lane(
         f'<a href="/step/{step.id}" class="lane" id="lane-{step.id}" '
         f'aria-label="{escape(_title(step, view, manner), quote=True)}">'
         f'<rect class="hit" x="0" y="{top:.1f}" width="{size.width:.1f}" height="{high:.1f}"/>'
-        f"{_label(step, size, bar_top, bar_high, manner)}{bars}"
+        f"{_label(step, size, bar_top, bar_high, head, manner)}{bars}"
         f'<rect class="veil" x="{veil:.1f}" y="{bar_top:.1f}" '
         f'width="{max(axis.right - veil, 0):.1f}" height="{bar_high:.1f}"/>'
         f"{''.join(_inside(each, bar_top, bar_high, size.font_px) for each in inside)}"

@@ -9,8 +9,8 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch import logbook, protection, quantities
 from curewatch.bench import Details
-from curewatch.shelf import find_sheet, shelf
 from curewatch.sheet import Sheet
+from curewatch.shelf import find_sheet, shelf
 from curewatch.step import Step
 from dashboard.bench import ago_of, answered, once
 from dashboard.hall import Hall
@@ -57,10 +57,12 @@ def _percent(text: str) -> float | None:
 def details() -> Details:
     """What the form tells of a mix. Raises QuantityError in the user's words."""
     form = request.form
-    texts = {key: _optional(form.get(key, "")) for key in ("part", "job", "place", "batch")}
     stored = form.get("product", "")
     return Details(
-        **texts,
+        part=_optional(form.get("part", "")),
+        job=_optional(form.get("job", "")),
+        place=_optional(form.get("place", "")),
+        batch=_optional(form.get("batch", "")),
         amount_g=_mass(form.get("amount", "")),
         hardener_pct=_percent(form.get("hardener", "")),
         product_c=quantities.parse_temperature(stored) if stored.strip() else None,

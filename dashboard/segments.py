@@ -73,7 +73,7 @@ def edges(step: StepView) -> list[Edge]:
         edge = _edge(kind, each) if kind else None
         if edge:
             found.append(edge)
-    found.sort(key=lambda edge: (edge.early + (edge.late - edge.early) / 2))
+    found.sort(key=lambda edge: edge.early + (edge.late - edge.early) / 2)
     return _without_steps_back(found)
 
 

@@ -238,6 +238,11 @@ def test_now(name: str, part: str) -> str:
     return f"{milestone(name).capitalize()}? {part}"
 
 
+def no_time(name: str, part: str) -> str:
+    """The sentence where the model gives no time."""
+    return f"{part}: no time for {milestone(name)}"
+
+
 test_now.__test__ = False  # type: ignore[attr-defined]
 
 

@@ -152,11 +152,12 @@
     if (!Audio) return;
     audio ??= new Audio();
     if (audio.state === "suspended") audio.resume();
-    document.getElementById("speaker").hidden = true;
+    document.getElementById("speak").hidden = true;
   }
   function play(kind) {
     if (!audio || audio.state !== "running") {
-      document.getElementById("speaker").hidden = false;
+      document.getElementById("speak").hidden = false;
+      document.getElementById("silence").hidden = true;
       return false;
     }
     let at = audio.currentTime + .02;
@@ -190,11 +191,13 @@
   }
   function listen(at) {
     const alarm = sounding(at);
-    const silence = document.getElementById("sounding");
-    silence.hidden = !alarm || !on("sound");
-    if (!alarm || !on("sound") || performance.now() < nextSound) return;
+    const wanted = alarm && on("sound");
+    const able = audio && audio.state === "running";
+    document.getElementById("silence").hidden = !wanted || !able;
+    document.getElementById("speak").hidden = !wanted || able;
+    if (wanted) document.body.dataset.sounding = alarm.kind; else delete document.body.dataset.sounding;
+    if (!wanted || performance.now() < nextSound) return;
     nextSound = performance.now() + 8000;
-    document.body.dataset.sounding = alarm.kind;
     if (play(alarm.kind) && !spoken.has(alarm.key)) {
       spoken.add(alarm.key);
       setTimeout(() => speak(alarm.say), 1200);
@@ -204,8 +207,7 @@
     const at = now();
     for (const alarm of alarms) if (alarm.at <= at) hushed.set(alarm.key, at);
     window.speechSynthesis?.cancel();
-    document.getElementById("sounding").hidden = true;
-    delete document.body.dataset.sounding;
+    listen(at);
   }
 
   /* the screen stays awake while something runs */
