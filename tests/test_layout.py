@@ -226,10 +226,12 @@ def test_the_readme_shows_every_command() -> None:
 
 @pytest.mark.parametrize("line", readme_lines())
 def test_a_command_of_the_readme_is_one_that_curewatch_takes(line: str) -> None:
-    words, command, context = shlex.split(line)[1:], cli, None
+    words: list[str] = shlex.split(line)[1:]
+    command: click.Command = cli
+    context: click.Context | None = None
     while isinstance(command, click.Group):
-        with click.Context(command, parent=context) as context:
-            _, found, words = command.resolve_command(context, words)
+        context = click.Context(command, parent=context)
+        _, found, words = command.resolve_command(context, words)
         assert found is not None
         command = found
     command.make_context("curewatch", list(words), parent=context)
