@@ -30,7 +30,9 @@ class Table:
 BANDS_F = (65.0, 75.5, 85.5, 95.5, 105.5, 115.5)
 
 
-def _hours(temperatures_f: Sequence[float], hours: Sequence[float]) -> tuple[tuple[float, float], ...]:
+def _hours(
+    temperatures_f: Sequence[float], hours: Sequence[float]
+) -> tuple[tuple[float, float], ...]:
     return tuple((celsius(f), 60 * h) for f, h in zip(temperatures_f, hours, strict=True))
 
 
