@@ -172,33 +172,53 @@ def _label(step: StepView, size: Size, top: float, high: float, head: float, man
     )
 
 
-def _lane(
-    step: StepView, view: BenchView, axis: Axis, size: Size, top: float, high: float, manner: Manner
-) -> str:
-    parts = segments(step)
-    found = _words(axis, parts)
+@dataclass(frozen=True)
+class Lane:
+    """Where a step's ribbon stands: its row and, within it, its bar. [px]"""
+
+    step: StepView
+    parts: tuple[Segment, ...]
+    words: tuple[Word, ...]
+    top: float
+    high: float
+    bar_top: float
+    bar_high: float
+
+
+def _lane(step: StepView, axis: Axis, size: Size, top: float, high: float) -> Lane:
+    parts = tuple(segments(step))
+    found = tuple(_words(axis, parts))
     row = size.font_px * 1.3
     narrow = any(not _fits(each, size.font_px) for each in found) or high < size.font_px * 1.6
     head = (row if narrow else size.font_px * 0.2) + (0 if size.label_px else row * 1.1)
-    bar_top, bar_high = top + head, max(high - head - size.font_px * 0.25, size.font_px * 0.7)
+    bar = max(high - head - size.font_px * 0.25, size.font_px * 0.7)
+    return Lane(step, parts, found, top, high, top + head, bar)
+
+
+def _ribbon(lane: Lane, view: BenchView, axis: Axis, size: Size, manner: Manner) -> str:
+    """A step's name and its bar, one link to the step's page."""
+    step, top, high = lane.step, lane.bar_top, lane.bar_high
     bars = "".join(
-        _bar(f"{step.id}-{number}", axis, part, bar_top, bar_high)
-        for number, part in enumerate(parts)
+        _bar(f"{step.id}-{number}", axis, part, top, high) for number, part in enumerate(lane.parts)
     )
-    roomy = bar_high >= size.font_px * 1.1
-    inside = [each for each in found if roomy and _fits(each, size.font_px)]
-    above = [each for each in found if each not in inside]
     veil = axis.x(view.now)
     return (
         f'<a href="/step/{step.id}" class="lane" id="lane-{step.id}" '
         f'aria-label="{escape(_title(step, view, manner), quote=True)}">'
-        f'<rect class="hit" x="0" y="{top:.1f}" width="{size.width:.1f}" height="{high:.1f}"/>'
-        f"{_label(step, size, bar_top, bar_high, head, manner)}{bars}"
-        f'<rect class="veil" x="{veil:.1f}" y="{bar_top:.1f}" '
-        f'width="{max(axis.right - veil, 0):.1f}" height="{bar_high:.1f}"/>'
-        f"{''.join(_inside(each, bar_top, bar_high, size.font_px) for each in inside)}"
-        f"{_above(above, axis, bar_top, size.font_px)}</a>"
+        f'<rect class="hit" x="0" y="{lane.top:.1f}" width="{size.width:.1f}" '
+        f'height="{lane.high:.1f}"/>{_label(step, size, top, high, top - lane.top, manner)}{bars}'
+        f'<rect class="veil" x="{veil:.1f}" y="{top:.1f}" '
+        f'width="{max(axis.right - veil, 0):.1f}" height="{high:.1f}"/></a>'
     )
+
+
+def _written(lane: Lane, axis: Axis, size: Size) -> str:
+    """The words of a ribbon: inside where they fit, else above."""
+    roomy = lane.bar_high >= size.font_px * 1.1
+    inside = [each for each in lane.words if roomy and _fits(each, size.font_px)]
+    above = [each for each in lane.words if each not in inside]
+    within = "".join(_inside(each, lane.bar_top, lane.bar_high, size.font_px) for each in inside)
+    return within + _above(above, axis, lane.bar_top, size.font_px)
 
 
 def _ticks(axis: Axis, size: Size, manner: Manner, top: float, bottom: float) -> str:
@@ -247,15 +267,15 @@ def bench(view: BenchView, size: Size, manner: Manner, span_min: float | None = 
     below = max(size.height * 0.24, size.font_px * 4) if view.track else 0.0
     split = foot - below
     high = min((split - top) / max(len(shown), 1), size.font_px * 7)
-    drawn = [
-        _lane(step, view, axis, size, top + number * high, high, manner)
-        for number, step in enumerate(shown)
-    ]
+    held = [_lane(step, axis, size, top + number * high, high) for number, step in enumerate(shown)]
+    drawn = [_ribbon(lane, view, axis, size, manner) for lane in held]
     if view.track:
         drawn.append(temperature(view.track, axis, size, manner, (split + 8, foot)))
     return (
         f'<svg class="bench" viewBox="0 0 {size.width:g} {size.height:g}" role="group" '
         f'aria-label="Ribbons" preserveAspectRatio="xMinYMin meet">{_defs()}'
         f"{_ticks(axis, size, manner, top, foot)}{''.join(drawn)}"
-        f"{_now(axis, size, view, manner, foot)}</svg>"
+        f"{_now(axis, size, view, manner, foot)}"
+        f'<g class="over" aria-hidden="true">'
+        f"{''.join(_written(lane, axis, size) for lane in held)}</g></svg>"
     )

@@ -107,7 +107,7 @@ def _minimums(axis: Axis, held: Scale, track: Track, size: Size, manner: Manner)
     return "".join(drawn)
 
 
-def _marks(axis: Axis, held: Scale, size: Size, manner: Manner) -> str:
+def _marks(axis: Axis, held: Scale, track: Track, size: Size, manner: Manner) -> str:
     """Two or three temperatures written on the left edge."""
     low, high = manner.degrees(held.low_c), manner.degrees(held.high_c)
     room = max((held.foot - held.top) / (size.font_px * 1.6), 1)
@@ -116,7 +116,9 @@ def _marks(axis: Axis, held: Scale, size: Size, manner: Manner) -> str:
     for mark in range(math.ceil(low / step) * step, math.floor(high) + 1, step):
         value_c = mark if manner.unit == "C" else (mark - 32) * 5 / 9
         y = held.y(value_c)
-        if held.top + font < y < held.foot - font * 0.4:
+        lines = [held.y(each) for _, each in track.minimums]
+        clear = all(abs(y - line) > font for line in lines)
+        if clear and held.top + font < y < held.foot - font * 0.4:
             drawn.append(
                 f'<text class="tick" x="{axis.left + 4:.1f}" y="{y + font * 0.35:.1f}" '
                 f'font-size="{font:.1f}">{manner.number(mark, 0)}°</text>'
@@ -156,6 +158,6 @@ def temperature(
         f'<path class="edge" d="M{axis.left:.1f} {top:.1f}H{axis.right:.1f}M{axis.left:.1f} '
         f'{foot:.1f}H{axis.right:.1f}"/>{_dew(axis, track, size, top, foot)}'
         f"{_band(axis, held, track)}{line if measured else ''}"
-        f"{_minimums(axis, held, track, size, manner)}{_marks(axis, held, size, manner)}"
+        f"{_minimums(axis, held, track, size, manner)}{_marks(axis, held, track, size, manner)}"
         f"{_name(track, size, top)}</g>"
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
@@ -252,6 +253,18 @@ def label_line(manner: Manner, label_min: float, reference_c: float, ratio: floa
     return f"{label}, here ×{manner.number(ratio)}"
 
 
+def plain(text: str, manner: Manner) -> str:
+    """A sentence of the model with its temperatures [C] in the reader's unit and marks."""
+
+    def turned(found: re.Match[str]) -> str:
+        digits = 1 if "." in found[1] else 0
+        return manner.temperature(float(found[1]), digits)
+
+    said = re.sub(r"(?<![\w.])(-?\d+(?:\.\d+)?) C\b", turned, text)
+    said = re.sub(r"(?<![\w.])(\d+)\.(\d+)(?! °)", rf"\1{manner.decimal}\2", said)
+    return re.sub(r"\bx(?=\d)", "×", said)
+
+
 def moved(change: Change, manner: Manner) -> str:
     """A milestone that moved, and why as far as the panel tells."""
     way = "later" if change.later_min > 0 else "sooner"
@@ -295,11 +308,12 @@ def mixed_details(
     manner: Manner, sheet_name: str, amount_g: float | None, hardener_pct: float | None
 ) -> str:
     """A step's product, amount [g] and hardener [%] in one line."""
-    said = [short(sheet_name)]
+    said = []
     if amount_g is not None:
         said.append(f"{amount_g:g} g".replace(".", manner.decimal))
     if hardener_pct is not None:
         said.append(f"{hardener_pct:g} %".replace(".", manner.decimal))
+    said.append(short(sheet_name))
     return ", ".join(said)
 
 
