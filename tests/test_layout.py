@@ -14,6 +14,7 @@ from pathlib import Path
 
 import click
 import pytest
+from click.testing import CliRunner
 
 from curewatch.cli import cli
 
@@ -235,6 +236,15 @@ def test_a_command_of_the_readme_is_one_that_curewatch_takes(line: str) -> None:
         assert found is not None
         command = found
     command.make_context("curewatch", list(words), parent=context)
+
+
+def test_the_readme_s_example_prints_what_it_shows(tmp_path: Path) -> None:
+    text = (TOP / "README.md").read_text("utf-8")
+    found = re.findall(r"```sh\ncurewatch ([^\n]+)\n```\n+```text\n(.*?)```", text, re.DOTALL)
+    assert found
+    for words, shown in found:
+        told = CliRunner(env={"CUREWATCH_DATA": str(tmp_path)}).invoke(cli, shlex.split(words))
+        assert told.output.strip() == shown.strip()
 
 
 def test_the_files_the_readme_points_to_exist() -> None:
