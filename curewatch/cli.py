@@ -18,6 +18,7 @@ from platformdirs import user_data_path
 from curewatch import as_json
 from curewatch.belief import learned
 from curewatch.bench import Bench, Details
+from curewatch.cli_gate import COMMANDS
 from curewatch.config import Settings, load_settings
 from curewatch.errors import ConfigError, CurewatchError
 from curewatch.estimate import estimate, read_conditions
@@ -496,6 +497,10 @@ def _file_text(path: Path) -> str:
         return path.read_text(encoding="utf-8")
     except (OSError, UnicodeDecodeError) as error:
         raise ConfigError(f"cannot be read ({error})", where=str(path), fix="check it") from None
+
+
+for _word, _command in COMMANDS.items():
+    cli.command(_word)(_data(_command))
 
 
 def _fail(sentence: str) -> int:

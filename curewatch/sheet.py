@@ -36,8 +36,20 @@ ORDERED = (
     ("recoat_opens", "full_cure", False),
 )
 HAZARDS = ("isocyanate", "styrene", "peroxide", "flammable_solvent", "sensitiser", "dust")
-_TOP = {"name", "kind", "chemistry", "mix_ratio", "film", "times", "limits", "hazards", "source"}
+_TOP = {
+    "name",
+    "kind",
+    "chemistry",
+    "mix_ratio",
+    "mix",
+    "film",
+    "times",
+    "limits",
+    "hazards",
+    "source",
+}
 _LIMITS = {"temperature", "humidity_max", "dew_spread_min", "hardener"}
+LB_GAL = 453.59237 / 3785.411784
 _ID = re.compile(r"^[a-z0-9][a-z0-9-]{0,59}$")
 
 
@@ -88,7 +100,8 @@ class Hazards:
 
 @dataclass(frozen=True)
 class Sheet:
-    """A checked sheet; `text` is the TOML it came from, `film_um` the label's film. [um]"""
+    """A checked sheet; `text` is the TOML it came from, `film_um` the label's film [um],
+    `densities_g_ml` of the parts in the order of the ratio, `density_g_ml` mixed [g/ml]."""
 
     id: str
     name: str
@@ -101,6 +114,8 @@ class Sheet:
     source_note: str
     film_um: float | None
     text: str
+    densities_g_ml: tuple[float, ...] | None = None
+    density_g_ml: float | None = None
 
     @property
     def reference(self) -> TimesRow:
@@ -235,6 +250,15 @@ def _parse_spread(text: str) -> float:
     return number * scale
 
 
+def _parse_density(text: str) -> float:
+    """Mass per volume. [g/ml]"""
+    units = {"g/ml": 1.0, "g/cm3": 1.0, "kg/l": 1.0, "g/l": 0.001, "kg/m3": 0.001, "lb/gal": LB_GAL}
+    found = quantities._scaled(text, "density", units, "1.1 g/ml")
+    if not 0.3 <= found <= 5:
+        raise SheetError(f"a density of {text!r} is outside 0.3..5 g/ml", fix="check it")
+    return found
+
+
 def _hazards(data: Mapping[str, Any], file: str) -> Hazards:
     table = _table(data, "hazards", file)
     _known(table, {*HAZARDS, "solvent"}, file, " in hazards")
@@ -259,6 +283,24 @@ def _hazards(data: Mapping[str, Any], file: str) -> Hazards:
             )
         solvent = Solvent(str(held["name"]), float(grams))
     return Hazards(**{key: table.get(key, False) for key in HAZARDS}, solvent=solvent)
+
+
+def _densities(data: Mapping[str, Any], file: str) -> tuple[tuple[float, ...] | None, float | None]:
+    """Densities of the parts and of the mix, where [mix] gives them. [g/ml]"""
+    table = _table(data, "mix", file)
+    _known(table, {"density", "densities"}, file, " in mix")
+    mixed = _quantity(table, "density", _parse_density, file, " in mix")
+    held = table.get("densities")
+    if held is None:
+        return None, mixed
+    if not isinstance(held, list) or not 2 <= len(held) <= 4:
+        fix = 'write densities = ["1.1 g/ml", "0.97 g/ml"], one for each part of the ratio'
+        raise SheetError("densities in mix is no list of the parts", where=file, fix=fix)
+    parts = (
+        _quantity({"densities": each}, "densities", _parse_density, file, " in mix")
+        for each in held
+    )
+    return tuple(each for each in parts if each is not None), mixed
 
 
 def _check_rows(rows: tuple[TimesRow, ...], limits: Limits, chemistry: str, file: str) -> None:
@@ -316,6 +358,7 @@ def parse_sheet(text: str, id: str, file: str = "") -> Sheet:
     _check_rows(rows, limits, chemistry, file)
     source = _table(data, "source", file)
     _known(source, {"note"}, file, " in source")
+    densities, density = _densities(data, file)
     return Sheet(
         id=id,
         name=_text(data, "name", file),
@@ -328,6 +371,8 @@ def parse_sheet(text: str, id: str, file: str = "") -> Sheet:
         source_note=_text(source, "note", file, ""),
         film_um=_quantity(data, "film", quantities.parse_film, file, ""),
         text=text,
+        densities_g_ml=densities,
+        density_g_ml=density,
     )
 
 

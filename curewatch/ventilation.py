@@ -34,6 +34,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from math import exp, expm1, log
 
+from curewatch import quantities
 from curewatch.errors import ModelError
 from curewatch.sheet import Hazards
 
@@ -43,6 +44,9 @@ USUAL_MIXING, MOST_MIXING = 5.0, 10.0
 REMOVED = (0.90, 0.99, 0.999)
 FIRE_SHARE = 0.10
 THINNEST_G_ML = 1.0
+_FOOT_M3 = 0.028316846592
+_VOLUME = {"m3": 1.0, "m³": 1.0, "l": 0.001, "ft3": _FOOT_M3, "ft³": _FOOT_M3}
+_FLOW = {"m3/h": 1.0, "m³/h": 1.0, "l/s": 3.6, "cfm": 60 * _FOOT_M3}
 NO_HEALTH_LEVEL = "a fire level is no health level"
 MINIMUM = "a minimum and not a clearance: the air may still hold more than this says"
 
@@ -280,3 +284,21 @@ def no_number(hazards: Hazards, *, sprayed: bool = False, sanded: bool = False) 
     if sanded:
         return "dust settles and rises again: no level and no time can be given"
     return ""
+
+
+def parse_volume(text: str) -> float:
+    """A room's volume with its unit. [m3]
+
+    >>> parse_volume("60 m3")
+    60.0
+    """
+    return quantities._scaled(text, "volume", _VOLUME, "60 m3")
+
+
+def parse_flow(text: str) -> float:
+    """A fan's flow with its unit. [m3/h]
+
+    >>> parse_flow("100 l/s")
+    360.0
+    """
+    return quantities._scaled(text, "flow", _FLOW, "300 m3/h")

@@ -1,0 +1,142 @@
+"""What is said of airing a room: plain data for scripts, and the lines a terminal shows."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any
+
+from curewatch import ventilation
+from curewatch.sheet import Hazards, Sheet
+from curewatch.ventilation import Level, Room
+
+SHARES = {"90": 0.90, "99": 0.99, "99.9": 0.999}
+NEAR = "the mean of the room: near the work, and near the floor, it is higher"
+ODOUR = "smell is no gauge of it"
+NO_LIMIT = "no limit is kept here for it; that is not no hazard: see the safety data sheet"
+THIN = "the sheet gives no density: taken as thin as water, which makes the most of it"
+
+
+@dataclass(frozen=True)
+class Airing:
+    """A room's airing: purge {percent removed: [min]}, the solvent's level where one is named, and
+    why there is no number at all."""
+
+    room: Room
+    purge: dict[str, float] | None
+    level: Level | None
+    refused: str
+    notes: tuple[str, ...]
+
+
+def airing(
+    room: Room,
+    sheet: Sheet | None = None,
+    *,
+    amount_g: float | None = None,
+    over_min: float = 30.0,
+    sprayed: bool = False,
+    sanded: bool = False,
+) -> Airing:
+    """Airing times of a room, and the vapour of an amount of a product in it.
+
+    amount_g: of product [g]; over_min: how long it gives off its solvent [min].
+    """
+    held = sheet.hazards if sheet else Hazards()
+    refused = ventilation.no_number(held, sprayed=sprayed, sanded=sanded)
+    if refused:
+        return Airing(room, None, None, refused, ())
+    purge = {
+        name: ventilation.purge_min(room.air_changes_per_h, share, room.mixing)
+        for name, share in SHARES.items()
+    }
+    level, notes = _level(room, sheet, amount_g, over_min)
+    return Airing(room, purge, level, "", (*notes, ventilation.MINIMUM))
+
+
+def _level(
+    room: Room, sheet: Sheet | None, amount_g: float | None, over_min: float
+) -> tuple[Level | None, tuple[str, ...]]:
+    if sheet is None or amount_g is None:
+        return None, ()
+    solvent = sheet.hazards.solvent
+    if solvent is None:
+        return None, (f"the sheet of {sheet.name} names no solvent: no level can be given",)
+    density = sheet.density_g_ml
+    grams = ventilation.solvent_grams(amount_g, solvent.g_per_l, density)
+    notes = (NEAR, ODOUR) if density else (NEAR, ODOUR, THIN)
+    return ventilation.level(room, solvent.name, grams, over_min), notes
+
+
+def as_json(found: Airing) -> dict[str, Any]:
+    """An airing as plain data: minutes, mg/m3 and ppm; null where no number is given."""
+    return {
+        "room_m3": found.room.volume_m3,
+        "flow_m3_h": found.room.flow_m3_h,
+        "mixing_factor": found.room.mixing,
+        "air_changes_per_h": round(found.room.air_changes_per_h, 3),
+        "purge_min": found.purge and {name: round(v, 1) for name, v in found.purge.items()},
+        "level": None if found.level is None else _level_json(found.level),
+        "no_number": found.refused or None,
+        "notes": list(found.notes),
+    }
+
+
+def _level_json(found: Level) -> dict[str, Any]:
+    limit = found.limit
+    return {
+        "solvent": found.solvent,
+        "grams": round(found.grams, 1),
+        "over_min": found.over_min,
+        "mg_m3": round(found.mg_m3, 1),
+        "mg_m3_without_air": round(found.still_mg_m3, 1),
+        "ppm": _rounded(found.ppm, 1),
+        "lowest_limit_ppm": limit and limit.lowest_ppm,
+        "limit_source": limit and limit.source,
+        "times_limit": _rounded(found.times_limit, 3),
+        "fire_ppm": limit and round(limit.fire_ppm),
+        "times_fire": _rounded(found.times_fire, 3),
+    }
+
+
+def _rounded(value: float | None, digits: int) -> float | None:
+    return None if value is None else round(value, digits)
+
+
+def _long(minutes: float) -> str:
+    return f"{minutes:.0f} min" if minutes < 120 else f"{minutes / 60:.1f} h"
+
+
+def _level_lines(found: Level) -> Iterator[str]:
+    given = f"  {found.solvent}: {found.grams:.0f} g given off over {_long(found.over_min)}"
+    if found.limit is None or found.ppm is None:
+        yield f"{given} leave up to {found.mg_m3:.0f} mg/m3"
+        yield f"    {NO_LIMIT}"
+        return
+    limit = found.limit
+    yield f"{given} leave up to {found.ppm:.0f} ppm"
+    yield (
+        f"    {found.times_limit:.2g} times the lowest limit that was read, "
+        f"{limit.lowest_ppm:g} ppm ({limit.source})"
+    )
+    yield (
+        f"    {found.times_fire:.2g} times a tenth of the lower explosive limit, "
+        f"{limit.fire_ppm:.0f} ppm; {ventilation.NO_HEALTH_LEVEL}"
+    )
+
+
+def lines(found: Airing) -> Iterator[str]:
+    """An airing for a terminal."""
+    room = found.room
+    yield (
+        f"{room.volume_m3:g} m3 and {room.flow_m3_h:g} m3/h: {room.air_changes_per_h:.1f} air "
+        f"changes an hour, mixing factor {room.mixing:g}"
+    )
+    if found.refused:
+        yield f"  {found.refused}."
+        return
+    told = ", ".join(f"{name} % in {_long(value)}" for name, value in (found.purge or {}).items())
+    yield f"  aired of vapour, once nothing more comes off: {told}"
+    if found.level is not None:
+        yield from _level_lines(found.level)
+    yield from (f"  ! {each}" for each in found.notes)
