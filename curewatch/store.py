@@ -1,50 +1,24 @@
 """The logbook's file: readings, sheets and the events of each step, in SQLite.
 
-The only place with table names. Events are appended and never changed; nothing computed is
-stored. One connection guarded by a lock serves all threads; other processes share the file
-through SQLite's own locks.
+Events are appended and never changed. Nothing computed is stored, but for the roll-ups of the
+readings by hour.
 """
 
 from __future__ import annotations
 
 import json
-import os
-import shutil
 import sqlite3
-import threading
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from sqlite_utils import Database
-
-from curewatch.errors import StoreError
+from curewatch import rollup
+from curewatch.file import Logbook
 from curewatch.reading import QUANTITIES, Reading
+from curewatch.rollup import HOUR_MS, Held
 
-VERSION = 1
-_SCHEMA = """
-CREATE TABLE series (
-    id INTEGER PRIMARY KEY, source TEXT NOT NULL, place TEXT NOT NULL, quantity INTEGER NOT NULL,
-    UNIQUE (source, place, quantity));
-CREATE TABLE reading (
-    series INTEGER NOT NULL REFERENCES series (id), at_ms INTEGER NOT NULL, value REAL NOT NULL,
-    doubt TEXT, PRIMARY KEY (series, at_ms)) WITHOUT ROWID;
-CREATE TABLE sheet (id TEXT PRIMARY KEY, text TEXT NOT NULL, changed_ms INTEGER NOT NULL);
-CREATE TABLE step (
-    id INTEGER PRIMARY KEY, sheet TEXT NOT NULL, mixed_ms INTEGER NOT NULL, closed_ms INTEGER);
-CREATE INDEX step_sheet ON step (sheet);
-CREATE INDEX step_open ON step (closed_ms) WHERE closed_ms IS NULL;
-CREATE TABLE event (
-    id INTEGER PRIMARY KEY, step INTEGER NOT NULL REFERENCES step (id), kind TEXT NOT NULL,
-    at_ms INTEGER NOT NULL, told_ms INTEGER NOT NULL, body TEXT NOT NULL);
-CREATE INDEX event_step ON event (step);
-CREATE TABLE refused (
-    source TEXT NOT NULL, sentence TEXT NOT NULL, count INTEGER NOT NULL, last_ms INTEGER NOT NULL,
-    PRIMARY KEY (source, sentence)) WITHOUT ROWID;
-"""
 _MOST_REFUSALS = 200
 
 
@@ -90,98 +64,23 @@ def from_ms(ms: int) -> datetime:
     return datetime.fromtimestamp(ms / 1000, UTC)
 
 
-class Store:
+def _as_readings(rows: Iterable[tuple[Any, ...]]) -> list[Reading]:
+    return [
+        Reading(place, QUANTITIES[quantity], value, from_ms(round(ms)), source)
+        for source, place, quantity, ms, value in rows
+    ]
+
+
+class Store(Logbook):
     """An open logbook file. Raises StoreError where the file cannot be used."""
 
     def __init__(self, path: Path) -> None:
-        self.path = path
-        self._lock = threading.RLock()
+        super().__init__(path)
         self._series: dict[tuple[str, str, int], int] = {}
-        self._own_changes = 0
-        try:
-            path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-            if not path.exists():
-                os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
-            connection = sqlite3.connect(
-                path, check_same_thread=False, timeout=10, isolation_level=None
-            )
-            self._db = Database(connection)
-            self._open(connection)
-        except (sqlite3.Error, OSError) as error:
-            raise StoreError(
-                f"the logbook cannot be opened ({error})",
-                where=str(path),
-                fix="check that the folder exists, is yours to write, and has room",
-            ) from error
 
-    def _open(self, connection: sqlite3.Connection) -> None:
-        version = connection.execute("PRAGMA user_version").fetchone()[0]
-        if version > VERSION:
-            connection.close()
-            raise StoreError(
-                f"the logbook was written by a newer curewatch (format {version}; this one reads "
-                f"{VERSION})",
-                where=str(self.path),
-                fix="install the newer version, or name another folder with --data",
-            )
-        connection.execute("PRAGMA journal_mode = WAL")
-        connection.execute("PRAGMA synchronous = FULL")
-        connection.execute("PRAGMA foreign_keys = ON")
-        if version < VERSION:
-            self._migrate(connection, version)
-
-    def _migrate(self, connection: sqlite3.Connection, version: int) -> None:
-        if version > 0:
-            shutil.copy2(self.path, self.path.with_suffix(f".before-format-{VERSION}"))
-        connection.execute("BEGIN IMMEDIATE")
-        if connection.execute("PRAGMA user_version").fetchone()[0] == 0:
-            for statement in _SCHEMA.split(";"):
-                if statement.strip():
-                    connection.execute(statement)
-            connection.execute(f"PRAGMA user_version = {VERSION}")
-        connection.execute("COMMIT")
-
-    @contextmanager
-    def _write(self) -> Iterator[sqlite3.Connection]:
-        """One transaction, committed whole or not at all."""
-        with self._lock:
-            try:
-                self._db.conn.execute("BEGIN IMMEDIATE")
-                try:
-                    yield self._db.conn
-                except BaseException:
-                    self._db.conn.execute("ROLLBACK")
-                    self._series.clear()
-                    raise
-                self._db.conn.execute("COMMIT")
-            except sqlite3.Error as error:
-                raise StoreError(
-                    f"nothing could be stored ({error})",
-                    where=str(self.path),
-                    fix="check the disk's room and that no other program holds the file",
-                ) from error
-            self._own_changes += 1
-
-    def _rows(self, sql: str, values: Sequence[Any] = ()) -> list[tuple[Any, ...]]:
-        with self._lock:
-            try:
-                return self._db.conn.execute(sql, values).fetchall()
-            except sqlite3.Error as error:
-                raise StoreError(
-                    f"the logbook cannot be read ({error})",
-                    where=str(self.path),
-                    fix="keep the file and start from a copy of it",
-                ) from error
-
-    def close(self) -> None:
-        """Close the file; what was stored stays."""
-        with self._lock:
-            self._db.close()
-
-    def revision(self) -> str:
-        """A mark that changes whenever anything was stored, by this process or another."""
-        outside = self._rows("PRAGMA data_version")[0][0]
-        return f"{outside}.{self._own_changes}"
+    def _undo(self, connection: sqlite3.Connection) -> None:
+        self._series.clear()
+        super()._undo(connection)
 
     def _series_id(self, connection: sqlite3.Connection, reading: Reading) -> int:
         key = (reading.source, reading.place, QUANTITIES.index(reading.quantity))
@@ -208,23 +107,49 @@ class Store:
                 "INSERT INTO reading VALUES (?, ?, ?, ?) ON CONFLICT (series, at_ms) DO NOTHING",
                 rows,
             )
-            return connection.total_changes - before
+            new = connection.total_changes - before
+            (rollup.add if new == len(rows) else rollup.work_out)(connection, rows)
+            return new
 
     def readings(self, start: datetime, end: datetime, *, bucket_s: float = 0.001) -> list[Reading]:
         """The usable readings from start to end, in order of time.
 
-        Each bucket [s] that holds several of one series gives their mean at their mean time.
+        Each bucket [s] that holds several of one series gives their mean at their mean time;
+        buckets of whole hours come from the roll-ups.
         """
+        hours, rest = divmod(bucket_s, 3600)
+        if hours and not rest:
+            values = rollup.whole_hours(to_ms(start), to_ms(end), round(hours))
+            return _as_readings(self._rows(rollup.BUCKETS, values))
         sql = """
             SELECT series.source, place, quantity, avg(at_ms), avg(value)
             FROM series CROSS JOIN reading ON series = series.id
             WHERE at_ms BETWEEN ? AND ? AND doubt IS NULL
             GROUP BY series.id, at_ms / ? ORDER BY at_ms"""
-        rows = self._rows(sql, (to_ms(start), to_ms(end), max(1, round(bucket_s * 1000))))
+        span = (to_ms(start), to_ms(end), max(1, round(bucket_s * 1000)))
+        return _as_readings(self._rows(sql, span))
+
+    def held(
+        self, start: datetime, end: datetime, *, hours: int = 1, place: str | None = None
+    ) -> list[Held]:
+        """Least, mean and most of every `hours` hours, from start's hour to end's, both whole.
+
+        Of all places, or one.
+        """
+        first, last = to_ms(start) // HOUR_MS, to_ms(end) // HOUR_MS
+        values = {"hours": hours, "first": first, "last": last, "place": place}
         return [
-            Reading(place, QUANTITIES[quantity], value, from_ms(round(ms)), source)
-            for source, place, quantity, ms, value in rows
+            Held(where, QUANTITIES[quantity], from_ms(ms), low, mean, high, count)
+            for where, quantity, ms, low, mean, high, count in self._rows(rollup.SPANS, values)
         ]
+
+    def places(self) -> set[str]:
+        """Where anything was measured, and where the open steps are."""
+        sql = """
+            SELECT place FROM series UNION
+            SELECT json_extract(body, '$.place') FROM event JOIN step ON step.id = event.step
+            WHERE closed_ms IS NULL AND kind IN ('started', 'amended')"""
+        return {place for (place,) in self._rows(sql) if place}
 
     def latest(self) -> list[Reading]:
         """The last reading of every series, doubtful ones too."""
@@ -305,22 +230,22 @@ class Store:
 
     def steps(self, *, sheet: str | None = None, only_open: bool = False) -> list[StepRow]:
         """The steps in order of number, of one sheet or only the open ones where asked."""
-        wanted, values = ["1"], list[Any]()
-        if sheet is not None:
-            wanted.append("sheet = ?")
-            values.append(sheet)
+        wanted: dict[str, Any] = {} if sheet is None else {"sheet = ?": sheet}
         if only_open:
-            wanted.append("closed_ms IS NULL")
-        columns, where = "id, sheet, mixed_ms, closed_ms", " AND ".join(wanted)
-        sql = f"SELECT {columns} FROM step WHERE {where} ORDER BY id"
+            wanted["closed_ms IS NULL AND ?"] = 1
+        return self._steps(wanted)
+
+    def _steps(self, wanted: Mapping[str, Any]) -> list[StepRow]:
+        where = " AND ".join(["1", *wanted])
+        sql = f"SELECT id, sheet, mixed_ms, closed_ms FROM step WHERE {where} ORDER BY id"
         return [
             StepRow(id, name, from_ms(mixed), None if closed is None else from_ms(closed))
-            for id, name, mixed, closed in self._rows(sql, values)
+            for id, name, mixed, closed in self._rows(sql, list(wanted.values()))
         ]
 
     def step(self, number: int) -> StepRow | None:
         """One step, or None where there is no such number."""
-        return next((row for row in self.steps() if row.id == number), None)
+        return next(iter(self._steps({"id = ?": number})), None)
 
     def events(self, steps: Iterable[int]) -> dict[int, list[Event]]:
         """The events of each of these steps, in the order they were told."""

@@ -12,7 +12,8 @@ import pytest
 
 from curewatch.errors import StoreError
 from curewatch.reading import Reading, make_reading
-from curewatch.store import VERSION, Store
+from curewatch.schema import newest
+from curewatch.store import Store
 
 AT = datetime(2026, 10, 17, 18, 0, tzinfo=UTC)
 
@@ -78,7 +79,7 @@ def test_the_revision_changes_with_every_write_of_any_process(store: Store) -> N
 
 def test_a_database_from_a_newer_version_is_left_alone(store: Store) -> None:
     with sqlite3.connect(store.path) as connection:
-        connection.execute(f"PRAGMA user_version = {VERSION + 1}")
+        connection.execute(f"PRAGMA user_version = {newest() + 1}")
     with pytest.raises(StoreError, match="written by a newer curewatch"):
         Store(store.path)
 
@@ -140,3 +141,24 @@ def test_every_confirmed_step_survives_kill_9(tmp_path: Path) -> None:
     check = sqlite3.connect(path)
     assert check.execute("PRAGMA integrity_check").fetchone() == ("ok",)
     check.close()
+
+
+def test_one_step_is_found_by_its_number(store: Store) -> None:
+    store.add_step("epoxy-primer", AT, AT, {})
+    number = store.add_step("seam-sealer", AT, AT, {})
+    found = store.step(number)
+    assert found is not None
+    assert (found.sheet, found.mixed_at, found.closed_at) == ("seam-sealer", AT, None)
+    assert store.step(number + 1) is None
+    assert [row.id for row in store.steps(sheet="seam-sealer", only_open=True)] == [number]
+
+
+def test_the_places_known_are_those_measured_and_those_of_open_steps(store: Store) -> None:
+    assert store.places() == set()
+    store.add_readings([make_reading("shelf", "air_temperature", 9, AT, "probe")])
+    door = store.add_step("epoxy-primer", AT, AT, {"place": "door"})
+    roof = store.add_step("epoxy-primer", AT, AT, {"part": "no place told"})
+    assert store.places() == {"shelf", "door"}
+    store.add_event(roof, "amended", AT, AT, {"place": "roof"})
+    store.add_event(door, "finished", AT, AT, {})
+    assert store.places() == {"shelf", "roof"}

@@ -1,0 +1,156 @@
+"""Copies of the logbook: by hand, each day, before a change of format; and back from one.
+
+A copy is made in one go while the logbook is in use, checked, and only then given its name.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, suppress
+from datetime import date
+from pathlib import Path
+
+from curewatch.errors import StoreError
+from curewatch.trouble import trouble
+
+FOLDER = "copies"
+KEPT = 7
+_SPARE_BYTES = 20_000_000
+_BESIDE = ("-wal", "-shm")
+
+
+def check(path: Path) -> None:
+    """Read the whole file. Raises StoreError where it is damaged or no logbook."""
+    try:
+        with closing(sqlite3.connect(path, timeout=10)) as connection:
+            found = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
+            connection.execute("SELECT count(*) FROM event").fetchone()
+    except sqlite3.Error as error:
+        raise trouble("it cannot be read", error, path) from error
+    if found != "ok":
+        raise StoreError("the file is damaged", where=str(path), fix="use another copy")
+
+
+def copy_to(source: Path, target: Path) -> None:
+    """A checked copy of a logbook that may be in use, as it stood at one instant.
+
+    Replaces `target` only when the copy is whole. Raises StoreError.
+    """
+    with _arriving(target) as fresh:
+        with (
+            closing(sqlite3.connect(source, timeout=10)) as held,
+            closing(sqlite3.connect(fresh)) as copy,
+        ):
+            held.backup(copy)
+            copy.execute("PRAGMA journal_mode = DELETE")
+        check(fresh)
+
+
+@contextlib.contextmanager
+def _arriving(target: Path) -> Iterator[Path]:
+    """A file of the owner's only beside `target`, which takes its place once it is on disk."""
+    fresh = target.with_name(target.name + ".part")
+    try:
+        target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        os.close(os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600))
+        yield fresh
+        _to_disk(fresh)
+        fresh.replace(target)
+        _to_disk(target.parent)
+    except (sqlite3.Error, OSError) as error:
+        if isinstance(error, StoreError):
+            raise
+        raise trouble("no copy could be made", error, target) from error
+    finally:
+        with suppress(OSError):
+            fresh.unlink(missing_ok=True)
+
+
+def _to_disk(path: Path) -> None:
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)
+
+
+def back_up(source: Path, target: Path) -> None:
+    """A copy under a new name. Raises StoreError, also where the name is taken."""
+    if target.exists():
+        raise StoreError(
+            "there is a file of that name already", where=str(target), fix="choose another name"
+        )
+    copy_to(source, target)
+
+
+def copies(logbook: Path) -> list[Path]:
+    """The daily copies, the oldest first."""
+    return sorted((logbook.parent / FOLDER).glob(f"{logbook.stem}-????-??-??{logbook.suffix}"))
+
+
+def keep_daily(logbook: Path, today: date) -> Path | None:
+    """Make today's copy if there is none, and let go of all but the last seven.
+
+    A damaged logbook makes no copy, so the good ones stay. Raises StoreError.
+    """
+    target = logbook.parent / FOLDER / f"{logbook.stem}-{today.isoformat()}{logbook.suffix}"
+    if target.exists():
+        return None
+    _need_room(logbook)
+    copy_to(logbook, target)
+    for old in copies(logbook)[:-KEPT]:
+        old.unlink(missing_ok=True)
+    return target
+
+
+def _need_room(logbook: Path) -> None:
+    """A copy must not take the room that the logbook needs. Raises StoreError."""
+    need = logbook.stat().st_size + _SPARE_BYTES
+    free = shutil.disk_usage(logbook.parent).free
+    if free < need:
+        raise StoreError(
+            f"no daily copy was made: {free / 1e6:.0f} MB are free, {need / 1e6:.0f} MB needed",
+            where=str(logbook.parent),
+            fix="make room on the disk, or start with --no-copies",
+        )
+
+
+def last_good(logbook: Path) -> Path:
+    """The newest daily copy that can be read whole. Raises StoreError where there is none."""
+    for copy in reversed(copies(logbook)):
+        with suppress(StoreError):
+            check(copy)
+            return copy
+    raise StoreError(
+        "there is no good copy",
+        where=str(logbook.parent / FOLDER),
+        fix="name one: curewatch restore FILE; or keep the damaged file and move it elsewhere",
+    )
+
+
+def restore(logbook: Path, copy: Path) -> Path | None:
+    """Put a checked copy in the logbook's place; where what stood there is kept now.
+
+    No other program may have the logbook open. Raises StoreError.
+    """
+    check(copy)
+    aside = _free_name(logbook)
+    with _arriving(logbook) as fresh:
+        shutil.copyfile(copy, fresh)
+        check(fresh)
+        found = logbook.exists()
+        for ending in (*_BESIDE, ""):
+            with suppress(FileNotFoundError):
+                os.replace(f"{logbook}{ending}", f"{aside}{ending}")
+    return aside if found else None
+
+
+def _free_name(logbook: Path) -> Path:
+    number = 1
+    while (aside := logbook.with_name(f"{logbook.stem}.aside-{number}{logbook.suffix}")).exists():
+        number += 1
+    return aside

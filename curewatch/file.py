@@ -1,0 +1,131 @@
+"""The logbook's file: opened, led to the newest format, written in whole transactions.
+
+One connection guarded by a lock serves all threads; other processes share the file through
+SQLite's own locks. While another program holds the file, writers wait and readers do not.
+"""
+
+from __future__ import annotations
+
+import os
+import sqlite3
+import threading
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from time import monotonic, sleep
+from typing import Any
+
+from sqlite_utils import Database
+
+from curewatch.backup import copy_to
+from curewatch.errors import StoreError
+from curewatch.schema import migrate, newest, version
+from curewatch.trouble import is_busy, trouble
+
+OPENING_S, WRITING_S = 10.0, 10.0
+_WAIT_MS, _PAUSE_S = 100, 0.02
+
+
+class Logbook:
+    """An open file. Raises StoreError where it cannot be used."""
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._turn, self._lock = threading.RLock(), threading.RLock()
+        self._own_changes = 0
+        try:
+            path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            if not path.exists():
+                os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
+            self._db = Database(
+                sqlite3.connect(
+                    path, check_same_thread=False, timeout=OPENING_S, isolation_level=None
+                )
+            )
+            try:
+                self._open(self._db.conn)
+            except BaseException:
+                self._db.close()
+                raise
+        except StoreError:
+            raise
+        except (sqlite3.Error, OSError) as error:
+            raise trouble("the logbook cannot be opened", error, path) from error
+
+    def _open(self, connection: sqlite3.Connection) -> None:
+        found = version(connection)
+        if found > newest():
+            raise StoreError(
+                f"the logbook was written by a newer curewatch (format {found}; this one reads "
+                f"{newest()})",
+                where=str(self.path),
+                fix="install the newer version, or name another folder with --data",
+            )
+        connection.execute("PRAGMA journal_mode = WAL")
+        connection.execute("PRAGMA synchronous = FULL")
+        connection.execute("PRAGMA foreign_keys = ON")
+        if 0 < found < newest():
+            copy_to(self.path, self.path.with_suffix(f".before-format-{newest()}"))
+        if found < newest():
+            migrate(connection)
+        connection.execute(f"PRAGMA busy_timeout = {_WAIT_MS}")
+
+    def _begin(self) -> None:
+        """Begin a transaction, holding the connection; while others hold the file, let readers in.
+
+        Raises StoreError when the file stays held.
+        """
+        until = monotonic() + WRITING_S
+        while True:
+            self._lock.acquire()
+            try:
+                self._db.conn.execute("BEGIN IMMEDIATE")
+                return
+            except sqlite3.Error as error:
+                self._lock.release()
+                if not is_busy(error) or monotonic() > until:
+                    raise trouble("nothing could be stored", error, self.path) from error
+            sleep(_PAUSE_S)
+
+    @contextmanager
+    def _write(self) -> Iterator[sqlite3.Connection]:
+        """One transaction, committed whole or not at all."""
+        with self._turn:
+            self._begin()
+            connection = self._db.conn
+            try:
+                yield connection
+                connection.execute("COMMIT")
+                self._own_changes += 1
+            except BaseException as error:
+                self._undo(connection)
+                if isinstance(error, sqlite3.Error):
+                    raise trouble("nothing could be stored", error, self.path) from error
+                raise
+            finally:
+                self._lock.release()
+
+    def _undo(self, connection: sqlite3.Connection) -> None:
+        """Roll back what a failure left open; SQLite has done so itself after some."""
+        if connection.in_transaction:
+            with suppress(sqlite3.Error):
+                connection.execute("ROLLBACK")
+
+    def _rows(
+        self, sql: str, values: Sequence[Any] | Mapping[str, Any] = ()
+    ) -> list[tuple[Any, ...]]:
+        with self._lock:
+            try:
+                return self._db.conn.execute(sql, values).fetchall()
+            except sqlite3.Error as error:
+                raise trouble("the logbook cannot be read", error, self.path) from error
+
+    def close(self) -> None:
+        """Close the file; what was stored stays."""
+        with self._lock:
+            self._db.close()
+
+    def revision(self) -> str:
+        """A mark that changes whenever anything was stored, by this process or another."""
+        outside = self._rows("PRAGMA data_version")[0][0]
+        return f"{outside}.{self._own_changes}"

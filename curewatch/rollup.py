@@ -1,0 +1,106 @@
+"""What each hour of each series held: least, mean, most and how many, kept as readings come.
+
+Doubtful readings are left out. Sums are whole numbers (of 1e-9 C or %, and of ms after the full
+hour), so that they are the same in whatever order the readings came.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from curewatch.reading import Quantity
+
+HOUR_MS = 3_600_000
+PER_UNIT = 1_000_000_000
+Row = tuple[int, int, float, str | None]
+
+_HELD = f"""
+    SELECT at_ms / {HOUR_MS}, series, min(value), max(value), count(*),
+        sum(CAST(round(value * {PER_UNIT}) AS INTEGER)), sum(at_ms % {HOUR_MS})
+    FROM reading WHERE doubt IS NULL"""
+TABLE = f"""
+CREATE TABLE hour (
+    hour INTEGER NOT NULL, series INTEGER NOT NULL REFERENCES series (id), low REAL NOT NULL,
+    high REAL NOT NULL, count INTEGER NOT NULL, sum INTEGER NOT NULL, ms INTEGER NOT NULL,
+    PRIMARY KEY (hour, series)) WITHOUT ROWID;
+INSERT INTO hour {_HELD} GROUP BY series, at_ms / {HOUR_MS}
+"""
+_ADD = """
+    INSERT INTO hour VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET
+        low = min(low, excluded.low), high = max(high, excluded.high),
+        count = count + excluded.count, sum = sum + excluded.sum, ms = ms + excluded.ms"""
+_AGAIN = f"""
+    INSERT OR REPLACE INTO hour {_HELD} AND series = ? AND at_ms BETWEEN ? AND ? GROUP BY series"""
+
+BUCKETS = f"""
+    SELECT source, place, quantity, total(ms) / sum(count), total(value) / sum(count) FROM (
+        SELECT series AS id, hour / :hours AS bucket, count,
+            hour * {HOUR_MS}.0 * count + ms AS ms, sum / {PER_UNIT}.0 AS value
+        FROM hour WHERE hour BETWEEN :first AND :last
+        UNION ALL
+        SELECT id, at_ms / (:hours * {HOUR_MS}), 1, at_ms, value FROM series CROSS JOIN reading
+        ON series = id WHERE at_ms BETWEEN :start AND :before AND doubt IS NULL
+        UNION ALL
+        SELECT id, at_ms / (:hours * {HOUR_MS}), 1, at_ms, value FROM series CROSS JOIN reading
+        ON series = id WHERE at_ms BETWEEN :after AND :end AND doubt IS NULL)
+    JOIN series USING (id) GROUP BY id, bucket ORDER BY 4"""
+SPANS = f"""
+    SELECT place, quantity, hour / :hours * :hours * {HOUR_MS}, min(low),
+        total(sum) / sum(count) / {PER_UNIT}, max(high), sum(count)
+    FROM hour JOIN series ON id = series
+    WHERE hour BETWEEN :first AND :last AND place = coalesce(:place, place)
+    GROUP BY place, quantity, hour / :hours ORDER BY 3"""
+
+
+@dataclass(frozen=True, slots=True)
+class Held:
+    """What a stretch of whole hours from `start` held at a place. Values in [C] or [%]."""
+
+    place: str
+    quantity: Quantity
+    start: datetime
+    minimum: float
+    mean: float
+    maximum: float
+    count: int
+
+
+def whole_hours(start_ms: int, end_ms: int, hours: int) -> dict[str, int]:
+    """The parameters of BUCKETS: whole hours from their roll-up, the edges from readings. [ms]"""
+    first, last = -(-start_ms // HOUR_MS), (end_ms + 1) // HOUR_MS - 1
+    if last < first:
+        first, last = first, first - 1
+    return {
+        "hours": hours,
+        "first": first,
+        "last": last,
+        "start": start_ms,
+        "before": min(first * HOUR_MS - 1, end_ms),
+        "after": (last + 1) * HOUR_MS,
+        "end": end_ms,
+    }
+
+
+def add(connection: sqlite3.Connection, rows: Iterable[Row]) -> None:
+    """Add readings that were all new: series, at [ms], value [C or %], doubt."""
+    held: dict[tuple[int, int], list[tuple[int, float]]] = {}
+    for series, at_ms, value, doubt in rows:
+        if doubt is None:
+            held.setdefault((at_ms // HOUR_MS, series), []).append((at_ms % HOUR_MS, value))
+    connection.executemany(_ADD, [(*key, *_summed(each)) for key, each in held.items()])
+
+
+def _summed(held: Sequence[tuple[int, float]]) -> tuple[float, float, int, int, int]:
+    after, values = zip(*held, strict=True)
+    total = sum(round(value * PER_UNIT) for value in values)
+    return min(values), max(values), len(values), total, sum(after)
+
+
+def work_out(connection: sqlite3.Connection, rows: Iterable[Row]) -> None:
+    """Work the hours of these rows out again from the readings, as some were there before."""
+    hours = {(series, at_ms // HOUR_MS * HOUR_MS) for series, at_ms, _, _ in rows}
+    spans = [(series, start, start + HOUR_MS - 1) for series, start in sorted(hours)]
+    connection.executemany(_AGAIN, spans)

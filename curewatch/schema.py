@@ -1,0 +1,57 @@
+"""The tables of the logbook's file, and how an older file becomes a newer one.
+
+A file's version is its `PRAGMA user_version`; each migration leads one version further.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+
+from curewatch import rollup
+
+_FIRST = """
+CREATE TABLE series (
+    id INTEGER PRIMARY KEY, source TEXT NOT NULL, place TEXT NOT NULL, quantity INTEGER NOT NULL,
+    UNIQUE (source, place, quantity));
+CREATE TABLE reading (
+    series INTEGER NOT NULL REFERENCES series (id), at_ms INTEGER NOT NULL, value REAL NOT NULL,
+    doubt TEXT, PRIMARY KEY (series, at_ms)) WITHOUT ROWID;
+CREATE TABLE sheet (id TEXT PRIMARY KEY, text TEXT NOT NULL, changed_ms INTEGER NOT NULL);
+CREATE TABLE step (
+    id INTEGER PRIMARY KEY, sheet TEXT NOT NULL, mixed_ms INTEGER NOT NULL, closed_ms INTEGER);
+CREATE INDEX step_sheet ON step (sheet);
+CREATE INDEX step_open ON step (closed_ms) WHERE closed_ms IS NULL;
+CREATE TABLE event (
+    id INTEGER PRIMARY KEY, step INTEGER NOT NULL REFERENCES step (id), kind TEXT NOT NULL,
+    at_ms INTEGER NOT NULL, told_ms INTEGER NOT NULL, body TEXT NOT NULL);
+CREATE INDEX event_step ON event (step);
+CREATE TABLE refused (
+    source TEXT NOT NULL, sentence TEXT NOT NULL, count INTEGER NOT NULL, last_ms INTEGER NOT NULL,
+    PRIMARY KEY (source, sentence)) WITHOUT ROWID;
+"""
+MIGRATIONS: list[str] = [_FIRST, rollup.TABLE]
+
+
+def newest() -> int:
+    """The version that this program writes."""
+    return len(MIGRATIONS)
+
+
+def version(connection: sqlite3.Connection) -> int:
+    """The version of an open file; 0 for an empty one."""
+    return int(connection.execute("PRAGMA user_version").fetchone()[0])
+
+
+def migrate(connection: sqlite3.Connection) -> None:
+    """Lead the file to the newest version in one transaction, whole or not at all."""
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        for statements in MIGRATIONS[version(connection) :]:
+            for statement in statements.split(";"):
+                connection.execute(statement)
+        connection.execute(f"PRAGMA user_version = {newest()}")
+        connection.execute("COMMIT")
+    except BaseException:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        raise

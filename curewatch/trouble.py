@@ -1,0 +1,43 @@
+"""What the disk or SQLite says, in plain words with what to do."""
+
+from __future__ import annotations
+
+import sqlite3
+from pathlib import Path
+
+from curewatch.errors import StoreError
+
+_BUSY, _FULL = sqlite3.SQLITE_BUSY, sqlite3.SQLITE_FULL
+_ROOM = "make room on the disk, then try again"
+_MINE = "make the folder and the file yours to write, or name another folder with --data"
+_KEPT = "curewatch restore puts the last good copy in its place, and keeps the damaged file"
+_WORDS = {
+    _FULL: ("the disk is full", _ROOM),
+    sqlite3.SQLITE_IOERR: ("the disk gives an error", "check the disk and its room"),
+    _BUSY: ("another program holds the file", "close that program, then try again"),
+    sqlite3.SQLITE_LOCKED: ("another program holds the file", "close that program, then try again"),
+    sqlite3.SQLITE_READONLY: ("it may only be read", _MINE),
+    sqlite3.SQLITE_PERM: ("it may only be read", _MINE),
+    sqlite3.SQLITE_CANTOPEN: ("file or folder is not there or not yours to write", _MINE),
+    sqlite3.SQLITE_CORRUPT: ("the file is damaged", _KEPT),
+    sqlite3.SQLITE_NOTADB: ("the file is damaged, or no logbook at all", _KEPT),
+}
+
+
+def _code(error: BaseException) -> int:
+    return int(getattr(error, "sqlite_errorcode", 0)) & 0xFF
+
+
+def is_busy(error: sqlite3.Error) -> bool:
+    """Whether another program holds the file for now."""
+    return _code(error) in (_BUSY, sqlite3.SQLITE_LOCKED)
+
+
+def trouble(what: str, error: sqlite3.Error | OSError, path: Path) -> StoreError:
+    """`what` could not be done with the file at `path`, why, and what to do."""
+    usual = "check that the folder exists, is yours to write, and has room"
+    why, fix = _WORDS.get(_code(error), ("", usual))
+    said = str(error.strerror if isinstance(error, OSError) and error.strerror else error)
+    return StoreError(
+        f"{what}: {why} ({said})" if why else f"{what} ({said})", where=str(path), fix=fix
+    )
