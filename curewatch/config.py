@@ -40,24 +40,23 @@ import tomllib
 from collections.abc import Callable
 from collections.abc import Mapping as MappingType
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
-from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
 from curewatch.errors import ConfigError, CurewatchError, QuantityError
 from curewatch.quantities import parse_duration
 from curewatch.reading import check_place, check_quantity
+from curewatch.table import Table
 
 FILE = "curewatch.toml"
 TEMPERATURE_UNITS = ("C", "F", "K")
 HUMIDITY_UNITS = ("%", "fraction")
 _TOP = ("zone", "temperature_unit", "hours", "port", "mqtt", "places", "mappings", "clock")
-T = TypeVar("T")
 Check = Callable[[str], str]
 _MQTT = ("host", "port", "embedded", "user", "password", "tls", "ca_file")
 _PLACE = ("old_after", "lag", "sensor_error")
-_MAPPING = ("topic", "pointer", "unit", "place", "quantity", "time")
+_MAPPING = ("topic", "pointer", "unit", "place", "quantity", "time", "record")
 _CLOCK = ("speed", "wall", "shown")
 
 
@@ -93,6 +92,7 @@ class Mapping:
     place: str
     quantity: str
     time: str | None = None
+    record: str | None = None
 
 
 @dataclass(frozen=True)
@@ -127,78 +127,6 @@ class Settings:
         return self.places.get(name, PlaceSettings())
 
 
-@dataclass(frozen=True)
-class _Table:
-    """A table of the file being read; every method refuses with file, key and fix."""
-
-    data: MappingType[str, Any]
-    file: str
-    name: str = ""
-
-    def wrong(self, key: str, what: str, fix: str) -> ConfigError:
-        full = f"{self.name}.{key}" if self.name else key
-        return ConfigError(f"{full} {what}", where=self.file, fix=fix)
-
-    def only(self, allowed: tuple[str, ...]) -> _Table:
-        for key in self.data:
-            if key not in allowed:
-                raise self.wrong(
-                    key, "is no key curewatch knows", f"use one of {', '.join(allowed)}"
-                )
-        return self
-
-    def inner(self, key: str) -> _Table:
-        value = self.data.get(key, {})
-        name = f"{self.name}.{key}" if self.name else key
-        if not isinstance(value, dict):
-            raise self.wrong(key, "is no table", f"write it as [{name}]")
-        return _Table(value, self.file, name)
-
-    def text(self, key: str, default: str | None, example: str) -> str:
-        value = self.data.get(key, default)
-        if not isinstance(value, str) or (default is None and not value):
-            what = "is missing" if value is None else f"= {value!r} is no text"
-            raise self.wrong(key, what, f"write {key} = {example!r}")
-        return value
-
-    def flag(self, key: str, default: bool) -> bool:
-        value = self.data.get(key, default)
-        if not isinstance(value, bool):
-            raise self.wrong(key, f"= {value!r} is neither true nor false", "say which")
-        return value
-
-    def choice(self, key: str, default: T | None, allowed: tuple[T, ...]) -> T:
-        value = self.data.get(key, default)
-        for known in allowed:
-            if value == known and type(value) is type(known):
-                return known
-        what = "is missing" if value is None else f"= {value!r} is not allowed"
-        raise self.wrong(key, what, f"use one of {', '.join(map(repr, allowed))}")
-
-    def whole(self, key: str, default: int, low: int, high: int) -> int:
-        value = self.data.get(key, default)
-        if isinstance(value, bool) or not isinstance(value, int) or not low <= value <= high:
-            raise self.wrong(
-                key, f"= {value!r} is outside {low}..{high}", "give a whole number without quotes"
-            )
-        return value
-
-    def instant(self, key: str) -> datetime:
-        value = self.data.get(key)
-        if not isinstance(value, datetime) or value.tzinfo is None:
-            what = "is missing" if value is None else f"= {value!s} is no time with a zone"
-            raise self.wrong(key, what, f"write {key} = 2026-01-01T12:00:00Z, without quotes")
-        return value.astimezone(UTC)
-
-    def quantity(self, key: str, parse: Callable[[str], float], default: float, eg: str) -> float:
-        if key not in self.data:
-            return default
-        try:
-            return parse(self.text(key, None, eg))
-        except QuantityError as error:
-            raise self.wrong(key, f"is wrong: {error.what}", f'write {key} = "{eg}"') from None
-
-
 def _difference(text: str) -> float:
     """A difference of temperatures, above nothing and at most 10 K. [K]"""
     number, _, unit = text.strip().partition(" ")
@@ -212,7 +140,7 @@ def _difference(text: str) -> float:
     return kelvin
 
 
-def _zone(table: _Table) -> str | None:
+def _zone(table: Table) -> str | None:
     if "zone" not in table.data:
         return None
     name = table.text("zone", None, "Europe/Dublin")
@@ -233,7 +161,7 @@ def is_loopback(host: str) -> bool:
         return False
 
 
-def _mqtt(table: _Table, folder: Path) -> MqttSettings:
+def _mqtt(table: Table, folder: Path) -> MqttSettings:
     table.only(_MQTT)
     host = table.text("host", "127.0.0.1", "127.0.0.1")
     embedded = table.flag("embedded", is_loopback(host))
@@ -261,7 +189,7 @@ def _mqtt(table: _Table, folder: Path) -> MqttSettings:
     )
 
 
-def _ca_file(table: _Table, folder: Path) -> Path | None:
+def _ca_file(table: Table, folder: Path) -> Path | None:
     if "ca_file" not in table.data:
         return None
     path = folder / table.text("ca_file", None, "broker-ca.pem")
@@ -270,7 +198,7 @@ def _ca_file(table: _Table, folder: Path) -> Path | None:
     return path
 
 
-def _place(table: _Table) -> PlaceSettings:
+def _place(table: Table) -> PlaceSettings:
     table.only(_PLACE)
     return PlaceSettings(
         table.quantity("old_after", parse_duration, 30.0, "30 min"),
@@ -279,7 +207,7 @@ def _place(table: _Table) -> PlaceSettings:
     )
 
 
-def _places(table: _Table) -> dict[str, PlaceSettings]:
+def _places(table: Table) -> dict[str, PlaceSettings]:
     for name in table.data:
         try:
             check_place(name)
@@ -309,7 +237,7 @@ def check_pointer(pointer: str) -> str:
     return pointer
 
 
-def _checked(table: _Table, key: str, default: str | None, eg: str, check: Check) -> str:
+def _checked(table: Table, key: str, default: str | None, eg: str, check: Check) -> str:
     value = table.text(key, default, eg)
     try:
         return check(value)
@@ -319,7 +247,7 @@ def _checked(table: _Table, key: str, default: str | None, eg: str, check: Check
         raise table.wrong(key, f"= {value!r} {error}", f"write it like {eg!r}") from None
 
 
-def _mapping(table: _Table) -> Mapping:
+def _mapping(table: Table) -> Mapping:
     table.only(_MAPPING)
     quantity = _checked(table, "quantity", None, "surface_temperature", check_quantity)
     humid = quantity == "relative_humidity"
@@ -332,20 +260,30 @@ def _mapping(table: _Table) -> Mapping:
         place=_checked(table, "place", None, "panel", check_place),
         quantity=quantity,
         time=time or None,
+        record=_record(table),
     )
 
 
-def _mappings(table: _Table) -> tuple[Mapping, ...]:
+def _record(table: Table) -> str | None:
+    if "record" not in table.data:
+        return None
+    for other in ("pointer", "time"):
+        if other in table.data:
+            raise table.wrong(other, "is given beside record", f"remove {other} or record")
+    return table.text("record", None, "urn:dev:1:temp")
+
+
+def _mappings(table: Table) -> tuple[Mapping, ...]:
     rows = table.data.get("mappings", [])
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
         raise table.wrong("mappings", "is no list of tables", "write each as [[mappings]]")
     return tuple(
-        _mapping(_Table(row, table.file, f"mappings row {number}"))
+        _mapping(Table(row, table.file, f"mappings row {number}"))
         for number, row in enumerate(rows, 1)
     )
 
 
-def _clock(table: _Table) -> ClockSettings:
+def _clock(table: Table) -> ClockSettings:
     table.only(_CLOCK)
     speed = table.data.get("speed", 1)
     if isinstance(speed, bool) or not isinstance(speed, int | float) or not 0 < speed <= 100_000:
@@ -356,7 +294,7 @@ def _clock(table: _Table) -> ClockSettings:
 def parse_settings(text: str, folder: Path, file: str = FILE) -> Settings:
     """Settings from the text of curewatch.toml. Raises ConfigError naming file, key and fix."""
     try:
-        table = _Table(tomllib.loads(text), file).only(_TOP)
+        table = Table(tomllib.loads(text), file).only(_TOP)
     except tomllib.TOMLDecodeError as error:
         raise ConfigError(f"no valid TOML: {error}", where=file, fix="mend that line") from None
     return Settings(

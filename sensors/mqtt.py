@@ -20,6 +20,7 @@ import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from functools import partial
 from pathlib import Path
 from time import monotonic
 from typing import Any, Protocol
@@ -245,12 +246,13 @@ class Subscriber:
             self._store.refuse(message.arrived, message.topic[:200], sentence)
 
     def _decode(self, message: _Message) -> tuple[list[Reading], list[ReadingError]]:
-        good, bad = attempt(
-            message.topic, message.payload, message.arrived, self._settings.mappings
-        )
-        if message.retained and any(each.at == message.arrived for each in good):
-            good = [each for each in good if each.at != message.arrived]
-            bad.append(ReadingError(_RETAINED, fix="publish without retain, or with a time"))
+        read = partial(attempt, message.topic, message.payload, mappings=self._settings.mappings)
+        good, bad = read(message.arrived)
+        if message.retained:
+            later, _ = read(message.arrived + timedelta(seconds=1))
+            if moving := set(good) - set(later):
+                good = [each for each in good if each not in moving]
+                bad.append(ReadingError(_RETAINED, fix="publish without retain, or with a time"))
         return good, bad
 
     def _acknowledge(self, batch: list[_Message]) -> None:

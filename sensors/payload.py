@@ -1,8 +1,9 @@
-"""Bytes to readings: a bare number, JSON by pointer, with or without a time. Pure.
+"""Bytes to readings: a bare number, JSON by pointer, SenML; with or without a time. Pure.
 
-A message on `curewatch/<place>/<quantity>` holds a bare number in C or %, or a number with
-its unit. Any other topic needs a mapping: which value, found by an RFC 6901 pointer, is
-which quantity at which place, in which unit.
+A message on `curewatch/<place>/<quantity>` holds a bare number in C or %, a number with its
+unit, or a SenML pack, of which the records in a fitting unit count. Any other topic needs a
+mapping: which value, found by an RFC 6901 pointer or a SenML name, is which quantity at
+which place, in which unit.
 """
 
 from __future__ import annotations
@@ -10,8 +11,9 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Sequence
-from datetime import UTC, datetime, timedelta
+from collections.abc import Callable, Sequence
+from datetime import datetime
+from functools import partial
 from typing import Any, NoReturn
 
 from paho.mqtt.client import topic_matches_sub
@@ -20,13 +22,14 @@ from curewatch.config import Mapping
 from curewatch.errors import QuantityError, ReadingError
 from curewatch.quantities import parse_humidity, parse_temperature
 from curewatch.reading import Reading, check_quantity, make_reading
+from sensors import senml
+from sensors.instant import instant, relative, unix
 
 MAX_BYTES = 65_536
 PREFIX = "curewatch"
-AHEAD = timedelta(minutes=5)
 _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?", re.ASCII)
+_SENML_UNITS = {"C": {"Cel": "C", "K": "K"}, "%": {"%RH": "%"}}
 _NOT_FINITE = re.compile(r"[+-]?(nan|inf|infinity)", re.IGNORECASE)
-_EARLIEST = datetime(2000, 1, 1, tzinfo=UTC)
 
 
 def decode(
@@ -48,14 +51,28 @@ def attempt(
     fitting = tuple(each for each in mappings if topic_matches_sub(each.topic, topic))
     for mapping in fitting or (None,):
         try:
-            _check_size(payload)
-            if mapping is None:
-                readings.append(_plain(topic, payload, arrived))
-            else:
-                readings.append(_mapped(topic, payload, arrived, mapping))
+            makers = _makers(topic, payload, arrived, mapping)
         except ReadingError as error:
             refused.append(error)
+            continue
+        for make in makers:
+            try:
+                readings.append(make())
+            except ReadingError as error:
+                refused.append(error)
     return readings, refused
+
+
+def _makers(
+    topic: str, payload: bytes, arrived: datetime, mapping: Mapping | None
+) -> list[Callable[[], Reading]]:
+    """One for each reading that the message may hold; each may still refuse."""
+    _check_size(payload)
+    if mapping is None:
+        return _plain(topic, _text(payload), arrived)
+    if mapping.record is not None:
+        return _recorded(topic, _text(payload), arrived, mapping)
+    return [partial(_mapped, topic, _text(payload), arrived, mapping)]
 
 
 def _check_size(payload: bytes) -> None:
@@ -66,20 +83,53 @@ def _check_size(payload: bytes) -> None:
         )
 
 
-def _plain(topic: str, payload: bytes, arrived: datetime) -> Reading:
+def _plain(topic: str, text: str, arrived: datetime) -> list[Callable[[], Reading]]:
     levels = topic.split("/")
     if len(levels) != 3 or levels[0] != PREFIX:
         raise ReadingError(
             f"no mapping fits the topic {topic[:100]!r}",
             fix=f"publish on {PREFIX}/<place>/<quantity> or add [[mappings]] to curewatch.toml",
         )
-    quantity = check_quantity(levels[2])
-    return make_reading(levels[1], quantity, _with_unit(payload, quantity), arrived, topic)
+    place, quantity = levels[1], check_quantity(levels[2])
+    if text.startswith("["):
+        return _recorded(topic, text, arrived, Mapping(topic, "", "", place, quantity))
+    return [lambda: make_reading(place, quantity, _with_unit(text, quantity), arrived, topic)]
 
 
-def _with_unit(payload: bytes, quantity: str) -> float:
+def _recorded(
+    topic: str, text: str, arrived: datetime, mapping: Mapping
+) -> list[Callable[[], Reading]]:
+    """The SenML records of the mapping's name, or of any name, in a fitting unit."""
+    named = [
+        record for record in senml.records(_document(text)) if mapping.record in (None, record.name)
+    ]
+    units = _SENML_UNITS["%" if mapping.quantity == "relative_humidity" else "C"]
+    unitless = {"": mapping.unit} if mapping.unit else {}
+    fitting = [
+        (record, unit)
+        for record in named
+        if (unit := {**units, **unitless}.get(record.unit)) is not None
+    ]
+    if not fitting:
+        wanted = f" named {mapping.record!r}" if mapping.record else ""
+        raise ReadingError(
+            f"no SenML record{wanted} has a unit for {mapping.quantity.replace('_', ' ')}",
+            fix="check the names and units (Cel, K, %RH) that the sensor sends",
+        )
+    return [partial(_record, topic, record, unit, arrived, mapping) for record, unit in fitting]
+
+
+def _record(
+    topic: str, record: senml.Record, unit: str, arrived: datetime, mapping: Mapping
+) -> Reading:
+    value = convert(_number(record.value, ""), unit)
+    moment = relative if record.time_s < senml.RELATIVE_BELOW_S else unix
+    at = moment(record.time_s, arrived)
+    return make_reading(mapping.place, mapping.quantity, value, at, topic)
+
+
+def _with_unit(text: str, quantity: str) -> float:
     """A number in C or %, or one with its unit. [C or %]"""
-    text = _text(payload)
     parse, unit = (
         (parse_humidity, "%") if quantity == "relative_humidity" else (parse_temperature, "C")
     )
@@ -128,8 +178,8 @@ def convert(number: float, unit: str) -> float:
     return round(celsius, 9)
 
 
-def _mapped(topic: str, payload: bytes, arrived: datetime, mapping: Mapping) -> Reading:
-    document = _document(_text(payload))
+def _mapped(topic: str, text: str, arrived: datetime, mapping: Mapping) -> Reading:
+    document = _document(text)
     value = _number(resolve(document, mapping.pointer), mapping.pointer)
     at = arrived
     if mapping.time is not None:
@@ -201,57 +251,3 @@ def _number(value: Any, pointer: str) -> float:
 def _short(value: Any) -> str:
     kinds = {dict: "an object", list: "an array", bool: str(value).lower(), type(None): "null"}
     return kinds.get(type(value)) or repr(value)[:60]
-
-
-def instant(value: Any, arrived: datetime) -> datetime:
-    """The time a sensor sent, RFC 3339 or Unix seconds (or milliseconds), in UTC.
-
-    Raises ReadingError where it is no time, has no zone, or lies ahead of the arrival.
-    """
-    at = _unix(value) if _looks_unix(value) else _rfc3339(value)
-    if at > arrived + AHEAD:
-        raise ReadingError(
-            f"the sensor's time {at:%Y-%m-%d %H:%M:%S} UTC lies ahead of its arrival",
-            fix="set the sensor's clock",
-        )
-    if at < _EARLIEST:
-        raise ReadingError(
-            f"the sensor's time {at:%Y-%m-%d %H:%M:%S} UTC is before the year 2000",
-            fix="set the sensor's clock",
-        )
-    return at
-
-
-def _looks_unix(value: Any) -> bool:
-    if isinstance(value, str):
-        return _NUMBER.fullmatch(value.strip()) is not None
-    return isinstance(value, int | float) and not isinstance(value, bool)
-
-
-def _unix(value: Any) -> datetime:
-    seconds = _number(value, "")
-    if abs(seconds) >= 1e11:
-        seconds /= 1000
-    try:
-        return datetime(1970, 1, 1, tzinfo=UTC) + timedelta(seconds=seconds)
-    except OverflowError:
-        raise ReadingError(f"{_short(value)} is no Unix time", fix="check the sensor") from None
-
-
-def _rfc3339(value: Any) -> datetime:
-    try:
-        if not isinstance(value, str) or not re.match(r"\d{4}-\d\d-\d\d[Tt ]\d\d:\d\d", value):
-            raise ValueError
-        at = datetime.fromisoformat(value.strip().upper())
-        if at.tzinfo is None:
-            raise ReadingError(
-                f"the sensor's time {value[:40]!r} has no zone",
-                fix="let it send Z, an offset like +01:00, or Unix seconds",
-            )
-        return at.astimezone(UTC)
-    except ReadingError:
-        raise
-    except (ValueError, OverflowError):
-        raise ReadingError(
-            f"the value {_short(value)} is no time", fix="send RFC 3339 or Unix seconds"
-        ) from None

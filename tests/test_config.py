@@ -159,6 +159,8 @@ WRONG = [
     (ROW.replace('"t"', '"a+/b"'), "topic = 'a+/b' has + beside other letters of its level"),
     (ROW.replace("panel", "The Panel"), "row 1.place is wrong: 'The Panel' is no name"),
     (ROW.replace("air_t", "t"), "row 1.quantity is wrong: 'temperature' is no quantity"),
+    (ROW + 'record = "a"\npointer = "/a"', "mappings row 1.pointer is given beside record"),
+    (ROW + 'record = ""', "mappings row 1.record = '' is no text"),
     ("[clock]\nspeed = 0", "clock.speed = 0 is outside 0..100000"),
     ("[clock]\nspeed = nan", "clock.speed = nan is outside 0..100000"),
     ("[clock]\nspeed = 2", "clock.wall is missing; write wall = 2026-01-01T12:00:00Z"),

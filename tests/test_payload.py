@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from curewatch.config import Mapping
 from curewatch.errors import ReadingError
 from curewatch.reading import LIMITS
-from sensors.payload import attempt, decode, instant, resolve
+from sensors.instant import instant
+from sensors.payload import attempt, decode, resolve
 
 NOW = datetime(2025, 10, 20, 18, 0, tzinfo=UTC)
 SURFACE = "curewatch/panel/surface_temperature"
@@ -206,8 +207,8 @@ def test_a_sensor_may_send_its_own_time(sent: object, utc: str) -> None:
         ("2025-10-20T17:58:00", "has no zone; let it send Z"),
         ("2025-10-20", "is no time; send RFC 3339 or Unix seconds"),
         ("yesterday", "the value 'yesterday' is no time"),
-        (None, "the value null is no time"),
-        (True, "the value true is no time"),
+        (None, "is no time"),
+        (True, "is no time"),
         ("2025-10-20T19:00:00Z", "lies ahead of its arrival; set the sensor's clock"),
         (12, "1970-01-01 00:00:12 UTC is before the year 2000; set the sensor's clock"),
         (1e300, "is no Unix time"),
