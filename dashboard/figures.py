@@ -123,9 +123,18 @@ def placed(found: Sequence[Word], font_px: float, left: float, right: float) -> 
     return starts
 
 
+def fitting(found: Sequence[Word], font_px: float, room_px: float) -> list[Word]:
+    """The words that have room in one row; the narrowest stretches go without. [px]"""
+    kept = list(found)
+    while sum(text_px(each.text, font_px) + font_px * 0.8 for each in kept) > room_px:
+        kept.remove(min(kept, key=lambda each: each.right - each.left))
+    return kept
+
+
 def _above(found: Sequence[Word], axis: Axis, top: float, font_px: float) -> str:
     """Words of narrow stretches, in a row over the ribbon with a line to their stretch."""
     drawn = []
+    found = fitting(found, font_px, axis.right - axis.left)
     for word, start in zip(found, placed(found, font_px, axis.left, axis.right), strict=True):
         foot = start + min(text_px(word.text, font_px) / 2, font_px)
         drawn.append(

@@ -261,7 +261,7 @@ def plain(text: str, manner: Manner) -> str:
         return manner.temperature(float(found[1]), digits)
 
     said = re.sub(r"(?<![\w.])(-?\d+(?:\.\d+)?) C\b", turned, text)
-    said = re.sub(r"(?<![\w.])(\d+)\.(\d+)(?! °)", rf"\1{manner.decimal}\2", said)
+    said = re.sub(r"(?<![\d.])(\d+)\.(\d+)(?! °)", rf"\1{manner.decimal}\2", said)
     return re.sub(r"\bx(?=\d)", "×", said)
 
 

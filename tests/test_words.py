@@ -1,0 +1,174 @@
+"""What the pages say, as a table."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime, timedelta
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from curewatch.belief import STATES
+from curewatch.sheet import HAZARDS, KINDS, MILESTONES
+from curewatch.views import Change
+from dashboard import words
+from dashboard.words import Manner
+
+BERLIN = Manner(ZoneInfo("Europe/Berlin"))
+FAR_WEST = Manner(ZoneInfo("America/Denver"), "F", 12, ",")
+NOW = datetime(2026, 10, 14, 17, 42, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("minutes", "rounding", "said"),
+    [
+        (0, "down", "0 s"),
+        (-3, "down", "0 s"),
+        (0.5, "down", "30 s"),
+        (0.999, "up", "59 s"),
+        (1, "down", "1 min"),
+        (14.9, "down", "14 min"),
+        (14.1, "up", "15 min"),
+        (14, "up", "14 min"),
+        (59.5, "up", "1 h"),
+        (60, "down", "1 h"),
+        (65, "down", "1 h 05"),
+        (200, "down", "3 h 20"),
+        (1440, "down", "24 h"),
+        (48 * 60, "down", "2 days"),
+        (10_080, "up", "7 days"),
+    ],
+)
+def test_a_length_is_said_as_people_say_it(minutes: float, rounding: str, said: str) -> None:
+    assert words.span(minutes, rounding) == said  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("manner", "at", "said"),
+    [
+        (BERLIN, NOW, "19:42"),
+        (BERLIN, NOW + timedelta(hours=11, minutes=28), "tomorrow 07:10"),
+        (BERLIN, NOW - timedelta(days=1), "yesterday 19:42"),
+        (BERLIN, NOW + timedelta(days=3), "Sat 19:42"),
+        (BERLIN, NOW + timedelta(days=30), "13 Nov 18:42"),
+        (FAR_WEST, NOW, "11:42 am"),
+        (FAR_WEST, NOW + timedelta(hours=1), "12:42 pm"),
+    ],
+)
+def test_a_moment_names_its_day_where_it_is_not_today(
+    manner: Manner, at: datetime, said: str
+) -> None:
+    assert manner.moment(at, NOW) == said
+
+
+def test_the_clock_follows_summer_time_back_to_winter() -> None:
+    before = datetime(2026, 10, 25, 0, 30, tzinfo=UTC)
+    assert BERLIN.clock(before) == "02:30"
+    assert BERLIN.clock(before + timedelta(hours=1)) == "02:30"
+    assert BERLIN.clock(before + timedelta(hours=2)) == "03:30"
+
+
+@pytest.mark.parametrize(
+    ("manner", "quantity", "amount", "said"),
+    [
+        (BERLIN, "surface_temperature", 14.24, "14.2 °C"),
+        (BERLIN, "surface_temperature", -0.04, "0.0 °C"),
+        (BERLIN, "surface_temperature", -3.6, "−3.6 °C"),
+        (BERLIN, "relative_humidity", 67.6, "68 %"),
+        (FAR_WEST, "air_temperature", 10.0, "50,0 °F"),
+        (FAR_WEST, "dew_point_spread", 5.0, "9,0 °F"),
+    ],
+)
+def test_a_value_is_said_in_the_readers_unit_and_mark(
+    manner: Manner, quantity: str, amount: float, said: str
+) -> None:
+    assert words.value(manner, quantity, amount) == said
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (
+            Change("clamp_time", 5.4, NOW, 16.0, 14.2, False),
+            "clamps off 6 min later than at 19:42: the panel cooled from 16.0 to 14.2 °C.",
+        ),
+        (
+            Change("sand_ready", -12.0, NOW, 9.0, 14.0, False),
+            "sand-ready 12 min sooner than at 19:42: the panel warmed from 9.0 to 14.0 °C.",
+        ),
+        (
+            Change("sand_ready", 70.0, NOW, 9.0, 9.0, False),
+            "sand-ready 1 h 10 later than at 19:42: the outlook for the coming hours changed.",
+        ),
+        (
+            Change("sand_ready", 70.0, NOW, 9.0, 14.0, True),
+            "sand-ready 1 h 10 later than at 19:42: something was told or seen since.",
+        ),
+    ],
+)
+def test_a_border_that_moved_is_said_with_its_cause(change: Change, said: str) -> None:
+    assert words.moved(change, BERLIN) == said
+
+
+@pytest.mark.parametrize(
+    ("manner", "said"),
+    [
+        (BERLIN, "label 50 min at 21 °C; panel 13.5 °C: ×1.6; your last 3 batches: ×1.1"),
+        (FAR_WEST, "label 50 min at 70 °F; panel 56,3 °F: ×1,6; your last 3 batches: ×1,1"),
+    ],
+)
+def test_the_models_reason_is_turned_to_the_readers_manner(manner: Manner, said: str) -> None:
+    reason = "label 50 min at 21 C; panel 13.5 C: x1.6; your last 3 batches: x1.1"
+    assert words.plain(reason, manner) == said
+
+
+def test_every_milestone_has_its_words() -> None:
+    for table in (words.MILESTONE, words.DO, words.THEN, words.TEST, words.ANSWERS):
+        assert set(table) == set(MILESTONES)
+
+
+def test_every_state_kind_and_hazard_has_its_word() -> None:
+    assert set(words.STATES) == set(STATES)
+    assert set(words.KIND) == set(KINDS)
+    assert set(words.HAZARD) == set(HAZARDS)
+
+
+def _all_texts(value: object) -> list[str]:
+    if isinstance(value, str):
+        return [value]
+    if isinstance(value, dict):
+        return [text for each in value.values() for text in _all_texts(each)]
+    if isinstance(value, tuple):
+        return [text for each in value for text in _all_texts(each)]
+    return []
+
+
+def test_no_word_promises_anything() -> None:
+    texts = [
+        text for name in vars(words) if name.isupper() for text in _all_texts(vars(words)[name])
+    ]
+    assert len(texts) > 60
+    for text in texts:
+        assert not re.search(r"\b(safe|safely|certain|certainly|guarantee\w*)\b", text, re.I), text
+        assert not re.search(r"(?<!sand-)\bready\b", text, re.I), text
+
+
+@given(st.floats(0, 20_000))
+def test_waiting_is_never_said_shorter_than_it_is(minutes: float) -> None:
+    def counted(rounding: str) -> float:
+        unit = {"s": 1 / 60, "min": 1.0, "h": 60.0, "": 1.0, "days": 1440.0}
+        found = words.parts(minutes, rounding)  # type: ignore[arg-type]
+        return sum(float(figure) * unit[name] for figure, name in found)
+
+    assert counted("down") <= minutes + 1e-5
+    assert counted("up") >= minutes - 1 / 60 - 1e-5
+
+
+@pytest.mark.parametrize(
+    ("late_s", "said"),
+    [(0, ""), (20, ""), (180, "told 3 min afterwards"), (7200, "told 2 h afterwards")],
+)
+def test_a_mix_told_afterwards_says_so(late_s: float, said: str) -> None:
+    assert words.told_late(NOW, NOW + timedelta(seconds=late_s)) == said
