@@ -48,11 +48,15 @@ BUCKETS = f"""
         ON series = id WHERE at_ms BETWEEN :after AND :end AND doubt IS NULL)
     JOIN series USING (id) GROUP BY id, bucket ORDER BY 4"""
 SPANS = f"""
-    SELECT place, quantity, hour / :hours * :hours * {HOUR_MS}, min(low),
-        total(sum) / sum(count) / {PER_UNIT}, max(high), sum(count)
-    FROM hour JOIN series ON id = series
-    WHERE hour BETWEEN :first AND :last AND place = coalesce(:place, place)
-    GROUP BY place, quantity, hour / :hours ORDER BY 3"""
+    SELECT place, quantity, bucket * :hours * {HOUR_MS}, min(low), total(sum) / sum(count),
+        max(high), sum(count)
+    FROM (
+        SELECT series AS id, hour / :hours AS bucket, min(low) AS low, max(high) AS high,
+            total(sum) / {PER_UNIT} AS sum, sum(count) AS count
+        FROM hour WHERE hour BETWEEN :first AND :last
+        AND series IN (SELECT id FROM series WHERE place = coalesce(:place, place))
+        GROUP BY series, bucket)
+    JOIN series USING (id) GROUP BY place, quantity, bucket ORDER BY bucket"""
 
 
 @dataclass(frozen=True, slots=True)

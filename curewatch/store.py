@@ -154,9 +154,9 @@ class Store(Logbook):
     def latest(self) -> list[Reading]:
         """The last reading of every series, doubtful ones too."""
         sql = """
-            SELECT source, place, quantity, at_ms, value, doubt FROM series JOIN reading
+            SELECT source, place, quantity, at_ms, value, doubt FROM series CROSS JOIN reading
             ON series = series.id AND at_ms = (
-                SELECT max(at_ms) FROM reading WHERE series = series.id)
+                SELECT max(last.at_ms) FROM reading AS last WHERE last.series = series.id)
             ORDER BY place, quantity, source"""
         return [
             Reading(place, QUANTITIES[quantity], value, from_ms(ms), source, doubt or "")

@@ -162,3 +162,14 @@ def test_the_places_known_are_those_measured_and_those_of_open_steps(store: Stor
     store.add_event(roof, "amended", AT, AT, {"place": "roof"})
     store.add_event(door, "finished", AT, AT, {})
     assert store.places() == {"shelf", "roof"}
+
+
+def test_the_latest_readings_are_looked_up_series_by_series(store: Store) -> None:
+    store.add_readings([surface(i) for i in range(9)])
+    seen: list[str] = []
+    reader = sqlite3.connect(store.path)
+    store._db.conn.set_trace_callback(seen.append)
+    assert store.latest() == [surface(8)]
+    plan = [row[3] for row in reader.execute(f"EXPLAIN QUERY PLAN {seen[0]}")]
+    reader.close()
+    assert [each for each in plan if each.startswith("SCAN")] == ["SCAN series"]

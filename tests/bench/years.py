@@ -1,0 +1,151 @@
+"""Ten years in the file: what a year's drawing, the bench and each reading cost then."""
+
+from __future__ import annotations
+
+import argparse
+import shutil
+import sqlite3
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from datetime import datetime, timedelta
+from functools import partial
+from pathlib import Path
+
+import numpy as np
+
+from curewatch.backup import copy_to
+from curewatch.bench import Bench, Details
+from curewatch.quantities import minutes
+from curewatch.reading import Reading
+from curewatch.store import Store
+from curewatch.view import Desk
+from tests.bench.bench import NOW, compare, timed
+
+YEAR, DAY = timedelta(days=365), timedelta(days=1)
+BATCH = 1000
+PLACES = (
+    ("panel", "surface_temperature", 12.0),
+    ("air", "air_temperature", 13.0),
+    ("air", "relative_humidity", 65.0),
+    ("outdoors", "air_temperature", 9.0),
+    ("shelf", "air_temperature", 16.0),
+)
+MOST_MS, MOST_RATIO, MOST_BYTES = 50.0, 1.2, 40.0
+
+
+def readings(count: int, years: float, until: datetime = NOW) -> Iterator[list[Reading]]:
+    """`count` readings of five sensors over the years before `until`, in batches as they come."""
+    ticks = count // len(PLACES)
+    every = years * YEAR / ticks
+    noise = np.random.default_rng(4).normal(0, 1, ticks).round(2)
+    batch: list[Reading] = []
+    for tick in range(ticks):
+        at = until - (ticks - tick) * every
+        wave = 8 * np.sin(2 * np.pi * minutes(at - NOW) / 525_600)
+        for place, quantity, mean in PLACES:
+            value = round(mean + float(wave) + float(noise[tick]), 2)
+            batch.append(Reading(place, quantity, value, at, f"probe-{place}"))  # type: ignore[arg-type]
+        if len(batch) >= BATCH:
+            yield batch
+            batch = []
+    yield batch
+
+
+def filled(path: Path, count: int, years: float) -> Store:
+    """A store with so many readings and twenty steps hardening, each looked at once."""
+    store = Store(path)
+    for batch in readings(count, years):
+        store.add_readings(batch)
+    desk = Bench(store, Desk(store))
+    for number in range(20):
+        mixed = NOW - timedelta(minutes=9 + 17 * number)
+        step = desk.start("epoxy-primer", now=mixed, details=Details(part=f"part {number}"))
+        desk.witness(step, "workable", now=mixed + timedelta(minutes=2))
+    return store
+
+
+def line(what: str, ours: str, baseline: str, limit: str, kept: bool) -> None:
+    """A row of the table."""
+    print(f"| {what} | {ours} | {baseline} | {limit} | {'yes' if kept else 'NO'} |", flush=True)
+
+
+def drawn(store: Store, repeat: int) -> None:
+    """What a year costs: every place in some 500 points, one place in every hour."""
+    for what, hours, place in (
+        (f"a year of {len(PLACES)} series, 18 h a point", 18, None),
+        ("a year of the panel, 1 h a point", 1, "panel"),
+    ):
+        found = compare(
+            what,
+            lambda _: store.held(NOW - YEAR, NOW, hours=hours, place=place),  # noqa: B023
+            "rows",
+            lambda _: store.readings(NOW - YEAR, NOW, bucket_s=hours * 3600 + 1),  # noqa: B023
+            repeat,
+        )
+        ours, rows = 1000 * found.ours_s, 1000 * found.baseline_s
+        line(what, f"{ours:.1f} ms", f"all from rows {rows:.0f} ms", "50 ms", ours < MOST_MS)
+
+
+def same_cost(long: Store, short: Store, repeat: int) -> None:
+    """The bench, the latest readings and a batch stored, beside a file of one day."""
+    for what, work in WORKS.items():
+        for store in (long, short):
+            work(store, -1)
+        pair = partial(work, long), partial(work, short)
+        found = compare(what, pair[0], "a day", pair[1], repeat)
+        ratio = found.ours_s / found.baseline_s
+        ours, day = 1000 * found.ours_s, 1000 * found.baseline_s
+        kept = ratio <= MOST_RATIO
+        line(what, f"{ours:.2f} ms", f"a day's file {day:.2f} ms: {ratio:.2f}", "ratio 1.2", kept)
+
+
+def new_batch(store: Store, run: int) -> int:
+    """A thousand readings that follow those held; how many were new."""
+    return store.add_readings(next(readings(1000, 0.0001, NOW + timedelta(hours=run + 2))))
+
+
+WORKS: dict[str, Callable[[Store, int], object]] = {
+    "bench of 20 steps": lambda store, _: Desk(store).view(NOW),
+    "the latest of each series": lambda store, _: store.latest(),
+    "the last day by minutes": lambda store, _: store.readings(NOW - DAY, NOW, bucket_s=60),
+    "1,000 new readings stored": new_batch,
+}
+
+
+def main() -> None:
+    """Fill the two files and print the table."""
+    parser = argparse.ArgumentParser(prog="./tests/bench/run years", description=__doc__)
+    parser.add_argument("--readings", type=int, default=10_000_000, help="how many (10,000,000)")
+    parser.add_argument("--repeat", type=int, default=9, help="runs of each (9)")
+    told = parser.parse_args()
+    day = max(1000, told.readings // 3650)
+    with tempfile.TemporaryDirectory() as name:
+        path = Path(name) / "years.sqlite"
+        with (
+            closing(filled(path, told.readings, 10)) as long,
+            closing(filled(Path(name) / "day.sqlite", day, 1 / 365)) as short,
+        ):
+            print(f"{told.readings:,} readings in ten years beside {day:,} in a day")
+            print("| what | curewatch | baseline | at most | kept |\n|---|---|---|---|---|")
+            with closing(sqlite3.connect(path)) as other:
+                other.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            size = path.stat().st_size / told.readings
+            line(
+                "bytes a reading", f"{size:.1f}", "8 + 8 in a bare array", "40", size <= MOST_BYTES
+            )
+            drawn(long, told.repeat)
+            same_cost(long, short, told.repeat)
+            took = timed(lambda: copy_to(path, Path(name) / "copy.sqlite"))
+            plain = timed(lambda: shutil.copyfile(path, Path(name) / "plain.sqlite"))
+            line(
+                "a checked copy while in use",
+                f"{took:.1f} s",
+                f"file copy {plain:.1f} s",
+                "-",
+                True,
+            )
+
+
+if __name__ == "__main__":
+    main()
