@@ -17,7 +17,8 @@ def _line(row: Held) -> str:
     counted = "" if row.counted else "  (not counted)"
     return (
         f"{row.table.key:12} {row.temperature_c:6.1f} {row.published_min:8.0f} "
-        f"{row.early_min:8.0f} {row.likely_min:8.0f} {row.late_min:8.0f} {error:+7.3f}  {mark}{counted}"
+        f"{row.early_min:8.0f} {row.likely_min:8.0f} {row.late_min:8.0f} {error:+7.3f}  "
+        f"{mark}{counted}"
     )
 
 
