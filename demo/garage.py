@@ -7,6 +7,7 @@ import contextlib
 import fcntl
 import shutil
 import signal
+import socket
 import subprocess
 import sys
 import threading
@@ -25,6 +26,7 @@ from curewatch.cli import FILE as LOGBOOK
 from curewatch.config import FILE, ClockSettings
 from curewatch.errors import ConfigError, CurewatchError
 from curewatch.store import Store
+from curewatch.up import LOCK
 from demo.seed import SHOWN, ZONE, seed
 from demo.weather import readings_at
 
@@ -38,8 +40,8 @@ def _arguments(words: Sequence[str]) -> argparse.Namespace:
     parser.add_argument("--port", type=int, default=8050, help="of the page (8050)")
     parser.add_argument("--mqtt-port", type=int, default=1883, help="of the broker (1883)")
     found = parser.parse_args(words)
-    if not 0 < found.speed <= 3600:
-        parser.error(f"--speed {found.speed:g} is outside 0..3600; 60 runs an hour a minute")
+    if not 0 < found.speed <= 600:
+        parser.error(f"--speed {found.speed:g} is outside 0..600; 60 runs an hour a minute")
     return found
 
 
@@ -52,20 +54,41 @@ def settings_text(clock: ClockSettings, port: int, mqtt_port: int) -> str:
     )
 
 
-def fresh_folder(folder: Path) -> TextIO:
-    """Empty the demo's data folder; the open lock keeps a second demo out of it."""
-    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-    lock = (folder / "demo.lock").open("w")
+def _held(path: Path) -> TextIO:
+    lock = path.open("a")
     try:
         fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except OSError:
-        raise ConfigError("a demo is running already", fix="end it with Ctrl-C first") from None
+        lock.close()
+        raise ConfigError(
+            "a demo is running already", where=str(path.parent), fix="end it with Ctrl-C first"
+        ) from None
+    return lock
+
+
+def fresh_folder(folder: Path) -> TextIO:
+    """Empty the demo's data folder; the open lock keeps a second demo out of it."""
+    folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+    lock = _held(folder / "demo.lock")
+    _held(folder / LOCK).close()
     for old in folder.iterdir():
         if old.is_dir():
             shutil.rmtree(old)
         elif old.name != "demo.lock":
             old.unlink()
     return lock
+
+
+def check_port(port: int, option: str) -> None:
+    """Refuse a port that something listens on already."""
+    with socket.socket() as probe:
+        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            probe.bind(("127.0.0.1", port))
+        except (OSError, OverflowError) as error:
+            raise ConfigError(
+                f"port {port} cannot be used ({error})", fix=f"choose another with {option}"
+            ) from None
 
 
 def _seed(logbook: Path) -> None:
@@ -147,9 +170,11 @@ def main(words: Sequence[str] | None = None, folder: Path = DATA) -> None:
     """What ./demo/run does; the folder is emptied first."""
     told = _arguments(sys.argv[1:] if words is None else words)
     ended = threading.Event()
-    for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
-        signal.signal(number, lambda *_: ended.set())
     try:
+        check_port(told.port, "--port")
+        check_port(told.mqtt_port, "--mqtt-port")
+        for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
+            signal.signal(number, lambda *_: ended.set())
         with fresh_folder(folder):
             clock = ClockSettings(told.speed, datetime.now(UTC), SHOWN)
             (folder / FILE).write_text(settings_text(clock, told.port, told.mqtt_port))

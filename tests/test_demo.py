@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import signal
+import socket
 import statistics
 import subprocess
 import sys
@@ -19,12 +20,13 @@ from hypothesis import strategies as st
 
 from curewatch.bench import Bench
 from curewatch.config import ClockSettings, parse_settings
+from curewatch.errors import ConfigError
 from curewatch.reading import make_reading
 from curewatch.sheet import generic_sheets
 from curewatch.step import fold
 from curewatch.store import Store
 from curewatch.view import Desk
-from demo.garage import settings_text
+from demo.garage import fresh_folder, main, settings_text
 from demo.seed import HARDENING, PAST, SHOWN, ZONE, dab, seed, true_age_min
 from demo.weather import GARAGE, OUTDOORS, PANEL, Wave, hours_at, readings_at
 from tests.brokers import free_port, until
@@ -149,6 +151,29 @@ def test_the_demo_publishes_over_mqtt_and_ends_with_all_its_processes(
         demo.stdout.close() if demo.stdout else None
     assert demo.returncode == 0
     assert not [each for each in family if each.is_running()]
+
+
+def test_a_port_already_taken_is_named_with_the_option_that_helps(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    with socket.socket() as taken:
+        taken.bind(("127.0.0.1", 0))
+        taken.listen()
+        port = taken.getsockname()[1]
+        with pytest.raises(SystemExit):
+            main(["--port", str(port), "--mqtt-port", str(free_port())], tmp_path / "data")
+    said = capsys.readouterr().err
+    assert f"port {port} cannot be used" in said
+    assert "choose another with --port." in said
+    assert not (tmp_path / "data").exists()
+
+
+def test_a_second_demo_leaves_the_first_one_s_data_alone(tmp_path: Path) -> None:
+    with fresh_folder(tmp_path):
+        (tmp_path / "kept").touch()
+        with pytest.raises(ConfigError, match="a demo is running already; end it with Ctrl-C"):
+            fresh_folder(tmp_path)
+    assert (tmp_path / "kept").exists()
 
 
 def heard_live(data: Path) -> bool:
