@@ -1,0 +1,290 @@
+"""Times of a step: bounds, order, reasons, refusals, and which way each cause moves them."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from curewatch import air
+from curewatch.belief import Sighting
+from curewatch.course import Mix
+from curewatch.milestone import Forecast, forecast
+from tests.steps import START, doubtful, earlier, even, sheet, steady, told
+
+EPOXY = sheet(times={"pot_life": 40, "working_time": 50, "clamp_time": 240, "sand_ready": 360})
+SEALER = sheet("moisture-urethane", {"clamp_time": 240, "full_cure": 1440}, row='humidity = "50 %"')
+WATER = sheet("waterborne", {"working_time": 30, "recoat_opens": 120, "full_cure": 1440})
+FILLER = sheet(
+    "polyester-peroxide",
+    {"working_time": 5, "sand_ready": 25},
+    limits='temperature = ["5 C", "35 C"]\nhardener = ["1 %", "2 %", "3 %"]',
+)
+WINDOW = {"recoat_opens": 240.0, "recoat_closes": 4320.0}
+calm = settings(max_examples=25, deadline=None)
+celsius = st.floats(5.0, 40.0)
+
+
+def likely(found: Forecast, name: str) -> float:
+    minutes = found.by_name[name].likely_min
+    assert minutes is not None
+    return minutes
+
+
+def test_at_the_label_temperature_it_is_the_label() -> None:
+    for milestone in told(EPOXY, 21.0).milestones:
+        assert milestone.likely_min == pytest.approx(milestone.label_min, rel=2e-3)
+
+
+def test_milestones_come_in_the_order_of_the_sheet() -> None:
+    names = [each.name for each in told(EPOXY, 15.0).milestones]
+    assert names == ["pot_life", "working_time", "clamp_time", "sand_ready"]
+
+
+def test_which_bound_a_countdown_runs_to() -> None:
+    shown = {
+        each.name: each.shown
+        for each in told(sheet(times=WINDOW | {"working_time": 50}), 21.0).milestones
+    }
+    assert shown == {"working_time": "early", "recoat_opens": "late", "recoat_closes": "early"}
+    assert told(EPOXY, 21.0).by_name["pot_life"].shown == "early"
+    assert told(EPOXY, 21.0).by_name["clamp_time"].shown == "late"
+
+
+@calm
+@given(celsius, celsius)
+def test_warmer_is_never_later(one: float, two: float) -> None:
+    low, high = sorted((one, two))
+    cold, warm = told(EPOXY, low), told(EPOXY, high)
+    for before, after in zip(cold.milestones, warm.milestones, strict=True):
+        for name in ("early_min", "likely_min", "late_min"):
+            assert getattr(after, name) <= getattr(before, name) * (1 + 1e-6)
+
+
+@calm
+@given(st.floats(15.0, 95.0), st.floats(15.0, 95.0))
+def test_wetter_is_never_later_for_moisture_cure(one: float, two: float) -> None:
+    low, high = sorted((one, two))
+    dry, wet = (likely(told(SEALER, 18.0, humidity_pct=pct), "full_cure") for pct in (low, high))
+    assert wet <= dry * (1 + 1e-6)
+
+
+@calm
+@given(st.floats(15.0, 90.0), st.floats(15.0, 90.0))
+def test_wetter_is_never_earlier_for_waterborne(one: float, two: float) -> None:
+    low, high = sorted((one, two))
+    for name in ("working_time", "recoat_opens", "full_cure"):
+        dry, wet = (likely(told(WATER, 18.0, humidity_pct=pct), name) for pct in (low, high))
+        assert wet >= dry * (1 - 1e-6)
+
+
+@calm
+@given(st.floats(1.0, 3.0), st.floats(1.0, 3.0))
+def test_more_hardener_is_never_later_inside_the_range(one: float, two: float) -> None:
+    low, high = sorted((one, two))
+    little, much = (
+        likely(told(FILLER, 15.0, mix=Mix(START, hardener_pct=dose)), "sand_ready")
+        for dose in (low, high)
+    )
+    assert much <= little * (1 + 1e-6)
+
+
+@calm
+@given(celsius, st.floats(0.0, 600.0), st.sampled_from(["workable", "stringy", "hard", "sands"]))
+def test_milestones_never_cross(temperature: float, minute: float, state: str) -> None:
+    found = told(EPOXY, temperature, now_min=minute, looks=[Sighting(1, minute, state)])
+    chain = [found.by_name[name] for name in ("working_time", "clamp_time", "sand_ready")]
+    for name in ("early_min", "likely_min", "late_min"):
+        times = [getattr(each, name) for each in chain]
+        assert times == sorted(times)
+    for each in chain:
+        assert each.early_min <= each.likely_min <= each.late_min
+
+
+@pytest.mark.parametrize("temperature", [6.0, 13.5, 21.0, 33.0])
+def test_factors_multiply_to_the_ratio(temperature: float) -> None:
+    others = [earlier(1, 12.0, [Sighting(1, 600.0, "stringy")])]
+    found = told(
+        FILLER,
+        temperature,
+        others=others,
+        now_min=2.0,
+        looks=[Sighting(2, 2.0, "workable")],
+        mix=Mix(START, hardener_pct=1.5),
+    )
+    assert {"temperature", "hardener", "learned", "this batch"} <= {f.name for f in found.factors}
+    assert math.prod(f.times for f in found.factors) == pytest.approx(found.ratio, rel=1e-9)
+    assert found.ratio == pytest.approx(likely(found, "sand_ready") / 25.0, rel=1e-9)
+
+
+def test_factors_of_humidity_and_film_multiply_too() -> None:
+    sealer = sheet("moisture-urethane", {"full_cure": 1440}, extra='film = "3 mm"')
+    found = told(sealer, 15.0, humidity_pct=80.0, mix=Mix(START, film_um=4000.0))
+    names = {factor.name: factor.times for factor in found.factors}
+    assert names["film"] == pytest.approx((4 / 3) ** 2)
+    water = [air.absolute_humidity_g_m3(c, pct) for c, pct in ((21.0, 50.0), (15.0, 80.0))]
+    assert names["humidity"] == pytest.approx(water[0] / water[1], rel=1e-3)
+    assert math.prod(names.values()) == pytest.approx(found.ratio, rel=1e-9)
+
+
+def test_the_reason_says_label_panel_and_batches_in_words() -> None:
+    others = [earlier(n, 13.5, [Sighting(n, 480.0, "stringy")]) for n in range(3)]
+    reason = told(EPOXY, 13.5, others=others).reason
+    assert reason.startswith("label clamp time 4 h at 21 C; panel 13.5 C: x1.7")
+    assert "your last 3 batches: x1." in reason
+
+
+def test_below_the_minimum_no_time_is_given_and_it_says_so() -> None:
+    found = told(EPOXY, 4.0, now_min=30.0)
+    assert found.stalled_now
+    assert found.stalled_from_min == 0.0
+    assert found.age_min == 0.0
+    assert found.ratio == math.inf
+    assert "the cure stands still" in found.reason
+    assert all(each.likely_min is None for each in found.milestones)
+    assert "where it does not cure" in found.by_name["clamp_time"].warnings[-1]
+
+
+def test_a_silent_sheet_stalls_below_five_degrees() -> None:
+    silent = sheet(limits="")
+    assert told(silent, 4.9).stalled_now
+    assert not told(silent, 5.1).stalled_now
+
+
+def test_a_night_below_the_minimum_is_said_from_when() -> None:
+    past = even(12.0, 30.0)
+    ahead = steady(past)
+    cooling = np.maximum(12.0 - np.arange(ahead.likely_c.size) / 12 * 2, 3.0)
+    ahead = replace(ahead, likely_c=cooling, cool_c=cooling, warm_c=cooling)
+    found = forecast(EPOXY, Mix(START), past, ahead)
+    # 12 C falling 2 C an hour passes 5 C after 3.5 h, half an hour into the step
+    assert not found.stalled_now
+    assert found.stalled_from_min == pytest.approx(240.0, abs=6.0)
+    assert found.by_name["working_time"].likely_min is not None
+    assert found.by_name["clamp_time"].likely_min is None
+
+
+def test_the_age_stands_still_through_a_cold_spell_and_goes_on_after() -> None:
+    past = even(21.0, 600.0)
+    surface = past.surface_c.copy()
+    surface[100:400] = 2.0
+    cold = replace(past, surface_c=surface, air_c=surface)
+    found = forecast(EPOXY, Mix(START), cold, steady(cold))
+    assert found.age_min == pytest.approx(300.0, abs=2.0)
+    assert likely(found, "sand_ready") == pytest.approx(660.0, rel=0.02)
+
+
+def test_the_closing_of_a_window_is_never_lengthened_by_cold() -> None:
+    primer = sheet(times=WINDOW)
+    for temperature in (6.0, 12.0, 21.0):
+        closes = told(primer, temperature).by_name["recoat_closes"]
+        assert closes.late_min is not None
+        assert closes.late_min <= 4320.0
+    assert likely(told(primer, 30.0), "recoat_closes") < 0.7 * 4320.0
+
+
+def test_only_a_label_row_at_that_temperature_lengthens_it() -> None:
+    primer = sheet(
+        times=WINDOW, more_rows=[(10.0, {"recoat_opens": 500.0, "recoat_closes": 8000.0})]
+    )
+    cold = told(primer, 10.0).by_name["recoat_closes"].late_min
+    cool = told(primer, 14.0).by_name["recoat_closes"].late_min
+    assert cold == 8000.0
+    assert cool == 4320.0
+
+
+def test_a_window_that_may_close_before_it_opens_is_said() -> None:
+    primer = sheet(times={"recoat_opens": 240.0, "recoat_closes": 300.0})
+    assert any("may close before it surely opens" in each for each in told(primer, 8.0).warnings)
+
+
+def test_the_ratio_of_an_epoxy_is_never_varied() -> None:
+    found = told(EPOXY, 15.0, mix=Mix(START, hardener_pct=40.0))
+    assert all(each.likely_min is None for each in found.milestones)
+    assert "never varied" in found.warnings[0]
+
+
+@pytest.mark.parametrize("dose", [0.5, 3.5])
+def test_hardener_outside_the_range_is_refused(dose: float) -> None:
+    found = told(FILLER, 15.0, mix=Mix(START, hardener_pct=dose))
+    assert found.by_name["sand_ready"].likely_min is None
+    assert "outside the label's 1 to 3 %" in found.by_name["sand_ready"].warnings[0]
+
+
+def test_far_from_the_label_is_a_warning() -> None:
+    assert any("from the nearest temperature" in w for w in told(EPOXY, 5.5).milestones[0].warnings)
+    assert not any("nearest temperature" in w for w in told(EPOXY, 7.0).milestones[0].warnings)
+
+
+def test_an_assumed_chemistry_is_a_warning() -> None:
+    quick = sheet("methacrylate", {"working_time": 10, "clamp_time": 25})
+    assert any("is assumed, not published" in each for each in told(quick, 15.0).warnings)
+
+
+def test_an_epoxy_in_the_cold_has_no_full_cure_number() -> None:
+    found = told(sheet(), 8.0)
+    assert found.by_name["full_cure"].likely_min is None
+    assert "stops short" in found.by_name["full_cure"].warnings[-1]
+    assert found.by_name["sand_ready"].likely_min is not None
+
+
+def test_damp_air_widens_a_two_part_urethane() -> None:
+    urethane = sheet("urethane-2k", {"working_time": 30, "clamp_time": 120})
+    dry, damp = (told(urethane, 21.0, humidity_pct=pct) for pct in (40.0, 90.0))
+    assert damp.by_name["clamp_time"].late_min > dry.by_name["clamp_time"].late_min  # type: ignore[operator]
+    assert any("not published" in each for each in damp.warnings)
+
+
+def test_doubt_of_the_temperature_widens_by_the_derived_amount() -> None:
+    # d ln(time) = Ea/(R T^2) dT, at 21 C and 50 kJ/mol 6.95 % for each kelvin
+    past = doubtful(even(21.0, 4000.0), 4.0)
+    wide = forecast(EPOXY, Mix(START), past, steady(past)).by_name["clamp_time"]
+    exact = told(EPOXY, 21.0, now_min=4000.0).by_name["clamp_time"]
+    assert wide.late_min is not None
+    assert wide.early_min is not None
+    assert exact.late_min is not None
+    assert exact.early_min is not None
+    ours = math.log(wide.late_min / wide.early_min) / 2 / 1.645
+    alone = math.log(exact.late_min / exact.early_min) / 2 / 1.645
+    per_kelvin = 50 / 8.314462618e-3 / 294.15**2
+    assert ours == pytest.approx(math.hypot(alone, 4.0 * per_kelvin), rel=0.12)
+
+
+def test_the_band_of_the_outlook_widens_the_band_of_the_times() -> None:
+    past = even(15.0, 10.0)
+    narrow, wide = (
+        forecast(EPOXY, Mix(START), past, steady(past, band)).by_name["sand_ready"]
+        for band in (0.0, 6.0)
+    )
+    assert wide.early_min < narrow.early_min < narrow.late_min < wide.late_min  # type: ignore[operator]
+
+
+def test_a_product_kept_cold_starts_slower_and_warms_up() -> None:
+    quick = sheet(times={"working_time": 10, "clamp_time": 240})
+    cold, usual = (told(quick, 21.0, mix=Mix(START, product_c=c)) for c in (5.0, 21.0))
+    assert likely(cold, "working_time") > likely(usual, "working_time") + 1.0
+    assert likely(cold, "clamp_time") < likely(usual, "clamp_time") + 6.0
+
+
+def test_more_in_the_pot_shortens_only_the_pot_life() -> None:
+    little, much = (told(EPOXY, 21.0, mix=Mix(START, amount_g=grams)) for grams in (20.0, 400.0))
+    assert likely(much, "pot_life") < likely(little, "pot_life")
+    assert likely(much, "clamp_time") == likely(little, "clamp_time")
+
+
+def test_passing_of_time_alone_changes_nothing() -> None:
+    now, later = (told(EPOXY, 15.0, now_min=minutes) for minutes in (0.0, 90.0))
+    for one, two in zip(now.milestones, later.milestones, strict=True):
+        assert two.likely_min == pytest.approx(one.likely_min, rel=2e-3)
+
+
+def test_the_same_question_has_the_same_answer() -> None:
+    look = [Sighting(1, 100.0, "stringy")]
+    assert (
+        told(EPOXY, 14.0, now_min=120.0, looks=look).milestones
+        == told(EPOXY, 14.0, now_min=120.0, looks=look).milestones
+    )
