@@ -24,7 +24,8 @@ import numpy as np
 
 from curewatch import air
 from curewatch.air import FloatArray
-from curewatch.reading import QUANTITIES, Quantity, Reading
+from curewatch.reading import QUANTITIES, Reading
+from curewatch.series import Series, indexed, series
 
 WALK_C, WALK_PCT = 0.75, 5.0
 AIR_FOR_SURFACE_SD_C = 1.5
@@ -64,29 +65,6 @@ class Span:
     minimum: float
     mean: float
     maximum: float
-
-
-@dataclass(frozen=True)
-class _Series:
-    seconds: FloatArray
-    values: FloatArray
-
-
-def series(
-    readings: Sequence[Reading], quantity: Quantity, places: Sequence[str], start: datetime
-) -> _Series | None:
-    """Readings [C or %] of the first of the places that has any the model may use."""
-    for place in places:
-        held = {
-            reading.at: reading.value
-            for reading in readings
-            if reading.place == place and reading.quantity == quantity and not reading.doubt
-        }
-        if held:
-            times = sorted(held)
-            seconds = np.array([(at - start).total_seconds() for at in times])
-            return _Series(seconds, np.array([held[at] for at in times]))
-    return None
 
 
 def bridge_sd(seconds: FloatArray, known: FloatArray, sensor_sd: float, walk: float) -> FloatArray:
@@ -129,7 +107,7 @@ def _step_s(length_s: float) -> float:
     return 60.0 * max(1, math.ceil(length_s / 60 / (MOST_SAMPLES - 1)))
 
 
-def _gap_notes(found: _Series, last_s: float, old_after_min: float, what: str) -> list[str]:
+def _gap_notes(found: Series, last_s: float, old_after_min: float, what: str) -> list[str]:
     edges = np.clip(np.concatenate(([0.0], found.seconds, [last_s])), 0.0, last_s)
     gaps = np.diff(np.sort(edges)) / 60
     notes = []
@@ -152,7 +130,7 @@ def _long(minutes: float) -> str:
 
 
 def _even(
-    found: _Series, grid: FloatArray, sensor_sd: float, walk: float, largest: float
+    found: Series, grid: FloatArray, sensor_sd: float, walk: float, largest: float
 ) -> tuple[FloatArray, FloatArray]:
     value = np.interp(grid, found.seconds, found.values)
     doubt = bridge_sd(grid, found.seconds, sensor_sd, walk)
@@ -160,7 +138,7 @@ def _even(
 
 
 def _humidity(
-    found: _Series | None, grid: FloatArray, old_after_min: float, notes: list[str]
+    found: Series | None, grid: FloatArray, old_after_min: float, notes: list[str]
 ) -> tuple[FloatArray, FloatArray]:
     if found is None:
         notes.append(f"no humidity reading: {ASSUMED_PCT:g} % assumed, and the band widened")
@@ -170,8 +148,8 @@ def _humidity(
 
 
 def _surface(
-    skin: _Series | None,
-    room: _Series | None,
+    skin: Series | None,
+    room: Series | None,
     grid: FloatArray,
     assumed_c: float,
     lag_min: float,
@@ -210,6 +188,7 @@ def regular(
     """
     length_s = max(0.0, (end - start).total_seconds())
     step_s = _step_s(length_s)
+    readings = indexed(readings)
     grid = step_s * np.arange(math.floor(length_s / step_s) + 1, dtype=np.float64)
     skin = series(readings, "surface_temperature", [place], start)
     room = series(readings, "air_temperature", [place, AIR_PLACE], start)
@@ -232,7 +211,7 @@ def _span(times: FloatArray, values: FloatArray) -> Span:
     return Span(float(values.min()), float(mean), float(values.max()))
 
 
-def _spread(surface: _Series | None, room: _Series | None, damp: _Series | None) -> Span | None:
+def _spread(surface: Series | None, room: Series | None, damp: Series | None) -> Span | None:
     if room is None or damp is None:
         return None
     times = np.union1d(room.seconds, damp.seconds)
@@ -249,7 +228,7 @@ def summary(
 
     Keys: surface_temperature, air_temperature [C], relative_humidity [%], dew_point_spread [K].
     """
-    inside = [reading for reading in readings if start <= reading.at <= end]
+    inside = indexed([reading for reading in readings if start <= reading.at <= end])
     places = {quantity: [place, AIR_PLACE] for quantity in QUANTITIES}
     places["surface_temperature"] = [place]
     found = {each: series(inside, each, places[each], start) for each in QUANTITIES}

@@ -31,11 +31,10 @@ from curewatch.conditions import (
     ASSUMED_PCT,
     ASSUMED_SD_C,
     WALK_C,
-    _Series,
     bridge_sd,
-    series,
 )
 from curewatch.reading import Reading
+from curewatch.series import Series, indexed, series
 
 DECAY_H = 48.0
 HISTORY_H, MEAN_H = 336, 168
@@ -84,7 +83,7 @@ class _Past:
     age_h: float
 
 
-def _past(found: _Series | None, old_after_min: float) -> _Past | None:
+def _past(found: Series | None, old_after_min: float) -> _Past | None:
     if found is None:
         return None
     keep = (found.seconds <= 0) & (found.seconds > -3600.0 * HISTORY_H)
@@ -241,7 +240,7 @@ def _held(past: _Past, ahead_h: FloatArray) -> tuple[FloatArray, FloatArray]:
     return np.full(ahead_h.size, past.latest), np.maximum(own, free)
 
 
-def _level(found: _Series | None, ahead_h: FloatArray) -> FloatArray | None:
+def _level(found: Series | None, ahead_h: FloatArray) -> FloatArray | None:
     if found is None or not (found.seconds <= 0).any():
         return None
     return np.full(ahead_h.size, found.values[found.seconds <= 0][-1])
@@ -271,7 +270,7 @@ def outlook(
     assumed_c: surface where nothing was measured [C]; hours: how far [h]; old_after_min: an older
     last reading widens the band from the start [min].
     """
-    ahead_h = _ahead(hours)
+    ahead_h, readings = _ahead(hours), indexed(readings)
     skin = series(readings, "surface_temperature", [place], now)
     room = series(readings, "air_temperature", [place, AIR_PLACE], now)
     damp = _level(series(readings, "relative_humidity", [place, AIR_PLACE], now), ahead_h)

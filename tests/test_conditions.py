@@ -19,6 +19,7 @@ from curewatch.conditions import (
     summary,
 )
 from curewatch.reading import Quantity, Reading
+from curewatch.series import Indexed
 
 START = datetime(2026, 10, 25, 0, 30, tzinfo=UTC)
 
@@ -147,3 +148,13 @@ def test_the_summary_tells_least_mean_and_most() -> None:
 def test_what_was_not_measured_is_absent_from_the_summary() -> None:
     assert set(summary(read([0], [10]), START, end(60))) == {"surface_temperature"}
     assert summary([], START, end(60)) == {}
+
+
+def test_readings_sorted_once_give_the_same() -> None:
+    held = read([0, 10, 20], [10, 12, 11]) + read([5], [50], "relative_humidity", "air")
+    once = Indexed(held)
+    one, two = (regular(each, START, end(20), assumed_c=21) for each in (held, once))
+    assert np.array_equal(one.surface_c, two.surface_c)
+    assert np.array_equal(one.humidity_pct, two.humidity_pct)
+    assert list(once) == held
+    assert once[1:] == held[1:]

@@ -1,0 +1,89 @@
+"""Readings put in order by place and quantity, once for all who ask."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import overload
+
+import numpy as np
+
+from curewatch.air import FloatArray
+from curewatch.reading import Quantity, Reading
+
+
+@dataclass(frozen=True, eq=False)
+class Series:
+    """Values [C or %] at rising seconds from an instant [s], each of shape (n,)."""
+
+    seconds: FloatArray
+    values: FloatArray
+
+
+def _sorted(readings: Sequence[Reading]) -> Series:
+    """By time; of two at one instant the later in the list counts."""
+    held = {reading.at.timestamp(): reading.value for reading in readings}
+    seconds = np.fromiter(held.keys(), np.float64, len(held))
+    values = np.fromiter(held.values(), np.float64, len(held))
+    order = np.argsort(seconds, kind="stable")
+    return Series(seconds[order], values[order])
+
+
+class Indexed(Sequence[Reading]):
+    """A sequence of readings that sorts each place's quantities only once.
+
+    Whatever takes readings takes this too, and is quicker when it is asked again.
+    """
+
+    def __init__(self, readings: Sequence[Reading]) -> None:
+        self._all = readings
+        self._groups: dict[tuple[str, str], list[Reading]] | None = None
+        self._series: dict[tuple[str, str], Series] = {}
+
+    @overload
+    def __getitem__(self, index: int) -> Reading: ...
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[Reading]: ...
+    def __getitem__(self, index: int | slice) -> Reading | Sequence[Reading]:
+        return self._all[index]
+
+    def __len__(self) -> int:
+        return len(self._all)
+
+    def _grouped(self) -> dict[tuple[str, str], list[Reading]]:
+        if self._groups is None:
+            self._groups = {}
+            for reading in self._all:
+                if not reading.doubt:
+                    key = (reading.quantity, reading.place)
+                    self._groups.setdefault(key, []).append(reading)
+        return self._groups
+
+    def of(self, quantity: Quantity, place: str) -> Series | None:
+        """The usable readings of one place since 1970 [s], None where there are none."""
+        key = (quantity, place)
+        if key not in self._series:
+            group = self._grouped().get(key)
+            if group is None:
+                return None
+            self._series[key] = _sorted(group)
+        return self._series[key]
+
+
+def indexed(readings: Sequence[Reading]) -> Indexed:
+    """The readings, sorted once; already sorted ones are handed back."""
+    return readings if isinstance(readings, Indexed) else Indexed(readings)
+
+
+def series(
+    readings: Sequence[Reading], quantity: Quantity, places: Sequence[str], start: datetime
+) -> Series | None:
+    """Readings [C or %] of the first of the places that has any the model may use, their seconds
+    counted from start. [s]"""
+    held = indexed(readings)
+    for place in places:
+        found = held.of(quantity, place)
+        if found is not None:
+            return Series(found.seconds - start.timestamp(), found.values)
+    return None
