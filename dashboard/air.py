@@ -8,7 +8,8 @@ from werkzeug.wrappers import Response as AnyResponse
 from curewatch.errors import ReadingError
 from curewatch.quantities import parse_humidity, parse_temperature
 from curewatch.reading import Reading, make_reading
-from dashboard.bench import ago_of, ms
+from dashboard.band import ms
+from dashboard.bench import ago_of
 from dashboard.hall import Hall
 
 FIELDS = {

@@ -9,7 +9,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from flask import Flask, Response, abort, make_response, render_template, request, send_file
+from flask import Flask, Response, abort, make_response, render_template, request
 from werkzeug.exceptions import HTTPException
 
 import dashboard.air
@@ -25,12 +25,13 @@ from curewatch.errors import CurewatchError
 from curewatch.store import Store
 from curewatch.zone import local_zone
 from dashboard import guard, words
+from dashboard.band import ms
 from dashboard.hall import LAYOUTS, THEMES, Hall, chosen
 
 _ASSETS = Path(__file__).with_name("assets")
 _TYPES = {
-    ".css": "text/css; charset=utf-8",
-    ".js": "text/javascript; charset=utf-8",
+    ".css": "text/css",
+    ".js": "text/javascript",
     ".svg": "image/svg+xml",
     ".png": "image/png",
 }
@@ -67,7 +68,7 @@ def _serve_assets(app: Flask) -> Callable[[str], str]:
     def asset(mark: str, name: str) -> Response:
         if name not in known:
             abort(404)
-        answer = send_file(_ASSETS / name, mimetype=_TYPES[Path(name).suffix])
+        answer = Response((_ASSETS / name).read_bytes(), mimetype=_TYPES[Path(name).suffix])
         lasting = "public, max-age=31536000, immutable"
         answer.headers["Cache-Control"] = lasting if mark == known[name] else "no-cache"
         return answer
@@ -86,7 +87,7 @@ def _context(hall: Hall, asset: Callable[[str], str]) -> dict[str, Any]:
         "layout": chosen(request, "layout", LAYOUTS),
         "manner": manner,
         "now": now,
-        "now_ms": dashboard.bench.ms(now),
+        "now_ms": ms(now),
         "once": uuid.uuid4().hex,
         "speed": hall.speed,
         "theme": chosen(request, "theme", THEMES),
@@ -135,7 +136,7 @@ def _manifest(app: Flask, asset: Callable[[str], str]) -> None:
 
     @app.get("/favicon.ico")
     def favicon() -> Response:
-        return send_file(_ASSETS / "icon-192.png", mimetype="image/png")
+        return Response((_ASSETS / "icon-192.png").read_bytes(), mimetype="image/png")
 
 
 def make_app(

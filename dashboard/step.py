@@ -6,7 +6,8 @@ from flask import Flask, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch import logbook, protection
-from dashboard.bench import ago_of, answered, minutes_to, ms
+from dashboard.band import minutes_to, ms
+from dashboard.bench import ago_of, answered
 from dashboard.hall import Hall
 from dashboard.mix import details
 

@@ -1,0 +1,224 @@
+"""What the bench page says: the band, what follows, whom to ask, what to sound."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from curewatch.views import AirTile, BenchView, DueView, MilestoneView, StepView
+from dashboard import words
+from dashboard.words import Manner, Rounding
+
+EARLY_SHOWN = ("pot_life", "working_time", "recoat_closes")
+FAR = timedelta(hours=12)
+
+
+def ms(at: datetime) -> int:
+    """An instant as the browser counts it: milliseconds since 1970. [ms]"""
+    return round(at.timestamp() * 1000)
+
+
+def rounding(milestone: str) -> Rounding:
+    """Down for what ends, up for what one waits for."""
+    return "down" if milestone in EARLY_SHOWN else "up"
+
+
+def minutes_to(at: datetime, now: datetime) -> float:
+    """From now to an instant. [min]"""
+    return (at - now).total_seconds() / 60
+
+
+@dataclass(frozen=True)
+class Next:
+    """The band at the top: one thing to do, and when."""
+
+    step_id: int
+    milestone: str
+    sentence: str
+    due: bool
+    at: datetime | None
+    rounding: Rounding
+    lines: tuple[str, ...]
+    reason: str
+    test: str
+    answers: tuple[str, str]
+    part: str
+
+
+@dataclass(frozen=True)
+class Then:
+    """A later thing: its words and its instant."""
+
+    text: str
+    at: datetime | None
+    due: bool
+    rounding: Rounding
+    far: bool
+
+
+def timeless(due: DueView) -> bool:
+    """Whether the model gives no time: only a bound at best, never a likely one."""
+    return not due.due and (due.shown is None or due.likely is None)
+
+
+def asked(view: BenchView) -> list[DueView]:
+    """What the steps ask: what is due, then by time, what has no time last."""
+    order = {True: 2, False: 1}
+    return sorted(
+        view.due,
+        key=lambda each: (0 if each.due else order[timeless(each)], each.shown or view.now),
+    )
+
+
+def _lines(due: DueView, now: datetime, manner: Manner) -> tuple[str, ...]:
+    if due.shown is None or timeless(due):
+        return due.warnings[:2]
+    said = []
+    if due.milestone in EARLY_SHOWN:
+        if due.likely:
+            said.append(f"likely until {manner.moment(due.likely, now)}")
+        said.append(f"act by {manner.moment(due.shown, now)}")
+    else:
+        if due.likely and due.likely > now:
+            up = words.span(minutes_to(due.likely, now), "up")
+            said.append(f"likely from {up}")
+        elif due.likely:
+            said.append(f"likely since {manner.moment(due.likely, now)}")
+        said.append(f"at the latest {manner.moment(due.shown, now)}")
+    return tuple(said)
+
+
+def next_of(due: DueView, now: datetime, manner: Manner) -> Next:
+    """What the band says of a milestone."""
+    part = words.part_of(due.part, due.sheet_name)
+    say = words.test_now if due.due else words.no_time if timeless(due) else words.do
+    return Next(
+        step_id=due.step_id,
+        milestone=due.milestone,
+        sentence=say(due.milestone, part),
+        due=due.due,
+        at=due.shown,
+        rounding=rounding(due.milestone),
+        lines=_lines(due, now, manner),
+        reason=due.reason,
+        test=words.TEST.get(due.milestone, ""),
+        answers=words.ANSWERS.get(due.milestone, ("It was", "Not yet")),
+        part=part,
+    )
+
+
+def _ahead(each: MilestoneView, now: datetime) -> bool:
+    if each.name == "pot_life" or each.answered == "passed" or each.likely is None:
+        return False
+    return each.shown is not None and each.shown > now
+
+
+def _coming(view: BenchView) -> list[tuple[int, str, str, datetime | None, bool]]:
+    """Every milestone ahead: what each step asks, then what follows on its sheet."""
+    found = []
+    for due in asked(view):
+        part = words.part_of(due.part, due.sheet_name)
+        at = None if timeless(due) else due.shown
+        found.append((due.step_id, due.milestone, part, at, due.due))
+    known = {each[:2] for each in found}
+    for step in view.steps:
+        part = words.part_of(step.part, step.sheet.name)
+        for each in step.milestones:
+            timed = each.likely is not None and each.shown is not None and each.shown > view.now
+            if (
+                timed
+                and each.answered != "passed"
+                and each.name != "pot_life"
+                and (step.id, each.name) not in known
+            ):
+                found.append((step.id, each.name, part, each.shown, False))
+    return found
+
+
+def then_of(view: BenchView, most: int = 3) -> list[Then]:
+    """What follows the band: what else is due, then by time; what has no time comes last."""
+    found = sorted(
+        _coming(view)[1:], key=lambda each: (not each[4], each[3] is None, each[3] or view.now)
+    )
+    return [
+        Then(words.then(name, part), at, due, rounding(name), at is not None and _far(at, view))
+        for _, name, part, at, due in found[:most]
+    ]
+
+
+def _far(at: datetime, view: BenchView) -> bool:
+    return at - view.now > FAR
+
+
+def focus(view: BenchView) -> StepView | None:
+    """The step whose dab is asked about: the next one's, else the last mixed."""
+    if not view.steps:
+        return None
+    wanted = asked(view)[0].step_id if view.due else view.steps[-1].id
+    return next((step for step in view.steps if step.id == wanted), view.steps[-1])
+
+
+def reminding(view: BenchView) -> StepView | None:
+    """The last mixed step with reminders nobody answered in its first half hour."""
+    for step in reversed(view.steps):
+        fresh = view.now - step.mixed_at < timedelta(minutes=30)
+        if fresh and any(each.answered_at is None for each in step.reminders):
+            return step
+    return None
+
+
+def stalled(view: BenchView) -> StepView | None:
+    """The step the band speaks of when no time can be given for any."""
+    first = asked(view)[0] if view.due else None
+    if first is None or not timeless(first):
+        return None
+    return next((step for step in view.steps if step.id == first.step_id), None)
+
+
+def main_air(tiles: Sequence[AirTile]) -> list[AirTile]:
+    """The present values for the bench: at most five, panel and dew point among them."""
+    wanted = [
+        ("panel", "surface_temperature"),
+        ("air", "air_temperature"),
+        ("air", "relative_humidity"),
+        ("panel", "dew_point_spread"),
+        ("outdoors", "air_temperature"),
+    ]
+    held = {(tile.place, tile.quantity): tile for tile in tiles}
+    chosen = [held[key] for key in wanted if key in held]
+    others = [tile for tile in tiles if (tile.place, tile.quantity) not in wanted]
+    return (chosen + others)[:5]
+
+
+def dew_from(view: BenchView) -> datetime | None:
+    """From when dew is likely, if it is."""
+    spells = view.track.dew if view.track else ()
+    return next((max(start, view.now) for start, end in spells if end > view.now), None)
+
+
+def alarms(view: BenchView, manner: Manner) -> list[dict[str, Any]]:
+    """What the browser should sound, from when: due, nearly over, stop, sensor lost."""
+    found = []
+    for due in view.due:
+        if due.shown is None or timeless(due):
+            continue
+        part = words.part_of(due.part, due.sheet_name)
+        key = f"{due.step_id}.{due.milestone}.{ms(due.shown) // 60000 if due.due else 0}"
+        said = f"{words.milestone(due.milestone)}, {part}: test now"
+        found.append({"key": f"due.{key}", "kind": "due", "at": ms(due.shown), "say": said})
+        if due.milestone in ("working_time", "pot_life"):
+            before = ms(due.shown - timedelta(minutes=2))
+            said = f"working time of {part} is nearly over"
+            found.append({"key": f"ending.{key}", "kind": "ending", "at": before, "say": said})
+    for step in view.steps:
+        if step.forecast.stalled_now:
+            said = f"{words.part_of(step.part, step.sheet.name)} has stalled: too cold"
+            found.append({"key": f"stop.{step.id}", "kind": "stop", "at": 0, "say": said})
+    lost = [tile for tile in main_air(view.air) if tile.old and tile.place != "outdoors"]
+    if view.steps and lost:
+        said = f"no new reading from {lost[0].place}"
+        key = f"lost.{lost[0].place}.{lost[0].quantity}"
+        found.append({"key": key, "kind": "lost", "at": 0, "say": said})
+    return found

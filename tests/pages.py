@@ -1,0 +1,147 @@
+"""A garage, its pages served on a free port, and a browser to look at them."""
+
+from __future__ import annotations
+
+import contextlib
+import math
+import threading
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from flask import Flask
+from playwright.sync_api import Browser, Page, sync_playwright
+from waitress.server import BaseWSGIServer, create_server
+
+from curewatch.bench import Bench, Details
+from curewatch.config import Settings
+from curewatch.reading import Reading, make_reading
+from curewatch.store import Store
+from curewatch.view import Desk
+from dashboard.app import make_app
+
+EVENING = datetime(2026, 10, 14, 17, 42, tzinfo=UTC)
+CHROMIUM = "/usr/bin/chromium"
+FLAGS = (
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--no-first-run",
+)
+ALL_REMINDERS = (
+    "ventilation", "respirator", "air-fed", "gloves", "ignition", "peroxide", "dust", "leftovers"
+)  # fmt: skip
+SETTINGS = Settings(zone="Europe/Berlin")
+
+
+@dataclass
+class Clock:
+    """A clock that a test moves, running from there at some speed (dimensionless)."""
+
+    at: datetime = EVENING
+    speed: float = 0.0
+    begun: datetime = field(default_factory=lambda: datetime.now(UTC))
+
+    def __call__(self) -> datetime:
+        return self.at + self.speed * (datetime.now(UTC) - self.begun)
+
+
+@dataclass
+class Garage:
+    """A store, a bench and its pages."""
+
+    store: Store
+    bench: Bench
+    clock: Clock
+    app: Flask
+
+    def mix(self, sheet: str, ago_min: float, **told: object) -> int:
+        """Start a step some minutes ago, its reminders answered. [min]"""
+        now = self.clock()
+        return self.bench.start(
+            sheet,
+            now=now,
+            mixed_at=now - timedelta(minutes=ago_min),
+            details=Details(**told),  # type: ignore[arg-type]
+            acknowledged=ALL_REMINDERS,
+        )
+
+    def hear(self, readings: Sequence[Reading]) -> None:
+        """Store what sensors said."""
+        self.store.add_readings(readings)
+
+
+def weather(now: datetime, base_c: float = 13.0, hours: float = 48.0) -> list[Reading]:
+    """Two days of an unheated garage, up to now. [C]"""
+    found = []
+    for back in range(0, round(hours * 60), 5):
+        at = now - timedelta(minutes=back)
+        hour = at.hour + at.minute / 60
+        panel = round(base_c + 4 * math.sin((hour - 9) / 24 * 2 * math.pi), 1)
+        found += [
+            make_reading("panel", "surface_temperature", panel, at, "mqtt"),
+            make_reading("air", "air_temperature", panel + 1, at, "mqtt"),
+            make_reading("air", "relative_humidity", 72, at, "mqtt"),
+            make_reading("outdoors", "air_temperature", panel - 5, at, "mqtt"),
+        ]
+    return found
+
+
+def garage(folder: Path, speed: float = 0.0, settings: Settings = SETTINGS) -> Garage:
+    """An empty garage with its app."""
+    store = Store(folder / "curewatch.db")
+    bench, clock = Bench(store, Desk(store, settings.places)), Clock(speed=speed)
+    return Garage(store, bench, clock, make_app(bench, store, clock, settings, speed))
+
+
+@contextlib.contextmanager
+def served(app: Flask) -> Iterator[str]:
+    """The app on a free port; gives its address."""
+    server = create_server(app, host="127.0.0.1", port=0, threads=4)
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    try:
+        assert isinstance(server, BaseWSGIServer)
+        assert server.socket
+        yield f"http://127.0.0.1:{server.socket.getsockname()[1]}"
+    finally:
+        server.close()
+        thread.join(5)
+
+
+@contextlib.contextmanager
+def chromium() -> Iterator[Browser]:
+    """Debian's browser, without a window."""
+    with sync_playwright() as playwright:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+        try:
+            yield browser
+        finally:
+            browser.close()
+
+
+@dataclass
+class Watched:
+    """A page and everything it asked for or complained of."""
+
+    page: Page
+    asked: list[str] = field(default_factory=list)
+    said: list[str] = field(default_factory=list)
+
+
+def watched(
+    browser: Browser, size: tuple[int, int] = (1920, 1080), **cookies: str
+) -> tuple[Watched, Page]:
+    """A fresh device of that size with these cookies; what it asks and says is kept."""
+    context = browser.new_context(viewport={"width": size[0], "height": size[1]})
+    for name, value in cookies.items():
+        context.add_cookies([{"name": name, "value": value, "url": "http://127.0.0.1"}])
+    page = context.new_page()
+    held = Watched(page)
+    page.on("request", lambda asked: held.asked.append(asked.url))
+    page.on("console", lambda line: held.said.append(line.text))
+    page.on("pageerror", lambda error: held.said.append(str(error)))
+    return held, page
