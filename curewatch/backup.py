@@ -26,13 +26,27 @@ _BESIDE = ("-wal", "-shm")
 def check(path: Path) -> None:
     """Read the whole file. Raises StoreError where it is damaged or no logbook."""
     try:
-        with closing(sqlite3.connect(path, timeout=10)) as connection:
+        with closing(_existing(path)) as connection:
             found = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
-            connection.execute("SELECT count(*) FROM event").fetchone()
+            events = connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'event'")
+            known = events.fetchone() is not None
     except sqlite3.Error as error:
         raise trouble("it cannot be read", error, path) from error
     if found != "ok":
         raise StoreError("the file is damaged", where=str(path), fix="use another copy")
+    if not known:
+        raise StoreError("it is no logbook", where=str(path), fix="name a copy of one")
+
+
+def _existing(path: Path) -> sqlite3.Connection:
+    return sqlite3.connect(f"{path.resolve().as_uri()}?mode=rw", uri=True, timeout=10)
+
+
+def _copy(source: Path, fresh: Path) -> None:
+    with closing(_existing(source)) as held, closing(_existing(fresh)) as copy:
+        held.backup(copy)
+        copy.execute("PRAGMA journal_mode = DELETE")
+    check(fresh)
 
 
 def copy_to(source: Path, target: Path) -> None:
@@ -41,13 +55,7 @@ def copy_to(source: Path, target: Path) -> None:
     Replaces `target` only when the copy is whole. Raises StoreError.
     """
     with _arriving(target) as fresh:
-        with (
-            closing(sqlite3.connect(source, timeout=10)) as held,
-            closing(sqlite3.connect(fresh)) as copy,
-        ):
-            held.backup(copy)
-            copy.execute("PRAGMA journal_mode = DELETE")
-        check(fresh)
+        _copy(source, fresh)
 
 
 @contextlib.contextmanager
@@ -61,9 +69,9 @@ def _arriving(target: Path) -> Iterator[Path]:
         _to_disk(fresh)
         fresh.replace(target)
         _to_disk(target.parent)
+    except StoreError:
+        raise
     except (sqlite3.Error, OSError) as error:
-        if isinstance(error, StoreError):
-            raise
         raise trouble("no copy could be made", error, target) from error
     finally:
         with suppress(OSError):
@@ -137,11 +145,9 @@ def restore(logbook: Path, copy: Path) -> Path | None:
 
     No other program may have the logbook open. Raises StoreError.
     """
-    check(copy)
     aside = _free_name(logbook)
     with _arriving(logbook) as fresh:
-        shutil.copyfile(copy, fresh)
-        check(fresh)
+        _copy(copy, fresh)
         found = logbook.exists()
         for ending in (*_BESIDE, ""):
             with suppress(FileNotFoundError):

@@ -15,10 +15,10 @@ from typing import Any, Literal, TypeVar
 import click
 from platformdirs import user_data_path
 
-from curewatch import as_json
+from curewatch import as_json, cli_copies, cli_gate
+from curewatch.alone import only_one
 from curewatch.belief import learned
 from curewatch.bench import Bench, Details
-from curewatch.cli_gate import COMMANDS
 from curewatch.config import Settings, load_settings
 from curewatch.errors import ConfigError, CurewatchError
 from curewatch.estimate import estimate, read_conditions
@@ -55,9 +55,13 @@ class Desktop:
     def settings(self) -> Settings:
         return load_settings(self.folder)
 
+    @property
+    def logbook(self) -> Path:
+        return self.folder / FILE
+
     @cached_property
     def store(self) -> Store:
-        return Store(self.folder / FILE)
+        return Store(self.logbook)
 
     @cached_property
     def bench(self) -> Bench:
@@ -125,13 +129,20 @@ def cli() -> None:
 @click.option("--port", type=click.IntRange(1, 65535), help="The page's port (8050).")
 @click.option("--mqtt-port", type=click.IntRange(1, 65535), help="The broker's port (1883).")
 @click.option("--no-broker", is_flag=True, help="Use the broker named in curewatch.toml.")
-def up(desktop: Desktop, port: int | None, mqtt_port: int | None, no_broker: bool) -> None:
+@click.option("--no-copies", is_flag=True, help="Keep no daily copies of the logbook.")
+def up(
+    desktop: Desktop,
+    port: int | None,
+    mqtt_port: int | None,
+    no_broker: bool,
+    no_copies: bool,
+) -> None:
     """Start the page and the broker, and listen until Ctrl-C."""
-    from curewatch.up import only_one, run, with_options
+    from curewatch.up import run, with_options
 
     settings = with_options(desktop.settings, port=port, mqtt_port=mqtt_port, no_broker=no_broker)
     with only_one(desktop.folder, f"http://127.0.0.1:{settings.port}"):
-        run(desktop.store, settings, desktop.clock, click.echo)
+        run(desktop.store, settings, desktop.clock, click.echo, copies=not no_copies)
 
 
 @cli.command()
@@ -499,7 +510,7 @@ def _file_text(path: Path) -> str:
         raise ConfigError(f"cannot be read ({error})", where=str(path), fix="check it") from None
 
 
-for _word, _command in COMMANDS.items():
+for _word, _command in (cli_gate.COMMANDS | cli_copies.COMMANDS).items():
     cli.command(_word)(_data(_command))
 
 

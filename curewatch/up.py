@@ -3,12 +3,10 @@
 from __future__ import annotations
 
 import contextlib
-import fcntl
 import logging
-import os
 import signal
 import threading
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
 from logging.handlers import RotatingFileHandler
@@ -19,46 +17,17 @@ from waitress.server import create_server
 
 from curewatch.bench import Bench
 from curewatch.config import Settings
-from curewatch.errors import ConfigError, StoreError
+from curewatch.daily import each_day
+from curewatch.errors import ConfigError
 from curewatch.store import Store
 from curewatch.view import Desk
 from dashboard.app import make_app
 from sensors.broker import EmbeddedBroker
 from sensors.mqtt import Subscriber
 
-LOCK = "curewatch.lock"
 LOG = "curewatch.log"
 _LOG_BYTES = 1_000_000
 LOOPBACK = "127.0.0.1"
-
-
-@contextlib.contextmanager
-def only_one(folder: Path, address: str) -> Iterator[None]:
-    """Hold the data folder; a second one says where the first is and leaves it alone."""
-    path = folder / LOCK
-    try:
-        folder.mkdir(mode=0o700, parents=True, exist_ok=True)
-        handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
-    except OSError as error:
-        raise StoreError(
-            f"cannot be written ({error.strerror})",
-            where=str(folder),
-            fix="make the folder yours to write, or name another with --data",
-        ) from None
-    with os.fdopen(handle, "r+") as held:
-        try:
-            fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError:
-            raise StoreError(
-                f"curewatch already runs on this data, at {held.read().strip()}",
-                where=str(folder),
-                fix="open that page, or name another folder with --data",
-            ) from None
-        held.seek(0)
-        held.truncate()
-        held.write(address)
-        held.flush()
-        yield
 
 
 def keep_log(folder: Path) -> None:
@@ -73,8 +42,13 @@ def run(
     settings: Settings,
     clock: Callable[[], datetime],
     say: Callable[[str], None],
+    *,
+    copies: bool = True,
 ) -> None:
-    """Serve until Ctrl-C or SIGTERM; what was accepted by then is stored."""
+    """Serve until Ctrl-C or SIGTERM; what was accepted by then is stored.
+
+    Keeps daily copies where `copies`, but not of a demonstration.
+    """
     speed = settings.clock.speed if settings.clock else 1.0
     keep_log(settings.folder)
     bench = Bench(store, Desk(store, settings.places))
@@ -88,6 +62,8 @@ def run(
         ) from None
     with contextlib.ExitStack() as ends:
         ends.callback(server.close)
+        if copies and settings.clock is None:
+            ends.enter_context(each_day(store, clock))
         if settings.mqtt.embedded:
             broker = EmbeddedBroker(LOOPBACK, settings.mqtt.port, settings.folder)
             broker.start()
