@@ -22,11 +22,11 @@ from typing import TextIO
 import paho.mqtt.client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
 
+from curewatch.alone import LOCK
 from curewatch.cli import FILE as LOGBOOK
 from curewatch.config import FILE, ClockSettings
 from curewatch.errors import ConfigError, CurewatchError
 from curewatch.store import Store
-from curewatch.up import LOCK
 from demo.seed import SHOWN, ZONE, seed
 from demo.weather import readings_at
 
