@@ -8,7 +8,7 @@ from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from curewatch.bench import Bench, Details
-from curewatch.chemistry import CHEMISTRIES, speed_arrhenius
+from curewatch.chemistry import CHEMISTRIES, SILENT_MINIMUM_C, speed_arrhenius
 from curewatch.protection import cautions
 from curewatch.reading import Reading
 from curewatch.sheet import Sheet
@@ -63,9 +63,9 @@ PAST = (
         3,
         "10:38:12",
         Details(part="inner frame", job=CORNER, amount_g=52.0, batch="A-14"),
-        1.16,
-        (47.0, 112.0, 345.0),
-        ((402.0, "clamp_time", "passed"),),
+        1.2,
+        (88.0, 116.0, 131.0),
+        ((431.0, "clamp_time", "failed"), (506.0, "clamp_time", "passed")),
         finished_min=1522.0,
         note="squeeze-out on the back face, left for sanding",
     ),
@@ -90,20 +90,20 @@ PAST = (
         9,
         "18:09:33",
         Details(part="backing strip", job=CORNER, amount_g=46.0, batch="A-14"),
-        1.11,
-        (58.0, 181.0, 262.0),
-        ((820.0, "clamp_time", "passed"),),
+        1.18,
+        (58.0, 84.0, 97.0, 262.0),
+        ((905.0, "clamp_time", "passed"),),
         told_after_min=22.0,
         finished_min=1071.0,
     ),
     Mixed(
         "fibre-polyester-filler",
         10,
-        "11:24:18",
+        "15:24:18",
         Details(part="left rear rib, first coat", job=CORNER, amount_g=38.0, hardener_pct=2.0),
         0.95,
         (5.0, 31.0),
-        ((52.0, "sand_ready", "passed"),),
+        ((66.0, "sand_ready", "passed"),),
         finished_min=118.0,
     ),
     Mixed(
@@ -119,8 +119,8 @@ PAST = (
         14,
         "19:12:27",
         Details(part="wheel arch strip", job=CORNER, amount_g=33.0, batch="B-02"),
-        1.07,
-        (52.0, 133.0),
+        1.17,
+        (52.0, 86.0, 95.0),
         ((745.0, "clamp_time", "passed"),),
         told_after_min=11.0,
         finished_min=1330.0,
@@ -152,7 +152,7 @@ HARDENING = (
         17,
         "17:50:05",
         Details(part="lower corner patch", job=CORNER, amount_g=60.0, batch="B-02"),
-        1.06,
+        1.1,
         looked=(24.0,),
         told_after_min=17.0,
     ),
@@ -178,9 +178,11 @@ def history(until: datetime) -> Iterator[Reading]:
 def true_age_min(sheet: Sheet, start: datetime, after_min: float) -> float:
     """The invented truth: equivalent age after so many minutes on the panel. [min]"""
     reference, ea_kj = sheet.reference.temperature_c, CHEMISTRIES[sheet.chemistry].ea_kj
+    least_c = sheet.limits.temperature_c[0] if sheet.limits.temperature_c else SILENT_MINIMUM_C
     first = hours_at(start)
     panel = (PANEL.at(first + minute / 60) for minute in range(round(after_min)))
-    return sum(float(speed_arrhenius(surface_c, reference, ea_kj)) for surface_c in panel)
+    curing = (surface_c for surface_c in panel if surface_c >= least_c)
+    return sum(float(speed_arrhenius(surface_c, reference, ea_kj)) for surface_c in curing)
 
 
 def dab(sheet: Sheet, age_min: float, slow: float) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import signal
 import socket
 import statistics
@@ -108,6 +109,14 @@ def test_the_bench_opens_on_an_adhesive_a_filler_and_a_primer(seeded: Store) -> 
     assert not any(each.due for each in view.due)
     assert {each.place for each in view.air} == {"panel", "air", "outdoors"}
     assert not any(each.old for each in view.air)
+
+
+def test_earlier_batches_have_taught_how_slow_this_adhesive_is(seeded: Store) -> None:
+    view = Bench(seeded, Desk(seeded)).view(SHOWN)
+    (adhesive,) = (step for step in view.steps if step.sheet.kind == "adhesive")
+    learned = re.search(r"your last 3 batches: x([\d.]+)", adhesive.forecast.reason)
+    assert learned is not None
+    assert 1.1 < float(learned[1]) < 1.25
 
 
 def test_the_logbook_holds_what_was_seen_and_what_failed(seeded: Store) -> None:
