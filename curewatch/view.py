@@ -72,25 +72,24 @@ def on_clock(step: Step, found: Milestone, now: datetime) -> MilestoneView:
     )
 
 
-def asked_of(step: StepView) -> MilestoneView | None:
-    """The milestone a step asks about: the last one due and unanswered, else the next.
+def open_milestones(step: StepView) -> list[MilestoneView]:
+    """The milestones a step still asks about, in their order.
 
-    A milestone is settled when it, or a later one but the closing of the window, was passed.
+    One is settled when it, or a later one, was passed by a test.
     """
-    held = [each for each in step.milestones if each.name in TESTED]
-    passed = [TESTED.index(each.name) for each in held if each.answered == "passed"]
-    settled = max(passed, default=-1)
-    open_ones = [each for each in held if TESTED.index(each.name) > settled]
-    timed = [each for each in open_ones if each.shown is not None]
-    due = [each for each in timed if each.due]
-    if due:
-        return max(due, key=lambda each: TESTED.index(each.name))
-    return min(timed, key=lambda each: _instant(each.shown), default=None)
+    held = sorted(
+        (each for each in step.milestones if each.name in TESTED),
+        key=lambda each: TESTED.index(each.name),
+    )
+    passed = [place for place, each in enumerate(held) if each.answered == "passed"]
+    return held[max(passed, default=-1) + 1 :]
 
 
-def _instant(at: datetime | None) -> datetime:
-    assert at is not None
-    return at
+def asked_of(step: StepView) -> MilestoneView | None:
+    """The milestone a step asks about: the last one due and unanswered, else the next."""
+    found = open_milestones(step)
+    due = [each for each in found if each.due]
+    return due[-1] if due else next(iter(found), None)
 
 
 @dataclass
@@ -272,10 +271,12 @@ class Desk:
         then = self._as_of(step, since, look)
         told = any(event.told > since for event in self.store.events([step.id])[step.id])
         panel = self._panel(step, since, look)
+        asked = {each.name for each in open_milestones(view) if not each.due}
         moved = [
             change
             for before, after in zip(then.milestones, view.forecast.milestones, strict=True)
-            if (change := moved_by(before, after, since, panel, told)) is not None
+            if after.name in asked
+            and (change := moved_by(before, after, since, panel, told)) is not None
         ]
         return replace(view, changes=tuple(moved))
 
