@@ -11,7 +11,7 @@ from curewatch.sheet import Hazards, Sheet
 from curewatch.ventilation import Level, Room
 
 SHARES = {"90": 0.90, "99": 0.99, "99.9": 0.999}
-NEAR = "the mean of the room: near the work, and near the floor, it is higher"
+NEAR = "the mean of the room: near the work it is higher"
 ODOUR = "smell is no gauge of it"
 NO_LIMIT = "no limit is kept here for it; that is not no hazard: see the safety data sheet"
 THIN = "the sheet gives no density: taken as thin as water, which makes the most of it"

@@ -1,0 +1,94 @@
+"""What is known before a mix: the sheet, the place now and ahead, and what the user told."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from curewatch.conditions import constant
+from curewatch.course import Mix, minimum_c, reference_pct
+from curewatch.estimate import LONGEST_MIN, held
+from curewatch.milestone import Forecast, Milestone, forecast
+from curewatch.outlook import Outlook
+from curewatch.sheet import Sheet
+from curewatch.views import StepView
+
+MATTERS = ("clamp_time", "sand_ready", "recoat_opens", "full_cure", "working_time", "pot_life")
+
+
+@dataclass(frozen=True)
+class Here:
+    """The place now: surface_c and air_c [C], humidity_pct [%], None where nothing was measured;
+    from_air: the surface is taken from the air; old: of the surface, its age_min [min]."""
+
+    surface_c: float | None = None
+    air_c: float | None = None
+    humidity_pct: float | None = None
+    from_air: bool = False
+    age_min: float | None = None
+    old: bool = False
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A mix as it would be. amount_g [g], hardener_pct [%], product_c: as stored [C]; stop_at: the
+    user's own end; wanted_min: working time wanted from the pot [min]; under: the last step on the
+    same part; shelf: the user's own products."""
+
+    sheet: Sheet
+    now: datetime
+    here: Here
+    ahead: Outlook
+    forecast: Forecast
+    amount_g: float | None = None
+    hardener_pct: float | None = None
+    product_c: float | None = None
+    part: str = ""
+    job: str = ""
+    stop_at: datetime | None = None
+    wanted_min: float | None = None
+    under: StepView | None = None
+    shelf: tuple[Sheet, ...] = ()
+
+    @property
+    def least_c(self) -> float:
+        """Below this the product does not cure. [C]"""
+        return minimum_c(self.sheet)
+
+    @property
+    def most_c(self) -> float | None:
+        """Above this the sheet forbids it, None where it is silent. [C]"""
+        span = self.sheet.limits.temperature_c
+        return span[1] if span else None
+
+    @property
+    def least_source(self) -> str:
+        """Whose minimum temperature it is."""
+        if self.sheet.limits.temperature_c:
+            return "the sheet"
+        return "the sheet is silent; below 5 °C no time is given here"
+
+    @property
+    def matters(self) -> Milestone | None:
+        """The milestone that the evening waits for."""
+        named = self.forecast.by_name
+        return next((named[name] for name in MATTERS if name in named), None)
+
+
+def plain(name: str) -> str:
+    """A milestone's name in words."""
+    return name.replace("_", " ")
+
+
+def at_constant(asked: Asked, surface_c: float, name: str) -> Milestone | None:
+    """A milestone with the surface held at a temperature from mixing on. surface_c [C]"""
+    pct = asked.here.humidity_pct
+    past = constant(
+        asked.now,
+        0.0,
+        surface_c=surface_c,
+        humidity_pct=reference_pct(asked.sheet) if pct is None else pct,
+        surface_sd_c=0.5,
+    )
+    mix = Mix(asked.now, asked.amount_g, asked.hardener_pct)
+    return forecast(asked.sheet, mix, past, held(past, LONGEST_MIN)).by_name.get(name)

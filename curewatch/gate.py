@@ -1,0 +1,100 @@
+"""Fit to start? Each question with stop, think or go, its figure, limit, source and remedy.
+
+Nothing here measures, stores or asks a clock: what is known comes in as `Asked`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from curewatch import gate_air, gate_mix
+from curewatch.as_json import stamp
+from curewatch.asked import Asked
+from curewatch.estimate import as_json as forecast_json
+from curewatch.portions import Portions, portions
+from curewatch.verdict import Check, Manner, Verdict, ordered, worst
+
+ALWAYS = (
+    gate_mix.structural,
+    gate_air.panel,
+    gate_air.room,
+    gate_air.dew,
+    gate_air.dew_ahead,
+    gate_air.humidity,
+    gate_mix.hardener,
+    gate_mix.product,
+    gate_mix.underneath,
+    gate_mix.protection,
+)
+TIMED = (gate_air.ahead, gate_mix.amount, gate_mix.stopping)
+
+
+@dataclass(frozen=True)
+class Gate:
+    """The answer before a mix: strictest verdict, every check (stops first), grams of each part,
+    and what was not asked because it was not told."""
+
+    asked: Asked
+    verdict: Verdict
+    checks: tuple[Check, ...]
+    portions: Portions | None
+    not_told: tuple[str, ...]
+
+    @property
+    def structural(self) -> bool:
+        """Whether the joint is one that no time is given for."""
+        return gate_mix.is_structural(self.asked.part, self.asked.job)
+
+
+def _not_told(asked: Asked) -> tuple[str, ...]:
+    told = {
+        "amount": asked.amount_g,
+        "humidity": asked.here.humidity_pct,
+        "air temperature": asked.here.air_c,
+        "product temperature": asked.product_c,
+        "stopping time": asked.stop_at,
+        "part": asked.part or None,
+    }
+    return tuple(name for name, value in told.items() if value is None)
+
+
+def gate(asked: Asked, say: Manner) -> Gate:
+    """Every question that can be asked of this mix, answered in the reader's manner."""
+    structural = gate_mix.is_structural(asked.part, asked.job)
+    questions = ALWAYS if structural else (*ALWAYS, *TIMED)
+    checks = [found for each in questions if (found := each(asked, say)) is not None]
+    parts = None
+    if asked.amount_g is not None:
+        parts = portions(asked.sheet, asked.amount_g, asked.hardener_pct)
+    return Gate(asked, worst(checks), ordered(checks), parts, _not_told(asked))
+
+
+def _check(found: Check) -> dict[str, Any]:
+    return {
+        "question": found.question,
+        "verdict": found.verdict,
+        "words": found.words,
+        "figure": None if found.figure is None else round(found.figure, 2),
+        "limit": None if found.limit is None else round(found.limit, 2),
+        "unit": found.unit or None,
+        "source": found.source or None,
+        "change": found.change or None,
+        "at": stamp(found.at),
+    }
+
+
+def as_json(found: Gate) -> dict[str, Any]:
+    """The gate as plain data; times in minutes from mixing now, null for a structural joint."""
+    grams = found.portions.grams if found.portions else None
+    times = None if found.structural else forecast_json(found.asked.forecast)["milestones"]
+    return {
+        "sheet": found.asked.sheet.id,
+        "now": stamp(found.asked.now),
+        "verdict": found.verdict,
+        "checks": [_check(each) for each in found.checks],
+        "grams": None if grams is None else [round(each, 1) for each in grams],
+        "grams_words": found.portions.words if found.portions else None,
+        "milestones": times,
+        "not_told": list(found.not_told),
+    }

@@ -1,0 +1,218 @@
+"""Is the mix fit: amount, hardener, product, what lies underneath, the time left, the joint."""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime, timedelta
+
+from curewatch import pot
+from curewatch.asked import Asked, plain
+from curewatch.chemistry import CHEMISTRIES
+from curewatch.gate_air import NO_HEAT
+from curewatch.verdict import Check, Manner, Verdict, said, when
+from curewatch.views import MilestoneView, StepView
+
+STRUCTURAL = re.compile(
+    r"\b(structur\w*|restraint|seat[- ]?belts?|belt anchor\w*|air ?bags?|steering|brakes?|braking|"
+    r"fuel|petrol tank|glazing|windscreen|windshield|bonded glass|suspension|subframes?|"
+    r"chassis|crash\w*|load[- ]bearing)\b",
+    re.IGNORECASE,
+)
+PROCEDURE = (
+    "structural, restraint, steering, brake, fuel and glazing joints follow the maker's procedure "
+    "and licensed practice: no time is given here"
+)
+WANTED_SHARE = 1 / 3
+POT_SOURCE = "reckoned from the sheet's pot life, +-30 %; no published series was found"
+SCUFF = "scuff it first, as its label says"
+
+
+def is_structural(*texts: str) -> bool:
+    """Whether a part or job names a joint that is none of ours."""
+    return any(STRUCTURAL.search(text) for text in texts)
+
+
+def structural(asked: Asked, say: Manner) -> Check | None:
+    """The kind of joint, by the words of part and job."""
+    if not is_structural(asked.part, asked.job):
+        return None
+    change = "if it is a plain body patch, name the part without that word"
+    return Check("joint", "stop", PROCEDURE, source="the maker's procedure", change=change)
+
+
+def _around_c(asked: Asked) -> float:
+    found = asked.here.air_c if asked.here.air_c is not None else asked.here.surface_c
+    return asked.sheet.reference.temperature_c if found is None else found
+
+
+def _wanted(asked: Asked) -> tuple[float, str]:
+    if asked.wanted_min is not None:
+        return asked.wanted_min, "your own working time"
+    return WANTED_SHARE * asked.sheet.reference.minutes["pot_life"], "a third of the label's life"
+
+
+def amount(asked: Asked, say: Manner) -> Check | None:
+    """What the mixed mass leaves of the pot life, and how hot it may get."""
+    grams = asked.amount_g
+    if grams is None or "pot_life" not in asked.sheet.reference.minutes:
+        return None
+    around = _around_c(asked)
+    found = pot.predict(asked.sheet, min(grams, pot.MOST_MASS_G), around, asked.product_c)
+    assert found is not None
+    wanted, whose = _wanted(asked)
+    verdict: Verdict = "go"
+    if found.early_min < wanted or grams >= pot.HEAT_FROM_G:
+        verdict = "think"
+    if found.likely_min < wanted or grams > pot.MOST_MASS_G:
+        verdict = "stop"
+    words = (
+        f"{grams:g} g at {say.temperature(around)} leave {said(found.early_min)} to "
+        f"{said(found.late_min)} in the pot; wanted {said(wanted)}, {whose}; "
+        f"in one cup it may reach {say.temperature(found.peak_c, 0)}"
+    )
+    change = "" if verdict == "go" else _less(asked, wanted, around, grams)
+    return Check("amount", verdict, words, found.early_min, wanted, "min", POT_SOURCE, change)
+
+
+def _less(asked: Asked, wanted: float, around: float, grams: float) -> str:
+    most = pot.largest_mass(asked.sheet, wanted, around, asked.product_c)
+    spread = "spread it out thin at once; several small cups instead of one"
+    if most is None:
+        return f"no amount leaves that long here: cool the product; {spread}"
+    if most >= grams:
+        return spread
+    return f"mix at most {most:.0f} g at a time; {spread}"
+
+
+def hardener(asked: Asked, say: Manner) -> Check:
+    """The ratio: whether it may be varied, and whether it is inside the range."""
+    sheet, dose = asked.sheet, asked.hardener_pct
+    span, family = sheet.limits.hardener_pct, CHEMISTRIES[sheet.chemistry]
+    if span is None or not family.hardener_varies:
+        words = f"the ratio of {family.words} is never varied: {sheet.mix_ratio or 'by the label'}"
+        verdict: Verdict = "go" if dose is None else "stop"
+        change = "" if dose is None else "mix by the label; more hardener does not help in the cold"
+        return Check("hardener", verdict, words, dose, None, "%", "the sheet", change)
+    words = f"the label takes {span[0]:g} to {span[2]:g} % hardener, usually {span[1]:g} %"
+    if dose is None:
+        return Check("hardener", "go", words, None, span[2], "%", "the sheet")
+    inside = span[0] <= dose <= span[2]
+    limit = span[0] if dose < span[0] else span[2]
+    words = f"{dose:g} % hardener: {words}"
+    change = "" if inside else f"stay inside {span[0]:g} to {span[2]:g} %; more does not help"
+    return Check(
+        "hardener", "go" if inside else "stop", words, dose, limit, "%", "the sheet", change
+    )
+
+
+def product(asked: Asked, say: Manner) -> Check | None:
+    """The product as stored against the sheet's temperatures."""
+    value, least, most = asked.product_c, asked.least_c, asked.most_c
+    if value is None:
+        return None
+    cold, hot = value < least, most is not None and value > most
+    words = f"the product is at {say.temperature(value)}"
+    if not (cold or hot):
+        return Check("product", "go", words, value, least, "C", asked.least_source)
+    limit = most if hot else least
+    words += f", {'over' if hot else 'under'} the {say.temperature(limit or 0, 0)} of the sheet"
+    change = "let it come to room temperature indoors, both parts, before mixing"
+    return Check("product", "think", words, value, limit, "C", asked.least_source, change)
+
+
+def _named(step: StepView, name: str) -> MilestoneView | None:
+    return next((each for each in step.milestones if each.name == name), None)
+
+
+def _under_words(step: StepView) -> str:
+    return f"{step.sheet.name} on this part (step {step.id})"
+
+
+def underneath(asked: Asked, say: Manner) -> Check | None:
+    """The step before on the same part: too early, inside its window, past it, or not tested."""
+    step = asked.under
+    if step is None:
+        return None
+    if step.state == "abandoned":
+        words = f"{_under_words(step)} was abandoned"
+        change = "take it off down to sound metal before anything goes over it"
+        return Check("underneath", "stop", words, source="the logbook", change=change)
+    closes = _named(step, "recoat_closes")
+    if closes is not None and closes.shown is not None and closes.shown <= asked.now:
+        ago = when(closes.shown, asked.now, say)
+        words = f"{_under_words(step)}: its recoat window shut {ago}"
+        return Check(
+            "underneath", "think", words, source="the sheet", change=SCUFF, at=closes.shown
+        )
+    opens = _named(step, "recoat_opens") or _named(step, "sand_ready") or _named(step, "clamp_time")
+    if opens is None:
+        words = f"{_under_words(step)}: its sheet gives no time for what comes next"
+        change = "test it: fingernail in a hidden place, trial sanding of an edge"
+        return Check("underneath", "think", words, source="the sheet", change=change)
+    return _opening(asked, say, step, opens, closes)
+
+
+def _opening(
+    asked: Asked,
+    say: Manner,
+    step: StepView,
+    opens: MilestoneView,
+    closes: MilestoneView | None,
+) -> Check:
+    name, source = plain(opens.name), "the sheet, by the measured temperature"
+    head = f"{_under_words(step)}: {name}"
+    if opens.answered == "passed":
+        words = f"{head} was tested: it was"
+        if closes is not None and closes.shown is not None:
+            words += f"; its window shuts at {say.moment(closes.shown, asked.now)}"
+        return Check("underneath", "go", words, source="your own test")
+    late, early = opens.late, opens.early
+    if late is not None and late <= asked.now and opens.answered != "failed":
+        words = f"{head} is due by the clock since {say.moment(late, asked.now)}, not tested"
+        return Check("underneath", "think", words, source=source, change="test now", at=late)
+    verdict: Verdict = "stop"
+    if early is not None and early <= asked.now and opens.answered != "failed":
+        verdict = "think"
+    told = f"not before {say.moment(late, asked.now)}" if late else "no time can be given"
+    words = f"{head} not reached: {told}; solvent may still be leaving, the cure still going on"
+    change = "wait and test, or warm that part; " + NO_HEAT
+    return Check("underneath", verdict, words, source=source, change=change, at=late)
+
+
+def stopping(asked: Asked, say: Manner) -> Check | None:
+    """Whether the milestone that matters comes before the user's own stopping time."""
+    stop, matters = asked.stop_at, asked.matters
+    if stop is None or matters is None:
+        return None
+    early, likely, late = (
+        None if each is None else asked.now + timedelta(minutes=each)
+        for each in (matters.early_min, matters.likely_min, matters.late_min)
+    )
+    end, name = say.moment(stop, asked.now), plain(matters.name)
+    if late is not None and late <= stop:
+        words = f"{name} by {say.moment(late, asked.now)} at the latest, before {end}"
+        return Check("time", "go", words, source="the forecast", at=late)
+    never = early is None or early > stop
+    told = f"likely {say.moment(likely, asked.now)}" if likely else "no time can be given"
+    words = f"{name} {'does' if never else 'may'} not come before {end}: {told}"
+    verdict: Verdict = "stop" if never else "think"
+    return Check("time", verdict, words, source="the forecast", change=_sooner(asked, stop, say))
+
+
+def _sooner(asked: Asked, stop: datetime, say: Manner) -> str:
+    late = asked.matters.late_min if asked.matters else None
+    words = "leave it clamped and undisturbed overnight, warm the panel, or use a faster product"
+    if late is None:
+        return words
+    return f"{words}; it had to be mixed by {say.moment(stop - timedelta(minutes=late), asked.now)}"
+
+
+def protection(asked: Asked, say: Manner) -> Check | None:
+    """The hazards that need more than gloves, said before the start."""
+    held = asked.sheet.hazards
+    if held.isocyanate:
+        words = "isocyanate: sprayed, it calls for an air-fed mask in an equipped shop"
+        source = "NIOSH pocket guide, HDI; HSE motor vehicle repair pages"
+        change = "brush or spread it by its data sheet, or take it to such a shop"
+        return Check("protection", "think", words, source=source, change=change)
+    return None

@@ -1,0 +1,169 @@
+"""`curewatch gate`: from readings, steps and shelf to the answer in the terminal."""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+
+from curewatch import cli
+from curewatch.bench import Bench, Details
+from curewatch.cli_gate import next_time
+from curewatch.errors import ConfigError
+from curewatch.gate_desk import ask
+from curewatch.reading import Quantity, make_reading
+from curewatch.store import Store
+from curewatch.view import Desk
+
+NOW = datetime(2026, 11, 14, 17, 0, tzinfo=UTC)
+ADHESIVE, PRIMER = "epoxy-panel-adhesive", "epoxy-primer"
+BERLIN = ZoneInfo("Europe/Berlin")
+Run = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Bench:
+    store = Store(tmp_path / "curewatch.sqlite")
+    return Bench(store, Desk(store))
+
+
+def measure(bench: Bench, place: str, quantity: Quantity, value: float, hours_ago: float) -> None:
+    at = NOW - timedelta(hours=hours_ago)
+    bench.store.add_readings([make_reading(place, quantity, value, at, "probe")])
+
+
+def test_the_panel_is_taken_before_the_air(bench: Bench) -> None:
+    measure(bench, "panel", "surface_temperature", 12.0, 0.1)
+    measure(bench, "air", "air_temperature", 15.0, 0.1)
+    measure(bench, "air", "relative_humidity", 64.0, 0.1)
+    here = ask(bench, ADHESIVE, NOW, Details()).here
+    assert (here.surface_c, here.air_c, here.humidity_pct) == pytest.approx((12.0, 15.0, 64.0))
+    assert not here.from_air
+    assert not here.old
+
+
+def test_air_alone_stands_in_and_is_marked(bench: Bench) -> None:
+    measure(bench, "air", "air_temperature", 15.0, 0.1)
+    here = ask(bench, ADHESIVE, NOW, Details()).here
+    assert here.surface_c == pytest.approx(15.0)
+    assert (here.from_air, here.humidity_pct) == (True, None)
+
+
+def test_nothing_measured_is_nothing_known(bench: Bench) -> None:
+    here = ask(bench, ADHESIVE, NOW, Details()).here
+    assert (here.surface_c, here.air_c, here.humidity_pct, here.old) == (None, None, None, False)
+
+
+def test_an_old_panel_is_marked_and_old_humidity_is_not_used(bench: Bench) -> None:
+    measure(bench, "panel", "surface_temperature", 12.0, 4)
+    measure(bench, "air", "relative_humidity", 64.0, 4)
+    here = ask(bench, ADHESIVE, NOW, Details()).here
+    assert here.old
+    assert here.age_min == pytest.approx(240)
+    assert here.humidity_pct is None
+
+
+def test_a_place_of_its_own_is_followed(bench: Bench) -> None:
+    measure(bench, "panel", "surface_temperature", 9.0, 0.1)
+    measure(bench, "tent", "surface_temperature", 22.0, 0.1)
+    assert ask(bench, ADHESIVE, NOW, Details(place="tent")).here.surface_c == pytest.approx(22)
+
+
+def test_the_last_step_on_the_same_part_lies_underneath(bench: Bench) -> None:
+    bench.start(PRIMER, now=NOW - timedelta(hours=9), details=Details(part="Sill", job="rear"))
+    last = bench.start(PRIMER, now=NOW - timedelta(hours=2), details=Details(part="sill"))
+    bench.start(PRIMER, now=NOW - timedelta(hours=1), details=Details(part="door"))
+    under = ask(bench, ADHESIVE, NOW, Details(part="sill")).under
+    assert under is not None
+    assert under.id == last
+    named = ask(bench, ADHESIVE, NOW, Details(part="sill", job="rear")).under
+    assert named is not None
+    assert named.id == 1
+    assert ask(bench, ADHESIVE, NOW, Details()).under is None
+    assert ask(bench, ADHESIVE, NOW, Details(part="roof")).under is None
+
+
+def test_asking_starts_nothing(bench: Bench) -> None:
+    ask(bench, ADHESIVE, NOW, Details(part="sill", amount_g=60.0))
+    assert bench.store.steps() == []
+
+
+@pytest.mark.parametrize(
+    ("text", "now", "at"),
+    [
+        ("22:00", NOW, datetime(2026, 11, 14, 21, 0, tzinfo=UTC)),
+        ("17:30", NOW, datetime(2026, 11, 15, 16, 30, tzinfo=UTC)),
+        # the night the clock goes back in Berlin: 22:00 is again winter time
+        (
+            "22:00",
+            datetime(2026, 10, 24, 21, 0, tzinfo=UTC),
+            datetime(2026, 10, 25, 21, 0, tzinfo=UTC),
+        ),
+        ("2026-11-15T08:00:00+01:00", NOW, datetime(2026, 11, 15, 7, 0, tzinfo=UTC)),
+    ],
+)
+def test_the_users_own_end_is_a_wall_clock_time(text: str, now: datetime, at: datetime) -> None:
+    assert next_time(text, now, BERLIN) == at
+
+
+@pytest.mark.parametrize("text", ["ten", "25:00", "2026-11-15T08:00:00", "22:00+01:00", ""])
+def test_an_end_that_is_no_time_is_refused(text: str) -> None:
+    with pytest.raises(ConfigError, match="write it like '22:00'"):
+        next_time(text, NOW, BERLIN)
+
+
+@pytest.fixture
+def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
+    monkeypatch.setenv("CUREWATCH_DATA", str(tmp_path / "data"))
+
+    def typed(*words: str) -> tuple[int, str, str]:
+        monkeypatch.setattr(sys, "argv", ["curewatch", *words])
+        code = cli.main()
+        said = capsys.readouterr()
+        return code, said.out, said.err
+
+    return typed
+
+
+def test_a_cold_panel_from_the_terminal(run: Run) -> None:
+    run("air", "--surface", "8 C", "--air", "9 C", "--humidity", "70 %")
+    code, out, _ = run("gate", ADHESIVE, "--amount", "60 g", "--stop-at", "22:00", "--json")
+    found = json.loads(out)
+    assert (code, found["verdict"]) == (0, "stop")
+    panel = next(each for each in found["checks"] if each["question"] == "panel")
+    assert (panel["figure"], panel["limit"], panel["unit"]) == (8, 10, "C")
+    assert panel["source"]
+    assert "hold the panel" in panel["change"]
+    assert {each["question"] for each in found["checks"]} >= {"dew", "humidity", "time", "amount"}
+    _, plain, _ = run("gate", ADHESIVE, "--amount", "60 g")
+    assert plain.startswith("STOP")
+    for words in ("what would change it", "source: the sheet", "not told"):
+        assert words in plain
+
+
+def test_temperatures_are_said_in_the_readers_unit(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "data").mkdir()
+    (tmp_path / "data" / "curewatch.toml").write_text('temperature_unit = "F"\n')
+    run("air", "--surface", "46.4 F", "--air", "48 F", "--humidity", "70 %")
+    _, plain, _ = run("gate", ADHESIVE)
+    assert "the panel is at 46.4 °F, under the sheet's 50 °F" in plain
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("no-such-sheet",), "there is no sheet"),
+        ((ADHESIVE, "--amount", "60"), "has no unit"),
+        ((ADHESIVE, "--stop-at", "late"), "no time of day"),
+        ((ADHESIVE, "--need", "soon"), "no duration"),
+    ],
+)
+def test_a_question_that_cannot_be_asked(run: Run, words: tuple[str, ...], says: str) -> None:
+    code, out, err = run("gate", *words)
+    assert (code, out, err.count("\n")) == (2, "", 1)
+    assert says in err
