@@ -30,7 +30,7 @@ from curewatch.stretch import Stretch, stretch
 
 Times = list[float | None]
 
-HORIZON_LABELS, MOST_HORIZON_MIN, LEAST_HORIZON_MIN = 8.0, 43_200.0, 1440.0
+HORIZON_LABELS, MOST_HORIZON_MIN, LEAST_HORIZON_MIN = 16.0, 86_400.0, 1440.0
 DAMP_FROM_PCT, DAMP_SD_PER_PCT = 50.0, 0.004
 
 

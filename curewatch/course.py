@@ -158,7 +158,7 @@ def whole_course(
         np.clip(join(wet_past, wet_ahead), 0.0, 100.0),
         PATH_WEIGHTS,
         float(past_t[-1]),
-        told,
+        until_min if ahead.method == KNOWN_EXACTLY else told,
     )
 
 

@@ -29,7 +29,7 @@ from curewatch.quantities import parse_percent, parse_temperature
 from curewatch.sheet import Sheet
 
 START = datetime(2000, 1, 1, tzinfo=UTC)
-LONGEST_MIN, MOST_ROWS = 43_200.0, 200_000
+LONGEST_MIN, HELD_MIN, MOST_ROWS = 43_200.0, 1440.0, 200_000
 HEADER = ("time", "temperature_c")
 
 
@@ -196,7 +196,17 @@ def estimate(
     elif humidity_pct is not None or not conditions.humidity_sd_pct.any():
         conditions = _with_humidity(conditions, usual)
     mix = Mix(conditions.start, mass_g, hardener_pct, film_um)
-    return as_json(forecast(sheet, mix, conditions, held(conditions, LONGEST_MIN)))
+    found = as_json(forecast(sheet, mix, conditions, held(conditions, HELD_MIN)))
+    found["warnings"] += _beyond(conditions, found)
+    return found
+
+
+def _beyond(log: Conditions, found: dict[str, Any]) -> list[str]:
+    length_min = (log.surface_c.size - 1) * log.step_s / 60
+    late = [each["late_min"] for each in found["milestones"]]
+    if length_min == 0 or all(each is not None and each <= length_min for each in late):
+        return []
+    return ["after the end of the log its last value is held"]
 
 
 def _with_humidity(past: Conditions, humidity_pct: float) -> Conditions:

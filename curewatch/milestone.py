@@ -129,15 +129,17 @@ def _stops_short(case: Case, name: str, mean_c: float) -> bool:
 
 
 def _missing(case: Case, times: Times) -> list[str]:
-    least = minimum_c(case.sheet)
-    likely = case.course.surface_c[case.course.likely]
-    cold = likely.min() < least
+    if times[2] is not None:
+        return []
+    least, course = minimum_c(case.sheet), case.course
+    path = course.likely if times[1] is None else 0
+    cold = bool(course.surface_c[path].min() < least)
+    far = f"{course.times_min[-1] / 1440:.0f} days are not enough"
     if times[1] is None:
-        why = f"the panel is below {least:g} C, where it does not cure" if cold else "too far ahead"
+        why = f"the panel is below {least:g} C, where it does not cure" if cold else far
         return [f"no time can be given: {why}"]
-    if times[2] is None:
-        return [f"no late bound: it may get colder than {least:g} C, where it does not cure"]
-    return []
+    why = f"it may get colder than {least:g} C, where it does not cure" if cold else far
+    return [f"no late bound: {why}"]
 
 
 def _told_warning(case: Case, times: Times) -> list[str]:

@@ -52,6 +52,7 @@ FIRST_GUESS_C = (
     (96.0, 6.5),
 )
 GUESS_COUNTS_H = 48.0
+NEAR_HORIZONS = 6
 HORIZONS_H = np.array([1, 2, 3, 6, 9, 12, 18, 24, 36, 48, 72])
 
 
@@ -145,27 +146,35 @@ def _windows(hours: FloatArray) -> FloatArray:
     return rows
 
 
-def _departure(hours: FloatArray) -> FloatArray:
-    gap: FloatArray = hours[..., -1] - hourly_means(hours)[..., 0]
-    return gap
+@dataclass(frozen=True, eq=False)
+class _Week:
+    """The past as it stood at each hour of the last week: what would have been told from it.
+
+    present [C], shape (origins,); means [C], shape (origins, 24); true [C], (origins, horizons).
+    """
+
+    present: FloatArray
+    means: FloatArray
+    true: FloatArray
+
+    @property
+    def departure(self) -> FloatArray:
+        """Of the present from its hour's mean. [K], shape (origins,)"""
+        gap: FloatArray = self.present - self.means[:, 0]
+        return gap
+
+    def errors(self, told: FloatArray) -> FloatArray:
+        """Absolute errors of what would have been told. [K], shape (origins, horizons)"""
+        missed: FloatArray = np.abs(told - self.true)
+        return missed
 
 
-def _hindcast(past: _Past, outdoors: _Past | None, lag_h: float, damped: bool) -> FloatArray:
-    """Absolute errors [K] this method made over the last week, shape (origins, horizons)."""
+def _week(past: _Past) -> _Week:
     windows = _windows(past.hours)
-    present = windows[:, -1]
-    ahead = HORIZONS_H.astype(np.float64)
-    if damped:
-        gone = None if outdoors is None else _departure(_windows(outdoors.hours))
-        told = damped_return(hourly_means(windows), present, ahead, gone, lag_h)
-    else:
-        told = np.repeat(present[:, None], ahead.size, axis=1)
-    first = past.hours.size - 1 - windows.shape[0]
-    at = first + np.arange(windows.shape[0])[:, None] + HORIZONS_H[None, :]
-    inside = at < past.hours.size
-    true = np.where(inside, past.hours[np.minimum(at, past.hours.size - 1)], np.nan)
-    errors: FloatArray = np.abs(told - true)
-    return errors
+    last = past.hours.size - 1
+    at = last - windows.shape[0] + np.arange(windows.shape[0])[:, None] + HORIZONS_H[None, :]
+    true = np.where(at <= last, past.hours[np.minimum(at, last)], np.nan)
+    return _Week(windows[:, -1], hourly_means(windows), true)
 
 
 def _guess(ahead_h: FloatArray) -> FloatArray:
@@ -191,16 +200,19 @@ def _band(errors: FloatArray, ahead_h: FloatArray) -> FloatArray:
     return np.interp(ahead_h, np.concatenate(([0.0], HORIZONS_H)), rising)
 
 
-def _best_lag(past: _Past, outdoors: _Past | None) -> tuple[float, FloatArray, bool]:
-    """The lag behind outdoors that would have erred least, its errors, and whether it helps."""
-    plain = _hindcast(past, None, 0.0, True)
-    tried = [(0.0, plain)]
+def _best_lag(past: _Past, outdoors: _Past | None) -> tuple[float, FloatArray]:
+    """The lag behind outdoors [h] that would have erred least, 0 for without; its errors [K]."""
+    week, ahead_h = _week(past), HORIZONS_H.astype(np.float64)
+    tried = [(0.0, week.errors(damped_return(week.means, week.present, ahead_h)))]
     if outdoors is not None:
-        tried += [(lag, _hindcast(past, outdoors, lag, True)) for lag in LAGS_H]
-    near = slice(0, 6)
-    with_scores = [(float(_mean(errors[:, near])), lag, errors) for lag, errors in tried]
-    score, lag, errors = min(with_scores, key=lambda each: (not math.isfinite(each[0]), each[0]))
-    return lag, errors, lag > 0 and math.isfinite(score)
+        gone = _week(outdoors).departure
+        tried += [
+            (lag, week.errors(damped_return(week.means, week.present, ahead_h, gone, lag)))
+            for lag in LAGS_H
+        ]
+    scored = [(_mean(errors[:, :NEAR_HORIZONS]), lag, errors) for lag, errors in tried]
+    _, lag, errors = min(scored, key=lambda each: (not math.isfinite(each[0]), each[0]))
+    return lag, errors
 
 
 def _mean(values: FloatArray) -> float:
@@ -215,15 +227,13 @@ def _ahead(hours: float) -> FloatArray:
 def _damped(
     past: _Past, outdoors: _Past | None, ahead_h: FloatArray
 ) -> tuple[FloatArray, FloatArray, str]:
-    lag, errors, helps = _best_lag(past, outdoors)
+    lag, errors = _best_lag(past, outdoors)
     gone = None
-    if helps and outdoors is not None:
-        gone = _departure(outdoors.hours)
-    likely = damped_return(
-        hourly_means(past.hours), np.array(past.latest), ahead_h, gone, lag or 6.0
-    )
+    if lag > 0 and outdoors is not None:
+        gone = outdoors.latest - hourly_means(outdoors.hours)[0]
+    likely = damped_return(hourly_means(past.hours), np.array(past.latest), ahead_h, gone, lag)
     words = "returns to the usual course of its last days"
-    if helps:
+    if gone is not None:
         words = f"follows outdoors with about {lag:g} h of lag, then its last days"
     return likely, _band(errors, ahead_h), words
 
@@ -234,7 +244,8 @@ def _enough(past: _Past) -> bool:
 
 
 def _held(past: _Past, ahead_h: FloatArray) -> tuple[FloatArray, FloatArray]:
-    errors = _hindcast(past, None, 0.0, False)
+    week = _week(past)
+    errors = week.errors(week.present[:, None])
     free = np.maximum(_guess(ahead_h), P90 * WALK_C * np.sqrt(np.minimum(ahead_h, 24.0)))
     own = _band(errors, ahead_h)
     return np.full(ahead_h.size, past.latest), np.maximum(own, free)

@@ -135,3 +135,10 @@ def test_a_log_that_cannot_be_read_says_where(text: str, message: str) -> None:
 def test_either_a_temperature_or_a_log() -> None:
     with pytest.raises(ModelError, match="one of a temperature and a log"):
         estimate(EPOXY)
+
+
+def test_what_lies_beyond_the_log_is_said() -> None:
+    rows = [(f"2026-10-24T{hour:02d}:00:00Z", 18.0) for hour in (6, 7)]
+    found = estimate(EPOXY, conditions=read_conditions(log(rows), "log.csv"))
+    assert "after the end of the log its last value is held" in found["warnings"]
+    assert not any("log" in each for each in estimate(EPOXY, temperature_c=18.0)["warnings"])

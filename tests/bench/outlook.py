@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import timedelta
+from functools import cache
 
 import numpy as np
 
@@ -16,6 +17,7 @@ BETTER = {3: 0.25, 6: 0.25, 12: 0.25}
 ORIGIN_STEP_H, HISTORY_H = 7, 336
 
 
+@cache
 def errors(with_outdoors: bool) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Errors of the outlook and of persistence [K] and whether the band held, (origins, 5)."""
     weather = year()
