@@ -14,6 +14,7 @@ from curewatch.milestone import Forecast, Milestone, Mix, PastStep, Sighting, fo
 from curewatch.outlook import Outlook, outlook
 from curewatch.quantities import minutes
 from curewatch.reading import QUANTITIES, Reading
+from curewatch.series import Indexed, indexed
 from curewatch.sheet import Sheet
 from curewatch.step import Step, fold
 from curewatch.store import Store
@@ -97,8 +98,16 @@ class Look:
     """What is known at an instant: the readings, and the outlooks worked out from them."""
 
     now: datetime
-    readings: list[Reading]
+    readings: Indexed
     outlooks: dict[tuple[str, float], Outlook] = field(default_factory=dict)
+    earlier: dict[datetime, Look] = field(default_factory=dict)
+
+    def as_of(self, then: datetime) -> Look:
+        """What was measured by an earlier instant."""
+        if then not in self.earlier:
+            known = [each for each in self.readings if each.at <= then]
+            self.earlier[then] = Look(then, indexed(known))
+        return self.earlier[then]
 
     def ahead(self, place: str, assumed_c: float, how: PlaceSettings) -> Outlook:
         """The outlook of a place; assumed_c stands where nothing was measured. [C]"""
@@ -190,17 +199,16 @@ class Desk:
 
     def look(self, start: datetime, now: datetime) -> Look:
         """The readings for everything since `start`, as known at `now`."""
-        return Look(now, self.readings(start, now))
+        return Look(now, indexed(self.readings(start, now)))
 
     def _as_of(self, step: Step, then: datetime, look: Look) -> Forecast:
         """The forecast as it stood at an earlier instant, with what was told by then."""
         key = (step.id, step.last_event, then)
         if key not in self._earlier:
             told = [each for each in self.store.events([step.id])[step.id] if each.told <= then]
-            known = [each for each in look.readings if each.at <= then]
             if len(self._earlier) > MOST_EARLIER:
                 self._earlier.clear()
-            self._earlier[key] = self.forecast(fold(told), Look(then, known))
+            self._earlier[key] = self.forecast(fold(told), look.as_of(then))
         return self._earlier[key]
 
     def step_view(self, step: Step, now: datetime, look: Look | None = None) -> StepView:
