@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import sqlite3
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
 from datetime import datetime
+from typing import NamedTuple
 
 from curewatch.reading import Quantity
 
@@ -59,8 +59,7 @@ SPANS = f"""
     JOIN series USING (id) GROUP BY place, quantity, bucket ORDER BY bucket"""
 
 
-@dataclass(frozen=True, slots=True)
-class Held:
+class Held(NamedTuple):
     """What a stretch of whole hours from `start` held at a place. Values in [C] or [%]."""
 
     place: str
@@ -69,7 +68,7 @@ class Held:
     minimum: float
     mean: float
     maximum: float
-    count: int
+    readings: int
 
 
 def whole_hours(start_ms: int, end_ms: int, hours: int) -> dict[str, int]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import sqlite3
 from pathlib import Path
 
@@ -16,15 +17,26 @@ _WORDS = {
     sqlite3.SQLITE_IOERR: ("the disk gives an error", "check the disk and its room"),
     _BUSY: ("another program holds the file", "close that program, then try again"),
     sqlite3.SQLITE_LOCKED: ("another program holds the file", "close that program, then try again"),
-    sqlite3.SQLITE_READONLY: ("it may only be read", _MINE),
-    sqlite3.SQLITE_PERM: ("it may only be read", _MINE),
+    sqlite3.SQLITE_READONLY: ("it may only be read, not written", _MINE),
+    sqlite3.SQLITE_PERM: ("it may only be read, not written", _MINE),
     sqlite3.SQLITE_CANTOPEN: ("file or folder is not there or not yours to write", _MINE),
     sqlite3.SQLITE_CORRUPT: ("the file is damaged", _KEPT),
     sqlite3.SQLITE_NOTADB: ("the file is damaged, or no logbook at all", _KEPT),
 }
 
 
+_LIKE = {
+    errno.EROFS: sqlite3.SQLITE_READONLY,
+    errno.EACCES: sqlite3.SQLITE_CANTOPEN,
+    errno.ENOSPC: _FULL,
+    errno.EDQUOT: _FULL,
+}
+
+
 def _code(error: BaseException) -> int:
+    """SQLite's primary code of an error, or of the like of it."""
+    if isinstance(error, OSError):
+        return _LIKE.get(error.errno or 0, 0)
     return int(getattr(error, "sqlite_errorcode", 0)) & 0xFF
 
 

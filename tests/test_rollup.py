@@ -54,14 +54,14 @@ def kept(store: Store, hours: int = 1) -> list[tuple[object, ...]]:
         for each in store.held(AT - 9 * DAY, AT + 9 * DAY, hours=hours)
     ]
     ordered = sorted(rows, key=lambda row: row[:3])
-    return [(*key, h.minimum, h.mean, h.maximum, h.count) for *key, h in ordered]
+    return [(*key, h.minimum, h.mean, h.maximum, h.readings) for *key, h in ordered]
 
 
 def test_an_hour_holds_least_mean_most_and_count(store: Store) -> None:
     store.add_readings([surface(0, 10), surface(20, 14), surface(59.999, 12), surface(60, 30)])
     first, second = store.held(AT, AT + timedelta(hours=1))
     assert first == Held("panel", "surface_temperature", AT, 10, 12, 14, 3)
-    assert (second.start, second.mean, second.count) == (AT + timedelta(hours=1), 30, 1)
+    assert (second.start, second.mean, second.readings) == (AT + timedelta(hours=1), 30, 1)
 
 
 READINGS = st.builds(
@@ -98,7 +98,7 @@ def test_the_order_of_arrival_leaves_no_trace(tmp_path: Path) -> None:
                 store.add_readings(came[first : first + 100])
             found.append(store.held(AT, AT + DAY))
     assert found[0] == found[1] == found[2]
-    assert sum(each.count for each in found[0]) == 2000
+    assert sum(each.readings for each in found[0]) == 2000
 
 
 def test_two_sensors_at_one_place_are_held_together(store: Store) -> None:
