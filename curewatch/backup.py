@@ -15,7 +15,7 @@ from datetime import date
 from pathlib import Path
 
 from curewatch.errors import StoreError
-from curewatch.trouble import trouble
+from curewatch.trouble import BACK, trouble
 
 FOLDER = "copies"
 KEPT = 7
@@ -46,7 +46,12 @@ def _copy(source: Path, fresh: Path) -> None:
     with closing(_existing(source)) as held, closing(_existing(fresh)) as copy:
         held.backup(copy)
         copy.execute("PRAGMA journal_mode = DELETE")
-    check(fresh)
+    try:
+        check(fresh)
+    except StoreError:
+        raise StoreError(
+            "no copy was made: the logbook is damaged", where=str(source), fix=BACK
+        ) from None
 
 
 def copy_to(source: Path, target: Path) -> None:
@@ -145,6 +150,7 @@ def restore(logbook: Path, copy: Path) -> Path | None:
 
     No other program may have the logbook open. Raises StoreError.
     """
+    check(copy)
     aside = _free_name(logbook)
     with _arriving(logbook) as fresh:
         _copy(copy, fresh)

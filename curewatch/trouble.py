@@ -11,7 +11,7 @@ from curewatch.errors import StoreError
 _BUSY, _FULL = sqlite3.SQLITE_BUSY, sqlite3.SQLITE_FULL
 _ROOM = "make room on the disk, then try again"
 _MINE = "make the folder and the file yours to write, or name another folder with --data"
-_KEPT = "curewatch restore puts the last good copy in its place, and keeps the damaged file"
+BACK = "curewatch restore puts the last good copy in its place, and keeps the damaged file"
 _WORDS = {
     _FULL: ("the disk is full", _ROOM),
     sqlite3.SQLITE_IOERR: ("the disk gives an error", "check the disk and its room"),
@@ -20,8 +20,8 @@ _WORDS = {
     sqlite3.SQLITE_READONLY: ("it may only be read, not written", _MINE),
     sqlite3.SQLITE_PERM: ("it may only be read, not written", _MINE),
     sqlite3.SQLITE_CANTOPEN: ("file or folder is not there or not yours to write", _MINE),
-    sqlite3.SQLITE_CORRUPT: ("the file is damaged", _KEPT),
-    sqlite3.SQLITE_NOTADB: ("the file is damaged, or no logbook at all", _KEPT),
+    sqlite3.SQLITE_CORRUPT: ("the file is damaged", BACK),
+    sqlite3.SQLITE_NOTADB: ("the file is damaged, or no logbook at all", BACK),
 }
 
 

@@ -1,0 +1,258 @@
+"""Copies of the logbook: whole while it is written, seven days of them, and the way back."""
+
+from __future__ import annotations
+
+import shutil
+import sqlite3
+import threading
+import time
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from datetime import UTC, date, datetime, timedelta
+from pathlib import Path
+from typing import NamedTuple
+
+import pytest
+
+from curewatch.backup import KEPT, back_up, copies, keep_daily, last_good, restore
+from curewatch.daily import SOURCE, each_day, look
+from curewatch.errors import StoreError
+from curewatch.reading import Reading
+from curewatch.store import Store
+from tests.test_disk import damage, no_file_over, typed, whole
+
+AT = datetime(2026, 10, 17, 18, 0, tzinfo=UTC)
+MONTH, DAY = timedelta(days=30), timedelta(days=1)
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    with closing(Store(tmp_path / "curewatch.sqlite")) as opened:
+        yield opened
+
+
+def batch(first: int, count: int = 100) -> list[Reading]:
+    """`count` readings, a second apart, from the one numbered `first`."""
+    return [
+        Reading("panel", "surface_temperature", 14.0 + i % 7, AT + timedelta(seconds=i), "probe")
+        for i in range(first, first + count)
+    ]
+
+
+def held(path: Path) -> list[Reading]:
+    """The readings of a closed logbook."""
+    with closing(Store(path)) as store:
+        return store.readings(AT, AT + MONTH)
+
+
+def test_a_copy_holds_what_was_stored_and_is_the_owners_only(store: Store, tmp_path: Path) -> None:
+    store.add_readings(batch(0))
+    store.add_step("epoxy-primer", AT, AT, {"part": "roof seam"})
+    copy = tmp_path / "elsewhere" / "copy.sqlite"
+    back_up(store.path, copy)
+    assert [each.name for each in copy.parent.iterdir()] == ["copy.sqlite"]
+    assert copy.stat().st_mode & 0o077 == 0
+    assert whole(copy)
+    assert held(copy) == batch(0)
+
+
+def test_a_copy_made_while_batches_are_stored_holds_whole_batches_only(
+    store: Store, tmp_path: Path
+) -> None:
+    ending, stored = threading.Event(), [0]
+
+    def write() -> None:
+        while not ending.is_set():
+            stored[0] += store.add_readings(batch(stored[0]))
+
+    writer = threading.Thread(target=write)
+    writer.start()
+    before, found = [], []
+    for number in range(6):
+        time.sleep(0.05)
+        before.append(stored[0])
+        back_up(store.path, tmp_path / f"{number}.sqlite")
+    ending.set()
+    writer.join()
+    for number in range(6):
+        assert whole(tmp_path / f"{number}.sqlite")
+        found.append(held(tmp_path / f"{number}.sqlite"))
+    assert found == [batch(0, len(each)) for each in found]
+    assert all(len(each) % 100 == 0 for each in found)
+    assert all(len(each) >= known for each, known in zip(found, before, strict=True))
+    assert len(found[-1]) > len(found[0])
+
+
+def test_a_copy_overwrites_no_file(store: Store, tmp_path: Path) -> None:
+    (tmp_path / "mine.txt").write_text("mine")
+    with pytest.raises(StoreError, match="there is a file of that name already"):
+        back_up(store.path, tmp_path / "mine.txt")
+    assert (tmp_path / "mine.txt").read_text() == "mine"
+
+
+def test_a_copy_that_the_disk_has_no_room_for_leaves_nothing_behind(
+    store: Store, tmp_path: Path
+) -> None:
+    store.add_readings(batch(0, 20_000))
+    with no_file_over(200_000), pytest.raises(StoreError, match="no copy could be made: the disk"):
+        back_up(store.path, tmp_path / "copies" / "copy.sqlite")
+    assert list((tmp_path / "copies").iterdir()) == []
+    assert len(store.readings(AT, AT + MONTH)) == 20_000
+
+
+def test_the_last_seven_daily_copies_are_kept(store: Store) -> None:
+    for day in range(10):
+        store.add_readings(batch(100 * day))
+        assert keep_daily(store.path, date(2026, 10, 25) + day * DAY) is not None
+        assert keep_daily(store.path, date(2026, 10, 25) + day * DAY) is None
+    kept = copies(store.path)
+    assert len(kept) == KEPT == 7
+    assert kept[0].name == "curewatch-2026-10-28.sqlite"
+    assert kept[-1].name == "curewatch-2026-11-03.sqlite"
+    assert held(kept[0]) == batch(0, 400)
+
+
+def test_a_damaged_logbook_pushes_no_good_copy_out(tmp_path: Path) -> None:
+    path = tmp_path / "curewatch.sqlite"
+    with closing(Store(path)) as store:
+        store.add_readings(batch(0, 30_000))
+        for day in range(KEPT):
+            keep_daily(path, AT.date() + day * DAY)
+    kept = copies(path)
+    damage(path, 0.3, 200_000)
+    with closing(Store(path)) as store:
+        look(store, AT + 20 * DAY)
+        (told,) = store.refusals()
+        assert (told.source, told.last) == (SOURCE, AT + 20 * DAY)
+        assert told.sentence.startswith(f"{path}: no copy was made: the logbook is damaged")
+        assert "curewatch restore" in told.sentence
+    assert copies(path) == kept
+    assert last_good(path) == kept[-1]
+
+
+def test_a_daily_copy_leaves_the_logbook_its_room(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    class Usage(NamedTuple):
+        free: int
+
+    monkeypatch.setattr(shutil, "disk_usage", lambda _: Usage(15_000_000))
+    with pytest.raises(StoreError, match="no daily copy was made: 15 MB are free"):
+        keep_daily(store.path, AT.date())
+    assert copies(store.path) == []
+
+
+def until(done: Callable[[], object]) -> None:
+    end = time.monotonic() + 10
+    while not done():
+        assert time.monotonic() < end
+        time.sleep(0.01)
+
+
+def test_while_curewatch_runs_a_new_day_makes_a_new_copy(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("curewatch.daily.PAUSE_S", 0.01)
+    now = [AT]
+    with each_day(store, lambda: now[0]):
+        until(lambda: len(copies(store.path)) == 1)
+        now[0] += DAY
+        until(lambda: len(copies(store.path)) == 2)
+    assert [each.stem for each in copies(store.path)] == [
+        "curewatch-2026-10-17",
+        "curewatch-2026-10-18",
+    ]
+
+
+def test_a_damaged_logbook_is_kept_and_the_last_good_copy_takes_its_place(tmp_path: Path) -> None:
+    path = tmp_path / "curewatch.sqlite"
+    with closing(Store(path)) as store:
+        store.add_readings(batch(0, 30_000))
+    keep_daily(path, AT.date())
+    keep_daily(path, AT.date() + DAY)
+    newest = copies(path)[-1]
+    damage(newest, 0.5, 20_000)
+    damage(path, 0, 4096)
+    broken = path.read_bytes()
+    told = typed(tmp_path, "bench")
+    assert told.returncode == 2
+    assert "curewatch restore puts the last good copy in its place" in told.stderr
+    back = typed(tmp_path, "restore")
+    assert back.returncode == 0, back.stderr
+    assert "curewatch-2026-10-17.sqlite" in back.stdout
+    assert "curewatch.aside-1.sqlite" in back.stdout
+    assert (tmp_path / "curewatch.aside-1.sqlite").read_bytes() == broken
+    assert held(path) == batch(0, 30_000)
+    assert path.stat().st_mode & 0o077 == 0
+    assert newest.exists()
+
+
+def test_what_stood_there_keeps_its_unfinished_pages_beside_it(tmp_path: Path) -> None:
+    path, copy = tmp_path / "curewatch.sqlite", tmp_path / "copy.sqlite"
+    with closing(Store(path)) as store:
+        store.add_readings(batch(0))
+        back_up(path, copy)
+        store.add_readings(batch(100))
+        for ending in ("", "-wal"):
+            shutil.copyfile(f"{path}{ending}", f"{tmp_path / 'killed.sqlite'}{ending}")
+    killed = tmp_path / "killed.sqlite"
+    aside = restore(killed, copy)
+    assert aside is not None
+    assert held(killed) == batch(0)
+    assert held(aside) == batch(0, 200)
+
+
+def test_restoring_twice_keeps_both_that_stood_there(tmp_path: Path) -> None:
+    path, copy = tmp_path / "curewatch.sqlite", tmp_path / "copy.sqlite"
+    Store(path).close()
+    back_up(path, copy)
+    found = [restore(path, copy) for _ in range(2)]
+    assert [each.name for each in found if each] == [
+        "curewatch.aside-1.sqlite",
+        "curewatch.aside-2.sqlite",
+    ]
+
+
+def test_with_no_good_copy_the_damaged_file_stays_and_that_is_said(tmp_path: Path) -> None:
+    typed(tmp_path, "air", "--surface", "14 C")
+    damage(tmp_path / "curewatch.sqlite", 0, 100)
+    before = (tmp_path / "curewatch.sqlite").read_bytes()
+    told = typed(tmp_path, "restore")
+    assert told.returncode == 2
+    assert "there is no good copy" in told.stderr
+    assert (tmp_path / "curewatch.sqlite").read_bytes() == before
+
+
+@pytest.mark.parametrize("kind", ["missing", "text", "other", "damaged"])
+def test_only_a_whole_logbook_is_put_in_place(tmp_path: Path, kind: str) -> None:
+    path, copy = tmp_path / "curewatch.sqlite", tmp_path / "copy.sqlite"
+    with closing(Store(path)) as store:
+        store.add_readings(batch(0, 5000))
+        if kind == "damaged":
+            back_up(path, copy)
+            damage(copy, 0.5, 20_000)
+    if kind == "text":
+        copy.write_text("no logbook at all" * 100)
+    if kind == "other":
+        with closing(sqlite3.connect(copy)) as other:
+            other.execute("CREATE TABLE something (else_ TEXT)")
+    told = typed(tmp_path, "restore", str(copy))
+    assert told.returncode == 2
+    assert told.stderr.count("\n") == 1
+    assert told.stderr.startswith(f"curewatch: {copy}: ")
+    assert held(path) == batch(0, 5000)
+    assert copy.exists() == (kind != "missing")
+
+
+def test_the_command_copies_and_says_so(tmp_path: Path) -> None:
+    data, copy = tmp_path / "data", tmp_path / "copy.sqlite"
+    typed(data, "mix", "epoxy-primer", "--part", "roof seam")
+    told = typed(data, "backup", str(copy))
+    assert (told.returncode, told.stderr) == (0, "")
+    assert f"{copy} is a whole copy of the logbook" in told.stdout
+    again = typed(data, "backup", str(copy))
+    assert again.returncode == 2
+    assert "choose another name" in again.stderr
+    typed(data, "finish", "1")
+    assert typed(data, "restore", str(copy)).returncode == 0
+    assert "roof seam" in typed(data, "bench").stdout
