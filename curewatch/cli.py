@@ -22,6 +22,7 @@ from curewatch.bench import Bench, Details
 from curewatch.config import Settings, load_settings
 from curewatch.errors import ConfigError, CurewatchError
 from curewatch.estimate import estimate, read_conditions
+from curewatch.handover import write as write_handover
 from curewatch.logbook import logbook, to_csv
 from curewatch.protection import cautions
 from curewatch.quantities import (
@@ -415,10 +416,16 @@ def bench(desktop: Desktop, json_: bool) -> None:
 @_data
 @click.option("--job", help="Only the steps of this job.")
 @click.option("--csv", "csv_", is_flag=True, help="Print CSV for a spreadsheet.")
+@click.option("--html", type=click.Path(path_type=Path), help="Write a job's hand-over sheet.")
 @_json
-def log(desktop: Desktop, job: str | None, csv_: bool, json_: bool) -> None:
+def log(desktop: Desktop, job: str | None, csv_: bool, html: Path | None, json_: bool) -> None:
     """Show the jobs, their steps and the conditions of each."""
     now = desktop.clock()
+    if html is not None:
+        manner = desktop.say.manner
+        write_handover(desktop.bench, job, now, manner.zone, manner, html)
+        click.echo(f"The hand-over sheet is in {html}.")
+        return
     entries = logbook(desktop.bench, now, job=job)
     if csv_:
         click.echo(to_csv(entries), nl=False)

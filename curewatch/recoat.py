@@ -1,0 +1,48 @@
+"""May something go over a part as of a date? Always a test or a scuff, never a promise."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import datetime
+
+from curewatch.asked import plain
+from curewatch.views import MilestoneView, StepView
+
+TEST = "test a hidden spot first"
+NO_WINDOW = "the sheet gives no recoat window: scuff before topcoat, as the topcoat's label says"
+SHUT = "scuff before topcoat"
+
+
+def _named(step: StepView, *names: str) -> MilestoneView | None:
+    return next((each for name in names for each in step.milestones if each.name == name), None)
+
+
+def _waiting(
+    step: StepView, opens: MilestoneView, at: datetime, stamp: Callable[[datetime], str]
+) -> str:
+    """Why nothing may go over it yet; '' once its late bound or a test has passed."""
+    if opens.answered == "passed":
+        return ""
+    if opens.answered == "failed":
+        return f"tested for {plain(opens.name)}: not yet; {TEST} and wait"
+    if opens.late is None:
+        return f"no time can be given for {plain(opens.name)}: {TEST}"
+    if opens.late > at:
+        return f"not before {stamp(opens.late)} ({plain(opens.name)}, late bound), then {TEST}"
+    return ""
+
+
+def recoat_state(step: StepView, at: datetime, stamp: Callable[[datetime], str]) -> str:
+    """What lies on top as of an instant, and what it wants before the next coat."""
+    if step.state == "abandoned":
+        return "abandoned: take it off down to sound metal before anything goes over it"
+    opens = _named(step, "recoat_opens", "sand_ready", "clamp_time", "working_time")
+    waiting = _waiting(step, opens, at, stamp) if opens else ""
+    closes = _named(step, "recoat_closes")
+    if closes is None:
+        return waiting or NO_WINDOW
+    if closes.shown is None:
+        return waiting or f"no time can be given for the window's end: {SHUT}"
+    if closes.shown <= at:
+        return f"{SHUT}: its recoat window shut {stamp(closes.shown)}"
+    return waiting or f"window open until {stamp(closes.shown)}; after that {SHUT}; {TEST}"
