@@ -12,14 +12,17 @@ from __future__ import annotations
 
 import contextlib
 import json
+import math
 import os
 import queue
 import secrets
 import sqlite3
+import ssl
+import sys
 import threading
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-from datetime import datetime, timedelta
+from dataclasses import dataclass, replace
+from datetime import UTC, datetime, timedelta
 from functools import partial
 from pathlib import Path
 from time import monotonic
@@ -36,8 +39,10 @@ from sensors.payload import PREFIX, attempt
 
 SESSION = "mqtt-session.json"
 BATCH, BATCH_S, WAITING = 200, 0.1, 1000
-PAUSE_S, STOP_S, KEEPALIVE_S, RETRY_S = 0.005, 10.0, 30, (0.1, 5.0)
-TICK = timedelta(milliseconds=1)
+PAUSE_S, STOP_S, KEEPALIVE_S, RETRY_S = 0.002, 10.0, 30, (0.1, 5.0)
+TICK, SET_BACK, MOST_AHEAD = (timedelta(seconds=each) for each in (0.001, 1, 60))
+SETTLE_S, QUIET_S = (2.0, 60.0), 0.25
+_LATE = "it may have waited at the broker while curewatch was away, and does not tell its time"
 _RETAINED = "the broker kept this message, and when it was measured is not in it"
 
 
@@ -54,6 +59,7 @@ class _Message:
     topic: str
     payload: bytes
     retained: bool
+    late: bool
     arrived: datetime
     mid: int
     qos: int
@@ -78,6 +84,8 @@ class Subscriber:
         self._stopping, self._acks = threading.Event(), threading.Lock()
         self._connection, self._waiting = 0, 0
         self._arrivals: dict[str, datetime] = {}
+        self._newest = datetime.min.replace(tzinfo=UTC) + SET_BACK
+        self._met = self._parted = self._heard = -math.inf
         self._link, self._trouble = "not started", ""
         self._writer = threading.Thread(target=self._write, name="readings", daemon=True)
         self._session = _load_session(settings.folder / SESSION)
@@ -132,6 +140,8 @@ class Subscriber:
         if reason.is_failure:
             self._link = f"the broker at {self._address} refuses: {str(reason).lower()}"
             return
+        if flags.session_present and monotonic() - self._parted > SETTLE_S[1]:
+            self._met = monotonic()
         for stale in set(self._session["filters"]) - set(self._filters):
             client.unsubscribe(stale)
         client.subscribe([(each, 1) for each in self._filters])
@@ -150,13 +160,18 @@ class Subscriber:
             self._link += f", which does not let us hear {', '.join(denied)}"
 
     def _on_connect_fail(self, client: paho.Client, _: Any) -> None:
+        error = sys.exc_info()[1]
         self._link = f"no broker answers at {self._address}; trying again"
+        if isinstance(error, ssl.SSLError):
+            self._link = f"the broker at {self._address} cannot be trusted: {error.reason}"
 
     def _on_disconnect(
         self, client: paho.Client, _: Any, flags: Any, reason: ReasonCode, props: Any
     ) -> None:
         with self._acks:
             self._connection += 1
+        if self._link.startswith("listening"):
+            self._parted = monotonic()
         if not self._link.startswith("the broker"):
             self._link = f"the connection to {self._address} was lost; trying again"
 
@@ -170,6 +185,7 @@ class Subscriber:
                 topic,
                 bytes(message.payload),
                 message.retain,
+                self._is_late(),
                 self._arrival(topic),
                 message.mid,
                 message.qos,
@@ -177,15 +193,29 @@ class Subscriber:
             )
         )
 
+    def _is_late(self) -> bool:
+        """Whether a message may have waited at the broker while this process was away.
+
+        So it may be after a persistent session was met again, until a first quiet moment.
+        """
+        now, (least, most), heard = monotonic(), SETTLE_S, self._heard
+        self._heard = now
+        if now > self._met + most or (now > self._met + least and now > heard + QUIET_S):
+            self._met = -math.inf
+        return self._met > -math.inf
+
     def _arrival(self, topic: str) -> datetime:
-        """Now, or just after the topic's last message: the store tells times apart by 1 ms."""
+        """Now, or just after the topic's last message: the store tells times apart by 1 ms.
+
+        A clock that was set back counts anew.
+        """
         now = self._clock()
         now = now.replace(microsecond=now.microsecond // 1000 * 1000)
-        after = self._arrivals.get(topic, now - TICK) + TICK
-        at = after if now < after < now + 1000 * TICK else now
-        if len(self._arrivals) > WAITING:
+        if now < self._newest - SET_BACK or len(self._arrivals) > WAITING:
             self._arrivals.clear()
-        self._arrivals[topic] = at
+        self._newest = now
+        after = self._arrivals.get(topic, now - TICK) + TICK
+        self._arrivals[topic] = at = now if after > now + MOST_AHEAD else max(now, after)
         return at
 
     def _put(self, message: _Message) -> None:
@@ -248,11 +278,13 @@ class Subscriber:
     def _decode(self, message: _Message) -> tuple[list[Reading], list[ReadingError]]:
         read = partial(attempt, message.topic, message.payload, mappings=self._settings.mappings)
         good, bad = read(message.arrived)
-        if message.retained:
+        if message.retained or message.late:
             later, _ = read(message.arrived + timedelta(seconds=1))
-            if moving := set(good) - set(later):
-                good = [each for each in good if each not in moving]
+            timeless = set(good) - set(later)
+            if message.retained and timeless:
+                good = [each for each in good if each not in timeless]
                 bad.append(ReadingError(_RETAINED, fix="publish without retain, or with a time"))
+            good = [replace(each, doubt=_LATE) if each in timeless else each for each in good]
         return good, bad
 
     def _acknowledge(self, batch: list[_Message]) -> None:

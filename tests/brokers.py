@@ -13,9 +13,9 @@ from pathlib import Path
 
 
 def tool(name: str) -> str:
-    """The path of one of mosquitto's programs; a failure that says how to install it."""
+    """The path of a program; a failure that says how to install it."""
     found = shutil.which(name, path=f"{os.environ.get('PATH', '')}:/usr/sbin:/usr/local/sbin")
-    assert found, f"{name} is missing: apt-get install mosquitto mosquitto-clients"
+    assert found, f"{name} is missing: apt-get install mosquitto mosquitto-clients openssl"
     return found
 
 
@@ -35,7 +35,8 @@ def until(true: Callable[[], object], seconds: float = 10.0) -> None:
 
 def publish(port: int, topic: str, *arguments: str, check: bool = True) -> int:
     """Publish with mosquitto_pub at QoS 1; its exit code."""
-    command = [tool("mosquitto_pub"), "-p", str(port), "-q", "1", "-t", topic, *arguments]
+    command = [tool("mosquitto_pub"), "-h", "127.0.0.1", "-p", str(port), "-q", "1", "-t", topic]
+    command += arguments
     done = subprocess.run(command, capture_output=True, text=True, timeout=30, check=False)
     assert done.returncode == 0 or not check, done.stderr
     return done.returncode

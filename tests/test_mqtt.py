@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
 import os
 import signal
+import socket
 import sqlite3
 import subprocess
 import sys
@@ -91,8 +93,12 @@ class FailingStore:
 
 
 def values(store: Store) -> list[float]:
-    found = store.readings(NOW - timedelta(days=1), NOW + timedelta(days=1))
-    return sorted(reading.value for reading in found)
+    """Every stored value, doubtful ones too, read by another connection."""
+    connection = sqlite3.connect(store.path)
+    try:
+        return sorted(row[0] for row in connection.execute("SELECT value FROM reading"))
+    finally:
+        connection.close()
 
 
 def stored_number(store: Store, number: float) -> bool:
@@ -178,14 +184,59 @@ def test_equal_numbers_in_one_instant_are_all_kept(
     embedded: int, listen: Listen, store: Store
 ) -> None:
     listen(embedded)
-    send_many(embedded, [14.0] * 300)
-    until(lambda: len(values(store)) == 300)
+    send_many(embedded, [14.0] * 2000)
+    until(lambda: len(values(store)) == 2000)
 
 
 def send_many(port: int, numbers: Sequence[float]) -> None:
     command = [tool("mosquitto_pub"), "-p", str(port), "-q", "1", "-l", "-t", SURFACE]
     lines = "".join(f"{number}\n" for number in numbers)
     subprocess.run(command, input=lines, text=True, check=True, timeout=60)
+
+
+def test_a_clock_that_is_set_back_gives_the_new_time(
+    embedded: int, tmp_path: Path, store: Store
+) -> None:
+    shown = [NOW, NOW - timedelta(hours=1)]
+    settings = Settings(folder=tmp_path)
+    subscriber = Subscriber("127.0.0.1", embedded, store, settings, lambda: shown[0]).start()
+    until(lambda: subscriber.state.startswith("listening"))
+    publish(embedded, SURFACE, "-m", "1")
+    until(lambda: len(values(store)) == 1)
+    shown.pop(0)
+    publish(embedded, SURFACE, "-m", "2")
+    until(lambda: len(values(store)) == 2)
+    subscriber.stop()
+    found = store.readings(NOW - timedelta(days=1), NOW)
+    assert [(each.value, each.at) for each in found] == [(2.0, shown[0]), (1.0, NOW)]
+
+
+def test_what_waited_at_the_broker_is_kept_but_doubted(
+    mosquitto: Mosquitto, listen: Listen, store: Store
+) -> None:
+    listen(mosquitto.port).stop()
+    publish(mosquitto.port, SURFACE, "-m", "3")
+    listen(mosquitto.port, MAPPINGS)
+    until(lambda: values(store) == [3.0])
+    (reading,) = store.latest()
+    assert reading.doubt.startswith("it may have waited at the broker while curewatch was away")
+    time.sleep(2.1)
+    publish(mosquitto.port, SURFACE, "-m", "14.2")
+    until(lambda: len(values(store)) == 2)
+    usable = store.readings(NOW - timedelta(days=1), NOW + timedelta(seconds=1))
+    assert [each.value for each in usable] == [14.2]
+
+
+def test_what_waited_but_tells_its_time_is_believed(
+    mosquitto: Mosquitto, listen: Listen, store: Store
+) -> None:
+    listen(mosquitto.port, MAPPINGS).stop()
+    publish(mosquitto.port, "garage/7/state", "-m", '{"temperature": 50, "when": 1760983080}')
+    listen(mosquitto.port, MAPPINGS)
+    until(store.latest)
+    (reading,) = store.latest()
+    assert (reading.value, reading.doubt) == (10.0, "")
+    assert reading.at == NOW - timedelta(minutes=2)
 
 
 def test_a_message_the_broker_kept_is_refused_unless_it_tells_its_time(
@@ -283,6 +334,42 @@ def test_a_wrong_password_is_said_and_the_right_one_listens(
     state("open sesame", "listening to 127.0.0.1:")
 
 
+@pytest.fixture
+def encrypted(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Mosquitto, Path]]:
+    folder = tmp_path_factory.mktemp("encrypted")
+    key, certificate = folder / "key.pem", folder / "certificate.pem"
+    command = [tool("openssl"), "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2"]
+    command += ["-subj", "/CN=broker", "-addext", "subjectAltName=IP:127.0.0.1"]
+    command += ["-keyout", str(key), "-out", str(certificate)]
+    subprocess.run(command, check=True, capture_output=True)
+    encryption = (f"cafile {certificate}", f"certfile {certificate}", f"keyfile {key}")
+    broker = Mosquitto(folder, "allow_anonymous true", *encryption)
+    yield broker, certificate
+    broker.stop()
+
+
+def test_a_connection_can_be_encrypted_with_the_brokers_certificate(
+    encrypted: tuple[Mosquitto, Path], listen: Listen, store: Store
+) -> None:
+    broker, certificate = encrypted
+    listen(broker.port, f'[mqtt]\nca_file = "{certificate}"')
+    publish(broker.port, SURFACE, "--cafile", str(certificate), "-m", "14.2")
+    until(lambda: values(store) == [14.2])
+
+
+# paho leaves the socket of a failed handshake to the garbage collector.
+@pytest.mark.filterwarnings("ignore:unclosed <ssl.SSLSocket:ResourceWarning")
+@pytest.mark.filterwarnings("ignore:.*ssl.SSLSocket:pytest.PytestUnraisableExceptionWarning")
+def test_a_certificate_that_nobody_vouches_for_is_refused(
+    encrypted: tuple[Mosquitto, Path], tmp_path: Path, store: Store
+) -> None:
+    broker, _ = encrypted
+    settings = parse_settings("[mqtt]\ntls = true", tmp_path)
+    subscriber = Subscriber("127.0.0.1", broker.port, store, settings, clock).start()
+    until(lambda: "cannot be trusted: CERTIFICATE_VERIFY_FAILED" in subscriber.state)
+    subscriber.stop()
+
+
 def test_a_mapping_that_was_removed_is_heard_no_more(
     mosquitto: Mosquitto, listen: Listen, store: Store
 ) -> None:
@@ -330,6 +417,60 @@ def test_a_flood_without_acknowledgement_and_a_full_disk_still_stop_within_a_sec
     assert time.monotonic() - before < 1
     flood.disconnect()
     flood.loop_stop()
+
+
+class Cable:
+    """A connection between a subscriber and a broker that can be cut."""
+
+    def __init__(self, broker: int) -> None:
+        self._broker, self._ends = broker, list[socket.socket]()
+        self._door = socket.create_server(("127.0.0.1", 0))
+        self.port: int = self._door.getsockname()[1]
+        threading.Thread(target=self._accept, daemon=True).start()
+
+    def _accept(self) -> None:
+        with contextlib.suppress(OSError):
+            while True:
+                near, _ = self._door.accept()
+                far = socket.create_connection(("127.0.0.1", self._broker))
+                self._ends += [near, far]
+                for one, other in ((near, far), (far, near)):
+                    threading.Thread(target=self._carry, args=(one, other), daemon=True).start()
+
+    @staticmethod
+    def _carry(one: socket.socket, other: socket.socket) -> None:
+        with contextlib.suppress(OSError):
+            while data := one.recv(65536):
+                other.sendall(data)
+
+    def cut(self) -> None:
+        while self._ends:
+            end = self._ends.pop()
+            with contextlib.suppress(OSError):
+                end.shutdown(socket.SHUT_RDWR)
+            end.close()
+
+    def close(self) -> None:
+        self._door.close()
+        self.cut()
+
+
+def test_no_acknowledged_reading_is_lost_over_three_cuts_of_the_network(
+    mosquitto: Mosquitto, listen: Listen, store: Store
+) -> None:
+    cable = Cable(mosquitto.port)
+    subscriber = listen(cable.port)
+    publisher = Publisher(mosquitto.port, 300)
+    for _ in range(3):
+        time.sleep(0.4)
+        cable.cut()
+        until(lambda: not subscriber.state.startswith("listening"))
+        until(lambda: subscriber.state.startswith("listening"))
+    acknowledged = publisher.finish()
+    until(lambda: acknowledged <= {round(each, 3) for each in values(store)})
+    subscriber.stop()
+    cable.close()
+    assert len(acknowledged) > 300
 
 
 APP = """
