@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING
@@ -21,7 +22,7 @@ PATH_WEIGHTS = np.array([0.185, 0.63, 0.185])
 SIGNS = np.array([-1.0, 0.0, 1.0])
 FILM_RELAX_MIN = 3.0
 FINE_STEP_MIN, FINE_UNTIL_MIN = 0.25, 15.0
-MINUTES_UNTIL_MIN, COARSE_STEP_MIN, LAST_STEP_MIN = 120.0, 5.0, 60.0
+MINUTES_UNTIL_MIN, COARSE_STEP_MIN, LAST_STEP_SHARE = 120.0, 5.0, 0.008
 KNOWN_EXACTLY = "constant"
 
 
@@ -83,6 +84,14 @@ def reference_pct(sheet: Sheet) -> float:
     return chemistry.SILENT_HUMIDITY_PCT if humidity is None else humidity
 
 
+def _rising(first_min: float, last_min: float) -> FloatArray:
+    """Instants whose steps keep their share of the time since mixing. [min]"""
+    if last_min <= first_min:
+        return np.array([last_min])
+    count = math.ceil(math.log(last_min / max(first_min, 1.0)) / LAST_STEP_SHARE) + 1
+    return np.geomspace(max(first_min, 1.0), last_min, count)
+
+
 def instants(now_min: float, step_min: float, told_min: float, until_min: float) -> FloatArray:
     """Instants from mixing, fine where something quick may happen. [min], shape (n,)
 
@@ -94,7 +103,7 @@ def instants(now_min: float, step_min: float, told_min: float, until_min: float)
         np.arange(0.0, now_min, step_min),
         np.arange(max(now_min, 0.0), min(minutes, until_min), 1.0),
         np.arange(minutes, min(told_min, until_min), COARSE_STEP_MIN),
-        np.arange(max(told_min, minutes), until_min, LAST_STEP_MIN),
+        _rising(max(told_min, minutes), until_min),
         np.array([max(now_min, 0.0), until_min]),
     ]
     grid: FloatArray = np.unique(np.concatenate(parts))

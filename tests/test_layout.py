@@ -35,6 +35,7 @@ MATHS = {
     "outlook",
     "pot",
     "reason",
+    "series",
     "stretch",
 }
 PLAIN = MATHS | {"errors", "quantities", "reading", "sheet"}
