@@ -89,17 +89,24 @@ def whole_hours(start_ms: int, end_ms: int, hours: int) -> dict[str, int]:
 
 def add(connection: sqlite3.Connection, rows: Iterable[Row]) -> None:
     """Add readings that were all new: series, at [ms], value [C or %], doubt."""
-    held: dict[tuple[int, int], list[tuple[int, float]]] = {}
+    held: dict[tuple[int, int], tuple[list[int], list[float]]] = {}
     for series, at_ms, value, doubt in rows:
         if doubt is None:
-            held.setdefault((at_ms // HOUR_MS, series), []).append((at_ms % HOUR_MS, value))
-    connection.executemany(_ADD, [(*key, *_summed(each)) for key, each in held.items()])
+            key = (at_ms // HOUR_MS, series)
+            if key not in held:
+                held[key] = [], []
+            times, values = held[key]
+            times.append(at_ms)
+            values.append(value)
+    connection.executemany(_ADD, [_summed(*key, *each) for key, each in held.items()])
 
 
-def _summed(held: Sequence[tuple[int, float]]) -> tuple[float, float, int, int, int]:
-    after, values = zip(*held, strict=True)
-    total = sum(round(value * PER_UNIT) for value in values)
-    return min(values), max(values), len(values), total, sum(after)
+def _summed(
+    hour: int, series: int, times: Sequence[int], values: Sequence[float]
+) -> tuple[int, int, float, float, int, int, int]:
+    count, total = len(values), sum([round(value * PER_UNIT) for value in values])
+    after = sum(times) - count * hour * HOUR_MS
+    return hour, series, min(values), max(values), count, total, after
 
 
 def work_out(connection: sqlite3.Connection, rows: Iterable[Row]) -> None:

@@ -76,21 +76,26 @@ class Store(Logbook):
 
     def __init__(self, path: Path) -> None:
         super().__init__(path)
-        self._series: dict[tuple[str, str, int], int] = {}
+        self._series: dict[tuple[str, str, str], int] = {}
 
     def _undo(self, connection: sqlite3.Connection) -> None:
         self._series.clear()
         super()._undo(connection)
 
     def _series_id(self, connection: sqlite3.Connection, reading: Reading) -> int:
-        key = (reading.source, reading.place, QUANTITIES.index(reading.quantity))
-        if key not in self._series:
-            connection.execute(
-                "INSERT OR IGNORE INTO series (source, place, quantity) VALUES (?, ?, ?)", key
-            )
-            sql = "SELECT id FROM series WHERE source = ? AND place = ? AND quantity = ?"
-            self._series[key] = connection.execute(sql, key).fetchone()[0]
-        return self._series[key]
+        row = (reading.source, reading.place, QUANTITIES.index(reading.quantity))
+        connection.execute(
+            "INSERT OR IGNORE INTO series (source, place, quantity) VALUES (?, ?, ?)", row
+        )
+        sql = "SELECT id FROM series WHERE source = ? AND place = ? AND quantity = ?"
+        found = int(connection.execute(sql, row).fetchone()[0])
+        self._series[reading.source, reading.place, reading.quantity] = found
+        return found
+
+    def _row(self, connection: sqlite3.Connection, reading: Reading) -> rollup.Row:
+        known = self._series.get((reading.source, reading.place, reading.quantity))
+        series = known or self._series_id(connection, reading)
+        return series, to_ms(reading.at), reading.value, reading.doubt or None
 
     def add_readings(self, readings: Sequence[Reading]) -> int:
         """Store readings in one transaction; storing one twice is storing it once.
@@ -98,10 +103,7 @@ class Store(Logbook):
         Returns how many were new.
         """
         with self._write() as connection:
-            rows = [
-                (self._series_id(connection, each), to_ms(each.at), each.value, each.doubt or None)
-                for each in readings
-            ]
+            rows = [self._row(connection, each) for each in readings]
             before = connection.total_changes
             connection.executemany(
                 "INSERT INTO reading VALUES (?, ?, ?, ?) ON CONFLICT (series, at_ms) DO NOTHING",
