@@ -12,6 +12,7 @@ from curewatch import air
 from curewatch.asked import Asked, at_constant, plain
 from curewatch.milestone import Milestone
 from curewatch.outlook import Outlook
+from curewatch.sheet import Sheet
 from curewatch.verdict import Check, Manner, Verdict, said, when
 
 CLOSE_C = 1.0
@@ -37,8 +38,9 @@ def _band(value: float, least: float, most: float | None) -> Verdict:
     return "think" if close else "go"
 
 
-def _volatile(asked: Asked) -> bool:
-    held = asked.sheet.hazards
+def volatile(sheet: Sheet) -> bool:
+    """Whether it gives off solvent or styrene."""
+    held = sheet.hazards
     return held.flammable_solvent or held.styrene or held.solvent is not None
 
 
@@ -57,7 +59,7 @@ def heat(asked: Asked, say: Manner) -> str:
     )
     if asked.most_c is not None:
         words += f", never above {say.temperature(asked.most_c, 0)}"
-    return f"{words}; {NO_HEAT}" if _volatile(asked) else words
+    return f"{words}; {NO_HEAT}" if volatile(asked.sheet) else words
 
 
 def instead(asked: Asked, say: Manner) -> str:

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from curewatch import pot
 from curewatch.asked import Asked, plain
 from curewatch.chemistry import CHEMISTRIES
-from curewatch.gate_air import NO_HEAT
+from curewatch.gate_air import NO_HEAT, volatile
 from curewatch.verdict import Check, Manner, Verdict, said, when
 from curewatch.views import MilestoneView, StepView
 
@@ -24,6 +24,7 @@ PROCEDURE = (
 )
 WANTED_SHARE = 1 / 3
 POT_SOURCE = "reckoned from the sheet's pot life, +-30 %; no published series was found"
+ONE_PART = ("solvent-1k", "waterborne", "moisture-urethane")
 SCUFF = "scuff it first, as its label says"
 
 
@@ -84,9 +85,11 @@ def _less(asked: Asked, wanted: float, around: float, grams: float) -> str:
     return f"mix at most {most:.0f} g at a time; {spread}"
 
 
-def hardener(asked: Asked, say: Manner) -> Check:
+def hardener(asked: Asked, say: Manner) -> Check | None:
     """The ratio: whether it may be varied, and whether it is inside the range."""
     sheet, dose = asked.sheet, asked.hardener_pct
+    if dose is None and sheet.chemistry in ONE_PART:
+        return None
     span, family = sheet.limits.hardener_pct, CHEMISTRIES[sheet.chemistry]
     if span is None or not family.hardener_varies:
         words = f"the ratio of {family.words} is never varied: {sheet.mix_ratio or 'by the label'}"
@@ -174,8 +177,9 @@ def _opening(
     if early is not None and early <= asked.now and opens.answered != "failed":
         verdict = "think"
     told = f"not before {say.moment(late, asked.now)}" if late else "no time can be given"
-    words = f"{head} not reached: {told}; solvent may still be leaving, the cure still going on"
-    change = "wait and test, or warm that part; " + NO_HEAT
+    words, change = f"{head} not reached: {told}", "wait and test, or warm that part"
+    if volatile(step.sheet):
+        words, change = f"{words}; solvent may still be leaving", f"{change}; {NO_HEAT}"
     return Check("underneath", verdict, words, source=source, change=change, at=late)
 
 
@@ -192,11 +196,24 @@ def stopping(asked: Asked, say: Manner) -> Check | None:
     if late is not None and late <= stop:
         words = f"{name} by {say.moment(late, asked.now)} at the latest, before {end}"
         return Check("time", "go", words, source="the forecast", at=late)
-    never = early is None or early > stop
     told = f"likely {say.moment(likely, asked.now)}" if likely else "no time can be given"
+    never = early is None or early > stop
     words = f"{name} {'does' if never else 'may'} not come before {end}: {told}"
-    verdict: Verdict = "stop" if never else "think"
-    return Check("time", verdict, words, source="the forecast", change=_sooner(asked, stop, say))
+    wet = _wet_until(asked)
+    if wet is None or wet <= stop:
+        return Check(
+            "time", "think", words, source="the forecast", change=_sooner(asked, stop, say)
+        )
+    words = f"it is still wet {when(stop, asked.now, say)}, and {words}"
+    change = f"start another evening; it stays workable until {say.moment(wet, asked.now)}"
+    return Check("time", "stop", words, source="the forecast", change=change, at=wet)
+
+
+def _wet_until(asked: Asked) -> datetime | None:
+    found = asked.forecast.by_name.get("working_time")
+    if found is None or found.likely_min is None:
+        return None
+    return asked.now + timedelta(minutes=found.likely_min)
 
 
 def _sooner(asked: Asked, stop: datetime, say: Manner) -> str:

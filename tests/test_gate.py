@@ -234,11 +234,23 @@ def test_a_body_patch_keeps_its_times(part: str) -> None:
     assert as_json(passed(asked(part=part)))["milestones"]
 
 
-@pytest.mark.parametrize(("hours", "verdict"), [(12, "go"), (4.5, "think"), (1, "stop")])
+@pytest.mark.parametrize(("hours", "verdict"), [(12, "go"), (4.5, "think"), (2, "think")])
 def test_the_users_own_end_of_the_evening(hours: float, verdict: str) -> None:
     found = check(asked(stop_at=NOW + timedelta(hours=hours)), "time")
     assert found.verdict == verdict
     assert verdict == "go" or "it had to be mixed by" in found.change
+
+
+def test_leaving_it_wet_is_a_stop() -> None:
+    found = check(asked(stop_at=NOW + timedelta(minutes=30)), "time")
+    assert found.verdict == "stop"
+    assert "still wet at 18:30" in found.words
+    assert "workable until" in found.change
+
+
+def test_one_part_has_no_ratio_to_ask_about() -> None:
+    found = passed(asked(SHEETS["solvent-primer-1k"]))
+    assert "hardener" not in {each.question for each in found.checks}
 
 
 def at(hours: float) -> datetime:
