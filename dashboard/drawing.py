@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-_WIDTH_EM = 0.58
+_WIDTH_EM = 0.6
 
 
 @dataclass(frozen=True)
