@@ -2,13 +2,10 @@
 
 from __future__ import annotations
 
-import contextlib
 import os
 import signal
-import socket
 import sqlite3
 import subprocess
-import sys
 import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
@@ -27,6 +24,7 @@ from curewatch.store import Store
 from sensors.broker import EmbeddedBroker
 from sensors.mqtt import SESSION, Subscriber
 from tests.brokers import Mosquitto, free_port, publish, tool, until
+from tests.campaign import Cable, Publisher, app, stored
 
 SURFACE = "curewatch/panel/surface_temperature"
 HUMIDITY = "curewatch/panel/relative_humidity"
@@ -419,42 +417,6 @@ def test_a_flood_without_acknowledgement_and_a_full_disk_still_stop_within_a_sec
     flood.loop_stop()
 
 
-class Cable:
-    """A connection between a subscriber and a broker that can be cut."""
-
-    def __init__(self, broker: int) -> None:
-        self._broker, self._ends = broker, list[socket.socket]()
-        self._door = socket.create_server(("127.0.0.1", 0))
-        self.port: int = self._door.getsockname()[1]
-        threading.Thread(target=self._accept, daemon=True).start()
-
-    def _accept(self) -> None:
-        with contextlib.suppress(OSError):
-            while True:
-                near, _ = self._door.accept()
-                far = socket.create_connection(("127.0.0.1", self._broker))
-                self._ends += [near, far]
-                for one, other in ((near, far), (far, near)):
-                    threading.Thread(target=self._carry, args=(one, other), daemon=True).start()
-
-    @staticmethod
-    def _carry(one: socket.socket, other: socket.socket) -> None:
-        with contextlib.suppress(OSError):
-            while data := one.recv(65536):
-                other.sendall(data)
-
-    def cut(self) -> None:
-        while self._ends:
-            end = self._ends.pop()
-            with contextlib.suppress(OSError):
-                end.shutdown(socket.SHUT_RDWR)
-            end.close()
-
-    def close(self) -> None:
-        self._door.close()
-        self.cut()
-
-
 def test_no_acknowledged_reading_is_lost_over_three_cuts_of_the_network(
     mosquitto: Mosquitto, listen: Listen, store: Store
 ) -> None:
@@ -471,75 +433,6 @@ def test_no_acknowledged_reading_is_lost_over_three_cuts_of_the_network(
     subscriber.stop()
     cable.close()
     assert len(acknowledged) > 300
-
-
-APP = """
-import sys, time
-from datetime import UTC, datetime
-from pathlib import Path
-from curewatch.config import Settings
-from curewatch.store import Store
-from sensors.mqtt import Subscriber
-folder = Path(sys.argv[1])
-store = Store(folder / "curewatch.db")
-settings = Settings(folder=folder)
-subscriber = Subscriber(
-    "127.0.0.1", int(sys.argv[2]), store, settings, lambda: datetime.now(UTC)
-).start()
-while not subscriber.state.startswith("listening"):
-    time.sleep(0.01)
-print("up", flush=True)
-sys.stdin.read()
-"""
-
-
-def app(folder: Path, port: int) -> subprocess.Popen[str]:
-    command = [sys.executable, "-c", APP, str(folder), str(port)]
-    process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
-    assert process.stdout is not None
-    assert process.stdout.readline() == "up\n"
-    return process
-
-
-class Publisher:
-    """Publishes counting numbers at QoS 1 and remembers which the broker acknowledged."""
-
-    def __init__(self, port: int, per_second: float) -> None:
-        self.sent: dict[int, int] = {}
-        self.acknowledged: list[int] = []
-        self._pause, self._stop = 1 / per_second, threading.Event()
-        self._client = paho.Client(CallbackAPIVersion.VERSION2)
-        self._client.on_publish = lambda _c, _u, mid, *_: self.acknowledged.append(mid)
-        self._client.connect("127.0.0.1", port)
-        self._client.loop_start()
-        self._thread = threading.Thread(target=self._run)
-        self._thread.start()
-
-    def _run(self) -> None:
-        number = 0
-        while not self._stop.wait(self._pause):
-            mid = self._client.publish(SURFACE, str(number / 1000), qos=1).mid
-            self.sent[mid] = number
-            number += 1
-
-    def finish(self) -> set[float]:
-        """Stop, and return the numbers that were acknowledged."""
-        self._stop.set()
-        self._thread.join()
-        until(lambda: len(self.acknowledged) == len(self.sent))
-        self._client.disconnect()
-        self._client.loop_stop()
-        return {self.sent[mid] / 1000 for mid in self.acknowledged}
-
-
-def stored(folder: Path) -> set[float]:
-    """The stored values, read by another connection, after a check of the whole file."""
-    connection = sqlite3.connect(folder / "curewatch.db")
-    try:
-        assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
-        return {round(row[0], 3) for row in connection.execute("SELECT value FROM reading")}
-    finally:
-        connection.close()
 
 
 @pytest.mark.parametrize("broker", ["mosquitto", "embedded"])

@@ -1,0 +1,121 @@
+"""What a campaign of faults needs: a publisher that counts, an app to kill, a cable to cut."""
+
+from __future__ import annotations
+
+import contextlib
+import socket
+import sqlite3
+import subprocess
+import sys
+import threading
+from pathlib import Path
+
+import paho.mqtt.client as paho
+from paho.mqtt.enums import CallbackAPIVersion
+
+from tests.brokers import until
+
+TOPIC = "curewatch/panel/surface_temperature"
+APP = """
+import sys, time
+from datetime import UTC, datetime
+from pathlib import Path
+from curewatch.config import Settings
+from curewatch.store import Store
+from sensors.mqtt import Subscriber
+folder = Path(sys.argv[1])
+store = Store(folder / "curewatch.db")
+settings = Settings(folder=folder)
+subscriber = Subscriber(
+    "127.0.0.1", int(sys.argv[2]), store, settings, lambda: datetime.now(UTC)
+).start()
+while not subscriber.state.startswith("listening"):
+    time.sleep(0.01)
+print("up", flush=True)
+sys.stdin.read()
+"""
+
+
+def app(folder: Path, port: int) -> subprocess.Popen[str]:
+    command = [sys.executable, "-c", APP, str(folder), str(port)]
+    process = subprocess.Popen(command, stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True)
+    assert process.stdout is not None
+    assert process.stdout.readline() == "up\n"
+    return process
+
+
+class Publisher:
+    """Publishes counting numbers at QoS 1 and remembers which the broker acknowledged."""
+
+    def __init__(self, port: int, per_second: float) -> None:
+        self.sent: dict[int, int] = {}
+        self.acknowledged: list[int] = []
+        self._pause, self._stop = 1 / per_second, threading.Event()
+        self._client = paho.Client(CallbackAPIVersion.VERSION2)
+        self._client.on_publish = lambda _c, _u, mid, *_: self.acknowledged.append(mid)
+        self._client.connect("127.0.0.1", port)
+        self._client.loop_start()
+        self._thread = threading.Thread(target=self._run)
+        self._thread.start()
+
+    def _run(self) -> None:
+        number = 0
+        while not self._stop.wait(self._pause):
+            mid = self._client.publish(TOPIC, str(number / 1000), qos=1).mid
+            self.sent[mid] = number
+            number += 1
+
+    def finish(self) -> set[float]:
+        """Stop, and return the numbers that were acknowledged."""
+        self._stop.set()
+        self._thread.join()
+        until(lambda: len(self.acknowledged) == len(self.sent), 60)
+        self._client.disconnect()
+        self._client.loop_stop()
+        return {self.sent[mid] / 1000 for mid in self.acknowledged}
+
+
+def stored(folder: Path) -> set[float]:
+    """The stored values, read by another connection, after a check of the whole file."""
+    connection = sqlite3.connect(folder / "curewatch.db")
+    try:
+        assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+        return {round(row[0], 3) for row in connection.execute("SELECT value FROM reading")}
+    finally:
+        connection.close()
+
+
+class Cable:
+    """A connection between a subscriber and a broker that can be cut."""
+
+    def __init__(self, broker: int) -> None:
+        self._broker, self._ends = broker, list[socket.socket]()
+        self._door = socket.create_server(("127.0.0.1", 0))
+        self.port: int = self._door.getsockname()[1]
+        threading.Thread(target=self._accept, daemon=True).start()
+
+    def _accept(self) -> None:
+        with contextlib.suppress(OSError):
+            while True:
+                near, _ = self._door.accept()
+                far = socket.create_connection(("127.0.0.1", self._broker))
+                self._ends += [near, far]
+                for one, other in ((near, far), (far, near)):
+                    threading.Thread(target=self._carry, args=(one, other), daemon=True).start()
+
+    @staticmethod
+    def _carry(one: socket.socket, other: socket.socket) -> None:
+        with contextlib.suppress(OSError):
+            while data := one.recv(65536):
+                other.sendall(data)
+
+    def cut(self) -> None:
+        while self._ends:
+            end = self._ends.pop()
+            with contextlib.suppress(OSError):
+                end.shutdown(socket.SHUT_RDWR)
+            end.close()
+
+    def close(self) -> None:
+        self._door.close()
+        self.cut()
