@@ -23,6 +23,7 @@ from curewatch.config import Settings, load_settings
 from curewatch.errors import ConfigError, CurewatchError
 from curewatch.estimate import estimate, read_conditions
 from curewatch.handover import write as write_handover
+from curewatch.log_schema import SCHEMA
 from curewatch.logbook import logbook, to_csv
 from curewatch.protection import cautions
 from curewatch.quantities import (
@@ -417,9 +418,15 @@ def bench(desktop: Desktop, json_: bool) -> None:
 @click.option("--job", help="Only the steps of this job.")
 @click.option("--csv", "csv_", is_flag=True, help="Print CSV for a spreadsheet.")
 @click.option("--html", type=click.Path(path_type=Path), help="Write a job's hand-over sheet.")
+@click.option("--schema", is_flag=True, help="Print the JSON Schema of what --json prints.")
 @_json
-def log(desktop: Desktop, job: str | None, csv_: bool, html: Path | None, json_: bool) -> None:
+def log(
+    desktop: Desktop, job: str | None, csv_: bool, html: Path | None, schema: bool, json_: bool
+) -> None:
     """Show the jobs, their steps and the conditions of each."""
+    if schema:
+        _print_json(SCHEMA)
+        return
     now = desktop.clock()
     if html is not None:
         manner = desktop.say.manner
