@@ -40,6 +40,7 @@ from curewatch.course import (
     speed_over,
 )
 from curewatch.errors import ModelError
+from curewatch.grid import X_COUNT, X, kernel, normal_cdf, quantile
 from curewatch.stretch import stretch
 
 if TYPE_CHECKING:
@@ -57,9 +58,7 @@ STATES: dict[str, tuple[tuple[str, bool], ...]] = {
     "hard": (("working_time", True), ("clamp_time", True)),
     "sands": (("working_time", True), ("clamp_time", True), ("sand_ready", True)),
 }
-X_COUNT, X_REACH, EA_COUNT, EA_REACH_SD, EA_LEAST = 61, 0.9, 41, 4.0, 2.0
-X = np.linspace(-X_REACH, X_REACH, X_COUNT)
-X_STEP = float(X[1] - X[0])
+EA_COUNT, EA_REACH_SD, EA_LEAST = 41, 4.0, 2.0
 LEAST_LIKELIHOOD = 1e-9
 
 
@@ -96,29 +95,6 @@ def claims(state: str) -> tuple[tuple[str, bool], ...]:
     if verdict in ("passed", "failed") and milestone:
         return ((milestone, verdict == "passed"),)
     raise ModelError(f"{state!r} is no state of a dab", fix=f"use one of {', '.join(STATES)}")
-
-
-def normal_cdf(z: FloatArray) -> FloatArray:
-    """Standard normal distribution function, to 1e-7. [-]
-
-    Abramowitz and Stegun, Handbook of Mathematical Functions (1964), 26.2.17.
-    """
-    t = 1 / (1 + 0.2316419 * np.abs(z))
-    series = t * (
-        0.319381530 + t * (-0.356563782 + t * (1.781477937 + t * (-1.821255978 + t * 1.330274429)))
-    )
-    tail = np.exp(-z * z / 2) / np.sqrt(2 * np.pi) * series
-    chance: FloatArray = np.where(z > 0, 1 - tail, tail)
-    return chance
-
-
-@lru_cache(maxsize=64)
-def kernel(sd: float) -> FloatArray:
-    """Column s spreads the mass at X[s] over X as a normal of this sd [-], shape (61, 61)."""
-    spread = np.exp(-0.5 * ((X[:, None] - X[None, :]) / max(sd, 1e-6)) ** 2)
-    columns: FloatArray = spread / spread.sum(axis=0)
-    columns.setflags(write=False)
-    return columns
 
 
 def energies(family: Chemistry) -> FloatArray:
@@ -208,11 +184,11 @@ class Learned:
 
     def slowness(self, share: float) -> float:
         """Quantile of the slowness: 1.1 is a tenth slower than the label. [-]; share [-]"""
-        return float(np.exp(_quantile(X, self.weights.sum(axis=1), share)))
+        return float(np.exp(quantile(X, self.weights.sum(axis=1), share)))
 
     def energy(self, share: float) -> float:
         """Quantile of the activation energy. [kJ/mol]; share [-]"""
-        return _quantile(self.ea_kj, self.weights.sum(axis=0), share)
+        return quantile(self.ea_kj, self.weights.sum(axis=0), share)
 
     @property
     def mean_energy(self) -> float:
@@ -222,11 +198,6 @@ class Learned:
     def words(self) -> str:
         """What was learned, from how many witnesses, in a sentence."""
         return _words(self)
-
-
-def _quantile(grid: FloatArray, weights: FloatArray, share: float) -> float:
-    middle = np.cumsum(weights) - weights / 2
-    return float(np.interp(share, middle / weights.sum(), grid))
 
 
 def times_per_ten(ea_kj: float) -> float:

@@ -24,6 +24,7 @@ from curewatch.course import (
     whole_course,
 )
 from curewatch.crossing import SHARES, Question, distribution, times_reached
+from curewatch.grid import kernel
 from curewatch.outlook import Outlook
 from curewatch.sheet import MILESTONES, Sheet
 from curewatch.stretch import Stretch, stretch
@@ -113,7 +114,7 @@ def _ln_ages(case: Case) -> dict[str, list[FloatArray]]:
 
 def _batch(case: Case, learned: Learned) -> FloatArray:
     """Weights of the batch's x over the columns, before its own witnesses. [-]"""
-    wide = beliefs.kernel(beliefs.batch_sd(case.sheet, case.mix)) @ learned.weights
+    wide = kernel(beliefs.batch_sd(case.sheet, case.mix)) @ learned.weights
     return np.concatenate([weight * wide for weight in case.course.weights], axis=1)
 
 
@@ -124,18 +125,18 @@ def _questions(
     evidence: Evidence = {}
     if witnessed and case.sightings:
         evidence = beliefs.gather(case.sightings, _ln_ages(case))
-    own = {name: beliefs.kernel(beliefs.MILESTONE_SD).T @ seen for name, seen in evidence.items()}
+    own = {name: kernel(beliefs.MILESTONE_SD).T @ seen for name, seen in evidence.items()}
     every = batch * np.prod(list(own.values()), axis=0) if own else batch
     plain: dict[float, FloatArray] = {}
     questions = []
     for name in names:
         sd = round(float(np.hypot(beliefs.MILESTONE_SD, _own_sd(case, name))), 6)
         if name in evidence:
-            density = (beliefs.kernel(sd) @ (every / own[name])) * evidence[name]
+            density = (kernel(sd) @ (every / own[name])) * evidence[name]
             cdf = distribution(density)
         else:
             if sd not in plain:
-                plain[sd] = distribution(beliefs.kernel(sd) @ every)
+                plain[sd] = distribution(kernel(sd) @ every)
             cdf = plain[sd]
         questions.append(Question(cdf, case.length_min(name)))
     return questions

@@ -8,7 +8,7 @@ import numpy as np
 
 from curewatch.age import Ages, IntArray
 from curewatch.air import FloatArray
-from curewatch.belief import X_COUNT, X_REACH, X_STEP
+from curewatch.grid import X_COUNT, X_REACH, X_STEP
 
 SHARES = (0.05, 0.5, 0.95)
 

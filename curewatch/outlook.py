@@ -7,7 +7,7 @@ seven days dies away:
 
     T(now + h) = m(hour of now + h) + d0 exp(-h/48)             m: hourly mean, d0 = T(now) - m(now)
 
-With an outdoor sensor the garage's departure first goes to that outdoors, with its own lag L:
+With an outdoor sensor the departure first goes to that outdoors, with its own lag L:
 
     d(h) = d_out exp(-h/48) + (d0 - d_out) exp(-h/L)
 
@@ -35,9 +35,9 @@ from curewatch.conditions import (
 )
 from curewatch.reading import Reading
 from curewatch.series import Series, indexed, series
+from curewatch.usual import DECAY_H, MEAN_H, damped_return, hourly_means, usual_course
 
-DECAY_H = 48.0
-HISTORY_H, MEAN_H = 336, 168
+HISTORY_H = 336
 LEAST_HISTORY_H = 48
 STEP_S = 300.0
 LAGS_H = (1.5, 3.0, 6.0, 12.0)
@@ -97,47 +97,6 @@ def _past(found: Series | None, old_after_min: float) -> _Past | None:
     hours[bridge_sd(grid, seconds, 0.0, 1.0) ** 2 > reach / 2] = np.nan
     hours[-1] = values[-1]
     return _Past(hours, float(values[-1]), float(-seconds[-1] / 3600))
-
-
-def hourly_means(hours: FloatArray) -> FloatArray:
-    """Mean of the seven days before the last hour, by hour of the day. [unit of hours]
-
-    hours: shape (..., n), oldest first; element k of the answer, shape (..., 24), is for k hours
-    after the last one. An hour never measured is nan.
-    """
-    last = hours[..., -MEAN_H - 1 : -1]
-    days = last.reshape(*last.shape[:-1], last.shape[-1] // 24, 24)
-    known = np.isfinite(days)
-    total = np.where(known, days, 0.0).sum(axis=-2)
-    count = known.sum(axis=-2)
-    return np.where(count > 0, total / np.maximum(count, 1), np.nan)
-
-
-def damped_return(
-    means: FloatArray,
-    present: FloatArray,
-    ahead_h: FloatArray,
-    outdoors: FloatArray | None = None,
-    lag_h: float = 6.0,
-) -> FloatArray:
-    """Return of a departure to the hourly means. [C], shape (..., h)
-
-    means: shape (..., 24), see hourly_means; present: shape (...,) [C]; ahead_h: [h], shape (h,);
-    outdoors: its departure [K], shape (...,); lag_h: of the garage behind it [h].
-    """
-    departure = (present - means[..., 0])[..., None]
-    fade = np.exp(-ahead_h / DECAY_H)
-    if outdoors is None:
-        gone = departure * fade
-    else:
-        near = np.exp(-ahead_h / lag_h)
-        gone = outdoors[..., None] * (fade - near) + departure * near
-    slot = np.mod(ahead_h, 24.0)
-    low = np.floor(slot).astype(int)
-    part = slot - low
-    usual = (1 - part) * means[..., low % 24] + part * means[..., (low + 1) % 24]
-    back: FloatArray = usual + gone
-    return back
 
 
 def _windows(hours: FloatArray) -> FloatArray:
@@ -224,14 +183,21 @@ def _ahead(hours: float) -> FloatArray:
     return np.arange(math.floor(hours * 3600 / STEP_S) + 1, dtype=np.float64) * STEP_S / 3600
 
 
+def _departure_now(past: _Past) -> float:
+    """How far from its usual course it is now, by a reading that may be hours old. [K]"""
+    then = usual_course(hourly_means(past.hours), np.array([-past.age_h]))[0]
+    return float((past.latest - then) * np.exp(-past.age_h / DECAY_H))
+
+
 def _damped(
     past: _Past, outdoors: _Past | None, ahead_h: FloatArray
 ) -> tuple[FloatArray, FloatArray, str]:
     lag, errors = _best_lag(past, outdoors)
     gone = None
     if lag > 0 and outdoors is not None:
-        gone = outdoors.latest - hourly_means(outdoors.hours)[0]
-    likely = damped_return(hourly_means(past.hours), np.array(past.latest), ahead_h, gone, lag)
+        gone = np.array(_departure_now(outdoors))
+    means = hourly_means(past.hours)
+    likely = damped_return(means, means[0] + _departure_now(past), ahead_h, gone, lag)
     words = "returns to the usual course of its last days"
     if gone is not None:
         words = f"follows outdoors with about {lag:g} h of lag, then its last days"

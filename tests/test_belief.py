@@ -11,6 +11,7 @@ from scipy.stats import norm
 from curewatch import belief
 from curewatch.belief import Sighting, claims, learned
 from curewatch.errors import ModelError
+from curewatch.grid import normal_cdf
 from tests.steps import earlier, sheet, told
 
 EPOXY = sheet()
@@ -26,7 +27,7 @@ def clamp(looks: list[Sighting], celsius: float = 21.0) -> tuple[float, float, f
 
 def test_the_normal_distribution_agrees_with_scipy() -> None:
     z = np.linspace(-6, 6, 241)
-    assert belief.normal_cdf(z) == pytest.approx(norm.cdf(z), abs=1e-7)
+    assert normal_cdf(z) == pytest.approx(norm.cdf(z), abs=1e-7)
 
 
 def test_the_prior_is_what_it_says() -> None:
@@ -90,8 +91,7 @@ def test_a_witness_moves_its_own_step_most() -> None:
 
 def test_work_counts_more_than_a_smear_and_a_cup_is_a_hint() -> None:
     moved = [
-        clamp([Sighting(1, 300.0, "stringy", sample)])[1]
-        for sample in ("cup", "smear", "work")  # type: ignore[misc]
+        clamp([Sighting(1, 300.0, "stringy", sample)])[1] for sample in ("cup", "smear", "work")
     ]
     assert clamp([])[1] < moved[0] < moved[1] <= moved[2]
 

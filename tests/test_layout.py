@@ -31,12 +31,14 @@ MATHS = {
     "course",
     "crossing",
     "estimate",
+    "grid",
     "milestone",
     "outlook",
     "pot",
     "reason",
     "series",
     "stretch",
+    "usual",
 }
 PLAIN = MATHS | {"errors", "quantities", "reading", "sheet"}
 OUTER_WORLD = {"os", "socket", "sqlite3", "subprocess", "threading", "time", "urllib", "paho"}

@@ -8,8 +8,9 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from curewatch.outlook import damped_return, hourly_means, outlook
+from curewatch.outlook import outlook
 from curewatch.reading import Reading
+from curewatch.usual import damped_return, hourly_means
 from tests import weather
 from tests.bench.outlook import BETTER, HORIZONS_H, TARGETS_C, errors
 
@@ -100,3 +101,10 @@ def test_doubtful_readings_and_later_ones_are_left_out() -> None:
     later = [Reading("panel", "surface_temperature", 60.0, NOW + timedelta(hours=1))]
     told = outlook(good + spoiled + later, NOW, assumed_c=21.0)
     assert told.likely_c.max() < 17.0
+
+
+def test_a_last_reading_of_hours_ago_is_carried_on_along_the_usual_course() -> None:
+    told = outlook(hours(330, age_h=6.0), NOW, assumed_c=21.0, hours=12.0)
+    ahead = np.arange(told.likely_c.size) * told.step_s / 3600
+    assert told.method == "damped"
+    assert told.likely_c == pytest.approx(12 + 3 * np.sin(2 * np.pi * ahead / 24), abs=0.3)
