@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 
 from curewatch import logbook
@@ -19,6 +20,7 @@ from curewatch.views import StepView
 FRESH = timedelta(hours=3)
 MOST_STEPS = 500
 NEVER = 0
+SHELF = "shelf"
 
 
 def _last(readings: Sequence[Reading], quantity: Quantity, places: Sequence[str]) -> Reading | None:
@@ -60,6 +62,12 @@ def _under(bench: Bench, part: str, job: str, now: datetime) -> StepView | None:
     return None
 
 
+def _stored_c(readings: Sequence[Reading], now: datetime) -> float | None:
+    """Temperature of the product as stored, by a fresh reading on the shelf. [C]"""
+    found = _last(readings, "air_temperature", [SHELF])
+    return found.value if found is not None and now - found.at <= FRESH else None
+
+
 def _would_be(sheet: Sheet, now: datetime, details: Details) -> Step:
     return Step(
         id=NEVER,
@@ -83,11 +91,16 @@ def ask(
     stop_at: datetime | None = None,
     wanted_min: float | None = None,
 ) -> Asked:
-    """A mix as it would be if it were mixed now. wanted_min: from the pot [min]"""
+    """A mix as it would be if it were mixed now. wanted_min: from the pot [min]
+
+    The product's temperature, where it is not told, is that of the air at the place `shelf`.
+    """
     sheet, own = find_sheet(bench.store, sheet_id), bench.store.sheets()
+    look = bench.desk.look(now, now)
+    if details.product_c is None:
+        details = replace(details, product_c=_stored_c(look.readings, now))
     step = _would_be(sheet, now, details)
     how = bench.desk.place(step.place)
-    look = bench.desk.look(now, now)
     felt = bench.desk.conditions(look.readings, step, now)
     part, job = details.part or "", details.job or ""
     return Asked(

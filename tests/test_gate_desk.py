@@ -74,6 +74,14 @@ def test_a_place_of_its_own_is_followed(bench: Bench) -> None:
     assert ask(bench, ADHESIVE, NOW, Details(place="tent")).here.surface_c == pytest.approx(22)
 
 
+def test_a_sensor_on_the_shelf_tells_how_the_product_is_stored(bench: Bench) -> None:
+    measure(bench, "shelf", "air_temperature", 5.0, 0.5)
+    assert ask(bench, ADHESIVE, NOW, Details()).product_c == pytest.approx(5)
+    assert ask(bench, ADHESIVE, NOW, Details(product_c=18.0)).product_c == 18
+    later = ask(bench, ADHESIVE, NOW + timedelta(hours=4), Details())
+    assert later.product_c is None
+
+
 def test_the_last_step_on_the_same_part_lies_underneath(bench: Bench) -> None:
     bench.start(PRIMER, now=NOW - timedelta(hours=9), details=Details(part="Sill", job="rear"))
     last = bench.start(PRIMER, now=NOW - timedelta(hours=2), details=Details(part="sill"))
