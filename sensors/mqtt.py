@@ -11,20 +11,15 @@ process, what was not acknowledged.
 from __future__ import annotations
 
 import contextlib
-import json
-import math
-import os
 import queue
-import secrets
 import sqlite3
 import ssl
 import sys
 import threading
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from functools import partial
-from pathlib import Path
 from time import monotonic
 from typing import Any, Protocol
 
@@ -32,16 +27,15 @@ import paho.mqtt.client as paho
 from paho.mqtt.enums import CallbackAPIVersion
 from paho.mqtt.reasoncodes import ReasonCode
 
-from curewatch.config import Settings
-from curewatch.errors import ReadingError, StoreError
+from curewatch.config import FILE, Mapping, Settings, load_settings
+from curewatch.errors import ConfigError, ReadingError, StoreError
 from curewatch.reading import Reading
+from sensors.arrival import Arrivals, Backlog
 from sensors.payload import PREFIX, attempt
+from sensors.session import SESSION, load_session, save_session
 
-SESSION = "mqtt-session.json"
 BATCH, BATCH_S, WAITING = 200, 0.1, 1000
 PAUSE_S, STOP_S, KEEPALIVE_S, RETRY_S = 0.002, 10.0, 30, (0.1, 5.0)
-TICK, SET_BACK, MOST_AHEAD = (timedelta(seconds=each) for each in (0.001, 1, 60))
-SETTLE_S, QUIET_S = (2.0, 60.0), 0.25
 _LATE = "it may have waited at the broker while curewatch was away, and does not tell its time"
 _RETAINED = "the broker kept this message, and when it was measured is not in it"
 
@@ -78,22 +72,23 @@ class Subscriber:
         clock: Callable[[], datetime],
     ) -> None:
         self._address = f"{host}:{port}"
-        self._store, self._settings, self._clock = store, settings, clock
-        self._filters = sorted({f"{PREFIX}/+/+", *(each.topic for each in settings.mappings)})
+        self._store, self._settings = store, settings
+        self._mappings, self._filters = settings.mappings, _filters(settings.mappings)
+        self._written, self._unfollowed = self._file_mark(), ""
         self._queue: queue.Queue[_Message] = queue.Queue(WAITING)
         self._stopping, self._acks = threading.Event(), threading.Lock()
         self._connection, self._waiting = 0, 0
-        self._arrivals: dict[str, datetime] = {}
-        self._newest = datetime.min.replace(tzinfo=UTC) + SET_BACK
-        self._met = self._parted = self._heard = -math.inf
+        self._arrivals, self._backlog = Arrivals(clock), Backlog()
         self._link, self._trouble = "not started", ""
         self._writer = threading.Thread(target=self._write, name="readings", daemon=True)
-        self._session = _load_session(settings.folder / SESSION)
+        self._session = load_session(settings.folder / SESSION)
         self._client = self._make_client(host, port)
 
     @property
     def state(self) -> str:
         """How the subscriber is, in words."""
+        if self._unfollowed:
+            return f"{self._link}; the new settings are not used: {self._unfollowed}"
         if not self._trouble or self._stopping.is_set():
             return self._link
         waiting = "1 message waits" if self._waiting == 1 else f"{self._waiting} messages wait"
@@ -140,14 +135,39 @@ class Subscriber:
         if reason.is_failure:
             self._link = f"the broker at {self._address} refuses: {str(reason).lower()}"
             return
-        if flags.session_present and monotonic() - self._parted > SETTLE_S[1]:
-            self._met = monotonic()
+        if flags.session_present:
+            self._backlog.met()
+        self._subscribe()
+
+    def _subscribe(self) -> None:
         for stale in set(self._session["filters"]) - set(self._filters):
-            client.unsubscribe(stale)
-        client.subscribe([(each, 1) for each in self._filters])
+            self._client.unsubscribe(stale)
+        self._client.subscribe([(each, 1) for each in self._filters])
         self._session["filters"] = self._filters
         with contextlib.suppress(StoreError):
-            _save_session(self._settings.folder / SESSION, self._session)
+            save_session(self._settings.folder / SESSION, self._session)
+
+    def _file_mark(self) -> tuple[int, int]:
+        try:
+            found = (self._settings.folder / FILE).stat()
+        except OSError:
+            return (0, 0)
+        return (found.st_mtime_ns, found.st_size)
+
+    def _follow_file(self) -> None:
+        """Take the mappings of a changed curewatch.toml; a wrong one changes nothing."""
+        mark = self._file_mark()
+        if mark == self._written:
+            return
+        self._written, self._unfollowed = mark, ""
+        try:
+            self._mappings = load_settings(self._settings.folder).mappings
+        except ConfigError as error:
+            self._unfollowed = str(error)
+            return
+        self._filters = _filters(self._mappings)
+        if self._client.is_connected():
+            self._subscribe()
 
     def _on_subscribe(
         self, client: paho.Client, _: Any, mid: int, reasons: list[ReasonCode], props: Any
@@ -171,7 +191,7 @@ class Subscriber:
         with self._acks:
             self._connection += 1
         if self._link.startswith("listening"):
-            self._parted = monotonic()
+            self._backlog.parted()
         if not self._link.startswith("the broker"):
             self._link = f"the connection to {self._address} was lost; trying again"
 
@@ -185,38 +205,13 @@ class Subscriber:
                 topic,
                 bytes(message.payload),
                 message.retain,
-                self._is_late(),
-                self._arrival(topic),
+                self._backlog.late(),
+                self._arrivals.stamp(topic),
                 message.mid,
                 message.qos,
                 self._connection,
             )
         )
-
-    def _is_late(self) -> bool:
-        """Whether a message may have waited at the broker while this process was away.
-
-        So it may be after a persistent session was met again, until a first quiet moment.
-        """
-        now, (least, most), heard = monotonic(), SETTLE_S, self._heard
-        self._heard = now
-        if now > self._met + most or (now > self._met + least and now > heard + QUIET_S):
-            self._met = -math.inf
-        return self._met > -math.inf
-
-    def _arrival(self, topic: str) -> datetime:
-        """Now, or just after the topic's last message: the store tells times apart by 1 ms.
-
-        A clock that was set back counts anew.
-        """
-        now = self._clock()
-        now = now.replace(microsecond=now.microsecond // 1000 * 1000)
-        if now < self._newest - SET_BACK or len(self._arrivals) > WAITING:
-            self._arrivals.clear()
-        self._newest = now
-        after = self._arrivals.get(topic, now - TICK) + TICK
-        self._arrivals[topic] = at = now if after > now + MOST_AHEAD else max(now, after)
-        return at
 
     def _put(self, message: _Message) -> None:
         """Queue a message; while the queue is full the broker has to wait."""
@@ -228,6 +223,7 @@ class Subscriber:
 
     def _write(self) -> None:
         while True:
+            self._follow_file()
             batch = self._collect()
             if not batch and self._stopping.is_set():
                 return
@@ -276,7 +272,7 @@ class Subscriber:
             self._store.refuse(message.arrived, message.topic[:200], sentence)
 
     def _decode(self, message: _Message) -> tuple[list[Reading], list[ReadingError]]:
-        read = partial(attempt, message.topic, message.payload, mappings=self._settings.mappings)
+        read = partial(attempt, message.topic, message.payload, mappings=self._mappings)
         good, bad = read(message.arrived)
         if message.retained or message.late:
             later, _ = read(message.arrived + timedelta(seconds=1))
@@ -295,30 +291,5 @@ class Subscriber:
                     self._client.ack(message.mid, message.qos)
 
 
-def _load_session(path: Path) -> dict[str, Any]:
-    """The client's fixed name and what it has subscribed to."""
-    try:
-        held = json.loads(path.read_text(encoding="utf-8"))
-        return {"client": str(held["client"]), "filters": [str(each) for each in held["filters"]]}
-    except (FileNotFoundError, ValueError, KeyError, TypeError):
-        session = {"client": f"curewatch-{secrets.token_hex(6)}", "filters": []}
-        _save_session(path, session)
-        return session
-    except OSError as error:
-        raise _unusable(path, error) from None
-
-
-def _save_session(path: Path, session: dict[str, Any]) -> None:
-    try:
-        fresh = path.with_suffix(".new")
-        with open(os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w") as file:
-            json.dump(session, file)
-        fresh.replace(path)
-    except OSError as error:
-        raise _unusable(path, error) from None
-
-
-def _unusable(path: Path, error: OSError) -> StoreError:
-    return StoreError(
-        f"cannot be used ({error.strerror})", where=str(path), fix="check the folder's permissions"
-    )
+def _filters(mappings: Sequence[Mapping]) -> list[str]:
+    return sorted({f"{PREFIX}/+/+", *(each.topic for each in mappings)})

@@ -22,7 +22,8 @@ from curewatch.errors import StoreError
 from curewatch.reading import Reading
 from curewatch.store import Store
 from sensors.broker import EmbeddedBroker
-from sensors.mqtt import SESSION, Subscriber
+from sensors.mqtt import Subscriber
+from sensors.session import SESSION
 from tests.brokers import Mosquitto, free_port, publish, tool, until
 from tests.campaign import Cable, Publisher, app, stored
 
@@ -377,6 +378,22 @@ def test_a_mapping_that_was_removed_is_heard_no_more(
     publish(mosquitto.port, SURFACE, "-m", "14.2")
     until(store.latest)
     assert store.refusals() == []
+
+
+def test_a_mapping_that_was_added_is_heard_without_a_restart(
+    embedded: int, listen: Listen, store: Store, tmp_path: Path
+) -> None:
+    subscriber = listen(embedded)
+    (tmp_path / "curewatch.toml").write_text("port = 0")
+    until(lambda: "the new settings are not used" in subscriber.state)
+    assert "port = 0 is outside 1..65535" in subscriber.state
+    (tmp_path / "curewatch.toml").write_text(MAPPINGS)
+    until(lambda: "garage/+/state" in (tmp_path / SESSION).read_text())
+    time.sleep(0.3)
+    publish(embedded, "garage/7/state", "-m", '{"temperature": 50, "when": 1760983080}')
+    until(store.latest)
+    assert values(store) == [10.0]
+    assert subscriber.state == f"listening to 127.0.0.1:{embedded}"
 
 
 def test_the_name_at_the_broker_stays_and_its_file_is_the_owners(

@@ -1,0 +1,64 @@
+"""When a message came, and whether it may have waited at the broker before."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from datetime import UTC, datetime, timedelta
+from time import monotonic
+
+TICK, SET_BACK, MOST_AHEAD = (timedelta(seconds=each) for each in (0.001, 1, 60))
+SETTLE_S, QUIET_S, MOST_TOPICS = (2.0, 60.0), 0.25, 1000
+
+
+class Arrivals:
+    """Times of arrival, at least 1 ms apart within a topic: the store tells no closer ones apart.
+
+    A clock that was set back counts anew.
+    """
+
+    def __init__(self, clock: Callable[[], datetime]) -> None:
+        self._clock = clock
+        self._last: dict[str, datetime] = {}
+        self._newest = datetime.min.replace(tzinfo=UTC) + SET_BACK
+
+    def stamp(self, topic: str) -> datetime:
+        """Now, or just after the topic's last message."""
+        now = self._clock()
+        now = now.replace(microsecond=now.microsecond // 1000 * 1000)
+        if now < self._newest - SET_BACK or len(self._last) > MOST_TOPICS:
+            self._last.clear()
+        self._newest = now
+        after = self._last.get(topic, now - TICK) + TICK
+        self._last[topic] = at = now if after > now + MOST_AHEAD else max(now, after)
+        return at
+
+
+class Backlog:
+    """Whether a message may have waited at the broker while this process was away.
+
+    So it may be after a persistent session was met again, until a first quiet moment; after
+    less than a minute away it does not matter.
+    """
+
+    def __init__(self, monotonic_s: Callable[[], float] = monotonic) -> None:
+        self._monotonic_s = monotonic_s
+        self._met = self._parted = self._heard = -math.inf
+
+    def parted(self) -> None:
+        """The connection was lost."""
+        self._parted = self._monotonic_s()
+
+    def met(self) -> None:
+        """The broker still knew the session."""
+        now = self._monotonic_s()
+        if now - self._parted > SETTLE_S[1]:
+            self._met = now
+
+    def late(self) -> bool:
+        """Whether the message that has just come may be one of the backlog."""
+        now, (least, most), heard = self._monotonic_s(), SETTLE_S, self._heard
+        self._heard = now
+        if now > self._met + most or (now > self._met + least and now > heard + QUIET_S):
+            self._met = -math.inf
+        return self._met > -math.inf

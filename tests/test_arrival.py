@@ -1,0 +1,83 @@
+"""Times of arrival: never the same twice in a topic, never far from the clock."""
+
+from __future__ import annotations
+
+from datetime import UTC, datetime, timedelta
+
+from hypothesis import given
+from hypothesis import strategies as st
+
+from sensors.arrival import Arrivals, Backlog
+
+NOW = datetime(2025, 10, 20, 18, 0, 0, 500, tzinfo=UTC)
+
+
+def stamps(steps_ms: list[float]) -> list[datetime]:
+    """The stamps of one topic's messages, the clock moving so far before each. [ms]"""
+    shown = [NOW]
+    arrivals = Arrivals(lambda: shown[0])
+    found = []
+    for step in steps_ms:
+        shown[0] += timedelta(milliseconds=step)
+        found.append(arrivals.stamp("a"))
+    return found
+
+
+@given(st.lists(st.floats(0, 3), max_size=200))
+def test_no_two_messages_of_a_topic_share_a_millisecond(steps_ms: list[float]) -> None:
+    found = [round(at.timestamp() * 1000) for at in stamps(steps_ms)]
+    assert len(set(found)) == len(found)
+
+
+def test_topics_do_not_push_each_other() -> None:
+    arrivals = Arrivals(lambda: NOW)
+    assert arrivals.stamp("a") == arrivals.stamp("b") == NOW.replace(microsecond=0)
+
+
+def test_a_clock_set_back_by_an_hour_is_believed_at_once() -> None:
+    first, second = stamps([0, -3_600_000])
+    assert first - second == timedelta(hours=1)
+
+
+def test_no_flood_carries_a_stamp_more_than_a_minute_ahead() -> None:
+    assert max(stamps([0] * 70_000)) - NOW <= timedelta(minutes=1)
+
+
+def late(*moments: tuple[str, float]) -> list[bool]:
+    """Whether each message is late, given what happened at which second."""
+    at_s = [0.0]
+    backlog = Backlog(lambda: at_s[0])
+    found = []
+    for what, at_s[0] in moments:
+        if what == "message":
+            found.append(backlog.late())
+        else:
+            getattr(backlog, what)()
+    return found
+
+
+def test_without_a_session_kept_by_the_broker_nothing_is_late() -> None:
+    assert late(("message", 0), ("message", 0.01)) == [False, False]
+
+
+def test_what_comes_in_the_first_two_seconds_may_have_waited() -> None:
+    assert late(("met", 0), ("message", 0.1), ("message", 1.9), ("message", 2.2)) == [
+        True,
+        True,
+        False,
+    ]
+
+
+def test_a_long_backlog_lasts_until_it_pauses() -> None:
+    moments = [("message", second / 10) for second in range(1, 40)]
+    assert late(("met", 0), *moments, ("message", 4.3)) == [True] * 39 + [False]
+
+
+def test_no_backlog_lasts_longer_than_a_minute() -> None:
+    moments = [("message", second / 10) for second in range(1, 620)]
+    assert late(("met", 0), *moments)[-1] is False
+
+
+def test_a_short_cut_of_the_network_does_not_matter() -> None:
+    assert late(("parted", 10), ("met", 40), ("message", 40.1)) == [False]
+    assert late(("parted", 10), ("met", 80), ("message", 80.1)) == [True]
