@@ -186,7 +186,7 @@ def make_case(
     ea_kj: FloatArray,
 ) -> Case:
     """Lay a step out over its past and its outlook; ea_kj: even grid of energies [kJ/mol]."""
-    air_c = float(past.air_c[-1])
+    air_c = float(past.air_c[0])
     stretches = {name: stretch(sheet, mix, name, air_c) for name in names_of(sheet)}
     dry_is_slow = CHEMISTRIES[sheet.chemistry].humidity != "deficit"
     until = _horizon_min(sheet, past, stretches)

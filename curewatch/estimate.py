@@ -11,6 +11,7 @@ from typing import Any
 
 import numpy as np
 
+from curewatch.chemistry import CHEMISTRIES
 from curewatch.conditions import (
     ASSUMED_PCT,
     SENSOR_SD_PCT,
@@ -197,8 +198,21 @@ def estimate(
         conditions = _with_humidity(conditions, usual)
     mix = Mix(conditions.start, mass_g, hardener_pct, film_um)
     found = as_json(forecast(sheet, mix, conditions, held(conditions, HELD_MIN)))
-    found["warnings"] += _beyond(conditions, found)
+    damp_known = humidity_pct is not None or bool(conditions.humidity_sd_pct.any())
+    found["warnings"] += _beyond(conditions, found) + _unused(sheet, mix, damp_known)
     return found
+
+
+def _unused(sheet: Sheet, mix: Mix, damp_known: bool) -> list[str]:
+    """What was left out though it counts, or given though the sheet cannot take it up."""
+    family, warnings = CHEMISTRIES[sheet.chemistry], []
+    if family.humidity in ("absolute", "deficit") and not damp_known:
+        warnings.append(f"no humidity given: {reference_pct(sheet):g} % taken, the label's")
+    if mix.film_um is not None and sheet.film_um is None and family.film_exponent:
+        warnings.append("the sheet names no film thickness: yours changes nothing")
+    if mix.amount_g is not None and "pot_life" not in sheet.reference.minutes:
+        warnings.append("the sheet gives no pot life: the amount changes nothing")
+    return warnings
 
 
 def _beyond(log: Conditions, found: dict[str, Any]) -> list[str]:
