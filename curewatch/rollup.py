@@ -7,6 +7,7 @@ hour), so that they are the same in whatever order the readings came.
 from __future__ import annotations
 
 import sqlite3
+from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import NamedTuple
@@ -23,7 +24,7 @@ _HELD = f"""
     FROM reading WHERE doubt IS NULL"""
 TABLE = f"""
 CREATE TABLE hour (
-    hour INTEGER NOT NULL, series INTEGER NOT NULL REFERENCES series (id), low REAL NOT NULL,
+    hour INTEGER NOT NULL, series INTEGER NOT NULL, low REAL NOT NULL,
     high REAL NOT NULL, count INTEGER NOT NULL, sum INTEGER NOT NULL, ms INTEGER NOT NULL,
     PRIMARY KEY (hour, series)) WITHOUT ROWID;
 INSERT INTO hour {_HELD} GROUP BY series, at_ms / {HOUR_MS}
@@ -89,24 +90,20 @@ def whole_hours(start_ms: int, end_ms: int, hours: int) -> dict[str, int]:
 
 def add(connection: sqlite3.Connection, rows: Iterable[Row]) -> None:
     """Add readings that were all new: series, at [ms], value [C or %], doubt."""
-    held: dict[tuple[int, int], tuple[list[int], list[float]]] = {}
+    held: dict[tuple[int, int], list[tuple[int, float]]] = defaultdict(list)
     for series, at_ms, value, doubt in rows:
         if doubt is None:
-            key = (at_ms // HOUR_MS, series)
-            if key not in held:
-                held[key] = [], []
-            times, values = held[key]
-            times.append(at_ms)
-            values.append(value)
-    connection.executemany(_ADD, [_summed(*key, *each) for key, each in held.items()])
+            held[at_ms // HOUR_MS, series].append((at_ms, value))
+    connection.executemany(_ADD, [_summed(*key, each) for key, each in held.items()])
 
 
 def _summed(
-    hour: int, series: int, times: Sequence[int], values: Sequence[float]
+    hour: int, series: int, held: Sequence[tuple[int, float]]
 ) -> tuple[int, int, float, float, int, int, int]:
-    count, total = len(values), sum([round(value * PER_UNIT) for value in values])
-    after = sum(times) - count * hour * HOUR_MS
-    return hour, series, min(values), max(values), count, total, after
+    times, values = zip(*held, strict=True)
+    total = sum([round(value * PER_UNIT) for value in values])
+    after = sum(times) - len(times) * hour * HOUR_MS
+    return hour, series, min(values), max(values), len(values), total, after
 
 
 def work_out(connection: sqlite3.Connection, rows: Iterable[Row]) -> None:

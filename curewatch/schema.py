@@ -14,7 +14,7 @@ CREATE TABLE series (
     id INTEGER PRIMARY KEY, source TEXT NOT NULL, place TEXT NOT NULL, quantity INTEGER NOT NULL,
     UNIQUE (source, place, quantity));
 CREATE TABLE reading (
-    series INTEGER NOT NULL REFERENCES series (id), at_ms INTEGER NOT NULL, value REAL NOT NULL,
+    series INTEGER NOT NULL, at_ms INTEGER NOT NULL, value REAL NOT NULL,
     doubt TEXT, PRIMARY KEY (series, at_ms)) WITHOUT ROWID;
 CREATE TABLE sheet (id TEXT PRIMARY KEY, text TEXT NOT NULL, changed_ms INTEGER NOT NULL);
 CREATE TABLE step (

@@ -92,18 +92,22 @@ class Store(Logbook):
         self._series[reading.source, reading.place, reading.quantity] = found
         return found
 
-    def _row(self, connection: sqlite3.Connection, reading: Reading) -> rollup.Row:
-        known = self._series.get((reading.source, reading.place, reading.quantity))
-        series = known or self._series_id(connection, reading)
-        return series, to_ms(reading.at), reading.value, reading.doubt or None
-
     def add_readings(self, readings: Sequence[Reading]) -> int:
         """Store readings in one transaction; storing one twice is storing it once.
 
         Returns how many were new.
         """
         with self._write() as connection:
-            rows = [self._row(connection, each) for each in readings]
+            known = self._series.get
+            rows: list[rollup.Row] = [
+                (
+                    known((r.source, r.place, r.quantity)) or self._series_id(connection, r),
+                    round(r.at.timestamp() * 1000),
+                    r.value,
+                    r.doubt or None,
+                )
+                for r in readings
+            ]
             before = connection.total_changes
             connection.executemany(
                 "INSERT INTO reading VALUES (?, ?, ?, ?) ON CONFLICT (series, at_ms) DO NOTHING",

@@ -5,67 +5,83 @@ from __future__ import annotations
 import argparse
 import random
 import tempfile
+from collections.abc import Sequence
+from contextlib import closing
 from pathlib import Path
 
 from curewatch.reading import Reading
-from curewatch.store import to_ms
-from tests.bench.bench import batches, compare, store_ours, store_plain
+from curewatch.store import Store, to_ms
+from tests.bench.bench import batches, compare, plain_table
 
-BATCHES = (100, 200, 1000)
+SIZES = (100, 200, 1000)
 LEAST = 0.60
-Plain = list[list[tuple[int, int, float, None]]]
+PLAIN = "INSERT OR IGNORE INTO reading VALUES (?, ?, ?, ?)"
+Batches = list[list[Reading]]
+Rows = list[tuple[int, int, float, None]]
 
 
-def plain(held: list[list[Reading]]) -> Plain:
-    """The same readings as rows of numbers."""
-    series: dict[tuple[str, str], int] = {}
+def arrivals(size: int, count: int, repeat: int, any_order: bool) -> list[Batches]:
+    """For each run, `count` new readings in batches; also in any order, as after an outage."""
+    flat = [each for batch in batches(count * repeat) for each in batch]
+    if any_order:
+        random.Random(3).shuffle(flat)
+    runs = [flat[first : first + count] for first in range(0, len(flat), count)]
+    return [[run[first : first + size] for first in range(0, count, size)] for run in runs]
+
+
+def as_rows(runs: Sequence[Batches]) -> list[list[Rows]]:
+    """The same readings as numbers."""
+    ids: dict[tuple[str, str], int] = {}
     return [
         [
-            (series.setdefault((r.place, r.quantity), len(series)), to_ms(r.at), r.value, None)
-            for r in batch
+            [
+                (ids.setdefault((r.place, r.quantity), len(ids)), to_ms(r.at), r.value, None)
+                for r in batch
+            ]
+            for batch in run
         ]
-        for batch in held
+        for run in runs
     ]
 
 
-def arrivals(count: int, size: int) -> dict[str, list[list[Reading]]]:
-    """`count` readings in batches of a size: as measured, and after a day without network."""
-    flat = [each for batch in batches(count) for each in batch]
-    mixed = random.Random(3).sample(flat, len(flat))
-    return {
-        order: [rows[first : first + size] for first in range(0, count, size)]
-        for order, rows in (("in order", flat), ("in any order", mixed))
-    }
+def measure(folder: Path, size: int, count: int, repeat: int, any_order: bool) -> str:
+    """A row of the table."""
+    runs = arrivals(size, count, repeat, any_order)
+    rows = as_rows(runs)
+    with closing(Store(folder / "ours")) as store, closing(plain_table(folder / "plain")) as bare:
 
+        def plain(run: int) -> None:
+            for batch in rows[run]:
+                bare.execute("BEGIN IMMEDIATE")
+                bare.executemany(PLAIN, batch)
+                bare.execute("COMMIT")
 
-def measure(folder: Path, size: int, count: int, repeat: int) -> None:
-    """A row for each order of arrival."""
-    for order, held in arrivals(count, size).items():
-        rows = plain(held)
-        name = f"{size}-{order}".replace(" ", "-")
         found = compare(
-            name,
-            lambda n: store_ours(folder / f"{name}-ours-{n}", held),  # noqa: B023
+            "stored",
+            lambda run: [store.add_readings(batch) for batch in runs[run]],
             "executemany",
-            lambda n: store_plain(folder / f"{name}-plain-{n}", rows),  # noqa: B023
+            plain,
             repeat,
         )
-        share = found.baseline_s / found.ours_s
-        rates = f"{count / found.ours_s:,.0f}/s | {count / found.baseline_s:,.0f}/s"
-        kept = "yes" if share >= LEAST else "NO"
-        print(f"| {size} a transaction, {order} | {rates} | {share:.0%} | {kept} |", flush=True)
+    share = found.baseline_s / found.ours_s
+    rates = f"{count / found.ours_s:,.0f}/s | {count / found.baseline_s:,.0f}/s"
+    order = "any order" if any_order else "in order"
+    kept = "yes" if share >= LEAST else "NO"
+    return f"| {size} a transaction, {order} | {rates} | {share:.0%} | {kept} |"
 
 
 def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser(prog="./tests/bench/run store", description=__doc__)
-    parser.add_argument("--readings", type=int, default=20_000, help="how many a run (20,000)")
-    parser.add_argument("--repeat", type=int, default=9, help="runs of each (9)")
+    parser.add_argument("--readings", type=int, default=5000, help="how many a run (5,000)")
+    parser.add_argument("--repeat", type=int, default=25, help="runs of each (25)")
     told = parser.parse_args()
     print("| readings | curewatch | executemany | share | at least 60 % |\n|---|---|---|---|---|")
-    for size in BATCHES:
-        with tempfile.TemporaryDirectory() as folder:
-            measure(Path(folder), size, told.readings, told.repeat)
+    for size in SIZES:
+        for any_order in (False, True):
+            with tempfile.TemporaryDirectory() as folder:
+                row = measure(Path(folder), size, told.readings, told.repeat, any_order)
+                print(row, flush=True)
 
 
 if __name__ == "__main__":
