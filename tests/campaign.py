@@ -98,16 +98,25 @@ class Cable:
         with contextlib.suppress(OSError):
             while True:
                 near, _ = self._door.accept()
-                far = socket.create_connection(("127.0.0.1", self._broker))
-                self._ends += [near, far]
-                for one, other in ((near, far), (far, near)):
-                    threading.Thread(target=self._carry, args=(one, other), daemon=True).start()
+                self._join(near)
+
+    def _join(self, near: socket.socket) -> None:
+        try:
+            far = socket.create_connection(("127.0.0.1", self._broker))
+        except OSError:
+            near.close()
+            return
+        self._ends += [near, far]
+        for one, other in ((near, far), (far, near)):
+            threading.Thread(target=self._carry, args=(one, other), daemon=True).start()
 
     @staticmethod
     def _carry(one: socket.socket, other: socket.socket) -> None:
         with contextlib.suppress(OSError):
             while data := one.recv(65536):
                 other.sendall(data)
+        with contextlib.suppress(OSError):
+            other.shutdown(socket.SHUT_RDWR)
 
     def cut(self) -> None:
         while self._ends:

@@ -94,12 +94,15 @@ def main() -> None:
     parser.add_argument("--kills", type=int, default=50)
     parser.add_argument("--rate", type=float, default=300.0)
     parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--only", choices=FAULTS, default=None)
     options = parser.parse_args()
     chance = random.Random(options.seed)
     print("| broker | fault | times | acknowledged | lost | integrity_check |", flush=True)
     print("|---|---|---|---|---|---|", flush=True)
     for kind in ("mosquitto", "embedded"):
         for fault, (_, share) in FAULTS.items():
+            if options.only not in (None, fault):
+                continue
             times = max(1, round(options.kills * share))
             print(campaign(kind, fault, times, options.rate, chance), flush=True)
 
