@@ -1,8 +1,24 @@
-"""How every test runs."""
+"""How every test runs, and how the run ends."""
 
 from __future__ import annotations
 
+import os
+import sys
+import threading
+
+import pytest
 from hypothesis import settings
 
 settings.register_profile("curewatch", deadline=None, print_blob=True)
 settings.load_profile("curewatch")
+
+
+@pytest.hookimpl(trylast=True)
+def pytest_unconfigure(config: pytest.Config) -> None:
+    """A thread that a test left behind would keep the run from ending: name it, and fail."""
+    main = threading.main_thread()
+    left = [each.name for each in threading.enumerate() if each is not main and not each.daemon]
+    if left:
+        print(f"Threads left behind by the tests: {', '.join(left)}.", file=sys.stderr, flush=True)
+        sys.stdout.flush()
+        os._exit(1)
