@@ -17,6 +17,8 @@ import pytest
 from click.testing import CliRunner
 
 from curewatch.cli import cli
+from curewatch.config import parse_settings
+from curewatch.sheet import parse_sheet
 
 TOP = Path(__file__).resolve().parents[1]
 PACKAGES = ("curewatch", "sensors", "dashboard", "demo")
@@ -255,6 +257,19 @@ def test_the_readme_s_example_prints_what_it_shows(tmp_path: Path) -> None:
     for words, shown in found:
         told = CliRunner(env={"CUREWATCH_DATA": str(tmp_path)}).invoke(cli, shlex.split(words))
         assert told.output.strip() == shown.strip()
+
+
+def test_the_readme_s_sheet_and_settings_can_be_used_as_they_stand() -> None:
+    text = (TOP / "README.md").read_text("utf-8")
+    blocks = re.findall(r"```toml\n(.*?)```", text, re.DOTALL)
+    sheets = [each for each in blocks if "[[times]]" in each]
+    settings = [each for each in blocks if "[[mappings]]" in each]
+    assert sheets
+    assert settings
+    for each in sheets:
+        assert parse_sheet(each, "my-sheet").source_note
+    for each in settings:
+        assert parse_settings(each, TOP).mappings
 
 
 def test_the_files_the_readme_points_to_exist() -> None:
