@@ -140,6 +140,7 @@ def watched(
     for name, value in cookies.items():
         context.add_cookies([{"name": name, "value": value, "url": "http://127.0.0.1"}])
     page = context.new_page()
+    page.set_default_timeout(8000)
     held = Watched(page)
     page.on("request", lambda asked: held.asked.append(asked.url))
     page.on("console", lambda line: held.said.append(line.text))
