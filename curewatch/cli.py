@@ -132,19 +132,13 @@ def cli() -> None:
 @click.option("--mqtt-port", type=click.IntRange(1, 65535), help="The broker's port (1883).")
 @click.option("--no-broker", is_flag=True, help="Use the broker named in curewatch.toml.")
 @click.option("--no-copies", is_flag=True, help="Keep no daily copies of the logbook.")
-def up(
-    desktop: Desktop,
-    port: int | None,
-    mqtt_port: int | None,
-    no_broker: bool,
-    no_copies: bool,
-) -> None:
+def up(desktop: Desktop, **options: Any) -> None:
     """Start the page and the broker, and listen until Ctrl-C."""
     from curewatch.up import run, with_options
 
-    settings = with_options(desktop.settings, port=port, mqtt_port=mqtt_port, no_broker=no_broker)
+    settings = with_options(desktop.settings, **options)
     with only_one(desktop.folder, f"http://127.0.0.1:{settings.port}"):
-        run(desktop.store, settings, desktop.clock, click.echo, copies=not no_copies)
+        run(desktop.store, settings, desktop.clock, click.echo)
 
 
 @cli.command()

@@ -4,6 +4,7 @@ zone = "Europe/Dublin"          # IANA name; left out: the machine's own
 temperature_unit = "C"          # or "F"
 hours = 24                      # or 12
 port = 8050                     # of the page
+copies = true                   # the last seven daily copies of the logbook are kept
 
 [mqtt]
 host = "127.0.0.1"              # another machine: its broker is used
@@ -52,7 +53,17 @@ from curewatch.table import Table
 FILE = "curewatch.toml"
 TEMPERATURE_UNITS = ("C", "F", "K")
 HUMIDITY_UNITS = ("%", "fraction")
-_TOP = ("zone", "temperature_unit", "hours", "port", "mqtt", "places", "mappings", "clock")
+_TOP = (
+    "zone",
+    "temperature_unit",
+    "hours",
+    "port",
+    "copies",
+    "mqtt",
+    "places",
+    "mappings",
+    "clock",
+)
 Check = Callable[[str], str]
 _MQTT = ("host", "port", "embedded", "user", "password", "tls", "ca_file")
 _PLACE = ("old_after", "lag", "sensor_error")
@@ -117,6 +128,7 @@ class Settings:
     temperature_unit: str = "C"
     hours: int = 24
     port: int = 8050
+    copies: bool = True
     mqtt: MqttSettings = MqttSettings()
     places: MappingType[str, PlaceSettings] = field(default_factory=dict)
     mappings: tuple[Mapping, ...] = ()
@@ -303,6 +315,7 @@ def parse_settings(text: str, folder: Path, file: str = FILE) -> Settings:
         temperature_unit=table.choice("temperature_unit", "C", ("C", "F")),
         hours=table.choice("hours", 24, (24, 12)),
         port=table.whole("port", 8050, 1, 65535),
+        copies=table.flag("copies", True),
         mqtt=_mqtt(table.inner("mqtt"), folder),
         places=_places(table.inner("places")),
         mappings=_mappings(table),

@@ -42,12 +42,10 @@ def run(
     settings: Settings,
     clock: Callable[[], datetime],
     say: Callable[[str], None],
-    *,
-    copies: bool = True,
 ) -> None:
     """Serve until Ctrl-C or SIGTERM; what was accepted by then is stored.
 
-    Keeps daily copies where `copies`, but not of a demonstration.
+    Keeps daily copies where the settings ask for them, but not of a demonstration.
     """
     speed = settings.clock.speed if settings.clock else 1.0
     keep_log(settings.folder)
@@ -62,7 +60,7 @@ def run(
         ) from None
     with contextlib.ExitStack() as ends:
         ends.callback(server.close)
-        if copies and settings.clock is None:
+        if settings.copies and settings.clock is None:
             ends.enter_context(each_day(store, clock))
         if settings.mqtt.embedded:
             broker = EmbeddedBroker(LOOPBACK, settings.mqtt.port, settings.folder)
@@ -94,7 +92,12 @@ def _until_stopped(serve: Callable[[], None]) -> None:
 
 
 def with_options(
-    settings: Settings, *, port: int | None, mqtt_port: int | None, no_broker: bool
+    settings: Settings,
+    *,
+    port: int | None,
+    mqtt_port: int | None,
+    no_broker: bool,
+    no_copies: bool,
 ) -> Settings:
     """The settings with the command's options over them."""
     mqtt = settings.mqtt
@@ -104,4 +107,9 @@ def with_options(
         mqtt = replace(mqtt, port=mqtt_port)
     if mqtt.embedded:
         mqtt = replace(mqtt, host=LOOPBACK)
-    return replace(settings, mqtt=mqtt, port=settings.port if port is None else port)
+    return replace(
+        settings,
+        mqtt=mqtt,
+        port=settings.port if port is None else port,
+        copies=settings.copies and not no_copies,
+    )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 import sqlite3
+import subprocess
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -19,7 +20,8 @@ from curewatch.daily import SOURCE, each_day, look
 from curewatch.errors import StoreError
 from curewatch.reading import Reading
 from curewatch.store import Store
-from tests.test_disk import damage, no_file_over, typed, whole
+from tests.test_disk import CUREWATCH, damage, no_file_over, typed, whole
+from tests.test_up import free_port, wait_for_page
 
 AT = datetime(2026, 10, 17, 18, 0, tzinfo=UTC)
 MONTH, DAY = timedelta(days=30), timedelta(days=1)
@@ -256,3 +258,46 @@ def test_the_command_copies_and_says_so(tmp_path: Path) -> None:
     typed(data, "finish", "1")
     assert typed(data, "restore", str(copy)).returncode == 0
     assert "roof seam" in typed(data, "bench").stdout
+
+
+@pytest.fixture
+def served(tmp_path: Path) -> Iterator[Callable[..., list[Path]]]:
+    """`curewatch up` with these options until its page answers; the copies there then are."""
+    started: list[subprocess.Popen[str]] = []
+
+    def serve(*options: str) -> list[Path]:
+        ports = str(free_port()), str(free_port())
+        words = ["up", "--data", str(tmp_path), "--port", ports[0], "--mqtt-port", ports[1]]
+        process = subprocess.Popen(
+            [*CUREWATCH, *words, *options],
+            stdout=subprocess.PIPE,
+            stderr=subprocess.PIPE,
+            text=True,
+        )
+        started.append(process)
+        wait_for_page(int(ports[0]), process)
+        process.terminate()
+        process.communicate(timeout=30)
+        return copies(tmp_path / "curewatch.sqlite")
+
+    yield serve
+    for process in started:
+        process.kill()
+        process.communicate()
+
+
+def test_curewatch_up_keeps_a_copy_of_the_day(
+    served: Callable[..., list[Path]], tmp_path: Path
+) -> None:
+    typed(tmp_path, "mix", "epoxy-primer", "--part", "roof seam")
+    (copy,) = served()
+    with closing(Store(copy)) as kept:
+        assert [row.sheet for row in kept.steps()] == ["epoxy-primer"]
+
+
+def test_curewatch_up_keeps_no_copies_where_it_is_told_not_to(
+    served: Callable[..., list[Path]], tmp_path: Path
+) -> None:
+    assert served("--no-copies") == []
+    (tmp_path / "curewatch.toml").write_text("copies = false")
+    assert served() == []

@@ -18,6 +18,7 @@ zone = "Europe/Dublin"
 temperature_unit = "F"
 hours = 12
 port = 9000
+copies = false
 
 [mqtt]
 host = "10.0.0.5"
@@ -61,6 +62,7 @@ def test_no_file_means_every_default(tmp_path: Path) -> None:
     assert (settings.zone, settings.temperature_unit, settings.hours) == (None, "C", 24)
     assert (settings.port, settings.mqtt.host, settings.mqtt.port) == (8050, "127.0.0.1", 1883)
     assert settings.mqtt.embedded
+    assert settings.copies
     assert settings.place("panel") == PlaceSettings(30.0, 3.0, 0.3)
     assert settings.mappings == ()
     assert settings.clock is None
@@ -70,7 +72,7 @@ def test_no_file_means_every_default(tmp_path: Path) -> None:
 def test_every_key_is_taken() -> None:
     settings = read(EVERYTHING)
     assert (settings.zone, settings.temperature_unit) == ("Europe/Dublin", "F")
-    assert (settings.hours, settings.port) == (12, 9000)
+    assert (settings.hours, settings.port, settings.copies) == (12, 9000, False)
     assert (settings.mqtt.host, settings.mqtt.port, settings.mqtt.user) == (
         "10.0.0.5",
         1884,
@@ -128,6 +130,7 @@ WRONG = [
     ('temperature_unit = "K"', "temperature_unit = 'K' is not allowed; use one of 'C', 'F'"),
     ("hours = 25", "hours = 25 is not allowed; use one of 24, 12"),
     ("hours = 24.0", "hours = 24.0 is not allowed"),
+    ("copies = 7", "copies = 7 is neither true nor false"),
     ("port = 0", "port = 0 is outside 1..65535"),
     ("port = true", "port = True is outside 1..65535"),
     ('port = "8050"', "port = '8050' is outside 1..65535; give a whole number without quotes"),
