@@ -18,6 +18,7 @@ from curewatch.conditions import Conditions
 from curewatch.course import Mix as Mix
 from curewatch.course import minimum_c
 from curewatch.outlook import Outlook
+from curewatch.quantities import format_duration
 from curewatch.reason import Factor as Factor
 from curewatch.reason import explain, likely_age, mean_until
 from curewatch.sheet import ORDERED, Sheet
@@ -38,6 +39,7 @@ REASON_ORDER = (
 FAR_FROM_ROW_C, ROW_TOLERANCE_C = 15.0, 0.5
 VITRIFIES_BELOW_C = 10.0
 DAMP_STYRENE_PCT = 80.0
+NEAR_ROW_C, LABEL_DIFFERS = 1.0, 0.15
 
 
 @dataclass(frozen=True)
@@ -117,6 +119,16 @@ def _row_warning(sheet: Sheet, mean_c: float) -> list[str]:
     return [f"{mean_c:.0f} C is {far:.0f} C from the nearest temperature on the label"]
 
 
+def _label_warning(sheet: Sheet, name: str, mean_c: float, likely_min: float | None) -> list[str]:
+    """Where a further row of the label at about this temperature says otherwise, its figure."""
+    for row in sheet.times[1:]:
+        near = abs(row.temperature_c - mean_c) <= NEAR_ROW_C and name in row.minutes
+        if near and likely_min and abs(math.log(likely_min / row.minutes[name])) > LABEL_DIFFERS:
+            own = format_duration(row.minutes[name])
+            return [f"the label itself says {own} at {row.temperature_c:g} C"]
+    return []
+
+
 def _heat_warning(mean_c: float) -> list[str]:
     if mean_c <= HOLD_ABOVE_C:
         return []
@@ -162,6 +174,7 @@ def _milestone(case: Case, name: str, times: Times) -> Milestone:
             warnings.append("never later than the label's own time, however cold")
     else:
         warnings += _missing(case, times) + _told_warning(case, times)
+        warnings += _label_warning(case.sheet, name, mean_c, times[1])
     shown: Bound = "early" if name in EARLY_SHOWN else "late"
     early, likely, late = times
     return Milestone(name, early, likely, late, shown, label_min, tuple(warnings))

@@ -102,7 +102,8 @@ def test_milestones_never_cross(temperature: float, minute: float, state: str) -
         times = [getattr(each, name) for each in chain]
         assert times == sorted(times)
     for each in chain:
-        assert each.early_min <= each.likely_min <= each.late_min
+        bounds = [getattr(each, name) for name in ("early_min", "likely_min", "late_min")]
+        assert bounds == sorted(bounds)
 
 
 @pytest.mark.parametrize("temperature", [6.0, 13.5, 21.0, 33.0])
@@ -288,3 +289,15 @@ def test_the_same_question_has_the_same_answer() -> None:
         told(EPOXY, 14.0, now_min=120.0, looks=look).milestones
         == told(EPOXY, 14.0, now_min=120.0, looks=look).milestones
     )
+
+
+def test_where_the_label_has_its_own_figure_it_is_said() -> None:
+    odd = sheet(
+        times={"clamp_time": 2880},
+        more_rows=[(30.0, {"clamp_time": 2160}), (38.0, {"clamp_time": 720})],
+    )
+    warnings = told(odd, 30.0).by_name["clamp_time"].warnings
+    assert "the label itself says 36 h at 30 C" in warnings
+    assert not any("label itself" in each for each in told(odd, 25.0).milestones[0].warnings)
+    plain = sheet(more_rows=[(10.0, {"clamp_time": 510.0})])
+    assert not any("label itself" in w for w in told(plain, 10.0).by_name["clamp_time"].warnings)
