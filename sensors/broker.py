@@ -30,7 +30,7 @@ from curewatch.errors import ConfigError, StoreError
 MAX_PAYLOAD_BYTES = 4_000_000
 LOG = "broker.log"
 _CHILD = Path(__file__).with_name("broker_child.py")
-_START_S, _STOP_S, _POLL_S, _AGAIN_S = 10.0, 5.0, 0.02, 1.0
+_START_S, _STOP_S, _POLL_S, _AGAIN_S = 10.0, 5.0, 0.02, (0.1, 5.0)
 
 
 class EmbeddedBroker:
@@ -141,11 +141,14 @@ class EmbeddedBroker:
         return False
 
     def _keep(self) -> None:
-        """Start the child again whenever it ends by itself."""
-        process = self._process
+        """Start the child again whenever it ends by itself, ever later where it ends at once."""
+        process, (least, most) = self._process, _AGAIN_S
+        delay = least
         while process is not None:
+            began = time.monotonic()
             process.wait()
-            if self._stopping.wait(_AGAIN_S):
+            delay = least if time.monotonic() - began > most else min(2 * delay, most)
+            if self._stopping.wait(delay):
                 return
             with self._changing, contextlib.suppress(StoreError):
                 if not self._stopping.is_set():

@@ -35,7 +35,8 @@ from sensors.payload import PREFIX, attempt
 from sensors.session import SESSION, load_session, save_session
 
 BATCH, BATCH_S, WAITING = 200, 0.1, 1000
-PAUSE_S, STOP_S, KEEPALIVE_S, RETRY_S = 0.002, 10.0, 30, (0.1, 5.0)
+PAUSE_S, STOP_S, KEEPALIVE_S = 0.002, 10.0, 30
+RETRY_S, RECONNECT_S = (0.1, 5.0), (0.1, 5.0)
 _LATE = "it may have waited at the broker while curewatch was away, and does not tell its time"
 _RETAINED = "the broker kept this message, and when it was measured is not in it"
 
@@ -125,7 +126,7 @@ class Subscriber:
         client.on_connect, client.on_disconnect = self._on_connect, self._on_disconnect
         client.on_connect_fail, client.on_message = self._on_connect_fail, self._on_message
         client.on_subscribe = self._on_subscribe
-        client.reconnect_delay_set(1, 10)
+        client.reconnect_delay_set(*RECONNECT_S)  # type: ignore[arg-type]  # takes fractions too
         client.connect_async(host, port, KEEPALIVE_S)
         return client
 
