@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import contextlib
+import ctypes
 import fcntl
 import shutil
 import signal
@@ -32,6 +33,7 @@ from demo.weather import readings_at
 
 DATA = Path(__file__).resolve().parent / ".data"
 START_S, STOP_S = 60.0, 10.0
+PR_SET_PDEATHSIG = 1
 
 
 def _arguments(words: Sequence[str]) -> argparse.Namespace:
@@ -136,6 +138,12 @@ def _publish(
             client.publish(each.source, f"{each.value:g}", qos=1)
 
 
+def _ends_with_us() -> None:
+    """In the child, on Linux: should this process be killed, the app is told to end."""
+    if sys.platform == "linux":
+        ctypes.CDLL(None).prctl(PR_SET_PDEATHSIG, signal.SIGTERM)
+
+
 def _end(app: subprocess.Popen[bytes]) -> None:
     app.terminate()
     try:
@@ -151,7 +159,7 @@ def run(folder: Path, clock: ClockSettings, ports: tuple[int, int], ended: threa
     command = [str(Path(sys.executable).with_name("curewatch")), "up", "--data", str(folder)]
     port, mqtt_port = ports
     where = ["--port", str(port), "--mqtt-port", str(mqtt_port)]
-    app = subprocess.Popen([*command, *where], start_new_session=True)
+    app = subprocess.Popen([*command, *where], start_new_session=True, preexec_fn=_ends_with_us)
     try:
         address = f"http://127.0.0.1:{port}/"
         _wait(app, address, ended)

@@ -137,29 +137,43 @@ def test_the_demo_s_settings_are_settings() -> None:
     assert settings.clock == clock
 
 
-def test_the_demo_publishes_over_mqtt_and_ends_with_all_its_processes(
-    tmp_path: Path,
-) -> None:
-    port, data = free_port(), tmp_path / "data"
+def start_demo(data: Path, port: int) -> subprocess.Popen[str]:
+    """The demo as a process of its own, once it has said where the bench is."""
     words = ["--speed", "60", "--port", str(port), "--mqtt-port", str(free_port())]
     start = f"from demo.garage import main, Path; main({words!r}, Path({str(data)!r}))"
-    command = [sys.executable, "-c", start]
-    demo = subprocess.Popen(command, cwd=TOP, stdout=subprocess.PIPE, text=True)
-    try:
-        assert demo.stdout is not None
-        lines = iter(demo.stdout.readline, "")
-        assert any(f"http://127.0.0.1:{port}/" in line and "bench" in line for line in lines)
-        until(lambda: heard_live(data))
+    demo = subprocess.Popen(
+        [sys.executable, "-c", start], cwd=TOP, stdout=subprocess.PIPE, text=True
+    )
+    assert demo.stdout is not None
+    lines = iter(demo.stdout.readline, "")
+    assert any(f"The bench is at http://127.0.0.1:{port}/" in line for line in lines)
+    return demo
+
+
+def family_of(demo: subprocess.Popen[str]) -> list[psutil.Process]:
+    """The app and its broker."""
+    found = psutil.Process(demo.pid).children(recursive=True)
+    assert len(found) >= 2
+    return found
+
+
+def test_the_demo_publishes_over_mqtt_and_ends_with_all_its_processes(tmp_path: Path) -> None:
+    port, data = free_port(), tmp_path / "data"
+    with start_demo(data, port) as demo:
+        family = family_of(demo)
+        until(lambda: heard_live(data), 30)
         with urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=10) as page:
             assert "lower corner patch" in page.read().decode()
-        family = psutil.Process(demo.pid).children(recursive=True)
-        assert family
-    finally:
         demo.send_signal(signal.SIGTERM)
-        demo.wait(20)
-        demo.stdout.close() if demo.stdout else None
-    assert demo.returncode == 0
+        assert demo.wait(30) == 0
     assert not [each for each in family if each.is_running()]
+
+
+def test_a_killed_demo_takes_its_app_and_broker_along(tmp_path: Path) -> None:
+    with start_demo(tmp_path / "data", free_port()) as demo:
+        family = family_of(demo)
+        demo.kill()
+        until(lambda: not [each for each in family if each.is_running()], 20)
 
 
 def test_a_port_already_taken_is_named_with_the_option_that_helps(
