@@ -57,8 +57,8 @@ def guess(name: str, value: float) -> tuple[Quantity, str] | None:
         unit = "fraction" if 0 < value <= 1 else "%"
         return ("relative_humidity", unit) if 0 <= value <= 100 else None
     last = words.rpartition("/")[2]
-    named = any(word in words for word in _WARM)
-    if any(word in last for word in _NO_SENSOR) or (not named and not -40 <= value <= 50):
+    named = any(word in words for word in (*_WARM, *_SURFACE))
+    if not named or any(word in last for word in _NO_SENSOR):
         return None
     scale = _temperature_unit(last, value)
     surface = any(word in words for word in _SURFACE)

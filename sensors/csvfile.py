@@ -1,0 +1,164 @@
+"""A data logger's CSV file to readings: columns guessed, times read, the same checks. Pure."""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
+
+from curewatch.errors import ReadingError
+from curewatch.reading import Quantity, Reading, make_reading
+from sensors.listen import guess
+from sensors.payload import convert
+
+MOST_REFUSED = 20
+_NUMBER = re.compile(r"[+-]?\d+([.,]\d*)?", re.ASCII)
+_UNITS = ((r"°?\s*f\b|fahrenheit", "F"), (r"°?\s*c\b|celsius", "C"), (r"\bk\b|kelvin", "K"))
+
+
+@dataclass(frozen=True)
+class Column:
+    """A column and what it is taken for."""
+
+    number: int
+    name: str
+    quantity: Quantity
+    unit: str
+
+
+@dataclass(frozen=True)
+class LoggerFile:
+    """What a file holds: to be shown before anything is stored.
+
+    `refused` are the sentences for lines that cannot be taken, at most MOST_REFUSED of them;
+    `refused_count` counts all (dimensionless).
+    """
+
+    time_column: str
+    columns: tuple[Column, ...]
+    readings: tuple[Reading, ...]
+    refused: tuple[str, ...]
+    refused_count: int
+
+
+def read_logger(text: str, name: str, place: str, zone: ZoneInfo | None = None) -> LoggerFile:
+    """The readings of a logger's CSV text at a place; `zone` for times that name none.
+
+    Raises ReadingError where no times or no temperature or humidity can be found, or where
+    the times have no zone and none is given. Reading the same file twice gives equal readings.
+    """
+    header, rows = _table(text, name)
+    at = next(number for number, cell in enumerate(rows[0].cells) if _time(cell) is not None)
+    columns = tuple(_columns(header, rows[0].cells, at))
+    if not columns:
+        raise ReadingError(
+            "no column seems to be a temperature or a humidity",
+            where=name,
+            fix="name it in the first line, like 'Temperature (°C)'",
+        )
+    _instant(rows[0].cell(at), zone, None)
+    readings: list[Reading] = []
+    refused: list[str] = []
+    last: datetime | None = None
+    for row in rows:
+        try:
+            last = _instant(row.cell(at), zone, last)
+        except ReadingError as error:
+            refused.append(f"line {row.line}: {error}")
+            continue
+        for column in columns:
+            try:
+                readings.append(_reading(row, column, last, place, name))
+            except ReadingError as error:
+                refused.append(f"line {row.line}: {error}")
+    kept = tuple(refused[:MOST_REFUSED])
+    return LoggerFile(header[at], columns, tuple(readings), kept, len(refused))
+
+
+@dataclass(frozen=True)
+class _Row:
+    line: int
+    cells: list[str]
+
+    def cell(self, number: int) -> str:
+        return self.cells[number].strip() if number < len(self.cells) else ""
+
+
+def _table(text: str, name: str) -> tuple[list[str], list[_Row]]:
+    """The line of names, which stands before the first line with a time, and the lines below."""
+    lines = text.lstrip("\ufeff").splitlines()
+    delimiter = max(";\t,", key=lambda each: sum(line.count(each) for line in lines[:50]))
+    reader = csv.reader(lines, delimiter=delimiter)
+    rows = [_Row(reader.line_num, cells) for cells in reader if any(map(str.strip, cells))]
+    timed = (n for n, row in enumerate(rows) if any(_time(cell) for cell in row.cells))
+    first = next(timed, None)
+    if first is None:
+        raise ReadingError(
+            "no column holds times like 2025-10-20 18:00:00",
+            where=name,
+            fix="let the logger write year, month, day, in this order",
+        )
+    if first == 0:
+        raise ReadingError(
+            "no line names the columns", where=name, fix="add one, like 'time,temperature (°C)'"
+        )
+    header = [cell.strip() for cell in rows[first - 1].cells]
+    return [*header, *[""] * len(rows[first].cells)], rows[first:]
+
+
+def _time(cell: str) -> datetime | None:
+    text = cell.strip().replace("/", "-")
+    if not re.match(r"\d{4}-\d\d-\d\d[ T]\d\d:\d\d", text):
+        return None
+    try:
+        return datetime.fromisoformat(text.upper())
+    except ValueError:
+        return None
+
+
+def _instant(cell: str, zone: ZoneInfo | None, last: datetime | None) -> datetime:
+    """The instant of a line; in the hour that comes twice, the one after the line before."""
+    found = _time(cell)
+    if found is None:
+        raise ReadingError(f"{cell[:40]!r} is no time", fix="write it like 2025-10-20 18:00:00")
+    if found.tzinfo is None:
+        if zone is None:
+            raise ReadingError(
+                f"the time {cell.strip()!r} has no zone",
+                fix="say the logger's time zone",
+            )
+        first, second = (found.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
+        again = last is not None and first.astimezone(UTC) <= last < second.astimezone(UTC)
+        found = second if again else first
+    return found.astimezone(UTC)
+
+
+def _columns(header: Sequence[str], row: Sequence[str], at: int) -> Iterator[Column]:
+    for number, (title, cell) in enumerate(zip(header, row, strict=False)):
+        if number == at or not _NUMBER.fullmatch(cell.strip()):
+            continue
+        guessed = guess(f"file/{title}", float(cell.strip().replace(",", ".")))
+        if guessed is None:
+            continue
+        quantity, unit = guessed
+        if quantity != "relative_humidity":
+            unit = _unit(title) or unit
+        yield Column(number, title, quantity, unit)
+
+
+def _unit(title: str) -> str | None:
+    inside = re.search(r"[(\[]([^)\]]*)[)\]]|°\s*[cfk]", title.lower())
+    if inside is None:
+        return None
+    return next((unit for rule, unit in _UNITS if re.search(rule, inside[0])), None)
+
+
+def _reading(row: _Row, column: Column, at: datetime, place: str, name: str) -> Reading:
+    cell = row.cell(column.number)
+    if not _NUMBER.fullmatch(cell):
+        raise ReadingError(f"{cell[:40]!r} is no number", where=column.name, fix="check the line")
+    value = convert(float(cell.replace(",", ".")), column.unit)
+    return make_reading(place, column.quantity, value, at, f"file {name}")
