@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import statistics
+import math
 import time
 import tracemalloc
 from collections.abc import Callable
@@ -11,9 +11,9 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 from scipy.integrate import solve_ivp
 
-from curewatch.air import FloatArray
+from curewatch.air import KELVIN, FloatArray
 from curewatch.belief import EA_COUNT, Sighting, energies
-from curewatch.chemistry import CHEMISTRIES, inverse_temperature
+from curewatch.chemistry import CHEMISTRIES, GAS_CONSTANT_KJ, inverse_temperature
 from curewatch.conditions import regular
 from curewatch.course import Mix
 from curewatch.milestone import Forecast, forecast
@@ -22,8 +22,8 @@ from curewatch.reading import Reading
 from curewatch.sheet import parse_sheet
 
 STEPS, PAST_MIN, AHEAD_SAMPLES, PATHS = 20, 2880, 864, 3
-MOST_TIMES_EXPONENTIALS, LEAST_TIMES_LSODA, MOST_MB = 3.0, 50.0, 30.0
-REPEATS, LSODA_CURVES = 7, 6
+REPEATS, LSODA_CURVES = 9, 6
+REFERENCE_C = 21.0
 NOW = datetime(2026, 10, 17, 18, 0, tzinfo=UTC)
 SHEET = """
 name = "bench"
@@ -40,8 +40,9 @@ full_cure = "24 h"
 
 
 def panel_c(minutes: FloatArray) -> FloatArray:
-    """A garage's panel. [C]; minutes [min]"""
-    return 14.0 + 5.0 * np.sin(2 * np.pi * minutes / 1440)
+    """A garage's panel as a sensor with 0.1 C of noise reports it. [C]; minutes [min]"""
+    noise = np.random.default_rng(1).normal(0.0, 0.1, minutes.size)
+    return 14.0 + 5.0 * np.sin(2 * np.pi * minutes / 1440) + np.round(noise, 1)
 
 
 def readings() -> list[Reading]:
@@ -55,24 +56,35 @@ def readings() -> list[Reading]:
 
 
 def best(work: Callable[[], object], repeats: int = REPEATS) -> float:
-    """Median time of a piece of work. [s]"""
+    """Least time of a piece of work: the one least disturbed by others. [s]"""
     taken = []
     for _ in range(repeats):
         start = time.perf_counter()
         work()
         taken.append(time.perf_counter() - start)
-    return statistics.median(taken)
+    return min(taken)
 
 
-def lsoda_curve(energy_kj: float) -> float:
-    """One equivalent-age curve over past and outlook by scipy. [min]; energy_kj [kJ/mol]"""
+def lsoda_curve(
+    past_c: list[float], ahead_c: list[float], energy_kj: float, tolerance: float
+) -> float:
+    """One equivalent-age curve over the same samples by scipy. [min]
 
-    def speed(minute: float, _: FloatArray) -> FloatArray:
-        inverse = inverse_temperature(panel_c(np.array([minute])), 21.0)
-        return np.exp(-energy_kj * inverse)
+    past_c by the minute, ahead_c every five minutes [C]; energy_kj [kJ/mol]; tolerance [-]: ours
+    is within 2e-5 of the exact value; 1e-6 comes as near, 1e-3 is off by up to 0.1 %.
+    """
+
+    def speed(minute: float, _: FloatArray) -> float:
+        samples, place = (past_c, minute)
+        if minute >= PAST_MIN:
+            samples, place = ahead_c, (minute - PAST_MIN) / 5
+        i = min(int(place), len(samples) - 2)
+        celsius = samples[i] + (place - i) * (samples[i + 1] - samples[i])
+        inverse = 1 / (celsius + KELVIN) - 1 / (REFERENCE_C + KELVIN)
+        return math.exp(-energy_kj / GAS_CONSTANT_KJ * inverse)
 
     span = (0.0, PAST_MIN + 72.0 * 60)
-    found = solve_ivp(speed, span, [0.0], method="LSODA", rtol=1e-6, atol=1e-6)
+    found = solve_ivp(speed, span, [0.0], method="LSODA", rtol=tolerance, atol=tolerance)
     return float(found.y[0, -1])
 
 
@@ -100,8 +112,13 @@ def main() -> None:
     bench()
     ours, bare = best(bench), best(exponentials)
     curves = [float(e) for e in energies(CHEMISTRIES["epoxy-amine"])[:: EA_COUNT // LSODA_CURVES]]
-    one = best(lambda: [lsoda_curve(e) for e in curves], 1) / len(curves)
-    lsoda = one * STEPS * PATHS * EA_COUNT
+    before, after = past.surface_c.tolist(), ahead.likely_c.tolist()
+
+    def lsoda_s(tolerance: float) -> float:
+        one = best(lambda: [lsoda_curve(before, after, e, tolerance) for e in curves], 3)
+        return one / len(curves) * STEPS * PATHS * EA_COUNT
+
+    fine, rough = lsoda_s(1e-6), lsoda_s(1e-3)
     series = best(lambda: regular(held, start, NOW, assumed_c=21.0))
     tracemalloc.start()
     bench()
@@ -109,20 +126,15 @@ def main() -> None:
     tracemalloc.stop()
     print(f"\n{STEPS} steps of {PAST_MIN} minutes, two looks each, one outlook, all milestones")
     print(f"ours {1e3 * ours:.0f} ms; readings to an even series {1e3 * series:.1f} ms")
-    for words, ratio, good in (
-        (
-            f"bare exponentials of the grid {1e3 * bare:.0f} ms: ours takes times",
-            ours / bare,
-            ours / bare <= MOST_TIMES_EXPONENTIALS,
-        ),
-        (
-            f"the same curves by LSODA {lsoda:.1f} s: ours is faster by times",
-            lsoda / ours,
-            lsoda / ours >= LEAST_TIMES_LSODA,
-        ),
-        ("peak memory of the model, MB", peak, peak <= MOST_MB),
-    ):
-        print(f"{words} {ratio:.1f}  {'met' if good else 'not met'}")
+    verdict("bare exponentials of the grid: ours takes times", ours / bare, most=3.0)
+    verdict(f"the same curves by LSODA, as exact, {fine:.0f} s: times", fine / ours, least=50.0)
+    print(f"the same by LSODA to 0.1 %, {rough:.1f} s: times {rough / ours:.1f}")
+    verdict("peak memory of the model, MB", peak, most=30.0)
+
+
+def verdict(words: str, value: float, *, least: float = 0.0, most: float = math.inf) -> None:
+    """Print a figure and whether it is within its target."""
+    print(f"{words} {value:.1f}  {'met' if least <= value <= most else 'not met'}")
 
 
 if __name__ == "__main__":
