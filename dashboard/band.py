@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from curewatch.views import AirTile, BenchView, DueView, MilestoneView, StepView
+from curewatch.views import AirTile, BenchView, Change, DueView, MilestoneView, StepView
 from dashboard import words
 from dashboard.words import Manner, Rounding
 
@@ -150,6 +150,16 @@ def then_of(view: BenchView, most: int = 3) -> list[Then]:
 
 def _far(at: datetime, view: BenchView) -> bool:
     return at - view.now > FAR
+
+
+def changes(view: BenchView) -> list[tuple[StepView, Change]]:
+    """What moved: what is asked next first, then by how far."""
+    wanted = {(due.step_id, due.milestone) for due in view.due}
+    found = [(step, change) for step in view.steps for change in step.changes]
+    return sorted(
+        found,
+        key=lambda each: ((each[0].id, each[1].milestone) not in wanted, -abs(each[1].later_min)),
+    )
 
 
 def focus(view: BenchView) -> StepView | None:

@@ -17,6 +17,7 @@ from dashboard import figures, words
 from dashboard.band import (
     alarms,
     asked,
+    changes,
     dew_from,
     focus,
     main_air,
@@ -46,7 +47,7 @@ def _context(hall: Hall, view: BenchView) -> dict[str, Any]:
     drawn = {step.id for step in figures.lanes(view)}
     return {
         "air": main_air(view.air),
-        "changes": [(step, change) for step in view.steps for change in step.changes],
+        "changes": changes(view),
         "chart": figures.bench(_still(view, size.width), size, manner, axis_min(request)),
         "dew": dew_from(view),
         "focus": focus(view),

@@ -171,11 +171,11 @@ def _label(step: StepView, size: Size, top: float, high: float, head: float, man
     if high < font * 1.3:
         return (
             f'<text class="part" x="0" y="{top + high - font * 0.1:.1f}" font-size="{font:.1f}">'
-            f"{escape(cut(part, font * 0.93, room))}</text>"
+            f"{escape(cut(part, font * 0.86, room))}</text>"
         )
     return (
         f'<text class="part" x="0" y="{middle - font * 0.12:.1f}" font-size="{font:.1f}">'
-        f"{escape(cut(part, font * 0.93, room))}</text>"
+        f"{escape(cut(part, font * 0.86, room))}</text>"
         f'<text class="detail" x="0" y="{middle + small * 1.1:.1f}" font-size="{small:.1f}">'
         f"{escape(cut(line, small * 0.86, room))}</text>"
     )
@@ -187,21 +187,40 @@ class Lane:
 
     step: StepView
     parts: tuple[Segment, ...]
-    words: tuple[Word, ...]
+    inside: tuple[Word, ...]
+    above: tuple[Word, ...]
+    font_px: float
     top: float
     high: float
     bar_top: float
     bar_high: float
 
 
+def divided(found: Sequence[Word], font_px: float) -> tuple[list[Word], list[Word]]:
+    """The words that stand inside their stretch clear of each other, and the others."""
+    inside: list[Word] = []
+    taken = -1e9
+    for word in sorted(found, key=lambda each: each.middle):
+        half = text_px(word.text, font_px) / 2 + font_px * 0.4
+        if _fits(word, font_px) and word.middle - half > taken:
+            inside.append(word)
+            taken = word.middle + half
+    return inside, [each for each in found if each not in inside]
+
+
 def _lane(step: StepView, axis: Axis, size: Size, top: float, high: float) -> Lane:
+    """A step's ribbon in its row; a thin row has no words above, only on touch."""
     parts = tuple(segments(step))
-    found = tuple(_words(axis, parts))
-    row = size.font_px * 1.3
-    narrow = any(not _fits(each, size.font_px) for each in found) or high < size.font_px * 1.6
-    head = (row if narrow else size.font_px * 0.2) + (0 if size.label_px else row * 1.1)
-    bar = max(high - head - size.font_px * 0.25, size.font_px * 0.7)
-    return Lane(step, parts, found, top, high, top + head, bar)
+    found, row = _words(axis, parts), size.font_px * 1.3
+    named = 0.0 if size.label_px else row * 1.1
+    dense = high - named < size.font_px * 2.2
+    font = max(min(size.font_px, (high - named) * 0.62), 9.0) if dense else size.font_px
+    inside, above = divided(found, font)
+    if dense:
+        above = []
+    head = (row if above else size.font_px * 0.15) + named
+    bar = max(high - head - size.font_px * 0.2, size.font_px * 0.7)
+    return Lane(step, parts, tuple(inside), tuple(above), font, top, high, top + head, bar)
 
 
 def _ribbon(lane: Lane, view: BenchView, axis: Axis, size: Size, manner: Manner) -> str:
@@ -221,13 +240,11 @@ def _ribbon(lane: Lane, view: BenchView, axis: Axis, size: Size, manner: Manner)
     )
 
 
-def _written(lane: Lane, axis: Axis, size: Size) -> str:
+def _written(lane: Lane, axis: Axis) -> str:
     """The words of a ribbon: inside where they fit, else above."""
-    roomy = lane.bar_high >= size.font_px * 1.1
-    inside = [each for each in lane.words if roomy and _fits(each, size.font_px)]
-    above = [each for each in lane.words if each not in inside]
-    within = "".join(_inside(each, lane.bar_top, lane.bar_high, size.font_px) for each in inside)
-    return within + _above(above, axis, lane.bar_top, size.font_px)
+    font = lane.font_px
+    within = "".join(_inside(each, lane.bar_top, lane.bar_high, font) for each in lane.inside)
+    return within + _above(lane.above, axis, lane.bar_top, font)
 
 
 def _ticks(axis: Axis, size: Size, manner: Manner, top: float, bottom: float) -> str:
@@ -273,9 +290,10 @@ def bench(view: BenchView, size: Size, manner: Manner, span_min: float | None = 
     axis = Axis(start, end, size.label_px, size.width - size.font_px * 0.3)
     shown = lanes(view)
     top, foot = size.font_px * 1.5, size.height - size.font_px * 1.4
-    below = max(size.height * 0.24, size.font_px * 4) if view.track else 0.0
-    split = foot - below if shown else top
-    high = min((split - top) / max(len(shown), 1), size.font_px * 7)
+    share = 0.24 if len(shown) < 5 else 0.17
+    below = max(size.height * share, size.font_px * 3.2) if view.track else 0.0
+    high = min((foot - below - top) / max(len(shown), 1), size.font_px * 8)
+    split = top + high * len(shown)
     held = [_lane(step, axis, size, top + number * high, high) for number, step in enumerate(shown)]
     drawn = [_ribbon(lane, view, axis, size, manner) for lane in held]
     if view.track:
@@ -286,5 +304,5 @@ def bench(view: BenchView, size: Size, manner: Manner, span_min: float | None = 
         f"{_ticks(axis, size, manner, top, foot)}{''.join(drawn)}"
         f"{_now(axis, size, view, manner, foot)}"
         f'<g class="over" aria-hidden="true">'
-        f"{''.join(_written(lane, axis, size) for lane in held)}</g></svg>"
+        f"{''.join(_written(lane, axis) for lane in held)}</g></svg>"
     )

@@ -174,7 +174,10 @@ def moved(change: Change, manner: Manner) -> str:
     since = f"than at {manner.clock(change.since)}"
     if change.told:
         return f"{said} {since}: something was told or seen since."
-    if abs(change.to_c - change.from_c) < 0.05:
+    felt = change.to_c - change.from_c
+    if abs(felt) < 0.05 or (felt > 0) == (change.later_min > 0):
+        if change.later_min < 0:
+            return f"{said} {since}: the doubt shrank as readings came in."
         return f"{said} {since}: the outlook for the coming hours changed."
     turned = "cooled" if change.to_c < change.from_c else "warmed"
     here, there = manner.temperature(change.from_c), manner.temperature(change.to_c)

@@ -34,10 +34,11 @@ def evening(held: Garage) -> None:
     held.hear(weather(EVENING))
     job = "camper corner"
     held.mix("epoxy-primer", 330, part="roof seam", job=job)
-    held.mix("epoxy-panel-adhesive", 150, part="lower corner patch", job=job, amount_g=60.0)
-    held.mix("fibre-polyester-filler", 2, part="left rear rib", amount_g=35.0, hardener_pct=2.0)
-    for step in (1, 2):
+    held.mix("urethane-panel-adhesive", 330, part="lower corner patch", job=job, amount_g=60.0)
+    held.mix("fibre-polyester-filler", 24, part="left rear rib", amount_g=35.0, hardener_pct=2.0)
+    for step in (1, 2, 3):
         held.bench.test(step, "passed", now=held.clock(), milestone="working_time")
+    held.bench.test(1, "passed", now=held.clock(), milestone="recoat_opens")
     held.bench.witness(2, "tacky", now=held.clock() - timedelta(minutes=12))
 
 

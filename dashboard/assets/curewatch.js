@@ -34,7 +34,7 @@
   const said = (minutes, up) => figures(minutes, up).map((pair) => pair.join(" ").trim()).join(" ");
   const drawn = (minutes, up) => figures(minutes, up).map(([n, unit]) => `<b>${n}</b>${unit ? `<i>${unit}</i>` : ""}`).join("");
 
-  let base = 0, speed = 1, heard = 0, asOf = "", alarms = [], running = false, pressed = 0, begun = 0;
+  let base = 0, speed = 1, heard = 0, asOf = "", alarms = [], running = false, pressed = -1e4, begun = 0;
   const now = () => base + (performance.now() - heard) * speed;
   const show = (node, html) => { if (node.innerHTML !== html) node.innerHTML = html; };
   function tick() {
@@ -121,7 +121,7 @@
       if (!answer.ok) throw new Error(answer.status);
       toast((await answer.json()).said);
       quiet();
-      pressed = 0;
+      pressed = -1e4;
       await ask();
     } catch { toast("Not recorded: no answer. Touch again."); }
   }
@@ -236,7 +236,7 @@
       const place = SPANS.findIndex(([span]) => span === kept());
       cookie("span", SPANS[(place + 1) % SPANS.length][0]);
       label();
-      pressed = 0;
+      pressed = -1e4;
       ask();
     });
     label();
