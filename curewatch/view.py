@@ -132,6 +132,7 @@ class Desk:
         self._past: dict[tuple[int, int], PastStep] = {}
         self._earlier: dict[tuple[int, int, datetime], Forecast] = {}
         self._view: tuple[tuple[Any, ...], BenchView] | None = None
+        self._learned: dict[str, tuple[str, list[PastStep]]] = {}
         self._history: tuple[tuple[Any, ...], list[Reading]] | None = None
 
     def place(self, name: str) -> PlaceSettings:
@@ -168,11 +169,17 @@ class Desk:
 
     def seen_steps(self, sheet: Sheet, but: int | None = None) -> list[PastStep]:
         """The steps of this product that were looked at, the latest last, but for one."""
-        rows = self.store.steps(sheet=sheet.id)
-        events = self.store.events(row.id for row in rows if row.id != but)
-        others = [fold(each) for each in events.values() if each]
-        seen = [other for other in others if sightings(other)]
-        return [self._past_step(other) for other in seen[-MOST_LEARNED_FROM:]]
+        seen = [past for past in self._seen(sheet.id) if past.id != but]
+        return seen[-MOST_LEARNED_FROM:]
+
+    def _seen(self, sheet: str) -> list[PastStep]:
+        revision = self.store.revision()
+        if sheet not in self._learned or self._learned[sheet][0] != revision:
+            numbers = self.store.looked_at(sheet, 2 * MOST_LEARNED_FROM)
+            steps = [fold(events) for events in self.store.events(numbers).values()]
+            seen = [step for step in steps if sightings(step)][-MOST_LEARNED_FROM - 1 :]
+            self._learned[sheet] = revision, [self._past_step(step) for step in seen]
+        return self._learned[sheet][1]
 
     def _past_step(self, step: Step) -> PastStep:
         key = (step.id, step.last_event)
