@@ -28,12 +28,12 @@ Bound = Literal["early", "late"]
 
 EARLY_SHOWN = ("pot_life", "working_time", "recoat_closes")
 REASON_ORDER = (
+    "working_time",
     "clamp_time",
     "sand_ready",
     "recoat_opens",
-    "full_cure",
-    "working_time",
     "recoat_closes",
+    "full_cure",
     "pot_life",
 )
 FAR_FROM_ROW_C, ROW_TOLERANCE_C = 15.0, 0.5
@@ -238,9 +238,13 @@ def _refused(sheet: Sheet, mix: Mix, why: tuple[str, ...]) -> Forecast:
     return Forecast(milestones, (), math.inf, why[0], why, by_name=named)
 
 
-def _reason_name(sheet: Sheet, found: Mapping[str, Times]) -> str:
+def _reason_name(found: Mapping[str, Times], now_min: float) -> str:
+    """What the reason is about: the next milestone ahead, else the last one reached."""
     given = [name for name in REASON_ORDER if name in found]
-    return next((name for name in given if found[name][1] is not None), given[0])
+    timed = {name: likely for name in given if (likely := found[name][1]) is not None}
+    ahead = [name for name, likely in timed.items() if likely > now_min]
+    last = max(timed, key=lambda name: timed[name], default=given[0])
+    return ahead[0] if ahead else last
 
 
 def forecast(
@@ -263,7 +267,7 @@ def forecast(
     fresh = belief.learned(sheet) if others else learned
     case = make_case(sheet, mix, past, ahead, sightings, learned.ea_kj)
     raw = solve(case, learned, names_of(sheet))
-    name = _reason_name(sheet, raw)
+    name = _reason_name(raw, case.course.now_min)
     reason = explain(case, name, learned, fresh, raw[name][1])
     found = _chain(dict(raw))
     milestones = tuple(_milestone(case, each, found[each]) for each in names_of(sheet))

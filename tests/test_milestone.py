@@ -119,7 +119,8 @@ def test_factors_multiply_to_the_ratio(temperature: float) -> None:
     )
     assert {"temperature", "hardener", "learned", "this batch"} <= {f.name for f in found.factors}
     assert math.prod(f.times for f in found.factors) == pytest.approx(found.ratio, rel=1e-9)
-    assert found.ratio == pytest.approx(likely(found, "sand_ready") / 25.0, rel=1e-9)
+    label_min = found.by_name["working_time"].label_min
+    assert found.ratio == pytest.approx(likely(found, "working_time") / label_min, rel=1e-9)
 
 
 def test_factors_of_humidity_and_film_multiply_too() -> None:
@@ -135,8 +136,14 @@ def test_factors_of_humidity_and_film_multiply_too() -> None:
 def test_the_reason_says_label_panel_and_batches_in_words() -> None:
     others = [earlier(n, 13.5, [Sighting(n, 480.0, "stringy")]) for n in range(3)]
     reason = told(EPOXY, 13.5, others=others).reason
-    assert reason.startswith("label clamp time 4 h at 21 C; panel 13.5 C: x1.7")
+    assert reason.startswith("label working time 50 min at 21 C; panel 13.5 C: x1.7")
     assert "your last 3 batches: x1." in reason
+
+
+def test_the_reason_is_about_the_next_milestone_ahead() -> None:
+    assert told(EPOXY, 21.0, now_min=10.0).reason.startswith("label working time 50 min")
+    assert told(EPOXY, 21.0, now_min=120.0).reason.startswith("label clamp time 4 h")
+    assert told(EPOXY, 21.0, now_min=5000.0).reason.startswith("label full cure 24 h")
 
 
 def test_below_the_minimum_no_time_is_given_and_it_says_so() -> None:
