@@ -143,7 +143,7 @@ def test_the_reason_says_label_panel_and_batches_in_words() -> None:
 def test_the_reason_is_about_the_next_milestone_ahead() -> None:
     assert told(EPOXY, 21.0, now_min=10.0).reason.startswith("label working time 50 min")
     assert told(EPOXY, 21.0, now_min=120.0).reason.startswith("label clamp time 4 h")
-    assert told(EPOXY, 21.0, now_min=5000.0).reason.startswith("label full cure 24 h")
+    assert told(EPOXY, 21.0, now_min=5000.0).reason.startswith("label sand ready 6 h")
 
 
 def test_below_the_minimum_no_time_is_given_and_it_says_so() -> None:
