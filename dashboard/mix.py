@@ -8,13 +8,16 @@ from flask import Flask, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch import logbook, protection, quantities
-from curewatch.bench import Details
+from curewatch.bench import Details, check_mix
+from curewatch.gate import Gate, gate
+from curewatch.gate_desk import ask
 from curewatch.sheet import Sheet
 from curewatch.shelf import find_sheet, shelf
 from curewatch.step import Step
 from dashboard.bench import ago_of, answered, once
 from dashboard.hall import Hall
 
+WHY = ("it is already mixed", "I warm it before it goes on", "a trial piece only")
 AGO = ("0", "1", "3", "5", "10", "20")
 
 
@@ -74,13 +77,27 @@ def _places(hall: Hall) -> list[str]:
     return sorted({"panel", *heard, *hall.settings.places} - {"air", "outdoors"})
 
 
-def _form(hall: Hall, sheet: Sheet, filled: Any, error: str = "") -> str:
+def asked(hall: Hall, sheet: Sheet, told: Details) -> Gate:
+    """What the gate says of this mix now."""
+    return gate(ask(hall.bench, sheet.id, hall.clock(), told), hall.manner(request))
+
+
+def why() -> str:
+    """The reason for mixing against a stop, as touched or typed."""
+    return (request.form.get("why_else", "").strip() or request.form.get("why", "")).strip()
+
+
+def _form(
+    hall: Hall, sheet: Sheet, filled: Any, error: str = "", told: Details | None = None
+) -> str:
     return render_template(
         "mix_sheet.html",
         sheet=sheet,
         cautions=protection.cautions(sheet),
         places=_places(hall),
         ago=AGO,
+        gate=asked(hall, sheet, told or Details()),
+        why=WHY,
         filled=filled,
         error=error,
         view=hall.bench.view(hall.clock()),
@@ -107,7 +124,9 @@ def register(app: Flask, hall: Hall) -> None:
     @app.get("/mix/<id>")
     def mix_sheet(id: str) -> str:
         sheet = find_sheet(hall.store, id)
-        return _form(hall, sheet, _last(hall, sheet))
+        last = _last(hall, sheet)
+        told = Details(amount_g=_mass(last.get("amount", "")), part=last.get("part"))
+        return _form(hall, sheet, last, told=told)
 
     @app.post("/mix/<id>")
     def mixed(id: str) -> AnyResponse | tuple[str, int]:
@@ -115,14 +134,17 @@ def register(app: Flask, hall: Hall) -> None:
         now = hall.clock()
         try:
             told, at = details(), now - ago_of(request.form.get("ago"))
+            check_mix(sheet, told)
+            stops = [each for each in asked(hall, sheet, told).checks if each.verdict == "stop"]
+            if stops and not why():
+                error = f"Stop: {stops[0].words} Say why it is mixed all the same."
+                return _form(hall, sheet, request.form, error, told), 409
             if hall.tokens.first(once()):
-                hall.bench.start(
-                    id,
-                    now=now,
-                    mixed_at=at,
-                    details=told,
-                    acknowledged=request.form.getlist("acknowledged"),
-                )
+                kept = request.form.getlist("acknowledged")
+                number = hall.bench.start(id, now=now, mixed_at=at, details=told, acknowledged=kept)
+                if stops:
+                    said = "; ".join(each.words for each in stops)
+                    hall.bench.note(number, f"Mixed against a stop ({said}): {why()}", now=now)
         except (ValueError, LookupError) as error:
             return _form(hall, sheet, request.form, str(error)), 400
         return answered("Mixed.", "/")

@@ -34,12 +34,13 @@ def evening(held: Garage) -> None:
     held.hear(weather(EVENING))
     job = "camper corner"
     held.mix("epoxy-primer", 330, part="roof seam", job=job)
-    held.mix("urethane-panel-adhesive", 330, part="lower corner patch", job=job, amount_g=60.0)
+    held.mix("urethane-panel-adhesive", 119, part="lower corner patch", job=job, amount_g=60.0)
     held.mix("fibre-polyester-filler", 24, part="left rear rib", amount_g=35.0, hardener_pct=2.0)
-    for step in (1, 2, 3):
-        held.bench.test(step, "passed", now=held.clock(), milestone="working_time")
-    held.bench.test(1, "passed", now=held.clock(), milestone="recoat_opens")
-    held.bench.witness(2, "tacky", now=held.clock() - timedelta(minutes=12))
+    for step, minutes in ((1, 60), (2, 24), (3, 9)):
+        seen = held.bench.step(step).mixed_at + timedelta(minutes=minutes)
+        held.bench.test(step, "passed", now=seen, milestone="working_time")
+    seen = held.bench.step(1).mixed_at + timedelta(minutes=280)
+    held.bench.test(1, "passed", now=seen, milestone="recoat_opens")
 
 
 def due(held: Garage) -> None:
@@ -146,6 +147,9 @@ def state(browser: Browser, name: str, build: Callable[[Garage], None]) -> None:
         with served(held.app) as address:
             for size in SIZES:
                 shoot(browser, address, name, size)
+            if name == "cold":
+                for size in ("garage", "phone"):
+                    shoot(browser, f"{address}/mix/epoxy-primer", "stop", size)
             if name == "evening":
                 shoot(browser, address, f"{name}-light", "garage", theme="light")
                 for page, path in PAGES.items():

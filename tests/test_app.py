@@ -132,6 +132,27 @@ def test_a_mix_keeps_what_was_told_and_acknowledged(held: Garage, browser: Flask
     assert set(step.acknowledged) == {"gloves", "ventilation"}
 
 
+def test_the_gate_answers_before_a_mix_with_its_reasons(held: Garage, browser: FlaskClient) -> None:
+    text = browser.get("/mix/fibre-polyester-filler").text
+    assert 'class="gate"' in text
+    assert "Mixed now" in text
+
+
+def test_a_stop_is_overridden_only_by_saying_why_and_that_is_in_the_log(tmp_path: Path) -> None:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING, base_c=2.0))
+    browser = found.app.test_client()
+    answer = send(browser, "/mix/epoxy-primer", once="x", part="roof seam")
+    assert answer.status_code == 409
+    assert "Say why" in answer.text
+    assert 'value="roof seam"' in answer.text
+    assert not found.store.steps()
+    send(browser, "/mix/epoxy-primer", once="y", why="it is already mixed")
+    assert "it is already mixed" in found.bench.step(1).notes[0]
+    assert "it is already mixed" in browser.get("/logbook").text
+    found.store.close()
+
+
 def test_two_touches_of_one_button_start_one_mix(held: Garage, browser: FlaskClient) -> None:
     send(browser, "/mix/epoxy-primer", once="same")
     send(browser, "/mix/epoxy-primer", once="same")
