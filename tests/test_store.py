@@ -183,3 +183,23 @@ def test_the_last_steps_looked_at_are_those_with_a_witness_or_a_test(store: Stor
     store.add_event(numbers[5], "tested", AT, AT, {"milestone": "sand_ready", "result": "passed"})
     store.add_event(numbers[3], "noted", AT, AT, {"text": "thin"})
     assert store.looked_at("epoxy-primer", 3) == [numbers[2], numbers[4], numbers[5]]
+
+
+def test_a_reading_takes_at_most_forty_bytes_of_the_file(store: Store) -> None:
+    kinds = [
+        ("panel", "surface_temperature"),
+        ("air", "air_temperature"),
+        ("air", "relative_humidity"),
+    ]
+    for first in range(0, 20_000, 500):
+        store.add_readings(
+            [
+                make_reading(
+                    place, quantity, 14.03 + i % 97 / 7, AT + timedelta(seconds=2 * i), "probe"
+                )
+                for i in range(first, first + 500)
+                for place, quantity in kinds
+            ]
+        )
+    store.close()
+    assert store.path.stat().st_size / 60_000 <= 40
