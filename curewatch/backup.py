@@ -43,8 +43,12 @@ def _existing(path: Path) -> sqlite3.Connection:
 
 
 def _copy(source: Path, fresh: Path) -> None:
-    with closing(_existing(source)) as held, closing(_existing(fresh)) as copy:
-        held.backup(copy)
+    if os.access(source.parent, os.W_OK):
+        with closing(_existing(source)) as held, closing(_existing(fresh)) as copy:
+            held.backup(copy)
+    else:
+        _copy_unopened(source, fresh)
+    with closing(_existing(fresh)) as copy:
         copy.execute("PRAGMA journal_mode = DELETE")
     try:
         check(fresh)
@@ -52,6 +56,13 @@ def _copy(source: Path, fresh: Path) -> None:
         raise StoreError(
             "no copy was made: the logbook is damaged", where=str(source), fix=BACK
         ) from None
+
+
+def _copy_unopened(source: Path, fresh: Path) -> None:
+    """From a disk that may only be read, where SQLite cannot open a logbook and none writes."""
+    shutil.copyfile(source, fresh)
+    with suppress(FileNotFoundError):
+        shutil.copyfile(f"{source}-wal", f"{fresh}-wal")
 
 
 def copy_to(source: Path, target: Path) -> None:
@@ -79,8 +90,9 @@ def _arriving(target: Path) -> Iterator[Path]:
     except (sqlite3.Error, OSError) as error:
         raise trouble("no copy could be made", error, target) from error
     finally:
-        with suppress(OSError):
-            fresh.unlink(missing_ok=True)
+        for ending in ("", *_BESIDE):
+            with suppress(OSError):
+                os.unlink(f"{fresh}{ending}")
 
 
 def _to_disk(path: Path) -> None:

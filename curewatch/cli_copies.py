@@ -10,7 +10,6 @@ import click
 
 from curewatch import backup
 from curewatch.alone import only_one
-from curewatch.store import Store
 
 
 class Opened(Protocol):
@@ -24,10 +23,6 @@ class Opened(Protocol):
     def logbook(self) -> Path:
         """Where the logbook is."""
 
-    @property
-    def store(self) -> Store:
-        """The open logbook."""
-
 
 _FILE = click.Path(dir_okay=False, path_type=Path)
 
@@ -35,7 +30,7 @@ _FILE = click.Path(dir_okay=False, path_type=Path)
 @click.argument("file", type=_FILE)
 def back_up(desktop: Opened, file: Path) -> None:
     """Copy the logbook to FILE, whole and checked, also while curewatch runs."""
-    backup.back_up(desktop.store.path, file)
+    backup.back_up(desktop.logbook, file)
     click.echo(f"{file} is a whole copy of the logbook ({file.stat().st_size / 1e6:.1f} MB).")
 
 

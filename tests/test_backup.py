@@ -20,7 +20,15 @@ from curewatch.daily import SOURCE, each_day, look
 from curewatch.errors import StoreError
 from curewatch.reading import Reading
 from curewatch.store import Store
-from tests.test_disk import CUREWATCH, damage, no_file_over, typed, whole
+from tests.test_disk import (
+    CUREWATCH,
+    bound_by_modes,
+    damage,
+    no_file_over,
+    read_only,
+    typed,
+    whole,
+)
 from tests.test_up import free_port, wait_for_page
 
 AT = datetime(2026, 10, 17, 18, 0, tzinfo=UTC)
@@ -83,6 +91,26 @@ def test_a_copy_made_while_batches_are_stored_holds_whole_batches_only(
     assert all(len(each) % 100 == 0 for each in found)
     assert all(len(each) >= known for each, known in zip(found, before, strict=True))
     assert len(found[-1]) > len(found[0])
+
+
+def test_a_disk_that_may_only_be_read_can_still_be_copied_from(tmp_path: Path) -> None:
+    card, copy = tmp_path / "card", tmp_path / "copy.sqlite"
+    card.mkdir()
+    with closing(Store(tmp_path / "curewatch.sqlite")) as store:
+        store.add_readings(batch(0, 300))
+        for ending in ("", "-wal"):
+            shutil.copyfile(f"{store.path}{ending}", f"{card / 'curewatch.sqlite'}{ending}")
+    with read_only(card):
+        told = typed(card, "backup", str(copy), as_one=bound_by_modes)
+    assert told.returncode == 0, told.stderr
+    assert held(copy) == batch(0, 300)
+    assert not list(tmp_path.glob("copy.sqlite.part*"))
+
+
+def test_a_logbook_that_is_not_there_is_not_copied(tmp_path: Path) -> None:
+    told = typed(tmp_path / "none", "backup", str(tmp_path / "copy.sqlite"))
+    assert told.returncode == 2
+    assert list(tmp_path.iterdir()) == []
 
 
 def test_a_copy_overwrites_no_file(store: Store, tmp_path: Path) -> None:
