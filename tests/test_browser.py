@@ -127,6 +127,19 @@ def test_a_mix_by_clicking_then_a_colder_panel_by_mqtt(browser: Browser, tmp_pat
         assert seen.said == []
 
 
+def violations(page: Page) -> list[tuple[str, str, str]]:
+    """What axe-core finds against WCAG 2.2 AA."""
+    page.evaluate(AXE)
+    found = page.evaluate(
+        "tags => axe.run(document, {runOnly: tags, resultTypes: ['violations']})", TAGS
+    )
+    return [
+        (each["id"], node["html"][:160], node.get("failureSummary", "")[:300])
+        for each in found["violations"]
+        for node in each["nodes"]
+    ]
+
+
 def test_what_must_be_read_from_three_metres_is_large_enough(
     held: Garage, address: str, browser: Browser
 ) -> None:
@@ -212,17 +225,25 @@ def test_an_automatic_checker_finds_nothing(
         _, page = watched(browser, size, theme=theme)
         page.goto(address + path)
         page.wait_for_timeout(700)
-        page.evaluate(AXE)
-        found = page.evaluate(
-            "tags => axe.run(document, {runOnly: tags, resultTypes: ['violations']})", TAGS
-        )
-        said = [
-            (each["id"], node["html"][:160], node.get("failureSummary", "")[:300])
-            for each in found["violations"]
-            for node in each["nodes"]
-        ]
-        assert said == [], (path, size)
+        assert violations(page) == [], (path, size)
         page.context.close()
+
+
+@pytest.mark.parametrize("theme", ["dark", "light"])
+def test_a_checker_finds_nothing_on_a_cold_bench_and_at_a_stop(
+    browser: Browser, tmp_path: Path, theme: str
+) -> None:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING - timedelta(hours=1), base_c=3.0))
+    found.mix("epoxy-panel-adhesive", 20, part="lower corner patch")
+    with served(found.app) as home:
+        for path in ("/", "/mix/epoxy-primer"):
+            _, page = watched(browser, GARAGE, theme=theme)
+            page.goto(home + path)
+            page.wait_for_timeout(500)
+            assert violations(page) == [], path
+            page.context.close()
+    found.store.close()
 
 
 def test_a_whole_mix_by_keyboard_alone(held: Garage, address: str, browser: Browser) -> None:
