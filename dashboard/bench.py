@@ -13,7 +13,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.errors import StepError
 from curewatch.views import BenchView
-from dashboard import figures, words
+from dashboard import axis, figures, words
 from dashboard.band import (
     alarms,
     asked,
@@ -34,21 +34,20 @@ PARTS = ("next", "do", "air", "moved", "chart", "rest")
 _TICKING = re.compile(r'(<(span|time)[^>]* data-(?:down|up|age)="\d+"[^>]*>).*?(</\2>)', re.S)
 
 
-def _still(view: BenchView, width_px: float) -> BenchView:
+def _still(view: BenchView, width_px: float, span_min: float | None) -> BenchView:
     """The view with its now held to the pixel, so that the drawing changes only when seen."""
-    span_s = max((view.now - min((s.mixed_at for s in view.steps), default=view.now)).seconds, 3600)
-    step_s = max(span_s / max(width_px, 1.0), 5.0)
-    at = view.now - timedelta(seconds=view.now.timestamp() % step_s)
-    return replace(view, now=at)
+    start, end = axis.choose(view, span_min)
+    step_s = max((end - start).total_seconds() / max(width_px, 1.0), 1.0)
+    return replace(view, now=view.now - timedelta(seconds=view.now.timestamp() % step_s))
 
 
 def _context(hall: Hall, view: BenchView) -> dict[str, Any]:
-    manner, size = hall.manner(request), drawing_size(request)
+    manner, size, span = hall.manner(request), drawing_size(request), axis_min(request)
     drawn = {step.id for step in figures.lanes(view)}
     return {
         "air": main_air(view.air),
         "changes": changes(view),
-        "chart": figures.bench(_still(view, size.width), size, manner, axis_min(request)),
+        "chart": figures.bench(_still(view, size.width, span), size, manner, span),
         "dew": dew_from(view),
         "focus": focus(view),
         "minutes_to": minutes_to,

@@ -221,7 +221,8 @@ def test_an_automatic_checker_finds_nothing(
     fill(held, 3)
     held.clock.at += timedelta(hours=late_h)
     paths = PAGES if not late_h else ("/", "/step/1")
-    for path, size in itertools.product(paths, (GARAGE, PHONE)):
+    sizes = (GARAGE, PHONE) if theme == "dark" else (GARAGE,)
+    for path, size in itertools.product(paths, sizes):
         _, page = watched(browser, size, theme=theme)
         page.goto(address + path)
         page.wait_for_timeout(700)
