@@ -22,6 +22,7 @@ UNITS: dict[Quantity, str] = {
     "air_temperature": "C",
     "relative_humidity": "%",
 }
+USUAL_PLACES = ("panel", "air", "outdoors", "shelf")
 _PLACE = re.compile(r"^[a-z0-9][a-z0-9_-]{0,39}$")
 
 

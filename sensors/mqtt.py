@@ -17,6 +17,7 @@ import ssl
 import sys
 import threading
 from collections.abc import Callable, Sequence
+from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import partial
@@ -29,7 +30,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from curewatch.config import FILE, Mapping, Settings, load_settings
 from curewatch.errors import ConfigError, ReadingError, StoreError
-from curewatch.reading import Reading
+from curewatch.reading import USUAL_PLACES, Reading
 from sensors.arrival import Arrivals, Backlog
 from sensors.payload import PREFIX, attempt
 from sensors.session import SESSION, load_session, save_session
@@ -45,6 +46,8 @@ class ReadingStore(Protocol):
     """What the subscriber needs of a store."""
 
     def add_readings(self, readings: Sequence[Reading], /) -> int: ...
+
+    def places(self) -> AbstractSet[str]: ...
 
     def refuse(self, at: datetime, source: str, sentence: str, /) -> None: ...
 
@@ -75,6 +78,7 @@ class Subscriber:
         self._address = f"{host}:{port}"
         self._store, self._settings = store, settings
         self._mappings, self._filters = settings.mappings, _filters(settings.mappings)
+        self._places = settings.places
         self._written, self._unfollowed = self._file_mark(), ""
         self._queue: queue.Queue[_Message] = queue.Queue(WAITING)
         self._stopping, self._acks = threading.Event(), threading.Lock()
@@ -162,10 +166,11 @@ class Subscriber:
             return
         self._written, self._unfollowed = mark, ""
         try:
-            self._mappings = load_settings(self._settings.folder).mappings
+            found = load_settings(self._settings.folder)
         except ConfigError as error:
             self._unfollowed = str(error)
             return
+        self._mappings, self._places = found.mappings, found.places
         self._filters = _filters(self._mappings)
         if self._client.is_connected():
             self._subscribe()
@@ -263,9 +268,11 @@ class Subscriber:
     def _store_once(self, batch: list[_Message]) -> None:
         readings: list[Reading] = []
         refused: list[tuple[_Message, str]] = []
+        known = {*USUAL_PLACES, *self._places, *_named(self._mappings), *self._store.places()}
         for message in batch:
             good, bad = self._decode(message)
-            readings += good
+            readings += [each for each in good if each.place in known]
+            bad += [unknown_place(each.place) for each in good if each.place not in known]
             refused += [(message, str(error)) for error in bad]
         if readings:
             self._store.add_readings(readings)
@@ -290,6 +297,19 @@ class Subscriber:
             for message in batch:
                 if message.qos and message.connection == self._connection:
                     self._client.ack(message.mid, message.qos)
+
+
+def _named(mappings: Sequence[Mapping]) -> set[str]:
+    return {each.place for each in mappings}
+
+
+def unknown_place(place: str) -> ReadingError:
+    """Why a reading of a place nobody named is refused."""
+    return ReadingError(
+        f"{place!r} is no place of yours",
+        fix=f"add [places.{place}] to curewatch.toml, mix a step there, or publish to one of "
+        f"{', '.join(USUAL_PLACES)}",
+    )
 
 
 def _filters(mappings: Sequence[Mapping]) -> list[str]:

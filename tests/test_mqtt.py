@@ -87,6 +87,9 @@ class FailingStore:
             raise StoreError("nothing could be stored (disk full)", fix="make room")
         return self.store.add_readings(readings)
 
+    def places(self) -> set[str]:
+        return set()
+
     def refuse(self, at: datetime, source: str, sentence: str) -> None:
         self.store.refuse(at, source, sentence)
 
@@ -123,6 +126,7 @@ def test_a_published_number_is_stored_with_its_time_of_arrival(
         (HUMIDITY, "140", "humidity 140 is outside 0..100 %"),
         (SURFACE, "x" * 2_000_000, "a payload of 2,000,000 bytes is longer than 65,536"),
         ("curewatch/The Panel/air_temperature", "1", "'The Panel' is no name for a place"),
+        ("curewatch/pannel/air_temperature", "1", "'pannel' is no place of yours"),
         ("curewatch/panel/pressure", "1", "'pressure' is no quantity curewatch knows"),
     ],
 )
@@ -146,6 +150,17 @@ def test_a_bad_message_is_counted_and_disturbs_nothing(
     assert abs(refused.last - NOW) < timedelta(seconds=1)
     assert sentence in refused.sentence
     assert values(store) == [14.2]
+
+
+def test_a_place_counts_once_it_is_named_in_the_settings_or_by_a_step(
+    embedded: int, listen: Listen, store: Store
+) -> None:
+    store.add_step("epoxy-primer", NOW, NOW, {"place": "tailgate"})
+    listen(embedded, "[places.hood]\nlag = '5 min'\n")
+    publish(embedded, "curewatch/hood/surface_temperature", "-m", "11")
+    publish(embedded, "curewatch/tailgate/surface_temperature", "-m", "12")
+    until(lambda: len(store.latest()) == 2)
+    assert store.refusals() == []
 
 
 MAPPINGS = """
