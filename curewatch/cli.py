@@ -42,6 +42,7 @@ from curewatch.zone import local_zone
 from dashboard import words
 from dashboard.terminal import Terminal
 from dashboard.words import Manner
+from sensors.commands import COMMANDS
 
 FILE = "curewatch.sqlite"
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -141,7 +142,7 @@ def up(desktop: Desktop, **options: Any) -> None:
         run(desktop.store, settings, desktop.clock, click.echo)
 
 
-@cli.command()
+@cli.group(invoke_without_command=True)
 @_data
 @click.option("--place", default="panel", show_default=True, help="Where it was measured.")
 @click.option("--surface", help="Temperature of the metal, like '14.2 C'.")
@@ -156,7 +157,9 @@ def air(
     humidity: str | None,
     ago: str | None,
 ) -> None:
-    """Type a thermometer's or hygrometer's reading."""
+    """Type a thermometer's or hygrometer's reading, or import a data logger's file."""
+    if click.get_current_context().invoked_subcommand:
+        return
     from curewatch.bench import check_time
     from sensors.manual import typed
 
@@ -436,11 +439,13 @@ def log(
         click.echo(desktop.say.log(entries, now))
 
 
-@cli.command()
+@cli.group(invoke_without_command=True)
 @_data
 @_json
 def sensors(desktop: Desktop, json_: bool) -> None:
-    """Show what is heard, how old it is, and what was refused."""
+    """Show what is heard, how old it is, and what was refused; or listen for a new sensor."""
+    if click.get_current_context().invoked_subcommand:
+        return
     now = desktop.clock()
     latest, refused = desktop.store.latest(), desktop.store.refusals()
     if json_:
@@ -520,6 +525,8 @@ def _file_text(path: Path) -> str:
 
 for _word, _command in (cli_gate.COMMANDS | cli_copies.COMMANDS).items():
     cli.command(_word)(_data(_command))
+for (_above, _word), _heard in COMMANDS.items():
+    {"air": air, "sensors": sensors}[_above].command(_word)(_data(_heard))
 
 
 def _fail(sentence: str) -> int:

@@ -13,6 +13,7 @@ from curewatch.quantities import minutes
 from curewatch.reading import Reading
 from curewatch.sheet import Sheet
 from curewatch.store import Refusal
+from curewatch.view import TESTED
 from curewatch.views import AirTile, BenchView, MilestoneView, StepView, Stretch
 from dashboard import words
 from dashboard.words import Manner
@@ -45,6 +46,8 @@ class Terminal:
         if found.shown is None:
             return "; ".join(found.warnings) or "no time can be given"
         left = minutes(found.shown - now)
+        if left <= 0 and found.name not in TESTED:
+            return f"over, {words.ago(-left)}"
         if left <= 0:
             return f"test now, due {words.ago(-left)}"
         return f"in {words.span(left, 'up' if found.name in WAITED_FOR else 'down')}"

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +14,8 @@ import pytest
 
 from curewatch import cli
 from curewatch.sheet import generic_sheets
+from sensors.broker import EmbeddedBroker
+from tests.brokers import free_port, publish
 
 ADHESIVE = "epoxy-panel-adhesive"
 
@@ -173,3 +176,47 @@ def test_estimate_takes_a_log_of_conditions(run: Run, tmp_path: Path) -> None:
     found = run("estimate", ADHESIVE, "--conditions", str(log), "--json").json
     clamp = next(each for each in found["milestones"] if each["milestone"] == "clamp_time")
     assert clamp["likely_min"] == pytest.approx(240, rel=0.05)
+
+
+def test_a_data_logger_s_file_is_shown_stored_and_stored_once(run: Run, tmp_path: Path) -> None:
+    file = tmp_path / "logger.csv"
+    file.write_text("time,temperature (°C)\n2026-10-17T18:00:00Z,14.2\n2026-10-17T18:05:00Z,14.0\n")
+    first = run("air", "import", str(file), "--place", "panel", "--yes")
+    assert "temperature in C" in first.out
+    assert "2 stored for panel" in first.out
+    assert (
+        "0 stored for panel; 2 were there"
+        in run("air", "import", str(file), "--place", "panel", "--yes").out
+    )
+
+
+def test_a_data_logger_s_times_without_a_zone_ask_for_one(run: Run, tmp_path: Path) -> None:
+    file = tmp_path / "logger.csv"
+    file.write_text("time,temperature (°C)\n2026-10-17 18:00:00,14.2\n")
+    assert "zone" in refused(run("air", "import", str(file), "--yes"))
+    assert "1 stored" in run("air", "import", str(file), "--yes", "--zone", "Europe/Vienna").out
+
+
+def test_a_sensor_that_is_heard_is_kept_as_a_mapping(run: Run, tmp_path: Path) -> None:
+    folder = tmp_path / "data"
+    folder.mkdir()
+    with EmbeddedBroker(port=free_port()) as broker:
+        (folder / "curewatch.toml").write_text(f"# mine\n[mqtt]\nport = {broker.port}\n")
+        stop = threading.Event()
+
+        def send() -> None:
+            while not stop.wait(0.1):
+                publish(broker.port, "workshop/node3", "-m", '{"surface": {"temp": 14.2}}')
+
+        sender = threading.Thread(target=send)
+        sender.start()
+        try:
+            said = run("sensors", "listen", "--for", "1.5 s", "--keep", "1", "--place", "panel")
+        finally:
+            stop.set()
+            sender.join()
+    assert (said.code, said.err) == (0, "Listening for 1.5 s ...\n")
+    assert "workshop/node3/surface/temp is the surface temperature of panel in C" in said.out
+    text = (folder / "curewatch.toml").read_text()
+    assert text.startswith("# mine")
+    assert 'pointer = "/surface/temp"' in text

@@ -87,6 +87,8 @@ def test_an_outside_integrator_agrees(mass_g: float, air_c: float) -> None:
         dense_output=True,
     )
     ours = pot.follow(kettle, 600.0)
+    assert theirs.sol is not None
+    assert theirs.t_events is not None
     peak = theirs.sol(np.linspace(*span, 60_001))[1].max()
     assert ours.gel_min == pytest.approx(theirs.t_events[0][0], rel=0.005)
     assert ours.peak_c - air_c == pytest.approx(peak - air_c, rel=0.005)
