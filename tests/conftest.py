@@ -5,9 +5,13 @@ from __future__ import annotations
 import os
 import sys
 import threading
+from collections.abc import Callable
+from pathlib import Path
 
 import pytest
 from hypothesis import settings
+
+from curewatch import cli
 
 settings.register_profile("curewatch", deadline=None, print_blob=True)
 settings.load_profile("curewatch")
@@ -22,3 +26,20 @@ def pytest_unconfigure(config: pytest.Config) -> None:
         print(f"Threads left behind by the tests: {', '.join(left)}.", file=sys.stderr, flush=True)
         sys.stdout.flush()
         os._exit(1)
+
+
+Run = Callable[..., tuple[int, str, str]]
+
+
+@pytest.fixture
+def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
+    """The command as typed, on fresh data: exit code, stdout and stderr."""
+    monkeypatch.setenv("CUREWATCH_DATA", str(tmp_path / "data"))
+
+    def typed(*words: str) -> tuple[int, str, str]:
+        monkeypatch.setattr(sys, "argv", ["curewatch", *words])
+        code = cli.main()
+        said = capsys.readouterr()
+        return code, said.out, said.err
+
+    return typed

@@ -3,32 +3,16 @@
 from __future__ import annotations
 
 import json
-import sys
-from collections.abc import Callable
 from pathlib import Path
 
 import pytest
 
-from curewatch import cli
 from curewatch.errors import SheetError
 from curewatch.sheet import generic_sheets, parse_sheet
+from tests.conftest import Run
 
-Run = Callable[..., tuple[int, str, str]]
 ROOM = ("--room", "60 m3", "--fan", "300 m3/h")
 PRIMER = generic_sheets()["solvent-primer-1k"].text
-
-
-@pytest.fixture
-def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    monkeypatch.setenv("CUREWATCH_DATA", str(tmp_path / "data"))
-
-    def typed(*words: str) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["curewatch", *words])
-        code = cli.main()
-        said = capsys.readouterr()
-        return code, said.out, said.err
-
-    return typed
 
 
 def test_a_room_is_aired_in_minutes_that_count_the_mixing(run: Run) -> None:

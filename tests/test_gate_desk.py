@@ -3,15 +3,12 @@
 from __future__ import annotations
 
 import json
-import sys
-from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
 
-from curewatch import cli
 from curewatch.bench import Bench, Details
 from curewatch.cli_gate import next_time
 from curewatch.errors import ConfigError
@@ -19,11 +16,11 @@ from curewatch.gate_desk import ask
 from curewatch.reading import Quantity, make_reading
 from curewatch.store import Store
 from curewatch.view import Desk
+from tests.conftest import Run
 
 NOW = datetime(2026, 11, 14, 17, 0, tzinfo=UTC)
 ADHESIVE, PRIMER = "epoxy-panel-adhesive", "epoxy-primer"
 BERLIN = ZoneInfo("Europe/Berlin")
-Run = Callable[..., tuple[int, str, str]]
 
 
 @pytest.fixture
@@ -123,19 +120,6 @@ def test_the_users_own_end_is_a_wall_clock_time(text: str, now: datetime, at: da
 def test_an_end_that_is_no_time_is_refused(text: str) -> None:
     with pytest.raises(ConfigError, match="write it like '22:00'"):
         next_time(text, NOW, BERLIN)
-
-
-@pytest.fixture
-def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    monkeypatch.setenv("CUREWATCH_DATA", str(tmp_path / "data"))
-
-    def typed(*words: str) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["curewatch", *words])
-        code = cli.main()
-        said = capsys.readouterr()
-        return code, said.out, said.err
-
-    return typed
 
 
 def test_a_cold_panel_from_the_terminal(run: Run) -> None:

@@ -5,9 +5,7 @@ from __future__ import annotations
 import re
 import shutil
 import subprocess
-import sys
 import xml.etree.ElementTree as ET
-from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from html import unescape
 from html.parser import HTMLParser
@@ -20,7 +18,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 from matplotlib.image import imread
 
-from curewatch import cli, trace
+from curewatch import trace
 from curewatch.bench import Bench, Details
 from curewatch.errors import ConfigError, StepError
 from curewatch.handover import CAUTIONS, handover, write
@@ -33,6 +31,7 @@ from curewatch.trace import Trace, nice_step, pieces
 from curewatch.view import Desk
 from curewatch.views import MilestoneView, StepView
 from dashboard.words import Manner
+from tests.conftest import Run
 
 NOW = datetime(2026, 11, 14, 17, 0, tzinfo=UTC)
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -263,22 +262,6 @@ def test_marks_are_round_and_few(span: float, most: int) -> None:
     step = nice_step(span, most)
     assert span / step <= most + 1e-6
     assert f"{step:.0e}"[0] in "125"
-
-
-Run = Callable[..., tuple[int, str, str]]
-
-
-@pytest.fixture
-def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    monkeypatch.setenv("CUREWATCH_DATA", str(tmp_path / "data"))
-
-    def typed(*words: str) -> tuple[int, str, str]:
-        monkeypatch.setattr(sys, "argv", ["curewatch", *words])
-        code = cli.main()
-        said = capsys.readouterr()
-        return code, said.out, said.err
-
-    return typed
 
 
 def test_the_sheet_from_the_terminal(run: Run, tmp_path: Path) -> None:
