@@ -50,7 +50,8 @@ def run(
     speed = settings.clock.speed if settings.clock else 1.0
     keep_log(settings.folder)
     bench = Bench(store, Desk(store, settings.places))
-    app = make_app(bench, store, clock, settings, speed)
+    subscriber = Subscriber(settings.mqtt.host, settings.mqtt.port, store, settings, clock)
+    app = make_app(bench, store, clock, settings, speed, lambda: subscriber.state)
     try:
         server = create_server(app, host=LOOPBACK, port=settings.port, threads=8, ident=None)
     except OSError as error:
@@ -66,7 +67,6 @@ def run(
             broker = EmbeddedBroker(LOOPBACK, settings.mqtt.port, settings.folder)
             broker.start()
             ends.callback(broker.stop)
-        subscriber = Subscriber(settings.mqtt.host, settings.mqtt.port, store, settings, clock)
         subscriber.start()
         ends.callback(subscriber.stop)
         say(f"curewatch is up: http://{LOOPBACK}:{settings.port}")

@@ -54,6 +54,7 @@ def _page(hall: Hall, error: str = "", filled: object = None) -> str:
         filled=filled or {},
         ms=ms,
         mqtt=hall.settings.mqtt,
+        link=hall.link(),
     )
 
 

@@ -145,12 +145,16 @@ def make_app(
     clock: Callable[[], datetime],
     settings: Settings,
     speed: float = 1.0,
+    link: Callable[[], str] = str,
 ) -> Flask:
-    """The pages over one bench and one clock; speed: how fast that clock runs (dimensionless)."""
+    """The pages over one bench and one clock; speed: how fast that clock runs (dimensionless).
+
+    `link` says in words how the listening to sensors is.
+    """
     app = Flask("dashboard", static_folder=None)
     app.config["MAX_CONTENT_LENGTH"] = 256_000
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    hall = Hall(bench, store, clock, settings, speed, local_zone(settings.zone))
+    hall = Hall(bench, store, clock, settings, speed, local_zone(settings.zone), link)
     guard.watch(app)
     asset = _serve_assets(app)
     app.context_processor(lambda: _context(hall, asset))

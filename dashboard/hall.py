@@ -41,7 +41,8 @@ class Tokens:
 
 @dataclass
 class Hall:
-    """Everything a page is given; `speed` is how fast its clock runs (dimensionless)."""
+    """Everything a page is given; `speed` is how fast its clock runs (dimensionless);
+    `link` says how the listening to sensors is, in words."""
 
     bench: Bench
     store: Store
@@ -49,6 +50,7 @@ class Hall:
     settings: Settings
     speed: float
     zone: ZoneInfo
+    link: Callable[[], str] = str
     tokens: Tokens = field(default_factory=Tokens)
 
     def manner(self, request: Request) -> Manner:

@@ -165,3 +165,22 @@ def test_kill_9_leaves_no_broker_behind(up: Up) -> None:
                 return
         time.sleep(0.05)
     raise AssertionError("the broker outlived the app")
+
+
+def test_a_broker_that_does_not_answer_is_said_on_the_page(tmp_path: Path) -> None:
+    port, silent = free_port(), free_port()
+    (tmp_path / "curewatch.toml").write_text(f"[mqtt]\nembedded = false\nport = {silent}\n")
+    words = ["up", "--data", str(tmp_path), "--port", str(port)]
+    process = subprocess.Popen(
+        [*CUREWATCH, *words], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+    try:
+        wait_for_page(port, process)
+        end, page = time.monotonic() + 10, ""
+        while "no broker answers" not in page and time.monotonic() < end:
+            with urllib.request.urlopen(f"http://127.0.0.1:{port}/air", timeout=5) as answer:
+                page = answer.read().decode()
+        assert f"no broker answers at 127.0.0.1:{silent}" in page
+    finally:
+        process.terminate()
+        process.communicate(timeout=20)
