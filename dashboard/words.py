@@ -61,6 +61,7 @@ ANSWERS = {
     "recoat_closes": ("Seen", "Not yet"),
     "full_cure": ("It was", "Not yet"),
 }
+FELT_C = 0.3
 LATER = "Later"
 RECORDED = {
     "passed": "Recorded: it was.",
@@ -175,7 +176,7 @@ def moved(change: Change, manner: Manner) -> str:
     if change.told:
         return f"{said} {since}: something was told or seen since."
     felt = change.to_c - change.from_c
-    if abs(felt) < 0.05 or (felt > 0) == (change.later_min > 0):
+    if abs(felt) < FELT_C or (felt > 0) == (change.later_min > 0):
         if change.later_min < 0:
             return f"{said} {since}: the doubt shrank as readings came in."
         return f"{said} {since}: the outlook for the coming hours changed."

@@ -107,6 +107,10 @@ def test_a_value_is_said_in_the_readers_unit_and_mark(
             "sand-ready 1 h 10 sooner than at 19:42: the doubt shrank as readings came in.",
         ),
         (
+            Change("clamp_time", 19.0, NOW, 15.6, 15.5, False),
+            "clamps off 19 min later than at 19:42: the outlook for the coming hours changed.",
+        ),
+        (
             Change("sand_ready", 70.0, NOW, 9.0, 14.0, True),
             "sand-ready 1 h 10 later than at 19:42: something was told or seen since.",
         ),
