@@ -75,9 +75,6 @@ def dew_point_spread_c(surface_c: Number, temperature_c: Number, humidity_pct: N
     return found
 
 
-spread = dew_point_spread_c
-
-
 def absolute_humidity_g_m3(temperature_c: Number, humidity_pct: Number) -> Number:
     """Water in a cubic metre of air. [g/m3]; temperature_c [C], humidity_pct [%]
 

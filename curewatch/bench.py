@@ -11,7 +11,7 @@ from typing import Any
 from curewatch import protection
 from curewatch.belief import STATES
 from curewatch.errors import StepError
-from curewatch.sheet import MILESTONES, Sheet
+from curewatch.sheet import Sheet
 from curewatch.shelf import find_sheet
 from curewatch.step import CLOSED, Step, fold
 from curewatch.store import Store
@@ -229,6 +229,3 @@ class Bench:
     def step_view(self, number: int, now: datetime) -> StepView:
         """One step as of now, also a closed one."""
         return self.desk.step_view(self.step(number), now)
-
-
-__all__ = ["MILESTONES", "Bench", "BenchView", "Details", "StepView", "check_mix", "check_time"]

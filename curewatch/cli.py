@@ -18,7 +18,7 @@ from platformdirs import user_data_path
 from curewatch import as_json, cli_copies, cli_gate
 from curewatch.alone import only_one
 from curewatch.belief import learned
-from curewatch.bench import Bench, Details
+from curewatch.bench import Bench, Details, check_time
 from curewatch.config import Settings, load_settings
 from curewatch.errors import ConfigError, CurewatchError
 from curewatch.estimate import estimate, read_conditions
@@ -160,7 +160,6 @@ def air(
     """Type a thermometer's or hygrometer's reading, or import a data logger's file."""
     if click.get_current_context().invoked_subcommand:
         return
-    from curewatch.bench import check_time
     from sensors.manual import typed
 
     now = desktop.clock()

@@ -17,7 +17,6 @@ from curewatch.course import minimum_c, speed_over
 from curewatch.quantities import format_duration
 
 MIDDLE = (0.5,)
-WORTH_SAYING = 0.005
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from flask import Request
 from curewatch.bench import Bench
 from curewatch.config import Settings
 from curewatch.store import Store
+from dashboard.axis import CHOICES_MIN
 from dashboard.drawing import Size
 from dashboard.words import Manner
 
@@ -91,4 +92,4 @@ def drawing_size(request: Request) -> Size:
 def axis_min(request: Request) -> float | None:
     """The length of the axis the reader chose. [min]"""
     text = request.args.get("span") or request.cookies.get("span", "")
-    return float(text) if text in ("60", "360", "1440", "4320") else None
+    return float(text) if text in map(str, CHOICES_MIN) else None

@@ -150,12 +150,6 @@ def no_time(name: str, part: str) -> str:
 test_now.__test__ = False  # type: ignore[attr-defined]
 
 
-def label_line(manner: Manner, label_min: float, reference_c: float, ratio: float) -> str:
-    """What the label says beside what it is here."""
-    label = f"label {span(label_min)} at {manner.temperature(reference_c, 0)}"
-    return f"{label}, here ×{manner.number(ratio)}"
-
-
 def plain(text: str, manner: Manner) -> str:
     """A sentence of the model with its temperatures [C] in the reader's unit and marks."""
 

@@ -13,7 +13,7 @@ import math
 from dataclasses import dataclass
 from datetime import datetime
 
-from curewatch.air import dew_point_c, saturation_pressure_magnus
+from curewatch.air import saturation_pressure_magnus
 from curewatch.reading import Quantity, Reading
 
 
@@ -126,10 +126,3 @@ def readings_at(at: datetime) -> list[Reading]:
         _reading(at, "outdoors", "air_temperature", outdoors, THERMOMETER),
         _reading(at, "outdoors", "relative_humidity", damp_outdoors, HYGROMETER),
     ]
-
-
-def spread_c(at: datetime) -> float:
-    """How far the panel is above the garage air's dew point at an aware instant. [K]"""
-    hours = hours_at(at)
-    damp = _humidity(GARAGE.at(hours), GARAGE_DEW.at(hours))
-    return PANEL.at(hours) - dew_point_c(GARAGE.at(hours), damp)

@@ -22,6 +22,7 @@ from curewatch.reading import Reading
 from curewatch.store import Store
 from tests.test_disk import (
     CUREWATCH,
+    batch,
     bound_by_modes,
     damage,
     no_file_over,
@@ -39,14 +40,6 @@ MONTH, DAY = timedelta(days=30), timedelta(days=1)
 def store(tmp_path: Path) -> Iterator[Store]:
     with closing(Store(tmp_path / "curewatch.sqlite")) as opened:
         yield opened
-
-
-def batch(first: int, count: int = 100) -> list[Reading]:
-    """`count` readings, a second apart, from the one numbered `first`."""
-    return [
-        Reading("panel", "surface_temperature", 14.0 + i % 7, AT + timedelta(seconds=i), "probe")
-        for i in range(first, first + count)
-    ]
 
 
 def held(path: Path) -> list[Reading]:
