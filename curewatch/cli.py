@@ -15,16 +15,13 @@ from typing import Any, Literal, TypeVar
 import click
 from platformdirs import user_data_path
 
-from curewatch import as_json, cli_copies, cli_gate
+import sensors.commands
+from curewatch import as_json, cli_copies, cli_gate, cli_log, cli_shelf
 from curewatch.alone import only_one
-from curewatch.belief import learned
 from curewatch.bench import Bench, Details, check_time
 from curewatch.config import Settings, load_settings
 from curewatch.errors import ConfigError, CurewatchError
 from curewatch.estimate import estimate, read_conditions
-from curewatch.handover import write as write_handover
-from curewatch.log_schema import SCHEMA
-from curewatch.logbook import logbook, to_csv
 from curewatch.protection import cautions
 from curewatch.quantities import (
     parse_duration,
@@ -35,14 +32,13 @@ from curewatch.quantities import (
     parse_temperature,
 )
 from curewatch.sheet import MILESTONES, load_sheet
-from curewatch.shelf import add_sheet, find_sheet, shelf
+from curewatch.shelf import find_sheet
 from curewatch.store import Store
 from curewatch.view import Desk
 from curewatch.zone import local_zone
 from dashboard import words
 from dashboard.terminal import Terminal
 from dashboard.words import Manner
-from sensors.commands import COMMANDS
 
 FILE = "curewatch.sqlite"
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -167,56 +163,6 @@ def air(
     readings = typed(place, at, surface=surface, air=air, humidity=humidity)
     new = desktop.store.add_readings(readings)
     click.echo(f"{new} of {len(readings)} stored for {place} at {desktop.say.manner.clock(at)}.")
-
-
-@cli.group("shelf")
-def shelf_() -> None:
-    """The products you own, one sheet each."""
-
-
-@shelf_.command("list")
-@_data
-@_json
-def shelf_list(desktop: Desktop, json_: bool) -> None:
-    """List every sheet: your own and the generic ones."""
-    sheets = list(shelf(desktop.store).values())
-    if json_:
-        _print_json([as_json.sheet(each) for each in sheets])
-        return
-    click.echo(desktop.say.shelf(sheets, set(desktop.store.sheets())))
-
-
-@shelf_.command("show")
-@click.argument("sheet")
-@_data
-@_json
-def shelf_show(desktop: Desktop, sheet: str, json_: bool) -> None:
-    """Show a sheet, and what was learned of the product from your witnesses."""
-    found = find_sheet(desktop.store, sheet)
-    belief = learned(found, desktop.bench.desk.seen_steps(found))
-    if json_:
-        _print_json(as_json.sheet(found) | {"learned": belief.words()})
-        return
-    click.echo(found.text.rstrip() + "\n\n" + belief.words())
-
-
-@shelf_.command("add")
-@click.argument("file", type=click.Path(path_type=Path))
-@_data
-def shelf_add(desktop: Desktop, file: Path) -> None:
-    """Check a sheet's file and put it on the shelf."""
-    checked = load_sheet(file)
-    add_sheet(desktop.store, checked.id, checked.text, desktop.clock())
-    click.echo(f"{checked.name} is on the shelf as {checked.id}.")
-
-
-@shelf_.command("check")
-@click.argument("file", type=click.Path(path_type=Path))
-@_data
-def shelf_check(desktop: Desktop, file: Path) -> None:
-    """Check a sheet's file, without keeping it."""
-    checked = load_sheet(file)
-    click.echo(f"{checked.name}: {len(checked.times)} row(s) of times, nothing wrong found.")
 
 
 def _detail_options(command: Command) -> Command:
@@ -409,39 +355,10 @@ def bench(desktop: Desktop, json_: bool) -> None:
     click.echo(desktop.say.bench(view))
 
 
-@cli.command()
-@_data
-@click.option("--job", help="Only the steps of this job.")
-@click.option("--csv", "csv_", is_flag=True, help="Print CSV for a spreadsheet.")
-@click.option("--html", type=click.Path(path_type=Path), help="Write a job's hand-over sheet.")
-@click.option("--schema", is_flag=True, help="Print the JSON Schema of what --json prints.")
-@_json
-def log(
-    desktop: Desktop, job: str | None, csv_: bool, html: Path | None, schema: bool, json_: bool
-) -> None:
-    """Show the jobs, their steps and the conditions of each."""
-    if schema:
-        _print_json(SCHEMA)
-        return
-    now = desktop.clock()
-    if html is not None:
-        manner = desktop.say.manner
-        write_handover(desktop.bench, job, now, manner.zone, manner, html)
-        click.echo(f"The hand-over sheet is in {html}.")
-        return
-    entries = logbook(desktop.bench, now, job=job)
-    if csv_:
-        click.echo(to_csv(entries), nl=False)
-    elif json_:
-        _print_json(as_json.logbook(entries))
-    else:
-        click.echo(desktop.say.log(entries, now))
-
-
-@cli.group(invoke_without_command=True)
+@cli.group("sensors", invoke_without_command=True)
 @_data
 @_json
-def sensors(desktop: Desktop, json_: bool) -> None:
+def sensors_(desktop: Desktop, json_: bool) -> None:
     """Show what is heard, how old it is, and what was refused; or listen for a new sensor."""
     if click.get_current_context().invoked_subcommand:
         return
@@ -522,10 +439,29 @@ def _file_text(path: Path) -> str:
         raise ConfigError(f"cannot be read ({error})", where=str(path), fix="check it") from None
 
 
-for _word, _command in (cli_gate.COMMANDS | cli_copies.COMMANDS).items():
-    cli.command(_word)(_data(_command))
-for (_above, _word), _heard in COMMANDS.items():
-    {"air": air, "sensors": sensors}[_above].command(_word)(_data(_heard))
+def _put(path: tuple[str, ...], command: Command) -> None:
+    above = cli
+    for word in path[:-1]:
+        if word not in above.commands:
+            above.group(word, help=cli_shelf.GROUPS[word])(lambda: None)
+        found = above.commands[word]
+        assert isinstance(found, click.Group)
+        above = found
+    if path in cli_log.GROUPS:
+        above.group(path[-1], invoke_without_command=True)(_data(command))
+    else:
+        above.command(path[-1])(_data(command))
+
+
+for _commands in (
+    cli_shelf.COMMANDS,
+    cli_log.COMMANDS,
+    cli_gate.COMMANDS,
+    cli_copies.COMMANDS,
+    sensors.commands.COMMANDS,
+):
+    for _path, _command in _commands.items():
+        _put(_path, _command)
 
 
 def _fail(sentence: str) -> int:

@@ -4,25 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
-from typing import Protocol
 
 import click
 
 from curewatch import backup
 from curewatch.alone import only_one
-
-
-class Opened(Protocol):
-    """A data folder as the command line opens it."""
-
-    @property
-    def folder(self) -> Path:
-        """The folder."""
-
-    @property
-    def logbook(self) -> Path:
-        """Where the logbook is."""
-
+from curewatch.opened import Opened
 
 _FILE = click.Path(dir_okay=False, path_type=Path)
 
@@ -48,4 +35,7 @@ def restore(desktop: Opened, file: Path | None) -> None:
         click.echo(f"What stood there is kept: {aside}")
 
 
-COMMANDS: dict[str, Callable[..., None]] = {"backup": back_up, "restore": restore}
+COMMANDS: dict[tuple[str, ...], Callable[..., None]] = {
+    ("backup",): back_up,
+    ("restore",): restore,
+}

@@ -2,64 +2,23 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable, Iterator
 from datetime import UTC, date, datetime, time, timedelta
-from typing import Any, Protocol
 from zoneinfo import ZoneInfo
 
 import click
 
 from curewatch import airing
-from curewatch.bench import Bench, Details
-from curewatch.config import Settings
+from curewatch.bench import Details
 from curewatch.errors import ConfigError
 from curewatch.gate import Gate, as_json, gate
 from curewatch.gate_desk import ask
+from curewatch.opened import Opened, as_json_option, print_json
 from curewatch.quantities import parse_duration, parse_mass, parse_percent, parse_temperature
 from curewatch.shelf import find_sheet
-from curewatch.store import Store
 from curewatch.ventilation import Room, parse_flow, parse_volume
 from curewatch.verdict import Manner
 from curewatch.zone import local_zone
-
-
-class Says(Protocol):
-    """What speaks in the reader's manner."""
-
-    @property
-    def manner(self) -> Manner:
-        """The reader's manner."""
-
-
-class Opened(Protocol):
-    """A data folder as the command line opens it."""
-
-    @property
-    def settings(self) -> Settings:
-        """The user's settings."""
-
-    @property
-    def store(self) -> Store:
-        """The open logbook."""
-
-    @property
-    def bench(self) -> Bench:
-        """The bench over it."""
-
-    @property
-    def say(self) -> Says:
-        """How things are said to this reader."""
-
-    def clock(self) -> datetime:
-        """Now."""
-
-
-_json = click.option("--json", "json_", is_flag=True, help="Print JSON for scripts.")
-
-
-def _print_json(data: Any) -> None:
-    click.echo(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False))
 
 
 @click.argument("sheet", required=False)
@@ -72,7 +31,7 @@ def _print_json(data: Any) -> None:
 @click.option("--over", default="30 min", show_default=True, help="How long it gives off solvent.")
 @click.option("--spray", is_flag=True, help="It is sprayed.")
 @click.option("--sand", is_flag=True, help="It is sanded.")
-@_json
+@as_json_option
 def air_out(
     desktop: Opened,
     sheet: str | None,
@@ -98,7 +57,7 @@ def air_out(
         sanded=sand,
     )
     if json_:
-        _print_json(airing.as_json(found))
+        print_json(airing.as_json(found))
         return
     click.echo("\n".join(airing.lines(found)))
 
@@ -150,7 +109,7 @@ def _lines(found: Gate, say: Manner) -> Iterator[str]:
 @click.option("--product-temperature", help="Of the product as stored, like '8 C'.")
 @click.option("--stop-at", help="When you must stop tonight, like '22:00'.")
 @click.option("--need", help="How long you want to work from the cup, like '15 min'.")
-@_json
+@as_json_option
 def gate_(
     desktop: Opened,
     sheet: str,
@@ -184,9 +143,9 @@ def gate_(
     asked = ask(desktop.bench, sheet, now, details, stop_at=stop, wanted_min=wanted)
     found = gate(asked, desktop.say.manner)
     if json_:
-        _print_json(as_json(found))
+        print_json(as_json(found))
         return
     click.echo("\n".join(_lines(found, desktop.say.manner)))
 
 
-COMMANDS: dict[str, Callable[..., None]] = {"air-out": air_out, "gate": gate_}
+COMMANDS: dict[tuple[str, ...], Callable[..., None]] = {("air-out",): air_out, ("gate",): gate_}

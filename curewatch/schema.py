@@ -29,7 +29,13 @@ CREATE TABLE refused (
     source TEXT NOT NULL, sentence TEXT NOT NULL, count INTEGER NOT NULL, last_ms INTEGER NOT NULL,
     PRIMARY KEY (source, sentence)) WITHOUT ROWID;
 """
-MIGRATIONS: list[str] = [_FIRST, rollup.TABLE]
+_LEDGER = """
+CREATE TABLE ledger (
+    id INTEGER PRIMARY KEY, subject TEXT NOT NULL, name TEXT NOT NULL, kind TEXT NOT NULL,
+    at_ms INTEGER NOT NULL, told_ms INTEGER NOT NULL, body TEXT NOT NULL);
+CREATE INDEX ledger_subject ON ledger (subject, name)
+"""
+MIGRATIONS: list[str] = [_FIRST, rollup.TABLE, _LEDGER]
 
 
 def newest() -> int:

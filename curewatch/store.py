@@ -10,12 +10,13 @@ import json
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
 from curewatch import rollup
-from curewatch.file import Logbook
+from curewatch.instants import from_ms, to_ms
+from curewatch.ledger import Ledger
 from curewatch.reading import QUANTITIES, Reading
 from curewatch.rollup import HOUR_MS, Held
 
@@ -54,16 +55,6 @@ class Refusal:
     last: datetime
 
 
-def to_ms(at: datetime) -> int:
-    """An aware instant as whole milliseconds since 1970. [ms]"""
-    return round(at.timestamp() * 1000)
-
-
-def from_ms(ms: int) -> datetime:
-    """The UTC instant of milliseconds since 1970 [ms]."""
-    return datetime.fromtimestamp(ms / 1000, UTC)
-
-
 def _as_readings(rows: Iterable[tuple[Any, ...]]) -> list[Reading]:
     return [
         Reading(place, QUANTITIES[quantity], value, from_ms(round(ms)), source)
@@ -71,7 +62,7 @@ def _as_readings(rows: Iterable[tuple[Any, ...]]) -> list[Reading]:
     ]
 
 
-class Store(Logbook):
+class Store(Ledger):
     """An open logbook file. Raises StoreError where the file cannot be used."""
 
     def __init__(self, path: Path) -> None:

@@ -5,36 +5,19 @@ from __future__ import annotations
 import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Protocol
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 import click
 
-from curewatch.config import Settings
 from curewatch.errors import ConfigError, ReadingError
+from curewatch.opened import Opened
 from curewatch.quantities import parse_duration
 from curewatch.reading import check_place
-from curewatch.store import Store
 
 if TYPE_CHECKING:
     from sensors.csvfile import LoggerFile
     from sensors.listen import Leaf
-
-
-class Opened(Protocol):
-    """A data folder as the command line opens it."""
-
-    @property
-    def folder(self) -> Path:
-        """Where the data are."""
-
-    @property
-    def settings(self) -> Settings:
-        """The user's settings."""
-
-    @property
-    def store(self) -> Store:
-        """The open logbook."""
 
 
 def _line(number: int, leaf: Leaf) -> str:
@@ -138,7 +121,7 @@ def _zone(name: str | None) -> ZoneInfo | None:
         ) from None
 
 
-COMMANDS: dict[tuple[str, str], Callable[..., Any]] = {
+COMMANDS: dict[tuple[str, ...], Callable[..., Any]] = {
     ("sensors", "listen"): listen,
     ("air", "import"): import_,
 }

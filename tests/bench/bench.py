@@ -18,9 +18,10 @@ import numpy as np
 from curewatch.age import speeds
 from curewatch.air import FloatArray
 from curewatch.bench import Bench, Details
+from curewatch.instants import to_ms
 from curewatch.reading import Reading
 from curewatch.sheet import generic_sheets
-from curewatch.store import Store, to_ms
+from curewatch.store import Store
 from curewatch.view import Desk
 from demo.weather import readings_at
 

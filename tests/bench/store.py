@@ -9,8 +9,9 @@ from collections.abc import Sequence
 from contextlib import closing
 from pathlib import Path
 
+from curewatch.instants import to_ms
 from curewatch.reading import Reading
-from curewatch.store import Store, to_ms
+from curewatch.store import Store
 from tests.bench.bench import batches, compare, plain_table
 
 SIZES = (100, 200, 1000)

@@ -1,0 +1,53 @@
+"""What a command is given: a data folder, opened as the command needs it."""
+
+from __future__ import annotations
+
+import json
+from datetime import datetime
+from pathlib import Path
+from typing import Any, Protocol
+
+import click
+
+from curewatch.bench import Bench
+from curewatch.config import Settings
+from curewatch.store import Store
+
+
+class Opened(Protocol):
+    """A data folder as the command line opens it."""
+
+    @property
+    def folder(self) -> Path:
+        """The folder."""
+
+    @property
+    def logbook(self) -> Path:
+        """Where the logbook is."""
+
+    @property
+    def settings(self) -> Settings:
+        """The user's settings."""
+
+    @property
+    def store(self) -> Store:
+        """The open logbook."""
+
+    @property
+    def bench(self) -> Bench:
+        """The bench over it."""
+
+    @property
+    def say(self) -> Any:
+        """How things are said to this reader on a terminal; it has a `manner`."""
+
+    def clock(self) -> datetime:
+        """Now."""
+
+
+as_json_option = click.option("--json", "json_", is_flag=True, help="Print JSON for scripts.")
+
+
+def print_json(data: Any) -> None:
+    """Print plain data for a script."""
+    click.echo(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False))
