@@ -5,6 +5,12 @@ temperature_unit = "C"          # or "F"
 hours = 24                      # or 12
 port = 8050                     # of the page
 copies = true                   # the last seven daily copies of the logbook are kept
+lan = false                     # true: page and broker are open to the home network
+names = ["garage.home"]         # further names by which other devices call this machine
+
+[page]
+certificate = "page.pem"        # then the page is served encrypted, with these files
+key = "page-key.pem"
 
 [mqtt]
 host = "127.0.0.1"              # another machine: its broker is used
@@ -13,6 +19,7 @@ embedded = true                 # curewatch brings the broker itself
 user = "garage"
 password = "..."
 ca_file = "broker-ca.pem"       # then the connection is encrypted and checked
+announce = false                # true: milestones and alarms are published on curewatch/bench/#
 
 [places.panel]
 old_after = "30 min"            # a reading older than this is old
@@ -27,6 +34,9 @@ place = "panel"
 quantity = "surface_temperature"
 time = "/when"                  # RFC 6901; left out: the time of arrival
 
+[buttons.hush]                  # curewatch/button/hush; see curewatch/buttons.py for the others
+does = "silence"
+
 [clock]                         # a demonstration's clock
 speed = 60
 wall = 2026-01-01T12:00:00Z     # at this time on the wall ...
@@ -37,6 +47,7 @@ from __future__ import annotations
 
 import ipaddress
 import math
+import re
 import tomllib
 from collections.abc import Callable
 from collections.abc import Mapping as MappingType
@@ -45,12 +56,14 @@ from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from curewatch.buttons import Button, parse_buttons
 from curewatch.errors import ConfigError, CurewatchError, QuantityError
 from curewatch.quantities import parse_duration
 from curewatch.reading import check_place, check_quantity
 from curewatch.table import Table
 
 FILE = "curewatch.toml"
+_NAME = re.compile(r"[A-Za-z0-9]([A-Za-z0-9.-]{0,250}[A-Za-z0-9.])?")
 TEMPERATURE_UNITS = ("C", "F", "K")
 HUMIDITY_UNITS = ("%", "fraction")
 _TOP = (
@@ -59,13 +72,18 @@ _TOP = (
     "hours",
     "port",
     "copies",
+    "lan",
+    "names",
+    "page",
     "mqtt",
     "places",
     "mappings",
+    "buttons",
     "clock",
 )
 Check = Callable[[str], str]
-_MQTT = ("host", "port", "embedded", "user", "password", "tls", "ca_file")
+_PAGE = ("certificate", "key")
+_MQTT = ("host", "port", "embedded", "user", "password", "tls", "ca_file", "announce")
 _PLACE = ("old_after", "lag", "sensor_error")
 _MAPPING = ("topic", "pointer", "unit", "place", "quantity", "time", "record")
 _CLOCK = ("speed", "wall", "shown")
@@ -73,7 +91,8 @@ _CLOCK = ("speed", "wall", "shown")
 
 @dataclass(frozen=True)
 class MqttSettings:
-    """Where readings are heard; `embedded`: curewatch brings the broker itself."""
+    """Where readings are heard; `embedded`: curewatch brings the broker itself; `announce`: the
+    bench is published there."""
 
     host: str = "127.0.0.1"
     port: int = 1883
@@ -82,6 +101,15 @@ class MqttSettings:
     password: str = field(default="", repr=False)
     tls: bool = False
     ca_file: Path | None = None
+    announce: bool = False
+
+
+@dataclass(frozen=True)
+class PageSettings:
+    """The files that encrypt the page: both, or neither."""
+
+    certificate: Path | None = None
+    key: Path | None = None
 
 
 @dataclass(frozen=True)
@@ -129,10 +157,14 @@ class Settings:
     hours: int = 24
     port: int = 8050
     copies: bool = True
+    lan: bool = False
+    names: tuple[str, ...] = ()
+    page: PageSettings = PageSettings()
     mqtt: MqttSettings = MqttSettings()
     places: MappingType[str, PlaceSettings] = field(default_factory=dict)
     mappings: tuple[Mapping, ...] = ()
     clock: ClockSettings | None = None
+    buttons: MappingType[str, Button] = field(default_factory=dict)
 
     def place(self, name: str) -> PlaceSettings:
         """The settings of a place, or the defaults for one that is not named."""
@@ -189,7 +221,7 @@ def _mqtt(table: Table, folder: Path) -> MqttSettings:
         )
     if "password" in table.data and "user" not in table.data:
         raise table.wrong("user", "is missing beside a password", 'write user = "..."')
-    ca_file = _ca_file(table, folder)
+    ca_file = _path(table, "ca_file", folder, "broker-ca.pem")
     return MqttSettings(
         host=host,
         port=table.whole("port", 8883 if ca_file else 1883, 1, 65535),
@@ -198,16 +230,36 @@ def _mqtt(table: Table, folder: Path) -> MqttSettings:
         password=table.text("password", "", "..."),
         tls=table.flag("tls", ca_file is not None),
         ca_file=ca_file,
+        announce=table.flag("announce", False),
     )
 
 
-def _ca_file(table: Table, folder: Path) -> Path | None:
-    if "ca_file" not in table.data:
+def _path(table: Table, key: str, folder: Path, example: str) -> Path | None:
+    if key not in table.data:
         return None
-    path = folder / table.text("ca_file", None, "broker-ca.pem")
+    path = folder / table.text(key, None, example)
     if not path.is_file():
-        raise table.wrong("ca_file", f"= {str(path)!r} is not there", "give the path of the file")
+        raise table.wrong(key, f"= {str(path)!r} is not there", "give the path of the file")
     return path
+
+
+def _page(table: Table, folder: Path) -> PageSettings:
+    table.only(_PAGE)
+    certificate = _path(table, "certificate", folder, "page.pem")
+    key = _path(table, "key", folder, "page-key.pem")
+    if (certificate is None) != (key is None):
+        missing = "key" if key is None else "certificate"
+        raise table.wrong(missing, "is missing beside the other", f'write {missing} = "..."')
+    return PageSettings(certificate, key)
+
+
+def _names(table: Table) -> tuple[str, ...]:
+    names = table.data.get("names", [])
+    if not isinstance(names, list) or not all(
+        isinstance(name, str) and _NAME.fullmatch(name) for name in names
+    ):
+        raise table.wrong("names", f"= {names!r} holds no host names", 'write ["garage.home"]')
+    return tuple(name.lower().rstrip(".") for name in names)
 
 
 def _place(table: Table) -> PlaceSettings:
@@ -316,10 +368,14 @@ def parse_settings(text: str, folder: Path, file: str = FILE) -> Settings:
         hours=table.choice("hours", 24, (24, 12)),
         port=table.whole("port", 8050, 1, 65535),
         copies=table.flag("copies", True),
+        lan=table.flag("lan", False),
+        names=_names(table),
+        page=_page(table.inner("page"), folder),
         mqtt=_mqtt(table.inner("mqtt"), folder),
         places=_places(table.inner("places")),
         mappings=_mappings(table),
         clock=_clock(table.inner("clock")) if "clock" in table.data else None,
+        buttons=parse_buttons(table.inner("buttons")),
     )
 
 

@@ -1,0 +1,33 @@
+"""Files that only their owner may read, written whole or not at all."""
+
+from __future__ import annotations
+
+import os
+from contextlib import suppress
+from pathlib import Path
+
+from curewatch.errors import StoreError
+
+
+def write_owned(path: Path, text: str) -> None:
+    """Put `text` at `path`, on disk before it takes the place of what was there.
+
+    Raises StoreError where the folder cannot be written.
+    """
+    fresh = path.with_name(f"{path.name}.new")
+    try:
+        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+        with suppress(FileNotFoundError):
+            fresh.unlink()
+        handle = os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        with os.fdopen(handle, "w", encoding="utf-8") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        fresh.replace(path)
+    except OSError as error:
+        raise StoreError(
+            f"cannot be written ({error.strerror})",
+            where=str(path),
+            fix="make the folder yours to write, or name another with --data",
+        ) from None
