@@ -1,0 +1,217 @@
+"""The writer: a message is acknowledged only after its readings are committed.
+
+Whoever hears messages puts them into a bounded queue; one thread takes up to 200 of them, or
+what comes within 100 ms, stores them in one transaction and then acknowledges each. While the
+store refuses, nothing is acknowledged and the same batch is tried again.
+"""
+
+from __future__ import annotations
+
+import queue
+import sqlite3
+import threading
+from collections.abc import Callable, Sequence
+from collections.abc import Set as AbstractSet
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from functools import partial
+from time import monotonic
+from typing import Protocol
+
+from curewatch.config import FILE, Mapping, Settings, load_settings
+from curewatch.errors import ConfigError, ReadingError
+from curewatch.reading import USUAL_PLACES, Reading
+from sensors.payload import PREFIX, attempt
+
+BATCH, BATCH_S, WAITING = 200, 0.1, 1000
+PAUSE_S, STOP_S = 0.002, 10.0
+RETRY_S = (0.1, 5.0)
+_LATE = "it may have waited at the broker while curewatch was away, and does not tell its time"
+_RETAINED = "the broker kept this message, and when it was measured is not in it"
+
+
+class ReadingStore(Protocol):
+    """What the writer needs of a store."""
+
+    def add_readings(self, readings: Sequence[Reading], /) -> int: ...
+
+    def places(self) -> AbstractSet[str]: ...
+
+    def refuse(self, at: datetime, source: str, sentence: str, /) -> None: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Message:
+    """What was heard, when, and whom to tell that it is stored."""
+
+    topic: str
+    payload: bytes
+    arrived: datetime
+    stored: Callable[[], None]
+    retained: bool = False
+    late: bool = False
+
+
+class Writer:
+    """Stores what is put into it, by the settings and by curewatch.toml as it changes."""
+
+    def __init__(self, store: ReadingStore, settings: Settings) -> None:
+        self._store, self._folder = store, settings.folder
+        self.mappings, self._places = settings.mappings, settings.places
+        self.buttons = bool(settings.buttons)
+        self.on_change: Callable[[], None] = _nothing
+        self._written, self.unfollowed = self._file_mark(), ""
+        self._queue: queue.Queue[Message] = queue.Queue(WAITING)
+        self._stopping, self._waiting, self._trouble = threading.Event(), 0, ""
+        self._thread = threading.Thread(target=self._write, name="readings", daemon=True)
+
+    @property
+    def filters(self) -> list[str]:
+        """The topics whose messages hold readings, as MQTT filters."""
+        return filters(self.mappings)
+
+    def state(self, link: str) -> str:
+        """How the hearing and storing are, in words; `link` is how the hearing is."""
+        if self.unfollowed:
+            return f"{link}; the new settings are not used: {self.unfollowed}"
+        if not self._trouble or self._stopping.is_set():
+            return link
+        waiting = "1 message waits" if self._waiting == 1 else f"{self._waiting} messages wait"
+        return f"{link}, but {waiting} to be stored: {self._trouble}"
+
+    def start(self) -> None:
+        """Store from now on."""
+        self._thread.start()
+
+    def stop(self) -> None:
+        """Store and acknowledge what has come."""
+        self._stopping.set()
+        if self._thread.is_alive():
+            self._thread.join(STOP_S)
+
+    def put(self, message: Message) -> None:
+        """Queue a message; while the queue is full its sender has to wait."""
+        while not self._stopping.is_set():
+            if self.offer(message, 0.2):
+                return
+
+    def offer(self, message: Message, wait_s: float = 0.0) -> bool:
+        """Queue a message; False where there was no room for it within `wait_s`. [s]"""
+        try:
+            self._queue.put(message, block=wait_s > 0, timeout=wait_s or None)
+        except queue.Full:
+            return False
+        return True
+
+    def refuse(self, at: datetime, source: str, sentence: str) -> None:
+        """Count what was turned away."""
+        self._store.refuse(at, source, sentence)
+
+    def _file_mark(self) -> tuple[int, int]:
+        try:
+            found = (self._folder / FILE).stat()
+        except OSError:
+            return (0, 0)
+        return (found.st_mtime_ns, found.st_size)
+
+    def _follow_file(self) -> None:
+        """Take the mappings of a changed curewatch.toml; a wrong one changes nothing."""
+        mark = self._file_mark()
+        if mark == self._written:
+            return
+        self._written, self.unfollowed = mark, ""
+        try:
+            found = load_settings(self._folder)
+        except ConfigError as error:
+            self.unfollowed = str(error)
+            return
+        self.mappings, self._places = found.mappings, found.places
+        self.buttons = bool(found.buttons)
+        self.on_change()
+
+    def _write(self) -> None:
+        while True:
+            self._follow_file()
+            batch = self._collect()
+            if not batch and self._stopping.is_set():
+                return
+            if batch and not self._store_until_done(batch):
+                return
+
+    def _collect(self) -> list[Message]:
+        """Up to BATCH messages: what comes without a pause, within BATCH_S of the first."""
+        batch: list[Message] = []
+        wait, until = 0.2, monotonic() + BATCH_S
+        while len(batch) < BATCH and (not batch or monotonic() < until):
+            try:
+                batch.append(self._queue.get(timeout=wait))
+            except queue.Empty:
+                break
+            wait = PAUSE_S
+        return batch
+
+    def _store_until_done(self, batch: list[Message]) -> bool:
+        """Store a batch, trying until the store takes it; False when stopped meanwhile."""
+        delay, most = RETRY_S
+        while True:
+            try:
+                self._store_once(batch)
+            except (OSError, sqlite3.Error) as error:
+                self._waiting = len(batch) + self._queue.qsize()
+                self._trouble = str(error)
+                if self._stopping.wait(delay):
+                    return False
+                delay = min(2 * delay, most)
+            else:
+                self._trouble = ""
+                for message in batch:
+                    message.stored()
+                return True
+
+    def _store_once(self, batch: list[Message]) -> None:
+        readings: list[Reading] = []
+        refused: list[tuple[Message, str]] = []
+        known = {*USUAL_PLACES, *self._places, *_named(self.mappings), *self._store.places()}
+        for message in batch:
+            good, bad = self._decode(message)
+            readings += [each for each in good if each.place in known]
+            bad += [unknown_place(each.place) for each in good if each.place not in known]
+            refused += [(message, str(error)) for error in bad]
+        if readings:
+            self._store.add_readings(readings)
+        for message, sentence in refused:
+            self._store.refuse(message.arrived, message.topic[:200], sentence)
+
+    def _decode(self, message: Message) -> tuple[list[Reading], list[ReadingError]]:
+        read = partial(attempt, message.topic, message.payload, mappings=self.mappings)
+        good, bad = read(message.arrived)
+        if message.retained or message.late:
+            later, _ = read(message.arrived + timedelta(seconds=1))
+            timeless = set(good) - set(later)
+            if message.retained and timeless:
+                good = [each for each in good if each not in timeless]
+                bad.append(ReadingError(_RETAINED, fix="publish without retain, or with a time"))
+            good = [replace(each, doubt=_LATE) if each in timeless else each for each in good]
+        return good, bad
+
+
+def _nothing() -> None:
+    """What happens at a change that nobody follows."""
+
+
+def _named(mappings: Sequence[Mapping]) -> set[str]:
+    return {each.place for each in mappings}
+
+
+def unknown_place(place: str) -> ReadingError:
+    """Why a reading of a place nobody named is refused."""
+    return ReadingError(
+        f"{place!r} is no place of yours",
+        fix=f"add [places.{place}] to curewatch.toml, mix a step there, or publish to one of "
+        f"{', '.join(USUAL_PLACES)}",
+    )
+
+
+def filters(mappings: Sequence[Mapping]) -> list[str]:
+    """The topics whose messages hold readings: our own and those mapped."""
+    return sorted({f"{PREFIX}/+/+", *(each.topic for each in mappings)})
