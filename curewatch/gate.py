@@ -12,6 +12,7 @@ from curewatch import gate_air, gate_mix
 from curewatch.as_json import stamp
 from curewatch.asked import Asked
 from curewatch.estimate import as_json as forecast_json
+from curewatch.joint import is_structural
 from curewatch.portions import Portions, portions
 from curewatch.verdict import Check, Manner, Verdict, ordered, worst
 
@@ -44,7 +45,7 @@ class Gate:
     @property
     def structural(self) -> bool:
         """Whether the joint is one that no time is given for."""
-        return gate_mix.is_structural(self.asked.part, self.asked.job)
+        return is_structural(self.asked.part, self.asked.job)
 
 
 def _not_told(asked: Asked) -> tuple[str, ...]:
@@ -61,7 +62,7 @@ def _not_told(asked: Asked) -> tuple[str, ...]:
 
 def gate(asked: Asked, say: Manner) -> Gate:
     """Every question that can be asked of this mix, answered in the reader's manner."""
-    structural = gate_mix.is_structural(asked.part, asked.job)
+    structural = is_structural(asked.part, asked.job)
     questions = ALWAYS if structural else (*ALWAYS, *TIMED)
     checks = [found for each in questions if (found := each(asked, say)) is not None]
     parts = None

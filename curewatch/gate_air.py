@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from curewatch import air
 from curewatch.asked import Asked, at_constant, plain
+from curewatch.heated import volatile
 from curewatch.milestone import Milestone
 from curewatch.outlook import Outlook
-from curewatch.sheet import Sheet
 from curewatch.verdict import Check, Manner, Verdict, said, when
 
 CLOSE_C = 1.0
@@ -36,12 +36,6 @@ def _band(value: float, least: float, most: float | None) -> Verdict:
         return "stop"
     close = value < least + CLOSE_C or (most is not None and value > most - CLOSE_C)
     return "think" if close else "go"
-
-
-def volatile(sheet: Sheet) -> bool:
-    """Whether it gives off solvent or styrene."""
-    held = sheet.hazards
-    return held.flammable_solvent or held.styrene or held.solvent is not None
 
 
 def heat(asked: Asked, say: Manner) -> str:

@@ -2,35 +2,21 @@
 
 from __future__ import annotations
 
-import re
 from datetime import datetime, timedelta
 
 from curewatch import pot
 from curewatch.asked import Asked, plain
 from curewatch.chemistry import CHEMISTRIES
-from curewatch.gate_air import NO_HEAT, volatile
+from curewatch.gate_air import NO_HEAT
+from curewatch.heated import volatile
+from curewatch.joint import PROCEDURE, is_structural
 from curewatch.verdict import Check, Manner, Verdict, said, when
 from curewatch.views import MilestoneView, StepView
 
-STRUCTURAL = re.compile(
-    r"\b(structur\w*|restraint|seat[- ]?belts?|belt anchor\w*|air ?bags?|steering|brakes?|braking|"
-    r"fuel|petrol tank|glazing|windscreen|windshield|bonded glass|suspension|subframes?|"
-    r"chassis|crash\w*|load[- ]bearing)\b",
-    re.IGNORECASE,
-)
-PROCEDURE = (
-    "structural, restraint, steering, brake, fuel and glazing joints follow the maker's procedure "
-    "and licensed practice: no time is given here"
-)
 WANTED_SHARE = 1 / 3
 POT_SOURCE = "reckoned from the sheet's pot life, +-30 %; no published series was found"
 ONE_PART = ("solvent-1k", "waterborne", "moisture-urethane")
 SCUFF = "scuff it first, as its label says"
-
-
-def is_structural(*texts: str) -> bool:
-    """Whether a part or job names a joint that is none of ours."""
-    return any(STRUCTURAL.search(text) for text in texts)
 
 
 def structural(asked: Asked, say: Manner) -> Check | None:

@@ -227,7 +227,8 @@ def _stall(case: Case, until_min: float | None) -> tuple[bool, float | None]:
     return bool(cold[now]), from_min
 
 
-def _refused(sheet: Sheet, mix: Mix, why: tuple[str, ...]) -> Forecast:
+def refused(sheet: Sheet, why: tuple[str, ...]) -> Forecast:
+    """A forecast that gives no time, and why."""
     minutes = sheet.reference.minutes
     bounds: dict[bool, Bound] = {True: "early", False: "late"}
     milestones = tuple(
@@ -260,9 +261,9 @@ def forecast(
     past: what the step felt until now; ahead: the outlook from now; sightings: looks at this batch;
     others: earlier steps of the same product and what was seen on them.
     """
-    refused = refusals(sheet, mix)
-    if refused:
-        return _refused(sheet, mix, refused)
+    refusing = refusals(sheet, mix)
+    if refusing:
+        return refused(sheet, refusing)
     learned = belief.learned(sheet, others)
     fresh = belief.learned(sheet) if others else learned
     case = make_case(sheet, mix, past, ahead, sightings, learned.ea_kj)

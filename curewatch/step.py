@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import lru_cache
 from typing import Any
 
+from curewatch.heated import Spell, added
 from curewatch.quantities import minutes
 from curewatch.sheet import Sheet, parse_sheet
 from curewatch.store import Event
@@ -24,7 +25,19 @@ DETAILS = (
     "film_um",
     "product_c",
     "who",
+    "hardener_batch",
+    "expiry",
+    "ratio",
+    "grit",
+    "cleaner",
+    "cleaned_at",
+    "induction_min",
+    "film_wet_um",
+    "film_dry_um",
+    "deviations",
+    "signed",
 )
+TIMES = ("cleaned_at", "mixed_at")
 
 
 @dataclass(frozen=True)
@@ -37,9 +50,30 @@ class Answer:
 
 
 @dataclass(frozen=True)
+class Happening:
+    """Anything else that happened to a step: the event's number, its kind, when, when told."""
+
+    id: int
+    kind: str
+    at: datetime
+    told: datetime
+    body: Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Override:
+    """A mix against these stops of the gate, told at an instant; why: '' while it is not told."""
+
+    stops: tuple[str, ...]
+    why: str
+    at: datetime
+
+
+@dataclass(frozen=True)
 class Step:
-    """A step as its events tell it. Times aware, amount_g [g], hardener_pct [%],
-    film_um [um], product_c: temperature the product was stored at [C]."""
+    """A step as its events tell it. Times aware, amount_g [g], hardener_pct [%], film_um: the
+    label's film, film_wet_um and film_dry_um: measured [um], product_c: temperature the product was
+    stored at [C], induction_min [min]; happened: all other events, in the order told."""
 
     id: int
     sheet: Sheet
@@ -54,14 +88,33 @@ class Step:
     hardener_pct: float | None = None
     film_um: float | None = None
     product_c: float | None = None
+    hardener_batch: str = ""
+    expiry: str = ""
+    ratio: str = ""
+    grit: str = ""
+    cleaner: str = ""
+    cleaned_at: datetime | None = None
+    induction_min: float | None = None
+    film_wet_um: float | None = None
+    film_dry_um: float | None = None
+    deviations: str = ""
+    signed: str = ""
     state: str = "hardening"
     closed_at: datetime | None = None
     witnesses: tuple[WitnessView, ...] = ()
     answers: dict[str, tuple[Answer, ...]] = field(default_factory=dict)
     acknowledged: dict[str, datetime] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
+    heated: tuple[Spell, ...] = ()
+    overrides: tuple[Override, ...] = ()
+    fan_on: datetime | None = None
     amended: dict[str, datetime] = field(default_factory=dict)
+    happened: tuple[Happening, ...] = ()
     last_event: int = 0
+
+    def of(self, *kinds: str) -> tuple[Happening, ...]:
+        """What happened of these kinds, in the order told."""
+        return tuple(each for each in self.happened if each.kind in kinds)
 
     def passed(self, milestone: str) -> Answer | None:
         """The test that found this milestone reached, if any."""
@@ -78,9 +131,15 @@ def _sheet(text: str, id: str) -> Sheet:
     return parse_sheet(text, id)
 
 
+def _details(body: Mapping[str, Any]) -> dict[str, Any]:
+    return {
+        key: datetime.fromisoformat(value) if key in TIMES else value for key, value in body.items()
+    }
+
+
 def _started(event: Event) -> Step:
     body = event.body
-    told = {key: body[key] for key in DETAILS if body.get(key) is not None}
+    told = _details({key: body[key] for key in DETAILS if body.get(key) is not None})
     return Step(
         id=event.step,
         sheet=_sheet(body["sheet_text"], body["sheet_id"]),
@@ -92,9 +151,8 @@ def _started(event: Event) -> Step:
 
 
 def _amended(step: Step, event: Event) -> Step:
-    changed: dict[str, Any] = {key: event.body[key] for key in DETAILS if key in event.body}
-    if "mixed_at" in event.body:
-        changed["mixed_at"] = datetime.fromisoformat(event.body["mixed_at"])
+    known = (*DETAILS, "mixed_at")
+    changed = _details({key: event.body[key] for key in known if key in event.body})
     amended = step.amended | {key: event.told for key in changed}
     return replace(step, **changed, amended=amended)
 
@@ -114,8 +172,23 @@ def _answered(step: Step, event: Event) -> Step:
 
 
 def _forgot(step: Step, event: Event) -> Step:
-    kept = tuple(each for each in step.witnesses if each.id != event.body["event"])
-    return replace(step, witnesses=kept)
+    back = event.body["event"]
+    kept = tuple(each for each in step.witnesses if each.id != back)
+    happened = tuple(each for each in step.happened if each.id != back)
+    return replace(step, witnesses=kept, happened=happened)
+
+
+def _heated(step: Step, event: Event) -> Step:
+    body = event.body
+    start, until = (datetime.fromisoformat(body[key]) for key in ("from", "until"))
+    return replace(step, heated=added(step.heated, Spell(start, until, body["surface_c"])))
+
+
+def _overridden(step: Step, event: Event) -> Step:
+    """A reason told later takes the place of the mix against the same stops."""
+    told = Override(tuple(event.body["stops"]), event.body["why"], event.told)
+    kept = tuple(each for each in step.overrides if each.why or each.stops != told.stops)
+    return replace(step, overrides=(*kept, told))
 
 
 def _next(step: Step, event: Event) -> Step:
@@ -130,13 +203,20 @@ def _next(step: Step, event: Event) -> Step:
             return _forgot(step, event)
         case "acknowledged":
             return replace(step, acknowledged=step.acknowledged | {event.body["key"]: event.told})
+        case "heated":
+            step = _heated(step, event)
+        case "overridden":
+            step = _overridden(step, event)
+        case "fan":
+            step = replace(step, fan_on=event.at if event.body["on"] else None)
         case "noted":
             return replace(step, notes=(*step.notes, event.body["text"]))
         case "finished" | "abandoned":
             why = event.body.get("why")
             notes = (*step.notes, why) if why else step.notes
             return replace(step, state=event.kind, closed_at=event.at, notes=notes)
-    return step
+    found = Happening(event.id, event.kind, event.at, event.told, event.body)
+    return replace(step, happened=(*step.happened, found))
 
 
 def fold(events: Sequence[Event]) -> Step:

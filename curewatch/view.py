@@ -10,7 +10,17 @@ from typing import Any
 from curewatch import air, protection
 from curewatch.conditions import Conditions, regular
 from curewatch.config import PlaceSettings
-from curewatch.milestone import Forecast, Milestone, Mix, PastStep, Sighting, forecast
+from curewatch.heated import warmed, warmed_ahead
+from curewatch.joint import PROCEDURE, is_structural, marked_structural, name_of
+from curewatch.milestone import (
+    Forecast,
+    Milestone,
+    Mix,
+    PastStep,
+    Sighting,
+    forecast,
+    refused,
+)
 from curewatch.outlook import Outlook, outlook
 from curewatch.quantities import minutes
 from curewatch.reading import QUANTITIES, Reading
@@ -156,7 +166,7 @@ class Desk:
     def conditions(self, readings: Sequence[Reading], step: Step, end: datetime) -> Conditions:
         """What the step's place felt from mixing to `end`."""
         how = self.place(step.place)
-        return regular(
+        felt = regular(
             readings,
             step.mixed_at,
             max(end, step.mixed_at),
@@ -166,6 +176,14 @@ class Desk:
             old_after_min=how.old_after_min,
             sensor_sd_c=how.sensor_error_c,
         )
+        return warmed(felt, step.heated)
+
+    def structural(self, step: Step) -> bool:
+        """Whether it is on a joint that no time is given for, by its words or its part's mark."""
+        if is_structural(step.part, step.job):
+            return True
+        told = self.store.entries("part", name_of(step.part)) if step.part else []
+        return marked_structural(told, step.job)
 
     def seen_steps(self, sheet: Sheet, but: int | None = None) -> list[PastStep]:
         """The steps of this product that were looked at, the latest last, but for one."""
@@ -193,13 +211,17 @@ class Desk:
         return self._past[key]
 
     def forecast(self, step: Step, look: Look) -> Forecast:
-        """The step's milestones as known at the look's instant."""
+        """The step's milestones as known at the look's instant; none on a structural joint."""
+        if self.structural(step):
+            return refused(step.sheet, (PROCEDURE,))
         assumed = step.sheet.reference.temperature_c
+        felt = self.conditions(look.readings, step, look.now)
+        ahead = look.ahead(step.place, assumed, self.place(step.place))
         return forecast(
             step.sheet,
             mix_of(step),
-            self.conditions(look.readings, step, look.now),
-            look.ahead(step.place, assumed, self.place(step.place)),
+            felt,
+            ahead if felt.source == "surface" else warmed_ahead(ahead, step.heated),
             sightings(step),
             self.seen_steps(step.sheet, step.id),
         )

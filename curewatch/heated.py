@@ -1,0 +1,119 @@
+"""Heat on the metal of one step, as it was told: how warm, from when to when.
+
+Notes
+-----
+Where the step's own place has a probe on the metal, the probe is believed and the telling changes
+nothing. Where it has none, the told temperature stands for the metal during the spell, with a
+doubt of 4 K (assumed: a lamp is never even, and nobody measured); a spell of untold temperature
+leaves the likely path as it was and widens the doubt to the most that is ever carried. The edges
+are taken as sharp: thin sheet follows within minutes.
+
+No heat while solvent flashes off: it skins the film over what still has to leave, and it is an
+ignition source beside vapour. Until when solvent is taken to leave is a cautious choice of ours
+(no source): products dried by their solvent until they may be recoated, those that react and give
+off styrene or monomer until their working time is over.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curewatch.conditions import LARGEST_SD_C, Conditions
+from curewatch.outlook import P90, Outlook
+from curewatch.sheet import Sheet
+
+HEATED_SD_C = 4.0
+SILENT_MOST_C = 40.0
+DRIED = ("recoat_opens", "sand_ready", "clamp_time", "full_cure", "working_time")
+REACTED = ("working_time", "clamp_time", "sand_ready", "recoat_opens", "full_cure")
+BELIEVED = "heat was told, but the probe at this place is believed instead"
+
+
+@dataclass(frozen=True)
+class Spell:
+    """Heat on the metal from `start` to `until`; surface_c: there, None if not told. [C]"""
+
+    start: datetime
+    until: datetime
+    surface_c: float | None = None
+
+
+def volatile(sheet: Sheet) -> bool:
+    """Whether it gives off solvent, styrene or monomer."""
+    held = sheet.hazards
+    return held.flammable_solvent or held.styrene or held.solvent is not None
+
+
+def leaving(sheet: Sheet) -> str | None:
+    """The milestone until which its solvent is taken to leave; None where it holds none."""
+    if not volatile(sheet):
+        return None
+    dried = sheet.hazards.solvent is not None or sheet.chemistry in ("solvent-1k", "waterborne")
+    order = DRIED if dried else REACTED
+    return next((name for name in order if name in sheet.reference.minutes), order[0])
+
+
+def most_c(sheet: Sheet) -> float:
+    """The most the metal may be heated to: the sheet's, or a cautious 40 C. [C]"""
+    span = sheet.limits.temperature_c
+    return span[1] if span else SILENT_MOST_C
+
+
+def added(spells: Sequence[Spell], spell: Spell) -> tuple[Spell, ...]:
+    """The spells with one more; it replaces those it overlaps, so that it may correct them."""
+    kept = [each for each in spells if each.until <= spell.start or each.start >= spell.until]
+    return tuple(sorted((*kept, spell), key=lambda each: each.start))
+
+
+def _within(spell: Spell, start: datetime, step_s: float, count: int) -> NDArray[np.bool_]:
+    seconds = step_s * np.arange(count)
+    first, last = ((at - start).total_seconds() for at in (spell.start, spell.until))
+    inside: NDArray[np.bool_] = (seconds >= first) & (seconds <= last)
+    return inside
+
+
+def _note(spell: Spell) -> str:
+    if spell.surface_c is None:
+        return "heated, how warm was not told: the times leave it out, and the band is widened"
+    return f"heated to about {spell.surface_c:g} C as told, not measured: the band is widened"
+
+
+def _warm(felt: Conditions, spell: Spell) -> Conditions:
+    inside = _within(spell, felt.start, felt.step_s, felt.surface_c.size)
+    if not inside.any():
+        return felt
+    known = spell.surface_c is not None
+    surface = np.where(inside, spell.surface_c, felt.surface_c) if known else felt.surface_c
+    doubt = np.where(inside, HEATED_SD_C if known else LARGEST_SD_C, felt.surface_sd_c)
+    return replace(felt, surface_c=surface, surface_sd_c=doubt, notes=(*felt.notes, _note(spell)))
+
+
+def warmed(felt: Conditions, spells: Sequence[Spell]) -> Conditions:
+    """What a step felt, with the heat that was told of; a probe on the metal wins."""
+    if spells and felt.source == "surface":
+        return replace(felt, notes=(*felt.notes, BELIEVED))
+    for spell in spells:
+        felt = _warm(felt, spell)
+    return felt
+
+
+def warmed_ahead(ahead: Outlook, spells: Sequence[Spell]) -> Outlook:
+    """The outlook with heat that is still to come, where its temperature was told."""
+    for spell in spells:
+        inside = _within(spell, ahead.start, ahead.step_s, ahead.likely_c.size)
+        if spell.surface_c is None or not inside.any():
+            continue
+        cool, warm = (spell.surface_c + side * P90 * HEATED_SD_C for side in (-1, 1))
+        ahead = replace(
+            ahead,
+            likely_c=np.where(inside, spell.surface_c, ahead.likely_c),
+            cool_c=np.where(inside, cool, ahead.cool_c),
+            warm_c=np.where(inside, warm, ahead.warm_c),
+            words=f"{ahead.words}; with the heat that was told",
+        )
+    return ahead
