@@ -8,11 +8,12 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from importlib import resources
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from curewatch import quantities
 from curewatch.chemistry import CHEMISTRIES
 from curewatch.errors import CurewatchError, SheetError
+from curewatch.life import Life, parse_life
 
 KINDS = ("adhesive", "filler", "primer", "sealer")
 MILESTONES = (
@@ -45,10 +46,13 @@ _TOP = {
     "film",
     "times",
     "limits",
+    "storage",
     "hazards",
     "source",
 }
-_LIMITS = {"temperature", "humidity_max", "dew_spread_min", "hardener"}
+_LIMITS = {"temperature", "humidity_max", "dew_spread_min", "hardener", "bare_max"}
+_STORAGE = {"temperature", "shelf_life", "opened_life"}
+Value = TypeVar("Value")
 LB_GAL = 453.59237 / 3785.411784
 _ID = re.compile(r"^[a-z0-9][a-z0-9-]{0,59}$")
 
@@ -69,12 +73,25 @@ class TimesRow:
 @dataclass(frozen=True)
 class Limits:
     """What the sheet allows: temperature_c (least, most) [C]; humidity_max_pct [%];
-    dew_spread_min_c [K]; hardener_pct (least, usual, most) [%]. None: the sheet is silent."""
+    dew_spread_min_c [K]; hardener_pct (least, usual, most) [%]; bare_max_min: how long cleaned
+    metal may stand bare before this product [min]. None: the sheet is silent."""
 
     temperature_c: tuple[float, float] | None = None
     humidity_max_pct: float | None = None
     dew_spread_min_c: float | None = None
     hardener_pct: tuple[float, float, float] | None = None
+    bare_max_min: float | None = None
+
+
+@dataclass(frozen=True)
+class Storage:
+    """How the product keeps: temperature_c (least, most) of the store [C]; shelf_life from the
+    day it was bought, unless an expiry is printed; opened_life from the day it was opened.
+    None: the sheet is silent."""
+
+    temperature_c: tuple[float, float] | None = None
+    shelf_life: Life | None = None
+    opened_life: Life | None = None
 
 
 @dataclass(frozen=True)
@@ -116,6 +133,7 @@ class Sheet:
     text: str
     densities_g_ml: tuple[float, ...] | None = None
     density_g_ml: float | None = None
+    storage: Storage = Storage()
 
     @property
     def reference(self) -> TimesRow:
@@ -149,8 +167,8 @@ def _text(data: Mapping[str, Any], key: str, file: str, default: str | None = No
 
 
 def _quantity(
-    table: Mapping[str, Any], key: str, parse: Callable[[str], float], file: str, where: str
-) -> float | None:
+    table: Mapping[str, Any], key: str, parse: Callable[[str], Value], file: str, where: str
+) -> Value | None:
     if key not in table:
         return None
     value = table[key]
@@ -208,18 +226,23 @@ def _row(table: Any, number: int, file: str) -> TimesRow:
 
 
 def _list(
-    table: Mapping[str, Any], key: str, count: int, parse: Callable[[str], float], file: str
+    table: Mapping[str, Any],
+    key: str,
+    count: int,
+    parse: Callable[[str], float],
+    file: str,
+    where: str = " in limits",
 ) -> tuple[float, ...] | None:
     if key not in table:
         return None
     value = table[key]
     if not isinstance(value, list) or len(value) != count:
         raise SheetError(
-            f"{key} in limits is no list of {count}", where=file, fix=f"give {count} values"
+            f"{key}{where} is no list of {count}", where=file, fix=f"give {count} values"
         )
-    found = tuple(_quantity({key: each}, key, parse, file, " in limits") or 0.0 for each in value)
+    found = tuple(_quantity({key: each}, key, parse, file, where) or 0.0 for each in value)
     if list(found) != sorted(found) or found[0] == found[-1]:
-        raise SheetError(f"{key} in limits is not rising", where=file, fix="give the least first")
+        raise SheetError(f"{key}{where} is not rising", where=file, fix="give the least first")
     return found
 
 
@@ -233,11 +256,28 @@ def _limits(data: Mapping[str, Any], file: str) -> Limits:
             "hardener in limits starts at 0 %", where=file, fix="give the label's least"
         )
     spread = _quantity(table, "dew_spread_min", _parse_spread, file, " in limits")
+    bare = _quantity(table, "bare_max", quantities.parse_duration, file, " in limits")
+    if bare == 0:
+        fix = "give how long cleaned metal may stand, or leave it out"
+        raise SheetError("bare_max in limits is not above 0", where=file, fix=fix)
     return Limits(
         (span[0], span[1]) if span else None,
         _quantity(table, "humidity_max", quantities.parse_humidity, file, " in limits"),
         spread,
         (hardener[0], hardener[1], hardener[2]) if hardener else None,
+        bare,
+    )
+
+
+def _storage(data: Mapping[str, Any], file: str) -> Storage:
+    table = _table(data, "storage", file)
+    _known(table, _STORAGE, file, " in storage")
+    where = " in storage"
+    span = _list(table, "temperature", 2, quantities.parse_temperature, file, where)
+    return Storage(
+        (span[0], span[1]) if span else None,
+        _quantity(table, "shelf_life", parse_life, file, where),
+        _quantity(table, "opened_life", parse_life, file, where),
     )
 
 
@@ -373,6 +413,7 @@ def parse_sheet(text: str, id: str, file: str = "") -> Sheet:
         text=text,
         densities_g_ml=densities,
         density_g_ml=density,
+        storage=_storage(data, file),
     )
 
 

@@ -46,6 +46,17 @@ class StepRow:
 
 
 @dataclass(frozen=True)
+class Worked:
+    """A step's row with the part, job and place it is of, as told last."""
+
+    row: StepRow
+    part: str
+    job: str
+    place: str
+    abandoned: bool
+
+
+@dataclass(frozen=True)
 class Refusal:
     """What was turned away at the door, how often, and when last."""
 
@@ -239,6 +250,40 @@ class Store(Ledger):
             StepRow(id, name, from_ms(mixed), None if closed is None else from_ms(closed))
             for id, name, mixed, closed in self._rows(sql, list(wanted.values()))
         ]
+
+    def batches_used(self) -> dict[tuple[str, str, int], datetime]:
+        """When each batch and can was mixed last: by sheet, batch ('' untold), can (0 untold)."""
+        sql = """
+            SELECT step, sheet, mixed_ms, json_extract(body, '$.batch'), json_extract(body, '$.can')
+            FROM event JOIN step ON step.id = event.step
+            WHERE kind IN ('started', 'amended') ORDER BY event.id"""
+        told: dict[int, tuple[str, str, int, int]] = {}
+        for step, sheet, mixed, batch, can in self._rows(sql):
+            _, had, held, _ = told.get(step, (sheet, "", 0, mixed))
+            told[step] = (sheet, had if batch is None else batch, can or held, mixed)
+        last: dict[tuple[str, str, int], datetime] = {}
+        for sheet, batch, can, mixed in told.values():
+            key = (sheet, batch, can)
+            last[key] = max(last.get(key, from_ms(mixed)), from_ms(mixed))
+        return last
+
+    def worked(self) -> list[Worked]:
+        """Every step with the part and job it is of as told last, in order of number."""
+        sql = """
+            SELECT step, sheet, mixed_ms, closed_ms, kind, json_extract(body, '$.part'),
+                json_extract(body, '$.job'), json_extract(body, '$.place')
+            FROM event JOIN step ON step.id = event.step
+            WHERE kind IN ('started', 'amended', 'abandoned') ORDER BY event.id"""
+        found: dict[int, Worked] = {}
+        for step, sheet, mixed, closed, kind, *told in self._rows(sql):
+            row = StepRow(step, sheet, from_ms(mixed), None if closed is None else from_ms(closed))
+            had = found.get(step, Worked(row, "", "", "panel", False))
+            part, job, place = (
+                was if new is None else str(new)
+                for was, new in zip((had.part, had.job, had.place), told, strict=True)
+            )
+            found[step] = Worked(row, part, job, place, kind == "abandoned")
+        return [found[number] for number in sorted(found)]
 
     def step(self, number: int) -> StepRow | None:
         """One step, or None where there is no such number."""

@@ -1,0 +1,206 @@
+"""The parts of a job: body or structural, bare since when, and the last step on each.
+
+What is told of a part is an entry of the ledger; steps are read with it, in order of time. Names
+of part and job are compared without regard to capitals.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import Any, Literal, get_args
+
+from curewatch.bare import bare_hours
+from curewatch.bench import Bench, check_time
+from curewatch.conditions import regular
+from curewatch.errors import StepError
+from curewatch.ledger import Entry
+from curewatch.shelf import shelf
+from curewatch.store import Store, Worked
+
+SUBJECT = "part"
+LONGEST_TEXT = 200
+WORDS = ("cleaned_with", "grit", "place")
+COVERS = ("primer", "sealer")
+FINE = timedelta(days=2)
+UNMEASURED_C = 20.0
+Kind = Literal["body", "structural"]
+KINDS: tuple[Kind, ...] = get_args(Kind)
+Key = tuple[str, str]
+
+
+@dataclass(frozen=True)
+class Part:
+    """One part of a job. bare_since: when it was cleaned to metal, None where it is not bare;
+    bare_hours: hours bare, counted faster when damp [h]; damp_known: whether a humidity was
+    measured for that; asked_step: a step that may have covered it, not yet answered.
+    last_step: the number of the last step on it."""
+
+    name: str
+    job: str
+    kind: Kind = "body"
+    bare_since: datetime | None = None
+    bare_hours: float | None = None
+    cleaned_with: str = ""
+    grit: str = ""
+    place: str = "panel"
+    asked_step: int | None = None
+    last_step: int | None = None
+    damp_known: bool = False
+
+    @property
+    def key(self) -> Key:
+        """What tells it from others."""
+        return key_of(self.name, self.job)
+
+
+def key_of(name: str, job: str) -> Key:
+    """A part's name and job as they are compared."""
+    return " ".join(name.split()).casefold(), " ".join(job.split()).casefold()
+
+
+def _told(part: Part, entry: Entry) -> Part:
+    body = entry.body
+    if entry.kind == "marked":
+        return replace(part, kind=body["as"])
+    if entry.kind == "bared":
+        told: dict[str, Any] = {key: body[key] for key in WORDS if body.get(key)}
+        blank = replace(part, bare_since=entry.at, cleaned_with="", grit="", asked_step=None)
+        return replace(blank, **told)
+    if entry.kind == "covered":
+        return replace(part, bare_since=None, asked_step=None)
+    return replace(part, asked_step=None) if entry.kind == "still bare" else part
+
+
+def _stepped(part: Part, work: Worked, kind: str) -> Part:
+    part = replace(part, last_step=work.row.id, place=work.place)
+    if part.bare_since is None or work.abandoned or work.row.mixed_at < part.bare_since:
+        return part
+    if kind in COVERS:
+        return replace(part, bare_since=None, asked_step=None)
+    return replace(part, asked_step=work.row.id)
+
+
+def _happened(event: Entry | Worked) -> tuple[datetime, int]:
+    return (event.at, 1) if isinstance(event, Entry) else (event.row.mixed_at, 0)
+
+
+def _fold(events: Sequence[Entry | Worked], kinds: Mapping[str, str]) -> Part:
+    last = events[-1]
+    named = (last.body["name"], last.body["job"]) if isinstance(last, Entry) else None
+    part = Part(*(named or (last.part, last.job)))  # type: ignore[union-attr]
+    for event in sorted(events, key=_happened):
+        if isinstance(event, Entry):
+            part = _told(part, event)
+        else:
+            part = _stepped(part, event, kinds.get(event.row.sheet, ""))
+    return part
+
+
+def _grouped(store: Store) -> dict[Key, list[Entry | Worked]]:
+    found: dict[Key, list[Entry | Worked]] = {}
+    for work in store.worked():
+        if work.part:
+            found.setdefault(key_of(work.part, work.job), []).append(work)
+    for entry in store.entries(SUBJECT):
+        found.setdefault(key_of(entry.body["name"], entry.body["job"]), []).append(entry)
+    return found
+
+
+def _weighed(bench: Bench, part: Part, now: datetime) -> Part:
+    since = part.bare_since
+    if since is None:
+        return part
+    bucket_s = 60 if now - since <= FINE else 3600
+    readings = bench.store.readings(since - timedelta(hours=1), now, bucket_s=bucket_s)
+    how = bench.desk.place(part.place)
+    felt = regular(
+        readings, since, now, place=part.place, assumed_c=UNMEASURED_C, lag_min=how.lag_min
+    )
+    known = any(each.quantity == "relative_humidity" for each in readings)
+    return replace(part, bare_hours=bare_hours(felt), damp_known=known)
+
+
+def _all(store: Store) -> list[Part]:
+    kinds = {id: sheet.kind for id, sheet in shelf(store).items()}
+    return [_fold(events, kinds) for events in _grouped(store).values()]
+
+
+def parts(bench: Bench, now: datetime, job: str | None = None) -> list[Part]:
+    """Every part that a step or a word was told of, of one job where asked.
+
+    Those with bare metal first, then those worked on last.
+    """
+    wanted = None if job is None else key_of("", job)[1]
+    kept = [part for part in _all(bench.store) if wanted in (None, part.key[1])]
+    kept.sort(key=lambda part: (part.bare_since is None, -(part.last_step or 0), part.key))
+    return [_weighed(bench, part, now) for part in kept]
+
+
+def part(bench: Bench, name: str, job: str, now: datetime) -> Part:
+    """One part; without a job, the one of that name worked on last. Never heard of: a plain one."""
+    wanted = key_of(name, job)
+    found = [
+        each
+        for each in _all(bench.store)
+        if each.key == wanted or (not wanted[1] and each.key[0] == wanted[0])
+    ]
+    latest = max(found, key=lambda each: (each.key == wanted, each.last_step or 0), default=None)
+    return Part(name, job) if latest is None else _weighed(bench, latest, now)
+
+
+def bare(found: Iterable[Part]) -> list[Part]:
+    """Those with bare metal, the longest first."""
+    held = [each for each in found if each.bare_since is not None]
+    return sorted(held, key=lambda each: -(each.bare_hours or 0.0))
+
+
+def _tell(
+    store: Store, name: str, job: str, kind: str, at: datetime, now: datetime, body: dict[str, Any]
+) -> None:
+    name, job = " ".join(name.split())[:LONGEST_TEXT], " ".join(job.split())[:LONGEST_TEXT]
+    if not name:
+        raise StepError("the part has no name", fix="say which part, like 'left rear rib'")
+    told = {key: value for key, value in body.items() if value}
+    store.add_entry(SUBJECT, key_of(name, job)[0], kind, at, now, told | {"name": name, "job": job})
+
+
+def mark(store: Store, name: str, job: str, kind: str, *, now: datetime, who: str = "") -> None:
+    """Mark a part as body or structural."""
+    if kind not in KINDS:
+        raise StepError(f"{kind[:40]!r} is no kind of part", fix=f"use {' or '.join(KINDS)}")
+    _tell(store, name, job, "marked", now, now, {"as": kind, "who": who})
+
+
+def bared(
+    store: Store,
+    name: str,
+    job: str,
+    *,
+    now: datetime,
+    since: datetime | None = None,
+    grit: str = "",
+    cleaned_with: str = "",
+    place: str = "",
+    who: str = "",
+) -> None:
+    """Start the clock: the part was cleaned to bare metal now, or since an instant."""
+    at = check_time(since or now, now, "the cleaning")
+    body = {
+        "grit": grit.strip()[:LONGEST_TEXT],
+        "cleaned_with": cleaned_with.strip()[:LONGEST_TEXT],
+        "place": place.strip()[:LONGEST_TEXT],
+        "who": who,
+    }
+    _tell(store, name, job, "bared", at, now, body)
+
+
+def covered(store: Store, name: str, job: str, *, now: datetime, who: str = "") -> None:
+    """Stop the clock: the metal is covered."""
+    _tell(store, name, job, "covered", now, now, {"who": who})
+
+
+def still_bare(store: Store, name: str, job: str, *, now: datetime, who: str = "") -> None:
+    """Answer that metal is still bare beside what the last step covered."""
+    _tell(store, name, job, "still bare", now, now, {"who": who})

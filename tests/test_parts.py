@@ -1,0 +1,182 @@
+"""Parts: their mark, the bare clock, what ends it and what is only asked."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from curewatch import parts
+from curewatch.bare import bare_hours, surface_humidity_pct, weight
+from curewatch.bench import Bench, Details
+from curewatch.conditions import constant
+from curewatch.errors import StepError
+from curewatch.reading import make_reading
+from curewatch.store import Store
+from curewatch.view import Desk
+
+NOW = datetime(2026, 11, 25, 18, 30, tzinfo=UTC)
+RIB, JOB = "left rear rib", "rear corner"
+percent = st.floats(0, 100)
+celsius = st.floats(-15, 45)
+
+
+def hours(value: float) -> timedelta:
+    return timedelta(hours=value)
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Iterator[Bench]:
+    store = Store(tmp_path / "curewatch.sqlite")
+    yield Bench(store, Desk(store))
+    store.close()
+
+
+def bare_rib(bench: Bench) -> None:
+    """The rib was cleaned to metal."""
+    parts.bared(
+        bench.store,
+        RIB,
+        JOB,
+        now=NOW,
+        since=NOW - hours(3),
+        grit="80",
+        cleaned_with="panel wipe, two rags",
+    )
+
+
+def test_a_part_is_marked_and_found_however_it_is_typed(bench: Bench) -> None:
+    assert parts.part(bench, RIB, JOB, NOW).kind == "body"
+    parts.mark(bench.store, "Seat  mount", "Floor", "structural", now=NOW)
+    assert parts.part(bench, "seat mount", "floor", NOW).kind == "structural"
+    assert parts.part(bench, "SEAT MOUNT", "", NOW).kind == "structural"
+    parts.mark(bench.store, "seat mount", "floor", "body", now=NOW)
+    assert parts.part(bench, "seat mount", "floor", NOW).kind == "body"
+    assert [each.name for each in parts.parts(bench, NOW)] == ["seat mount"]
+
+
+def test_a_wrong_kind_or_a_part_without_a_name_is_refused(bench: Bench) -> None:
+    with pytest.raises(StepError, match="use body or structural"):
+        parts.mark(bench.store, RIB, JOB, "wood", now=NOW)
+    with pytest.raises(StepError, match="no name"):
+        parts.bared(bench.store, "  ", JOB, now=NOW)
+    with pytest.raises(StepError, match="future"):
+        parts.bared(bench.store, RIB, JOB, now=NOW, since=NOW + hours(1))
+
+
+def test_the_clock_runs_from_when_it_was_cleaned(bench: Bench) -> None:
+    bare_rib(bench)
+    found = parts.part(bench, RIB, JOB, NOW)
+    assert (found.bare_since, found.grit) == (NOW - hours(3), "80")
+    assert found.cleaned_with == "panel wipe, two rags"
+    assert found.bare_hours == pytest.approx(3.0, abs=0.05)
+    assert not found.damp_known
+
+
+def test_damp_air_makes_it_run_faster(bench: Bench) -> None:
+    bare_rib(bench)
+    start = NOW - hours(4)
+    told = [
+        make_reading("air", "relative_humidity", 90.0, start + hours(n / 4), "probe")
+        for n in range(17)
+    ]
+    bench.store.add_readings(told)
+    found = parts.part(bench, RIB, JOB, NOW)
+    assert found.damp_known
+    assert found.bare_hours == pytest.approx(9.0, abs=0.1)
+
+
+def test_cleaning_again_starts_the_clock_again(bench: Bench) -> None:
+    bare_rib(bench)
+    parts.bared(bench.store, RIB, JOB, now=NOW, since=NOW - hours(1))
+    found = parts.part(bench, RIB, JOB, NOW)
+    assert (found.bare_since, found.grit) == (NOW - hours(1), "")
+
+
+@pytest.mark.parametrize("sheet", ["epoxy-primer", "seam-sealer"])
+def test_a_primer_or_sealer_over_it_ends_the_clock(bench: Bench, sheet: str) -> None:
+    bare_rib(bench)
+    bench.start(sheet, now=NOW, details=Details(part=RIB.upper(), job=JOB))
+    found = parts.part(bench, RIB, JOB, NOW)
+    assert (found.bare_since, found.asked_step) == (None, None)
+
+
+@pytest.mark.parametrize("sheet", ["epoxy-panel-adhesive", "fibre-polyester-filler"])
+def test_after_filler_or_adhesive_it_is_asked_and_goes_on(bench: Bench, sheet: str) -> None:
+    bare_rib(bench)
+    number = bench.start(sheet, now=NOW - hours(1), details=Details(part=RIB, job=JOB))
+    asked = parts.part(bench, RIB, JOB, NOW)
+    assert (asked.asked_step, asked.bare_since) == (number, NOW - hours(3))
+    parts.still_bare(bench.store, RIB, JOB, now=NOW)
+    still = parts.part(bench, RIB, JOB, NOW)
+    assert (still.asked_step, still.bare_since) == (None, NOW - hours(3))
+    parts.covered(bench.store, RIB, JOB, now=NOW + hours(1))
+    assert parts.part(bench, RIB, JOB, NOW + hours(2)).bare_since is None
+
+
+def test_what_covers_nothing_leaves_the_clock_running(bench: Bench) -> None:
+    before = bench.start("epoxy-primer", now=NOW - hours(5), details=Details(part=RIB, job=JOB))
+    bare_rib(bench)
+    bench.start("epoxy-primer", now=NOW, details=Details(part="other rib", job=JOB))
+    bench.start("epoxy-primer", now=NOW, details=Details(part=RIB, job="another job"))
+    failed = bench.start("epoxy-primer", now=NOW, details=Details(part=RIB, job=JOB))
+    bench.abandon(failed, "ran", now=NOW)
+    found = parts.part(bench, RIB, JOB, NOW)
+    assert found.bare_since == NOW - hours(3)
+    assert before < failed == found.last_step
+
+
+def test_a_step_told_later_of_this_part_covers_it_too(bench: Bench) -> None:
+    bare_rib(bench)
+    number = bench.start("epoxy-primer", now=NOW - hours(1))
+    assert parts.part(bench, RIB, JOB, NOW).bare_since is not None
+    bench.amend(number, Details(part=RIB, job=JOB), now=NOW)
+    assert parts.part(bench, RIB, JOB, NOW).bare_since is None
+
+
+def test_the_longest_bare_comes_first(bench: Bench) -> None:
+    bare_rib(bench)
+    parts.bared(bench.store, "sill", JOB, now=NOW, since=NOW - hours(9))
+    parts.mark(bench.store, "roof", "another", "body", now=NOW)
+    assert [each.name for each in parts.bare(parts.parts(bench, NOW))] == ["sill", RIB]
+    assert [each.name for each in parts.parts(bench, NOW, "REAR corner")] == [RIB, "sill"]
+
+
+@pytest.mark.parametrize(
+    ("pct", "times"), [(20, 1), (60, 1), (70, 1.5), (80, 2), (90, 3), (100, 4)]
+)
+def test_how_much_faster_at_which_humidity(pct: float, times: float) -> None:
+    assert weight(np.array([float(pct)]))[0] == pytest.approx(times)
+
+
+def test_metal_under_the_dew_point_is_wet(bench: Bench) -> None:
+    one = np.ones(1)
+    assert surface_humidity_pct(5.0 * one, 20.0 * one, 60.0 * one)[0] == 100.0
+    assert surface_humidity_pct(20.0 * one, 20.0 * one, 60.0 * one)[0] == pytest.approx(60.0)
+
+
+@given(percent, percent, celsius, st.floats(0, 600), st.floats(0, 600))
+def test_the_clock_never_runs_back_and_never_slower_when_damper(
+    one: float, two: float, surface_c: float, early: float, late: float
+) -> None:
+    dry, damp = sorted((one, two))
+    short, long = sorted((early, late))
+
+    def at(minutes: float, pct: float) -> float:
+        return bare_hours(constant(NOW, minutes, surface_c=surface_c, humidity_pct=pct))
+
+    assert at(short, dry) <= at(long, dry) + 1e-9
+    assert at(long, dry) <= at(long, damp) + 1e-9
+    assert at(long, dry) >= int(long) / 60 - 1e-9
+
+
+@given(celsius, celsius, celsius, percent)
+def test_colder_metal_is_never_drier(one: float, two: float, air_c: float, pct: float) -> None:
+    cold, warm = sorted((one, two))
+    wet = surface_humidity_pct(np.array([cold, warm]), np.full(2, air_c), np.full(2, pct))
+    assert wet[0] >= wet[1]
