@@ -28,8 +28,9 @@ LONGEST_TEXT = 500
 
 @dataclass(frozen=True)
 class Details:
-    """What may be told of a mix, at once or later. amount_g [g], hardener_pct [%],
-    film_um [um], product_c [C]; None: not told."""
+    """What may be told of a mix, at once or later. amount_g [g], hardener_pct [%], film_um: of the
+    label's film, film_wet_um and film_dry_um as measured [um], product_c [C], induction_min: from
+    mixing to first use [min]; expiry as printed; None: not told."""
 
     part: str | None = None
     job: str | None = None
@@ -40,14 +41,28 @@ class Details:
     hardener_pct: float | None = None
     film_um: float | None = None
     product_c: float | None = None
+    hardener_batch: str | None = None
+    expiry: str | None = None
+    ratio: str | None = None
+    grit: str | None = None
+    cleaner: str | None = None
+    cleaned_at: datetime | None = None
+    induction_min: float | None = None
+    film_wet_um: float | None = None
+    film_dry_um: float | None = None
+    deviations: str | None = None
+    signed: str | None = None
 
     def told(self) -> dict[str, Any]:
         """The fields that were told, texts trimmed."""
         found = {key: value for key, value in vars(self).items() if value is not None}
-        return {
-            key: value.strip()[:LONGEST_TEXT] if isinstance(value, str) else value
-            for key, value in found.items()
-        }
+        return {key: _kept(value) for key, value in found.items()}
+
+
+def _kept(value: str | float | datetime) -> str | float:
+    if isinstance(value, datetime):
+        return value.isoformat()
+    return value.strip()[:LONGEST_TEXT] if isinstance(value, str) else value
 
 
 def check_time(at: datetime, now: datetime, what: str) -> datetime:
@@ -191,8 +206,10 @@ class Bench:
         now: datetime,
         mixed_at: datetime | None = None,
         why: str = "",
+        by: str = "",
     ) -> None:
-        """Add or correct what is known of a step; what stood before stays in its events."""
+        """Add or correct what is known of a step, and why and by whom it is told; what stood before
+        stays in its events."""
         step = self.step(number)
         check_mix(step.sheet, details)
         body = details.told()
@@ -200,7 +217,11 @@ class Bench:
             body["mixed_at"] = check_time(mixed_at, now, "the mixing").isoformat()
         if not body:
             raise StepError("nothing was told", fix="name what to add, like --part or --amount")
-        self.store.add_event(number, "amended", now, now, body | {"why": why[:LONGEST_TEXT]})
+        if details.cleaned_at is not None:
+            check_time(details.cleaned_at, now, "the cleaning")
+        told = {"why": why.strip()[:LONGEST_TEXT], "by": by.strip()[:LONGEST_TEXT]}
+        body |= {key: value for key, value in told.items() if value}
+        self.store.add_event(number, "amended", now, now, body)
 
     def note(self, number: int, text: str, *, now: datetime) -> None:
         """Add a note to a step."""

@@ -16,7 +16,7 @@ import click
 from platformdirs import user_data_path
 
 import sensors.commands
-from curewatch import as_json, cli_copies, cli_gate, cli_log, cli_shelf
+from curewatch import as_json, cli_copies, cli_gate, cli_log, cli_record, cli_shelf
 from curewatch.alone import only_one
 from curewatch.bench import Bench, Details, check_time
 from curewatch.config import Settings, load_settings
@@ -239,16 +239,20 @@ def mix(
 @click.argument("step", type=int)
 @_data
 @_detail_options
+@cli_record.more_details
 @_ago
 @click.option("--why", default="", help="Why it is corrected.")
-def amend(desktop: Desktop, step: int, details: Details, ago: str | None, why: str) -> None:
-    """Add to a step or correct it; the log keeps when it was told.
+@click.option("--by", default="", help="Who tells it.")
+def amend(
+    desktop: Desktop, step: int, details: Details, ago: str | None, why: str, by: str
+) -> None:
+    """Add to a step or correct it; the log keeps when it was told, and what stood before.
 
     --ago moves the moment of mixing.
     """
     now = desktop.clock()
     mixed_at = _before(now, ago) if ago else None
-    desktop.bench.amend(step, details, now=now, mixed_at=mixed_at, why=why)
+    desktop.bench.amend(step, details, now=now, mixed_at=mixed_at, why=why, by=by)
     click.echo(desktop.say.step(desktop.bench.step_view(step, now), now))
 
 
@@ -456,6 +460,7 @@ def _put(path: tuple[str, ...], command: Command) -> None:
 for _commands in (
     cli_shelf.COMMANDS,
     cli_log.COMMANDS,
+    cli_record.COMMANDS,
     cli_gate.COMMANDS,
     cli_copies.COMMANDS,
     sensors.commands.COMMANDS,

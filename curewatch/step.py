@@ -116,6 +116,23 @@ class Step:
         """What happened of these kinds, in the order told."""
         return tuple(each for each in self.happened if each.kind in kinds)
 
+    @property
+    def emptied_at(self) -> datetime | None:
+        """When cup, gun and tools were told to be used up and clean."""
+        found = self.of("emptied")
+        return found[-1].at if found else None
+
+    @property
+    def in_use_until(self) -> datetime | None:
+        """Until when the cup or gun was told to be still in use, if it was."""
+        found = self.of("in_use")
+        return datetime.fromisoformat(found[-1].body["until"]) if found else None
+
+    @property
+    def unexplained(self) -> tuple[str, ...]:
+        """The stops it was mixed against with no reason told yet."""
+        return tuple(stop for each in self.overrides if not each.why for stop in each.stops)
+
     def passed(self, milestone: str) -> Answer | None:
         """The test that found this milestone reached, if any."""
         found = [each for each in self.answers.get(milestone, ()) if each.result == "passed"]

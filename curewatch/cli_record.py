@@ -1,0 +1,86 @@
+"""The commands that add to a step's record: coats and clamps, film, surface, photographs."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime, timedelta
+from typing import Any, TypeVar
+
+import click
+
+from curewatch import record
+from curewatch.bench import Details
+from curewatch.errors import ConfigError
+from curewatch.opened import Opened
+from curewatch.quantities import parse_duration, parse_film
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+_TEXTS = {
+    "hardener_batch": "Batch of the hardener, as on its can.",
+    "expiry": "Expiry, as printed, like '2027-03'.",
+    "ratio": "Ratio as it was mixed, like '100:2.1 by weight'.",
+    "grit": "Grit the surface was sanded with, like 'P80'.",
+    "cleaner": "What the surface was cleaned with.",
+    "deviations": "What was done otherwise than the label says.",
+    "signed": "Who signs this step off.",
+}
+_MEASURED = {
+    "cleaned": "How long ago it was cleaned, like '20 min'.",
+    "induction": "From mixing to first use, like '15 min'.",
+    "film_wet": "Film as measured wet, like '150 um'.",
+    "film_dry": "Film as measured dry, like '60 um'.",
+}
+
+
+def before(now: datetime, ago: str | None) -> datetime:
+    """The instant some time ago, as typed like '3 min'. Raises ConfigError for a future one."""
+    if ago is None:
+        return now
+    if ago.strip().startswith("-"):
+        raise ConfigError(f"--ago {ago!r} lies in the future", fix="say it like '3 min'")
+    return now - timedelta(minutes=min(parse_duration(ago), 1e7))
+
+
+def _film(text: str | None) -> float | None:
+    return None if text is None else parse_film(text)
+
+
+def _more(now: datetime, told: dict[str, str | None]) -> dict[str, Any]:
+    cleaned, waited = told["cleaned"], told["induction"]
+    return {key: told[key] for key in _TEXTS} | {
+        "cleaned_at": None if cleaned is None else before(now, cleaned),
+        "induction_min": None if waited is None else parse_duration(waited),
+        "film_wet_um": _film(told["film_wet"]),
+        "film_dry_um": _film(told["film_dry"]),
+    }
+
+
+def more_details(command: Command) -> Command:
+    """Options for the record of a step, added to the details that a command takes."""
+    for name, words in reversed((_TEXTS | _MEASURED).items()):
+        command = click.option(f"--{name.replace('_', '-')}", help=words)(command)
+
+    @functools.wraps(command)
+    def with_more(desktop: Opened, *args: Any, details: Details, **given: Any) -> Any:
+        told = {key: given.pop(key) for key in (*_TEXTS, *_MEASURED)}
+        details = replace(details, **_more(desktop.clock(), told))
+        return command(desktop, *args, details=details, **given)
+
+    return with_more  # type: ignore[return-value]
+
+
+@click.argument("step", type=int)
+@click.argument("what", type=click.Choice(list(record.MARKS)))
+@click.option("--ago", help="How long ago it was, like '3 min'.")
+@click.option("--film-wet", help="Film of this coat as measured wet, like '150 um'.")
+def mark(desktop: Opened, step: int, what: str, ago: str | None, film_wet: str | None) -> None:
+    """Tell when a coat went on, or when the clamps went on or off."""
+    now = desktop.clock()
+    at = before(now, ago)
+    number = record.mark(desktop.bench, step, what, now=now, at=at, film_wet_um=_film(film_wet))
+    click.echo(f"Step {step}, {what} at {desktop.say.manner.clock(at)}: noted as number {number}.")
+
+
+COMMANDS: dict[tuple[str, ...], Callable[..., None]] = {("mark",): mark}

@@ -1,0 +1,137 @@
+"""What may be told of a step: each field's name in words, and its value as people read it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from curewatch.asked import plain
+from curewatch.conditions import Span
+from curewatch.sheet import Sheet
+from curewatch.step import Happening, Step
+from curewatch.verdict import Manner, said
+
+NOT_TOLD = "not told"
+WORDS = {
+    "part": "part",
+    "job": "job",
+    "who": "by",
+    "place": "sensor at",
+    "batch": "batch",
+    "hardener_batch": "hardener batch",
+    "expiry": "expiry",
+    "amount_g": "amount",
+    "ratio": "ratio as mixed",
+    "hardener_pct": "hardener",
+    "film_um": "film by the label",
+    "product_c": "product was stored at",
+    "mixed_at": "moment of mixing",
+    "grit": "grit",
+    "cleaner": "cleaner",
+    "cleaned_at": "cleaned",
+    "induction_min": "induction",
+    "film_wet_um": "film measured wet",
+    "film_dry_um": "film measured dry",
+    "deviations": "deviations",
+    "signed": "signed off by",
+}
+SURFACE = ("grit", "cleaner", "cleaned_at")
+UNITS = {"_g": "g", "_pct": "%", "_um": "µm"}
+STATES = {
+    "workable": "still workable",
+    "fingernail": "a fingernail marks it",
+    "sands": "sands to powder",
+}
+RESULTS = {"passed": "it was", "failed": "not yet", "later": "put off"}
+SPANS = {
+    "surface_temperature": "surface",
+    "air_temperature": "air",
+    "relative_humidity": "humidity",
+    "dew_point": "dew point",
+    "dew_point_spread": "above dew point",
+}
+HAPPENED = {
+    "coated": "coat on",
+    "clamped": "clamps on",
+    "unclamped": "clamps off",
+    "emptied": "mix used up, tools clean",
+    "sounded": "sounded",
+    "heated": "heated",
+    "overridden": "mixed against a stop",
+    "photographed": "photograph",
+}
+_PLAIN = ("words", "why", "what", "said", "stops", "sentence", "milestone", "tool")
+
+
+@dataclass(frozen=True)
+class Paper:
+    """How values are said on paper and in the log: on one wall's clock, in one reader's units."""
+
+    zone: ZoneInfo
+    say: Manner
+
+    def stamp(self, at: datetime) -> str:
+        """Date and time on the reader's wall, the same for every reader of the paper."""
+        return f"{at.astimezone(self.zone):%Y-%m-%d %H:%M}"
+
+    def field(self, key: str, value: Any) -> str:
+        """The value of a field of a step, with its unit."""
+        if value is None or value == "":
+            return NOT_TOLD
+        if isinstance(value, datetime):
+            return self.stamp(value)
+        if isinstance(value, str):
+            return self.stamp(datetime.fromisoformat(value)) if key.endswith("_at") else value
+        if key.endswith("_c"):
+            return self.say.temperature(value)
+        if key.endswith("_min"):
+            return said(value)
+        unit = next((unit for end, unit in UNITS.items() if key.endswith(end)), "")
+        return f"{value:g} {unit}".strip()
+
+    def measured(self, name: str, value: float) -> str:
+        """A measured quantity [C, % or K] with its unit."""
+        if name == "relative_humidity":
+            return f"{value:.0f} %"
+        if name == "dew_point_spread":
+            return self.say.difference(value)
+        return self.say.temperature(value)
+
+    def span(self, name: str, span: Span) -> str:
+        """Least to most and mean of a measured quantity."""
+        least, mean, most = (
+            self.measured(name, each) for each in (span.minimum, span.mean, span.maximum)
+        )
+        return f"{least} to {most}, mean {mean}"
+
+    def happening(self, found: Happening) -> str:
+        """What else happened, in words."""
+        return " ".join([HAPPENED.get(found.kind, plain(found.kind)), *self._more(found.body)])
+
+    def _more(self, body: Mapping[str, Any]) -> list[str]:
+        told = [str(body[key]) for key in ("coat",) if body.get(key)]
+        if body.get("film_wet_um"):
+            told.append(f"({body['film_wet_um']:g} µm wet)")
+        texts = [_listed(body[key]) for key in _PLAIN if body.get(key)]
+        return [*told, *([": ".join(["", *texts]).lstrip()] if texts else [])]
+
+    def facts(self, step: Step) -> list[tuple[str, str]]:
+        """What was told of a step, but for its part and job."""
+        sheet: Sheet = step.sheet
+        held = [("product", f"{sheet.name} ({sheet.kind}, {sheet.chemistry})")]
+        held += [("ratio by the sheet", sheet.mix_ratio)] if sheet.mix_ratio else []
+        return held + [
+            (words, self.field(key, value))
+            for key, words in WORDS.items()
+            if key not in ("part", "job", "mixed_at")
+            and (value := getattr(step, key)) not in (None, "")
+        ]
+
+
+def _listed(value: Any) -> str:
+    if isinstance(value, list | tuple):
+        return "; ".join(str(each) for each in value)
+    return plain(str(value))

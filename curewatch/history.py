@@ -1,0 +1,122 @@
+"""Everything ever told of a step, in the order told: what stood before and what stands now."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from curewatch.asked import plain
+from curewatch.fields import HAPPENED, RESULTS, STATES, WORDS, Paper
+from curewatch.step import DETAILS, Happening, Step, fold
+from curewatch.store import Event
+from curewatch.verdict import said
+
+LATE = timedelta(minutes=1)
+
+
+@dataclass(frozen=True)
+class Line:
+    """One thing told: its number, when it was told and by whom, when it was, in words what and why;
+    correction: it changed what stood before; clock: said where the clock had been put back."""
+
+    number: int
+    told: datetime
+    at: datetime
+    words: str
+    by: str = ""
+    why: str = ""
+    correction: bool = False
+    clock: str = ""
+
+
+def _changes(event: Event, before: Step, paper: Paper) -> Iterator[tuple[str, bool]]:
+    for key in (*DETAILS, "mixed_at"):
+        if key not in event.body:
+            continue
+        old, new = paper.field(key, getattr(before, key)), paper.field(key, event.body[key])
+        first = getattr(before, key) in (None, "")
+        words = f"{WORDS[key]}: {new}" if first else f"{WORDS[key]}: {old} → {new}"
+        yield words, not first
+
+
+def _start(event: Event, paper: Paper) -> str:
+    body = event.body
+    told = [
+        f"{WORDS[key]} {paper.field(key, body[key])}"
+        for key in DETAILS
+        if body.get(key) not in (None, "")
+    ]
+    answered = [f"answered: {', '.join(body['acknowledged'])}"] if body.get("acknowledged") else []
+    return "; ".join([f"mixed {paper.stamp(event.at)}, sheet {body['sheet_id']}", *told, *answered])
+
+
+def _taken_back(event: Event, events: Sequence[Event], paper: Paper) -> str:
+    gone = next((each for each in events if each.id == event.body["event"]), None)
+    return f"taken back: {words_of(gone, events, paper)}" if gone else "taken back"
+
+
+def words_of(event: Event, events: Sequence[Event], paper: Paper) -> str:
+    """One event in words; `events` are all of its step."""
+    body: dict[str, Any] = dict(event.body)
+    match event.kind:
+        case "started":
+            return _start(event, paper)
+        case "witnessed":
+            return f"dab ({body['sample']}) {STATES.get(body['state'], body['state'])}"
+        case "tested":
+            result = RESULTS.get(body["result"], body["result"])
+            return f"tested, {plain(body['milestone'])}: {result}"
+        case "forgot":
+            return _taken_back(event, events, paper)
+        case "acknowledged":
+            return f"reminder answered: {body['key']}"
+        case "noted":
+            return f"note: {body['text']}"
+        case "finished" | "abandoned":
+            return event.kind
+    if event.kind in HAPPENED or event.kind != "amended":
+        return paper.happening(Happening(event.id, event.kind, event.at, event.told, body))
+    return ""
+
+
+def _line(index: int, events: Sequence[Event], paper: Paper) -> Line:
+    event, words, correction = events[index], "", event_is_slip(events[index])
+    if event.kind == "amended":
+        changed = list(_changes(event, fold(events[:index]), paper))
+        words = "; ".join(each for each, _ in changed)
+        correction = any(was for _, was in changed)
+    else:
+        words = words_of(event, events, paper)
+    why = str(event.body.get("why") or "") if event.kind != "overridden" else ""
+    by = str(event.body.get("by") or "")
+    back = max((each.told for each in events[:index]), default=event.told) - event.told
+    clock = ""
+    if back > timedelta(0):
+        clock = f"the clock had been put back {said(back.total_seconds() / 60)} before this"
+    return Line(event.id, event.told, event.at, words, by, why, correction, clock)
+
+
+def event_is_slip(event: Event) -> bool:
+    """Whether an event takes another back."""
+    return event.kind == "forgot"
+
+
+def history(events: Sequence[Event], paper: Paper) -> list[Line]:
+    """Everything told of a step, in the order told, whatever the clock said then."""
+    return [_line(index, events, paper) for index in range(len(events))]
+
+
+def corrections(events: Sequence[Event], paper: Paper) -> list[Line]:
+    """What was changed or taken back."""
+    return [each for each in history(events, paper) if each.correction]
+
+
+def sentence(line: Line, paper: Paper) -> str:
+    """A line of the history on one line of text."""
+    when = f" ({paper.stamp(line.at)})" if abs(line.told - line.at) >= LATE else ""
+    by = f", by {line.by}" if line.by else ""
+    why = f", because {line.why}" if line.why else ""
+    clock = f" [{line.clock}]" if line.clock else ""
+    return f"{paper.stamp(line.told)}{when}{by}: {line.words}{why}{clock}"

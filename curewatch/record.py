@@ -1,0 +1,56 @@
+"""What is told of a step beside its mix: coats, clamps, film; taken back where it was a slip."""
+
+from __future__ import annotations
+
+import math
+from datetime import datetime
+from typing import Any
+
+from curewatch.bench import LONGEST_TEXT, Bench, check_time
+from curewatch.errors import StepError
+
+MARKS = {"coat": "coated", "clamps-on": "clamped", "clamps-off": "unclamped"}
+MOST_UM = 100_000
+
+
+def check_film(film_um: float | None) -> None:
+    """A measured film. [um] Raises StepError."""
+    if film_um is not None and not (math.isfinite(film_um) and 0 < film_um <= MOST_UM):
+        raise StepError(f"a film of {film_um:g} um cannot be", fix="write it like '120 um'")
+
+
+def mark(
+    bench: Bench,
+    number: int,
+    what: str,
+    *,
+    now: datetime,
+    at: datetime | None = None,
+    film_wet_um: float | None = None,
+) -> int:
+    """Record a coat, or that the clamps went on or off, with its time; returns the event's number.
+
+    film_wet_um: as measured on this coat [um].
+    """
+    step = bench.step(number)
+    if what not in MARKS:
+        raise StepError(f"{what[:40]!r} is nothing to mark", fix=f"use {', '.join(MARKS)}")
+    check_film(film_wet_um)
+    then = check_time(at or now, now, "it")
+    if then < step.mixed_at:
+        raise StepError("that lies before the mixing", fix="check how long ago it was")
+    body: dict[str, Any] = {} if film_wet_um is None else {"film_wet_um": film_wet_um}
+    if what == "coat":
+        body["coat"] = len(step.of("coated")) + 1
+    return bench.store.add_event(number, MARKS[what], then, now, body)
+
+
+def take_back(bench: Bench, number: int, event: int, *, now: datetime, why: str = "") -> None:
+    """Take back a mark or a photograph: it was a slip. It stays in the step's history."""
+    if event not in [each.id for each in bench.step(number).happened]:
+        raise StepError(
+            f"step {number} has nothing of number {event} to take back",
+            fix="see its numbers with: curewatch log --step",
+        )
+    body = {"event": event} | ({"why": why.strip()[:LONGEST_TEXT]} if why.strip() else {})
+    bench.store.add_event(number, "forgot", now, now, body)
