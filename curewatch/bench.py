@@ -23,6 +23,7 @@ OLDEST = timedelta(days=7)
 SAMPLES = ("smear", "cup", "work")
 RESULTS = ("passed", "failed", "later")
 PUT_OFF = timedelta(minutes=10)
+STILL_IN_USE = timedelta(minutes=15)
 LONGEST_TEXT = 500
 
 
@@ -63,6 +64,10 @@ def _kept(value: str | float | datetime) -> str | float:
     if isinstance(value, datetime):
         return value.isoformat()
     return value.strip()[:LONGEST_TEXT] if isinstance(value, str) else value
+
+
+def _by(who: str) -> dict[str, str]:
+    return {"by": who.strip()[:LONGEST_TEXT]} if who.strip() else {}
 
 
 def check_time(at: datetime, now: datetime, what: str) -> datetime:
@@ -148,8 +153,9 @@ class Bench:
         now: datetime,
         seen_at: datetime | None = None,
         sample: str = "smear",
+        by: str = "",
     ) -> int:
-        """Record what the dab was seen to do; returns the event's number."""
+        """Record what the dab was seen to do, and by whom; returns the event's number."""
         step = self.step(number)
         if state not in STATES:
             raise StepError(f"{state[:40]!r} is no state of a dab", fix=f"use {', '.join(STATES)}")
@@ -158,9 +164,8 @@ class Bench:
         at = check_time(seen_at or now, now, "the sighting")
         if at < step.mixed_at:
             raise StepError("the sighting lies before the mixing", fix="check how long ago it was")
-        return self.store.add_event(
-            number, "witnessed", at, now, {"state": state, "sample": sample}
-        )
+        body = {"state": state, "sample": sample, **_by(by)}
+        return self.store.add_event(number, "witnessed", at, now, body)
 
     def forget(self, number: int, event: int, *, now: datetime) -> None:
         """Take a witness back: it was a mistake."""
@@ -170,7 +175,15 @@ class Bench:
             )
         self.store.add_event(number, "forgot", now, now, {"event": event})
 
-    def test(self, number: int, result: str, *, now: datetime, milestone: str | None = None) -> str:
+    def test(
+        self,
+        number: int,
+        result: str,
+        *,
+        now: datetime,
+        milestone: str | None = None,
+        by: str = "",
+    ) -> str:
         """Record a test on the work, or that it is put off; returns the milestone tested."""
         step = self._open_step(number)
         if result not in RESULTS:
@@ -182,7 +195,7 @@ class Bench:
             raise StepError(
                 f"step {number} has nothing to test {what}", fix=f"name one of {allowed}"
             )
-        body = {"milestone": name, "result": result}
+        body = {"milestone": name, "result": result, **_by(by)}
         if result != "passed":
             wait = max(PUT_OFF, (now - step.mixed_at) / 20) if result == "failed" else PUT_OFF
             body["until"] = (now + wait).isoformat()
@@ -197,6 +210,17 @@ class Bench:
             raise StepError(f"{key[:40]!r} is no reminder here", fix=f"use {', '.join(known)}")
         if key not in step.acknowledged:
             self.store.add_event(number, "acknowledged", now, now, {"key": key})
+
+    def emptied(self, number: int, *, now: datetime) -> None:
+        """Record that cup or gun are used up and the tools clean."""
+        if self._open_step(number).emptied_at is None:
+            self.store.add_event(number, "emptied", now, now, {})
+
+    def in_use(self, number: int, *, now: datetime) -> None:
+        """Record that cup or gun are in use still: the bench asks again in a while."""
+        self._open_step(number)
+        until = (now + STILL_IN_USE).isoformat()
+        self.store.add_event(number, "in_use", now, now, {"until": until})
 
     def amend(
         self,
