@@ -55,6 +55,7 @@ TESTED = (
     "recoat_closes",
     "full_cure",
 )
+TELLING = ("started", "amended", "witnessed", "forgot", "tested", "heated")
 UNITS = {"surface_temperature": "C", "air_temperature": "C", "relative_humidity": "%"}
 
 
@@ -80,6 +81,7 @@ def on_clock(step: Step, found: Milestone, now: datetime) -> MilestoneView:
         warnings=found.warnings,
         answered="passed" if passed else last.result if last else None,
         due=not passed and shown is not None and shown <= now,
+        answers=len(answers),
     )
 
 
@@ -266,6 +268,9 @@ class Desk:
             changes=(),
             warnings=found.warnings,
             state=step.state,
+            emptied_at=step.emptied_at,
+            in_use_until=step.in_use_until,
+            unexplained=step.unexplained,
         )
 
     def asked(self, step: StepView) -> str | None:
@@ -306,7 +311,8 @@ class Desk:
         if (look.now - since) < timedelta(minutes=2):
             return view
         then = self._as_of(step, since, look)
-        told = any(event.told > since for event in self.store.events([step.id])[step.id])
+        events = self.store.events([step.id])[step.id]
+        told = any(event.told > since and event.kind in TELLING for event in events)
         panel = self._panel(step, since, look)
         asked = {each.name for each in open_milestones(view) if not each.due}
         moved = [

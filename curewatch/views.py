@@ -37,6 +37,7 @@ class MilestoneView:
     warnings: tuple[str, ...]
     answered: str | None
     due: bool
+    answers: int = 0
 
 
 @dataclass(frozen=True)
@@ -77,7 +78,11 @@ class Change:
 
 @dataclass(frozen=True)
 class StepView:
-    """One step with everything known of it. amount_g [g], hardener_pct [%]."""
+    """One step with everything known of it. amount_g [g], hardener_pct [%].
+
+    emptied_at: cup, gun and tools told to be clean; in_use_until: told to be in use still;
+    unexplained: the stops it was mixed against with no reason told yet.
+    """
 
     id: int
     sheet: Sheet
@@ -97,6 +102,9 @@ class StepView:
     changes: tuple[Change, ...]
     warnings: tuple[str, ...]
     state: str
+    emptied_at: datetime | None = None
+    in_use_until: datetime | None = None
+    unexplained: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
