@@ -16,7 +16,16 @@ import click
 from platformdirs import user_data_path
 
 import sensors.commands
-from curewatch import as_json, cli_copies, cli_gate, cli_log, cli_record, cli_shelf
+from curewatch import (
+    as_json,
+    cli_bench,
+    cli_copies,
+    cli_door,
+    cli_gate,
+    cli_log,
+    cli_record,
+    cli_shelf,
+)
 from curewatch.alone import only_one
 from curewatch.bench import Bench, Details, check_time
 from curewatch.config import Settings, load_settings
@@ -129,6 +138,7 @@ def cli() -> None:
 @click.option("--mqtt-port", type=click.IntRange(1, 65535), help="The broker's port (1883).")
 @click.option("--no-broker", is_flag=True, help="Use the broker named in curewatch.toml.")
 @click.option("--no-copies", is_flag=True, help="Keep no daily copies of the logbook.")
+@click.option("--lan", is_flag=True, help="Open page and broker to the home network.")
 def up(desktop: Desktop, **options: Any) -> None:
     """Start the page and the broker, and listen until Ctrl-C."""
     from curewatch.up import run, with_options
@@ -461,8 +471,10 @@ for _commands in (
     cli_shelf.COMMANDS,
     cli_log.COMMANDS,
     cli_record.COMMANDS,
+    cli_bench.COMMANDS,
     cli_gate.COMMANDS,
     cli_copies.COMMANDS,
+    cli_door.COMMANDS,
     sensors.commands.COMMANDS,
 ):
     for _path, _command in _commands.items():

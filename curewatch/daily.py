@@ -17,30 +17,35 @@ SOURCE = "daily copy"
 _LOG = logging.getLogger(__name__)
 
 
-def look(store: Store, now: datetime) -> None:
-    """Make today's copy if there is none; where that fails, say so among what was refused."""
+def look(store: Store, now: datetime) -> str:
+    """Make today's copy if there is none; what went wrong, also kept among what was refused."""
     try:
         keep_daily(store.path, now.date())
     except (StoreError, OSError) as error:
         _LOG.warning("%s", error)
         with contextlib.suppress(StoreError):
             store.refuse(now, SOURCE, str(error))
+        return str(error)
+    return ""
 
 
 @contextlib.contextmanager
-def each_day(store: Store, clock: Callable[[], datetime]) -> Iterator[None]:
-    """Look now and again whether today's copy is there, until the end of the block."""
-    ending = threading.Event()
+def each_day(store: Store, clock: Callable[[], datetime]) -> Iterator[Callable[[], str]]:
+    """Look now and again whether today's copy is there, until the end of the block.
+
+    Gives what says in words why there is no copy of today; empty while there is one.
+    """
+    ending, said = threading.Event(), [""]
 
     def watch() -> None:
-        look(store, clock())
+        said[0] = look(store, clock())
         while not ending.wait(PAUSE_S):
-            look(store, clock())
+            said[0] = look(store, clock())
 
     watcher = threading.Thread(target=watch, name="copies", daemon=True)
     watcher.start()
     try:
-        yield
+        yield lambda: said[0]
     finally:
         ending.set()
         watcher.join(STOP_S)

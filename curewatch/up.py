@@ -4,35 +4,50 @@ from __future__ import annotations
 
 import contextlib
 import logging
+import os
 import signal
 import threading
+import time
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import datetime
+from datetime import UTC, datetime
+from io import TextIOWrapper
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
 from types import FrameType
 
-from waitress.server import create_server
-
 from curewatch.bench import Bench
 from curewatch.config import Settings
 from curewatch.daily import each_day
+from curewatch.door import LiveDoor
 from curewatch.errors import ConfigError
+from curewatch.lan import page_address
 from curewatch.store import Store
 from curewatch.view import Desk
 from dashboard.app import make_app
+from dashboard.door import Keeper
+from dashboard.server import PageServer
+from dashboard.sessions import Sessions
+from dashboard.tries import Tries
 from sensors.broker import EmbeddedBroker
 from sensors.mqtt import Subscriber
 
 LOG = "curewatch.log"
 _LOG_BYTES = 1_000_000
-LOOPBACK = "127.0.0.1"
+LOOPBACK, EVERYWHERE = "127.0.0.1", "0.0.0.0"
+
+
+class _OwnLog(RotatingFileHandler):
+    """A log that only its owner may read."""
+
+    def _open(self) -> TextIOWrapper:
+        os.close(os.open(self.baseFilename, os.O_WRONLY | os.O_CREAT, 0o600))
+        return super()._open()
 
 
 def keep_log(folder: Path) -> None:
     """What goes wrong inside is written to a file in the data folder, not to the terminal."""
-    handler = RotatingFileHandler(folder / LOG, maxBytes=_LOG_BYTES, backupCount=1, delay=True)
+    handler = _OwnLog(folder / LOG, maxBytes=_LOG_BYTES, backupCount=1, delay=True)
     handler.setFormatter(logging.Formatter("%(asctime)s %(levelname)s %(name)s: %(message)s"))
     logging.basicConfig(handlers=[handler], level=logging.WARNING, force=True)
 
@@ -51,28 +66,54 @@ def run(
     keep_log(settings.folder)
     bench = Bench(store, Desk(store, settings.places))
     subscriber = Subscriber(settings.mqtt.host, settings.mqtt.port, store, settings, clock)
-    app = make_app(bench, store, clock, settings, speed, lambda: subscriber.state)
-    try:
-        server = create_server(app, host=LOOPBACK, port=settings.port, threads=8, ident=None)
-    except OSError as error:
-        raise ConfigError(
-            f"the page cannot use port {settings.port} ({error.strerror})",
-            fix="stop the program that holds it, or choose another with --port",
-        ) from None
+    keeper = _keeper(settings.folder) if settings.lan else None
     with contextlib.ExitStack() as ends:
-        ends.callback(server.close)
+        copies: Callable[[], str] = str
         if settings.copies and settings.clock is None:
-            ends.enter_context(each_day(store, clock))
+            copies = ends.enter_context(each_day(store, clock))
+        app = make_app(
+            bench,
+            store,
+            clock,
+            settings,
+            speed,
+            lambda: subscriber.state,
+            copies=copies,
+            keeper=keeper,
+        )
+        host = EVERYWHERE if settings.lan else LOOPBACK
+        server = PageServer(app, host, settings.port, settings.page, keeper)
+        ends.callback(server.close)
         if settings.mqtt.embedded:
             broker = EmbeddedBroker(LOOPBACK, settings.mqtt.port, settings.folder)
             broker.start()
             ends.callback(broker.stop)
         subscriber.start()
         ends.callback(subscriber.stop)
-        say(f"curewatch is up: http://{LOOPBACK}:{settings.port}")
+        say(f"curewatch is up: {server.scheme}://{LOOPBACK}:{settings.port}")
+        if settings.lan:
+            say(_from_outside(settings))
         say(_heard(settings))
         _until_stopped(server.run)
     say("curewatch has stopped; everything told is stored.")
+
+
+def _keeper(folder: Path) -> Keeper:
+    """Who keeps the door. Raises ConfigError where there is none yet."""
+    live = LiveDoor(folder)
+    if live.now() is None:
+        raise ConfigError(
+            "the home network is not let in: there is no passcode and no password for sensors yet",
+            fix="make them with: curewatch door",
+        )
+    return Keeper(live, Sessions(folder, lambda: datetime.now(UTC)), Tries(time.monotonic))
+
+
+def _from_outside(settings: Settings) -> str:
+    address = page_address(settings.port, encrypted=settings.page.certificate is not None)
+    if address is None:
+        return "No network is there now; the passcode is asked on this machine too."
+    return f"On the home network, with the passcode: {address}"
 
 
 def _heard(settings: Settings) -> str:
@@ -98,6 +139,7 @@ def with_options(
     mqtt_port: int | None,
     no_broker: bool,
     no_copies: bool,
+    lan: bool,
 ) -> Settings:
     """The settings with the command's options over them."""
     mqtt = settings.mqtt
@@ -112,4 +154,5 @@ def with_options(
         mqtt=mqtt,
         port=settings.port if port is None else port,
         copies=settings.copies and not no_copies,
+        lan=settings.lan or lan,
     )

@@ -24,8 +24,9 @@ from curewatch.config import Settings
 from curewatch.errors import CurewatchError
 from curewatch.store import Store
 from curewatch.zone import local_zone
-from dashboard import guard, words
+from dashboard import door, guard, words
 from dashboard.band import ms
+from dashboard.door import Keeper
 from dashboard.hall import LAYOUTS, THEMES, Hall, chosen
 
 _ASSETS = Path(__file__).with_name("assets")
@@ -83,6 +84,7 @@ def _context(hall: Hall, asset: Callable[[str], str]) -> dict[str, Any]:
         "asset": asset,
         "caution": words.CAUTION,
         "clock": manner.clock(now),
+        "has_door": hall.has_door,
         "here": request.path,
         "layout": chosen(request, "layout", LAYOUTS),
         "manner": manner,
@@ -146,20 +148,26 @@ def make_app(
     settings: Settings,
     speed: float = 1.0,
     link: Callable[[], str] = str,
+    *,
+    copies: Callable[[], str] = str,
+    keeper: Keeper | None = None,
 ) -> Flask:
     """The pages over one bench and one clock; speed: how fast that clock runs (dimensionless).
 
-    `link` says in words how the listening to sensors is.
+    `link` says in words how the listening to sensors is, `copies` what is wrong with the daily
+    copies; with a `keeper` the pages open only to those who know the passcode.
     """
     app = Flask("dashboard", static_folder=None)
-    app.config["MAX_CONTENT_LENGTH"] = 256_000
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     hall = Hall(bench, store, clock, settings, speed, local_zone(settings.zone), link)
-    guard.watch(app)
+    hall.copies, hall.has_door = copies, keeper is not None
+    guard.watch(app, settings.names, keeper)
     asset = _serve_assets(app)
     app.context_processor(lambda: _context(hall, asset))
     _manifest(app, asset)
     for register in _PAGES:
         register(app, hall)
+    if keeper is not None:
+        door.register(app, keeper)
     _plain_errors(app)
     return app

@@ -1,12 +1,22 @@
-"""Who may ask and who may send: host and origin checks, and strict headers on every answer."""
+"""Who may ask and who may send: host, origin and session; and strict headers on every answer.
+
+A page elsewhere whose name was turned to this machine's address (DNS rebinding) still sends its
+own name as Host, so it is turned away; an address typed as such has no name to be turned. The
+browser tells a form or script of another page apart by its Origin and by Sec-Fetch-Site.
+"""
 
 from __future__ import annotations
 
 import ipaddress
 import socket
+from collections.abc import Collection
 from urllib.parse import urlsplit
 
 from flask import Flask, Request, Response, abort, request
+from werkzeug.wrappers import Response as AnyResponse
+
+from dashboard import door
+from dashboard.door import Keeper
 
 POLICY = (
     "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data: blob:; "
@@ -22,13 +32,19 @@ HEADERS = {
     "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
     "X-Frame-Options": "DENY",
 }
+LASTING = "max-age=2592000"
+BODY_BYTES, UPLOAD_BYTES = 256_000, 24_000_000
+_READING = ("GET", "HEAD", "OPTIONS")
 
 
-def host_is_ours(host: str) -> bool:
-    """Whether a Host header names this machine: an address, localhost or its own name."""
-    name = (urlsplit(f"//{host}").hostname or "").lower()
+def host_is_ours(host: str, names: Collection[str] = ()) -> bool:
+    """Whether a Host header names this machine: an address, localhost, its own name or a given."""
+    try:
+        name = (urlsplit(f"//{host}").hostname or "").rstrip(".")
+    except ValueError:
+        return False
     own = socket.gethostname().lower()
-    if name in ("localhost", own, f"{own}.local"):
+    if name in ("localhost", own, f"{own}.local", *names):
         return True
     try:
         ipaddress.ip_address(name)
@@ -40,24 +56,47 @@ def host_is_ours(host: str) -> bool:
 def sender_is_ours(asked: Request) -> bool:
     """Whether a form came from our own pages."""
     origin = asked.headers.get("Origin") or asked.headers.get("Referer") or ""
-    return bool(origin) and urlsplit(origin).netloc.lower() == asked.host.lower()
+    try:
+        found = urlsplit(origin)
+    except ValueError:
+        return False
+    return (found.scheme, found.netloc.lower()) == (asked.scheme, asked.host.lower())
 
 
-def _check() -> None:
-    if not host_is_ours(request.host):
-        abort(400)
-    if request.method not in ("GET", "HEAD", "OPTIONS") and not sender_is_ours(request):
-        abort(403)
+def asked_elsewhere(asked: Request) -> bool:
+    """Whether another site's page fetches a piece of ours, rather than a reader opening it."""
+    site = asked.headers.get("Sec-Fetch-Site", "none")
+    return site in ("cross-site", "same-site") and (
+        asked.headers.get("Sec-Fetch-Mode") != "navigate" or asked.method not in _READING
+    )
 
 
 def _headers(response: Response) -> Response:
     for name, value in HEADERS.items():
         response.headers.setdefault(name, value)
+    if request.is_secure:
+        response.headers.setdefault("Strict-Transport-Security", LASTING)
     response.headers.setdefault("Cache-Control", "no-store")
     return response
 
 
-def watch(app: Flask) -> None:
-    """Put the checks before every request and the headers after it."""
-    app.before_request(_check)
+def watch(app: Flask, names: Collection[str] = (), keeper: Keeper | None = None) -> None:
+    """Put the checks before every request and the headers after it.
+
+    With a keeper every request but those of the login needs a session, from this machine too.
+    A view that takes more than BODY_BYTES sets `request.max_content_length` itself.
+    """
+    app.config["MAX_CONTENT_LENGTH"] = BODY_BYTES
+
+    @app.before_request
+    def check() -> AnyResponse | None:
+        if not host_is_ours(request.host, names):
+            abort(400)
+        if asked_elsewhere(request):
+            abort(403)
+        if request.method not in _READING and not sender_is_ours(request):
+            abort(403)
+        known = keeper is None or keeper.knows(request.cookies.get(door.COOKIE, ""))
+        return None if known or door.is_open(request) else door.turned_away()
+
     app.after_request(_headers)

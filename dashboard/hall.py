@@ -43,7 +43,8 @@ class Tokens:
 @dataclass
 class Hall:
     """Everything a page is given; `speed` is how fast its clock runs (dimensionless);
-    `link` says how the listening to sensors is, in words."""
+    `link` says how the listening to sensors is, `copies` what is wrong with the daily copies, in
+    words; `has_door`: the pages open only with the passcode."""
 
     bench: Bench
     store: Store
@@ -52,6 +53,8 @@ class Hall:
     speed: float
     zone: ZoneInfo
     link: Callable[[], str] = str
+    copies: Callable[[], str] = str
+    has_door: bool = False
     tokens: Tokens = field(default_factory=Tokens)
 
     def manner(self, request: Request) -> Manner:

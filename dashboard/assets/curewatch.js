@@ -95,6 +95,7 @@
     asking = true;
     try {
       const answer = await fetch(asked(), { cache: "no-store", signal: AbortSignal.timeout(8000) });
+      if (answer.status === 401) { location.reload(); return; }
       if (!answer.ok) throw new Error(answer.status);
       const state = await answer.json();
       if (performance.now() - pressed < 400) return;

@@ -1,0 +1,65 @@
+"""The command that makes the door to the home network, and shows the way for a phone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import click
+
+from curewatch.config import Settings
+from curewatch.door import Shown, load_door, make_door
+from curewatch.lan import page_address
+from curewatch.opened import Opened
+
+_ON_WHITE, _PLAIN = "\033[0;30;107m", "\033[0m"
+_HALVES = {(0, 0): " ", (1, 0): "▀", (0, 1): "▄", (1, 1): "█"}
+
+
+def qr_lines(text: str) -> list[str]:
+    """A QR code as lines of half blocks, dark on light."""
+    import segno
+
+    rows = [list(row) for row in segno.make(text, error="m").matrix_iter(border=3)]
+    pairs = zip(rows[::2], [*rows[1::2], [0] * len(rows[0])][: len(rows[::2])], strict=True)
+    return ["".join(_HALVES[cell] for cell in zip(*pair, strict=True)) for pair in pairs]
+
+
+def _secrets(shown: Shown) -> str:
+    return (
+        f"Passcode for the page:    {shown.passcode}\n"
+        f"User for sensors:         {shown.broker_user}\n"
+        f"Password for sensors:     {shown.broker_password}\n"
+        "Write them down: they are shown this once, and only their hashes are kept."
+    )
+
+
+def _way(settings: Settings) -> None:
+    address = page_address(settings.port, encrypted=settings.page.certificate is not None)
+    if address is None:
+        click.echo("This machine is on no network now, so there is no address for a phone.")
+        return
+    click.echo(f"\nThe page for a phone:     {address}")
+    for line in qr_lines(address):
+        click.echo(f"{_ON_WHITE}{line}{_PLAIN}")
+    if not settings.lan:
+        click.echo("It opens with: curewatch up --lan (or lan = true in curewatch.toml).")
+
+
+@click.option("--renew", is_flag=True, help="Make new secrets; every device is signed out.")
+def door(desktop: Opened, renew: bool) -> None:
+    """Make the passcode of the page and the password of the broker, for the home network.
+
+    They are shown once. Shows the page's address for a phone, as a QR code too.
+    """
+    settings = desktop.settings
+    if not renew and load_door(desktop.folder) is not None:
+        click.echo(
+            "There is a door already; its secrets were shown when it was made.\n"
+            "New ones, which sign every device out: curewatch door --renew"
+        )
+    else:
+        click.echo(_secrets(make_door(desktop.folder)))
+    _way(settings)
+
+
+COMMANDS: dict[tuple[str, ...], Callable[..., None]] = {("door",): door}

@@ -1,0 +1,172 @@
+"""The door of the page: signing in with the passcode, and what is shut until then."""
+
+from __future__ import annotations
+
+import logging
+import threading
+from dataclasses import dataclass, field
+from http.cookies import CookieError, SimpleCookie
+from math import ceil
+from urllib.parse import urlencode, urlsplit
+
+from flask import (
+    Flask,
+    Request,
+    Response,
+    jsonify,
+    make_response,
+    redirect,
+    render_template,
+    request,
+)
+from werkzeug.wrappers import Response as AnyResponse
+
+from curewatch.door import LiveDoor
+from curewatch.errors import StoreError
+from dashboard.sessions import WHOLE, Sessions
+from dashboard.tries import Tries
+
+PATH, OUT = "/door", "/door/out"
+COOKIE = "curewatch_session"
+OPEN_ASSETS = ("curewatch.css", "icon.svg")
+_FORM_BYTES, _LONGEST_WAY = 4_000, 500
+_LOG = logging.getLogger(__name__)
+_SAID = {
+    "wrong": "That is not the passcode.",
+    "lost": "You are signed out, and what you sent was not recorded. Sign in and send it again.",
+    "gone": "There is no passcode any more: make one with curewatch door --renew.",
+}
+
+
+@dataclass
+class Keeper:
+    """Who keeps the door: the secrets as they are now, who is signed in, who tried how often."""
+
+    live: LiveDoor
+    sessions: Sessions
+    tries: Tries
+    one_at_a_time: threading.Lock = field(default_factory=threading.Lock)
+
+    def mark(self) -> str | None:
+        """The mark of the door as it is now; None where there is none to be read."""
+        try:
+            door = self.live.now()
+        except StoreError as error:
+            _LOG.warning("%s", error)
+            return None
+        return door.mark if door else None
+
+    def knows(self, token: str) -> bool:
+        """Whether this token is one of a device that is signed in now."""
+        mark = self.mark() if token else None
+        return mark is not None and self.sessions.holds(token, mark)
+
+    def knows_cookie(self, header: str) -> bool:
+        """Whether a Cookie header, as it came, is one of a device that is signed in now."""
+        try:
+            found = SimpleCookie(header).get(COOKIE)
+        except CookieError:
+            return False
+        return found is not None and self.knows(found.value)
+
+    def passcode_is(self, text: str) -> bool:
+        """Whether this is the passcode; one check at a time, for each costs memory."""
+        with self.one_at_a_time:
+            door = self.live.now()
+            return door is not None and door.passcode_is(text)
+
+
+def is_open(asked: Request) -> bool:
+    """Whether a request needs no passcode: the login itself, its style and its icon."""
+    if asked.endpoint == "asset":
+        return (asked.view_args or {}).get("name") in OPEN_ASSETS
+    return asked.endpoint in ("door_page", "door_try")
+
+
+def way_back(text: str) -> str:
+    """A path on this page to go on to after signing in, else the bench."""
+    parts = urlsplit(text) if text.startswith("/") else None
+    odd = any(letter <= " " or letter in "\\\x7f" for letter in text)
+    if parts is None or parts.netloc or odd or len(text) > _LONGEST_WAY or text.startswith("//"):
+        return "/"
+    return "/" if parts.path.startswith(PATH) else text
+
+
+def _wait_words(seconds: float) -> str:
+    whole = ceil(seconds)
+    after = f"{whole} s" if whole < 120 else f"{ceil(whole / 60)} min"
+    return f"Too many tries. Wait {after}, then try again."
+
+
+def _form(code: int, said: str, back: str) -> Response:
+    answer = make_response(render_template("door.html", said=said, back=back), code)
+    answer.headers["Cache-Control"] = "no-store"
+    return answer
+
+
+def turned_away() -> AnyResponse:
+    """What a request without a session gets: the way to the login, or a plain 401."""
+    wants_page = "text/html" in request.headers.get("Accept", "")
+    if not wants_page or request.headers.get("X-Live"):
+        answer = jsonify(said="You are signed out. Open the page again.")
+        answer.status_code = 401
+        return answer
+    if request.method in ("GET", "HEAD"):
+        query = request.query_string.decode("ascii", "replace")
+        back = way_back(f"{request.path}?{query}" if query else request.path)
+        return redirect(PATH if back == "/" else f"{PATH}?{urlencode({'next': back})}", 303)
+    return _form(401, _SAID["lost"], "/")
+
+
+def _welcome(keeper: Keeper, mark: str, back: str) -> AnyResponse:
+    keeper.tries.forget(request.remote_addr or "")
+    answer = redirect(back, 303)
+    answer.set_cookie(
+        COOKIE,
+        keeper.sessions.begin(mark),
+        max_age=round(WHOLE.total_seconds()),
+        httponly=True,
+        secure=request.is_secure,
+        samesite="Strict",
+        path="/",
+    )
+    return answer
+
+
+def _tried(keeper: Keeper, text: str, back: str) -> AnyResponse:
+    wait_s = keeper.tries.wait_s(request.remote_addr or "")
+    if wait_s > 0:
+        answer = _form(429, _wait_words(wait_s), back)
+        answer.headers["Retry-After"] = str(ceil(wait_s))
+        return answer
+    mark = keeper.mark()
+    if mark is None:
+        return _form(503, _SAID["gone"], back)
+    if not keeper.passcode_is(text):
+        _LOG.warning("a wrong passcode from %s", request.remote_addr)
+        return _form(401, _SAID["wrong"], back)
+    return _welcome(keeper, mark, back)
+
+
+def register(app: Flask, keeper: Keeper) -> None:
+    """Put the login on the app."""
+
+    @app.get(PATH, endpoint="door_page")
+    def door_page() -> AnyResponse:
+        back = way_back(request.args.get("next", "/"))
+        if keeper.knows(request.cookies.get(COOKIE, "")):
+            return redirect(back, 303)
+        return _form(200, "", back)
+
+    @app.post(PATH, endpoint="door_try")
+    def door_try() -> AnyResponse:
+        request.max_content_length = _FORM_BYTES
+        back = way_back(request.form.get("next", "/"))
+        return _tried(keeper, request.form.get("passcode", ""), back)
+
+    @app.post(OUT, endpoint="door_out")
+    def door_out() -> AnyResponse:
+        keeper.sessions.end(request.cookies.get(COOKIE, ""))
+        answer = redirect(PATH, 303)
+        answer.delete_cookie(COOKIE, path="/", httponly=True, samesite="Strict")
+        return answer

@@ -1,0 +1,101 @@
+"""Who is signed in: random tokens of which only hashes are kept, in the data folder.
+
+They outlive a restart, so that the screen on the garage wall comes back by itself after a power
+cut. A new door ends them all.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import secrets
+import threading
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import asdict, dataclass, replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from curewatch.errors import StoreError
+from curewatch.owned import write_owned
+
+FILE = "sessions.json"
+MOST = 100
+UNUSED, WHOLE = timedelta(days=30), timedelta(days=180)
+_NOTED = timedelta(hours=6)
+_TOKEN_BYTES, _LONGEST = 32, 100
+
+
+@dataclass(frozen=True)
+class Session:
+    """A device that is signed in, as kept: the mark of its door, seconds since 1970."""
+
+    mark: str
+    begun_s: float
+    used_s: float
+
+    def lasts(self, mark: str, now: datetime) -> bool:
+        """Whether it still counts."""
+        at = now.timestamp()
+        used, begun = at - self.used_s, at - self.begun_s
+        in_time = used <= UNUSED.total_seconds() and begun <= WHOLE.total_seconds()
+        return self.mark == mark and in_time
+
+
+class Sessions:
+    """The devices that are signed in at one data folder; `clock` is the wall's."""
+
+    def __init__(self, folder: Path, clock: Callable[[], datetime]) -> None:
+        self._path, self._clock = folder / FILE, clock
+        self._lock = threading.Lock()
+        self._held = self._load()
+
+    def begin(self, mark: str) -> str:
+        """Sign a device in; the token that its cookie carries. Raises StoreError."""
+        token, now = secrets.token_urlsafe(_TOKEN_BYTES), self._clock()
+        with self._lock:
+            kept = {key: each for key, each in self._held.items() if each.lasts(mark, now)}
+            latest = sorted(kept.items(), key=lambda pair: pair[1].used_s)[-(MOST - 1) :]
+            fresh = Session(mark, now.timestamp(), now.timestamp())
+            self._held = {**dict(latest), _hash(token): fresh}
+            self._save()
+        return token
+
+    def holds(self, token: str, mark: str) -> bool:
+        """Whether this token is one of a signed-in device."""
+        now = self._clock()
+        with self._lock:
+            found = self._held.get(_hash(token))
+            if found is None or not found.lasts(mark, now):
+                return False
+            if now - datetime.fromtimestamp(found.used_s, UTC) > _NOTED:
+                self._held[_hash(token)] = replace(found, used_s=now.timestamp())
+                with suppress(StoreError):
+                    self._save()
+            return True
+
+    def end(self, token: str) -> None:
+        """Sign a device out. Raises StoreError, with the device signed out all the same."""
+        with self._lock:
+            if self._held.pop(_hash(token), None) is not None:
+                self._save()
+
+    def _save(self) -> None:
+        held = {key: asdict(each) for key, each in self._held.items()}
+        write_owned(self._path, json.dumps(held, indent=1))
+
+    def _load(self) -> dict[str, Session]:
+        """What is kept; nothing, and so nobody signed in, where the file cannot be read."""
+        try:
+            held = json.loads(self._path.read_text(encoding="utf-8"))
+            return {
+                str(key): Session(str(each["mark"]), float(each["begun_s"]), float(each["used_s"]))
+                for key, each in held.items()
+            }
+        except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
+            return {}
+
+
+def _hash(token: str) -> str:
+    """Of 32 random bytes a plain hash tells nothing, and is looked up without comparing."""
+    return hashlib.sha256(token[:_LONGEST].encode(errors="replace")).hexdigest()
