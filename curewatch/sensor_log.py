@@ -1,0 +1,243 @@
+"""What happened to each sensor: checks against a reference, and moves from place to place.
+
+A sensor is known by its source: the MQTT topic it publishes on, with the pointer or name behind it
+where one topic carries the same quantity more than once. All stands in the ledger under the subject
+"sensor"; a later check replaces an earlier one from the moment it was told, and no stored reading
+is ever changed.
+"""
+
+from __future__ import annotations
+
+from bisect import bisect_right
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any, Literal
+
+from curewatch.errors import ReadingError
+from curewatch.ledger import Entry, Ledger
+from curewatch.quantities import parse_humidity, parse_temperature
+from curewatch.reading import UNITS, Quantity, Reading, check_quantity
+
+SUBJECT = "sensor"
+TYPED, FILE = "typed", "file "
+MOST_OFFSET: Mapping[Quantity, float] = {
+    "surface_temperature": 5.0,
+    "air_temperature": 5.0,
+    "relative_humidity": 20.0,
+}
+LONGEST_WHO = 60
+How = Literal["reference", "salt"]
+
+
+@dataclass(frozen=True)
+class Check:
+    """A sensor held against a reference. Values in [C] or [%].
+
+    at: when both were read; told: from when on its readings are corrected; read: what the sensor
+    itself gave, before any correction; offset: what is added to it since; uncertainty: of the
+    reference, as far as known; who: by whom, as typed; how: against a reference or by the salt.
+    """
+
+    source: str
+    quantity: Quantity
+    at: datetime
+    told: datetime
+    reference: float
+    read: float
+    offset: float
+    uncertainty: float | None = None
+    who: str = ""
+    how: How = "reference"
+
+
+@dataclass(frozen=True)
+class Move:
+    """A sensor that first reported at another place; `both`: it still reports at the old one."""
+
+    source: str
+    quantity: Quantity
+    before: str
+    after: str
+    at: datetime
+    both: bool
+
+
+def last_check(store: Ledger, source: str, quantity: Quantity | None = None) -> Check | None:
+    """The last check of the sensor with this source, or None where it was never checked.
+
+    `source` is `Reading.source`, which is the topic; `quantity` is asked where one source sends
+    several, and None takes the last check of any. This is what a log names beside a step: when the
+    sensor was last held against a reference (`told`), by how much it was off (`offset`) [C or %],
+    and by whom.
+    """
+    found = [each for each in checks(store, source) if quantity in (None, each.quantity)]
+    return found[-1] if found else None
+
+
+def checks(store: Ledger, source: str | None = None) -> list[Check]:
+    """Every check of one sensor, or of all, in the order told."""
+    return [_check(each) for each in store.entries(SUBJECT, source) if each.kind == "checked"]
+
+
+def moves(store: Ledger, source: str | None = None) -> list[Move]:
+    """Every move of one sensor, or of all, in the order they were noticed."""
+    return [_move(each) for each in store.entries(SUBJECT, source) if each.kind == "moved"]
+
+
+def _check(entry: Entry) -> Check:
+    body = entry.body
+    return Check(
+        entry.name,
+        check_quantity(body["quantity"]),
+        entry.at,
+        entry.told,
+        body["reference"],
+        body["read"],
+        body["offset"],
+        body.get("uncertainty"),
+        body.get("who", ""),
+        body.get("how", "reference"),
+    )
+
+
+def _move(entry: Entry) -> Move:
+    body = entry.body
+    quantity = check_quantity(body["quantity"])
+    return Move(entry.name, quantity, body["from"], body["to"], entry.at, body["both"])
+
+
+def add_move(store: Ledger, move: Move, told: datetime) -> None:
+    """Keep a move, unless it is the last one kept already."""
+    last = [each for each in moves(store, move.source) if each.quantity == move.quantity][-1:]
+    if last and (last[0].before, last[0].after) == (move.before, move.after):
+        return
+    body: dict[str, Any] = {
+        "quantity": move.quantity,
+        "from": move.before,
+        "to": move.after,
+        "both": move.both,
+    }
+    store.add_entry(SUBJECT, move.source, "moved", move.at, told, body)
+
+
+class Offsets:
+    """What is added to each sensor's readings, by when they were measured."""
+
+    def __init__(self, held: Sequence[Check]) -> None:
+        self._held: dict[tuple[str, str], tuple[list[float], list[float]]] = {}
+        for each in sorted(held, key=lambda each: each.told):
+            since, offsets = self._held.setdefault((each.source, each.quantity), ([], []))
+            since.append(each.told.timestamp())
+            offsets.append(each.offset)
+
+    def at(self, source: str, quantity: str, at_s: float) -> tuple[float, float]:
+        """The offset [C or %] at an instant and when its check was told; both since 1970 [s].
+
+        A sensor that was not checked by then has the offset 0 since minus infinity.
+        """
+        found = self._held.get((source, quantity))
+        if found is None:
+            return 0.0, float("-inf")
+        index = bisect_right(found[0], at_s) - 1
+        return (found[1][index], found[0][index]) if index >= 0 else (0.0, float("-inf"))
+
+
+def parse_value(quantity: Quantity, text: str) -> float:
+    """A value with its unit, in [C] or [%]."""
+    return (parse_humidity if quantity == "relative_humidity" else parse_temperature)(text)
+
+
+def quantity_of(latest: Sequence[Reading], source: str, text: str) -> Quantity:
+    """Which quantity of a sensor a text with a unit is about.
+
+    Raises ReadingError where nothing was heard from it, or where it has no such quantity or two.
+    """
+    heard = sorted({each.quantity for each in latest if each.source == source})
+    if not heard or not is_sensor(source):
+        known = sorted({each.source for each in latest if is_sensor(each.source)})
+        raise ReadingError(
+            f"nothing was heard from a sensor {source[:100]!r}",
+            fix=f"name one of {', '.join(known[:8])}" if known else "let it send first",
+        )
+    damp = text.rstrip().endswith("%")
+    fitting = [each for each in heard if (each == "relative_humidity") == damp]
+    if len(fitting) == 1:
+        return fitting[0]
+    told = (
+        "several of that kind"
+        if fitting
+        else " and ".join(each.replace("_", " ") for each in heard)
+    )
+    raise ReadingError(
+        f"{source[:100]} sends {told}", fix="give the reference like '14.0 C' or '75 %'"
+    )
+
+
+def is_sensor(source: str) -> bool:
+    """Whether a source is one sensor, and not a keyboard or a file."""
+    return source != TYPED and not source.startswith(FILE)
+
+
+def add_check(
+    store: Ledger,
+    source: str,
+    quantity: Quantity,
+    *,
+    reference: float,
+    read: float,
+    now: datetime,
+    read_at: datetime | None = None,
+    uncertainty: float | None = None,
+    who: str = "",
+    how: How = "reference",
+) -> Check:
+    """Keep a check; from now on readings of that sensor are corrected by what it was off.
+
+    reference, read, uncertainty [C or %]; `read` is what the sensor gives without correction.
+    Raises ReadingError where it is off so far that it is broken and not just off.
+    """
+    offset, most, unit = round(reference - read, 3), MOST_OFFSET[quantity], UNITS[quantity]
+    if not abs(offset) <= most:
+        raise ReadingError(
+            f"{read:g} {unit} beside a reference of {reference:g} {unit} is off by more than "
+            f"{most:g} {unit}",
+            where=source,
+            fix="check both once more; a sensor that is so far off is broken",
+        )
+    found = Check(
+        source, quantity, read_at or now, now, reference, read, offset, uncertainty,
+        " ".join(who.split())[:LONGEST_WHO], how,
+    )  # fmt: skip
+    body = {
+        "quantity": quantity,
+        "reference": reference,
+        "read": read,
+        "offset": offset,
+        "uncertainty": uncertainty,
+        "who": found.who,
+        "how": how,
+    }
+    store.add_entry(SUBJECT, source, "checked", found.at, now, body)
+    return found
+
+
+def last_raw(
+    latest: Sequence[Reading],
+    offsets: Offsets,
+    source: str,
+    quantity: Quantity,
+    now: datetime,
+    old_after: timedelta,
+) -> Reading:
+    """What the sensor last gave, without correction. Raises ReadingError where that is too old."""
+    found = [each for each in latest if (each.source, each.quantity) == (source, quantity)]
+    last = max(found, key=lambda each: each.at)
+    if now - last.at > old_after:
+        raise ReadingError(
+            "its last reading is too old to check",
+            where=source,
+            fix="let it send beside the reference, or give what it shows with --read",
+        )
+    offset, _ = offsets.at(source, quantity, last.at.timestamp())
+    return Reading(last.place, quantity, round(last.value - offset, 6), last.at, source, last.doubt)
