@@ -6,8 +6,9 @@ A file's version is its `PRAGMA user_version`; each migration leads one version 
 from __future__ import annotations
 
 import sqlite3
+from collections.abc import Callable
 
-from curewatch import rollup
+from curewatch import listing, rollup
 
 _FIRST = """
 CREATE TABLE series (
@@ -35,7 +36,8 @@ CREATE TABLE ledger (
     at_ms INTEGER NOT NULL, told_ms INTEGER NOT NULL, body TEXT NOT NULL);
 CREATE INDEX ledger_subject ON ledger (subject, name)
 """
-MIGRATIONS: list[str] = [_FIRST, rollup.TABLE, _LEDGER]
+Migration = str | Callable[[sqlite3.Connection], None]
+MIGRATIONS: list[Migration] = [_FIRST, rollup.TABLE, _LEDGER, listing.build]
 
 
 def newest() -> int:
@@ -48,13 +50,20 @@ def version(connection: sqlite3.Connection) -> int:
     return int(connection.execute("PRAGMA user_version").fetchone()[0])
 
 
+def _take(connection: sqlite3.Connection, migration: Migration) -> None:
+    if callable(migration):
+        migration(connection)
+        return
+    for statement in migration.split(";"):
+        connection.execute(statement)
+
+
 def migrate(connection: sqlite3.Connection) -> None:
     """Lead the file to the newest version in one transaction, whole or not at all."""
     connection.execute("BEGIN IMMEDIATE")
     try:
-        for statements in MIGRATIONS[version(connection) :]:
-            for statement in statements.split(";"):
-                connection.execute(statement)
+        for migration in MIGRATIONS[version(connection) :]:
+            _take(connection, migration)
         connection.execute(f"PRAGMA user_version = {newest()}")
         connection.execute("COMMIT")
     except BaseException:

@@ -14,11 +14,11 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
-from curewatch import rollup
+from curewatch import listing, rollup
 from curewatch.instants import from_ms, to_ms
-from curewatch.ledger import Ledger
 from curewatch.reading import QUANTITIES, Reading
 from curewatch.rollup import HOUR_MS, Held
+from curewatch.search import Searched
 
 _MOST_REFUSALS = 200
 
@@ -73,7 +73,7 @@ def _as_readings(rows: Iterable[tuple[Any, ...]]) -> list[Reading]:
     ]
 
 
-class Store(Ledger):
+class Store(Searched):
     """An open logbook file. Raises StoreError where the file cannot be used."""
 
     def __init__(self, path: Path) -> None:
@@ -234,6 +234,7 @@ class Store(Ledger):
         sql = "INSERT INTO event (step, kind, at_ms, told_ms, body) VALUES (?, ?, ?, ?, ?)"
         number = connection.execute(sql, row).lastrowid
         assert number is not None
+        listing.refresh(connection, step)
         return number
 
     def steps(self, *, sheet: str | None = None, only_open: bool = False) -> list[StepRow]:

@@ -157,10 +157,11 @@ def test_a_file_of_the_first_format_is_led_on_and_a_copy_of_it_is_kept(
         assert kept(store) == by_hand(readings)
         store.add_readings([surface(301, 5)])
         assert kept(store) == by_hand([*readings, surface(301, 5)])
-    with closing(sqlite3.connect(tmp_path / "curewatch.before-format-2")) as copy:
+    before = tmp_path / f"curewatch.before-format-{schema.newest()}"
+    with closing(sqlite3.connect(before)) as copy:
         assert copy.execute("PRAGMA user_version").fetchone() == (1,)
         assert copy.execute("SELECT count(*) FROM reading").fetchone() == (300,)
-    assert (tmp_path / "curewatch.before-format-2").stat().st_mode & 0o077 == 0
+    assert before.stat().st_mode & 0o077 == 0
 
 
 def test_a_change_of_format_that_fails_leaves_the_file_as_it_was(
