@@ -17,6 +17,7 @@ from typing import Any
 from curewatch import listing, rollup
 from curewatch.instants import from_ms, to_ms
 from curewatch.reading import QUANTITIES, Reading
+from curewatch.recent import Recent
 from curewatch.rollup import HOUR_MS, Held
 from curewatch.search import Searched
 
@@ -73,7 +74,7 @@ def _as_readings(rows: Iterable[tuple[Any, ...]]) -> list[Reading]:
     ]
 
 
-class Store(Searched):
+class Store(Searched, Recent):
     """An open logbook file. Raises StoreError where the file cannot be used."""
 
     def __init__(self, path: Path) -> None:
