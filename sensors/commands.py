@@ -14,6 +14,7 @@ from curewatch.errors import ConfigError, ReadingError
 from curewatch.opened import Opened
 from curewatch.quantities import parse_duration
 from curewatch.reading import check_place
+from curewatch.zone import local_zone
 
 if TYPE_CHECKING:
     from sensors.csvfile import LoggerFile
@@ -71,7 +72,9 @@ def listen(desktop: Opened, how_long: str, number: int | None, place: str | None
 
 
 def _shown(found: LoggerFile) -> str:
-    lines = [f"time: {found.time_column}"]
+    from sensors.csvdates import SAID
+
+    lines = [f"time: {found.time_column} ({SAID[found.dates]})"]
     lines += [
         f"{column.name}: {column.quantity.replace('_', ' ')} in {column.unit}"
         for column in found.columns
@@ -90,19 +93,27 @@ def _shown(found: LoggerFile) -> str:
 @click.argument("file", type=click.Path(path_type=Path))
 @click.option("--place", default="air", show_default=True, help="Where the logger sat.")
 @click.option("--zone", help="Whose clock the file's times are, like Europe/Vienna.")
+@click.option("--dates", type=click.Choice(["dmy", "mdy"]), help="Day or month first.")
 @click.option("--yes", is_flag=True, help="Store without asking.")
-def import_(desktop: Opened, file: Path, place: str, zone: str | None, yes: bool) -> None:
+def import_(
+    desktop: Opened, file: Path, place: str, zone: str | None, dates: str | None, yes: bool
+) -> None:
     """Read a data logger's CSV file; what was guessed is shown before anything is stored.
 
     Importing a file twice stores it once.
     """
-    from sensors.csvfile import read_logger
+    from sensors.csvfile import decoded, names_zone, read_logger
 
     try:
-        text = file.read_text(encoding="utf-8-sig")
-    except (OSError, UnicodeDecodeError) as error:
-        raise ConfigError(f"cannot be read ({error})", where=str(file), fix="check it") from None
-    found = read_logger(text, file.name, check_place(place), _zone(zone))
+        text = decoded(file.read_bytes())
+    except OSError as error:
+        raise ConfigError(
+            f"cannot be read ({error.strerror})", where=str(file), fix="check it"
+        ) from None
+    if zone is None and not yes and not names_zone(text, file.name):
+        usual = local_zone(desktop.settings.zone).key
+        zone = click.prompt("Whose clock are the file's times?", default=usual, err=True)
+    found = read_logger(text, file.name, check_place(place), _zone(zone), dates)
     click.echo(_shown(found))
     if not yes and not click.confirm("Store them?", default=True, err=True):
         return

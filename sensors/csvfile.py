@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 from curewatch.errors import ReadingError
 from curewatch.reading import Quantity, Reading, make_reading
+from sensors.csvdates import Order, joined, order_of, read_time, seems_time
 from sensors.listen import guess
 from sensors.payload import convert
 
@@ -38,20 +39,44 @@ class LoggerFile:
     """
 
     time_column: str
+    dates: Order
     columns: tuple[Column, ...]
     readings: tuple[Reading, ...]
     refused: tuple[str, ...]
     refused_count: int
 
 
-def read_logger(text: str, name: str, place: str, zone: ZoneInfo | None = None) -> LoggerFile:
-    """The readings of a logger's CSV text at a place; `zone` for times that name none.
+def decoded(held: bytes) -> str:
+    """A logger's file as text: UTF-8, UTF-16 with its mark, else as Windows wrote it."""
+    if held[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return held.decode("utf-16", errors="replace")
+    try:
+        return held.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        return held.decode("cp1252", errors="replace")
+
+
+def names_zone(text: str, name: str) -> bool:
+    """Whether the file's first time names its zone. Raises ReadingError where there is none."""
+    row = _table(text, name)[1][0]
+    cell = row.when(row.time_at() or 0)
+    times = (read_time(cell, order) for order in ("ymd", "dmy", "mdy"))
+    return any(time is not None and time.tzinfo is not None for time in times)
+
+
+def read_logger(
+    text: str, name: str, place: str, zone: ZoneInfo | None = None, dates: str | None = None
+) -> LoggerFile:
+    """The readings of a logger's CSV text at a place; `zone` for times that name none, `dates`
+    (dmy or mdy) where the file does not show which number is the day.
 
     Raises ReadingError where no times or no temperature or humidity can be found, or where
-    the times have no zone and none is given. Reading the same file twice gives equal readings.
+    zone or order of the dates is neither shown nor given. Reading the same file twice gives
+    equal readings.
     """
     header, rows = _table(text, name)
-    at = next(number for number, cell in enumerate(rows[0].cells) if _time(cell) is not None)
+    at = rows[0].time_at() or 0
+    order = order_of([row.when(at) for row in rows], name, dates)
     columns = tuple(_columns(header, rows[0].cells, at))
     if not columns:
         raise ReadingError(
@@ -59,13 +84,13 @@ def read_logger(text: str, name: str, place: str, zone: ZoneInfo | None = None) 
             where=name,
             fix="name it in the first line, like 'Temperature (°C)'",
         )
-    _instant(rows[0].cell(at), zone, None)
+    _instant(rows[0].when(at), order, zone, None)
     readings: list[Reading] = []
     refused: list[str] = []
     last: datetime | None = None
     for row in rows:
         try:
-            last = _instant(row.cell(at), zone, last)
+            last = _instant(row.when(at), order, zone, last)
         except ReadingError as error:
             refused.append(f"line {row.line}: {error}")
             continue
@@ -75,7 +100,7 @@ def read_logger(text: str, name: str, place: str, zone: ZoneInfo | None = None) 
             except ReadingError as error:
                 refused.append(f"line {row.line}: {error}")
     kept = tuple(refused[:MOST_REFUSED])
-    return LoggerFile(header[at], columns, tuple(readings), kept, len(refused))
+    return LoggerFile(header[at], order, columns, tuple(readings), kept, len(refused))
 
 
 @dataclass(frozen=True)
@@ -86,20 +111,33 @@ class _Row:
     def cell(self, number: int) -> str:
         return self.cells[number].strip() if number < len(self.cells) else ""
 
+    def when(self, number: int) -> str:
+        """A cell's date and time, the time from the next cell where it stands there."""
+        return joined(self.cell(number), self.cell(number + 1))
+
+    def time_at(self) -> int | None:
+        """The number of the first cell that holds a time."""
+        numbers = range(len(self.cells))
+        return next((number for number in numbers if seems_time(self.when(number))), None)
+
 
 def _table(text: str, name: str) -> tuple[list[str], list[_Row]]:
     """The line of names, which stands before the first line with a time, and the lines below."""
     lines = text.lstrip("\ufeff").splitlines()
     delimiter = max(";\t,", key=lambda each: sum(line.count(each) for line in lines[:50]))
     reader = csv.reader(lines, delimiter=delimiter)
-    rows = [_Row(reader.line_num, cells) for cells in reader if any(map(str.strip, cells))]
-    timed = (n for n, row in enumerate(rows) if any(_time(cell) for cell in row.cells))
-    first = next(timed, None)
+    try:
+        rows = [_Row(reader.line_num, cells) for cells in reader if any(map(str.strip, cells))]
+    except csv.Error as error:
+        raise ReadingError(
+            f"it is no CSV file ({error})", where=f"{name} line {reader.line_num}", fix="check it"
+        ) from None
+    first = next((n for n, row in enumerate(rows) if row.time_at() is not None), None)
     if first is None:
         raise ReadingError(
             "no column holds times like 2025-10-20 18:00:00",
             where=name,
-            fix="let the logger write year, month, day, in this order",
+            fix="let the logger write date and time like this",
         )
     if first == 0:
         raise ReadingError(
@@ -109,26 +147,16 @@ def _table(text: str, name: str) -> tuple[list[str], list[_Row]]:
     return [*header, *[""] * len(rows[first].cells)], rows[first:]
 
 
-def _time(cell: str) -> datetime | None:
-    text = cell.strip().replace("/", "-")
-    if not re.match(r"\d{4}-\d\d-\d\d[ T]\d\d:\d\d", text):
-        return None
-    try:
-        return datetime.fromisoformat(text.upper())
-    except ValueError:
-        return None
-
-
-def _instant(cell: str, zone: ZoneInfo | None, last: datetime | None) -> datetime:
+def _instant(cell: str, order: Order, zone: ZoneInfo | None, last: datetime | None) -> datetime:
     """The instant of a line; in the hour that comes twice, the one after the line before."""
-    found = _time(cell)
+    found = read_time(cell, order)
     if found is None:
         raise ReadingError(f"{cell[:40]!r} is no time", fix="write it like 2025-10-20 18:00:00")
     if found.tzinfo is None:
         if zone is None:
             raise ReadingError(
                 f"the time {cell.strip()!r} has no zone",
-                fix="say the logger's time zone",
+                fix="say the logger's time zone, like --zone Europe/Vienna",
             )
         first, second = (found.replace(tzinfo=zone, fold=fold) for fold in (0, 1))
         again = last is not None and first.astimezone(UTC) <= last < second.astimezone(UTC)

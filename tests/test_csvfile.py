@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+import io
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -12,7 +13,8 @@ from hypothesis import strategies as st
 
 from curewatch.errors import ReadingError
 from curewatch.store import Store
-from sensors.csvfile import read_logger
+from sensors.csvfile import decoded, read_logger
+from tests.conftest import Run
 
 DUBLIN = ZoneInfo("Europe/Dublin")
 PLAIN = """time,Temperature (°C),Humidity (%)
@@ -75,16 +77,120 @@ def test_a_bad_line_is_named_and_the_others_are_taken() -> None:
     ("text", "sentence"),
     [
         ("", "log.csv: no column holds times like 2025-10-20 18:00:00"),
-        ("time,temperature\n20.10.2025 18:00,14\n", "let the logger write year, month, day"),
+        ("time,temperature\n20th of May,14\n", "let the logger write date and time like this"),
         ("2025-10-20T18:00:00Z,14\n", "log.csv: no line names the columns"),
         ("time,colour\n2025-10-20T18:00:00Z,red\n", "no column seems to be a temperature"),
-        ("time,temperature\n2025-10-20 18:00,14\n", "has no zone; say the logger's time zone"),
+        (
+            "time,temperature\n2025-10-20 18:00,14\n",
+            "has no zone; say the logger's time zone, like",
+        ),
     ],
 )
 def test_a_file_that_cannot_be_read_says_why(text: str, sentence: str) -> None:
     with pytest.raises(ReadingError) as caught:
         read_logger(text, "log.csv", "air")
     assert sentence in str(caught.value)
+
+
+def written(*times: str, delimiter: str = ",") -> str:
+    """A file with one temperature a line at these times."""
+    lines = [f"{time}{delimiter}14.2" for time in times]
+    return "\n".join([f"time{delimiter}temperature (°C)", *lines])
+
+
+@pytest.mark.parametrize(
+    ("times", "dates", "first"),
+    [
+        (["20.10.2025 18:00", "21.10.2025 18:00"], "dmy", (10, 20, 18)),
+        (["3.4.25 18:00:05"], "dmy", (4, 3, 18)),
+        (["03/04/2025 18:00", "13/04/2025 18:00"], "dmy", (4, 3, 18)),
+        (["03/04/2025 18:00", "03/13/2025 18:00"], "mdy", (3, 4, 18)),
+        (["04-03-2025 18:00", "04-30-2025 18:00"], "mdy", (4, 3, 18)),
+        (["05/05/2025 6:00 PM", "05/05/2025 6:10 PM"], "dmy", (5, 5, 18)),
+        (["10/20/2025 12:05 a.m."], "mdy", (10, 20, 0)),
+        (["2025/10/20 18:00"], "ymd", (10, 20, 18)),
+    ],
+)
+def test_the_order_of_dates_is_taken_from_the_file_where_only_one_will_do(
+    times: list[str], dates: str, first: tuple[int, int, int]
+) -> None:
+    found = read_logger(written(*times, delimiter=";"), "log.csv", "air", ZoneInfo("UTC"))
+    at = found.readings[0].at
+    assert (found.dates, (at.month, at.day, at.hour)) == (dates, first)
+    assert at.year == 2025
+
+
+def test_a_date_in_one_column_and_its_time_in_the_next_are_one_time() -> None:
+    text = "No,Date,Time,Temperature (°C)\n1,20.10.2025,18:00:30,14.2\n2,20.10.2025,18:10:30,14\n"
+    found = read_logger(text, "log.csv", "air", ZoneInfo("UTC"))
+    assert [each.value for each in found.readings] == [14.2, 14.0]
+    assert found.readings[1].at == datetime(2025, 10, 20, 18, 10, 30, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("times", "told", "sentence"),
+    [
+        (["03/04/2025 18:00"], None, "log.csv: '03/04/2025' can be read with the day or the month "
+         "first, and no line tells which; say it: --dates dmy or --dates mdy."),
+        (["13/04/2025 18:00", "04/13/2025 18:00"], None, "log.csv: '13/04/2025' has the day first, "
+         "'04/13/2025' the month; let the logger write all dates alike."),
+        (["13/04/2025 18:00"], "mdy", "log.csv: '13/04/2025' is no date of month, day, year; "
+         "leave out --dates."),
+    ],
+)  # fmt: skip
+def test_dates_that_can_be_read_two_ways_are_asked_for(
+    times: list[str], told: str | None, sentence: str
+) -> None:
+    with pytest.raises(ReadingError) as caught:
+        read_logger(written(*times), "log.csv", "air", ZoneInfo("UTC"), told)
+    assert str(caught.value) == sentence
+
+
+@given(
+    st.lists(st.integers(0, 3_000_000_000), min_size=1, max_size=8),
+    st.sampled_from([("dmy", "%d/%m/%Y %H:%M:%S"), ("mdy", "%m/%d/%Y %H:%M:%S")]),
+)
+def test_an_order_is_never_guessed_wrong_and_always_taken_when_told(
+    seconds: list[int], order: tuple[str, str]
+) -> None:
+    told, form = order
+    wanted = [datetime(2001, 1, 1, tzinfo=UTC) + timedelta(seconds=each) for each in seconds]
+    text = written(*(each.strftime(form) for each in wanted))
+    found = read_logger(text, "x", "air", ZoneInfo("UTC"), told)
+    assert [each.at for each in found.readings] == wanted
+    try:
+        guessed = read_logger(text, "x", "air", ZoneInfo("UTC"))
+    except ReadingError as error:
+        assert "--dates" in str(error)  # noqa: PT017
+    else:
+        assert [each.at for each in guessed.readings] == wanted
+
+
+def test_files_as_windows_wrote_them_are_read() -> None:
+    assert decoded(PLAIN.encode("cp1252")) == PLAIN
+    assert decoded(PLAIN.encode("utf-16")) == PLAIN
+    assert decoded(PLAIN.encode("utf-8-sig")) == PLAIN
+
+
+def test_zone_and_order_are_asked_or_given_and_shown_before_anything_is_stored(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    file = tmp_path / "log.csv"
+    file.write_text(written("03/04/2025 18:00"))
+    monkeypatch.setattr("sys.stdin", io.StringIO("Europe/Vienna\nn\n"))
+    code, out, err = run("air", "import", str(file), "--dates", "dmy")
+    assert (code, "Whose clock are the file's times?" in err) == (0, True)
+    assert "time: time (day, month, year)" in out
+    assert "2025-04-03T16:00:00+00:00" in out
+    assert "stored" not in out
+    code, out, _ = run(
+        "air", "import", str(file), "--dates", "mdy", "--zone", "Europe/Vienna", "--yes"
+    )
+    assert "2025-03-04T17:00:00+00:00" in out
+    assert "1 stored for air" in out
+    code, _, err = run("air", "import", str(file), "--yes")
+    assert (code, err.count("\n")) == (2, 1)
+    assert "--dates dmy or --dates mdy" in err
 
 
 @given(st.text(max_size=300) | st.text('0123456789-:T,;. \n"Ztemp', max_size=300))
