@@ -27,7 +27,7 @@ class Intake:
     """Takes readings into a store; remembers of each sensor what judging the next one needs."""
 
     def __init__(self, store: Store, places: Mapping[str, PlaceSettings] | None = None) -> None:
-        self.places = dict(places or {})
+        self.places: Mapping[str, PlaceSettings] = places or {}
         self._store = store
         self._judge: Judge | None = None
         self._offsets, self._told = Offsets([]), -1

@@ -22,9 +22,11 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from curewatch.config import Settings
 from curewatch.errors import StoreError
+from curewatch.store import Store
 from sensors.arrival import Arrivals, Backlog
+from sensors.client import ours
 from sensors.session import SESSION, load_session, save_session
-from sensors.writer import Message, ReadingStore, Writer
+from sensors.writer import Message, Writer
 
 KEEPALIVE_S, RECONNECT_S = 30, (0.1, 5.0)
 
@@ -36,7 +38,7 @@ class Subscriber:
         self,
         host: str,
         port: int,
-        store: ReadingStore,
+        store: Store,
         settings: Settings,
         clock: Callable[[], datetime],
     ) -> None:
@@ -142,6 +144,9 @@ class Subscriber:
             topic = message.topic
         except UnicodeDecodeError:
             topic = "a topic that is no text"
+        if ours(topic, self._writer.buttons):
+            client.ack(message.mid, message.qos)
+            return
         self._writer.put(
             Message(
                 topic,

@@ -11,16 +11,16 @@ import queue
 import sqlite3
 import threading
 from collections.abc import Callable, Sequence
-from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import partial
 from time import monotonic
-from typing import Protocol
 
 from curewatch.config import FILE, Mapping, Settings, load_settings
 from curewatch.errors import ConfigError, ReadingError
+from curewatch.intake import Intake
 from curewatch.reading import USUAL_PLACES, Reading
+from curewatch.store import Store
 from sensors.payload import PREFIX, attempt
 
 BATCH, BATCH_S, WAITING = 200, 0.1, 1000
@@ -30,19 +30,9 @@ _LATE = "it may have waited at the broker while curewatch was away, and does not
 _RETAINED = "the broker kept this message, and when it was measured is not in it"
 
 
-class ReadingStore(Protocol):
-    """What the writer needs of a store."""
-
-    def add_readings(self, readings: Sequence[Reading], /) -> int: ...
-
-    def places(self) -> AbstractSet[str]: ...
-
-    def refuse(self, at: datetime, source: str, sentence: str, /) -> None: ...
-
-
 @dataclass(frozen=True, slots=True)
 class Message:
-    """What was heard, when, and whom to tell that it is stored."""
+    """What was heard, when, and whom to tell that it is stored; `refusal`: why it is no reading."""
 
     topic: str
     payload: bytes
@@ -50,13 +40,15 @@ class Message:
     stored: Callable[[], None]
     retained: bool = False
     late: bool = False
+    refusal: ReadingError | None = None
 
 
 class Writer:
     """Stores what is put into it, by the settings and by curewatch.toml as it changes."""
 
-    def __init__(self, store: ReadingStore, settings: Settings) -> None:
+    def __init__(self, store: Store, settings: Settings) -> None:
         self._store, self._folder = store, settings.folder
+        self._intake = Intake(store, settings.places)
         self.mappings, self._places = settings.mappings, settings.places
         self.buttons = bool(settings.buttons)
         self.on_change: Callable[[], None] = _nothing
@@ -126,6 +118,7 @@ class Writer:
             self.unfollowed = str(error)
             return
         self.mappings, self._places = found.mappings, found.places
+        self._intake.places = found.places
         self.buttons = bool(found.buttons)
         self.on_change()
 
@@ -170,19 +163,24 @@ class Writer:
 
     def _store_once(self, batch: list[Message]) -> None:
         readings: list[Reading] = []
+        lags_s: list[float] = []
         refused: list[tuple[Message, str]] = []
         known = {*USUAL_PLACES, *self._places, *_named(self.mappings), *self._store.places()}
         for message in batch:
             good, bad = self._decode(message)
-            readings += [each for each in good if each.place in known]
+            kept = [each for each in good if each.place in known]
+            readings += kept
+            lags_s += [(message.arrived - each.at).total_seconds() for each in kept]
             bad += [unknown_place(each.place) for each in good if each.place not in known]
             refused += [(message, str(error)) for error in bad]
         if readings:
-            self._store.add_readings(readings)
+            self._intake.take(readings, lags_s)
         for message, sentence in refused:
             self._store.refuse(message.arrived, message.topic[:200], sentence)
 
     def _decode(self, message: Message) -> tuple[list[Reading], list[ReadingError]]:
+        if message.refusal:
+            return [], [message.refusal]
         read = partial(attempt, message.topic, message.payload, mappings=self.mappings)
         good, bad = read(message.arrived)
         if message.retained or message.late:

@@ -63,7 +63,7 @@ Listen = Callable[..., Subscriber]
 def listen(tmp_path: Path, store: Store) -> Iterator[Listen]:
     started: list[Subscriber] = []
 
-    def start(port: int, text: str = "", into: Store | FailingStore = store) -> Subscriber:
+    def start(port: int, text: str = "", into: Store = store) -> Subscriber:
         settings = parse_settings(text, tmp_path)
         subscriber = Subscriber("127.0.0.1", port, into, settings, clock).start()
         started.append(subscriber)
@@ -75,23 +75,18 @@ def listen(tmp_path: Path, store: Store) -> Iterator[Listen]:
         subscriber.stop()
 
 
-class FailingStore:
+class FailingStore(Store):
     """A store whose disk is full until `mended`."""
 
     def __init__(self, store: Store) -> None:
-        self.store, self.mended, self.asked = store, threading.Event(), 0
+        super().__init__(store.path)
+        self.mended, self.asked = threading.Event(), 0
 
     def add_readings(self, readings: Sequence[Reading]) -> int:
         self.asked += 1
         if not self.mended.is_set():
             raise StoreError("nothing could be stored (disk full)", fix="make room")
-        return self.store.add_readings(readings)
-
-    def places(self) -> set[str]:
-        return set()
-
-    def refuse(self, at: datetime, source: str, sentence: str) -> None:
-        self.store.refuse(at, source, sentence)
+        return super().add_readings(readings)
 
 
 def values(store: Store) -> list[float]:
