@@ -9,21 +9,40 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from curewatch.bench import Bench
-from curewatch.conditions import Span, summary
+from curewatch.conditions import summary
+from curewatch.moments import Moment, moments
+from curewatch.search import Sought
 from curewatch.step import Step, fold
 from curewatch.views import MilestoneView, StepView, Stretch
 
+RECORD = (
+    "who",
+    "hardener_batch",
+    "expiry",
+    "ratio",
+    "film_um",
+    "product_c",
+    "grit",
+    "cleaner",
+    "cleaned_at",
+    "induction_min",
+    "film_wet_um",
+    "film_dry_um",
+    "deviations",
+    "signed",
+)
 SPANS = ("surface_temperature", "air_temperature", "relative_humidity", "dew_point_spread")
 _FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 @dataclass(frozen=True)
 class Entry:
-    """One step of the logbook with the conditions of its stretches."""
+    """One step of the logbook with the conditions of its stretches and moments."""
 
     step: Step
     view: StepView
     stretches: tuple[Stretch, ...]
+    moments: tuple[Moment, ...] = ()
 
 
 def _reached(step: Step, milestone: MilestoneView, end: datetime) -> datetime | None:
@@ -34,44 +53,51 @@ def _reached(step: Step, milestone: MilestoneView, end: datetime) -> datetime | 
     return milestone.likely if milestone.likely and milestone.likely <= end else None
 
 
-def _spans(bench: Bench, step: Step, start: datetime, end: datetime) -> dict[str, Span]:
-    readings = bench.store.readings(start, end, bucket_s=60)
-    return summary(readings, start, end, place=step.place)
+def _ends(step: Step, view: StepView, end: datetime) -> list[tuple[str, datetime]]:
+    """Where the stretches of a step end: each milestone reached, and its end."""
+    found = [
+        (each.name, at) for each in view.milestones if (at := _reached(step, each, end)) is not None
+    ]
+    found.append((step.state if step.closed_at else "now", end))
+    return [each for each in found if each[1] > step.mixed_at - timedelta(seconds=1)]
 
 
 def entry(bench: Bench, step: Step, now: datetime) -> Entry:
     """One step with its conditions from mixing to each milestone reached and to its end."""
     view = bench.desk.step_view(step, now)
     end = step.closed_at or now
-    ends = [
-        (found.name, at)
-        for found in view.milestones
-        if (at := _reached(step, found, end)) is not None
-    ]
-    ends.append((step.state if step.closed_at else "now", end))
+    readings = bench.store.readings(step.mixed_at, max(end, step.mixed_at), bucket_s=60)
     stretches = tuple(
-        Stretch(name, step.mixed_at, at, _spans(bench, step, step.mixed_at, at))
-        for name, at in ends
-        if at > step.mixed_at - timedelta(seconds=1)
+        Stretch(name, step.mixed_at, at, summary(readings, step.mixed_at, at, place=step.place))
+        for name, at in _ends(step, view, end)
     )
-    return Entry(step, view, stretches)
+    return Entry(step, view, stretches, moments(step, readings, end))
 
 
-def steps(bench: Bench, *, job: str | None = None, most: int | None = None) -> list[Step]:
-    """The steps of the logbook, the latest first, of one job where asked."""
-    rows = bench.store.steps()[::-1]
-    wanted = rows if job is not None or most is None else rows[:most]
-    held = bench.store.events(row.id for row in wanted)
-    found = [fold(held[row.id]) for row in wanted if held[row.id]]
-    kept = [step for step in found if job is None or step.job == job]
-    return kept[:most] if most is not None else kept
+def steps(
+    bench: Bench,
+    *,
+    sought: Sought | None = None,
+    job: str | None = None,
+    most: int | None = None,
+    before: int | None = None,
+) -> list[Step]:
+    """The steps sought, the latest first: of one job, at most so many, under a number."""
+    numbers = bench.store.find(sought or Sought(job=job), most=most, before=before)
+    held = bench.store.events(numbers)
+    return [fold(held[number]) for number in numbers]
 
 
 def logbook(
-    bench: Bench, now: datetime, *, job: str | None = None, most: int | None = None
+    bench: Bench,
+    now: datetime,
+    *,
+    sought: Sought | None = None,
+    job: str | None = None,
+    most: int | None = None,
 ) -> list[Entry]:
-    """The steps with their conditions, the latest first."""
-    return [entry(bench, step, now) for step in steps(bench, job=job, most=most)]
+    """The steps sought with their conditions, the latest first."""
+    return [entry(bench, each, now) for each in steps(bench, sought=sought, job=job, most=most)]
 
 
 def _plain(text: object) -> str:
@@ -85,6 +111,7 @@ def _header() -> list[str]:
     return [
         "step", "job", "part", "place", "product", "batch", "amount_g", "hardener_pct",
         "mixed", "told", "state", "acknowledged", "not_acknowledged", "until", "reached", *spans,
+        *RECORD, "coats", "overridden", "photographs", "notes",
     ]  # fmt: skip
 
 
@@ -95,6 +122,20 @@ def _numbers(stretch: Stretch) -> list[str]:
         values = (span.minimum, span.mean, span.maximum) if span else (None, None, None)
         cells += ["" if value is None else f"{value:.1f}" for value in values]
     return cells
+
+
+def _recorded(step: Step) -> list[str]:
+    told = [getattr(step, name) for name in RECORD]
+    coats = [each.at.isoformat() for each in step.of("coated")]
+    why = [str(each.body.get("why", "")) for each in step.of("overridden")]
+    texts = [
+        *(each.isoformat() if isinstance(each, datetime) else each for each in told),
+        " ".join(coats),
+        "; ".join(why),
+        len(step.of("photographed")),
+        " | ".join(step.notes),
+    ]
+    return [_plain(each) for each in texts]
 
 
 def _rows(found: Entry) -> Iterable[list[str]]:
@@ -108,7 +149,7 @@ def _rows(found: Entry) -> Iterable[list[str]]:
             step.state, " ".join(answered), " ".join(open_ones),
             stretch.until, stretch.end.isoformat(),
         )  # fmt: skip
-        yield [*(_plain(text) for text in texts), *_numbers(stretch)]
+        yield [*(_plain(text) for text in texts), *_numbers(stretch), *_recorded(step)]
 
 
 def to_csv(entries: Sequence[Entry]) -> str:

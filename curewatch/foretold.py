@@ -1,0 +1,125 @@
+"""What was foretold at mixing, beside what was found: of one step, and of a product's steps."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from curewatch.belief import PastStep
+from curewatch.bench import Bench
+from curewatch.milestone import forecast
+from curewatch.quantities import minutes
+from curewatch.search import Sought
+from curewatch.step import Step, fold
+from curewatch.view import MOST_LEARNED_FROM, Desk, mix_of, sightings
+
+MOST = 60
+
+
+@dataclass(frozen=True)
+class Told:
+    """One milestone of a step in minutes from mixing [min]: by the label, as foretold when it was
+    mixed, and as found: seen_min it was reached by a test, not_min the last test that said not yet.
+    """
+
+    milestone: str
+    label_min: float
+    early_min: float | None
+    likely_min: float | None
+    late_min: float | None
+    seen_min: float | None = None
+    not_min: float | None = None
+
+    @property
+    def verdict(self) -> str:
+        """How it fell out, in words; a test tells only that it was reached by then."""
+        if self.seen_min is None:
+            return "not tested" if self.not_min is None else "not yet when last tested"
+        if self.early_min is None or self.late_min is None:
+            return "no time was given"
+        if self.not_min is not None and self.not_min > self.late_min:
+            return "later than late"
+        if self.seen_min < self.early_min:
+            return "sooner than early"
+        if self.seen_min <= self.late_min:
+            return "between early and late"
+        return "tested after late"
+
+
+@dataclass(frozen=True)
+class Course:
+    """One step of a product: when, how warm its surface was on average [C], its milestones."""
+
+    step: Step
+    surface_c: float | None
+    told: tuple[Told, ...]
+
+
+def _before(desk: Desk, step: Step, all_seen: Sequence[PastStep]) -> list[PastStep]:
+    """What had been seen of the product before this step was mixed."""
+    return [past for past in all_seen if past.id < step.id][-MOST_LEARNED_FROM:]
+
+
+def seen_of(bench: Bench, sheet: str) -> list[PastStep]:
+    """Every step of a product that was looked at, the latest last."""
+    numbers = bench.store.looked_at(sheet, 10_000)
+    steps = [fold(events) for events in bench.store.events(numbers).values()]
+    return [bench.desk.past(step) for step in steps if sightings(step)]
+
+
+def foretold(
+    bench: Bench, step: Step, all_seen: Sequence[PastStep] | None = None
+) -> tuple[Told, ...]:
+    """The milestones of a step as foretold when it was told, with what was found since."""
+    desk = bench.desk
+    bare = replace(step, witnesses=(), answers={}, happened=())
+    look = desk.look(step.mixed_at, max(step.mixed_at, step.told_at))
+    others = _before(desk, step, seen_of(bench, step.sheet.id) if all_seen is None else all_seen)
+    found = forecast(
+        step.sheet,
+        mix_of(bare),
+        desk.conditions(look.readings, bare, look.now),
+        look.ahead(step.place, step.sheet.reference.temperature_c, desk.place(step.place)),
+        (),
+        others,
+    )
+    return tuple(
+        _with_answers(
+            step, Told(each.name, each.label_min, each.early_min, each.likely_min, each.late_min)
+        )
+        for each in found.milestones
+    )
+
+
+def _with_answers(step: Step, told: Told) -> Told:
+    answers = step.answers.get(told.milestone, ())
+    passed = [step.after_min(each.at) for each in answers if each.result == "passed"]
+    failed = [step.after_min(each.at) for each in answers if each.result == "failed"]
+    return replace(
+        told, seen_min=passed[-1] if passed else None, not_min=failed[-1] if failed else None
+    )
+
+
+def _surface_c(bench: Bench, step: Step, now: datetime) -> float | None:
+    end = max(step.mixed_at, min(now, step.closed_at or now))
+    last = max((each.at for found in step.answers.values() for each in found), default=end)
+    length_s = min(3600.0, max(60.0, minutes(last - step.mixed_at)))
+    readings = bench.store.readings(step.mixed_at, last, bucket_s=length_s)
+    held = [
+        each.value
+        for each in readings
+        if each.place == step.place and each.quantity == "surface_temperature"
+    ]
+    return sum(held) / len(held) if held else None
+
+
+def of_product(bench: Bench, sheet: str, now: datetime, most: int = MOST) -> list[Course]:
+    """What a product did in this garage: its last steps, the latest first."""
+    numbers = bench.store.find(Sought(sheet=sheet), most=most)
+    held = bench.store.events(numbers)
+    seen = seen_of(bench, sheet)
+    steps = [fold(held[number]) for number in numbers]
+    return [
+        Course(step, _surface_c(bench, step, now), foretold(bench, step, seen)) for step in steps
+    ]
