@@ -9,6 +9,7 @@ from curewatch.conditions import constant
 from curewatch.course import Mix, minimum_c, reference_pct
 from curewatch.estimate import LONGEST_MIN, held
 from curewatch.milestone import Forecast, Milestone, forecast
+from curewatch.names import plain as plain
 from curewatch.outlook import Outlook
 from curewatch.sheet import Sheet
 from curewatch.views import StepView
@@ -74,10 +75,11 @@ class Asked:
         named = self.forecast.by_name
         return next((named[name] for name in MATTERS if name in named), None)
 
-
-def plain(name: str) -> str:
-    """A milestone's name in words."""
-    return name.replace("_", " ")
+    @property
+    def wet(self) -> Milestone | None:
+        """Until when it can be worked."""
+        named = self.forecast.by_name
+        return named.get("working_time") or named.get("pot_life")
 
 
 def at_constant(asked: Asked, surface_c: float, name: str) -> Milestone | None:

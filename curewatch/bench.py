@@ -205,22 +205,28 @@ class Bench:
     def acknowledge(self, number: int, key: str, *, now: datetime) -> None:
         """Record that a reminder was answered."""
         step = self.step(number)
-        known = [each.key for each in protection.cautions(step.sheet)]
+        held = (*protection.cautions(step.sheet), *protection.occasions(step.sheet))
+        known = [each.key for each in held]
         if key not in known:
             raise StepError(f"{key[:40]!r} is no reminder here", fix=f"use {', '.join(known)}")
         if key not in step.acknowledged:
             self.store.add_event(number, "acknowledged", now, now, {"key": key})
 
-    def emptied(self, number: int, *, now: datetime) -> None:
+    def emptied(self, number: int, *, now: datetime, by: str = "") -> None:
         """Record that cup or gun are used up and the tools clean."""
         if self._open_step(number).emptied_at is None:
-            self.store.add_event(number, "emptied", now, now, {})
+            self.store.add_event(number, "emptied", now, now, _by(by))
 
     def in_use(self, number: int, *, now: datetime) -> None:
         """Record that cup or gun are in use still: the bench asks again in a while."""
         self._open_step(number)
         until = (now + STILL_IN_USE).isoformat()
         self.store.add_event(number, "in_use", now, now, {"until": until})
+
+    def fan(self, number: int, on: bool, *, now: datetime) -> None:
+        """Record that the fan runs for a step, or does not after all."""
+        if (self.step(number).fan_on is not None) != on:
+            self.store.add_event(number, "fan", now, now, {"on": on})
 
     def amend(
         self,

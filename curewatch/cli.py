@@ -23,15 +23,17 @@ from curewatch import (
     cli_door,
     cli_gate,
     cli_log,
+    cli_protect,
     cli_record,
     cli_shelf,
+    overrides,
 )
 from curewatch.alone import only_one
-from curewatch.bench import Bench, Details, check_time
+from curewatch.bench import Bench, Details, check_mix, check_time
 from curewatch.config import Settings, load_settings
 from curewatch.errors import ConfigError, CurewatchError
 from curewatch.estimate import estimate, read_conditions
-from curewatch.protection import cautions
+from curewatch.protection import cautions, check_start
 from curewatch.quantities import (
     parse_duration,
     parse_film,
@@ -214,6 +216,7 @@ def _detail_options(command: Command) -> Command:
 @_detail_options
 @_ago
 @click.option("--acknowledge", is_flag=True, help="Say yes to the reminders of protection.")
+@click.option("--because", default="", help="Why it is mixed against a stop of the gate.")
 @_json
 def mix(
     desktop: Desktop,
@@ -221,26 +224,41 @@ def mix(
     details: Details,
     ago: str | None,
     acknowledge: bool,
+    because: str,
     json_: bool,
 ) -> None:
     """Start a step: the hardener touched the resin now, or --ago.
 
-    The sheet alone is enough; tell the rest later with: curewatch amend.
+    The sheet alone is enough; tell the rest later with: curewatch amend. A stop of the gate needs
+    --because; with --ago it is in the cup already: it is kept, and the reason asked afterwards.
     """
     now = desktop.clock()
-    held = cautions(find_sheet(desktop.store, sheet))
+    found = find_sheet(desktop.store, sheet)
+    held = cautions(found)
+    answered = [each.key for each in held] if acknowledge else []
+    check_mix(found, details)
+    stopped = overrides.stops(desktop.bench, found.id, now, details, desktop.say.manner)
+    if ago is None:
+        check_start(found, answered)
+        if stopped and not because.strip():
+            raise overrides.refusal(stopped)
     number = desktop.bench.start(
         sheet,
         now=now,
         mixed_at=_before(now, ago),
         details=details,
-        acknowledged=[each.key for each in held] if acknowledge else [],
+        acknowledged=answered,
     )
+    if stopped:
+        overrides.record(desktop.bench, number, stopped, because, now=now)
     view = desktop.bench.step_view(number, now)
     if json_:
         _print_json(as_json.step(view))
         return
     click.echo(desktop.say.step(view, now))
+    if view.unexplained:
+        click.echo(f"  Mixed against a stop: {'; '.join(view.unexplained)}")
+        click.echo(f'  Say why: curewatch because {number} "..."')
     for each in held:
         click.echo(f"  {'[yes]' if acknowledge else '[ ? ]'} {each.words}")
 
@@ -453,11 +471,14 @@ def _file_text(path: Path) -> str:
         raise ConfigError(f"cannot be read ({error})", where=str(path), fix="check it") from None
 
 
+_GROUPS = cli_shelf.GROUPS | cli_protect.GROUPS
+
+
 def _put(path: tuple[str, ...], command: Command) -> None:
     above = cli
     for word in path[:-1]:
         if word not in above.commands:
-            above.group(word, help=cli_shelf.GROUPS[word])(lambda: None)
+            above.group(word, help=_GROUPS[word])(lambda: None)
         found = above.commands[word]
         assert isinstance(found, click.Group)
         above = found
@@ -473,6 +494,7 @@ for _commands in (
     cli_record.COMMANDS,
     cli_bench.COMMANDS,
     cli_gate.COMMANDS,
+    cli_protect.COMMANDS,
     cli_copies.COMMANDS,
     cli_door.COMMANDS,
     sensors.commands.COMMANDS,

@@ -1,89 +1,23 @@
-"""The commands before a mix: is it fit to start, and how is the room aired."""
+"""The commands before a mix and around it: the gate, a rehearsal, heat, a reason told late."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from datetime import UTC, date, datetime, time, timedelta
-from zoneinfo import ZoneInfo
 
 import click
 
-from curewatch import airing
+from curewatch import heating, overrides, rehearsal
 from curewatch.bench import Details
-from curewatch.errors import ConfigError
 from curewatch.gate import Gate, as_json, gate
 from curewatch.gate_desk import ask
+from curewatch.heated import Spell
 from curewatch.opened import Opened, as_json_option, print_json
 from curewatch.quantities import parse_duration, parse_mass, parse_percent, parse_temperature
+from curewatch.rehearsal import Held
 from curewatch.shelf import find_sheet
-from curewatch.ventilation import Room, parse_flow, parse_volume
 from curewatch.verdict import Manner
+from curewatch.wall import near_time, next_time
 from curewatch.zone import local_zone
-
-
-@click.argument("sheet", required=False)
-@click.option("--room", required=True, help="The room's volume, like '60 m3' or '2100 ft3'.")
-@click.option("--fan", required=True, help="The fan's flow, like '300 m3/h', '80 l/s', '180 cfm'.")
-@click.option(
-    "--mixing", default=5.0, show_default=True, help="How badly the air mixes: 1 best, 10 worst."
-)
-@click.option("--amount", help="How much of SHEET is used, like '300 g'.")
-@click.option("--over", default="30 min", show_default=True, help="How long it gives off solvent.")
-@click.option("--spray", is_flag=True, help="It is sprayed.")
-@click.option("--sand", is_flag=True, help="It is sanded.")
-@as_json_option
-def air_out(
-    desktop: Opened,
-    sheet: str | None,
-    room: str,
-    fan: str,
-    mixing: float,
-    amount: str | None,
-    over: str,
-    spray: bool,
-    sand: bool,
-    json_: bool,
-) -> None:
-    """Work out how long a room takes to air, and the vapour of SHEET in it.
-
-    A minimum and not a clearance; no number for isocyanate, spray mist or dust.
-    """
-    found = airing.airing(
-        Room(parse_volume(room), parse_flow(fan), mixing),
-        None if sheet is None else find_sheet(desktop.store, sheet),
-        amount_g=None if amount is None else parse_mass(amount),
-        over_min=parse_duration(over),
-        sprayed=spray,
-        sanded=sand,
-    )
-    if json_:
-        print_json(airing.as_json(found))
-        return
-    click.echo("\n".join(airing.lines(found)))
-
-
-def next_time(text: str, now: datetime, zone: ZoneInfo) -> datetime:
-    """The next instant at which the wall clock shows 22:00, or the instant of an RFC 3339 text."""
-    fix = "write it like '22:00' or '2026-11-25T22:00:00+01:00'"
-    try:
-        wall = time.fromisoformat(text.strip())
-    except ValueError:
-        try:
-            found = datetime.fromisoformat(text.strip())
-        except ValueError:
-            raise ConfigError(f"{text[:40]!r} is no time of day", fix=fix) from None
-        if found.tzinfo is None:
-            raise ConfigError(f"{text[:40]!r} has no zone", fix=fix) from None
-        return found.astimezone(UTC)
-    if wall.tzinfo is not None:
-        raise ConfigError(f"{text[:40]!r} has a zone but no day", fix=fix)
-    today = now.astimezone(zone).date()
-    return next(at for day in (0, 1, 2) if (at := _wall(today, day, wall, zone)) > now)
-
-
-def _wall(today: date, days: int, wall: time, zone: ZoneInfo) -> datetime:
-    day = today + timedelta(days=days)
-    return datetime.combine(day, wall, tzinfo=zone).astimezone(UTC)
 
 
 def _lines(found: Gate, say: Manner) -> Iterator[str]:
@@ -148,4 +82,76 @@ def gate_(
     click.echo("\n".join(_lines(found, desktop.say.manner)))
 
 
-COMMANDS: dict[tuple[str, ...], Callable[..., None]] = {("air-out",): air_out, ("gate",): gate_}
+def held_here(desktop: Opened, sheet: str, took_min: float, details: Details) -> Held:
+    """A rehearsed length against the working time here and now. took_min [min]"""
+    found = ask(desktop.bench, sheet, desktop.clock(), details).wet
+    timed = found is not None and found.likely_min is not None
+    early, late = (found.early_min, found.late_min) if found and timed else (None, None)
+    return rehearsal.hold(took_min, early, late)
+
+
+@click.argument("sheet")
+@click.option("--took", help="How long the dry rehearsal took, like '24 min'.")
+@click.option("--part", default="", help="What it was rehearsed on.")
+@click.option("--place", default="panel", show_default=True, help="Whose sensor it follows.")
+@as_json_option
+def rehearse(
+    desktop: Opened, sheet: str, took: str | None, part: str, place: str, json_: bool
+) -> None:
+    """Hold a dry rehearsal against the working time here, before the nozzle is cut.
+
+    Without --took it starts the stopwatch, and the next time stops it.
+    """
+    now, id = desktop.clock(), find_sheet(desktop.store, sheet).id
+    if took is not None:
+        done = rehearsal.record(desktop.store, id, parse_duration(took), now=now, part=part)
+    elif rehearsal.running(desktop.store, id, now) is None:
+        rehearsal.begin(desktop.store, id, now=now, part=part)
+        click.echo("The stopwatch runs. When the last clamp is on: the same command again.")
+        return
+    else:
+        done = rehearsal.stop(desktop.store, id, now=now)
+    found = held_here(desktop, id, done.took_min, Details(part=part or None, place=place))
+    if json_:
+        print_json(vars(found))
+        return
+    click.echo(f"{found.verdict.upper()}: {found.words}")
+
+
+@click.argument("step", type=int)
+@click.option("--from", "from_", required=True, help="When the heat began or begins, like '19:00'.")
+@click.option("--until", required=True, help="When it ended or ends, like '21:00'.")
+@click.option("--surface", help="About how warm the metal is under it, like '30 C'.")
+@click.option("--because", default="", help="Why it was heated against a limit.")
+def heat(
+    desktop: Opened, step: int, from_: str, until: str, surface: str | None, because: str
+) -> None:
+    """Tell heat on a step's metal: a lamp, a tent, a mat. Nothing is switched on by this.
+
+    Where the step's own place has a probe on the metal, the probe is believed.
+    """
+    now, zone = desktop.clock(), local_zone(desktop.settings.zone)
+    start = near_time(from_, now, zone)
+    warm = None if surface is None else parse_temperature(surface)
+    spell = Spell(start, next_time(until, start, zone), warm)
+    stops = heating.heat(desktop.bench, step, spell, now=now, say=desktop.say.manner, why=because)
+    for each in stops:
+        click.echo(f"Kept, against a limit: {each}.")
+    click.echo(desktop.say.step(desktop.bench.step_view(step, now), now))
+
+
+@click.argument("step", type=int)
+@click.argument("why")
+def because(desktop: Opened, step: int, why: str) -> None:
+    """Tell afterwards why a step was mixed against a stop of the gate."""
+    for each in overrides.explain(desktop.bench, step, why, now=desktop.clock()):
+        click.echo(f"Step {step}, against: {each}")
+    click.echo(f"Because: {why.strip()}")
+
+
+COMMANDS: dict[tuple[str, ...], Callable[..., None]] = {
+    ("gate",): gate_,
+    ("rehearse",): rehearse,
+    ("heat",): heat,
+    ("because",): because,
+}

@@ -1,13 +1,25 @@
-"""What a sheet's hazards ask of the person: reminders with their sources.
+"""What a sheet's hazards ask of the person: reminders with their sources, before and meanwhile.
 
-The product's label and safety data sheet come first; these are the usual cautions only.
+The product's label and safety data sheet come first; these are the usual cautions only. "Not opened
+again" stands beside a source that is quoted here without its text having been read for this list.
 """
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime, timedelta
 
+from curewatch.errors import StepError
+from curewatch.heated import leaving, volatile
 from curewatch.sheet import Sheet
+from curewatch.views import MilestoneView, Reminder
+
+AIR_FED_KEY = "air-fed"
+WET_FROM = timedelta(minutes=30)
+LEFT_FOR = timedelta(hours=6)
+SPRAYED_KINDS = ("primer",)
+RE_ENTRY = timedelta(minutes=30)
 
 
 @dataclass(frozen=True)
@@ -21,31 +33,34 @@ class Caution:
 
 _VENTILATION = Caution(
     "ventilation",
-    "Open the door and run the fan; keep the air moving past your face, out of the garage.",
-    "29 CFR 1910.94; the safety data sheet's section 8 says how much",
+    "Open the door and run the fan; keep the air moving past your face, out of the garage. An open "
+    "door alone is not enough.",
+    "29 CFR 1910.94 (not opened again); the safety data sheet's section 8 says how much",
 )
 _VAPOUR = Caution(
     "respirator",
-    "Wear a fitted respirator with organic-vapour cartridges; smell does not tell when they are "
-    "used up.",
-    "29 CFR 1910.134 (2006)",
+    "Wear a fitted respirator with organic-vapour cartridges, no beard under its seal; smell does "
+    "not tell when they are used up.",
+    "29 CFR 1910.134; half mask factor 10, full face 50 (OSHA's final rule of 24 August 2006)",
 )
 _AIR_FED = Caution(
-    "air-fed",
+    AIR_FED_KEY,
     "Isocyanate: sprayed, it calls for an air-fed mask in an equipped shop; a cartridge is not "
     "enough. Brushed or spread, follow the safety data sheet.",
-    "NIOSH pocket guide, HDI; HSE motor vehicle repair pages",
+    "HSE, Motor vehicle repair, Types of respiratory protective equipment to use for spraying; "
+    "NIOSH pocket guide, HDI (not opened again)",
 )
 _GLOVES = Caution(
     "gloves",
     "Gloves and eye protection on; this can make skin allergic for life.",
-    "the safety data sheet's section 8; FAA AC 43.13-1B, chapter 1",
+    "the safety data sheet's section 8; FAA AC 43.13-1B, chapter 1 (not opened again)",
 )
 _IGNITION = Caution(
     "ignition",
     "No flame, heater, pilot light or spark within 6 m; fuel heaters off and a carbon monoxide "
-    "alarm running.",
-    "29 CFR 1910.107 (20 ft from spraying)",
+    "alarm running. Welding and grinding 11 m away, watched for half an hour after.",
+    "Cal. Code Regs. title 8, section 5449(b) (20 ft from spraying); 29 CFR 1910.252(a)(2) (35 ft, "
+    "half an hour); carbon monoxide: US CPSC",
 )
 _PEROXIDE = Caution(
     "peroxide",
@@ -56,20 +71,47 @@ _DUST = Caution(
     "dust",
     "Sanding later: a particulate mask (N95 at least; P100 over old paint), and catch the dust. "
     "It stops no vapour.",
-    "29 CFR 1910.134; take old paint for lead until it is tested",
+    "29 CFR 1910.134; take old paint for lead until it is tested (EPA 747-R-94-002)",
+)
+_DUST_URETHANE = Caution(
+    "dust",
+    "Sanding later: a P100 mask, and catch the dust; two-part urethane dust is worse than filler "
+    "dust. It stops no vapour.",
+    "29 CFR 1910.134; common practice for urethane; old paint: lead until it is tested "
+    "(EPA 747-R-94-002)",
 )
 _LEFTOVERS = Caution(
     "leftovers",
     "Spread leftovers thin, outdoors: 100 g or more in one cup heats itself.",
-    "NAVEDTRA 14003 (a 500 g mix that ran hot)",
+    "NAVEDTRA 14003 (a 500 g mix that ran hot; not opened again); 100 g: reckoned here",
 )
+STILL_WET = Caution(
+    "ventilation:wet",
+    "Solvent is still leaving: fan on, door open, heater and flame off.",
+    _VENTILATION.source,
+)
+STILL_MIST = Caution(
+    "air-fed:wet",
+    "Isocyanate mist hangs unseen: go back in air-fed only; smell and a clear view tell nothing.",
+    "HSE, bodyshop myths 3 and 5, and Good practice for SMART sprayers (a workshop: 30 minutes)",
+)
+SANDING = Caution(
+    "dust:sanding",
+    "Before the paper touches it: dust mask on, dust caught; fresh resin dust is not cured.",
+    _DUST.source,
+)
+CUP = Caution(
+    "leftovers:pot",
+    "The mix is past its time: spread what is left thin, outdoors, and clean the tools.",
+    _LEFTOVERS.source,
+)
+MIXED = ("epoxy-amine", "methacrylate", "polyester-peroxide", "urethane-2k")
 
 
 def cautions(sheet: Sheet) -> tuple[Caution, ...]:
     """The reminders before a mix of this product, in the order to answer them."""
     held = sheet.hazards
-    vapour = held.styrene or held.flammable_solvent or held.solvent is not None
-    mixed = sheet.chemistry in ("epoxy-amine", "methacrylate", "polyester-peroxide", "urethane-2k")
+    vapour, mixed = volatile(sheet), sheet.chemistry in MIXED
     found = [_VENTILATION]
     if held.isocyanate:
         found.append(_AIR_FED)
@@ -82,7 +124,87 @@ def cautions(sheet: Sheet) -> tuple[Caution, ...]:
     if held.peroxide:
         found.append(_PEROXIDE)
     if held.dust:
-        found.append(_DUST)
+        found.append(_DUST_URETHANE if sheet.chemistry == "urethane-2k" else _DUST)
     if mixed:
         found.append(_LEFTOVERS)
     return tuple(found)
+
+
+def sprayed(sheet: Sheet) -> bool:
+    """Whether it is taken as sprayed with isocyanate in it: a primer, whatever was told."""
+    return sheet.hazards.isocyanate and sheet.kind in SPRAYED_KINDS
+
+
+def check_start(sheet: Sheet, acknowledged: Sequence[str]) -> None:
+    """Raises StepError where a mix may only begin once its air-fed reminder was answered."""
+    if sprayed(sheet) and AIR_FED_KEY not in acknowledged:
+        raise StepError(
+            f"{sheet.name} holds isocyanate: {_AIR_FED.words}",
+            fix="answer that reminder first (Air-fed, or not sprayed); with the command: "
+            "--acknowledge",
+        )
+
+
+def occasions(sheet: Sheet) -> tuple[Caution, ...]:
+    """The reminders that come again while it hardens."""
+    found = [STILL_WET] if volatile(sheet) else []
+    if sprayed(sheet):
+        found.append(STILL_MIST)
+    if sheet.hazards.dust and "sand_ready" in sheet.reference.minutes:
+        found.append(SANDING)
+    if sheet.chemistry in MIXED:
+        found.append(CUP)
+    return tuple(found)
+
+
+def _wet(
+    sheet: Sheet, named: Mapping[str, MilestoneView], mixed_at: datetime, now: datetime
+) -> bool:
+    gone = named.get(leaving(sheet) or "")
+    if gone is not None and gone.answered == "passed":
+        return False
+    end = gone.late if gone is not None else None
+    if end is None:
+        return mixed_at + WET_FROM <= now
+    begin = mixed_at + min(WET_FROM, (end - mixed_at) / 2)
+    return begin <= now < end
+
+
+def _sanding(named: Mapping[str, MilestoneView], now: datetime) -> bool:
+    found = named.get("sand_ready")
+    return found is not None and (found.due or found.answered == "passed")
+
+
+def _cup(named: Mapping[str, MilestoneView], now: datetime) -> bool:
+    pot = named.get("pot_life") or named.get("working_time")
+    return pot is not None and pot.shown is not None and pot.shown <= now < pot.shown + LEFT_FOR
+
+
+def arrived(
+    sheet: Sheet, milestones: Sequence[MilestoneView], mixed_at: datetime, now: datetime
+) -> tuple[Caution, ...]:
+    """The reminders whose occasion is here now."""
+    named = {each.name: each for each in milestones}
+    here = {
+        STILL_WET.key: _wet(sheet, named, mixed_at, now),
+        STILL_MIST.key: mixed_at + WET_FROM / 2 <= now < mixed_at + WET_FROM + RE_ENTRY,
+        SANDING.key: _sanding(named, now),
+        CUP.key: _cup(named, now),
+    }
+    return tuple(each for each in occasions(sheet) if here[each.key])
+
+
+def reminders(
+    sheet: Sheet,
+    milestones: Sequence[MilestoneView],
+    mixed_at: datetime,
+    acknowledged: Mapping[str, datetime],
+    now: datetime,
+) -> tuple[Reminder, ...]:
+    """What is to be answered: before the mix, then each occasion once it is here or answered."""
+    here = {each.key for each in arrived(sheet, milestones, mixed_at, now)}
+    again = [each for each in occasions(sheet) if each.key in here or each.key in acknowledged]
+    return tuple(
+        Reminder(each.key, each.words, acknowledged.get(each.key), each.source, each in again)
+        for each in (*cautions(sheet), *again)
+    )

@@ -34,7 +34,6 @@ from curewatch.views import (
     Change,
     DueView,
     MilestoneView,
-    Reminder,
     StepView,
     Track,
 )
@@ -198,10 +197,11 @@ class Desk:
             numbers = self.store.looked_at(sheet, 2 * MOST_LEARNED_FROM)
             steps = [fold(events) for events in self.store.events(numbers).values()]
             seen = [step for step in steps if sightings(step)][-MOST_LEARNED_FROM - 1 :]
-            self._learned[sheet] = revision, [self._past_step(step) for step in seen]
+            self._learned[sheet] = revision, [self.past(step) for step in seen]
         return self._learned[sheet][1]
 
-    def _past_step(self, step: Step) -> PastStep:
+    def past(self, step: Step) -> PastStep:
+        """A step that was looked at, as the belief takes it."""
         key = (step.id, step.last_event)
         if key not in self._past:
             found = sightings(step)
@@ -246,6 +246,7 @@ class Desk:
         """One step on the clock as of now, or as of its end."""
         then = min(now, step.closed_at) if step.closed_at else now
         found = self.forecast(step, look or self.look(step.mixed_at, then))
+        milestones = tuple(on_clock(step, each, now) for each in found.milestones)
         return StepView(
             id=step.id,
             sheet=step.sheet,
@@ -258,11 +259,10 @@ class Desk:
             mixed_at=step.mixed_at,
             told_at=step.told_at,
             forecast=found,
-            milestones=tuple(on_clock(step, each, now) for each in found.milestones),
+            milestones=milestones,
             witnesses=step.witnesses,
-            reminders=tuple(
-                Reminder(each.key, each.words, step.acknowledged.get(each.key))
-                for each in protection.cautions(step.sheet)
+            reminders=protection.reminders(
+                step.sheet, milestones, step.mixed_at, step.acknowledged, then
             ),
             notes=step.notes,
             changes=(),
@@ -271,6 +271,7 @@ class Desk:
             emptied_at=step.emptied_at,
             in_use_until=step.in_use_until,
             unexplained=step.unexplained,
+            fan_on=step.fan_on,
         )
 
     def asked(self, step: StepView) -> str | None:

@@ -53,11 +53,16 @@ class WitnessView:
 
 @dataclass(frozen=True)
 class Reminder:
-    """One thing to wear, run or keep away; answered at an instant, or not yet."""
+    """One thing to wear, run or keep away, its source; answered at an instant, or not yet.
+
+    again: asked again while it hardens, because its occasion is here.
+    """
 
     key: str
     words: str
     answered_at: datetime | None
+    source: str = ""
+    again: bool = False
 
 
 @dataclass(frozen=True)
@@ -81,7 +86,7 @@ class StepView:
     """One step with everything known of it. amount_g [g], hardener_pct [%].
 
     emptied_at: cup, gun and tools told to be clean; in_use_until: told to be in use still;
-    unexplained: the stops it was mixed against with no reason told yet.
+    unexplained: the stops it was mixed against with no reason told yet; fan_on: airing since.
     """
 
     id: int
@@ -105,6 +110,7 @@ class StepView:
     emptied_at: datetime | None = None
     in_use_until: datetime | None = None
     unexplained: tuple[str, ...] = ()
+    fan_on: datetime | None = None
 
 
 @dataclass(frozen=True)

@@ -139,7 +139,7 @@ def test_a_night_that_stalls_it_is_a_stop_with_the_hour() -> None:
     # by hand: 14 C falling 1 C an hour is at 10 C after 4 h, 22:00 in Berlin, and under it next
     assert found.verdict == "stop"
     assert found.at == NOW + timedelta(hours=4, minutes=5)
-    assert "at 22:05, before clamp time" in found.words
+    assert "at 22:05, before clamps off" in found.words
     assert "hold the panel" in found.change
     assert "mixed by" in found.change
 

@@ -10,12 +10,12 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from curewatch.bench import Bench, Details
-from curewatch.cli_gate import next_time
 from curewatch.errors import ConfigError
 from curewatch.gate_desk import ask
 from curewatch.reading import Quantity, make_reading
 from curewatch.store import Store
 from curewatch.view import Desk
+from curewatch.wall import next_time
 from tests.conftest import Run
 
 NOW = datetime(2026, 11, 14, 17, 0, tzinfo=UTC)

@@ -1,0 +1,80 @@
+"""Telling heat: a spell on one step's metal, checked against its limit and its solvent."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from curewatch.bench import LONGEST_TEXT, OLDEST, Bench
+from curewatch.errors import StepError
+from curewatch.heated import Spell, leaving, most_c
+from curewatch.names import plain
+from curewatch.step import Step
+from curewatch.verdict import Manner
+
+LONGEST = timedelta(hours=48)
+FURTHEST = timedelta(days=2)
+
+
+def gone_at(bench: Bench, step: Step, now: datetime) -> tuple[str, datetime | None] | None:
+    """Until which milestone solvent leaves, and when that is over at the latest, None where no time
+    can be given; None altogether where it holds no solvent or a test found it over."""
+    name = leaving(step.sheet)
+    if name is None or step.passed(name) is not None:
+        return None
+    view = bench.step_view(step.id, now)
+    found = next((each for each in view.milestones if each.name == name), None)
+    return name, found.late if found else None
+
+
+def against(bench: Bench, step: Step, spell: Spell, now: datetime, say: Manner) -> tuple[str, ...]:
+    """What speaks against heat, as sentences; empty where nothing does."""
+    found, most = [], most_c(step.sheet)
+    if spell.surface_c is not None and spell.surface_c > most:
+        whose = "the sheet's" if step.sheet.limits.temperature_c else "a cautious"
+        here = say.temperature(spell.surface_c, 0)
+        found.append(f"{here} at the panel is over {whose} {say.temperature(most, 0)}")
+    solvent = gone_at(bench, step, now)
+    if solvent is not None and (solvent[1] is None or spell.start < solvent[1]):
+        end = "no time can be given for that" if solvent[1] is None else say.moment(solvent[1], now)
+        found.append(f"no heat while solvent flashes off, until {plain(solvent[0])}: {end}")
+    return tuple(found)
+
+
+def _check(step: Step, spell: Spell, now: datetime) -> None:
+    if spell.until <= spell.start:
+        raise StepError("the heat ends before it begins", fix="check both times")
+    if spell.until - spell.start > LONGEST:
+        raise StepError("that is more than two days of heat", fix="check both times")
+    if spell.until <= step.mixed_at:
+        fix = "tell a warm panel as a reading: curewatch air --surface"
+        raise StepError("the heat was over before the mixing", fix=fix)
+    if not now - OLDEST <= spell.start <= now + FURTHEST:
+        raise StepError("that heat lies too far away", fix="check both times")
+
+
+def heat(
+    bench: Bench, number: int, spell: Spell, *, now: datetime, say: Manner, why: str = ""
+) -> tuple[str, ...]:
+    """Record heat on a step's metal; returns what spoke against it.
+
+    Planned heat over the limit or into solvent is refused. Heat that already was is a fact: it is
+    kept where a reason is told, and stands in the log as an override.
+    """
+    step = bench.step(number)
+    _check(step, spell, now)
+    stops = against(bench, step, spell, now, say)
+    if stops and spell.until > now:
+        raise StepError("; ".join(stops), fix="heat later or less, or test first")
+    if stops and not why.strip():
+        fix = 'if it was heated all the same, say why: --because "..."'
+        raise StepError("; ".join(stops), fix=fix)
+    body = {
+        "from": spell.start.isoformat(),
+        "until": spell.until.isoformat(),
+        "surface_c": spell.surface_c,
+    }
+    bench.store.add_event(number, "heated", spell.start, now, body)
+    if stops:
+        kept = {"stops": list(stops), "why": why.strip()[:LONGEST_TEXT]}
+        bench.store.add_event(number, "overridden", now, now, kept)
+    return stops

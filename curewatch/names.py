@@ -1,0 +1,19 @@
+"""Milestones in the words of the trade, for sentences."""
+
+from __future__ import annotations
+
+_PLAIN = {
+    "clamp_time": "clamps off",
+    "sand_ready": "sand-ready",
+    "recoat_opens": "recoat opens",
+    "recoat_closes": "the recoat window shuts",
+}
+
+
+def plain(name: str) -> str:
+    """A milestone's name in words.
+
+    >>> plain("sand_ready"), plain("full_cure")
+    ('sand-ready', 'full cure')
+    """
+    return _PLAIN.get(name, name.replace("_", " "))

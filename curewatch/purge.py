@@ -1,0 +1,78 @@
+"""Airing after a step with solvent: at least how long, from when. A minimum, never a clearance."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from curewatch.heated import leaving
+from curewatch.ventilation import Room, purge_min
+from curewatch.verdict import Manner, said
+from curewatch.views import StepView
+
+SHARE = 0.99
+SHOWN_AFTER = timedelta(hours=3)
+OVER = (
+    "The least airing time is over. It is a minimum and not a clearance: the air may still hold "
+    "vapour, and smell is no gauge. Leave the door open."
+)
+NO_ISOCYANATE = "Isocyanate: no airing time can be given; back in air-fed only, the fan stays on."
+NO_ROOM = "Airing: tell the room's size and its fan once, and the least time is counted here."
+NO_END = "Airing: no time can be given, for it is not known when the solvent has left. Fan on."
+
+
+@dataclass(frozen=True)
+class Purge:
+    """The airing of one step: until when at least, None where nothing counts down; fan_on: since
+    when it was told to run; over: whether the least time has passed; words for people."""
+
+    step_id: int
+    part: str
+    until: datetime | None
+    fan_on: datetime | None
+    over: bool
+    words: str
+    room_known: bool
+
+
+def _begin(step: StepView) -> datetime | None:
+    """When the last solvent has left: its late bound."""
+    name = leaving(step.sheet)
+    found = next((each for each in step.milestones if each.name == name), None)
+    return found.late if found else None
+
+
+def purge(step: StepView, room: Room | None, now: datetime, say: Manner) -> Purge | None:
+    """The airing of a step, None where it holds no solvent or the airing is long past."""
+    if step.state == "abandoned" or leaving(step.sheet) is None:
+        return None
+    part = step.part or step.sheet.name.split(" (")[0]
+    if step.sheet.hazards.isocyanate:
+        words = NO_ISOCYANATE
+        return Purge(step.id, part, None, step.fan_on, False, words, room is not None)
+    if room is None:
+        return Purge(step.id, part, None, step.fan_on, False, NO_ROOM, False)
+    left = _begin(step)
+    if left is None:
+        return Purge(step.id, part, None, step.fan_on, False, NO_END, True)
+    least = purge_min(room.air_changes_per_h, SHARE, room.mixing)
+    return _timed(step, part, left, least, now, say)
+
+
+def _timed(
+    step: StepView, part: str, left: datetime, least_min: float, now: datetime, say: Manner
+) -> Purge | None:
+    gone = f"solvent leaves until about {say.moment(left, now)}"
+    if step.fan_on is None:
+        words = (
+            f"Fan running? {gone}; from then it takes {said(least_min)} at least to air 99 % of it"
+        )
+        over = now > left + timedelta(minutes=least_min) + SHOWN_AFTER
+        return None if over else Purge(step.id, part, None, None, False, words, True)
+    until = max(step.fan_on, left) + timedelta(minutes=least_min)
+    if now >= until + SHOWN_AFTER:
+        return None
+    if now >= until:
+        return Purge(step.id, part, None, step.fan_on, True, OVER, True)
+    words = f"Airing 99 % of the vapour, at least until {say.moment(until, now)}; {gone}"
+    return Purge(step.id, part, until, step.fan_on, False, words, True)
