@@ -23,6 +23,7 @@ UNITS: dict[Quantity, str] = {
     "relative_humidity": "%",
 }
 USUAL_PLACES = ("panel", "air", "outdoors", "shelf")
+RESERVED = ("bench", "button")
 _PLACE = re.compile(r"^[a-z0-9][a-z0-9_-]{0,39}$")
 
 
@@ -58,6 +59,11 @@ def check_place(place: str) -> str:
         raise ReadingError(
             f"{place[:60]!r} is no name for a place",
             fix="use lower-case letters, digits, - and _, at most 40, like 'panel'",
+        )
+    if place in RESERVED:
+        raise ReadingError(
+            f"{place!r} cannot be a place: curewatch/{place}/ is not for sensors",
+            fix="name it otherwise, like 'workbench'",
         )
     return place
 

@@ -18,6 +18,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 from curewatch.config import FILE, Mapping, MqttSettings, load_settings, parse_settings
 from curewatch.errors import ConfigError, StoreError
 from curewatch.reading import Quantity
+from sensors.client import ours
 from sensors.payload import MAX_BYTES, PREFIX
 
 MOST_LEAVES, LAST = 500, 5
@@ -138,6 +139,8 @@ class Ear:
         try:
             topic = message.topic
         except UnicodeDecodeError:
+            return
+        if ours(topic, buttons=True):
             return
         with self._lock:
             for pointer, number in leaves(bytes(message.payload)):

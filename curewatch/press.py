@@ -1,0 +1,98 @@
+"""A press of a button, done: the use cases of the page, and what it did in words."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime
+
+from curewatch.announcement import next_due, sounding, where
+from curewatch.bench import Bench, Details
+from curewatch.buttons import Button
+from curewatch.errors import StepError
+from curewatch.gate import gate
+from curewatch.gate_desk import ask
+from curewatch.presses import Presses
+from curewatch.verdict import Check, Manner
+from curewatch.views import BenchView, StepView
+
+_ANSWERED = {"passed": "it was", "failed": "not yet", "later": "put off"}
+
+
+class Hand:
+    """Does what the buttons say at one bench; `say` is how figures are said to its reader."""
+
+    def __init__(self, bench: Bench, presses: Presses, say: Manner) -> None:
+        self.bench, self.presses, self.say = bench, presses, say
+
+    def press(self, name: str, button: Button, now: datetime) -> str:
+        """Do what a button does and tell every page; returns what was told.
+
+        Raises StepError or another error of ours where nothing was done.
+        """
+        do = {
+            "mix": self._mix,
+            "witness": self._witness,
+            "silence": self._silence,
+            "emptied": self._emptied,
+            "answer": self._answer,
+        }[button.does]
+        said = f"Button {name}: {do(button, f'button {name}', now)}"
+        self.presses.tell(said)
+        return said
+
+    def _mix(self, button: Button, who: str, now: datetime) -> str:
+        told = Details(
+            part=button.part,
+            job=button.job,
+            place=button.place,
+            who=who,
+            amount_g=button.amount_g,
+            hardener_pct=button.hardener_pct,
+        )
+        stops = self._stops(button, told, now)
+        number = self.bench.start(button.sheet, now=now, details=told)
+        if stops:
+            body = {"stops": [each.words for each in stops], "why": "", "by": who}
+            self.bench.store.add_event(number, "overridden", now, now, body)
+        view = self.bench.step_view(number, now)
+        against = " Against a stop: say why on its page." if stops else ""
+        return f"{where(view.part, view.sheet.name)} is mixed.{against}"
+
+    def _stops(self, button: Button, told: Details, now: datetime) -> list[Check]:
+        """Why the gate would stop this mix; the hardener has touched the resin all the same."""
+        found = gate(ask(self.bench, button.sheet, now, replace(told, who=None)), self.say)
+        return [each for each in found.checks if each.verdict == "stop"]
+
+    def _witness(self, button: Button, who: str, now: datetime) -> str:
+        step = chosen(self.bench.view(now), button.step)
+        self.bench.witness(step.id, button.state, now=now, sample=button.sample, by=who)
+        return f"{where(step.part, step.sheet.name)}: {button.state}."
+
+    def _silence(self, button: Button, who: str, now: datetime) -> str:
+        heard = sounding(self.bench.view(now))
+        for step in sorted({each.step for each in heard}):
+            self.bench.store.add_event(step, "silenced", now, now, {"by": who})
+        self.presses.silence(each.key for each in heard)
+        return "silence until the next event."
+
+    def _emptied(self, button: Button, who: str, now: datetime) -> str:
+        step = chosen(self.bench.view(now), button.step)
+        self.bench.emptied(step.id, now=now, by=who)
+        return f"{where(step.part, step.sheet.name)}: used up, tools clean."
+
+    def _answer(self, button: Button, who: str, now: datetime) -> str:
+        due = next_due(self.bench.view(now))
+        if due is None or not due.due:
+            raise StepError("no test is due", fix="press it when one is asked for")
+        self.bench.test(due.step_id, button.result, now=now, milestone=due.milestone, by=who)
+        said = _ANSWERED[button.result]
+        return f"{where(due.part, due.sheet_name)}, {due.milestone.replace('_', ' ')}: {said}."
+
+
+def chosen(view: BenchView, which: str) -> StepView:
+    """The step that a button speaks of: `next`, what is asked first, or `last`, mixed last."""
+    if not view.steps:
+        raise StepError("nothing is on the bench", fix="mix first")
+    due = next_due(view) if which == "next" else None
+    latest = max(view.steps, key=lambda each: (each.mixed_at, each.id))
+    return next((each for each in view.steps if due and each.id == due.step_id), latest)

@@ -1,0 +1,38 @@
+"""What the buttons last did, for every page that is open, and which alarms they silenced."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
+
+
+@dataclass(frozen=True)
+class Pressed:
+    """The last press: its number, what it did in words; the keys of the alarms silenced last."""
+
+    number: int = 0
+    said: str = ""
+    silenced: frozenset[str] = frozenset()
+
+
+class Presses:
+    """Holds the last press; written by the buttons, read by the pages and the lamps."""
+
+    def __init__(self) -> None:
+        self._lock, self._last = threading.Lock(), Pressed()
+
+    @property
+    def last(self) -> Pressed:
+        """The last press; its number is 0 before the first."""
+        return self._last
+
+    def tell(self, said: str) -> None:
+        """Tell what a press did, or why it did nothing."""
+        with self._lock:
+            self._last = replace(self._last, number=self._last.number + 1, said=said)
+
+    def silence(self, keys: Iterable[str]) -> None:
+        """Silence the alarms with these keys; another one will be heard."""
+        with self._lock:
+            self._last = replace(self._last, silenced=frozenset(keys))
