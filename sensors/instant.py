@@ -9,7 +9,7 @@ from typing import Any
 
 from curewatch.errors import ReadingError
 
-AHEAD = timedelta(minutes=5)
+AHEAD, HALF_HOUR = timedelta(minutes=5), timedelta(minutes=30)
 _EARLIEST = datetime(2000, 1, 1, tzinfo=UTC)
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _SECONDS = re.compile(r"\d+([.,]\d*)?", re.ASCII)
@@ -54,7 +54,7 @@ def _checked(at: datetime, arrived: datetime) -> datetime:
     if at > arrived + AHEAD:
         raise ReadingError(
             f"the sensor's time {at:%Y-%m-%d %H:%M:%S} UTC lies ahead of its arrival",
-            fix="set the sensor's clock",
+            fix=_mend(at - arrived),
         )
     if at < _EARLIEST:
         raise ReadingError(
@@ -62,6 +62,14 @@ def _checked(at: datetime, arrived: datetime) -> datetime:
             fix="set the sensor's clock",
         )
     return at
+
+
+def _mend(ahead: timedelta) -> str:
+    """What to do about a clock that is ahead: whole half hours are the mistake of a zone."""
+    halves = round(ahead / HALF_HOUR)
+    if abs(ahead - halves * HALF_HOUR) > timedelta(seconds=90) or not 1 < halves <= 28:
+        return "set the sensor's clock"
+    return f"set the sensor's time zone: it is {halves / 2:g} h ahead"
 
 
 def _rfc3339(value: Any) -> datetime:

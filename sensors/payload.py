@@ -51,7 +51,7 @@ def attempt(
     fitting = tuple(each for each in mappings if topic_matches_sub(each.topic, topic))
     for mapping in fitting or (None,):
         try:
-            makers = _makers(topic, payload, arrived, mapping)
+            makers = _makers(_source(topic, mapping, fitting), payload, arrived, mapping)
         except ReadingError as error:
             refused.append(error)
             continue
@@ -61,6 +61,17 @@ def attempt(
             except ReadingError as error:
                 refused.append(error)
     return readings, refused
+
+
+def _source(topic: str, mapping: Mapping | None, fitting: Sequence[Mapping]) -> str:
+    """What the sensor is called: its topic, and which value of it where that tells two apart."""
+    if mapping is None:
+        return topic
+    value = (mapping.pointer, mapping.record)
+    alike = (each for each in fitting if each.quantity == mapping.quantity)
+    if all((each.pointer, each.record) == value for each in alike):
+        return topic
+    return f"{topic} {mapping.record or mapping.pointer}"
 
 
 def _makers(

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+from dataclasses import replace
 from datetime import UTC, datetime
 
 import pytest
@@ -209,7 +210,13 @@ def test_a_sensor_may_send_its_own_time(sent: object, utc: str) -> None:
         ("yesterday", "the value 'yesterday' is no time"),
         (None, "is no time"),
         (True, "is no time"),
-        ("2025-10-20T19:00:00Z", "lies ahead of its arrival; set the sensor's clock"),
+        ("2025-10-20T18:20:00Z", "lies ahead of its arrival; set the sensor's clock"),
+        (
+            "2025-10-20T19:00:00Z",
+            "ahead of its arrival; set the sensor's time zone: it is 1 h ahead",
+        ),
+        ("2025-10-20T23:30:20Z", "set the sensor's time zone: it is 5.5 h ahead"),
+        ("2025-11-20T18:00:00Z", "lies ahead of its arrival; set the sensor's clock"),
         (12, "1970-01-01 00:00:12 UTC is before the year 2000; set the sensor's clock"),
         (1e300, "is no Unix time"),
         ("0001-01-01T00:00:00+23:00", "is no time"),
@@ -219,6 +226,20 @@ def test_a_time_that_cannot_be_is_refused(sent: object, sentence: str) -> None:
     with pytest.raises(ReadingError) as caught:
         instant(sent, NOW)
     assert sentence in str(caught.value)
+
+
+def test_two_probes_on_one_topic_are_two_sensors_and_other_values_of_it_are_not() -> None:
+    payload = b'{"in": 14.2, "out": 15.0, "rh": 61}'
+    probe = mapping("/in")
+    beside = [replace(mapping("/out"), place="air"), mapping("/rh", "%")]
+    both = attempt("garage/3/state", payload, NOW, [probe, *beside])[0]
+    assert [each.source for each in both] == [
+        "garage/3/state /in", "garage/3/state /out", "garage/3/state"
+    ]  # fmt: skip
+    alone = attempt("garage/3/state", payload, NOW, [probe, beside[1]])[0]
+    assert {each.source for each in alone} == {"garage/3/state"}
+    twice = attempt("garage/3/state", payload, NOW, [probe, replace(probe, place="shelf")])[0]
+    assert {each.source for each in twice} == {"garage/3/state"}
 
 
 leaves = st.none() | st.booleans() | st.floats() | st.integers() | st.text(max_size=20)
