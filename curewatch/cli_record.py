@@ -6,13 +6,14 @@ import functools
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime, timedelta
+from pathlib import Path
 from typing import Any, TypeVar
 
 import click
 
 from curewatch import record
 from curewatch.bench import Details
-from curewatch.errors import ConfigError
+from curewatch.errors import ConfigError, CurewatchError
 from curewatch.opened import Opened
 from curewatch.quantities import parse_duration, parse_film
 
@@ -83,4 +84,40 @@ def mark(desktop: Opened, step: int, what: str, ago: str | None, film_wet: str |
     click.echo(f"Step {step}, {what} at {desktop.say.manner.clock(at)}: noted as number {number}.")
 
 
-COMMANDS: dict[tuple[str, ...], Callable[..., None]] = {("mark",): mark}
+@click.argument("step", type=int)
+@click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
+@click.option("--words", default="", help="What it shows.")
+def photo(desktop: Opened, step: int, file: Path, words: str) -> None:
+    """Put a photograph into a step's log: scaled, upright, without place or camera in it."""
+    from curewatch import photographs
+
+    try:
+        with file.open("rb") as source:
+            found = photographs.add(desktop.bench, step, source, now=desktop.clock(), words=words)
+    except OSError as error:
+        if isinstance(error, CurewatchError):
+            raise
+        raise ConfigError(
+            f"cannot be read ({error.strerror})", where=str(file), fix="check it"
+        ) from None
+    body = found.body
+    click.echo(
+        f"Step {step}: photograph {found.id} kept, {body['width']} × {body['height']} pixels, "
+        f"{body['size'] / 1e6:.1f} MB."
+    )
+
+
+@click.argument("step", type=int)
+@click.argument("number", type=int)
+@click.option("--why", default="", help="Why it is taken back.")
+def take_back(desktop: Opened, step: int, number: int, why: str) -> None:
+    """Take back a mark or a photograph by its NUMBER: it was a slip. The history keeps it."""
+    record.take_back(desktop.bench, step, number, now=desktop.clock(), why=why)
+    click.echo(f"Step {step}: number {number} is taken back.")
+
+
+COMMANDS: dict[tuple[str, ...], Callable[..., None]] = {
+    ("mark",): mark,
+    ("photo",): photo,
+    ("take-back",): take_back,
+}

@@ -7,6 +7,7 @@ CurewatchError
     ModelError      an estimate the model refuses                          (ValueError)
     StepError       a step or product that is not there, or cannot do this (LookupError)
     ConfigError     curewatch.toml or a command's options                  (ValueError)
+    PhotographError a photograph that cannot be taken                      (ValueError)
     StoreError      the data folder or its database                        (OSError)
 """
 
@@ -47,6 +48,10 @@ class StepError(CurewatchError, LookupError):
 
 class ConfigError(CurewatchError, ValueError):
     """A setting that is unknown or out of range."""
+
+
+class PhotographError(CurewatchError, ValueError):
+    """A photograph that cannot be taken."""
 
 
 class StoreError(CurewatchError, OSError):

@@ -60,6 +60,8 @@ HAPPENED = {
     "emptied": "mix used up, tools clean",
     "sounded": "sounded",
     "heated": "heated",
+    "fan": "fan",
+    "in_use": "still in use",
     "overridden": "mixed against a stop",
     "photographed": "photograph",
 }
@@ -113,6 +115,9 @@ class Paper:
 
     def _more(self, body: Mapping[str, Any]) -> list[str]:
         told = [str(body[key]) for key in ("coat",) if body.get(key)]
+        told += [f"to {self.say.temperature(body['surface_c'])}"] if body.get("surface_c") else []
+        told += [f"until {self.field('until_at', body['until'])}"] if body.get("until") else []
+        told += ["on" if body["on"] else "off"] if "on" in body else []
         if body.get("film_wet_um"):
             told.append(f"({body['film_wet_um']:g} µm wet)")
         texts = [_listed(body[key]) for key in _PLAIN if body.get(key)]

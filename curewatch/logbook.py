@@ -127,7 +127,7 @@ def _numbers(stretch: Stretch) -> list[str]:
 def _recorded(step: Step) -> list[str]:
     told = [getattr(step, name) for name in RECORD]
     coats = [each.at.isoformat() for each in step.of("coated")]
-    why = [str(each.body.get("why", "")) for each in step.of("overridden")]
+    why = [f"{' '.join(each.stops)} {each.why}" for each in step.overrides]
     texts = [
         *(each.isoformat() if isinstance(each, datetime) else each for each in told),
         " ".join(coats),
