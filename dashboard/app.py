@@ -17,6 +17,7 @@ import dashboard.bench
 import dashboard.choices
 import dashboard.logbook
 import dashboard.mix
+import dashboard.mixed
 import dashboard.shelf
 import dashboard.step
 from curewatch.bench import Bench
@@ -39,6 +40,7 @@ _TYPES = {
 _PAGES = (
     dashboard.bench.register,
     dashboard.mix.register,
+    dashboard.mixed.register,
     dashboard.step.register,
     dashboard.shelf.register,
     dashboard.logbook.register,

@@ -78,6 +78,17 @@ def choose(view: BenchView, wanted_min: float | None = None) -> tuple[datetime, 
     return start, start + timedelta(minutes=span)
 
 
+Stretch = tuple[datetime, datetime]
+
+
+def kept(now: datetime, held: Stretch | None, wanted: Stretch) -> Stretch:
+    """The axis a device looks at, while now is still well on it; else the one wanted."""
+    if held is None:
+        return wanted
+    start, end = held
+    return held if start <= now <= end - (end - start) / 10 else wanted
+
+
 def ticks(axis: Axis, manner: Manner, room_px: float) -> list[tuple[datetime, str]]:
     """Instants on the reader's wall clock with their labels, at least room_px [px] apart."""
     most = max((axis.right - axis.left) / room_px, 1)

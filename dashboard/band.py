@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from typing import Any
 
-from curewatch.views import AirTile, BenchView, Change, DueView, MilestoneView, StepView
+from curewatch.alarm import asks_for_tools, closing
+from curewatch.views import AirTile, BenchView, Change, DueView, StepView
 from dashboard import words
 from dashboard.words import Manner, Rounding
 
 EARLY_SHOWN = ("pot_life", "working_time", "recoat_closes")
 FAR = timedelta(hours=12)
+SOON = timedelta(hours=2)
 
 
 def ms(at: datetime) -> int:
@@ -109,12 +110,6 @@ def next_of(due: DueView, now: datetime, manner: Manner) -> Next:
     )
 
 
-def _ahead(each: MilestoneView, now: datetime) -> bool:
-    if each.name == "pot_life" or each.answered == "passed" or each.likely is None:
-        return False
-    return each.shown is not None and each.shown > now
-
-
 def _coming(view: BenchView) -> list[tuple[int, str, str, datetime | None, bool]]:
     """Every milestone ahead: what each step asks, then what follows on its sheet."""
     found = []
@@ -142,6 +137,7 @@ def then_of(view: BenchView, most: int = 3) -> list[Then]:
     found = sorted(
         _coming(view)[1:], key=lambda each: (not each[4], each[3] is None, each[3] or view.now)
     )
+    found.sort(key=lambda each: not each[4] and not _shuts_soon(each[1], each[3], view))
     return [
         Then(words.then(name, part), at, due, rounding(name), at is not None and _far(at, view))
         for _, name, part, at, due in found[:most]
@@ -150,6 +146,42 @@ def then_of(view: BenchView, most: int = 3) -> list[Then]:
 
 def _far(at: datetime, view: BenchView) -> bool:
     return at - view.now > FAR
+
+
+def _shuts_soon(milestone: str, at: datetime | None, view: BenchView) -> bool:
+    return milestone == "recoat_closes" and at is not None and at - view.now <= SOON
+
+
+def closings(view: BenchView) -> list[tuple[StepView, datetime]]:
+    """The recoat windows that shut within twelve hours and that the band does not speak of."""
+    first = asked(view)[0] if view.due else None
+    found = []
+    for step in view.steps:
+        shuts = closing(step)
+        if shuts is None or shuts.shown is None or not view.now < shuts.shown <= view.now + FAR:
+            continue
+        if first is None or (first.step_id, first.milestone) != (step.id, "recoat_closes"):
+            found.append((step, shuts.shown))
+    return sorted(found, key=lambda each: each[1])
+
+
+def when_due(view: BenchView, manner: Manner) -> Next | None:
+    """What the band will say once its countdown has run out."""
+    first = asked(view)[0] if view.due else None
+    if first is None or first.due or timeless(first):
+        return None
+    return next_of(replace(first, due=True), view.now, manner)
+
+
+def unexplained(view: BenchView) -> StepView | None:
+    """The last step that was mixed against a stop without saying why."""
+    return next((step for step in reversed(view.steps) if step.unexplained), None)
+
+
+def tools(view: BenchView) -> StepView | None:
+    """The step whose cup or gun should be used up by now and was not told to be."""
+    found = [step for step in view.steps if asks_for_tools(step, view.now)]
+    return found[-1] if found else None
 
 
 def changes(view: BenchView) -> list[tuple[StepView, Change]]:
@@ -206,29 +238,3 @@ def dew_from(view: BenchView) -> datetime | None:
     """From when dew is likely, if it is."""
     spells = view.track.dew if view.track else ()
     return next((max(start, view.now) for start, end in spells if end > view.now), None)
-
-
-def alarms(view: BenchView, manner: Manner) -> list[dict[str, Any]]:
-    """What the browser should sound, from when: due, nearly over, stop, sensor lost."""
-    found = []
-    for due in view.due:
-        if due.shown is None or timeless(due):
-            continue
-        part = words.part_of(due.part, due.sheet_name)
-        key = f"{due.step_id}.{due.milestone}.{ms(due.shown) // 60000 if due.due else 0}"
-        said = f"{words.milestone(due.milestone)}, {part}: test now"
-        found.append({"key": f"due.{key}", "kind": "due", "at": ms(due.shown), "say": said})
-        if due.milestone in ("working_time", "pot_life"):
-            before = ms(due.shown - timedelta(minutes=2))
-            said = f"working time of {part} is nearly over"
-            found.append({"key": f"ending.{key}", "kind": "ending", "at": before, "say": said})
-    for step in view.steps:
-        if step.forecast.stalled_now:
-            said = f"{words.part_of(step.part, step.sheet.name)} has stalled: too cold"
-            found.append({"key": f"stop.{step.id}", "kind": "stop", "at": 0, "say": said})
-    lost = [tile for tile in main_air(view.air) if tile.old and tile.place != "outdoors"]
-    if view.steps and lost:
-        said = f"no new reading from {lost[0].place}"
-        key = f"lost.{lost[0].place}.{lost[0].quantity}"
-        found.append({"key": key, "kind": "lost", "at": 0, "say": said})
-    return found

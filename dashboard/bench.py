@@ -11,13 +11,15 @@ from typing import Any
 from flask import Flask, Response, jsonify, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
+from curewatch import touched
 from curewatch.errors import StepError
+from curewatch.instants import from_ms
 from curewatch.views import BenchView
-from dashboard import axis, figures, words
+from dashboard import alarms, axis, figures, words
 from dashboard.band import (
-    alarms,
     asked,
     changes,
+    closings,
     dew_from,
     focus,
     main_air,
@@ -27,43 +29,73 @@ from dashboard.band import (
     reminding,
     stalled,
     then_of,
+    tools,
+    unexplained,
+    when_due,
 )
 from dashboard.hall import Hall, axis_min, drawing_size
+from dashboard.recent import recent
 
+MOST_MS = 32_503_680_000_000
 PARTS = ("next", "do", "air", "moved", "chart", "rest")
 _TICKING = re.compile(r'(<(span|time)[^>]* data-(?:down|up|age)="\d+"[^>]*>).*?(</\2>)', re.S)
+_ONCE = re.compile(r'name="once" value="[^"]*"')
 
 
-def _still(view: BenchView, width_px: float, span_min: float | None) -> BenchView:
+def _still(view: BenchView, width_px: float, stretch: axis.Stretch) -> BenchView:
     """The view with its now held to the pixel, so that the drawing changes only when seen."""
-    start, end = axis.choose(view, span_min)
-    step_s = max((end - start).total_seconds() / max(width_px, 1.0), 1.0)
+    step_s = max((stretch[1] - stretch[0]).total_seconds() / max(width_px, 1.0), 1.0)
     return replace(view, now=view.now - timedelta(seconds=view.now.timestamp() % step_s))
 
 
+def _held(view: BenchView) -> axis.Stretch | None:
+    """The axis a device asks to keep, unless the steps on it have changed meanwhile."""
+    start, _, rest = request.args.get("hold", "").partition(",")
+    end, _, lanes = rest.partition(",")
+    shown = ".".join(str(step.id) for step in figures.lanes(view))
+    if lanes not in ("*", shown) or not (start.isdigit() and end.isdigit()):
+        return None
+    first, last = (from_ms(min(int(each), MOST_MS)) for each in (start, end))
+    return (first, last) if first < last else None
+
+
+def _drawing(hall: Hall, view: BenchView) -> str:
+    size = drawing_size(request)
+    wanted = axis.choose(view, axis_min(request))
+    stretch = axis.kept(view.now, _held(view), wanted)
+    return figures.bench(_still(view, size.width, stretch), size, hall.manner(request), stretch)
+
+
 def _context(hall: Hall, view: BenchView) -> dict[str, Any]:
-    manner, size, span = hall.manner(request), drawing_size(request), axis_min(request)
+    manner = hall.manner(request)
     drawn = {step.id for step in figures.lanes(view)}
+    waiting = touched.waiting(hall.store, view.now)
     return {
         "air": main_air(view.air),
         "changes": changes(view),
-        "chart": figures.bench(_still(view, size.width, span), size, manner, span),
+        "closings": closings(view),
+        "chart": _drawing(hall, view),
         "dew": dew_from(view),
         "focus": focus(view),
         "minutes_to": minutes_to,
         "ms": ms,
         "next": next_of(asked(view)[0], view.now, manner) if view.due else None,
+        "lately": recent(hall.bench) if waiting or not view.steps else [],
+        "over": when_due(view, manner),
         "others": [step for step in view.steps if step.id not in drawn],
         "reminding": reminding(view),
         "stalled": stalled(view),
         "then": then_of(view),
+        "tools": tools(view),
+        "unexplained": unexplained(view),
         "view": view,
+        "waiting": waiting[-1] if waiting else None,
     }
 
 
 def mark(html: str) -> str:
     """A short mark of a part's text that does not change while it only ticks."""
-    still = _TICKING.sub(r"\1\3", html)
+    still = _ONCE.sub("", _TICKING.sub(r"\1\3", html))
     return hashlib.sha256(still.encode()).hexdigest()[:12]
 
 
@@ -89,7 +121,7 @@ def _state(hall: Hall) -> Response:
         clock=manner.clock(now),
         running=bool(view.steps),
         revision=view.revision,
-        alarms=alarms(view, manner),
+        alarms=alarms.told(view, manner),
         parts={name: part for name, part in wanted.items() if held.get(name) != part["mark"]},
     )
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from html import escape
 
 from curewatch.views import BenchView, StepView
@@ -284,9 +285,11 @@ def lanes(view: BenchView) -> tuple[StepView, ...]:
     return tuple(step for step in view.steps if step.id in chosen)
 
 
-def bench(view: BenchView, size: Size, manner: Manner, span_min: float | None = None) -> str:
-    """Ribbons, now-line, ticks and temperature as one SVG text; span_min the axis. [min]"""
-    start, end = axes.choose(view, span_min)
+def bench(
+    view: BenchView, size: Size, manner: Manner, stretch: tuple[datetime, datetime] | None = None
+) -> str:
+    """Ribbons, now-line, ticks and temperature as one SVG text, on this stretch of time."""
+    start, end = stretch or axes.choose(view)
     axis = Axis(start, end, size.label_px, size.width - size.font_px * 0.3)
     shown = lanes(view)
     top, foot = size.font_px * 1.5, size.height - size.font_px * 1.4
@@ -300,7 +303,9 @@ def bench(view: BenchView, size: Size, manner: Manner, span_min: float | None = 
         drawn.append(temperature(view.track, axis, size, manner, (split + 8, foot)))
     return (
         f'<svg class="bench" viewBox="0 0 {size.width:g} {size.height:g}" role="group" '
-        f'aria-label="Ribbons" preserveAspectRatio="xMinYMin meet">{_defs()}'
+        f'aria-label="Ribbons" preserveAspectRatio="xMinYMin meet" '
+        f'data-start="{start.timestamp() * 1000:.0f}" data-end="{end.timestamp() * 1000:.0f}">'
+        f"{_defs()}"
         f"{_ticks(axis, size, manner, top, foot)}{''.join(drawn)}"
         f"{_now(axis, size, view, manner, foot)}"
         f'<g class="over" aria-hidden="true">'

@@ -103,8 +103,25 @@ HAZARD = {
     "sensitiser": "can make skin allergic",
     "dust": "makes dust when sanded",
 }
+ALARM = {
+    "due": "{name}, {part}: test now",
+    "ending": "working time of {part} is nearly over",
+    "stop": "{part} has stalled: too cold",
+    "lost": "no new reading from {name}",
+    "window": "recoat window of {part} shuts at {moment}",
+    "tools": "{part}: is the mix used up, are the tools clean?",
+}
+HEARD = {
+    "due": "due",
+    "ending": "nearly over",
+    "stop": "stop",
+    "lost": "sensor lost",
+    "window": "window shuts",
+    "tools": "tools",
+}
+WHY = ("it is already mixed", "I warm it before it goes on", "a trial piece only")
 EMPTY = {
-    "bench": "Touch Mix the moment hardener meets resin; the rest can be said later.",
+    "bench": "Touch Mixed now the moment hardener meets resin; the rest can be said later.",
     "air": "Nothing measured yet. Type a thermometer reading under Air, or point an MQTT sensor "
     "at curewatch/panel/surface_temperature.",
     "logbook": "No step yet. The first mix starts the log.",
@@ -160,6 +177,15 @@ def plain(text: str, manner: Manner) -> str:
     said = re.sub(r"(?<![\w.])(-?\d+(?:\.\d+)?) C\b", turned, text)
     said = re.sub(r"(?<![\d.])(\d+)\.(\d+)(?! °)", rf"\1{manner.decimal}\2", said)
     return re.sub(r"\bx(?=\d)", "×", said)
+
+
+def shuts(part: str, at: datetime, now: datetime, manner: Manner) -> str:
+    """A recoat window that shuts soon, by the clock of its label."""
+    left = span((at - now).total_seconds() / 60)
+    return (
+        f"{part}: recoat window shuts {manner.moment(at, now)}, in {left}; "
+        "after that scuff before coating."
+    )
 
 
 def moved(change: Change, manner: Manner) -> str:

@@ -11,6 +11,7 @@ from pathlib import Path
 
 from playwright.sync_api import Browser
 
+from curewatch.touched import touch
 from tests.pages import EVENING, Garage, chromium, garage, served, watched, weather
 
 FOLDER = Path(".pictures")
@@ -81,6 +82,42 @@ def reminders(held: Garage) -> None:
     held.bench.start("fibre-polyester-filler", now=held.clock())
 
 
+def touched(held: Garage) -> None:
+    """Mixed now was touched, what it was is not said yet; nothing else is on the bench."""
+    held.hear(weather(EVENING))
+    for number, sheet in enumerate(("epoxy-primer", "epoxy-panel-adhesive"), 1):
+        held.mix(sheet, 3000, part="roof seam", amount_g=60.0)
+        held.bench.finish(number, now=EVENING)
+    touch(held.store, EVENING - timedelta(minutes=2))
+
+
+def lately(held: Garage) -> None:
+    """Nothing on the bench, two products used lately."""
+    held.hear(weather(EVENING))
+    for number, sheet in enumerate(("epoxy-primer", "epoxy-panel-adhesive"), 1):
+        held.mix(sheet, 3000, part="roof seam", amount_g=60.0)
+        held.bench.finish(number, now=EVENING)
+
+
+def tools(held: Garage) -> None:
+    """The working time is over, the cup was not told to be empty; a window shuts soon."""
+    held.hear(weather(EVENING))
+    held.mix("epoxy-primer", 23 * 60, part="roof seam")
+    held.bench.emptied(1, now=EVENING)
+    held.bench.test(1, "passed", now=EVENING, milestone="recoat_opens")
+    held.mix("epoxy-panel-adhesive", 80, part="lower corner patch", amount_g=60.0)
+    held.bench.test(2, "passed", now=EVENING, milestone="working_time")
+
+
+def against(held: Garage) -> None:
+    """Mixed with one touch though the panel is too cold: the reason is asked now."""
+    held.hear(weather(EVENING, base_c=3.0))
+    held.bench.start("epoxy-primer", now=EVENING - timedelta(minutes=4))
+    stop = "Panel 7.1 °C is below the sheet's 10 °C: it would not cure."
+    body = {"stops": [stop], "why": ""}
+    held.store.add_event(1, "overridden", EVENING, EVENING, body)
+
+
 def moved(held: Garage) -> None:
     """The garage door stood open: the clamps stay on longer."""
     held.hear(weather(EVENING - timedelta(minutes=14), base_c=18.0))
@@ -102,6 +139,10 @@ STATES: dict[str, Callable[[Garage], None]] = {
     "quiet": quiet,
     "reminders": reminders,
     "moved": moved,
+    "touched": touched,
+    "lately": lately,
+    "tools": tools,
+    "against": against,
     "first": first,
 }
 PAGES = {

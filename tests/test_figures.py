@@ -29,7 +29,7 @@ SVG = "{http://www.w3.org/2000/svg}"
 
 
 def drawn(view: BenchView, size: Size = GARAGE, span: float | None = None) -> ET.Element:
-    text = figures.bench(view, size, MANNER, span)
+    text = figures.bench(view, size, MANNER, axis.choose(view, span))
     return ET.fromstring(text.replace("<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1))
 
 

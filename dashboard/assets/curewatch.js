@@ -1,5 +1,5 @@
 "use strict";
-/* Ticking from the server's time, asking it every 2 s, sound and speech; works without any of it. */
+/* Ticking from the server's time, asking it every 2 s, touches recorded in place; works without any of it. */
 (() => {
   const root = document.documentElement;
   const store = {
@@ -11,7 +11,7 @@
   /* layout and theme before anything is painted */
   function fit() {
     const kept = root.dataset.layoutKept;
-    const layout = kept || (innerWidth < 700 ? "phone" : "garage");
+    const layout = kept || (innerWidth < 700 || innerHeight < 600 ? "phone" : "garage");
     root.dataset.layout = layout;
     root.dataset.theme = root.dataset.themeKept || (layout === "desk" ? "light" : "dark");
   }
@@ -34,7 +34,8 @@
   const said = (minutes, up) => figures(minutes, up).map((pair) => pair.join(" ").trim()).join(" ");
   const drawn = (minutes, up) => figures(minutes, up).map(([n, unit]) => `<b>${n}</b>${unit ? `<i>${unit}</i>` : ""}`).join("");
 
-  let base = 0, speed = 1, heard = 0, asOf = "", alarms = [], running = false, pressed = -1e4, begun = 0;
+  let base = 0, speed = 1, heard = 0, asOf = "", pressed = -1e4, begun = 0;
+  const tell = (name, detail) => document.dispatchEvent(new CustomEvent(name, { detail }));
   const now = () => base + (performance.now() - heard) * speed;
   const show = (node, html) => { if (node.innerHTML !== html) node.innerHTML = html; };
   function tick() {
@@ -45,14 +46,25 @@
       show(node, drawn((at - node.dataset.up) / 60000, false));
     for (const node of document.querySelectorAll("[data-age]"))
       show(node, `${said((at - node.dataset.age) / 60000, false)} ago`);
+    runOut(at);
     announce(at);
-    listen(at);
+    tell("tick", at);
     const silent = performance.now() - (begun || heard) > 10000;
     const away = document.getElementById("away");
     if (away.hidden === silent) {
       away.hidden = !silent;
       away.textContent = silent ? `Not connected, times as of ${asOf}` : "";
     }
+  }
+
+  /* a countdown that runs out asks for its test, also when the server is silent */
+  function runOut(at) {
+    const node = document.querySelector(".digits[data-down]");
+    const over = document.getElementById("over");
+    if (!node || !over || at < Number(node.dataset.down)) return;
+    const part = document.getElementById("part-next");
+    part.replaceChildren(over.content.cloneNode(true));
+    part.dataset.mark = "over";
   }
 
   /* said to a screen reader: at 10, 5 and 1 minutes, and when due */
@@ -73,6 +85,8 @@
     const box = document.getElementById("part-chart");
     const have = [...document.querySelectorAll("[data-part]")].map((part) => `${part.dataset.part}:${part.dataset.mark}`);
     const wanted = new URLSearchParams({ have: have.join(","), layout: root.dataset.layout });
+    if (hold && handNear()) wanted.set("hold", [hold[0], hold[1], "*"].join());
+    else if (hold && performance.now() - since < STAYS_MS) wanted.set("hold", hold.join());
     if (box && box.clientWidth) {
       wanted.set("w", box.clientWidth);
       wanted.set("h", box.clientHeight);
@@ -81,6 +95,23 @@
     }
     return `/state.json?${wanted}`;
   }
+  /* the axis stays put for a minute after it changed, and as long as a hand is near it */
+  let hold = null, since = -1e9, near = -1e9;
+  const STAYS_MS = 60000;
+  const handNear = () => performance.now() - near < STAYS_MS;
+  const lanes = () => [...document.querySelectorAll(".bench .lane")].map((lane) => lane.id.slice(5)).join(".");
+  function holding() {
+    const drawing = document.querySelector("svg.bench");
+    if (!drawing) return;
+    const found = [drawing.dataset.start, drawing.dataset.end, lanes()];
+    if (hold && found.join() === hold.join()) return;
+    hold = found;
+    since = performance.now();
+  }
+  document.addEventListener("pointermove", (event) => { if (event.target.closest?.("svg.bench")) near = performance.now(); });
+  document.addEventListener("focusin", (event) => { if (event.target.closest?.("svg.bench")) near = performance.now(); });
+  function release() { hold = null; near = since = -1e9; }
+
   function replace(name, part) {
     const node = document.getElementById(`part-${name}`);
     if (!node) return;
@@ -100,10 +131,11 @@
       const state = await answer.json();
       if (performance.now() - pressed < 400) return;
       base = state.now; speed = state.speed; heard = begun = performance.now(); asOf = state.clock;
-      alarms = state.alarms; running = state.running;
       for (const [name, part] of Object.entries(state.parts)) replace(name, part);
+      document.querySelector(".drawn")?.classList.remove("waiting");
+      holding();
+      tell("state", state);
       tick();
-      awake();
     } catch { /* said after ten seconds of silence */ } finally { asking = false; }
   }
 
@@ -121,14 +153,15 @@
       const answer = await fetch(form.action, { method: "POST", body, headers: { "X-Live": "1" } });
       if (!answer.ok) throw new Error(answer.status);
       toast((await answer.json()).said);
-      quiet();
+      if (form.elements.once) form.elements.once.value = String(Math.random()).slice(2);
+      tell("answered");
       pressed = -1e4;
       await ask();
     } catch { toast("Not recorded: no answer. Touch again."); }
   }
   document.addEventListener("submit", (event) => {
     const form = event.target;
-    if (form.hasAttribute("data-live")) {
+    if (form.hasAttribute("data-live") && document.body.classList.contains("bench-page")) {
       event.preventDefault();
       send(form, event.submitter);
     } else if (form.hasAttribute("data-once")) {
@@ -136,136 +169,33 @@
       form.dataset.sent = "1";
     }
   });
-  document.addEventListener("pointerdown", () => { pressed = performance.now(); arm(); });
-  document.addEventListener("keydown", () => arm());
+  document.addEventListener("pointerdown", (event) => {
+    pressed = performance.now();
+    if (event.target.closest?.("svg.bench")) near = pressed;
+  });
 
-  /* sound: pitch [Hz] and length [s] of each note */
-  const NOTES = {
-    ending: [[880, .25], [0, .1], [880, .25]],
-    due: [[660, .2], [880, .2], [1320, .4]],
-    stop: [[1400, .3], [700, .3], [1400, .3], [700, .3]],
-    lost: [[1000, .5], [0, .15], [620, .5]],
-  };
-  let audio = null;
-  const on = (name) => store.get(name) !== "off";
-  function arm() {
-    const Audio = window.AudioContext;
-    if (!Audio) return;
-    audio ??= new Audio();
-    if (audio.state === "suspended") audio.resume();
-    document.getElementById("speak").hidden = true;
-  }
-  function play(kind) {
-    if (!audio || audio.state !== "running") {
-      document.getElementById("speak").hidden = false;
-      document.getElementById("silence").hidden = true;
-      return false;
-    }
-    let at = audio.currentTime + .02;
-    for (const [pitch, length] of NOTES[kind]) {
-      if (pitch) {
-        const tone = audio.createOscillator(), loud = audio.createGain();
-        tone.type = "triangle";
-        tone.frequency.value = pitch;
-        loud.gain.setValueAtTime(0, at);
-        loud.gain.linearRampToValueAtTime(.6, at + .02);
-        loud.gain.setValueAtTime(.6, at + length - .03);
-        loud.gain.linearRampToValueAtTime(0, at + length);
-        tone.connect(loud).connect(audio.destination);
-        tone.start(at);
-        tone.stop(at + length);
-      }
-      at += length;
-    }
-    return true;
-  }
-  function speak(text) {
-    if (!on("speech") || !window.speechSynthesis) return;
-    speechSynthesis.cancel();
-    speechSynthesis.speak(new SpeechSynthesisUtterance(text));
-  }
-  const hushed = new Map();
-  const spoken = new Set();
-  let nextSound = 0;
-  function sounding(at) {
-    return alarms.find((alarm) => alarm.at <= at && !hushed.has(alarm.key) && !(alarm.kind === "ending" && at - alarm.at > 600000));
-  }
-  function listen(at) {
-    const alarm = sounding(at);
-    const wanted = alarm && on("sound");
-    const able = audio && audio.state === "running";
-    document.getElementById("silence").hidden = !wanted || !able;
-    document.getElementById("speak").hidden = !wanted || able;
-    if (wanted) document.body.dataset.sounding = alarm.kind; else delete document.body.dataset.sounding;
-    if (!wanted || performance.now() < nextSound) return;
-    nextSound = performance.now() + 8000;
-    if (play(alarm.kind) && !spoken.has(alarm.key)) {
-      spoken.add(alarm.key);
-      setTimeout(() => speak(alarm.say), 1200);
-    }
-  }
-  function quiet() {
-    const at = now();
-    for (const alarm of alarms) if (alarm.at <= at) hushed.set(alarm.key, at);
-    window.speechSynthesis?.cancel();
-    listen(at);
-  }
-
-  /* the screen stays awake while something runs */
-  let lock = null;
-  async function awake() {
-    if (!navigator.wakeLock || document.hidden) return;
-    try {
-      if (running && !lock) {
-        lock = await navigator.wakeLock.request("screen");
-        lock.addEventListener("release", () => { lock = null; });
-      } else if (!running && lock) await lock.release();
-    } catch { lock = null; }
-  }
   document.addEventListener("visibilitychange", () => { if (!document.hidden) ask(); });
 
-  /* the axis: as needed, 1 h, 6 h, 24 h, 3 days */
-  const SPANS = [["", "auto"], ["60", "1 h"], ["360", "6 h"], ["1440", "24 h"], ["4320", "3 days"]];
-  function axis(button) {
-    const kept = () => (document.cookie.match(/(?:^|; )span=(\d*)/) || [])[1] || "";
-    const label = () => {
-      const name = (SPANS.find(([span]) => span === kept()) || SPANS[0])[1];
-      button.querySelector("small").textContent = name;
-      button.setAttribute("aria-label", `Length of the time axis: ${name === "auto" ? "as needed" : name}`);
-    };
-    button.addEventListener("click", () => {
-      const place = SPANS.findIndex(([span]) => span === kept());
-      cookie("span", SPANS[(place + 1) % SPANS.length][0]);
-      label();
-      pressed = -1e4;
-      ask();
-    });
-    label();
+  /* a drawing made for another room waits for its own: it never grows under the eye */
+  function fitted() {
+    const drawing = document.querySelector("svg.bench"), box = document.getElementById("part-chart");
+    if (!drawing) return;
+    const room = drawing.viewBox.baseVal;
+    const off = Math.max(Math.abs(room.width - box.clientWidth), Math.abs(room.height - box.clientHeight));
+    if (off < 2) return;
+    box.parentElement.classList.add("waiting");
+    setTimeout(() => box.parentElement.classList.remove("waiting"), 1500);
   }
-  function toggle(id) {
-    const button = document.getElementById(id);
-    if (!button) return;
-    const name = id === "sound" ? "Sound" : "Speech";
-    const label = () => { button.textContent = `${name} ${on(id) ? "on" : "off"}`; button.setAttribute("aria-pressed", on(id)); };
-    button.addEventListener("click", () => { store.set(id, on(id) ? "off" : "on"); label(); });
-    label();
-  }
+
+  /* what the other scripts need */
+  window.curewatch = { ask, cookie, now, store, toast, release, fresh: () => { pressed = -1e4; return ask(); } };
 
   document.addEventListener("DOMContentLoaded", () => {
     base = Number(document.body.dataset.now);
     speed = Number(document.body.dataset.speed);
     asOf = document.body.dataset.clock;
     heard = begun = performance.now();
-    const button = document.getElementById("axis");
-    if (button) axis(button);
-    toggle("sound");
-    toggle("speech");
-    document.getElementById("silence").addEventListener("click", quiet);
-    document.getElementById("speak").addEventListener("click", () => { arm(); nextSound = 0; });
-    document.getElementById("full")?.addEventListener("click", () => {
-      if (document.fullscreenElement) document.exitFullscreen(); else root.requestFullscreen();
-    });
-    for (const each of document.querySelectorAll("[data-try]")) each.addEventListener("click", () => { arm(); setTimeout(() => { play(each.dataset.try); speak(each.textContent); }, 60); });
+    fitted();
     tick();
     ask();
     setInterval(tick, 500);

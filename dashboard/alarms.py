@@ -1,0 +1,46 @@
+"""What the browser should sound and say: the bench's alarms in this reader's words."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from curewatch.alarm import Alarm, alarms
+from curewatch.views import BenchView
+from dashboard import words
+from dashboard.band import main_air, ms
+from dashboard.words import Manner
+
+SOUNDS = {"window": "ending", "tools": "ending"}
+
+
+def heard_at(view: BenchView) -> list[Alarm]:
+    """Everything to be heard on this bench; the loss of outdoors is none."""
+    followed = [tile for tile in main_air(view.air) if tile.place != "outdoors"]
+    return alarms(view, followed)
+
+
+def spoken(alarm: Alarm, view: BenchView, manner: Manner) -> str:
+    """An alarm as a sentence to be said aloud."""
+    step = next(each for each in view.steps if each.id == alarm.step)
+    part = words.part_of(step.part, step.sheet.name)
+    moment = ""
+    if alarm.left is not None:
+        moment = manner.moment(alarm.at + alarm.left, view.now)
+    name = alarm.name if alarm.kind == "lost" else words.milestone(alarm.name)
+    return words.ALARM[alarm.kind].format(part=part, name=name, moment=moment)
+
+
+def told(view: BenchView, manner: Manner) -> list[dict[str, Any]]:
+    """The alarms as plain data for the page."""
+    return [
+        {
+            "key": each.key,
+            "kind": each.kind,
+            "sound": SOUNDS.get(each.kind, each.kind),
+            "at": ms(each.at),
+            "say": spoken(each, view, manner),
+            "step": each.step,
+            "once": each.once,
+        }
+        for each in heard_at(view)
+    ]

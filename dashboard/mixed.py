@@ -1,0 +1,141 @@
+"""Mixed now, with one touch; what it was and why against a stop can be said afterwards."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from flask import Flask, Response, render_template, request
+from werkzeug.wrappers import Response as AnyResponse
+
+from curewatch import touched
+from curewatch.bench import Details, check_mix
+from curewatch.errors import StepError
+from curewatch.gate import gate
+from curewatch.gate_desk import ask
+from curewatch.heard import heard
+from curewatch.shelf import find_sheet, shelf
+from dashboard import alarms, words
+from dashboard.bench import answered, once
+from dashboard.hall import Hall
+from dashboard.mix import details
+from dashboard.recent import LOOKED_THROUGH, again, recent
+
+OPENED = "mixing"
+_OPEN_S = 30 * 60
+
+
+def opened(hall: Hall) -> str | None:
+    """The product whose mix page this device opened last, while that is fresh."""
+    id = request.cookies.get(OPENED, "")
+    return id if id in shelf(hall.store) else None
+
+
+def _against(hall: Hall, number: int, sheet: str, told: Details, now: datetime) -> None:
+    """Keep the gate's stops with a step that began all the same; the reason is asked then."""
+    found = gate(ask(hall.bench, sheet, now, told), hall.manner(request))
+    stops = [each.words for each in found.checks if each.verdict == "stop"]
+    if stops:
+        body = {"stops": stops, "why": ""}
+        hall.store.add_event(number, "overridden", now, now, body)
+
+
+def begin(hall: Hall, sheet: str, told: Details, at: datetime, now: datetime) -> int:
+    """Start a step that nothing may hold back: its clock runs already."""
+    check_mix(find_sheet(hall.store, sheet), told)
+    number = hall.bench.start(sheet, now=now, mixed_at=at, details=told)
+    _against(hall, number, sheet, told, now)
+    return number
+
+
+def _named(hall: Hall, sheet: str, now: datetime) -> None:
+    """Start what was touched as this product: at the touch's instant where there is one."""
+    number = request.form.get("touch", "")
+    held = touched.find(hall.store, int(number), now) if number.isdigit() else None
+    told = again(hall.bench, sheet) if request.form.get("again") else details()
+    step = begin(hall, sheet, told, held.at if held else now, now)
+    if held:
+        touched.name(hall.store, held, step, now)
+
+
+def _mixed(hall: Hall) -> str:
+    now = hall.clock()
+    sheet = request.form.get("sheet", "")
+    if not sheet and not request.form.get("touch"):
+        likely = opened(hall)
+        if likely is None:
+            touched.touch(hall.store, now)
+            return f"Mixed at {hall.manner(request).clock(now)}. What was it?"
+        sheet = likely
+        begin(hall, sheet, again(hall.bench, sheet), now, now)
+    else:
+        _named(hall, sheet, now)
+    return f"Mixed: {words.short(find_sheet(hall.store, sheet).name)}."
+
+
+def _remember(answer: Response) -> Response:
+    """The device keeps for half an hour which product's mix page it opened."""
+    if request.endpoint == "mix_sheet" and request.view_args and answer.status_code == 200:
+        id = str(request.view_args["id"])
+        answer.set_cookie(OPENED, id, max_age=_OPEN_S, samesite="Strict", httponly=True)
+    if request.endpoint in ("mixed", "mixed_now") and answer.status_code < 400:
+        answer.delete_cookie(OPENED)
+    return answer
+
+
+def _afterwards(app: Flask, hall: Hall) -> None:
+    @app.post("/step/<int:number>/why")
+    def why(number: int) -> AnyResponse:
+        text = request.form.get("why", "").strip()
+        if not text:
+            raise StepError("no reason was told", fix="say in a few words why it was mixed")
+        now = hall.clock()
+        for each in hall.bench.step(number).overrides:
+            if not each.why:
+                body = {"stops": list(each.stops), "why": text}
+                hall.store.add_event(number, "overridden", now, now, body)
+        return answered("Kept in the log.")
+
+    @app.post("/step/<int:number>/emptied")
+    def emptied(number: int) -> AnyResponse:
+        if request.form.get("still") == "in use":
+            hall.bench.in_use(number, now=hall.clock())
+            return answered("Asked again in a quarter of an hour.")
+        hall.bench.emptied(number, now=hall.clock())
+        return answered("Used up, tools clean: noted.")
+
+    @app.post("/step/<int:number>/sounded")
+    def sounded(number: int) -> AnyResponse:
+        now, key = hall.clock(), request.form.get("key", "")
+        view = hall.bench.view(now)
+        for each in alarms.heard_at(view):
+            if (each.key, each.step) == (key, number) and each.at <= now:
+                said = alarms.spoken(each, view, hall.manner(request))
+                heard(hall.bench, number, key, each.kind, said, now=now)
+        return answered("")
+
+
+def register(app: Flask, hall: Hall) -> None:
+    """Put the one touch, its names and what is told afterwards on the app."""
+    app.after_request(_remember)
+
+    @app.post("/mixed")
+    def mixed_now() -> AnyResponse:
+        said = _mixed(hall) if hall.tokens.first(once()) else "Mixed."
+        return answered(said)
+
+    @app.get("/mixed/<int:number>")
+    def which(number: int) -> str:
+        held = touched.find(hall.store, number, hall.clock())
+        lately = recent(hall.bench, LOOKED_THROUGH)
+        known = {step.sheet.id for step in lately}
+        others = [each for id, each in shelf(hall.store).items() if id not in known]
+        others.sort(key=lambda each: each.name)
+        return render_template("mixed.html", touch=held, recent=lately, others=others)
+
+    @app.post("/mixed/<int:number>/back")
+    def back(number: int) -> AnyResponse:
+        now = hall.clock()
+        touched.take_back(hall.store, touched.find(hall.store, number, now), now)
+        return answered("Taken back: nothing was mixed.")
+
+    _afterwards(app, hall)

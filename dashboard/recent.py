@@ -1,0 +1,34 @@
+"""What was mixed last: the likely product when someone touches Mixed now."""
+
+from __future__ import annotations
+
+from curewatch import logbook
+from curewatch.bench import Bench, Details
+from curewatch.shelf import shelf
+from curewatch.step import Step
+
+LOOKED_THROUGH = 40
+
+
+def recent(bench: Bench, most: int = 3) -> list[Step]:
+    """The last step of each product that is still on the shelf, the latest first."""
+    known = shelf(bench.store)
+    found: dict[str, Step] = {}
+    for step in logbook.steps(bench, most=LOOKED_THROUGH):
+        if step.sheet.id in known:
+            found.setdefault(step.sheet.id, step)
+    return list(found.values())[:most]
+
+
+def again(bench: Bench, sheet_id: str) -> Details:
+    """What the last mix of a product tells of the next: all but the part it goes on."""
+    for step in recent(bench, LOOKED_THROUGH):
+        if step.sheet.id == sheet_id:
+            return Details(
+                job=step.job or None,
+                place=step.place,
+                batch=step.batch or None,
+                amount_g=step.amount_g,
+                hardener_pct=step.hardener_pct,
+            )
+    return Details()
