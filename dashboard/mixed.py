@@ -12,7 +12,7 @@ from curewatch.bench import Details, check_mix
 from curewatch.errors import StepError
 from curewatch.gate import gate
 from curewatch.gate_desk import ask
-from curewatch.heard import heard
+from curewatch.sounded import heard
 from curewatch.shelf import find_sheet, shelf
 from dashboard import alarms, words
 from dashboard.bench import answered, once
