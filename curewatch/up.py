@@ -30,7 +30,9 @@ from dashboard.server import PageServer
 from dashboard.sessions import Sessions
 from dashboard.tries import Tries
 from sensors.broker import EmbeddedBroker
+from sensors.gatekeeper import Gatekeeper, nobody
 from sensors.mqtt import Subscriber
+from sensors.writer import Writer
 
 LOG = "curewatch.log"
 _LOG_BYTES = 1_000_000
@@ -65,8 +67,8 @@ def run(
     speed = settings.clock.speed if settings.clock else 1.0
     keep_log(settings.folder)
     bench = Bench(store, Desk(store, settings.places))
-    subscriber = Subscriber(settings.mqtt.host, settings.mqtt.port, store, settings, clock)
     keeper = _keeper(settings.folder) if settings.lan else None
+    hearing, broker = _hearing(store, settings, clock, keeper)
     with contextlib.ExitStack() as ends:
         copies: Callable[[], str] = str
         if settings.copies and settings.clock is None:
@@ -77,25 +79,44 @@ def run(
             clock,
             settings,
             speed,
-            lambda: subscriber.state,
+            lambda: hearing.state,
             copies=copies,
             keeper=keeper,
         )
         host = EVERYWHERE if settings.lan else LOOPBACK
         server = PageServer(app, host, settings.port, settings.page, keeper)
         ends.callback(server.close)
-        if settings.mqtt.embedded:
-            broker = EmbeddedBroker(LOOPBACK, settings.mqtt.port, settings.folder)
-            broker.start()
-            ends.callback(broker.stop)
-        subscriber.start()
-        ends.callback(subscriber.stop)
+        if broker is not None:
+            ends.enter_context(broker)
+        hearing.start()
+        ends.callback(hearing.stop)
         say(f"curewatch is up: {server.scheme}://{LOOPBACK}:{settings.port}")
         if settings.lan:
             say(_from_outside(settings))
         say(_heard(settings))
         _until_stopped(server.run)
     say("curewatch has stopped; everything told is stored.")
+
+
+def _hearing(
+    store: Store, settings: Settings, clock: Callable[[], datetime], keeper: Keeper | None
+) -> tuple[Gatekeeper | Subscriber, EmbeddedBroker | None]:
+    """Who hears the sensors: the gatekeeper before the embedded broker, or a subscriber."""
+    mqtt = settings.mqtt
+    if not mqtt.embedded:
+        return Subscriber(mqtt.host, mqtt.port, store, settings, clock), None
+    broker = EmbeddedBroker(LOOPBACK, 0, settings.folder)
+    host, user_is = (EVERYWHERE, _user_is(keeper)) if keeper else (LOOPBACK, nobody)
+    writer = Writer(store, settings)
+    return Gatekeeper(host, mqtt.port, lambda: broker.port, writer, clock, user_is), broker
+
+
+def _user_is(keeper: Keeper) -> Callable[[str, str], bool]:
+    def known(user: str, password: str) -> bool:
+        door = keeper.live.now()
+        return door is not None and door.user_is(user, password)
+
+    return known
 
 
 def _keeper(folder: Path) -> Keeper:

@@ -31,17 +31,20 @@ from curewatch.errors import ConfigError, StoreError
 MAX_PAYLOAD_BYTES = 4_000_000
 LOG = "broker.log"
 _CHILD = Path(__file__).with_name("broker_child.py")
-_START_S, _STOP_S, _POLL_S, _AGAIN_S = 10.0, 5.0, 0.02, (0.1, 5.0)
+_START_S, _STOP_S, _POLL_S, _AGAIN_S, _PORTS = 10.0, 5.0, 0.02, (0.1, 5.0), 3
 
 
 class EmbeddedBroker:
-    """An MQTT broker at host:port in a child process; restarted should it ever end."""
+    """An MQTT broker at host:port in a child process; restarted should it ever end.
+
+    Port 0 is any that is free, a new one after each restart; `port` then tells which.
+    """
 
     def __init__(
         self, host: str = "127.0.0.1", port: int = 1883, folder: Path | None = None
     ) -> None:
         self.host = "127.0.0.1" if host == "localhost" else host
-        self.port, self.folder = port, folder
+        self.port, self.folder, self._any_port = port, folder, port == 0
         self._process: subprocess.Popen[bytes] | None = None
         self._keeper: threading.Thread | None = None
         self._stopping, self._changing = threading.Event(), threading.Lock()
@@ -58,13 +61,26 @@ class EmbeddedBroker:
         Raises ConfigError when the port is taken or not allowed, StoreError when the broker
         does not come up.
         """
-        self._check_port()
         self._stopping.clear()
-        self._process = self._spawn()
-        self._await_listening(self._process)
+        if self._any_port:
+            self._begin_anywhere()
+        else:
+            self._check_port()
+            self._begin()
         self._keeper = threading.Thread(target=self._keep, name="broker-keeper", daemon=True)
         self._keeper.start()
         return self
+
+    def _begin(self) -> None:
+        self._process = self._spawn()
+        self._await_listening(self._process)
+
+    def _begin_anywhere(self) -> None:
+        """A free port may be taken before the broker has it: then another."""
+        for _ in range(_PORTS - 1):
+            with contextlib.suppress(StoreError):
+                return self._begin()
+        return self._begin()
 
     def stop(self) -> None:
         """Stop the broker and free its port; stopping twice is stopping once."""
@@ -90,14 +106,11 @@ class EmbeddedBroker:
             try:
                 probe.bind((self.host, self.port))
             except OSError as error:
-                raise ConfigError(
-                    f"the broker cannot listen on {self.host} port {self.port}"
-                    f" ({(error.strerror or str(error)).lower()})",
-                    fix="choose another with --mqtt-port, or use the broker that is there with"
-                    " --no-broker",
-                ) from None
+                raise cannot_listen(self.host, self.port, error) from None
 
     def _spawn(self) -> subprocess.Popen[bytes]:
+        if self._any_port:
+            self.port = _free_port()
         command = [sys.executable, "-P", str(_CHILD), self.host, str(self.port)]
         with self._log() as log:
             return subprocess.Popen(
@@ -155,6 +168,21 @@ class EmbeddedBroker:
                 if not self._stopping.is_set():
                     _end(process)
                     process = self._process = self._spawn()
+
+
+def cannot_listen(host: str, port: int, error: OSError) -> ConfigError:
+    """Why a port cannot be had, and what to do."""
+    why = (os.strerror(error.errno) if error.errno else str(error)).lower()
+    return ConfigError(
+        f"the broker cannot listen on {host} port {port} ({why})",
+        fix="choose another with --mqtt-port, or use the broker that is there with --no-broker",
+    )
+
+
+def _free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
 
 
 def _end(process: subprocess.Popen[bytes]) -> None:

@@ -1,0 +1,254 @@
+"""The gatekeeper: where sensors connect, before the embedded broker.
+
+The broker itself listens on this machine, at a port nobody is told. Clients of this machine
+come in without a password; from the home network none does, and it writes and hears what
+`tree.py` lets it. Passwords are checked off the loop, an address with wrong ones waits ever
+longer, and everything a stranger can make us hold is bounded: connections, per address and in
+all, the size of a packet, and the time to send one.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import hashlib
+import ipaddress
+import secrets
+import socket
+import threading
+from collections import Counter
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from datetime import datetime
+from time import monotonic
+
+from curewatch.errors import ReadingError
+from sensors import packets
+from sensors.arrival import Arrivals
+from sensors.broker import MAX_PAYLOAD_BYTES, cannot_listen
+from sensors.guest import Guest, Limits, Way
+from sensors.packets import Connect, Publish
+from sensors.tree import Tree
+from sensors.waits import Waits
+from sensors.writer import Message, Writer
+
+MOST_TOPICS, COUNTED_EVERY_S = 2000, 1.0
+BROKER_S, BROKER_EVERY_S, START_S, STOP_S = 5.0, 0.1, 10.0, 10.0
+LIMITS, _CHECKS = Limits(), 2
+_ALIVE = (("TCP_KEEPIDLE", 60), ("TCP_KEEPINTVL", 15), ("TCP_KEEPCNT", 4))
+_IN_A_NAME = frozenset("/+#\0")
+Overhear = Callable[[str, bytes], None]
+UserIs = Callable[[str, str], bool]
+
+
+def of_this_machine(address: str) -> bool:
+    """Whether a peer's address is this machine's own loopback."""
+    found = ipaddress.ip_address(address.partition("%")[0])
+    mapped = getattr(found, "ipv4_mapped", None)
+    return (mapped or found).is_loopback
+
+
+def nobody(user: str, password: str) -> bool:
+    """Who is let in from the home network while there is no door."""
+    return False
+
+
+def unheard(topic: str, payload: bytes) -> None:
+    """What happens to a message turned away while nobody listens."""
+
+
+class Gatekeeper:
+    """Listens at host:port for clients of the broker whose port `broker_port` tells.
+
+    Port 0 is any that is free; `port` then tells which.
+    """
+
+    def __init__(
+        self,
+        host: str,
+        port: int,
+        broker_port: Callable[[], int],
+        writer: Writer,
+        clock: Callable[[], datetime],
+        user_is: UserIs = nobody,
+        limits: Limits = LIMITS,
+        trusts: Callable[[str], bool] = of_this_machine,
+    ) -> None:
+        self.host, self.port, self.limits = host, port, limits
+        self.overhear: Overhear = unheard
+        self._broker_port, self._writer, self._clock = broker_port, writer, clock
+        self._user_is, self._trusts = user_is, trusts
+        self._guests, self._by_address = set[Guest](), Counter[str]()
+        self._waits, self._arrivals = Waits(), Arrivals(clock)
+        self._counted = dict[str, float]()
+        self._checkers = ThreadPoolExecutor(_CHECKS, "gatekeeper-checks")
+        self._ready, self._failed = threading.Event(), list[OSError]()
+        self._thread = threading.Thread(target=self._run, name="gatekeeper", daemon=True)
+        self._plan()
+
+    def _plan(self) -> None:
+        """Where messages go, by the settings as they are now."""
+        self._tree = Tree(self._writer.filters, self._writer.buttons)
+        self._ways = dict[tuple[str, bool], Way]()
+
+    @property
+    def connected(self) -> int:
+        """How many clients are in."""
+        return sum(each.within for each in tuple(self._guests))
+
+    @property
+    def state(self) -> str:
+        """How the hearing of sensors is, in words."""
+        if not self._ready.is_set() or not self._thread.is_alive():
+            return "not listening"
+        clients = "1 client" if self.connected == 1 else f"{self.connected} clients"
+        return self._writer.state(f"listening at {self.host}:{self.port}, {clients} connected")
+
+    def start(self) -> Gatekeeper:
+        """Listen from now on. Raises ConfigError where the port cannot be had."""
+        self._writer.on_change = self._plan
+        self._thread.start()
+        self._ready.wait(START_S)
+        if self._failed:
+            raise cannot_listen(self.host, self.port, self._failed[0])
+        self._writer.start()
+        return self
+
+    def stop(self) -> None:
+        """Store and acknowledge what has come, and part from every client."""
+        self._writer.stop()
+        with contextlib.suppress(RuntimeError):
+            self._loop.call_soon_threadsafe(self._halt.set)
+        self._thread.join(STOP_S)
+        self._checkers.shutdown(wait=False, cancel_futures=True)
+
+    def _run(self) -> None:
+        try:
+            asyncio.run(self._serve())
+        except OSError as error:
+            self._failed.append(error)
+        finally:
+            self._ready.set()
+
+    async def _serve(self) -> None:
+        self._loop, self._halt = asyncio.get_running_loop(), asyncio.Event()
+        server = await asyncio.start_server(self._accept, self.host, self.port, backlog=256)
+        self.port = server.sockets[0].getsockname()[1]
+        async with server:
+            self._ready.set()
+            await self._halt.wait()
+
+    async def _accept(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        address = str((writer.get_extra_info("peername") or ("0.0.0.0",))[0])
+        trusted = self._trusts(address)
+        if not self._has_room(address, trusted):
+            writer.transport.abort()
+            return
+        keep_alive(writer.get_extra_info("socket"))
+        most = MAX_PAYLOAD_BYTES if trusted else self.limits.packet_bytes
+        guest = Guest(self, reader, writer, address, trusted, most)
+        self._guests.add(guest)
+        self._by_address[address] += 1
+        try:
+            with contextlib.suppress(asyncio.CancelledError):
+                await guest.serve()
+        finally:
+            self._guests.discard(guest)
+            self._by_address[address] -= 1
+            self._by_address += Counter()
+
+    def _has_room(self, address: str, trusted: bool) -> bool:
+        """Whether one more may come: strangers never take the places of this machine."""
+        alike = sum(each.trusted == trusted for each in self._guests)
+        crowded = not trusted and self._by_address[address] >= self.limits.per_address
+        return alike < self.limits.clients and not crowded
+
+    async def judge(self, guest: Guest, connect: Connect) -> int:
+        """The code that answers a CONNECT."""
+        if not guest.trusted:
+            code = await self._judge_stranger(guest.address, connect)
+            if code != packets.ACCEPTED:
+                return code
+            if connect.will and not self._tree.may_write(connect.will.topic):
+                return packets.NOT_ALLOWED
+        return packets.ACCEPTED if connect.client or connect.clean else packets.NO_NAME
+
+    async def _judge_stranger(self, address: str, connect: Connect) -> int:
+        if connect.user is None or connect.password is None:
+            return packets.NOT_ALLOWED
+        if not self._waits.may(address, monotonic()):
+            return packets.UNAVAILABLE
+        self._waits.wrong(address, monotonic())
+        password = connect.password.decode(errors="replace")
+        right = await self._loop.run_in_executor(
+            self._checkers, self._user_is, connect.user, password
+        )
+        if not right:
+            return packets.WRONG_PASSWORD
+        self._waits.right(address)
+        return packets.ACCEPTED
+
+    def name(self, guest: Guest, connect: Connect) -> str:
+        """The client's name at the broker: none from the home network can take another's."""
+        if not connect.client:
+            return f"guest-{secrets.token_hex(10)}"
+        if guest.trusted and not _IN_A_NAME & set(connect.client):
+            return connect.client
+        whose = "this machine" if guest.trusted else f"lan {connect.user}"
+        mark = hashlib.sha256(f"{whose}\0{connect.client}".encode()).hexdigest()[:20]
+        return f"{'own' if guest.trusted else 'lan'}-{mark}"
+
+    async def broker(self) -> tuple[asyncio.StreamReader, asyncio.StreamWriter]:
+        """A connection to the broker; while that starts again, a moment's wait."""
+        until = monotonic() + BROKER_S
+        while True:
+            try:
+                return await asyncio.open_connection("127.0.0.1", self._broker_port())
+            except OSError:
+                if monotonic() > until:
+                    raise
+            await asyncio.sleep(BROKER_EVERY_S)
+
+    def way(self, guest: Guest, topic: str) -> Way:
+        """Where a guest's message on this topic goes."""
+        key, ways, tree = (topic, guest.trusted), self._ways, self._tree
+        if (known := ways.get(key)) is not None:
+            return known
+        if len(ways) >= MOST_TOPICS:
+            ways.clear()
+        passed = guest.trusted or tree.may_write(topic)
+        way = ways[key] = Way(passed and tree.is_reading(topic), passed)
+        return way
+
+    def may_hear(self, topic: str) -> bool:
+        """Whether a guest from the home network may subscribe to this filter."""
+        return self._tree.may_hear(topic)
+
+    def counts(self, found: Publish) -> bool:
+        """Whether a message that is turned away is counted: one a second of each topic."""
+        self.overhear(found.topic, found.payload)
+        now_s, counted = monotonic(), self._counted
+        if now_s - counted.get(found.topic, -COUNTED_EVERY_S) < COUNTED_EVERY_S:
+            return False
+        if len(counted) >= MOST_TOPICS:
+            counted.clear()
+        counted[found.topic] = now_s
+        return True
+
+    def offer(
+        self, found: Publish, stored: Callable[[], None], refusal: ReadingError | None
+    ) -> bool:
+        """Give a message to the writer; `refusal` says why it is no reading. False: no room."""
+        arrived = self._arrivals.stamp(found.topic)
+        return self._writer.offer(
+            Message(found.topic, found.payload, arrived, stored, late=found.again, refusal=refusal)
+        )
+
+
+def keep_alive(found: socket.socket) -> None:
+    """Have the system find out when a peer is gone."""
+    with contextlib.suppress(OSError):
+        found.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
+        for name, value in _ALIVE:
+            if hasattr(socket, name):
+                found.setsockopt(socket.IPPROTO_TCP, getattr(socket, name), value)

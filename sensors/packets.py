@@ -1,0 +1,263 @@
+"""MQTT 3.1.1 as bytes: packets out of a stream, and what is in them. Pure.
+
+Numbers in brackets are sections of the OASIS standard "MQTT Version 3.1.1" (29 October 2014).
+"""
+
+from __future__ import annotations
+
+import struct
+from dataclasses import dataclass, field
+
+CONNECT, CONNACK, PUBLISH, PUBACK, PUBREC, PUBREL, PUBCOMP = range(1, 8)
+SUBSCRIBE, SUBACK, UNSUBSCRIBE, UNSUBACK, PINGREQ, PINGRESP, DISCONNECT = range(8, 15)
+FROM_CLIENT = (PUBLISH, PUBACK, PUBREC, PUBREL, PUBCOMP, SUBSCRIBE, UNSUBSCRIBE, PINGREQ)
+FLAGS = {PUBREL: 2, SUBSCRIBE: 2, UNSUBSCRIBE: 2}
+ACCEPTED, NO_NAME, UNAVAILABLE, WRONG_PASSWORD, NOT_ALLOWED = 0, 2, 3, 4, 5
+DENIED = 0x80
+PROTOCOLS = {("MQTT", 4), ("MQIsdp", 3)}
+_TWO = struct.Struct(">H")
+
+
+class Malformed(ValueError):
+    """Bytes that are no MQTT, or more of it than is allowed."""
+
+
+@dataclass(frozen=True, slots=True)
+class Packet:
+    """One packet: its kind, the flags beside it, its body, and all of it as it came."""
+
+    kind: int
+    flags: int
+    body: bytes
+    raw: bytes
+
+    @property
+    def id(self) -> int:
+        """The packet identifier at the body's start."""
+        return _two(self.body, 0)
+
+
+class Frames:
+    """Cuts a stream into packets of at most `limit` bytes each."""
+
+    def __init__(self, limit: int) -> None:
+        self.limit = limit
+        self._held = bytearray()
+
+    @property
+    def partial(self) -> bool:
+        """Whether a packet has begun and not yet ended."""
+        return bool(self._held)
+
+    def add(self, data: bytes) -> None:
+        """More of the stream."""
+        self._held += data
+
+    def next(self) -> Packet | None:
+        """The next packet that is whole, or None. Raises Malformed."""
+        ends = self._ends()
+        if ends is None:
+            return None
+        start, stop = ends
+        raw = bytes(self._held[:stop])
+        del self._held[:stop]
+        kind, flags = raw[0] >> 4, raw[0] & 15
+        if kind != PUBLISH and flags != FLAGS.get(kind, 0):  # [2.2.2]
+            raise Malformed("flags that do not fit")
+        return Packet(kind, flags, raw[start:], raw)
+
+    def _ends(self) -> tuple[int, int] | None:
+        """Where the body of the first packet starts and stops; None while it is not whole."""
+        length, held = 0, self._held
+        for place in range(1, 5):
+            if place >= len(held):
+                return None
+            length |= (held[place] & 127) << (7 * (place - 1))
+            if held[place] < 128:
+                stop = place + 1 + length
+                if stop > self.limit:
+                    raise Malformed(f"a packet of {length:,} bytes")
+                return (place + 1, stop) if stop <= len(held) else None
+        raise Malformed("a length of more than four bytes")  # [2.2.3]
+
+
+def packet(kind: int, body: bytes, flags: int | None = None) -> bytes:
+    """A packet's bytes; its flags are the ones its kind must have, unless given."""
+    length, digits = len(body), bytearray()
+    while True:
+        length, digit = divmod(length, 128)
+        digits.append(digit | (128 if length else 0))
+        if not length:
+            break
+    first = kind << 4 | (FLAGS.get(kind, 0) if flags is None else flags)
+    return bytes([first]) + bytes(digits) + body
+
+
+def answer(kind: int, id: int, codes: bytes = b"") -> bytes:
+    """The packet that answers the one with this identifier."""
+    return packet(kind, _TWO.pack(id) + codes)
+
+
+def connack(code: int) -> bytes:
+    """The answer to a CONNECT, without a session. [3.2]"""
+    return packet(CONNACK, bytes([0, code]))
+
+
+def refusal_of(level: int) -> bytes:
+    """The answer to a client of another version, in its own form: 5 has 0x84 and properties."""
+    return packet(CONNACK, b"\x00\x84\x00") if level == 5 else connack(1)
+
+
+def _two(body: bytes, at: int) -> int:
+    if at + 2 > len(body):
+        raise Malformed("a packet that ends too soon")
+    return int(_TWO.unpack_from(body, at)[0])
+
+
+def _block(body: bytes, at: int) -> tuple[bytes, int]:
+    """A length and that many bytes; and where they end."""
+    end = at + 2 + _two(body, at)
+    if end > len(body):
+        raise Malformed("a packet that ends too soon")
+    return body[at + 2 : end], end
+
+
+def _text(body: bytes, at: int) -> tuple[str, int]:
+    """UTF-8 without U+0000. [1.5.3]"""
+    block, end = _block(body, at)
+    try:
+        text = block.decode("utf-8")
+    except UnicodeDecodeError:
+        raise Malformed("a text that is no UTF-8") from None
+    if "\0" in text:
+        raise Malformed("a text with U+0000")
+    return text, end
+
+
+def _written(block: bytes) -> bytes:
+    return _TWO.pack(len(block)) + block
+
+
+@dataclass(frozen=True, slots=True)
+class Will:
+    """What the broker says in a client's name when it is lost."""
+
+    topic: str
+    payload: bytes
+    qos: int
+    retain: bool
+
+
+@dataclass(frozen=True, slots=True)
+class Connect:
+    """What a client says first. keepalive_s [s]"""
+
+    client: str
+    clean: bool
+    keepalive_s: int
+    will: Will | None = None
+    user: str | None = None
+    password: bytes | None = field(default=None, repr=False)
+
+
+class OtherVersion(ValueError):
+    """A client that speaks another version of MQTT."""
+
+    def __init__(self, level: int) -> None:
+        super().__init__(level)
+        self.level = level
+
+
+def parse_connect(body: bytes) -> Connect:
+    """What is in a CONNECT. [3.1] Raises Malformed, or OtherVersion."""
+    name, at = _text(body, 0)
+    if at + 4 > len(body):
+        raise Malformed("a packet that ends too soon")
+    level, flags = body[at], body[at + 1]
+    if (name, level) not in PROTOCOLS:
+        if name in ("MQTT", "MQIsdp"):
+            raise OtherVersion(level)
+        raise Malformed("a protocol of another name")
+    if flags & 1 or (flags & 0x38 and not flags & 4) or flags & 0x18 == 0x18:
+        raise Malformed("flags that do not fit")
+    if flags & 0x40 and not flags & 0x80:
+        raise Malformed("a password without a user")
+    keepalive_s = _two(body, at + 2)
+    client, at = _text(body, at + 4)
+    will, at = _parse_will(body, at, flags)
+    user, at = _text(body, at) if flags & 0x80 else (None, at)
+    password, at = _block(body, at) if flags & 0x40 else (None, at)
+    if at != len(body):
+        raise Malformed("a packet that ends too late")
+    return Connect(client, bool(flags & 2), keepalive_s, will, user, password)
+
+
+def _parse_will(body: bytes, at: int, flags: int) -> tuple[Will | None, int]:
+    if not flags & 4:
+        return None, at
+    topic, at = _text(body, at)
+    payload, at = _block(body, at)
+    return Will(check_name(topic), payload, flags >> 3 & 3, bool(flags & 0x20)), at
+
+
+def make_connect(connect: Connect) -> bytes:
+    """A CONNECT without user and password, in version 3.1.1."""
+    flags, after = 2 * connect.clean, _written(connect.client.encode())
+    if will := connect.will:
+        flags |= 4 | will.qos << 3 | will.retain << 5
+        after += _written(will.topic.encode()) + _written(will.payload)
+    head = _written(b"MQTT") + bytes([4, flags]) + _TWO.pack(connect.keepalive_s)
+    return packet(CONNECT, head + after)
+
+
+def check_name(topic: str) -> str:
+    """A topic to publish to: not empty, without wildcards. [4.7] Raises Malformed."""
+    if not topic or "+" in topic or "#" in topic:
+        raise Malformed("a topic that none can publish to")
+    return topic
+
+
+@dataclass(frozen=True, slots=True)
+class Publish:
+    """One message. `id` is 0 at QoS 0."""
+
+    topic: str
+    payload: bytes
+    qos: int
+    id: int
+    retain: bool
+    again: bool
+
+
+def parse_publish(found: Packet) -> Publish:
+    """What is in a PUBLISH. [3.3] Raises Malformed."""
+    qos = found.flags >> 1 & 3
+    if qos == 3:
+        raise Malformed("a quality of service of 3")
+    topic, at = _text(found.body, 0)
+    id = _two(found.body, at) if qos else 0
+    if qos and not id:
+        raise Malformed("a packet identifier of 0")
+    payload = found.body[at + 2 :] if qos else found.body[at:]
+    again = bool(found.flags & 8)
+    return Publish(check_name(topic), payload, qos, id, bool(found.flags & 1), again)
+
+
+def parse_subscribe(found: Packet) -> tuple[int, list[tuple[str, int]]]:
+    """The identifier and the filters of a SUBSCRIBE, each with its QoS. [3.8] Raises Malformed."""
+    at, asked = 2, list[tuple[str, int]]()
+    while at < len(found.body):
+        topic, at = _text(found.body, at)
+        if at >= len(found.body) or found.body[at] > 2:
+            raise Malformed("a filter without its quality of service")
+        asked.append((topic, found.body[at]))
+        at += 1
+    if not asked or not found.id:
+        raise Malformed("a subscription to nothing")
+    return found.id, asked
+
+
+def make_subscribe(id: int, asked: list[tuple[str, int]]) -> bytes:
+    """A SUBSCRIBE for these filters."""
+    body = b"".join(_written(topic.encode()) + bytes([qos]) for topic, qos in asked)
+    return packet(SUBSCRIBE, _TWO.pack(id) + body)

@@ -1,0 +1,145 @@
+"""A gatekeeper before a real broker, and clients from the home network to try it with.
+
+The home network is played by another address of the loopback network: the gatekeeper trusts
+127.0.0.1 alone here, and 127.0.0.2 is a stranger.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import socket
+import struct
+import subprocess
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+import paho.mqtt.client as paho
+from paho.mqtt.enums import CallbackAPIVersion
+
+from curewatch.config import parse_settings
+from curewatch.store import Store
+from sensors.broker import EmbeddedBroker
+from sensors.gatekeeper import Gatekeeper
+from sensors.guest import Limits
+from sensors.packets import CONNECT, packet
+from sensors.writer import Writer
+from tests.brokers import tool
+
+LAN, USER, PASSWORD = "127.0.0.2", "garage", "open sesame"
+SURFACE = "curewatch/panel/surface_temperature"
+MAPPED = """
+[[mappings]]
+topic = "garage/+/state"
+pointer = "/t"
+place = "panel"
+quantity = "surface_temperature"
+"""
+
+
+@dataclass
+class Held:
+    """A gatekeeper with what is behind it."""
+
+    gate: Gatekeeper
+    broker: EmbeddedBroker
+    store: Store
+
+    @property
+    def port(self) -> int:
+        return self.gate.port
+
+
+def user_is(user: str, password: str) -> bool:
+    return (user, password) == (USER, PASSWORD)
+
+
+@contextlib.contextmanager
+def gatekeeper(folder: Path, text: str = "", limits: Limits | None = None) -> Iterator[Held]:
+    """A gatekeeper that is listening, before a broker of its own."""
+    store = Store(folder / "curewatch.db")
+    writer = Writer(store, parse_settings(text, folder))
+    with EmbeddedBroker(port=0) as broker:
+        gate = Gatekeeper(
+            "0.0.0.0",
+            0,
+            lambda: broker.port,
+            writer,
+            lambda: datetime.now(UTC),
+            user_is,
+            limits or Limits(),
+            trusts=lambda address: address == "127.0.0.1",
+        )
+        gate.start()
+        try:
+            yield Held(gate, broker, store)
+        finally:
+            gate.stop()
+            store.close()
+
+
+def pub(port: int, topic: str, *words: str, host: str = LAN) -> subprocess.CompletedProcess[str]:
+    """Publish with mosquitto_pub from the home network; its exit code and what it said."""
+    command = [tool("mosquitto_pub"), "-h", host, "-A", host, "-p", str(port), "-t", topic]
+    return subprocess.run([*command, *words], capture_output=True, text=True, timeout=30)
+
+
+KNOWN = ("-u", USER, "-P", PASSWORD, "-q", "1")
+
+
+def client(port: int, host: str = LAN, **words: object) -> paho.Client:
+    """A connected client of paho from an address, signed in."""
+    made = paho.Client(CallbackAPIVersion.VERSION2, **words)  # type: ignore[arg-type]
+    made.username_pw_set(USER, PASSWORD)
+    made.connect(host, port, bind_address=host)
+    made.loop_start()
+    return made
+
+
+def text(words: str) -> bytes:
+    raw = words.encode()
+    return struct.pack(">H", len(raw)) + raw
+
+
+def hello(
+    name: str = "raw",
+    user: str | None = USER,
+    password: str = PASSWORD,
+    will: tuple[str, str] | None = None,
+    keepalive_s: int = 60,
+    level: int = 4,
+    clean: bool = True,
+) -> bytes:
+    """A CONNECT. [s]"""
+    flags = 2 * clean | (0xC0 if user is not None else 0) | (0x2C if will else 0)
+    body = text("MQTT") + bytes([level, flags]) + struct.pack(">H", keepalive_s)
+    body += (b"\0" if level == 5 else b"") + text(name)
+    for each in will or ():
+        body += text(each)
+    if user is not None:
+        body += text(user) + text(password)
+    return packet(CONNECT, body)
+
+
+def raw(port: int, sent: bytes = b"", host: str = LAN, wait_s: float = 5.0) -> socket.socket:
+    """A bare socket from an address, with something sent. [s]"""
+    found = socket.create_connection((host, port), wait_s, source_address=(host, 0))
+    found.sendall(sent)
+    return found
+
+
+def heard(found: socket.socket) -> bytes:
+    """What comes until the other side ends, or nothing comes any more."""
+    got = b""
+    with contextlib.suppress(OSError):
+        while data := found.recv(65536):
+            got += data
+    return got
+
+
+def welcomed(port: int, sent: bytes, host: str = LAN) -> bytes:
+    """The four bytes that answer a CONNECT, or what there was of them."""
+    with raw(port, sent, host) as found, contextlib.suppress(OSError):
+        return found.recv(64)
+    return b""

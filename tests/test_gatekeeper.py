@@ -1,0 +1,437 @@
+"""The gatekeeper: sensors come in by their password, strangers not; nothing taken is lost."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import queue
+import resource
+import signal
+import socket
+import sqlite3
+import struct
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import paho.mqtt.client as paho
+import psutil
+import pytest
+
+from curewatch.config import Settings
+from curewatch.errors import ConfigError
+from sensors.gatekeeper import Gatekeeper, nobody, of_this_machine
+from sensors.guest import Limits
+from sensors.packets import PUBLISH, packet
+from sensors.writer import Writer
+from tests.brokers import publish, until
+from tests.doors import (
+    KNOWN,
+    MAPPED,
+    PASSWORD,
+    SURFACE,
+    USER,
+    Held,
+    client,
+    gatekeeper,
+    heard,
+    hello,
+    pub,
+    raw,
+    text,
+    welcomed,
+)
+
+IN, NOT_ALLOWED, WRONG, LATER = b"\0\0", b"\0\5", b"\0\4", b"\0\3"
+
+
+@pytest.fixture
+def held(tmp_path: Path) -> Iterator[Held]:
+    with gatekeeper(tmp_path, MAPPED) as found:
+        yield found
+
+
+def values(held: Held) -> list[float]:
+    connection = sqlite3.connect(held.store.path)
+    try:
+        return sorted(row[0] for row in connection.execute("SELECT value FROM reading"))
+    finally:
+        connection.close()
+
+
+@contextlib.contextmanager
+def overhearing(held: Held) -> Iterator[queue.Queue[tuple[str, bytes]]]:
+    """What the broker passes on, heard on this machine."""
+    found: queue.Queue[tuple[str, bytes]] = queue.Queue()
+    ear = client(held.port, "127.0.0.1")
+    ear.on_message = lambda _c, _u, each: found.put((each.topic, bytes(each.payload)))
+    ready = queue.Queue[int]()
+    ear.on_subscribe = lambda *_: ready.put(1)
+    ear.subscribe("#", 1)
+    ready.get(timeout=5)
+    yield found
+    ear.disconnect()
+    ear.loop_stop()
+
+
+def test_on_this_machine_no_password_is_asked(held: Held) -> None:
+    publish(held.port, SURFACE, "-m", "14.2")
+    until(lambda: values(held) == [14.2])
+
+
+def test_a_sensor_of_the_home_network_comes_in_with_its_password(held: Held) -> None:
+    assert pub(held.port, SURFACE, "-m", "14.2", *KNOWN).returncode == 0
+    assert pub(held.port, "garage/7/state", "-m", '{"t": 12}', *KNOWN).returncode == 0
+    until(lambda: values(held) == [12.0, 14.2])
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        ((), "not authori"),
+        (("-u", USER), "not authori"),
+        (("-u", USER, "-P", "wrong"), "bad user name or password"),
+        (("-u", "Garage", "-P", PASSWORD), "bad user name or password"),
+    ],
+)
+def test_without_it_none_does(held: Held, words: tuple[str, ...], sentence: str) -> None:
+    done = pub(held.port, SURFACE, "-q", "1", "-m", "14.2", *words)
+    assert done.returncode != 0
+    assert sentence in done.stderr.lower()
+    publish(held.port, SURFACE, "-m", "1")
+    until(lambda: values(held) == [1.0])
+
+
+def test_an_address_with_wrong_passwords_waits_even_for_the_right_one(held: Held) -> None:
+    answers = [welcomed(held.port, hello(password=f"guess {n}"))[2:] for n in range(8)]
+    assert answers == [WRONG] * 5 + [LATER] * 3
+    assert welcomed(held.port, hello())[2:] == LATER
+    assert welcomed(held.port, hello(), "127.0.0.3")[2:] == IN
+    time.sleep(1.1)
+    assert welcomed(held.port, hello())[2:] == IN
+
+
+@pytest.mark.parametrize(
+    "topic",
+    [
+        "other/thing",
+        "curewatch/bench/3/clamp_time",
+        "curewatch/bench/online",
+        "curewatch/button/hush",
+        "curewatch",
+        "curewatch/panel",
+        "curewatch//air_temperature",
+        "$SYS/broker/clients",
+        "Curewatch/panel/air_temperature",
+        "/curewatch/panel/air_temperature",
+    ],
+)
+def test_a_sensor_writes_in_its_own_tree_alone(held: Held, topic: str) -> None:
+    with overhearing(held) as passed:
+        for retain in ((), ("-r",)):
+            pub(held.port, topic, "-m", "14.2", *retain, *KNOWN)
+        publish(held.port, "the/end", "-m", "1")
+        assert passed.get(timeout=5)[0] == "the/end"
+    assert values(held) == []
+    (refused,) = held.store.refusals()
+    assert refused.source == topic
+    assert "a sensor from the home network may not write on this topic" in refused.sentence
+
+
+def test_buttons_are_pressed_from_the_home_network_only_while_there_are_some(
+    tmp_path: Path,
+) -> None:
+    settings = '[buttons.hush]\ndoes = "silence"\n'
+    with gatekeeper(tmp_path, settings) as held, overhearing(held) as passed:
+        pub(held.port, "curewatch/button/hush", "-m", "1", *KNOWN)
+        assert passed.get(timeout=5) == ("curewatch/button/hush", b"1")
+
+
+def test_a_topic_may_be_written_as_soon_as_it_is_mapped(held: Held, tmp_path: Path) -> None:
+    sensor = client(held.port)
+    sensor.publish("attic/probe", "9.5", qos=1).wait_for_publish(5)
+    assert values(held) == []
+    row = '\n[[mappings]]\ntopic = "attic/probe"\nplace = "air"\nquantity = "air_temperature"\n'
+    (tmp_path / "curewatch.toml").write_text(MAPPED + row)
+    until(lambda: sensor.publish("attic/probe", "9.5", qos=1) and 9.5 in values(held))
+    sensor.disconnect()
+    sensor.loop_stop()
+
+
+@pytest.mark.parametrize("topic", ["other/thing", "curewatch/bench/online", "$SYS/x"])
+def test_a_will_is_held_to_the_same_tree(held: Held, topic: str) -> None:
+    assert welcomed(held.port, hello(will=(topic, "gone")))[2:] == NOT_ALLOWED
+
+
+def test_a_will_in_the_tree_is_said_when_its_sensor_is_lost(held: Held) -> None:
+    with overhearing(held) as passed:
+        sensor = raw(held.port, hello(will=("curewatch/panel/state", "gone")))
+        assert sensor.recv(4)[2:] == IN
+        sensor.close()
+        assert passed.get(timeout=5) == ("curewatch/panel/state", b"gone")
+
+
+def subscribed(sensor: paho.Client, topics: list[tuple[str, int]]) -> list[bool]:
+    answers: queue.Queue[list[bool]] = queue.Queue()
+    sensor.on_subscribe = lambda _c, _u, _m, codes, _p: answers.put(
+        [not each.is_failure for each in codes]
+    )
+    sensor.subscribe(topics)
+    return answers.get(timeout=5)
+
+
+def test_a_sensor_hears_no_more_than_its_tree(held: Held) -> None:
+    sensor = client(held.port)
+    got: queue.Queue[str] = queue.Queue()
+    sensor.on_message = lambda _c, _u, each: got.put(each.topic)
+    for everything in ("#", "+/#", "$SYS/#", "other/thing", "+/panel/+", "$share/a/#"):
+        assert subscribed(sensor, [(everything, 0)]) == [False]
+    asked = [("#", 1), ("curewatch/bench/#", 1), ("other", 0), ("garage/+/state", 0)]
+    assert subscribed(sensor, asked) == [False, True, False, True]
+    publish(held.port, "other", "-m", "secret")
+    publish(held.port, "curewatch/bench/online", "-m", "true")
+    assert got.get(timeout=5) == "curewatch/bench/online"
+    sensor.disconnect()
+    sensor.loop_stop()
+
+
+def test_nobody_takes_the_place_of_another_by_its_name(held: Held) -> None:
+    ours = client(held.port, "127.0.0.1", client_id="curewatch-buttons-1")
+    until(ours.is_connected)
+    assert welcomed(held.port, hello("curewatch-buttons-1"))[2:] == IN
+    time.sleep(0.3)
+    assert ours.is_connected()
+    ours.disconnect()
+    ours.loop_stop()
+
+
+def test_another_version_is_refused_in_words_it_understands(held: Held) -> None:
+    assert welcomed(held.port, hello(level=5)) == b"\x20\x03\x00\x84\x00"
+    assert welcomed(held.port, hello(level=6)) == b"\x20\x02\x00\x01"
+    done = pub(held.port, SURFACE, "-V", "5", "-m", "1", *KNOWN, host="127.0.0.1")
+    assert "version" in done.stderr.lower()
+
+
+BAD = {
+    "nothing": b"",
+    "zeros": b"\0" * 200,
+    "a web page": b"GET / HTTP/1.1\r\nHost: x\r\n\r\n",
+    "a length of five bytes": b"\x10\xff\xff\xff\xff\x7f" + b"x" * 100,
+    "a hello of 200 MB": b"\x10\xff\xff\xff\x5f" + b"x" * 1000,
+    "a hello of another protocol": packet(1, text("HTTP") + b"\4\2\0\0" + text("a")),
+    "a hello that ends too soon": hello()[:1] + b"\x05" + hello()[2:7],
+    "a hello with a bad text": packet(1, text("MQTT") + b"\4\2\0\0\0\2\xff\xfe"),
+    "a reading before any hello": packet(PUBLISH, text(SURFACE) + b"14.2", 0),
+}
+
+
+@pytest.mark.parametrize("sent", BAD.values(), ids=BAD)
+def test_what_is_no_hello_ends_the_connection(held: Held, sent: bytes) -> None:
+    found = raw(held.port, sent)
+    found.shutdown(socket.SHUT_WR)
+    assert heard(found) == b""
+    found.close()
+    assert values(held) == []
+
+
+AFTER = {
+    "a second hello": hello(),
+    "a packet past the limit": packet(PUBLISH, text(SURFACE) + b"1" * 200_000, 0),
+    "a length of five bytes": b"\x30\xff\xff\xff\xff\x7f",
+    "a quality of 3": packet(PUBLISH, text(SURFACE) + b"\0\1" + b"1", 6),
+    "an identifier of 0": packet(PUBLISH, text(SURFACE) + b"\0\0" + b"1", 2),
+    "a topic with a wildcard": packet(PUBLISH, text("curewatch/+/air_temperature") + b"1", 0),
+    "a topic of nothing": packet(PUBLISH, text("") + b"1", 0),
+    "a topic past its end": packet(PUBLISH, b"\xff\xff1", 0),
+    "a subscription to nothing": packet(8, b"\0\1"),
+    "flags that do not fit": packet(8, b"\0\1" + text("curewatch/#") + b"\0", 0),
+    "what only brokers say": packet(2, b"\0\0"),
+}
+
+
+@pytest.mark.parametrize("sent", AFTER.values(), ids=AFTER)
+def test_what_is_no_mqtt_costs_a_sensor_its_connection(held: Held, sent: bytes) -> None:
+    found = raw(held.port, hello())
+    assert found.recv(4)[2:] == IN
+    with contextlib.suppress(OSError):
+        found.sendall(sent)
+    assert heard(found) == b""
+    found.close()
+    publish(held.port, SURFACE, "-m", "1")
+    until(lambda: values(held) == [1.0])
+
+
+def test_the_quality_of_two_goes_through_its_four_steps(held: Held) -> None:
+    sensor = client(held.port)
+    for topic in (SURFACE, "other/thing"):
+        sensor.publish(topic, "14.2", qos=2).wait_for_publish(5)
+    until(lambda: values(held) == [14.2])
+    sensor.disconnect()
+    sensor.loop_stop()
+
+
+def test_a_sensor_without_a_keep_alive_is_not_cut_off(held: Held) -> None:
+    found = raw(held.port, hello(keepalive_s=0))
+    assert found.recv(4)[2:] == IN
+    time.sleep(0.5)
+    found.sendall(packet(PUBLISH, text(SURFACE) + b"14.2", 0))
+    until(lambda: values(held) == [14.2])
+    found.close()
+
+
+def test_a_silent_sensor_is_parted_from_after_its_keep_alive(held: Held) -> None:
+    with raw(held.port, hello(keepalive_s=1)) as found:
+        assert found.recv(4)[2:] == IN
+        began = time.monotonic()
+        assert heard(found) == b""
+        assert 1 <= time.monotonic() - began < 4
+
+
+QUICK = Limits(clients=30, per_address=10, connect_s=1.0, packet_s=1.0)
+
+
+def test_who_says_nothing_or_drips_is_parted_from(tmp_path: Path) -> None:
+    with gatekeeper(tmp_path, limits=QUICK) as held:
+        began = time.monotonic()
+        with raw(held.port) as mute:
+            assert heard(mute) == b""
+        assert time.monotonic() - began < 3
+        with raw(held.port, hello()) as dripping:
+            assert dripping.recv(4)[2:] == IN
+            taken = 0
+            with contextlib.suppress(OSError):
+                for byte in packet(PUBLISH, text(SURFACE) + b"1" * 1000, 0):
+                    dripping.sendall(bytes([byte]))
+                    taken += 1
+                    time.sleep(0.02)
+            assert taken < 200
+
+
+def test_half_open_connections_are_bounded_and_keep_this_machine_out_of_it(
+    tmp_path: Path,
+) -> None:
+    with gatekeeper(tmp_path, limits=QUICK) as held, contextlib.ExitStack() as ends:
+        flood = [ends.enter_context(raw(held.port)) for _ in range(100)]
+        time.sleep(0.3)
+        assert len(held.gate._guests) <= QUICK.per_address
+        publish(held.port, SURFACE, "-m", "14.2")
+        assert welcomed(held.port, hello(), "127.0.0.9")[2:] == IN
+        for each in flood:
+            each.close()
+        until(lambda: not held.gate._guests)
+        assert welcomed(held.port, hello())[2:] == IN
+
+
+def test_many_addresses_together_are_bounded_too(tmp_path: Path) -> None:
+    with gatekeeper(tmp_path, limits=QUICK) as held, contextlib.ExitStack() as ends:
+        for n in range(60):
+            ends.enter_context(raw(held.port, b"", f"127.0.1.{n + 1}"))
+        time.sleep(0.3)
+        assert len(held.gate._guests) <= QUICK.clients
+        publish(held.port, SURFACE, "-m", "14.2")
+
+
+def handles() -> int:
+    return psutil.Process().num_fds()
+
+
+def test_ten_thousand_connections_of_garbage_leave_nothing_behind(held: Held) -> None:
+    junk = (b"", b"\0" * 64, b"GET / HTTP/1.1\r\n\r\n", os.urandom(200), hello(password="no"))
+
+    def attack(count: int) -> None:
+        for n in range(count):
+            with contextlib.suppress(OSError), raw(held.port, junk[n % 5]) as found:
+                if n % 7:
+                    found.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
+
+    attack(2000)
+    until(lambda: not held.gate._guests)
+    before, peak = handles(), resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    attack(8000)
+    until(lambda: not held.gate._guests)
+    assert handles() <= before + 2
+    assert resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - peak < 20_000
+    publish(held.port, SURFACE, "-m", "14.2")
+    until(lambda: values(held) == [14.2])
+
+
+def test_many_topics_are_not_remembered_without_end(held: Held) -> None:
+    sensor = client(held.port, "127.0.0.1")
+    for n in range(5000):
+        sensor.publish(f"{n}/thing", "1", qos=0)
+    sensor.publish(SURFACE, "14.2", qos=1).wait_for_publish(10)
+    assert len(held.gate._ways) <= 2000
+    sensor.disconnect()
+    sensor.loop_stop()
+
+
+def test_what_is_refused_is_counted_once_a_second_at_most(held: Held) -> None:
+    sensor = client(held.port)
+    last = [sensor.publish("other/thing", "1", qos=1) for _ in range(200)][-1]
+    last.wait_for_publish(10)
+    (refused,) = held.store.refusals()
+    assert 1 <= refused.count < 10
+    sensor.disconnect()
+    sensor.loop_stop()
+
+
+def test_it_is_acknowledged_only_once_it_is_stored(held: Held) -> None:
+    locked = sqlite3.connect(held.store.path, isolation_level=None)
+    locked.execute("BEGIN IMMEDIATE")
+    sensor = client(held.port)
+    sent = sensor.publish(SURFACE, "14.2", qos=1)
+    with contextlib.suppress(RuntimeError, ValueError):
+        sent.wait_for_publish(1.5)
+    assert not sent.is_published()
+    locked.execute("ROLLBACK")
+    locked.close()
+    sent.wait_for_publish(15)
+    assert sent.is_published()
+    assert values(held) == [14.2]
+    sensor.disconnect()
+    sensor.loop_stop()
+
+
+def test_a_killed_broker_is_waited_for(held: Held) -> None:
+    assert held.broker.pid is not None
+    os.kill(held.broker.pid, signal.SIGKILL)
+    assert pub(held.port, SURFACE, "-m", "14.2", *KNOWN).returncode == 0
+    until(lambda: values(held) == [14.2])
+
+
+def test_it_says_how_many_are_connected(held: Held) -> None:
+    assert held.gate.state == f"listening at 0.0.0.0:{held.port}, 0 clients connected"
+    with raw(held.port, hello()) as found:
+        assert found.recv(4)[2:] == IN
+        assert held.gate.state.endswith("1 client connected")
+    until(lambda: held.gate.connected == 0)
+
+
+def test_without_a_door_nobody_comes_in_from_the_home_network(held: Held) -> None:
+    held.gate._user_is = nobody
+    assert welcomed(held.port, hello())[2:] == WRONG
+
+
+@pytest.mark.parametrize(
+    ("address", "ours"),
+    [
+        ("127.0.0.1", True),
+        ("127.9.9.9", True),
+        ("::1", True),
+        ("::ffff:127.0.0.1", True),
+        ("192.0.2.7", False),
+        ("::ffff:192.0.2.7", False),
+        ("fe80::1%eth0", False),
+        ("0.0.0.0", False),
+    ],
+)
+def test_whose_address_it_is(address: str, ours: bool) -> None:
+    assert of_this_machine(address) is ours
+
+
+def test_a_taken_port_is_one_sentence(held: Held, tmp_path: Path) -> None:
+    writer = Writer(held.store, Settings(folder=tmp_path))
+    other = Gatekeeper("0.0.0.0", held.port, lambda: 1, writer, held.gate._clock)
+    with pytest.raises(ConfigError, match=r"cannot listen on 0\.0\.0\.0 port \d+ \(address"):
+        other.start()
+    other.stop()
