@@ -3,15 +3,19 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 
 from curewatch.conditions import constant
 from curewatch.course import Mix, minimum_c, reference_pct
 from curewatch.estimate import LONGEST_MIN, held
+from curewatch.joint import is_structural
+from curewatch.keeping import Keeping
 from curewatch.milestone import Forecast, Milestone, forecast
 from curewatch.names import plain as plain
 from curewatch.outlook import Outlook
+from curewatch.parts import Part
 from curewatch.sheet import Sheet
+from curewatch.verdict import said
 from curewatch.views import StepView
 
 MATTERS = ("clamp_time", "sand_ready", "recoat_opens", "full_cure", "working_time", "pot_life")
@@ -20,7 +24,8 @@ MATTERS = ("clamp_time", "sand_ready", "recoat_opens", "full_cure", "working_tim
 @dataclass(frozen=True)
 class Here:
     """The place now: surface_c and air_c [C], humidity_pct [%], None where nothing was measured;
-    from_air: the surface is taken from the air; old: of the surface, its age_min [min]."""
+    from_air: the surface is taken from the air; old: of the surface, its age_min [min];
+    spread_per_h: how fast its distance from the dew point grows [K/h], None where not known."""
 
     surface_c: float | None = None
     air_c: float | None = None
@@ -28,13 +33,40 @@ class Here:
     from_air: bool = False
     age_min: float | None = None
     old: bool = False
+    spread_per_h: float | None = None
+
+    @property
+    def doubts(self) -> str:
+        """What weakens the surface's temperature, to hang on a sentence."""
+        words = "; taken from the air, the metal may be colder" if self.from_air else ""
+        return f"{words}; read {said(self.age_min or 0)} ago" if self.old else words
+
+
+@dataclass(frozen=True)
+class Other:
+    """A product of the user's that would go here: its name, and the late end of its milestone."""
+
+    name: str
+    milestone: str
+    late: datetime
+
+
+@dataclass(frozen=True)
+class Job:
+    """Something on the bench that can be done tonight, and until when."""
+
+    words: str
+    until: datetime | None = None
 
 
 @dataclass(frozen=True)
 class Asked:
     """A mix as it would be. amount_g [g], hardener_pct [%], product_c: as stored [C]; stop_at: the
     user's own end; wanted_min: working time wanted from the pot [min]; under: the last step on the
-    same part; shelf: the user's own products."""
+    same part; others, jobs: what else would go tonight; can: the one it comes from; expiry: as told
+    of this mix; today: the local day; metal: the part with its bare clock; bare_limit_min: the
+    user's own [min]; marked: the part is marked structural; rehearsed_min [min]; worn_out: masks
+    that are to be thrown away."""
 
     sheet: Sheet
     now: datetime
@@ -49,7 +81,21 @@ class Asked:
     stop_at: datetime | None = None
     wanted_min: float | None = None
     under: StepView | None = None
-    shelf: tuple[Sheet, ...] = ()
+    others: tuple[Other, ...] = ()
+    jobs: tuple[Job, ...] = ()
+    can: Keeping | None = None
+    expiry: str = ""
+    today: date | None = None
+    metal: Part | None = None
+    bare_limit_min: float | None = None
+    marked: bool = False
+    rehearsed_min: float | None = None
+    worn_out: tuple[str, ...] = ()
+
+    @property
+    def structural(self) -> bool:
+        """Whether it is a joint that no time is given for."""
+        return self.marked or is_structural(self.part, self.job)
 
     @property
     def least_c(self) -> float:

@@ -23,6 +23,7 @@ from curewatch import (
     cli_door,
     cli_gate,
     cli_log,
+    cli_parts,
     cli_protect,
     cli_record,
     cli_shelf,
@@ -237,7 +238,8 @@ def mix(
     held = cautions(found)
     answered = [each.key for each in held] if acknowledge else []
     check_mix(found, details)
-    stopped = overrides.stops(desktop.bench, found.id, now, details, desktop.say.manner)
+    zone, say = local_zone(desktop.settings.zone), desktop.say.manner
+    stopped = overrides.stops(desktop.bench, found.id, now, details, say, zone)
     if ago is None:
         check_start(found, answered)
         if stopped and not because.strip():
@@ -373,18 +375,6 @@ def abandon(desktop: Desktop, step: int, why: str) -> None:
     """Take a step off the bench: it failed, and why."""
     desktop.bench.abandon(step, why, now=desktop.clock())
     click.echo(f"Step {step} is abandoned and in the log.")
-
-
-@cli.command()
-@_data
-@_json
-def bench(desktop: Desktop, json_: bool) -> None:
-    """Show what is hardening, and when to test what."""
-    view = desktop.bench.view(desktop.clock())
-    if json_:
-        _print_json(as_json.bench(view))
-        return
-    click.echo(desktop.say.bench(view))
 
 
 @cli.group("sensors", invoke_without_command=True)

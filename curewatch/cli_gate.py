@@ -9,7 +9,7 @@ import click
 from curewatch import heating, overrides, rehearsal
 from curewatch.bench import Details
 from curewatch.gate import Gate, as_json, gate
-from curewatch.gate_desk import ask
+from curewatch.gate_desk import ask, set_bare_limit
 from curewatch.heated import Spell
 from curewatch.opened import Opened, as_json_option, print_json
 from curewatch.quantities import parse_duration, parse_mass, parse_percent, parse_temperature
@@ -43,6 +43,8 @@ def _lines(found: Gate, say: Manner) -> Iterator[str]:
 @click.option("--product-temperature", help="Of the product as stored, like '8 C'.")
 @click.option("--stop-at", help="When you must stop tonight, like '22:00'.")
 @click.option("--need", help="How long you want to work from the cup, like '15 min'.")
+@click.option("--batch", help="Batch, as on the can; left out: of the can in use.")
+@click.option("--bare-limit", help="How long cleaned metal may stand bare, like '4 h'; kept.")
 @as_json_option
 def gate_(
     desktop: Opened,
@@ -55,18 +57,21 @@ def gate_(
     product_temperature: str | None,
     stop_at: str | None,
     need: str | None,
+    batch: str | None,
+    bare_limit: str | None,
     json_: bool,
 ) -> None:
     """Before a mix: stop, think or go, why, and what would change it.
 
-    Panel and air against the sheet now and in the outlook, dew, amount, hardener, what lies
-    underneath, and the time left.
+    Panel and air against the sheet now and in the outlook, dew, amount, hardener, the can's days,
+    what lies underneath, bare metal, a rehearsal, and the time left.
     """
     now = desktop.clock()
     details = Details(
         part=part.strip(),
         job=job.strip(),
         place=place,
+        batch=batch,
         amount_g=None if amount is None else parse_mass(amount),
         hardener_pct=None if hardener is None else parse_percent(hardener),
         product_c=None if product_temperature is None else parse_temperature(product_temperature),
@@ -74,7 +79,9 @@ def gate_(
     zone = local_zone(desktop.settings.zone)
     stop = None if stop_at is None else next_time(stop_at, now, zone)
     wanted = None if need is None else parse_duration(need)
-    asked = ask(desktop.bench, sheet, now, details, stop_at=stop, wanted_min=wanted)
+    if bare_limit is not None:
+        set_bare_limit(desktop.bench, parse_duration(bare_limit), now=now)
+    asked = ask(desktop.bench, sheet, now, details, zone=zone, stop_at=stop, wanted_min=wanted)
     found = gate(asked, desktop.say.manner)
     if json_:
         print_json(as_json(found))

@@ -8,11 +8,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from curewatch import gate_air, gate_mix
+from curewatch import gate_ahead, gate_air, gate_dew, gate_mix, gate_stock, gate_under
 from curewatch.as_json import stamp
 from curewatch.asked import Asked
 from curewatch.estimate import as_json as forecast_json
-from curewatch.joint import is_structural
 from curewatch.portions import Portions, portions
 from curewatch.verdict import Check, Manner, Verdict, ordered, worst
 
@@ -20,15 +19,19 @@ ALWAYS = (
     gate_mix.structural,
     gate_air.panel,
     gate_air.room,
-    gate_air.dew,
-    gate_air.dew_ahead,
-    gate_air.humidity,
+    gate_dew.dew,
+    gate_ahead.dew_ahead,
+    gate_dew.humidity,
     gate_mix.hardener,
     gate_mix.product,
-    gate_mix.underneath,
+    gate_stock.batch,
+    gate_stock.stored,
+    gate_stock.metal,
+    gate_under.underneath,
     gate_mix.protection,
+    gate_mix.worn_out,
 )
-TIMED = (gate_air.ahead, gate_mix.amount, gate_mix.stopping)
+TIMED = (gate_ahead.ahead, gate_mix.amount, gate_mix.rehearsed, gate_mix.stopping)
 
 
 @dataclass(frozen=True)
@@ -45,7 +48,7 @@ class Gate:
     @property
     def structural(self) -> bool:
         """Whether the joint is one that no time is given for."""
-        return is_structural(self.asked.part, self.asked.job)
+        return self.asked.structural
 
 
 def _not_told(asked: Asked) -> tuple[str, ...]:
@@ -62,8 +65,7 @@ def _not_told(asked: Asked) -> tuple[str, ...]:
 
 def gate(asked: Asked, say: Manner) -> Gate:
     """Every question that can be asked of this mix, answered in the reader's manner."""
-    structural = is_structural(asked.part, asked.job)
-    questions = ALWAYS if structural else (*ALWAYS, *TIMED)
+    questions = ALWAYS if asked.structural else (*ALWAYS, *TIMED)
     checks = [found for each in questions if (found := each(asked, say)) is not None]
     parts = None
     if asked.amount_g is not None:

@@ -5,22 +5,34 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
 
-from curewatch import logbook
+from curewatch import air, cans, logbook, rehearsal
 from curewatch.asked import Asked, Here
 from curewatch.bench import Bench, Details
-from curewatch.conditions import AIR_PLACE, Conditions
+from curewatch.cans import Can
+from curewatch.conditions import AIR_PLACE, Conditions, regular
+from curewatch.errors import StepError
+from curewatch.evening import stop_of
+from curewatch.heated import volatile
+from curewatch.keeping import Keeping, keeping
+from curewatch.life import local_day
+from curewatch.parts import part
 from curewatch.quantities import minutes
 from curewatch.reading import Quantity, Reading
 from curewatch.sheet import Sheet
-from curewatch.shelf import find_sheet, shelf
+from curewatch.shelf import find_sheet
 from curewatch.step import Step
+from curewatch.tonight import jobs, others, too_cold
 from curewatch.views import StepView
+from curewatch.wearing import to_discard
 
 FRESH = timedelta(hours=3)
 MOST_STEPS = 500
 NEVER = 0
 SHELF = "shelf"
+HOUR, TWO_HOURS = timedelta(hours=1), timedelta(hours=2)
+UNTOLD_ZONE = ZoneInfo("UTC")
 
 
 def _last(readings: Sequence[Reading], quantity: Quantity, places: Sequence[str]) -> Reading | None:
@@ -62,9 +74,10 @@ def _under(bench: Bench, part: str, job: str, now: datetime) -> StepView | None:
     return None
 
 
-def _stored_c(readings: Sequence[Reading], now: datetime) -> float | None:
-    """Temperature of the product as stored, by a fresh reading on the shelf. [C]"""
-    found = _last(readings, "air_temperature", [SHELF])
+def _stored_c(readings: Sequence[Reading], now: datetime, can: Keeping | None) -> float | None:
+    """Temperature of the product as stored, by a fresh reading at its place or the shelf. [C]"""
+    places = [can.can.stored.casefold(), SHELF] if can and can.can.stored else [SHELF]
+    found = _last(readings, "air_temperature", places)
     return found.value if found is not None and now - found.at <= FRESH else None
 
 
@@ -74,6 +87,8 @@ def _would_be(sheet: Sheet, now: datetime, details: Details) -> Step:
         sheet=sheet,
         mixed_at=now,
         told_at=now,
+        part=details.part or "",
+        job=details.job or "",
         place=details.place or "panel",
         amount_g=details.amount_g,
         hardener_pct=details.hardener_pct,
@@ -82,40 +97,111 @@ def _would_be(sheet: Sheet, now: datetime, details: Details) -> Step:
     )
 
 
+def _spread_per_h(bench: Bench, readings: Sequence[Reading], place: str, now: datetime) -> float:
+    """How fast the panel's distance from the dew point grew over the last hour. [K/h]"""
+    how = bench.desk.place(place)
+    felt = regular(readings, now - HOUR, now, place=place, assumed_c=0.0, lag_min=how.lag_min)
+    spread = air.dew_point_spread_c(felt.surface_c, felt.air_c, felt.humidity_pct)
+    return float(spread[-1] - spread[0])
+
+
+def _trend(bench: Bench, readings: Sequence[Reading], place: str, now: datetime) -> float | None:
+    """The same, None where metal and humidity were not both measured an hour ago and lately."""
+    for quantity, places in (
+        ("surface_temperature", (place,)),
+        ("relative_humidity", (place, AIR_PLACE)),
+    ):
+        held = [each.at for each in readings if each.quantity == quantity and each.place in places]
+        early = [at for at in held if now - TWO_HOURS <= at <= now - HOUR / 2]
+        if not early or now - max(held) > HOUR / 2:
+            return None
+    return _spread_per_h(bench, readings, place, now)
+
+
+def can_of(bench: Bench, sheet: Sheet, details: Details) -> Can | None:
+    """The can a mix comes from: by the batch that is told, else the one in use."""
+    told = (details.batch or "").strip().casefold()
+    if told:
+        named = [
+            can
+            for can in cans.cans(bench.store, sheet.id)
+            if told in {each.casefold() for each in (can.batch, can.batches) if each}
+        ]
+        return named[-1] if named else None
+    return cans.in_use(bench.store, sheet.id)
+
+
+def bare_limit_min(bench: Bench) -> float | None:
+    """The user's own limit for bare metal, as told last. [min]"""
+    told = bench.store.entries("limit", "bare")
+    return float(told[-1].body["limit_min"]) if told else None
+
+
+def set_bare_limit(bench: Bench, limit_min: float, *, now: datetime) -> None:
+    """Keep the user's own limit for bare metal. limit_min [min]"""
+    if not 0 < limit_min <= 43_200:
+        raise StepError("that is no limit for bare metal", fix="write it like '4 h'")
+    bench.store.add_entry("limit", "bare", "told", now, now, {"limit_min": limit_min})
+
+
 def ask(
     bench: Bench,
     sheet_id: str,
     now: datetime,
     details: Details,
     *,
+    zone: ZoneInfo = UNTOLD_ZONE,
     stop_at: datetime | None = None,
     wanted_min: float | None = None,
 ) -> Asked:
     """A mix as it would be if it were mixed now. wanted_min: from the pot [min]
 
-    The product's temperature, where it is not told, is that of the air at the place `shelf`.
+    The product's temperature, where it is not told, is that of the air where its can stands, else
+    at the place `shelf`. The evening's own stopping time counts where none is told.
     """
-    sheet, own = find_sheet(bench.store, sheet_id), bench.store.sheets()
+    sheet, store = find_sheet(bench.store, sheet_id), bench.store
     look = bench.desk.look(now, now)
+    can = can_of(bench, sheet, details)
+    kept = None if can is None else keeping(bench, can, sheet, look, zone)
     if details.product_c is None:
-        details = replace(details, product_c=_stored_c(look.readings, now))
+        details = replace(details, product_c=_stored_c(look.readings, now, kept))
     step = _would_be(sheet, now, details)
     how = bench.desk.place(step.place)
     felt = bench.desk.conditions(look.readings, step, now)
-    part, job = details.part or "", details.job or ""
-    return Asked(
+    done = rehearsal.last(store, sheet.id, step.part, now)
+    found = Asked(
         sheet=sheet,
         now=now,
-        here=here(look.readings, felt, step.place, now, how.old_after_min),
+        here=replace(
+            here(look.readings, felt, step.place, now, how.old_after_min),
+            spread_per_h=_trend(bench, look.readings, step.place, now),
+        ),
         ahead=look.ahead(step.place, sheet.reference.temperature_c, how),
         forecast=bench.desk.forecast(step, look),
         amount_g=details.amount_g,
         hardener_pct=details.hardener_pct,
         product_c=details.product_c,
-        part=part,
-        job=job,
-        stop_at=stop_at,
+        part=step.part,
+        job=step.job,
+        stop_at=stop_at or stop_of(store, now, zone),
         wanted_min=wanted_min,
-        under=_under(bench, part, job, now),
-        shelf=tuple(each for id, each in shelf(bench.store).items() if id in own),
+        under=_under(bench, step.part, step.job, now),
+        can=kept,
+        expiry=details.expiry or "",
+        today=local_day(now, zone),
+        metal=part(bench, step.part, step.job, now) if step.part else None,
+        bare_limit_min=bare_limit_min(bench),
+        marked=bench.desk.structural(step),
+        rehearsed_min=done.took_min if done else None,
+        worn_out=_worn_out(bench, sheet, now, zone),
     )
+    if not too_cold(found):
+        return found
+    return replace(found, others=others(bench, look, found, step), jobs=jobs(bench, now, step.job))
+
+
+def _worn_out(bench: Bench, sheet: Sheet, now: datetime, zone: ZoneInfo) -> tuple[str, ...]:
+    if not volatile(sheet) or sheet.hazards.isocyanate:
+        return ()
+    found = to_discard(bench, now, zone)
+    return tuple(f"{each.cartridge.name}: {each.words}" for each in found)

@@ -1,29 +1,32 @@
-"""Is the mix fit: amount, hardener, product, what lies underneath, the time left, the joint."""
+"""Is the mix fit: amount, hardener, product, rehearsal, the time left, the joint, the masks."""
 
 from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from curewatch import pot
+from curewatch import pot, rehearsal
 from curewatch.asked import Asked, plain
+from curewatch.cartridges import VAPOUR_SOURCE
 from curewatch.chemistry import CHEMISTRIES
-from curewatch.gate_air import NO_HEAT
-from curewatch.heated import volatile
-from curewatch.joint import PROCEDURE, is_structural
+from curewatch.joint import PROCEDURE
 from curewatch.verdict import Check, Manner, Verdict, said, when
-from curewatch.views import MilestoneView, StepView
 
 WANTED_SHARE = 1 / 3
 POT_SOURCE = "reckoned from the sheet's pot life, +-30 %; no published series was found"
 ONE_PART = ("solvent-1k", "waterborne", "moisture-urethane")
-SCUFF = "scuff it first, as its label says"
+REHEARSE = (
+    "fewer clamps or a shorter bead, a helper, everything laid out, a cooler panel, or a slower "
+    "product; then rehearse again"
+)
 
 
 def structural(asked: Asked, say: Manner) -> Check | None:
     """The kind of joint, by the words of part and job."""
-    if not is_structural(asked.part, asked.job):
+    if not asked.structural:
         return None
     change = "if it is a plain body patch, name the part without that word"
+    if asked.marked:
+        change = "it is marked structural: curewatch part mark, if that is wrong"
     return Check("joint", "stop", PROCEDURE, source="the maker's procedure", change=change)
 
 
@@ -109,66 +112,6 @@ def product(asked: Asked, say: Manner) -> Check | None:
     return Check("product", "think", words, value, limit, "C", asked.least_source, change)
 
 
-def _named(step: StepView, name: str) -> MilestoneView | None:
-    return next((each for each in step.milestones if each.name == name), None)
-
-
-def _under_words(step: StepView) -> str:
-    return f"{step.sheet.name} on this part (step {step.id})"
-
-
-def underneath(asked: Asked, say: Manner) -> Check | None:
-    """The step before on the same part: too early, inside its window, past it, or not tested."""
-    step = asked.under
-    if step is None:
-        return None
-    if step.state == "abandoned":
-        words = f"{_under_words(step)} was abandoned"
-        change = "take it off down to sound metal before anything goes over it"
-        return Check("underneath", "stop", words, source="the logbook", change=change)
-    closes = _named(step, "recoat_closes")
-    if closes is not None and closes.shown is not None and closes.shown <= asked.now:
-        ago = when(closes.shown, asked.now, say)
-        words = f"{_under_words(step)}: its recoat window shut {ago}"
-        return Check(
-            "underneath", "think", words, source="the sheet", change=SCUFF, at=closes.shown
-        )
-    opens = _named(step, "recoat_opens") or _named(step, "sand_ready") or _named(step, "clamp_time")
-    if opens is None:
-        words = f"{_under_words(step)}: its sheet gives no time for what comes next"
-        change = "test it: fingernail in a hidden place, trial sanding of an edge"
-        return Check("underneath", "think", words, source="the sheet", change=change)
-    return _opening(asked, say, step, opens, closes)
-
-
-def _opening(
-    asked: Asked,
-    say: Manner,
-    step: StepView,
-    opens: MilestoneView,
-    closes: MilestoneView | None,
-) -> Check:
-    name, source = plain(opens.name), "the sheet, by the measured temperature"
-    head = f"{_under_words(step)}: {name}"
-    if opens.answered == "passed":
-        words = f"{head} was tested: it was"
-        if closes is not None and closes.shown is not None:
-            words += f"; its window shuts at {say.moment(closes.shown, asked.now)}"
-        return Check("underneath", "go", words, source="your own test")
-    late, early = opens.late, opens.early
-    if late is not None and late <= asked.now and opens.answered != "failed":
-        words = f"{head} is due by the clock since {say.moment(late, asked.now)}, not tested"
-        return Check("underneath", "think", words, source=source, change="test now", at=late)
-    verdict: Verdict = "stop"
-    if early is not None and early <= asked.now and opens.answered != "failed":
-        verdict = "think"
-    told = f"not before {say.moment(late, asked.now)}" if late else "no time can be given"
-    words, change = f"{head} not reached: {told}", "wait and test, or warm that part"
-    if volatile(step.sheet):
-        words, change = f"{words}; solvent may still be leaving", f"{change}; {NO_HEAT}"
-    return Check("underneath", verdict, words, source=source, change=change, at=late)
-
-
 def stopping(asked: Asked, say: Manner) -> Check | None:
     """Whether the milestone that matters comes before the user's own stopping time."""
     stop, matters = asked.stop_at, asked.matters
@@ -210,12 +153,35 @@ def _sooner(asked: Asked, stop: datetime, say: Manner) -> str:
     return f"{words}; it had to be mixed by {say.moment(stop - timedelta(minutes=late), asked.now)}"
 
 
+def rehearsed(asked: Asked, say: Manner) -> Check | None:
+    """The last dry rehearsal against the working time here."""
+    if asked.rehearsed_min is None:
+        return None
+    wet = asked.wet
+    timed = wet is not None and wet.likely_min is not None
+    early, late = (wet.early_min, wet.late_min) if wet and timed else (None, None)
+    found = rehearsal.hold(asked.rehearsed_min, early, late)
+    change = "" if found.verdict == "go" else REHEARSE
+    source = "your own rehearsal; a quarter in hand is a choice of ours"
+    return Check(
+        "rehearsal", found.verdict, found.words, found.took_min, early, "min", source, change
+    )
+
+
+def worn_out(asked: Asked, say: Manner) -> Check | None:
+    """Cartridges that are to be thrown away before this one begins."""
+    if not asked.worn_out:
+        return None
+    words, change = "; ".join(asked.worn_out), "open a new set: curewatch cartridge open"
+    return Check("mask", "think", words, source=VAPOUR_SOURCE, change=change)
+
+
 def protection(asked: Asked, say: Manner) -> Check | None:
     """The hazards that need more than gloves, said before the start."""
     held = asked.sheet.hazards
     if held.isocyanate:
         words = "isocyanate: sprayed, it calls for an air-fed mask in an equipped shop"
-        source = "NIOSH pocket guide, HDI; HSE motor vehicle repair pages"
+        source = "HSE, Motor vehicle repair, respiratory protective equipment for spraying"
         change = "brush or spread it by its data sheet, or take it to such a shop"
         return Check("protection", "think", words, source=source, change=change)
     return None

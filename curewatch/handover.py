@@ -18,7 +18,7 @@ from curewatch.bench import Bench
 from curewatch.conditions import Span
 from curewatch.course import minimum_c
 from curewatch.errors import ConfigError, StepError
-from curewatch.gate_air import DEW_SPREAD_C
+from curewatch.gate_dew import DEW_SPREAD_C
 from curewatch.logbook import SPANS, Entry
 from curewatch.recoat import recoat_state
 from curewatch.sheet import Sheet

@@ -73,6 +73,29 @@ def parse_day(text: str) -> date:
     return found
 
 
+def parse_expiry(text: str) -> date:
+    """A date as printed on a can: 2027-03-15, or 2027-03 for that month's last day."""
+    if re.fullmatch(r"\s*\d{4}-\d{2}\s*", text):
+        first = parse_day(f"{text.strip()}-01")
+        return first.replace(day=calendar.monthrange(first.year, first.month)[1])
+    return parse_day(text)
+
+
+def last_day(text: str) -> date | None:
+    """The day that ends what is printed as 2027-03 or 2027-03-15; None where it is neither.
+
+    >>> last_day("2027-02"), last_day("see lid")
+    (datetime.date(2027, 2, 28), None)
+    """
+    try:
+        if len(text.strip()) == 7:
+            first = parse_day(f"{text.strip()}-01")
+            return first.replace(day=calendar.monthrange(first.year, first.month)[1])
+        return parse_day(text)
+    except QuantityError:
+        return None
+
+
 def local_day(at: datetime, zone: ZoneInfo) -> date:
     """The day that the calendar on the wall shows at an instant."""
     return at.astimezone(zone).date()

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime
+from zoneinfo import ZoneInfo
 
 from curewatch.bench import LONGEST_TEXT, Bench, Details
 from curewatch.errors import StepError
@@ -13,10 +14,10 @@ from curewatch.verdict import Manner
 
 
 def stops(
-    bench: Bench, sheet_id: str, now: datetime, details: Details, say: Manner
+    bench: Bench, sheet_id: str, now: datetime, details: Details, say: Manner, zone: ZoneInfo
 ) -> tuple[str, ...]:
     """What the gate stops of a mix, in words; empty where it stops nothing."""
-    found = gate(ask(bench, sheet_id, now, details), say)
+    found = gate(ask(bench, sheet_id, now, details, zone=zone), say)
     return tuple(each.words for each in found.checks if each.verdict == "stop")
 
 

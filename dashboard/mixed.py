@@ -7,14 +7,12 @@ from datetime import datetime
 from flask import Flask, Response, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import touched
+from curewatch import alarm, overrides, touched
 from curewatch.bench import Details, check_mix
-from curewatch.errors import StepError
-from curewatch.gate import gate
-from curewatch.gate_desk import ask
-from curewatch.sounded import heard
 from curewatch.shelf import find_sheet, shelf
-from dashboard import alarms, words
+from curewatch.sounded import heard
+from dashboard import words
+from dashboard.alarms import spoken
 from dashboard.bench import answered, once
 from dashboard.hall import Hall
 from dashboard.mix import details
@@ -30,20 +28,15 @@ def opened(hall: Hall) -> str | None:
     return id if id in shelf(hall.store) else None
 
 
-def _against(hall: Hall, number: int, sheet: str, told: Details, now: datetime) -> None:
-    """Keep the gate's stops with a step that began all the same; the reason is asked then."""
-    found = gate(ask(hall.bench, sheet, now, told), hall.manner(request))
-    stops = [each.words for each in found.checks if each.verdict == "stop"]
-    if stops:
-        body = {"stops": stops, "why": ""}
-        hall.store.add_event(number, "overridden", now, now, body)
-
-
 def begin(hall: Hall, sheet: str, told: Details, at: datetime, now: datetime) -> int:
     """Start a step that nothing may hold back: its clock runs already."""
     check_mix(find_sheet(hall.store, sheet), told)
+    stopped = overrides.stops(
+        hall.bench, sheet, now, told, hall.manner(request), hall.zone
+    )
     number = hall.bench.start(sheet, now=now, mixed_at=at, details=told)
-    _against(hall, number, sheet, told, now)
+    if stopped:
+        overrides.record(hall.bench, number, stopped, "", now=now)
     return number
 
 
@@ -85,14 +78,7 @@ def _remember(answer: Response) -> Response:
 def _afterwards(app: Flask, hall: Hall) -> None:
     @app.post("/step/<int:number>/why")
     def why(number: int) -> AnyResponse:
-        text = request.form.get("why", "").strip()
-        if not text:
-            raise StepError("no reason was told", fix="say in a few words why it was mixed")
-        now = hall.clock()
-        for each in hall.bench.step(number).overrides:
-            if not each.why:
-                body = {"stops": list(each.stops), "why": text}
-                hall.store.add_event(number, "overridden", now, now, body)
+        overrides.explain(hall.bench, number, request.form.get("why", ""), now=hall.clock())
         return answered("Kept in the log.")
 
     @app.post("/step/<int:number>/emptied")
@@ -107,9 +93,9 @@ def _afterwards(app: Flask, hall: Hall) -> None:
     def sounded(number: int) -> AnyResponse:
         now, key = hall.clock(), request.form.get("key", "")
         view = hall.bench.view(now)
-        for each in alarms.heard_at(view):
+        for each in alarm.alarms(view):
             if (each.key, each.step) == (key, number) and each.at <= now:
-                said = alarms.spoken(each, view, hall.manner(request))
+                said = spoken(each, view, hall.manner(request))
                 heard(hall.bench, number, key, each.kind, said, now=now)
         return answered("")
 

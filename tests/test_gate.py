@@ -13,7 +13,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from curewatch.asked import Asked, Here
+from curewatch.asked import Asked, Here, Job, Other
 from curewatch.conditions import constant
 from curewatch.course import Mix
 from curewatch.gate import Gate, as_json, gate
@@ -102,15 +102,27 @@ def test_a_silent_sheet_says_whose_limit_it_is() -> None:
 
 
 def test_too_cold_is_never_the_whole_answer() -> None:
-    found = check(asked(surface_c=6.0, shelf=(SHEETS["waterborne-primer"],)), "panel")
+    found = check(
+        asked(
+            surface_c=6.0,
+            others=(Other("My winter filler", "sand_ready", NOW + timedelta(hours=3)),),
+            jobs=(
+                Job("test sand-ready on roof seam"),
+                Job("coat the sill", NOW + timedelta(hours=5)),
+            ),
+        ),
+        "panel",
+    )
     assert "hold the panel itself at 21 °C for" in found.change
     assert "never above 35 °C" in found.change
-    mild = replace(
-        FILLER, name="My winter filler", limits=replace(FILLER.limits, temperature_c=(5.0, 30.0))
-    )
-    found = check(asked(surface_c=7.0, shelf=(ADHESIVE, mild)), "panel")
-    assert "My winter filler" in found.change
-    assert ADHESIVE.name not in found.change
+    assert "My winter filler (sand-ready at 21:00 at the latest)" in found.change
+    assert "test sand-ready on roof seam" in found.change
+    assert "coat the sill (until 23:00)" in found.change
+
+
+def test_a_silent_sheet_gets_a_cautious_limit_of_heat() -> None:
+    silent = replace(ADHESIVE, limits=replace(ADHESIVE.limits, temperature_c=None))
+    assert "never above 40 °C" in check(asked(silent, surface_c=4.0), "panel").change
 
 
 def test_no_heat_while_solvent_flashes_off() -> None:
@@ -370,7 +382,10 @@ def test_every_sheet_is_answered_with_a_remedy_for_each_stop(
         assert each.verdict == "go" or (each.change and each.source)
 
 
-PURE = ("ventilation", "airing", "portions", "verdict", "asked", "gate_air", "gate_mix", "gate")
+PURE = (
+    "ventilation", "airing", "portions", "verdict", "asked", "gate", "gate_ahead", "gate_air",
+    "gate_dew", "gate_heat", "gate_mix", "gate_stock", "gate_under", "heated", "purge",
+)  # fmt: skip
 
 
 @pytest.mark.parametrize("module", PURE)

@@ -214,7 +214,7 @@ def lying(
         (lying(closes_h=9, recoat_opens=(2, None)), "not before 2026-11-14 20:00 (recoat opens"),
         (lying(sand_ready=(2, "failed")), "not yet"),
         (lying(sand_ready=(2, "passed")), "scuff before topcoat, as the topcoat's label"),
-        (lying(sand_ready=(None, None)), "no time can be given for sand ready"),
+        (lying(sand_ready=(None, None)), "no time can be given for sand-ready"),
         (lying(), "no recoat window: scuff before topcoat"),
         (lying("abandoned", sand_ready=(-2, "passed")), "take it off down to sound metal"),
     ],

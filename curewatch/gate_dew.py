@@ -1,0 +1,83 @@
+"""Is it dry enough: the panel above the dew point now, falling or rising, and the humidity."""
+
+from __future__ import annotations
+
+from curewatch import air
+from curewatch.asked import Asked
+from curewatch.verdict import Check, Manner, Verdict
+
+CLOSE_C = 1.0
+DEW_SPREAD_C, HUMIDITY_MAX_PCT = 3.0, 85.0
+DEW_SOURCE = "FHWA-RD-98-084, painting checklist; MIL-HDBK-1110, 9.6.6"
+HUMIDITY_SOURCE = "common in coating specifications; the sheet is silent"
+STEADY_K_H = 0.3
+SOON_H = 2.0
+MEASURE = "measure it: tape a probe to the metal, or type: curewatch air --surface"
+
+
+def dew_c(asked: Asked) -> float | None:
+    """The dew point of the air at the panel now. [C]"""
+    here = asked.here
+    if here.surface_c is None or here.humidity_pct is None:
+        return None
+    around = here.surface_c if here.air_c is None else here.air_c
+    return float(air.dew_point_c(around, here.humidity_pct))
+
+
+def dew_limit(asked: Asked) -> tuple[float, str]:
+    """How far the panel must be above the dew point [K], and whose limit that is."""
+    own = asked.sheet.limits.dew_spread_min_c
+    return (DEW_SPREAD_C, DEW_SOURCE) if own is None else (own, f"the sheet; {DEW_SOURCE}")
+
+
+def _trend(asked: Asked, say: Manner) -> str:
+    slope = asked.here.spread_per_h
+    if slope is None:
+        return ""
+    if abs(slope) < STEADY_K_H:
+        return ", steady over the last hour"
+    return f", {'falling' if slope < 0 else 'rising'} {say.difference(abs(slope))} an hour"
+
+
+def _falls_soon(asked: Asked, spread: float, limit: float) -> bool:
+    slope = asked.here.spread_per_h
+    return slope is not None and slope <= -STEADY_K_H and spread + SOON_H * slope < limit
+
+
+def dew(asked: Asked, say: Manner) -> Check:
+    """How far the panel is above the dew point now, and whether that falls or rises."""
+    limit, source = dew_limit(asked)
+    point = dew_c(asked)
+    if point is None or asked.here.surface_c is None:
+        words = "the spread above the dew point is not known"
+        change = "measure panel, air and humidity: curewatch air --surface --air --humidity"
+        return Check("dew", "think", words, None, limit, "K", source, change)
+    spread = asked.here.surface_c - point
+    words = f"the panel is {say.difference(spread)} above the dew point of {say.temperature(point)}"
+    words += _trend(asked, say)
+    doubts = asked.here.doubts
+    if spread >= limit + CLOSE_C and doubts:
+        return Check("dew", "think", words + doubts, spread, limit, "K", source, MEASURE)
+    wanted = say.temperature(point + limit + CLOSE_C, 0)
+    change = f"warm the metal to {wanted}; a flame heater adds water, an opened door may too"
+    if spread >= limit + CLOSE_C and not _falls_soon(asked, spread, limit):
+        return Check("dew", "go", words, spread, limit, "K", source)
+    if spread >= limit + CLOSE_C:
+        words += f": under {say.difference(limit)} within two hours if it goes on"
+        return Check("dew", "think", words, spread, limit, "K", source, f"now or not; {change}")
+    verdict: Verdict = "stop" if spread < limit else "think"
+    words += f", {'less than' if spread < limit else 'close to'} {say.difference(limit)}"
+    return Check("dew", verdict, words, spread, limit, "K", source, change)
+
+
+def humidity(asked: Asked, say: Manner) -> Check | None:
+    """The air's humidity against the sheet's most."""
+    value, own = asked.here.humidity_pct, asked.sheet.limits.humidity_max_pct
+    if value is None:
+        return None
+    limit, source = (HUMIDITY_MAX_PCT, HUMIDITY_SOURCE) if own is None else (own, "the sheet")
+    words = f"humidity is {value:.0f} %, the most is {limit:g} %"
+    if value <= limit:
+        return Check("humidity", "go", words, value, limit, "%", source)
+    change = "warm the room without a flame heater, or wait for drier air"
+    return Check("humidity", "stop", words, value, limit, "%", source, change)
