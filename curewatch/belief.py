@@ -222,7 +222,7 @@ def _words(learned: Learned) -> str:
     rows = f" and {learned.rows} label rows" if learned.rows > 1 else ""
     return (
         f"{known}{rows}. Takes x{middle:.2f} the label's time ({low:.2f} to {high:.2f}), "
-        f"and goes {warm[0]:.1f} to {warm[1]:.1f} times as fast when it is 10 C warmer."
+        f"and goes {warm[0]:.1f} to {warm[1]:.1f} times as fast when it is 10 K warmer."
     )
 
 

@@ -116,7 +116,7 @@ def _row_warning(sheet: Sheet, mean_c: float) -> list[str]:
     far = min(abs(mean_c - row.temperature_c) for row in sheet.times)
     if far <= FAR_FROM_ROW_C:
         return []
-    return [f"{mean_c:.0f} C is {far:.0f} C from the nearest temperature on the label"]
+    return [f"{mean_c:.0f} C is {far:.0f} K from the nearest temperature on the label"]
 
 
 def _label_warning(sheet: Sheet, name: str, mean_c: float, likely_min: float | None) -> list[str]:

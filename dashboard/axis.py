@@ -43,9 +43,10 @@ def _coming(step: StepView, now: datetime) -> datetime:
     """The last instant of a step worth seeing from now."""
     if step.forecast.stalled_now:
         return now + timedelta(hours=12)
-    ahead = [each.late or each.shown for each in step.milestones]
-    near = [at for at in ahead if at is not None and now < at <= now + _AHEAD]
-    return max(near, default=now + timedelta(minutes=20))
+    known = [each.late or each.shown for each in step.milestones]
+    ahead = [at for at in known if at is not None and at > now]
+    near = [at for at in ahead if at <= now + _AHEAD]
+    return max(near, default=min(ahead, default=now + timedelta(minutes=20)))
 
 
 def needed_min(view: BenchView) -> float:

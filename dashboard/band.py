@@ -187,7 +187,12 @@ def tools(view: BenchView) -> StepView | None:
 def changes(view: BenchView) -> list[tuple[StepView, Change]]:
     """What moved: what is asked next first, then by how far."""
     wanted = {(due.step_id, due.milestone) for due in view.due}
-    found = [(step, change) for step in view.steps for change in step.changes]
+    found = [
+        (step, change)
+        for step in view.steps
+        if not step.forecast.stalled_now
+        for change in step.changes
+    ]
     return sorted(
         found,
         key=lambda each: ((each[0].id, each[1].milestone) not in wanted, -abs(each[1].later_min)),

@@ -35,10 +35,10 @@ class Manner:
         """A temperature [C] said in the reader's unit."""
         return f"{self.number(self.degrees(value_c), digits)} °{self.unit}"
 
-    def difference(self, value_k: float) -> str:
+    def difference(self, value_k: float, digits: int = 1) -> str:
         """A temperature difference [K] said in the reader's unit."""
         scaled = value_k if self.unit == "C" else value_k * 9 / 5
-        return f"{self.number(scaled)} °{self.unit}"
+        return f"{self.number(scaled, digits)} °{self.unit}"
 
     def local(self, at: datetime) -> datetime:
         """The instant on the reader's wall clock."""

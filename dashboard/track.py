@@ -52,14 +52,33 @@ def _line(axis: Axis, held: Scale, points: Sequence[tuple[datetime, float]]) -> 
     return " ".join(f"{axis.x(at):.1f},{held.y(value):.1f}" for at, value in points)
 
 
-def _band(axis: Axis, held: Scale, track: Track) -> str:
+def _outlook_word(
+    axis: Axis, held: Scale, likely: Sequence[tuple[datetime, float]], size: Size
+) -> str:
+    """The outlook's name beside its beginning, above its line or else below it."""
+    at, value = likely[0]
+    font, left = size.font_px * 0.86, axis.x(at) + size.font_px * 0.5
+    if left + text_px("outlook", font) > axis.right:
+        return ""
+    above, below = held.y(value) - font * 0.45, held.y(value) + font * 1.25
+    base = above if above - font > held.top or below > held.foot - 4 else below
+    return (
+        f'<text class="tick outlook-word" x="{left:.1f}" y="{base:.1f}" '
+        f'font-size="{font:.1f}">outlook</text>'
+    )
+
+
+def _band(axis: Axis, held: Scale, track: Track, size: Size) -> str:
     cool = _visible(axis, track.ahead_times, track.cool_c)
     warm = _visible(axis, track.ahead_times, track.warm_c)
     likely = _visible(axis, track.ahead_times, track.likely_c)
     edge = f"{_line(axis, held, warm)} {_line(axis, held, cool[::-1])}"
+    if not likely:
+        return ""
     return (
         f'<polygon class="outlook" points="{edge}"/>'
         f'<polyline class="likely" points="{_line(axis, held, likely)}"/>'
+        f"{_outlook_word(axis, held, likely, size)}"
     )
 
 
@@ -130,7 +149,7 @@ def _name(track: Track, size: Size, top: float) -> str:
     if not size.label_px:
         return ""
     font, small = size.font_px * 1.12, size.font_px * 0.82
-    said = "measured, outlook" if track.times else "nothing measured"
+    said = "measured" if track.times else "not measured"
     return (
         f'<text class="part" x="0" y="{top + font * 1.3:.1f}" font-size="{font:.1f}">'
         f"{escape(cut(track.place, font, size.label_px - 8))}</text>"
@@ -141,8 +160,9 @@ def _name(track: Track, size: Size, top: float) -> str:
 
 def _said(track: Track, manner: Manner) -> str:
     if not track.surface_c:
-        return f"{track.place}: nothing measured. {track.words}"
-    return f"{track.place}: {manner.temperature(track.surface_c[-1])} now. {track.words}"
+        return f"{track.place}: nothing measured. {words.plain(track.words, manner)}"
+    now = manner.temperature(track.surface_c[-1])
+    return f"{track.place}: {now} now. {words.plain(track.words, manner)}"
 
 
 def temperature(
@@ -157,7 +177,7 @@ def temperature(
         f'<g role="img" aria-label="{escape(_said(track, manner), quote=True)}">'
         f'<path class="edge" d="M{axis.left:.1f} {top:.1f}H{axis.right:.1f}M{axis.left:.1f} '
         f'{foot:.1f}H{axis.right:.1f}"/>{_dew(axis, track, size, top, foot)}'
-        f"{_band(axis, held, track)}{line if measured else ''}"
+        f"{_band(axis, held, track, size)}{line if measured else ''}"
         f"{_minimums(axis, held, track, size, manner)}{_marks(axis, held, track, size, manner)}"
         f"{_name(track, size, top)}</g>"
     )
