@@ -14,9 +14,11 @@ from werkzeug.exceptions import HTTPException
 
 import dashboard.air
 import dashboard.bench
+import dashboard.calendar
 import dashboard.choices
 import dashboard.logbook
 import dashboard.mix
+import dashboard.record
 import dashboard.mixed
 import dashboard.shelf
 import dashboard.step
@@ -39,9 +41,11 @@ _TYPES = {
 }
 _PAGES = (
     dashboard.bench.register,
+    dashboard.calendar.register,
     dashboard.mix.register,
     dashboard.mixed.register,
     dashboard.step.register,
+    dashboard.record.register,
     dashboard.shelf.register,
     dashboard.logbook.register,
     dashboard.air.register,

@@ -1,36 +1,158 @@
-"""The logbook: jobs, their steps, the conditions of each, and all of it as CSV."""
+"""The logbook: steps found by any word, compared, held against what was foretold; handed over."""
 
 from __future__ import annotations
 
+from datetime import UTC, datetime, timedelta
+from urllib.parse import urlencode
+
 from flask import Flask, Response, render_template, request
 
-from curewatch import logbook
-from curewatch.logbook import Entry
+from curewatch import compare, foretold, handover, listing, logbook
+from curewatch.errors import StepError
+from curewatch.search import Range, Sought
+from curewatch.shelf import shelf
+from curewatch.step import Step
+from dashboard import found
 from dashboard.hall import Hall
+from dashboard.record import paper
 
-MOST = 60
+MOST = 40
+FIELDS = ("find", "job", "part", "product", "state", "from", "to")
 
 
-def by_job(entries: list[Entry]) -> list[tuple[str, list[Entry]]]:
-    """Entries under their jobs, the job touched last first."""
-    found: dict[str, list[Entry]] = {}
-    for entry in entries:
-        found.setdefault(entry.step.job, []).append(entry)
+def by_job(steps: list[Step]) -> list[tuple[str, list[Step]]]:
+    """Steps under their jobs, the job touched last first."""
+    found: dict[str, list[Step]] = {}
+    for step in steps:
+        found.setdefault(step.job, []).append(step)
     return list(found.items())
+
+
+def _day(name: str, hall: Hall, later: int = 0) -> datetime | None:
+    text = request.args.get(name, "").strip()
+    if not text:
+        return None
+    try:
+        day = datetime.fromisoformat(text[:10]) + timedelta(days=later)
+    except ValueError:
+        raise StepError(f"{text[:20]!r} is no day", fix="write it like 2026-10-31") from None
+    return day.replace(tzinfo=hall.zone).astimezone(UTC)
+
+
+def sought(hall: Hall) -> Sought:
+    """What the form of the logbook looks for. Raises StepError."""
+    given = request.args
+    return Sought(
+        text=given.get("find", "").strip(),
+        job=given["job"] if "job" in given and (given["job"] or len(given) == 1) else None,
+        part=given.get("part", ""),
+        sheet=given.get("product", ""),
+        state=given.get("state", "") if given.get("state") in listing.STATES else "",
+        since=_day("from", hall),
+        until=_day("to", hall, 1),
+    )
+
+
+def _ranges(hall: Hall, step: Step, now: datetime) -> dict[str, Range]:
+    """What was measured during a step at its place, the air elsewhere where it has none."""
+    end = max(step.mixed_at, step.closed_at or now)
+    held: dict[str, Range] = {}
+    for each in hall.store.ranges(step.mixed_at, end):
+        home = each.place == step.place
+        if home or (each.place == "air" and each.quantity not in held):
+            held[each.quantity] = each
+    return held
+
+
+def _older(steps: list[Step], total: int) -> str:
+    """The address of the page after this one; '' for the last."""
+    if len(steps) < MOST or total <= MOST:
+        return ""
+    kept = {key: request.args[key] for key in FIELDS if request.args.get(key)}
+    return "/logbook?" + urlencode(kept | {"before": str(steps[-1].id)})
+
+
+def _list(hall: Hall) -> str:
+    now, wanted = hall.clock(), sought(hall)
+    text = request.args.get("before", "")
+    before = int(text) if text.isdecimal() else None
+    steps = logbook.steps(hall.bench, sought=wanted, most=MOST, before=before)
+    total = hall.store.count(wanted)
+    return render_template(
+        "logbook.html",
+        jobs=by_job(steps),
+        ranges={step.id: _ranges(hall, step, now) for step in steps},
+        total=total,
+        shown=len(steps),
+        older=_older(steps, total),
+        before=before,
+        sought=wanted,
+        given=request.args,
+        known={what: hall.store.known(what) for what in ("job", "part")},
+        products=found.names(hall.store.known("sheet"), shelf(hall.store)),
+        states=listing.STATES,
+        paper=paper(hall),
+    )
+
+
+def _number(name: str) -> int:
+    text = request.args.get(name, "")
+    if not text.isdecimal():
+        raise StepError("two steps are compared", fix="choose both on a product's page")
+    return int(text)
+
+
+def _file(data: str | bytes, kind: str, name: str) -> Response:
+    answer = Response(data, mimetype=kind)
+    answer.headers["Content-Disposition"] = f'attachment; filename="{name}"'
+    return answer
+
+
+def _downloads(app: Flask, hall: Hall) -> None:
+    @app.get("/logbook.csv")
+    def log_csv() -> Response:
+        text = logbook.to_csv(logbook.logbook(hall.bench, hall.clock(), sought=sought(hall)))
+        return _file(text, "text/csv", "curewatch-logbook.csv")
+
+    @app.get("/handover.html")
+    def handover_html() -> Response:
+        said, job = paper(hall), request.args.get("job", "")
+        text = handover.handover(hall.bench, job, hall.clock(), hall.zone, said.say)
+        return _file(text, "text/html", "hand-over.html")
+
+    @app.get("/handover.pdf")
+    def handover_pdf() -> Response:
+        from curewatch import paper_pdf
+
+        said, job = paper(hall), request.args.get("job", "")
+        data = paper_pdf.handover(hall.bench, job, hall.clock(), hall.zone, said.say)
+        return _file(data, "application/pdf", "hand-over.pdf")
 
 
 def register(app: Flask, hall: Hall) -> None:
     """Put the logbook on the app."""
+    app.jinja_env.filters["twice"] = lambda held: [(each, each) for each in held]
 
     @app.get("/logbook")
     def log() -> str:
-        job = request.args.get("job")
-        entries = logbook.logbook(hall.bench, hall.clock(), job=job, most=MOST)
-        return render_template("logbook.html", jobs=by_job(entries), job=job, most=MOST)
+        return _list(hall)
 
-    @app.get("/logbook.csv")
-    def log_csv() -> Response:
-        text = logbook.to_csv(logbook.logbook(hall.bench, hall.clock()))
-        answer = Response(text, mimetype="text/csv")
-        answer.headers["Content-Disposition"] = 'attachment; filename="curewatch-logbook.csv"'
-        return answer
+    @app.get("/log/compare")
+    def log_compare() -> str:
+        one, other = _number("a"), _number("b")
+        pair = compare.compare(hall.bench, one, other, hall.clock(), paper(hall))
+        return render_template("compare.html", pair=pair)
+
+    @app.get("/log/product/<id>")
+    def log_product(id: str) -> str:
+        courses = foretold.of_product(hall.bench, id, hall.clock())
+        if not courses:
+            raise StepError(f"no step was made with {id[:60]!r}", fix="see the log")
+        total = hall.store.count(Sought(sheet=id))
+        name = courses[0].step.sheet.name
+        figures = found.figures(courses, hall.manner(request))
+        return render_template(
+            "product.html", courses=courses, total=total, name=name, id=id, figures=figures
+        )
+
+    _downloads(app, hall)

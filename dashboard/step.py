@@ -1,15 +1,23 @@
-"""One step: why its times are what they are, its conditions, its witnesses, its end."""
+"""One step: why its times are what they are, its conditions, its record, its end."""
 
 from __future__ import annotations
 
 from flask import Flask, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import logbook, protection
+from curewatch import foretold, logbook, photographs, protection
+from curewatch.errors import StepError
+from curewatch.fields import SPANS
+from curewatch.search import Sought
 from dashboard.band import minutes_to, ms
 from dashboard.bench import ago_of, answered
 from dashboard.hall import Hall
-from dashboard.mix import details
+from dashboard.record import paper, told
+
+
+def _earlier(hall: Hall, number: int, sheet: str) -> int | None:
+    """The step of the same product before this one."""
+    return next(iter(hall.store.find(Sought(sheet=sheet), most=1, before=number)), None)
 
 
 def _page(hall: Hall, number: int, error: str = "", filled: object = None) -> str:
@@ -27,6 +35,12 @@ def _page(hall: Hall, number: int, error: str = "", filled: object = None) -> st
         minutes_to=minutes_to,
         ms=ms,
         asked=hall.bench.desk.asked(found.view),
+        paper=paper(hall),
+        spans=SPANS,
+        foretold=foretold.foretold(hall.bench, found.step),
+        photographs=photographs.shown(found.step),
+        marks=[each for each in found.step.happened if each.kind not in ("photographed",)],
+        earlier=_earlier(hall, number, found.step.sheet.id),
     )
 
 
@@ -40,10 +54,12 @@ def register(app: Flask, hall: Hall) -> None:
     @app.post("/step/<int:number>/amend")
     def amend(number: int) -> AnyResponse | tuple[str, int]:
         now, ago = hall.clock(), request.form.get("ago", "").strip()
+        why, by = request.form.get("why", ""), request.form.get("by", "")
         try:
             at = now - ago_of(ago) if ago else None
-            hall.bench.amend(number, details(), now=now, mixed_at=at)
-        except (ValueError, LookupError) as error:
+            hall.bench.amend(number, told(now), now=now, mixed_at=at, why=why, by=by)
+        except (ValueError, StepError) as error:
+            hall.bench.step(number)
             return _page(hall, number, str(error), request.form), 400
         return answered("Added.", f"/step/{number}")
 

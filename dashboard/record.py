@@ -1,0 +1,127 @@
+"""What a step page takes beside the mix: photographs, coats and clamps; and its whole history."""
+
+from __future__ import annotations
+
+import threading
+from dataclasses import replace
+from datetime import datetime, timedelta
+from typing import Any, BinaryIO, cast
+
+from flask import Flask, Response, render_template, request
+from werkzeug.wrappers import Response as AnyResponse
+
+from curewatch import history, photographs, quantities, record
+from curewatch.bench import Details
+from curewatch.errors import PhotographError, StepError
+from curewatch.fields import Paper
+from dashboard.bench import ago_of, answered, once
+from dashboard.hall import Hall
+from dashboard.mix import details
+
+UPLOAD_BYTES = photographs.MOST_BYTES + 1_000_000
+_TEXTS = ("who", "hardener_batch", "expiry", "ratio", "grit", "cleaner", "deviations", "signed")
+
+
+def paper(hall: Hall) -> Paper:
+    """How the log says values to this reader."""
+    return Paper(hall.zone, hall.manner(request))
+
+
+def _with_unit(text: str, unit: str) -> str:
+    return f"{text} {unit}" if text.replace(",", ".").replace(".", "", 1).isdigit() else text
+
+
+def _typed(name: str) -> str:
+    return request.form.get(name, "").strip()
+
+
+def told(now: datetime) -> Details:
+    """Everything the form of a step tells. Raises QuantityError in the user's words."""
+    texts: dict[str, Any] = {key: _typed(key) or None for key in _TEXTS}
+    found = replace(details(), **texts)
+    films: dict[str, Any] = {
+        name: quantities.parse_film(_with_unit(_typed(name), "um"))
+        for name in ("film_wet_um", "film_dry_um")
+        if _typed(name)
+    }
+    waited, cleaned = _typed("induction"), _typed("cleaned")
+    return replace(
+        found,
+        **films,
+        induction_min=quantities.parse_duration(_with_unit(waited, "min")) if waited else None,
+        cleaned_at=now - ago_of(cleaned) if cleaned else None,
+    )
+
+
+def _upload() -> BinaryIO:
+    for name in ("camera", "file"):
+        found = request.files.get(name)
+        if found is not None and found.filename:
+            return cast(BinaryIO, found.stream)
+    raise PhotographError("no photograph was chosen", fix="choose one, then send it")
+
+
+def _photographs(app: Flask, hall: Hall) -> None:
+    turn = threading.Lock()
+
+    @app.post("/step/<int:number>/photograph")
+    def photograph(number: int) -> AnyResponse:
+        request.max_content_length = UPLOAD_BYTES
+        with turn:
+            if hall.tokens.first(once()):
+                photographs.add(
+                    hall.bench, number, _upload(), now=hall.clock(), words=_typed("words")
+                )
+        return answered("The photograph is in the log.", f"/step/{number}#photographs")
+
+    @app.get("/step/<int:number>/photograph/<int:event>")
+    @app.get("/step/<int:number>/photograph/<int:event>/small", defaults={"small": True})
+    def picture(number: int, event: int, small: bool = False) -> Response:
+        held = photographs.shown(hall.bench.step(number))
+        name = next((each.body["name"] for each in held if each.id == event), None)
+        if name is None:
+            raise StepError(f"step {number} has no photograph {event}", fix="open it from its step")
+        data = photographs.read(hall.store.path, name, small=small)
+        if data is None:
+            raise PhotographError("the photograph's file is gone", fix="put it back from a copy")
+        answer = Response(data, mimetype="image/jpeg")
+        answer.headers["Cache-Control"] = "private, max-age=86400"
+        return answer
+
+
+def _marks(app: Flask, hall: Hall) -> None:
+    @app.post("/step/<int:number>/mark")
+    def mark(number: int) -> AnyResponse:
+        now, film = hall.clock(), _typed("film")
+        if hall.tokens.first(once()):
+            record.mark(
+                hall.bench,
+                number,
+                _typed("what"),
+                now=now,
+                at=now - ago_of(_typed("ago") or "0"),
+                film_wet_um=quantities.parse_film(_with_unit(film, "um")) if film else None,
+            )
+        return answered("In the log.", f"/step/{number}#marks")
+
+    @app.post("/step/<int:number>/take-back")
+    def take_back(number: int) -> AnyResponse:
+        event = int(_typed("event")) if _typed("event").isdecimal() else 0
+        record.take_back(hall.bench, number, event, now=hall.clock(), why=_typed("why"))
+        return answered("Taken back; the history keeps it.", f"/step/{number}")
+
+
+def register(app: Flask, hall: Hall) -> None:
+    """Put the record of a step on the app."""
+
+    @app.get("/step/<int:number>/history")
+    def step_history(number: int) -> str:
+        step = hall.bench.step(number)
+        lines = history.history(hall.store.events([number])[number], paper(hall))
+        late = timedelta(minutes=1)
+        return render_template(
+            "history.html", step=step, lines=lines, late=late, stamp=paper(hall).stamp
+        )
+
+    _photographs(app, hall)
+    _marks(app, hall)
