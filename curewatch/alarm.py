@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Literal
 
-from curewatch.views import AirTile, BenchView, MilestoneView, StepView
+from curewatch.views import BenchView, MilestoneView, StepView
 
 Kind = Literal["due", "ending", "stop", "lost", "window", "tools"]
 
@@ -103,16 +103,18 @@ def _stalled(step: StepView, now: datetime) -> Iterator[Alarm]:
         yield Alarm(f"stop.{step.id}", "stop", min(since, now), step.id, "stalled")
 
 
-def _lost(view: BenchView, followed: Sequence[AirTile]) -> Iterator[Alarm]:
-    old = [tile for tile in followed if tile.old and tile.at is not None]
-    if view.steps and old and old[0].at is not None:
-        key = f"lost.{old[0].place}.{old[0].quantity}.{old[0].at:%d%H%M}"
-        yield Alarm(key, "lost", old[0].at, view.steps[-1].id, old[0].place)
+def _lost(view: BenchView) -> Iterator[Alarm]:
+    """Sensors that a step leans on, once for each place; others are only shown."""
+    leaned = [each for each in view.lost if each.steps]
+    for place in dict.fromkeys(each.place for each in leaned):
+        first = next(each for each in leaned if each.place == place)
+        key = f"lost.{place}.{first.quantity}.{first.since:%d%H%M}"
+        yield Alarm(key, "lost", first.since, first.steps[-1], place)
 
 
-def alarms(view: BenchView, followed: Sequence[AirTile]) -> list[Alarm]:
-    """Everything to be heard; followed: the present values whose loss matters."""
+def alarms(view: BenchView) -> list[Alarm]:
+    """Everything to be heard."""
     found = [*_asked(view)]
     for step in view.steps:
         found += [*_stalled(step, view.now), *_window(step, view.now), *_tools(step, view.now)]
-    return [*found, *_lost(view, followed)]
+    return [*found, *_lost(view)]

@@ -15,7 +15,7 @@ from typing import Any, get_args
 from curewatch.alarm import Alarm, Kind, alarms
 from curewatch.as_json import stamp
 from curewatch.view import asked_of, open_milestones
-from curewatch.views import AirTile, BenchView, DueView, MilestoneView, StepView
+from curewatch.views import BenchView, DueView, MilestoneView, StepView
 
 Message = dict[str, Any]
 STATES = ("ahead", "test-now", "passed", "over", "no-time")
@@ -121,16 +121,9 @@ def _next(view: BenchView) -> Message:
     return _milestone(step, next(m for m in step.milestones if m.name == due.milestone), view)
 
 
-def followed(view: BenchView) -> list[AirTile]:
-    """The present values of the places that the steps on the bench follow."""
-    places = {"air", *(step.place for step in view.steps)}
-    spread = "dew_point_spread"
-    return [tile for tile in view.air if tile.place in places and tile.quantity != spread]
-
-
 def sounding(view: BenchView) -> list[Alarm]:
     """What is to be heard now."""
-    return [each for each in alarms(view, followed(view)) if each.at <= view.now]
+    return [each for each in alarms(view) if each.at <= view.now]
 
 
 def _alarm(found: Alarm, step: StepView, silenced: AbstractSet[str]) -> Message:

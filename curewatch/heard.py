@@ -1,19 +1,167 @@
-"""What a device really sounded, kept with the step it was about: once for each alarm."""
+"""What no sensor tells any more, or tells wrongly; and which two do not agree. Pure."""
 
 from __future__ import annotations
 
-from datetime import datetime
+import re
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Set as AbstractSet
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from itertools import combinations
 
-from curewatch.bench import Bench
+from curewatch.conditions import AIR_PLACE, SENSOR_SD_PCT
+from curewatch.config import PlaceSettings
+from curewatch.judge import FRESH_S, MOST_MEMBERS, apart_limit
+from curewatch.reading import Quantity, Reading
+from curewatch.sensor_log import is_sensor
 
-MOST_HEARD = 60
+REMEMBERED = timedelta(days=8)
+Where = tuple[str, Quantity]
+Place = Callable[[str], PlaceSettings]
 
 
-def heard(bench: Bench, number: int, key: str, kind: str, words: str, *, now: datetime) -> bool:
-    """Record that an alarm sounded, with its words; False where it is known, or too many are."""
-    known = bench.step(number).of("sounded")
-    if len(known) >= MOST_HEARD or any(each.body["key"] == key for each in known):
-        return False
-    body = {"key": key, "kind": kind, "words": words}
-    bench.store.add_event(number, "sounded", now, now, body)
-    return True
+@dataclass(frozen=True)
+class Lost:
+    """A place's quantity for which there is no usable reading of late.
+
+    since: the last usable reading, or where there is none, the last heard; doubt: why what is heard
+    is not used, empty where nothing is heard; steps: the numbers of those that lean on it.
+    """
+
+    place: str
+    quantity: Quantity
+    since: datetime
+    doubt: str = ""
+    steps: tuple[int, ...] = ()
+
+    @property
+    def name(self) -> str:
+        """What it is called: panel sensor, air humidity sensor."""
+        return f"{self.place}{_kind(self.place, self.quantity)} sensor"
+
+    @property
+    def words(self) -> str:
+        """The sentence about it; its instants stand in UTC."""
+        if self.doubt:
+            return f"{self.name} doubted: {self.doubt}"
+        return f"{self.name} silent since {self.since:%Y-%m-%dT%H:%MZ}"
+
+
+@dataclass(frozen=True)
+class Split:
+    """Two sensors at one place that differ now by more than both errors, and both are used.
+
+    gap [K or %]; at: when the later of the two was read.
+    """
+
+    place: str
+    quantity: Quantity
+    sources: tuple[str, str]
+    gap: float
+    at: datetime
+
+
+def _kind(place: str, quantity: Quantity) -> str:
+    if quantity == "relative_humidity":
+        return " humidity"
+    return " air" if quantity == "air_temperature" and place not in (AIR_PLACE, "outdoors") else ""
+
+
+def lost(
+    latest: Sequence[Reading], usable: Sequence[Reading], now: datetime, place: Place
+) -> list[Lost]:
+    """What is lost at `now`, each within its place's own limit; what was only typed is not.
+
+    latest: the last reading of every series, doubtful ones too; usable: the last usable ones.
+    """
+    last_used = _newest(usable)
+    found = []
+    for where, last in _newest([each for each in latest if is_sensor(each.source)]).items():
+        used, limit = last_used.get(where), timedelta(minutes=place(last.place).old_after_min)
+        if now - last.at > REMEMBERED or (used is not None and now - used.at <= limit):
+            continue
+        doubt = last.doubt if now - last.at <= limit else ""
+        since = used.at if used is not None and doubt else last.at
+        found.append(Lost(*where, since, doubt))
+    return found
+
+
+def _newest(readings: Sequence[Reading]) -> dict[Where, Reading]:
+    found: dict[Where, Reading] = {}
+    for each in sorted(readings, key=lambda each: each.at):
+        found[each.place, each.quantity] = each
+    return found
+
+
+def leans_on(place: str, heard: AbstractSet[Where]) -> Iterator[Where]:
+    """What a step at a place follows, of all that was ever heard: its metal, else the air; and
+    the humidity."""
+    wanted: tuple[tuple[Where, ...], ...] = (
+        (
+            (place, "surface_temperature"),
+            (place, "air_temperature"),
+            (AIR_PLACE, "air_temperature"),
+        ),
+        ((place, "relative_humidity"), (AIR_PLACE, "relative_humidity")),
+    )
+    for choices in wanted:
+        yield from [each for each in choices if each in heard][:1]
+
+
+def splits(usable: Sequence[Reading], place: Place) -> list[Split]:
+    """Sensors that do not agree at one place and are both used, as none is known to be better."""
+    groups: dict[Where, list[Reading]] = {}
+    for each in usable:
+        if is_sensor(each.source):
+            groups.setdefault((each.place, each.quantity), []).append(each)
+    pairs = (pair for group in groups.values() for pair in combinations(group[:MOST_MEMBERS], 2))
+    return [found for one, other in pairs if (found := _split(one, other, place)) is not None]
+
+
+def _split(one: Reading, other: Reading, place: Place) -> Split | None:
+    damp = one.quantity == "relative_humidity"
+    error = SENSOR_SD_PCT if damp else place(one.place).sensor_error_c
+    gap, apart_s = abs(one.value - other.value), abs((one.at - other.at).total_seconds())
+    if gap <= apart_limit(one.quantity, (error, error)) or apart_s > FRESH_S:
+        return None
+    sources = (one.source, other.source)
+    return Split(one.place, one.quantity, sources, gap, max(one.at, other.at))
+
+
+@dataclass(frozen=True)
+class Ends:
+    """What every series gave last: `latest` with the doubtful ones, `usable` without."""
+
+    latest: Sequence[Reading]
+    usable: Sequence[Reading]
+    place: Place
+
+    def lost(self, now: datetime, steps: Mapping[int, str]) -> tuple[Lost, ...]:
+        """What is lost, with the steps that lean on it; steps: the place of each by number."""
+        heard = {(each.place, each.quantity) for each in self.latest if now - each.at < REMEMBERED}
+        leaning = {number: set(leans_on(place, heard)) for number, place in steps.items()}
+        return tuple(
+            replace(
+                each,
+                steps=tuple(n for n, on in leaning.items() if (each.place, each.quantity) in on),
+            )
+            for each in lost(self.latest, self.usable, now, self.place)
+        )
+
+    def error_c(self, place: str, at: datetime) -> float:
+        """The doubt of one surface reading: as stated, or half of what two sensors differ. [C]"""
+        differing = (
+            each.gap / 2
+            for each in splits(self.usable, self.place)
+            if (each.place, each.quantity) == (place, "surface_temperature")
+            and abs(at - each.at) <= timedelta(seconds=FRESH_S)
+        )
+        return max((self.place(place).sensor_error_c, *differing))
+
+
+STAMP = re.compile(r"\b\d{4}-\d\d-\d\dT\d\d:\d\dZ")
+
+
+def timed(text: str, say: Callable[[datetime], str]) -> str:
+    """A sentence with its UTC instants as `say` says them."""
+    return STAMP.sub(lambda found: say(datetime.fromisoformat(found[0])), text)

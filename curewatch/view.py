@@ -10,6 +10,7 @@ from typing import Any
 from curewatch import air, protection
 from curewatch.conditions import Conditions, regular
 from curewatch.config import PlaceSettings
+from curewatch.heard import Ends
 from curewatch.heated import warmed, warmed_ahead
 from curewatch.joint import PROCEDURE, is_structural, marked_structural, name_of
 from curewatch.milestone import (
@@ -23,13 +24,13 @@ from curewatch.milestone import (
 )
 from curewatch.outlook import Outlook, outlook
 from curewatch.quantities import minutes
-from curewatch.reading import QUANTITIES, Reading
+from curewatch.reading import Reading
 from curewatch.series import Indexed, indexed
 from curewatch.sheet import Sheet
 from curewatch.step import Step, fold
 from curewatch.store import Store
+from curewatch.tiles import tiles
 from curewatch.views import (
-    AirTile,
     BenchView,
     Change,
     DueView,
@@ -55,7 +56,6 @@ TESTED = (
     "full_cure",
 )
 TELLING = ("started", "amended", "witnessed", "forgot", "tested", "heated")
-UNITS = {"surface_temperature": "C", "air_temperature": "C", "relative_humidity": "%"}
 
 
 def on_clock(step: Step, found: Milestone, now: datetime) -> MilestoneView:
@@ -145,6 +145,7 @@ class Desk:
         self._view: tuple[tuple[Any, ...], BenchView] | None = None
         self._learned: dict[str, tuple[str, list[PastStep]]] = {}
         self._history: tuple[tuple[Any, ...], list[Reading]] | None = None
+        self._last: tuple[str, Ends] | None = None
 
     def place(self, name: str) -> PlaceSettings:
         """How that place is read, or the usual way."""
@@ -175,9 +176,25 @@ class Desk:
             assumed_c=step.sheet.reference.temperature_c,
             lag_min=how.lag_min,
             old_after_min=how.old_after_min,
-            sensor_sd_c=how.sensor_error_c,
+            sensor_sd_c=self._ends().error_c(step.place, end),
         )
         return warmed(felt, step.heated)
+
+    def _ends(self) -> Ends:
+        """What every series gave last."""
+        revision = self.store.revision()
+        if self._last is None or self._last[0] != revision:
+            ends = Ends(self.store.latest(), self.store.usable(), self.place)
+            self._last = (revision, ends)
+        return self._last[1]
+
+    def _missing(self, step: Step, now: datetime) -> tuple[str, ...]:
+        """What a hardening step leans on that is lost, in words."""
+        if step.closed_at is not None:
+            return ()
+        return tuple(
+            each.words for each in self._ends().lost(now, {step.id: step.place}) if each.steps
+        )
 
     def structural(self, step: Step) -> bool:
         """Whether it is on a joint that no time is given for, by its words or its part's mark."""
@@ -266,7 +283,7 @@ class Desk:
             ),
             notes=step.notes,
             changes=(),
-            warnings=found.warnings,
+            warnings=(*self._missing(step, now), *found.warnings),
             state=step.state,
             emptied_at=step.emptied_at,
             in_use_until=step.in_use_until,
@@ -293,14 +310,16 @@ class Desk:
         look = self.look(start, now)
         views = [self._with_changes(step, self.step_view(step, now, look), look) for step in steps]
         place = steps[-1].place if steps else "panel"
+        missing = self._ends().lost(now, {step.id: step.place for step in steps})
         return BenchView(
             now=now,
-            air=tiles(self.store.latest(), now, self.place),
+            air=tiles(self._ends().usable, now, self.place, missing),
             steps=tuple(views),
             due=tuple(due_of(views, now)),
             track=self._track(look, start, place, views),
             notes=self._notes(look.readings, views),
             revision=revision,
+            lost=missing,
         )
 
     @staticmethod
@@ -446,52 +465,6 @@ def dew_spells(ahead: Outlook, skip: int) -> tuple[tuple[datetime, datetime], ..
         else:
             spells.append((at, end))
     return tuple(spells)
-
-
-def tiles(
-    latest: Sequence[Reading], now: datetime, place: Callable[[str], PlaceSettings]
-) -> tuple[AirTile, ...]:
-    """The last usable value of each quantity at each place, and the panel's dew-point spread."""
-    newest: dict[tuple[str, str], Reading] = {}
-    for each in latest:
-        key = (each.place, each.quantity)
-        if not each.doubt and (key not in newest or each.at > newest[key].at):
-            newest[key] = each
-    order = sorted(newest.values(), key=lambda r: (_rank(r.place), QUANTITIES.index(r.quantity)))
-    found = [tile(each, now, place(each.place).old_after_min) for each in order]
-    spread = _spread(newest, now, place)
-    return tuple(found + ([spread] if spread else []))
-
-
-def _rank(name: str) -> tuple[int, str]:
-    order = ("panel", "air", "outdoors")
-    return (order.index(name) if name in order else 2, name)
-
-
-def tile(reading: Reading, now: datetime, old_after_min: float) -> AirTile:
-    """One reading with its age [min]."""
-    age = max(0.0, minutes(now - reading.at))
-    unit = UNITS[reading.quantity]
-    return AirTile(
-        reading.place, reading.quantity, reading.value, unit, reading.at, age, age > old_after_min
-    )
-
-
-def _spread(
-    newest: Mapping[tuple[str, str], Reading], now: datetime, place: Callable[[str], PlaceSettings]
-) -> AirTile | None:
-    surface = newest.get(("panel", "surface_temperature"))
-    for home in ("air", "panel"):
-        warm, wet = newest.get((home, "air_temperature")), newest.get((home, "relative_humidity"))
-        if surface and warm and wet:
-            dew = float(air.dew_point_c(warm.value, max(1.0, wet.value)))
-            oldest = min(surface, warm, wet, key=lambda each: each.at)
-            age = max(0.0, minutes(now - oldest.at))
-            old = age > place("panel").old_after_min
-            return AirTile(
-                "panel", "dew_point_spread", surface.value - dew, "K", oldest.at, age, old
-            )
-    return None
 
 
 def due_of(views: Sequence[StepView], now: datetime) -> list[DueView]:

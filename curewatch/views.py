@@ -7,13 +7,17 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from curewatch.conditions import Span
+from curewatch.heard import Lost
 from curewatch.milestone import Forecast
 from curewatch.sheet import Sheet
 
 
 @dataclass(frozen=True)
 class AirTile:
-    """A present value [C or %, spread in K] with its age [min]; None: nothing heard."""
+    """A present value [C or %, spread in K] with its age [min]; None: nothing heard.
+
+    doubt: why what was heard since is not used.
+    """
 
     place: str
     quantity: str
@@ -22,6 +26,7 @@ class AirTile:
     at: datetime | None
     age_min: float | None
     old: bool
+    doubt: str = ""
 
 
 @dataclass(frozen=True)
@@ -154,7 +159,10 @@ class Track:
 
 @dataclass(frozen=True)
 class BenchView:
-    """Everything hardening at `now`; `due` is sorted, what comes next first."""
+    """Everything hardening at `now`; `due` is sorted, what comes next first.
+
+    lost: what no sensor tells any more, or tells wrongly.
+    """
 
     now: datetime
     air: tuple[AirTile, ...]
@@ -163,6 +171,7 @@ class BenchView:
     track: Track | None
     notes: tuple[str, ...]
     revision: str
+    lost: tuple[Lost, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -7,16 +7,10 @@ from typing import Any
 from curewatch.alarm import Alarm, alarms
 from curewatch.views import BenchView
 from dashboard import words
-from dashboard.band import main_air, ms
+from dashboard.band import ms
 from dashboard.words import Manner
 
 SOUNDS = {"window": "ending", "tools": "ending"}
-
-
-def heard_at(view: BenchView) -> list[Alarm]:
-    """Everything to be heard on this bench; the loss of outdoors is none."""
-    followed = [tile for tile in main_air(view.air) if tile.place != "outdoors"]
-    return alarms(view, followed)
 
 
 def spoken(alarm: Alarm, view: BenchView, manner: Manner) -> str:
@@ -42,5 +36,5 @@ def told(view: BenchView, manner: Manner) -> list[dict[str, Any]]:
             "step": each.step,
             "once": each.once,
         }
-        for each in heard_at(view)
+        for each in alarms(view)
     ]

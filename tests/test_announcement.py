@@ -10,7 +10,8 @@ from typing import Any
 import pytest
 
 from curewatch.announcement import NOTHING, SCHEMAS, STATES, alike, announced, plain
-from curewatch.views import AirTile, BenchView, StepView
+from curewatch.heard import Lost
+from curewatch.views import BenchView, StepView
 from tests.made import ADHESIVE, NOW, PRIMER, at, bench, step
 from tests.test_log_schema import faults
 
@@ -101,8 +102,8 @@ def test_what_is_due_stands_before_what_comes_sooner_and_what_has_no_time_comes_
 def test_what_sounds_is_told_with_its_step_and_place() -> None:
     soon = step(1, "fibre-polyester-filler", -5, {"working_time": (1.5, 2.0, 3.0)})
     cold = step(2, "epoxy-primer", -60, PRIMER, stalled_from=5.0)
-    tile = AirTile("panel", "surface_temperature", 14.2, "C", at(-90), 90.0, True)
-    view = replace(bench(soon, cold, asks=("working_time", "recoat_opens")), air=(tile,))
+    silent = Lost("panel", "surface_temperature", at(-90), steps=(1, 2))
+    view = replace(bench(soon, cold, asks=("working_time", "recoat_opens")), lost=(silent,))
     found = told(view, "alarms")["alarms"]
     kinds = {each["kind"]: each for each in found}
     assert {"ending", "stop", "lost"} <= set(kinds)

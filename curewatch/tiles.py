@@ -1,0 +1,81 @@
+"""The air as of now: the last usable value of each quantity at each place, with its age."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from datetime import datetime
+
+from curewatch import air
+from curewatch.config import PlaceSettings
+from curewatch.heard import Lost
+from curewatch.quantities import minutes
+from curewatch.reading import QUANTITIES, UNITS, Reading
+from curewatch.views import AirTile
+
+
+def tiles(
+    usable: Sequence[Reading],
+    now: datetime,
+    place: Callable[[str], PlaceSettings],
+    lost: Sequence[Lost] = (),
+) -> tuple[AirTile, ...]:
+    """The last usable value of each quantity at each place, and the panel's dew-point spread.
+
+    lost: what is silent or doubted; the reason stands with the tile.
+    """
+    newest: dict[tuple[str, str], Reading] = {}
+    for each in usable:
+        key = (each.place, each.quantity)
+        if not each.doubt and (key not in newest or each.at > newest[key].at):
+            newest[key] = each
+    doubts = {(each.place, each.quantity): each.doubt for each in lost}
+    ages = {name: place(name).old_after_min for name, _ in newest}
+    order = sorted(newest.values(), key=lambda r: (_rank(r.place), QUANTITIES.index(r.quantity)))
+    found = [
+        tile(
+            each, now, place(each.place).old_after_min, doubts.get((each.place, each.quantity), "")
+        )
+        for each in order
+    ]
+    spread = _spread(newest, now, ages)
+    return tuple(found + ([spread] if spread else []))
+
+
+def _rank(name: str) -> tuple[int, str]:
+    order = ("panel", "air", "outdoors")
+    return (order.index(name) if name in order else 2, name)
+
+
+def tile(reading: Reading, now: datetime, old_after_min: float, doubt: str = "") -> AirTile:
+    """One reading with its age, and why what came later is not used. old_after_min [min]"""
+    age = max(0.0, minutes(now - reading.at))
+    unit = UNITS[reading.quantity]
+    return AirTile(
+        reading.place,
+        reading.quantity,
+        reading.value,
+        unit,
+        reading.at,
+        age,
+        age > old_after_min,
+        doubt,
+    )
+
+
+def _spread(
+    newest: Mapping[tuple[str, str], Reading], now: datetime, ages_min: Mapping[str, float]
+) -> AirTile | None:
+    surface = newest.get(("panel", "surface_temperature"))
+    for home in ("air", "panel"):
+        warm, wet = newest.get((home, "air_temperature")), newest.get((home, "relative_humidity"))
+        if surface and warm and wet:
+            dew = float(air.dew_point_c(warm.value, max(1.0, wet.value)))
+            oldest = min(surface, warm, wet, key=lambda each: each.at)
+            age = max(0.0, minutes(now - oldest.at))
+            old = any(
+                minutes(now - each.at) > ages_min[each.place] for each in (surface, warm, wet)
+            )
+            return AirTile(
+                "panel", "dew_point_spread", surface.value - dew, "K", oldest.at, age, old
+            )
+    return None
