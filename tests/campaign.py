@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import contextlib
+import os
+import signal
 import socket
 import sqlite3
 import subprocess
@@ -11,11 +13,14 @@ import threading
 from pathlib import Path
 
 import paho.mqtt.client as paho
+import psutil
 from paho.mqtt.enums import CallbackAPIVersion
 
-from tests.brokers import until
+from tests.brokers import free_port, listens, until
 
+AGAIN_S = (0.1, 0.5)
 TOPIC = "curewatch/panel/surface_temperature"
+CUREWATCH = [sys.executable, "-c", "import sys; from curewatch.cli import main; sys.exit(main())"]
 APP = """
 import sys, time
 from datetime import UTC, datetime
@@ -44,6 +49,49 @@ def app(folder: Path, port: int) -> subprocess.Popen[str]:
     return process
 
 
+class Whole:
+    """`curewatch up` as its user starts it: page, gatekeeper, writer and the embedded broker."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder, self.port, self.page = folder, free_port(), free_port()
+        self.start()
+
+    def start(self) -> None:
+        words = ["up", "--data", str(self.folder), "--port", str(self.page), "--no-copies"]
+        self.process = subprocess.Popen(
+            [*CUREWATCH, *words, "--mqtt-port", str(self.port)],
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
+        until(lambda: listens(self.port) and listens(self.page), 30)
+
+    def kill_all(self) -> None:
+        """Kill the process and its broker in one go, as a power cut does."""
+        for each in (*self._children(), self.process):
+            os.kill(each.pid, signal.SIGKILL)
+        self.process.wait()
+        self.start()
+
+    def kill_app(self) -> None:
+        """Kill the process; its broker ends by itself."""
+        self.process.kill()
+        self.process.wait()
+        self.start()
+
+    def kill_broker(self) -> None:
+        """Kill the broker's process; it is started again."""
+        for each in self._children():
+            os.kill(each.pid, signal.SIGKILL)
+
+    def stop(self) -> None:
+        """Ctrl-C."""
+        self.process.terminate()
+        self.process.wait(30)
+
+    def _children(self) -> list[psutil.Process]:
+        return psutil.Process(self.process.pid).children(recursive=True)
+
+
 class Publisher:
     """Publishes counting numbers at QoS 1 and remembers which the broker acknowledged."""
 
@@ -53,6 +101,7 @@ class Publisher:
         self._pause, self._stop = 1 / per_second, threading.Event()
         self._client = paho.Client(CallbackAPIVersion.VERSION2)
         self._client.on_publish = lambda _c, _u, mid, *_: self.acknowledged.append(mid)
+        self._client.reconnect_delay_set(*AGAIN_S)  # type: ignore[arg-type]  # takes fractions too
         self._client.connect("127.0.0.1", port)
         self._client.loop_start()
         self._thread = threading.Thread(target=self._run)
@@ -75,9 +124,9 @@ class Publisher:
         return {self.sent[mid] / 1000 for mid in self.acknowledged}
 
 
-def stored(folder: Path) -> set[float]:
+def stored(folder: Path, name: str = "curewatch.db") -> set[float]:
     """The stored values, read by another connection, after a check of the whole file."""
-    connection = sqlite3.connect(folder / "curewatch.db")
+    connection = sqlite3.connect(folder / name)
     try:
         assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
         return {round(row[0], 3) for row in connection.execute("SELECT value FROM reading")}

@@ -20,7 +20,7 @@ from pathlib import Path
 
 from sensors.broker import EmbeddedBroker
 from tests.brokers import Mosquitto, free_port, listens, until
-from tests.campaign import Cable, Publisher, app, stored
+from tests.campaign import Cable, Publisher, Whole, app, stored
 
 Broker = EmbeddedBroker | Mosquitto
 WAIT_S = 30.0
@@ -89,22 +89,49 @@ def campaign(kind: str, fault: str, times: int, rate: float, chance: random.Rand
     return f"| {kind} | {fault} | {times} | {len(acknowledged)} | {lost} | ok |"
 
 
+WHOLE: dict[str, tuple[Callable[[Whole], None], float]] = {
+    "all killed": (Whole.kill_all, 1.0),
+    "app killed": (Whole.kill_app, 0.4),
+    "broker killed": (Whole.kill_broker, 1.0),
+}
+
+
+def whole(fault: str, times: int, rate: float, chance: random.Random) -> str:
+    """The same line of `curewatch up` with the broker it brings."""
+    with tempfile.TemporaryDirectory() as name:
+        held = Whole(Path(name))
+        publisher = Publisher(held.port, rate)
+        for _ in range(times):
+            time.sleep(chance.uniform(0.2, 0.9))
+            WHOLE[fault][0](held)
+        acknowledged = publisher.finish()
+        lost = len(acknowledged - stored(held.folder, "curewatch.sqlite"))
+        held.stop()
+    return f"| curewatch up | {fault} | {times} | {len(acknowledged)} | {lost} | ok |"
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--kills", type=int, default=50)
     parser.add_argument("--rate", type=float, default=300.0)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--only", choices=FAULTS, default=None)
+    parser.add_argument("--only", choices=sorted({*FAULTS, *WHOLE}), default=None)
+    parser.add_argument("--of", choices=("up", "mosquitto", "embedded"), default=None)
     options = parser.parse_args()
     chance = random.Random(options.seed)
     print("| broker | fault | times | acknowledged | lost | integrity_check |", flush=True)
     print("|---|---|---|---|---|---|", flush=True)
-    for kind in ("mosquitto", "embedded"):
-        for fault, (_, share) in FAULTS.items():
+    for kind, faults in (("up", WHOLE), ("mosquitto", FAULTS), ("embedded", FAULTS)):
+        if options.of not in (None, kind):
+            continue
+        for fault, (_, share) in faults.items():
             if options.only not in (None, fault):
                 continue
             times = max(1, round(options.kills * share))
-            print(campaign(kind, fault, times, options.rate, chance), flush=True)
+            if kind == "up":
+                print(whole(fault, times, options.rate, chance), flush=True)
+            else:
+                print(campaign(kind, fault, times, options.rate, chance), flush=True)
 
 
 if __name__ == "__main__":
