@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from curewatch import protection
+from curewatch import cans, protection
 from curewatch.belief import STATES
 from curewatch.errors import StepError
 from curewatch.sheet import Sheet
@@ -117,17 +117,25 @@ class Bench:
         details: Details | None = None,
         acknowledged: Sequence[str] = (),
     ) -> int:
-        """Record a mix; returns the step's number once it is on disk."""
+        """Record a mix; returns the step's number once it is on disk.
+
+        Where no batch is told, it is that of the can in use.
+        """
         details = details or Details()
         sheet = find_sheet(self.store, sheet_id)
         check_mix(sheet, details)
         at = check_time(mixed_at or now, now, "the mixing")
         known = [each.key for each in protection.cautions(sheet)]
-        body = details.told() | {
-            "sheet_id": sheet.id,
-            "sheet_text": sheet.text,
-            "acknowledged": [key for key in known if key in acknowledged],
-        }
+        picked = cans.picked(self.store, sheet.id) if details.batch is None else {}
+        body = (
+            picked
+            | details.told()
+            | {
+                "sheet_id": sheet.id,
+                "sheet_text": sheet.text,
+                "acknowledged": [key for key in known if key in acknowledged],
+            }
+        )
         return self.store.add_step(sheet.id, at, now, body)
 
     def step(self, number: int) -> Step:
@@ -272,6 +280,11 @@ class Bench:
             raise StepError("an abandoned step needs a reason", fix="say why in a few words")
         body: Mapping[str, Any] = {"why": why.strip()[:LONGEST_TEXT]}
         self.store.add_event(number, "abandoned", now, now, body)
+
+    def closed_since(self, at: datetime) -> list[Step]:
+        """The steps that left the bench since an instant."""
+        rows = [each for each in self.store.steps() if each.closed_at and each.closed_at >= at]
+        return [fold(each) for each in self.store.events(row.id for row in rows).values()]
 
     def view(self, now: datetime) -> BenchView:
         """Everything hardening as of now."""

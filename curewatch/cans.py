@@ -27,7 +27,8 @@ Why = Literal["printed", "bought", "opened"]
 class Can:
     """One can, cartridge or pair of them: its number, the sheet it is of, its batches, its days.
 
-    stored: a place with a sensor, or words; stored_since: when it came there, as told.
+    stored: a place with a sensor, or words; stored_since: when it came there, as told; moved:
+    whether it stood elsewhere before.
     """
 
     id: int
@@ -41,6 +42,7 @@ class Can:
     used_up: bool = False
     last_used: datetime | None = None
     stored_since: datetime | None = None
+    moved: bool = False
 
     @property
     def batches(self) -> str:
@@ -81,8 +83,9 @@ class UseBy:
 def _changed(can: Can, entry: Entry) -> Can:
     told: dict[str, Any] = {key: entry.body[key] for key in vars(Told()) if key in entry.body}
     told |= {key: parse_day(told[key]) for key in _DAYS if key in told}
-    if "stored" in told:
+    if "stored" in told and told["stored"] != can.stored:
         told["stored_since"] = entry.at
+        told["moved"] = bool(can.stored)
     if "used_up" in entry.body:
         told["used_up"] = bool(entry.body["used_up"])
     return replace(can, **told)
@@ -132,6 +135,16 @@ def in_use(store: Store, sheet_id: str) -> Can | None:
     if begun:
         return max(begun, key=lambda can: (can.opened or date.min, can.id))
     return held[0] if len(held) == 1 else None
+
+
+def picked(store: Store, sheet_id: str) -> dict[str, Any]:
+    """What a mix of this product takes over from the can in use; empty where none is."""
+    can = in_use(store, sheet_id)
+    if can is None:
+        return {}
+    expiry = can.expiry.isoformat() if can.expiry else ""
+    told = {"batch": can.batch, "hardener_batch": can.hardener_batch, "expiry": expiry}
+    return {"can": can.id} | {key: value for key, value in told.items() if value}
 
 
 def use_by(can: Can, sheet: Sheet) -> UseBy | None:

@@ -7,13 +7,17 @@ from pathlib import Path
 
 import click
 
-from curewatch import as_json
+from curewatch import as_json, cli_cans, cli_parts
 from curewatch.belief import learned
 from curewatch.opened import Opened, as_json_option, print_json
 from curewatch.sheet import load_sheet
 from curewatch.shelf import add_sheet, find_sheet, shelf
 
-GROUPS = {"shelf": "The products you own, one sheet each."}
+GROUPS = {
+    "shelf": "The products you own, one sheet each.",
+    **cli_cans.GROUPS,
+    **cli_parts.GROUPS,
+}
 
 
 @as_json_option
@@ -58,4 +62,6 @@ COMMANDS: dict[tuple[str, ...], Callable[..., None]] = {
     ("shelf", "show"): shelf_show,
     ("shelf", "add"): shelf_add,
     ("shelf", "check"): shelf_check,
+    **cli_cans.COMMANDS,
+    **cli_parts.COMMANDS,
 }

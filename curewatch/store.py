@@ -262,7 +262,8 @@ class Store(Searched, Recent):
         told: dict[int, tuple[str, str, int, int]] = {}
         for step, sheet, mixed, batch, can in self._rows(sql):
             _, had, held, _ = told.get(step, (sheet, "", 0, mixed))
-            told[step] = (sheet, had if batch is None else batch, can or held, mixed)
+            kept = held if batch is None else 0
+            told[step] = (sheet, had if batch is None else batch, can or kept, mixed)
         last: dict[tuple[str, str, int], datetime] = {}
         for sheet, batch, can, mixed in told.values():
             key = (sheet, batch, can)

@@ -23,6 +23,18 @@ def next_time(text: str, now: datetime, zone: ZoneInfo) -> datetime:
     return next(at for day in (0, 1, 2) if (at := _wall(today, day, wall, zone)) > now)
 
 
+def last_time(text: str, now: datetime, zone: ZoneInfo) -> datetime:
+    """The last instant at which the wall clock showed 18:00, or the instant of an RFC 3339 text."""
+    try:
+        wall = time.fromisoformat(text.strip())
+    except ValueError:
+        return _instant(text)
+    if wall.tzinfo is not None:
+        raise ConfigError(f"{text[:40]!r} has a zone but no day", fix=FIX)
+    today = now.astimezone(zone).date()
+    return next(at for day in (0, -1, -2) if (at := _wall(today, day, wall, zone)) <= now)
+
+
 def near_time(text: str, now: datetime, zone: ZoneInfo) -> datetime:
     """The instant nearest to now at which the wall clock shows 19:00, or that of RFC 3339."""
     return next_time(text, now - HALF_A_DAY, zone)

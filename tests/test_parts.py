@@ -148,7 +148,7 @@ def test_the_longest_bare_comes_first(bench: Bench) -> None:
 
 
 @pytest.mark.parametrize(
-    ("pct", "times"), [(20, 1), (60, 1), (70, 1.5), (80, 2), (90, 3), (100, 4)]
+    ("pct", "times"), [(20, 1), (50, 1), (65, 1.5), (80, 2), (90, 3), (100, 4)]
 )
 def test_how_much_faster_at_which_humidity(pct: float, times: float) -> None:
     assert weight(np.array([float(pct)]))[0] == pytest.approx(times)

@@ -1,0 +1,117 @@
+"""A part's card in words, and as plain data."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from curewatch.as_json import stamp
+from curewatch.asked import plain
+from curewatch.card import Action, Card, Fits, tonight
+from curewatch.joint import PROCEDURE
+from curewatch.morning import counted
+from curewatch.parts import Part
+from curewatch.verdict import Manner, said
+
+FITS: dict[Fits, str] = {
+    "yes": "fits before you stop",
+    "may": "may fit before you stop",
+    "no": "does not fit before you stop",
+    "unknown": "",
+}
+
+
+def last_words(card: Card, now: datetime, say: Manner) -> str:
+    """The last step and how it stands."""
+    step = card.step
+    if card.structural:
+        return PROCEDURE
+    if step is None:
+        return "nothing recorded on it yet"
+    product = step.sheet.name.split(" (")[0]
+    return f"{product}, mixed {say.moment(step.mixed_at, now)}; {step.state}"
+
+
+def _length(action: Action) -> str:
+    early, late = action.length_min
+    if late is None or early is None:
+        return f"; no time can be given here and now: {action.why}" if action.why else ""
+    name = plain(action.milestone)
+    return f": {name} {said(early)} to {said(late)} here and now"
+
+
+def next_words(card: Card, now: datetime, say: Manner) -> str:
+    """The next action and its length."""
+    action, product = card.action, card.action.product.split(" (")[0]
+    name = plain(action.milestone)
+    match action.what:
+        case "procedure":
+            return ""
+        case "test":
+            return f"{name}: test now"
+        case "wait" if action.late is None:
+            return f"{name}: {action.why}"
+        case "wait":
+            assert action.late is not None
+            return f"{name}: test from {say.moment(action.late, now)}"
+        case "cover":
+            over = f" with {product}{_length(action)}" if product else ""
+            return f"clean it again and cover the bare metal{over}"
+        case "mix":
+            over = f": usually {product}{_length(action)}" if product else ", by its own label"
+            return f"sand and clean it, then the next product{over}"
+        case "coat" if action.late is not None and not action.why:
+            return f"next coat before {say.moment(action.late, now)}; after that scuff it first"
+        case "coat":
+            return f"next coat: {action.why or 'as its label says'}"
+        case "redo":
+            return f"take {product} off down to sound metal, and begin again"
+    return "say what is next by mixing on it, or cleaning it"
+
+
+def bare_words(part: Part, now: datetime, say: Manner) -> str:
+    """Since when it is bare, how that counts and how it was cleaned; '' where it is not."""
+    if part.bare_since is None:
+        return ""
+    how = [f"{part.grit} grit" if part.grit.isdigit() else part.grit]
+    how += [f"cleaned with {part.cleaned_with}" if part.cleaned_with else ""]
+    told = ", ".join(each for each in how if each)
+    since = say.moment(part.bare_since, now)
+    return f"bare since {since}, {counted(part, now)}{f' ({told})' if told else ''}"
+
+
+def as_json(card: Card) -> dict[str, Any]:
+    """A card as plain data; lengths in minutes, null for a structural joint."""
+    part, action = card.part, card.action
+    return {
+        "part": part.name,
+        "job": part.job,
+        "kind": "structural" if card.structural else part.kind,
+        "bare_since": stamp(part.bare_since),
+        "bare_counted_h": None if part.bare_hours is None else round(part.bare_hours, 2),
+        "cleaned_with": part.cleaned_with or None,
+        "grit": part.grit or None,
+        "asked_step": part.asked_step,
+        "last_step": card.step.id if card.step else None,
+        "last_state": card.step.state if card.step else None,
+        "next": action.what,
+        "milestone": action.milestone or None,
+        "sheet": action.sheet_id or None,
+        "early": stamp(action.early),
+        "late": stamp(action.late),
+        "length_min": [None if each is None else round(each, 1) for each in action.length_min],
+        "fits": card.fits,
+        "why": action.why or None,
+    }
+
+
+def listed(found: Sequence[Card], now: datetime, stop: datetime | None) -> dict[str, Any]:
+    """All cards as plain data, and which of them can be done before the stopping time."""
+    fitting = [{"part": each.part.name, "job": each.part.job} for each in tonight(found)]
+    return {
+        "now": stamp(now),
+        "stop": stamp(stop),
+        "parts": [as_json(each) for each in found],
+        "tonight": fitting,
+    }

@@ -1,0 +1,106 @@
+"""An evening at the bench: until when, and whether any metal is left bare at its end.
+
+An evening is a local day from four in the morning to four the next; what is told of it is an entry
+of the ledger under that day.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import UTC, date, datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from curewatch.errors import StepError
+from curewatch.store import Store
+from curewatch.views import MilestoneView, StepView
+
+SUBJECT = "evening"
+NIGHT_ENDS = timedelta(hours=4)
+FROM = time(17, 0)
+ASKED_FROM = time(21, 0)
+BEFORE_STOP = timedelta(minutes=30)
+ANSWERS = ("none", "as listed")
+
+
+def evening_of(at: datetime, zone: ZoneInfo) -> date:
+    """The evening an instant belongs to: until four it is still the day before's."""
+    local = at.astimezone(zone).replace(tzinfo=None)
+    return (local - NIGHT_ENDS).date()
+
+
+def wall(day: date, clock: time, zone: ZoneInfo) -> datetime:
+    """The instant at which the clock on the wall shows that time on that day."""
+    return datetime.combine(day, clock, tzinfo=zone).astimezone(UTC)
+
+
+def set_stop(store: Store, stop: datetime, *, now: datetime, zone: ZoneInfo, who: str = "") -> None:
+    """Keep until when this evening's work may go on."""
+    if not now < stop <= now + timedelta(hours=24):
+        raise StepError("the stopping time is not within a day", fix="write it like '22:30'")
+    name = evening_of(now, zone).isoformat()
+    store.add_entry(SUBJECT, name, "stopping", now, now, {"at": stop.isoformat(), "who": who})
+
+
+def stop_of(store: Store, now: datetime, zone: ZoneInfo) -> datetime | None:
+    """Until when this evening's work may go on, where it was told."""
+    entries = store.entries(SUBJECT, evening_of(now, zone).isoformat())
+    told = [each for each in entries if each.kind == "stopping"]
+    return datetime.fromisoformat(told[-1].body["at"]) if told else None
+
+
+def answer_bare(store: Store, answer: str, *, now: datetime, zone: ZoneInfo, who: str = "") -> None:
+    """Record the answer to: is any metal bare?"""
+    if answer not in ANSWERS:
+        raise StepError(f"{answer[:40]!r} is no answer", fix=f"use {' or '.join(ANSWERS)}")
+    name = evening_of(now, zone).isoformat()
+    store.add_entry(SUBJECT, name, "bare asked", now, now, {"answer": answer, "who": who})
+
+
+def answered(store: Store, now: datetime, zone: ZoneInfo) -> bool:
+    """Whether the question was answered this evening."""
+    entries = store.entries(SUBJECT, evening_of(now, zone).isoformat())
+    return any(each.kind == "bare asked" for each in entries)
+
+
+@dataclass(frozen=True)
+class Worked:
+    """What this evening saw: whether anything was done, and whether the last mix is settled."""
+
+    anything: bool
+    settled: bool
+
+
+def _workable(step: StepView) -> MilestoneView | None:
+    named = {each.name: each for each in step.milestones}
+    return named.get("working_time") or named.get("pot_life")
+
+
+def _settled(step: StepView, now: datetime) -> bool:
+    found = _workable(step)
+    if step.state != "hardening" or found is None or found.answered == "passed":
+        return True
+    return found.late is not None and found.late <= now
+
+
+def worked(
+    steps: Sequence[StepView], others: Sequence[datetime], now: datetime, zone: ZoneInfo
+) -> Worked:
+    """What this evening saw; others: instants at which something else was done."""
+    today = evening_of(now, zone)
+    mixed = [step for step in steps if evening_of(step.mixed_at, zone) == today]
+    done = any(evening_of(at, zone) == today for at in others)
+    return Worked(bool(mixed) or done, bool(mixed) and all(_settled(each, now) for each in mixed))
+
+
+def asks_now(found: Worked, now: datetime, zone: ZoneInfo, stop: datetime | None) -> bool:
+    """Whether it is time to ask if any metal is bare: the evening's work is settled, its end is
+    near, or it is late."""
+    if not found.anything:
+        return False
+    day = evening_of(now, zone)
+    if stop is not None and now >= stop - BEFORE_STOP:
+        return True
+    if now >= wall(day, ASKED_FROM, zone):
+        return True
+    return found.settled and now >= wall(day, FROM, zone)

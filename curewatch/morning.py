@@ -1,0 +1,264 @@
+"""The morning after: what the night did to every step and to bare metal, and when to test."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, time, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from curewatch import parts
+from curewatch.as_json import stamp
+from curewatch.asked import plain
+from curewatch.bench import Bench
+from curewatch.conditions import AIR_PLACE, Conditions, regular
+from curewatch.course import minimum_c
+from curewatch.evening import wall
+from curewatch.joint import PROCEDURE
+from curewatch.life import local_day
+from curewatch.night import Night, Progress, Spell, night, progress
+from curewatch.parts import Part
+from curewatch.quantities import minutes
+from curewatch.reading import Reading
+from curewatch.verdict import Manner, said
+from curewatch.view import asked_of
+from curewatch.views import StepView
+
+BEGINS, LATEST_MIX, ENDS = time(18, 0), time(3, 0), time(10, 0)
+SHOWN_FROM, SHOWN_UNTIL = time(4, 0), time(12, 0)
+NEVER_C = -273.0
+RUST = "look for rust, clean it again before anything goes over it"
+
+
+@dataclass(frozen=True)
+class Overnight:
+    """One step's night; structural: a joint that no time is given for, with no figures."""
+
+    step: StepView
+    night: Night
+    progress: Progress | None
+    least_c: float
+    structural: bool
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class BareNight:
+    """The night of a part that stood bare."""
+
+    part: Part
+    night: Night
+
+
+@dataclass(frozen=True)
+class Morning:
+    """What the last night did."""
+
+    now: datetime
+    start: datetime
+    end: datetime
+    steps: tuple[Overnight, ...]
+    bare: tuple[BareNight, ...]
+
+
+def last_night(now: datetime, zone: ZoneInfo) -> tuple[datetime, datetime]:
+    """From six in the evening before today to ten, or to now where it is earlier."""
+    today = local_day(now, zone)
+    return wall(today - timedelta(days=1), BEGINS, zone), min(now, wall(today, ENDS, zone))
+
+
+def is_morning(now: datetime, zone: ZoneInfo) -> bool:
+    """Whether the bench shows the night by itself: from four to noon."""
+    return SHOWN_FROM <= now.astimezone(zone).time() < SHOWN_UNTIL
+
+
+def _damp_known(readings: list[Reading], place: str, start: datetime, end: datetime) -> bool:
+    return any(
+        each.quantity == "relative_humidity"
+        and each.place in (place, AIR_PLACE)
+        and start <= each.at <= end
+        for each in readings
+    )
+
+
+def _one(bench: Bench, view: StepView, now: datetime, start: datetime, end: datetime) -> Overnight:
+    step = bench.step(view.id)
+    look = bench.desk.look(step.mixed_at, now)
+    felt = bench.desk.conditions(look.readings, step, now)
+    begin = max(start, step.mixed_at)
+    known = _damp_known(list(look.readings), step.place, begin, end)
+    found = night(felt, begin, end, minimum_c(step.sheet), damp_known=known)
+    structural = bench.desk.structural(step)
+    asked = None if structural else asked_of(view)
+    towards = None
+    if asked is not None:
+        before = 0.0
+        if step.mixed_at < start:
+            before = bench.desk.forecast(step, look.as_of(start)).age_min
+        towards = progress(view.forecast, before, view.forecast.by_name[asked.name])
+    return Overnight(view, found, towards, minimum_c(step.sheet), structural, felt.notes)
+
+
+def _felt(bench: Bench, part: Part, start: datetime, end: datetime) -> tuple[Conditions, bool]:
+    readings = bench.store.readings(start - timedelta(hours=3), end, bucket_s=60)
+    how = bench.desk.place(part.place)
+    felt = regular(
+        readings, start, end, place=part.place, assumed_c=parts.UNMEASURED_C, lag_min=how.lag_min
+    )
+    return felt, _damp_known(readings, part.place, start, end)
+
+
+def _bare(bench: Bench, part: Part, start: datetime, end: datetime) -> BareNight:
+    begin = max(start, part.bare_since or start)
+    felt, known = _felt(bench, part, begin, end)
+    return BareNight(part, night(felt, begin, end, NEVER_C, damp_known=known))
+
+
+def morning(bench: Bench, now: datetime, zone: ZoneInfo) -> Morning:
+    """The last night of every step still on the bench, and of every part that stood bare."""
+    start, end = last_night(now, zone)
+    latest = wall(local_day(now, zone), LATEST_MIX, zone)
+    ran = [view for view in bench.view(now).steps if view.mixed_at < min(latest, end)]
+    stood = [
+        part
+        for part in parts.bare(parts.parts(bench, now))
+        if part.bare_since is not None and part.bare_since < min(latest, end)
+    ]
+    return Morning(
+        now,
+        start,
+        end,
+        tuple(_one(bench, view, now, start, end) for view in ran),
+        tuple(_bare(bench, part, start, end) for part in stood),
+    )
+
+
+def _from_to(spell: Spell, now: datetime, say: Manner) -> str:
+    return f"from {say.moment(spell.start, now)} to {say.moment(spell.end, now)}"
+
+
+def _reached(found: Progress, reference_c: float, say: Manner) -> str:
+    name, warm = plain(found.milestone), say.temperature(reference_c, 0)
+    words = f"{said(found.age_min)} of the {said(found.needed_min)} at {warm} that {name} needs"
+    return f"{words}, {said(found.gained_min)} of it in the night"
+
+
+def _test(found: Overnight, now: datetime, say: Manner) -> str:
+    towards = found.progress
+    assert towards is not None
+    name, mixed = plain(towards.milestone), found.step.mixed_at
+    if towards.late_min is None:
+        why = "; ".join(towards.warnings) or "it may stall before it is reached"
+        return f"{name}: no time can be given ({why}); warm the panel, and believe only a test"
+    late = mixed + timedelta(minutes=towards.late_min)
+    if late <= now:
+        return f"{name}: test now"
+    early = mixed + timedelta(minutes=towards.early_min or 0.0)
+    return (
+        f"{name}: not before {say.moment(early, now)}; test from {say.moment(late, now)}"
+        if early > now
+        else f"{name}: it may be; test from {say.moment(late, now)}"
+    )
+
+
+def step_lines(found: Overnight, now: datetime, say: Manner) -> Iterator[str]:
+    """One step's night, in sentences."""
+    if found.structural:
+        yield PROCEDURE
+        return
+    held = found.night
+    if found.progress is not None:
+        yield _reached(found.progress, found.step.sheet.reference.temperature_c, say)
+    cold = say.temperature(held.coldest_c)
+    yield f"coldest {cold} at {say.moment(held.coldest_at, now)}"
+    for spell in held.stalled:
+        least = say.temperature(found.least_c, 0)
+        yield f"not curing {_from_to(spell, now, say)}: under {least}"
+    if found.progress is not None:
+        yield _test(found, now, say)
+    yield from found.notes
+
+
+def bare_lines(found: BareNight, now: datetime, say: Manner) -> Iterator[str]:
+    """The night of bare metal, in sentences."""
+    part, held = found.part, found.night
+    assert part.bare_since is not None
+    yield f"bare since {say.moment(part.bare_since, now)}, {counted(part, now)}"
+    if held.lowest_k is None:
+        yield "no humidity was measured: whether dew fell is not known"
+    for spell in held.damp:
+        yield f"within {say.difference(3.0)} of the dew point {_from_to(spell, now, say)}"
+    if held.lowest_k is not None and held.lowest_k < 0:
+        yield f"{say.difference(-held.lowest_k)} under the dew point at worst: dew fell; {RUST}"
+    elif held.damp:
+        yield RUST
+
+
+def counted(part: Part, now: datetime) -> str:
+    """How long bare, and as how long the damp counts it."""
+    if part.bare_since is None:
+        return ""
+    plain_min, damp_min = minutes(now - part.bare_since), 60 * (part.bare_hours or 0.0)
+    if not part.damp_known:
+        return f"{said(plain_min)}, humidity not measured"
+    faster = damp_min > 1.1 * plain_min
+    return f"{said(plain_min)}, in this damp as {said(damp_min)}" if faster else said(plain_min)
+
+
+def _spells(held: tuple[Spell, ...]) -> list[dict[str, Any]]:
+    return [{"from": stamp(each.start), "to": stamp(each.end)} for each in held]
+
+
+def _night_json(held: Night) -> dict[str, Any]:
+    return {
+        "from": stamp(held.start),
+        "to": stamp(held.end),
+        "coldest_c": round(held.coldest_c, 2),
+        "coldest_at": stamp(held.coldest_at),
+        "near_dew": _spells(held.damp),
+        "least_above_dew_k": None if held.lowest_k is None else round(held.lowest_k, 2),
+    }
+
+
+def _progress_json(found: Progress, mixed: datetime) -> dict[str, Any]:
+    late = None if found.late_min is None else mixed + timedelta(minutes=found.late_min)
+    return {
+        "milestone": found.milestone,
+        "age_min": round(found.age_min, 1),
+        "gained_min": round(found.gained_min, 1),
+        "needed_min": round(found.needed_min, 1),
+        "test_from": stamp(late),
+        "warnings": list(found.warnings),
+    }
+
+
+def as_json(found: Morning) -> dict[str, Any]:
+    """The morning as plain data; ages in minutes at the label's temperature."""
+    return {
+        "now": stamp(found.now),
+        "steps": [
+            {
+                "step": each.step.id,
+                "part": each.step.part,
+                "sheet": each.step.sheet.id,
+                "structural": each.structural,
+                **_night_json(each.night),
+                "not_curing": [] if each.structural else _spells(each.night.stalled),
+                "progress": _progress_json(each.progress, each.step.mixed_at)
+                if each.progress
+                else None,
+            }
+            for each in found.steps
+        ],
+        "bare": [
+            {
+                "part": each.part.name,
+                "job": each.part.job,
+                "since": stamp(each.part.bare_since),
+                "counted_h": round(each.part.bare_hours or 0.0, 2),
+                **_night_json(each.night),
+            }
+            for each in found.bare
+        ],
+    }
