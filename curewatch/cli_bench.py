@@ -1,12 +1,16 @@
-"""The commands of what is asked at the bench beside the tests."""
+"""The commands of the bench: what is coming, and what is asked there beside the tests."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
+from pathlib import Path
 
 import click
 
-from curewatch.opened import Opened
+from curewatch import as_json, cli_parts
+from curewatch.ics import LATELY, calendar
+from curewatch.opened import Opened, as_json_option, print_json
+from curewatch.trouble import trouble
 
 
 @click.argument("step", type=int)
@@ -22,4 +26,39 @@ def emptied(desktop: Opened, step: int, in_use: bool) -> None:
     click.echo(f"Step {step}: used up, tools clean.")
 
 
-COMMANDS: dict[tuple[str, ...], Callable[..., None]] = {("emptied",): emptied}
+def _write(file: Path, held: bytes) -> None:
+    """Put a file in place whole or not at all, on disk before it takes the other's place."""
+    fresh = file.with_name(f".{file.name}.new")
+    try:
+        fresh.write_bytes(held)
+        fresh.replace(file)
+    except OSError as error:
+        raise trouble("the calendar was not written", error, file) from None
+
+
+@click.option(
+    "--ics",
+    type=click.Path(dir_okay=False, path_type=Path),
+    help="Write what is coming as a calendar; importing it again moves its events.",
+)
+@as_json_option
+def bench(desktop: Opened, ics: Path | None, json_: bool) -> None:
+    """Show what is hardening, and when to test what."""
+    now = desktop.clock()
+    view = desktop.bench.view(now)
+    if ics is not None:
+        gone = desktop.bench.closed_since(now - LATELY)
+        _write(ics, calendar(view, gone, desktop.say.calendar()))
+        click.echo(f"What is coming is in {ics}; import it again when times have moved.")
+        return
+    asked = cli_parts.asked_lines(desktop, now)
+    if json_:
+        print_json(as_json.bench(view) | {"asks_bare": bool(asked)})
+        return
+    click.echo("\n".join([*asked, desktop.say.bench(view)]))
+
+
+COMMANDS: dict[tuple[str, ...], Callable[..., None]] = {
+    ("bench",): bench,
+    ("emptied",): emptied,
+}

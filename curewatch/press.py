@@ -2,27 +2,27 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime
+from zoneinfo import ZoneInfo
 
+from curewatch import overrides
 from curewatch.announcement import next_due, sounding, where
 from curewatch.bench import Bench, Details
 from curewatch.buttons import Button
 from curewatch.errors import StepError
-from curewatch.gate import gate
-from curewatch.gate_desk import ask
 from curewatch.presses import Presses
-from curewatch.verdict import Check, Manner
+from curewatch.verdict import Manner
 from curewatch.views import BenchView, StepView
 
 _ANSWERED = {"passed": "it was", "failed": "not yet", "later": "put off"}
 
 
 class Hand:
-    """Does what the buttons say at one bench; `say` is how figures are said to its reader."""
+    """Does what the buttons say at one bench; `say` is how figures are said to its reader, on the
+    wall's clock in `zone`."""
 
-    def __init__(self, bench: Bench, presses: Presses, say: Manner) -> None:
-        self.bench, self.presses, self.say = bench, presses, say
+    def __init__(self, bench: Bench, presses: Presses, say: Manner, zone: ZoneInfo) -> None:
+        self.bench, self.presses, self.say, self.zone = bench, presses, say, zone
 
     def press(self, name: str, button: Button, now: datetime) -> str:
         """Do what a button does and tell every page; returns what was told.
@@ -49,19 +49,13 @@ class Hand:
             amount_g=button.amount_g,
             hardener_pct=button.hardener_pct,
         )
-        stops = self._stops(button, told, now)
+        stops = overrides.stops(self.bench, button.sheet, now, told, self.say, self.zone)
         number = self.bench.start(button.sheet, now=now, details=told)
         if stops:
-            body = {"stops": [each.words for each in stops], "why": "", "by": who}
-            self.bench.store.add_event(number, "overridden", now, now, body)
+            overrides.record(self.bench, number, stops, "", now=now)
         view = self.bench.step_view(number, now)
         against = " Against a stop: say why on its page." if stops else ""
         return f"{where(view.part, view.sheet.name)} is mixed.{against}"
-
-    def _stops(self, button: Button, told: Details, now: datetime) -> list[Check]:
-        """Why the gate would stop this mix; the hardener has touched the resin all the same."""
-        found = gate(ask(self.bench, button.sheet, now, replace(told, who=None)), self.say)
-        return [each for each in found.checks if each.verdict == "stop"]
 
     def _witness(self, button: Button, who: str, now: datetime) -> str:
         step = chosen(self.bench.view(now), button.step)

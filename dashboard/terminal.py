@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from curewatch.config import Settings
+from curewatch.ics import Words
 from curewatch.logbook import Entry
 from curewatch.quantities import minutes
 from curewatch.reading import Reading
@@ -26,6 +27,10 @@ class Terminal:
     """Says things in this reader's manner."""
 
     manner: Manner
+
+    def calendar(self) -> Words:
+        """How a calendar says what is coming."""
+        return words.calendar(self.manner)
 
     def milestone(self, found: MilestoneView, now: datetime) -> str:
         """One milestone with its three clock times."""

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from datetime import datetime, timedelta
 
+from curewatch import ics
 from curewatch.views import Change
 from dashboard.manner import Manner, Rounding, ago, parts, span
 
@@ -167,16 +168,35 @@ def no_time(name: str, part: str) -> str:
 test_now.__test__ = False  # type: ignore[attr-defined]
 
 
+def calendar(manner: Manner) -> ics.Words:
+    """How a calendar says what is coming."""
+    return ics.Words(MILESTONE, TEST, CAUTION, manner.zone)
+
+
 def plain(text: str, manner: Manner) -> str:
-    """A sentence of the model with its temperatures [C] in the reader's unit and marks."""
+    """A sentence of the model in the reader's unit and marks: temperatures [C], differences [K]."""
 
-    def turned(found: re.Match[str]) -> str:
-        digits = 1 if "." in found[1] else 0
-        return manner.temperature(float(found[1]), digits)
+    def digits(found: re.Match[str]) -> int:
+        return len(found[1].partition(".")[2])
 
-    said = re.sub(r"(?<![\w.])(-?\d+(?:\.\d+)?) C\b", turned, text)
-    said = re.sub(r"(?<![\d.])(\d+)\.(\d+)(?! °)", rf"\1{manner.decimal}\2", said)
+    said = re.sub(
+        r"(?<![\w.])(-?\d+(?:\.\d+)?) C\b",
+        lambda found: manner.temperature(float(found[1]), min(digits(found), 1)),
+        text,
+    )
+    said = re.sub(
+        r"(?<![\w.])(\d+(?:\.\d+)?) K\b",
+        lambda found: manner.difference(float(found[1]), min(digits(found), 1)),
+        said,
+    )
+    said = re.sub(r"(?<![\d.])(\d+)\.(\d+)(?![\d.])", rf"\1{manner.decimal}\2", said)
+    said = re.sub(r"(?<=\d) um\b", " µm", said)
     return re.sub(r"\bx(?=\d)", "×", said)
+
+
+def figure(value: float, manner: Manner) -> str:
+    """A bare figure [-] with the reader's decimal mark, no more digits than it needs."""
+    return f"{value:g}".replace(".", manner.decimal)
 
 
 def shuts(part: str, at: datetime, now: datetime, manner: Manner) -> str:

@@ -1,0 +1,22 @@
+"""What is coming, as a calendar to import."""
+
+from __future__ import annotations
+
+from flask import Flask, Response, request
+
+from curewatch.ics import LATELY, calendar
+from dashboard import words
+from dashboard.hall import Hall
+
+
+def register(app: Flask, hall: Hall) -> None:
+    """Put the calendar on the app."""
+
+    @app.get("/bench.ics")
+    def bench_ics() -> Response:
+        now = hall.clock()
+        gone = hall.bench.closed_since(now - LATELY)
+        held = calendar(hall.bench.view(now), gone, words.calendar(hall.manner(request)))
+        answer = Response(held, content_type="text/calendar; charset=utf-8")
+        answer.headers["Content-Disposition"] = 'attachment; filename="curewatch.ics"'
+        return answer
