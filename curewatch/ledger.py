@@ -10,6 +10,7 @@ from typing import Any
 
 from curewatch.file import Logbook
 from curewatch.instants import from_ms, to_ms
+from curewatch.plain import body_text
 
 
 @dataclass(frozen=True)
@@ -39,7 +40,7 @@ class Ledger(Logbook):
         body: Mapping[str, Any],
     ) -> int:
         """Append an event of a thing; returns its number once it is on disk."""
-        row = (subject, name, kind, to_ms(at), to_ms(told), json.dumps(body, ensure_ascii=False))
+        row = (subject, name, kind, to_ms(at), to_ms(told), body_text(body))
         sql = (
             "INSERT INTO ledger (subject, name, kind, at_ms, told_ms, body) "
             "VALUES (?, ?, ?, ?, ?, ?)"

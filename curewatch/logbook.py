@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 from curewatch.bench import Bench
 from curewatch.conditions import summary
 from curewatch.moments import Moment, moments
+from curewatch.plain import cell
 from curewatch.search import Sought
 from curewatch.step import Step, fold
 from curewatch.views import MilestoneView, StepView, Stretch
@@ -32,7 +33,6 @@ RECORD = (
     "signed",
 )
 SPANS = ("surface_temperature", "air_temperature", "relative_humidity", "dew_point_spread")
-_FORMULA = ("=", "+", "-", "@", "\t", "\r")
 
 
 @dataclass(frozen=True)
@@ -100,12 +100,6 @@ def logbook(
     return [entry(bench, each, now) for each in steps(bench, sought=sought, job=job, most=most)]
 
 
-def _plain(text: object) -> str:
-    """A cell that no spreadsheet takes for a formula."""
-    cell = "" if text is None else str(text)
-    return f"'{cell}" if cell.startswith(_FORMULA) else cell
-
-
 def _header() -> list[str]:
     spans = [f"{name}_{part}" for name in SPANS for part in ("min", "mean", "max")]
     return [
@@ -135,7 +129,7 @@ def _recorded(step: Step) -> list[str]:
         len(step.of("photographed")),
         " | ".join(step.notes),
     ]
-    return [_plain(each) for each in texts]
+    return [cell(each) for each in texts]
 
 
 def _rows(found: Entry) -> Iterable[list[str]]:
@@ -149,7 +143,7 @@ def _rows(found: Entry) -> Iterable[list[str]]:
             step.state, " ".join(answered), " ".join(open_ones),
             stretch.until, stretch.end.isoformat(),
         )  # fmt: skip
-        yield [*(_plain(text) for text in texts), *_numbers(stretch), *_recorded(step)]
+        yield [*(cell(text) for text in texts), *_numbers(stretch), *_recorded(step)]
 
 
 def to_csv(entries: Sequence[Entry]) -> str:

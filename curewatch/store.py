@@ -16,6 +16,7 @@ from typing import Any
 
 from curewatch import listing, rollup
 from curewatch.instants import from_ms, to_ms
+from curewatch.plain import body_text, plain
 from curewatch.reading import QUANTITIES, Reading
 from curewatch.recent import Recent
 from curewatch.rollup import HOUR_MS, Held
@@ -178,7 +179,7 @@ class Store(Searched, Recent):
             connection.execute(
                 "INSERT INTO refused VALUES (?, ?, 1, ?) ON CONFLICT DO UPDATE "
                 "SET count = count + 1, last_ms = excluded.last_ms",
-                (source[:200], sentence[:500], to_ms(at)),
+                (plain(source)[:200], plain(sentence)[:500], to_ms(at)),
             )
             connection.execute(
                 "DELETE FROM refused WHERE last_ms < (SELECT last_ms FROM refused "
@@ -231,7 +232,7 @@ class Store(Searched, Recent):
         told: datetime,
         body: Mapping[str, Any],
     ) -> int:
-        row = (step, kind, to_ms(at), to_ms(told), json.dumps(body, ensure_ascii=False))
+        row = (step, kind, to_ms(at), to_ms(told), body_text(body))
         sql = "INSERT INTO event (step, kind, at_ms, told_ms, body) VALUES (?, ?, ?, ?, ?)"
         number = connection.execute(sql, row).lastrowid
         assert number is not None
