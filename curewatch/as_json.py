@@ -8,7 +8,7 @@ from math import isfinite
 from typing import Any
 
 from curewatch.logbook import Entry
-from curewatch.reading import Reading
+from curewatch.sensor_view import Sensor, Sensors
 from curewatch.sheet import Sheet
 from curewatch.store import Refusal
 from curewatch.views import BenchView, MilestoneView, StepView, WitnessView
@@ -85,8 +85,19 @@ def bench(view: BenchView) -> dict[str, Any]:
                 "unit": each.unit,
                 "at": stamp(each.at),
                 "old": each.old,
+                "doubt": each.doubt or None,
             }
             for each in view.air
+        ],
+        "lost": [
+            {
+                "place": each.place,
+                "quantity": each.quantity,
+                "since": stamp(each.since),
+                "doubt": each.doubt or None,
+                "steps": list(each.steps),
+            }
+            for each in view.lost
         ],
         "next": [
             {"step": each.step_id, "milestone": each.milestone, "shown": stamp(each.shown)}
@@ -134,21 +145,40 @@ def sheet(found: Sheet) -> dict[str, Any]:
     }
 
 
-def sensors(latest: Sequence[Reading], refused: Sequence[Refusal], now: datetime) -> dict[str, Any]:
-    """What is heard, how old [s], and what was turned away."""
+def _sensor(found: Sensor, now: datetime) -> dict[str, Any]:
+    last, held, move = found.last, found.check, found.move
+    return {
+        "place": last.place,
+        "quantity": last.quantity,
+        "value": last.value,
+        "at": stamp(last.at),
+        "age_s": round((now - last.at).total_seconds()),
+        "old": found.old,
+        "source": last.source,
+        "doubt": last.doubt or None,
+        "last_used": stamp(found.usable.at if found.usable else None if last.doubt else last.at),
+        "check": held
+        and {
+            "offset": held.offset,
+            "reference": held.reference,
+            "read": held.read,
+            "told": stamp(held.told),
+            "who": held.who or None,
+            "how": held.how,
+        },
+        "moved": move
+        and {"from": move.before, "to": move.after, "at": stamp(move.at), "both": move.both},
+    }
+
+
+def sensors(found: Sensors, refused: Sequence[Refusal], now: datetime) -> dict[str, Any]:
+    """What is heard, how old [s], doubted, checked and moved; and what was turned away."""
     return {
         "now": stamp(now),
-        "heard": [
-            {
-                "place": each.place,
-                "quantity": each.quantity,
-                "value": each.value,
-                "at": stamp(each.at),
-                "age_s": round((now - each.at).total_seconds()),
-                "source": each.source,
-                "doubt": each.doubt or None,
-            }
-            for each in latest
+        "heard": [_sensor(each, now) for each in found.all],
+        "disagree": [
+            {"place": each.place, "quantity": each.quantity, "sources": list(each.sources)}
+            for each in found.splits
         ],
         "refused": [
             {

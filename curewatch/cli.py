@@ -26,6 +26,7 @@ from curewatch import (
     cli_parts,
     cli_protect,
     cli_record,
+    cli_sensors,
     cli_shelf,
     overrides,
 )
@@ -34,6 +35,7 @@ from curewatch.bench import Bench, Details, check_mix, check_time
 from curewatch.config import Settings, load_settings
 from curewatch.errors import ConfigError, CurewatchError
 from curewatch.estimate import estimate, read_conditions
+from curewatch.intake import Intake
 from curewatch.protection import cautions, check_start
 from curewatch.quantities import (
     parse_duration,
@@ -174,7 +176,7 @@ def air(
     now = desktop.clock()
     at = check_time(_before(now, ago), now, "the reading")
     readings = typed(place, at, surface=surface, air=air, humidity=humidity)
-    new = desktop.store.add_readings(readings)
+    new = Intake(desktop.store, desktop.settings.places).take(readings)
     click.echo(f"{new} of {len(readings)} stored for {place} at {desktop.say.manner.clock(at)}.")
 
 
@@ -384,12 +386,7 @@ def sensors_(desktop: Desktop, json_: bool) -> None:
     """Show what is heard, how old it is, and what was refused; or listen for a new sensor."""
     if click.get_current_context().invoked_subcommand:
         return
-    now = desktop.clock()
-    latest, refused = desktop.store.latest(), desktop.store.refusals()
-    if json_:
-        _print_json(as_json.sensors(latest, refused, now))
-        return
-    click.echo(desktop.say.sensors(latest, refused, now, desktop.settings))
+    cli_sensors.show(desktop, json_)
 
 
 @cli.command("estimate")
@@ -487,6 +484,7 @@ for _commands in (
     cli_protect.COMMANDS,
     cli_copies.COMMANDS,
     cli_door.COMMANDS,
+    cli_sensors.COMMANDS,
     sensors.commands.COMMANDS,
 ):
     for _path, _command in _commands.items():

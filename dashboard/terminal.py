@@ -5,18 +5,20 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from typing import Any
 
-from curewatch.config import Settings
+from curewatch.heard import timed
 from curewatch.ics import Words
 from curewatch.logbook import Entry
 from curewatch.quantities import minutes
-from curewatch.reading import Reading
+from curewatch.sensor_log import Check
+from curewatch.sensor_view import Sensor, Sensors
 from curewatch.sheet import Sheet
 from curewatch.store import Refusal
 from curewatch.view import TESTED
 from curewatch.views import AirTile, BenchView, MilestoneView, StepView, Stretch
-from dashboard import words
+from dashboard import sensor_words, words
 from dashboard.words import Manner
 
 WAITED_FOR = ("clamp_time", "sand_ready", "recoat_opens", "full_cure")
@@ -66,7 +68,8 @@ class Terminal:
         late = words.told_late(view.mixed_at, view.told_at)
         yield f"Step {view.id}: {name} ({details}), mixed {mixed}{f', {late}' if late else ''}"
         yield f"    {view.forecast.reason}"
-        yield from (f"    ! {each}" for each in view.warnings)
+        for each in view.warnings:
+            yield f"    ! {timed(each, partial(self.manner.moment, now=now))}"
         yield from (f"    ~ {words.moved(each, self.manner)}" for each in view.changes)
         for found in view.milestones:
             yield self.milestone(found, now)
@@ -93,6 +96,7 @@ class Terminal:
         """Everything hardening, what comes next first."""
         lines = [f"Bench at {self.manner.clock(view.now)}"]
         lines += [f"  {self._tile(each)}" for each in view.air]
+        lines += [f"  ! {sensor_words.lost(each, self.manner, view.now)}" for each in view.lost]
         lines += [f"  {each}" for each in view.notes]
         if not view.steps:
             lines.append(words.EMPTY["bench"])
@@ -141,22 +145,31 @@ class Terminal:
             lines.append("")
         return "\n".join(lines)
 
-    def sensors(
-        self,
-        latest: Sequence[Reading],
-        refused: Sequence[Refusal],
-        now: datetime,
-        settings: Settings,
-    ) -> str:
-        """What is heard with its age, and what was turned away."""
-        lines = [] if latest else [words.EMPTY["air"]]
-        for each in latest:
-            age = max(0.0, minutes(now - each.at))
-            old = " (old)" if age > settings.place(each.place).old_after_min else ""
-            doubt = f" doubtful: {each.doubt}" if each.doubt else ""
-            name = f"{each.place} {words.QUANTITY[each.quantity]}"
-            value = words.value(self.manner, each.quantity, each.value)
-            lines.append(f"{name:28} {value:10} {words.ago(age)}{old}  from {each.source}{doubt}")
+    def _sensor(self, found: Sensor, now: datetime) -> Iterator[str]:
+        last = found.last
+        name = f"{last.place} {words.QUANTITY[last.quantity]}"
+        value = words.value(self.manner, last.quantity, last.value)
+        age = words.ago(max(0.0, minutes(now - last.at)))
+        yield f"{name:28} {value:10} {age}{' (old)' if found.old else ''}  from {last.source}"
+        if last.doubt:
+            used = found.usable and words.ago(minutes(now - found.usable.at))
+            yield f"    doubted: {sensor_words.doubt(last.doubt, self.manner, now)}"
+            yield f"    not used; last used {used}" if used else "    not used"
+        if found.check:
+            yield f"    {self.check(found.check)}"
+        if found.move:
+            yield f"    {sensor_words.move(found.move, self.manner, now)}"
+
+    def check(self, found: Check) -> str:
+        """What a check made of a sensor."""
+        return sensor_words.check(found, self.manner)
+
+    def sensors(self, found: Sensors, refused: Sequence[Refusal], now: datetime) -> str:
+        """What is heard with its age, doubts and checks, and what was turned away."""
+        lines = [] if found.all else [words.EMPTY["air"]]
+        for each in found.all:
+            lines += self._sensor(each, now)
+        lines += [f"! {sensor_words.split(each, self.manner)}" for each in found.splits]
         if refused:
             lines.append(f"Refused: {sum(each.count for each in refused)}")
         lines += [f"  {each.count} x {each.source}: {each.sentence}" for each in refused]

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 import click
 
 from curewatch.errors import ConfigError, ReadingError
+from curewatch.intake import Intake
 from curewatch.opened import Opened
 from curewatch.quantities import parse_duration
 from curewatch.reading import check_place
@@ -47,7 +48,8 @@ def listen(desktop: Opened, how_long: str, number: int | None, place: str | None
 
     A running curewatch takes the mapping up at once; the comments in curewatch.toml stay.
     """
-    from sensors.listen import Ear, keep
+    from sensors.kept import keep
+    from sensors.listen import Ear
 
     click.echo(f"Listening for {how_long} ...", err=True)
     with Ear(desktop.settings.mqtt) as ear:
@@ -117,7 +119,7 @@ def import_(
     click.echo(_shown(found))
     if not yes and not click.confirm("Store them?", default=True, err=True):
         return
-    new = desktop.store.add_readings(found.readings)
+    new = Intake(desktop.store, desktop.settings.places).take(found.readings)
     click.echo(f"{new} stored for {place}; {len(found.readings) - new} were there already.")
 
 

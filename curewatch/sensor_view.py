@@ -1,0 +1,57 @@
+"""Every sensor as it stands: its last value, its doubt, its last check, where it was before."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from curewatch.heard import Ends, Place, Split, splits
+from curewatch.reading import Reading
+from curewatch.sensor_log import Check, Move, checks, moves
+from curewatch.store import Store
+
+MOVED = timedelta(days=8)
+
+
+@dataclass(frozen=True)
+class Sensor:
+    """A series: its last reading, the last usable one where that is doubted, and what was told.
+
+    old: it is silent for longer than its place allows; move: the last within some days.
+    """
+
+    last: Reading
+    old: bool
+    usable: Reading | None
+    check: Check | None
+    move: Move | None
+
+
+@dataclass(frozen=True)
+class Sensors:
+    """All sensors, and those at one place that do not agree."""
+
+    all: tuple[Sensor, ...]
+    splits: tuple[Split, ...]
+
+
+def sensors(store: Store, now: datetime, place: Place) -> Sensors:
+    """Everything known of the sensors as of now."""
+    ends = Ends(store.latest(), store.usable(), place)
+    held = {(each.source, each.quantity): each for each in checks(store)}
+    moved = {(each.source, each.quantity): each for each in moves(store) if now - each.at <= MOVED}
+    used = {(each.source, each.place, each.quantity): each for each in ends.usable}
+    found = []
+    for each in ends.latest:
+        key = (each.source, each.quantity)
+        move = moved.get(key)
+        found.append(
+            Sensor(
+                each,
+                now - each.at > timedelta(minutes=place(each.place).old_after_min),
+                used.get((each.source, each.place, each.quantity)) if each.doubt else None,
+                held.get(key),
+                move if move and each.place in (move.before, move.after) else None,
+            )
+        )
+    return Sensors(tuple(found), tuple(splits(ends.usable, place)))
