@@ -11,6 +11,7 @@ from curewatch.sheet import Hazards, Sheet
 from curewatch.ventilation import Level, Room
 
 SHARES = {"90": 0.90, "99": 0.99, "99.9": 0.999}
+SHARES_OF_WORK = (0.25, 0.5, 0.75, 1.0)
 NEAR = "the mean of the room: near the work it is higher"
 ODOUR = "smell is no gauge of it"
 NO_LIMIT = "no limit is kept here for it; that is not no hazard: see the safety data sheet"
@@ -54,6 +55,21 @@ def airing(
     return Airing(room, purge, level, "", (*notes, ventilation.MINIMUM))
 
 
+def build_up(found: Airing) -> list[tuple[float, float]]:
+    """The mean level while it is given off: minutes from the start [min], and the level in ppm, or
+    in mg/m3 where no molar mass is known. [ppm or mg/m3]"""
+    held = found.level
+    if held is None:
+        return []
+    whole = ventilation.build_up_h(found.room.mixed_per_h, held.over_min / 60)
+    most = held.mg_m3 if held.ppm is None else held.ppm
+    shares = [held.over_min * share for share in SHARES_OF_WORK]
+    return [
+        (at, most * ventilation.build_up_h(found.room.mixed_per_h, at / 60) / whole)
+        for at in shares
+    ]
+
+
 def _level(
     room: Room, sheet: Sheet | None, amount_g: float | None, over_min: float
 ) -> tuple[Level | None, tuple[str, ...]]:
@@ -77,6 +93,9 @@ def as_json(found: Airing) -> dict[str, Any]:
         "air_changes_per_h": round(found.room.air_changes_per_h, 3),
         "purge_min": found.purge and {name: round(v, 1) for name, v in found.purge.items()},
         "level": None if found.level is None else _level_json(found.level),
+        "build_up": [
+            {"after_min": round(at, 1), "level": round(value, 1)} for at, value in build_up(found)
+        ],
         "no_number": found.refused or None,
         "notes": list(found.notes),
     }
@@ -125,6 +144,12 @@ def _level_lines(found: Level) -> Iterator[str]:
     )
 
 
+def level_lines(found: Airing) -> Iterator[str]:
+    """What is said of the level, where there is one."""
+    if found.level is not None:
+        yield from _level_lines(found.level)
+
+
 def lines(found: Airing) -> Iterator[str]:
     """An airing for a terminal."""
     room = found.room
@@ -137,6 +162,9 @@ def lines(found: Airing) -> Iterator[str]:
         return
     told = ", ".join(f"{name} % in {_long(value)}" for name, value in (found.purge or {}).items())
     yield f"  aired of vapour, once nothing more comes off: {told}"
+    yield from level_lines(found)
     if found.level is not None:
-        yield from _level_lines(found.level)
+        unit = "mg/m3" if found.level.ppm is None else "ppm"
+        told = ", ".join(f"{value:.0f} {unit} after {_long(at)}" for at, value in build_up(found))
+        yield f"    builds up to {told}"
     yield from (f"  ! {each}" for each in found.notes)

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from curewatch.heated import leaving
 from curewatch.ventilation import Room, purge_min
 from curewatch.verdict import Manner, said
-from curewatch.views import StepView
+from curewatch.views import BenchView, StepView
 
 SHARE = 0.99
 SHOWN_AFTER = timedelta(hours=3)
@@ -76,3 +76,9 @@ def _timed(
         return Purge(step.id, part, None, step.fan_on, True, OVER, True)
     words = f"Airing 99 % of the vapour, at least until {say.moment(until, now)}; {gone}"
     return Purge(step.id, part, until, step.fan_on, False, words, True)
+
+
+def purges(view: BenchView, room: Room | None, say: Manner) -> list[Purge]:
+    """The airing of every step on the bench with solvent, the last mixed first."""
+    found = (purge(step, room, view.now, say) for step in reversed(view.steps))
+    return [each for each in found if each is not None]

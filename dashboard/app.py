@@ -13,18 +13,22 @@ from flask import Flask, Response, abort, make_response, render_template, reques
 from werkzeug.exceptions import HTTPException
 
 import dashboard.air
+import dashboard.airing
 import dashboard.bench
 import dashboard.calendar
 import dashboard.choices
 import dashboard.logbook
+import dashboard.masks
 import dashboard.mix
-import dashboard.record
 import dashboard.mixed
+import dashboard.record
+import dashboard.rehearse
 import dashboard.shelf
 import dashboard.step
 from curewatch.bench import Bench
 from curewatch.config import Settings
 from curewatch.errors import CurewatchError
+from curewatch.presses import Presses
 from curewatch.store import Store
 from curewatch.zone import local_zone
 from dashboard import door, guard, words
@@ -49,6 +53,9 @@ _PAGES = (
     dashboard.shelf.register,
     dashboard.logbook.register,
     dashboard.air.register,
+    dashboard.airing.register,
+    dashboard.masks.register,
+    dashboard.rehearse.register,
     dashboard.choices.register,
 )
 _SAID = {
@@ -157,16 +164,19 @@ def make_app(
     *,
     copies: Callable[[], str] = str,
     keeper: Keeper | None = None,
+    presses: Presses | None = None,
 ) -> Flask:
     """The pages over one bench and one clock; speed: how fast that clock runs (dimensionless).
 
     `link` says in words how the listening to sensors is, `copies` what is wrong with the daily
-    copies; with a `keeper` the pages open only to those who know the passcode.
+    copies; with a `keeper` the pages open only to those who know the passcode; `presses` holds what the
+    buttons did.
     """
     app = Flask("dashboard", static_folder=None)
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     hall = Hall(bench, store, clock, settings, speed, local_zone(settings.zone), link)
     hall.copies, hall.has_door = copies, keeper is not None
+    hall.presses = presses or hall.presses
     guard.watch(app, settings.names, keeper)
     asset = _serve_assets(app)
     app.context_processor(lambda: _context(hall, asset))

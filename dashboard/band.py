@@ -211,7 +211,7 @@ def reminding(view: BenchView) -> StepView | None:
     """The last mixed step with reminders nobody answered in its first half hour."""
     for step in reversed(view.steps):
         fresh = view.now - step.mixed_at < timedelta(minutes=30)
-        if fresh and any(each.answered_at is None for each in step.reminders):
+        if fresh and any(not (each.answered_at or each.again) for each in step.reminders):
             return step
     return None
 

@@ -11,9 +11,10 @@ from typing import Any
 from flask import Flask, Response, jsonify, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import touched
+from curewatch import rooms, touched
 from curewatch.errors import StepError
 from curewatch.instants import from_ms
+from curewatch.purge import purges
 from curewatch.views import BenchView
 from dashboard import alarms, axis, figures, words
 from dashboard.band import (
@@ -37,7 +38,7 @@ from dashboard.hall import Hall, axis_min, drawing_size
 from dashboard.recent import recent
 
 MOST_MS = 32_503_680_000_000
-PARTS = ("next", "do", "air", "moved", "chart", "rest")
+PARTS = ("next", "do", "purge", "air", "moved", "chart", "rest")
 _TICKING = re.compile(r'(<(span|time)[^>]* data-(?:down|up|age)="\d+"[^>]*>).*?(</\2>)', re.S)
 _ONCE = re.compile(r'name="once" value="[^"]*"')
 
@@ -72,6 +73,7 @@ def _context(hall: Hall, view: BenchView) -> dict[str, Any]:
     waiting = touched.waiting(hall.store, view.now)
     return {
         "air": main_air(view.air),
+        "purges": purges(view, rooms.kept(hall.store), manner),
         "changes": changes(view),
         "closings": closings(view),
         "chart": _drawing(hall, view),
@@ -109,6 +111,12 @@ def parts(hall: Hall, view: BenchView) -> dict[str, dict[str, str]]:
     return found
 
 
+def _pressed(hall: Hall) -> dict[str, Any]:
+    """What the buttons on MQTT last did, and the keys of the alarms they silenced."""
+    last = hall.presses.last
+    return {"number": last.number, "said": last.said, "silenced": sorted(last.silenced)}
+
+
 def _state(hall: Hall) -> Response:
     now = hall.clock()
     view, manner = hall.bench.view(now), hall.manner(request)
@@ -122,6 +130,7 @@ def _state(hall: Hall) -> Response:
         running=bool(view.steps),
         revision=view.revision,
         alarms=alarms.told(view, manner),
+        pressed=_pressed(hall),
         parts={name: part for name, part in wanted.items() if held.get(name) != part["mark"]},
     )
 

@@ -7,7 +7,7 @@ from typing import Any
 from flask import Flask, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import logbook, protection, quantities
+from curewatch import logbook, overrides, protection, quantities
 from curewatch.bench import Details, check_mix
 from curewatch.gate import Gate, gate
 from curewatch.gate_desk import ask
@@ -79,7 +79,8 @@ def _places(hall: Hall) -> list[str]:
 
 def asked(hall: Hall, sheet: Sheet, told: Details) -> Gate:
     """What the gate says of this mix now."""
-    return gate(ask(hall.bench, sheet.id, hall.clock(), told), hall.manner(request))
+    found = ask(hall.bench, sheet.id, hall.clock(), told, zone=hall.zone)
+    return gate(found, hall.manner(request))
 
 
 def why() -> str:
@@ -125,7 +126,8 @@ def register(app: Flask, hall: Hall) -> None:
     def mix_sheet(id: str) -> str:
         sheet = find_sheet(hall.store, id)
         last = _last(hall, sheet)
-        told = Details(amount_g=_mass(last.get("amount", "")), part=last.get("part"))
+        kept = {name: last.get(name) for name in ("part", "job", "place", "batch")}
+        told = Details(amount_g=_mass(last.get("amount", "")), **kept)
         return _form(hall, sheet, last, told=told)
 
     @app.post("/mix/<id>")
@@ -134,17 +136,18 @@ def register(app: Flask, hall: Hall) -> None:
         now = hall.clock()
         try:
             told, at = details(), now - ago_of(request.form.get("ago"))
+            kept = request.form.getlist("acknowledged")
             check_mix(sheet, told)
-            stops = [each for each in asked(hall, sheet, told).checks if each.verdict == "stop"]
-            if stops and not why():
-                error = f"Stop: {stops[0].words} Say why it is mixed all the same."
+            if at == now:
+                protection.check_start(sheet, kept)
+            stopped = [e.words for e in asked(hall, sheet, told).checks if e.verdict == "stop"]
+            if stopped and not why():
+                error = f"Stop: {stopped[0]} Say why it is mixed all the same."
                 return _form(hall, sheet, request.form, error, told), 409
             if hall.tokens.first(once()):
-                kept = request.form.getlist("acknowledged")
                 number = hall.bench.start(id, now=now, mixed_at=at, details=told, acknowledged=kept)
-                if stops:
-                    said = "; ".join(each.words for each in stops)
-                    hall.bench.note(number, f"Mixed against a stop ({said}): {why()}", now=now)
+                if stopped:
+                    overrides.record(hall.bench, number, stopped, why(), now=now)
         except (ValueError, LookupError) as error:
             return _form(hall, sheet, request.form, str(error)), 400
         return answered("Mixed.", "/")

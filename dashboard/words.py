@@ -6,6 +6,7 @@ import re
 from datetime import datetime, timedelta
 
 from curewatch import ics
+from curewatch.joint import PROCEDURE as PROCEDURE
 from curewatch.views import Change
 from dashboard.manner import Manner, Rounding, ago, parts, span
 
@@ -88,6 +89,10 @@ REMIND = {
     "peroxide": "Hardener put away",
     "dust": "Dust mask at hand",
     "leftovers": "Leftovers spread thin",
+    "ventilation:wet": "Fan still on",
+    "air-fed:wet": "Air-fed until clear",
+    "dust:sanding": "Dust mask on",
+    "leftovers:pot": "Rest spread thin",
 }
 QUANTITY = {
     "surface_temperature": "surface",
