@@ -8,6 +8,7 @@ import paho.mqtt.client as paho
 from paho.mqtt.enums import CallbackAPIVersion
 
 from curewatch.config import MqttSettings
+from sensors.tls import encrypt
 
 KEEPALIVE_S = 30
 _SPOKEN = ("online", "next", "alarms")
@@ -34,6 +35,5 @@ def make_client(mqtt: MqttSettings, what: str, *, again: bool) -> paho.Client:
     )
     if mqtt.user:
         client.username_pw_set(mqtt.user, mqtt.password)
-    if mqtt.tls:
-        client.tls_set(ca_certs=str(mqtt.ca_file) if mqtt.ca_file else None)
+    encrypt(client, mqtt)
     return client

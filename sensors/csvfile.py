@@ -10,9 +10,10 @@ from datetime import UTC, datetime
 from zoneinfo import ZoneInfo
 
 from curewatch.errors import ReadingError
+from curewatch.plain import plain
 from curewatch.reading import Quantity, Reading, make_reading
 from sensors.csvdates import Order, joined, order_of, read_time, seems_time
-from sensors.listen import guess
+from sensors.guess import guess
 from sensors.payload import convert
 
 MOST_REFUSED = 20
@@ -189,4 +190,4 @@ def _reading(row: _Row, column: Column, at: datetime, place: str, name: str) -> 
     if not _NUMBER.fullmatch(cell):
         raise ReadingError(f"{cell[:40]!r} is no number", where=column.name, fix="check the line")
     value = convert(float(cell.replace(",", ".")), column.unit)
-    return make_reading(place, column.quantity, value, at, f"file {name}")
+    return make_reading(place, column.quantity, value, at, f"file {plain(name)}")

@@ -1,128 +1,156 @@
-"""Hear every topic for a while, guess what each number is, and keep one as a mapping."""
+"""Hear every topic of a broker for a while, so that a new sensor can be found and named."""
 
 from __future__ import annotations
 
-import json
-import os
+import ssl
 import threading
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Callable
 from dataclasses import dataclass, field
-from pathlib import Path
+from time import monotonic
 from typing import Any
 
 import paho.mqtt.client as paho
-import tomlkit
-from paho.mqtt.enums import CallbackAPIVersion
 
-from curewatch.config import FILE, Mapping, MqttSettings, load_settings, parse_settings
-from curewatch.errors import ConfigError, StoreError
+from curewatch.config import Mapping, MqttSettings
+from curewatch.errors import ConfigError
 from curewatch.reading import Quantity
-from sensors.client import ours
-from sensors.payload import MAX_BYTES, PREFIX
+from sensors.client import KEEPALIVE_S, make_client, ours
+from sensors.guess import Number, guess, numbers, temperature_of
+from sensors.payload import PREFIX
+from sensors.tls import distrust
 
-MOST_LEAVES, LAST = 500, 5
-_HUMID = ("hum", "rh", "moist")
-_SURFACE = ("surface", "panel", "probe", "skin", "metal", "object")
-_WARM = ("temp", "celsius", "fahrenheit", "tmp")
-_NO_SENSOR = ("batt", "volt", "rssi", "link", "press", "time", "uptime", "lux", "id")
+MOST_LEAVES, LAST, LONGEST, PER_SECOND = 500, 6, 200, 500
+FOR_S = 180.0
+_OF_AIR = ("air", "outdoors", "shelf")
+_TEMPERATURES = ("surface_temperature", "air_temperature")
 
 
 @dataclass
 class Leaf:
-    """A number heard at one place of one topic's messages, with its last values."""
+    """A number heard at one place of one topic's messages, with its last values.
+
+    count: how often it was heard [-]; outside: only from the home network, where its topic is
+    not let in yet.
+    """
 
     topic: str
     pointer: str
+    record: str | None = None
+    unit: str = ""
     values: deque[float] = field(default_factory=lambda: deque(maxlen=LAST))
+    count: int = 0
+    outside: bool = False
 
     @property
     def guess(self) -> tuple[Quantity, str] | None:
         """What the number seems to be, and its unit; None where it seems to be neither."""
-        return guess(f"{self.topic}{self.pointer}", self.values[-1])
+        name = f"{self.topic}/{self.record}" if self.record else f"{self.topic}{self.pointer}"
+        if self.unit == "%":
+            return "relative_humidity", "%"
+        if self.unit:
+            return temperature_of(name), self.unit
+        return guess(name, self.values[-1])
 
-    def mapping(self, place: str) -> Mapping:
-        """The mapping that takes this number as what it seems to be, at a place."""
-        quantity, unit = self.guess or ("air_temperature", "C")
-        return Mapping(self.topic, self.pointer, unit, place, quantity)
+    def mapping(
+        self, place: str, quantity: Quantity | None = None, unit: str | None = None
+    ) -> Mapping:
+        """The mapping that takes this number as what it is said or seems to be, at a place."""
+        seems, scale = self.guess or ("air_temperature", "C")
+        found = quantity or fitting(seems, place)
+        return Mapping(self.topic, self.pointer, unit or scale, place, found, None, self.record)
 
-
-def guess(name: str, value: float) -> tuple[Quantity, str] | None:
-    """The quantity and unit that a name and a value suggest.
-
-    >>> guess("garage/probe/surface_temp", 14.2), guess("attic/humidity", 0.62)
-    (('surface_temperature', 'C'), ('relative_humidity', 'fraction'))
-    """
-    words = name.lower()
-    if any(word in words for word in _HUMID):
-        unit = "fraction" if 0 < value <= 1 else "%"
-        return ("relative_humidity", unit) if 0 <= value <= 100 else None
-    last = words.rpartition("/")[2]
-    named = any(word in words for word in (*_WARM, *_SURFACE))
-    if not named or any(word in last for word in _NO_SENSOR):
-        return None
-    scale = _temperature_unit(last, value)
-    surface = any(word in words for word in _SURFACE)
-    return ("surface_temperature" if surface else "air_temperature", scale) if scale else None
-
-
-def _temperature_unit(name: str, value: float) -> str | None:
-    """The unit of a temperature by its name's ending, else by where garages are."""
-    for ending, unit in (("_f", "F"), ("fahrenheit", "F"), ("_k", "K"), ("_c", "C")):
-        if name.endswith(ending):
-            return unit
-    spans = ((-40, 50, "C"), (50, 130, "F"), (223, 333, "K"))
-    return next((unit for low, high, unit in spans if low <= value <= high), None)
+    def copy(self) -> Leaf:
+        """This leaf as it is now."""
+        return Leaf(
+            self.topic,
+            self.pointer,
+            self.record,
+            self.unit,
+            self.values.copy(),
+            self.count,
+            self.outside,
+        )
 
 
-def leaves(payload: bytes) -> Iterator[tuple[str, float]]:
-    """Every number of a payload with its RFC 6901 pointer; none where it holds none.
-
-    >>> list(leaves(b'{"t": 14.2, "in": [{"a/b": "62"}]}'))
-    [('/t', 14.2), ('/in/0/a~1b', 62.0)]
-    """
-    if len(payload) > MAX_BYTES:
-        return
-    try:
-        document = json.loads(payload)
-        yield from _numbers(document, "")
-    except (ValueError, RecursionError):
-        return
+def fitting(seems: Quantity, place: str) -> Quantity:
+    """What is measured at a usual place: on the panel its surface, elsewhere the air."""
+    if seems in _TEMPERATURES and place == "panel":
+        return "surface_temperature"
+    return "air_temperature" if seems in _TEMPERATURES and place in _OF_AIR else seems
 
 
-def _numbers(value: Any, pointer: str) -> Iterator[tuple[str, float]]:
-    if isinstance(value, dict | list):
-        pairs = value.items() if isinstance(value, dict) else enumerate(value)
-        for key, inner in pairs:
-            token = str(key).replace("~", "~0").replace("/", "~1")
-            yield from _numbers(inner, f"{pointer}/{token}")
-        return
-    try:
-        number = float(value) if isinstance(value, int | float | str) else None
-    except (ValueError, OverflowError):
-        return
-    if number is not None and not isinstance(value, bool) and abs(number) < 1e12:
-        yield pointer, number
+def known(topic: str) -> bool:
+    """Whether a topic is one of curewatch's own, which needs no mapping."""
+    return topic.startswith(f"{PREFIX}/") and topic.count("/") == 2
+
+
+class Heard:
+    """What was heard, bounded: so many numbers, each with its last values, and so many messages
+    a second."""
+
+    def __init__(self, seconds: Callable[[], float] = monotonic) -> None:
+        self._seconds, self._lock = seconds, threading.Lock()
+        self._leaves = dict[tuple[str, str, str | None], Leaf]()
+        self._second, self._heard = 0, 0
+
+    def hear(self, topic: str, payload: bytes, outside: bool = False) -> None:
+        """Take note of a message's numbers."""
+        if ours(topic, buttons=True) or len(topic) > LONGEST:
+            return
+        with self._lock:
+            if self._has_time():
+                for number in numbers(payload):
+                    self._note(topic, number, outside)
+
+    def _has_time(self) -> bool:
+        now = int(self._seconds())
+        if now != self._second:
+            self._second, self._heard = now, 0
+        self._heard += 1
+        return self._heard <= PER_SECOND
+
+    def _note(self, topic: str, number: Number, outside: bool) -> None:
+        key = (topic, number.pointer, number.record)
+        leaf = self._leaves.get(key)
+        if leaf is None:
+            if len(self._leaves) >= MOST_LEAVES or len(number.pointer) > LONGEST:
+                return
+            leaf = self._leaves[key] = Leaf(topic, number.pointer, number.record, number.unit)
+        leaf.values.append(number.value)
+        leaf.count += 1
+        leaf.outside = outside
+
+    @property
+    def full(self) -> bool:
+        """Whether there were more numbers than are shown."""
+        return len(self._leaves) >= MOST_LEAVES
+
+    @property
+    def leaves(self) -> list[Leaf]:
+        """What was heard so far: first what seems to be a temperature or humidity, by topic."""
+        with self._lock:
+            found = [each.copy() for each in self._leaves.values()]
+        return sorted(found, key=lambda each: (each.guess is None, each.topic, each.pointer))
 
 
 class Ear:
-    """Hears every topic of a broker while it is open; `leaves` are the numbers heard."""
+    """Hears every topic of a broker while it is open."""
 
-    def __init__(self, settings: MqttSettings) -> None:
-        self._lock, self._leaves = threading.Lock(), dict[tuple[str, str], Leaf]()
-        self._address = f"{settings.host}:{settings.port}"
-        self._client = paho.Client(CallbackAPIVersion.VERSION2)
-        if settings.user:
-            self._client.username_pw_set(settings.user, settings.password)
-        if settings.tls:
-            self._client.tls_set(ca_certs=str(settings.ca_file) if settings.ca_file else None)
-        self._client.on_connect = lambda client, *_: client.subscribe("#", 0)
+    def __init__(self, mqtt: MqttSettings) -> None:
+        self.heard, self.trouble = Heard(), ""
+        self._mqtt, self._address = mqtt, f"{mqtt.host}:{mqtt.port}"
+        self._client = make_client(mqtt, "ear", again=True)
+        self._client.on_connect, self._client.on_subscribe = self._on_connect, self._on_subscribe
         self._client.on_message = self._on_message
-        self._host, self._port = settings.host, settings.port
 
     def __enter__(self) -> Ear:
         try:
-            self._client.connect(self._host, self._port, 30)
+            self._client.connect(self._mqtt.host, self._mqtt.port, KEEPALIVE_S)
+        except ssl.SSLError as error:
+            raise ConfigError(
+                f"the broker at {self._address} is not trusted: {distrust(error, self._mqtt)}"
+            ) from None
         except OSError as error:
             raise ConfigError(
                 f"no broker answers at {self._address} ({error.strerror or error})",
@@ -135,74 +163,89 @@ class Ear:
         self._client.disconnect()
         self._client.loop_stop()
 
+    @property
+    def leaves(self) -> list[Leaf]:
+        """The numbers heard so far."""
+        return self.heard.leaves
+
+    def _on_connect(self, client: paho.Client, _: Any, flags: Any, reason: Any, props: Any) -> None:
+        if reason.is_failure:
+            self.trouble = f"the broker at {self._address} refuses: {str(reason).lower()}"
+        else:
+            client.subscribe("#", 0)
+
+    def _on_subscribe(
+        self, client: paho.Client, _: Any, mid: int, reasons: list[Any], props: Any
+    ) -> None:
+        denied = any(each.is_failure for each in reasons)
+        self.trouble = f"the broker at {self._address} does not let us hear all" if denied else ""
+
     def _on_message(self, client: paho.Client, _: Any, message: paho.MQTTMessage) -> None:
         try:
             topic = message.topic
         except UnicodeDecodeError:
             return
-        if ours(topic, buttons=True):
-            return
+        self.heard.hear(topic, bytes(message.payload))
+
+
+class Listening:
+    """One ear at a time for all who look; it closes by itself, and what it heard can be read on."""
+
+    def __init__(
+        self, mqtt: MqttSettings, for_s: float = FOR_S, seconds: Callable[[], float] = monotonic
+    ) -> None:
+        self._mqtt, self._for_s, self._seconds = mqtt, for_s, seconds
+        self._lock, self._until = threading.Lock(), 0.0
+        self._ear: Ear | None = None
+        self._last: Ear | None = None
+        self._timer: threading.Timer | None = None
+
+    def begin(self) -> None:
+        """Listen from now on, or for longer. Raises ConfigError where no broker answers."""
         with self._lock:
-            for pointer, number in leaves(bytes(message.payload)):
-                key = (topic, pointer)
-                if key in self._leaves or len(self._leaves) < MOST_LEAVES:
-                    self._leaves.setdefault(key, Leaf(topic, pointer)).values.append(number)
+            if self._ear is None:
+                self._ear = self._last = Ear(self._mqtt).__enter__()
+            self._until = self._seconds() + self._for_s
+            self._wind()
+
+    def _wind(self) -> None:
+        if self._timer is not None:
+            self._timer.cancel()
+        self._timer = threading.Timer(self._for_s, self.end)
+        self._timer.daemon = True
+        self._timer.start()
+
+    def end(self) -> None:
+        """Close the ear; ending twice is ending once."""
+        with self._lock:
+            ear, self._ear, self._until = self._ear, None, 0.0
+            if self._timer is not None:
+                self._timer.cancel()
+        if ear is not None:
+            ear.__exit__()
+
+    def overhear(self, topic: str, payload: bytes) -> None:
+        """A message that was not let in from the home network."""
+        ear = self._ear
+        if ear is not None:
+            ear.heard.hear(topic, payload, outside=True)
+
+    @property
+    def left_s(self) -> float:
+        """How long the ear stays open. [s]"""
+        return max(0.0, self._until - self._seconds())
+
+    @property
+    def trouble(self) -> str:
+        """What keeps it from hearing, in words; empty where nothing does."""
+        return self._ear.trouble if self._ear else ""
+
+    @property
+    def full(self) -> bool:
+        """Whether more was heard than is shown."""
+        return bool(self._last and self._last.heard.full)
 
     @property
     def leaves(self) -> list[Leaf]:
-        """What was heard so far: first what seems to be a temperature or humidity, by topic."""
-        with self._lock:
-            heard = [
-                Leaf(each.topic, each.pointer, each.values.copy()) for each in self._leaves.values()
-            ]
-        return sorted(heard, key=lambda each: (each.guess is None, each.topic, each.pointer))
-
-
-def known(topic: str) -> bool:
-    """Whether a topic is one of curewatch's own, which needs no mapping."""
-    return topic.startswith(f"{PREFIX}/") and topic.count("/") == 2
-
-
-def keep(folder: Path, mapping: Mapping) -> None:
-    """Write a mapping into curewatch.toml, comments kept; one of the same value is replaced.
-
-    Raises ConfigError where the file or the mapping is wrong; the file is then untouched.
-    """
-    path = folder / FILE
-    load_settings(folder)
-    document = tomlkit.parse(path.read_text(encoding="utf-8") if path.exists() else "")
-    rows = document.setdefault("mappings", tomlkit.aot())
-    same = [
-        number
-        for number, row in enumerate(rows)
-        if (row.get("topic"), row.get("pointer", "")) == (mapping.topic, mapping.pointer)
-    ]
-    for number in reversed(same):
-        del rows[number]
-    rows.append(_row(mapping))
-    text = tomlkit.dumps(document)
-    parse_settings(text, folder, str(path))
-    _write(path, text)
-
-
-def _row(mapping: Mapping) -> Any:
-    row = tomlkit.table()
-    for key in ("topic", "pointer", "unit", "place", "quantity", "time", "record"):
-        value = getattr(mapping, key)
-        if value and not (key in ("pointer", "time") and mapping.record):
-            row[key] = value
-    return row
-
-
-def _write(path: Path, text: str) -> None:
-    fresh = path.with_suffix(".new")
-    try:
-        with open(os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w") as file:
-            file.write(text)
-            file.flush()
-            os.fsync(file.fileno())
-        fresh.replace(path)
-    except OSError as error:
-        raise StoreError(
-            f"cannot be written ({error.strerror})", where=str(path), fix="check its permissions"
-        ) from None
+        """What this listening heard, or the last one."""
+        return self._last.leaves if self._last else []

@@ -8,6 +8,7 @@ broker keeps what is still to come.
 from __future__ import annotations
 
 import contextlib
+import logging
 import ssl
 import sys
 import threading
@@ -26,8 +27,10 @@ from curewatch.store import Store
 from sensors.arrival import Arrivals, Backlog
 from sensors.client import ours
 from sensors.session import SESSION, load_session, save_session
+from sensors.tls import distrust, encrypt
 from sensors.writer import Message, Writer
 
+_LOG = logging.getLogger(__name__)
 KEEPALIVE_S, RECONNECT_S = 30, (0.1, 5.0)
 
 
@@ -48,7 +51,7 @@ class Subscriber:
         self._filters = self._writer.filters
         self._acks, self._connection = threading.Lock(), 0
         self._arrivals, self._backlog = Arrivals(clock), Backlog()
-        self._link = "not started"
+        self._link, self._logged = "not started", ""
         self._session = load_session(settings.folder / SESSION)
         self._client = self._make_client(host, port)
 
@@ -81,8 +84,7 @@ class Subscriber:
         mqtt = self._settings.mqtt
         if mqtt.user:
             client.username_pw_set(mqtt.user, mqtt.password)
-        if mqtt.tls:
-            client.tls_set(ca_certs=str(mqtt.ca_file) if mqtt.ca_file else None)
+        encrypt(client, mqtt)
         client.on_connect, client.on_disconnect = self._on_connect, self._on_disconnect
         client.on_connect_fail, client.on_message = self._on_connect_fail, self._on_message
         client.on_subscribe = self._on_subscribe
@@ -127,7 +129,11 @@ class Subscriber:
         error = sys.exc_info()[1]
         self._link = f"no broker answers at {self._address}; trying again"
         if isinstance(error, ssl.SSLError):
-            self._link = f"the broker at {self._address} cannot be trusted: {error.reason}"
+            why = distrust(error, self._settings.mqtt)
+            self._link = f"the broker at {self._address} is not trusted: {why}"
+        if self._link != self._logged:
+            self._logged = self._link
+            _LOG.warning("%s", self._link)
 
     def _on_disconnect(
         self, client: paho.Client, _: Any, flags: Any, reason: ReasonCode, props: Any

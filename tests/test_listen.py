@@ -13,7 +13,9 @@ from hypothesis import strategies as st
 from curewatch.config import Mapping, MqttSettings, load_settings
 from curewatch.errors import ConfigError
 from sensors.broker import EmbeddedBroker
-from sensors.listen import Ear, guess, keep, known, leaves
+from sensors.guess import guess, numbers
+from sensors.kept import keep
+from sensors.listen import Ear, known
 from sensors.payload import resolve
 from tests.brokers import free_port, publish, until
 
@@ -61,13 +63,13 @@ def test_a_number_is_guessed_by_name_and_range(
     ],
 )
 def test_every_number_of_a_payload_is_found(payload: bytes, found: list[tuple[str, float]]) -> None:
-    assert list(leaves(payload)) == found
+    assert [(each.pointer, each.value) for each in numbers(payload)] == found
 
 
 @given(st.dictionaries(st.text(max_size=5), st.lists(st.integers(-99, 99), max_size=3)))
 def test_each_pointer_leads_back_to_its_number(document: dict[str, list[int]]) -> None:
-    for pointer, number in leaves(json.dumps(document).encode()):
-        assert resolve(document, pointer) == number
+    for each in numbers(json.dumps(document).encode()):
+        assert resolve(document, each.pointer) == each.value
 
 
 def test_what_a_sensor_publishes_is_heard_and_one_choice_maps_it(port: int, tmp_path: Path) -> None:
