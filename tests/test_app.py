@@ -153,7 +153,9 @@ def test_a_stop_is_overridden_only_by_saying_why_and_that_is_in_the_log(tmp_path
     assert 'value="roof seam"' in answer.text
     assert not found.store.steps()
     send(browser, "/mix/epoxy-primer", once="y", why="it is already mixed")
-    assert "it is already mixed" in found.bench.step(1).notes[0]
+    (against,) = found.bench.step(1).overrides
+    assert against.why == "it is already mixed"
+    assert "under the sheet" in against.stops[0]
     assert "it is already mixed" in browser.get("/logbook").text
     found.store.close()
 
