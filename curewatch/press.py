@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Mapping
+from contextlib import suppress
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -9,7 +11,7 @@ from curewatch import overrides
 from curewatch.announcement import next_due, sounding, where
 from curewatch.bench import Bench, Details
 from curewatch.buttons import Button
-from curewatch.errors import StepError
+from curewatch.errors import CurewatchError, StepError
 from curewatch.presses import Presses
 from curewatch.verdict import Manner
 from curewatch.views import BenchView, StepView
@@ -18,17 +20,27 @@ _ANSWERED = {"passed": "it was", "failed": "not yet", "later": "put off"}
 
 
 class Hand:
-    """Does what the buttons say at one bench; `say` is how figures are said to its reader, on the
-    wall's clock in `zone`."""
+    """Does what the buttons say at one bench, by its clock; `say` is how figures are said to its
+    reader, on the wall's clock in `zone`."""
 
-    def __init__(self, bench: Bench, presses: Presses, say: Manner, zone: ZoneInfo) -> None:
-        self.bench, self.presses, self.say, self.zone = bench, presses, say, zone
+    def __init__(
+        self,
+        bench: Bench,
+        presses: Presses,
+        buttons: Mapping[str, Button],
+        clock: Callable[[], datetime],
+        say: Manner,
+        zone: ZoneInfo,
+    ) -> None:
+        self.bench, self.presses, self.buttons, self.clock = bench, presses, buttons, clock
+        self.say, self.zone = say, zone
 
-    def press(self, name: str, button: Button, now: datetime) -> str:
+    def press(self, name: str) -> str:
         """Do what a button does and tell every page; returns what was told.
 
-        Raises StepError or another error of ours where nothing was done.
+        Raises an error of ours where nothing was done.
         """
+        button = self.buttons[name]
         do = {
             "mix": self._mix,
             "witness": self._witness,
@@ -36,9 +48,15 @@ class Hand:
             "emptied": self._emptied,
             "answer": self._answer,
         }[button.does]
-        said = f"Button {name}: {do(button, f'button {name}', now)}"
+        said = f"Button {name}: {do(button, f'button {name}', self.clock())}"
         self.presses.tell(said)
         return said
+
+    def refuse(self, topic: str, error: CurewatchError) -> None:
+        """Count a press that did nothing, and tell every page why."""
+        with suppress(CurewatchError):
+            self.bench.store.refuse(self.clock(), topic, str(error))
+        self.presses.tell(f"A button did nothing: {error}")
 
     def _mix(self, button: Button, who: str, now: datetime) -> str:
         told = Details(

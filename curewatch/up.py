@@ -15,21 +15,29 @@ from io import TextIOWrapper
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
 from types import FrameType
+from typing import Literal
 
+from curewatch.announcement import announced
 from curewatch.bench import Bench
 from curewatch.config import Settings
 from curewatch.daily import each_day
 from curewatch.door import LiveDoor
 from curewatch.errors import ConfigError
 from curewatch.lan import page_address
+from curewatch.press import Hand
+from curewatch.presses import Presses
 from curewatch.store import Store
 from curewatch.view import Desk
+from curewatch.zone import local_zone
 from dashboard.app import make_app
 from dashboard.door import Keeper
 from dashboard.server import PageServer
 from dashboard.sessions import Sessions
 from dashboard.tries import Tries
+from dashboard.words import Manner
+from sensors.announce import Announcer
 from sensors.broker import EmbeddedBroker
+from sensors.button import Buttons
 from sensors.gatekeeper import Gatekeeper, nobody
 from sensors.mqtt import Subscriber
 from sensors.writer import Writer
@@ -69,6 +77,7 @@ def run(
     bench = Bench(store, Desk(store, settings.places))
     keeper = _keeper(settings.folder) if settings.lan else None
     hearing, broker = _hearing(store, settings, clock, keeper)
+    presses = Presses()
     with contextlib.ExitStack() as ends:
         copies: Callable[[], str] = str
         if settings.copies and settings.clock is None:
@@ -82,6 +91,7 @@ def run(
             lambda: hearing.state,
             copies=copies,
             keeper=keeper,
+            presses=presses,
         )
         host = EVERYWHERE if settings.lan else LOOPBACK
         server = PageServer(app, host, settings.port, settings.page, keeper)
@@ -90,12 +100,33 @@ def run(
             ends.enter_context(broker)
         hearing.start()
         ends.callback(hearing.stop)
+        for each in _beyond(bench, settings, clock, presses):
+            ends.callback(each.start().stop)
         say(f"curewatch is up: {server.scheme}://{LOOPBACK}:{settings.port}")
         if settings.lan:
             say(_from_outside(settings))
         say(_heard(settings))
         _until_stopped(server.run)
     say("curewatch has stopped; everything told is stored.")
+
+
+def _beyond(
+    bench: Bench, settings: Settings, clock: Callable[[], datetime], presses: Presses
+) -> list[Announcer | Buttons]:
+    """Who tells lamps and buzzers, and who hears buttons, where the settings ask for it."""
+    found: list[Announcer | Buttons] = []
+    if settings.mqtt.announce:
+        found.append(
+            Announcer(settings.mqtt, lambda: announced(bench.view(clock()), presses.last.silenced))
+        )
+    if settings.buttons:
+        zone = local_zone(settings.zone)
+        unit: Literal["C", "F"] = "F" if settings.temperature_unit == "F" else "C"
+        say = Manner(zone, unit, settings.hours)
+        hand = Hand(bench, presses, settings.buttons, clock, say, zone)
+        names = settings.buttons.keys()
+        found.append(Buttons(settings.mqtt, names, hand.press, hand.refuse))
+    return found
 
 
 def _hearing(

@@ -21,6 +21,7 @@ import dashboard.logbook
 import dashboard.masks
 import dashboard.mix
 import dashboard.mixed
+import dashboard.parts
 import dashboard.record
 import dashboard.rehearse
 import dashboard.shelf
@@ -51,6 +52,7 @@ _PAGES = (
     dashboard.step.register,
     dashboard.record.register,
     dashboard.shelf.register,
+    dashboard.parts.register,
     dashboard.logbook.register,
     dashboard.air.register,
     dashboard.airing.register,

@@ -34,11 +34,12 @@ from dashboard.band import (
     unexplained,
     when_due,
 )
+from dashboard.evening import evening_part
 from dashboard.hall import Hall, axis_min, drawing_size
 from dashboard.recent import recent
 
 MOST_MS = 32_503_680_000_000
-PARTS = ("next", "do", "purge", "air", "moved", "chart", "rest")
+PARTS = ("next", "do", "purge", "air", "moved", "evening", "chart", "rest")
 _TICKING = re.compile(r'(<(span|time)[^>]* data-(?:down|up|age)="\d+"[^>]*>).*?(</\2>)', re.S)
 _ONCE = re.compile(r'name="once" value="[^"]*"')
 
@@ -79,6 +80,7 @@ def _context(hall: Hall, view: BenchView) -> dict[str, Any]:
         "chart": _drawing(hall, view),
         "dew": dew_from(view),
         "focus": focus(view),
+        **evening_part(hall),
         "minutes_to": minutes_to,
         "ms": ms,
         "next": next_of(asked(view)[0], view.now, manner) if view.due else None,

@@ -14,6 +14,7 @@ from flask import Request
 
 from curewatch.bench import Bench
 from curewatch.config import Settings
+from curewatch.presses import Presses
 from curewatch.store import Store
 from dashboard.axis import CHOICES_MIN
 from dashboard.drawing import Size
@@ -56,6 +57,7 @@ class Hall:
     copies: Callable[[], str] = str
     has_door: bool = False
     tokens: Tokens = field(default_factory=Tokens)
+    presses: Presses = field(default_factory=Presses)
 
     def manner(self, request: Request) -> Manner:
         """How this reader likes figures, by settings and the device's cookie."""

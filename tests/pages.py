@@ -16,6 +16,7 @@ from waitress.server import BaseWSGIServer, create_server
 
 from curewatch.bench import Bench, Details
 from curewatch.config import Settings
+from curewatch.presses import Presses
 from curewatch.reading import Reading, make_reading
 from curewatch.store import Store
 from curewatch.view import Desk
@@ -35,6 +36,8 @@ ALL_REMINDERS = (
     "ventilation", "respirator", "air-fed", "gloves", "ignition", "peroxide", "dust", "leftovers"
 )  # fmt: skip
 SETTINGS = Settings(zone="Europe/Berlin")
+GARAGE, SMALL, PHONE = (1920, 1080), (1280, 800), (390, 844)
+PARTS = ("lower corner patch", "left rear rib", "roof seam", "door sill", "wheel arch", "front lip")
 
 
 @dataclass
@@ -57,6 +60,7 @@ class Garage:
     bench: Bench
     clock: Clock
     app: Flask
+    presses: Presses
 
     def mix(self, sheet: str, ago_min: float, **told: object) -> int:
         """Start a step some minutes ago, its reminders answered. [min]"""
@@ -94,7 +98,9 @@ def garage(folder: Path, speed: float = 0.0, settings: Settings = SETTINGS) -> G
     """An empty garage with its app."""
     store = Store(folder / "curewatch.db")
     bench, clock = Bench(store, Desk(store, settings.places)), Clock(speed=speed)
-    return Garage(store, bench, clock, make_app(bench, store, clock, settings, speed))
+    presses = Presses()
+    app = make_app(bench, store, clock, settings, speed, presses=presses)
+    return Garage(store, bench, clock, app, presses)
 
 
 @contextlib.contextmanager
@@ -146,3 +152,26 @@ def watched(
     page.on("console", lambda line: held.said.append(line.text))
     page.on("pageerror", lambda error: held.said.append(str(error)))
     return held, page
+
+
+def fill(held: Garage, steps: int) -> None:
+    """Put steps on the bench, none of them due yet."""
+    sheets = ("epoxy-panel-adhesive", "epoxy-primer", "urethane-panel-adhesive")
+    for number in range(steps):
+        held.mix(sheets[number % 3], 1 + number % 3, part=f"{PARTS[number % 6]} {number // 6 + 1}")
+
+
+def overflow(page: Page) -> tuple[int, int]:
+    """How far the page must be scrolled down and across. [px]"""
+    across, down = page.evaluate(
+        "() => { const r = document.documentElement;"
+        "return [r.scrollWidth - r.clientWidth, r.scrollHeight - r.clientHeight]; }"
+    )
+    return int(down), int(across)
+
+
+def settled(page: Page, path: str) -> None:
+    """Open a page of the bench and wait for its first word from the server."""
+    with page.expect_response("**/state.json*"):
+        page.goto(path)
+    page.wait_for_timeout(60)

@@ -135,6 +135,7 @@
       document.querySelector(".drawn")?.classList.remove("waiting");
       holding();
       tell("state", state);
+      heed(state.pressed);
       tick();
     } catch { /* said after ten seconds of silence */ } finally { asking = false; }
   }
@@ -146,15 +147,20 @@
     clearTimeout(fading);
     fading = setTimeout(() => { document.getElementById("toast").textContent = ""; }, 5000);
   }
+  /* what a button on MQTT did, said once on every page that was open */
+  let heeded = -1;
+  function heed(last) {
+    if (heeded >= 0 && last.number !== heeded) toast(last.said);
+    heeded = last.number;
+  }
   async function send(form, button) {
     const body = new URLSearchParams(new FormData(form));
     if (button && button.name) body.set(button.name, button.value);
     try {
-      const answer = await fetch(form.action, { method: "POST", body, headers: { "X-Live": "1" } });
+      const answer = await fetch(button?.getAttribute("formaction") || form.action, { method: "POST", body, headers: { "X-Live": "1" } });
       if (!answer.ok) throw new Error(answer.status);
       toast((await answer.json()).said);
       if (form.elements.once) form.elements.once.value = String(Math.random()).slice(2);
-      tell("answered");
       pressed = -1e4;
       await ask();
     } catch { toast("Not recorded: no answer. Touch again."); }

@@ -98,8 +98,11 @@
   toggle("sound");
   toggle("speech");
   document.addEventListener("tick", (event) => listen(event.detail));
-  document.addEventListener("state", (event) => { alarms = event.detail.alarms; log(); });
-  document.addEventListener("answered", quiet);
+  document.addEventListener("state", (event) => {
+    alarms = event.detail.alarms;
+    for (const key of event.detail.pressed.silenced) hushed.add(key);
+    log();
+  });
   document.addEventListener("pointerdown", arm);
   document.addEventListener("keydown", arm);
   silenceButton.addEventListener("click", quiet);
