@@ -25,7 +25,6 @@ Fits = Literal["yes", "may", "no", "unknown"]
 What = Literal["test", "wait", "mix", "cover", "coat", "redo", "none", "procedure"]
 WAITED = ("clamp_time", "sand_ready", "recoat_opens")
 HANDS = ("working_time", "recoat_opens", "sand_ready")
-TODAY = timedelta(hours=24)
 
 
 @dataclass(frozen=True)
@@ -48,12 +47,16 @@ class Action:
 
 @dataclass(frozen=True)
 class Card:
-    """A part with its last step, what is next and whether it fits before the stopping time."""
+    """A part with its last step, what is next and whether it fits before the stopping time.
+
+    start_by: the latest start that surely fits, where it is a mix.
+    """
 
     part: Part
     step: StepView | None
     action: Action
     fits: Fits
+    start_by: datetime | None = None
 
     @property
     def structural(self) -> bool:
@@ -88,7 +91,14 @@ def _kind(sheets: Any, id: str) -> str:
 
 
 def _mixed(what: What, found: Asked) -> Action:
-    """Mixing a product now: it keeps your hands until its working time ends."""
+    """Mixing a product now: it keeps your hands until its working time ends.
+
+    No time is given where the panel is too cold for it.
+    """
+    here = found.here.surface_c
+    if here is not None and here < found.least_c:
+        why = f"the panel is at {here:.1f} C, under the {found.least_c:g} C it needs"
+        return Action(what, sheet_id=found.sheet.id, product=found.sheet.name, why=why)
     name = next((each for each in HANDS if each in found.forecast.by_name), "")
     named = found.forecast.by_name.get(name)
     early, late = (named.early_min, named.late_min) if named else (None, None)
@@ -193,7 +203,9 @@ class Cards:
             action.what in ("mix", "cover") and not action.sheet_id
         ):
             return Card(part, step, action, "unknown")
-        return Card(part, step, action, fits(action.early, action.late, stop))
+        late = action.length_min[1]
+        by = None if stop is None or late is None else stop - timedelta(minutes=late)
+        return Card(part, step, action, fits(action.early, action.late, stop), by)
 
     def cards(
         self, now: datetime, *, job: str | None = None, stop: datetime | None = None, most: int = 80

@@ -36,7 +36,7 @@ def last_words(card: Card, now: datetime, say: Manner) -> str:
 def _length(action: Action) -> str:
     early, late = action.length_min
     if late is None or early is None:
-        return f"; no time can be given here and now: {action.why}" if action.why else ""
+        return f": no time can be given now: {action.why}" if action.why else ""
     name = plain(action.milestone)
     return f": {name} {said(early)} to {said(late)} here and now"
 
@@ -68,6 +68,14 @@ def next_words(card: Card, now: datetime, say: Manner) -> str:
         case "redo":
             return f"take {product} off down to sound metal, and begin again"
     return "say what is next by mixing on it, or cleaning it"
+
+
+def fits_words(card: Card, now: datetime, say: Manner) -> str:
+    """Whether it fits before the stopping time; '' where that is not known."""
+    words = FITS[card.fits]
+    if card.start_by is None or card.fits == "no" or card.start_by <= now:
+        return words
+    return f"{words}, begun by {say.moment(card.start_by, now)} at the latest"
 
 
 def bare_words(part: Part, now: datetime, say: Manner) -> str:
@@ -102,6 +110,7 @@ def as_json(card: Card) -> dict[str, Any]:
         "late": stamp(action.late),
         "length_min": [None if each is None else round(each, 1) for each in action.length_min],
         "fits": card.fits,
+        "start_by": stamp(card.start_by),
         "why": action.why or None,
     }
 

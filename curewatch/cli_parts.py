@@ -33,7 +33,7 @@ def _card_lines(card: Card, now: datetime, say: Manner) -> Iterator[str]:
         card_words.last_words(card, now, say),
         card_words.bare_words(part, now, say),
         card_words.next_words(card, now, say),
-        card_words.FITS[card.fits],
+        card_words.fits_words(card, now, say),
     ):
         if words:
             yield f"    {words}"

@@ -22,22 +22,24 @@ from curewatch.parts import Part
 from curewatch.quantities import minutes
 from curewatch.reading import Reading
 from curewatch.verdict import Manner, said
-from curewatch.view import asked_of
+from curewatch.view import open_milestones
 from curewatch.views import StepView
 
 BEGINS, LATEST_MIX, ENDS = time(18, 0), time(3, 0), time(10, 0)
 SHOWN_FROM, SHOWN_UNTIL = time(4, 0), time(12, 0)
+LED_TO = ("clamp_time", "sand_ready", "recoat_opens", "full_cure")
 NEVER_C = -273.0
 RUST = "look for rust, clean it again before anything goes over it"
 
 
 @dataclass(frozen=True)
 class Overnight:
-    """One step's night; structural: a joint that no time is given for, with no figures."""
+    """One step's night; progress: towards each milestone it still asks; structural: a joint that
+    no time is given for, with no figures."""
 
     step: StepView
     night: Night
-    progress: Progress | None
+    progress: tuple[Progress, ...]
     least_c: float
     structural: bool
     notes: tuple[str, ...]
@@ -90,14 +92,17 @@ def _one(bench: Bench, view: StepView, now: datetime, start: datetime, end: date
     known = _damp_known(list(look.readings), step.place, begin, end)
     found = night(felt, begin, end, minimum_c(step.sheet), damp_known=known)
     structural = bench.desk.structural(step)
-    asked = None if structural else asked_of(view)
-    towards = None
-    if asked is not None:
-        before = 0.0
-        if step.mixed_at < start:
-            before = bench.desk.forecast(step, look.as_of(start)).age_min
-        towards = progress(view.forecast, before, view.forecast.by_name[asked.name])
+    before = 0.0
+    if step.mixed_at < start and not structural:
+        before = bench.desk.forecast(step, look.as_of(start)).age_min
+    towards = () if structural else tuple(_towards(view, before))
     return Overnight(view, found, towards, minimum_c(step.sheet), structural, felt.notes)
+
+
+def _towards(view: StepView, before: float) -> Iterator[Progress]:
+    for each in open_milestones(view):
+        if each.name in LED_TO:
+            yield progress(view.forecast, before, view.forecast.by_name[each.name])
 
 
 def _felt(bench: Bench, part: Part, start: datetime, end: datetime) -> tuple[Conditions, bool]:
@@ -134,32 +139,32 @@ def morning(bench: Bench, now: datetime, zone: ZoneInfo) -> Morning:
     )
 
 
-def _from_to(spell: Spell, now: datetime, say: Manner) -> str:
-    return f"from {say.moment(spell.start, now)} to {say.moment(spell.end, now)}"
+def spell_words(spell: Spell, now: datetime, say: Manner) -> str:
+    """From when to when, or since when it lasts."""
+    start = say.moment(spell.start, now)
+    return f"since {start}" if spell.end >= now else f"from {start} to {say.moment(spell.end, now)}"
 
 
-def _reached(found: Progress, reference_c: float, say: Manner) -> str:
-    name, warm = plain(found.milestone), say.temperature(reference_c, 0)
-    words = f"{said(found.age_min)} of the {said(found.needed_min)} at {warm} that {name} needs"
-    return f"{words}, {said(found.gained_min)} of it in the night"
-
-
-def _test(found: Overnight, now: datetime, say: Manner) -> str:
-    towards = found.progress
-    assert towards is not None
-    name, mixed = plain(towards.milestone), found.step.mixed_at
-    if towards.late_min is None:
-        why = "; ".join(towards.warnings) or "it may stall before it is reached"
-        return f"{name}: no time can be given ({why}); warm the panel, and believe only a test"
-    late = mixed + timedelta(minutes=towards.late_min)
+def _test(found: Progress, mixed: datetime, now: datetime, say: Manner) -> str:
+    if found.late_min is None:
+        why = "; ".join(found.warnings) or "it may stall before it is reached"
+        return f"no time can be given: {why}"
+    late = mixed + timedelta(minutes=found.late_min)
     if late <= now:
-        return f"{name}: test now"
-    early = mixed + timedelta(minutes=towards.early_min or 0.0)
-    return (
-        f"{name}: not before {say.moment(early, now)}; test from {say.moment(late, now)}"
-        if early > now
-        else f"{name}: it may be; test from {say.moment(late, now)}"
-    )
+        return "test now"
+    early = mixed + timedelta(minutes=found.early_min or 0.0)
+    first = f"not before {say.moment(early, now)}, " if early > now else ""
+    return f"{first}test from {say.moment(late, now)}"
+
+
+def _reached(found: Progress, step: StepView, now: datetime, say: Manner) -> str:
+    needs = f"{said(found.needed_min)} at {say.temperature(step.sheet.reference.temperature_c, 0)}"
+    if found.age_min >= found.needed_min:
+        got = f"past the {needs} it needs, likely"
+    else:
+        night = f", {said(found.gained_min)} of them in the night"
+        got = f"{said(found.age_min)} of the {needs} it needs{night}"
+    return f"{plain(found.milestone)}: {got}; {_test(found, step.mixed_at, now, say)}"
 
 
 def step_lines(found: Overnight, now: datetime, say: Manner) -> Iterator[str]:
@@ -168,15 +173,12 @@ def step_lines(found: Overnight, now: datetime, say: Manner) -> Iterator[str]:
         yield PROCEDURE
         return
     held = found.night
-    if found.progress is not None:
-        yield _reached(found.progress, found.step.sheet.reference.temperature_c, say)
+    yield from (_reached(each, found.step, now, say) for each in found.progress)
     cold = say.temperature(held.coldest_c)
     yield f"coldest {cold} at {say.moment(held.coldest_at, now)}"
     for spell in held.stalled:
         least = say.temperature(found.least_c, 0)
-        yield f"not curing {_from_to(spell, now, say)}: under {least}"
-    if found.progress is not None:
-        yield _test(found, now, say)
+        yield f"not curing {spell_words(spell, now, say)}: under {least}"
     yield from found.notes
 
 
@@ -188,7 +190,7 @@ def bare_lines(found: BareNight, now: datetime, say: Manner) -> Iterator[str]:
     if held.lowest_k is None:
         yield "no humidity was measured: whether dew fell is not known"
     for spell in held.damp:
-        yield f"within {say.difference(3.0)} of the dew point {_from_to(spell, now, say)}"
+        yield f"within {say.difference(3.0)} of the dew point {spell_words(spell, now, say)}"
     if held.lowest_k is not None and held.lowest_k < 0:
         yield f"{say.difference(-held.lowest_k)} under the dew point at worst: dew fell; {RUST}"
     elif held.damp:
@@ -245,9 +247,7 @@ def as_json(found: Morning) -> dict[str, Any]:
                 "structural": each.structural,
                 **_night_json(each.night),
                 "not_curing": [] if each.structural else _spells(each.night.stalled),
-                "progress": _progress_json(each.progress, each.step.mixed_at)
-                if each.progress
-                else None,
+                "progress": [_progress_json(one, each.step.mixed_at) for one in each.progress],
             }
             for each in found.steps
         ],
