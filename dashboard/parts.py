@@ -35,7 +35,7 @@ def _of(found: list[Card]) -> Card:
 
 def _tells(app: Flask, hall: Hall) -> None:
     @app.post("/parts/bare")
-    def bare() -> AnyResponse:
+    def part_bared() -> AnyResponse:
         (name, job), now, given = _named(), hall.clock(), request.form
         since = given.get("since", "").strip()
         at = last_time(since, now, hall.zone) if since else now
@@ -45,19 +45,19 @@ def _tells(app: Flask, hall: Hall) -> None:
         return answered(f"{name} is bare since {hall.manner(request).clock(at)}.", "/parts")
 
     @app.post("/parts/covered")
-    def covered() -> AnyResponse:
+    def part_covered() -> AnyResponse:
         if hall.tokens.first(once()):
             parts.covered(hall.store, *_named(), now=hall.clock())
         return answered("Its clock is stopped.", "/parts")
 
     @app.post("/parts/still-bare")
-    def still_bare() -> AnyResponse:
+    def part_still_bare() -> AnyResponse:
         if hall.tokens.first(once()):
             parts.still_bare(hall.store, *_named(), now=hall.clock())
         return answered("The clock runs on.", "/parts")
 
     @app.post("/parts/mark")
-    def mark() -> AnyResponse:
+    def part_marked() -> AnyResponse:
         kind = request.form.get("kind", "")
         if hall.tokens.first(once() and once() + kind):
             parts.mark(hall.store, *_named(), kind, now=hall.clock())
@@ -66,7 +66,7 @@ def _tells(app: Flask, hall: Hall) -> None:
 
 def _evening(app: Flask, hall: Hall) -> None:
     @app.post("/evening/stop")
-    def stop() -> AnyResponse:
+    def stopping_time() -> AnyResponse:
         now = hall.clock()
         until = next_time(request.form.get("until", ""), now, hall.zone)
         evening.set_stop(hall.store, until, now=now, zone=hall.zone)
