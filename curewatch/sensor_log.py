@@ -11,13 +11,12 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 from typing import Any, Literal
 
 from curewatch.errors import ReadingError
 from curewatch.ledger import Entry, Ledger
-from curewatch.quantities import parse_humidity, parse_temperature
-from curewatch.reading import UNITS, Quantity, Reading, check_quantity
+from curewatch.reading import UNITS, Quantity, check_quantity
 
 SUBJECT = "sensor"
 TYPED, FILE = "typed", "file "
@@ -143,37 +142,6 @@ class Offsets:
         return (found[1][index], found[0][index]) if index >= 0 else (0.0, float("-inf"))
 
 
-def parse_value(quantity: Quantity, text: str) -> float:
-    """A value with its unit, in [C] or [%]."""
-    return (parse_humidity if quantity == "relative_humidity" else parse_temperature)(text)
-
-
-def quantity_of(latest: Sequence[Reading], source: str, text: str) -> Quantity:
-    """Which quantity of a sensor a text with a unit is about.
-
-    Raises ReadingError where nothing was heard from it, or where it has no such quantity or two.
-    """
-    heard = sorted({each.quantity for each in latest if each.source == source})
-    if not heard or not is_sensor(source):
-        known = sorted({each.source for each in latest if is_sensor(each.source)})
-        raise ReadingError(
-            f"nothing was heard from a sensor {source[:100]!r}",
-            fix=f"name one of {', '.join(known[:8])}" if known else "let it send first",
-        )
-    damp = text.rstrip().endswith("%")
-    fitting = [each for each in heard if (each == "relative_humidity") == damp]
-    if len(fitting) == 1:
-        return fitting[0]
-    told = (
-        "several of that kind"
-        if fitting
-        else " and ".join(each.replace("_", " ") for each in heard)
-    )
-    raise ReadingError(
-        f"{source[:100]} sends {told}", fix="give the reference like '14.0 C' or '75 %'"
-    )
-
-
 def is_sensor(source: str) -> bool:
     """Whether a source is one sensor, and not a keyboard or a file."""
     return source != TYPED and not source.startswith(FILE)
@@ -220,24 +188,3 @@ def add_check(
     }
     store.add_entry(SUBJECT, source, "checked", found.at, now, body)
     return found
-
-
-def last_raw(
-    latest: Sequence[Reading],
-    offsets: Offsets,
-    source: str,
-    quantity: Quantity,
-    now: datetime,
-    old_after: timedelta,
-) -> Reading:
-    """What the sensor last gave, without correction. Raises ReadingError where that is too old."""
-    found = [each for each in latest if (each.source, each.quantity) == (source, quantity)]
-    last = max(found, key=lambda each: each.at)
-    if now - last.at > old_after:
-        raise ReadingError(
-            "its last reading is too old to check",
-            where=source,
-            fix="let it send beside the reference, or give what it shows with --read",
-        )
-    offset, _ = offsets.at(source, quantity, last.at.timestamp())
-    return Reading(last.place, quantity, round(last.value - offset, 6), last.at, source, last.doubt)

@@ -7,8 +7,7 @@ from datetime import datetime
 from curewatch.errors import QuantityError, ReadingError
 from curewatch.quantities import parse_humidity, parse_temperature
 from curewatch.reading import Quantity, Reading, make_reading
-
-SOURCE = "typed"
+from curewatch.sensor_log import TYPED
 
 
 def typed(
@@ -30,7 +29,7 @@ def typed(
         "relative_humidity": humidity,
     }
     found = [
-        make_reading(place, quantity, _value(quantity, text), at, SOURCE)
+        make_reading(place, quantity, _value(quantity, text), at, TYPED)
         for quantity, text in given.items()
         if text is not None and text.strip()
     ]
@@ -39,6 +38,17 @@ def typed(
             "no reading was typed", fix="give the surface, the air or the humidity, like '14.2 C'"
         )
     return found
+
+
+def with_unit(text: str, unit: str) -> str:
+    """A typed value with its unit, which a bare number takes from its field: C, F or %.
+
+    >>> with_unit("−4,5", "C"), with_unit("58 F", "C"), with_unit(" ", "%")
+    ('-4,5 C', '58 F', '')
+    """
+    plain = text.strip().replace("−", "-")
+    bare = plain.replace(",", ".").lstrip("+-").replace(".", "", 1).isdigit()
+    return f"{plain} {unit}" if bare else plain
 
 
 def _value(quantity: Quantity, text: str) -> float:
