@@ -16,7 +16,7 @@ from curewatch.errors import StepError
 from curewatch.instants import from_ms
 from curewatch.purge import purges
 from curewatch.views import BenchView
-from dashboard import alarms, axis, figures, words
+from dashboard import alarms, axis, figures, sensor_words, words
 from dashboard.band import (
     asked,
     changes,
@@ -84,6 +84,7 @@ def _context(hall: Hall, view: BenchView) -> dict[str, Any]:
         "minutes_to": minutes_to,
         "ms": ms,
         "next": next_of(asked(view)[0], view.now, manner) if view.due else None,
+        "lost": [sensor_words.lost(each, manner, view.now) for each in view.lost if each.steps][:1],
         "lately": recent(hall.bench) if waiting or not view.steps else [],
         "over": when_due(view, manner),
         "others": [step for step in view.steps if step.id not in drawn],
