@@ -1,0 +1,146 @@
+"""Walks through all pages and forms as an attacker would, and reads what comes back."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from html.parser import HTMLParser
+from urllib.parse import urlsplit
+
+from flask import Flask
+from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
+
+ORIGIN = {"Origin": "http://localhost"}
+MOST_PAGES = 160
+EVIL = (
+    "<evil>", '"><evil x="', "'><evil x='", "</script><evil>", "--><evil>", "]]><evil>",
+    "</title></textarea></option><evil>", '" onevil="1', "' onevil='1", "` onevil=1",
+    "<svg onload=evil()>", "&lt;evil&gt;&#60;evil&#62;", "javascript:evil()",
+    "{{ 7 * 'evil' }}", "{% include 'evil' %}", "%s %(evil)s {0.__class__}",
+    "'; DROP TABLE event; -- evil", "\" OR 1=1 -- evil", "evil*\" NEAR(\"", "../../../etc/evil",
+    "..\\..\\evil", "/etc/evil\x00.png", "=cmd|'/C evil'!A0", "+evil()", "-evil()", "@evil()",
+    "\t=evil()", " =evil()", "＝evil()", "|evil", "\u202egnp.evil", "\x1b[2Jevil\x07",
+    "evil\r\nSet-Cookie: evil=1", "evil\nBEGIN:EVIL", "evil\u2028\u2029\x85", "\x00",
+)  # fmt: skip
+_LINKS = ("href", "src", "action", "formaction", "xlink:href", "data", "poster")
+_TYPED = {"text", "search", "date", "time", "number", ""}
+
+
+@dataclass
+class Field:
+    """A field of a form: its kind and what stands in it or is suggested."""
+
+    kind: str
+    value: str
+
+
+@dataclass
+class Form:
+    """A form as a page shows it."""
+
+    action: str
+    method: str
+    fields: dict[str, Field] = field(default_factory=dict)
+
+    @property
+    def typed(self) -> list[str]:
+        """The fields into which one can type, and those that a page fills itself."""
+        return [name for name, each in self.fields.items() if each.kind in (*_TYPED, "hidden")]
+
+
+class Page(HTMLParser):
+    """A page's links and forms, and what should not be in it."""
+
+    def __init__(self, html: str) -> None:
+        super().__init__()
+        self.links: list[str] = []
+        self.forms: list[Form] = []
+        self.bad: list[str] = []
+        self.feed(html)
+        self.close()
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        held = {name: value or "" for name, value in attrs}
+        self.bad += [f"{tag} {name}={value}" for name, value in held.items() if _odd(name, value)]
+        if tag == "evil" or (tag == "script" and not held.get("src", "").startswith("/assets/")):
+            self.bad.append(tag)
+        if tag == "a":
+            self.links.append(held.get("href", ""))
+        if tag == "form":
+            self.forms.append(Form(held.get("action", ""), held.get("method", "get").lower()))
+        if tag in ("input", "select", "textarea", "button") and held.get("name") and self.forms:
+            kind = held.get("type", "" if tag in ("input", "textarea") else tag)
+            filled = held.get("value") or held.get("placeholder", "")
+            self.forms[-1].fields.setdefault(held["name"], Field(kind, filled))
+
+
+def _odd(name: str, value: str) -> bool:
+    """Whether an attribute runs something, styles, or leads away from the page."""
+    runs = name.startswith("on") or name in ("style", "srcdoc")
+    plain = re.sub(r"[\x00-\x20]", "", value.lower())
+    away = name in _LINKS and not re.match(r"/(?!/)|#|data:image/|\?|$", plain)
+    return runs or away
+
+
+def look(answer: TestResponse) -> list[Page]:
+    """The pages in an answer; fails where one has something that runs or leads away."""
+    assert answer.status_code < 500, answer.text[:400]
+    for name, value in answer.headers:
+        assert not re.search(r"[\r\n\0]", name + value)
+        assert name != "Set-Cookie" or not value.startswith("evil")
+    if 300 <= answer.status_code < 400:
+        assert urlsplit(answer.headers["Location"]).netloc in ("", "localhost")
+        return []
+    texts = []
+    if answer.mimetype == "text/html":
+        texts = [answer.text]
+    elif answer.mimetype == "application/json" and "parts" in (answer.json or {}):
+        texts = [part["html"] for part in answer.json["parts"].values()]  # type: ignore[index]
+    pages = [Page(text) for text in texts]
+    assert not [each for page in pages for each in page.bad]
+    assert not re.search("evil{7}|(evil){7}", "".join(texts))
+    return pages
+
+
+def start_paths(app: Flask) -> list[str]:
+    """Every page that needs nothing in its path."""
+    rules = app.url_map.iter_rules()
+    return sorted(
+        {rule.rule for rule in rules if "GET" in (rule.methods or ()) and not rule.arguments}
+    )
+
+
+def walk(app: Flask, browser: FlaskClient) -> Iterator[tuple[str, list[Page]]]:
+    """Every page that can be reached, each once, with what is in it."""
+    waiting, seen = start_paths(app), set[str]()
+    while waiting and len(seen) < MOST_PAGES:
+        path = waiting.pop(0)
+        if path in seen or path.endswith(".pdf"):
+            continue
+        seen.add(path)
+        pages = look(browser.get(path))
+        yield path, pages
+        for link in [link for page in pages for link in page.links]:
+            parts = urlsplit(link)
+            if parts.path.startswith("/"):
+                waiting.append(parts.path + (f"?{parts.query}" if parts.query else ""))
+
+
+def live(browser: FlaskClient) -> None:
+    """The bench's parts as its script asks for them."""
+    names = ("next", "do", "air", "moved", "chart", "rest")
+    have = ",".join(f"{name}:x" for name in names)
+    answer = browser.get(f"/state.json?have={have}")
+    look(answer)
+    json.loads(answer.text)
+
+
+def send(browser: FlaskClient, form: Form, typed: dict[str, str]) -> TestResponse:
+    """Send a form with these fields typed over."""
+    held = {name: each.value for name, each in form.fields.items() if each.kind != "file"} | typed
+    if form.method == "get":
+        return browser.get(form.action, query_string=held)
+    return browser.post(form.action, data=held, headers=ORIGIN)
