@@ -39,6 +39,7 @@ from sensors.announce import Announcer
 from sensors.broker import EmbeddedBroker
 from sensors.button import Buttons
 from sensors.gatekeeper import Gatekeeper, nobody
+from sensors.listen import Listening
 from sensors.mqtt import Subscriber
 from sensors.writer import Writer
 
@@ -77,6 +78,9 @@ def run(
     bench = Bench(store, Desk(store, settings.places))
     keeper = _keeper(settings.folder) if settings.lan else None
     hearing, broker = _hearing(store, settings, clock, keeper)
+    ears = Listening(settings.mqtt, settings.folder)
+    if isinstance(hearing, Gatekeeper):
+        hearing.overhear = ears.overhear
     presses = Presses()
     with contextlib.ExitStack() as ends:
         copies: Callable[[], str] = str
@@ -92,6 +96,7 @@ def run(
             copies=copies,
             keeper=keeper,
             presses=presses,
+            ears=ears,
         )
         host = EVERYWHERE if settings.lan else LOOPBACK
         server = PageServer(app, host, settings.port, settings.page, keeper)
@@ -100,6 +105,7 @@ def run(
             ends.enter_context(broker)
         hearing.start()
         ends.callback(hearing.stop)
+        ends.callback(ears.end)
         for each in _beyond(bench, settings, clock, presses):
             ends.callback(each.start().stop)
         say(f"curewatch is up: {server.scheme}://{LOOPBACK}:{settings.port}")

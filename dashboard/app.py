@@ -17,6 +17,7 @@ import dashboard.airing
 import dashboard.bench
 import dashboard.calendar
 import dashboard.choices
+import dashboard.listen
 import dashboard.logbook
 import dashboard.masks
 import dashboard.mix
@@ -35,6 +36,7 @@ from curewatch.zone import local_zone
 from dashboard import door, guard, words
 from dashboard.band import ms
 from dashboard.door import Keeper
+from dashboard.ears import Ears
 from dashboard.hall import LAYOUTS, THEMES, Hall, chosen
 
 _ASSETS = Path(__file__).with_name("assets")
@@ -55,6 +57,7 @@ _PAGES = (
     dashboard.parts.register,
     dashboard.logbook.register,
     dashboard.air.register,
+    dashboard.listen.register,
     dashboard.airing.register,
     dashboard.masks.register,
     dashboard.rehearse.register,
@@ -167,18 +170,19 @@ def make_app(
     copies: Callable[[], str] = str,
     keeper: Keeper | None = None,
     presses: Presses | None = None,
+    ears: Ears | None = None,
 ) -> Flask:
     """The pages over one bench and one clock; speed: how fast that clock runs (dimensionless).
 
     `link` says in words how the listening to sensors is, `copies` what is wrong with the daily
-    copies; with a `keeper` the pages open only to those who know the passcode; `presses` holds what the
-    buttons did.
+    copies; with a `keeper` the pages open only to those who know the passcode; `presses` holds
+    what the buttons did, `ears` hear the broker.
     """
     app = Flask("dashboard", static_folder=None)
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     hall = Hall(bench, store, clock, settings, speed, local_zone(settings.zone), link)
     hall.copies, hall.has_door = copies, keeper is not None
-    hall.presses = presses or hall.presses
+    hall.presses, hall.ears = presses or hall.presses, ears or hall.ears
     guard.watch(app, settings.names, keeper)
     asset = _serve_assets(app)
     app.context_processor(lambda: _context(hall, asset))

@@ -18,6 +18,7 @@ from curewatch.presses import Presses
 from curewatch.store import Store
 from dashboard.axis import CHOICES_MIN
 from dashboard.drawing import Size
+from dashboard.ears import Deaf, Ears
 from dashboard.words import Manner
 
 THEMES = ("dark", "light")
@@ -45,7 +46,7 @@ class Tokens:
 class Hall:
     """Everything a page is given; `speed` is how fast its clock runs (dimensionless);
     `link` says how the listening to sensors is, `copies` what is wrong with the daily copies, in
-    words; `has_door`: the pages open only with the passcode."""
+    words; `has_door`: the pages open only with the passcode; `ears` hear the broker when asked."""
 
     bench: Bench
     store: Store
@@ -58,6 +59,7 @@ class Hall:
     has_door: bool = False
     tokens: Tokens = field(default_factory=Tokens)
     presses: Presses = field(default_factory=Presses)
+    ears: Ears = field(default_factory=Deaf)
 
     def manner(self, request: Request) -> Manner:
         """How this reader likes figures, by settings and the device's cookie."""

@@ -7,17 +7,20 @@ import threading
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
+from pathlib import Path
 from time import monotonic
 from typing import Any
 
 import paho.mqtt.client as paho
+from paho.mqtt.client import topic_matches_sub
 
 from curewatch.config import Mapping, MqttSettings
-from curewatch.errors import ConfigError
+from curewatch.errors import ConfigError, ReadingError
 from curewatch.reading import Quantity
 from sensors.client import KEEPALIVE_S, make_client, ours
 from sensors.guess import Number, guess, numbers, temperature_of
-from sensors.payload import PREFIX
+from sensors.kept import keep, let_go
+from sensors.payload import PREFIX, convert
 from sensors.tls import distrust
 
 MOST_LEAVES, LAST, LONGEST, PER_SECOND = 500, 6, 200, 500
@@ -59,6 +62,23 @@ class Leaf:
         seems, scale = self.guess or ("air_temperature", "C")
         found = quantity or fitting(seems, place)
         return Mapping(self.topic, self.pointer, unit or scale, place, found, None, self.record)
+
+    @property
+    def last(self) -> tuple[float, ...]:
+        """The last values, the newest at the end."""
+        return tuple(self.values)
+
+    def fits(self, mapping: Mapping) -> bool:
+        """Whether a mapping takes this very number."""
+        same = (mapping.pointer, mapping.record) == (self.pointer, self.record)
+        return same and topic_matches_sub(mapping.topic, self.topic)
+
+    def read(self, mapping: Mapping) -> float | None:
+        """The newest value as a mapping takes it, None where it cannot. [C or %]"""
+        try:
+            return convert(self.values[-1], mapping.unit)
+        except ReadingError:
+            return None
 
     def copy(self) -> Leaf:
         """This leaf as it is now."""
@@ -192,9 +212,14 @@ class Listening:
     """One ear at a time for all who look; it closes by itself, and what it heard can be read on."""
 
     def __init__(
-        self, mqtt: MqttSettings, for_s: float = FOR_S, seconds: Callable[[], float] = monotonic
+        self,
+        mqtt: MqttSettings,
+        folder: Path,
+        for_s: float = FOR_S,
+        seconds: Callable[[], float] = monotonic,
     ) -> None:
-        self._mqtt, self._for_s, self._seconds = mqtt, for_s, seconds
+        self._mqtt, self._folder = mqtt, folder
+        self._for_s, self._seconds = for_s, seconds
         self._lock, self._until = threading.Lock(), 0.0
         self._ear: Ear | None = None
         self._last: Ear | None = None
@@ -229,6 +254,14 @@ class Listening:
         ear = self._ear
         if ear is not None:
             ear.heard.hear(topic, payload, outside=True)
+
+    def keep(self, mapping: Mapping) -> None:
+        """Write a mapping into curewatch.toml; what listens takes it up at once."""
+        keep(self._folder, mapping)
+
+    def let_go(self, mapping: Mapping) -> None:
+        """Take a mapping out of curewatch.toml."""
+        let_go(self._folder, mapping)
 
     @property
     def left_s(self) -> float:
