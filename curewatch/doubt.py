@@ -71,6 +71,11 @@ def said(quantity: Quantity, value: float) -> str:
     return f"{value:.4g} {UNITS[quantity]}"
 
 
+def apart(quantity: Quantity, step: float) -> str:
+    """A difference [K or %] as a doubt names it, without its sign."""
+    return f"{abs(step):.1f} {'%' if quantity == 'relative_humidity' else 'K'}"
+
+
 def long(seconds: float) -> str:
     """A length of time [s] in words.
 
@@ -100,7 +105,7 @@ class Level:
         if gap > FORGOTTEN_S or near(quantity, gap, step) or self._persists(quantity, at_s, value):
             self.value, self.at_s, self.count = value, at_s, 0
             return ""
-        return f"jumped by {step:+.1f} {UNITS[quantity]} in {long(gap)}"
+        return f"jumped by {apart(quantity, step)} in {long(gap)}"
 
     def _persists(self, quantity: Quantity, at_s: float, value: float) -> bool:
         if self.count and near(quantity, at_s - self.tried_s, value - self.tried):

@@ -29,7 +29,7 @@ from itertools import islice
 from statistics import median
 from typing import NamedTuple
 
-from curewatch.doubt import FAILED_C, NEVER, PINNED, End, Lag, Level, Run, near, said, stamp
+from curewatch.doubt import FAILED_C, NEVER, PINNED, End, Lag, Level, Run, apart, near, said, stamp
 from curewatch.reading import Quantity, Reading
 from curewatch.sensor_log import is_sensor
 
@@ -255,7 +255,7 @@ def _against(state: State, others: list[State]) -> float | None:
 
 
 def _disagrees(state: State, others: list[State], middle: float) -> str:
-    gap = f"{said(state.quantity, abs(state.value - middle))}"
+    gap = apart(state.quantity, state.value - middle)
     way, since = "above" if state.value > middle else "below", stamp(state.apart_s)
     if len(others) > 1:
         return f"{gap} {way} the {len(others)} others at this place since {since}"

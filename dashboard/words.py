@@ -6,6 +6,7 @@ import re
 from datetime import datetime, timedelta
 
 from curewatch import ics
+from curewatch.heard import timed
 from curewatch.joint import PROCEDURE as PROCEDURE
 from curewatch.views import Change
 from dashboard.manner import Manner, Rounding, ago, parts, span
@@ -187,7 +188,7 @@ def plain(text: str, manner: Manner) -> str:
     said = re.sub(
         r"(?<![\w.])(-?\d+(?:\.\d+)?) C\b",
         lambda found: manner.temperature(float(found[1]), min(digits(found), 1)),
-        text,
+        timed(text, lambda at: f"{manner.day(at)} {manner.clock(at)}"),
     )
     said = re.sub(
         r"(?<![\w.])(\d+(?:\.\d+)?) K\b",
