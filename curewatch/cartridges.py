@@ -92,6 +92,10 @@ def _next(held: Cartridge | None, entry: Entry) -> Cartridge | None:
     return replace(held, gone=entry.at) if entry.kind == "discarded" else held
 
 
+def _replaced(held: Cartridge, at: datetime) -> Cartridge:
+    return held if held.gone else replace(held, gone=at)
+
+
 def cartridges(store: Ledger) -> list[Cartridge]:
     """Every set ever opened, the newest last; one opened again under its name is a new one."""
     found: list[Cartridge] = []
@@ -101,7 +105,7 @@ def cartridges(store: Ledger) -> list[Cartridge]:
         if now_is is None:
             continue
         if entry.kind == "opened" and entry.name in held:
-            found.append(held.pop(entry.name))
+            found.append(_replaced(held.pop(entry.name), entry.at))
         held[entry.name] = now_is
     return sorted([*found, *held.values()], key=lambda each: each.opened)
 

@@ -1,0 +1,183 @@
+"""Heat told of one step's metal: what it changes, what refuses it, and that it is kept."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from curewatch.bench import Bench, Details
+from curewatch.errors import StepError
+from curewatch.heated import Spell, added, leaving, most_c, volatile, warmed, warmed_ahead
+from curewatch.heating import heat
+from curewatch.reading import make_reading
+from curewatch.sheet import generic_sheets
+from curewatch.store import Store
+from curewatch.view import Desk
+from dashboard.words import Manner
+from tests.conftest import Run
+from tests.steps import even, steady
+
+NOW = datetime(2026, 11, 14, 17, 0, tzinfo=UTC)
+SAY = Manner(ZoneInfo("Europe/Berlin"))
+SHEETS = generic_sheets()
+ADHESIVE, FILLER, PRIMER = "epoxy-panel-adhesive", "fibre-polyester-filler", "epoxy-primer"
+
+
+def hours(number: float) -> datetime:
+    return NOW + timedelta(hours=number)
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Bench:
+    """A garage of 16 C whose step has a place of its own without a probe."""
+    store = Store(tmp_path / "curewatch.sqlite")
+    readings = [
+        make_reading("air", "air_temperature", 16.0, NOW - timedelta(minutes=5 * back), "probe")
+        for back in range(12)
+    ]
+    store.add_readings(readings)
+    return Bench(store, Desk(store))
+
+
+def late_min(bench: Bench, number: int, name: str, now: datetime = NOW) -> float:
+    found = bench.step_view(number, now).forecast.by_name[name].likely_min
+    assert found is not None
+    return found
+
+
+def test_heat_where_no_probe_is_brings_the_clamps_off_sooner(bench: Bench) -> None:
+    number = bench.start(ADHESIVE, now=NOW, details=Details(part="patch", place="lamp"))
+    cold = late_min(bench, number, "clamp_time")
+    assert heat(bench, number, Spell(hours(0), hours(3), 30.0), now=NOW, say=SAY) == ()
+    assert late_min(bench, number, "clamp_time") < 0.6 * cold
+    said = bench.step_view(number, hours(1)).warnings
+    assert any("heated to about 30 C as told, not measured" in each for each in said)
+
+
+def test_a_probe_on_the_metal_is_believed_instead(bench: Bench) -> None:
+    bench.store.add_readings([make_reading("lamp", "surface_temperature", 12.0, NOW, "probe")])
+    number = bench.start(ADHESIVE, now=NOW, details=Details(place="lamp"))
+    cold = late_min(bench, number, "clamp_time")
+    heat(bench, number, Spell(hours(0), hours(3), 30.0), now=NOW, say=SAY)
+    assert late_min(bench, number, "clamp_time") == pytest.approx(cold)
+    assert any("the probe" in each for each in bench.step_view(number, NOW).warnings)
+
+
+def test_untold_warmth_widens_the_band_and_moves_nothing() -> None:
+    past = replace(even(12.0, 180), source="air")
+    found = warmed(past, [Spell(past.start, past.start + timedelta(hours=1))])
+    assert (found.surface_c == past.surface_c).all()
+    assert (found.surface_sd_c[:60] > 7).all()
+    assert found.surface_sd_c[-1] == past.surface_sd_c[-1]
+
+
+def test_heat_to_come_enters_the_outlook_only_while_it_lasts() -> None:
+    ahead = steady(even(12.0))
+    spell = Spell(ahead.start + timedelta(hours=1), ahead.start + timedelta(hours=2), 30.0)
+    found = warmed_ahead(ahead, [spell])
+    at = lambda h: float(found.likely_c[round(h * 3600 / found.step_s)])  # noqa: E731
+    assert (at(0.9), at(1.5), at(2.1)) == (12.0, 30.0, 12.0)
+    assert (found.cool_c <= found.likely_c).all()
+    assert (found.likely_c <= found.warm_c).all()
+
+
+@given(st.floats(5, 40), st.floats(0, 5), st.floats(0.2, 5))
+def test_warmer_heat_never_takes_longer(celsius: float, start_h: float, length_h: float) -> None:
+    past = replace(even(10.0, 240), source="air")
+    begin = past.start + timedelta(hours=start_h)
+    spell = Spell(begin, begin + timedelta(hours=length_h), celsius)
+    found = warmed(past, [spell])
+    assert np.all((found.surface_c >= 10.0) | (found.surface_c == celsius))
+    warmer = warmed(past, [replace(spell, surface_c=celsius + 5)])
+    assert np.all(warmer.surface_c >= found.surface_c)
+
+
+def test_a_later_telling_takes_the_place_of_what_it_overlaps() -> None:
+    first, apart = Spell(hours(1), hours(3), 30.0), Spell(hours(5), hours(6), 25.0)
+    right = Spell(hours(2), hours(4), 28.0)
+    assert added(added(added((), first), apart), right) == (right, apart)
+
+
+@pytest.mark.parametrize(
+    ("sheet", "name"),
+    [
+        (ADHESIVE, None),
+        (FILLER, "working_time"),
+        (PRIMER, "recoat_opens"),
+        ("solvent-primer-1k", "recoat_opens"),
+        ("quick-methacrylate-adhesive", "working_time"),
+    ],
+)
+def test_until_when_solvent_is_taken_to_leave(sheet: str, name: str | None) -> None:
+    assert leaving(SHEETS[sheet]) == name
+    assert volatile(SHEETS[sheet]) is (name is not None)
+
+
+def test_no_heat_is_planned_while_solvent_flashes_off(bench: Bench) -> None:
+    number = bench.start(PRIMER, now=NOW, details=Details(place="lamp"))
+    with pytest.raises(StepError, match="no heat while solvent flashes off"):
+        heat(bench, number, Spell(hours(0.1), hours(2), 25.0), now=NOW, say=SAY)
+    assert bench.step(number).heated == ()
+    gone = late_min(bench, number, "recoat_opens") / 60
+    heat(bench, number, Spell(hours(4 * gone), hours(4 * gone + 2), 25.0), now=NOW, say=SAY)
+    bench.test(number, "passed", now=hours(1), milestone="recoat_opens")
+    heat(bench, number, Spell(hours(1.1), hours(2), 25.0), now=hours(1), say=SAY)
+    assert len(bench.step(number).heated) == 2
+
+
+@pytest.mark.parametrize("celsius", [36.0, 60.0])
+def test_heat_over_the_sheets_limit_is_refused(bench: Bench, celsius: float) -> None:
+    number = bench.start(ADHESIVE, now=NOW, details=Details(place="lamp"))
+    with pytest.raises(StepError, match="over the sheet's 35 °C"):
+        heat(bench, number, Spell(hours(0), hours(2), celsius), now=NOW, say=SAY)
+
+
+def test_a_silent_sheet_is_heated_to_forty_at_most() -> None:
+    silent = SHEETS[ADHESIVE]
+    assert most_c(replace(silent, limits=replace(silent.limits, temperature_c=None))) == 40
+
+
+def test_heat_that_already_was_is_a_fact_and_asks_for_its_reason(bench: Bench) -> None:
+    number = bench.start(PRIMER, now=NOW, details=Details(place="lamp"))
+    spell, then = Spell(hours(0.1), hours(1), 45.0), hours(2)
+    with pytest.raises(StepError, match="say why"):
+        heat(bench, number, spell, now=then, say=SAY)
+    stops = heat(bench, number, spell, now=then, say=SAY, why="the lamp was left on")
+    assert len(stops) == 2
+    (against,) = bench.step(number).overrides
+    assert (against.stops, against.why) == (stops, "the lamp was left on")
+    assert bench.step(number).heated == (spell,)
+
+
+@pytest.mark.parametrize(
+    ("start", "until", "says"),
+    [
+        (2, 1, "ends before it begins"),
+        (-3, -1, "over before the mixing"),
+        (0, 60, "more than two days"),
+        (200, 201, "too far away"),
+    ],
+)
+def test_heat_that_cannot_be(bench: Bench, start: float, until: float, says: str) -> None:
+    number = bench.start(ADHESIVE, now=NOW)
+    with pytest.raises(StepError, match=says):
+        heat(bench, number, Spell(hours(start), hours(until), 25.0), now=NOW, say=SAY)
+
+
+def test_heat_is_told_from_the_terminal(run: Run) -> None:
+    run("air", "--place", "air", "--air", "12 C")
+    run("mix", ADHESIVE, "--place", "lamp")
+    code, out, _ = run("heat", "1", "--from", "00:00", "--until", "23:59", "--surface", "90 C")
+    assert (code, out) == (2, "")
+    now = datetime.now(UTC)
+    start, until = ((now + timedelta(hours=h)).isoformat() for h in (0.1, 2))
+    code, out, _ = run("heat", "1", "--from", start, "--until", until, "--surface", "30 C")
+    assert code == 0
+    assert "clamps off" in out
