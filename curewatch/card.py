@@ -22,7 +22,7 @@ from curewatch.view import open_milestones
 from curewatch.views import MilestoneView, StepView
 
 Fits = Literal["yes", "may", "no", "unknown"]
-What = Literal["test", "wait", "mix", "cover", "coat", "redo", "none", "procedure"]
+What = Literal["test", "wait", "mix", "cover", "coat", "redo", "none", "done", "procedure"]
 WAITED = ("clamp_time", "sand_ready", "recoat_opens")
 HANDS = ("working_time", "recoat_opens", "sand_ready")
 
@@ -148,6 +148,8 @@ def next_action(
     part: Part, step: StepView | None, now: datetime, primer: str, asking: Ask
 ) -> Action:
     """What comes next on a part; primer: the product that covers filler and bare metal."""
+    if part.done:
+        return Action("done")
     if step is not None and step.state != "abandoned":
         found = _asked(step, now)
         if found is not None:
@@ -199,7 +201,7 @@ class Cards:
             return Card(part, None, Action("procedure"), "unknown")
         step = None if part.last_step is None else self._step(part.last_step, now)
         action = next_action(part, step, now, primer, asking)
-        if action.what in ("none", "coat", "redo") or (
+        if action.what in ("none", "done", "coat", "redo") or (
             action.what in ("mix", "cover") and not action.sheet_id
         ):
             return Card(part, step, action, "unknown")

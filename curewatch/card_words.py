@@ -36,9 +36,9 @@ def last_words(card: Card, now: datetime, say: Manner) -> str:
 def _length(action: Action) -> str:
     early, late = action.length_min
     if late is None or early is None:
-        return f": no time can be given now: {action.why}" if action.why else ""
+        return f"; no time can be given now: {action.why}" if action.why else ""
     name = plain(action.milestone)
-    return f": {name} {said(early)} to {said(late)} here and now"
+    return f", {name} {said(early)} to {said(late)} here and now"
 
 
 def next_words(card: Card, now: datetime, say: Manner) -> str:
@@ -48,6 +48,8 @@ def next_words(card: Card, now: datetime, say: Manner) -> str:
     match action.what:
         case "procedure":
             return ""
+        case "done":
+            return "done with"
         case "test":
             return f"{name}: test now"
         case "wait" if action.late is None:
@@ -57,10 +59,10 @@ def next_words(card: Card, now: datetime, say: Manner) -> str:
             return f"{name}: test from {say.moment(action.late, now)}"
         case "cover":
             over = f" with {product}{_length(action)}" if product else ""
-            return f"clean it again and cover the bare metal{over}"
+            return f"clean it again, cover the metal{over}"
         case "mix":
-            over = f": usually {product}{_length(action)}" if product else ", by its own label"
-            return f"sand and clean it, then the next product{over}"
+            over = f"usually {product}{_length(action)}" if product else "the next, by its label"
+            return f"sand, clean, then {over}"
         case "coat" if action.late is not None and not action.why:
             return f"next coat before {say.moment(action.late, now)}; after that scuff it first"
         case "coat":
@@ -113,6 +115,15 @@ def as_json(card: Card) -> dict[str, Any]:
         "start_by": stamp(card.start_by),
         "why": action.why or None,
     }
+
+
+def grouped(found: Sequence[Card], now: datetime, say: Manner) -> list[tuple[str, str, list[Card]]]:
+    """What can be done tonight: the action and whether it fits, with the parts it is for."""
+    held: dict[tuple[str, str], list[Card]] = {}
+    for each in tonight(found):
+        key = (next_words(each, now, say), fits_words(each, now, say))
+        held.setdefault(key, []).append(each)
+    return [(what, whether, cards) for (what, whether), cards in held.items()]
 
 
 def listed(found: Sequence[Card], now: datetime, stop: datetime | None) -> dict[str, Any]:

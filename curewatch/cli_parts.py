@@ -8,7 +8,7 @@ from datetime import datetime
 import click
 
 from curewatch import card_words, evening, evening_desk, morning, parts
-from curewatch.card import Card, Cards, tonight
+from curewatch.card import Card, Cards
 from curewatch.evening_desk import Question
 from curewatch.morning import Morning
 from curewatch.opened import Opened, as_json_option, print_json
@@ -53,10 +53,10 @@ def parts_(desktop: Opened, job: str | None, json_: bool) -> None:
         return
     say = desktop.say.manner
     lines = [line for each in found for line in _card_lines(each, now, say)]
-    fitting = [each.part.name for each in tonight(found)]
     if stop is not None:
-        what = ", ".join(fitting) or "nothing that is known of"
-        lines.append(f"Before {say.moment(stop, now)}: {what}.")
+        lines.append(f"Before {say.moment(stop, now)}:")
+        for what, whether, cards in card_words.grouped(found, now, say):
+            lines.append(f"    {', '.join(each.part.name for each in cards)}: {what}; {whether}")
     click.echo("\n".join(lines or ["No part yet: mix with --part, or say: curewatch part bare"]))
 
 
@@ -112,6 +112,15 @@ def part_still_bare(desktop: Opened, part: str, job: str, who: str) -> None:
     """Say that metal is still bare beside what the last step covered."""
     parts.still_bare(desktop.store, part, job, now=desktop.clock(), who=who)
     click.echo(f"{part}: the clock runs on.")
+
+
+@click.argument("part")
+@_job
+@_who
+def part_done(desktop: Opened, part: str, job: str, who: str) -> None:
+    """Say that nothing more is wanted of a part; a later step takes it up again."""
+    parts.done(desktop.store, part, job, now=desktop.clock(), who=who)
+    click.echo(f"{part}: done with.")
 
 
 @click.argument("until")
@@ -177,6 +186,7 @@ COMMANDS: dict[tuple[str, ...], Callable[..., None]] = {
     ("part", "bare"): part_bare,
     ("part", "covered"): part_covered,
     ("part", "still-bare"): part_still_bare,
+    ("part", "done"): part_done,
     ("evening", "stop"): evening_stop,
     ("evening", "bare"): evening_bare,
     ("morning",): morning_,

@@ -35,7 +35,7 @@ class Part:
     """One part of a job. bare_since: when it was cleaned to metal, None where it is not bare;
     bare_hours: hours bare, counted faster when damp [h]; damp_known: whether a humidity was
     measured for that; asked_step: a step that may have covered it, not yet answered.
-    last_step: the number of the last step on it."""
+    last_step: the number of the last step on it; done: nothing more is wanted of it."""
 
     name: str
     job: str
@@ -48,6 +48,7 @@ class Part:
     asked_step: int | None = None
     last_step: int | None = None
     damp_known: bool = False
+    done: bool = False
 
     @property
     def key(self) -> Key:
@@ -66,15 +67,17 @@ def _told(part: Part, entry: Entry) -> Part:
         return replace(part, kind=body["as"])
     if entry.kind == "bared":
         told: dict[str, Any] = {key: body[key] for key in WORDS if body.get(key)}
+        part = replace(part, done=False)
         blank = replace(part, bare_since=entry.at, cleaned_with="", grit="", asked_step=None)
         return replace(blank, **told)
-    if entry.kind == "covered":
-        return replace(part, bare_since=None, asked_step=None)
+    if entry.kind in ("covered", "done"):
+        done = entry.kind == "done"
+        return replace(part, bare_since=None, asked_step=None, done=done)
     return replace(part, asked_step=None) if entry.kind == "still bare" else part
 
 
 def _stepped(part: Part, work: Worked, kind: str) -> Part:
-    part = replace(part, last_step=work.row.id, place=work.place)
+    part = replace(part, last_step=work.row.id, place=work.place, done=False)
     if part.bare_since is None or work.abandoned or work.row.mixed_at < part.bare_since:
         return part
     if kind in COVERS:
@@ -130,11 +133,13 @@ def _all(store: Store) -> list[Part]:
 def parts(bench: Bench, now: datetime, job: str | None = None) -> list[Part]:
     """Every part that a step or a word was told of, of one job where asked.
 
-    Those with bare metal first, then those worked on last.
+    Those with bare metal first, then those worked on last; what is done with comes at the end.
     """
     wanted = None if job is None else key_of("", job)[1]
     kept = [part for part in _all(bench.store) if wanted in (None, part.key[1])]
-    kept.sort(key=lambda part: (part.bare_since is None, -(part.last_step or 0), part.key))
+    kept.sort(
+        key=lambda part: (part.done, part.bare_since is None, -(part.last_step or 0), part.key)
+    )
     return [_weighed(bench, part, now) for part in kept]
 
 
@@ -204,3 +209,8 @@ def covered(store: Store, name: str, job: str, *, now: datetime, who: str = "") 
 def still_bare(store: Store, name: str, job: str, *, now: datetime, who: str = "") -> None:
     """Answer that metal is still bare beside what the last step covered."""
     _tell(store, name, job, "still bare", now, now, {"who": who})
+
+
+def done(store: Store, name: str, job: str, *, now: datetime, who: str = "") -> None:
+    """Record that nothing more is wanted of a part; a later step or cleaning takes that back."""
+    _tell(store, name, job, "done", now, now, {"who": who})

@@ -39,7 +39,7 @@ from dashboard.hall import Hall, axis_min, drawing_size
 from dashboard.recent import recent
 
 MOST_MS = 32_503_680_000_000
-PARTS = ("next", "do", "purge", "air", "moved", "evening", "chart", "rest")
+PARTS = ("next", "do", "purge", "evening", "air", "moved", "chart", "rest")
 _TICKING = re.compile(r'(<(span|time)[^>]* data-(?:down|up|age)="\d+"[^>]*>).*?(</\2>)', re.S)
 _ONCE = re.compile(r'name="once" value="[^"]*"')
 

@@ -6,7 +6,7 @@ from flask import Flask, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch import card_words, evening, evening_desk, morning, parts
-from curewatch.card import Card, Cards, tonight
+from curewatch.card import Card, Cards
 from curewatch.errors import StepError
 from curewatch.wall import last_time, next_time
 from dashboard.bench import answered, once
@@ -56,6 +56,12 @@ def _tells(app: Flask, hall: Hall) -> None:
             parts.still_bare(hall.store, *_named(), now=hall.clock())
         return answered("The clock runs on.", "/parts")
 
+    @app.post("/parts/done")
+    def part_done() -> AnyResponse:
+        if hall.tokens.first(once()):
+            parts.done(hall.store, *_named(), now=hall.clock())
+        return answered("Done with.", "/parts")
+
     @app.post("/parts/mark")
     def part_marked() -> AnyResponse:
         kind = request.form.get("kind", "")
@@ -92,7 +98,10 @@ def register(app: Flask, hall: Hall) -> None:
         if "part" in request.args:
             return render_template("part.html", card=_of(found), **held)
         return render_template(
-            "parts.html", jobs=_jobs(found), tonight=tonight(found), given=request.args, **held
+            "parts.html",
+            jobs=_jobs(found),
+            fitting=card_words.grouped(found, now, hall.manner(request)),
+            **held,
         )
 
     @app.get("/morning")

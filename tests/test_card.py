@@ -80,7 +80,7 @@ def test_after_its_last_test_the_next_product_follows_with_its_length_here(bench
     assert late is not None
     assert 10 < early < late < 120
     said = card_words.next_words(found, after(2), SAY)
-    assert "usually Two-part epoxy primer: working time" in said
+    assert "sand, clean, then usually Two-part epoxy primer, working time" in said
 
 
 def test_without_a_primer_of_one_s_own_none_is_invented(bench: Bench) -> None:
@@ -152,3 +152,23 @@ def test_a_later_stopping_time_never_fits_less(
     sooner, later = fits(early, late, after(stop)), fits(early, late, after(stop + more))
     assert order[sooner] <= order[later]
     assert fits(early, late, None) == "unknown"
+
+
+def test_done_with_it_asks_for_nothing_until_it_is_worked_on_again(bench: Bench) -> None:
+    bench.start(ADHESIVE, now=NOW, details=RIB)
+    parts.done(bench.store, "rib", "corner", now=after(1))
+    found = only(bench, after(1), stop=after(20))
+    assert (card_words.next_words(found, after(1), SAY), found.fits) == ("done with", "unknown")
+    assert tonight([found]) == []
+    bench.start(PRIMER, now=after(2), details=RIB)
+    assert only(bench, after(2)).action.what == "wait"
+
+
+def test_what_several_parts_want_is_said_once(bench: Bench) -> None:
+    for part in ("rib", "sill"):
+        bench.start(ADHESIVE, now=NOW, details=Details(part=part, job="corner"))
+    found = Cards(bench).cards(after(1), stop=after(20))
+    ((what, whether, cards),) = card_words.grouped(found, after(1), SAY)
+    assert what.startswith("clamps off: test from")
+    assert whether == "fits before you stop"
+    assert {each.part.name for each in cards} == {"rib", "sill"}
