@@ -233,8 +233,11 @@ class Bench:
 
     def fan(self, number: int, on: bool, *, now: datetime) -> None:
         """Record that the fan runs for a step, or does not after all."""
-        if (self.step(number).fan_on is not None) != on:
+        step, key = self.step(number), protection.STILL_WET.key
+        if (step.fan_on is not None) != on:
             self.store.add_event(number, "fan", now, now, {"on": on})
+        if on and key in [each.key for each in protection.occasions(step.sheet)]:
+            self.acknowledge(number, key, now=now)
 
     def amend(
         self,

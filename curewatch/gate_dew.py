@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from curewatch import air
 from curewatch.asked import Asked
 from curewatch.verdict import Check, Manner, Verdict
@@ -58,7 +60,7 @@ def dew(asked: Asked, say: Manner) -> Check:
     doubts = asked.here.doubts
     if spread >= limit + CLOSE_C and doubts:
         return Check("dew", "think", words + doubts, spread, limit, "K", source, MEASURE)
-    wanted = say.temperature(point + limit + CLOSE_C, 0)
+    wanted = say.temperature(math.ceil(point + limit + CLOSE_C), 0)
     change = f"warm the metal to {wanted}; a flame heater adds water, an opened door may too"
     if spread >= limit + CLOSE_C and not _falls_soon(asked, spread, limit):
         return Check("dew", "go", words, spread, limit, "K", source)

@@ -175,21 +175,27 @@ def _sanding(named: Mapping[str, MilestoneView], now: datetime) -> bool:
     return found is not None and (found.due or found.answered == "passed")
 
 
-def _cup(named: Mapping[str, MilestoneView], now: datetime) -> bool:
+def _cup(named: Mapping[str, MilestoneView], emptied: datetime | None, now: datetime) -> bool:
+    if emptied is not None:
+        return False
     pot = named.get("pot_life") or named.get("working_time")
     return pot is not None and pot.shown is not None and pot.shown <= now < pot.shown + LEFT_FOR
 
 
 def arrived(
-    sheet: Sheet, milestones: Sequence[MilestoneView], mixed_at: datetime, now: datetime
+    sheet: Sheet,
+    milestones: Sequence[MilestoneView],
+    mixed_at: datetime,
+    now: datetime,
+    emptied: datetime | None = None,
 ) -> tuple[Caution, ...]:
-    """The reminders whose occasion is here now."""
+    """The reminders whose occasion is here now; emptied: when cup and tools were told clean."""
     named = {each.name: each for each in milestones}
     here = {
         STILL_WET.key: _wet(sheet, named, mixed_at, now),
         STILL_MIST.key: mixed_at + WET_FROM / 2 <= now < mixed_at + WET_FROM + RE_ENTRY,
         SANDING.key: _sanding(named, now),
-        CUP.key: _cup(named, now),
+        CUP.key: _cup(named, emptied, now),
     }
     return tuple(each for each in occasions(sheet) if here[each.key])
 
@@ -200,9 +206,10 @@ def reminders(
     mixed_at: datetime,
     acknowledged: Mapping[str, datetime],
     now: datetime,
+    emptied: datetime | None = None,
 ) -> tuple[Reminder, ...]:
     """What is to be answered: before the mix, then each occasion once it is here or answered."""
-    here = {each.key for each in arrived(sheet, milestones, mixed_at, now)}
+    here = {each.key for each in arrived(sheet, milestones, mixed_at, now, emptied)}
     again = [each for each in occasions(sheet) if each.key in here or each.key in acknowledged]
     return tuple(
         Reminder(each.key, each.words, acknowledged.get(each.key), each.source, each in again)

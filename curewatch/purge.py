@@ -62,11 +62,10 @@ def purge(step: StepView, room: Room | None, now: datetime, say: Manner) -> Purg
 def _timed(
     step: StepView, part: str, left: datetime, least_min: float, now: datetime, say: Manner
 ) -> Purge | None:
-    gone = f"solvent leaves until about {say.moment(left, now)}"
+    moment = say.moment(left, now)
+    gone = f"solvent leaves until about {moment}" if left > now else f"solvent left by {moment}"
     if step.fan_on is None:
-        words = (
-            f"Fan running? {gone}; from then it takes {said(least_min)} at least to air 99 % of it"
-        )
+        words = f"Fan on? {gone}; then at least {said(least_min)} to air 99 % of it"
         over = now > left + timedelta(minutes=least_min) + SHOWN_AFTER
         return None if over else Purge(step.id, part, None, None, False, words, True)
     until = max(step.fan_on, left) + timedelta(minutes=least_min)

@@ -279,7 +279,7 @@ class Desk:
             milestones=milestones,
             witnesses=step.witnesses,
             reminders=protection.reminders(
-                step.sheet, milestones, step.mixed_at, step.acknowledged, then
+                step.sheet, milestones, step.mixed_at, step.acknowledged, then, step.emptied_at
             ),
             notes=step.notes,
             changes=(),
