@@ -1,0 +1,368 @@
+"""Which readings are doubted and why: what a fault looks like, and what honest air looks like."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from curewatch.air import FloatArray
+from curewatch.conditions import lagged
+from curewatch.doubt import PERSISTS, PERSISTS_S, STEPS, near
+from curewatch.judge import STUCK_S, Judge, Known
+from curewatch.reading import QUANTITIES, Quantity, Reading
+from demo.seed import SHOWN, history
+from tests.weather import year
+
+AT = datetime(2026, 11, 25, 17, 5, tzinfo=UTC)
+SURFACE, AIR, DAMP = QUANTITIES
+Course = Sequence[tuple[float, float]]
+
+
+def reading(
+    minute: float,
+    value: float,
+    quantity: Quantity = SURFACE,
+    place: str = "panel",
+    source: str = "probe",
+) -> Reading:
+    return Reading(place, quantity, value, AT + timedelta(minutes=minute), source)
+
+
+def judged(course: Sequence[Reading], judge: Judge | None = None, **known: float) -> list[str]:
+    """The doubts of readings in the order given, the sensors giving what is read."""
+    judge = judge or Judge()
+    return [judge.doubt(each, Known(each.value, **known)) for each in course]
+
+
+def every(
+    minutes: float, count: int, value: Callable[[float], float], **where: str
+) -> list[Reading]:
+    """Readings at even times. minutes: between two [min]"""
+    return [reading(minutes * n, value(minutes * n), **where) for n in range(count)]  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("quantity", "course", "doubts"),
+    [
+        # a fault of one reading is doubted alone
+        (SURFACE, [(0, 14), (1, 45), (2, 14.1)], ["", "jumped by 31.0 K in 60 s", ""]),
+        (AIR, [(0, 12), (1, -40), (2, 12)], ["", "jumped by 52.0 K in 60 s", ""]),
+        (DAMP, [(0, 45), (1, 100), (2, 45)], ["", "jumped by 55.0 % in 60 s", ""]),
+        # a lamp on thin sheet, a door on 20 K, a breath: none is a jump
+        (SURFACE, [(n, 14 + 8 * n) for n in range(5)], [""] * 5),
+        (AIR, [(0, 18), (1, 5.4), (2, 0.7), (3, -1)], [""] * 4),
+        (DAMP, [(0, 50), (0.2, 74), (1, 88)], [""] * 3),
+        # what may have happened since the last reading grows with the time, but not without end
+        (SURFACE, [(0, 10), (5, 48)], ["", ""]),
+        (SURFACE, [(0, 10), (300, 60)], ["", "jumped by 50.0 K in 5 h"]),
+        (SURFACE, [(0, 10), (800, 60)], ["", ""]),
+        # a thermometer that did not measure
+        (
+            SURFACE,
+            [(0, 80), (1, 85.0)],
+            ["", "85 C is what a thermometer gives that did not measure"],
+        ),
+        (SURFACE, [(0, 80), (1, 85.1)], ["", ""]),
+    ],
+)
+def test_a_step_that_cannot_be_is_doubted_and_one_that_can_be_is_not(
+    quantity: Quantity, course: Course, doubts: list[str]
+) -> None:
+    assert judged([reading(minute, value, quantity) for minute, value in course]) == doubts
+
+
+def test_a_new_level_that_persists_is_believed_after_three_minutes() -> None:
+    found = judged(every(0.5, 20, lambda minute: 10.0 if minute < 2 else 60.0))
+    doubted = [n for n, doubt in enumerate(found) if doubt]
+    assert doubted == [4, 5, 6, 7, 8, 9]
+
+
+def test_a_fault_that_comes_and_goes_is_never_believed() -> None:
+    found = judged(every(1, 60, lambda minute: 14.0 if minute % 2 else 60.0)[1:])
+    assert sum(map(bool, found)) == 29
+
+
+def warming(minute: float) -> float:
+    return 12.0 + minute / 30
+
+
+def stuck_beside(other: Callable[[float], float], hours: float = 5, **where: str) -> list[str]:
+    """The doubts of a probe on the panel that gives 14.2 all the time, beside another sensor."""
+    where = {"quantity": AIR, "place": "air", "source": "air"} | where
+    judge, found = Judge(), []
+    for n in range(round(12 * hours)):
+        judged([reading(5 * n, other(5 * n), **where)], judge)  # type: ignore[arg-type]
+        found += judged([reading(5 * n + 1, 14.2)], judge)
+    return found
+
+
+def test_a_probe_that_stands_still_while_the_air_moves_is_stuck_since_its_last_change() -> None:
+    found = stuck_beside(warming)
+    first = next(n for n, doubt in enumerate(found) if doubt)
+    assert 5 * first >= STUCK_S / 60
+    assert set(found[first:]) == {"stuck at 14.2 C since 2026-11-25T17:06Z, while others move"}
+
+
+@pytest.mark.parametrize(
+    ("other", "where"),
+    [
+        (lambda minute: 12.0, {}),
+        (lambda minute: 12.0 + (5 if 60 < minute < 80 else 0), {}),
+        (lambda minute: 12.0 + minute / 60, {"place": "outdoors"}),
+        (warming, {"quantity": DAMP}),
+        (warming, {"quantity": SURFACE, "place": "tailgate"}),
+        (warming, {"place": "panel", "source": "typed"}),
+        (warming, {"source": "file logger.csv"}),
+    ],
+    ids=["all is still", "a door", "outdoors, a little", "damper", "a lamp", "typed", "a file"],
+)
+def test_standing_still_is_no_fault_while_nothing_tells_that_it_should_move(
+    other: Callable[[float], float], where: dict[str, str]
+) -> None:
+    assert set(stuck_beside(other, **where)) == {""}
+
+
+def test_one_changed_digit_lifts_the_doubt() -> None:
+    judge = Judge()
+    for n in range(60):
+        judged([reading(5 * n, warming(5 * n), AIR, "air", "air"), reading(5 * n + 1, 14.2)], judge)
+    assert judged([reading(301, 14.2)], judge)[0].startswith("stuck")
+    assert judged([reading(302, 14.3)], judge) == [""]
+
+
+@pytest.mark.parametrize(
+    ("value", "place", "after_h"),
+    [(100.0, "air", 6.0), (99.9, "air", 6.0), (100.0, "outdoors", 24.0), (0.0, "air", 0.5)],
+)
+def test_a_hygrometer_that_stays_at_an_end_is_doubted_after_a_while(
+    value: float, place: str, after_h: float
+) -> None:
+    found = judged(every(10, 150, lambda minute: value, quantity=DAMP, place=place))
+    assert [bool(each) for each in found] == [10 * n >= 60 * after_h for n in range(150)]
+    assert found[-1] == f"at {value:.0f} % since 2026-11-25T17:05Z: wet, or broken"
+
+
+LAGS = [
+    (60.0, "its clock is 1 h behind: set its time zone"),
+    (330.0, "its clock is 5.5 h behind: set its time zone"),
+    (60.0 * 24 * 40, "its clock is 40 days behind"),
+    (17.0, ""),
+    (75.0, ""),
+    (0.0, ""),
+]
+
+
+@pytest.mark.parametrize(("lag_min", "doubt"), LAGS)
+def test_a_clock_that_is_off_by_a_zone_or_by_days_is_doubted(lag_min: float, doubt: str) -> None:
+    judge = Judge()
+    found = [
+        judge.doubt(reading(5 * n, 14 + n / 10), Known(14 + n / 10, 60 * lag_min + n % 3))
+        for n in range(12)
+    ]
+    assert found[:4] == [""] * 4
+    assert found[-1] == doubt
+
+
+def test_what_waited_at_a_broker_for_hours_is_no_wrong_clock() -> None:
+    judge = Judge()
+    found = [
+        judge.doubt(reading(n, 14.0 + n / 50), Known(14.0, 60 * (200 - n))) for n in range(200)
+    ]
+    assert set(found) == {""}
+
+
+def beside(
+    values: dict[str, float], checked: dict[str, float] | None = None, hours: float = 3
+) -> dict[str, list[str]]:
+    """The doubts of sensors at one place that give these values all the time, a little noisy."""
+    judge = Judge()
+    found: dict[str, list[str]] = {source: [] for source in values}
+    for n in range(round(12 * hours)):
+        for source, value in values.items():
+            seen = value + 0.1 * (n % 2)
+            known = Known(seen, checked_s=(checked or {}).get(source, float("-inf")))
+            found[source].append(judge.doubt(reading(5 * n, seen, source=source), known))
+    return found
+
+
+def test_of_two_that_differ_the_one_without_a_check_is_doubted() -> None:
+    november = datetime(2026, 11, 3, tzinfo=UTC).timestamp()
+    found = beside({"a": 14.0, "b": 16.5}, {"a": november})
+    assert set(found["a"]) == {""}
+    assert found["b"][:12] == [""] * 12
+    assert found["b"][-1] == (
+        "2.5 K above a since 2026-11-25T17:05Z, which was checked 2026-11-03, this one never"
+    )
+
+
+def test_of_two_that_differ_the_one_with_the_older_check_is_doubted() -> None:
+    old, new = (datetime(2026, month, 3, tzinfo=UTC).timestamp() for month in (6, 11))
+    found = beside({"a": 14.0, "b": 16.5}, {"a": old, "b": new})
+    assert found["a"][-1].endswith("which was checked 2026-11-03, this one 2026-06-03")
+    assert set(found["b"]) == {""}
+
+
+def test_of_two_equally_unknown_both_stay_in_use() -> None:
+    found = beside({"a": 14.0, "b": 16.5})
+    assert set(found["a"] + found["b"]) == {""}
+
+
+def test_of_three_the_one_that_stands_against_the_others_is_doubted() -> None:
+    found = beside({"a": 14.0, "b": 14.4, "c": 18.0})
+    assert set(found["a"] + found["b"]) == {""}
+    assert found["c"][-1].endswith("above the 2 others at this place since 2026-11-25T17:05Z")
+
+
+def test_sensors_within_their_errors_agree_and_a_patch_of_sun_passes() -> None:
+    checked = {"a": 0.0}
+    near_by = beside({"a": 14.0, "b": 15.5}, checked)
+    assert set(near_by["a"] + near_by["b"]) == {""}
+    assert set(beside({"a": 14.0, "b": 18.0}, checked, hours=0.9)["b"]) == {""}
+
+
+def test_what_was_typed_is_not_judged() -> None:
+    typed = [reading(n, 14.0 if n % 2 else 60.0, source="typed") for n in range(20)]
+    assert set(judged(typed)) == {""}
+
+
+def test_what_comes_late_is_judged_by_its_neighbours_and_changes_nothing() -> None:
+    judge = Judge()
+    course = every(1, 10, lambda minute: 14.0 + minute / 10)
+    judged(course[:5] + course[6:], judge)
+    assert judged([reading(4.5, 14.5), reading(5.5, 70.0)], judge) == ["", "jumped, and back again"]
+    assert judged([reading(10, 15.0)], judge) == [""]
+
+
+steps = st.lists(st.tuples(st.floats(1.0, 3600.0), st.floats(-1.0, 1.0)), min_size=1, max_size=60)
+
+
+@given(st.sampled_from(QUANTITIES), steps)
+def test_a_course_that_keeps_to_the_physics_is_never_a_jump(
+    quantity: Quantity, steps: list[tuple[float, float]]
+) -> None:
+    at_s, value, course = 0.0, 20.0, [reading(0, 20.0, quantity)]
+    for gap_s, share in steps:
+        margin, rate, most = STEPS[quantity]
+        at_s += gap_s
+        value += 0.99 * share * min(most, margin + rate * gap_s / 60)
+        course.append(reading(at_s / 60, value, quantity))
+    assert not any(doubt.startswith("jumped") for doubt in judged(course))
+
+
+@given(
+    st.sampled_from(QUANTITIES),
+    st.floats(-40, 60),
+    st.floats(-40, 60),
+    st.floats(2.0, 900.0),
+)
+def test_no_true_change_is_doubted_longer_than_three_readings_and_three_minutes(
+    quantity: Quantity, before: float, after: float, gap_s: float
+) -> None:
+    count = PERSISTS + round(PERSISTS_S / gap_s) + 2
+    course = [reading(0, before, quantity)]
+    course += [reading((n + 1) * gap_s / 60, after, quantity) for n in range(count)]
+    found = [doubt for doubt in judged(course) if doubt.startswith("jumped")]
+    assert len(found) <= max(PERSISTS - 1, PERSISTS_S / gap_s + 1)
+    assert not judged(course)[-1].startswith("jumped")
+
+
+@settings(max_examples=60)
+@given(st.lists(st.floats(-50, 90), min_size=1, max_size=30), st.data())
+def test_a_reading_that_comes_again_is_judged_as_it_was(
+    values: list[float], data: st.DataObject
+) -> None:
+    judge = Judge()
+    course = [reading(n, value) for n, value in enumerate(values)]
+    first = judged(course, judge)
+    again = data.draw(st.lists(st.integers(0, len(course) - 1)))
+    assert judged([course[n] for n in again], judge) == [first[n] for n in again]
+
+
+def test_the_five_thousandth_reading_costs_what_the_hundredth_cost() -> None:
+    judge, took = Judge(), []
+    for hundred in range(50):
+        course = [reading(100 * hundred + n, 14 + n % 7) for n in range(100)]
+        begun = time.perf_counter()
+        judged(course, judge)
+        took.append(time.perf_counter() - begun)
+    assert min(took[-10:]) < 2 * min(took[:10])
+
+
+def share_doubted(course: Sequence[Reading]) -> float:
+    """The share of readings that are doubted. [-]"""
+    found = judged(sorted(course, key=lambda each: each.at))
+    return sum(map(bool, found)) / len(found)
+
+
+def test_the_demo_s_fortnight_has_no_doubtful_reading() -> None:
+    assert share_doubted(list(history(SHOWN))) == 0
+
+
+def test_a_year_of_open_weather_has_no_doubtful_reading() -> None:
+    weather = year()
+    hours = range(weather.outdoors_c.size)
+    held: list[tuple[FloatArray, Quantity, str]] = [
+        (weather.outdoors_c, AIR, "outdoors"),
+        (weather.humidity_pct, DAMP, "outdoors"),
+        (weather.garage_c, AIR, "air"),
+    ]
+    course = [
+        reading(60 * hour, round(float(values[hour]), 1), quantity, place, f"{place} {quantity}")
+        for values, quantity, place in held
+        for hour in hours
+    ]
+    assert len(course) > 26_000
+    assert share_doubted(course) == 0
+
+
+@pytest.mark.parametrize("first", [0, 24 * 90, 24 * 180, 24 * 280])
+def test_doors_heater_and_coarse_digits_are_doubted_in_less_than_one_of_a_thousand(
+    first: int,
+) -> None:
+    """A fortnight minute by minute: 30 doors opened for 20 min, 10 times a heater for 3 h."""
+    weather, rng = year(), np.random.default_rng(first)
+    minutes = np.arange(14 * 1440) + 60.0 * first
+    out, inside, wet = (
+        np.interp(minutes / 60, np.arange(each.size), each)
+        for each in (weather.outdoors_c, weather.garage_c, weather.humidity_pct)
+    )
+    door, heat = np.zeros(minutes.size), np.zeros(minutes.size)
+    for at in rng.integers(0, minutes.size - 200, 30):
+        door[at : at + 20] = 1
+    for at in rng.integers(0, minutes.size - 200, 10):
+        heat[at : at + 180] = 15
+    gone, warmer = lagged(60 * minutes, door, 1.0), lagged(60 * minutes, heat, 40.0)
+    air = inside + warmer * (1 - gone) + (out - inside) * gone
+    damp = np.clip(60 + (wet - 60) / 2 - 2.5 * (air - inside), 5, 97)
+    sensors: list[tuple[FloatArray, float, int, Quantity, str]] = [
+        (out, 0.1, 5, AIR, "outdoors"),
+        (air + rng.normal(0, 0.1, air.size), 0.5, 1, AIR, "air"),
+        (
+            lagged(60 * minutes, air, 3.0) + rng.normal(0, 0.04, air.size),
+            0.0625,
+            1,
+            SURFACE,
+            "panel",
+        ),
+        (lagged(60 * minutes, air, 360.0), 0.5, 10, AIR, "shelf"),
+        (damp, 1.0, 1, DAMP, "air"),
+    ]
+    course = [
+        reading(n, round(float(values[n]) / digit) * digit, quantity, place, f"{place} {quantity}")
+        for values, digit, gap, quantity, place in sensors
+        for n in range(0, values.size, gap)
+    ]
+    assert share_doubted(course) < 0.001
+
+
+def test_a_door_on_twenty_degrees_is_near_for_a_probe_of_any_speed() -> None:
+    for lag_s in (8.0, 60.0, 300.0):
+        for gap_s in (1.0, 10.0, 60.0, 600.0):
+            seen = 20 * (1 - np.exp(-gap_s / max(lag_s, 60.0)))
+            assert near(AIR, gap_s, seen)
