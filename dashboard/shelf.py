@@ -15,14 +15,15 @@ from curewatch.errors import SheetError
 from curewatch.quantities import format_duration
 from curewatch.sheet import HAZARDS, KINDS, MILESTONES, Sheet
 from curewatch.shelf import add_sheet, find_sheet, shelf
-from dashboard import words
+from dashboard import cans, words
 from dashboard.hall import Hall
 
 ROWS = 4
 TOP = ("name", "kind", "chemistry", "mix_ratio", "film")
 ROW = ("temperature", "humidity", *MILESTONES, "pot_mass")
 PAIRS = {"temperature": ("least", "most"), "hardener": ("least", "usual", "most")}
-SINGLES = ("humidity_max", "dew_spread_min")
+SINGLES = ("humidity_max", "dew_spread_min", "bare_max")
+LIVES = ("shelf_life", "opened_life")
 Fields = Mapping[str, str]
 
 
@@ -37,13 +38,32 @@ def _filled(fields: Fields, names: tuple[str, ...], before: str = "") -> dict[st
     return {name: value for name, value in found.items() if value}
 
 
+def _ends(fields: Fields, table: str, name: str) -> dict[str, Any]:
+    values = [fields.get(f"{table}.{name}.{end}", "").strip() for end in PAIRS[name]]
+    return {name: values} if any(values) else {}
+
+
 def _limits(fields: Fields) -> dict[str, Any]:
     held: dict[str, Any] = dict(_filled(fields, SINGLES, "limits."))
-    for name, ends in PAIRS.items():
-        values = [fields.get(f"limits.{name}.{end}", "").strip() for end in ends]
-        if any(values):
-            held[name] = values
+    for name in PAIRS:
+        held |= _ends(fields, "limits", name)
     return held
+
+
+def _storage(fields: Fields) -> dict[str, Any]:
+    return _ends(fields, "storage", "temperature") | _filled(fields, LIVES, "storage.")
+
+
+def _mix(fields: Fields) -> dict[str, Any]:
+    held: dict[str, Any] = dict(_filled(fields, ("density",), "mix."))
+    parts = [each.strip() for each in fields.get("mix.densities", "").split(";")]
+    return held | ({"densities": parts} if any(parts) else {})
+
+
+def _rows(fields: Fields) -> int:
+    """How many columns of times the form has."""
+    numbers = [int(found[1]) for name in fields if (found := re.match(r"times\.(\d{1,3})\.", name))]
+    return max([ROWS - 1, *numbers]) + 1
 
 
 def _hazards(fields: Fields) -> dict[str, Any]:
@@ -67,10 +87,11 @@ def _number(text: str) -> float:
 def to_toml(fields: Fields) -> str:
     """A sheet's TOML from the form's fields; what was left empty is left out."""
     document: dict[str, Any] = dict(_filled(fields, TOP))
-    rows = [_filled(fields, ROW, f"times.{number}.") for number in range(ROWS)]
+    rows = [_filled(fields, ROW, f"times.{number}.") for number in range(_rows(fields))]
     document["times"] = [row for row in rows if row]
-    for name, table in (("limits", _limits(fields)), ("hazards", _hazards(fields))):
-        if table:
+    tables = {"mix": _mix, "limits": _limits, "storage": _storage, "hazards": _hazards}
+    for name, read in tables.items():
+        if table := read(fields):
             document[name] = table
     document["source"] = {"note": fields.get("note", "").strip()}
     return tomlkit.dumps(document)
@@ -78,7 +99,7 @@ def to_toml(fields: Fields) -> str:
 
 def _row_fields(sheet: Sheet) -> dict[str, str]:
     held = {}
-    for number, row in enumerate(sheet.times[:ROWS]):
+    for number, row in enumerate(sheet.times):
         at = f"times.{number}."
         held[at + "temperature"] = f"{row.temperature_c:g} C"
         if row.humidity_pct is not None:
@@ -95,10 +116,33 @@ def _limit_fields(sheet: Sheet) -> dict[str, str]:
         held["limits.humidity_max"] = f"{limits.humidity_max_pct:g} %"
     if limits.dew_spread_min_c is not None:
         held["limits.dew_spread_min"] = f"{limits.dew_spread_min_c:g} C"
+    if limits.bare_max_min is not None:
+        held["limits.bare_max"] = format_duration(limits.bare_max_min)
     for end, value in zip(PAIRS["temperature"], limits.temperature_c or (), strict=False):
         held[f"limits.temperature.{end}"] = f"{value:g} C"
     for end, value in zip(PAIRS["hardener"], limits.hardener_pct or (), strict=False):
         held[f"limits.hardener.{end}"] = f"{value:g} %"
+    return held
+
+
+def _storage_fields(sheet: Sheet) -> dict[str, str]:
+    storage = sheet.storage
+    held = {
+        f"storage.{name}": str(life)
+        for name in LIVES
+        if (life := getattr(storage, name)) is not None
+    }
+    for end, value in zip(PAIRS["temperature"], storage.temperature_c or (), strict=False):
+        held[f"storage.temperature.{end}"] = f"{value:g} C"
+    return held
+
+
+def _mix_fields(sheet: Sheet) -> dict[str, str]:
+    held = {}
+    if sheet.density_g_ml is not None:
+        held["mix.density"] = f"{sheet.density_g_ml:g} g/ml"
+    if sheet.densities_g_ml:
+        held["mix.densities"] = "; ".join(f"{each:g} g/ml" for each in sheet.densities_g_ml)
     return held
 
 
@@ -111,7 +155,8 @@ def to_fields(sheet: Sheet) -> dict[str, str]:
     if sheet.hazards.solvent:
         held["solvent.name"] = sheet.hazards.solvent.name
         held["solvent.g_per_l"] = f"{sheet.hazards.solvent.g_per_l:g}"
-    return held | _row_fields(sheet) | _limit_fields(sheet)
+    tables = (_row_fields, _limit_fields, _storage_fields, _mix_fields)
+    return held | {key: value for read in tables for key, value in read(sheet).items()}
 
 
 def _form(fields: Fields, action: str, title: str, error: str = "") -> str:
@@ -121,7 +166,7 @@ def _form(fields: Fields, action: str, title: str, error: str = "") -> str:
         action=action,
         title=title,
         error=error,
-        rows=range(ROWS),
+        rows=range(_rows(fields)),
         milestones=MILESTONES,
         kinds=KINDS,
         chemistries=tuple(CHEMISTRIES),
@@ -145,12 +190,14 @@ def _new_id(hall: Hall, name: str) -> str:
 
 
 def register(app: Flask, hall: Hall) -> None:
-    """Put the shelf on the app."""
+    """Put the shelf and its cans on the app."""
+    cans.register(app, hall)
 
     @app.get("/shelf")
     def shelf_page() -> str:
         sheets = sorted(shelf(hall.store).values(), key=lambda sheet: (sheet.kind, sheet.name))
-        return render_template("shelf.html", sheets=sheets, own=set(hall.store.sheets()))
+        held = cans.shown(hall)
+        return render_template("shelf.html", sheets=sheets, own=set(hall.store.sheets()), **held)
 
     @app.get("/shelf/new")
     def new_sheet() -> str:
@@ -167,7 +214,8 @@ def register(app: Flask, hall: Hall) -> None:
         sheet = find_sheet(hall.store, id)
         about = CHEMISTRIES[sheet.chemistry]
         own = id in hall.store.sheets()
-        return render_template("sheet.html", sheet=sheet, about=about, own=own)
+        held = cans.shown(hall, id)
+        return render_template("sheet.html", sheet=sheet, about=about, own=own, **held)
 
     @app.get("/shelf/<id>/edit")
     def edit_sheet(id: str) -> str:

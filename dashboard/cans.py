@@ -1,0 +1,70 @@
+"""The cans on the shelf's pages: how they keep, and what a touch tells of them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import date
+from typing import Any
+
+from flask import Flask, request
+from werkzeug.wrappers import Response as AnyResponse
+
+from curewatch import cans, keeping
+from curewatch.cans import Can, Told
+from curewatch.life import local_day, parse_day, parse_expiry
+from dashboard.bench import answered, once
+from dashboard.hall import Hall
+
+
+def shown(hall: Hall, sheet_id: str | None = None) -> dict[str, Any]:
+    """What the list of cans needs, of one product or of all."""
+    kept = keeping.all_kept(hall.bench, hall.clock(), hall.zone, sheet_id)
+    return {"cans": kept, "keeping": keeping}
+
+
+def _day(name: str, parse: Callable[[str], date]) -> date | None:
+    text = request.form.get(name, "").strip()
+    return parse(text) if text else None
+
+
+def _told() -> Told:
+    texts = {
+        key: request.form.get(key, "").strip() for key in ("batch", "hardener_batch", "stored")
+    }
+    return Told(
+        bought=_day("bought", parse_day),
+        opened=_day("opened", parse_day),
+        expiry=_day("expiry", parse_expiry),
+        **{key: value or None for key, value in texts.items()},
+    )
+
+
+def _back(can: Can, said: str) -> AnyResponse:
+    return answered(said, f"/shelf/{can.sheet_id}")
+
+
+def register(app: Flask, hall: Hall) -> None:
+    """Put what is told of cans on the app."""
+
+    @app.post("/shelf/<id>/cans")
+    def can_added(id: str) -> AnyResponse:
+        told = _told()
+        if hall.tokens.first(once()):
+            cans.add(hall.store, id, told, now=hall.clock())
+        return answered("On the shelf.", f"/shelf/{id}")
+
+    @app.post("/cans/<int:number>/opened")
+    def can_opened(number: int) -> AnyResponse:
+        now = hall.clock()
+        can = cans.opened(hall.store, number, local_day(now, hall.zone), now=now)
+        return _back(can, "Opened today.")
+
+    @app.post("/cans/<int:number>/used-up")
+    def can_used_up(number: int) -> AnyResponse:
+        back = request.form.get("back") == "1"
+        can = cans.used_up(hall.store, number, now=hall.clock(), back=back)
+        return _back(can, "Back in use." if back else "Used up.")
+
+    @app.post("/cans/<int:number>/amend")
+    def can_amended(number: int) -> AnyResponse:
+        return _back(cans.amend(hall.store, number, _told(), now=hall.clock()), "Kept.")
