@@ -73,7 +73,9 @@ def foretold(
 ) -> tuple[Told, ...]:
     """The milestones of a step as foretold when it was told, with what was found since."""
     desk = bench.desk
-    bare = replace(step, witnesses=(), answers={}, happened=())
+    if desk.structural(step):
+        return ()
+    bare = replace(step, witnesses=(), answers={}, happened=(), heated=())
     look = desk.look(step.mixed_at, max(step.mixed_at, step.told_at))
     others = _before(desk, step, seen_of(bench, step.sheet.id) if all_seen is None else all_seen)
     found = forecast(

@@ -227,8 +227,7 @@ def _stall(case: Case, until_min: float | None) -> tuple[bool, float | None]:
     return bool(cold[now]), from_min
 
 
-def refused(sheet: Sheet, why: tuple[str, ...]) -> Forecast:
-    """A forecast that gives no time, and why."""
+def _refused(sheet: Sheet, why: tuple[str, ...]) -> Forecast:
     minutes = sheet.reference.minutes
     bounds: dict[bool, Bound] = {True: "early", False: "late"}
     milestones = tuple(
@@ -263,7 +262,7 @@ def forecast(
     """
     refusing = refusals(sheet, mix)
     if refusing:
-        return refused(sheet, refusing)
+        return _refused(sheet, refusing)
     learned = belief.learned(sheet, others)
     fresh = belief.learned(sheet) if others else learned
     case = make_case(sheet, mix, past, ahead, sightings, learned.ea_kj)

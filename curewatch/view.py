@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
@@ -20,7 +21,6 @@ from curewatch.milestone import (
     PastStep,
     Sighting,
     forecast,
-    refused,
 )
 from curewatch.outlook import Outlook, outlook
 from curewatch.quantities import minutes
@@ -232,7 +232,7 @@ class Desk:
     def forecast(self, step: Step, look: Look) -> Forecast:
         """The step's milestones as known at the look's instant; none on a structural joint."""
         if self.structural(step):
-            return refused(step.sheet, (PROCEDURE,))
+            return Forecast((), (), math.inf, PROCEDURE, (PROCEDURE,))
         assumed = step.sheet.reference.temperature_c
         felt = self.conditions(look.readings, step, look.now)
         ahead = look.ahead(step.place, assumed, self.place(step.place))
@@ -378,10 +378,12 @@ class Desk:
         )
 
     def _notes(self, readings: Sequence[Reading], views: Sequence[StepView]) -> tuple[str, ...]:
+        untimed = tuple(f"{each.part}: {PROCEDURE}." for each in views if not each.milestones)
         if any(each.quantity != "relative_humidity" for each in readings):
-            return ()
+            return untimed
         label = f"{self._assumed(views):g} °C" if views else "the label's temperature"
         return (
+            *untimed,
             f"No reading yet: the times assume {label}, as on the label, with a wide band. "
             "Type a thermometer's reading to sharpen them.",
         )
