@@ -26,6 +26,7 @@ PLACES = (
     ("shelf", "On the shelf"),
 )
 _UNIT_SAID = {"C": "°C", "F": "°F", "K": "K", "%": "%", "fraction": "0 to 1"}
+_SENT = {"C": "in °C", "F": "in °F", "K": "in K", "%": "in %", "fraction": "as 0 to 1"}
 _NAMED = {
     "surface_temperature": "the temperature of a surface",
     "air_temperature": "the temperature of the air",
@@ -71,9 +72,9 @@ def _seems(hall: Hall, leaf: Leaf) -> str:
     quantity, unit = leaf.guess
     value = leaf.read(leaf.mapping("here", quantity, unit))
     if value is None:
-        return f"may be {_NAMED[quantity]}, in {_UNIT_SAID[unit]}"
+        return f"may be {_NAMED[quantity]}, sent {_SENT[unit]}"
     now = words.value(hall.manner(request), quantity, value)
-    return f"may be {_NAMED[quantity]}, in {_UNIT_SAID[unit]}: {now}"
+    return f"may be {_NAMED[quantity]}: {now}, sent {_SENT[unit]}"
 
 
 def _taken(hall: Hall, leaf: Leaf, mapping: Mapping | None) -> str:
@@ -136,7 +137,14 @@ def chosen(leaf: Leaf) -> Mapping:
     unit = next((each for each in UNITS if each == request.form.get("unit")), None)
     if leaf.guess is None and quantity is None:
         raise ReadingError("it is not said what that number measures", fix="choose it first")
-    return leaf.mapping(check_place(place), quantity, unit)
+    mapping = leaf.mapping(check_place(place), quantity, unit)
+    humid = mapping.quantity == "relative_humidity"
+    if mapping.unit not in (HUMIDITY_UNITS if humid else TEMPERATURE_UNITS):
+        raise ReadingError(
+            f"{_NAMED[mapping.quantity]} is not measured in {_UNIT_SAID[mapping.unit]}",
+            fix="choose another unit",
+        )
+    return mapping
 
 
 def _choose(hall: Hall) -> str:

@@ -57,6 +57,13 @@ def temperature_of(name: str) -> Quantity:
     return "surface_temperature" if surface else "air_temperature"
 
 
+def usual_unit(quantity: Quantity, name: str, value: float) -> str:
+    """The unit in which a value of this quantity is most likely sent."""
+    if quantity == "relative_humidity":
+        return "fraction" if 0 < value <= 1 else "%"
+    return _temperature_unit(name.lower(), value) or "C"
+
+
 def _temperature_unit(name: str, value: float) -> str | None:
     """The unit of a temperature by its name's ending, else by where garages are."""
     for ending, unit in (("_f", "F"), ("fahrenheit", "F"), ("_k", "K"), ("_c", "C")):

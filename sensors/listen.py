@@ -18,7 +18,7 @@ from curewatch.config import Mapping, MqttSettings
 from curewatch.errors import ConfigError, ReadingError
 from curewatch.reading import Quantity
 from sensors.client import KEEPALIVE_S, make_client, ours
-from sensors.guess import Number, guess, numbers, temperature_of
+from sensors.guess import Number, guess, numbers, temperature_of, usual_unit
 from sensors.kept import keep, let_go
 from sensors.payload import PREFIX, convert
 from sensors.tls import distrust
@@ -46,21 +46,27 @@ class Leaf:
     outside: bool = False
 
     @property
+    def name(self) -> str:
+        """The topic, and where in its messages the number stands."""
+        return f"{self.topic}/{self.record}" if self.record else f"{self.topic}{self.pointer}"
+
+    @property
     def guess(self) -> tuple[Quantity, str] | None:
         """What the number seems to be, and its unit; None where it seems to be neither."""
-        name = f"{self.topic}/{self.record}" if self.record else f"{self.topic}{self.pointer}"
         if self.unit == "%":
             return "relative_humidity", "%"
         if self.unit:
-            return temperature_of(name), self.unit
-        return guess(name, self.values[-1])
+            return temperature_of(self.name), self.unit
+        return guess(self.name, self.values[-1])
 
     def mapping(
         self, place: str, quantity: Quantity | None = None, unit: str | None = None
     ) -> Mapping:
         """The mapping that takes this number as what it is said or seems to be, at a place."""
-        seems, scale = self.guess or ("air_temperature", "C")
+        seems, scale = self.guess or ("air_temperature", "")
         found = quantity or fitting(seems, place)
+        if not scale or (found == "relative_humidity") != (seems == "relative_humidity"):
+            scale = usual_unit(found, self.name, self.values[-1])
         return Mapping(self.topic, self.pointer, unit or scale, place, found, None, self.record)
 
     @property
@@ -236,9 +242,13 @@ class Listening:
     def _wind(self) -> None:
         if self._timer is not None:
             self._timer.cancel()
-        self._timer = threading.Timer(self._for_s, self.end)
+        self._timer = threading.Timer(self._for_s, self._end_when_due)
         self._timer.daemon = True
         self._timer.start()
+
+    def _end_when_due(self) -> None:
+        if self.left_s == 0.0:
+            self.end()
 
     def end(self) -> None:
         """Close the ear; ending twice is ending once."""
