@@ -23,6 +23,7 @@ from tests.pages import EVENING, SETTINGS, Garage, garage, weather
 PAGES = (
     "/", "/mix", "/mix/epoxy-primer", "/air", "/shelf", "/shelf/epoxy-primer",
     "/shelf/epoxy-primer/edit", "/shelf/new", "/logbook", "/choices", "/step/1",
+    "/parts", "/parts?part=lower corner patch&job=camper", "/morning",
 )  # fmt: skip
 ORIGIN = {"Origin": "http://localhost"}
 
