@@ -39,20 +39,24 @@ class Axis:
         return self.start <= at <= self.end
 
 
-def _coming(step: StepView, now: datetime) -> datetime:
-    """The last instant of a step worth seeing from now."""
+def _ahead(step: StepView, now: datetime) -> list[datetime]:
+    """The instants of a step worth seeing from now, the doubt of each included."""
     if step.forecast.stalled_now:
-        return now + timedelta(hours=12)
+        return [now + timedelta(hours=12)]
     known = [each.late or each.shown for each in step.milestones]
-    ahead = [at for at in known if at is not None and at > now]
-    near = [at for at in ahead if at <= now + _AHEAD]
-    return max(near, default=min(ahead, default=now + timedelta(minutes=20)))
+    return [at for at in known if at is not None and at > now]
 
 
 def needed_min(view: BenchView) -> float:
-    """How far ahead the bench asks the axis to reach. [min]"""
-    ends = [_coming(step, view.now) for step in view.steps]
-    last = max(ends, default=view.now + timedelta(hours=6))
+    """How far ahead the axis must reach: to the last of the next hours, else to what is next. [min]
+
+    With nothing on the bench it shows the next 6 h of the outlook.
+    """
+    if not view.steps:
+        return 360.0
+    ahead = [at for step in view.steps for at in _ahead(step, view.now)]
+    near = [at for at in ahead if at <= view.now + _AHEAD]
+    last = max(near, default=min(ahead, default=view.now + timedelta(minutes=20)))
     return (last - view.now).total_seconds() / 60
 
 

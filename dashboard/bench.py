@@ -45,8 +45,9 @@ _ONCE = re.compile(r'name="once" value="[^"]*"')
 
 
 def _still(view: BenchView, width_px: float, stretch: axis.Stretch) -> BenchView:
-    """The view with its now held to the pixel, so that the drawing changes only when seen."""
-    step_s = max((stretch[1] - stretch[0]).total_seconds() / max(width_px, 1.0), 1.0)
+    """The view with its now held to the pixel or the minute: it changes only when that is seen."""
+    pixel_s = (stretch[1] - stretch[0]).total_seconds() / max(width_px, 1.0)
+    step_s = min(max(pixel_s, 1.0), 60.0)
     return replace(view, now=view.now - timedelta(seconds=view.now.timestamp() % step_s))
 
 

@@ -53,19 +53,21 @@ def _line(axis: Axis, held: Scale, points: Sequence[tuple[datetime, float]]) -> 
 
 
 def _outlook_word(
-    axis: Axis, held: Scale, likely: Sequence[tuple[datetime, float]], size: Size
+    axis: Axis, held: Scale, likely: Sequence[tuple[datetime, float]], track: Track, size: Size
 ) -> str:
-    """The outlook's name beside its beginning, above its line or else below it."""
+    """The outlook's name beside its beginning, where it is clear of the least temperatures."""
     at, value = likely[0]
     font, left = size.font_px * 0.86, axis.x(at) + size.font_px * 0.5
-    if left + text_px("outlook", font) > axis.right:
-        return ""
-    above, below = held.y(value) - font * 0.45, held.y(value) + font * 1.25
-    base = above if above - font > held.top or below > held.foot - 4 else below
-    return (
-        f'<text class="tick outlook-word" x="{left:.1f}" y="{base:.1f}" '
-        f'font-size="{font:.1f}">outlook</text>'
-    )
+    taken = [held.y(each) for _, each in track.minimums]
+    for base in (held.y(value) - font * 0.45, held.y(value) + font * 1.25):
+        inside = held.top < base - font and base < held.foot - 4
+        clear = all(abs(base - line) > font * 1.6 for line in taken)
+        if inside and clear and left + text_px("outlook", font) < axis.right:
+            return (
+                f'<text class="tick outlook-word" x="{left:.1f}" y="{base:.1f}" '
+                f'font-size="{font:.1f}">outlook</text>'
+            )
+    return ""
 
 
 def _band(axis: Axis, held: Scale, track: Track, size: Size) -> str:
@@ -78,7 +80,7 @@ def _band(axis: Axis, held: Scale, track: Track, size: Size) -> str:
     return (
         f'<polygon class="outlook" points="{edge}"/>'
         f'<polyline class="likely" points="{_line(axis, held, likely)}"/>'
-        f"{_outlook_word(axis, held, likely, size)}"
+        f"{_outlook_word(axis, held, likely, track, size)}"
     )
 
 

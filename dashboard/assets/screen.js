@@ -30,6 +30,31 @@
   }
   full(document.getElementById("full"));
 
+  /* in the garage one question at a time, the most urgent first; the others by touch */
+  const RANKS = [".wanted", ".first", ".while", ".open", ".dab", ".bare-asked", ".airing-line", ".bare-line"];
+  const more = document.getElementById("more");
+  let turn = 0, known = "";
+  function asks() {
+    const rank = (row) => RANKS.findIndex((name) => row.matches(name));
+    const rows = [...document.querySelectorAll("#asks :is(.doing, .bare-asked, .bare-line)")].sort((one, other) => rank(one) - rank(other));
+    const single = root.dataset.layout === "garage";
+    const tight = innerHeight <= 940 && document.querySelector(".band.due");
+    const open = rows.filter((row) => !tight || rank(row) <= 1);
+    const told = open.map((row) => row.querySelector(".ask")?.textContent.replace(/\d+ (s|min|h)\b/g, "") ?? "").join();
+    if (told !== known) turn = 0;
+    known = told;
+    for (const row of rows) row.classList.toggle("put-by", single && row !== open[turn % open.length]);
+    more.hidden = !single || open.length < 2;
+    more.textContent = `${open.length - 1} more`;
+    more.parentElement.classList.add("live");
+  }
+  if (more) {
+    asks();
+    more.addEventListener("click", () => { turn += 1; asks(); });
+    document.addEventListener("state", asks);
+    addEventListener("resize", asks);
+  }
+
   /* the axis: as needed, 1 h, 6 h, 24 h, 3 days */
   const SPANS = [["", "auto"], ["60", "1 h"], ["360", "6 h"], ["1440", "24 h"], ["4320", "3 days"]];
   function axis(button) {
