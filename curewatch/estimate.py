@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import csv
-import io
 import math
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -53,7 +52,10 @@ def _instant(text: str, name: str, line: int) -> datetime:
         raise _bad(name, line, f"{text[:40]!r} is no time", fix) from None
     if at.tzinfo is None:
         raise _bad(name, line, f"{text[:40]!r} has no zone", "add Z or an offset like +01:00")
-    return at.astimezone(UTC)
+    try:
+        return at.astimezone(UTC)
+    except OverflowError:
+        raise _bad(name, line, f"{text[:40]!r} is no time", "check that line") from None
 
 
 def _value(text: str, unit: str, name: str, line: int) -> float:
@@ -73,7 +75,11 @@ def _row(cells: list[str], humid: bool, name: str, line: int) -> _Row:
 
 
 def _rows(text: str, name: str) -> list[_Row]:
-    lines = list(csv.reader(io.StringIO(text.lstrip("\ufeff"))))
+    reader = csv.reader(text.lstrip("\ufeff").splitlines())
+    try:
+        lines = list(reader)
+    except csv.Error as error:
+        raise _bad(name, reader.line_num, f"no CSV ({error})", "check that line") from None
     header = tuple(cell.strip() for cell in lines[0]) if lines else ()
     if header not in (HEADER, (*HEADER, "humidity_pct")):
         raise ModelError(

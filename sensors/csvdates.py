@@ -11,6 +11,7 @@ from curewatch.errors import ReadingError
 
 Order = Literal["ymd", "dmy", "mdy"]
 ORDERS = ("dmy", "mdy")
+_YEARS = range(1971, 2200)
 SAID = {"ymd": "year, month, day", "dmy": "day, month, year", "mdy": "month, day, year"}
 _YEAR_FIRST = re.compile(r"\d{4}-\d\d-\d\d[ T]\d\d:\d\d", re.ASCII)
 _YEAR_LAST = re.compile(
@@ -36,15 +37,19 @@ def seems_time(cell: str) -> bool:
 
 def read_time(cell: str, order: str) -> datetime | None:
     """The date and time of a cell, without a zone where it names none; None where it is none."""
-    text = cell.strip()
     try:
-        if order == "ymd":
-            plain = text.replace("/", "-").upper()
-            return datetime.fromisoformat(plain) if _YEAR_FIRST.match(plain) else None
-        found = _YEAR_LAST.fullmatch(text)
-        return _year_last(found, order) if found else None
+        found = _read(cell.strip(), order)
     except ValueError:
         return None
+    return found if found and found.year in _YEARS else None
+
+
+def _read(text: str, order: str) -> datetime | None:
+    if order == "ymd":
+        plain = text.replace("/", "-").upper()
+        return datetime.fromisoformat(plain) if _YEAR_FIRST.match(plain) else None
+    found = _YEAR_LAST.fullmatch(text)
+    return _year_last(found, order) if found else None
 
 
 def _year_last(found: re.Match[str], order: str) -> datetime:

@@ -118,7 +118,7 @@ def walk(app: Flask, browser: FlaskClient) -> Iterator[tuple[str, list[Page]]]:
     waiting, seen = start_paths(app), set[str]()
     while waiting and len(seen) < MOST_PAGES:
         path = waiting.pop(0)
-        if path in seen or path.endswith(".pdf"):
+        if path in seen or urlsplit(path).path.endswith(".pdf"):
             continue
         seen.add(path)
         pages = look(browser.get(path))
