@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime
 
-from curewatch.asked import plain
+from curewatch.joint import PROCEDURE
+from curewatch.names import plain
 from curewatch.views import MilestoneView, StepView
 
 TEST = "test a hidden spot first"
@@ -34,6 +35,8 @@ def _waiting(
 
 def recoat_state(step: StepView, at: datetime, stamp: Callable[[datetime], str]) -> str:
     """What lies on top as of an instant, and what it wants before the next coat."""
+    if PROCEDURE in step.warnings:
+        return PROCEDURE
     if step.state == "abandoned":
         return "abandoned: take it off down to sound metal before anything goes over it"
     opens = _named(step, "recoat_opens", "sand_ready", "clamp_time", "working_time")
