@@ -92,11 +92,11 @@ def warming(minute: float) -> float:
     return 12.0 + minute / 30
 
 
-def stuck_beside(other: Callable[[float], float], hours: float = 5, **where: str) -> list[str]:
+def stuck_beside(other: Callable[[float], float], **where: str) -> list[str]:
     """The doubts of a probe on the panel that gives 14.2 all the time, beside another sensor."""
     where = {"quantity": AIR, "place": "air", "source": "air"} | where
     judge, found = Judge(), []
-    for n in range(round(12 * hours)):
+    for n in range(60):
         judged([reading(5 * n, other(5 * n), **where)], judge)  # type: ignore[arg-type]
         found += judged([reading(5 * n + 1, 14.2)], judge)
     return found
@@ -327,7 +327,7 @@ def test_doors_heater_and_coarse_digits_are_doubted_in_less_than_one_of_a_thousa
 ) -> None:
     """A fortnight minute by minute: 30 doors opened for 20 min, 10 times a heater for 3 h."""
     weather, rng = year(), np.random.default_rng(first)
-    minutes = np.arange(14 * 1440) + 60.0 * first
+    minutes: FloatArray = np.arange(14 * 1440, dtype=np.float64) + 60.0 * first
     out, inside, wet = (
         np.interp(minutes / 60, np.arange(each.size), each)
         for each in (weather.outdoors_c, weather.garage_c, weather.humidity_pct)

@@ -1,0 +1,322 @@
+"""What is said when a sensor falls silent or lies, and to whom it matters."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import pytest
+from flask.testing import FlaskClient
+
+from curewatch.alarm import alarms
+from curewatch.config import PlaceSettings
+from curewatch.heard import Ends, leans_on, splits
+from curewatch.intake import Intake
+from curewatch.reading import QUANTITIES, Quantity, Reading
+from curewatch.store import Store
+from curewatch.view import Desk
+from curewatch.views import BenchView
+from curewatch.zone import local_zone
+from dashboard import alarms as sounds
+from dashboard.terminal import Terminal
+from dashboard.words import Manner
+from tests.conftest import Run
+from tests.pages import EVENING, SETTINGS, Garage, garage
+
+SURFACE, AIR, DAMP = QUANTITIES
+ORIGIN = {"Origin": "http://localhost"}
+USUAL = PlaceSettings()
+
+
+@pytest.fixture
+def held(tmp_path: Path) -> Iterator[Garage]:
+    found = garage(tmp_path)
+    yield found
+    found.store.close()
+
+
+def at(minute: float) -> datetime:
+    return EVENING + timedelta(minutes=minute)
+
+
+def reading(
+    minute: float,
+    value: float,
+    quantity: Quantity = SURFACE,
+    place: str = "panel",
+    source: str = "",
+) -> Reading:
+    return Reading(place, quantity, value, at(minute), source or f"{place} {quantity}")
+
+
+def air(minute: float) -> list[Reading]:
+    """The garage's air as its sensors tell it, warming all the while."""
+    warm = 14 + (minute + 300) / 60
+    return [reading(minute, warm, AIR, "air"), reading(minute, 60 + warm % 2, DAMP, "air")]
+
+
+def hear(held: Garage, until: float, panel_until: float | None = None) -> None:
+    """Five hours of sensors, of which the panel's ends earlier."""
+    intake = Intake(held.store)
+    for minute in range(-300, round(until) + 1, 5):
+        panel = minute <= (until if panel_until is None else panel_until)
+        follows = [reading(minute, 13 + (minute + 300) / 60)] if panel else []
+        intake.take([*air(minute), *follows])
+
+
+def view(held: Garage, minute: float) -> BenchView:
+    held.clock.at = at(minute)
+    return held.bench.view(held.clock())
+
+
+def kinds(found: BenchView) -> list[str]:
+    return [each.kind for each in alarms(found)]
+
+
+def test_a_silent_sensor_is_said_within_its_own_limit_and_not_before(tmp_path: Path) -> None:
+    held = garage(tmp_path)
+    held.bench.desk.places["panel"] = PlaceSettings(old_after_min=10)
+    held.mix("epoxy-panel-adhesive", 60)
+    hear(held, 60, panel_until=0)
+    assert view(held, 9.9).lost == ()
+    (lost,) = view(held, 10.4).lost
+    assert (lost.words, lost.steps) == ("panel sensor silent since 2026-10-14T17:42Z", (1,))
+    held.store.close()
+
+
+def test_what_leans_on_a_silent_sensor_says_so_and_it_is_heard(held: Garage) -> None:
+    held.mix("epoxy-panel-adhesive", 60)
+    hear(held, 60, panel_until=0)
+    found = view(held, 60)
+    assert found.steps[0].warnings[0] == "panel sensor silent since 2026-10-14T17:42Z"
+    assert "lost" in kinds(found)
+    manner = Manner(local_zone(SETTINGS.zone))
+    (said,) = [each["say"] for each in sounds.told(found, manner) if each["kind"] == "lost"]
+    assert "panel" in said
+    printed = Terminal(manner).bench(found)
+    assert "! Panel sensor silent since 19:42." in printed
+    assert "    ! panel sensor silent since 19:42" in printed
+
+
+def test_a_lost_sensor_that_no_step_leans_on_is_shown_and_not_heard(held: Garage) -> None:
+    Intake(held.store).take(
+        [reading(-60, 5.0, AIR, "outdoors"), reading(-60, 9.0, SURFACE, "shelf")]
+    )
+    hear(held, 60)
+    assert "lost" not in kinds(view(held, 60))
+    held.mix("epoxy-panel-adhesive", 60)
+    found = view(held, 61)
+    assert {each.place for each in found.lost} == {"outdoors", "shelf"}
+    assert "lost" not in kinds(found)
+
+
+def test_a_step_leans_on_the_metal_else_on_the_air(held: Garage) -> None:
+    everything = {("panel", SURFACE), ("air", AIR), ("air", DAMP)}
+    assert list(leans_on("panel", everything)) == [("panel", SURFACE), ("air", DAMP)]
+    assert list(leans_on("tailgate", everything)) == [("air", AIR), ("air", DAMP)]
+    assert list(leans_on("panel", set())) == []
+
+
+def test_a_sensor_that_lies_is_said_with_its_reason_and_since_when(held: Garage) -> None:
+    held.mix("epoxy-panel-adhesive", 200)
+    hear(held, -200)
+    intake = Intake(held.store)
+    for minute in range(-195, 181, 5):
+        intake.take([*air(minute + 0.5), reading(minute, 14.2)])
+    found = view(held, 180)
+    (lost,) = [each for each in found.lost if each.quantity == SURFACE]
+    assert lost.words.startswith("panel sensor doubted: stuck at 14.2 C since 2026-10-14T14:27Z")
+    (tile,) = [each for each in found.air if (each.place, each.quantity) == ("panel", SURFACE)]
+    assert tile.doubt.startswith("stuck at 14.2 C")
+    assert tile.value == 14.2
+    assert tile.old
+    assert "stuck at 14.2 C" in found.steps[0].warnings[0]
+    assert "lost" in kinds(found)
+    page = held.app.test_client().get("/").text
+    assert "Panel sensor doubted: stuck at 14.2 °C since 16:27, while others move." in page
+    assert "doubted; used:" in page
+
+
+def test_a_typed_reading_ages_and_is_no_sensor_that_is_lost(held: Garage) -> None:
+    held.mix("epoxy-panel-adhesive", 60)
+    Intake(held.store).take([reading(-50, 14.0, source="typed")])
+    found = view(held, 0)
+    assert found.air[0].old
+    assert found.lost == ()
+    assert "lost" not in kinds(found)
+
+
+def test_a_typed_reading_stands_in_for_a_silent_sensor(held: Garage) -> None:
+    held.mix("epoxy-panel-adhesive", 60)
+    hear(held, 60, panel_until=0)
+    Intake(held.store).take([reading(55, 14.0, source="typed")])
+    assert view(held, 60).lost == ()
+
+
+def test_a_sensor_that_was_taken_down_long_ago_is_not_missed(held: Garage) -> None:
+    Intake(held.store).take([reading(-60 * 24 * 9, 12.0)])
+    assert view(held, 0).lost == ()
+
+
+def test_a_doubted_last_reading_hides_no_usable_one(held: Garage) -> None:
+    hear(held, 0)
+    Intake(held.store).take([reading(1, 70.0)])
+    tiles = {(each.place, each.quantity): each for each in view(held, 2).air}
+    assert tiles["panel", SURFACE].value == 18.0
+    assert not tiles["panel", SURFACE].old
+    assert ("panel", "dew_point_spread") in tiles
+
+
+def pair(folder: Path, half_c: float) -> Garage:
+    """A garage in which two sensors at the panel differ. half_c: each from 15 [C]"""
+    held = garage(folder)
+    held.mix("epoxy-panel-adhesive", 30)
+    intake = Intake(held.store)
+    for minute in range(-60, 1):
+        intake.take([reading(minute, 15 - half_c, source="one")])
+        intake.take([reading(minute + 0.2, 15 + half_c, source="other")])
+    held.clock.at = at(1)
+    return held
+
+
+def test_two_that_differ_and_are_equally_unknown_widen_the_band_and_are_said(
+    tmp_path: Path,
+) -> None:
+    agreeing, apart = pair(tmp_path / "agreeing", 0.7), pair(tmp_path / "apart", 2.0)
+    ends = Ends(apart.store.latest(), apart.store.usable(), lambda name: USUAL)
+    (found,) = splits(ends.usable, lambda name: USUAL)
+    assert (found.sources, found.gap) == (("one", "other"), 4.0)
+    assert ends.error_c("panel", at(1)) == 2.0
+    assert ends.error_c("panel", at(90)) == USUAL.sensor_error_c
+    narrow, wide = (
+        held.bench.step_view(1, at(1)).forecast.milestones[1] for held in (agreeing, apart)
+    )
+    assert band(wide) > band(narrow)
+    said = "Two sensors at panel differ by 4.0 °C: one and other."
+    assert said in apart.app.test_client().get("/air").text
+    assert "Two sensors" not in agreeing.app.test_client().get("/air").text
+    agreeing.store.close()
+    apart.store.close()
+
+
+def band(milestone: object) -> float:
+    """How wide early to late is beside likely. [-]"""
+    early, likely, late = (
+        getattr(milestone, f"{name}_min") for name in ("early", "likely", "late")
+    )
+    return float((late - early) / likely)
+
+
+def test_a_larger_error_of_the_sensor_widens_early_to_late(tmp_path: Path) -> None:
+    widths = []
+    for number, error in enumerate((0.3, 1.0, 3.0)):
+        store = Store(tmp_path / f"{number}.sqlite")
+        held = garage(tmp_path / str(number))
+        held.bench.desk.places["panel"] = PlaceSettings(sensor_error_c=error)
+        held.mix("epoxy-panel-adhesive", 60)
+        hear(held, 0)
+        widths.append(band(held.bench.step_view(1, at(0)).forecast.milestones[1]))
+        store.close()
+        held.store.close()
+    assert widths == sorted(widths)
+    assert widths[2] > 1.1 * widths[0]
+
+
+@pytest.fixture
+def browser(held: Garage) -> FlaskClient:
+    return held.app.test_client()
+
+
+def test_the_air_page_checks_a_sensor_and_shows_what_came_of_it(
+    held: Garage, browser: FlaskClient
+) -> None:
+    hear(held, 0)
+    form = {"source": "air air_temperature", "reference": "18,6", "who": "Ann <b>"}
+    told = browser.post("/air/check", data={**form, "what": "temperature"}, headers=ORIGIN)
+    assert "−0.4 °C since 14 Oct, checked by Ann &lt;b&gt; against 18.6 °C" in told.text
+    Intake(held.store).take([reading(1, 19.0, AIR, "air")])
+    page = browser.get("/air").text
+    assert "18.6 °C" in page
+    assert "−0.4 °C since 14 Oct, checked by Ann &lt;b&gt; against 18.6 °C" in page
+    wrong = browser.post("/air/check", data={**form, "reference": "40"}, headers=ORIGIN)
+    assert wrong.status_code == 400
+    assert "off by more than 5 C" in wrong.text
+
+
+def test_a_check_sent_twice_is_kept_once(held: Garage, browser: FlaskClient) -> None:
+    hear(held, 0)
+    form = {"source": "air air_temperature", "reference": "18.6", "once": "7"}
+    for _ in range(2):
+        browser.post("/air/check", data=form, headers=ORIGIN)
+    assert len(held.store.entries("sensor")) == 1
+
+
+def test_the_salt_page_walks_through_the_check_and_keeps_it(
+    held: Garage, browser: FlaskClient
+) -> None:
+    assert "No hygrometer was heard yet" in browser.get("/air/salt").text
+    hear(held, 0)
+    page = browser.get("/air/salt").text
+    assert "wet slurry" in page
+    assert "masking tape" in page
+    assert "Greenspan" in page
+    form = {"source": "air relative_humidity", "temperature": "20", "read": "71"}
+    told = browser.post("/air/salt", data=form, headers=ORIGIN)
+    assert "+4.5 % since 14 Oct, checked by the salt 75.5 %" in told.text
+    cold = browser.post("/air/salt", data=form | {"temperature": "2"}, headers=ORIGIN)
+    assert cold.status_code == 400
+    assert "do it indoors" in cold.text
+
+
+def test_a_move_stands_with_the_sensor_on_the_page(held: Garage, browser: FlaskClient) -> None:
+    intake = Intake(held.store)
+    intake.take([reading(-200, 14.0, source="node")])
+    intake.take([reading(-1, 13.0, place="tailgate", source="node")])
+    assert "moved from panel to tailgate 19:41" in browser.get("/air").text
+
+
+def test_a_sensor_is_checked_by_command_and_shown_beside_it(run: Run, tmp_path: Path) -> None:
+    data = tmp_path / "data"
+    data.mkdir()
+    (data / "curewatch.toml").write_text(
+        'zone = "Europe/Berlin"\n[clock]\nspeed = 1\nwall = 2020-01-01T00:00:00Z\n'
+        "shown = 2020-01-01T00:00:00Z\n"
+    )
+    code, out, err = run("sensors", "check", "workshop/node3/state", "--reference", "14.0 C")
+    assert code == 2
+    assert "nothing was heard from a sensor 'workshop/node3/state'; let it send first." in err
+    store = Store(data / "curewatch.sqlite")
+    now = datetime.now(UTC)
+    Intake(store).take([Reading("panel", SURFACE, 14.4, now, "workshop/node3/state")])
+    store.close()
+    code, out, err = run(
+        "sensors", "check", "workshop/node3/state", "--reference", "57.2 F", "--who", "Ann"
+    )
+    assert (code, err) == (0, "")
+    assert "−0.4 °C since" in out
+    assert "checked by Ann against 14.0 °C" in out
+    _, out, _ = run("sensors")
+    assert "checked by Ann against 14.0 °C" in out
+    _, out, _ = run("sensors", "--json")
+    assert '"offset": -0.4' in out
+    _, out, _ = run("sensors", "salt-check", "workshop/node3/state")
+    assert "1. Put two spoons of table salt" in out
+
+
+def test_the_desk_asks_the_store_for_its_ends_only_when_something_was_stored(
+    held: Garage, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    asked: list[Store] = []
+    real = Store.usable
+
+    def usable(store: Store) -> list[Reading]:
+        asked.append(store)
+        return real(store)
+
+    monkeypatch.setattr(Store, "usable", usable)
+    hear(held, 0)
+    desk = Desk(held.store)
+    for minute in range(5):
+        desk.view(at(minute))
+    assert len(asked) == 1
