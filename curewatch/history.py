@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from curewatch.asked import plain
-from curewatch.fields import HAPPENED, RESULTS, STATES, WORDS, Paper
+from curewatch.fields import RESULTS, STATES, WORDS, Paper
 from curewatch.step import DETAILS, Happening, Step, fold
 from curewatch.store import Event
 from curewatch.verdict import said
@@ -19,7 +19,8 @@ LATE = timedelta(minutes=1)
 @dataclass(frozen=True)
 class Line:
     """One thing told: its number, when it was told and by whom, when it was, in words what and why;
-    correction: it changed what stood before; clock: said where the clock had been put back."""
+    correction: it changed what stood before; later: it was told after the mix; clock: said where
+    the clock had been put back."""
 
     number: int
     told: datetime
@@ -28,6 +29,7 @@ class Line:
     by: str = ""
     why: str = ""
     correction: bool = False
+    later: bool = False
     clock: str = ""
 
 
@@ -76,13 +78,11 @@ def words_of(event: Event, events: Sequence[Event], paper: Paper) -> str:
             return f"note: {body['text']}"
         case "finished" | "abandoned":
             return event.kind
-    if event.kind in HAPPENED or event.kind != "amended":
-        return paper.happening(Happening(event.id, event.kind, event.at, event.told, body))
-    return ""
+    return paper.happening(Happening(event.id, event.kind, event.at, event.told, body))
 
 
 def _line(index: int, events: Sequence[Event], paper: Paper) -> Line:
-    event, words, correction = events[index], "", event_is_slip(events[index])
+    event, words, correction = events[index], "", events[index].kind == "forgot"
     if event.kind == "amended":
         changed = list(_changes(event, fold(events[:index]), paper))
         words = "; ".join(each for each, _ in changed)
@@ -95,22 +95,13 @@ def _line(index: int, events: Sequence[Event], paper: Paper) -> Line:
     clock = ""
     if back > timedelta(0):
         clock = f"the clock had been put back {said(back.total_seconds() / 60)} before this"
-    return Line(event.id, event.told, event.at, words, by, why, correction, clock)
-
-
-def event_is_slip(event: Event) -> bool:
-    """Whether an event takes another back."""
-    return event.kind == "forgot"
+    later = event.kind == "amended"
+    return Line(event.id, event.told, event.at, words, by, why, correction, later, clock)
 
 
 def history(events: Sequence[Event], paper: Paper) -> list[Line]:
     """Everything told of a step, in the order told, whatever the clock said then."""
     return [_line(index, events, paper) for index in range(len(events))]
-
-
-def corrections(events: Sequence[Event], paper: Paper) -> list[Line]:
-    """What was changed or taken back."""
-    return [each for each in history(events, paper) if each.correction]
 
 
 def sentence(line: Line, paper: Paper) -> str:

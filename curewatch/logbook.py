@@ -9,10 +9,12 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from curewatch.bench import Bench
-from curewatch.conditions import summary
+from curewatch.conditions import AIR_PLACE, summary
 from curewatch.moments import Moment, moments
 from curewatch.plain import cell
+from curewatch.reading import Quantity, Reading
 from curewatch.search import Sought
+from curewatch.sensor_log import checks
 from curewatch.step import Step, fold
 from curewatch.views import MilestoneView, StepView, Stretch
 
@@ -36,6 +38,17 @@ SPANS = ("surface_temperature", "air_temperature", "relative_humidity", "dew_poi
 
 
 @dataclass(frozen=True)
+class Sensor:
+    """What measured a quantity during a step, and when it had last been checked, by whom."""
+
+    source: str
+    place: str
+    quantity: Quantity
+    checked: datetime | None = None
+    checked_by: str = ""
+
+
+@dataclass(frozen=True)
 class Entry:
     """One step of the logbook with the conditions of its stretches and moments."""
 
@@ -43,6 +56,7 @@ class Entry:
     view: StepView
     stretches: tuple[Stretch, ...]
     moments: tuple[Moment, ...] = ()
+    sensors: tuple[Sensor, ...] = ()
 
 
 def _reached(step: Step, milestone: MilestoneView, end: datetime) -> datetime | None:
@@ -71,7 +85,27 @@ def entry(bench: Bench, step: Step, now: datetime) -> Entry:
         Stretch(name, step.mixed_at, at, summary(readings, step.mixed_at, at, place=step.place))
         for name, at in _ends(step, view, end)
     )
-    return Entry(step, view, stretches, moments(step, readings, end))
+    sensors = tuple(_sensors(bench, step, readings, end))
+    return Entry(step, view, stretches, moments(step, readings, end), sensors)
+
+
+def _sensors(
+    bench: Bench, step: Step, readings: Sequence[Reading], end: datetime
+) -> Iterable[Sensor]:
+    """What measured at the step's place and in the air, with its last check before the end."""
+    heard = {
+        (each.source, each.place, each.quantity)
+        for each in readings
+        if each.place in (step.place, AIR_PLACE)
+    }
+    for source, place, quantity in sorted(heard):
+        found = [
+            each
+            for each in checks(bench.store, source)
+            if each.quantity == quantity and each.told <= end
+        ]
+        last = found[-1] if found else None
+        yield Sensor(source, place, quantity, last.at if last else None, last.who if last else "")
 
 
 def steps(

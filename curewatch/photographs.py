@@ -29,7 +29,7 @@ from curewatch.trouble import trouble
 FOLDER = "photographs"
 FORMATS = ("JPEG", "PNG", "WEBP")
 MOST_BYTES = 60_000_000
-LONG_SIDE, SMALL_SIDE = 2000, 480
+LONG_SIDE, PRINT_SIDE, SMALL_SIDE = 2000, 900, 480
 QUALITY, SMALL_QUALITY = 86, 80
 MOST_PIXELS = {"JPEG": 50_000_000, "PNG": 50_000_000, "WEBP": 24_000_000}
 MOST_PIXELS_SCALED = 260_000_000
@@ -226,6 +226,19 @@ def read(logbook: Path, name: str, *, small: bool = False) -> bytes | None:
         raise StoreError(
             f"a photograph cannot be read ({error.strerror})", where=name, fix="check the disk"
         ) from error
+
+
+def printable(logbook: Path, name: str) -> bytes | None:
+    """A photograph as large as paper shows it; None where its file is gone or damaged."""
+    data = read(logbook, name)
+    if data is None:
+        return None
+    try:
+        with _opened(io.BytesIO(data)) as image:
+            image.thumbnail((PRINT_SIDE, PRINT_SIDE), Image.Resampling.LANCZOS)
+            return _jpeg(image.convert("RGB"), SMALL_QUALITY)
+    except PhotographError:
+        return None
 
 
 def arrive(data: bytes, name: str, logbook: Path) -> None:

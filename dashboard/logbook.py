@@ -122,10 +122,8 @@ def _downloads(app: Flask, hall: Hall) -> None:
 
     @app.get("/handover.pdf")
     def handover_pdf() -> Response:
-        from curewatch import paper_pdf
-
         said, job = paper(hall), request.args.get("job", "")
-        data = paper_pdf.handover(hall.bench, job, hall.clock(), hall.zone, said.say)
+        data = handover.handover_pdf(hall.bench, job, hall.clock(), hall.zone, said.say)
         return _file(data, "application/pdf", "hand-over.pdf")
 
 

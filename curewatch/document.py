@@ -1,0 +1,107 @@
+"""A document to print, as plain blocks; one writer makes HTML of it, another PDF."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+Tone = Literal["plain", "lead", "state", "missing", "small"]
+
+
+@dataclass(frozen=True)
+class Heading:
+    """A heading; level 1 is the document's."""
+
+    level: int
+    words: str
+
+
+@dataclass(frozen=True)
+class Text:
+    """A paragraph."""
+
+    words: str
+    tone: Tone = "plain"
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table; wide: columns that may wrap, by their place (all others stay on one line where they
+    can); widths: shares of the page (dimensionless)."""
+
+    head: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    widths: tuple[float, ...]
+
+
+@dataclass(frozen=True)
+class Blanks:
+    """Lines to fill in by hand."""
+
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Bullets:
+    """A list of sentences."""
+
+    words: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """A drawing of ours as SVG: lines, polylines, circles and texts."""
+
+    svg: str
+
+
+@dataclass(frozen=True)
+class Picture:
+    """A photograph as JPEG, and what it shows."""
+
+    jpeg: bytes
+    words: str
+
+
+@dataclass(frozen=True)
+class Pictures:
+    """Photographs side by side."""
+
+    held: tuple[Picture, ...]
+
+
+@dataclass(frozen=True)
+class Section:
+    """What belongs together, kept on one page where it fits."""
+
+    blocks: tuple[Block, ...]
+
+
+Block = Heading | Text | Table | Blanks | Bullets | Drawing | Pictures | Section
+
+
+@dataclass(frozen=True)
+class Document:
+    """A titled document."""
+
+    title: str
+    blocks: tuple[Block, ...]
+
+
+def texts(blocks: Sequence[Block]) -> list[str]:
+    """Every text of a document, to know which characters it needs."""
+    found: list[str] = []
+    for each in blocks:
+        match each:
+            case Section(inner):
+                found += texts(inner)
+            case Table(head, rows, _):
+                found += [*head, *(cell for row in rows for cell in row)]
+            case Bullets(words) | Blanks(words):
+                found += words
+            case Pictures(held):
+                found += [picture.words for picture in held]
+            case Heading(_, words) | Text(words, _) | Drawing(words):
+                found.append(words)
+    return found

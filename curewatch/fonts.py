@@ -1,0 +1,68 @@
+"""Open fonts for the PDF, from packages that carry them; each is opened only where it is needed."""
+
+from __future__ import annotations
+
+import unicodedata
+from collections.abc import Iterable
+from dataclasses import dataclass
+from functools import lru_cache
+from importlib.resources import as_file, files
+from pathlib import Path
+
+from fontTools.ttLib import TTFont
+
+MAIN = "NotoSans[wght].ttf"
+_PACKAGE, _CJK = "manimgx_fonts", ("noto_cjk_sans_jp_regular", "NotoSansCJKjp-Regular.otf")
+_BLANK = "\n\r\t \u00a0\u200b\u200c\u200d\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067"
+MISSING = "\ufffd"
+
+
+@dataclass(frozen=True)
+class Chosen:
+    """The fonts a text needs, the main one first, and the characters that none of them has."""
+
+    files: tuple[Path, ...]
+    missing: frozenset[str]
+
+
+def _path(package: str, name: str) -> Path:
+    with as_file(files(package).joinpath(name)) as found:
+        return found
+
+
+def _others() -> list[Path]:
+    folder = _path(_PACKAGE, MAIN).parent
+    named = sorted(folder.glob("*.ttf"))
+    return [
+        *(each for each in named if each.name != MAIN and "Italic" not in each.name),
+        _path(*_CJK),
+    ]
+
+
+@lru_cache(maxsize=64)
+def covered(path: Path) -> frozenset[int]:
+    """The characters a font has."""
+    with TTFont(path, lazy=True) as font:
+        return frozenset(font.getBestCmap())
+
+
+def choose(texts: Iterable[str]) -> Chosen:
+    """As few fonts as these texts need."""
+    main = _path(_PACKAGE, MAIN)
+    wanted = {each for text in texts for each in text if each not in _BLANK}
+    left = {each for each in wanted if ord(each) not in covered(main)}
+    chosen = [main]
+    for path in _others() if left else ():
+        has = {each for each in left if ord(each) in covered(path)}
+        if has:
+            chosen.append(path)
+            left -= has
+        if not left:
+            break
+    return Chosen(tuple(chosen), frozenset(left))
+
+
+def shown(text: str, missing: frozenset[str]) -> str:
+    """A text with a visible mark for every character that no font has."""
+    plain = unicodedata.normalize("NFC", text.replace("\r", " ").replace("\t", " "))
+    return "".join(MISSING if each in missing else each for each in plain)
