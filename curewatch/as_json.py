@@ -112,6 +112,19 @@ def logbook(entries: Sequence[Entry]) -> list[dict[str, Any]]:
     return [
         step(found.view)
         | {
+            "overrides": [
+                {"stops": list(each.stops), "why": each.why or None, "told": stamp(each.at)}
+                for each in found.step.overrides
+            ],
+            "heated": [
+                {
+                    "from": stamp(each.start),
+                    "until": stamp(each.until),
+                    "surface_c": each.surface_c,
+                }
+                for each in found.step.heated
+            ],
+            "fan_on": stamp(found.step.fan_on),
             "conditions": [
                 {
                     "until": each.until,

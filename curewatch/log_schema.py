@@ -64,6 +64,8 @@ CONDITIONS = _object(
         for name in SPANS
     },
 )
+OVERRIDE = _object({"stops": TEXTS, "why": _or_null(TEXT), "told": TIME})
+HEATED = _object({"from": TIME, "until": TIME, "surface_c": _or_null(_number("C"))})
 STEP = _object(
     {
         "step": {"type": "integer", "minimum": 1},
@@ -81,6 +83,9 @@ STEP = _object(
         "witnesses": _list(WITNESS),
         "reminders": {"type": "object", "additionalProperties": _or_null(TIME)},
         "notes": TEXTS,
+        "overrides": _list(OVERRIDE),
+        "heated": _list(HEATED),
+        "fan_on": _or_null(TIME),
         "conditions": _list(CONDITIONS),
     }
 )
