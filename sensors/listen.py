@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import ssl
 import threading
 from collections import deque
 from collections.abc import Callable
@@ -21,7 +20,7 @@ from sensors.client import KEEPALIVE_S, make_client, ours
 from sensors.guess import Number, guess, numbers, temperature_of, usual_unit
 from sensors.kept import keep, let_go
 from sensors.payload import PREFIX, convert
-from sensors.tls import distrust
+from sensors.tls import distrust, of_encryption
 
 MOST_LEAVES, LAST, LONGEST, PER_SECOND = 500, 6, 200, 500
 FOR_S = 180.0
@@ -173,11 +172,10 @@ class Ear:
     def __enter__(self) -> Ear:
         try:
             self._client.connect(self._mqtt.host, self._mqtt.port, KEEPALIVE_S)
-        except ssl.SSLError as error:
-            raise ConfigError(
-                f"the broker at {self._address} is not trusted: {distrust(error, self._mqtt)}"
-            ) from None
         except OSError as error:
+            if of_encryption(error, self._mqtt):
+                why = distrust(error, self._mqtt)
+                raise ConfigError(f"the broker at {self._address} is not trusted: {why}") from None
             raise ConfigError(
                 f"no broker answers at {self._address} ({error.strerror or error})",
                 fix="start curewatch up, or check [mqtt] in curewatch.toml",

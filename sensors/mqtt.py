@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import contextlib
 import logging
-import ssl
 import sys
 import threading
 from collections.abc import Callable
@@ -27,7 +26,7 @@ from curewatch.store import Store
 from sensors.arrival import Arrivals, Backlog
 from sensors.client import ours
 from sensors.session import SESSION, load_session, save_session
-from sensors.tls import distrust, encrypt
+from sensors.tls import distrust, encrypt, of_encryption
 from sensors.writer import Message, Writer
 
 _LOG = logging.getLogger(__name__)
@@ -128,7 +127,7 @@ class Subscriber:
     def _on_connect_fail(self, client: paho.Client, _: Any) -> None:
         error = sys.exc_info()[1]
         self._link = f"no broker answers at {self._address}; trying again"
-        if isinstance(error, ssl.SSLError):
+        if isinstance(error, OSError) and of_encryption(error, self._settings.mqtt):
             why = distrust(error, self._settings.mqtt)
             self._link = f"the broker at {self._address} is not trusted: {why}"
         if self._link != self._logged:

@@ -31,10 +31,16 @@ def encrypt(client: paho.Client, mqtt: MqttSettings) -> None:
         ) from None
 
 
-def distrust(error: ssl.SSLError, mqtt: MqttSettings) -> str:
+def of_encryption(error: BaseException | None, mqtt: MqttSettings) -> bool:
+    """Whether a connection failed while encryption was agreed on."""
+    return isinstance(error, ssl.SSLError) or (mqtt.tls and isinstance(error, ConnectionResetError))
+
+
+def distrust(error: OSError, mqtt: MqttSettings) -> str:
     """Why the broker's certificate is not trusted, and what to do, as the end of a sentence."""
     if not isinstance(error, ssl.SSLCertVerificationError):
-        return f"it speaks no TLS that we do ({error.reason or error}); check its port and version"
+        why = getattr(error, "reason", None) or error.strerror or error
+        return f"it speaks no TLS that we do ({why}); check its port and version"
     code = error.verify_code
     if code in _UNKNOWN:
         who = f"the CA in {mqtt.ca_file.name}" if mqtt.ca_file else "a CA that this machine knows"

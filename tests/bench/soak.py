@@ -1,0 +1,188 @@
+"""Hours in short: ./tests/bench/run soak [MINUTES], 10 unless told. Exit code 1 out of bounds.
+
+The real `curewatch up` with five steps on the bench, a reading a second of each usual quantity
+and one browser tab. Memory, file handles and threads of the server and its broker are looked at
+every two seconds: after a warm-up they must stay flat, and the server under 3 % of a core.
+"""
+
+from __future__ import annotations
+
+import argparse
+import sys
+import tempfile
+import threading
+import time
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from statistics import fmean, linear_regression
+
+import paho.mqtt.client as paho
+import psutil
+from paho.mqtt.enums import CallbackAPIVersion
+
+from curewatch.bench import Bench, Details
+from curewatch.store import Store
+from curewatch.view import Desk
+from tests.campaign import Whole
+from tests.pages import ALL_REMINDERS, chromium, watched, weather
+
+EVERY_S, WARM_UP = 2.0, 0.25
+MOST_CPU_PCT, MOST_GROWTH_MB, MOST_HANDLES, MOST_THREADS = 3.0, 3.0, 2, 1
+SENT = {
+    "panel/surface_temperature": 14.2,
+    "air/air_temperature": 15.1,
+    "air/relative_humidity": 68.0,
+    "outdoors/air_temperature": 9.3,
+}
+SHEETS = ("epoxy-panel-adhesive", "epoxy-primer", "urethane-panel-adhesive")
+
+
+@dataclass
+class Watch:
+    """One process, looked at again and again: times in [s], memory in [MB]."""
+
+    name: str
+    process: psutil.Process
+    at: list[float] = field(default_factory=list)
+    memory: list[float] = field(default_factory=list)
+    handles: list[int] = field(default_factory=list)
+    threads: list[int] = field(default_factory=list)
+    busy: list[float] = field(default_factory=list)
+
+    def look(self, now_s: float) -> None:
+        with self.process.oneshot():
+            used = self.process.cpu_times()
+            self.at.append(now_s)
+            self.memory.append(self.process.memory_full_info().uss / 1e6)
+            self.handles.append(self.process.num_fds())
+            self.threads.append(self.process.num_threads())
+            self.busy.append(used.user + used.system)
+
+    @property
+    def warm(self) -> int:
+        return max(1, round(len(self.at) * WARM_UP))
+
+    def thirds(self, values: list[float] | list[int]) -> tuple[float, float]:
+        """The means of the first and the last third after the warm-up."""
+        after = values[self.warm :]
+        third = max(1, len(after) // 3)
+        return fmean(after[:third]), fmean(after[-third:])
+
+    @property
+    def cpu_pct(self) -> float:
+        """Share of one core after the warm-up. [%]"""
+        began, ended = self.warm, len(self.at) - 1
+        return 100 * (self.busy[ended] - self.busy[began]) / (self.at[ended] - self.at[began])
+
+    @property
+    def slope_mb_h(self) -> float:
+        """Growth of memory after the warm-up. [MB/h]"""
+        return 3600 * linear_regression(self.at[self.warm :], self.memory[self.warm :]).slope
+
+    def row(self) -> str:
+        (memory, last), (handles, handles_end) = self.thirds(self.memory), self.thirds(self.handles)
+        threads, threads_end = self.thirds(self.threads)
+        return (
+            f"| {self.name} | {self.memory[0]:.1f} | {memory:.1f} | {last:.1f} |"
+            f" {self.slope_mb_h:+.1f} | {handles:.0f} to {handles_end:.0f} |"
+            f" {threads:.0f} to {threads_end:.0f} | {self.cpu_pct:.2f} % |"
+        )
+
+    def faults(self) -> list[str]:
+        found = []
+        for name, values, most in (
+            ("memory", self.memory, MOST_GROWTH_MB),
+            ("file handles", self.handles, MOST_HANDLES),
+            ("threads", self.threads, MOST_THREADS),
+        ):
+            before, after = self.thirds(values)
+            if after - before > most:
+                found.append(f"{self.name}: {name} grew from {before:.1f} to {after:.1f}")
+        return found
+
+
+def seed(folder: Path) -> None:
+    """Two days of a garage, and five steps just mixed."""
+    store = Store(folder / "curewatch.sqlite")
+    now = datetime.now(UTC)
+    store.add_readings(weather(now))
+    bench = Bench(store, Desk(store, {}))
+    for number in range(5):
+        bench.start(
+            SHEETS[number % 3],
+            now=now,
+            mixed_at=now - timedelta(minutes=2 + number),
+            details=Details(part=f"panel {number + 1}"),
+            acknowledged=ALL_REMINDERS,
+        )
+    store.close()
+
+
+def send(port: int, stop: threading.Event) -> None:
+    """A reading a second of each usual quantity."""
+    client = paho.Client(CallbackAPIVersion.VERSION2)
+    client.connect("127.0.0.1", port)
+    client.loop_start()
+    number = 0
+    while not stop.wait(1.0):
+        number += 1
+        for topic, value in SENT.items():
+            client.publish(f"curewatch/{topic}", f"{value + number % 10 / 10:.1f}", qos=1)
+    client.disconnect()
+    client.loop_stop()
+
+
+def look(held: Whole, minutes: float) -> list[Watch]:
+    """The server and its broker, watched for some minutes. [min]"""
+    server = psutil.Process(held.process.pid)
+    watches = [Watch("server", server)]
+    watches += [Watch("broker", each) for each in server.children()]
+    began = time.monotonic()
+    while (now_s := time.monotonic() - began) < minutes * 60:
+        for each in watches:
+            each.look(now_s)
+        time.sleep(EVERY_S)
+    return watches
+
+
+def soak(folder: Path, minutes: float) -> list[Watch]:
+    """Run it all, and return what was seen."""
+    seed(folder)
+    held, stop = Whole(folder), threading.Event()
+    sender = threading.Thread(target=send, args=(held.port, stop))
+    sender.start()
+    try:
+        with chromium() as browser:
+            _, page = watched(browser)
+            page.goto(f"http://127.0.0.1:{held.page}/")
+            page.get_by_text("panel 1").first.wait_for()
+            return look(held, minutes)
+    finally:
+        stop.set()
+        sender.join()
+        held.stop()
+
+
+def main() -> None:
+    """Print what was seen, and exit 1 where something grew or was busy."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("minutes", type=float, nargs="?", default=10.0)
+    minutes = parser.parse_args().minutes
+    with tempfile.TemporaryDirectory() as name:
+        watches = soak(Path(name), minutes)
+    print(f"{minutes:g} minutes, {len(SENT)} readings a second, one tab\n")
+    print("| process | MB at start | warm | end | MB/h | handles | threads | of a core |")
+    print("|---|---|---|---|---|---|---|---|")
+    for each in watches:
+        print(each.row())
+    faults = [fault for each in watches for fault in each.faults()]
+    server = watches[0]
+    if server.cpu_pct >= MOST_CPU_PCT:
+        faults.append(f"server: {server.cpu_pct:.2f} % of a core, at most {MOST_CPU_PCT:g}")
+    print("\n" + ("\n".join(faults) or "flat, and within bounds"))
+    sys.exit(1 if faults else 0)
+
+
+if __name__ == "__main__":
+    main()
