@@ -78,6 +78,7 @@ def _context(hall: Hall, view: BenchView) -> dict[str, Any]:
         "purges": purges(view, rooms.kept(hall.store), manner),
         "changes": changes(view),
         "closings": closings(view),
+        "copies": hall.copies(),
         "chart": _drawing(hall, view),
         "dew": dew_from(view),
         "focus": focus(view),

@@ -15,11 +15,14 @@ from hypothesis import given
 from hypothesis import strategies as st
 from werkzeug.routing import Rule
 
+from curewatch.daily import each_day
 from curewatch.door import make_door
 from curewatch.up import with_options
+from dashboard.app import make_app
 from dashboard.door import COOKIE, OPEN_ASSETS, way_back
 from dashboard.sessions import FILE, MOST, UNUSED, WHOLE, Sessions
 from dashboard.tries import LONGEST_S, MOST_ADDRESSES, PER_ADDRESS, PER_MINUTE, Tries
+from tests.brokers import until
 from tests.houses import HTML, ORIGIN, House, Time, house, sign_in
 from tests.pages import SETTINGS, garage
 
@@ -380,3 +383,18 @@ def test_the_option_opens_what_the_settings_do_not(tmp_path: Path) -> None:
     options = {"port": None, "mqtt_port": None, "no_broker": False, "no_copies": False}
     assert with_options(SETTINGS, **options, lan=True).lan  # type: ignore[arg-type]
     assert not with_options(SETTINGS, **options, lan=False).lan  # type: ignore[arg-type]
+
+
+def test_a_daily_copy_that_failed_is_said_on_the_bench(tmp_path: Path) -> None:
+    found = garage(tmp_path)
+    (tmp_path / "copies").write_text("a file where the folder of copies should be")
+    with each_day(found.store, found.clock) as copies:
+        until(copies)
+        app = make_app(found.bench, found.store, found.clock, SETTINGS, copies=copies)
+        page = app.test_client().get("/").text
+        assert "no copy could be made" in page or "no daily copy was made" in page
+    (tmp_path / "copies").unlink()
+    with each_day(found.store, found.clock) as copies:
+        until(lambda: list((tmp_path / "copies").glob("*")))
+        assert copies() == ""
+    found.store.close()
