@@ -88,8 +88,8 @@ def log(run: Run) -> list[dict[str, Any]]:
     run("note", "1", "a note")
     run("finish", "1")
     run("air", "--surface", "2 C")
-    run("mix", "fibre-polyester-filler", "--hardener", "2 %")
-    run("mix", "waterborne-primer")
+    run("mix", "fibre-polyester-filler", "--hardener", "2 %", "--because", "a trial piece only")
+    run("mix", "waterborne-primer", "--because", "a trial piece only")
     run("abandon", "3", "--why", "ran")
     found: list[dict[str, Any]] = json.loads(run("log", "--json"))
     return found
