@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from curewatch import cans, parts
 from curewatch.bench import Bench, Details
+from curewatch.cans import Told
 from curewatch.chemistry import CHEMISTRIES, SILENT_MINIMUM_C, speed_arrhenius
 from curewatch.protection import cautions
 from curewatch.reading import Reading
@@ -237,9 +239,41 @@ def record(bench: Bench, mixed: Mixed) -> int:
     return number
 
 
+DONE = ("inner frame", "backing strip", "left rear rib, first coat", "left rear rib, second coat")
+CANS = (
+    ("epoxy-panel-adhesive", Told("B-02", bought=date(2026, 9, 28), opened=date(2026, 10, 14))),
+    (
+        "epoxy-primer",
+        Told("P-7", "H-2", date(2026, 4, 18), date(2026, 9, 12), date(2026, 10, 31), "air"),
+    ),
+    ("fibre-polyester-filler", Told("F-3", opened=date(2026, 10, 10), stored="kitchen cupboard")),
+    ("epoxy-panel-adhesive", Told("A-14", bought=date(2026, 6, 2), opened=date(2026, 9, 5))),
+)
+
+
+def shelve(store: Store, shown: datetime) -> None:
+    """Cans bought for the job, one of them used up."""
+    at = shown - timedelta(days=4)
+    for sheet, told in CANS:
+        can = cans.add(store, sheet, told, now=at)
+    cans.used_up(store, can.id, now=at)
+
+
+def leave_bare(store: Store, shown: datetime) -> None:
+    """One part cleaned to metal this evening, one that is none of ours, some done with."""
+    since = shown - timedelta(minutes=74)
+    cleaned = {"grit": "80", "cleaned_with": "panel wipe, two cloths"}
+    parts.bared(store, "rear edge of the sill", CORNER, now=shown, since=since, **cleaned)
+    parts.mark(store, "coupling bracket", CORNER, "structural", now=since)
+    for name in DONE:
+        parts.done(store, name, CORNER, now=since)
+
+
 def seed(store: Store, shown: datetime = SHOWN) -> None:
     """Fill an empty store with the invented past up to `shown`."""
     store.add_readings(list(history(shown)))
     bench = Bench(store, Desk(store))
     for mixed in (*PAST, *HARDENING):
         record(bench, mixed)
+    shelve(store, shown)
+    leave_bare(store, shown)
