@@ -107,7 +107,7 @@ class Paper:
         least, mean, most = (
             self.measured(name, each) for each in (span.minimum, span.mean, span.maximum)
         )
-        return f"{least} to {most}, mean {mean}"
+        return f"{least} to {most}, mean {mean}".replace(" °", "\u00a0°").replace(" %", "\u00a0%")
 
     def happening(self, found: Happening) -> str:
         """What else happened, in words."""

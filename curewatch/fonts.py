@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
@@ -15,6 +16,9 @@ MAIN = "NotoSans[wght].ttf"
 _PACKAGE, _CJK = "manimgx_fonts", ("noto_cjk_sans_jp_regular", "NotoSansCJKjp-Regular.otf")
 _BLANK = "\n\r\t \u00a0\u200b\u200c\u200d\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067"
 MISSING = "\ufffd"
+_JOINED = re.compile(
+    "[\u0300-\u036f\u0590-\u109f\u1700-\u1cff\ua800-\uabff\ufb1d-\ufdff\ufe70-\ufeff]"
+)
 
 
 @dataclass(frozen=True)
@@ -60,6 +64,11 @@ def choose(texts: Iterable[str]) -> Chosen:
         if not left:
             break
     return Chosen(tuple(chosen), frozenset(left))
+
+
+def joined(text: str) -> bool:
+    """Whether a text has letters that join, stack or run from right to left."""
+    return _JOINED.search(text) is not None
 
 
 def shown(text: str, missing: frozenset[str]) -> str:

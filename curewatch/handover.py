@@ -133,7 +133,7 @@ class Writer:
         reference = self.paper.say.temperature(step.sheet.reference.temperature_c, 0)
         told = {each.milestone: each for each in held.told}
         head = (
-            "", f"label at {reference}", "foretold at mixing", "early", "likely", "late",
+            "", f"label at {reference}".replace(" °", "\u00a0°"), "foretold at mixing", "early", "likely", "late",
             "tested on the work",
         )  # fmt: skip
         rows = tuple(
@@ -144,22 +144,23 @@ class Writer:
     def _facts(self, step: Step) -> str:
         return "; ".join(f"{name}: {value}" for name, value in self.paper.facts(step))
 
-    def _seen(self, step: Step) -> Iterator[str]:
+    def _seen(self, step: Step) -> Iterator[tuple[datetime, str]]:
         for each in step.witnesses:
-            seen = STATES.get(each.state, each.state)
-            yield f"{self.paper.stamp(each.at)}: dab ({each.sample}) {seen}"
+            yield each.at, f"dab ({each.sample}) {STATES.get(each.state, each.state)}"
         for at, keys in _together(step.acknowledged):
-            yield f"{self.paper.stamp(at)}: reminders answered: {', '.join(keys)}"
+            said_of = ", ".join(key.replace(":", " when ") for key in keys)
+            yield at, f"reminders answered: {said_of}"
         for other in step.happened:
             if other.kind not in ("photographed", "overridden"):
-                yield f"{self.paper.stamp(other.at)}: {self.paper.happening(other)}"
+                yield other.at, self.paper.happening(other)
         for override in step.overrides:
             why = override.why or "no reason told"
-            yield (
-                f"{self.paper.stamp(override.at)}: mixed against a stop: "
-                f"{' '.join(override.stops)} Because: {why}"
-            )
-        yield from (f"note: {each}" for each in step.notes)
+            yield override.at, f"mixed against a stop: {' '.join(override.stops)} Because: {why}"
+
+    def _told(self, step: Step) -> tuple[str, ...]:
+        seen = sorted(self._seen(step), key=lambda each: each[0])
+        dated = (f"{self.paper.stamp(at)}: {words}" for at, words in seen)
+        return (*dated, *(f"note: {each}" for each in step.notes))
 
     def _corrected(self, events: Sequence[Event]) -> Iterator[Block]:
         found = [
@@ -227,7 +228,7 @@ class Writer:
         yield from self._plot(held)
         yield from self._moments(held.entry)
         yield Text(self._sensors(held.entry), "small")
-        seen = tuple(self._seen(step))
+        seen = self._told(step)
         if seen:
             yield Heading(4, "Seen and told")
             yield Bullets(seen)
@@ -304,7 +305,7 @@ def not_recorded(entry: Entry) -> list[str]:
     measured = {name for each in entry.stretches for name in each.spans}
     missing += [SPANS[name] for name in STRETCHES if name not in measured]
     open_ones = [each.key for each in entry.view.reminders if each.answered_at is None]
-    return missing + [f"reminder {each}" for each in open_ones]
+    return missing + [f"reminder {each.replace(':', ' when ')}" for each in open_ones]
 
 
 def gaps(held: Iterable[Held]) -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import math
 import re
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator, Sequence
@@ -25,7 +26,7 @@ from curewatch.document import (
     Text,
     texts,
 )
-from curewatch.fonts import MISSING, Chosen, choose, shown
+from curewatch.fonts import MISSING, Chosen, choose, joined, shown
 
 MARGIN, INDENT = 14.0, 4.0
 SIZES = {1: 18.0, 2: 13.0, 3: 11.0, 4: 9.5}
@@ -34,13 +35,14 @@ BODY, SMALL, CELL, LINE = 9.5, 8.0, 8.0, 1.3
 MM = 25.4 / 72
 GREY, LIGHT, DARK = (119, 119, 119), (238, 238, 238), (17, 17, 17)
 PICTURE_MM, PICTURE_GAP = 54.0, 4.0
+PADDING = 0.7
 KEPT_MM = 40.0
 
 
 class _Paper(FPDF):
     """Pages with a footer that names the document and counts them."""
 
-    def __init__(self, title: str, chosen: Chosen) -> None:
+    def __init__(self, title: str, chosen: Chosen, shaped: bool) -> None:
         super().__init__(format="A4")
         self.named, self.missing = title, chosen.missing
         for index, path in enumerate(chosen.files):
@@ -48,8 +50,9 @@ class _Paper(FPDF):
         names = [f"f{index}" for index in range(1, len(chosen.files))]
         if names:
             self.set_fallback_fonts(names, exact_match=False)
-        self.set_text_shaping(True)
+        self.set_text_shaping(shaped)
         self.set_margins(MARGIN, MARGIN)
+        self.c_margin = 0.0
         self.set_auto_page_break(True, MARGIN + 4)
         self.alias_nb_pages()
         self.size(BODY)
@@ -121,6 +124,7 @@ def _text(paper: _Paper, block: Text) -> None:
     if block.tone != "missing":
         paper.line_of(block.words, SMALL if block.tone == "small" else BODY)
         return
+    paper.ln(1.5)
     paper.size(SMALL + 0.5)
     paper.set_dash_pattern(dash=1, gap=0.8)
     paper.set_draw_color(*GREY)
@@ -134,14 +138,30 @@ def _text(paper: _Paper, block: Text) -> None:
     paper.ln(1)
 
 
+def _height(paper: _Paper, block: Table) -> float:
+    """About how high a table gets. [mm]"""
+    wide = [paper.epw * each / sum(block.widths) - 2 * PADDING for each in block.widths]
+    lines = sum(
+        max(
+            math.ceil(paper.get_string_width(paper.say(cell)) * 1.1 / room)
+            for cell, room in zip(row, wide, strict=True)
+        )
+        for row in (block.head, *block.rows)
+    )
+    return lines * CELL * LINE * MM + 2 * PADDING * (1 + len(block.rows)) + 2
+
+
 def _table(paper: _Paper, block: Table) -> None:
     paper.size(CELL)
+    high = _height(paper, block)
+    if paper.room() < high < paper.h - 4 * MARGIN:
+        paper.add_page()
     paper.set_draw_color(153, 153, 153)
     paper.set_line_width(0.15)
     with paper.table(
         col_widths=block.widths,
         line_height=CELL * LINE * MM,
-        padding=0.7,
+        padding=PADDING,
         text_align="LEFT",
         first_row_as_headings=True,
         headings_style=FontFace(fill_color=LIGHT, emphasis=""),
@@ -260,12 +280,13 @@ def _pictures(paper: _Paper, block: Pictures) -> None:
     for each in block.held:
         with Image.open(io.BytesIO(each.jpeg)) as image:
             high = min(60.0, PICTURE_MM * image.height / image.width)
+            wide = high * image.width / image.height
         if x + PICTURE_MM > paper.w - paper.r_margin + 0.1:
             x, top, tallest = paper.l_margin, top + tallest + 2, 0.0
         if top + high + 12 > paper.h - paper.b_margin:
             paper.add_page()
             x, top, tallest = paper.l_margin, paper.get_y(), 0.0
-        paper.image(io.BytesIO(each.jpeg), x, top, PICTURE_MM, high, keep_aspect_ratio=True)
+        paper.image(io.BytesIO(each.jpeg), x, top, wide, high)
         paper.set_xy(x, top + high + 0.5)
         paper.size(SMALL)
         paper.multi_cell(PICTURE_MM, 3.6, paper.say(each.words), align="L", max_line_height=3.6)
@@ -306,8 +327,9 @@ def _missing(chosen: Chosen) -> list[Block]:
 
 def to_pdf(document: Document, now: datetime) -> bytes:
     """The document as PDF on A4, said to be made `now`."""
-    chosen = choose([document.title, *texts(document.blocks), "– … � 0123456789"])
-    paper = _Paper(document.title, chosen)
+    held = [document.title, *texts(document.blocks), "– … � 0123456789"]
+    chosen = choose(held)
+    paper = _Paper(document.title, chosen, any(map(joined, held)))
     paper.set_title(document.title)
     paper.set_creator("curewatch")
     paper.set_lang("en")
