@@ -1,0 +1,70 @@
+"""The login in a real browser at the size of a phone, from the address to signing out."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+
+from dashboard.door import COOKIE
+from tests.houses import House, house
+from tests.pages import EVENING, chromium, served, watched, weather
+
+PHONE = (390, 844)
+
+
+@pytest.fixture
+def home(tmp_path: Path) -> Iterator[House]:
+    yield from house(tmp_path)
+
+
+def test_a_phone_signs_in_works_and_is_signed_out(home: House) -> None:
+    home.garage.hear(weather(EVENING, hours=3))
+    home.garage.mix("epoxy-panel-adhesive", 30, part="lower corner patch")
+    with served(home.app) as address, chromium() as browser:
+        held, page = watched(browser, PHONE)
+        page.goto(f"{address}/air")
+        assert page.url == f"{address}/door?next=%2Fair"
+        field = page.get_by_label("Passcode")
+        assert field.evaluate("node => node === document.activeElement")
+        for theme in ("dark", "light"):
+            page.context.add_cookies([{"name": "theme", "value": theme, "url": address}])
+            page.reload()
+            assert Axe().run(page).response["violations"] == []
+            _picture(page, theme)
+        for target in (field, page.get_by_role("button", name="Open")):
+            box = target.bounding_box()
+            assert box
+            assert box["height"] >= 44
+        assert page.evaluate("() => document.documentElement.scrollWidth") <= PHONE[0]
+        field.fill("not this one")
+        page.get_by_role("button", name="Open").click()
+        assert page.get_by_role("alert").inner_text() == "That is not the passcode."
+        _picture(page, "wrong")
+        said = [each for each in held.said if "401" not in each]
+        page.get_by_label("Passcode").fill(home.shown.passcode.upper())
+        page.keyboard.press("Enter")
+        page.wait_for_url(f"{address}/air")
+        assert said == []
+        assert COOKIE not in page.evaluate("() => document.cookie")
+        held.said.clear()
+        page.goto(address)
+        page.locator("[data-down]").first.wait_for()
+        page.wait_for_timeout(2500)
+        assert held.said == []
+        other = page.context.new_page()
+        other.goto(f"{address}/choices")
+        _picture(other, "choices")
+        assert Axe().run(other).response["violations"] == []
+        other.get_by_role("button", name="Sign out").click()
+        other.wait_for_url(f"{address}/door")
+        page.wait_for_url(f"{address}/door", timeout=8000)
+
+
+def _picture(page: object, name: str) -> None:
+    folder = os.environ.get("DOOR_PICTURES")
+    if folder:
+        page.screenshot(path=f"{folder}/door-{name}.png", full_page=True)  # type: ignore[attr-defined]
