@@ -75,6 +75,7 @@ STEP = _object(
         "mixed": TIME,
         "told": TIME,
         "state": {"enum": ["hardening", "finished", "abandoned"]},
+        "emptied": _or_null(TIME),
         "reason": TEXT,
         "ratio": _or_null(_number("likely time over the label's", 0)),
         "stalled": {"type": "boolean"},
