@@ -241,11 +241,13 @@ def outlook(
     assumed_c: float,
     hours: float = 72.0,
     old_after_min: float = 30.0,
+    sensor_sd_c: float = 0.0,
 ) -> Outlook:
     """The next hours of a place, from readings up to now.
 
     assumed_c: surface where nothing was measured [C]; hours: how far [h]; old_after_min: an older
-    last reading widens the band from the start [min].
+    last reading widens the band from the start [min]; sensor_sd_c: doubt of one reading, which an
+    offset carries on into the hours ahead [C].
     """
     ahead_h, readings = _ahead(hours), indexed(readings)
     skin = series(readings, "surface_temperature", [place], now)
@@ -267,5 +269,7 @@ def outlook(
     if past is not None and past.age_h * 60 > old_after_min:
         band = np.hypot(band, P90 * WALK_C * math.sqrt(past.age_h))
         words += f"; the last reading is {past.age_h:.1f} h old"
+    if past is not None:
+        band = np.hypot(band, P90 * sensor_sd_c)
     air_c = _shift(None if skin is None else _level(room, ahead_h), likely)
     return Outlook(now, STEP_S, likely, likely - band, likely + band, air_c, pct, method, words)

@@ -130,6 +130,7 @@ class Look:
                 place=place,
                 assumed_c=assumed_c,
                 old_after_min=how.old_after_min,
+                sensor_sd_c=how.sensor_error_c,
             )
         return self.outlooks[key]
 

@@ -108,3 +108,12 @@ def test_a_last_reading_of_hours_ago_is_carried_on_along_the_usual_course() -> N
     ahead = np.arange(told.likely_c.size) * told.step_s / 3600
     assert told.method == "damped"
     assert told.likely_c == pytest.approx(12 + 3 * np.sin(2 * np.pi * ahead / 24), abs=0.3)
+
+
+def test_an_offset_of_the_sensor_goes_on_into_the_hours_ahead() -> None:
+    exact, doubtful = (
+        outlook(hours(336), NOW, assumed_c=21.0, sensor_sd_c=each) for each in (0.0, 2.0)
+    )
+    assert doubtful.warm_c[0] - doubtful.cool_c[0] == pytest.approx(2 * 1.645 * 2.0)
+    assert (doubtful.warm_c >= exact.warm_c).all()
+    assert (doubtful.likely_c == exact.likely_c).all()
