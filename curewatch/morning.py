@@ -27,7 +27,7 @@ from curewatch.views import StepView
 
 BEGINS, LATEST_MIX, ENDS = time(18, 0), time(3, 0), time(10, 0)
 SHOWN_FROM, SHOWN_UNTIL = time(4, 0), time(12, 0)
-LED_TO = ("clamp_time", "sand_ready", "recoat_opens", "full_cure")
+LED_TO, LAST = ("clamp_time", "sand_ready", "recoat_opens"), "full_cure"
 NEVER_C = -273.0
 RUST = "look for rust, clean it again before anything goes over it"
 
@@ -100,9 +100,9 @@ def _one(bench: Bench, view: StepView, now: datetime, start: datetime, end: date
 
 
 def _towards(view: StepView, before: float) -> Iterator[Progress]:
-    for each in open_milestones(view):
-        if each.name in LED_TO:
-            yield progress(view.forecast, before, view.forecast.by_name[each.name])
+    asked = [each.name for each in open_milestones(view) if each.name in LED_TO]
+    for name in asked or [each.name for each in open_milestones(view) if each.name == LAST]:
+        yield progress(view.forecast, before, view.forecast.by_name[name])
 
 
 def _felt(bench: Bench, part: Part, start: datetime, end: datetime) -> tuple[Conditions, bool]:
@@ -146,15 +146,15 @@ def spell_words(spell: Spell, now: datetime, say: Manner) -> str:
 
 
 def _test(found: Progress, mixed: datetime, now: datetime, say: Manner) -> str:
+    early = None if found.early_min is None else mixed + timedelta(minutes=found.early_min)
+    first = f"not before {say.moment(early, now)}" if early is not None and early > now else ""
     if found.late_min is None:
         why = "; ".join(found.warnings) or "it may stall before it is reached"
-        return f"no time can be given: {why}"
+        return f"{first}; {why}" if first else why
     late = mixed + timedelta(minutes=found.late_min)
     if late <= now:
         return "test now"
-    early = mixed + timedelta(minutes=found.early_min or 0.0)
-    first = f"not before {say.moment(early, now)}, " if early > now else ""
-    return f"{first}test from {say.moment(late, now)}"
+    return f"{first}, test from {say.moment(late, now)}".removeprefix(", ")
 
 
 def _reached(found: Progress, step: StepView, now: datetime, say: Manner) -> str:

@@ -254,6 +254,12 @@ class Store(Searched, Recent):
             for id, name, mixed, closed in self._rows(sql, list(wanted.values()))
         ]
 
+    def last_told(self) -> tuple[int, int]:
+        """The numbers of the last event of a step and of the last of a thing; 0 without one."""
+        sql = "SELECT (SELECT max(id) FROM event), (SELECT max(id) FROM ledger)"
+        event, entry = self._rows(sql)[0]
+        return event or 0, entry or 0
+
     def batches_used(self) -> dict[tuple[str, str, int], datetime]:
         """When each batch and can was mixed last: by sheet, batch ('' untold), can (0 untold)."""
         sql = """

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from typing import Any
 
 from curewatch import card_words, evening_desk, morning
@@ -9,18 +10,26 @@ from curewatch.morning import Morning
 from dashboard.hall import Hall
 
 
-def _night(hall: Hall) -> Morning | None:
-    now = hall.clock()
+def _night(hall: Hall, now: datetime) -> Morning | None:
     if not morning.is_morning(now, hall.zone):
         return None
     return morning.morning(hall.bench, now, hall.zone)
 
 
 def evening_part(hall: Hall) -> dict[str, Any]:
-    """What the template of the bench's evening needs."""
+    """What the template of the bench's evening needs; worked out again after a minute, or when
+    anything was told."""
+    now = hall.clock()
+    as_of = (hall.store.last_told(), now.replace(second=0, microsecond=0))
+    if hall.evening.get("as_of") != as_of:
+        hall.evening = {
+            "as_of": as_of,
+            "asks": evening_desk.question(hall.bench, now, hall.zone),
+            "night": _night(hall, now),
+        }
     return {
-        "asks": evening_desk.question(hall.bench, hall.clock(), hall.zone),
-        "night": _night(hall),
+        "asks": hall.evening["asks"],
+        "night": hall.evening["night"],
         "card_words": card_words,
         "morning": morning,
     }

@@ -7,7 +7,7 @@ from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Literal
+from typing import Any, Literal
 from zoneinfo import ZoneInfo
 
 from flask import Request
@@ -46,7 +46,8 @@ class Tokens:
 class Hall:
     """Everything a page is given; `speed` is how fast its clock runs (dimensionless);
     `link` says how the listening to sensors is, `copies` what is wrong with the daily copies, in
-    words; `has_door`: the pages open only with the passcode; `ears` hear the broker when asked."""
+    words; `has_door`: the pages open only with the passcode; `ears` hear the broker when asked;
+    `evening` is what the bench last said of evening and night, kept for a minute."""
 
     bench: Bench
     store: Store
@@ -60,6 +61,7 @@ class Hall:
     tokens: Tokens = field(default_factory=Tokens)
     presses: Presses = field(default_factory=Presses)
     ears: Ears = field(default_factory=Deaf)
+    evening: dict[str, Any] = field(default_factory=dict)
 
     def manner(self, request: Request) -> Manner:
         """How this reader likes figures, by settings and the device's cookie."""
