@@ -358,9 +358,10 @@ def _clock(table: Table) -> ClockSettings:
 def parse_settings(text: str, folder: Path, file: str = FILE) -> Settings:
     """Settings from the text of curewatch.toml. Raises ConfigError naming file, key and fix."""
     try:
-        table = Table(tomllib.loads(text), file).only(_TOP)
-    except tomllib.TOMLDecodeError as error:
+        data = tomllib.loads(text)
+    except (ValueError, RecursionError) as error:
         raise ConfigError(f"no valid TOML: {error}", where=file, fix="mend that line") from None
+    table = Table(data, file).only(_TOP)
     return Settings(
         folder=folder,
         zone=_zone(table),

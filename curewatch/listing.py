@@ -57,7 +57,7 @@ def folded(text: str) -> str:
 def _product(sheet_text: str) -> str:
     try:
         return str(tomllib.loads(sheet_text).get("name", ""))
-    except tomllib.TOMLDecodeError:
+    except (ValueError, RecursionError):
         return ""
 
 

@@ -378,7 +378,7 @@ def parse_sheet(text: str, id: str, file: str = "") -> Sheet:
         )
     try:
         data = tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except (ValueError, RecursionError) as error:
         raise SheetError(f"no valid TOML: {error}", where=file, fix="mend that line") from None
     _known(data, _TOP, file, "")
     kind, chemistry = _text(data, "kind", file), _text(data, "chemistry", file)

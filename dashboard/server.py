@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from flask import Flask
 from waitress.adjustments import Adjustments
 from waitress.channel import HTTPChannel
-from waitress.parser import HTTPRequestParser
+from waitress.parser import HTTPRequestParser, ParsingError
 from waitress.server import TcpWSGIServer, create_server
 
 from curewatch.config import PageSettings
@@ -116,7 +116,10 @@ def _channel(keeper: Keeper) -> type[HTTPChannel]:
             self.adj = copy.copy(adjustments)
 
         def parse_header(self, header_plus: bytes) -> None:
-            super().parse_header(header_plus)
+            try:
+                super().parse_header(header_plus)
+            except ValueError as error:
+                raise ParsingError("The address cannot be read") from error
             if not keeper.knows_cookie(self.headers.get("COOKIE", "")):
                 self.adj.max_request_body_size = BODY_BYTES
 

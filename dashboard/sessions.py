@@ -23,6 +23,7 @@ FILE = "sessions.json"
 MOST = 100
 UNUSED, WHOLE = timedelta(days=30), timedelta(days=180)
 _NOTED = timedelta(hours=6)
+_DAMAGED = (ValueError, TypeError, AttributeError, LookupError, OverflowError, RecursionError)
 _TOKEN_BYTES, _LONGEST = 32, 100
 
 
@@ -38,8 +39,8 @@ class Session:
         """Whether it still counts."""
         at = now.timestamp()
         used, begun = at - self.used_s, at - self.begun_s
-        in_time = used <= UNUSED.total_seconds() and begun <= WHOLE.total_seconds()
-        return self.mark == mark and in_time
+        unused, whole = UNUSED.total_seconds(), WHOLE.total_seconds()
+        return self.mark == mark and -whole <= used <= unused and -whole <= begun <= whole
 
 
 class Sessions:
@@ -92,7 +93,7 @@ class Sessions:
                 str(key): Session(str(each["mark"]), float(each["begun_s"]), float(each["used_s"]))
                 for key, each in held.items()
             }
-        except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError):
+        except (OSError, *_DAMAGED):
             return {}
 
 

@@ -7,11 +7,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page
 
 from dashboard.door import COOKIE
 from tests.houses import House, house
 from tests.pages import EVENING, chromium, served, watched, weather
+from tests.test_browser import violations
 
 PHONE = (390, 844)
 
@@ -33,7 +34,7 @@ def test_a_phone_signs_in_works_and_is_signed_out(home: House) -> None:
         for theme in ("dark", "light"):
             page.context.add_cookies([{"name": "theme", "value": theme, "url": address}])
             page.reload()
-            assert Axe().run(page).response["violations"] == []
+            assert violations(page) == []
             _picture(page, theme)
         for target in (field, page.get_by_role("button", name="Open")):
             box = target.bounding_box()
@@ -58,13 +59,13 @@ def test_a_phone_signs_in_works_and_is_signed_out(home: House) -> None:
         other = page.context.new_page()
         other.goto(f"{address}/choices")
         _picture(other, "choices")
-        assert Axe().run(other).response["violations"] == []
+        assert violations(other) == []
         other.get_by_role("button", name="Sign out").click()
         other.wait_for_url(f"{address}/door")
         page.wait_for_url(f"{address}/door", timeout=8000)
 
 
-def _picture(page: object, name: str) -> None:
+def _picture(page: Page, name: str) -> None:
     folder = os.environ.get("DOOR_PICTURES")
     if folder:
-        page.screenshot(path=f"{folder}/door-{name}.png", full_page=True)  # type: ignore[attr-defined]
+        page.screenshot(path=f"{folder}/door-{name}.png", full_page=True)
