@@ -21,7 +21,7 @@ from dashboard.shelf import slug, to_fields, to_toml
 from tests.pages import EVENING, SETTINGS, Garage, garage, weather
 
 PAGES = (
-    "/", "/mix", "/mix/epoxy-primer", "/air", "/shelf", "/shelf/epoxy-primer",
+    "/", "/mix", "/mix/epoxy-primer", "/air", "/air/salt", "/shelf", "/shelf/epoxy-primer",
     "/shelf/epoxy-primer/edit", "/shelf/new", "/logbook", "/choices", "/step/1",
     "/parts", "/parts?part=lower corner patch&job=camper", "/morning",
 )  # fmt: skip
