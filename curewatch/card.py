@@ -24,6 +24,7 @@ from curewatch.views import MilestoneView, StepView
 Fits = Literal["yes", "may", "no", "unknown"]
 What = Literal["test", "wait", "mix", "cover", "coat", "redo", "none", "done", "procedure"]
 WAITED = ("clamp_time", "sand_ready", "recoat_opens")
+MOST = 80
 HANDS = ("working_time", "recoat_opens", "sand_ready")
 
 
@@ -210,12 +211,20 @@ class Cards:
         return Card(part, step, action, fits(action.early, action.late, stop), by)
 
     def cards(
-        self, now: datetime, *, job: str | None = None, stop: datetime | None = None, most: int = 80
+        self, now: datetime, *, job: str | None = None, stop: datetime | None = None
     ) -> list[Card]:
-        """The cards of every part, of one job where asked, what was worked on last first."""
-        found = parts.parts(self.bench, now, job)[:most]
+        """The cards of the parts worked on last, of one job where asked; at most 80."""
+        found = parts.parts(self.bench, now, job)[:MOST]
         primer, asking = _follower(self.bench, "primer"), self._asking(now)
         return [self.card(part, now, stop, primer, asking) for part in found]
+
+    def one(self, name: str, job: str, now: datetime, stop: datetime | None) -> Card | None:
+        """The card of one part; None where nobody told of it."""
+        found = parts.known(self.bench, name, job, now)
+        if found is None:
+            return None
+        primer = _follower(self.bench, "primer")
+        return self.card(found, now, stop, primer, self._asking(now))
 
 
 def tonight(found: Iterable[Card]) -> list[Card]:

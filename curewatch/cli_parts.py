@@ -8,7 +8,7 @@ from datetime import datetime
 import click
 
 from curewatch import card_words, evening, evening_desk, morning, parts
-from curewatch.card import Card, Cards
+from curewatch.card import MOST, Card, Cards
 from curewatch.evening_desk import Question
 from curewatch.morning import Morning
 from curewatch.opened import Opened, as_json_option, print_json
@@ -53,6 +53,8 @@ def parts_(desktop: Opened, job: str | None, json_: bool) -> None:
         return
     say = desktop.say.manner
     lines = [line for each in found for line in _card_lines(each, now, say)]
+    if len(found) == MOST:
+        lines.append(f"Only the {MOST} parts worked on last; others: curewatch parts --job JOB")
     if stop is not None:
         lines.append(f"Before {say.moment(stop, now)}:")
         for what, whether, cards in card_words.grouped(found, now, say):

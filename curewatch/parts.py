@@ -143,8 +143,8 @@ def parts(bench: Bench, now: datetime, job: str | None = None) -> list[Part]:
     return [_weighed(bench, part, now) for part in kept]
 
 
-def part(bench: Bench, name: str, job: str, now: datetime) -> Part:
-    """One part; without a job, the one of that name worked on last. Never heard of: a plain one."""
+def known(bench: Bench, name: str, job: str, now: datetime) -> Part | None:
+    """One part; without a job, the one of that name worked on last. None: never heard of."""
     wanted = key_of(name, job)
     found = [
         each
@@ -152,7 +152,18 @@ def part(bench: Bench, name: str, job: str, now: datetime) -> Part:
         if each.key == wanted or (not wanted[1] and each.key[0] == wanted[0])
     ]
     latest = max(found, key=lambda each: (each.key == wanted, each.last_step or 0), default=None)
-    return Part(name, job) if latest is None else _weighed(bench, latest, now)
+    return None if latest is None else _weighed(bench, latest, now)
+
+
+def part(bench: Bench, name: str, job: str, now: datetime) -> Part:
+    """One part as `known`; never heard of: a plain one."""
+    return known(bench, name, job, now) or Part(name, job)
+
+
+def jobs(store: Store) -> list[str]:
+    """The jobs that parts belong to, what was worked on last first."""
+    found = sorted(_all(store), key=lambda each: -(each.last_step or 0))
+    return list({each.key[1]: each.job for each in found}.values())
 
 
 def bare(found: Iterable[Part]) -> list[Part]:

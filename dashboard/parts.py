@@ -6,7 +6,7 @@ from flask import Flask, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch import card_words, evening, evening_desk, morning, parts
-from curewatch.card import Card, Cards
+from curewatch.card import MOST, Card, Cards
 from curewatch.errors import StepError
 from curewatch.wall import last_time, next_time
 from dashboard.bench import answered, once
@@ -23,14 +23,6 @@ def _jobs(found: list[Card]) -> list[tuple[str, list[Card]]]:
     for each in found:
         held.setdefault(each.part.key[1], []).append(each)
     return [(group[0].part.job, group) for group in held.values()]
-
-
-def _of(found: list[Card]) -> Card:
-    wanted = parts.key_of(*_named())
-    held = [each for each in found if each.part.key == wanted]
-    if not held:
-        raise StepError("there is no such part", fix="see them under Parts")
-    return held[0]
 
 
 def _tells(app: Flask, hall: Hall) -> None:
@@ -93,13 +85,17 @@ def register(app: Flask, hall: Hall) -> None:
     def parts_page() -> str:
         now = hall.clock()
         stop = evening.stop_of(hall.store, now, hall.zone)
-        found = cards.cards(now, stop=stop)
         held = {"card_words": card_words, "stop": stop}
         if "part" in request.args:
-            return render_template("part.html", card=_of(found), **held)
+            card = cards.one(*_named(), now, stop)
+            if card is None:
+                raise StepError("there is no such part", fix="see them under Parts")
+            return render_template("part.html", card=card, **held)
+        found = cards.cards(now, job=request.args.get("job"), stop=stop)
         return render_template(
             "parts.html",
             jobs=_jobs(found),
+            names=parts.jobs(hall.store) if len(found) == MOST else [],
             fitting=card_words.grouped(found, now, hall.manner(request)),
             **held,
         )

@@ -217,3 +217,19 @@ def test_changing_a_sheet_in_the_form_loses_nothing_of_it(held: Garage) -> None:
     after = find_sheet(held.store, "mine")
     for name in ("times", "limits", "storage", "hazards", "densities_g_ml", "density_g_ml"):
         assert getattr(after, name) == getattr(before, name)
+
+
+def test_among_very_many_parts_the_oldest_still_has_its_page(
+    held: Garage, browser: FlaskClient
+) -> None:
+    for number in range(85):
+        parts.mark(held.store, f"part {number}", f"job {number % 3}", "body", now=held.clock())
+    text = browser.get("/parts").text
+    assert "Only the parts worked on last." in text
+    assert 'href="/parts?job=job%202"' in text
+    hidden = next(n for n in range(85) if f">part {n}<" not in text.replace("</b>", "<"))
+    query = {"part": f"Part {hidden}", "job": f"JOB {hidden % 3}"}
+    assert f"<h1>part {hidden}</h1>" in browser.get("/parts", query_string=query).text
+    only = browser.get("/parts?job=job 2").text
+    assert "part 2<" in only
+    assert "part 1<" not in only
