@@ -38,7 +38,7 @@
     const rank = (row) => RANKS.findIndex((name) => row.matches(name));
     const rows = [...document.querySelectorAll("#asks :is(.doing, .bare-asked, .bare-line)")].sort((one, other) => rank(one) - rank(other));
     const single = root.dataset.layout === "garage";
-    const tight = innerHeight <= 940 && document.querySelector(".band.due");
+    const tight = single && document.querySelector(".band.due");
     const open = rows.filter((row) => !tight || rank(row) <= 1);
     const told = open.map((row) => row.querySelector(".ask")?.textContent.replace(/\d+ (s|min|h)\b/g, "") ?? "").join();
     if (told !== known) turn = 0;
@@ -54,6 +54,17 @@
     document.addEventListener("state", asks);
     addEventListener("resize", asks);
   }
+
+  /* the room of what moved is kept for a minute: the drawing does not jump with every reading */
+  const moved = document.getElementById("part-moved");
+  let roomy = 0, since = 0;
+  function keep() {
+    moved.style.minHeight = "";
+    const high = moved.offsetHeight, at = performance.now();
+    if (high >= roomy || at - since > 60000) { roomy = high; since = at; }
+    moved.style.minHeight = `${roomy}px`;
+  }
+  if (moved) document.addEventListener("state", keep);
 
   /* the axis: as needed, 1 h, 6 h, 24 h, 3 days */
   const SPANS = [["", "auto"], ["60", "1 h"], ["360", "6 h"], ["1440", "24 h"], ["4320", "3 days"]];
