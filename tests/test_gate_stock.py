@@ -350,7 +350,7 @@ def test_what_else_can_be_done_tonight_is_tried_not_guessed(empty: Bench) -> Non
     assert panel.verdict == "stop"
     assert "for winter (clamps off" in panel.change
     assert "generic" not in panel.change.split("these would go")[1]
-    assert "in the job tonight: test working time on roof seam" in panel.change
+    assert "in the job tonight: test recoat opens on roof seam" in panel.change
 
 
 def test_the_evenings_own_end_counts_where_none_is_told(bench: Bench) -> None:
