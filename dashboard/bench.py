@@ -15,7 +15,7 @@ from curewatch import rooms, touched
 from curewatch.errors import StepError
 from curewatch.instants import from_ms
 from curewatch.purge import purges
-from curewatch.views import BenchView
+from curewatch.views import BenchView, StepView
 from dashboard import alarms, axis, figures, sensor_words, words
 from dashboard.band import (
     asked,
@@ -41,6 +41,7 @@ from dashboard.recent import recent
 MOST_MS = 32_503_680_000_000
 PARTS = ("next", "do", "purge", "evening", "air", "moved", "chart", "rest")
 _TICKING = re.compile(r'(<(span|time)[^>]* data-(?:down|up|age)="\d+"[^>]*>).*?(</\2>)', re.S)
+_ROW = re.compile(r'class="(?:doing|bare-asked|bare-line)\b')
 _ONCE = re.compile(r'name="once" value="[^"]*"')
 
 
@@ -51,11 +52,15 @@ def _still(view: BenchView, width_px: float, stretch: axis.Stretch) -> BenchView
     return replace(view, now=view.now - timedelta(seconds=view.now.timestamp() % step_s))
 
 
+def _lanes(view: BenchView) -> tuple[StepView, ...]:
+    return figures.lanes(view, figures.most_lanes(view, drawing_size(request)))
+
+
 def _held(view: BenchView) -> axis.Stretch | None:
     """The axis a device asks to keep, unless the steps on it have changed meanwhile."""
     start, _, rest = request.args.get("hold", "").partition(",")
     end, _, lanes = rest.partition(",")
-    shown = ".".join(str(step.id) for step in figures.lanes(view))
+    shown = ".".join(str(step.id) for step in _lanes(view))
     if lanes not in ("*", shown) or not (start.isdigit() and end.isdigit()):
         return None
     first, last = (from_ms(min(int(each), MOST_MS)) for each in (start, end))
@@ -71,7 +76,7 @@ def _drawing(hall: Hall, view: BenchView) -> str:
 
 def _context(hall: Hall, view: BenchView) -> dict[str, Any]:
     manner = hall.manner(request)
-    drawn = {step.id for step in figures.lanes(view)}
+    drawn = {step.id for step in _lanes(view)}
     waiting = touched.waiting(hall.store, view.now)
     return {
         "air": main_air(view.air),
@@ -199,7 +204,9 @@ def register(app: Flask, hall: Hall) -> None:
     @app.get("/")
     def bench_page() -> str:
         view = hall.bench.view(hall.clock())
-        return render_template("bench.html", parts=parts(hall, view), order=PARTS)
+        found = parts(hall, view)
+        rows = sum(len(_ROW.findall(found[name]["html"])) for name in ("do", "purge", "evening"))
+        return render_template("bench.html", parts=found, order=PARTS, rows=rows)
 
     @app.get("/state.json")
     def state() -> Response:

@@ -158,7 +158,7 @@ def _title(step: StepView, view: BenchView, manner: Manner) -> str:
 
 
 def _label(step: StepView, size: Size, top: float, high: float, head: float, manner: Manner) -> str:
-    font = size.font_px * 1.12
+    font = min(size.font_px * 1.12, max(high, size.font_px * 0.8))
     part = words.part_of(step.part, step.sheet.name)
     line = words.mixed_details(manner, step.sheet.name, step.amount_g, step.hardener_pct)
     if not size.label_px:
@@ -273,15 +273,28 @@ def _now(axis: Axis, size: Size, view: BenchView, manner: Manner, bottom: float)
     )
 
 
-def lanes(view: BenchView) -> tuple[StepView, ...]:
-    """The steps that get a ribbon: all, or the six that come next."""
-    if len(view.steps) <= MOST_LANES:
+def _below(view: BenchView, size: Size, count: int) -> float:
+    """Room for the temperature under so many ribbons. [px]"""
+    share = 0.24 if count < 5 else 0.17
+    return max(size.height * share, size.font_px * 3.2) if view.track else 0.0
+
+
+def most_lanes(view: BenchView, size: Size) -> int:
+    """How many ribbons have room for their names: six at most, two at least."""
+    room = size.height - size.font_px * 2.9 - _below(view, size, MOST_LANES)
+    row = size.font_px * (1.25 if size.label_px else 2.6)
+    return max(min(MOST_LANES, int(room / row)), 2)
+
+
+def lanes(view: BenchView, most: int = MOST_LANES) -> tuple[StepView, ...]:
+    """The steps that get a ribbon: all, or as many as come next."""
+    if len(view.steps) <= most:
         return view.steps
     order = list(dict.fromkeys(each.step_id for each in view.due))
     ranked = sorted(
         view.steps, key=lambda step: order.index(step.id) if step.id in order else len(order)
     )
-    chosen = {step.id for step in ranked[:MOST_LANES]}
+    chosen = {step.id for step in ranked[:most]}
     return tuple(step for step in view.steps if step.id in chosen)
 
 
@@ -291,10 +304,9 @@ def bench(
     """Ribbons, now-line, ticks and temperature as one SVG text, on this stretch of time."""
     start, end = stretch or axes.choose(view)
     axis = Axis(start, end, size.label_px, size.width - size.font_px * 0.3)
-    shown = lanes(view)
+    shown = lanes(view, most_lanes(view, size))
     top, foot = size.font_px * 1.5, size.height - size.font_px * 1.4
-    share = 0.24 if len(shown) < 5 else 0.17
-    below = max(size.height * share, size.font_px * 3.2) if view.track else 0.0
+    below = _below(view, size, len(shown))
     high = min((foot - below - top) / max(len(shown), 1), size.font_px * 8)
     split = top + high * len(shown)
     held = [_lane(step, axis, size, top + number * high, high) for number, step in enumerate(shown)]

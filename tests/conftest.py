@@ -5,13 +5,15 @@ from __future__ import annotations
 import os
 import sys
 import threading
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
 from hypothesis import settings
+from playwright.sync_api import Browser
 
 from curewatch import cli
+from tests.pages import EVENING, Garage, chromium, garage, served, weather
 
 settings.register_profile("curewatch", deadline=None, print_blob=True)
 settings.load_profile("curewatch")
@@ -43,3 +45,34 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureF
         return code, said.out, said.err
 
     return typed
+
+
+@pytest.fixture(scope="module")
+def running() -> Iterator[Browser]:
+    """Debian's browser, one for all tests of a file."""
+    with chromium() as found:
+        yield found
+
+
+@pytest.fixture
+def browser(running: Browser) -> Iterator[Browser]:
+    """The browser; its devices are put away after each test."""
+    yield running
+    for context in running.contexts:
+        context.close()
+
+
+@pytest.fixture
+def held(tmp_path: Path) -> Iterator[Garage]:
+    """A garage with two days of weather and nothing on the bench."""
+    found = garage(tmp_path)
+    found.hear(weather(EVENING))
+    yield found
+    found.store.close()
+
+
+@pytest.fixture
+def address(held: Garage) -> Iterator[str]:
+    """Where the garage's pages are served."""
+    with served(held.app) as found:
+        yield found
