@@ -87,9 +87,10 @@ def _warm(felt: Conditions, spell: Spell) -> Conditions:
     inside = _within(spell, felt.start, felt.step_s, felt.surface_c.size)
     if not inside.any():
         return felt
-    known = spell.surface_c is not None
-    surface = np.where(inside, spell.surface_c, felt.surface_c) if known else felt.surface_c
-    doubt = np.where(inside, HEATED_SD_C if known else LARGEST_SD_C, felt.surface_sd_c)
+    warm, surface = spell.surface_c, felt.surface_c
+    if warm is not None:
+        surface = np.where(inside, warm, felt.surface_c)
+    doubt = np.where(inside, LARGEST_SD_C if warm is None else HEATED_SD_C, felt.surface_sd_c)
     return replace(felt, surface_c=surface, surface_sd_c=doubt, notes=(*felt.notes, _note(spell)))
 
 

@@ -99,9 +99,10 @@ def record(
     store: Ledger, sheet_id: str, took_min: float, *, now: datetime, part: str = ""
 ) -> Rehearsal:
     """Keep how long a rehearsal took. took_min [min]"""
-    body = {"took_min": _took(took_min), "part": part.strip()[:200]}
+    part = part.strip()[:200]
+    body = {"took_min": _took(took_min), "part": part}
     store.add_entry(SUBJECT, sheet_id, "took", now, now, body)
-    return Rehearsal(sheet_id, body["part"], now, took_min)
+    return Rehearsal(sheet_id, part, now, took_min)
 
 
 def stop(store: Ledger, sheet_id: str, *, now: datetime) -> Rehearsal:

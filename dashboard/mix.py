@@ -126,8 +126,13 @@ def register(app: Flask, hall: Hall) -> None:
     def mix_sheet(id: str) -> str:
         sheet = find_sheet(hall.store, id)
         last = _last(hall, sheet)
-        kept = {name: last.get(name) for name in ("part", "job", "place", "batch")}
-        told = Details(amount_g=_mass(last.get("amount", "")), **kept)
+        told = Details(
+            part=last.get("part"),
+            job=last.get("job"),
+            place=last.get("place"),
+            batch=last.get("batch"),
+            amount_g=_mass(last.get("amount", "")),
+        )
         return _form(hall, sheet, last, told=told)
 
     @app.post("/mix/<id>")

@@ -278,7 +278,7 @@ def test_the_trend_is_measured(empty: Bench) -> None:
 def test_what_must_be_reached_depends_on_both_kinds(
     under: str, over: str, hours: dict[str, tuple[float, str | None]], says: str
 ) -> None:
-    below = lying(SHEETS[under], **hours)
+    below = lying(SHEETS[under], **hours)  # type: ignore[arg-type]
     found = check(asked(SHEETS[over], under=below), "underneath")
     assert says in found.words
 

@@ -82,8 +82,8 @@ def test_heat_to_come_enters_the_outlook_only_while_it_lasts() -> None:
     ahead = steady(even(12.0))
     spell = Spell(ahead.start + timedelta(hours=1), ahead.start + timedelta(hours=2), 30.0)
     found = warmed_ahead(ahead, [spell])
-    at = lambda h: float(found.likely_c[round(h * 3600 / found.step_s)])  # noqa: E731
-    assert (at(0.9), at(1.5), at(2.1)) == (12.0, 30.0, 12.0)
+    likely = [float(found.likely_c[round(h * 3600 / found.step_s)]) for h in (0.9, 1.5, 2.1)]
+    assert likely == [12.0, 30.0, 12.0]
     assert (found.cool_c <= found.likely_c).all()
     assert (found.likely_c <= found.warm_c).all()
 
