@@ -67,8 +67,8 @@ class Whole:
 
     def kill_all(self) -> None:
         """Kill the process and its broker in one go, as a power cut does."""
-        for each in (*self._children(), self.process):
-            os.kill(each.pid, signal.SIGKILL)
+        for each in (*self._children(), psutil.Process(self.process.pid)):
+            each.kill()
         self.process.wait()
         self.start()
 
@@ -130,6 +130,15 @@ def stored(folder: Path, name: str = "curewatch.db") -> set[float]:
     try:
         assert connection.execute("PRAGMA integrity_check").fetchone() == ("ok",)
         return {round(row[0], 3) for row in connection.execute("SELECT value FROM reading")}
+    finally:
+        connection.close()
+
+
+def count(path: Path) -> int:
+    """How many readings a logbook holds."""
+    connection = sqlite3.connect(path)
+    try:
+        return int(connection.execute("SELECT count(*) FROM reading").fetchone()[0])
     finally:
         connection.close()
 
