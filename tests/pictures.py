@@ -1,214 +1,215 @@
-"""Pictures of every state at the three sizes, into .pictures/; `--demo` copies the best."""
+"""Pictures of every state and page at the three sizes, dark and light, into .pictures/.
+
+    ./tests/run pictures [NAME ...]     all of them, or the states and pages named
+    ./tests/run pictures --demo         only those of the README, into demo/
+
+The bench is also shown as colour-blind eyes see it and without colour (eyes-*).
+"""
 
 from __future__ import annotations
 
-import shutil
 import sys
 import tempfile
-from collections.abc import Callable
-from datetime import timedelta
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
 
-from playwright.sync_api import Browser
+from playwright.sync_api import Browser, Page, Route
 
-from curewatch.touched import touch
-from tests.pages import EVENING, Garage, chromium, garage, served, watched, weather
+from tests.houses import house
+from tests.pages import Garage, chromium, garage, served, watched
+from tests.scenes import STATES, everything
 
 FOLDER = Path(".pictures")
-BEST = ("evening-garage.png", Path("demo/bench.png"))
 SIZES = {
-    "garage": ((1920, 1080), {}),
-    "small": ((1280, 800), {}),
-    "desk": ((1280, 800), {"layout": "desk"}),
-    "phone": ((390, 844), {}),
+    "garage": ((1920, 1080), "garage"),
+    "small": ((1280, 800), "garage"),
+    "desk": ((1280, 800), "desk"),
+    "phone": ((390, 844), "phone"),
 }
-PARTS = ("lower corner patch", "left rear rib", "roof seam", "door sill", "wheel arch", "front lip")
+THEMES = ("dark", "light")
 EYES = {
     "deuteranopia": "deuteranopia",
     "protanopia": "protanopia",
     "greyscale": "achromatopsia",
 }
-
-
-def evening(held: Garage) -> None:
-    """An adhesive under clamps, a filler just spread, a primer waiting for its next coat."""
-    held.hear(weather(EVENING))
-    job = "camper corner"
-    held.mix("epoxy-primer", 330, part="roof seam", job=job)
-    held.mix("urethane-panel-adhesive", 119, part="lower corner patch", job=job, amount_g=60.0)
-    held.mix("fibre-polyester-filler", 24, part="left rear rib", amount_g=35.0, hardener_pct=2.0)
-    for step, minutes in ((1, 60), (2, 24), (3, 9)):
-        seen = held.bench.step(step).mixed_at + timedelta(minutes=minutes)
-        held.bench.test(step, "passed", now=seen, milestone="working_time")
-    seen = held.bench.step(1).mixed_at + timedelta(minutes=280)
-    held.bench.test(1, "passed", now=seen, milestone="recoat_opens")
-
-
-def due(held: Garage) -> None:
-    """Two tests wait, one for an hour."""
-    evening(held)
-    held.clock.at += timedelta(minutes=64)
-    held.hear(weather(held.clock(), hours=1.1))
-
-
-def cold(held: Garage) -> None:
-    """Nothing can cure."""
-    held.hear(weather(EVENING, base_c=3.0))
-    held.mix("fibre-polyester-filler", 25, part="left rear rib", amount_g=35.0)
-
-
-def old(held: Garage) -> None:
-    """The sensors fell silent two hours ago."""
-    held.hear(weather(EVENING - timedelta(hours=2)))
-    held.mix("epoxy-panel-adhesive", 40, part="lower corner patch", amount_g=60.0)
-
-
-def many(held: Garage) -> None:
-    """Twelve steps at once."""
-    held.hear(weather(EVENING))
-    sheets = ("epoxy-panel-adhesive", "epoxy-primer", "urethane-panel-adhesive", "seam-sealer")
-    for number in range(12):
-        held.mix(sheets[number % 4], 3 + number, part=f"{PARTS[number % 6]} {number // 6 + 1}")
-
-
-def quiet(held: Garage) -> None:
-    """Readings, and nothing on the bench."""
-    held.hear(weather(EVENING))
-
-
-def reminders(held: Garage) -> None:
-    """A filler mixed in a hurry: its reminders wait."""
-    held.hear(weather(EVENING))
-    held.bench.start("fibre-polyester-filler", now=held.clock())
-
-
-def touched(held: Garage) -> None:
-    """Mixed now was touched, what it was is not said yet; nothing else is on the bench."""
-    held.hear(weather(EVENING))
-    for number, sheet in enumerate(("epoxy-primer", "epoxy-panel-adhesive"), 1):
-        held.mix(sheet, 3000, part="roof seam", amount_g=60.0)
-        held.bench.finish(number, now=EVENING)
-    touch(held.store, EVENING - timedelta(minutes=2))
-
-
-def lately(held: Garage) -> None:
-    """Nothing on the bench, two products used lately."""
-    held.hear(weather(EVENING))
-    for number, sheet in enumerate(("epoxy-primer", "epoxy-panel-adhesive"), 1):
-        held.mix(sheet, 3000, part="roof seam", amount_g=60.0)
-        held.bench.finish(number, now=EVENING)
-
-
-def tools(held: Garage) -> None:
-    """The working time is over, the cup was not told to be empty; a window shuts soon."""
-    held.hear(weather(EVENING))
-    held.mix("epoxy-primer", 23 * 60, part="roof seam")
-    held.bench.emptied(1, now=EVENING)
-    held.bench.test(1, "passed", now=EVENING, milestone="recoat_opens")
-    held.mix("epoxy-panel-adhesive", 80, part="lower corner patch", amount_g=60.0)
-    held.bench.test(2, "passed", now=EVENING, milestone="working_time")
-
-
-def against(held: Garage) -> None:
-    """Mixed with one touch though the panel is too cold: the reason is asked now."""
-    held.hear(weather(EVENING, base_c=3.0))
-    held.bench.start("epoxy-primer", now=EVENING - timedelta(minutes=4))
-    stop = "Panel 7.1 °C is below the sheet's 10 °C: it would not cure."
-    body = {"stops": [stop], "why": ""}
-    held.store.add_event(1, "overridden", EVENING, EVENING, body)
-
-
-def moved(held: Garage) -> None:
-    """The garage door stood open: the clamps stay on longer."""
-    held.hear(weather(EVENING - timedelta(minutes=14), base_c=18.0))
-    held.mix("epoxy-panel-adhesive", 150, part="lower corner patch", amount_g=60.0)
-    held.bench.test(1, "passed", now=held.clock(), milestone="working_time")
-    held.hear(weather(held.clock(), base_c=13.0, hours=0.2))
-
-
-def first(held: Garage) -> None:
-    """A first start: no sensor, nothing told."""
-
-
-STATES: dict[str, Callable[[Garage], None]] = {
-    "evening": evening,
-    "due": due,
-    "cold": cold,
-    "old": old,
-    "many": many,
-    "quiet": quiet,
-    "reminders": reminders,
-    "moved": moved,
-    "touched": touched,
-    "lately": lately,
-    "tools": tools,
-    "against": against,
-    "first": first,
-}
+SEEN_BY_EYES = ("evening", "due", "old", "many", "cold")
 PAGES = {
     "mix": "/mix",
     "mix-sheet": "/mix/fibre-polyester-filler",
+    "mix-recoat": "/mix/epoxy-primer",
+    "rehearse": "/mix/epoxy-panel-adhesive/rehearse",
     "air": "/air",
+    "air-out": "/air/out",
+    "listen": "/air/listen",
+    "masks": "/air/masks",
+    "salt": "/air/salt",
     "shelf": "/shelf",
     "sheet": "/shelf/epoxy-primer",
     "new-sheet": "/shelf/new",
+    "parts": "/parts",
     "logbook": "/logbook",
+    "found": "/logbook?words=sill",
+    "product": "/log/product/epoxy-panel-adhesive",
+    "compare": "/log/compare?a=4&b=6",
     "step": "/step/2",
+    "photographs": "/step/4",
+    "history": "/step/4/history",
+    "heat": "/step/2/heat",
+    "morning": "/morning",
     "choices": "/choices",
+    "missing": "/nowhere",
 }
+BEST = (
+    ("evening", "/", "garage", "dark", "demo/bench.png"),
+    ("due", "/", "garage", "dark", "demo/due.png"),
+    ("evening", "/", "phone", "dark", "demo/phone.png"),
+    ("everything", "/mix/epoxy-primer", "desk", "light", "demo/gate.png"),
+)
+Build = Callable[[Garage], None]
 
 
-def shoot(browser: Browser, address: str, name: str, size: str, **cookies: str) -> None:
-    """One picture of one page at one size."""
-    pixels, layout = SIZES[size]
-    _, page = watched(browser, pixels, **layout, **cookies)
-    page.goto(address)
-    page.wait_for_timeout(900)
-    page.screenshot(path=FOLDER / f"{name}-{size}.png", full_page=size == "phone")
-    page.context.close()
-
-
-def eyes(browser: Browser, address: str) -> None:
-    """The bench as colour-blind eyes see it."""
-    for name, kind in EYES.items():
-        _, page = watched(browser, (1920, 1080))
-        page.goto(address)
-        page.wait_for_timeout(900)
-        session = page.context.new_cdp_session(page)
-        session.send("Emulation.setEmulatedVisionDeficiency", {"type": kind})
-        page.screenshot(path=FOLDER / f"eyes-{name}.png")
-        page.context.close()
-
-
-def state(browser: Browser, name: str, build: Callable[[Garage], None]) -> None:
-    """Every picture of one state."""
+@contextmanager
+def opened(build: Build) -> Iterator[str]:
+    """The address of a garage in some state."""
     with tempfile.TemporaryDirectory() as folder:
         held = garage(Path(folder))
         build(held)
         with served(held.app) as address:
-            for size in SIZES:
-                shoot(browser, address, name, size)
-            if name == "cold":
-                for size in ("garage", "phone"):
-                    shoot(browser, f"{address}/mix/epoxy-primer", "stop", size)
-            if name == "evening":
-                shoot(browser, address, f"{name}-light", "garage", theme="light")
-                for page, path in PAGES.items():
-                    for size in ("garage", "desk", "phone"):
-                        shoot(browser, address + path, page, size)
-                eyes(browser, address)
+            yield address
         held.store.close()
 
 
+@contextmanager
+def device(browser: Browser, size: str, theme: str) -> Iterator[Page]:
+    """A page at one size in one theme."""
+    pixels, layout = SIZES[size]
+    _, page = watched(browser, pixels, layout=layout, theme=theme)
+    try:
+        yield page
+    finally:
+        page.context.close()
+
+
+def visit(page: Page, address: str) -> None:
+    """Open a page and wait until it stands still."""
+    page.goto(address, wait_until="networkidle")
+    page.wait_for_timeout(150)
+
+
+def shoot(page: Page, path: Path, size: str) -> None:
+    """One picture; whole on a phone, where one scrolls."""
+    page.screenshot(path=path, full_page=size == "phone")
+
+
+def each_device(browser: Browser, small: bool) -> Iterator[tuple[Page, str, str]]:
+    """Every size in both themes, each with the ending of its picture's name."""
+    for size in SIZES:
+        for theme in THEMES if size != "small" else THEMES[:1]:
+            if size == "small" and not small:
+                continue
+            with device(browser, size, theme) as page:
+                yield page, size, f"{size}-{theme}"
+
+
+def states(browser: Browser, wanted: Sequence[str]) -> None:
+    """The bench in each state."""
+    for name in wanted:
+        with opened(STATES[name]) as address:
+            for page, size, ending in each_device(browser, small=True):
+                visit(page, address)
+                shoot(page, FOLDER / f"{name}-{ending}.png", size)
+            if name in SEEN_BY_EYES:
+                eyes(browser, address, name)
+
+
+def eyes(browser: Browser, address: str, name: str) -> None:
+    """The bench as colour-blind eyes see it, dark and light."""
+    for theme in THEMES:
+        with device(browser, "garage", theme) as page:
+            session = page.context.new_cdp_session(page)
+            visit(page, address)
+            for eye, kind in EYES.items():
+                session.send("Emulation.setEmulatedVisionDeficiency", {"type": kind})
+                shoot(page, FOLDER / f"eyes-{name}-{theme}-{eye}.png", "garage")
+
+
+def pages(browser: Browser, wanted: Sequence[str]) -> None:
+    """Every other page, with something on each."""
+    with opened(everything) as address:
+        for page, size, ending in each_device(browser, small=False):
+            for name in wanted:
+                visit(page, address + PAGES[name])
+                shoot(page, FOLDER / f"page-{name}-{ending}.png", size)
+
+
+def stop(browser: Browser) -> None:
+    """A mix that the gate stops, and the same once it was sent without a reason."""
+    with opened(STATES["cold"]) as address:
+        for page, size, ending in each_device(browser, small=False):
+            visit(page, f"{address}/mix/epoxy-primer")
+            shoot(page, FOLDER / f"stop-{ending}.png", size)
+
+
+def gone(browser: Browser) -> None:
+    """The server fell silent."""
+
+    def silent(route: Route) -> None:
+        route.abort()
+
+    with opened(STATES["evening"]) as address:
+        for page, size, ending in each_device(browser, small=False):
+            visit(page, address)
+            page.route("**/state.json*", silent)
+            page.locator("#away").wait_for(state="visible", timeout=20_000)
+            shoot(page, FOLDER / f"gone-{ending}.png", size)
+
+
+def door(browser: Browser) -> None:
+    """The page that asks for the passcode."""
+    with tempfile.TemporaryDirectory() as folder:
+        for held in house(Path(folder)):
+            with served(held.app) as address:
+                for page, size, ending in each_device(browser, small=False):
+                    visit(page, f"{address}/door")
+                    shoot(page, FOLDER / f"page-door-{ending}.png", size)
+
+
+def others(browser: Browser, wanted: Sequence[str]) -> None:
+    """What needs more than a garage in a state."""
+    for name, make in OTHERS.items():
+        if name in wanted:
+            make(browser)
+
+
+OTHERS: dict[str, Callable[[Browser], None]] = {"stop": stop, "gone": gone, "door": door}
+
+
+def best(browser: Browser) -> None:
+    """The README's."""
+    for name, path, size, theme, file in BEST:
+        build = everything if name == "everything" else STATES[name]
+        with opened(build) as address, device(browser, size, theme) as page:
+            visit(page, address + path)
+            page.screenshot(path=file)
+
+
 def main() -> None:
-    """Make them all, or those whose names are given."""
-    FOLDER.mkdir(exist_ok=True)
-    wanted = [each for each in sys.argv[1:] if each in STATES] or list(STATES)
+    """Make them all, or those whose names are given, or the README's."""
+    words = [each for each in sys.argv[1:] if not each.startswith("-")]
+    unknown = [each for each in words if each not in {*STATES, *PAGES, *OTHERS}]
+    if unknown:
+        sys.exit(f"no state or page is called {unknown[0]}; use {', '.join([*STATES, *PAGES])}")
     with chromium() as browser:
-        for name in wanted:
-            state(browser, name, STATES[name])
-    if "--demo" in sys.argv:
-        shutil.copyfile(FOLDER / BEST[0], BEST[1])
+        if "--demo" in sys.argv:
+            best(browser)
+            return
+        FOLDER.mkdir(exist_ok=True)
+        states(browser, [each for each in STATES if not words or each in words])
+        others(browser, words or list(OTHERS))
+        named = [each for each in PAGES if not words or each in words]
+        if named:
+            pages(browser, named)
     print(f"Pictures are in {FOLDER}/.")
 
 
