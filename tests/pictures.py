@@ -49,7 +49,7 @@ PAGES = {
     "new-sheet": "/shelf/new",
     "parts": "/parts",
     "logbook": "/logbook",
-    "found": "/logbook?words=sill",
+    "found": "/logbook?find=sill",
     "product": "/log/product/epoxy-panel-adhesive",
     "compare": "/log/compare?a=4&b=6",
     "step": "/step/2",
