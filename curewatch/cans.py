@@ -147,6 +147,12 @@ def picked(store: Store, sheet_id: str) -> dict[str, Any]:
     return {"can": can.id} | {key: value for key, value in told.items() if value}
 
 
+def batch_again(store: Store, sheet_id: str, last: str) -> str:
+    """The batch that a repeated mix is told to be of: the last mix's, or '' where a can is in use,
+    for then that one's is filled in."""
+    return "" if in_use(store, sheet_id) else last
+
+
 def use_by(can: Can, sheet: Sheet) -> UseBy | None:
     """The earliest of: the expiry printed on it, else its shelf life from the day it was bought;
     and its life once opened. None where neither can nor sheet tells one."""

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from flask import Flask, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import logbook, overrides, protection, quantities
+from curewatch import cans, logbook, overrides, protection, quantities
 from curewatch.bench import Details, check_mix
 from curewatch.gate import Gate, gate
 from curewatch.gate_desk import ask
@@ -100,6 +101,7 @@ def _form(
         gate=asked(hall, sheet, told or Details()),
         why=WHY,
         filled=filled,
+        can=cans.in_use(hall.store, sheet.id),
         error=error,
         view=hall.bench.view(hall.clock()),
     )
@@ -110,7 +112,8 @@ def _last(hall: Hall, sheet: Sheet) -> dict[str, str]:
         if step.sheet.id == sheet.id:
             amount = f"{step.amount_g:g} g" if step.amount_g else ""
             usual = f"{step.hardener_pct:g} %" if step.hardener_pct else ""
-            kept = {"part": step.part, "job": step.job, "place": step.place, "batch": step.batch}
+            batch = cans.batch_again(hall.store, sheet.id, step.batch)
+            kept = {"part": step.part, "job": step.job, "place": step.place, "batch": batch}
             return kept | {"amount": amount, "hardener": usual}
     return {}
 
@@ -120,7 +123,11 @@ def register(app: Flask, hall: Hall) -> None:
 
     @app.get("/mix")
     def mix() -> str:
-        return render_template("mix.html", sheets=ordered(hall), repeats=last_used(hall)[:4])
+        repeats = [
+            replace(step, batch=cans.batch_again(hall.store, step.sheet.id, step.batch))
+            for step in last_used(hall)[:4]
+        ]
+        return render_template("mix.html", sheets=ordered(hall), repeats=repeats)
 
     @app.get("/mix/<id>")
     def mix_sheet(id: str) -> str:

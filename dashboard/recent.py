@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from curewatch import logbook
+from curewatch import cans, logbook
 from curewatch.bench import Bench, Details
 from curewatch.shelf import shelf
 from curewatch.step import Step
@@ -27,7 +27,7 @@ def again(bench: Bench, sheet_id: str) -> Details:
             return Details(
                 job=step.job or None,
                 place=step.place,
-                batch=step.batch or None,
+                batch=cans.batch_again(bench.store, sheet_id, step.batch) or None,
                 amount_g=step.amount_g,
                 hardener_pct=step.hardener_pct,
             )

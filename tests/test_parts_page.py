@@ -16,7 +16,7 @@ from curewatch import cans, evening, parts
 from curewatch.cans import Told
 from curewatch.shelf import find_sheet
 from dashboard.shelf import to_fields, to_toml
-from tests.pages import EVENING, Garage, garage, weather
+from tests.pages import ALL_REMINDERS, EVENING, Garage, garage, weather
 
 ORIGIN = {"Origin": "http://localhost"}
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -233,3 +233,17 @@ def test_among_very_many_parts_the_oldest_still_has_its_page(
     only = browser.get("/parts?job=job 2").text
     assert "part 2<" in only
     assert "part 1<" not in only
+
+
+def test_the_mix_page_leaves_the_batch_to_the_can_in_use(
+    held: Garage, browser: FlaskClient
+) -> None:
+    held.mix("epoxy-primer", 300, part="roof", batch="old one")
+    assert 'value="old one"' in browser.get("/mix/epoxy-primer").text
+    cans.add(held.store, "epoxy-primer", Told("P-7", "H-2"), now=held.clock())
+    text = browser.get("/mix/epoxy-primer").text + browser.get("/mix").text
+    assert 'value="old one"' not in text
+    assert "P-7, hardener H-2, the can in use" in text
+    send(browser, "/mix/epoxy-primer", batch="", acknowledged=list(ALL_REMINDERS), why="a trial")
+    step = held.bench.step(3)
+    assert (step.batch, step.hardener_batch) == ("P-7", "H-2")
