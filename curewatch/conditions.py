@@ -138,13 +138,17 @@ def _even(
 
 
 def _humidity(
-    found: Series | None, grid: FloatArray, old_after_min: float, notes: list[str]
+    found: Series | None,
+    grid: FloatArray,
+    old_after_min: float,
+    sensor_sd: float,
+    notes: list[str],
 ) -> tuple[FloatArray, FloatArray]:
     if found is None:
         notes.append(f"no humidity reading: {ASSUMED_PCT:g} % assumed, and the band widened")
         return np.full(grid.size, ASSUMED_PCT), np.full(grid.size, ASSUMED_SD_PCT)
     notes += _gap_notes(found, grid[-1], old_after_min, "humidity")
-    return _even(found, grid, SENSOR_SD_PCT, WALK_PCT, LARGEST_SD_PCT)
+    return _even(found, grid, sensor_sd, WALK_PCT, LARGEST_SD_PCT)
 
 
 def _surface(
@@ -180,11 +184,13 @@ def regular(
     lag_min: float = 3.0,
     old_after_min: float = 30.0,
     sensor_sd_c: float = 0.3,
+    humidity_sd_pct: float = SENSOR_SD_PCT,
 ) -> Conditions:
     """Readings to an even series from start to end, its doubt, and in words what was bridged.
 
     assumed_c: surface where nothing was measured [C]; lag_min: of the metal behind the air [min];
-    old_after_min: a longer gap is said [min]; sensor_sd_c: doubt of one reading [C].
+    old_after_min: a longer gap is said [min]; sensor_sd_c, humidity_sd_pct: doubt of one
+    reading [C], [%].
     """
     length_s = max(0.0, (end - start).total_seconds())
     step_s = _step_s(length_s)
@@ -198,7 +204,7 @@ def regular(
         skin, room, grid, assumed_c, lag_min, old_after_min, sensor_sd_c, notes
     )
     air_c = surface_c if room is None else np.interp(grid, room.seconds, room.values)
-    humidity, humidity_sd = _humidity(damp, grid, old_after_min, notes)
+    humidity, humidity_sd = _humidity(damp, grid, old_after_min, humidity_sd_pct, notes)
     return Conditions(
         start, step_s, surface_c, sd_c, air_c, humidity, humidity_sd, source, tuple(notes)
     )

@@ -25,6 +25,7 @@ announce = false                # true: milestones and alarms are published on c
 old_after = "30 min"            # a reading older than this is old
 lag = "3 min"                   # how far the sensor follows behind the surface
 sensor_error = "0.3 C"
+humidity_error = "3 %"
 
 [[mappings]]                    # one for each value of a sensor that has its own topic
 topic = "garage/+/state"        # + and # as in MQTT
@@ -58,7 +59,7 @@ from zoneinfo import ZoneInfo
 
 from curewatch.buttons import Button, parse_buttons
 from curewatch.errors import ConfigError, CurewatchError, QuantityError
-from curewatch.quantities import parse_duration
+from curewatch.quantities import parse_duration, parse_humidity
 from curewatch.reading import check_place, check_quantity
 from curewatch.table import Table
 
@@ -84,7 +85,7 @@ _TOP = (
 Check = Callable[[str], str]
 _PAGE = ("certificate", "key")
 _MQTT = ("host", "port", "embedded", "user", "password", "tls", "ca_file", "announce")
-_PLACE = ("old_after", "lag", "sensor_error")
+_PLACE = ("old_after", "lag", "sensor_error", "humidity_error")
 _MAPPING = ("topic", "pointer", "unit", "place", "quantity", "time", "record")
 _CLOCK = ("speed", "wall", "shown")
 
@@ -114,11 +115,13 @@ class PageSettings:
 
 @dataclass(frozen=True)
 class PlaceSettings:
-    """What is known of a place's sensor: old_after_min [min], lag_min [min], sensor_error_c [K]."""
+    """What is known of a place's sensors: old_after_min [min], lag_min [min], sensor_error_c [K],
+    humidity_error_pct [%]."""
 
     old_after_min: float = 30.0
     lag_min: float = 3.0
     sensor_error_c: float = 0.3
+    humidity_error_pct: float = 3.0
 
 
 @dataclass(frozen=True)
@@ -182,6 +185,14 @@ def _difference(text: str) -> float:
     if not 0 < kelvin <= 10:
         raise QuantityError(f"{text!r} is no temperature difference of 0..10 C")
     return kelvin
+
+
+def _humidity_error(text: str) -> float:
+    """A difference of humidities, above nothing and at most 30 %. [%]"""
+    found = parse_humidity(text)
+    if not 0 < found <= 30:
+        raise QuantityError(f"{text!r} is no error of a hygrometer of 0..30 %")
+    return found
 
 
 def _zone(table: Table) -> str | None:
@@ -268,6 +279,7 @@ def _place(table: Table) -> PlaceSettings:
         table.quantity("old_after", parse_duration, 30.0, "30 min"),
         table.quantity("lag", parse_duration, 3.0, "3 min"),
         table.quantity("sensor_error", _difference, 0.3, "0.3 C"),
+        table.quantity("humidity_error", _humidity_error, 3.0, "3 %"),
     )
 
 

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import combinations
 
-from curewatch.conditions import AIR_PLACE, SENSOR_SD_PCT
+from curewatch.conditions import AIR_PLACE
 from curewatch.config import PlaceSettings
 from curewatch.judge import FRESH_S, MOST_MEMBERS, apart_limit
 from curewatch.reading import Quantity, Reading
@@ -119,8 +119,7 @@ def splits(usable: Sequence[Reading], place: Place) -> list[Split]:
 
 
 def _split(one: Reading, other: Reading, place: Place) -> Split | None:
-    damp = one.quantity == "relative_humidity"
-    error = SENSOR_SD_PCT if damp else place(one.place).sensor_error_c
+    error = stated(place(one.place), one.quantity)
     gap, apart_s = abs(one.value - other.value), abs((one.at - other.at).total_seconds())
     if gap <= apart_limit(one.quantity, (error, error)) or apart_s > FRESH_S:
         return None
@@ -148,15 +147,26 @@ class Ends:
             for each in lost(self.latest, self.usable, now, self.place)
         )
 
-    def error_c(self, place: str, at: datetime) -> float:
-        """The doubt of one surface reading: as stated, or half of what two sensors differ. [C]"""
+    def error(self, place: str, quantity: Quantity, at: datetime) -> float:
+        """The doubt of one reading: as stated, or half of what two sensors differ. [C or %]
+
+        Where no humidity is heard at the place itself, that of the air stands for it.
+        """
+        damp = quantity == "relative_humidity"
+        here = {each.place for each in self.usable if each.quantity == quantity}
+        where = AIR_PLACE if damp and place not in here else place
         differing = (
             each.gap / 2
             for each in splits(self.usable, self.place)
-            if (each.place, each.quantity) == (place, "surface_temperature")
+            if (each.place, each.quantity) == (where, quantity)
             and abs(at - each.at) <= timedelta(seconds=FRESH_S)
         )
-        return max((self.place(place).sensor_error_c, *differing))
+        return max((stated(self.place(where), quantity), *differing))
+
+
+def stated(how: PlaceSettings, quantity: Quantity) -> float:
+    """The stated error of a place's sensors. [C or %]"""
+    return how.humidity_error_pct if quantity == "relative_humidity" else how.sensor_error_c
 
 
 STAMP = re.compile(r"\b\d{4}-\d\d-\d\dT\d\d:\d\dZ")

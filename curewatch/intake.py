@@ -11,8 +11,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
-from curewatch.conditions import SENSOR_SD_PCT
 from curewatch.config import PlaceSettings
+from curewatch.heard import stated
 from curewatch.judge import Judge, Known
 from curewatch.reading import LIMITS, Reading
 from curewatch.sensor_log import Move, Offsets, add_move, checks, is_sensor
@@ -20,6 +20,7 @@ from curewatch.store import Store
 
 TAIL = 200
 TOGETHER = timedelta(hours=1)
+_USUAL = PlaceSettings()
 Sensor = tuple[str, str]
 
 
@@ -70,9 +71,7 @@ class Intake:
         return replace(reading, doubt=doubt) if doubt != reading.doubt else reading
 
     def _error(self, reading: Reading) -> float:
-        if reading.quantity == "relative_humidity":
-            return SENSOR_SD_PCT
-        return (self.places.get(reading.place) or PlaceSettings()).sensor_error_c
+        return stated(self.places.get(reading.place) or _USUAL, reading.quantity)
 
     def _remembered(self) -> Judge:
         """A judge that has seen the ends of the stored series, and where each sensor sits."""

@@ -177,7 +177,8 @@ class Desk:
             assumed_c=step.sheet.reference.temperature_c,
             lag_min=how.lag_min,
             old_after_min=how.old_after_min,
-            sensor_sd_c=self._ends().error_c(step.place, end),
+            sensor_sd_c=self._ends().error(step.place, "surface_temperature", end),
+            humidity_sd_pct=self._ends().error(step.place, "relative_humidity", end),
         )
         return warmed(felt, step.heated)
 
