@@ -47,7 +47,10 @@ def _instant(text: str) -> datetime:
         raise ConfigError(f"{text[:40]!r} is no time of day", fix=FIX) from None
     if found.tzinfo is None:
         raise ConfigError(f"{text[:40]!r} has no zone", fix=FIX)
-    return found.astimezone(UTC)
+    try:
+        return found.astimezone(UTC)
+    except OverflowError:
+        raise ConfigError(f"{text[:40]!r} is out of all time", fix=FIX) from None
 
 
 def _wall(today: date, days: int, wall: time, zone: ZoneInfo) -> datetime:

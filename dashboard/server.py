@@ -5,7 +5,7 @@ from __future__ import annotations
 import copy
 import socket
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from flask import Flask
 from waitress.adjustments import Adjustments
@@ -17,7 +17,7 @@ from curewatch.config import PageSettings
 from curewatch.errors import ConfigError
 from dashboard.door import Keeper
 from dashboard.guard import BODY_BYTES, UPLOAD_BYTES
-from dashboard.tls import TlsFront, server_context
+from dashboard.tls import PER_ADDRESS, TlsFront, server_context
 
 if TYPE_CHECKING:
     from _typeshed.wsgi import StartResponse, WSGIEnvironment
@@ -67,7 +67,7 @@ class PageServer:
         )
         assert isinstance(server, TcpWSGIServer)
         if keeper is not None:
-            server.channel_class = _channel(keeper)
+            server.channel_class = _channel(keeper, None if self._front else PER_ADDRESS)
         return server
 
     def run(self) -> None:
@@ -107,8 +107,11 @@ def _listening(host: str, port: int) -> socket.socket:
     return found
 
 
-def _channel(keeper: Keeper) -> type[HTTPChannel]:
-    """Connections on which only a device that is signed in may send much at once."""
+def _channel(keeper: Keeper, per_address: int | None) -> type[HTTPChannel]:
+    """Connections on which only a device that is signed in may send much at once.
+
+    One beyond `per_address` (dimensionless) from the same address is closed at once.
+    """
 
     class Parser(HTTPRequestParser):
         def __init__(self, adjustments: Adjustments) -> None:
@@ -125,5 +128,11 @@ def _channel(keeper: Keeper) -> type[HTTPChannel]:
 
     class Channel(HTTPChannel):
         parser_class = Parser
+
+        def __init__(self, server: Any, *opened: Any, **more: Any) -> None:
+            super().__init__(server, *opened, **more)
+            held = [each.addr[0] for each in server.active_channels.values()]
+            if per_address is not None and held.count(self.addr[0]) > per_address:
+                self.handle_close()
 
     return Channel

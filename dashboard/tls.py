@@ -17,7 +17,7 @@ from pathlib import Path
 from curewatch.errors import ConfigError
 
 HANDSHAKE_S, START_S, STOP_S = 10.0, 10.0, 5.0
-MOST = 80
+MOST, PER_ADDRESS = 80, 30
 _CHUNK = 65536
 
 
@@ -96,17 +96,18 @@ class TlsFront:
             await server.serve_forever()
 
     async def _connected(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
-        if len(self._peers) >= MOST:
-            writer.transport.abort()
-            return
-        with contextlib.suppress(OSError, ssl.SSLError):
-            await self._through(reader, writer)
+        held, address = list(self._peers.values()), str(writer.get_extra_info("peername")[0])
+        if len(held) < MOST and held.count(address) < PER_ADDRESS:
+            with contextlib.suppress(OSError, ssl.SSLError):
+                await self._through(reader, writer, address)
         writer.transport.abort()
 
-    async def _through(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+    async def _through(
+        self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter, address: str
+    ) -> None:
         back, forth = await asyncio.open_connection(*self._inner)
         port = forth.get_extra_info("sockname")[1]
-        self._peers[port] = writer.get_extra_info("peername")[0]
+        self._peers[port] = address
         ways = [asyncio.create_task(_pump(reader, forth)), asyncio.create_task(_pump(back, writer))]
         try:
             await asyncio.wait(ways, return_when=asyncio.FIRST_COMPLETED)

@@ -2,20 +2,26 @@
 
 from __future__ import annotations
 
+import contextlib
 import functools
 import tempfile
+import threading
 from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 from flask import Flask
 from flask.testing import FlaskClient
+from waitress.wasyncore import close_all
 from werkzeug.test import TestResponse
 
+from curewatch.config import PageSettings
 from curewatch.door import FILE, LiveDoor, Shown, make_door
 from dashboard.app import make_app
 from dashboard.door import Keeper
+from dashboard.server import PageServer
 from dashboard.sessions import Sessions
 from dashboard.tries import Tries
 from tests.pages import SETTINGS, Garage, garage
@@ -91,3 +97,20 @@ def house(folder: Path) -> Iterator[House]:
     found.app = make_app(found.bench, found.store, found.clock, SETTINGS, keeper=keeper)
     yield House(folder, found, shown, keeper, time)
     found.store.close()
+
+
+@contextlib.contextmanager
+def serving(home: House, page: PageSettings | None = None) -> Iterator[PageServer]:
+    """The pages on a free port, as `curewatch up` serves them."""
+    server = PageServer(home.app, "127.0.0.1", 0, page, home.keeper)
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    try:
+        yield server
+    finally:
+        inner: Any = server._server
+        inner.task_dispatcher.shutdown()
+        inner.trigger.pull_trigger(lambda: close_all(inner._map))
+        thread.join(5)
+        assert not thread.is_alive()
+        server.close()

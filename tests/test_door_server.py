@@ -8,7 +8,6 @@ import re
 import socket
 import ssl
 import subprocess
-import threading
 import time
 from collections.abc import Iterator
 from pathlib import Path
@@ -21,27 +20,15 @@ from curewatch.errors import ConfigError
 from curewatch.lan import lan_address
 from dashboard.guard import BODY_BYTES, UPLOAD_BYTES
 from dashboard.server import PageServer
+from dashboard.tls import PER_ADDRESS
 from tests.brokers import free_port, tool, until
-from tests.houses import House, house
+from tests.houses import House, house, serving
 from tests.test_up import CUREWATCH, typed, wait_for_page
 
 
 @pytest.fixture
 def home(tmp_path: Path) -> Iterator[House]:
     yield from house(tmp_path / "data")
-
-
-@contextlib.contextmanager
-def serving(home: House, page: PageSettings | None = None) -> Iterator[PageServer]:
-    """The pages on a free port."""
-    server = PageServer(home.app, "127.0.0.1", 0, page, home.keeper)
-    thread = threading.Thread(target=server.run, daemon=True)
-    thread.start()
-    try:
-        yield server
-    finally:
-        server.close()
-        thread.join(5)
 
 
 @pytest.fixture(scope="module")
@@ -97,8 +84,8 @@ def cookie_of(connection: http.client.HTTPConnection, home: House) -> str:
 def test_only_a_device_that_is_signed_in_may_send_much(home: House) -> None:
     taken: list[int] = []
 
-    @home.app.post("/picture")
-    def picture() -> str:
+    @home.app.post("/large")
+    def large() -> str:
         request.max_content_length = UPLOAD_BYTES
         taken.append(len(request.get_data()))
         return "kept"
@@ -116,10 +103,10 @@ def test_only_a_device_that_is_signed_in_may_send_much(home: House) -> None:
             except (BrokenPipeError, ConnectionResetError):
                 return 413
 
-        assert send("/picture", BODY_BYTES * 4, {"Cookie": cookie}) == 200
-        assert send("/picture", BODY_BYTES * 4, {}) == 413
-        assert send("/picture", BODY_BYTES - 1, {}) == 401
-        assert send("/picture", UPLOAD_BYTES + 1, {"Cookie": cookie}) == 413
+        assert send("/large", BODY_BYTES * 4, {"Cookie": cookie}) == 200
+        assert send("/large", BODY_BYTES * 4, {}) == 413
+        assert send("/large", BODY_BYTES - 1, {}) == 401
+        assert send("/large", UPLOAD_BYTES + 1, {"Cookie": cookie}) == 413
         form = {"Cookie": cookie, "Content-Type": "application/x-www-form-urlencoded"}
         assert send("/air", BODY_BYTES * 4, form) == 413
         connection.close()
@@ -246,6 +233,48 @@ def test_behind_tls_tries_are_counted_by_the_far_address(
         past = speak(inner.getsockname()[1], b"GET /door HTTP/1.0\r\nHost: localhost\r\n\r\n")
         assert past.startswith(b"HTTP/1.0 403")
     assert seen == ["127.0.0.1", "127.0.0.7"]
+
+
+@pytest.mark.parametrize("encrypted", [False, True])
+def test_one_address_cannot_take_every_connection(
+    home: House, certificate: PageSettings, encrypted: bool
+) -> None:
+    with (
+        serving(home, certificate if encrypted else None) as server,
+        contextlib.ExitStack() as ends,
+    ):
+        slow = []
+        for _ in range(PER_ADDRESS + 25):
+            held = socket.create_connection(("127.0.0.1", server.port), 5, ("127.0.0.7", 0))
+            if encrypted:
+                with contextlib.suppress(OSError):
+                    held = trusting(certificate).wrap_socket(held, server_hostname="127.0.0.1")
+            ends.callback(held.close)
+            slow.append(held)
+            with contextlib.suppress(OSError):
+                held.sendall(b"GET /door HTTP/1.1\r\nHost: ")
+        until(lambda: sum(map(_closed, slow)) >= 25)
+        assert sum(map(_closed, slow)) == 25
+        connection = http.client.HTTPConnection("127.0.0.1", server.port, timeout=10)
+        if encrypted:
+            context = trusting(certificate)
+            connection = http.client.HTTPSConnection(
+                "127.0.0.1", server.port, timeout=10, context=context
+            )
+        connection.request("GET", "/door")
+        assert connection.getresponse().status == 200
+        connection.close()
+
+
+def _closed(held: socket.socket) -> bool:
+    """Whether the other side has closed it."""
+    held.settimeout(0.01)
+    try:
+        return held.recv(1) == b""
+    except TimeoutError:
+        return False
+    except OSError:
+        return True
 
 
 @pytest.mark.parametrize("swap", ["key", "text", "password"])
