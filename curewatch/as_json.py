@@ -7,11 +7,12 @@ from datetime import datetime
 from math import isfinite
 from typing import Any
 
-from curewatch.logbook import Entry
+from curewatch.logbook import Sensor as SensorOf
+from curewatch.moments import Moment
 from curewatch.sensor_view import Sensor, Sensors
 from curewatch.sheet import Sheet
 from curewatch.store import Refusal
-from curewatch.views import BenchView, MilestoneView, StepView, WitnessView
+from curewatch.views import BenchView, MilestoneView, StepView, Stretch, WitnessView
 
 
 def stamp(at: datetime | None) -> str | None:
@@ -107,43 +108,39 @@ def bench(view: BenchView) -> dict[str, Any]:
     }
 
 
-def logbook(entries: Sequence[Entry]) -> list[dict[str, Any]]:
-    """The logbook's steps with the conditions of each stretch."""
-    return [
-        step(found.view)
-        | {
-            "overrides": [
-                {"stops": list(each.stops), "why": each.why or None, "told": stamp(each.at)}
-                for each in found.step.overrides
-            ],
-            "heated": [
-                {
-                    "from": stamp(each.start),
-                    "until": stamp(each.until),
-                    "surface_c": each.surface_c,
-                }
-                for each in found.step.heated
-            ],
-            "fan_on": stamp(found.step.fan_on),
-            "conditions": [
-                {
-                    "until": each.until,
-                    "start": stamp(each.start),
-                    "end": stamp(each.end),
-                    **{
-                        name: {
-                            "min": round(span.minimum, 2),
-                            "mean": round(span.mean, 2),
-                            "max": round(span.maximum, 2),
-                        }
-                        for name, span in each.spans.items()
-                    },
-                }
-                for each in found.stretches
-            ]
+def stretch(found: Stretch) -> dict[str, Any]:
+    """The conditions from mixing to an instant [C, %, K]."""
+    spans = {
+        name: {
+            "min": round(span.minimum, 2),
+            "mean": round(span.mean, 2),
+            "max": round(span.maximum, 2),
         }
-        for found in entries
-    ]
+        for name, span in found.spans.items()
+    }
+    return {
+        "until": found.until,
+        "start": stamp(found.start),
+        "end": stamp(found.end),
+        **spans,
+    }
+
+
+def moment(found: Moment) -> dict[str, Any]:
+    """What was measured at an instant [C, %, K]; what was not is absent."""
+    values = {name: round(value, 2) for name, value in found.values.items()}
+    return {"when": found.name, "at": stamp(found.at), **values}
+
+
+def measured_by(found: SensorOf) -> dict[str, Any]:
+    """What measured a quantity during a step, and its last check before the step's end."""
+    return {
+        "source": found.source,
+        "place": found.place,
+        "quantity": found.quantity,
+        "checked": stamp(found.checked),
+        "checked_by": found.checked_by,
+    }
 
 
 def sheet(found: Sheet) -> dict[str, Any]:

@@ -59,6 +59,7 @@ HAPPENED = {
     "unclamped": "clamps off",
     "emptied": "mix used up, tools clean",
     "sounded": "sounded",
+    "silenced": "silenced",
     "heated": "heated",
     "fan": "fan",
     "in_use": "still in use",
@@ -111,7 +112,9 @@ class Paper:
 
     def happening(self, found: Happening) -> str:
         """What else happened, in words."""
-        return " ".join([HAPPENED.get(found.kind, plain(found.kind)), *self._more(found.body)])
+        words = " ".join([HAPPENED.get(found.kind, plain(found.kind)), *self._more(found.body)])
+        texts = [_listed(found.body[key]) for key in _PLAIN if found.body.get(key)]
+        return ": ".join([words, *texts])
 
     def _more(self, body: Mapping[str, Any]) -> list[str]:
         told = [str(body[key]) for key in ("coat",) if body.get(key)]
@@ -120,8 +123,7 @@ class Paper:
         told += ["on" if body["on"] else "off"] if "on" in body else []
         if body.get("film_wet_um"):
             told.append(f"({body['film_wet_um']:g} µm wet)")
-        texts = [_listed(body[key]) for key in _PLAIN if body.get(key)]
-        return [*told, *([": ".join(["", *texts]).lstrip()] if texts else [])]
+        return told
 
     def facts(self, step: Step) -> list[tuple[str, str]]:
         """What was told of a step, but for its part and job."""

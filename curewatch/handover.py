@@ -133,7 +133,7 @@ class Writer:
         reference = self.paper.say.temperature(step.sheet.reference.temperature_c, 0)
         told = {each.milestone: each for each in held.told}
         head = (
-            "", f"label at {reference}".replace(" °", "\u00a0°"), "foretold at mixing", "early", "likely", "late",
+            "", f"label at {reference}", "foretold at mixing", "early", "likely", "late",
             "tested on the work",
         )  # fmt: skip
         rows = tuple(

@@ -50,6 +50,14 @@ class Ledger(Logbook):
         assert number is not None
         return number
 
+    def all_entries(self) -> list[Entry]:
+        """The events of everything that is no step, in the order told."""
+        sql = "SELECT id, subject, name, kind, at_ms, told_ms, body FROM ledger ORDER BY id"
+        return [
+            Entry(id, about, who, kind, from_ms(at), from_ms(told), json.loads(body))
+            for id, about, who, kind, at, told, body in self._rows(sql)
+        ]
+
     def entries(self, subject: str, name: str | None = None) -> list[Entry]:
         """The events of every thing of a subject, or of one by name, in the order told."""
         sql = """SELECT id, subject, name, kind, at_ms, told_ms, body FROM ledger

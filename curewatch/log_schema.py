@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from curewatch.logbook import SPANS
+from curewatch.moments import VALUES
 
 Schema = dict[str, Any]
 
@@ -66,6 +67,45 @@ CONDITIONS = _object(
 )
 OVERRIDE = _object({"stops": TEXTS, "why": _or_null(TEXT), "told": TIME})
 HEATED = _object({"from": TIME, "until": TIME, "surface_c": _or_null(_number("C"))})
+MOMENT = _object(
+    {"when": TEXT, "at": TIME},
+    optional={name: _number(_UNIT.get(name, "C")) for name in VALUES},
+)
+SENSOR = _object(
+    {
+        "source": TEXT,
+        "place": TEXT,
+        "quantity": TEXT,
+        "checked": _or_null(TIME),
+        "checked_by": TEXT,
+    }
+)
+_TOLD: Schema = {"at": TIME, "told": TIME, "body": {"type": "object"}}
+EVENT = _object({"event": {"type": "integer", "minimum": 1}, "kind": TEXT, **_TOLD})
+ENTRY = _object(
+    {
+        "entry": {"type": "integer", "minimum": 1},
+        **{name: TEXT for name in ("subject", "name", "kind")},
+        **_TOLD,
+    }
+)
+RECORD = _object(
+    {
+        **{
+            name: TEXT
+            for name in (
+                "who", "hardener_batch", "expiry", "ratio", "grit", "cleaner", "deviations",
+                "signed",
+            )
+        },
+        "cleaned_at": _or_null(TIME),
+        "product_c": _or_null(_number("C")),
+        "induction_min": _or_null(_number("minutes", 0)),
+        **{
+            name: _or_null(_number("um", 0)) for name in ("film_um", "film_wet_um", "film_dry_um")
+        },
+    }
+)  # fmt: skip
 STEP = _object(
     {
         "step": {"type": "integer", "minimum": 1},
@@ -84,15 +124,38 @@ STEP = _object(
         "witnesses": _list(WITNESS),
         "reminders": {"type": "object", "additionalProperties": _or_null(TIME)},
         "notes": TEXTS,
-        "overrides": _list(OVERRIDE),
-        "heated": _list(HEATED),
-        "fan_on": _or_null(TIME),
+        "record": RECORD,
         "conditions": _list(CONDITIONS),
+        "moments": _list(MOMENT),
+        "sensors": _list(SENSOR),
+        "events": _list(EVENT),
+    }
+)
+READINGS = _object(
+    {
+        **{name: TEXT for name in ("source", "place", "quantity")},
+        "every": {"enum": ["reading", "hour"]},
+        "from": TIME,
+        "ms_later": _list({"type": "integer", "minimum": 0}),
+        "values": _list({"type": "number"}),
     }
 )
 SCHEMA: Schema = {
     "$schema": "https://json-schema.org/draft/2020-12/schema",
     "title": "curewatch logbook",
-    "description": "Steps, the latest first, each with the conditions of its stretches.",
-    **_list(STEP),
+    "description": "Steps, the latest first, each with the conditions of its stretches and, to be "
+    "taken in by another curewatch, all its events; what was told of cans, parts and sensors; own "
+    "sheets; the readings behind it all (each later than the one before by so many ms; of an hour "
+    "its mean); photographs as JPEG in base64.",
+    **_object(
+        {
+            "curewatch": {"enum": [1], "description": "the format"},
+            "made": TIME,
+            "steps": _list(STEP),
+            "ledger": _list(ENTRY),
+            "sheets": _list(_object({"sheet": TEXT, "text": TEXT})),
+            "readings": _list(READINGS),
+            "photographs": _list(_object({"name": TEXT, "jpeg": TEXT})),
+        }
+    ),
 }

@@ -16,6 +16,13 @@ from curewatch.step import Step
 EVERY = timedelta(hours=4)
 NEAR = timedelta(minutes=20)
 MOST = 42
+VALUES = (
+    "surface_temperature",
+    "air_temperature",
+    "relative_humidity",
+    "dew_point",
+    "dew_point_spread",
+)
 WORDS = {"coated": "coat", "clamped": "clamps on", "unclamped": "clamps off"}
 
 

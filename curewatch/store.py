@@ -15,26 +15,15 @@ from pathlib import Path
 from typing import Any
 
 from curewatch import listing, rollup
+from curewatch.events import Event as Event
 from curewatch.instants import from_ms, to_ms
+from curewatch.merge import Merging
 from curewatch.plain import body_text, plain
 from curewatch.reading import QUANTITIES, Reading
 from curewatch.recent import Recent
 from curewatch.rollup import HOUR_MS, Held
-from curewatch.search import Searched
 
 _MOST_REFUSALS = 200
-
-
-@dataclass(frozen=True)
-class Event:
-    """What happened to a step: when it was (`at`) and when it was told."""
-
-    id: int
-    step: int
-    kind: str
-    at: datetime
-    told: datetime
-    body: Mapping[str, Any]
 
 
 @dataclass(frozen=True)
@@ -75,7 +64,7 @@ def _as_readings(rows: Iterable[tuple[Any, ...]]) -> list[Reading]:
     ]
 
 
-class Store(Searched, Recent):
+class Store(Merging, Recent):
     """An open logbook file. Raises StoreError where the file cannot be used."""
 
     def __init__(self, path: Path) -> None:

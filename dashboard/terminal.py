@@ -8,6 +8,8 @@ from datetime import datetime
 from functools import partial
 from typing import Any
 
+from curewatch.compare import Pair
+from curewatch.foretold import Course, Told
 from curewatch.heard import timed
 from curewatch.ics import Words
 from curewatch.logbook import Entry
@@ -164,6 +166,28 @@ class Terminal:
         """What a check made of a sensor."""
         return sensor_words.check(found, self.manner)
 
+    def found(self, courses: Sequence[Course]) -> str:
+        """What a product did here: foretold at mixing beside what tests found, the latest first."""
+        lines = ["Foretold when mixed, and found by test:"] if courses else []
+        for course in courses:
+            warm = "" if course.surface_c is None else self.manner.temperature(course.surface_c)
+            part = course.step.part or "no part"
+            lines.append(f"  step {course.step.id}, {part}, surface {warm or 'not measured'}")
+            lines += [f"    {_told(each)}" for each in course.told]
+        return "\n".join(lines)
+
+    def pair(self, pair: Pair) -> str:
+        """Two steps under each other, what differs marked."""
+        lines = [f"step {pair.left.id} | step {pair.right.id}: {pair.left.sheet.name}"]
+        for name, rows in pair.groups:
+            lines += [name] if rows else []
+            lines += [
+                f"{' *' if row.differs else '  '} {words.plain(row.what, self.manner)}: "
+                f"{row.left} | {row.right}"
+                for row in rows
+            ]
+        return "\n".join([*lines, "* differs"])
+
     def sensors(self, found: Sensors, refused: Sequence[Refusal], now: datetime) -> str:
         """What is heard with its age, doubts and checks, and what was turned away."""
         lines = [] if found.all else [words.EMPTY["air"]]
@@ -198,3 +222,16 @@ def _three(found: Mapping[str, Any]) -> str:
         return "no time can be given"
     said = ("-" if value is None else words.span(value) for value in values)
     return "  ".join(f"{name} {text}" for name, text in zip(names, said, strict=True))
+
+
+def _told(told: Told) -> str:
+    name = f"{words.milestone(told.milestone):14}"
+    if told.early_min is None or told.late_min is None:
+        first = "no time was given"
+    else:
+        first = f"{words.span(told.early_min)} to {words.span(told.late_min)}"
+    if told.seen_min is not None:
+        return f"{name} {first:24} found by {words.span(told.seen_min)}: {told.verdict}"
+    if told.not_min is not None:
+        return f"{name} {first:24} not yet at {words.span(told.not_min)}"
+    return f"{name} {first:24} not tested"

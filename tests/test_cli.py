@@ -79,7 +79,7 @@ def test_an_evening_from_the_terminal(run: Run) -> None:
     assert run("finish", "1").code == 0
     assert "lower corner patch" in run("log").out
     assert run("log", "--csv").out.startswith("step,job,part")
-    assert run("log", "--json").json[0]["state"] == "finished"
+    assert run("log", "--json").json["steps"][0]["state"] == "finished"
     assert "panel" in run("sensors").out
 
 
@@ -215,7 +215,7 @@ def test_a_sensor_that_is_heard_is_kept_as_a_mapping(run: Run, tmp_path: Path) -
         finally:
             stop.set()
             sender.join()
-    assert (said.code, said.err) == (0, "Listening for 1.5 s ...\n")
+    assert (said.code, said.err) == (0, "Listening for 1.5 s, Ctrl-C ends it ...\n")
     assert "workshop/node3/surface/temp is the surface temperature of panel in C" in said.out
     text = (folder / "curewatch.toml").read_text()
     assert text.startswith("# mine")

@@ -79,7 +79,7 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureF
 
 
 @pytest.fixture
-def log(run: Run) -> list[dict[str, Any]]:
+def log(run: Run) -> dict[str, Any]:
     """The log of an evening: one step witnessed, tested and finished, one stalled, one failed."""
     run("air", "--surface", "14.2 C", "--air", "15 C", "--humidity", "68 %")
     run("mix", "epoxy-panel-adhesive", "--ago", "5 min", "--amount", "60 g", "--acknowledge")
@@ -91,12 +91,15 @@ def log(run: Run) -> list[dict[str, Any]]:
     run("mix", "fibre-polyester-filler", "--hardener", "2 %", "--because", "a trial piece only")
     run("mix", "waterborne-primer", "--because", "a trial piece only")
     run("abandon", "3", "--why", "ran")
-    found: list[dict[str, Any]] = json.loads(run("log", "--json"))
+    run("mark", "3", "coat", "--film-wet", "120 um")
+    run("amend", "3", "--grit", "P80", "--cleaned", "1 min", "--why", "asked", "--by", "me")
+    run("can", "add", "epoxy-primer", "--batch", "P-1")
+    found: dict[str, Any] = json.loads(run("log", "--json"))
     return found
 
 
-def test_an_evenings_log_is_as_published(log: list[dict[str, Any]]) -> None:
-    assert {each["state"] for each in log} == {"hardening", "finished", "abandoned"}
+def test_an_evenings_log_is_as_published(log: dict[str, Any]) -> None:
+    assert {each["state"] for each in log["steps"]} == {"hardening", "finished", "abandoned"}
     assert list(faults(log, SCHEMA)) == []
 
 
@@ -104,11 +107,12 @@ def test_the_schema_comes_from_the_command(run: Run) -> None:
     assert json.loads(run("log", "--schema")) == SCHEMA
 
 
-def test_every_key_that_is_printed_is_published(log: list[dict[str, Any]]) -> None:
-    step = SCHEMA["items"]
-    for each in log:
+def test_every_key_that_is_printed_is_published(log: dict[str, Any]) -> None:
+    assert set(log) == set(SCHEMA["properties"])
+    step = SCHEMA["properties"]["steps"]["items"]
+    for each in log["steps"]:
         assert set(each) == set(step["properties"])
-        for name in ("milestones", "witnesses", "conditions"):
+        for name in ("milestones", "witnesses", "conditions", "moments", "sensors", "events"):
             known = set(step["properties"][name]["items"]["properties"])
             assert all(set(inner) <= known for inner in each[name])
 
@@ -116,18 +120,18 @@ def test_every_key_that_is_printed_is_published(log: list[dict[str, Any]]) -> No
 @pytest.mark.parametrize(
     ("key", "wrong", "says"),
     [
-        ("state", "cured", "/0/state is none of"),
-        ("mixed", "yesterday", "/0/mixed is no time"),
-        ("mixed", "2026-11-14T18:00:00", "/0/mixed is no time"),
-        ("amount_g", "60 g", "/0/amount_g fits none"),
-        ("amount_g", -1, "/0/amount_g fits none"),
-        ("step", True, "/0/step is no integer"),
-        ("milestones", [{}], "/0/milestones/0/early is missing"),
+        ("state", "cured", "/steps/0/state is none of"),
+        ("mixed", "yesterday", "/steps/0/mixed is no time"),
+        ("mixed", "2026-11-14T18:00:00", "/steps/0/mixed is no time"),
+        ("amount_g", "60 g", "/steps/0/amount_g fits none"),
+        ("amount_g", -1, "/steps/0/amount_g fits none"),
+        ("step", True, "/steps/0/step is no integer"),
+        ("milestones", [{}], "/steps/0/milestones/0/early is missing"),
     ],
 )
 def test_what_is_not_a_log_is_found_out(
-    log: list[dict[str, Any]], key: str, wrong: Any, says: str
+    log: dict[str, Any], key: str, wrong: Any, says: str
 ) -> None:
     broken = deepcopy(log)
-    broken[0][key] = wrong
+    broken["steps"][0][key] = wrong
     assert any(each.startswith(says) for each in faults(broken, SCHEMA))

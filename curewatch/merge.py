@@ -1,0 +1,181 @@
+"""Taking in what another curewatch recorded: whole or not at all, and twice is once.
+
+Numbers of steps, events, cans and entries are those of this file; what refers to one by its number
+is led to the new one. An event or entry that is here already, told at the same instants with the
+same words, is not stored again.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import Any
+
+from curewatch import listing
+from curewatch.events import Event
+from curewatch.instants import to_ms
+from curewatch.ledger import Entry
+from curewatch.plain import body_text
+from curewatch.search import Searched
+
+CANS, TOUCHES = "can", "mixed"
+_CLOSING = ("finished", "abandoned")
+Numbers = dict[int, int]
+
+
+@dataclass
+class Taken:
+    """What was new: steps, events, entries, sheets; sheets_kept: ids whose own text stands here."""
+
+    steps: int = 0
+    events: int = 0
+    entries: int = 0
+    sheets: int = 0
+    sheets_kept: list[str] = field(default_factory=list)
+    numbers: Numbers = field(default_factory=dict)
+
+
+def _key(*parts: Any, body: str) -> tuple[Any, ...]:
+    return (*parts, json.dumps(json.loads(body), sort_keys=True, ensure_ascii=False))
+
+
+def _led(body: Mapping[str, Any], numbers: Mapping[str, Numbers]) -> str:
+    """A body whose references by number lead to the numbers of this file."""
+    led = dict(body)
+    for name, known in numbers.items():
+        if isinstance(led.get(name), int):
+            led[name] = known.get(led[name], led[name])
+    return body_text(led)
+
+
+def _merge_entries(
+    connection: sqlite3.Connection,
+    entries: Sequence[Entry],
+    numbers: Mapping[str, Numbers],
+    taken: Taken,
+) -> Numbers:
+    """Store the entries that are new; returns the number here of each."""
+    here: dict[tuple[Any, ...], list[int]] = {}
+    sql = "SELECT id, subject, name, kind, at_ms, told_ms, body FROM ledger ORDER BY id DESC"
+    for id, subject, name, kind, at, told, body in connection.execute(sql):
+        here.setdefault(_key(subject, name, kind, at, told, body=body), []).append(id)
+    found: Numbers = {}
+    for each in entries:
+        body = _led(each.body, numbers)
+        row = (each.subject, each.name, each.kind, to_ms(each.at), to_ms(each.told))
+        known = here.get(_key(*row, body=body))
+        if known:
+            found[each.id] = known.pop()
+            continue
+        insert = (
+            "INSERT INTO ledger (subject, name, kind, at_ms, told_ms, body) "
+            "VALUES (?, ?, ?, ?, ?, ?)"
+        )
+        found[each.id] = connection.execute(insert, (*row, body)).lastrowid or 0
+        taken.entries += 1
+    return found
+
+
+def _merge_cans(connection: sqlite3.Connection, entries: Sequence[Entry], taken: Taken) -> Numbers:
+    """Cans are numbered as they were added; what is told of one names its number."""
+    added = [each for each in entries if each.kind == "added"]
+    led = _merge_entries(connection, added, {}, taken)
+    sql = "SELECT id FROM ledger WHERE subject = ? AND kind = 'added' ORDER BY id"
+    order = [id for (id,) in connection.execute(sql, (CANS,))]
+    numbers = {number: order.index(led[each.id]) + 1 for number, each in enumerate(added, 1)}
+    others = [
+        replace(each, name=str(numbers.get(int(each.name), each.name)))
+        for each in entries
+        if each.kind != "added" and each.name.isdecimal()
+    ]
+    _merge_entries(connection, others, {}, taken)
+    return numbers
+
+
+def _start_step(connection: sqlite3.Connection, first: Event) -> int:
+    sql = "INSERT INTO step (sheet, mixed_ms) VALUES (?, ?)"
+    values = (str(first.body.get("sheet_id", "")), to_ms(first.at))
+    return connection.execute(sql, values).lastrowid or 0
+
+
+def _merge_events(
+    connection: sqlite3.Connection, step: int, events: Sequence[Event], cans: Numbers
+) -> int:
+    """Append the events of one step that are new; returns how many were."""
+    here: dict[tuple[Any, ...], list[int]] = {}
+    sql = "SELECT id, kind, at_ms, told_ms, body FROM event WHERE step = ? ORDER BY id DESC"
+    for id, kind, at, told, body in connection.execute(sql, (step,)):
+        here.setdefault(_key(kind, at, told, body=body), []).append(id)
+    numbers: Numbers = {}
+    new = 0
+    for each in events:
+        body = _led(each.body, {"event": numbers, "can": cans})
+        row = (each.kind, to_ms(each.at), to_ms(each.told))
+        known = here.get(_key(*row, body=body))
+        if known:
+            numbers[each.id] = known.pop()
+            continue
+        sql = "INSERT INTO event (step, kind, at_ms, told_ms, body) VALUES (?, ?, ?, ?, ?)"
+        numbers[each.id] = connection.execute(sql, (step, *row, body)).lastrowid or 0
+        new += 1
+        if each.kind in _CLOSING:
+            connection.execute("UPDATE step SET closed_ms = ? WHERE id = ?", (row[1], step))
+    if new:
+        listing.refresh(connection, step)
+    return new
+
+
+def _starts(connection: sqlite3.Connection) -> dict[tuple[Any, ...], list[int]]:
+    found: dict[tuple[Any, ...], list[int]] = {}
+    sql = "SELECT step, at_ms, told_ms, body FROM event WHERE kind = 'started' ORDER BY id DESC"
+    for step, at, told, body in connection.execute(sql):
+        found.setdefault(_key(at, told, body=body), []).append(step)
+    return found
+
+
+class Merging(Searched):
+    """The part of the logbook's file that takes in what another one recorded."""
+
+    def merge(
+        self,
+        steps: Sequence[Sequence[Event]],
+        entries: Sequence[Entry],
+        sheets: Mapping[str, tuple[str, int]],
+    ) -> Taken:
+        """Store what is new of steps (their events), entries and sheets (text, changed [ms])."""
+        taken = Taken()
+        with self._write() as connection:
+            cans = _merge_cans(connection, [e for e in entries if e.subject == CANS], taken)
+            known = _starts(connection)
+            for events in steps:
+                body = _led(events[0].body, {"can": cans})
+                key = _key(to_ms(events[0].at), to_ms(events[0].told), body=body)
+                if held := known.get(key):
+                    step = held.pop()
+                else:
+                    step = _start_step(connection, events[0])
+                    taken.steps += 1
+                taken.numbers[events[0].step] = step
+                taken.events += _merge_events(connection, step, events, cans)
+            others = [each for each in entries if each.subject != CANS]
+            touches = [each for each in others if each.kind == "touched"]
+            led = {"step": taken.numbers}
+            touched = _merge_entries(connection, touches, led, taken)
+            rest = [each for each in others if each.kind != "touched"]
+            _merge_entries(connection, rest, led | {"touch": touched, "can": cans}, taken)
+            self._merge_sheets(connection, sheets, taken)
+        return taken
+
+    @staticmethod
+    def _merge_sheets(
+        connection: sqlite3.Connection, sheets: Mapping[str, tuple[str, int]], taken: Taken
+    ) -> None:
+        own = dict(connection.execute("SELECT id, text FROM sheet").fetchall())
+        for id, (text, changed_ms) in sheets.items():
+            if id not in own:
+                connection.execute("INSERT INTO sheet VALUES (?, ?, ?)", (id, text, changed_ms))
+                taken.sheets += 1
+            elif own[id] != text:
+                taken.sheets_kept.append(id)
