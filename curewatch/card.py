@@ -33,7 +33,8 @@ class Action:
     """What comes next: until when it keeps you, at the earliest and at the latest.
 
     None: no time can be given, or none is needed. length_min: how long it lasts, early and late,
-    from its start [min]; sheet_id: the product it takes; why: in words, what stands against it.
+    from its start [min]; sheet_id: the product it takes; why: in words, what stands against it;
+    too_cold_c: the panel now and the least the product needs [C], where it is colder.
     """
 
     what: What
@@ -44,6 +45,7 @@ class Action:
     sheet_id: str = ""
     product: str = ""
     why: str = ""
+    too_cold_c: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)
@@ -98,8 +100,8 @@ def _mixed(what: What, found: Asked) -> Action:
     """
     here = found.here.surface_c
     if here is not None and here < found.least_c:
-        why = f"the panel is at {here:.1f} C, under the {found.least_c:g} C it needs"
-        return Action(what, sheet_id=found.sheet.id, product=found.sheet.name, why=why)
+        cold = (here, found.least_c)
+        return Action(what, sheet_id=found.sheet.id, product=found.sheet.name, too_cold_c=cold)
     name = next((each for each in HANDS if each in found.forecast.by_name), "")
     named = found.forecast.by_name.get(name)
     early, late = (named.early_min, named.late_min) if named else (None, None)

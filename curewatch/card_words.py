@@ -33,7 +33,13 @@ def last_words(card: Card, now: datetime, say: Manner) -> str:
     return f"{product}, mixed {say.moment(step.mixed_at, now)}; {step.state}"
 
 
-def _length(action: Action) -> str:
+def _length(action: Action, say: Manner) -> str:
+    if action.too_cold_c is not None:
+        here, least = (
+            say.temperature(action.too_cold_c[0]),
+            say.temperature(action.too_cold_c[1], 0),
+        )
+        return f"; no time now: the panel is at {here}, under the {least} it needs"
     early, late = action.length_min
     if late is None or early is None:
         return f"; no time can be given now: {action.why}" if action.why else ""
@@ -58,10 +64,12 @@ def next_words(card: Card, now: datetime, say: Manner) -> str:
             assert action.late is not None
             return f"{name}: test from {say.moment(action.late, now)}"
         case "cover":
-            over = f" with {product}{_length(action)}" if product else ""
+            over = f" with {product}{_length(action, say)}" if product else ""
             return f"clean it again, cover the metal{over}"
         case "mix":
-            over = f"usually {product}{_length(action)}" if product else "the next, by its label"
+            over = (
+                f"usually {product}{_length(action, say)}" if product else "the next, by its label"
+            )
             return f"sand, clean, then {over}"
         case "coat" if action.late is not None and not action.why:
             return f"next coat before {say.moment(action.late, now)}; after that scuff it first"

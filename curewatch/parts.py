@@ -1,13 +1,14 @@
 """The parts of a job: body or structural, bare since when, and the last step on each.
 
-What is told of a part is an entry of the ledger; steps are read with it, in order of time. Names
-of part and job are compared without regard to capitals.
+What is told of a part is an entry of the ledger, and the last word counts, whatever the clock did
+between two; steps are read with it by when they were mixed. Names of part and job are compared
+without regard to capitals.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any, Literal, get_args
 
@@ -61,53 +62,78 @@ def key_of(name: str, job: str) -> Key:
     return " ".join(name.split()).casefold(), " ".join(job.split()).casefold()
 
 
-def _told(part: Part, entry: Entry) -> Part:
-    body = entry.body
+@dataclass(frozen=True)
+class _Said:
+    """What words make of a part: `heard` when it was last said to be bare, `answered` when it was
+    said to be still bare."""
+
+    part: Part
+    heard: datetime | None = None
+    answered: datetime | None = None
+    done: datetime | None = None
+
+
+def _told(said: _Said, entry: Entry) -> _Said:
+    body, part = entry.body, said.part
     if entry.kind == "marked":
-        return replace(part, kind=body["as"])
+        return replace(said, part=replace(part, kind=body["as"]))
     if entry.kind == "bared":
         told: dict[str, Any] = {key: body[key] for key in WORDS if body.get(key)}
-        part = replace(part, done=False)
-        blank = replace(part, bare_since=entry.at, cleaned_with="", grit="", asked_step=None)
-        return replace(blank, **told)
+        blank = replace(part, bare_since=entry.at, cleaned_with="", grit="")
+        return _Said(replace(blank, **told), entry.told)
+    if entry.kind == "still bare":
+        return replace(said, heard=entry.told, answered=entry.told)
     if entry.kind in ("covered", "done"):
-        done = entry.kind == "done"
-        return replace(part, bare_since=None, asked_step=None, done=done)
-    return replace(part, asked_step=None) if entry.kind == "still bare" else part
+        done = entry.told if entry.kind == "done" else said.done
+        return _Said(replace(part, bare_since=None), done=done)
+    return said
 
 
-def _stepped(part: Part, work: Worked, kind: str) -> Part:
-    part = replace(part, last_step=work.row.id, place=work.place, done=False)
-    if part.bare_since is None or work.abandoned or work.row.mixed_at < part.bare_since:
+def _over(said: _Said, work: Worked, kind: str) -> Part:
+    """The part after a step over it: covered by a primer or sealer mixed after it was said to be
+    bare; else it is asked, but not twice."""
+    part, mixed = said.part, work.row.mixed_at
+    if part.bare_since is None or work.abandoned or mixed < part.bare_since:
         return part
-    if kind in COVERS:
+    if said.answered is not None and mixed <= said.answered:
+        return part
+    if kind in COVERS and said.heard is not None and mixed >= said.heard:
         return replace(part, bare_since=None, asked_step=None)
     return replace(part, asked_step=work.row.id)
 
 
-def _happened(event: Entry | Worked) -> tuple[datetime, int]:
-    return (event.at, 1) if isinstance(event, Entry) else (event.row.mixed_at, 0)
+@dataclass
+class _Heard:
+    """All that is known of one part: words in the order told, steps in the order mixed."""
+
+    entries: list[Entry] = field(default_factory=list)
+    works: list[Worked] = field(default_factory=list)
 
 
-def _fold(events: Sequence[Entry | Worked], kinds: Mapping[str, str]) -> Part:
-    last = events[-1]
-    named = (last.body["name"], last.body["job"]) if isinstance(last, Entry) else None
-    part = Part(*(named or (last.part, last.job)))  # type: ignore[union-attr]
-    for event in sorted(events, key=_happened):
-        if isinstance(event, Entry):
-            part = _told(part, event)
-        else:
-            part = _stepped(part, event, kinds.get(event.row.sheet, ""))
-    return part
+def _fold(heard: _Heard, kinds: Mapping[str, str]) -> Part:
+    works = sorted(heard.works, key=lambda work: work.row.mixed_at)
+    part = Part("", "")
+    for work in works[-1:]:
+        part = Part(work.part, work.job, place=work.place, last_step=work.row.id)
+    for entry in heard.entries[-1:]:
+        part = replace(part, name=entry.body["name"], job=entry.body["job"])
+    said = _Said(part)
+    for entry in heard.entries:
+        said = _told(said, entry)
+    for work in works:
+        said = replace(said, part=_over(said, work, kinds.get(work.row.sheet, "")))
+    again = [work for work in works if said.done is None or work.row.mixed_at > said.done]
+    return replace(said.part, done=said.done is not None and not again)
 
 
-def _grouped(store: Store) -> dict[Key, list[Entry | Worked]]:
-    found: dict[Key, list[Entry | Worked]] = {}
+def _grouped(store: Store) -> dict[Key, _Heard]:
+    found: dict[Key, _Heard] = {}
     for work in store.worked():
         if work.part:
-            found.setdefault(key_of(work.part, work.job), []).append(work)
+            found.setdefault(key_of(work.part, work.job), _Heard()).works.append(work)
     for entry in store.entries(SUBJECT):
-        found.setdefault(key_of(entry.body["name"], entry.body["job"]), []).append(entry)
+        key = key_of(entry.body["name"], entry.body["job"])
+        found.setdefault(key, _Heard()).entries.append(entry)
     return found
 
 
@@ -127,7 +153,7 @@ def _weighed(bench: Bench, part: Part, now: datetime) -> Part:
 
 def _all(store: Store) -> list[Part]:
     kinds = {id: sheet.kind for id, sheet in shelf(store).items()}
-    return [_fold(events, kinds) for events in _grouped(store).values()]
+    return [_fold(heard, kinds) for heard in _grouped(store).values()]
 
 
 def parts(bench: Bench, now: datetime, job: str | None = None) -> list[Part]:

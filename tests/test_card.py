@@ -172,3 +172,17 @@ def test_what_several_parts_want_is_said_once(bench: Bench) -> None:
     assert what.startswith("clamps off: test from")
     assert whether == "fits before you stop"
     assert {each.part.name for each in cards} == {"rib", "sill"}
+
+
+def test_too_cold_for_the_next_product_no_time_is_given(bench: Bench) -> None:
+    used = bench.start(PRIMER, now=after(-90), details=Details(part="other", job="corner"))
+    bench.finish(used, now=after(-60))
+    parts.bared(bench.store, "rib", "corner", now=after(5), place="tailgate")
+    bench.store.add_readings(
+        [make_reading("tailgate", "surface_temperature", 6.0, after(5), "probe")]
+    )
+    found = Cards(bench).one("rib", "corner", after(5), after(20))
+    assert found is not None
+    assert (found.action.early, found.action.late, found.fits) == (None, None, "no")
+    said = card_words.next_words(found, after(5), SAY)
+    assert said.endswith("no time now: the panel is at 6.0 °C, under the 10 °C it needs")

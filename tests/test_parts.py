@@ -131,12 +131,34 @@ def test_what_covers_nothing_leaves_the_clock_running(bench: Bench) -> None:
     assert before < failed == found.last_step
 
 
-def test_a_step_told_later_of_this_part_covers_it_too(bench: Bench) -> None:
-    bare_rib(bench)
+def test_a_primer_from_before_it_was_said_to_be_bare_is_asked_about(bench: Bench) -> None:
     number = bench.start("epoxy-primer", now=NOW - hours(1))
-    assert parts.part(bench, RIB, JOB, NOW).bare_since is not None
+    bare_rib(bench)
+    assert parts.part(bench, RIB, JOB, NOW).asked_step is None
     bench.amend(number, Details(part=RIB, job=JOB), now=NOW)
-    assert parts.part(bench, RIB, JOB, NOW).bare_since is None
+    found = parts.part(bench, RIB, JOB, NOW)
+    assert (found.asked_step, found.bare_since) == (number, NOW - hours(3))
+    parts.covered(bench.store, RIB, JOB, now=NOW)
+    assert parts.part(bench, RIB, JOB, NOW).asked_step is None
+
+
+def test_after_still_bare_a_primer_mixed_later_covers_it(bench: Bench) -> None:
+    bare_rib(bench)
+    bench.start("fibre-polyester-filler", now=NOW, details=Details(part=RIB, job=JOB))
+    parts.still_bare(bench.store, RIB, JOB, now=NOW + hours(1))
+    bench.start("epoxy-primer", now=NOW + hours(2), details=Details(part=RIB, job=JOB))
+    found = parts.part(bench, RIB, JOB, NOW + hours(3))
+    assert (found.bare_since, found.asked_step) == (None, None)
+
+
+def test_the_last_word_counts_also_when_the_clock_was_set_back(bench: Bench) -> None:
+    bare_rib(bench)
+    back = NOW - hours(5)
+    parts.covered(bench.store, RIB, JOB, now=back)
+    assert parts.part(bench, RIB, JOB, back).bare_since is None
+    parts.bared(bench.store, RIB, JOB, now=back - hours(1))
+    assert parts.part(bench, RIB, JOB, back).bare_since == back - hours(1)
+    assert parts.part(bench, RIB, JOB, back - hours(2)).bare_hours == 0.0
 
 
 def test_the_longest_bare_comes_first(bench: Bench) -> None:
