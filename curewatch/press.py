@@ -81,10 +81,7 @@ class Hand:
         return f"{where(step.part, step.sheet.name)}: {button.state}."
 
     def _silence(self, button: Button, who: str, now: datetime) -> str:
-        heard = sounding(self.bench.view(now))
-        for step in sorted({each.step for each in heard}):
-            self.bench.store.add_event(step, "silenced", now, now, {"by": who})
-        self.presses.silence(each.key for each in heard)
+        silence(self.bench, self.presses, now, who)
         return "silence until the next event."
 
     def _emptied(self, button: Button, who: str, now: datetime) -> str:
@@ -99,6 +96,16 @@ class Hand:
         self.bench.test(due.step_id, button.result, now=now, milestone=due.milestone, by=who)
         said = _ANSWERED[button.result]
         return f"{where(due.part, due.sheet_name)}, {due.milestone.replace('_', ' ')}: {said}."
+
+
+def silence(bench: Bench, presses: Presses, now: datetime, who: str = "") -> None:
+    """Silence everything that sounds now, on every page and lamp; kept with the steps it was
+    about."""
+    heard = sounding(bench.view(now))
+    known = presses.last.silenced
+    for step in sorted({each.step for each in heard if each.key not in known}):
+        bench.store.add_event(step, "silenced", now, now, {"by": who} if who else {})
+    presses.silence(each.key for each in heard)
 
 
 def chosen(view: BenchView, which: str) -> StepView:

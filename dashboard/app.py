@@ -26,6 +26,7 @@ import dashboard.parts
 import dashboard.record
 import dashboard.rehearse
 import dashboard.shelf
+import dashboard.silence
 import dashboard.step
 from curewatch.bench import Bench
 from curewatch.config import Settings
@@ -49,6 +50,7 @@ _TYPES = {
 _PAGES = (
     dashboard.bench.register,
     dashboard.calendar.register,
+    dashboard.silence.register,
     dashboard.mix.register,
     dashboard.mixed.register,
     dashboard.step.register,

@@ -7,13 +7,14 @@ import subprocess
 import time
 import urllib.request
 from collections.abc import Iterator
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
 from playwright.sync_api import Browser, Page
 
 from tests.brokers import free_port, publish, until
-from tests.pages import Garage, chromium, garage, served, watched, weather
+from tests.pages import PHONE, Garage, chromium, garage, served, watched, weather
 from tests.test_announce import kept_at
 from tests.test_button import SETTINGS, hand_of
 from tests.test_up import CUREWATCH, told, wait_for_page
@@ -66,7 +67,7 @@ def browser() -> Iterator[Browser]:
 
 @pytest.fixture
 def open_page(tmp_path: Path, browser: Browser) -> Iterator[tuple[Garage, Page]]:
-    """The bench in a browser, its filler due and its sound allowed by a touch."""
+    """The bench on the garage's screen, its filler due and its sound allowed by a touch."""
     held = garage(tmp_path)
     held.hear(weather(held.clock()))
     held.mix("fibre-polyester-filler", 40, part="left rear rib", amount_g=35.0, hardener_pct=2.0)
@@ -74,6 +75,7 @@ def open_page(tmp_path: Path, browser: Browser) -> Iterator[tuple[Garage, Page]]
         _, page = watched(browser)
         page.goto(address)
         page.mouse.click(5, 5)
+        page.wait_for_selector("#silence:visible")
         yield held, page
         page.context.close()
     held.store.close()
@@ -81,7 +83,6 @@ def open_page(tmp_path: Path, browser: Browser) -> Iterator[tuple[Garage, Page]]
 
 def test_a_press_of_silence_reaches_a_page_that_is_open(open_page: tuple[Garage, Page]) -> None:
     held, page = open_page
-    page.wait_for_selector("#silence:visible")
     hand_of(held, held.presses).press("hush")
     page.wait_for_selector("#toast:has-text('silence until the next event')")
     page.wait_for_selector("#silence", state="hidden")
@@ -89,3 +90,19 @@ def test_a_press_of_silence_reaches_a_page_that_is_open(open_page: tuple[Garage,
     page.mouse.click(5, 5)
     page.wait_for_timeout(3000)
     assert page.locator("#silence").is_hidden()
+
+
+def test_the_phone_silences_the_screen_in_the_garage_until_the_next_event(
+    open_page: tuple[Garage, Page], browser: Browser
+) -> None:
+    held, page = open_page
+    _, phone = watched(browser, PHONE)
+    phone.goto(page.url)
+    phone.locator("#silence").click()
+    page.wait_for_selector("#silence", state="hidden")
+    assert phone.locator("#silence").is_hidden()
+    assert "silenced" in [each.kind for each in held.store.events([1])[1]]
+    held.bench.test(1, "passed", now=held.clock(), milestone="working_time")
+    held.clock.at += timedelta(hours=3)
+    page.wait_for_selector("#silence:visible")
+    phone.context.close()

@@ -64,11 +64,13 @@
   }
 
   const tooLate = (alarm, at) => alarm.kind === "ending" && at - alarm.at > 600000;
-  const wanted = (at) => on("sound") ? alarms.find((alarm) => alarm.at <= at && !hushed.has(alarm.key) && !tooLate(alarm, at)) : undefined;
+  const open = (at) => alarms.filter((alarm) => alarm.at <= at && !hushed.has(alarm.key) && !tooLate(alarm, at));
+  /* a phone is the remote: it silences the other screens, whether it sounds itself or not */
+  const remote = () => document.documentElement.dataset.layout === "phone";
   function listen(at) {
-    const alarm = wanted(at);
-    silenceButton.hidden = !alarm || !able();
-    speakButton.hidden = !alarm || able();
+    const found = open(at), alarm = on("sound") ? found[0] : undefined;
+    silenceButton.hidden = !(alarm && able()) && !(remote() && found.some((each) => !each.once));
+    speakButton.hidden = !alarm || able() || remote();
     if (alarm) document.body.dataset.sounding = alarm.kind; else delete document.body.dataset.sounding;
     if (!alarm || performance.now() < nextSound || !play(alarm.sound)) return;
     nextSound = performance.now() + REPEAT_MS;
@@ -85,6 +87,11 @@
     for (const alarm of alarms) if (alarm.at <= at) hushed.add(alarm.key);
     window.speechSynthesis?.cancel();
     listen(at);
+  }
+  /* and on every other screen and lamp */
+  function everywhere() {
+    quiet();
+    fetch("/silence", { method: "POST", headers: { "X-Live": "1" } }).catch(() => {});
   }
 
   function toggle(id) {
@@ -105,7 +112,7 @@
   });
   document.addEventListener("pointerdown", arm);
   document.addEventListener("keydown", arm);
-  silenceButton.addEventListener("click", quiet);
+  silenceButton.addEventListener("click", everywhere);
   speakButton.addEventListener("click", () => { arm(); nextSound = 0; });
   for (const each of document.querySelectorAll("[data-try]"))
     each.addEventListener("click", () => { arm(); setTimeout(() => { play(each.dataset.try); speak(each.textContent); }, 60); });

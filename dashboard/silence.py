@@ -1,0 +1,19 @@
+"""One touch silences every screen; what comes next will sound."""
+
+from __future__ import annotations
+
+from flask import Flask
+from werkzeug.wrappers import Response as AnyResponse
+
+from curewatch import press
+from dashboard.bench import answered
+from dashboard.hall import Hall
+
+
+def register(app: Flask, hall: Hall) -> None:
+    """Put the silence on the app."""
+
+    @app.post("/silence")
+    def silence() -> AnyResponse:
+        press.silence(hall.bench, hall.presses, hall.clock())
+        return answered("Silence until the next event.")
