@@ -10,7 +10,16 @@ from curewatch.heard import Place
 from curewatch.quantities import parse_humidity, parse_temperature
 from curewatch.reading import Quantity, Reading, make_reading
 from curewatch.salt import SETTLING, UNCERTAINTY_PCT, humidity_over_salt, unsettled
-from curewatch.sensor_log import Check, Offsets, add_check, checks, is_sensor
+from curewatch.sensor_log import (
+    Check,
+    Move,
+    Offsets,
+    add_check,
+    add_move,
+    add_rename,
+    checks,
+    is_sensor,
+)
 from curewatch.store import Store
 
 
@@ -79,6 +88,33 @@ def check_sensor(
     return add_check(
         store, source, quantity, reference=true, read=seen.value, read_at=seen.at, now=now, who=who
     )
+
+
+def moved_sensor(store: Store, former: str, source: str, now: datetime) -> list[Move]:
+    """A sensor that publishes on another topic now: its checks go with it, and where its place is
+    another one too, that is a move. Raises ReadingError where they cannot be one sensor."""
+    ends = {name: _ends(store, name) for name in (former, source)}
+    alike = ends[former].keys() & ends[source].keys()
+    if former == source or not alike:
+        raise ReadingError(
+            f"{former[:80]} and {source[:80]} cannot be one sensor",
+            fix="name what it was called, then what it is called now; both send the same quantity",
+        )
+    add_rename(store, former, source, now)
+    found = [
+        Move(source, quantity, before.place, after.place, after.at, both=False)
+        for quantity in sorted(alike)
+        if (before := ends[former][quantity]).place != (after := ends[source][quantity]).place
+    ]
+    for each in found:
+        add_move(store, each, now)
+    return found
+
+
+def _ends(store: Store, source: str) -> dict[Quantity, Reading]:
+    """The last reading of each quantity of a sensor."""
+    own = [each for each in store.latest() if each.source == source and is_sensor(source)]
+    return {each.quantity: each for each in sorted(own, key=lambda each: each.at)}
 
 
 def salt_check_sensor(

@@ -8,7 +8,7 @@ from typing import Any
 import click
 
 from curewatch import as_json
-from curewatch.checking import check_sensor, salt_check_sensor
+from curewatch.checking import check_sensor, moved_sensor, salt_check_sensor
 from curewatch.opened import Opened, print_json
 from curewatch.salt import SOURCE, WALK
 from curewatch.sensor_log import Check
@@ -65,7 +65,22 @@ def salt_check(desktop: Opened, source: str, temperature: str | None, read: str,
         click.echo(f"But {moving}.")
 
 
+@click.argument("former")
+@click.argument("source")
+def moved(desktop: Opened, former: str, source: str) -> None:
+    """Tell that a sensor publishes on another topic now: FORMER is what it was, SOURCE what it is.
+
+    Its checks go with it. One that only reports another place is noticed by itself.
+    """
+    now = desktop.clock()
+    found = moved_sensor(desktop.store, former, source, now)
+    click.echo(f"{source} is what {former} was; its checks go with it.")
+    for each in found:
+        click.echo(f"It moved from {each.before} to {each.after}; the past stays where it was.")
+
+
 COMMANDS: dict[tuple[str, ...], Callable[..., Any]] = {
     ("sensors", "check"): check,
     ("sensors", "salt-check"): salt_check,
+    ("sensors", "moved"): moved,
 }

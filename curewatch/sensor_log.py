@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any, Literal
 
@@ -75,8 +75,18 @@ def last_check(store: Ledger, source: str, quantity: Quantity | None = None) -> 
 
 
 def checks(store: Ledger, source: str | None = None) -> list[Check]:
-    """Every check of one sensor, or of all, in the order told."""
-    return [_check(each) for each in store.entries(SUBJECT, source) if each.kind == "checked"]
+    """Every check of one sensor, or of all, in the order told; a sensor that took up another
+    topic keeps those it had under its former one."""
+    held: dict[str, list[Check]] = {}
+    for each in store.entries(SUBJECT):
+        own = held.setdefault(each.name, [])
+        if each.kind == "checked":
+            own.append(_check(each))
+        elif each.kind == "renamed":
+            former = held.get(each.body["from"], [])
+            own[:0] = [replace(check, source=each.name) for check in former]
+    wanted = held.values() if source is None else [held.get(source, [])]
+    return sorted((each for group in wanted for each in group), key=lambda each: each.told)
 
 
 def moves(store: Ledger, source: str | None = None) -> list[Move]:
@@ -118,6 +128,11 @@ def add_move(store: Ledger, move: Move, told: datetime) -> None:
         "both": move.both,
     }
     store.add_entry(SUBJECT, move.source, "moved", move.at, told, body)
+
+
+def add_rename(store: Ledger, former: str, source: str, now: datetime) -> None:
+    """Keep that a sensor publishes on another topic from now on; its checks go with it."""
+    store.add_entry(SUBJECT, source, "renamed", now, now, {"from": former})
 
 
 class Offsets:

@@ -9,7 +9,7 @@ from flask import Flask, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.bench import check_time
-from curewatch.checking import check_sensor, salt_check_sensor
+from curewatch.checking import check_sensor, moved_sensor, salt_check_sensor
 from curewatch.errors import CurewatchError
 from curewatch.heard import Ends
 from curewatch.intake import Intake
@@ -93,6 +93,10 @@ def _salted(hall: Hall, form: Mapping[str, str]) -> str:
     return f"{said} But {moving}." if moving else said
 
 
+def _named(form: Mapping[str, str]) -> tuple[str, str]:
+    return form.get("former", ""), form.get("source", "")
+
+
 def register(app: Flask, hall: Hall) -> None:
     """Put the air page and the salt check on the app."""
 
@@ -118,13 +122,22 @@ def register(app: Flask, hall: Hall) -> None:
             return _page(hall, "air.html", str(error)), 400
         return redirect("/air", 303)
 
+    @app.post("/air/moved")
+    def air_moved() -> Answer:
+        try:
+            if hall.tokens.first(once()):
+                moved_sensor(hall.store, *_named(request.form), hall.clock())
+        except CurewatchError as error:
+            return _page(hall, "air.html", str(error)), 400
+        return redirect("/air", 303)
+
     @app.get("/air/salt")
     def salt_page() -> str:
         return _page(hall, "salt.html", walk=WALK, table=SOURCE, tape=TAPE)
 
     @app.post("/air/salt")
     def salt_checked() -> Answer:
-        more = {"walk": WALK, "table": SOURCE, "tape": TAPE}
+        more: dict[str, Any] = {"walk": WALK, "table": SOURCE, "tape": TAPE}
         try:
             said = _salted(hall, request.form) if hall.tokens.first(once()) else ""
         except CurewatchError as error:

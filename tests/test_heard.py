@@ -283,6 +283,16 @@ def test_a_move_stands_with_the_sensor_on_the_page(held: Garage, browser: FlaskC
     assert "moved from panel to tailgate 19:41" in browser.get("/air").text
 
 
+def test_another_topic_is_told_on_the_page(held: Garage, browser: FlaskClient) -> None:
+    held.hear([reading(-20, 14.0, source="old"), reading(-1, 13.0, place="tailgate", source="new")])
+    form = {"former": "old", "source": "new"}
+    assert browser.post("/air/moved", data=form, headers=ORIGIN).status_code == 303
+    assert "moved from panel to tailgate 19:41" in browser.get("/air").text
+    wrong = browser.post("/air/moved", data=form | {"source": "old"}, headers=ORIGIN)
+    assert wrong.status_code == 400
+    assert "cannot be one sensor" in wrong.text
+
+
 def test_a_sensor_is_checked_by_command_and_shown_beside_it(run: Run, tmp_path: Path) -> None:
     data = tmp_path / "data"
     data.mkdir()

@@ -11,7 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from curewatch.checking import check_sensor, salt_check_sensor
+from curewatch.checking import check_sensor, moved_sensor, salt_check_sensor
 from curewatch.config import PlaceSettings, Settings, parse_settings
 from curewatch.errors import CurewatchError, StoreError
 from curewatch.intake import Intake
@@ -261,6 +261,29 @@ def test_one_sensor_at_two_places_at_once_is_said_once(store: Store) -> None:
     assert [(each.before, each.after, each.both) for each in moves(store)] == [
         ("panel", "tailgate", True)
     ]
+
+
+def test_a_sensor_that_takes_up_another_topic_keeps_its_checks(store: Store) -> None:
+    intake, new = Intake(store), "workshop/node9/state"
+    intake.take([reading(0, 14.4)])
+    checked(store, "14.0 C", 1, who="Ann")
+    intake.take([reading(10, 14.4, where="tailgate", source=new)])
+    (move,) = moved_sensor(store, PROBE, new, later(11))
+    assert (move.before, move.after) == ("panel", "tailgate")
+    assert moves(store, new) == [move]
+    found = last_check(store, new)
+    assert found is not None
+    assert (found.source, found.who, found.offset) == (new, "Ann", -0.4)
+    intake.take([reading(12, 14.4, where="tailgate", source=new)])
+    assert [value for value, _ in held(store)] == [14.4, 14.4, 14.0]
+
+
+def test_two_that_cannot_be_one_sensor_are_not_made_one(store: Store) -> None:
+    Intake(store).take([reading(0, 14.4), reading(0, 70.0, DAMP, "air", "damp")])
+    for other in (PROBE, "damp", "nobody", "typed"):
+        with pytest.raises(CurewatchError, match="cannot be one sensor"):
+            moved_sensor(store, PROBE, other, later(1))
+    assert store.entries("sensor") == []
 
 
 def test_what_is_typed_for_several_places_is_no_sensor_that_moves(store: Store) -> None:
