@@ -9,7 +9,7 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -269,14 +269,16 @@ class Store(Merging, Recent):
     def worked(self) -> list[Worked]:
         """Every step with the part and job it is of as told last, in order of number."""
         sql = """
-            SELECT step, sheet, mixed_ms, closed_ms, kind, json_extract(body, '$.part'),
-                json_extract(body, '$.job'), json_extract(body, '$.place')
+            SELECT step, sheet, mixed_ms, closed_ms, kind, json_extract(body, '$.mixed_at'),
+                json_extract(body, '$.part'), json_extract(body, '$.job'),
+                json_extract(body, '$.place')
             FROM event JOIN step ON step.id = event.step
             WHERE kind IN ('started', 'amended', 'abandoned') ORDER BY event.id"""
         found: dict[int, Worked] = {}
-        for step, sheet, mixed, closed, kind, *told in self._rows(sql):
+        for step, sheet, mixed, closed, kind, moved, *told in self._rows(sql):
             row = StepRow(step, sheet, from_ms(mixed), None if closed is None else from_ms(closed))
             had = found.get(step, Worked(row, "", "", "panel", False))
+            row = replace(had.row, mixed_at=datetime.fromisoformat(moved)) if moved else had.row
             part, job, place = (
                 was if new is None else str(new)
                 for was, new in zip((had.part, had.job, had.place), told, strict=True)

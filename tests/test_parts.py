@@ -161,6 +161,14 @@ def test_the_last_word_counts_also_when_the_clock_was_set_back(bench: Bench) -> 
     assert parts.part(bench, RIB, JOB, back - hours(2)).bare_hours == 0.0
 
 
+def test_a_mix_moved_to_before_the_cleaning_covers_nothing(bench: Bench) -> None:
+    bare_rib(bench)
+    number = bench.start("epoxy-primer", now=NOW, details=Details(part=RIB, job=JOB))
+    assert parts.part(bench, RIB, JOB, NOW).bare_since is None
+    bench.amend(number, Details(), now=NOW, mixed_at=NOW - hours(8), why="the day before")
+    assert parts.part(bench, RIB, JOB, NOW).bare_since == NOW - hours(3)
+
+
 def test_the_longest_bare_comes_first(bench: Bench) -> None:
     bare_rib(bench)
     parts.bared(bench.store, "sill", JOB, now=NOW, since=NOW - hours(9))
