@@ -294,7 +294,7 @@ def _answer(port: int, raw: bytes) -> bytes:
     """What comes back; the sending side is shut, so nothing waits for more."""
     got = b""
     address = ("127.0.0.1", port)
-    with socket.create_connection(address, 3) as held, contextlib.suppress(ConnectionError):
+    with socket.create_connection(address, 20) as held, contextlib.suppress(ConnectionError):
         held.sendall(raw)
         held.shutdown(socket.SHUT_WR)
         while chunk := held.recv(65536):
