@@ -23,7 +23,6 @@ from curewatch import (
     cli_door,
     cli_gate,
     cli_log,
-    cli_parts,
     cli_protect,
     cli_record,
     cli_sensors,

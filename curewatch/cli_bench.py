@@ -55,7 +55,7 @@ def bench(desktop: Opened, ics: Path | None, json_: bool) -> None:
     if json_:
         print_json(as_json.bench(view) | {"asks_bare": bool(asked)})
         return
-    click.echo("\n".join([*asked, desktop.say.bench(view)]))
+    click.echo("\n".join([*asked, *cli_parts.indoors_lines(desktop, now), desktop.say.bench(view)]))
 
 
 COMMANDS: dict[tuple[str, ...], Callable[..., None]] = {

@@ -7,7 +7,7 @@ from datetime import datetime
 
 import click
 
-from curewatch import card_words, evening, evening_desk, morning, parts
+from curewatch import card_words, evening, evening_desk, keeping, morning, parts
 from curewatch.card import MOST, Card, Cards
 from curewatch.evening_desk import Question
 from curewatch.morning import Morning
@@ -156,6 +156,13 @@ def asked_lines(desktop: Opened, now: datetime) -> list[str]:
     """What the bench asks at the end of an evening, if it is time to."""
     found = evening_desk.question(desktop.bench, now, local_zone(desktop.settings.zone))
     return list(question_lines(found, now, desktop.say.manner)) if found.asks else []
+
+
+def indoors_lines(desktop: Opened, now: datetime) -> list[str]:
+    """Which cans to bring indoors, in the evening."""
+    found = evening_desk.indoors(desktop.bench, now, local_zone(desktop.settings.zone))
+    say = desktop.say.manner
+    return [f"Can {e.can.id}: {keeping.tonight_words(e, now, say)}" for e in found]
 
 
 def _morning_lines(found: Morning, say: Manner) -> Iterator[str]:

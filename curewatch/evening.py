@@ -34,6 +34,11 @@ def wall(day: date, clock: time, zone: ZoneInfo) -> datetime:
     return datetime.combine(day, clock, tzinfo=zone).astimezone(UTC)
 
 
+def is_evening(now: datetime, zone: ZoneInfo) -> bool:
+    """Whether it is after five, or not yet four the next morning."""
+    return now >= wall(evening_of(now, zone), FROM, zone)
+
+
 def set_stop(store: Store, stop: datetime, *, now: datetime, zone: ZoneInfo, who: str = "") -> None:
     """Keep until when this evening's work may go on."""
     if not now < stop <= now + timedelta(hours=24):
@@ -103,4 +108,4 @@ def asks_now(found: Worked, now: datetime, zone: ZoneInfo, stop: datetime | None
         return True
     if now >= wall(day, ASKED_FROM, zone):
         return True
-    return found.settled and now >= wall(day, FROM, zone)
+    return found.settled and is_evening(now, zone)

@@ -6,8 +6,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from curewatch import cans, evening, parts
+from curewatch import cans, evening, keeping, parts
 from curewatch.bench import Bench
+from curewatch.keeping import Keeping
 from curewatch.parts import Part
 
 
@@ -26,6 +27,13 @@ def _done(bench: Bench) -> list[datetime]:
         each.told for about in (parts.SUBJECT, cans.SUBJECT) for each in bench.store.entries(about)
     ]
     return told + [row.mixed_at for row in bench.store.steps()[-20:]]
+
+
+def indoors(bench: Bench, now: datetime, zone: ZoneInfo) -> list[Keeping]:
+    """In the evening, the cans to bring indoors tonight."""
+    if not evening.is_evening(now, zone):
+        return []
+    return [each for each in keeping.all_kept(bench, now, zone) if each.tonight is not None]
 
 
 def question(bench: Bench, now: datetime, zone: ZoneInfo) -> Question:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from typing import Any
 
-from curewatch import card_words, evening_desk, morning
+from curewatch import card_words, evening_desk, keeping, morning
 from curewatch.morning import Morning
 from dashboard.hall import Hall
 
@@ -26,10 +26,11 @@ def evening_part(hall: Hall) -> dict[str, Any]:
             "as_of": as_of,
             "asks": evening_desk.question(hall.bench, now, hall.zone),
             "night": _night(hall, now),
+            "indoors": evening_desk.indoors(hall.bench, now, hall.zone),
         }
     return {
-        "asks": hall.evening["asks"],
-        "night": hall.evening["night"],
+        **{name: hall.evening[name] for name in ("asks", "night", "indoors")},
         "card_words": card_words,
+        "keeping": keeping,
         "morning": morning,
     }

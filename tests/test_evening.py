@@ -12,11 +12,13 @@ from freezegun import freeze_time
 from hypothesis import given
 from hypothesis import strategies as st
 
-from curewatch import evening, parts
+from curewatch import cans, evening, parts
 from curewatch.bench import Bench, Details
+from curewatch.cans import Told
 from curewatch.errors import ConfigError, StepError
 from curewatch.evening import Worked, asks_now, evening_of, set_stop, stop_of
-from curewatch.evening_desk import answer, question
+from curewatch.evening_desk import answer, indoors, question
+from curewatch.reading import make_reading
 from curewatch.store import Store
 from curewatch.view import Desk
 from curewatch.wall import last_time
@@ -137,3 +139,15 @@ def test_the_last_time_is_past_and_within_two_days(minute: int, clock: object) -
     now = datetime(2026, 2, 1, tzinfo=UTC) + timedelta(minutes=minute)
     found = last_time(f"{clock:%H:%M}", now, VIENNA)
     assert timedelta(0) <= now - found <= timedelta(hours=26)
+
+
+def test_in_the_evening_cans_are_brought_indoors_before_a_cold_night(bench: Bench) -> None:
+    told = [
+        make_reading("shelf", "air_temperature", 6.0, local(17) - timedelta(hours=back), "probe")
+        for back in range(60)
+    ]
+    bench.store.add_readings(told)
+    cans.add(bench.store, "epoxy-primer", Told(stored="shelf"), now=local(12))
+    assert indoors(bench, local(16, 59), VIENNA) == []
+    (found,) = indoors(bench, local(17), VIENNA)
+    assert found.can.id == 1
