@@ -50,7 +50,8 @@ def _arguments(words: Sequence[str]) -> argparse.Namespace:
 def settings_text(clock: ClockSettings, port: int, mqtt_port: int) -> str:
     """curewatch.toml for the demo."""
     return (
-        f'zone = "{ZONE}"\nport = {port}\n\n[mqtt]\nport = {mqtt_port}\n\n'
+        f'zone = "{ZONE}"\nport = {port}\n\n[mqtt]\nport = {mqtt_port}\nannounce = true\n\n'
+        '[buttons.hush]\ndoes = "silence"\n\n[buttons.dab]\ndoes = "witness"\nstate = "tacky"\n\n'
         f"[clock]\nspeed = {clock.speed!r}\nwall = {clock.wall.isoformat()}\n"
         f"shown = {clock.shown.isoformat()}\n"
     )
