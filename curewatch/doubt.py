@@ -37,7 +37,8 @@ DRY_S, WET_S, WET_OUTDOORS_S = 1800.0, 6 * 3600.0, 24 * 3600.0
 LAG_READINGS, LAG_S, LAG_APART_S = 5, 1200.0, 90.0
 HALF_HOUR_S, ZONE_S = 1800.0, (3600.0, 14 * 3600.0)
 NEVER = -math.inf
-PINNED = "wet, or broken"
+PINNED, CLOCK = "wet, or broken", "its clock is"
+WAITED = "it may have waited at the broker while curewatch was away, and does not tell its time"
 
 
 class Step(NamedTuple):
@@ -177,8 +178,8 @@ class Lag:
         if self.count < LAG_READINGS or at_s - self.from_s < LAG_S:
             return ""
         if lag_s > ZONE_S[1] + LAG_APART_S:
-            return f"its clock is {long(lag_s)} behind"
+            return f"{CLOCK} {long(lag_s)} behind"
         halves = round(lag_s / HALF_HOUR_S)
         if abs(lag_s - halves * HALF_HOUR_S) > LAG_APART_S:
             return ""
-        return f"its clock is {halves / 2:g} h behind: set its time zone"
+        return f"{CLOCK} {halves / 2:g} h behind: set its time zone"

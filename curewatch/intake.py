@@ -12,6 +12,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from curewatch.config import PlaceSettings
+from curewatch.doubt import WAITED
 from curewatch.heard import stated
 from curewatch.judge import Judge, Known
 from curewatch.reading import LIMITS, Reading
@@ -81,8 +82,9 @@ class Intake:
         for each in self._store.tail(TAIL):
             ends[each.source, each.place, each.quantity] = each
             offset, checked_s = self._offsets.at(each.source, each.quantity, each.at.timestamp())
+            fresh = each if each.doubt == WAITED else replace(each, doubt="")
             raw = round(each.value - offset, 6)
-            judge.doubt(replace(each, doubt=""), Known(raw, 0.0, self._error(each), checked_s))
+            judge.doubt(fresh, Known(raw, 0.0, self._error(each), checked_s))
             self._settle(each)
         for each in ends.values():
             judge.resume(each, self._store.same_since_s(each))

@@ -29,7 +29,21 @@ from itertools import islice
 from statistics import median
 from typing import NamedTuple
 
-from curewatch.doubt import FAILED_C, NEVER, PINNED, End, Lag, Level, Run, apart, near, said, stamp
+from curewatch.doubt import (
+    CLOCK,
+    FAILED_C,
+    LAG_READINGS,
+    NEVER,
+    PINNED,
+    End,
+    Lag,
+    Level,
+    Run,
+    apart,
+    near,
+    said,
+    stamp,
+)
 from curewatch.reading import Quantity, Reading
 from curewatch.sensor_log import is_sensor
 
@@ -116,6 +130,8 @@ class Judge:
         if state is None:
             return
         state.run.from_s = min(same_since_s, state.run.from_s)
+        if reading.doubt.startswith(CLOCK):
+            state.lag = Lag(math.nan, NEVER, LAG_READINGS)
         told = re.search(r"since (\S+Z)", reading.doubt)
         if told is None:
             return

@@ -7,6 +7,7 @@ store refuses, nothing is acknowledged and the same batch is tried again.
 
 from __future__ import annotations
 
+import contextlib
 import queue
 import sqlite3
 import threading
@@ -17,7 +18,8 @@ from functools import partial
 from time import monotonic
 
 from curewatch.config import FILE, Mapping, Settings, load_settings
-from curewatch.errors import ConfigError, ReadingError
+from curewatch.doubt import WAITED
+from curewatch.errors import ConfigError, ReadingError, StoreError
 from curewatch.intake import Intake
 from curewatch.reading import USUAL_PLACES, Reading
 from curewatch.store import Store
@@ -26,7 +28,6 @@ from sensors.payload import PREFIX, attempt
 BATCH, BATCH_S, WAITING = 200, 0.1, 1000
 PAUSE_S, STOP_S = 0.002, 10.0
 RETRY_S = (0.1, 5.0)
-_LATE = "it may have waited at the broker while curewatch was away, and does not tell its time"
 _RETAINED = "the broker kept this message, and when it was measured is not in it"
 
 
@@ -80,6 +81,19 @@ class Writer:
         self._stopping.set()
         if self._thread.is_alive():
             self._thread.join(STOP_S)
+
+    @property
+    def stopping(self) -> bool:
+        """Whether nothing more is taken."""
+        return self._stopping.is_set()
+
+    def last_heard(self) -> dict[str, datetime]:
+        """The newest reading of each topic in the store."""
+        found: dict[str, datetime] = {}
+        with contextlib.suppress(StoreError):
+            for each in self._store.latest():
+                found[each.source] = max(each.at, found.get(each.source, each.at))
+        return found
 
     def put(self, message: Message) -> None:
         """Queue a message; while the queue is full its sender has to wait."""
@@ -189,7 +203,7 @@ class Writer:
             if message.retained and timeless:
                 good = [each for each in good if each not in timeless]
                 bad.append(ReadingError(_RETAINED, fix="publish without retain, or with a time"))
-            good = [replace(each, doubt=_LATE) if each in timeless else each for each in good]
+            good = [replace(each, doubt=WAITED) if each in timeless else each for each in good]
         return good, bad
 
 

@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from curewatch.checking import check_sensor, moved_sensor, salt_check_sensor
 from curewatch.config import PlaceSettings, Settings, parse_settings
+from curewatch.doubt import WAITED
 from curewatch.errors import CurewatchError, StoreError
 from curewatch.intake import Intake
 from curewatch.reading import QUANTITIES, Quantity, Reading
@@ -377,3 +378,21 @@ def test_the_order_of_two_sensors_in_a_batch_does_not_matter(store: Store, tmp_p
     Intake(other).take([replace(each) for each in reversed(readings)])
     assert sorted(held(store)) == sorted(held(other))
     other.close()
+
+
+def test_a_wrong_clock_stays_wrong_over_a_restart_until_it_is_set(store: Store) -> None:
+    course = [reading(5 * n, 14 + n / 10) for n in range(20)]
+    for first, last in ((0, 8), (8, 9), (9, 12)):
+        Intake(store).take(course[first:last], [3600.0] * (last - first))
+    Intake(store).take(course[12:13], [2.0])
+    doubts = [doubt for _, doubt in held(store)]
+    assert doubts[:4] == [""] * 4
+    assert set(doubts[4:12]) == {"its clock is 1 h behind: set its time zone"}
+    assert doubts[12] == ""
+
+
+def test_what_waited_at_the_broker_teaches_nothing_after_a_restart(store: Store) -> None:
+    Intake(store).take([reading(0, 14.0)])
+    Intake(store).take([replace(reading(n, 60.0), doubt=WAITED) for n in range(1, 20)])
+    Intake(store).take([reading(21, 14.0)])
+    assert held(store)[-1] == (14.0, "")
