@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, fields, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import Any, Literal
 
 from curewatch.errors import StepError
@@ -172,7 +172,12 @@ def expired(can: Can, sheet: Sheet, today: date) -> bool:
     return found is not None and today > found.day
 
 
-def _check(can: Can) -> None:
+def _check(can: Can, now: datetime) -> None:
+    latest = (now + timedelta(days=1)).date()
+    for name in ("bought", "opened"):
+        day = getattr(can, name)
+        if day is not None and day > latest:
+            raise StepError(f"{name} {day} lies in the future", fix="check the date")
     if can.bought and can.opened and can.opened < can.bought:
         raise StepError(
             f"opened {can.opened} lies before bought {can.bought}", fix="check both dates"
@@ -185,7 +190,7 @@ def _check(can: Can) -> None:
 
 def _tell(store: Store, number: int, kind: str, now: datetime, body: Mapping[str, Any]) -> Can:
     entry = Entry(0, SUBJECT, str(number), kind, now, now, body)
-    _check(_changed(find_can(store, number), entry))
+    _check(_changed(find_can(store, number), entry), now)
     store.add_entry(SUBJECT, str(number), kind, now, now, body)
     return find_can(store, number)
 
@@ -193,7 +198,7 @@ def _tell(store: Store, number: int, kind: str, now: datetime, body: Mapping[str
 def add(store: Store, sheet_id: str, told: Told, *, now: datetime, who: str = "") -> Can:
     """Put a can on the shelf; returns it with its number."""
     sheet, body = find_sheet(store, sheet_id), told.body()
-    _check(_changed(Can(0, sheet.id), Entry(0, SUBJECT, "", "added", now, now, body)))
+    _check(_changed(Can(0, sheet.id), Entry(0, SUBJECT, "", "added", now, now, body)), now)
     row = store.add_entry(SUBJECT, "", "added", now, now, body | {"sheet_id": sheet.id, "who": who})
     before = [each for each in store.entries(SUBJECT) if each.id <= row and each.kind == "added"]
     return find_can(store, len(before))

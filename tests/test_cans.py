@@ -71,9 +71,11 @@ def test_cans_of_one_product_keep_the_numbers_they_have_among_all(store: Store) 
     [
         (Told(bought=date(2026, 9, 2), opened=date(2026, 9, 1)), "before bought"),
         (Told(bought=date(2026, 9, 2), expiry=date(2026, 9, 1)), "before bought"),
+        (Told(bought=date(2026, 11, 27)), "in the future"),
+        (Told(opened=date(2027, 1, 1)), "in the future"),
     ],
 )
-def test_days_in_the_wrong_order_are_refused(store: Store, told: Told, said: str) -> None:
+def test_days_that_cannot_be_are_refused(store: Store, told: Told, said: str) -> None:
     with pytest.raises(StepError, match=said):
         cans.add(store, PRIMER, told, now=NOW)
     assert cans.cans(store) == []
