@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from curewatch.asked import Asked, Job, at_constant, plain
-from curewatch.heated import SILENT_MOST_C, leaving, volatile
+from curewatch.heated import SILENT_MOST_C, leaving
 from curewatch.verdict import Manner, said, when
 
 NO_HEAT = (
-    "no heat while solvent flashes off: warm the metal before, heat off and air moving while it "
-    "is applied, warm again after"
+    "no heat on it while solvent flashes off",
+    "warm the metal before, heat off and air moving meanwhile",
+    "warm again after",
 )
 BURNER = "a burner adds water and carbon monoxide"
 MOST_NAMED = 3
@@ -19,13 +20,23 @@ def joined(*parts: str) -> str:
     return "; ".join(part for part in parts if part)
 
 
-def _off_until(asked: Asked, target: float) -> str:
-    """How long no heat at this temperature while solvent leaves."""
+def _limit(asked: Asked, say: Manner) -> str:
+    if asked.most_c is not None:
+        return f"never above {say.temperature(asked.most_c, 0)}"
+    return f"never above {say.temperature(SILENT_MOST_C, 0)} (the sheet is silent)"
+
+
+def _off(asked: Asked, target: float, until_min: float, say: Manner) -> tuple[str, bool]:
+    """That no heat belongs on it while solvent leaves, and whether that lasts to the end."""
     name = leaving(asked.sheet)
     found = None if name is None else at_constant(asked, target, name)
-    if found is None or found.late_min is None or name is None:
-        return NO_HEAT
-    return f"{NO_HEAT}, from {plain(name)} on ({said(found.late_min)} at that warmth)"
+    if name is None or found is None or found.late_min is None:
+        return "", False
+    whole = found.late_min >= until_min
+    held = f"to {plain(name)}, {said(found.late_min)} at {say.temperature(target, 0)}"
+    if whole:
+        return f"{NO_HEAT[0]}, {held}: {NO_HEAT[1]}", True
+    return f"{NO_HEAT[0]}, {held}: {NO_HEAT[1]}, {NO_HEAT[2]}", False
 
 
 def heat(asked: Asked, say: Manner) -> str:
@@ -37,16 +48,14 @@ def heat(asked: Asked, say: Manner) -> str:
     found = at_constant(asked, target, matters.name)
     if found is None or found.late_min is None:
         return ""
-    words = (
-        f"hold the panel itself at {say.temperature(target, 0)} for {said(found.late_min)}, to the "
-        f"late bound of {plain(matters.name)}"
-    )
-    if asked.most_c is not None:
-        words += f", never above {say.temperature(asked.most_c, 0)}"
+    off, whole = _off(asked, target, found.late_min, say)
+    warm = say.temperature(target, 0)
+    length = f"for {said(found.late_min)}, to the late bound of {plain(matters.name)}"
+    if whole:
+        words = f"have metal and room at {warm} before it goes on, and the room {length}"
     else:
-        words += f", never above {say.temperature(SILENT_MOST_C, 0)} (the sheet is silent)"
-    words += f"; {BURNER}"
-    return f"{words}; {_off_until(asked, target)}" if volatile(asked.sheet) else words
+        words = f"hold the panel itself at {warm} {length}"
+    return joined(f"{words}, {_limit(asked, say)}", off, BURNER)
 
 
 def _job(job: Job, asked: Asked, say: Manner) -> str:

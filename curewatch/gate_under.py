@@ -88,7 +88,7 @@ def _opening(
     words = joined(f"{head} not reached: {told}", young, _solvent(asked, say, step))
     change = "wait and test, or warm that part"
     if volatile(step.sheet):
-        change = f"{change}; {NO_HEAT}"
+        change = f"{change}; {', '.join(NO_HEAT)}"
     return Check("underneath", verdict, words, source=source, change=change, at=late)
 
 

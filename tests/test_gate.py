@@ -126,7 +126,11 @@ def test_a_silent_sheet_gets_a_cautious_limit_of_heat() -> None:
 
 
 def test_no_heat_while_solvent_flashes_off() -> None:
-    assert "no heat while solvent" in check(asked(FILLER, surface_c=6.0), "panel").change
+    filler = check(asked(FILLER, surface_c=6.0), "panel").change
+    assert "no heat on it while solvent flashes off, to working time" in filler
+    assert "warm again after" in filler
+    primer = check(asked(SHEETS["solvent-primer-1k"], surface_c=6.0), "panel").change
+    assert "no heat on it while solvent flashes off, to recoat opens" in primer
     assert "solvent" not in check(asked(ADHESIVE, surface_c=6.0), "panel").change
 
 
