@@ -255,7 +255,7 @@ def _ticks(axis: Axis, size: Size, manner: Manner, top: float, bottom: float) ->
         half = text_px(label, size.font_px * 0.9) / 2
         drawn.append(
             f'<path class="grid" d="M{x:.1f} {top:.1f}V{bottom:.1f}"/>'
-            f'<text class="tick" x="{min(x, size.width - half):.1f}" '
+            f'<text class="tick" x="{min(max(x, axis.left + half), size.width - half):.1f}" '
             f'y="{bottom + size.font_px * 1.05:.1f}" text-anchor="middle" '
             f'font-size="{size.font_px * 0.9:.1f}">{escape(label)}</text>'
         )

@@ -207,3 +207,16 @@ def test_an_empty_bench_still_draws() -> None:
 def test_a_name_cannot_break_the_drawing() -> None:
     root = drawn(bench(step(1, "epoxy-primer", -20, PRIMER, part='<script>"&')))
     assert '<script>"&' in texts(root)
+
+
+@pytest.mark.parametrize("size", [GARAGE, PHONE])
+def test_no_tick_s_label_reaches_left_of_the_axis(size: Size) -> None:
+    for minutes in range(0, 60, 5):
+        mixed = step(1, "epoxy-panel-adhesive", -42 - minutes, ADHESIVE)
+        root = drawn(bench(mixed, panel=track()), size)
+        found = [each for each in root.iter(f"{SVG}text") if each.get("class") == "tick"]
+        found = [each for each in found if each.get("text-anchor") == "middle"]
+        assert found
+        for each in found:
+            half = text_px(each.text or "", float(each.attrib["font-size"])) / 2
+            assert float(each.attrib["x"]) - half >= size.label_px - 0.1
