@@ -12,6 +12,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.config import HUMIDITY_UNITS, TEMPERATURE_UNITS, Mapping, load_settings
 from curewatch.errors import ConfigError, CurewatchError, ReadingError
+from curewatch.plain import plain
 from curewatch.reading import Quantity, check_place
 from dashboard import words
 from dashboard.ears import Ears, Leaf
@@ -40,6 +41,8 @@ class Row:
 
     leaf: Leaf
     id: str
+    topic: str
+    at: str
     values: tuple[str, ...]
     seems: str
     mapping: Mapping | None
@@ -50,12 +53,13 @@ class Row:
 
 def _row(hall: Hall, leaf: Leaf, mappings: Sequence[Mapping]) -> Row:
     mapping = next((each for each in mappings if leaf.fits(each)), None)
-    mark = hashlib.sha256(f"{leaf.topic}\0{leaf.pointer}\0{leaf.record}".encode()).hexdigest()
     levels = leaf.topic.split("/")
     own = levels[0] == "curewatch" and len(levels) == 3
     return Row(
         leaf,
-        f"h{mark[:12]}",
+        _id(leaf),
+        plain(leaf.topic),
+        plain(leaf.record or leaf.pointer),
         tuple(f"{value:g}" for value in leaf.last),
         _seems(hall, leaf),
         mapping,
@@ -63,6 +67,11 @@ def _row(hall: Hall, leaf: Leaf, mappings: Sequence[Mapping]) -> Row:
         own,
         mapping is not None and mapping.topic == leaf.topic,
     )
+
+
+def _id(leaf: Leaf) -> str:
+    whole = f"{leaf.topic}\0{leaf.pointer}\0{leaf.record}".encode(errors="replace")
+    return f"h{hashlib.sha256(whole).hexdigest()[:12]}"
 
 
 def _seems(hall: Hall, leaf: Leaf) -> str:
@@ -121,9 +130,8 @@ def _page(hall: Hall, error: str = "", template: str = "listen.html") -> str:
 
 
 def _asked(ears: Ears) -> Leaf:
-    key = tuple(request.form.get(each, "") for each in ("topic", "pointer", "record"))
     for leaf in ears.leaves:
-        if (leaf.topic, leaf.pointer, leaf.record or "") == key:
+        if _id(leaf) == request.form.get("heard"):
             return leaf
     raise ReadingError("that sensor is heard no more", fix="touch Listen again")
 
@@ -155,7 +163,7 @@ def _choose(hall: Hall) -> str:
         ears.let_go(leaf.mapping("here", None, None))
     else:
         ears.keep(chosen(leaf))
-    return _row(hall, leaf, ()).id
+    return _id(leaf)
 
 
 def register(app: Flask, hall: Hall) -> None:

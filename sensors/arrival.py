@@ -3,24 +3,32 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from datetime import UTC, datetime, timedelta
 from time import monotonic
 
-TICK, SET_BACK, MOST_AHEAD = (timedelta(seconds=each) for each in (0.001, 1, 60))
+TICK, SET_BACK, ENOUGH_AHEAD, MOST_AHEAD = (timedelta(seconds=each) for each in (0.001, 1, 5, 60))
 SETTLE_S, QUIET_S, MOST_TOPICS = (2.0, 60.0), 0.25, 1000
 
 
 class Arrivals:
     """Times of arrival, at least 1 ms apart within a topic: the store tells no closer ones apart.
 
+    In a burst they run ahead of the clock; `last`, by topic, is where an earlier run had come to.
     A clock that was set back counts anew.
     """
 
-    def __init__(self, clock: Callable[[], datetime]) -> None:
+    def __init__(
+        self, clock: Callable[[], datetime], last: Mapping[str, datetime] | None = None
+    ) -> None:
         self._clock = clock
-        self._last: dict[str, datetime] = {}
+        self._last = dict(last or {})
         self._newest = datetime.min.replace(tzinfo=UTC) + SET_BACK
+
+    def full(self, topic: str) -> bool:
+        """Whether a topic has run so far ahead of the clock that its next message has to wait."""
+        last = self._last.get(topic)
+        return last is not None and MOST_AHEAD > last - self._clock() > ENOUGH_AHEAD
 
     def stamp(self, topic: str) -> datetime:
         """Now, or just after the topic's last message."""

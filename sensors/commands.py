@@ -2,34 +2,72 @@
 
 from __future__ import annotations
 
+import contextlib
 import time
 from collections.abc import Callable, Sequence
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, get_args
 from zoneinfo import ZoneInfo
 
 import click
 
+from curewatch.config import HUMIDITY_UNITS, TEMPERATURE_UNITS, Mapping, MqttSettings
 from curewatch.errors import ConfigError, ReadingError
 from curewatch.intake import Intake
 from curewatch.opened import Opened
+from curewatch.plain import plain
 from curewatch.quantities import parse_duration
-from curewatch.reading import check_place
+from curewatch.reading import Quantity, check_place
 from curewatch.zone import local_zone
 
 if TYPE_CHECKING:
     from sensors.csvfile import LoggerFile
     from sensors.listen import Leaf
 
+QUANTITIES, UNITS = get_args(Quantity), (*TEMPERATURE_UNITS, *HUMIDITY_UNITS)
 
-def _line(number: int, leaf: Leaf) -> str:
+
+def _seems(leaf: Leaf) -> str:
+    guess = leaf.guess
+    return f"{words_of(guess[0])} in {guess[1]}?" if guess else "?"
+
+
+def words_of(quantity: str) -> str:
+    """A quantity's name as it is said."""
+    return quantity.replace("_", " ")
+
+
+def _lines(heard: Sequence[Leaf], mappings: Sequence[Mapping]) -> list[str]:
+    """The list of what was heard, in columns; what is taken already says as what."""
     from sensors.listen import known
 
-    guess = leaf.guess
-    seems = f"{guess[0].replace('_', ' ')} in {guess[1]}" if guess else "?"
-    values = ", ".join(f"{value:g}" for value in leaf.values)
-    own = "  (heard without a mapping)" if known(leaf.topic) else ""
-    return f"{number:3}  {leaf.topic}{leaf.pointer and ' ' + leaf.pointer}  {values}  {seems}{own}"
+    rows = []
+    for leaf in heard:
+        taken = next((each for each in mappings if leaf.fits(each)), None)
+        state = f"is {taken.place} {words_of(taken.quantity)}" if taken else _seems(leaf)
+        state = "curewatch's own topic, needs nothing" if known(leaf.topic) else state
+        values = ", ".join(f"{value:g}" for value in leaf.values)
+        rows.append((plain(f"{leaf.topic} {leaf.record or leaf.pointer}"), values, state))
+    wide, far = (max(len(row[at]) for row in rows) for at in (0, 1))
+    return [
+        f"{number:3}  {name:{wide}}  {values:{far}}  {state}"
+        for number, (name, values, state) in enumerate(rows, 1)
+    ]
+
+
+def _heard(mqtt: MqttSettings, how_long: str) -> list[Leaf]:
+    """What is heard until the time is over, or Ctrl-C."""
+    from sensors.listen import Ear
+
+    click.echo(f"Listening for {how_long}, Ctrl-C ends it ...", err=True)
+    with Ear(mqtt) as ear:
+        with contextlib.suppress(KeyboardInterrupt):
+            time.sleep(min(parse_duration(how_long) * 60, 3600))
+        trouble, heard = ear.trouble, ear.leaves
+    if not heard:
+        fix = "check that the sensor sends to this broker; one that sleeps may need --for '10 min'"
+        raise ReadingError(f"no number was heard{trouble and f' ({trouble})'}", fix=fix)
+    return heard
 
 
 def _chosen(heard: Sequence[Leaf], number: int) -> Leaf:
@@ -43,32 +81,39 @@ def _chosen(heard: Sequence[Leaf], number: int) -> Leaf:
 @click.option("--for", "how_long", default="10 s", show_default=True, help="How long to listen.")
 @click.option("--keep", "number", type=int, help="Keep this line of the list without asking.")
 @click.option("--place", help="Where that sensor sits, like panel or air.")
-def listen(desktop: Opened, how_long: str, number: int | None, place: str | None) -> None:
-    """Hear every topic of the broker, guess what each number is, and keep one as a mapping.
+@click.option("--quantity", type=click.Choice(QUANTITIES), help="What it measures, if not guessed.")
+@click.option("--unit", type=click.Choice(UNITS), help="In which unit it sends, if not guessed.")
+def listen(
+    desktop: Opened,
+    how_long: str,
+    number: int | None,
+    place: str | None,
+    quantity: Quantity | None,
+    unit: str | None,
+) -> None:
+    """Hear every topic of the broker, guess what each number is, and keep some as mappings.
 
-    A running curewatch takes the mapping up at once; the comments in curewatch.toml stay.
+    A running curewatch takes a mapping up at once; the comments in curewatch.toml stay.
     """
-    from sensors.kept import keep
-    from sensors.listen import Ear
+    heard = _heard(desktop.settings.mqtt, how_long)
+    click.echo("\n".join(_lines(heard, desktop.settings.mappings)))
+    if number is not None:
+        return _keep(desktop, _chosen(heard, number), place, quantity, unit)
+    while number := click.prompt("Keep which one? (0 ends)", type=int, default=0, err=True):
+        _keep(desktop, _chosen(heard, number), place, quantity, unit)
 
-    click.echo(f"Listening for {how_long} ...", err=True)
-    with Ear(desktop.settings.mqtt) as ear:
-        time.sleep(min(parse_duration(how_long) * 60, 3600))
-        heard = ear.leaves
-    if not heard:
-        raise ReadingError("no number was heard", fix="check that the sensor sends to this broker")
-    click.echo("\n".join(_line(at, leaf) for at, leaf in enumerate(heard, 1)))
-    if number is None:
-        number = click.prompt("Keep which one? (0 for none)", type=int, default=0, err=True)
-    if number == 0:
-        return
-    leaf = _chosen(heard, number)
+
+def _keep(
+    desktop: Opened, leaf: Leaf, place: str | None, quantity: Quantity | None, unit: str | None
+) -> None:
+    from sensors.kept import keep
+
     if place is None:
         place = click.prompt("Where does it sit?", default="panel", err=True)
-    mapping = leaf.mapping(check_place(place))
+    mapping = leaf.mapping(check_place(place), quantity, unit)
     keep(desktop.folder, mapping)
     click.echo(
-        f"Kept: {mapping.topic}{mapping.pointer} is the {mapping.quantity.replace('_', ' ')} "
+        f"Kept: {plain(leaf.name)} is the {words_of(mapping.quantity)} "
         f"of {mapping.place} in {mapping.unit}."
     )
 

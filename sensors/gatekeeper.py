@@ -79,7 +79,7 @@ class Gatekeeper:
         self._broker_port, self._writer, self._clock = broker_port, writer, clock
         self._user_is, self._trusts = user_is, trusts
         self._guests, self._by_address = set[Guest](), Counter[str]()
-        self._waits, self._arrivals = Waits(), Arrivals(clock)
+        self._waits, self._arrivals = Waits(), Arrivals(clock, writer.last_heard())
         self._counted = dict[str, float]()
         self._checkers = ThreadPoolExecutor(_CHECKS, "gatekeeper-checks")
         self._ready, self._failed = threading.Event(), list[OSError]()
@@ -239,6 +239,8 @@ class Gatekeeper:
         self, found: Publish, stored: Callable[[], None], refusal: ReadingError | None
     ) -> bool:
         """Give a message to the writer; `refusal` says why it is no reading. False: no room."""
+        if self._arrivals.full(found.topic):
+            return False
         arrived = self._arrivals.stamp(found.topic)
         return self._writer.offer(
             Message(found.topic, found.payload, arrived, stored, late=found.again, refusal=refusal)

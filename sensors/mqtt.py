@@ -11,6 +11,7 @@ import contextlib
 import logging
 import sys
 import threading
+import time
 from collections.abc import Callable
 from datetime import datetime
 from functools import partial
@@ -30,7 +31,7 @@ from sensors.tls import distrust, encrypt, of_encryption
 from sensors.writer import Message, Writer
 
 _LOG = logging.getLogger(__name__)
-KEEPALIVE_S, RECONNECT_S = 30, (0.1, 5.0)
+KEEPALIVE_S, RECONNECT_S, WAIT_S = 30, (0.1, 5.0), 0.02
 
 
 class Subscriber:
@@ -49,7 +50,8 @@ class Subscriber:
         self._writer.on_change = self._on_change
         self._filters = self._writer.filters
         self._acks, self._connection = threading.Lock(), 0
-        self._arrivals, self._backlog = Arrivals(clock), Backlog()
+        self._arrivals = Arrivals(clock, self._writer.last_heard())
+        self._backlog = Backlog()
         self._link, self._logged = "not started", ""
         self._session = load_session(settings.folder / SESSION)
         self._client = self._make_client(host, port)
@@ -152,6 +154,8 @@ class Subscriber:
         if ours(topic, self._writer.buttons):
             client.ack(message.mid, message.qos)
             return
+        while self._arrivals.full(topic) and not self._writer.stopping:
+            time.sleep(WAIT_S)
         self._writer.put(
             Message(
                 topic,

@@ -25,7 +25,7 @@ from sensors.gatekeeper import Gatekeeper
 from sensors.guest import Limits
 from sensors.packets import CONNECT, packet
 from sensors.writer import Writer
-from tests.brokers import tool
+from tests.brokers import tool, until
 
 LAN, USER, PASSWORD = "127.0.0.2", "garage", "open sesame"
 SURFACE = "curewatch/panel/surface_temperature"
@@ -94,6 +94,7 @@ def client(port: int, host: str = LAN, **words: object) -> paho.Client:
     made.username_pw_set(USER, PASSWORD)
     made.connect(host, port, bind_address=host)
     made.loop_start()
+    until(made.is_connected)
     return made
 
 

@@ -43,6 +43,31 @@ def test_no_flood_carries_a_stamp_more_than_a_minute_ahead() -> None:
     assert max(stamps([0] * 70_000)) - NOW <= timedelta(minutes=1)
 
 
+@given(st.integers(0, 4000), st.integers(0, 3000))
+def test_a_run_that_begins_after_a_burst_gives_none_of_its_stamps_again(
+    burst: int, pause_ms: int
+) -> None:
+    shown = [NOW]
+    before = Arrivals(lambda: shown[0])
+    given = {before.stamp("a") for _ in range(burst)}
+    shown[0] += timedelta(milliseconds=pause_ms)
+    after = Arrivals(lambda: shown[0], {"a": max(given)} if given else {})
+    assert given.isdisjoint(after.stamp("a") for _ in range(100))
+
+
+def test_a_topic_that_runs_ahead_waits_for_the_clock() -> None:
+    shown = [NOW]
+    arrivals = Arrivals(lambda: shown[0])
+    sent = 0
+    while not arrivals.full("a"):
+        arrivals.stamp("a")
+        sent += 1
+    assert 5000 <= sent <= 5002
+    assert not arrivals.full("b")
+    shown[0] += timedelta(milliseconds=2)
+    assert not arrivals.full("a")
+
+
 def late(*moments: tuple[str, float]) -> list[bool]:
     """Whether each message is late, given what happened at which second."""
     at_s = [0.0]

@@ -17,7 +17,8 @@ from curewatch.errors import ConfigError
 from sensors.broker import EmbeddedBroker
 from sensors.listen import MOST_LEAVES, PER_SECOND, Heard, Listening
 from tests.brokers import free_port, publish, tool, until
-from tests.campaign import Whole
+from tests.campaign import CUREWATCH, Whole
+from tests.doors import client
 from tests.pages import chromium, watched
 
 SMALL, PHONE = (1280, 800), (390, 844)
@@ -64,6 +65,14 @@ def sensor(up: Whole) -> Iterator[None]:
     stop.set()
     thread.join()
     process.communicate()
+
+
+def say(port: int, topic: str, payload: str) -> None:
+    """Publish what mosquitto_pub itself would refuse, for the broker to keep."""
+    sender = client(port, "127.0.0.1")
+    sender.publish(topic, payload, qos=1, retain=True).wait_for_publish(5)
+    sender.disconnect()
+    sender.loop_stop()
 
 
 def address(up: Whole, path: str = "/air/listen") -> str:
@@ -145,15 +154,31 @@ def test_what_a_sensor_calls_itself_never_becomes_markup(up: Whole, browser: Bro
     held, page = watched(browser, PHONE)
     page.goto(address(up))
     page.get_by_role("button", name="Listen", exact=True).click()
-    nasty = "<script>document.title='x'</script>/\"onload='1'/temp"
-    publish(up.port, nasty, "-m", '{"<b>temp</b>": 12}')
+    nasty = "\u202e<script>document.title='x'</script>/\"onload='1'/temp"
+    say(up.port, nasty, '{"<b>temp</b>": 12}')
     row = page.locator("article", has_text="<b>temp<~1b>")
-    expect(row).to_contain_text(nasty)
+    expect(row).to_contain_text(nasty[1:])
     row.get_by_role("button", name="In the air").click()
     expect(page.locator("#taken")).to_contain_text("12")
     assert page.locator("#heard script, #heard b b").count() == 0
     assert no_overflow(page)
     assert held.said == []
+
+
+def test_by_command_each_line_says_what_it_is_and_may_be_told(
+    up: Whole, sensor: None, tmp_path: Path
+) -> None:
+    say(up.port, "a/\x1b[2J\u202e", '[{"n": "shed", "u": "Cel", "v": 4}]')
+    listen = [*CUREWATCH, "sensors", "listen", "--data", str(tmp_path), "--for", "2 s"]
+    words = ["--keep", "1", "--place", "shelf", "--quantity", "air_temperature", "--unit", "K"]
+    done = subprocess.run([*listen, *words], capture_output=True, text=True, timeout=60)
+    lines = [" ".join(line.split()) for line in done.stdout.splitlines()]
+    assert lines[0] == "1 a/[2J shed 4 air temperature in C?"
+    assert lines[-1] == "Kept: a/[2J/shed is the air temperature of shelf in K."
+    assert "workshop/node3/state /battery 87" in done.stdout
+    done = subprocess.run([*listen, "--keep", "99"], capture_output=True, text=True, timeout=60)
+    assert " ".join(done.stdout.splitlines()[0].split()).endswith("is shelf air temperature")
+    assert "there is no number 99 in the list" in done.stderr
 
 
 class Seconds:
