@@ -35,13 +35,14 @@ RUST = "look for rust, clean it again before anything goes over it"
 @dataclass(frozen=True)
 class Overnight:
     """One step's night; progress: towards each milestone it still asks; structural: a joint that
-    no time is given for, with no figures."""
+    no time is given for, with no figures; measured: whether any temperature was."""
 
     step: StepView
     night: Night
     progress: tuple[Progress, ...]
     least_c: float
     structural: bool
+    measured: bool
     notes: tuple[str, ...]
 
 
@@ -89,14 +90,16 @@ def _one(bench: Bench, view: StepView, now: datetime, start: datetime, end: date
     look = bench.desk.look(step.mixed_at, now)
     felt = bench.desk.conditions(look.readings, step, now)
     begin = max(start, step.mixed_at)
-    known = _damp_known(list(look.readings), step.place, begin, end)
+    measured = felt.source != "assumed"
+    known = measured and _damp_known(list(look.readings), step.place, begin, end)
     found = night(felt, begin, end, minimum_c(step.sheet), damp_known=known)
     structural = bench.desk.structural(step)
     before = 0.0
     if step.mixed_at < start and not structural:
         before = bench.desk.forecast(step, look.as_of(start)).age_min
     towards = () if structural else tuple(_towards(view, before))
-    return Overnight(view, found, towards, minimum_c(step.sheet), structural, felt.notes)
+    least = minimum_c(step.sheet)
+    return Overnight(view, found, towards, least, structural, measured, felt.notes)
 
 
 def _towards(view: StepView, before: float) -> Iterator[Progress]:
@@ -111,7 +114,8 @@ def _felt(bench: Bench, part: Part, start: datetime, end: datetime) -> tuple[Con
     felt = regular(
         readings, start, end, place=part.place, assumed_c=parts.UNMEASURED_C, lag_min=how.lag_min
     )
-    return felt, _damp_known(readings, part.place, start, end)
+    measured = felt.source != "assumed"
+    return felt, measured and _damp_known(readings, part.place, start, end)
 
 
 def _bare(bench: Bench, part: Part, start: datetime, end: datetime) -> BareNight:
@@ -174,11 +178,12 @@ def step_lines(found: Overnight, now: datetime, say: Manner) -> Iterator[str]:
         return
     held = found.night
     yield from (_reached(each, found.step, now, say) for each in found.progress)
-    cold = say.temperature(held.coldest_c)
-    yield f"coldest {cold} at {say.moment(held.coldest_at, now)}"
-    for spell in held.stalled:
-        least = say.temperature(found.least_c, 0)
-        yield f"not curing {spell_words(spell, now, say)}: under {least}"
+    if found.measured:
+        cold = say.temperature(held.coldest_c)
+        yield f"coldest {cold} at {say.moment(held.coldest_at, now)}"
+        for spell in held.stalled:
+            least = say.temperature(found.least_c, 0)
+            yield f"not curing {spell_words(spell, now, say)}: under {least}"
     yield from found.notes
 
 
@@ -188,7 +193,7 @@ def bare_lines(found: BareNight, now: datetime, say: Manner) -> Iterator[str]:
     assert part.bare_since is not None
     yield f"bare since {say.moment(part.bare_since, now)}, {counted(part, now)}"
     if held.lowest_k is None:
-        yield "no humidity was measured: whether dew fell is not known"
+        yield "humidity or temperature was not measured: whether dew fell is not known"
     for spell in held.damp:
         yield f"within {say.difference(3.0)} of the dew point {spell_words(spell, now, say)}"
     if held.lowest_k is not None and held.lowest_k < 0:
@@ -245,6 +250,7 @@ def as_json(found: Morning) -> dict[str, Any]:
                 "part": each.step.part,
                 "sheet": each.step.sheet.id,
                 "structural": each.structural,
+                "measured": each.measured,
                 **_night_json(each.night),
                 "not_curing": [] if each.structural else _spells(each.night.stalled),
                 "progress": [_progress_json(one, each.step.mixed_at) for one in each.progress],
