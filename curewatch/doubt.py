@@ -34,6 +34,7 @@ FORGOTTEN_S = 12 * 3600.0
 FAILED_C = 85.0
 PINNED_PCT = (0.1, 99.9)
 DRY_S, WET_S, WET_OUTDOORS_S = 1800.0, 6 * 3600.0, 24 * 3600.0
+UNUSUAL = 4.0
 LAG_READINGS, LAG_S, LAG_APART_S = 5, 1200.0, 90.0
 HALF_HOUR_S, ZONE_S = 1800.0, (3600.0, 14 * 3600.0)
 NEVER = -math.inf
@@ -121,7 +122,8 @@ class Level:
 class Run:
     """How long a value has been the same to the last digit. Value in [C] or [%], times in [s].
 
-    seen: what other sensors gave when the run began; away_s: since when one of them is far off.
+    seen: what other sensors gave when the run began; away_s: since when one of them is far off;
+    longest_s: the longest run of this day and of the day before.
     """
 
     value: float = math.nan
@@ -129,15 +131,33 @@ class Run:
     count: int = 0
     away_s: float = math.inf
     seen: dict[int, float] = field(default_factory=dict)
+    day: int = 0
+    longest_s: tuple[float, float] = (0.0, 0.0)
 
     def add(self, at_s: float, value: float) -> None:
         """Take note of a value; one that is not the same begins a new run."""
         if value == self.value:
             self.count += 1
             return
+        self._end(at_s)
         self.value, self.from_s, self.count, self.away_s = value, at_s, 1, math.inf
         if self.seen:
             self.seen = {}
+
+    def _end(self, at_s: float) -> None:
+        today, before = self.longest_s
+        day = int(at_s // 86_400)
+        if day != self.day:
+            before, today = (today if day == self.day + 1 else 0.0), 0.0
+            self.day = day
+        if self.count:
+            today = max(today, at_s - self.from_s)
+        self.longest_s = (today, before)
+
+    def unusual(self, at_s: float) -> bool:
+        """Whether it stands still much longer than it did at any time of the last days."""
+        today, before = self.longest_s
+        return before > 0 and at_s - self.from_s > UNUSUAL * max(today, before)
 
 
 @dataclass(slots=True)

@@ -9,8 +9,10 @@ Notes
 * Stuck: the same to the last digit for two hours and eight readings while another sensor has been
   elsewhere for 90 minutes: 3 K in the garage's air, 10 % of humidity, or 8 K outdoors. A thing
   that lags 6 h behind a step of 3 K has gone 0.66 K by then, more than the coarse digit of 0.5 C
-  (derived). The panel is no witness for other places, as a lamp warms it alone; what happens in
-  the garage is none for outdoors. Constant while all is constant is no fault.
+  (derived). A third of it is enough in the garage for a sensor that stands still four times as
+  long as it ever did on this day and the one before: its own digits and noise are fine then. The
+  panel is no witness for places other than the air's, as a lamp warms it alone; what happens in the
+  garage is none for outdoors. Constant while all is constant is no fault.
 * Disagreement: further apart than both stated errors and what one place holds (1 K, 4 %; common
   practice) for an hour, both heard within half an hour: longer than a draught or a patch of sun
   lasts. Of two, the one whose check against a reference is older, or missing, is doubted; of two
@@ -185,6 +187,8 @@ class Judge:
         need = AWAY_PCT if other.humid else AWAY_C
         if other.place == OUTDOORS and state.place != OUTDOORS:
             need = AWAY_OUTDOORS_C
+        elif state.run.unusual(at_s):
+            need /= 3
         return abs(other.value - state.run.seen[number]) >= need
 
     def _apart(self, state: State, at_s: float) -> str:

@@ -361,6 +361,33 @@ def test_doors_heater_and_coarse_digits_are_doubted_in_less_than_one_of_a_thousa
     assert share_doubted(course) < 0.001
 
 
+def found_after_h(rng: np.random.Generator) -> float:
+    """How long a panel's probe that froze in a garage of the open weather goes unnoticed. [h]"""
+    weather = year()
+    first = int(rng.integers(0, weather.garage_c.size - 80))
+    minutes: FloatArray = np.arange(0, 60.0 * 72, 5)
+    air = np.interp(first + minutes / 60, np.arange(weather.garage_c.size), weather.garage_c)
+    panel = lagged(60 * minutes, air, 3.0)
+    air = np.round(10 * (air + rng.normal(0, 0.05, air.size))) / 10
+    panel = np.round(16 * (panel + rng.normal(0, 0.04, air.size))) / 16
+    froze = int(rng.integers(12 * 12, 24 * 12))
+    panel[froze:] = panel[froze]
+    judge = Judge()
+    for n, minute in enumerate(minutes):
+        judged([reading(minute, float(air[n]), AIR, "air", "air")], judge)
+        if judged([reading(minute, float(panel[n]))], judge)[0]:
+            return (n - froze) / 12
+    return float("inf")
+
+
+def test_a_frozen_probe_is_noticed_within_half_a_day_more_often_than_not() -> None:
+    rng = np.random.default_rng(2)
+    after = [found_after_h(rng) for _ in range(60)]
+    assert min(after) > 0
+    assert np.median(after) <= 12
+    assert np.mean([each <= 48 for each in after]) >= 0.85
+
+
 def test_a_door_on_twenty_degrees_is_near_for_a_probe_of_any_speed() -> None:
     for lag_s in (8.0, 60.0, 300.0):
         for gap_s in (1.0, 10.0, 60.0, 600.0):
