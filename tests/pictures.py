@@ -18,7 +18,7 @@ from playwright.sync_api import Browser, Page, Route
 
 from tests.houses import house
 from tests.pages import Garage, chromium, garage, served, watched
-from tests.scenes import STATES, everything
+from tests.scenes import STATES, dawn, everything
 
 FOLDER = Path(".pictures")
 SIZES = {
@@ -56,7 +56,6 @@ PAGES = {
     "photographs": "/step/4",
     "history": "/step/4/history",
     "heat": "/step/2/heat",
-    "morning": "/morning",
     "choices": "/choices",
     "missing": "/nowhere",
 }
@@ -98,8 +97,13 @@ def visit(page: Page, address: str) -> None:
 
 
 def shoot(page: Page, path: Path, size: str) -> None:
-    """One picture; whole on a phone, where one scrolls."""
-    page.screenshot(path=path, full_page=size == "phone")
+    """One picture; on a phone, where one scrolls, as if its screen were as long as the page."""
+    wide, high = SIZES[size][0]
+    if size == "phone":
+        long = int(page.evaluate("() => document.documentElement.scrollHeight"))
+        page.set_viewport_size({"width": wide, "height": max(high, long)})
+    page.screenshot(path=path)
+    page.set_viewport_size({"width": wide, "height": high})
 
 
 def each_device(browser: Browser, small: bool) -> Iterator[tuple[Page, str, str]]:
@@ -151,6 +155,15 @@ def stop(browser: Browser) -> None:
             shoot(page, FOLDER / f"stop-{ending}.png", size)
 
 
+def morning(browser: Browser) -> None:
+    """The page of the last night, and the bench beside it."""
+    with opened(dawn) as address:
+        for page, size, ending in each_device(browser, small=False):
+            for name, path in (("page-morning", "/morning"), ("morning", "/")):
+                visit(page, address + path)
+                shoot(page, FOLDER / f"{name}-{ending}.png", size)
+
+
 def gone(browser: Browser) -> None:
     """The server fell silent."""
 
@@ -182,7 +195,12 @@ def others(browser: Browser, wanted: Sequence[str]) -> None:
             make(browser)
 
 
-OTHERS: dict[str, Callable[[Browser], None]] = {"stop": stop, "gone": gone, "door": door}
+OTHERS: dict[str, Callable[[Browser], None]] = {
+    "stop": stop,
+    "morning": morning,
+    "gone": gone,
+    "door": door,
+}
 
 
 def best(browser: Browser) -> None:

@@ -172,10 +172,10 @@ def _finished(held: Garage) -> None:
     ):
         now = EVENING - timedelta(days=days)
         step = held.bench.start(sheet, now=now, details=_details(part, job, number))
+        photographs.add(held.bench, step, photograph(90 + 20 * number), now=now, words="before")
         held.bench.witness(step, "tacky", now=now + timedelta(minutes=40))
         held.bench.test(step, "passed", now=now + timedelta(hours=9), milestone="sand_ready")
         held.bench.note(step, "thin at the lower edge", now=now + timedelta(hours=9))
-        photographs.add(held.bench, step, photograph(90 + 20 * number), now=now, words="before")
         held.bench.finish(step, now=now + timedelta(hours=26))
     failed = EVENING - timedelta(days=3)
     step = held.bench.start("quick-methacrylate-adhesive", now=failed)
@@ -202,3 +202,10 @@ def everything(held: Garage) -> None:
     cartridges.open_new(store, "mask", "vapour", now=now, maker_h=40.0)
     cartridges.worn(store, "mask", 1.5, now=now)
     rehearsal.record(store, "epoxy-panel-adhesive", 24.0, now=now, part="lower corner patch")
+
+
+def dawn(held: Garage) -> None:
+    """The morning after: what the night did to what stood on the bench, and to bare metal."""
+    everything(held)
+    held.clock.at += timedelta(hours=13)
+    held.hear(weather(held.clock(), hours=13.0))
