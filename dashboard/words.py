@@ -114,7 +114,7 @@ ALARM = {
     "due": "{name}, {part}: test now",
     "ending": "working time of {part} is nearly over",
     "stop": "{part} has stalled: too cold",
-    "lost": "no new reading from {name}",
+    "lost": "no reading to go by from {name}",
     "window": "recoat window of {part} shuts at {moment}",
     "tools": "{part}: is the mix used up, are the tools clean?",
 }
