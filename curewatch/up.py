@@ -23,7 +23,7 @@ from curewatch.config import Settings
 from curewatch.daily import each_day
 from curewatch.door import LiveDoor
 from curewatch.errors import ConfigError
-from curewatch.lan import page_address
+from curewatch.lan import lan_address, page_address
 from curewatch.press import Hand
 from curewatch.presses import Presses
 from curewatch.store import Store
@@ -175,7 +175,8 @@ def _from_outside(settings: Settings) -> str:
 
 
 def _heard(settings: Settings) -> str:
-    where = f"{settings.mqtt.host}:{settings.mqtt.port}"
+    own = lan_address() if settings.lan and settings.mqtt.embedded else None
+    where = f"{own or settings.mqtt.host}:{settings.mqtt.port}"
     brought = "own broker" if settings.mqtt.embedded else "outside broker"
     return f"Readings are heard at mqtt://{where} ({brought}). Ctrl-C ends."
 

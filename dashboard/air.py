@@ -42,6 +42,7 @@ def _page(hall: Hall, template: str, error: str = "", **more: Any) -> str:
         say=sensor_words,
         ms=ms,
         mqtt=hall.settings.mqtt,
+        broker=hall.broker(request),
         link=hall.link(),
         **more,
     )

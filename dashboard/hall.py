@@ -8,6 +8,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Literal
+from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo
 
 from flask import Request
@@ -62,6 +63,13 @@ class Hall:
     presses: Presses = field(default_factory=Presses)
     ears: Ears = field(default_factory=Deaf)
     evening: dict[str, Any] = field(default_factory=dict)
+
+    def broker(self, request: Request) -> str:
+        """Where a sensor finds the broker: our own, on the home network, where the page is."""
+        mqtt = self.settings.mqtt
+        asked = urlsplit(f"//{request.host}").hostname or mqtt.host
+        host = asked if self.has_door and mqtt.embedded else mqtt.host
+        return f"[{host}]:{mqtt.port}" if ":" in host else f"{host}:{mqtt.port}"
 
     def manner(self, request: Request) -> Manner:
         """How this reader likes figures, by settings and the device's cookie."""

@@ -233,6 +233,15 @@ def test_any_way_on_is_a_path_of_this_page(text: str) -> None:
     assert not any(letter <= " " for letter in found)
 
 
+def test_the_page_says_where_a_sensor_of_the_home_network_finds_the_broker(home: House) -> None:
+    browser = home.signed_in()
+    cookie = browser.get_cookie(COOKIE)
+    assert cookie
+    browser.set_cookie(COOKIE, cookie.value, domain="192.168.1.7")
+    page = browser.get("/air", base_url="http://192.168.1.7:8050").text
+    assert "<code>192.168.1.7:1883</code> with the user and password that" in page
+
+
 def test_what_was_sent_when_signed_out_is_said_not_to_be_recorded(home: House) -> None:
     answer = home.browser().post("/air", data={"surface": "14"}, headers=ORIGIN | HTML)
     assert answer.status_code == 401
