@@ -88,10 +88,11 @@ def pub(port: int, topic: str, *words: str, host: str = LAN) -> subprocess.Compl
 KNOWN = ("-u", USER, "-P", PASSWORD, "-q", "1")
 
 
-def client(port: int, host: str = LAN, **words: object) -> paho.Client:
+def client(port: int, host: str = LAN, window: int = 20, **words: object) -> paho.Client:
     """A connected client of paho from an address, signed in."""
     made = paho.Client(CallbackAPIVersion.VERSION2, **words)  # type: ignore[arg-type]
     made.username_pw_set(USER, PASSWORD)
+    made.max_inflight_messages_set(window)
     made.connect(host, port, bind_address=host)
     made.loop_start()
     until(made.is_connected)

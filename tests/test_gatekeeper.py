@@ -395,8 +395,7 @@ def test_it_is_acknowledged_only_once_it_is_stored(held: Held) -> None:
 def test_two_bursts_with_a_restart_between_are_both_kept_whole(tmp_path: Path) -> None:
     for run in (1, 2):
         with gatekeeper(tmp_path) as held:
-            sensor = client(held.port, "127.0.0.1")
-            sensor.max_inflight_messages_set(500)
+            sensor = client(held.port, "127.0.0.1", window=500)
             sent = [sensor.publish(SURFACE, str(n / 100), qos=1) for n in range(2000)]
             for each in sent:
                 each.wait_for_publish(30)
