@@ -20,7 +20,7 @@ from curewatch.ledger import Entry
 from curewatch.plain import body_text
 from curewatch.search import Searched
 
-CANS, TOUCHES = "can", "mixed"
+CANS = "can"
 _CLOSING = ("finished", "abandoned")
 Numbers = dict[int, int]
 
@@ -50,48 +50,54 @@ def _led(body: Mapping[str, Any], numbers: Mapping[str, Numbers]) -> str:
     return body_text(led)
 
 
-def _merge_entries(
-    connection: sqlite3.Connection,
-    entries: Sequence[Entry],
-    numbers: Mapping[str, Numbers],
-    taken: Taken,
-) -> Numbers:
-    """Store the entries that are new; returns the number here of each."""
+def _held(connection: sqlite3.Connection) -> dict[tuple[Any, ...], list[int]]:
+    """The entries that are here, by what they tell; of equal ones the first is taken first."""
     here: dict[tuple[Any, ...], list[int]] = {}
     sql = "SELECT id, subject, name, kind, at_ms, told_ms, body FROM ledger ORDER BY id DESC"
     for id, subject, name, kind, at, told, body in connection.execute(sql):
         here.setdefault(_key(subject, name, kind, at, told, body=body), []).append(id)
-    found: Numbers = {}
+    return here
+
+
+def _row(each: Entry) -> tuple[Any, ...]:
+    return each.subject, each.name, each.kind, to_ms(each.at), to_ms(each.told)
+
+
+def _cans(connection: sqlite3.Connection, entries: Sequence[Entry]) -> Numbers:
+    """The number here of each can there: they are numbered in the order they were added."""
+    here = _held(connection)
+    sql = "SELECT id FROM ledger WHERE subject = ? AND kind = 'added' ORDER BY id"
+    order = [id for (id,) in connection.execute(sql, (CANS,))]
+    numbers: Numbers = {}
+    added = [each for each in entries if each.subject == CANS and each.kind == "added"]
+    for number, each in enumerate(added, 1):
+        known = here.get(_key(*_row(each), body=body_text(each.body)))
+        order += [] if known else [-number]
+        numbers[number] = order.index(known.pop() if known else -number) + 1
+    return numbers
+
+
+def _merge_entries(
+    connection: sqlite3.Connection, entries: Sequence[Entry], steps: Numbers, cans: Numbers
+) -> int:
+    """Store the entries that are new, in the order told; returns how many were."""
+    here, touches, new = _held(connection), Numbers(), 0
+    led = {"step": steps, "can": cans, "touch": touches}
     for each in entries:
-        body = _led(each.body, numbers)
-        row = (each.subject, each.name, each.kind, to_ms(each.at), to_ms(each.told))
-        known = here.get(_key(*row, body=body))
+        if each.subject == CANS and each.name.isdecimal():
+            each = replace(each, name=str(cans.get(int(each.name), each.name)))
+        body = _led(each.body, led)
+        known = here.get(_key(*_row(each), body=body))
         if known:
-            found[each.id] = known.pop()
+            touches[each.id] = known.pop()
             continue
-        insert = (
+        sql = (
             "INSERT INTO ledger (subject, name, kind, at_ms, told_ms, body) "
             "VALUES (?, ?, ?, ?, ?, ?)"
         )
-        found[each.id] = connection.execute(insert, (*row, body)).lastrowid or 0
-        taken.entries += 1
-    return found
-
-
-def _merge_cans(connection: sqlite3.Connection, entries: Sequence[Entry], taken: Taken) -> Numbers:
-    """Cans are numbered as they were added; what is told of one names its number."""
-    added = [each for each in entries if each.kind == "added"]
-    led = _merge_entries(connection, added, {}, taken)
-    sql = "SELECT id FROM ledger WHERE subject = ? AND kind = 'added' ORDER BY id"
-    order = [id for (id,) in connection.execute(sql, (CANS,))]
-    numbers = {number: order.index(led[each.id]) + 1 for number, each in enumerate(added, 1)}
-    others = [
-        replace(each, name=str(numbers.get(int(each.name), each.name)))
-        for each in entries
-        if each.kind != "added" and each.name.isdecimal()
-    ]
-    _merge_entries(connection, others, {}, taken)
-    return numbers
+        touches[each.id] = connection.execute(sql, (*_row(each), body)).lastrowid or 0
+        new += 1
+    return new
 
 
 def _start_step(connection: sqlite3.Connection, first: Event) -> int:
@@ -147,7 +153,7 @@ class Merging(Searched):
         """Store what is new of steps (their events), entries and sheets (text, changed [ms])."""
         taken = Taken()
         with self._write() as connection:
-            cans = _merge_cans(connection, [e for e in entries if e.subject == CANS], taken)
+            cans = _cans(connection, entries)
             known = _starts(connection)
             for events in steps:
                 body = _led(events[0].body, {"can": cans})
@@ -159,12 +165,7 @@ class Merging(Searched):
                     taken.steps += 1
                 taken.numbers[events[0].step] = step
                 taken.events += _merge_events(connection, step, events, cans)
-            others = [each for each in entries if each.subject != CANS]
-            touches = [each for each in others if each.kind == "touched"]
-            led = {"step": taken.numbers}
-            touched = _merge_entries(connection, touches, led, taken)
-            rest = [each for each in others if each.kind != "touched"]
-            _merge_entries(connection, rest, led | {"touch": touched, "can": cans}, taken)
+            taken.entries = _merge_entries(connection, entries, taken.numbers, cans)
             self._merge_sheets(connection, sheets, taken)
         return taken
 

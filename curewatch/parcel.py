@@ -26,7 +26,7 @@ from curewatch.step import Step
 from curewatch.store import Event
 from curewatch.view import HISTORY
 
-FORMAT = 1
+FORMAT, DIGITS = 1, 9
 BEFORE = timedelta(hours=4)
 HOUR = timedelta(hours=1)
 _OF_ONE_JOB = ("sensor", "can", "part")
@@ -133,7 +133,7 @@ def _series(readings: Sequence[Reading], every: str) -> Iterator[dict[str, Any]]
             "every": every,
             "from": instant(held[0].at),
             "ms_later": [after - before for before, after in pairwise(times)],
-            "values": [each.value for each in held],
+            "values": [round(each.value, DIGITS) for each in held],
         }
 
 

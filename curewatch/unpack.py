@@ -110,9 +110,10 @@ def _series(item: Any, where: str) -> Iterator[Reading]:
             raise _refused(f"{str(step_ms)[:20]}: {str(value)[:20]} is no reading", where)
         ms += step_ms
         try:
-            yield make_reading(place, quantity, float(value), from_ms(ms), source)
-        except (OverflowError, OSError):
+            at = from_ms(ms)
+        except (ValueError, OverflowError, OSError):
             raise _refused("a reading is of no possible time", where) from None
+        yield make_reading(place, quantity, float(value), at, source)
 
 
 def _photograph(item: Any, where: str) -> tuple[str, bytes]:
