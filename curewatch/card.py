@@ -7,7 +7,7 @@ by, with the times of a primer that was used here or stands on the shelf.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any, Literal
 
@@ -34,7 +34,8 @@ class Action:
 
     None: no time can be given, or none is needed. length_min: how long it lasts, early and late,
     from its start [min]; sheet_id: the product it takes; why: in words, what stands against it;
-    too_cold_c: the panel now and the least the product needs [C], where it is colder.
+    too_cold_c: the panel now and the least the product needs [C], where it is colder;
+    bare_limit_min: how long metal may stand bare before it, by the sheet or the user [min].
     """
 
     what: What
@@ -46,6 +47,7 @@ class Action:
     product: str = ""
     why: str = ""
     too_cold_c: tuple[float, float] | None = None
+    bare_limit_min: float | None = None
 
 
 @dataclass(frozen=True)
@@ -118,6 +120,13 @@ def _mixed(what: What, found: Asked) -> Action:
     )
 
 
+def _cover(found: Asked) -> Action:
+    """Covering bare metal with a primer, and how long the metal may stand before it."""
+    limits = (found.sheet.limits.bare_max_min, found.bare_limit_min)
+    least = min((each for each in limits if each is not None), default=None)
+    return replace(_mixed("cover", found), bare_limit_min=least)
+
+
 def _waiting(found: MilestoneView, now: datetime) -> Action:
     if found.due:
         return Action("test", found.name, now, now)
@@ -158,7 +167,7 @@ def next_action(
         if found is not None:
             return _waiting(found, now)
     if part.bare_since is not None:
-        return _mixed("cover", asking(primer, part)) if primer else Action("cover")
+        return _cover(asking(primer, part)) if primer else Action("cover")
     if step is None:
         return Action("none")
     if step.state == "abandoned":

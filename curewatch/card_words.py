@@ -47,6 +47,16 @@ def _length(action: Action, say: Manner) -> str:
     return f", {name} {said(early)} to {said(late)} here and now"
 
 
+def _before_cover(card: Card) -> str:
+    """Whether the metal is cleaned again first: always where nobody tells how long it may stand."""
+    limit, hours = card.action.bare_limit_min, card.part.bare_hours
+    if limit is None or hours is None:
+        return "clean it again, "
+    if 60 * hours > limit:
+        return f"bare longer than the {said(limit)} allowed: clean it again, "
+    return f"{said(limit - 60 * hours)} left of the {said(limit)} it may stand bare: "
+
+
 def next_words(card: Card, now: datetime, say: Manner) -> str:
     """The next action and its length."""
     action, product = card.action, card.action.product.split(" (")[0]
@@ -65,7 +75,7 @@ def next_words(card: Card, now: datetime, say: Manner) -> str:
             return f"{name}: test from {say.moment(action.late, now)}"
         case "cover":
             over = f" with {product}{_length(action, say)}" if product else ""
-            return f"clean it again, cover the metal{over}"
+            return f"{_before_cover(card)}cover the metal{over}"
         case "mix":
             over = (
                 f"usually {product}{_length(action, say)}" if product else "the next, by its label"

@@ -15,6 +15,7 @@ from curewatch import card_words, parts
 from curewatch.bench import Bench, Details
 from curewatch.card import Card, Cards, fits, tonight
 from curewatch.reading import make_reading
+from curewatch.shelf import add_sheet, find_sheet
 from curewatch.store import Store
 from curewatch.view import Desk
 from dashboard.manner import Manner
@@ -186,3 +187,22 @@ def test_too_cold_for_the_next_product_no_time_is_given(bench: Bench) -> None:
     assert (found.action.early, found.action.late, found.fits) == (None, None, "no")
     said = card_words.next_words(found, after(5), SAY)
     assert said.endswith("no time now: the panel is at 6.0 °C, under the 10 °C it needs")
+
+
+@pytest.mark.parametrize(
+    ("hours", "words"),
+    [
+        (1, "3 h left of the 4 h it may stand bare: cover the metal with Two-part epoxy primer"),
+        (5, "bare longer than the 4 h allowed: clean it again, cover the metal with Two-part"),
+    ],
+)
+def test_the_limit_of_bare_metal_is_counted_down(bench: Bench, hours: int, words: str) -> None:
+    used = bench.start(PRIMER, now=after(-90), details=Details(part="other", job="corner"))
+    bench.finish(used, now=after(-60))
+    text = find_sheet(bench.store, PRIMER).text
+    limited = text.replace("[hazards]", 'bare_max = "4 h"\n\n[hazards]')
+    add_sheet(bench.store, PRIMER, limited, NOW)
+    parts.bared(bench.store, "rib", "corner", now=NOW)
+    found = Cards(bench).one("rib", "corner", after(hours), None)
+    assert found is not None
+    assert card_words.next_words(found, after(hours), SAY).startswith(words)
