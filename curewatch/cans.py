@@ -5,7 +5,7 @@ Each thing told is one entry of the ledger; a can is those entries, read in orde
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import date, datetime, timedelta
 from typing import Any, Literal
@@ -128,13 +128,18 @@ def find_can(store: Store, number: int) -> Can:
     return found
 
 
-def in_use(store: Store, sheet_id: str) -> Can | None:
-    """The can that a mix of this product comes from: the one opened last, else the only one."""
-    held = [can for can in cans(store, sheet_id) if not can.used_up]
+def used_from(found: Iterable[Can]) -> Can | None:
+    """Of the cans of one product, the one a mix comes from: opened last, else the only one."""
+    held = [can for can in found if not can.used_up]
     begun = [can for can in held if can.opened is not None or can.last_used is not None]
     if begun:
         return max(begun, key=lambda can: (can.opened or date.min, can.id))
     return held[0] if len(held) == 1 else None
+
+
+def in_use(store: Store, sheet_id: str) -> Can | None:
+    """The can that a mix of this product comes from."""
+    return used_from(cans(store, sheet_id))
 
 
 def picked(store: Store, sheet_id: str) -> dict[str, Any]:

@@ -59,7 +59,8 @@ def _said(can: Can) -> str:
 
 def _lines(found: Keeping, now: datetime, say: Manner) -> Iterator[str]:
     can = found.can
-    yield f"{_said(can)}{', used up' if can.used_up else ''}"
+    state = ", used up" if can.used_up else ", in use" if found.in_use else ""
+    yield f"{_said(can)}{state}"
     if can.last_used is not None:
         yield f"    last used {say.moment(can.last_used, now)}"
     for words in (

@@ -6,7 +6,7 @@ Where its place has no sensor, nothing is said of its temperature.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from typing import Any, Literal
 from zoneinfo import ZoneInfo
@@ -62,7 +62,7 @@ class Tonight:
 @dataclass(frozen=True)
 class Keeping:
     """A can with all that is known of how it keeps; days: left until its last day, below 0 when
-    it is past. [days]"""
+    it is past [days]; in_use: a mix comes from it."""
 
     can: Can
     sheet: Sheet
@@ -70,6 +70,7 @@ class Keeping:
     days: int | None
     stored: Stored | None
     tonight: Tonight | None
+    in_use: bool = False
 
     @property
     def too_cold(self) -> bool:
@@ -168,10 +169,12 @@ def all_kept(
 ) -> list[Keeping]:
     """Every can, or those of one product: what needs a hand tonight first, used up ones last."""
     sheets, look = shelf(bench.store), bench.desk.look(now, now)
+    held = [can for can in cans.cans(bench.store, sheet_id) if can.sheet_id in sheets]
+    products = {can.sheet_id for can in held}
+    used = [cans.used_from(can for can in held if can.sheet_id == id) for id in products]
     found = [
-        keeping(bench, can, sheets[can.sheet_id], look, zone)
-        for can in cans.cans(bench.store, sheet_id)
-        if can.sheet_id in sheets
+        replace(keeping(bench, can, sheets[can.sheet_id], look, zone), in_use=can in used)
+        for can in held
     ]
     return sorted(
         found,
@@ -240,6 +243,7 @@ def as_json(found: Keeping) -> dict[str, Any]:
         "expiry": can.expiry.isoformat() if can.expiry else None,
         "stored": can.stored or None,
         "used_up": can.used_up,
+        "in_use": found.in_use,
         "last_used": stamp(can.last_used),
         "use_by": found.use_by.day.isoformat() if found.use_by else None,
         "use_by_from": found.use_by.why if found.use_by else None,

@@ -170,3 +170,11 @@ def test_a_mix_takes_the_batch_of_the_can_in_use_unless_told(bench: Bench) -> No
     told = bench.step(bench.start(PRIMER, now=NOW, details=Details(batch="other")))
     assert (told.batch, told.hardener_batch) == ("other", "")
     assert cans.find_can(bench.store, 1).last_used == NOW
+
+
+def test_the_can_in_use_is_marked(bench: Bench) -> None:
+    cans.add(bench.store, PRIMER, Told("A", opened=date(2026, 9, 1)), now=NOW)
+    cans.add(bench.store, PRIMER, Told("B"), now=NOW)
+    cans.add(bench.store, "seam-sealer", Told("S"), now=NOW)
+    marked = [each.can.batch for each in keeping.all_kept(bench, NOW, VIENNA) if each.in_use]
+    assert sorted(marked) == ["A", "S"]
