@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime
 
 from curewatch import air
+from curewatch.conditions import AIR_PLACE
 from curewatch.config import PlaceSettings
 from curewatch.heard import Lost
 from curewatch.quantities import minutes
@@ -19,7 +20,7 @@ def tiles(
     place: Callable[[str], PlaceSettings],
     lost: Sequence[Lost] = (),
 ) -> tuple[AirTile, ...]:
-    """The last usable value of each quantity at each place, and the panel's dew-point spread.
+    """The last usable value of each quantity at each place, and each panel's dew-point spread.
 
     lost: what is silent or doubted; the reason stands with the tile.
     """
@@ -37,8 +38,9 @@ def tiles(
         )
         for each in order
     ]
-    spread = _spread(newest, now, ages)
-    return tuple(found + ([spread] if spread else []))
+    panels = [each.place for each in order if each.quantity == "surface_temperature"]
+    spreads = (_spread(newest, now, ages, name) for name in panels)
+    return (*found, *(each for each in spreads if each is not None))
 
 
 def _rank(name: str) -> tuple[int, str]:
@@ -63,19 +65,18 @@ def tile(reading: Reading, now: datetime, old_after_min: float, doubt: str = "")
 
 
 def _spread(
-    newest: Mapping[tuple[str, str], Reading], now: datetime, ages_min: Mapping[str, float]
+    newest: Mapping[tuple[str, str], Reading], now: datetime, ages_min: Mapping[str, float], at: str
 ) -> AirTile | None:
-    surface = newest.get(("panel", "surface_temperature"))
-    for home in ("air", "panel"):
+    """How far the surface at a place is above the dew point of the garage's air, or its own."""
+    surface = newest[at, "surface_temperature"]
+    for home in (AIR_PLACE, at):
         warm, wet = newest.get((home, "air_temperature")), newest.get((home, "relative_humidity"))
-        if surface and warm and wet:
+        if warm and wet:
             dew = float(air.dew_point_c(warm.value, max(1.0, wet.value)))
             oldest = min(surface, warm, wet, key=lambda each: each.at)
             age = max(0.0, minutes(now - oldest.at))
             old = any(
                 minutes(now - each.at) > ages_min[each.place] for each in (surface, warm, wet)
             )
-            return AirTile(
-                "panel", "dew_point_spread", surface.value - dew, "K", oldest.at, age, old
-            )
+            return AirTile(at, "dew_point_spread", surface.value - dew, "K", oldest.at, age, old)
     return None

@@ -224,13 +224,17 @@ def stalled(view: BenchView) -> StepView | None:
     return next((step for step in view.steps if step.id == first.step_id), None)
 
 
-def main_air(tiles: Sequence[AirTile]) -> list[AirTile]:
-    """The present values for the bench: at most five, panel and dew point among them."""
+def main_air(tiles: Sequence[AirTile], places: Sequence[str] = ()) -> list[AirTile]:
+    """The present values for the bench: at most five, those of the steps' places among them.
+
+    places: where the steps are, the one to show first first.
+    """
+    here = list(dict.fromkeys(places))[:2] or ["panel"]
     wanted = [
-        ("panel", "surface_temperature"),
+        *((place, "surface_temperature") for place in here),
         ("air", "air_temperature"),
         ("air", "relative_humidity"),
-        ("panel", "dew_point_spread"),
+        (here[0], "dew_point_spread"),
         ("outdoors", "air_temperature"),
     ]
     held = {(tile.place, tile.quantity): tile for tile in tiles}

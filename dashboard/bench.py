@@ -16,6 +16,7 @@ from curewatch.errors import StepError
 from curewatch.instants import from_ms
 from curewatch.purge import purges
 from curewatch.views import BenchView, StepView
+from curewatch.wearing import to_discard
 from dashboard import alarms, axis, figures, sensor_words, words
 from dashboard.band import (
     asked,
@@ -79,8 +80,9 @@ def _context(hall: Hall, view: BenchView) -> dict[str, Any]:
     drawn = {step.id for step in _lanes(view)}
     waiting = touched.waiting(hall.store, view.now)
     return {
-        "air": main_air(view.air),
+        "air": main_air(view.air, [step.place for step in reversed(view.steps)]),
         "purges": purges(view, rooms.kept(hall.store), manner),
+        "worn_out": to_discard(hall.bench, view.now, hall.zone) if view.steps else [],
         "changes": changes(view),
         "closings": closings(view),
         "copies": hall.copies(),

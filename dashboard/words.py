@@ -234,7 +234,7 @@ def moved(change: Change, manner: Manner) -> str:
 def air_label(place: str, quantity: str) -> str:
     """What a present value is, short."""
     if quantity == "dew_point_spread":
-        return "above dew point"
+        return "above dew point" if place == "panel" else f"above dew point, {place}"
     if quantity == "relative_humidity":
         return "humidity" if place in ("air", "panel") else f"humidity, {place}"
     if quantity == "air_temperature" and place == "panel":

@@ -230,6 +230,19 @@ def test_a_larger_error_of_a_sensor_widens_early_to_late(
     assert widths[1] > 1.03 * widths[0]
 
 
+def test_a_panel_of_another_name_has_its_own_spread_and_stands_on_the_bench(held: Garage) -> None:
+    hear(held, 0)
+    Intake(held.store).take([reading(-1, 9.0, place="tailgate")])
+    held.mix("epoxy-panel-adhesive", 5, place="tailgate", part="rear corner")
+    tiles = {(each.place, each.quantity): each.value for each in view(held, 0).air}
+    assert tiles["tailgate", "dew_point_spread"] == pytest.approx(
+        tiles["panel", "dew_point_spread"] - (tiles["panel", SURFACE] - 9.0)
+    )
+    page = held.app.test_client().get("/").text
+    assert "9.0 °C" in page
+    assert "above dew point, tailgate" in page
+
+
 @pytest.fixture
 def browser(held: Garage) -> FlaskClient:
     return held.app.test_client()
