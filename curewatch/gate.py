@@ -84,6 +84,17 @@ def _check(found: Check) -> dict[str, Any]:
         "source": found.source or None,
         "change": found.change or None,
         "at": stamp(found.at),
+        "mix_before": stamp(found.before),
+    }
+
+
+def _instead(asked: Asked) -> dict[str, Any]:
+    return {
+        "products": [
+            {"name": each.name, "milestone": each.milestone, "late": stamp(each.late)}
+            for each in asked.others
+        ],
+        "jobs": [{"words": each.words, "until": stamp(each.until)} for each in asked.jobs],
     }
 
 
@@ -99,5 +110,6 @@ def as_json(found: Gate) -> dict[str, Any]:
         "grams": None if grams is None else [round(each, 1) for each in grams],
         "grams_words": found.portions.words if found.portions else None,
         "milestones": times,
+        "instead": _instead(found.asked),
         "not_told": list(found.not_told),
     }

@@ -101,13 +101,11 @@ def _spell_words(asked: Asked, say: Manner) -> str:
     return f"by itself the outlook has it warm enough from {start} to {end}"
 
 
-def _start_words(asked: Asked, crossing: int, matters: Milestone, say: Manner) -> str:
+def _had(asked: Asked, crossing: int, matters: Milestone, say: Manner) -> str:
+    """Until when it had to be mixed, where a mix now is too late."""
     surface = asked.here.surface_c
     if surface is None or surface < asked.least_c:
         return ""
-    latest = latest_start(asked, crossing, matters)
-    if latest is not None:
-        return f"mix before {say.moment(latest, asked.now)}"
     needed = at_constant(asked, surface, matters.name)
     if needed is None or needed.late_min is None:
         return ""
@@ -142,13 +140,13 @@ def _kept_warm(asked: Asked, matters: Milestone, lowest: float, say: Manner) -> 
     words = f"the outlook keeps the panel at {limit} or more until {name}"
     index = _first(asked.ahead.likely_c < asked.least_c)
     at = None if index is None else _at(asked.ahead, index)
-    if index is not None and at is not None:
+    latest = None if index is None else latest_start(asked, index, matters)
+    if at is not None:
         words += f"; it falls under that {when(at, asked.now, say)}"
-        latest = latest_start(asked, index, matters)
-        if latest is not None and latest > asked.now:
-            words += f": mix before {say.moment(latest, asked.now)}"
+    if latest is not None:
+        words += f": mix before {say.moment(latest, asked.now)}"
     source = asked.ahead.words
-    return Check("panel ahead", "go", words, lowest, asked.least_c, "C", source, "", at)
+    return Check("panel ahead", "go", words, lowest, asked.least_c, "C", source, "", at, latest)
 
 
 def ahead(asked: Asked, say: Manner) -> Check | None:
@@ -172,11 +170,15 @@ def ahead(asked: Asked, say: Manner) -> Check | None:
     crossing = _at(asked.ahead, index)
     fall = f"{how} under {limit} {when(crossing, asked.now, say)}"
     words = f"the panel {fall if index else f'is under {limit} already'}, before {name}"
-    starting = _start_words(asked, index, matters, say)
-    warm = f"warm it, or {starting}; {warm}" if starting.startswith("mix before") else warm
-    starting = "" if starting.startswith("mix before") else starting
-    change = joined(warm, starting, _spell_words(asked, say))
-    return Check("panel ahead", verdict, words, lowest, least, "C", source, change, crossing)
+    latest = latest_start(asked, index, matters)
+    if latest is not None:
+        warm = f"warm it, or mix before {say.moment(latest, asked.now)}; {warm}"
+        change = joined(warm, _spell_words(asked, say))
+    else:
+        change = joined(warm, _had(asked, index, matters, say), _spell_words(asked, say))
+    return Check(
+        "panel ahead", verdict, words, lowest, least, "C", source, change, crossing, latest
+    )
 
 
 def dew_ahead(asked: Asked, say: Manner) -> Check | None:

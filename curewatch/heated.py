@@ -23,7 +23,7 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
-from curewatch.conditions import LARGEST_SD_C, Conditions
+from curewatch.conditions import LARGEST_SD_C, Conditions, ends
 from curewatch.outlook import P90, Outlook
 from curewatch.sheet import Sheet
 
@@ -83,10 +83,16 @@ def _note(spell: Spell) -> str:
     return f"heated to about {spell.surface_c:g} C as told, not measured: the band is widened"
 
 
+def _ahead_note(spell: Spell) -> tuple[str, ...]:
+    if spell.surface_c is None:
+        return ()
+    return (f"heat to come, about {spell.surface_c:g} C, is counted as told",)
+
+
 def _warm(felt: Conditions, spell: Spell) -> Conditions:
+    if spell.start > ends(felt):
+        return replace(felt, notes=(*felt.notes, *_ahead_note(spell)))
     inside = _within(spell, felt.start, felt.step_s, felt.surface_c.size)
-    if not inside.any():
-        return felt
     warm, surface = spell.surface_c, felt.surface_c
     if warm is not None:
         surface = np.where(inside, warm, felt.surface_c)

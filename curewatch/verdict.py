@@ -26,7 +26,10 @@ class Manner(Protocol):
 
 @dataclass(frozen=True)
 class Check:
-    """One question: its figure and limit in `unit`, whose limit it is, and what would change it."""
+    """One question: its figure and limit in `unit`, whose limit it is, and what would change it.
+
+    at: when it happens; before: the latest moment to start.
+    """
 
     question: str
     verdict: Verdict
@@ -37,6 +40,7 @@ class Check:
     source: str = ""
     change: str = ""
     at: datetime | None = None
+    before: datetime | None = None
 
 
 def worst(checks: Sequence[Check]) -> Verdict:

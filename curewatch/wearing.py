@@ -12,7 +12,7 @@ from curewatch.cartridges import DAMP_PCT, Cartridge, State, Worn
 from curewatch.conditions import summary
 from curewatch.step import Step
 
-MOST_STEPS = 500
+MOST_STEPS = {"vapour": 60, "dust": 500}
 DUSTY = timedelta(hours=1)
 USUAL = timedelta(minutes=30)
 VAPOUR_KEYS, DUST_KEYS = ("respirator",), ("dust:sanding",)
@@ -35,7 +35,7 @@ def _wet(bench: Bench, step: Step, now: datetime) -> timedelta:
 
 def _spells(bench: Bench, kind: str, since: datetime, now: datetime) -> Iterator[Worn]:
     keys = VAPOUR_KEYS if kind == "vapour" else DUST_KEYS
-    for step in logbook.steps(bench, most=MOST_STEPS):
+    for step in logbook.steps(bench, most=MOST_STEPS[kind]):
         answered = [step.acknowledged[key] for key in keys if key in step.acknowledged]
         if not answered or max(answered) < since - timedelta(days=1):
             continue

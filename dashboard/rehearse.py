@@ -100,6 +100,13 @@ def _spell(hall: Hall) -> Spell:
     )
 
 
+def _own_place(hall: Hall, number: int) -> None:
+    """Let the step follow the place that is told, where that is another one."""
+    place = request.form.get("place", "").strip()
+    if place and place != hall.bench.step(number).place:
+        hall.bench.amend(number, Details(place=place), now=hall.clock(), why="heated by itself")
+
+
 def _heats(app: Flask, hall: Hall) -> None:
     @app.get("/step/<int:number>/heat")
     def heat(number: int) -> str:
@@ -111,6 +118,7 @@ def _heats(app: Flask, hall: Hall) -> None:
         try:
             if hall.tokens.first(once()):
                 why = request.form.get("why", "")
+                _own_place(hall, number)
                 heating.heat(hall.bench, number, _spell(hall), now=now, say=manner, why=why)
         except (ValueError, LookupError) as error:
             return _heat_page(hall, number, str(error)), 400

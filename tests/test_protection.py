@@ -12,7 +12,7 @@ from flask.testing import FlaskClient
 from hypothesis import given
 from hypothesis import strategies as st
 
-from curewatch import parts, rooms
+from curewatch import cartridges, parts, rooms
 from curewatch.bench import Bench
 from curewatch.errors import StepError
 from curewatch.joint import PROCEDURE
@@ -273,3 +273,29 @@ def test_a_step_on_a_structural_part_is_kept_and_never_timed(held: Garage, marke
     text = browser.get("/mix/epoxy-panel-adhesive").text
     assert "licensed practice" in text
     assert not re.search(r"sand-ready|clamps off|full cure", text)
+
+
+def test_a_mask_that_is_to_go_is_named_on_the_bench(held: Garage) -> None:
+    browser, yesterday = held.app.test_client(), held.clock() - timedelta(days=1)
+    cartridges.open_new(held.store, "half mask", "vapour", now=yesterday)
+    assert "half mask" not in browser.get("/").text
+    held.mix(PRIMER, 20, part="door sill")
+    assert "the day it was opened is over" in browser.get("/").text
+    send(browser, "/air/masks", what="discard", name="half mask", once="m")
+    assert "half mask" not in browser.get("/").text
+
+
+def test_heat_told_on_the_page_gives_the_step_a_place_of_its_own(held: Garage) -> None:
+    browser = held.app.test_client()
+    held.mix("epoxy-panel-adhesive", 20, part="patch")
+    told = {"from": "19:50", "until": "21:00", "surface": "30", "place": "lamp"}
+    assert send(browser, "/step/1/heat", once="h", **told) is not None
+    step = held.bench.step(1)
+    assert (step.place, [each.surface_c for each in step.heated]) == ("lamp", [30.0])
+    assert "heat to come, about 30" in browser.get("/step/1").text
+    bad = browser.post(
+        "/step/1/heat",
+        data=told | {"surface": "90"},
+        headers={"Origin": "http://localhost"},
+    )
+    assert (bad.status_code, "over the sheet" in bad.text) == (400, True)
