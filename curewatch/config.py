@@ -46,27 +46,28 @@ shown = 2025-10-20T18:00:00Z    # ... curewatch shows this one
 
 from __future__ import annotations
 
-import ipaddress
 import math
-import re
 import tomllib
-from collections.abc import Callable
 from collections.abc import Mapping as MappingType
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
+from curewatch.addresses import MqttSettings as MqttSettings
+from curewatch.addresses import PageSettings as PageSettings
+from curewatch.addresses import parse_mqtt, parse_names, parse_page
 from curewatch.buttons import Button, parse_buttons
 from curewatch.errors import ConfigError, CurewatchError, QuantityError
+from curewatch.mapping import HUMIDITY_UNITS as HUMIDITY_UNITS
+from curewatch.mapping import TEMPERATURE_UNITS as TEMPERATURE_UNITS
+from curewatch.mapping import Mapping as Mapping
+from curewatch.mapping import parse_mappings
 from curewatch.quantities import parse_duration, parse_humidity
-from curewatch.reading import check_place, check_quantity
+from curewatch.reading import check_place
 from curewatch.table import Table
 
 FILE = "curewatch.toml"
-_NAME = re.compile(r"[A-Za-z0-9]([A-Za-z0-9.-]{0,250}[A-Za-z0-9.])?")
-TEMPERATURE_UNITS = ("C", "F", "K")
-HUMIDITY_UNITS = ("%", "fraction")
 _TOP = (
     "zone",
     "temperature_unit",
@@ -82,35 +83,8 @@ _TOP = (
     "buttons",
     "clock",
 )
-Check = Callable[[str], str]
-_PAGE = ("certificate", "key")
-_MQTT = ("host", "port", "embedded", "user", "password", "tls", "ca_file", "announce")
 _PLACE = ("old_after", "lag", "sensor_error", "humidity_error")
-_MAPPING = ("topic", "pointer", "unit", "place", "quantity", "time", "record")
 _CLOCK = ("speed", "wall", "shown")
-
-
-@dataclass(frozen=True)
-class MqttSettings:
-    """Where readings are heard; `embedded`: curewatch brings the broker itself; `announce`: the
-    bench is published there."""
-
-    host: str = "127.0.0.1"
-    port: int = 1883
-    embedded: bool = True
-    user: str = ""
-    password: str = field(default="", repr=False)
-    tls: bool = False
-    ca_file: Path | None = None
-    announce: bool = False
-
-
-@dataclass(frozen=True)
-class PageSettings:
-    """The files that encrypt the page: both, or neither."""
-
-    certificate: Path | None = None
-    key: Path | None = None
 
 
 @dataclass(frozen=True)
@@ -122,19 +96,6 @@ class PlaceSettings:
     lag_min: float = 3.0
     sensor_error_c: float = 0.3
     humidity_error_pct: float = 3.0
-
-
-@dataclass(frozen=True)
-class Mapping:
-    """Which value of which message is which quantity at which place."""
-
-    topic: str
-    pointer: str
-    unit: str
-    place: str
-    quantity: str
-    time: str | None = None
-    record: str | None = None
 
 
 @dataclass(frozen=True)
@@ -162,8 +123,8 @@ class Settings:
     copies: bool = True
     lan: bool = False
     names: tuple[str, ...] = ()
-    page: PageSettings = PageSettings()
-    mqtt: MqttSettings = MqttSettings()
+    page: PageSettings = field(default_factory=PageSettings)
+    mqtt: MqttSettings = field(default_factory=MqttSettings)
     places: MappingType[str, PlaceSettings] = field(default_factory=dict)
     mappings: tuple[Mapping, ...] = ()
     clock: ClockSettings | None = None
@@ -208,71 +169,6 @@ def _zone(table: Table) -> str | None:
     return name
 
 
-def is_loopback(host: str) -> bool:
-    """Whether a host's name or address means this machine alone."""
-    try:
-        return host == "localhost" or ipaddress.ip_address(host).is_loopback
-    except ValueError:
-        return False
-
-
-def _mqtt(table: Table, folder: Path) -> MqttSettings:
-    table.only(_MQTT)
-    host = table.text("host", "127.0.0.1", "127.0.0.1")
-    embedded = table.flag("embedded", is_loopback(host))
-    if not host or any(letter.isspace() for letter in host):
-        raise table.wrong(
-            "host", f"= {host!r} is no host", "give a name or address like '10.0.0.5'"
-        )
-    if embedded and not is_loopback(host):
-        raise table.wrong(
-            "host",
-            f"= {host!r} is not this machine, where the embedded broker listens",
-            "remove it, or set embedded = false to use the broker at that address",
-        )
-    if "password" in table.data and "user" not in table.data:
-        raise table.wrong("user", "is missing beside a password", 'write user = "..."')
-    ca_file = _path(table, "ca_file", folder, "broker-ca.pem")
-    return MqttSettings(
-        host=host,
-        port=table.whole("port", 8883 if ca_file else 1883, 1, 65535),
-        embedded=embedded,
-        user=table.text("user", "", "garage"),
-        password=table.text("password", "", "..."),
-        tls=table.flag("tls", ca_file is not None),
-        ca_file=ca_file,
-        announce=table.flag("announce", False),
-    )
-
-
-def _path(table: Table, key: str, folder: Path, example: str) -> Path | None:
-    if key not in table.data:
-        return None
-    path = folder / table.text(key, None, example)
-    if not path.is_file():
-        raise table.wrong(key, f"= {str(path)!r} is not there", "give the path of the file")
-    return path
-
-
-def _page(table: Table, folder: Path) -> PageSettings:
-    table.only(_PAGE)
-    certificate = _path(table, "certificate", folder, "page.pem")
-    key = _path(table, "key", folder, "page-key.pem")
-    if (certificate is None) != (key is None):
-        missing = "key" if key is None else "certificate"
-        raise table.wrong(missing, "is missing beside the other", f'write {missing} = "..."')
-    return PageSettings(certificate, key)
-
-
-def _names(table: Table) -> tuple[str, ...]:
-    names = table.data.get("names", [])
-    if not isinstance(names, list) or not all(
-        isinstance(name, str) and _NAME.fullmatch(name) for name in names
-    ):
-        raise table.wrong("names", f"= {names!r} holds no host names", 'write ["garage.home"]')
-    return tuple(name.lower().rstrip(".") for name in names)
-
-
 def _place(table: Table) -> PlaceSettings:
     table.only(_PLACE)
     return PlaceSettings(
@@ -290,73 +186,6 @@ def _places(table: Table) -> dict[str, PlaceSettings]:
         except CurewatchError as error:
             raise table.wrong(name, f"is wrong: {error.what}", error.fix) from None
     return {name: _place(table.inner(name)) for name in table.data}
-
-
-def check_filter(topic: str) -> str:
-    """An MQTT topic filter; raises ValueError saying what is wrong with it."""
-    levels = topic.split("/")
-    if not topic or len(topic.encode()) > 65535 or "\0" in topic:
-        raise ValueError("is no topic")
-    if any("#" in level and level != "#" for level in levels) or "#" in levels[:-1]:
-        raise ValueError("has # elsewhere than as its whole last level")
-    if any("+" in level and level != "+" for level in levels):
-        raise ValueError("has + beside other letters of its level")
-    return topic
-
-
-def check_pointer(pointer: str) -> str:
-    """An RFC 6901 pointer; raises ValueError saying what is wrong with it."""
-    if pointer and not pointer.startswith("/"):
-        raise ValueError("does not start with /")
-    if "~" in pointer.replace("~0", "").replace("~1", ""):
-        raise ValueError("has ~ without 0 or 1 behind it")
-    return pointer
-
-
-def _checked(table: Table, key: str, default: str | None, eg: str, check: Check) -> str:
-    value = table.text(key, default, eg)
-    try:
-        return check(value)
-    except CurewatchError as error:
-        raise table.wrong(key, f"is wrong: {error.what}", error.fix) from None
-    except ValueError as error:
-        raise table.wrong(key, f"= {value!r} {error}", f"write it like {eg!r}") from None
-
-
-def _mapping(table: Table) -> Mapping:
-    table.only(_MAPPING)
-    quantity = _checked(table, "quantity", None, "surface_temperature", check_quantity)
-    humid = quantity == "relative_humidity"
-    units = HUMIDITY_UNITS if humid else TEMPERATURE_UNITS
-    time = _checked(table, "time", "", "/when", check_pointer)
-    return Mapping(
-        topic=_checked(table, "topic", None, "garage/+/state", check_filter),
-        pointer=_checked(table, "pointer", "", "/temperature", check_pointer),
-        unit=table.choice("unit", units[0], units),
-        place=_checked(table, "place", None, "panel", check_place),
-        quantity=quantity,
-        time=time or None,
-        record=_record(table),
-    )
-
-
-def _record(table: Table) -> str | None:
-    if "record" not in table.data:
-        return None
-    for other in ("pointer", "time"):
-        if other in table.data:
-            raise table.wrong(other, "is given beside record", f"remove {other} or record")
-    return table.text("record", None, "urn:dev:1:temp")
-
-
-def _mappings(table: Table) -> tuple[Mapping, ...]:
-    rows = table.data.get("mappings", [])
-    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
-        raise table.wrong("mappings", "is no list of tables", "write each as [[mappings]]")
-    return tuple(
-        _mapping(Table(row, table.file, f"mappings row {number}"))
-        for number, row in enumerate(rows, 1)
-    )
 
 
 def _clock(table: Table) -> ClockSettings:
@@ -382,11 +211,11 @@ def parse_settings(text: str, folder: Path, file: str = FILE) -> Settings:
         port=table.whole("port", 8050, 1, 65535),
         copies=table.flag("copies", True),
         lan=table.flag("lan", False),
-        names=_names(table),
-        page=_page(table.inner("page"), folder),
-        mqtt=_mqtt(table.inner("mqtt"), folder),
+        names=parse_names(table),
+        page=parse_page(table.inner("page"), folder),
+        mqtt=parse_mqtt(table.inner("mqtt"), folder),
         places=_places(table.inner("places")),
-        mappings=_mappings(table),
+        mappings=parse_mappings(table),
         clock=_clock(table.inner("clock")) if "clock" in table.data else None,
         buttons=parse_buttons(table.inner("buttons")),
     )

@@ -24,7 +24,7 @@ UNITS: dict[Quantity, str] = {
 }
 USUAL_PLACES = ("panel", "air", "outdoors", "shelf")
 RESERVED = ("bench", "button")
-_PLACE = re.compile(r"^[a-z0-9][a-z0-9_-]{0,39}$")
+_PLACE = re.compile(r"[a-z0-9][a-z0-9_-]{0,39}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +55,7 @@ def utc(at: datetime, where: str = "") -> datetime:
 
 def check_place(place: str) -> str:
     """A place's name: lower case, digits, - and _, at most 40."""
-    if not _PLACE.match(place):
+    if not _PLACE.fullmatch(place):
         raise ReadingError(
             f"{place[:60]!r} is no name for a place",
             fix="use lower-case letters, digits, - and _, at most 40, like 'panel'",

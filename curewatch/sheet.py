@@ -54,7 +54,7 @@ _LIMITS = {"temperature", "humidity_max", "dew_spread_min", "hardener", "bare_ma
 _STORAGE = {"temperature", "shelf_life", "opened_life"}
 Value = TypeVar("Value")
 LB_GAL = 453.59237 / 3785.411784
-_ID = re.compile(r"^[a-z0-9][a-z0-9-]{0,59}$")
+_ID = re.compile(r"[a-z0-9][a-z0-9-]{0,59}")
 
 
 @dataclass(frozen=True)
@@ -372,7 +372,7 @@ def _check_rows(rows: tuple[TimesRow, ...], limits: Limits, chemistry: str, file
 def parse_sheet(text: str, id: str, file: str = "") -> Sheet:
     """A sheet from its TOML text. Raises SheetError naming file, key and fix."""
     file = file or f"{id}.toml"
-    if not _ID.match(id):
+    if not _ID.fullmatch(id):
         raise SheetError(
             f"{id[:60]!r} is no name for a sheet", where=file, fix="use a-z, 0-9 and -, at most 60"
         )

@@ -193,3 +193,31 @@ def test_a_file_that_is_no_text_is_said_with_its_path(tmp_path: Path) -> None:
 def test_no_text_does_anything_but_settings_or_a_sentence(text: str) -> None:
     with contextlib.suppress(ConfigError):
         assert isinstance(read(text), Settings)
+
+
+@pytest.mark.parametrize(
+    ("text", "sentence"),
+    [
+        ('names = "a"', "names = 'a' holds no host names; write [\"garage.home\"]."),
+        ('names = ["a b"]', "names = ['a b'] holds no host names; write [\"garage.home\"]."),
+        ('names = ["http://a/"]', "holds no host names"),
+        ('lan = "yes"', "lan = 'yes' is neither true nor false; say which."),
+        ('[page]\ncertificate = "no.pem"', "no.pem' is not there; give the path of the file."),
+        ('[page]\nkey = "curewatch.toml"', 'page.certificate is missing beside the other; write'),
+        ('[page]\nport = 1', "page.port is no key curewatch knows; use one of certificate, key."),
+        ("zone = 1" + "1" * 5000, "no valid TOML"),
+        ('[places."panel\\n"]', "is no name for a place"),
+    ],
+)  # fmt: skip
+def test_what_is_wrong_with_the_door_s_settings_is_said(
+    tmp_path: Path, text: str, sentence: str
+) -> None:
+    (tmp_path / "curewatch.toml").write_text("")
+    with pytest.raises(ConfigError) as caught:
+        parse_settings(text, tmp_path)
+    assert sentence in str(caught.value)
+
+
+def test_names_are_taken_as_browsers_send_them(tmp_path: Path) -> None:
+    assert parse_settings('names = ["Garage.Home."]', tmp_path).names == ("garage.home",)
+    assert not parse_settings("", tmp_path).lan
