@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import contextlib
 import json
+import logging
 import re
 import threading
 from collections.abc import Callable, Mapping
@@ -19,11 +20,11 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from curewatch.announcement import Message, alike, plain
 from curewatch.config import MqttSettings
-from curewatch.errors import CurewatchError
-from sensors.client import KEEPALIVE_S, make_client
+from sensors.client import KEEPALIVE_S, make_client, topic_of
 
 PREFIX = "curewatch/bench"
 EVERY_S, CONNECT_S, STOP_S, AGAIN_S = 1.0, 5.0, 5.0, (0.2, 5.0)
+_log = logging.getLogger(__name__)
 _OF_A_STEP = re.compile(rf"{PREFIX}/\d+/[a-z_]+")
 
 
@@ -98,7 +99,8 @@ class Announcer:
         """Publish what changed, and clear what left the bench."""
         try:
             now = self._bench()
-        except (CurewatchError, OSError):
+        except Exception as error:
+            _log.error("the bench could not be told: %s", error)
             return
         for topic in set(self._told) - set(now):
             client.publish(f"{PREFIX}/{topic}", b"", qos=1, retain=True)
@@ -121,7 +123,7 @@ class Announcer:
 
     def _on_message(self, client: paho.Client, _: Any, message: paho.MQTTMessage) -> None:
         """Clear what the broker kept of a step that is on the bench no more."""
-        topic = message.topic
+        topic = topic_of(message)
         stale = topic.removeprefix(f"{PREFIX}/") not in self._told
         if message.retain and message.payload and stale and _OF_A_STEP.fullmatch(topic):
             client.publish(topic, b"", qos=1, retain=True)

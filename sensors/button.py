@@ -8,6 +8,7 @@ is JSON with an `id` counts once for each id, for publishers that send again.
 from __future__ import annotations
 
 import json
+import logging
 from collections import defaultdict, deque
 from collections.abc import Callable
 from collections.abc import Set as AbstractSet
@@ -19,9 +20,10 @@ from paho.mqtt.reasoncodes import ReasonCode
 
 from curewatch.config import MqttSettings
 from curewatch.errors import CurewatchError, ReadingError
-from sensors.client import KEEPALIVE_S, make_client
+from sensors.client import KEEPALIVE_S, make_client, topic_of
 
 PREFIX = "curewatch/button/"
+_log = logging.getLogger(__name__)
 BOUNCE_S, REMEMBERED = 1.0, 100
 RECONNECT_S = (1, 5)
 
@@ -69,7 +71,7 @@ class Buttons:
             self._refuse(f"{PREFIX}+", ReadingError(what, fix=fix))
 
     def _on_message(self, client: paho.Client, _: Any, message: paho.MQTTMessage) -> None:
-        topic = message.topic
+        topic = topic_of(message)
         try:
             name = self._name(topic, message)
             if self._bounced(name) or self._known(name, message.payload):
@@ -77,8 +79,9 @@ class Buttons:
             self._press(name)
         except CurewatchError as error:
             self._refuse(topic, error)
-        except OSError as error:
-            self._refuse(topic, ReadingError(str(error), fix="touch it on the page"))
+        except Exception as error:
+            _log.error("a press on %s was not done: %s", topic, error)
+            self._refuse(topic, ReadingError("it could not be done", fix="touch it on the page"))
 
     def _name(self, topic: str, message: paho.MQTTMessage) -> str:
         """The button that a message presses. Raises ReadingError where it presses none."""

@@ -22,6 +22,14 @@ def ours(topic: str, buttons: bool) -> bool:
     return said != topic and ("/" in said or said in _SPOKEN)
 
 
+def topic_of(message: paho.MQTTMessage) -> str:
+    """A message's topic, empty where it is no text."""
+    try:
+        return str(message.topic)
+    except UnicodeDecodeError:
+        return ""
+
+
 def make_client(mqtt: MqttSettings, what: str, *, again: bool) -> paho.Client:
     """A client with a name of its own for this run; the broker keeps nothing for it.
 

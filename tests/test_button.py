@@ -275,3 +275,20 @@ def test_without_settings_there_are_no_buttons_and_nothing_is_announced() -> Non
     assert plain.buttons == {}
     assert not plain.mqtt.announce
     assert BUTTONS["hush"] == Button("silence", step="last")
+
+
+def test_what_goes_wrong_inside_is_told_and_the_next_press_is_heard(
+    at_hand: Pressed, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def broken(*_: object, **__: object) -> int:
+        raise RuntimeError("broken")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(at_hand.garage.bench, "start", broken)
+        at_hand.send("resin")
+        until(lambda: at_hand.refused)
+    assert "could not be done; touch it on the page" in at_hand.refused[0][1]
+    assert at_hand.presses.last.said.startswith("A button did nothing")
+    time.sleep(BOUNCE_S + 0.1)
+    at_hand.send("resin")
+    until(lambda: at_hand.steps == 1)
