@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from curewatch import air, cans, logbook, rehearsal
+from curewatch import air, cans, logbook, parts, rehearsal
 from curewatch.asked import Asked, Here
 from curewatch.bench import Bench, Details
 from curewatch.cans import Can
@@ -15,9 +15,10 @@ from curewatch.conditions import AIR_PLACE, Conditions, regular
 from curewatch.errors import StepError
 from curewatch.evening import stop_of
 from curewatch.heated import volatile
+from curewatch.joint import name_of
 from curewatch.keeping import Keeping, keeping
 from curewatch.life import local_day
-from curewatch.parts import part
+from curewatch.parts import Part
 from curewatch.quantities import minutes
 from curewatch.reading import Quantity, Reading
 from curewatch.sheet import Sheet
@@ -120,6 +121,8 @@ def _trend(bench: Bench, readings: Sequence[Reading], place: str, now: datetime)
 
 def can_of(bench: Bench, sheet: Sheet, details: Details) -> Can | None:
     """The can a mix comes from: by the batch that is told, else the one in use."""
+    if not bench.store.entries(cans.SUBJECT):
+        return None
     told = (details.batch or "").strip().casefold()
     if told:
         named = [
@@ -129,6 +132,14 @@ def can_of(bench: Bench, sheet: Sheet, details: Details) -> Can | None:
         ]
         return named[-1] if named else None
     return cans.in_use(bench.store, sheet.id)
+
+
+def _metal(bench: Bench, step: Step, now: datetime) -> Part | None:
+    """The part with its bare clock, where it was ever told to be bare."""
+    told = bench.store.entries(parts.SUBJECT, name_of(step.part)) if step.part else []
+    if not any(each.kind == "bared" for each in told):
+        return None
+    return parts.part(bench, step.part, step.job, now)
 
 
 def bare_limit_min(bench: Bench) -> float | None:
@@ -189,7 +200,7 @@ def ask(
         can=kept,
         expiry=details.expiry or "",
         today=local_day(now, zone),
-        metal=part(bench, step.part, step.job, now) if step.part else None,
+        metal=_metal(bench, step, now),
         bare_limit_min=bare_limit_min(bench),
         marked=bench.desk.structural(step),
         rehearsed_min=done.took_min if done else None,
