@@ -35,7 +35,7 @@ def _waiting(
 
 def recoat_state(step: StepView, at: datetime, stamp: Callable[[datetime], str]) -> str:
     """What lies on top as of an instant, and what it wants before the next coat."""
-    if PROCEDURE in step.warnings:
+    if step.forecast.reason == PROCEDURE:
         return PROCEDURE
     if step.state == "abandoned":
         return "abandoned: take it off down to sound metal before anything goes over it"

@@ -234,7 +234,7 @@ class Desk:
     def forecast(self, step: Step, look: Look) -> Forecast:
         """The step's milestones as known at the look's instant; none on a structural joint."""
         if self.structural(step):
-            return Forecast((), (), math.inf, PROCEDURE, (PROCEDURE,))
+            return Forecast((), (), math.inf, PROCEDURE)
         assumed = step.sheet.reference.temperature_c
         felt = self.conditions(look.readings, step, look.now)
         ahead = look.ahead(step.place, assumed, self.place(step.place))

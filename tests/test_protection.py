@@ -262,7 +262,7 @@ def test_a_step_on_a_structural_part_is_kept_and_never_timed(held: Garage, marke
         parts.mark(held.store, part, "", "structural", now=held.clock())
     held.mix("epoxy-panel-adhesive", 30, part=part, amount_g=60.0)
     found = held.bench.step_view(1, held.clock())
-    assert (found.milestones, found.warnings) == ((), (PROCEDURE,))
+    assert (found.milestones, found.forecast.reason) == ((), PROCEDURE)
     assert held.bench.view(held.clock()).due == ()
     for path in ("/", "/step/1", "/logbook"):
         text = browser.get(path).text
