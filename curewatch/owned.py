@@ -8,6 +8,17 @@ from pathlib import Path
 
 from curewatch.errors import StoreError
 
+_OTHERS = 0o077
+
+
+def shut(*paths: Path) -> None:
+    """Take from everyone but the owner what files allow them; nothing where there is none."""
+    for path in paths:
+        with suppress(OSError):
+            mode = path.stat().st_mode
+            if mode & _OTHERS:
+                path.chmod(mode & 0o777 & ~_OTHERS)
+
 
 def write_owned(path: Path, text: str) -> None:
     """Put `text` at `path`, on disk before it takes the place of what was there.

@@ -19,11 +19,14 @@ from typing import Literal
 
 from curewatch.announcement import announced
 from curewatch.bench import Bench
+from curewatch.config import FILE as SETTINGS_FILE
 from curewatch.config import Settings
 from curewatch.daily import each_day
+from curewatch.door import FILE as DOOR_FILE
 from curewatch.door import LiveDoor
 from curewatch.errors import ConfigError
 from curewatch.lan import lan_address, page_address
+from curewatch.owned import shut
 from curewatch.press import Hand
 from curewatch.presses import Presses
 from curewatch.store import Store
@@ -32,6 +35,7 @@ from curewatch.zone import local_zone
 from dashboard.app import make_app
 from dashboard.door import Keeper
 from dashboard.server import PageServer
+from dashboard.sessions import FILE as SESSIONS_FILE
 from dashboard.sessions import Sessions
 from dashboard.tries import Tries
 from dashboard.words import Manner
@@ -75,6 +79,7 @@ def run(
     """
     speed = settings.clock.speed if settings.clock else 1.0
     keep_log(settings.folder)
+    shut(*(settings.folder / name for name in (SETTINGS_FILE, DOOR_FILE, SESSIONS_FILE)))
     bench = Bench(store, Desk(store, settings.places))
     keeper = _keeper(settings.folder) if settings.lan else None
     hearing, broker = _hearing(store, settings, clock, keeper)

@@ -156,7 +156,7 @@ def register(app: Flask, keeper: Keeper) -> None:
         back = way_back(request.args.get("next", "/"))
         if keeper.knows(request.cookies.get(COOKIE, "")):
             return redirect(back, 303)
-        return _form(200, "", back)
+        return _form(200, _SAID["lost"] if "lost" in request.args else "", back)
 
     @app.post(PATH, endpoint="door_try")
     def door_try() -> AnyResponse:

@@ -9,6 +9,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page
 
+from curewatch.door import make_door
 from dashboard.door import COOKIE
 from tests.houses import House, house
 from tests.pages import EVENING, chromium, served, watched, weather
@@ -69,3 +70,19 @@ def _picture(page: Page, name: str) -> None:
     folder = os.environ.get("DOOR_PICTURES")
     if folder:
         page.screenshot(path=f"{folder}/door-{name}.png", full_page=True)
+
+
+def test_a_touch_that_came_too_late_is_said_not_to_be_recorded(home: House) -> None:
+    with served(home.app) as address, chromium() as browser:
+        _, page = watched(browser, PHONE)
+        page.goto(address)
+        page.get_by_label("Passcode").fill(home.shown.passcode)
+        page.keyboard.press("Enter")
+        touch = page.locator("#mixed-now, #mixed-first").first
+        touch.wait_for()
+        page.route("**/state.json*", lambda asked: asked.abort())
+        make_door(home.folder)
+        touch.click()
+        page.wait_for_url(f"{address}/door?lost=1")
+        assert "was not recorded" in page.get_by_role("alert").inner_text()
+    assert home.garage.store.steps() == []

@@ -158,6 +158,7 @@
     if (button && button.name) body.set(button.name, button.value);
     try {
       const answer = await fetch(button?.getAttribute("formaction") || form.action, { method: "POST", body, headers: { "X-Live": "1" } });
+      if (answer.status === 401) { location.assign("/door?lost=1"); return; }
       if (!answer.ok) throw new Error(answer.status);
       toast((await answer.json()).said);
       if (form.elements.once) form.elements.once.value = String(Math.random()).slice(2);
