@@ -74,10 +74,12 @@ def _window(step: StepView, now: datetime) -> Iterator[Alarm]:
     found = closing(step)
     if found is None or found.shown is None or found.shown <= now:
         return
-    for before in WINDOW_WARNINGS:
-        at = found.shown - before
-        if at > step.mixed_at:
+    ahead = [each for each in WINDOW_WARNINGS if found.shown - each > step.mixed_at]
+    past = [each for each in ahead if found.shown - each <= now]
+    for before in ahead:
+        if before not in past[:-1]:
             key = f"window.{step.id}.{before // timedelta(hours=1)}"
+            at = found.shown - before
             yield Alarm(key, "window", at, step.id, found.name, once=True, left=before)
 
 

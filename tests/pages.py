@@ -104,9 +104,9 @@ def garage(folder: Path, speed: float = 0.0, settings: Settings = SETTINGS) -> G
 
 
 @contextlib.contextmanager
-def served(app: Flask) -> Iterator[str]:
-    """The app on a free port; gives its address."""
-    server = create_server(app, host="127.0.0.1", port=0, threads=4)
+def served(app: Flask, port: int = 0) -> Iterator[str]:
+    """The app on that port, or a free one; gives its address."""
+    server = create_server(app, host="127.0.0.1", port=port, threads=4)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     try:

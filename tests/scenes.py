@@ -105,9 +105,14 @@ def against(held: Garage) -> None:
 
 def moved(held: Garage) -> None:
     """The garage door stood open: the clamps stay on longer."""
-    held.hear(weather(EVENING - timedelta(minutes=14), base_c=18.0))
-    held.mix("epoxy-panel-adhesive", 150, part="lower corner patch", amount_g=60.0)
+    held.clock.at = EVENING - timedelta(minutes=45)
+    held.hear(weather(held.clock(), base_c=18.0))
+    held.mix("epoxy-panel-adhesive", 120, part="lower corner patch", amount_g=60.0)
     held.bench.test(1, "passed", now=held.clock(), milestone="working_time")
+    held.bench.emptied(1, now=held.clock())
+    held.clock.at = EVENING - timedelta(minutes=15)
+    held.hear(weather(held.clock(), base_c=18.0, hours=0.5))
+    held.clock.at = EVENING
     held.hear(weather(held.clock(), base_c=13.0, hours=0.2))
 
 
