@@ -11,17 +11,21 @@ from curewatch import cans, parts
 from curewatch.bench import Bench, Details
 from curewatch.cans import Told
 from curewatch.chemistry import CHEMISTRIES, SILENT_MINIMUM_C, speed_arrhenius
+from curewatch.intake import Intake
 from curewatch.protection import cautions
 from curewatch.reading import Reading
+from curewatch.salt import UNCERTAINTY_PCT, humidity_over_salt
+from curewatch.sensor_log import add_check
 from curewatch.sheet import Sheet
 from curewatch.shelf import find_sheet
 from curewatch.store import Store
 from curewatch.view import Desk
-from demo.weather import PANEL, hours_at, readings_at
+from demo.weather import PANEL, hours_at, readings_at, topic
 
 ZONE = "Europe/Vienna"
 SHOWN = datetime(2026, 10, 17, 18, 42, 20, tzinfo=ZoneInfo(ZONE)).astimezone(UTC)
 HISTORY, EVERY = timedelta(days=15), timedelta(minutes=10)
+CHECKED_BEFORE = timedelta(days=6)
 FINE, FINE_EVERY = timedelta(hours=6), timedelta(minutes=1)
 
 
@@ -271,7 +275,18 @@ def leave_bare(store: Store, shown: datetime) -> None:
 
 def seed(store: Store, shown: datetime = SHOWN) -> None:
     """Fill an empty store with the invented past up to `shown`."""
-    store.add_readings(list(history(shown)))
+    hygrometer = topic("air", "relative_humidity")
+    add_check(
+        store,
+        hygrometer,
+        "relative_humidity",
+        reference=humidity_over_salt(19.0),
+        read=75.1,
+        now=shown - CHECKED_BEFORE,
+        uncertainty=UNCERTAINTY_PCT,
+        how="salt",
+    )
+    Intake(store).take(list(history(shown)))
     bench = Bench(store, Desk(store))
     for mixed in (*PAST, *HARDENING):
         record(bench, mixed)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -350,3 +351,29 @@ def test_the_desk_asks_the_store_for_its_ends_only_when_something_was_stored(
     for minute in range(5):
         desk.view(at(minute))
     assert len(asked) == 1
+
+
+def test_a_logger_s_file_goes_through_the_same_door(run: Run, tmp_path: Path) -> None:
+    lines = [f"2026-11-03 {8 + n // 6:02d}:{n % 6}0:00,{14 + n / 10}" for n in range(40)]
+    lines[20] = lines[20].rpartition(",")[0] + ",59.9"
+    file = tmp_path / "logger.csv"
+    file.write_text("time,temperature (°C)\n" + "\n".join(lines) + "\n")
+    words = ("air", "import", str(file), "--place", "shelf", "--zone", "Europe/Berlin", "--yes")
+    assert run(*words)[0] == 0
+    store = Store(tmp_path / "data" / "curewatch.sqlite")
+    (found,) = [each for each in store.tail(99) if each.doubt]
+    store.close()
+    assert (found.value, found.doubt) == (59.9, "jumped by 44.0 K in 10 min")
+
+
+def test_a_reader_in_fahrenheit_checks_and_reads_differences_in_fahrenheit(tmp_path: Path) -> None:
+    held = garage(tmp_path, settings=replace(SETTINGS, temperature_unit="F"))
+    hear(held, 0)
+    intake, browser = Intake(held.store), held.app.test_client()
+    intake.take([reading(1, 70.0)])
+    held.clock.at = at(1)
+    form = {"source": "air air_temperature", "reference": "65.5", "what": "temperature"}
+    told = browser.post("/air/check", data=form, headers=ORIGIN).text
+    assert "−0.7 °F since 14 Oct, checked against 65.5 °F" in told
+    assert "doubted, not used: jumped by 93.6 °F in 60 s" in told
+    held.store.close()

@@ -23,6 +23,7 @@ from curewatch.store import Store
 from sensors.broker import EmbeddedBroker
 from sensors.mqtt import Subscriber
 from tests.brokers import free_port, publish, until
+from tests.test_layout import PACKAGES
 
 AT = datetime(2026, 11, 25, 17, 5, tzinfo=UTC)
 SURFACE, AIR, DAMP = QUANTITIES
@@ -396,3 +397,10 @@ def test_what_waited_at_the_broker_teaches_nothing_after_a_restart(store: Store)
     Intake(store).take([replace(reading(n, 60.0), doubt=WAITED) for n in range(1, 20)])
     Intake(store).take([reading(21, 14.0)])
     assert held(store)[-1] == (14.0, "")
+
+
+def test_no_reading_comes_in_by_another_door() -> None:
+    top = Path(__file__).resolve().parents[1]
+    files = [each for name in PACKAGES for each in (top / name).glob("*.py")]
+    callers = {each.name for each in files if ".add_readings(" in each.read_text("utf-8")}
+    assert callers == {"intake.py", "unpack.py"}
