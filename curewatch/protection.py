@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from curewatch.errors import StepError
-from curewatch.heated import leaving, volatile
+from curewatch.heated import Spell, leaving, volatile
 from curewatch.sheet import Sheet
 from curewatch.views import MilestoneView, Reminder
 
@@ -105,6 +105,12 @@ CUP = Caution(
     "The mix is past its time: spread what is left thin, outdoors, and clean the tools.",
     _LEFTOVERS.source,
 )
+HEATER = Caution(
+    "heater:on",
+    "Heat is on: a carbon monoxide alarm runs where anything burns, nothing that can catch fire is "
+    "under it, and it is not left alone. A burner adds water to the air.",
+    "carbon monoxide: US CPSC, as a health library quotes it; the rest common practice",
+)
 MIXED = ("epoxy-amine", "methacrylate", "polyester-peroxide", "urethane-2k")
 
 
@@ -147,7 +153,7 @@ def check_start(sheet: Sheet, acknowledged: Sequence[str]) -> None:
 
 def occasions(sheet: Sheet) -> tuple[Caution, ...]:
     """The reminders that come again while it hardens."""
-    found = [STILL_WET] if volatile(sheet) else []
+    found = [HEATER, STILL_WET] if volatile(sheet) else [HEATER]
     if sprayed(sheet):
         found.append(STILL_MIST)
     if sheet.hazards.dust and "sand_ready" in sheet.reference.minutes:
@@ -188,10 +194,13 @@ def arrived(
     mixed_at: datetime,
     now: datetime,
     emptied: datetime | None = None,
+    heated: Sequence[Spell] = (),
 ) -> tuple[Caution, ...]:
-    """The reminders whose occasion is here now; emptied: when cup and tools were told clean."""
+    """The reminders whose occasion is here now; emptied: when cup and tools were told clean;
+    heated: the heat that was told of."""
     named = {each.name: each for each in milestones}
     here = {
+        HEATER.key: any(each.start <= now < each.until for each in heated),
         STILL_WET.key: _wet(sheet, named, mixed_at, now),
         STILL_MIST.key: mixed_at + WET_FROM / 2 <= now < mixed_at + WET_FROM + RE_ENTRY,
         SANDING.key: _sanding(named, now),
@@ -207,9 +216,10 @@ def reminders(
     acknowledged: Mapping[str, datetime],
     now: datetime,
     emptied: datetime | None = None,
+    heated: Sequence[Spell] = (),
 ) -> tuple[Reminder, ...]:
     """What is to be answered: before the mix, then each occasion once it is here or answered."""
-    here = {each.key for each in arrived(sheet, milestones, mixed_at, now, emptied)}
+    here = {each.key for each in arrived(sheet, milestones, mixed_at, now, emptied, heated)}
     again = [each for each in occasions(sheet) if each.key in here or each.key in acknowledged]
     return tuple(
         Reminder(each.key, each.words, acknowledged.get(each.key), each.source, each in again)

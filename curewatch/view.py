@@ -281,7 +281,13 @@ class Desk:
             milestones=milestones,
             witnesses=step.witnesses,
             reminders=protection.reminders(
-                step.sheet, milestones, step.mixed_at, step.acknowledged, then, step.emptied_at
+                step.sheet,
+                milestones,
+                step.mixed_at,
+                step.acknowledged,
+                then,
+                step.emptied_at,
+                step.heated,
             ),
             notes=step.notes,
             changes=(),

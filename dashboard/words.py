@@ -94,6 +94,7 @@ REMIND = {
     "air-fed:wet": "Air-fed until clear",
     "dust:sanding": "Dust mask on",
     "leftovers:pot": "Rest spread thin",
+    "heater:on": "Alarm on, I stay",
 }
 QUANTITY = {
     "surface_temperature": "surface",

@@ -15,6 +15,8 @@ from hypothesis import strategies as st
 from curewatch import cartridges, parts, rooms
 from curewatch.bench import Bench
 from curewatch.errors import StepError
+from curewatch.heated import Spell
+from curewatch.heating import heat
 from curewatch.joint import PROCEDURE
 from curewatch.protection import cautions, check_start, occasions, sprayed
 from curewatch.purge import OVER, Purge, purge
@@ -122,6 +124,14 @@ def test_mist_of_isocyanate_is_told_of_for_half_an_hour_and_more(bench: Bench) -
     number = bench.start(URETHANE, now=NOW, acknowledged=["air-fed"])
     assert "air-fed:wet" in again(bench, number, 0.5)
     assert "air-fed:wet" not in again(bench, number, 1.1)
+
+
+def test_a_running_heat_asks_for_the_alarm_and_for_company(bench: Bench) -> None:
+    number = bench.start("epoxy-panel-adhesive", now=NOW)
+    heat(bench, number, Spell(at(1), at(3), 30.0), now=NOW, say=SAY)
+    assert ["heater:on" in again(bench, number, hours) for hours in (0.5, 1.5, 3.5)] == [
+        False, True, False,
+    ]  # fmt: skip
 
 
 def airing(bench: Bench, number: int, hours: float, room: Room | None = ROOM) -> Purge | None:
