@@ -235,7 +235,7 @@ def test_a_panel_of_another_name_has_its_own_spread_and_stands_on_the_bench(held
     hear(held, 0)
     Intake(held.store).take([reading(-1, 9.0, place="tailgate")])
     held.mix("epoxy-panel-adhesive", 5, place="tailgate", part="rear corner")
-    tiles = {(each.place, each.quantity): each.value for each in view(held, 0).air}
+    tiles = {(each.place, each.quantity): each.value or 0.0 for each in view(held, 0).air}
     assert tiles["tailgate", "dew_point_spread"] == pytest.approx(
         tiles["panel", "dew_point_spread"] - (tiles["panel", SURFACE] - 9.0)
     )
