@@ -34,9 +34,9 @@ def _day(desktop: Opened, text: str | None, later: int = 0) -> datetime | None:
         return None
     try:
         day = datetime.fromisoformat(text) + timedelta(days=later)
-    except ValueError:
+        return day.replace(tzinfo=day.tzinfo or desktop.say.manner.zone).astimezone(UTC)
+    except (ValueError, OverflowError):
         raise ConfigError(f"{text[:20]!r} is no day", fix="write it like 2026-10-31") from None
-    return day.replace(tzinfo=day.tzinfo or desktop.say.manner.zone).astimezone(UTC)
 
 
 def _sought(desktop: Opened, told: dict[str, Any]) -> Sought:

@@ -34,9 +34,9 @@ def _day(name: str, hall: Hall, later: int = 0) -> datetime | None:
         return None
     try:
         day = datetime.fromisoformat(text[:10]) + timedelta(days=later)
-    except ValueError:
+        return day.replace(tzinfo=hall.zone).astimezone(UTC)
+    except (ValueError, OverflowError):
         raise StepError(f"{text[:20]!r} is no day", fix="write it like 2026-10-31") from None
-    return day.replace(tzinfo=hall.zone).astimezone(UTC)
 
 
 def sought(hall: Hall) -> Sought:

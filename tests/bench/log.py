@@ -1,0 +1,127 @@
+"""The logbook's page with thousands of steps, beside bare SQL over the same file."""
+
+from __future__ import annotations
+
+import argparse
+import random
+import sqlite3
+import tempfile
+from collections.abc import Callable
+from contextlib import closing
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from flask.testing import FlaskClient
+
+from curewatch.bench import Bench
+from curewatch.config import Settings
+from curewatch.events import Event
+from curewatch.sheet import generic_sheets
+from curewatch.store import Store
+from curewatch.view import Desk
+from dashboard.app import make_app
+from demo.weather import readings_at
+from tests.bench.bench import compare
+
+STEPS, MOST_S = 10_000, 0.3
+START = datetime(2016, 10, 17, 16, 42, tzinfo=UTC)
+APART = timedelta(hours=8)
+PARTS = (
+    "sill",
+    "roof seam",
+    "left rear rib",
+    "门板",
+    "крыло",
+    "lower corner patch",
+    "Türschweller",
+)
+WORDS = ("thin", "sagged", "squeeze-out", "wiped", "heated", "coat", "grün", "rain")
+PAGES = {
+    "the newest": "/logbook",
+    "far back": "/logbook?before=400",
+    "a word": "/logbook?find=sag",
+    "two words of a note": "/logbook?find=squee+wip",
+    "a common word": "/logbook?find=batch",
+    "one job": "/logbook?job=job+7",
+    "a product in a month": "/logbook?product=epoxy-primer&from=2018-03-01&to=2018-03-31",
+}
+_PLAIN = """SELECT event.body FROM step JOIN event ON event.step = step.id
+    WHERE step.id IN (SELECT id FROM step ORDER BY id DESC LIMIT 40)"""
+
+
+def story(number: int, chance: random.Random) -> list[Event]:
+    """The events of one step, told as they happened."""
+    sheet = chance.choice(list(generic_sheets().values()))
+    mixed = START + number * APART
+    told = [
+        ("started", 0, {
+            "sheet_id": sheet.id, "sheet_text": sheet.text, "part": chance.choice(PARTS),
+            "job": f"job {number // 40}", "batch": f"batch A-{number % 300}", "amount_g": 60.0,
+        }),
+        ("witnessed", 40, {"state": "tacky", "sample": "smear"}),
+        ("noted", 60, {"text": " ".join(chance.sample(WORDS, 3))}),
+        ("amended", 90, {"who": "me", "grit": "P80"}),
+        ("finished", 300, {}),
+    ]  # fmt: skip
+    return [
+        Event(0, number, kind, at := mixed + timedelta(minutes=after), at, body)
+        for kind, after, body in told
+    ]
+
+
+def filled(folder: Path, steps: int) -> Store:
+    """A logbook of so many steps, with the readings of its last month."""
+    store, chance = Store(folder / "log.sqlite"), random.Random(7)
+    for first in range(0, steps, 500):
+        store.merge([story(n, chance) for n in range(first, min(steps, first + 500))], [], {})
+    end = START + steps * APART
+    for day in range(30, 0, -1):
+        marks = [end - timedelta(days=day, minutes=-10 * count) for count in range(144)]
+        store.add_readings([each for at in marks for each in readings_at(at)])
+    return store
+
+
+def opened(store: Store, steps: int) -> FlaskClient:
+    """A reader of its pages, a day after the last step."""
+    now = START + (steps + 3) * APART
+    bench = Bench(store, Desk(store))
+    return make_app(bench, store, lambda: now, Settings(zone="Europe/Berlin")).test_client()
+
+
+def asked(reader: FlaskClient, address: str) -> Callable[[int], object]:
+    """Asking for a page, which must answer."""
+
+    def ask(_: int) -> object:
+        answer = reader.get(address)
+        assert answer.status_code == 200
+        return answer
+
+    return ask
+
+
+def main() -> None:
+    """Print the table."""
+    parser = argparse.ArgumentParser(prog="./tests/bench/run log", description=__doc__)
+    parser.add_argument("--steps", type=int, default=STEPS, help="how many (10,000)")
+    parser.add_argument("--repeat", type=int, default=9, help="runs of each (9)")
+    told = parser.parse_args()
+    print("| page | curewatch | baseline | | times | under 300 ms |\n|---|---|---|---|---|---|")
+    with tempfile.TemporaryDirectory() as name:
+        store = filled(Path(name), told.steps)
+        reader = opened(store, told.steps)
+        with closing(sqlite3.connect(store.path)) as bare:
+            for what, address in PAGES.items():
+                found = compare(
+                    what,
+                    asked(reader, address),
+                    "40 steps by SQL",
+                    lambda _: bare.execute(_PLAIN).fetchall(),
+                    told.repeat,
+                )
+                kept = "yes" if found.ours_s < MOST_S else "NO"
+                print(f"{found.row()} {kept} |", flush=True)
+        store.close()
+
+
+if __name__ == "__main__":
+    main()
