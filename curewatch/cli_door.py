@@ -41,6 +41,10 @@ def _way(settings: Settings) -> None:
     click.echo(f"\nThe page for a phone:     {address}")
     for line in qr_lines(address):
         click.echo(f"{_ON_WHITE}{line}{_PLAIN}")
+    for name in settings.names:
+        click.echo(
+            f"By name:                  {address.partition(':')[0]}://{name}:{settings.port}/"
+        )
     if not settings.lan:
         click.echo("It opens with: curewatch up --lan (or lan = true in curewatch.toml).")
 

@@ -148,17 +148,9 @@ def _hearing(
     if not mqtt.embedded:
         return Subscriber(mqtt.host, mqtt.port, store, settings, clock), None
     broker = EmbeddedBroker(LOOPBACK, 0, settings.folder)
-    host, user_is = (EVERYWHERE, _user_is(keeper)) if keeper else (LOOPBACK, nobody)
+    host, user_is = (EVERYWHERE, keeper.user_is) if keeper else (LOOPBACK, nobody)
     writer = Writer(store, settings)
     return Gatekeeper(host, mqtt.port, lambda: broker.port, writer, clock, user_is), broker
-
-
-def _user_is(keeper: Keeper) -> Callable[[str, str], bool]:
-    def known(user: str, password: str) -> bool:
-        door = keeper.live.now()
-        return door is not None and door.user_is(user, password)
-
-    return known
 
 
 def _keeper(folder: Path) -> Keeper:

@@ -21,7 +21,7 @@ from flask import (
 )
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch.door import LiveDoor
+from curewatch.door import Door, LiveDoor
 from curewatch.errors import StoreError
 from dashboard.sessions import WHOLE, Sessions
 from dashboard.tries import Tries
@@ -47,13 +47,17 @@ class Keeper:
     tries: Tries
     one_at_a_time: threading.Lock = field(default_factory=threading.Lock)
 
-    def mark(self) -> str | None:
-        """The mark of the door as it is now; None where there is none to be read."""
+    def door(self) -> Door | None:
+        """The door as it is now; None where there is none to be read."""
         try:
-            door = self.live.now()
+            return self.live.now()
         except StoreError as error:
             _LOG.warning("%s", error)
             return None
+
+    def mark(self) -> str | None:
+        """The mark of the door as it is now."""
+        door = self.door()
         return door.mark if door else None
 
     def knows(self, token: str) -> bool:
@@ -72,8 +76,13 @@ class Keeper:
     def passcode_is(self, text: str) -> bool:
         """Whether this is the passcode; one check at a time, for each costs memory."""
         with self.one_at_a_time:
-            door = self.live.now()
+            door = self.door()
             return door is not None and door.passcode_is(text)
+
+    def user_is(self, user: str, password: str) -> bool:
+        """Whether these let a sensor of the home network in."""
+        door = self.door()
+        return door is not None and door.user_is(user, password)
 
 
 def is_open(asked: Request) -> bool:

@@ -317,11 +317,13 @@ def test_a_new_door_signs_every_device_out(home: House) -> None:
 
 def test_a_door_that_was_taken_away_or_damaged_lets_nobody_in(home: House) -> None:
     browser = home.signed_in()
+    assert home.keeper.user_is(home.shown.broker_user, home.shown.broker_password)
     (home.folder / "door.json").write_text("{")
     assert browser.get("/state.json").status_code == 401
     assert sign_in(browser, home.shown.passcode).status_code == 503
     (home.folder / "door.json").unlink()
     assert browser.get("/state.json").status_code == 401
+    assert not home.keeper.user_is(home.shown.broker_user, home.shown.broker_password)
     assert "curewatch door --renew" in sign_in(browser, home.shown.passcode).text
 
 
@@ -400,8 +402,8 @@ def test_a_daily_copy_that_failed_is_said_on_the_bench(tmp_path: Path) -> None:
     with each_day(found.store, found.clock) as copies:
         until(copies)
         app = make_app(found.bench, found.store, found.clock, SETTINGS, copies=copies)
-        page = app.test_client().get("/").text
-        assert "no copy could be made" in page or "no daily copy was made" in page
+        assert "No copy of the logbook was made today" in app.test_client().get("/").text
+        assert "no copy could be made (File exists)" in app.test_client().get("/air").text
     (tmp_path / "copies").unlink()
     with each_day(found.store, found.clock) as copies:
         until(lambda: list((tmp_path / "copies").glob("*")))
