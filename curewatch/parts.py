@@ -13,15 +13,15 @@ from datetime import datetime, timedelta
 from typing import Any, Literal, get_args
 
 from curewatch.bare import bare_hours
-from curewatch.bench import Bench, check_time
+from curewatch.bench import LONGEST_TEXT, Bench, check_time
 from curewatch.conditions import regular
 from curewatch.errors import StepError
 from curewatch.ledger import Entry
+from curewatch.plain import plain
 from curewatch.shelf import shelf
 from curewatch.store import Store, Worked
 
 SUBJECT = "part"
-LONGEST_TEXT = 200
 WORDS = ("cleaned_with", "grit", "place")
 COVERS = ("primer", "sealer")
 FINE = timedelta(days=2)
@@ -59,7 +59,11 @@ class Part:
 
 def key_of(name: str, job: str) -> Key:
     """A part's name and job as they are compared."""
-    return " ".join(name.split()).casefold(), " ".join(job.split()).casefold()
+    return _one_line(name).casefold(), _one_line(job).casefold()
+
+
+def _one_line(text: str) -> str:
+    return " ".join(plain(text).split())[:LONGEST_TEXT].rstrip()
 
 
 @dataclass(frozen=True)
@@ -201,7 +205,7 @@ def bare(found: Iterable[Part]) -> list[Part]:
 def _tell(
     store: Store, name: str, job: str, kind: str, at: datetime, now: datetime, body: dict[str, Any]
 ) -> None:
-    name, job = " ".join(name.split())[:LONGEST_TEXT], " ".join(job.split())[:LONGEST_TEXT]
+    name, job = _one_line(name), _one_line(job)
     if not name:
         raise StepError("the part has no name", fix="say which part, like 'left rear rib'")
     told = {key: value for key, value in body.items() if value}

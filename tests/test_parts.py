@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import numpy as np
 import pytest
@@ -210,3 +211,26 @@ def test_colder_metal_is_never_drier(one: float, two: float, air_c: float, pct: 
     cold, warm = sorted((one, two))
     wet = surface_humidity_pct(np.array([cold, warm]), np.full(2, air_c), np.full(2, pct))
     assert wet[0] >= wet[1]
+
+
+def test_a_very_long_name_is_cut_and_still_found(bench: Bench) -> None:
+    name = "left rear rib " * 60
+    parts.mark(bench.store, name, JOB, "structural", now=NOW)
+    assert parts.part(bench, name, JOB, NOW).kind == "structural"
+
+
+@given(st.text(min_size=1, max_size=60), st.text(max_size=30))
+def test_a_part_may_be_named_in_any_script(name: str, job: str) -> None:
+    with TemporaryDirectory() as folder:
+        store = Store(Path(folder) / "curewatch.sqlite")
+        bench = Bench(store, Desk(store))
+        if not parts.key_of(name, job)[0]:
+            with pytest.raises(StepError, match="no name"):
+                parts.bared(store, name, job, now=NOW)
+        else:
+            parts.bared(store, name, job, now=NOW - hours(1))
+            found = parts.part(bench, name, job, NOW)
+            assert found.bare_since == NOW - hours(1)
+            bench.start("epoxy-primer", now=NOW, details=Details(part=name, job=job))
+            assert parts.part(bench, name, job, NOW).bare_since is None
+        store.close()
