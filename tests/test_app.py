@@ -13,6 +13,7 @@ import pytest
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
+from curewatch import touched
 from curewatch.sheet import generic_sheets, parse_sheet
 from curewatch.shelf import shelf
 from dashboard import words
@@ -438,3 +439,106 @@ def test_a_bench_too_cold_gives_no_time_and_says_what_would_help(tmp_path: Path)
     assert "can be given" in text
     assert "lower corner patch: no time for" in text
     found.store.close()
+
+
+def mixed(browser: FlaskClient, **fields: Any) -> str:
+    answer = send(browser, "/mixed", live=True, **fields)
+    assert answer.json
+    return str(answer.json["said"])
+
+
+def test_mixed_now_with_nothing_said_keeps_the_moment_and_asks(
+    held: Garage, browser: FlaskClient
+) -> None:
+    assert mixed(browser, once="m") == "Mixed at 19:42. What was it?"
+    assert len(held.store.steps()) == 1
+    text = page(browser)
+    assert "what was it?" in text
+    held.clock.at += timedelta(minutes=3)
+    number = touched.waiting(held.store, held.clock())[0].id
+    assert mixed(browser, touch=number, sheet="epoxy-primer") == "Mixed: Two-part epoxy primer."
+    step = held.bench.step(2)
+    assert (step.mixed_at, step.told_at) == (EVENING, held.clock())
+    assert "what was it?" not in page(browser)
+
+
+def test_mixed_again_takes_all_but_the_part_from_the_last_time(
+    held: Garage, browser: FlaskClient
+) -> None:
+    mixed(browser, sheet="epoxy-panel-adhesive", again="1")
+    step = held.bench.step(2)
+    assert (step.part, step.job, step.amount_g) == ("", "camper", 60.0)
+
+
+def test_a_touch_is_named_once(held: Garage, browser: FlaskClient) -> None:
+    mixed(browser)
+    number = touched.waiting(held.store, held.clock())[0].id
+    mixed(browser, touch=number, sheet="epoxy-primer")
+    assert send(browser, "/mixed", touch=number, sheet="epoxy-primer").status_code == 404
+    assert len(held.store.steps()) == 2
+    assert browser.get(f"/mixed/{number}").status_code == 404
+
+
+def test_a_touch_can_be_taken_back(held: Garage, browser: FlaskClient) -> None:
+    mixed(browser)
+    number = touched.waiting(held.store, held.clock())[0].id
+    assert "Nothing was mixed" in browser.get(f"/mixed/{number}").text
+    assert send(browser, f"/mixed/{number}/back").status_code == 303
+    assert "what was it?" not in page(browser)
+
+
+@pytest.mark.parametrize("fields", [{"sheet": "none"}, {"touch": "99", "sheet": "epoxy-primer"}])
+def test_mixed_now_with_what_is_not_there_says_so(
+    held: Garage, browser: FlaskClient, fields: dict[str, str]
+) -> None:
+    assert send(browser, "/mixed", **fields).status_code == 404
+    assert len(held.store.steps()) == 1
+
+
+def test_mixed_against_a_stop_runs_and_its_reason_is_told_afterwards(tmp_path: Path) -> None:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING, base_c=2.0))
+    browser = found.app.test_client()
+    mixed(browser, sheet="epoxy-primer")
+    assert found.bench.step(1).unexplained
+    assert "mixed all the same, because" in page(browser)
+    assert send(browser, "/step/1/why", live=True, why=" ").status_code == 404
+    send(browser, "/step/1/why", live=True, why="a trial piece only")
+    assert found.bench.step(1).unexplained == ()
+    assert {each.why for each in found.bench.step(1).overrides} == {"a trial piece only"}
+    found.store.close()
+
+
+def test_only_what_sounds_now_is_logged_as_heard(held: Garage, browser: FlaskClient) -> None:
+    held.clock.at += timedelta(hours=2)
+    state = browser.get("/state.json").json
+    assert state is not None
+    key = next(each["key"] for each in state["alarms"] if each["kind"] == "due")
+    for sent in (key, key, "due.1.full_cure.0", "made up"):
+        assert send(browser, "/step/1/sounded", live=True, key=sent).status_code == 200
+    words_kept = [each.body["words"] for each in held.bench.step(1).of("sounded")]
+    assert words_kept == ["working time, lower corner patch: test now"]
+    assert "working time, lower corner patch: test now" in browser.get("/step/1").text
+
+
+def test_the_cup_is_told_empty_from_page_and_command_alike(
+    held: Garage, browser: FlaskClient
+) -> None:
+    held.clock.at += timedelta(minutes=40)
+    assert "Used up, tools clean" in page(browser)
+    send(browser, "/step/1/emptied", live=True, still="in use")
+    assert held.bench.step(1).in_use_until == held.clock() + timedelta(minutes=15)
+    send(browser, "/step/1/emptied", live=True)
+    assert held.bench.step(1).emptied_at == held.clock()
+    held.clock.at += timedelta(minutes=20)
+    assert "Used up, tools clean" not in page(browser)
+
+
+@pytest.mark.parametrize("hold", ["", "1,2", "a,b,*", "5,1,*", "9" * 40 + ",1,*", "1,2,*", ",,"])
+def test_an_axis_asked_to_stay_where_it_cannot_is_chosen_anew(
+    browser: FlaskClient, hold: str
+) -> None:
+    state = browser.get("/state.json", query_string={"have": "chart:x", "hold": hold}).json
+    assert state is not None
+    start, end = re.findall(r'data-(?:start|end)="(\d+)"', state["parts"]["chart"]["html"])
+    assert int(start) <= state["now"] <= int(end)
