@@ -463,9 +463,17 @@ def test_a_name_with_markup_or_a_path_is_only_a_name(tmp_path: Path, name: str) 
 
 @pytest.mark.parametrize(
     "address",
-    ["/logbook?from=x", "/logbook?from=0000-00-00", "/logbook?to=9999-12-31",
-     "/logbook?from=0001-01-01", "/logbook?before=x", "/logbook?state=eaten", "/logbook?product=nothing", "/logbook?find=" + "x" * 5000],
-)  # fmt: skip
+    [
+        "/logbook?from=x",
+        "/logbook?from=0000-00-00",
+        "/logbook?to=9999-12-31",
+        "/logbook?from=0001-01-01",
+        "/logbook?before=x",
+        "/logbook?state=eaten",
+        "/logbook?product=nothing",
+        "/logbook?find=" + "x" * 5000,
+    ],
+)
 def test_no_address_of_the_log_breaks(tmp_path: Path, address: str) -> None:
     held = garage(tmp_path)
     held.mix(PRIMER, 5)
