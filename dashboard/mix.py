@@ -133,6 +133,8 @@ def register(app: Flask, hall: Hall) -> None:
     def mix_sheet(id: str) -> str:
         sheet = find_sheet(hall.store, id)
         last = _last(hall, sheet)
+        if part := request.args.get("part", "")[:120]:
+            last |= {"part": part, "job": request.args.get("job", "")[:120]}
         told = Details(
             part=last.get("part"),
             job=last.get("job"),

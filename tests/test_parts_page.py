@@ -247,3 +247,13 @@ def test_the_mix_page_leaves_the_batch_to_the_can_in_use(
     send(browser, "/mix/epoxy-primer", batch="", acknowledged=list(ALL_REMINDERS), why="a trial")
     step = held.bench.step(3)
     assert (step.batch, step.hardener_batch) == ("P-7", "H-2")
+
+
+def test_from_a_part_to_its_mix_the_part_is_filled_in(held: Garage, browser: FlaskClient) -> None:
+    held.mix("epoxy-primer", 3000, part="roof", job="top")
+    send(browser, "/parts/bare", **RIB)
+    text = one(browser)
+    link = text.split('href="/mix/')[1].split('"')[0].replace("&amp;", "&")
+    form = browser.get(f"/mix/{link}").text
+    assert 'name="part" value="left rear rib"' in form
+    assert 'name="job" value="corner"' in form
