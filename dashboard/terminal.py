@@ -8,6 +8,7 @@ from datetime import datetime
 from functools import partial
 from typing import Any
 
+from curewatch.alarm import WINDOW_WARNINGS, asks_for_tools, closing
 from curewatch.compare import Pair
 from curewatch.foretold import Course, Told
 from curewatch.heard import timed
@@ -48,12 +49,11 @@ class Terminal:
         )
         return f"    {words.milestone(found.name):14} {times}   {self._left(found, now)}"
 
-    @staticmethod
-    def _left(found: MilestoneView, now: datetime) -> str:
+    def _left(self, found: MilestoneView, now: datetime) -> str:
         if found.answered == "passed":
             return "tested: it was"
         if found.shown is None:
-            return "; ".join(found.warnings) or "no time can be given"
+            return words.plain("; ".join(found.warnings), self.manner) or "no time can be given"
         left = minutes(found.shown - now)
         if left <= 0 and found.name not in TESTED:
             return f"over, {words.ago(-left)}"
@@ -99,20 +99,31 @@ class Terminal:
         lines = [f"Bench at {self.manner.clock(view.now)}"]
         lines += [f"  {self._tile(each)}" for each in view.air]
         lines += [f"  ! {sensor_words.lost(each, self.manner, view.now)}" for each in view.lost]
-        lines += [f"  {each}" for each in view.notes]
+        lines += [f"  {words.plain(each, self.manner)}" for each in view.notes]
         if not view.steps:
             lines.append(words.EMPTY["bench"])
         for due in view.due[:1]:
             part = words.part_of(due.part, due.sheet_name)
             say = words.test_now if due.due else words.do
             if due.shown is None:
-                when = "; ".join(due.warnings) or "no time can be given"
+                when = words.plain("; ".join(due.warnings), self.manner) or "no time can be given"
             else:
                 when = "test now" if due.due else self.manner.moment(due.shown, view.now)
             lines.append(f"Next: {say(due.milestone, part)}: {when}")
+        lines += self._asked_beside(view)
         for step in view.steps:
             lines += ["", *self._step(step, view.now)]
         return "\n".join([*lines, "", words.CAUTION])
+
+    def _asked_beside(self, view: BenchView) -> Iterator[str]:
+        """Windows that shut within twelve hours, and cups that should be empty."""
+        for step in view.steps:
+            part = words.part_of(step.part, step.sheet.name)
+            shuts = closing(step)
+            if shuts and shuts.shown and view.now < shuts.shown <= view.now + WINDOW_WARNINGS[0]:
+                yield words.shuts(part, shuts.shown, view.now, self.manner)
+            if asks_for_tools(step, view.now):
+                yield f"{part}: used up, tools clean? Then: curewatch emptied {step.id}"
 
     def shelf(self, sheets: Sequence[Sheet], own: Set[str]) -> str:
         """The sheets, a line each."""
@@ -201,17 +212,17 @@ class Terminal:
 
     def estimate(self, sheet: Sheet, now: Mapping[str, Any], then: Mapping[str, Any] | None) -> str:
         """The milestones of an estimate, and beside them those of a what-if."""
-        lines = [sheet.name, f"  {now['reason']}"]
+        lines = [sheet.name, f"  {words.plain(now['reason'], self.manner)}"]
         if then is not None:
-            lines.append(f"  what if: {then['reason']}")
+            lines.append(f"  what if: {words.plain(then['reason'], self.manner)}")
         other = {each["milestone"]: each for each in then["milestones"]} if then else {}
         for each in now["milestones"]:
             line = f"  {words.milestone(each['milestone']):14} {_three(each)}"
             if other:
                 line += f"   | what if {_three(other[each['milestone']])}"
             lines.append(line)
-            lines += [f"      ! {warning}" for warning in each["warnings"]]
-        lines += [f"  ! {warning}" for warning in now["warnings"]]
+            lines += [f"      ! {words.plain(said, self.manner)}" for said in each["warnings"]]
+        lines += [f"  ! {words.plain(said, self.manner)}" for said in now["warnings"]]
         return "\n".join([*lines, words.CAUTION])
 
 
