@@ -10,7 +10,18 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from curewatch import cartridges, rehearsal
-from tests.pages import EVENING, GARAGE, PHONE, garage, served, watched, weather
+from tests.pages import (
+    EVENING,
+    GARAGE,
+    PHONE,
+    SMALL,
+    garage,
+    overflow,
+    served,
+    settled,
+    watched,
+    weather,
+)
 from tests.test_browser import violations
 
 PRIMER = "solvent-primer-1k"
@@ -79,6 +90,29 @@ def test_a_whole_evening(browser: Browser, tmp_path: Path) -> None:
     sheet = found.app.test_client().get("/handover.html?job=rear+corner").text
     assert "door sill" in sheet
     assert "I warm it before it goes on" in sheet
+    found.store.close()
+
+
+@pytest.mark.parametrize("size", [GARAGE, SMALL, PHONE])
+def test_the_dust_mask_is_asked_for_beside_the_sanding_test(
+    browser: Browser, tmp_path: Path, size: tuple[int, int]
+) -> None:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING, base_c=18.0))
+    found.mix("fibre-polyester-filler", 75, part="left rear rib")
+    seen = found.clock() - timedelta(minutes=60)
+    found.bench.test(1, "passed", now=seen, milestone="working_time")
+    with served(found.app) as home:
+        _, page = watched(browser, size)
+        settled(page, home)
+        expect(page.get_by_role("heading", name=re.compile("left rear rib")).first).to_be_visible()
+        button = page.get_by_role("button", name="Dust mask on")
+        expect(button).to_be_visible()
+        assert size == PHONE or overflow(page) == (0, 0)
+        button.click()
+        expect(button).not_to_be_visible()
+        assert "dust:sanding" in found.bench.step(1).acknowledged
+        page.context.close()
     found.store.close()
 
 
