@@ -10,6 +10,8 @@ import os
 import sys
 import threading
 
+_BROKEN = b"panicked at"
+
 
 def _end_with_parent() -> None:
     try:
@@ -18,8 +20,27 @@ def _end_with_parent() -> None:
         os._exit(0)
 
 
+def _end_when_broken() -> None:
+    """The broker's threads end alone when one panics, and it serves no more: then end them all.
+
+    What it says goes on to where it would have gone.
+    """
+    said, out = os.pipe()
+    log = os.dup(2)
+    os.dup2(out, 2)
+
+    def follow() -> None:
+        while line := os.read(said, 65_536):
+            os.write(log, line)
+            if _BROKEN in line:
+                os._exit(1)
+
+    threading.Thread(target=follow, daemon=True).start()
+
+
 def main() -> None:
     """Serve until the parent is gone."""
+    _end_when_broken()
     threading.Thread(target=_end_with_parent, daemon=True).start()
     from iotcore import IotCoreBroker
 

@@ -26,7 +26,7 @@ from curewatch.errors import ReadingError
 from sensors import packets
 from sensors.arrival import Arrivals
 from sensors.broker import MAX_PAYLOAD_BYTES, cannot_listen
-from sensors.guest import Guest, Limits, Way
+from sensors.guest import FOREIGN, ODD, Guest, Limits, Way
 from sensors.packets import Connect, Publish
 from sensors.tree import Tree
 from sensors.waits import Waits
@@ -55,6 +55,11 @@ def nobody(user: str, password: str) -> bool:
 
 def unheard(topic: str, payload: bytes) -> None:
     """What happens to a message turned away while nobody listens."""
+
+
+def can_begin(topic: str) -> bool:
+    """Whether the broker bears a topic; it breaks at one whose first letter is not ASCII."""
+    return topic[:1].isascii()
 
 
 class Gatekeeper:
@@ -169,8 +174,8 @@ class Gatekeeper:
             code = await self._judge_stranger(guest.address, connect)
             if code != packets.ACCEPTED:
                 return code
-            if connect.will and not self._tree.may_write(connect.will.topic):
-                return packets.NOT_ALLOWED
+        if (will := connect.will) and not self.way(guest, will.topic).passed:
+            return packets.NOT_ALLOWED
         return packets.ACCEPTED if connect.client or connect.clean else packets.NO_NAME
 
     async def _judge_stranger(self, address: str, connect: Connect) -> int:
@@ -216,17 +221,19 @@ class Gatekeeper:
             return known
         if len(ways) >= MOST_TOPICS:
             ways.clear()
-        passed = guest.trusted or tree.may_write(topic)
-        way = ways[key] = Way(passed and tree.is_reading(topic), passed)
+        allowed = guest.trusted or tree.may_write(topic)
+        stored = allowed and tree.is_reading(topic)
+        refusal = None if stored else ODD if allowed else FOREIGN
+        passed = allowed and can_begin(topic)
+        way = ways[key] = Way(stored, passed, None if passed else refusal)
         return way
 
-    def may_hear(self, topic: str) -> bool:
-        """Whether a guest from the home network may subscribe to this filter."""
-        return self._tree.may_hear(topic)
+    def may_hear(self, guest: Guest, topic: str) -> bool:
+        """Whether a guest may subscribe to this filter."""
+        return can_begin(topic) and (guest.trusted or self._tree.may_hear(topic))
 
     def counts(self, found: Publish) -> bool:
         """Whether a message that is turned away is counted: one a second of each topic."""
-        self.overhear(found.topic, found.payload)
         now_s, counted = monotonic(), self._counted
         if now_s - counted.get(found.topic, -COUNTED_EVERY_S) < COUNTED_EVERY_S:
             return False

@@ -27,14 +27,19 @@ FOREIGN = ReadingError(
     fix=f"publish on {PREFIX}/<place>/<quantity>, or touch Listen on the Air page and say what"
     " it measures",
 )
+ODD = ReadingError(
+    "the embedded broker cannot pass on a topic that begins with this letter",
+    fix="begin it with one of a to z, or touch Listen on the Air page and say what it measures",
+)
 
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """Where a message goes: `stored`: to the writer; `passed`: to the broker."""
+    """Where a message goes: `stored`: to the writer; `passed`: to the broker; else why neither."""
 
     stored: bool
     passed: bool
+    refusal: ReadingError | None = None
 
 
 @dataclass(frozen=True)
@@ -52,6 +57,7 @@ class House(Protocol):
     """What a guest needs of the gatekeeper."""
 
     limits: Limits
+    overhear: Callable[[str, bytes], None]
 
     async def judge(self, guest: Guest, connect: Connect) -> int: ...
 
@@ -61,7 +67,7 @@ class House(Protocol):
 
     def way(self, guest: Guest, topic: str) -> Way: ...
 
-    def may_hear(self, topic: str) -> bool: ...
+    def may_hear(self, guest: Guest, topic: str) -> bool: ...
 
     def counts(self, found: Publish) -> bool: ...
 
@@ -170,7 +176,7 @@ class Guest:
     async def _take(self, found: Packet, broker: asyncio.StreamWriter) -> None:
         if found.kind == packets.PUBLISH:
             await self._publish(found, broker)
-        elif found.kind == packets.SUBSCRIBE and not self.trusted:
+        elif found.kind == packets.SUBSCRIBE:
             self._subscribe(found, broker)
         elif found.kind == packets.PUBREL and found.id in self._own:
             self._own.discard(found.id)
@@ -185,23 +191,22 @@ class Guest:
         way = self._house.way(self, message.topic)
         if way.passed:
             broker.write(found.raw)
-            if way.stored:
-                await self._hand(message)
-            return
-        if message.qos:
-            self._acknowledge_ourselves(message)
-        if self._house.counts(message):
-            await self._hand(message, FOREIGN)
         else:
+            self._house.overhear(message.topic, message.payload)
+            self._acknowledge_ourselves(message)
+        if way.stored or (way.refusal and self._house.counts(message)):
+            await self._hand(message, way.refusal)
+        elif not way.passed:
             self._stored(message.id)
 
     def _acknowledge_ourselves(self, message: Publish) -> None:
-        kind = packets.PUBACK if message.qos == 1 else packets.PUBREC
-        self._held[message.id] = packets.answer(kind, message.id)
+        if message.qos:
+            kind = packets.PUBACK if message.qos == 1 else packets.PUBREC
+            self._held[message.id] = packets.answer(kind, message.id)
         if message.qos == 2:
             self._own.add(message.id)
 
-    async def _hand(self, message: Publish, refusal: ReadingError | None = None) -> None:
+    async def _hand(self, message: Publish, refusal: ReadingError | None) -> None:
         """Give a message to the writer; one that finds no room for long costs the connection."""
         if message.qos:
             self._waiting.add(message.id)
@@ -224,7 +229,7 @@ class Guest:
 
     def _subscribe(self, found: Packet, broker: asyncio.StreamWriter) -> None:
         id, asked = packets.parse_subscribe(found)
-        granted = [self._house.may_hear(topic) for topic, _ in asked]
+        granted = [self._house.may_hear(self, topic) for topic, _ in asked]
         if all(granted):
             broker.write(found.raw)
         elif not any(granted):

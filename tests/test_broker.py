@@ -17,6 +17,7 @@ import pytest
 from curewatch.errors import ConfigError, StoreError
 from sensors.broker import LOG, EmbeddedBroker
 from tests.brokers import free_port, listens, publish, tool, until
+from tests.doors import client
 
 HOLDER = """
 import sys, time
@@ -146,6 +147,17 @@ def test_garbage_does_not_disturb_it(broker: EmbeddedBroker, junk: bytes) -> Non
             client.sendall(junk)
     publish(broker.port, "a/b", "-m", "1")
     assert broker.pid == pid
+
+
+def test_a_topic_that_breaks_it_costs_no_more_than_a_moment(broker: EmbeddedBroker) -> None:
+    first = broker.pid
+    hearing = client(broker.port, "127.0.0.1")
+    hearing.subscribe("#", 0)
+    publish(broker.port, "\u00fc/temp", "-m", "1", check=False)
+    until(lambda: broker.pid not in (None, first) and listens(broker.port))
+    publish(broker.port, "a/b", "-m", "1")
+    hearing.disconnect()
+    hearing.loop_stop()
 
 
 def test_a_packet_past_the_limit_costs_its_sender_the_connection(

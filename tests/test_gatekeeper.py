@@ -27,6 +27,7 @@ from sensors.writer import Writer
 from tests.brokers import publish, until
 from tests.doors import (
     KNOWN,
+    LAN,
     MAPPED,
     PASSWORD,
     SURFACE,
@@ -417,6 +418,32 @@ def test_it_says_how_many_are_connected(held: Held) -> None:
         assert found.recv(4)[2:] == IN
         assert held.gate.state.endswith("1 client connected")
     until(lambda: held.gate.connected == 0)
+
+
+ODD = '[[mappings]]\ntopic = "\u00fc/mapped"\nplace = "air"\nquantity = "air_temperature"\n'
+
+
+def test_topics_of_any_letter_are_taken_and_the_broker_bears_it(tmp_path: Path) -> None:
+    with gatekeeper(tmp_path, ODD) as held, overhearing(held) as passed:
+        pid = held.broker.pid
+        heard: list[str] = []
+        held.gate.overhear = lambda topic, _: heard.append(topic)
+        for host in ("127.0.0.1", LAN):
+            sensor = client(held.port, host)
+            assert subscribed(sensor, [("\u00fc/#", 0), ("curewatch/#", 0)]) == [False, True]
+            for topic in ("\u00fc/mapped", "\u00fc/other", "\U0001f600"):
+                for qos in (0, 1, 2):
+                    sensor.publish(topic, f"{qos}", qos=qos).wait_for_publish(5)
+            sensor.disconnect()
+            sensor.loop_stop()
+        assert welcomed(held.port, hello(will=("\u00fc", "gone")))[2:] == NOT_ALLOWED
+        publish(held.port, "k\u00fcche/temp", "-m", "1")
+        assert passed.get(timeout=5) == ("k\u00fcche/temp", b"1")
+        until(lambda: values(held) == [0.0, 0.0, 1.0, 1.0, 2.0, 2.0])
+        assert held.broker.pid == pid
+        assert len(heard) == 18
+        refused = {each.source: each.sentence for each in held.store.refusals()}
+        assert set(refused) == {"\u00fc/other", "\U0001f600"}
 
 
 def test_without_a_door_nobody_comes_in_from_the_home_network(held: Held) -> None:
