@@ -3,18 +3,28 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from curewatch.belief import STATES
-from curewatch.sheet import HAZARDS, KINDS, MILESTONES
+from curewatch.belief import STATES, learned
+from curewatch.bench import Details
+from curewatch.course import Mix
+from curewatch.gate import gate
+from curewatch.gate_desk import ask
+from curewatch.milestone import Forecast
+from curewatch.sheet import HAZARDS, KINDS, MILESTONES, Sheet, generic_sheets
 from curewatch.views import Change
 from dashboard import words
 from dashboard.words import Manner
+from tests.pages import EVENING, garage, weather
+from tests.steps import START, even, told
 
 BERLIN = Manner(ZoneInfo("Europe/Berlin"))
 FAR_WEST = Manner(ZoneInfo("America/Denver"), "F", 12, ",")
@@ -180,3 +190,88 @@ def test_waiting_is_never_said_shorter_than_it_is(minutes: float) -> None:
 )
 def test_a_mix_told_afterwards_says_so(late_s: float, said: str) -> None:
     assert words.told_late(NOW, NOW + timedelta(seconds=late_s)) == said
+
+
+def _sentences(forecast: Forecast) -> Iterator[str]:
+    yield forecast.reason
+    yield from forecast.warnings
+    for each in forecast.milestones:
+        yield from each.warnings
+
+
+def _of_the_model() -> Iterator[str]:
+    for sheet in generic_sheets().values():
+        for celsius in (-8.0, 3.5, 9.0, 14.2, 21.0, 38.0, 44.0):
+            mix = Mix(START, 60.5, film_um=80.0)
+            yield from _sentences(told(sheet, celsius, humidity_pct=86.0, mix=mix))
+            yield from _sentences(told(sheet, celsius, now_min=90.0))
+        yield stretched_words(sheet)
+    for source in ("surface", "air", "assumed"):
+        yield from replace(even(9.5, 30.0), source=source).notes  # type: ignore[arg-type]
+
+
+def stretched_words(sheet: Sheet) -> str:
+    """What the sheet's page says of its temperature sensitivity."""
+    return learned(sheet).words()
+
+
+def _of_the_bench(folder: Path) -> Iterator[str]:
+    for number, base_c in enumerate((2.0, 14.0)):
+        found = garage(folder / str(number))
+        found.hear(weather(EVENING, base_c=base_c, hours=30))
+        for sheet in generic_sheets():
+            found.mix(sheet, 40, part="rib", amount_g=60.5)
+        view = found.bench.view(found.clock())
+        yield from view.notes
+        if view.track:
+            yield view.track.words
+        for step in view.steps:
+            yield from _sentences(step.forecast)
+            yield from step.warnings
+        for sheet in generic_sheets():
+            asked = ask(found.bench, sheet, found.clock(), Details(amount_g=250.5))
+            for check in gate(asked, FAR_WEST).checks:
+                yield from (check.words, check.change)
+        found.store.close()
+
+
+def test_no_sentence_of_model_gate_or_outlook_leaks_celsius_or_a_point(tmp_path: Path) -> None:
+    said = {each for each in (*_of_the_model(), *_of_the_bench(tmp_path)) if each}
+    assert len(said) > 150
+    for sentence in sorted(said):
+        turned = words.plain(sentence, FAR_WEST)
+        assert not re.search(r"\d ?(°?C|K)\b", turned), turned
+        assert not re.search(r"\d\.\d", turned), turned
+        assert not re.search(r"\bx\d|\d um\b", turned), turned
+
+
+@pytest.mark.parametrize(
+    ("sentence", "said"),
+    [
+        ("6 C is 15 K from the nearest temperature on the label", "43 °F is 27 °F from the "
+         "nearest temperature on the label"),
+        ("panel 7.1 C is below the sheet's 10 C: the cure stands still",
+         "panel 44,8 °F is below the sheet's 50 °F: the cure stands still"),
+        ("-3.5 C; film 80 um: x1.25", "25,7 °F; film 80 µm: ×1,25"),
+        ("3 h 20 at 14.25 C, batch 1.2.3", "3 h 20 at 57,6 °F, batch 1.2.3"),
+    ],
+)  # fmt: skip
+def test_temperatures_and_differences_are_turned_each_in_its_own_way(
+    sentence: str, said: str
+) -> None:
+    assert words.plain(sentence, FAR_WEST) == said
+
+
+@pytest.mark.parametrize(
+    ("manner", "said"),
+    [
+        (BERLIN, "roof seam: recoat window shuts 21:20, in 1 h 38; "
+         "after that scuff before coating."),
+        (FAR_WEST, "roof seam: recoat window shuts 1:20 pm, in 1 h 38; "
+         "after that scuff before coating."),
+    ],
+)  # fmt: skip
+def test_a_window_that_shuts_is_said_with_its_time_and_what_comes_after(
+    manner: Manner, said: str
+) -> None:
+    assert words.shuts("roof seam", NOW + timedelta(minutes=98), NOW, manner) == said
