@@ -23,6 +23,7 @@ Thresholds, each with its reason. "Derived" was worked out, "common practice" ha
 from __future__ import annotations
 
 import math
+import re
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import NamedTuple
@@ -38,7 +39,7 @@ UNUSUAL = 4.0
 LAG_READINGS, LAG_S, LAG_APART_S = 5, 1200.0, 90.0
 HALF_HOUR_S, ZONE_S = 1800.0, (3600.0, 14 * 3600.0)
 NEVER = -math.inf
-PINNED, CLOCK = "wet, or broken", "its clock is"
+PINNED, CLOCK, STUCK = "wet, or broken", "its clock is", "stuck at"
 WAITED = "it may have waited at the broker while curewatch was away, and does not tell its time"
 
 
@@ -66,6 +67,12 @@ def near(quantity: Quantity, gap_s: float, step: float) -> bool:
 def stamp(at_s: float) -> str:
     """An instant since 1970 [s] as a doubt names it, to the minute, in UTC."""
     return f"{datetime.fromtimestamp(at_s, UTC):%Y-%m-%dT%H:%MZ}"
+
+
+def since_of(doubt: str) -> datetime | None:
+    """The instant a doubt stands since, to the minute; None where it names none."""
+    told = re.search(r"since (\S+Z)", doubt)
+    return None if told is None else datetime.fromisoformat(told[1])
 
 
 def said(quantity: Quantity, value: float) -> str:

@@ -13,7 +13,7 @@ from curewatch.conditions import AIR_PLACE
 from curewatch.config import PlaceSettings
 from curewatch.judge import FRESH_S, MOST_MEMBERS, apart_limit
 from curewatch.reading import Quantity, Reading
-from curewatch.sensor_log import is_sensor
+from curewatch.sensor_log import Flat, is_sensor
 
 REMEMBERED = timedelta(days=8)
 Where = tuple[str, Quantity]
@@ -167,6 +167,23 @@ class Ends:
 def stated(how: PlaceSettings, quantity: Quantity) -> float:
     """The stated error of a place's sensors. [C or %]"""
     return how.humidity_error_pct if quantity == "relative_humidity" else how.sensor_error_c
+
+
+def moving(readings: list[Reading], spells: Sequence[Flat]) -> list[Reading]:
+    """The readings without those that a stuck sensor gave before it was doubted."""
+    if not spells:
+        return readings
+    held: dict[tuple[str, str, str], list[Flat]] = {}
+    for spell in spells:
+        held.setdefault((spell.source, spell.place, spell.quantity), []).append(spell)
+    return [
+        each
+        for each in readings
+        if not any(
+            spell.since < each.at < spell.until
+            for spell in held.get((each.source, each.place, each.quantity), ())
+        )
+    ]
 
 
 STAMP = re.compile(r"\b\d{4}-\d\d-\d\dT\d\d:\d\dZ")

@@ -12,11 +12,11 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from curewatch.config import PlaceSettings
-from curewatch.doubt import WAITED
+from curewatch.doubt import STUCK, WAITED, since_of
 from curewatch.heard import stated
 from curewatch.judge import Judge, Known
 from curewatch.reading import LIMITS, Reading
-from curewatch.sensor_log import Move, Offsets, add_move, checks, is_sensor
+from curewatch.sensor_log import Flat, Move, Offsets, add_flat, add_move, checks, is_sensor
 from curewatch.store import Store
 
 TAIL = 200
@@ -36,6 +36,7 @@ class Intake:
         self._homes: dict[Sensor, str] = {}
         self._seen: dict[Sensor, dict[str, datetime]] = {}
         self._both: set[Sensor] = set()
+        self._stuck: dict[tuple[str, str, str], str] = {}
 
     def take(self, readings: Sequence[Reading], lags_s: Sequence[float] = ()) -> int:
         """Store readings in one transaction, corrected and judged; returns how many were new.
@@ -49,6 +50,7 @@ class Intake:
         self._judge = None
         judged = [self._judged(judge, each, lag) for each, lag in zip(readings, lags, strict=True)]
         self._keep_moves(readings, lags)
+        self._keep_flats(judged)
         new = self._store.add_readings(judged)
         self._judge = judge
         return new
@@ -77,7 +79,8 @@ class Intake:
     def _remembered(self) -> Judge:
         """A judge that has seen the ends of the stored series, and where each sensor sits."""
         self._follow()
-        judge, self._homes, self._seen, self._both = Judge(), {}, {}, set()
+        judge, self._stuck = Judge(), {}
+        self._homes, self._seen, self._both = {}, {}, set()
         ends: dict[tuple[str, str, str], Reading] = {}
         for each in self._store.tail(TAIL):
             ends[each.source, each.place, each.quantity] = each
@@ -113,6 +116,16 @@ class Intake:
         else:
             self._homes[key] = place
         return Move(reading.source, reading.quantity, home, place, at, both)
+
+    def _keep_flats(self, judged: Sequence[Reading]) -> None:
+        for each in judged:
+            if not each.doubt.startswith(STUCK):
+                continue
+            key = (each.source, each.place, each.quantity)
+            if self._stuck.get(key) != each.doubt:
+                self._stuck[key] = each.doubt
+                since = since_of(each.doubt) or each.at
+                add_flat(self._store, Flat(*key, since, each.at))
 
     def _keep_moves(self, readings: Sequence[Reading], lags_s: Sequence[float]) -> None:
         for each, lag_s in zip(readings, lags_s, strict=True):

@@ -22,11 +22,9 @@ Notes
 from __future__ import annotations
 
 import math
-import re
 from collections import deque
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
-from datetime import datetime
 from itertools import islice
 from statistics import median
 from typing import NamedTuple
@@ -37,6 +35,7 @@ from curewatch.doubt import (
     LAG_READINGS,
     NEVER,
     PINNED,
+    STUCK,
     End,
     Lag,
     Level,
@@ -44,6 +43,7 @@ from curewatch.doubt import (
     apart,
     near,
     said,
+    since_of,
     stamp,
 )
 from curewatch.reading import Quantity, Reading
@@ -53,8 +53,8 @@ STUCK_S, STUCK_READINGS, AWAY_S = 7200.0, 8, 5400.0
 AWAY_C, AWAY_OUTDOORS_C, AWAY_PCT = 3.0, 8.0, 10.0
 FRESH_S, WITNESS_FRESH_S = 1800.0, 3600.0
 APART_S, ONE_PLACE_C, ONE_PLACE_PCT = 3600.0, 1.0, 4.0
-MOST_WITNESSES, MOST_MEMBERS, MOST_SERIES, RECENT = 8, 8, 1000, 32
-OUTDOORS, STUCK = "outdoors", ", while others move"
+MOST_ASKED, MOST_WITNESSES, MOST_MEMBERS, MOST_SERIES, RECENT = 64, 8, 8, 1000, 32
+OUTDOORS = "outdoors"
 Key = tuple[str, str, str]
 
 
@@ -134,11 +134,11 @@ class Judge:
         state.run.from_s = min(same_since_s, state.run.from_s)
         if reading.doubt.startswith(CLOCK):
             state.lag = Lag(math.nan, NEVER, LAG_READINGS)
-        told = re.search(r"since (\S+Z)", reading.doubt)
-        if told is None:
+        since = since_of(reading.doubt)
+        if since is None:
             return
-        since_s, state.doubted = datetime.fromisoformat(told[1]).timestamp(), True
-        if reading.doubt.endswith(STUCK):
+        since_s, state.doubted = since.timestamp(), True
+        if reading.doubt.startswith(STUCK):
             state.run.from_s, state.run.count, state.run.away_s = since_s, STUCK_READINGS, NEVER
         elif reading.doubt.endswith(PINNED):
             state.end.from_s = since_s
@@ -167,14 +167,15 @@ class Judge:
         if run.count < 2 or (state.humid and not 2 < raw < 98):
             return ""
         if not run.seen and run.away_s != NEVER:
-            fresh = (each for each in self._witnesses(state) if _fresh(each, at_s))
+            some = islice(self._witnesses(state), MOST_ASKED)
+            fresh = (each for each in some if _fresh(each, at_s))
             run.seen = {each.number: each.value for each in islice(fresh, MOST_WITNESSES)}
         if run.away_s != NEVER:
             away = any(self._is_away(state, number, at_s) for number in run.seen)
             run.away_s = min(run.away_s, at_s) if away else math.inf
         if run.count < STUCK_READINGS or at_s - run.from_s < STUCK_S or at_s - run.away_s < AWAY_S:
             return ""
-        return f"stuck at {said(state.quantity, raw)} since {stamp(run.from_s)}{STUCK}"
+        return f"{STUCK} {said(state.quantity, raw)} since {stamp(run.from_s)}, while others move"
 
     def _witnesses(self, state: State) -> Iterator[State]:
         for group in self._groups.values():

@@ -62,6 +62,18 @@ class Move:
     both: bool
 
 
+@dataclass(frozen=True)
+class Flat:
+    """A spell in which a sensor was stuck before that was known: from its last change (`since`) to
+    the first reading that was doubted."""
+
+    source: str
+    place: str
+    quantity: Quantity
+    since: datetime
+    until: datetime
+
+
 def last_check(store: Ledger, source: str, quantity: Quantity | None = None) -> Check | None:
     """The last check of the sensor with this source, or None where it was never checked.
 
@@ -114,6 +126,26 @@ def _move(entry: Entry) -> Move:
     body = entry.body
     quantity = check_quantity(body["quantity"])
     return Move(entry.name, quantity, body["from"], body["to"], entry.at, body["both"])
+
+
+def flats(store: Ledger, source: str | None = None) -> list[Flat]:
+    """The spells in which one sensor, or any, was stuck and not yet doubted, in the order told."""
+    return [
+        Flat(
+            each.name, each.body["place"], check_quantity(each.body["quantity"]), each.at, each.told
+        )
+        for each in store.entries(SUBJECT, source)
+        if each.kind == "stuck"
+    ]
+
+
+def add_flat(store: Ledger, flat: Flat) -> None:
+    """Keep such a spell, unless it is kept already."""
+    known = flats(store, flat.source)
+    spell = (flat.place, flat.quantity, flat.since)
+    if all((each.place, each.quantity, each.since) != spell for each in known):
+        body: dict[str, Any] = {"place": flat.place, "quantity": flat.quantity}
+        store.add_entry(SUBJECT, flat.source, "stuck", flat.since, flat.until, body)
 
 
 def add_move(store: Ledger, move: Move, told: datetime) -> None:

@@ -11,7 +11,7 @@ from typing import Any
 from curewatch import air, protection
 from curewatch.conditions import Conditions, regular
 from curewatch.config import PlaceSettings
-from curewatch.heard import Ends
+from curewatch.heard import Ends, moving
 from curewatch.heated import warmed, warmed_ahead
 from curewatch.joint import PROCEDURE, is_structural, marked_structural, name_of
 from curewatch.milestone import (
@@ -25,6 +25,7 @@ from curewatch.milestone import (
 from curewatch.outlook import Outlook, outlook
 from curewatch.quantities import minutes
 from curewatch.reading import Reading
+from curewatch.sensor_log import flats
 from curewatch.series import Indexed, indexed
 from curewatch.sheet import Sheet
 from curewatch.step import Step, fold
@@ -156,7 +157,11 @@ class Desk:
         """Hourly means of the week before, then minutes since `start` or the last hours."""
         fine = min(start, now - FINE) - timedelta(hours=1)
         hour = fine.replace(minute=0, second=0, microsecond=0)
-        return self._hourly(now, hour) + self.store.readings(hour, now, bucket_s=60)
+        return self._moving(self._hourly(now, hour) + self.store.readings(hour, now, bucket_s=60))
+
+    def _moving(self, readings: list[Reading]) -> list[Reading]:
+        """The readings without those of a sensor that was stuck and not yet doubted."""
+        return moving(readings, flats(self.store))
 
     def _hourly(self, now: datetime, until: datetime) -> list[Reading]:
         key = (until, now.replace(minute=0, second=0, microsecond=0))
@@ -225,7 +230,8 @@ class Desk:
         if key not in self._past:
             found = sightings(step)
             end = step.mixed_at + timedelta(minutes=max(each.after_min for each in found) + 1)
-            readings = self.store.readings(step.mixed_at - timedelta(hours=3), end, bucket_s=60)
+            start = step.mixed_at - timedelta(hours=3)
+            readings = self._moving(self.store.readings(start, end, bucket_s=60))
             self._past[key] = PastStep(
                 step.id, mix_of(step), self.conditions(readings, step, end), found
             )

@@ -134,6 +134,11 @@ def test_a_sensor_that_lies_is_said_with_its_reason_and_since_when(held: Garage)
     assert tile.old
     assert "stuck at 14.2 C" in found.steps[0].warnings[0]
     assert "lost" in kinds(found)
+    used = [
+        each.at for each in held.bench.desk.readings(at(-300), at(180)) if each.place == "panel"
+    ]
+    assert max(used) <= at(-194)
+    assert min(used) <= at(-290)
     page = held.app.test_client().get("/").text
     assert "Panel sensor doubted: stuck at 14.2 °C since 16:27, while others move." in page
     assert "doubted; used:" in page

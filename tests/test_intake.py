@@ -18,7 +18,7 @@ from curewatch.errors import CurewatchError, StoreError
 from curewatch.intake import Intake
 from curewatch.reading import QUANTITIES, Quantity, Reading
 from curewatch.salt import RANGE_C, humidity_over_salt
-from curewatch.sensor_log import add_check, checks, last_check, moves
+from curewatch.sensor_log import add_check, checks, flats, last_check, moves
 from curewatch.store import Store
 from sensors.broker import EmbeddedBroker
 from sensors.mqtt import Subscriber
@@ -166,6 +166,18 @@ def test_an_offset_is_no_jump_and_no_movement_of_a_stuck_sensor(store: Store) ->
     value, doubt = held(store)[-1]
     assert value == 11.0
     assert doubt.startswith("stuck at 14.2 C since 2026-11-25T17:06Z")
+
+
+def test_since_when_a_sensor_is_stuck_is_kept_once_over_restarts(store: Store) -> None:
+    for n in range(60):
+        warm, still = 12 + n / 6, 14.2 if n < 50 else 14.2 + n / 10
+        Intake(store).take([reading(5 * n, warm, AIR, "air", "air"), reading(5 * n + 1, still)])
+    (found,) = flats(store)
+    assert (found.source, found.place, found.quantity) == (PROBE, "panel", SURFACE)
+    assert found.since == later(1)
+    stuck = [each.at for each in store.tail(200) if each.doubt.startswith("stuck")]
+    assert found.until == min(stuck)
+    assert max(stuck) == later(246)
 
 
 class FullOnce(Store):
