@@ -10,13 +10,12 @@ from curewatch import heating, overrides, rehearsal
 from curewatch.bench import Details
 from curewatch.gate import Gate, as_json, gate
 from curewatch.gate_desk import ask, set_bare_limit
-from curewatch.heated import Spell
 from curewatch.opened import Opened, as_json_option, print_json
 from curewatch.quantities import parse_duration, parse_mass, parse_percent, parse_temperature
 from curewatch.rehearsal import Held
 from curewatch.shelf import find_sheet
 from curewatch.verdict import Manner
-from curewatch.wall import near_time, next_time
+from curewatch.wall import next_time
 from curewatch.zone import local_zone
 
 
@@ -138,10 +137,12 @@ def heat(
     Where the step's own place has a probe on the metal, the probe is believed.
     """
     now, zone = desktop.clock(), local_zone(desktop.settings.zone)
-    start = near_time(from_, now, zone)
     warm = None if surface is None else parse_temperature(surface)
-    spell = Spell(start, next_time(until, start, zone), warm)
-    stops = heating.heat(desktop.bench, step, spell, now=now, say=desktop.say.manner, why=because)
+    spell = heating.spell(desktop.bench.step(step), from_, until, warm, now, zone)
+    say = desktop.say.manner
+    stops = heating.heat(desktop.bench, step, spell, now=now, say=say, why=because)
+    start, end = (say.moment(at, now) for at in (spell.start, spell.until))
+    click.echo(f"Heat on step {step} from {start} to {end}.")
     for each in stops:
         click.echo(f"Kept, against a limit: {each}.")
     click.echo(desktop.say.step(desktop.bench.step_view(step, now), now))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
 
 from curewatch.bench import LONGEST_TEXT, OLDEST, Bench
 from curewatch.errors import StepError
@@ -10,6 +11,7 @@ from curewatch.heated import Spell, leaving, most_c
 from curewatch.names import plain
 from curewatch.step import Step
 from curewatch.verdict import Manner
+from curewatch.wall import near_time, next_time
 
 LONGEST = timedelta(hours=48)
 FURTHEST = timedelta(days=2)
@@ -38,6 +40,21 @@ def against(bench: Bench, step: Step, spell: Spell, now: datetime, say: Manner) 
         end = "no time can be given for that" if solvent[1] is None else say.moment(solvent[1], now)
         found.append(f"no heat while solvent flashes off, until {plain(solvent[0])}: {end}")
     return tuple(found)
+
+
+def spell(
+    step: Step, start: str, until: str, surface_c: float | None, now: datetime, zone: ZoneInfo
+) -> Spell:
+    """Heat as it is typed by the wall clock; never a spell that was over before the mixing.
+
+    surface_c: at the panel [C].
+    """
+    begun = near_time(start, now, zone)
+    ended = next_time(until, begun, zone)
+    if ended <= step.mixed_at:
+        begun = next_time(start, begun, zone)
+        ended = next_time(until, begun, zone)
+    return Spell(begun, ended, surface_c)
 
 
 def _check(step: Step, spell: Spell, now: datetime) -> None:

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from curewatch.errors import ConfigError
 
 FIX = "write it like '22:00' or '2026-11-25T22:00:00+01:00'"
-HALF_A_DAY = timedelta(hours=12)
+LOOKED_BACK = timedelta(hours=18)
 
 
 def next_time(text: str, now: datetime, zone: ZoneInfo) -> datetime:
@@ -36,8 +36,11 @@ def last_time(text: str, now: datetime, zone: ZoneInfo) -> datetime:
 
 
 def near_time(text: str, now: datetime, zone: ZoneInfo) -> datetime:
-    """The instant nearest to now at which the wall clock shows 19:00, or that of RFC 3339."""
-    return next_time(text, now - HALF_A_DAY, zone)
+    """When the wall clock shows 19:00, from 18 h ago to 6 h ahead, or the instant of RFC 3339.
+
+    What is told in the morning was last night; what is told in the afternoon is tonight.
+    """
+    return next_time(text, now - LOOKED_BACK, zone)
 
 
 def _instant(text: str) -> datetime:

@@ -13,7 +13,6 @@ from curewatch.heated import Spell, most_c
 from curewatch.quantities import parse_duration, parse_temperature
 from curewatch.sheet import Sheet
 from curewatch.shelf import find_sheet
-from curewatch.wall import near_time, next_time
 from dashboard.bench import answered, once
 from dashboard.hall import Hall
 from dashboard.typed import with_unit
@@ -88,16 +87,12 @@ def _heat_page(hall: Hall, number: int, error: str = "") -> str:
     )
 
 
-def _spell(hall: Hall) -> Spell:
+def _spell(hall: Hall, number: int) -> Spell:
     form, now = request.form, hall.clock()
-    start = near_time(form.get("from", ""), now, hall.zone)
-    warm = form.get("surface", "").strip()
-    unit = hall.manner(request).unit
-    return Spell(
-        start,
-        next_time(form.get("until", ""), start, hall.zone),
-        parse_temperature(with_unit(warm, unit)) if warm else None,
-    )
+    warm, unit = form.get("surface", "").strip(), hall.manner(request).unit
+    celsius = parse_temperature(with_unit(warm, unit)) if warm else None
+    step, start, until = hall.bench.step(number), form.get("from", ""), form.get("until", "")
+    return heating.spell(step, start, until, celsius, now, hall.zone)
 
 
 def _own_place(hall: Hall, number: int) -> None:
@@ -119,7 +114,7 @@ def _heats(app: Flask, hall: Hall) -> None:
             if hall.tokens.first(once()):
                 why = request.form.get("why", "")
                 _own_place(hall, number)
-                heating.heat(hall.bench, number, _spell(hall), now=now, say=manner, why=why)
+                heating.heat(hall.bench, number, _spell(hall, number), now=now, say=manner, why=why)
         except (ValueError, LookupError) as error:
             return _heat_page(hall, number, str(error)), 400
         return answered("Kept.", f"/step/{number}")

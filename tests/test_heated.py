@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from curewatch.bench import Bench, Details
 from curewatch.errors import StepError
 from curewatch.heated import Spell, added, leaving, most_c, volatile, warmed, warmed_ahead
-from curewatch.heating import heat
+from curewatch.heating import heat, spell
 from curewatch.reading import make_reading
 from curewatch.sheet import generic_sheets
 from curewatch.store import Store
@@ -80,8 +80,8 @@ def test_untold_warmth_widens_the_band_and_moves_nothing() -> None:
 
 def test_heat_to_come_enters_the_outlook_only_while_it_lasts() -> None:
     ahead = steady(even(12.0))
-    spell = Spell(ahead.start + timedelta(hours=1), ahead.start + timedelta(hours=2), 30.0)
-    found = warmed_ahead(ahead, [spell])
+    told = Spell(ahead.start + timedelta(hours=1), ahead.start + timedelta(hours=2), 30.0)
+    found = warmed_ahead(ahead, [told])
     likely = [float(found.likely_c[round(h * 3600 / found.step_s)]) for h in (0.9, 1.5, 2.1)]
     assert likely == [12.0, 30.0, 12.0]
     assert (found.cool_c <= found.likely_c).all()
@@ -92,10 +92,10 @@ def test_heat_to_come_enters_the_outlook_only_while_it_lasts() -> None:
 def test_warmer_heat_never_takes_longer(celsius: float, start_h: float, length_h: float) -> None:
     past = replace(even(10.0, 240), source="air")
     begin = past.start + timedelta(hours=start_h)
-    spell = Spell(begin, begin + timedelta(hours=length_h), celsius)
-    found = warmed(past, [spell])
+    told = Spell(begin, begin + timedelta(hours=length_h), celsius)
+    found = warmed(past, [told])
     assert np.all((found.surface_c >= 10.0) | (found.surface_c == celsius))
-    warmer = warmed(past, [replace(spell, surface_c=celsius + 5)])
+    warmer = warmed(past, [replace(told, surface_c=celsius + 5)])
     assert np.all(warmer.surface_c >= found.surface_c)
 
 
@@ -146,14 +146,14 @@ def test_a_silent_sheet_is_heated_to_forty_at_most() -> None:
 
 def test_heat_that_already_was_is_a_fact_and_asks_for_its_reason(bench: Bench) -> None:
     number = bench.start(PRIMER, now=NOW, details=Details(place="lamp"))
-    spell, then = Spell(hours(0.1), hours(1), 45.0), hours(2)
+    told, then = Spell(hours(0.1), hours(1), 45.0), hours(2)
     with pytest.raises(StepError, match="say why"):
-        heat(bench, number, spell, now=then, say=SAY)
-    stops = heat(bench, number, spell, now=then, say=SAY, why="the lamp was left on")
+        heat(bench, number, told, now=then, say=SAY)
+    stops = heat(bench, number, told, now=then, say=SAY, why="the lamp was left on")
     assert len(stops) == 2
     (against,) = bench.step(number).overrides
     assert (against.stops, against.why) == (stops, "the lamp was left on")
-    assert bench.step(number).heated == (spell,)
+    assert bench.step(number).heated == (told,)
 
 
 @pytest.mark.parametrize(
@@ -181,3 +181,29 @@ def test_heat_is_told_from_the_terminal(run: Run) -> None:
     code, out, _ = run("heat", "1", "--from", start, "--until", until, "--surface", "30 C")
     assert code == 0
     assert "clamps off" in out
+
+
+@pytest.mark.parametrize(
+    ("mixed", "now", "start", "begun"),
+    [
+        # 08:00 in Berlin: 19:00 was last night
+        ((14, 17, 40), (15, 7, 0), "19:00", (14, 18, 0)),
+        # 17:00: it is tonight
+        ((14, 15, 40), (14, 16, 0), "19:00", (14, 18, 0)),
+        # mixed this morning: last night's heat was over before, so it is tonight
+        ((15, 6, 0), (15, 7, 0), "19:00", (15, 18, 0)),
+    ],
+)
+def test_the_wall_clock_of_heat_is_read_as_people_mean_it(
+    bench: Bench,
+    mixed: tuple[int, int, int],
+    now: tuple[int, int, int],
+    start: str,
+    begun: tuple[int, int, int],
+) -> None:
+    then = datetime(2026, 11, *mixed, tzinfo=UTC)
+    number = bench.start(ADHESIVE, now=then)
+    told = datetime(2026, 11, *now, tzinfo=UTC)
+    found = spell(bench.step(number), start, "21:00", 30.0, told, ZoneInfo("Europe/Berlin"))
+    assert found.start == datetime(2026, 11, *begun, tzinfo=UTC)
+    assert found.until - found.start == timedelta(hours=2)
