@@ -5,6 +5,7 @@ from __future__ import annotations
 import contextlib
 import time
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
 from zoneinfo import ZoneInfo
@@ -83,6 +84,7 @@ def _chosen(heard: Sequence[Leaf], number: int) -> Leaf:
 @click.option("--place", help="Where that sensor sits, like panel or air.")
 @click.option("--quantity", type=click.Choice(QUANTITIES), help="What it measures, if not guessed.")
 @click.option("--unit", type=click.Choice(UNITS), help="In which unit it sends, if not guessed.")
+@click.option("--mqtt-port", type=click.IntRange(1, 65535), help="As given to curewatch up.")
 def listen(
     desktop: Opened,
     how_long: str,
@@ -90,12 +92,14 @@ def listen(
     place: str | None,
     quantity: Quantity | None,
     unit: str | None,
+    mqtt_port: int | None,
 ) -> None:
     """Hear every topic of the broker, guess what each number is, and keep some as mappings.
 
     A running curewatch takes a mapping up at once; the comments in curewatch.toml stay.
     """
-    heard = _heard(desktop.settings.mqtt, how_long)
+    mqtt = desktop.settings.mqtt
+    heard = _heard(replace(mqtt, port=mqtt_port) if mqtt_port else mqtt, how_long)
     click.echo("\n".join(_lines(heard, desktop.settings.mappings)))
     if number is not None:
         return _keep(desktop, _chosen(heard, number), place, quantity, unit)
