@@ -42,7 +42,7 @@ from dashboard.words import Manner
 from sensors.announce import Announcer
 from sensors.broker import EmbeddedBroker
 from sensors.button import Buttons
-from sensors.gatekeeper import Gatekeeper, nobody
+from sensors.gatekeeper import Gatekeeper
 from sensors.listen import Listening
 from sensors.mqtt import Subscriber
 from sensors.writer import Writer
@@ -148,9 +148,11 @@ def _hearing(
     if not mqtt.embedded:
         return Subscriber(mqtt.host, mqtt.port, store, settings, clock), None
     broker = EmbeddedBroker(LOOPBACK, 0, settings.folder)
-    host, user_is = (EVERYWHERE, keeper.user_is) if keeper else (LOOPBACK, nobody)
     writer = Writer(store, settings)
-    return Gatekeeper(host, mqtt.port, lambda: broker.port, writer, clock, user_is), broker
+    if keeper is None:
+        return Gatekeeper(LOOPBACK, mqtt.port, lambda: broker.port, writer, clock), broker
+    door = keeper.user_is, keeper.mark
+    return Gatekeeper(EVERYWHERE, mqtt.port, lambda: broker.port, writer, clock, *door), broker
 
 
 def _keeper(folder: Path) -> Keeper:

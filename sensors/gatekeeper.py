@@ -32,7 +32,7 @@ from sensors.tree import Tree
 from sensors.waits import Waits
 from sensors.writer import Message, Writer
 
-MOST_TOPICS, COUNTED_EVERY_S = 2000, 1.0
+MOST_TOPICS, COUNTED_EVERY_S, RENEWED_EVERY_S = 2000, 1.0, 2.0
 BROKER_S, BROKER_EVERY_S, START_S, STOP_S = 5.0, 0.1, 10.0, 10.0
 LIMITS, _CHECKS = Limits(), 2
 _ALIVE = (("TCP_KEEPIDLE", 60), ("TCP_KEEPINTVL", 15), ("TCP_KEEPCNT", 4))
@@ -53,6 +53,10 @@ def nobody(user: str, password: str) -> bool:
     return False
 
 
+def no_mark() -> None:
+    """The mark of the secrets where there are none."""
+
+
 def unheard(topic: str, payload: bytes) -> None:
     """What happens to a message turned away while nobody listens."""
 
@@ -65,7 +69,8 @@ def can_begin(topic: str) -> bool:
 class Gatekeeper:
     """Listens at host:port for clients of the broker whose port `broker_port` tells.
 
-    Port 0 is any that is free; `port` then tells which.
+    Port 0 is any that is free; `port` then tells which. `user_is` checks who comes from the home
+    network, and `mark` changes when its secrets are renewed.
     """
 
     def __init__(
@@ -76,13 +81,14 @@ class Gatekeeper:
         writer: Writer,
         clock: Callable[[], datetime],
         user_is: UserIs = nobody,
+        mark: Callable[[], str | None] = no_mark,
         limits: Limits = LIMITS,
         trusts: Callable[[str], bool] = of_this_machine,
     ) -> None:
         self.host, self.port, self.limits = host, port, limits
         self.overhear: Overhear = unheard
         self._broker_port, self._writer, self._clock = broker_port, writer, clock
-        self._user_is, self._trusts = user_is, trusts
+        self._user_is, self._mark, self._trusts = user_is, mark, trusts
         self._guests, self._by_address = set[Guest](), Counter[str]()
         self._waits, self._arrivals = Waits(), Arrivals(clock, writer.last_heard())
         self._counted = dict[str, float]()
@@ -141,7 +147,19 @@ class Gatekeeper:
         self.port = server.sockets[0].getsockname()[1]
         async with server:
             self._ready.set()
+            renewing = asyncio.ensure_future(self._follow_door())
             await self._halt.wait()
+            renewing.cancel()
+
+    async def _follow_door(self) -> None:
+        """Part from all of the home network when the secrets were renewed."""
+        known = self._mark()
+        while True:
+            await asyncio.sleep(RENEWED_EVERY_S)
+            if (mark := self._mark()) != known:
+                known = mark
+                for guest in [each for each in self._guests if not each.trusted]:
+                    guest.part()
 
     async def _accept(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         address = str((writer.get_extra_info("peername") or ("0.0.0.0",))[0])

@@ -107,6 +107,10 @@ class Guest:
         finally:
             self._writer.transport.abort()
 
+    def part(self) -> None:
+        """End the connection at once."""
+        self._writer.transport.abort()
+
     async def _farewell(self) -> None:
         """Let the last answer go out, to one that takes it."""
         self._writer.close()

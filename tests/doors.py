@@ -68,7 +68,7 @@ def gatekeeper(folder: Path, text: str = "", limits: Limits | None = None) -> It
             writer,
             lambda: datetime.now(UTC),
             user_is,
-            limits or Limits(),
+            limits=limits or Limits(),
             trusts=lambda address: address == "127.0.0.1",
         )
         gate.start()

@@ -420,6 +420,17 @@ def test_it_says_how_many_are_connected(held: Held) -> None:
     until(lambda: held.gate.connected == 0)
 
 
+def test_renewed_secrets_part_from_the_home_network_alone(held: Held) -> None:
+    held.gate._mark = lambda: "another"
+    ours = client(held.port, "127.0.0.1")
+    with raw(held.port, hello()) as stranger:
+        assert stranger.recv(4)[2:] == IN
+        assert heard(stranger) == b""
+    assert ours.is_connected()
+    ours.disconnect()
+    ours.loop_stop()
+
+
 ODD = '[[mappings]]\ntopic = "\u00fc/mapped"\nplace = "air"\nquantity = "air_temperature"\n'
 
 
