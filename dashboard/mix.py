@@ -144,6 +144,16 @@ def register(app: Flask, hall: Hall) -> None:
         )
         return _form(hall, sheet, last, told=told)
 
+    @app.post("/mix/<id>/ask")
+    def mix_asked(id: str) -> str | tuple[str, int]:
+        sheet = find_sheet(hall.store, id)
+        try:
+            told = details()
+            check_mix(sheet, told)
+        except (ValueError, LookupError) as error:
+            return _form(hall, sheet, request.form, str(error)), 400
+        return _form(hall, sheet, request.form, told=told)
+
     @app.post("/mix/<id>")
     def mixed(id: str) -> AnyResponse | tuple[str, int]:
         sheet = find_sheet(hall.store, id)

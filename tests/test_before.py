@@ -154,3 +154,18 @@ def test_a_rehearsal_from_the_terminal(run: Run) -> None:
     assert "stopwatch runs" in run("rehearse", ADHESIVE)[1]
     assert "rehearsed" in run("rehearse", ADHESIVE)[1]
     assert run("rehearse", ADHESIVE, "--took", "0 min")[0] == 2
+
+
+def test_the_gate_is_asked_again_with_what_was_typed(tmp_path: Path) -> None:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING, base_c=18.0))
+    browser = found.app.test_client()
+    answer = browser.post(
+        f"/mix/{ADHESIVE}/ask",
+        data={"part": "brake bracket", "amount": "150"},
+        headers={"Origin": "http://localhost"},
+    )
+    assert "licensed practice" in answer.text
+    assert 'value="brake bracket"' in answer.text
+    assert send(browser, f"/mix/{ADHESIVE}/ask", amount="much") == 400
+    assert found.store.steps() == []
