@@ -82,13 +82,13 @@ def test_a_mix_by_clicking_then_a_colder_panel_by_mqtt(browser: Browser, tmp_pat
         ).to_be_visible()
         digits, why = page.locator(".digits").first, page.locator(".why")
         before, reason = digits.inner_text(), why.inner_text()
-        publish(mqtt.port, "curewatch/panel/surface_temperature", "-m", "12.0")
+        publish(mqtt.port, "curewatch/panel/surface_temperature", "-m", "16.0")
         expect(why).not_to_have_text(reason, timeout=5000)
         expect(digits).not_to_have_text(before, timeout=5000)
         felt = re.search(r"panel (\d+\.\d) °C", why.inner_text())
         assert felt
         assert float(felt[1]) < 20.5
-        expect(page.locator(".figure b").first).to_have_text("12.0 °C")
+        expect(page.locator(".figure b").first).to_have_text("16.0 °C")
         assert {url.split("/")[2] for url in seen.asked} == {home.split("/")[2]}
         assert seen.said == []
 
