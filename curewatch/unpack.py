@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from curewatch import parcel, photographs
+from curewatch.bodies import wrong_with
 from curewatch.errors import ConfigError, CurewatchError
 from curewatch.instants import from_ms, to_ms
 from curewatch.ledger import Entry
@@ -74,6 +75,9 @@ def _instant(item: Any, key: str, where: str) -> datetime:
 
 def _told(item: Any, where: str) -> tuple[str, datetime, datetime, Any]:
     kind, body = _get(item, "kind", str, where), _get(item, "body", dict, where)
+    wrong = wrong_with(kind, body, item.get("subject", ""))
+    if wrong:
+        raise _refused(f"the event cannot be read: {wrong}", where)
     return kind, _instant(item, "at", where), _instant(item, "told", where), body
 
 
@@ -110,10 +114,10 @@ def _series(item: Any, where: str) -> Iterator[Reading]:
             raise _refused(f"{str(step_ms)[:20]}: {str(value)[:20]} is no reading", where)
         ms += step_ms
         try:
-            at = from_ms(ms)
+            at, value = from_ms(ms), float(value)
         except (ValueError, OverflowError, OSError):
-            raise _refused("a reading is of no possible time", where) from None
-        yield make_reading(place, quantity, float(value), at, source)
+            raise _refused("a reading is of no possible time or value", where) from None
+        yield make_reading(place, quantity, value, at, source)
 
 
 def _photograph(item: Any, where: str) -> tuple[str, bytes]:

@@ -23,8 +23,11 @@ from curewatch.config import Mapping, Settings, parse_settings
 from curewatch.door import FILE, Door, load_door
 from curewatch.errors import CurewatchError, ReadingError
 from curewatch.estimate import read_conditions
+from curewatch.parcel import pieces
 from curewatch.reading import LIMITS, Reading
+from curewatch.search import Sought
 from curewatch.sheet import MILESTONES, generic_sheets, parse_sheet
+from curewatch.unpack import take_in, unpack
 from dashboard.sessions import Sessions
 from sensors.csvfile import decoded, read_logger
 from sensors.listen import Heard
@@ -325,3 +328,25 @@ def test_any_document_at_all(topic: str, document: object) -> None:
     for each in readings:
         in_range(each)
     assert readings or refused
+
+
+def test_any_logbook_of_another(tmp_path: Path) -> None:
+    mine, other = garage(tmp_path / "mine"), garage(tmp_path / "other")
+    mine.hear(weather(EVENING, hours=1))
+    step = mine.mix("epoxy-panel-adhesive", 30, part="lower corner patch", job="rear corner")
+    mine.bench.witness(step, "tacky", now=EVENING)
+    mine.bench.test(step, "later", now=EVENING, milestone="clamp_time")
+    mine.bench.note(step, "thin at the edge", now=EVENING)
+    whole, taken = "".join(pieces(mine.bench, Sought(), EVENING)), 0
+    for text in Fuzzer((whole,), 12).texts(800):
+        with contextlib.suppress(CurewatchError):
+            take_in(other.store, unpack(text, "x.json"))
+            taken += 1
+    assert taken > 50
+    browser = other.app.test_client()
+    for path in ("/", "/logbook", "/air", "/logbook.csv", "/bench.ics"):
+        assert browser.get(path).status_code == 200, path
+    for each in other.store.steps():
+        assert browser.get(f"/step/{each.id}").status_code == 200
+    mine.store.close()
+    other.store.close()
