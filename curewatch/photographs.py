@@ -241,6 +241,30 @@ def printable(logbook: Path, name: str) -> bytes | None:
         return None
 
 
+def beside(copy: Path) -> Path:
+    """Where the photographs of a copied logbook lie: in a folder named after the copy."""
+    return copy.with_name(f"{copy.stem}-{FOLDER}")
+
+
+def copy_all(source: Path, target: Path) -> int:
+    """Copy the photographs of one folder into another that has them not; returns how many.
+
+    Raises StoreError where that cannot be done.
+    """
+    copied = 0
+    try:
+        held = sorted(each for each in source.glob("*.jpg") if each.is_file())
+        for each in held:
+            if not (target / each.name).exists():
+                _write(target / each.name, each.read_bytes())
+                copied += not each.name.endswith(".small.jpg")
+    except OSError as error:
+        if isinstance(error, StoreError):
+            raise
+        raise trouble("the photographs could not be copied", error, source) from error
+    return copied
+
+
 def arrive(data: bytes, name: str, logbook: Path) -> None:
     """Keep a photograph that another curewatch wrote, under the name it had.
 

@@ -298,3 +298,23 @@ def test_a_photograph_whose_file_is_gone_is_said_and_breaks_nothing(tmp_path: Pa
     os.unlink(photographs.path_of(bench.store.path, photograph.body["name"]))
     assert photographs.read(bench.store.path, photograph.body["name"]) is None
     assert photographs.printable(bench.store.path, photograph.body["name"]) is None
+
+
+def test_a_copy_by_hand_takes_the_photographs_along_and_brings_them_back(
+    run: Run, tmp_path: Path
+) -> None:
+    run("mix", ADHESIVE)
+    (tmp_path / "sill.jpg").write_bytes(picture().getvalue())
+    run("photo", "1", str(tmp_path / "sill.jpg"))
+    copy = tmp_path / "stick" / "log.sqlite"
+    code, out, _ = run("backup", str(copy))
+    assert (code, "photographs, 1 new" in out) == (0, True)
+    kept_there = sorted(each.name for each in (tmp_path / "stick/log-photographs").iterdir())
+    folder = tmp_path / "data" / FOLDER
+    assert kept_there == sorted(each.name for each in folder.iterdir())
+    assert (tmp_path / "stick/log-photographs").stat().st_mode & 0o077 == 0
+    for each in folder.iterdir():
+        each.unlink()
+    code, out, _ = run("restore", str(copy))
+    assert (code, "1 photographs came back" in out) == (0, True)
+    assert sorted(each.name for each in folder.iterdir()) == kept_there
