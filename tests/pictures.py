@@ -62,8 +62,8 @@ PAGES = {
 BEST = (
     ("evening", "/", "garage", "dark", "demo/bench.png"),
     ("due", "/", "garage", "dark", "demo/due.png"),
-    ("evening", "/", "phone", "dark", "demo/phone.png"),
-    ("everything", "/mix/epoxy-primer", "desk", "light", "demo/gate.png"),
+    ("cold", "/mix/epoxy-primer", "garage", "dark", "demo/gate.png"),
+    ("due", "/", "phone", "dark", "demo/phone.png"),
 )
 Build = Callable[[Garage], None]
 
@@ -206,8 +206,7 @@ OTHERS: dict[str, Callable[[Browser], None]] = {
 def best(browser: Browser) -> None:
     """The README's."""
     for name, path, size, theme, file in BEST:
-        build = everything if name == "everything" else STATES[name]
-        with opened(build) as address, device(browser, size, theme) as page:
+        with opened(STATES[name]) as address, device(browser, size, theme) as page:
             visit(page, address + path)
             page.screenshot(path=file)
 
