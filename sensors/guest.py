@@ -46,7 +46,7 @@ class Way:
 class Limits:
     """What one listener bears: times in [s], sizes in [bytes]."""
 
-    clients: int = 400
+    clients: int = 200
     per_address: int = 20
     packet_bytes: int = 131_072
     connect_s: float = 10.0
@@ -168,6 +168,7 @@ class Guest:
                 if found.kind == packets.DISCONNECT:
                     return
             await broker.drain()
+            await self._writer.drain()
             late = began + self._house.limits.packet_s if self._frames.partial else None
             async with asyncio.timeout_at(late):
                 data = await self._reader.read(65_536)

@@ -356,6 +356,27 @@ def test_ten_thousand_connections_of_garbage_leave_nothing_behind(held: Held) ->
     until(lambda: values(held) == [14.2])
 
 
+def test_who_sends_without_end_and_never_reads_fills_no_memory(held: Held) -> None:
+    readings = b"".join(
+        packet(PUBLISH, text("other/thing") + id.to_bytes(2, "big") + b"1", 2)
+        for id in range(1, 20_000)
+    )
+    with raw(held.port, hello()) as deaf:
+        assert deaf.recv(4)[2:] == IN
+        deaf.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
+        deaf.settimeout(2)
+        sent = 0
+        with contextlib.suppress(OSError):
+            for _ in range(200):
+                deaf.sendall(readings)
+                sent += 1
+        assert sent < 200
+        (guest,) = held.gate._guests
+        assert guest._writer.transport.get_write_buffer_size() < 2_000_000
+    publish(held.port, SURFACE, "-m", "14.2")
+    until(lambda: values(held) == [14.2])
+
+
 def test_many_topics_are_not_remembered_without_end(held: Held) -> None:
     sensor = client(held.port, "127.0.0.1")
     for n in range(5000):
