@@ -72,6 +72,7 @@ def _ends(step: Step, view: StepView, end: datetime) -> list[tuple[str, datetime
     found = [
         (each.name, at) for each in view.milestones if (at := _reached(step, each, end)) is not None
     ]
+    found.sort(key=lambda each: each[1])
     found.append((step.state if step.closed_at else "now", end))
     return [each for each in found if each[1] > step.mixed_at - timedelta(seconds=1)]
 

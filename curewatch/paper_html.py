@@ -19,6 +19,7 @@ from curewatch.document import (
     Text,
 )
 
+SHORT = 16
 STYLE = """
 @page { size: A4; margin: 14mm }
 body { font: 10.5pt/1.35 "DejaVu Sans", system-ui, sans-serif; color: #111; background: #fff;
@@ -27,7 +28,7 @@ h1 { font-size: 18pt; margin: 0 0 1mm } h2 { font-size: 13pt; margin: 7mm 0 1mm;
   border-bottom: 1.5pt solid #111 } h3 { font-size: 11pt; margin: 4mm 0 1mm }
 h4 { font-size: 9.5pt; margin: 2.5mm 0 0.5mm }
 p { margin: 1mm 0 } ul { margin: 1mm 0; padding-left: 5mm; font-size: 9.5pt }
-table { border-collapse: collapse; width: 100%; margin: 1.5mm 0; font-size: 8.5pt;
+table { border-collapse: collapse; width: 100%; margin: 1.5mm 0; font-size: 8pt;
   break-inside: avoid }
 th, td { border: 0.5pt solid #999; padding: 0.6mm 1.2mm; text-align: left; vertical-align: top }
 th { background: #eee; font-weight: 600 } td { font-variant-numeric: tabular-nums }
@@ -35,6 +36,7 @@ section { border-left: 2.5pt solid #bbb; padding-left: 3mm; margin: 3mm 0 }
 h2, h3, h4, .state { break-after: avoid }
 .small { font-size: 8.5pt; color: #444 } .state { font-weight: 600 } .lead { font-size: 11pt }
 .missing { border: 0.8pt dashed #777; padding: 1mm 2mm; margin: 1.5mm 0; font-size: 9pt }
+td.whole { white-space: nowrap } section > p:nth-of-type(-n+2) { break-after: avoid }
 td.blank { width: 60% } svg { width: 100%; height: auto; font-family: inherit }
 figure { display: inline-block; width: 56mm; margin: 1.5mm 2mm 1.5mm 0; vertical-align: top;
   break-inside: avoid } figure img { width: 100%; max-height: 60mm; object-fit: contain }
@@ -42,10 +44,15 @@ figcaption { font-size: 8.5pt }
 """
 
 
+def _cell(text: str) -> str:
+    whole = ' class="whole"' if len(text) <= SHORT else ""
+    return f"<td{whole}>{escape(text)}</td>"
+
+
 def _table(block: Table) -> Iterator[str]:
     yield "<table><tr>" + "".join(f"<th>{escape(each)}</th>" for each in block.head) + "</tr>"
     for row in block.rows:
-        yield "<tr>" + "".join(f"<td>{escape(each)}</td>" for each in row) + "</tr>"
+        yield "<tr>" + "".join(map(_cell, row)) + "</tr>"
     yield "</table>"
 
 

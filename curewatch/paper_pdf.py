@@ -36,7 +36,7 @@ MM = 25.4 / 72
 GREY, LIGHT, DARK = (119, 119, 119), (238, 238, 238), (17, 17, 17)
 PICTURE_MM, PICTURE_GAP = 54.0, 4.0
 PADDING = 0.7
-KEPT_MM = 40.0
+KEPT_MM, BEGUN_MM = 40.0, 80.0
 
 
 class _Paper(FPDF):
@@ -180,11 +180,13 @@ def _table(paper: _Paper, block: Table) -> None:
 def _blanks(paper: _Paper, block: Blanks) -> None:
     paper.set_draw_color(153, 153, 153)
     paper.set_line_width(0.15)
+    paper.c_margin = 1.0
     for each in block.words:
         paper.keep(9)
         paper.set_x(paper.l_margin)
         paper.cell(paper.epw * 0.4, 8, paper.say(each), border=1)
         paper.cell(paper.epw * 0.6, 8, "", border=1, new_x="LMARGIN", new_y="NEXT")
+    paper.c_margin = 0.0
     paper.ln(1)
 
 
@@ -314,6 +316,7 @@ def _blocks(paper: _Paper, blocks: Sequence[Block]) -> None:
             case Pictures():
                 _pictures(paper, each)
             case Section(inner):
+                paper.keep(BEGUN_MM)
                 paper.ln(2)
                 _blocks(paper, inner)
 
