@@ -19,7 +19,7 @@ from dashboard.bench import ago_of, answered, once
 from dashboard.hall import Hall
 
 WHY = ("it is already mixed", "I warm it before it goes on", "a trial piece only")
-AGO = ("0", "1", "3", "5", "10", "20")
+AGO = ("0", "3", "5", "10")
 
 
 def last_used(hall: Hall) -> list[Step]:

@@ -128,25 +128,38 @@ def test_what_must_be_read_from_three_metres_is_large_enough(
     assert min(sizes["todo"], sizes["big"], sizes["air"]) >= 64
 
 
+def apart(page: Page, row: str) -> None:
+    """Hold every control of a row to 19 mm, with 13 mm to the next. [1 mm is 3.78 px]"""
+    boxes = [each.bounding_box() for each in page.locator(row).all() if each.is_visible()]
+    found = sorted((b for b in boxes if b), key=lambda b: (b["x"], b["y"]))
+    for each in found:
+        assert each["height"] >= 71.5
+        assert each["width"] >= 71.5
+    for one, other in itertools.combinations(found, 2):
+        across = max(one["x"], other["x"]) - min(
+            one["x"] + one["width"], other["x"] + other["width"]
+        )
+        down = max(one["y"], other["y"]) - min(
+            one["y"] + one["height"], other["y"] + other["height"]
+        )
+        assert max(across, down) >= 47.5, row
+
+
 @pytest.mark.parametrize("size", [GARAGE, SMALL])
-@pytest.mark.parametrize("late_h", [0, 2])
 def test_touch_targets_are_wide_and_apart_with_gloves(
-    held: Garage, address: str, browser: Browser, size: tuple[int, int], late_h: int
+    held: Garage, address: str, browser: Browser, size: tuple[int, int]
 ) -> None:
     fill(held, 3)
-    held.clock.at += timedelta(hours=late_h)
     _, page = watched(browser, size)
-    page.goto(address)
-    for row in (".doing button", ".answers button", ".rail > *"):
-        boxes = [each.bounding_box() for each in page.locator(row).all() if each.is_visible()]
-        found = sorted((b for b in boxes if b), key=lambda b: (b["x"], b["y"]))
-        for each in found:
-            assert each["height"] >= 71.5
-            assert each["width"] >= 71.5
-        for one, other in itertools.pairwise(found):
-            across = other["x"] - (one["x"] + one["width"])
-            down = other["y"] - (one["y"] + one["height"])
-            assert max(across, down) >= 47.5, row
+    for late_h in (0, 2):
+        held.clock.at += timedelta(hours=late_h)
+        settled(page, address)
+        for row in (".asks :is(button, .button)", ".answers button", ".rail :is(a, button)"):
+            apart(page, row)
+    page.goto(address + "/mix/fibre-polyester-filler")
+    apart(page, ".start .pick")
+    page.goto(address + "/mix")
+    apart(page, ".rows :is(.row, button)")
 
 
 @pytest.mark.parametrize("size", [GARAGE, SMALL])
