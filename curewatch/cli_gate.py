@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterator
 import click
 
 from curewatch import heating, overrides, rehearsal
+from curewatch.as_json import step as step_json
 from curewatch.bench import Details
 from curewatch.gate import Gate, as_json, gate
 from curewatch.gate_desk import ask, set_bare_limit
@@ -129,8 +130,15 @@ def rehearse(
 @click.option("--until", required=True, help="When it ended or ends, like '21:00'.")
 @click.option("--surface", help="About how warm the metal is under it, like '30 C'.")
 @click.option("--because", default="", help="Why it was heated against a limit.")
+@as_json_option
 def heat(
-    desktop: Opened, step: int, from_: str, until: str, surface: str | None, because: str
+    desktop: Opened,
+    step: int,
+    from_: str,
+    until: str,
+    surface: str | None,
+    because: str,
+    json_: bool,
 ) -> None:
     """Tell heat on a step's metal: a lamp, a tent, a mat. Nothing is switched on by this.
 
@@ -141,11 +149,15 @@ def heat(
     spell = heating.spell(desktop.bench.step(step), from_, until, warm, now, zone)
     say = desktop.say.manner
     stops = heating.heat(desktop.bench, step, spell, now=now, say=say, why=because)
+    view = desktop.bench.step_view(step, now)
+    if json_:
+        print_json(step_json(view))
+        return
     start, end = (say.moment(at, now) for at in (spell.start, spell.until))
     click.echo(f"Heat on step {step} from {start} to {end}.")
     for each in stops:
         click.echo(f"Kept, against a limit: {each}.")
-    click.echo(desktop.say.step(desktop.bench.step_view(step, now), now))
+    click.echo(desktop.say.step(view, now))
 
 
 @click.argument("step", type=int)

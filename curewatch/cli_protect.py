@@ -9,8 +9,9 @@ import click
 from curewatch import airing, cartridges, rooms, wearing
 from curewatch.errors import StepError
 from curewatch.heated import leaving
+from curewatch.lately import closed_lately
 from curewatch.opened import Opened, as_json_option, print_json
-from curewatch.purge import purge
+from curewatch.purge import as_json, purge, purges
 from curewatch.quantities import parse_duration, parse_mass
 from curewatch.shelf import find_sheet
 from curewatch.ventilation import parse_flow, parse_volume
@@ -43,6 +44,7 @@ def air_out(
 ) -> None:
     """Work out how long a room takes to air, and the vapour of SHEET in it.
 
+    The room is told once and kept. Then also: the least airing time of each step with solvent.
     A minimum and not a clearance; no number for isocyanate, spray mist or dust.
     """
     held = rooms.told(
@@ -60,10 +62,15 @@ def air_out(
         sprayed=spray,
         sanded=sand,
     )
+    now = desktop.clock()
+    closed = closed_lately(desktop.bench, now)
+    held_now = purges(desktop.bench.view(now), held, desktop.say.manner, closed)
     if json_:
-        print_json(airing.as_json(found))
+        print_json(airing.as_json(found) | {"steps": [as_json(each) for each in held_now]})
         return
     click.echo("\n".join(airing.lines(found)))
+    for each in held_now:
+        click.echo(f"Step {each.step_id}, {each.part}: {each.words}")
 
 
 @click.argument("step", type=int)

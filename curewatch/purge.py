@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import Any
 
+from curewatch.as_json import stamp
 from curewatch.heated import leaving
 from curewatch.ventilation import Room, purge_min
 from curewatch.verdict import Manner, said
 from curewatch.views import BenchView, StepView
 
 SHARE = 0.99
-SHOWN_AFTER = timedelta(hours=3)
+SHOWN_AFTER, FURTHEST = timedelta(hours=3), timedelta(days=3)
+UNTIMED_FOR = timedelta(hours=12)
 OVER = (
     "The least airing time is over. It is a minimum and not a clearance: the air may still hold "
     "vapour, and smell is no gauge. Leave the door open."
@@ -44,17 +48,15 @@ def _begin(step: StepView) -> datetime | None:
 
 def purge(step: StepView, room: Room | None, now: datetime, say: Manner) -> Purge | None:
     """The airing of a step, None where it holds no solvent or the airing is long past."""
-    if step.state == "abandoned" or leaving(step.sheet) is None:
+    if leaving(step.sheet) is None or now - step.mixed_at > FURTHEST:
         return None
+    room_known, left = room is not None, _begin(step)
     part = step.part or step.sheet.name.split(" (")[0]
-    if step.sheet.hazards.isocyanate:
-        words = NO_ISOCYANATE
-        return Purge(step.id, part, None, step.fan_on, False, words, room is not None)
-    if room is None:
-        return Purge(step.id, part, None, step.fan_on, False, NO_ROOM, False)
-    left = _begin(step)
-    if left is None:
-        return Purge(step.id, part, None, step.fan_on, False, NO_END, True)
+    untimed = _untimed(step, room, left)
+    if untimed and now - step.mixed_at > UNTIMED_FOR:
+        return None
+    if untimed or room is None or left is None:
+        return Purge(step.id, part, None, step.fan_on, False, untimed, room_known)
     least = purge_min(room.air_changes_per_h, SHARE, room.mixing)
     return _timed(step, part, left, least, now, say)
 
@@ -77,7 +79,32 @@ def _timed(
     return Purge(step.id, part, until, step.fan_on, False, words, True)
 
 
-def purges(view: BenchView, room: Room | None, say: Manner) -> list[Purge]:
-    """The airing of every step on the bench with solvent, the last mixed first."""
-    found = (purge(step, room, view.now, say) for step in reversed(view.steps))
+def _untimed(step: StepView, room: Room | None, left: datetime | None) -> str:
+    """Why no time is counted; '' where one is."""
+    if step.sheet.hazards.isocyanate:
+        return NO_ISOCYANATE
+    if room is None:
+        return NO_ROOM
+    return NO_END if left is None else ""
+
+
+def purges(
+    view: BenchView, room: Room | None, say: Manner, closed: Sequence[StepView] = ()
+) -> list[Purge]:
+    """The airing of every step with solvent, on the bench or lately taken off it; the last mixed
+    first."""
+    steps = sorted((*view.steps, *closed), key=lambda each: each.mixed_at, reverse=True)
+    found = (purge(step, room, view.now, say) for step in steps)
     return [each for each in found if each is not None]
+
+
+def as_json(found: Purge) -> dict[str, Any]:
+    """An airing as plain data; `until`: at least, and null where nothing counts down."""
+    return {
+        "step": found.step_id,
+        "part": found.part,
+        "at_least_until": stamp(found.until),
+        "fan_on": stamp(found.fan_on),
+        "least_time_over": found.over,
+        "words": found.words,
+    }

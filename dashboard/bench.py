@@ -14,6 +14,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from curewatch import rooms, touched
 from curewatch.errors import StepError
 from curewatch.instants import from_ms
+from curewatch.lately import closed_lately
 from curewatch.purge import purges
 from curewatch.views import BenchView, StepView
 from curewatch.wearing import to_discard
@@ -81,7 +82,7 @@ def _context(hall: Hall, view: BenchView) -> dict[str, Any]:
     waiting = touched.waiting(hall.store, view.now)
     return {
         "air": main_air(view.air, [step.place for step in reversed(view.steps)]),
-        "purges": purges(view, rooms.kept(hall.store), manner),
+        "purges": purges(view, rooms.kept(hall.store), manner, closed_lately(hall.bench, view.now)),
         "worn_out": to_discard(hall.bench, view.now, hall.zone) if view.steps else [],
         "changes": changes(view),
         "closings": closings(view),

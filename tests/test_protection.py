@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -309,3 +310,30 @@ def test_heat_told_on_the_page_gives_the_step_a_place_of_its_own(held: Garage) -
         headers={"Origin": "http://localhost"},
     )
     assert (bad.status_code, "over the sheet" in bad.text) == (400, True)
+
+
+def test_the_airing_goes_on_when_the_step_is_off_the_bench(held: Garage) -> None:
+    browser = held.app.test_client()
+    send(browser, "/air/out", room="60", fan="300", mixing="5")
+    held.mix(PRIMER, 20, part="door sill")
+    held.bench.fan(1, True, now=held.clock())
+    held.bench.finish(1, now=held.clock())
+    held.clock.at += timedelta(minutes=30)
+    assert "a minimum, not a clearance" in browser.get("/").text
+    held.bench.fan(1, False, now=held.clock())
+    assert "Fan on?" in browser.get("/").text
+    held.clock.at += timedelta(days=2)
+    assert "door sill" not in browser.get("/").text
+
+
+def test_airing_is_told_to_scripts_too(run: Run) -> None:
+    run("air", "--surface", "20 C", "--humidity", "50 %")
+    run("mix", PRIMER, "--acknowledge", "--part", "sill")
+    code, out, _ = run("air-out", "--room", "60 m3", "--fan", "300 m3/h", "--json")
+    (step,) = json.loads(out)["steps"]
+    assert (code, step["part"], step["at_least_until"], step["fan_on"]) == (0, "sill", None, None)
+    run("fan", "1")
+    _, out, _ = run("air-out", "--json")
+    (step,) = json.loads(out)["steps"]
+    assert step["at_least_until"] > step["fan_on"]
+    assert not step["least_time_over"]
