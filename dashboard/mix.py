@@ -15,10 +15,10 @@ from curewatch.gate_desk import ask
 from curewatch.sheet import Sheet
 from curewatch.shelf import find_sheet, shelf
 from curewatch.step import Step
+from dashboard import words
 from dashboard.bench import ago_of, answered, once
 from dashboard.hall import Hall
 
-WHY = ("it is already mixed", "I warm it before it goes on", "a trial piece only")
 AGO = ("0", "3", "5", "10")
 
 
@@ -99,7 +99,7 @@ def _form(
         places=_places(hall),
         ago=AGO,
         gate=asked(hall, sheet, told or Details()),
-        why=WHY,
+        why=words.WHY,
         filled=filled,
         can=cans.in_use(hall.store, sheet.id),
         error=error,

@@ -85,7 +85,7 @@ def _afterwards(app: Flask, hall: Hall) -> None:
             hall.bench.in_use(number, now=hall.clock())
             return answered("Asked again in a quarter of an hour.")
         hall.bench.emptied(number, now=hall.clock())
-        return answered("Used up, tools clean: noted.")
+        return answered("Used up, tools clean: noted.", "/")
 
     @app.post("/step/<int:number>/sounded")
     def sounded(number: int) -> AnyResponse:

@@ -81,7 +81,7 @@ def test_a_whole_evening(browser: Browser, tmp_path: Path) -> None:
         assert found.bench.step(1).witnesses[0].state == "tacky"
 
         page.goto(f"{home}/step/1")
-        touch(page, "Used up, tools clean, done")
+        touch(page, "Done: off the bench")
         assert found.bench.step(1).state == "finished"
         page.goto(f"{home}/logbook")
         expect(page.get_by_text("I warm it before it goes on")).to_be_visible()

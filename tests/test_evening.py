@@ -134,7 +134,7 @@ def test_a_whole_evening(held: Garage) -> None:
         expect(page.locator("#toast")).to_contain_text("it was")
         corrected(page, home)
         page.goto(f"{home}/step/1")
-        page.get_by_role("button", name="Used up, tools clean, done").click()
+        page.get_by_role("button", name="Done: off the bench").click()
         html, paper = handed_over(page, home)
         page.context.close()
     for said in (
