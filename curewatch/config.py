@@ -226,7 +226,7 @@ def load_settings(folder: Path) -> Settings:
     path = folder / FILE
     try:
         text = path.read_text(encoding="utf-8")
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return Settings(folder=folder)
     except (OSError, UnicodeDecodeError) as error:
         raise ConfigError(
