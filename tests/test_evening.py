@@ -9,12 +9,15 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Browser, Page, expect
 from pypdf import PdfReader
 
+from curewatch import photographs, record
+from curewatch.bench import Details
 from curewatch.views import StepView
 from tests.logs import picture
-from tests.pages import Garage, chromium, garage, served, watched, weather
+from tests.pages import Garage, garage, served, watched, weather
+from tests.test_browser import violations
 
 PART, JOB = "lower corner patch", "Camper trailer"
 DESK = (1280, 900)
@@ -112,8 +115,8 @@ def held(tmp_path: Path) -> Garage:
     return found
 
 
-def test_a_whole_evening(held: Garage) -> None:
-    with served(held.app) as home, chromium() as browser:
+def test_a_whole_evening(held: Garage, browser: Browser) -> None:
+    with served(held.app) as home:
         seen, page = watched(browser, DESK, layout="desk")
         mixed_against_a_stop(page, home)
         answered(page, held)
@@ -151,4 +154,36 @@ def test_a_whole_evening(held: Garage) -> None:
     assert seen.said == [
         "Failed to load resource: the server responded with a status of 409 (CONFLICT)"
     ]
+    held.store.close()
+
+
+def told_everything(held: Garage) -> None:
+    """Three steps of one product, the last with a photograph, marks, a correction and tests."""
+    for number in (1, 2, 3):
+        held.mix("epoxy-panel-adhesive", 900 - 200 * number, part=f"rib {number}", job=JOB)
+        held.bench.test(number, "passed", now=held.clock(), milestone="clamp_time")
+    photographs.add(held.bench, 3, picture(), now=held.clock(), words="after")
+    record.mark(held.bench, 3, "coat", now=held.clock(), film_wet_um=120.0)
+    held.bench.amend(3, Details(batch="B"), now=held.clock(), why="misread", by="me")
+
+
+@pytest.mark.parametrize("layout", ["garage", "desk", "phone"])
+def test_the_pages_of_the_log_have_no_fault_and_fit(
+    held: Garage, browser: Browser, layout: str
+) -> None:
+    told_everything(held)
+    size = {"garage": (1920, 1080), "desk": DESK, "phone": (390, 844)}[layout]
+    with served(held.app) as home:
+        for theme in ("dark", "light"):
+            _, page = watched(browser, size, layout=layout, theme=theme)
+            for path in (
+                "/logbook?find=rib&from=2026-01-01", "/step/3", "/step/3/history",
+                "/log/compare?a=1&b=3", "/log/product/epoxy-panel-adhesive",
+            ):  # fmt: skip
+                page.goto(home + path)
+                for folded in page.locator("main details").all():
+                    folded.evaluate("each => { each.open = true }")
+                assert violations(page) == [], path
+                assert page.evaluate("document.documentElement.scrollWidth") <= size[0], path
+            page.context.close()
     held.store.close()
