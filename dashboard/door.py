@@ -5,7 +5,6 @@ from __future__ import annotations
 import logging
 import threading
 from dataclasses import dataclass, field
-from http.cookies import CookieError, SimpleCookie
 from math import ceil
 from urllib.parse import urlencode, urlsplit
 
@@ -19,6 +18,7 @@ from flask import (
     render_template,
     request,
 )
+from werkzeug.sansio.http import parse_cookie
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.door import Door, LiveDoor
@@ -67,11 +67,7 @@ class Keeper:
 
     def knows_cookie(self, header: str) -> bool:
         """Whether a Cookie header, as it came, is one of a device that is signed in now."""
-        try:
-            found = SimpleCookie(header).get(COOKIE)
-        except CookieError:
-            return False
-        return found is not None and self.knows(found.value)
+        return self.knows(parse_cookie(header).get(COOKIE, ""))
 
     def passcode_is(self, text: str) -> bool:
         """Whether this is the passcode; one check at a time, for each costs memory."""

@@ -71,6 +71,14 @@ def asked_elsewhere(asked: Request) -> bool:
     )
 
 
+def _is_text(raw: bytes) -> bool:
+    try:
+        raw.decode()
+    except UnicodeDecodeError:
+        return False
+    return True
+
+
 def _headers(response: Response) -> Response:
     for name, value in HEADERS.items():
         response.headers.setdefault(name, value)
@@ -90,6 +98,8 @@ def watch(app: Flask, names: Collection[str] = (), keeper: Keeper | None = None)
 
     @app.before_request
     def check() -> AnyResponse | None:
+        if not _is_text(request.query_string):
+            return Response("The page did not understand that.", 400, mimetype="text/plain")
         if not host_is_ours(request.host, names):
             abort(400)
         if asked_elsewhere(request):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import threading
 from collections import deque
 from collections.abc import Callable
@@ -86,9 +87,10 @@ def chosen(request: Request, name: str, allowed: tuple[str, ...]) -> str:
 
 def _pixels(text: str | None, default: float, least: float, most: float) -> float:
     try:
-        return min(max(float(text or default), least), most)
+        asked = float(text or default)
     except ValueError:
         return default
+    return default if math.isnan(asked) else min(max(asked, least), most)
 
 
 def drawing_size(request: Request) -> Size:

@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
+from time import thread_time
 
 import pytest
 from flask.testing import FlaskClient
@@ -127,6 +128,28 @@ def test_a_wrong_passcode_is_said_and_opens_nothing(home: House) -> None:
         assert not answer.headers.getlist("Set-Cookie")
         assert wrong == "" or f'value="{wrong}"' not in answer.text
     assert browser.get("/state.json").status_code == 401
+
+
+@pytest.mark.parametrize(
+    "odd",
+    [
+        {"QUERY_STRING": "a=\xff\xfe"}, {"PATH_INFO": "/\xff\xfe"}, {"HTTP_COOKIE": "\xff\xfe"},
+        {"HTTP_COOKIE": "theme=\xff; a"}, {"HTTP_ACCEPT": "\xff"}, {"HTTP_REFERER": "\xff"},
+        {"HTTP_HOST": "\xff"}, {"HTTP_X_LIVE": "\xff"}, {"CONTENT_LENGTH": "\xff"},
+    ],
+)  # fmt: skip
+def test_bytes_that_are_no_text_are_answered_plainly(home: House, odd: dict[str, str]) -> None:
+    for browser in (home.browser(), home.signed_in()):
+        for path in ("/", "/door", "/nowhere", "/state.json"):
+            answer = browser.get(path, environ_overrides=odd)
+            assert answer.status_code < 500, (path, odd)
+            assert "Content-Security-Policy" in answer.headers
+
+
+def test_a_cookie_made_to_be_slow_is_read_at_once(home: House) -> None:
+    began = thread_time()
+    assert not home.keeper.knows_cookie('a="' + '\\"' * 16_000 + '"')
+    assert thread_time() - began < 0.2
 
 
 @pytest.mark.parametrize("token", ["", "x", "A" * 43, "\x00", "é", "a" * 3000, "..", "' OR 1=1 --"])

@@ -36,7 +36,7 @@ from sensors.senml import records
 from tests.crawl import Form, Page, send, walk
 from tests.fuzzer import NUMBERS, TOKENS, Fuzzer, timed
 from tests.houses import Time, house, serving
-from tests.pages import EVENING, garage, weather
+from tests.pages import EVENING, garage, served, weather
 from tests.test_senml import MOVING, ONE, RESOURCES, SERIES, TWO, TYPES
 
 NOW = datetime(2025, 10, 20, 18, 0, tzinfo=UTC)
@@ -291,6 +291,32 @@ def test_any_bytes_to_the_page_s_port(tmp_path: Path) -> None:
                 codes = re.findall(rb"(?m)^HTTP/1\.[01] (\d\d\d) ", got)
                 assert not [code for code in codes if code[:1] == b"5" and code != b"501"], raw
             assert _answer(server.port, REQUESTS[0].encode()).startswith(b"HTTP/1.1 200")
+
+
+OPEN = tuple(
+    f"GET {path} HTTP/1.0\r\nHost: localhost\r\nCookie: theme=dark; room=300x200; span=60\r\n\r\n"
+    for path in (
+        "/?layout=desk&span=360&w=900&h=400&hold=1,2,1", "/state.json?have=next:x,chart:y&w=9&h=9",
+        "/logbook?find=corner&from=2026-01-01&to=2026-12-31&state=hardening&job=rear+corner",
+        "/mix/epoxy-primer?part=lid", "/parts?part=lower+corner+patch", "/log/compare?a=1&b=2",
+        "/step/1", "/step/1/history", "/shelf/epoxy-primer/edit", "/assets/x/curewatch.css",
+        "/handover.html?job=rear%20corner", "/bench.ics", "/morning?day=2026-10-14",
+    )
+)  # fmt: skip
+
+
+def test_any_bytes_to_open_pages(tmp_path: Path) -> None:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING, hours=1))
+    found.mix("epoxy-panel-adhesive", 30, part="lower corner patch", job="rear corner")
+    with served(found.app) as address:
+        port = int(address.rpartition(":")[2])
+        for raw in Fuzzer(OPEN, 13).bytes(300):
+            got = _answer(port, raw)
+            codes = re.findall(rb"(?m)^HTTP/1\.[01] (\d\d\d) ", got)
+            assert not [code for code in codes if code[:1] == b"5" and code != b"501"], raw
+        assert _answer(port, OPEN[0].encode()).startswith(b"HTTP/1.0 200")
+    found.store.close()
 
 
 def _answer(port: int, raw: bytes) -> bytes:
