@@ -17,10 +17,12 @@ class Pressed:
 
 
 class Presses:
-    """Holds the last press; written by the buttons, read by the pages and the lamps."""
+    """Holds the last press; written by the buttons, read by the pages and the lamps, which are
+    woken by `changed`."""
 
     def __init__(self) -> None:
         self._lock, self._last = threading.Lock(), Pressed()
+        self.changed = threading.Event()
 
     @property
     def last(self) -> Pressed:
@@ -31,8 +33,10 @@ class Presses:
         """Tell what a press did, or why it did nothing."""
         with self._lock:
             self._last = replace(self._last, number=self._last.number + 1, said=said)
+        self.changed.set()
 
     def silence(self, keys: Iterable[str]) -> None:
         """Silence the alarms with these keys; another one will be heard."""
         with self._lock:
             self._last = replace(self._last, silenced=frozenset(keys))
+        self.changed.set()

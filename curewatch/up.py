@@ -128,7 +128,11 @@ def _beyond(
     found: list[Announcer | Buttons] = []
     if settings.mqtt.announce:
         found.append(
-            Announcer(settings.mqtt, lambda: announced(bench.view(clock()), presses.last.silenced))
+            Announcer(
+                settings.mqtt,
+                lambda: announced(bench.view(clock()), presses.last.silenced),
+                presses.changed,
+            )
         )
     if settings.buttons:
         zone = local_zone(settings.zone)

@@ -23,16 +23,22 @@ from curewatch.config import MqttSettings
 from sensors.client import KEEPALIVE_S, make_client, topic_of
 
 PREFIX = "curewatch/bench"
-EVERY_S, CONNECT_S, STOP_S, AGAIN_S = 1.0, 5.0, 5.0, (0.2, 5.0)
+EVERY_S, CONNECT_S, STOP_S, AGAIN_S = 5.0, 5.0, 5.0, (0.2, 5.0)
 _log = logging.getLogger(__name__)
 _OF_A_STEP = re.compile(rf"{PREFIX}/\d+/[a-z_]+")
 
 
 class Announcer:
-    """Publishes what `bench` says, topic by topic, while it runs."""
+    """Publishes what `bench` says, topic by topic, while it runs: every few seconds, and at once
+    when woken."""
 
-    def __init__(self, mqtt: MqttSettings, bench: Callable[[], Mapping[str, Message]]) -> None:
-        self._mqtt, self._bench = mqtt, bench
+    def __init__(
+        self,
+        mqtt: MqttSettings,
+        bench: Callable[[], Mapping[str, Message]],
+        wake: threading.Event | None = None,
+    ) -> None:
+        self._mqtt, self._bench, self._wake = mqtt, bench, wake or threading.Event()
         self._told: dict[str, Message] = {}
         self._stopping, self._gone = threading.Event(), threading.Event()
         self._connected = threading.Event()
@@ -46,7 +52,7 @@ class Announcer:
     def stop(self) -> None:
         """Say that curewatch is not there any more, and part from the broker."""
         self._stopping.set()
-        self._gone.set()
+        self._wake.set()
         self._thread.join(STOP_S)
 
     def _run(self) -> None:
@@ -62,7 +68,7 @@ class Announcer:
         client = make_client(self._mqtt, "bench", again=False)
         client.will_set(f"{PREFIX}/online", "false", qos=1, retain=True)
         client.on_connect, client.on_message = self._on_connect, self._on_message
-        client.on_disconnect = lambda *_: self._gone.set()
+        client.on_disconnect = self._on_disconnect
         return client
 
     def _converse(self) -> bool:
@@ -87,7 +93,9 @@ class Announcer:
         self._publish(client, "online", True)
         self._tell(client)
         client.subscribe(f"{PREFIX}/+/+", 1)
-        while not self._gone.wait(EVERY_S) and not self._stopping.is_set():
+        while not self._gone.is_set() and not self._stopping.is_set():
+            if self._wake.wait(EVERY_S):
+                self._wake.clear()
             self._tell(client)
 
     def _part(self, client: paho.Client) -> None:
@@ -120,6 +128,10 @@ class Announcer:
     ) -> None:
         if not reason.is_failure:
             self._connected.set()
+
+    def _on_disconnect(self, *_: Any) -> None:
+        self._gone.set()
+        self._wake.set()
 
     def _on_message(self, client: paho.Client, _: Any, message: paho.MQTTMessage) -> None:
         """Clear what the broker kept of a step that is on the bench no more."""
