@@ -10,6 +10,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch import airing, rooms
 from curewatch.airing import Airing
+from curewatch.errors import QuantityError
 from curewatch.quantities import parse_duration, parse_mass
 from curewatch.shelf import find_sheet, shelf
 from curewatch.ventilation import Room, parse_flow, parse_volume
@@ -66,14 +67,23 @@ def _page(hall: Hall, error: str = "", filled: object = None) -> str:
     )
 
 
+def _factor(text: str) -> float | None:
+    """The mixing factor as typed. [-]"""
+    plain = text.strip().replace(",", ".")
+    if not plain:
+        return None
+    if not plain.replace(".", "", 1).isdigit():
+        raise QuantityError(f"{text[:20]!r} is no mixing factor", fix="write a number from 1 to 10")
+    return float(plain)
+
+
 def _keep(hall: Hall) -> None:
     form = request.form
-    mixing = form.get("mixing", "").strip().replace(",", ".")
     rooms.told(
         hall.store,
         parse_volume(with_unit(form.get("room", ""), "m3")),
         parse_flow(with_unit(form.get("fan", ""), "m3/h")),
-        float(mixing) if mixing else None,
+        _factor(form.get("mixing", "")),
         now=hall.clock(),
     )
 

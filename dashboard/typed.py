@@ -10,5 +10,5 @@ def with_unit(text: str, unit: str) -> str:
     ('60 m3', '2100 ft3')
     """
     plain = text.strip()
-    bare = plain.replace(",", ".").replace(".", "", 1).isdigit()
+    bare = plain.lstrip("+-−").replace(",", ".").replace(".", "", 1).isdigit()
     return f"{plain} {unit}" if bare else plain

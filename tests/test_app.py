@@ -24,6 +24,7 @@ from tests.pages import EVENING, SETTINGS, Garage, garage, weather
 PAGES = (
     "/", "/mix", "/mix/epoxy-primer", "/air", "/air/salt", "/shelf", "/shelf/epoxy-primer",
     "/shelf/epoxy-primer/edit", "/shelf/new", "/logbook", "/choices", "/step/1",
+    "/air/out", "/air/masks", "/mix/epoxy-panel-adhesive/rehearse", "/step/1/heat",
     "/parts", "/parts?part=lower corner patch&job=camper", "/morning",
 )  # fmt: skip
 ORIGIN = {"Origin": "http://localhost"}

@@ -337,3 +337,44 @@ def test_airing_is_told_to_scripts_too(run: Run) -> None:
     (step,) = json.loads(out)["steps"]
     assert step["at_least_until"] > step["fan_on"]
     assert not step["least_time_over"]
+
+
+@pytest.mark.parametrize(
+    ("fields", "says"),
+    [
+        ({"room": "60", "fan": "300", "mixing": "well"}, "no mixing factor"),
+        ({"room": "60", "fan": "300", "mixing": "11"}, "outside 1..10"),
+        ({"room": "big", "fan": "300"}, "no volume"),
+        ({"room": "60", "fan": "-3"}, "outside 1..1e+06"),
+        ({"room": "0", "fan": "300"}, "outside 1..100000"),
+    ],
+)
+def test_a_room_that_cannot_be_is_said_and_kept_as_typed(
+    held: Garage, fields: dict[str, str], says: str
+) -> None:
+    answer = held.app.test_client().post(
+        "/air/out", data=fields, headers={"Origin": "http://localhost"}
+    )
+    assert (answer.status_code, says in answer.text) == (400, True)
+    assert f'value="{fields["room"]}"' in answer.text
+    assert rooms.kept(held.store) is None
+
+
+@pytest.mark.parametrize(
+    ("query", "says"),
+    [
+        ("sheet=solvent-primer-1k&amount=much", "is no"),
+        ("sheet=none-such", "there is no sheet"),
+        ("sheet=solvent-primer-1k&amount=300&over=long", "is no"),
+        (f"sheet={URETHANE}&amount=300", "no level and no airing time"),
+        ("spray=1", "spray mist"),
+        ("sand=1", "dust settles"),
+    ],
+)
+def test_what_the_airing_page_cannot_tell(held: Garage, query: str, says: str) -> None:
+    rooms.keep(held.store, ROOM, now=held.clock())
+    text = held.app.test_client().get(f"/air/out?{query}").text
+    assert says in text.replace("Isocyanate: n", "n").replace("Dust", "dust").replace(
+        "Spray", "spray"
+    )
+    assert "ppm" not in text
