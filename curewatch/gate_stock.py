@@ -77,9 +77,7 @@ def stored(asked: Asked, say: Manner) -> Check | None:
     if span is None:
         return None
     if found.too_cold:
-        change = (
-            "let it come to room temperature; look for crystals, lumps, a skin; try a dab"
-        )
+        change = "let it come to room temperature; look for crystals, lumps, a skin; try a dab"
         return Check("stored", "think", words, held.low_c, span[0], "C", "the sheet", change)
     if found.too_hot:
         change = "look for thickening or a skin, and try a dab on a scrap before it goes on"
