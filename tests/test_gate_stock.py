@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
@@ -364,3 +365,26 @@ def test_the_gate_tells_all_of_it_to_a_script(run: Run) -> None:
     run("air", "--surface", "20 C", "--air", "20 C", "--humidity", "50 %")
     assert run("gate", PRIMER, "--part", "rib", "--bare-limit", "4 h", "--json")[0] == 0
     assert run("gate", PRIMER, "--bare-limit", "0 h")[0] == 2
+
+
+@pytest.mark.parametrize(
+    ("instant", "verdict"),
+    [
+        ("2026-11-14T22:30:00Z", "think"),
+        ("2026-11-14T23:05:00Z", "stop"),
+        # the day the clock goes back has 25 hours: 23:30 is still the 25th
+        ("2026-10-25T22:30:00Z", "go"),
+    ],
+)
+def test_the_command_reads_the_day_off_the_wall(
+    run: Run, tmp_path: Path, instant: str, verdict: str
+) -> None:
+    (tmp_path / "data").mkdir()
+    (tmp_path / "data" / "curewatch.toml").write_text('zone = "Europe/Berlin"\n')
+    with freeze_time("2026-10-01T10:00:00Z"):
+        assert run("can", "add", ADHESIVE, "--batch", "A-14", "--expiry", "2026-11-14")[0] == 0
+    with freeze_time(instant):
+        run("air", "--surface", "20 C", "--air", "20 C", "--humidity", "50 %")
+        checks = json.loads(run("gate", ADHESIVE, "--batch", "A-14", "--json")[1])["checks"]
+    (batch,) = [each for each in checks if each["question"] == "batch"]
+    assert batch["verdict"] == verdict
