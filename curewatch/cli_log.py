@@ -15,7 +15,7 @@ from curewatch.errors import ConfigError
 from curewatch.fields import Paper
 from curewatch.handover import write as write_handover
 from curewatch.log_schema import SCHEMA
-from curewatch.logbook import entry, logbook, to_csv
+from curewatch.logbook import csv_lines, entries, entry, logbook
 from curewatch.opened import Opened, as_json_option, print_json
 from curewatch.search import Sought
 
@@ -98,11 +98,12 @@ def log(desktop: Opened, csv_: bool, schema: bool, json_: bool, **told: Any) -> 
         _one(desktop, told["step"], told["history_"])
     elif csv_ or json_:
         sought = _sought(desktop, told)
+        now = desktop.clock()
         if csv_:
-            entries = logbook(desktop.bench, desktop.clock(), sought=sought)
-            click.echo(to_csv(entries), nl=False)
-            return
-        for piece in parcel.pieces(desktop.bench, sought, desktop.clock()):
+            pieces = csv_lines(entries(desktop.bench, now, sought))
+        else:
+            pieces = parcel.pieces(desktop.bench, sought, now)
+        for piece in pieces:
             click.echo(piece, nl=False)
     else:
         _list(desktop, _sought(desktop, told), told["most"])

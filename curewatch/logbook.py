@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -18,6 +18,7 @@ from curewatch.sensor_log import checks
 from curewatch.step import Step, fold
 from curewatch.views import MilestoneView, StepView, Stretch
 
+CHUNK = 200
 RECORD = (
     "who",
     "hardener_batch",
@@ -135,6 +136,15 @@ def logbook(
     return [entry(bench, each, now) for each in steps(bench, sought=sought, job=job, most=most)]
 
 
+def entries(bench: Bench, now: datetime, sought: Sought) -> Iterator[Entry]:
+    """The same one by one, so that thousands neither wait for each other nor fill the memory."""
+    numbers = bench.store.find(sought)
+    for first in range(0, len(numbers), CHUNK):
+        held = bench.store.events(numbers[first : first + CHUNK])
+        for events in held.values():
+            yield entry(bench, fold(events), now)
+
+
 def _header() -> list[str]:
     spans = [f"{name}_{part}" for name in SPANS for part in ("min", "mean", "max")]
     return [
@@ -181,12 +191,20 @@ def _rows(found: Entry) -> Iterable[list[str]]:
         yield [*(cell(text) for text in texts), *_numbers(stretch), *_recorded(step)]
 
 
-def to_csv(entries: Sequence[Entry]) -> str:
-    """The logbook as CSV (RFC 4180): one row for each step and stretch; times in UTC,
-    temperatures [C], humidity [%], spread [K]."""
+def _line(cells: Iterable[str]) -> str:
     out = io.StringIO()
-    writer = csv.writer(out, lineterminator="\r\n")
-    writer.writerow(_header())
-    for found in entries:
-        writer.writerows(_rows(found))
+    csv.writer(out, lineterminator="\r\n").writerow(cells)
     return out.getvalue()
+
+
+def csv_lines(entries: Iterable[Entry]) -> Iterator[str]:
+    """The logbook as CSV (RFC 4180), line by line: one row for each step and stretch; times in UTC,
+    temperatures [C], humidity [%], spread [K]."""
+    yield _line(_header())
+    for found in entries:
+        yield from map(_line, _rows(found))
+
+
+def to_csv(entries: Sequence[Entry]) -> str:
+    """The logbook as CSV, in one piece."""
+    return "".join(csv_lines(entries))

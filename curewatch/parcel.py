@@ -19,10 +19,10 @@ from curewatch import as_json, photographs
 from curewatch.bench import Bench
 from curewatch.instants import to_ms
 from curewatch.ledger import Entry as Told
-from curewatch.logbook import RECORD, Entry, logbook
+from curewatch.logbook import RECORD, Entry, entry
 from curewatch.reading import Reading
 from curewatch.search import Sought
-from curewatch.step import Step
+from curewatch.step import Step, fold
 from curewatch.store import Event
 from curewatch.view import HISTORY
 
@@ -176,15 +176,18 @@ def _listed(name: str, held: Iterable[Any]) -> Iterator[str]:
     yield "]"
 
 
+def _whole(bench: Bench, found: Step, now: datetime) -> dict[str, Any]:
+    return step(entry(bench, found, now), bench.store.events([found.id])[found.id])
+
+
 def pieces(bench: Bench, sought: Sought, now: datetime) -> Iterator[str]:
     """The logbook, or what is sought of it, as JSON text piece by piece."""
-    entries = logbook(bench, now, sought=sought)
-    events = bench.store.events(each.step.id for each in entries)
-    steps = [each.step for each in entries]
+    numbers = bench.store.find(sought)
+    steps = [fold(events) for events in bench.store.events(numbers).values()]
     whole = sought == Sought()
     sheets = bench.store.sheets() if whole else {}
     yield f'{{"curewatch": {FORMAT}, "made": {_text(instant(now))}'
-    yield from _listed("steps", (step(each, events[each.step.id]) for each in entries))
+    yield from _listed("steps", (_whole(bench, each, now) for each in steps))
     yield from _listed("ledger", _ledger(bench, None if whole else sought.job or ""))
     yield from _listed("sheets", ({"sheet": id, "text": text} for id, text in sheets.items()))
     yield from _listed("readings", _readings(bench, steps, now))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from urllib.parse import urlencode
 
@@ -102,7 +103,7 @@ def _number(name: str) -> int:
     return int(text)
 
 
-def _file(data: str | bytes, kind: str, name: str) -> Response:
+def _file(data: str | bytes | Iterator[str], kind: str, name: str) -> Response:
     answer = Response(data, mimetype=kind)
     answer.headers["Content-Disposition"] = f'attachment; filename="{name}"'
     return answer
@@ -111,8 +112,8 @@ def _file(data: str | bytes, kind: str, name: str) -> Response:
 def _downloads(app: Flask, hall: Hall) -> None:
     @app.get("/logbook.csv")
     def log_csv() -> Response:
-        text = logbook.to_csv(logbook.logbook(hall.bench, hall.clock(), sought=sought(hall)))
-        return _file(text, "text/csv", "curewatch-logbook.csv")
+        held = logbook.entries(hall.bench, hall.clock(), sought(hall))
+        return _file(logbook.csv_lines(held), "text/csv", "curewatch-logbook.csv")
 
     @app.get("/handover.html")
     def handover_html() -> Response:
