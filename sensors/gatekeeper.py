@@ -261,14 +261,26 @@ class Gatekeeper:
         return True
 
     def offer(
-        self, found: Publish, stored: Callable[[], None], refusal: ReadingError | None
+        self,
+        guest: Guest,
+        found: Publish,
+        stored: Callable[[], None],
+        refusal: ReadingError | None,
     ) -> bool:
         """Give a message to the writer; `refusal` says why it is no reading. False: no room."""
         if self._arrivals.full(found.topic):
             return False
         arrived = self._arrivals.stamp(found.topic)
         return self._writer.offer(
-            Message(found.topic, found.payload, arrived, stored, late=found.again, refusal=refusal)
+            Message(
+                found.topic,
+                found.payload,
+                arrived,
+                stored,
+                late=found.again,
+                fresh=guest.fresh,
+                refusal=refusal,
+            )
         )
 
 

@@ -21,7 +21,7 @@ from sensors.packets import Connect, Frames, Malformed, Packet, Publish
 from sensors.payload import PREFIX
 
 CONNECT_BYTES, FAREWELL_S, ROOM_S, ROOM_EVERY_S = 16_384, 2.0, 10.0, 0.02
-FOREVER_S = 65_535
+FOREVER_S, FRESH_S = 65_535, 2.0
 FOREIGN = ReadingError(
     "a sensor from the home network may not write on this topic",
     fix=f"publish on {PREFIX}/<place>/<quantity>, or touch Listen on the Air page and say what"
@@ -72,7 +72,11 @@ class House(Protocol):
     def counts(self, found: Publish) -> bool: ...
 
     def offer(
-        self, found: Publish, stored: Callable[[], None], refusal: ReadingError | None
+        self,
+        guest: Guest,
+        found: Publish,
+        stored: Callable[[], None],
+        refusal: ReadingError | None,
     ) -> bool: ...
 
 
@@ -95,6 +99,12 @@ class Guest:
         self._waiting, self._held = set[int](), dict[int, bytes]()
         self._own, self._denied = set[int](), dict[int, list[bool]]()
         self._loop = asyncio.get_running_loop()
+        self._since = self._loop.time()
+
+    @property
+    def fresh(self) -> bool:
+        """Whether it came in only just now, and may say what it could not say before."""
+        return self._loop.time() - self._since < FRESH_S
 
     async def serve(self) -> None:
         """Let the client in, or not, and pass on what it says until one side ends."""
@@ -147,6 +157,7 @@ class Guest:
         named = replace(connect, client=self._house.name(self, connect), keepalive_s=keepalive_s)
         broker.write(packets.make_connect(named))
         self._frames.limit, self.within = self._packet_bytes, True
+        self._since = self._loop.time()
         ways = [
             asyncio.ensure_future(self._from_client(broker)),
             asyncio.ensure_future(self._from_broker(reader)),
@@ -217,7 +228,7 @@ class Guest:
             self._waiting.add(message.id)
         stored = partial(self._stored_elsewhere, message.id)
         async with asyncio.timeout(ROOM_S):
-            while not self._house.offer(message, stored, refusal):
+            while not self._house.offer(self, message, stored, refusal):
                 await asyncio.sleep(ROOM_EVERY_S)
 
     def _stored_elsewhere(self, id: int) -> None:

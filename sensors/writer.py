@@ -33,7 +33,11 @@ _RETAINED = "the broker kept this message, and when it was measured is not in it
 
 @dataclass(frozen=True, slots=True)
 class Message:
-    """What was heard, when, and whom to tell that it is stored; `refusal`: why it is no reading."""
+    """What was heard, when, and whom to tell that it is stored.
+
+    late: it may have waited somewhere; fresh: its sender has only just connected; refusal: why it
+    is no reading.
+    """
 
     topic: str
     payload: bytes
@@ -41,6 +45,7 @@ class Message:
     stored: Callable[[], None]
     retained: bool = False
     late: bool = False
+    fresh: bool = False
     refusal: ReadingError | None = None
 
 
@@ -180,7 +185,7 @@ class Writer:
         lags_s: list[float] = []
         refused: list[tuple[Message, str]] = []
         known = {*USUAL_PLACES, *self._places, *_named(self.mappings), *self._store.places()}
-        for message in batch:
+        for message in without_backlog(batch):
             good, bad = self._decode(message)
             kept = [each for each in good if each.place in known]
             readings += kept
@@ -205,6 +210,16 @@ class Writer:
                 bad.append(ReadingError(_RETAINED, fix="publish without retain, or with a time"))
             good = [replace(each, doubt=WAITED) if each in timeless else each for each in good]
         return good, bad
+
+
+def without_backlog(batch: Sequence[Message]) -> list[Message]:
+    """The batch, where of several messages on one topic from a sender that has only just connected
+    only the last counts as new: the others waited in the sender."""
+    last = {message.topic: at for at, message in enumerate(batch)}
+    return [
+        replace(message, late=True) if message.fresh and last[message.topic] != at else message
+        for at, message in enumerate(batch)
+    ]
 
 
 def _nothing() -> None:

@@ -12,6 +12,7 @@ import sqlite3
 import struct
 import time
 from collections.abc import Iterator
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import paho.mqtt.client as paho
@@ -43,6 +44,7 @@ from tests.doors import (
     welcomed,
 )
 
+NOW = datetime.now(UTC)
 IN, NOT_ALLOWED, WRONG, LATER = b"\0\0", b"\0\5", b"\0\4", b"\0\3"
 
 
@@ -412,6 +414,24 @@ def test_it_is_acknowledged_only_once_it_is_stored(held: Held) -> None:
     assert values(held) == [14.2]
     sensor.disconnect()
     sensor.loop_stop()
+
+
+def test_what_waited_in_a_sensor_is_kept_but_only_its_last_is_believed(held: Held) -> None:
+    found = raw(held.port, hello(), wait_s=10)
+    assert found.recv(4)[2:] == IN
+    found.sendall(
+        b"".join(packet(PUBLISH, text(SURFACE) + f"{n}".encode(), 0) for n in range(10, 15))
+        + packet(PUBLISH, text("curewatch/air/air_temperature") + b"20", 0)
+    )
+    until(lambda: len(values(held)) == 6)
+    believed = held.store.readings(NOW - timedelta(days=1), NOW + timedelta(days=9999))
+    assert sorted(each.value for each in believed) == [14.0, 20.0]
+    time.sleep(2.1)
+    found.sendall(b"".join(packet(PUBLISH, text(SURFACE) + b"14.1", 0) for _ in range(3)))
+    until(lambda: len(values(held)) == 9)
+    found.close()
+    believed = held.store.readings(NOW - timedelta(days=1), NOW + timedelta(days=9999))
+    assert len(believed) == 5
 
 
 def test_two_bursts_with_a_restart_between_are_both_kept_whole(tmp_path: Path) -> None:
