@@ -61,7 +61,7 @@ def _outlook_word(
     taken = [held.y(each) for _, each in track.minimums]
     for base in (held.y(value) - font * 0.45, held.y(value) + font * 1.25):
         inside = held.top < base - font and base < held.foot - 4
-        clear = all(abs(base - line) > font * 1.6 for line in taken)
+        clear = all(not line - font * 1.6 < base < line + font * 2.3 for line in taken)
         if inside and clear and left + text_px("outlook", font) < axis.right:
             return (
                 f'<text class="tick outlook-word" x="{left:.1f}" y="{base:.1f}" '
@@ -106,6 +106,16 @@ def _minimum_words(sharing: Sequence[str], value_c: float, manner: Manner) -> st
     return f"{manner.temperature(value_c, 0)}: {names} {stall} below"
 
 
+def _word_x(axis: Axis, track: Track, font: float, said: str) -> float:
+    """Where a least temperature's words begin: near the left, right of the now-line where that
+    would go through them. [px]"""
+    usual, wide = axis.left + font * 3.6, text_px(said, font)
+    now = axis.x(track.ahead_times[0]) if track.ahead_times else axis.left
+    after = now + font * 0.5
+    crossed = usual - font * 0.5 < now < usual + wide
+    return after if crossed and after + wide < axis.right else usual
+
+
 def _minimums(axis: Axis, held: Scale, track: Track, size: Size, manner: Manner) -> str:
     drawn, font, used = [], size.font_px * 0.86, list[float]()
     by_value: dict[float, list[str]] = {}
@@ -121,9 +131,9 @@ def _minimums(axis: Axis, held: Scale, track: Track, size: Size, manner: Manner)
         drawn.append(f'<path class="minimum" d="M{axis.left:.1f} {y:.1f}H{axis.right:.1f}"/>')
         if all(abs(base - other) > font * 1.1 for other in used):
             used.append(base)
+            place = f'x="{_word_x(axis, track, font, said):.1f}" y="{base:.1f}"'
             drawn.append(
-                f'<text class="minimum-word" x="{axis.left + font * 3.6:.1f}" y="{base:.1f}" '
-                f'font-size="{font:.1f}">{escape(said)}</text>'
+                f'<text class="minimum-word" {place} font-size="{font:.1f}">{escape(said)}</text>'
             )
     return "".join(drawn)
 

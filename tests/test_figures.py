@@ -220,3 +220,16 @@ def test_no_tick_s_label_reaches_left_of_the_axis(size: Size) -> None:
         for each in found:
             half = text_px(each.text or "", float(each.attrib["font-size"])) / 2
             assert float(each.attrib["x"]) - half >= size.label_px - 0.1
+
+
+@pytest.mark.parametrize("mixed_min", [3, 42, 90, 300, 900])
+def test_the_now_line_goes_through_no_word_of_the_least_temperature(mixed_min: int) -> None:
+    mixed = step(1, "epoxy-primer", -mixed_min, PRIMER)
+    root = drawn(bench(mixed, panel=track()), GARAGE)
+    found = [each for each in root.iter(f"{SVG}text") if each.get("class") == "minimum-word"]
+    line = next(each for each in root.iter(f"{SVG}g") if each.get("class") == "now")
+    now = float(re.match(r"M([\d.]+)", line[0].attrib["d"])[1])  # type: ignore[index]
+    assert found
+    for each in found:
+        left = float(each.attrib["x"])
+        assert not left < now < left + text_px(each.text or "", float(each.attrib["font-size"]))
