@@ -31,7 +31,7 @@
   full(document.getElementById("full"));
 
   /* in the garage one question at a time, the most urgent first; the others by touch */
-  const RANKS = [".wanted", ".first", ".while", ".open", ".dab", ".bare-asked", ".airing-line", ".bare-line"];
+  const RANKS = [".wanted", ".first", ".while", ".open", ".dab", ".bare-asked", ".airing-line:has(form)", ".bare-line", ".airing-line"];
   const more = document.getElementById("more");
   let turn = 0, known = "";
   function asks() {
