@@ -55,7 +55,7 @@ def picture(width: int = 320, height: int = 200, kind: str = "JPEG", **how: obje
     image = Image.new("RGB", (width, height), "red")
     image.paste("blue", (width // 2, 0, width, height))
     out = io.BytesIO()
-    image.save(out, kind, **how)  # type: ignore[arg-type]
+    image.save(out, kind, **how)
     out.seek(0)
     return out
 

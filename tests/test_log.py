@@ -16,7 +16,7 @@ from freezegun import freeze_time
 from hypothesis import given
 from hypothesis import strategies as st
 
-from curewatch import compare, foretold, history, logbook, moments, record, schema
+from curewatch import compare, foretold, history, listing, logbook, moments, record, schema
 from curewatch.bench import Bench, Details
 from curewatch.errors import StepError
 from curewatch.foretold import Told
@@ -161,7 +161,7 @@ def test_a_file_from_before_is_searched_as_well(tmp_path: Path) -> None:
     with closing(sqlite3.connect(path)) as db:
         db.execute("DROP TABLE found")
         db.execute("DROP TABLE listed")
-        db.execute(f"PRAGMA user_version = {schema.MIGRATIONS.index(schema.listing.build)}")
+        db.execute(f"PRAGMA user_version = {schema.MIGRATIONS.index(listing.build)}")
         db.commit()
     assert before >= 1
     with closing(Store(path)) as store:
@@ -453,7 +453,7 @@ def test_a_name_with_markup_or_a_path_is_only_a_name(tmp_path: Path, name: str) 
     for path in ("/logbook", "/handover.html", "/handover.pdf", "/logbook.csv"):
         answer = browser.get(path, query_string=asked)
         assert answer.status_code == 200
-        assert "html" not in answer.mimetype or b"<script>alert" not in answer.data
+        assert "html" not in str(answer.mimetype) or b"<script>alert" not in answer.data
         disposition = answer.headers.get("Content-Disposition", "")
         assert re.fullmatch(r'(attachment; filename="[a-z-]+\.(html|pdf|csv)")?', disposition)
     assert "1 step" in browser.get("/logbook", query_string={"find": name}).text

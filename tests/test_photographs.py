@@ -112,7 +112,7 @@ def test_what_is_see_through_lies_on_white(bench: Bench) -> None:
     clear, out = Image.new("RGBA", (40, 40), (255, 0, 0, 0)), io.BytesIO()
     clear.save(out, "PNG")
     image, _, _ = kept(bench, out)
-    assert min(image.convert("RGB").getpixel((20, 20))) > 250  # type: ignore[type-var]
+    assert np.asarray(image.convert("RGB")).min() > 250
 
 
 @pytest.mark.parametrize("mode", ["L", "P", "CMYK", "LA", "1"])

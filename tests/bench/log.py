@@ -10,6 +10,7 @@ from collections.abc import Callable
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 from flask.testing import FlaskClient
 
@@ -53,7 +54,7 @@ def story(number: int, chance: random.Random) -> list[Event]:
     """The events of one step, told as they happened."""
     sheet = chance.choice(list(generic_sheets().values()))
     mixed = START + number * APART
-    told = [
+    told: list[tuple[str, int, dict[str, Any]]] = [
         ("started", 0, {
             "sheet_id": sheet.id, "sheet_text": sheet.text, "part": chance.choice(PARTS),
             "job": f"job {number // 40}", "batch": f"batch A-{number % 300}", "amount_g": 60.0,
