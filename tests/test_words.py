@@ -207,7 +207,7 @@ def _of_the_model() -> Iterator[str]:
             yield from _sentences(told(sheet, celsius, now_min=90.0))
         yield stretched_words(sheet)
     for source in ("surface", "air", "assumed"):
-        yield from replace(even(9.5, 30.0), source=source).notes  # type: ignore[arg-type]
+        yield from replace(even(9.5, 30.0), source=source).notes
 
 
 def stretched_words(sheet: Sheet) -> str:
