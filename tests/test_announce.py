@@ -207,3 +207,19 @@ def test_our_own_messages_are_no_readings_and_no_refusals(port: int, tmp_path: P
     assert store.refusals() == []
     assert timedelta(0) <= now - store.latest()[0].at < timedelta(minutes=1)
     store.close()
+
+
+def test_what_left_the_bench_while_the_broker_was_away_is_cleared_there(tmp_path: Path) -> None:
+    broker, shown = Mosquitto(tmp_path), Shown(TWO)
+    ours = announcer(broker.port, shown)
+    until(lambda: "4/working_time" in kept_at(broker.port))
+    time.sleep(1.5)
+    broker.stop()
+    shown.show(ONE)
+    broker.start()
+    until(lambda: [each for each in kept_at(broker.port) if each.startswith("4/")] == [], 20)
+    held = kept_at(broker.port)
+    assert held["online"] is True
+    assert "3/clamp_time" in held
+    ours.stop()
+    broker.stop()
