@@ -23,7 +23,7 @@ WEAK = (
     "so far ahead the outlook finds dew only about four times in ten (computed on a year of open "
     "weather, a day ahead)"
 )
-HALVINGS = 7
+HALVINGS = 10
 
 
 def _at(ahead: Outlook, index: int) -> datetime:

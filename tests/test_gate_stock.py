@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 from freezegun import freeze_time
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from curewatch import cans, parts
@@ -388,3 +388,16 @@ def test_the_command_reads_the_day_off_the_wall(
         checks = json.loads(run("gate", ADHESIVE, "--batch", "A-14", "--json")[1])["checks"]
     (batch,) = [each for each in checks if each["question"] == "batch"]
     assert batch["verdict"] == verdict
+
+
+@given(st.floats(12, 25), st.floats(-1.5, -0.2), st.floats(0, 1))
+@settings(max_examples=25)
+def test_a_night_that_cools_faster_never_leaves_longer_to_start(
+    surface_c: float, per_hour_c: float, faster: float
+) -> None:
+    def before(slope: float) -> datetime:
+        found = check(starts(SHEETS[FILLER], surface_c, slope), "panel ahead")
+        return found.before or (NOW if found.verdict != "go" else NOW + timedelta(days=9))
+
+    slack = timedelta(minutes=10)  # the outlook has a sample every five
+    assert before(per_hour_c - faster) <= before(per_hour_c) + slack
