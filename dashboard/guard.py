@@ -54,13 +54,14 @@ def host_is_ours(host: str, names: Collection[str] = ()) -> bool:
 
 
 def sender_is_ours(asked: Request) -> bool:
-    """Whether a form came from our own pages."""
+    """Whether a form came from our own pages; a proxy in front may have encrypted them."""
     origin = asked.headers.get("Origin") or asked.headers.get("Referer") or ""
     try:
         found = urlsplit(origin)
     except ValueError:
         return False
-    return (found.scheme, found.netloc.lower()) == (asked.scheme, asked.host.lower())
+    schemes = (asked.scheme, "https")
+    return found.scheme in schemes and found.netloc.lower() == asked.host.lower()
 
 
 def asked_elsewhere(asked: Request) -> bool:

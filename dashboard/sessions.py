@@ -8,10 +8,10 @@ from __future__ import annotations
 
 import hashlib
 import json
+import logging
 import secrets
 import threading
 from collections.abc import Callable
-from contextlib import suppress
 from dataclasses import asdict, dataclass, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -20,6 +20,7 @@ from curewatch.errors import StoreError
 from curewatch.owned import write_owned
 
 FILE = "sessions.json"
+_LOG = logging.getLogger(__name__)
 MOST = 100
 UNUSED, WHOLE = timedelta(days=30), timedelta(days=180)
 _NOTED = timedelta(hours=6)
@@ -52,7 +53,7 @@ class Sessions:
         self._held = self._load()
 
     def begin(self, mark: str) -> str:
-        """Sign a device in; the token that its cookie carries. Raises StoreError."""
+        """Sign a device in; the token that its cookie carries."""
         token, now = secrets.token_urlsafe(_TOKEN_BYTES), self._clock()
         with self._lock:
             kept = {key: each for key, each in self._held.items() if each.lasts(mark, now)}
@@ -71,19 +72,22 @@ class Sessions:
                 return False
             if now - datetime.fromtimestamp(found.used_s, UTC) > _NOTED:
                 self._held[_hash(token)] = replace(found, used_s=now.timestamp())
-                with suppress(StoreError):
-                    self._save()
+                self._save()
             return True
 
     def end(self, token: str) -> None:
-        """Sign a device out. Raises StoreError, with the device signed out all the same."""
+        """Sign a device out."""
         with self._lock:
             if self._held.pop(_hash(token), None) is not None:
                 self._save()
 
     def _save(self) -> None:
+        """Keep them; with a full disk they last until the end of the process."""
         held = {key: asdict(each) for key, each in self._held.items()}
-        write_owned(self._path, json.dumps(held, indent=1))
+        try:
+            write_owned(self._path, json.dumps(held, indent=1))
+        except StoreError as error:
+            _LOG.warning("%s", error)
 
     def _load(self) -> dict[str, Session]:
         """What is kept; nothing, and so nobody signed in, where the file cannot be read."""

@@ -299,6 +299,15 @@ def test_a_session_outlives_a_restart_and_is_kept_as_a_hash(home: House) -> None
     assert browser.get("/state.json").status_code == 200
 
 
+def test_a_disk_that_takes_nothing_keeps_nobody_out_of_the_countdowns(home: House) -> None:
+    (home.folder / f"{FILE}.new").mkdir()
+    browser = home.signed_in()
+    assert browser.get("/state.json").status_code == 200
+    assert browser.post("/door/out", headers=ORIGIN).status_code == 303
+    assert browser.get("/state.json").status_code == 401
+    assert not (home.folder / FILE).exists()
+
+
 @pytest.mark.parametrize("text", ["", "[]", '{"a": 1}', '{"a": {"mark": 1}}', "\0", "[" * 9999])
 def test_a_damaged_list_of_sessions_lets_nobody_in_and_the_owner_again(
     home: House, text: str
@@ -364,7 +373,7 @@ def test_the_number_of_sessions_is_bounded(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     "headers",
     [
-        {}, {"Origin": "null"}, {"Origin": "http://evil.example"}, {"Origin": "https://localhost"},
+        {}, {"Origin": "null"}, {"Origin": "http://evil.example"}, {"Origin": "ftp://localhost"},
         {"Origin": "http://localhost:81"}, {"Origin": "http://["}, {"Referer": "http://x/localhost"},
         {**ORIGIN, "Sec-Fetch-Site": "cross-site", "Sec-Fetch-Mode": "navigate"},
     ],
@@ -378,6 +387,15 @@ def test_a_form_of_another_page_is_not_taken_signed_in_or_not(
         assert answer.status_code == 403, path
         assert not answer.headers.getlist("Set-Cookie")
     assert browser.get("/state.json").status_code == 200
+
+
+def test_a_page_without_encryption_sends_nothing_to_one_with_it(home: House) -> None:
+    form = {"passcode": home.shown.passcode}
+    plain = {"Origin": "http://localhost"}
+    answer = home.browser().post("/door", data=form, headers=plain, base_url="https://localhost")
+    assert answer.status_code == 403
+    behind = home.browser().post("/door", data=form, headers={"Origin": "https://localhost"})
+    assert behind.status_code == 303
 
 
 def test_another_page_cannot_fetch_but_a_link_can_open(home: House) -> None:
