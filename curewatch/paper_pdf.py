@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import math
-import re
 import xml.etree.ElementTree as ET
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
@@ -27,13 +26,13 @@ from curewatch.document import (
     texts,
 )
 from curewatch.fonts import MISSING, Chosen, choose, joined, shown
+from curewatch.paper_pen import DARK, MM, Pen
 
 MARGIN, INDENT = 14.0, 4.0
 SIZES = {1: 18.0, 2: 13.0, 3: 11.0, 4: 9.5}
 SPACES = {1: 0.0, 2: 5.0, 3: 3.5, 4: 2.0}
 BODY, SMALL, CELL, LINE = 9.5, 8.0, 8.0, 1.3
-MM = 25.4 / 72
-GREY, LIGHT, DARK = (119, 119, 119), (238, 238, 238), (17, 17, 17)
+GREY, LIGHT = (119, 119, 119), (238, 238, 238)
 PICTURE_MM, PICTURE_GAP = 54.0, 4.0
 PADDING = 0.7
 KEPT_MM, BEGUN_MM = 40.0, 80.0
@@ -203,74 +202,16 @@ def _bullets(paper: _Paper, block: Bullets) -> None:
     paper.size(BODY)
 
 
-def _number(text: str | None) -> float:
-    return float(text or 0)
-
-
-def _colour(text: str | None) -> tuple[int, int, int]:
-    found = re.fullmatch(r"#([0-9a-fA-F]{6})", text or "")
-    return tuple(bytes.fromhex(found[1])) if found else DARK  # type: ignore[return-value]
-
-
-class _Pen:
-    """Draws one of our drawings at a place of the page; scale [mm] a unit."""
-
-    def __init__(self, paper: _Paper, x: float, y: float, scale: float) -> None:
-        self.paper, self.x0, self.y0, self.scale = paper, x, y, scale
-
-    def x(self, text: str | None) -> float:
-        return self.x0 + self.scale * _number(text)
-
-    def y(self, text: str | None) -> float:
-        return self.y0 + self.scale * _number(text)
-
-    def _stroke(self, shape: ET.Element) -> None:
-        dash = [float(each) for each in (shape.get("stroke-dasharray") or "").split()]
-        self.paper.set_draw_color(*_colour(shape.get("stroke")))
-        self.paper.set_line_width(self.scale * _number(shape.get("stroke-width")))
-        self.paper.set_dash_pattern(
-            *([self.scale * each for each in dash[:2]] if len(dash) > 1 else [0, 0])
-        )
-
-    def line(self, shape: ET.Element) -> None:
-        """A line."""
-        self._stroke(shape)
-        self.paper.line(*(
-            at(shape.get(name))
-            for at, name in ((self.x, "x1"), (self.y, "y1"), (self.x, "x2"), (self.y, "y2"))
-        ))  # fmt: skip
-
-    def polyline(self, shape: ET.Element) -> None:
-        """A line through points."""
-        self._stroke(shape)
-        points = [each.split(",") for each in (shape.get("points") or "").split()]
-        self.paper.polyline([(self.x(x), self.y(y)) for x, y in points])
-
-    def circle(self, shape: ET.Element) -> None:
-        """A dot."""
-        self.paper.set_fill_color(*_colour(shape.get("fill")))
-        radius = self.scale * _number(shape.get("r"))
-        self.paper.circle(self.x(shape.get("cx")), self.y(shape.get("cy")), radius, style="F")
-
-    def text(self, shape: ET.Element) -> None:
-        """A text at its anchor."""
-        words = self.paper.say(shape.text or "")
-        self.paper.size(_number(shape.get("font-size")) * self.scale / MM)
-        wide = self.paper.get_string_width(words)
-        back = {"end": wide, "middle": wide / 2}.get(shape.get("text-anchor") or "", 0.0)
-        self.paper.text(self.x(shape.get("x")) - back, self.y(shape.get("y")), words)
-        self.paper.size(BODY)
-
-
 def _drawing(paper: _Paper, block: Drawing) -> None:
     root = ET.fromstring(block.svg)
     wide, high = (float(each) for each in root.get("viewBox", "0 0 1 1").split()[2:])
     scale = paper.epw / wide
     paper.keep(high * scale + 2)
-    pen = _Pen(paper, paper.l_margin, paper.get_y(), scale)
+    pen = Pen(paper, paper.l_margin, paper.get_y(), scale, paper.missing)
     for shape in root:
         getattr(pen, shape.tag)(shape)
     paper.set_dash_pattern()
+    paper.size(BODY)
     paper.set_y(pen.y0 + high * scale + 1)
 
 

@@ -21,7 +21,8 @@ from matplotlib.image import imread
 from curewatch import trace
 from curewatch.bench import Bench, Details
 from curewatch.errors import ConfigError, StepError
-from curewatch.handover import CAUTIONS, handover, write
+from curewatch.handed import CAUTIONS
+from curewatch.handover import handover, write
 from curewatch.milestone import Forecast
 from curewatch.reading import Reading, make_reading
 from curewatch.recoat import recoat_state
