@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 from curewatch.store import Store
-from tests.bench import bench
+from tests.bench import bench, page
 
 
 def test_the_benchmarks_print_a_row_each(tmp_path: Path) -> None:
@@ -29,3 +29,9 @@ def test_every_reading_of_the_benchmark_is_a_new_one(tmp_path: Path) -> None:
 def test_a_row_gives_the_ratio() -> None:
     row = bench.Result("this", 0.003, "that", 0.002).row()
     assert row == "| this | 3.0 ms | that | 2.0 ms | 1.5 |"
+
+
+def test_a_figure_of_the_page_over_its_bound_is_said_to_be_missed() -> None:
+    assert page.Row("refresh", 60.0, 9.0, "ms", 50.0).line().endswith("| 50 ms | MISSED |")
+    assert page.Row("refresh", 50.0, 9.0, "ms", 50.0).line().endswith("| 50 ms | met |")
+    assert page.Row("server", 5.0, 3.0, "%").met
