@@ -58,8 +58,9 @@ def _list(desktop: Opened, sought: Sought, most: int) -> None:
         click.echo(f"The last {most} of {total} steps; more of them with --most {total}.")
 
 
-def _product(desktop: Opened, sheet: str) -> None:
-    click.echo(desktop.say.found(foretold.of_product(desktop.bench, sheet, desktop.clock())))
+def _product(desktop: Opened, sheet: str, most: int) -> None:
+    now = desktop.clock()
+    click.echo(desktop.say.found(foretold.of_product(desktop.bench, sheet, now, most)))
 
 
 def _history(desktop: Opened, number: int) -> None:
@@ -108,7 +109,7 @@ def log(desktop: Opened, csv_: bool, schema: bool, json_: bool, **told: Any) -> 
     else:
         _list(desktop, _sought(desktop, told), told["most"])
         if told["product"]:
-            _product(desktop, told["product"])
+            _product(desktop, told["product"], told["most"])
 
 
 def _one(desktop: Opened, number: int, whole: bool) -> None:

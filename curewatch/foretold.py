@@ -14,7 +14,7 @@ from curewatch.search import Sought
 from curewatch.step import Step, fold
 from curewatch.view import MOST_LEARNED_FROM, Desk, mix_of, sightings
 
-MOST = 60
+MOST = 40
 
 
 @dataclass(frozen=True)
@@ -116,9 +116,11 @@ def _surface_c(bench: Bench, step: Step, now: datetime) -> float | None:
     return sum(held) / len(held) if held else None
 
 
-def of_product(bench: Bench, sheet: str, now: datetime, most: int = MOST) -> list[Course]:
-    """What a product did in this garage: its last steps, the latest first."""
-    numbers = bench.store.find(Sought(sheet=sheet), most=most)
+def of_product(
+    bench: Bench, sheet: str, now: datetime, most: int = MOST, before: int | None = None
+) -> list[Course]:
+    """What a product did in this garage: its last steps, the latest first, under a number."""
+    numbers = bench.store.find(Sought(sheet=sheet), most=most, before=before)
     held = bench.store.events(numbers)
     seen = seen_of(bench, sheet)
     steps = [fold(held[number]) for number in numbers]

@@ -73,10 +73,14 @@ def _older(steps: list[Step], total: int) -> str:
     return "/logbook?" + urlencode(kept | {"before": str(steps[-1].id)})
 
 
+def _before() -> int | None:
+    text = request.args.get("before", "")[:18]
+    return int(text) if text.isdecimal() else None
+
+
 def _list(hall: Hall) -> str:
     now, wanted = hall.clock(), sought(hall)
-    text = request.args.get("before", "")
-    before = int(text) if text.isdecimal() else None
+    before = _before()
     steps = logbook.steps(hall.bench, sought=wanted, most=MOST, before=before)
     total = hall.store.count(wanted)
     return render_template(
@@ -144,14 +148,21 @@ def register(app: Flask, hall: Hall) -> None:
 
     @app.get("/log/product/<id>")
     def log_product(id: str) -> str:
-        courses = foretold.of_product(hall.bench, id, hall.clock())
+        courses = foretold.of_product(hall.bench, id, hall.clock(), before=_before())
         if not courses:
             raise StepError(f"no step was made with {id[:60]!r}", fix="see the log")
         total = hall.store.count(Sought(sheet=id))
         name = courses[0].step.sheet.name
         figures = found.figures(courses, hall.manner(request))
+        last = courses[-1].step.id if len(courses) == foretold.MOST else None
         return render_template(
-            "product.html", courses=courses, total=total, name=name, id=id, figures=figures
+            "product.html",
+            courses=courses,
+            total=total,
+            name=name,
+            id=id,
+            figures=figures,
+            older=last,
         )
 
     _downloads(app, hall)

@@ -154,6 +154,10 @@ class Terminal:
             lines += self._step(found.view, now)
             for stretch in found.stretches:
                 lines += self._stretch(stretch, now)
+            lines += [
+                f"    mixed against a stop: {' '.join(each.stops)} Because: {each.why or 'not told'}"
+                for each in found.step.overrides
+            ]
             lines += [f"    note: {each}" for each in found.view.notes]
             lines.append("")
         return "\n".join(lines)

@@ -406,6 +406,10 @@ def test_a_product_s_page_shows_foretold_and_found(tmp_path: Path) -> None:
     assert text.count("<svg") == 1
     assert text.count('class="seen"') == 3
     assert "part 1" in text
+    for address in (f"/log/product/{PRIMER}?before={'9' * 40}", f"/logbook?before={'9' * 40}"):
+        assert browser.get(address).status_code == 200
+    assert browser.get(f"/log/compare?a={'9' * 40}&b=1").status_code == 404
+    assert browser.get(f"/log/product/{PRIMER}?before=3").text.count('class="seen"') == 2
     pair = browser.get("/log/compare?a=3&b=1").text
     assert "step 3" in pair
     assert browser.get("/log/compare?a=x&b=1").status_code == 404
