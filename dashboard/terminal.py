@@ -155,7 +155,7 @@ class Terminal:
             for stretch in found.stretches:
                 lines += self._stretch(stretch, now)
             lines += [
-                f"    mixed against a stop: {' '.join(each.stops)} Because: {each.why or 'not told'}"
+                f"    against a stop: {' '.join(each.stops)} Because: {each.why or 'not told'}"
                 for each in found.step.overrides
             ]
             lines += [f"    note: {each}" for each in found.view.notes]
