@@ -8,8 +8,10 @@ from pathlib import Path
 import click
 
 from curewatch import as_json, cli_parts
+from curewatch.cli_protect import aired
 from curewatch.ics import LATELY, calendar
 from curewatch.opened import Opened, as_json_option, print_json
+from curewatch.purge import as_json as purge_json
 from curewatch.trouble import trouble
 
 
@@ -53,9 +55,12 @@ def bench(desktop: Opened, ics: Path | None, json_: bool) -> None:
         return
     asked = cli_parts.asked_lines(desktop, now)
     if json_:
-        print_json(as_json.bench(view) | {"asks_bare": bool(asked)})
+        airing = [purge_json(each) for each in aired(desktop, view)]
+        print_json(as_json.bench(view) | {"asks_bare": bool(asked), "airing": airing})
         return
     click.echo("\n".join([*asked, *cli_parts.indoors_lines(desktop, now), desktop.say.bench(view)]))
+    for each in aired(desktop, view):
+        click.echo(f"Step {each.step_id}, {each.part}: {each.words}")
 
 
 COMMANDS: dict[tuple[str, ...], Callable[..., None]] = {

@@ -11,14 +11,21 @@ from curewatch.errors import StepError
 from curewatch.heated import leaving
 from curewatch.lately import closed_lately
 from curewatch.opened import Opened, as_json_option, print_json
-from curewatch.purge import as_json, purge, purges
+from curewatch.purge import Purge, as_json, purge, purges
 from curewatch.quantities import parse_duration, parse_mass
 from curewatch.shelf import find_sheet
 from curewatch.ventilation import parse_flow, parse_volume
 from curewatch.verdict import said
+from curewatch.views import BenchView
 from curewatch.zone import local_zone
 
 GROUPS = {"cartridge": "Cartridges and dust filters: opened when, worn how long, when to go."}
+
+
+def aired(desktop: Opened, view: BenchView) -> list[Purge]:
+    """The least airing of each step with solvent, on the bench or lately taken off it."""
+    closed = closed_lately(desktop.bench, view.now)
+    return purges(view, rooms.kept(desktop.store), desktop.say.manner, closed)
 
 
 @click.argument("sheet", required=False)
@@ -62,9 +69,7 @@ def air_out(
         sprayed=spray,
         sanded=sand,
     )
-    now = desktop.clock()
-    closed = closed_lately(desktop.bench, now)
-    held_now = purges(desktop.bench.view(now), held, desktop.say.manner, closed)
+    held_now = aired(desktop, desktop.bench.view(desktop.clock()))
     if json_:
         print_json(airing.as_json(found) | {"steps": [as_json(each) for each in held_now]})
         return
