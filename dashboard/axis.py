@@ -12,6 +12,7 @@ SPANS_MIN = (30, 60, 120, 180, 240, 360, 480, 720, 1080, 1440, 2160, 2880, 4320,
 CHOICES_MIN = (60, 360, 1440, 4320)
 _STEPS_MIN = (5, 10, 15, 30, 60, 120, 180, 360, 720, 1440)
 _AHEAD = timedelta(hours=16)
+_SOON, _SOON_TIMES = timedelta(hours=4), 4
 _PAST_SHARE = 0.28
 
 
@@ -40,11 +41,15 @@ class Axis:
 
 
 def _ahead(step: StepView, now: datetime) -> list[datetime]:
-    """The instants of a step worth seeing from now, the doubt of each included."""
+    """What is next on a step, and what follows soon after, the doubt of each included."""
     if step.forecast.stalled_now:
         return [now + timedelta(hours=12)]
     known = [each.late or each.shown for each in step.milestones]
-    return [at for at in known if at is not None and at > now]
+    ahead = sorted(at for at in known if at is not None and at > now)
+    if not ahead:
+        return []
+    soon = now + max((ahead[0] - now) * _SOON_TIMES, _SOON)
+    return [at for at in ahead if at <= soon]
 
 
 def needed_min(view: BenchView) -> float:

@@ -233,3 +233,49 @@ def test_the_now_line_goes_through_no_word_of_the_least_temperature(mixed_min: i
     for each in found:
         left = float(each.attrib["x"])
         assert not left < now < left + text_px(each.text or "", float(each.attrib["font-size"]))
+
+
+def test_the_axis_shows_what_is_next_large_and_days_only_when_nothing_is_nearer() -> None:
+    near = {"clamp_time": (8.0, 10.0, 15.0), "sand_ready": (60.0, 80.0, 104.0)}
+    far = {"recoat_closes": (1400.0, 1440.0, 1500.0)}
+    patch = step(1, "epoxy-panel-adhesive", -119, near | {"full_cure": (900.0, 930.0, 950.0)})
+    roof = step(2, "epoxy-primer", -330, far, part="roof seam")
+    start, end = axis.choose(bench(patch, roof))
+    assert end - start <= timedelta(hours=4)
+    assert end >= at(104)
+    start, end = axis.choose(bench(roof))
+    assert end >= at(1400)
+
+
+def test_an_axis_someone_looks_at_is_kept_until_now_nears_its_end() -> None:
+    held, wanted = (at(-60), at(120)), (at(-30), at(600))
+    assert axis.kept(at(0), held, wanted) == held
+    assert axis.kept(at(100), held, wanted) == held
+    assert axis.kept(at(110), held, wanted) == wanted
+    assert axis.kept(at(-61), held, wanted) == wanted
+    assert axis.kept(at(0), None, wanted) == wanted
+
+
+@pytest.mark.parametrize(("height", "most"), [(400.0, 6), (280.0, 3), (220.0, 2)])
+def test_a_low_drawing_has_fewer_ribbons_so_that_their_names_keep_apart(
+    height: float, most: int
+) -> None:
+    steps = [step(n, "epoxy-primer", -30, PRIMER, part=f"part {n}") for n in range(1, 13)]
+    view, size = bench(*steps, panel=track()), Size(1740, height, 26, 304)
+    assert figures.most_lanes(view, size) == most
+    root = drawn(view, size)
+    names = [each for each in root.iter(f"{SVG}text") if (each.text or "").startswith("part ")]
+    assert len(names) == most
+    rows = sorted(float(each.get("y", "0")) for each in names)
+    tall = float(names[0].get("font-size", "0"))
+    assert all(two - one >= 0.8 * tall for one, two in itertools.pairwise(rows))
+
+
+def test_the_outlook_is_named_where_it_is_clear_of_the_least_temperatures() -> None:
+    for low_c in (2.0, 9.0, 13.9):
+        root = drawn(bench(step(1, "epoxy-primer", -20, PRIMER), panel=track(low_c)))
+        named = root.find(f".//{SVG}text[@class='tick outlook-word']")
+        least = root.findall(f".//{SVG}text[@class='minimum-word']")
+        if named is not None:
+            for each in least:
+                assert abs(float(each.get("y", "0")) - float(named.get("y", "0"))) > 8

@@ -46,6 +46,7 @@
     for (const row of rows) row.classList.toggle("put-by", single && row !== open[turn % open.length]);
     more.hidden = !single || open.length < 2;
     more.textContent = `${open.length - 1} more`;
+    more.setAttribute("aria-label", `Next question, ${open.length - 1} more`);
     more.parentElement.classList.add("live");
   }
   if (more) {
