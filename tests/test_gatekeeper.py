@@ -19,10 +19,11 @@ import paho.mqtt.client as paho
 import psutil
 import pytest
 
-from curewatch.config import Settings
+from curewatch.config import MqttSettings, Settings
 from curewatch.errors import ConfigError
 from sensors.gatekeeper import Gatekeeper, nobody, of_this_machine
 from sensors.guest import Limits
+from sensors.listen import Listening
 from sensors.packets import PUBLISH, packet
 from sensors.writer import Writer
 from tests.brokers import publish, until
@@ -157,6 +158,29 @@ def test_a_topic_may_be_written_as_soon_as_it_is_mapped(held: Held, tmp_path: Pa
     row = '\n[[mappings]]\ntopic = "attic/probe"\nplace = "air"\nquantity = "air_temperature"\n'
     (tmp_path / "curewatch.toml").write_text(MAPPED + row)
     until(lambda: sensor.publish("attic/probe", "9.5", qos=1) and 9.5 in values(held))
+    sensor.disconnect()
+    sensor.loop_stop()
+
+
+def test_a_sensor_that_is_not_let_in_is_found_by_listening_and_let_in_by_one_choice(
+    held: Held, tmp_path: Path
+) -> None:
+    ears = Listening(MqttSettings(port=held.port), tmp_path)
+    held.gate.overhear = ears.overhear
+    ears.begin()
+    sensor = client(held.port)
+
+    def sent() -> int:
+        sensor.publish("attic/node", '{"temp": 9.5}', qos=1).wait_for_publish(5)
+        return len(ears.leaves)
+
+    until(sent)
+    (leaf,) = ears.leaves
+    assert (leaf.topic, leaf.pointer, leaf.outside) == ("attic/node", "/temp", True)
+    ears.keep(leaf.mapping("air"))
+    until(lambda: sent() and 9.5 in values(held))
+    until(lambda: sent() and not ears.leaves[0].outside)
+    ears.end()
     sensor.disconnect()
     sensor.loop_stop()
 

@@ -28,7 +28,7 @@ from sensors.packets import (
 )
 from tests.doors import hello, text
 
-WORDS = st.text(st.characters(exclude_categories=("Cs",), exclude_characters="\0"), max_size=20)
+WORDS = st.text(st.characters(codec="utf-8", exclude_characters="\0"), max_size=20)
 NAMES = WORDS.filter(lambda each: each and "+" not in each and "#" not in each)
 
 
