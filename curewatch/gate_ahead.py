@@ -24,6 +24,7 @@ WEAK = (
     "weather, a day ahead)"
 )
 HALVINGS = 10
+LONG_AGO = timedelta(hours=12)
 
 
 def _at(ahead: Outlook, index: int) -> datetime:
@@ -97,6 +98,8 @@ def _spell_words(asked: Asked, say: Manner) -> str:
     found = warm_spell(asked.ahead, asked.least_c)
     if found is None:
         return "the outlook has it nowhere warm enough by itself"
+    if found[0] <= asked.now and found[1] >= _at(asked.ahead, asked.ahead.likely_c.size - 1):
+        return "the likely path stays warm enough, the cool one does not"
     start, end = (say.moment(each, asked.now) for each in found)
     return f"by itself the outlook has it warm enough from {start} to {end}"
 
@@ -110,7 +113,7 @@ def _had(asked: Asked, crossing: int, matters: Milestone, say: Manner) -> str:
     if needed is None or needed.late_min is None:
         return ""
     had = _at(asked.ahead, crossing) - timedelta(minutes=needed.late_min)
-    if had > asked.now:
+    if not asked.now - LONG_AGO < had <= asked.now:
         return ""
     return f"at this temperature it had to be mixed by {say.moment(had, asked.now)}"
 
