@@ -197,3 +197,19 @@ def test_the_log_of_cartridges_from_the_terminal(run: Run) -> None:
 def test_a_cartridge_that_cannot_be_is_refused(bench: Bench) -> None:
     with pytest.raises(StepError, match="no kind of cartridge"):
         cartridges.open_new(bench.store, "mask", "paper", now=NOW)
+
+
+def test_a_dust_filter_is_worn_from_the_sanding_reminder_for_an_hour_at_most(bench: Bench) -> None:
+    cartridges.open_new(bench.store, "filters", "dust", now=NOW, maker_h=1)
+    bench.start(FILLER, now=NOW)
+    bench.acknowledge(1, "dust:sanding", now=at(1.5))
+    (found,) = states(bench, at(2), BERLIN)
+    assert (found.worn_h, found.discard) == (pytest.approx(0.5), False)
+    (found,) = states(bench, at(9), BERLIN)
+    assert (found.worn_h, found.discard) == (pytest.approx(1), True)
+
+
+def test_what_lies_ahead_is_not_worn_yet() -> None:
+    held = Cartridge("mask", "vapour", NOW)
+    found = state(held, [Worn(at(0), at(10_000))], at(0.5), BERLIN)
+    assert found.worn_h == pytest.approx(0.5)

@@ -378,3 +378,10 @@ def test_what_the_airing_page_cannot_tell(held: Garage, query: str, says: str) -
         "Spray", "spray"
     )
     assert "ppm" not in text
+
+
+def test_the_same_room_is_kept_once(held: Garage) -> None:
+    for volume in (60, 60, 45):
+        rooms.keep(held.store, Room(volume, 300, 5), now=held.clock())
+    assert len(held.store.entries("room")) == 2
+    assert rooms.kept(held.store) == Room(45, 300, 5)
