@@ -112,6 +112,9 @@ class Paper:
 
     def happening(self, found: Happening) -> str:
         """What else happened, in words."""
+        if found.kind == "overridden":
+            why = found.body.get("why") or "not told yet"
+            return f"{HAPPENED[found.kind]}: {_listed(found.body['stops'])} Because: {why}"
         words = " ".join([HAPPENED.get(found.kind, plain(found.kind)), *self._more(found.body)])
         texts = [_listed(found.body[key]) for key in _PLAIN if found.body.get(key)]
         return ": ".join([words, *texts])
