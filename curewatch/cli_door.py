@@ -49,7 +49,7 @@ def _way(settings: Settings) -> None:
         click.echo("It opens with: curewatch up --lan (or lan = true in curewatch.toml).")
 
 
-@click.option("--renew", is_flag=True, help="Make new secrets; every device is signed out.")
+@click.option("--renew", is_flag=True, help="Make new ones; all devices are signed out.")
 def door(desktop: Opened, renew: bool) -> None:
     """Make the passcode of the page and the password of the broker, for the home network.
 
@@ -59,7 +59,7 @@ def door(desktop: Opened, renew: bool) -> None:
     if not renew and load_door(desktop.folder) is not None:
         click.echo(
             "There is a door already; its secrets were shown when it was made.\n"
-            "New ones, which sign every device out: curewatch door --renew"
+            "New ones, which sign every device out and sensors must be told: curewatch door --renew"
         )
     else:
         click.echo(_secrets(make_door(desktop.folder)))
