@@ -9,6 +9,8 @@ from curewatch import foretold, logbook, photographs, protection
 from curewatch.errors import StepError
 from curewatch.fields import SPANS
 from curewatch.search import Sought
+from curewatch.shelf import shelf
+from curewatch.step import Step
 from dashboard.band import minutes_to, ms
 from dashboard.bench import ago_of, answered
 from dashboard.hall import Hall
@@ -18,6 +20,12 @@ from dashboard.record import paper, told
 def _earlier(hall: Hall, number: int, sheet: str) -> int | None:
     """The step of the same product before this one."""
     return next(iter(hall.store.find(Sought(sheet=sheet), most=1, before=number)), None)
+
+
+def _changed(hall: Hall, step: Step) -> bool:
+    """Whether the shelf's sheet says something else by now."""
+    now = shelf(hall.store).get(step.sheet.id)
+    return now is not None and now.text != step.sheet.text
 
 
 def _page(hall: Hall, number: int, error: str = "", filled: object = None) -> str:
@@ -40,6 +48,7 @@ def _page(hall: Hall, number: int, error: str = "", filled: object = None) -> st
         foretold=foretold.foretold(hall.bench, found.step),
         photographs=photographs.shown(found.step),
         marks=[each for each in found.step.happened if each.kind not in ("photographed",)],
+        changed=_changed(hall, found.step),
         earlier=_earlier(hall, number, found.step.sheet.id),
     )
 

@@ -442,6 +442,19 @@ def test_the_drawing_of_a_product_stays_in_its_frame(points: list[Point]) -> Non
             assert high <= drawing.HIGH - drawing.BOTTOM + 1.1
 
 
+def test_a_step_shows_its_sheet_as_it_was_then(tmp_path: Path) -> None:
+    held = garage(tmp_path)
+    held.mix(PRIMER, 5)
+    browser = held.app.test_client()
+    assert "it was changed since" not in browser.get("/step/1").text
+    text = held.bench.step(1).sheet.text
+    held.store.save_sheet(PRIMER, text.replace("(generic)", "(mine)"), held.clock())
+    page = browser.get("/step/1").text
+    assert "The sheet as it was then; it was changed since" in page
+    assert "(generic)" in page
+    held.store.close()
+
+
 # names that try something
 
 
