@@ -6,7 +6,7 @@ import argparse
 import random
 import sqlite3
 import tempfile
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -17,7 +17,7 @@ from flask.testing import FlaskClient
 from curewatch.bench import Bench
 from curewatch.config import Settings
 from curewatch.events import Event
-from curewatch.sheet import generic_sheets
+from curewatch.sheet import Sheet, generic_sheets
 from curewatch.store import Store
 from curewatch.view import Desk
 from dashboard.app import make_app
@@ -50,9 +50,9 @@ _PLAIN = """SELECT event.body FROM step JOIN event ON event.step = step.id
     WHERE step.id IN (SELECT id FROM step ORDER BY id DESC LIMIT 40)"""
 
 
-def story(number: int, chance: random.Random) -> list[Event]:
+def story(number: int, chance: random.Random, sheets: Sequence[Sheet]) -> list[Event]:
     """The events of one step, told as they happened."""
-    sheet = chance.choice(list(generic_sheets().values()))
+    sheet = chance.choice(sheets)
     mixed = START + number * APART
     told: list[tuple[str, int, dict[str, Any]]] = [
         ("started", 0, {
@@ -73,8 +73,11 @@ def story(number: int, chance: random.Random) -> list[Event]:
 def filled(folder: Path, steps: int) -> Store:
     """A logbook of so many steps, with the readings of its last month."""
     store, chance = Store(folder / "log.sqlite"), random.Random(7)
-    for first in range(0, steps, 500):
-        store.merge([story(n, chance) for n in range(first, min(steps, first + 500))], [], {})
+    sheets = list(generic_sheets().values())
+    for first in range(0, steps, 5000):
+        store.merge(
+            [story(n, chance, sheets) for n in range(first, min(steps, first + 5000))], [], {}
+        )
     end = START + steps * APART
     for day in range(30, 0, -1):
         marks = [end - timedelta(days=day, minutes=-10 * count) for count in range(144)]
