@@ -118,7 +118,7 @@ class Publisher:
         """Stop, and return the numbers that were acknowledged."""
         self._stop.set()
         self._thread.join()
-        until(lambda: len(self.acknowledged) == len(self.sent), 60)
+        until(lambda: len(self.acknowledged) == len(self.sent), 300)
         self._client.disconnect()
         self._client.loop_stop()
         return {self.sent[mid] / 1000 for mid in self.acknowledged}

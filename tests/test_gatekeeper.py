@@ -232,6 +232,11 @@ def test_nobody_takes_the_place_of_another_by_its_name(held: Held) -> None:
     ours.loop_stop()
 
 
+def test_the_version_before_is_spoken_too(held: Held) -> None:
+    assert pub(held.port, SURFACE, "-V", "mqttv31", "-m", "14.2", *KNOWN).returncode == 0
+    until(lambda: values(held) == [14.2])
+
+
 def test_another_version_is_refused_in_words_it_understands(held: Held) -> None:
     assert welcomed(held.port, hello(level=5)) == b"\x20\x03\x00\x84\x00"
     assert welcomed(held.port, hello(level=6)) == b"\x20\x02\x00\x01"
