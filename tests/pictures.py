@@ -47,6 +47,7 @@ PAGES = {
     "shelf": "/shelf",
     "sheet": "/shelf/epoxy-primer",
     "new-sheet": "/shelf/new",
+    "sheet-edit": "/shelf/epoxy-primer/edit",
     "parts": "/parts",
     "logbook": "/logbook",
     "found": "/logbook?find=sill",
@@ -155,6 +156,14 @@ def stop(browser: Browser) -> None:
             shoot(page, FOLDER / f"stop-{ending}.png", size)
 
 
+def mixed(browser: Browser) -> None:
+    """What was it that was mixed, asked after one touch."""
+    with opened(STATES["touched"]) as address:
+        for page, size, ending in each_device(browser, small=False):
+            visit(page, f"{address}/mixed/1")
+            shoot(page, FOLDER / f"page-mixed-{ending}.png", size)
+
+
 def morning(browser: Browser) -> None:
     """The page of the last night, and the bench beside it."""
     with opened(dawn) as address:
@@ -197,6 +206,7 @@ def others(browser: Browser, wanted: Sequence[str]) -> None:
 
 OTHERS: dict[str, Callable[[Browser], None]] = {
     "stop": stop,
+    "mixed": mixed,
     "morning": morning,
     "gone": gone,
     "door": door,
