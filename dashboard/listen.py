@@ -60,7 +60,7 @@ def _row(hall: Hall, leaf: Leaf, mappings: Sequence[Mapping]) -> Row:
         _id(leaf),
         plain(leaf.topic),
         plain(leaf.record or leaf.pointer),
-        tuple(f"{value:g}" for value in leaf.last),
+        tuple(f"{value:.6g}" for value in leaf.last),
         _seems(hall, leaf),
         mapping,
         _taken(hall, leaf, mapping),
@@ -156,14 +156,13 @@ def chosen(leaf: Leaf) -> Mapping:
 
 
 def _choose(hall: Hall) -> str:
-    """Keep or let go of a mapping; the mark of its row."""
-    ears = hall.ears
-    leaf = _asked(ears)
+    """Keep or let go of a mapping; the mark of its row from then on."""
+    leaf = _asked(hall.ears)
     if request.form.get("does") == "let go":
-        ears.let_go(leaf.mapping("here", None, None))
-    else:
-        ears.keep(chosen(leaf))
-    return _id(leaf)
+        hall.ears.let_go(leaf.mapping("here", None, None))
+        return _id(leaf)
+    hall.ears.keep(chosen(leaf))
+    return f"{_id(leaf)}-taken"
 
 
 def register(app: Flask, hall: Hall) -> None:
@@ -180,8 +179,8 @@ def register(app: Flask, hall: Hall) -> None:
     @app.post("/air/listen")
     def listen_begin() -> AnyResponse | tuple[str, int]:
         try:
-            ears = hall.ears
-            ears.end() if request.form.get("does") == "stop" else ears.begin()
+            act = hall.ears.end if request.form.get("does") == "stop" else hall.ears.begin
+            act()
         except CurewatchError as error:
             return _page(hall, str(error)), 400
         return redirect("/air/listen", 303)
