@@ -265,10 +265,11 @@ def _ticks(axis: Axis, size: Size, manner: Manner, top: float, bottom: float) ->
 def _now(axis: Axis, size: Size, view: BenchView, manner: Manner, bottom: float) -> str:
     x, label, font = axis.x(view.now), manner.clock(view.now), size.font_px
     wide = text_px(label, font) + font * 0.5
+    flag = min(max(x, wide / 2), size.width - wide / 2)
+    box = f'x="{flag - wide / 2:.1f}" y="0" width="{wide:.1f}" height="{font * 1.35:.1f}"'
     return (
-        f'<g class="now"><path d="M{x:.1f} {font * 1.3:.1f}V{bottom:.1f}"/>'
-        f'<rect x="{x - wide / 2:.1f}" y="0" width="{wide:.1f}" height="{font * 1.35:.1f}" rx="3"/>'
-        f'<text x="{x:.1f}" y="{font:.1f}" text-anchor="middle" font-size="{font:.1f}">'
+        f'<g class="now"><path d="M{x:.1f} {font * 1.3:.1f}V{bottom:.1f}"/><rect {box} rx="3"/>'
+        f'<text x="{flag:.1f}" y="{font:.1f}" text-anchor="middle" font-size="{font:.1f}">'
         f"{escape(label)}</text></g>"
     )
 

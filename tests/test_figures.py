@@ -279,3 +279,17 @@ def test_the_outlook_is_named_where_it_is_clear_of_the_least_temperatures() -> N
         if named is not None:
             for each in least:
                 assert abs(float(each.get("y", "0")) - float(named.get("y", "0"))) > 8
+
+
+@pytest.mark.parametrize("past_min", [0.5, 170.0])
+def test_the_flag_of_now_stays_on_the_drawing(past_min: float) -> None:
+    view = bench(panel=track())
+    stretch = (at(-past_min), at(180 - past_min))
+    text = figures.bench(view, PHONE, MANNER, stretch).replace(
+        "<svg ", '<svg xmlns="http://www.w3.org/2000/svg" ', 1
+    )
+    flag = ET.fromstring(text).find(f".//{SVG}g[@class='now']/{SVG}rect")
+    assert flag is not None
+    left, wide = float(flag.get("x", "-1")), float(flag.get("width", "0"))
+    assert left >= 0
+    assert left + wide <= PHONE.width
