@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from html import escape
@@ -12,6 +11,7 @@ from dashboard import axis as axes
 from dashboard import words
 from dashboard.axis import Axis
 from dashboard.drawing import Size, cut, text_px
+from dashboard.lettering import Word, divided, drawn_above, drawn_inside, words_of
 from dashboard.segments import Segment, present, segments
 from dashboard.track import temperature
 from dashboard.words import Manner
@@ -65,87 +65,6 @@ def _bar(name: str, axis: Axis, part: Segment, top: float, high: float) -> str:
     )
 
 
-@dataclass(frozen=True)
-class Word:
-    """A segment's word: its middle, its room inside and the stretch it belongs to. [px]"""
-
-    text: str
-    kind: str
-    left: float
-    right: float
-
-    @property
-    def middle(self) -> float:
-        """The middle of the stretch. [px]"""
-        return (self.left + self.right) / 2
-
-
-def _words(axis: Axis, parts: Iterable[Segment]) -> list[Word]:
-    found = []
-    for part in parts:
-        left = axis.x(part.start.late)
-        right = axis.x(part.end.early) if part.end else axis.right
-        begins, ends = axis.x(part.start.early), axis.x(part.end.late) if part.end else axis.right
-        if right - left < 2:
-            left, right = begins, ends
-        if ends - begins >= 2:
-            found.append(Word(part.word, part.kind, left, right))
-    return found
-
-
-def _fits(word: Word, font_px: float) -> bool:
-    return word.right - word.left >= text_px(word.text, font_px) + font_px * 0.9
-
-
-def _inside(word: Word, top: float, high: float, font_px: float) -> str:
-    wide = text_px(word.text, font_px) + font_px * 0.5
-    middle, tall = word.middle, min(font_px * 1.35, high)
-    return (
-        f'<rect class="plate" x="{middle - wide / 2:.1f}" y="{top + (high - tall) / 2:.1f}" '
-        f'width="{wide:.1f}" height="{tall:.1f}" rx="3"/>'
-        f'<text class="word" x="{middle:.1f}" y="{top + high / 2 + font_px * 0.35:.1f}" '
-        f'font-size="{font_px:.1f}" text-anchor="middle">{escape(word.text)}</text>'
-    )
-
-
-def placed(found: Sequence[Word], font_px: float, left: float, right: float) -> list[float]:
-    """Left ends of words in one row that neither touch nor leave the axis. [px]"""
-    gap = font_px * 0.8
-    wide = [text_px(each.text, font_px) for each in found]
-    starts: list[float] = []
-    free = left
-    for each, width in zip(found, wide, strict=True):
-        starts.append(max(free, each.middle - width / 2))
-        free = starts[-1] + width + gap
-    bound = right
-    for index in range(len(starts) - 1, -1, -1):
-        starts[index] = min(starts[index], bound - wide[index])
-        bound = starts[index] - gap
-    return starts
-
-
-def fitting(found: Sequence[Word], font_px: float, room_px: float) -> list[Word]:
-    """The words that have room in one row; the narrowest stretches go without. [px]"""
-    kept = list(found)
-    while sum(text_px(each.text, font_px) + font_px * 0.8 for each in kept) > room_px:
-        kept.remove(min(kept, key=lambda each: each.right - each.left))
-    return kept
-
-
-def _above(found: Sequence[Word], axis: Axis, top: float, font_px: float) -> str:
-    """Words of narrow stretches, in a row over the ribbon with a line to their stretch."""
-    drawn = []
-    found = fitting(found, font_px, axis.right - axis.left)
-    for word, start in zip(found, placed(found, font_px, axis.left, axis.right), strict=True):
-        foot = start + min(text_px(word.text, font_px) / 2, font_px)
-        drawn.append(
-            f'<path class="leader" d="M{foot:.1f} {top - 4:.1f}L{word.middle:.1f} {top + 6:.1f}"/>'
-            f'<text class="callout" x="{start:.1f}" y="{top - font_px * 0.42:.1f}" '
-            f'font-size="{font_px:.1f}">{escape(word.text)}</text>'
-        )
-    return "".join(drawn)
-
-
 def _title(step: StepView, view: BenchView, manner: Manner) -> str:
     part = words.part_of(step.part, step.sheet.name)
     said = [f"{part}, {words.short(step.sheet.name)}: {present(step, view.now)}"]
@@ -197,22 +116,10 @@ class Lane:
     bar_high: float
 
 
-def divided(found: Sequence[Word], font_px: float) -> tuple[list[Word], list[Word]]:
-    """The words that stand inside their stretch clear of each other, and the others."""
-    inside: list[Word] = []
-    taken = -1e9
-    for word in sorted(found, key=lambda each: each.middle):
-        half = text_px(word.text, font_px) / 2 + font_px * 0.4
-        if _fits(word, font_px) and word.middle - half > taken:
-            inside.append(word)
-            taken = word.middle + half
-    return inside, [each for each in found if each not in inside]
-
-
 def _lane(step: StepView, axis: Axis, size: Size, top: float, high: float) -> Lane:
     """A step's ribbon in its row; a thin row has no words above, only on touch."""
     parts = tuple(segments(step))
-    found, row = _words(axis, parts), size.font_px * 1.3
+    found, row = words_of(axis, parts), size.font_px * 1.3
     named = 0.0 if size.label_px else row * 1.1
     dense = high - named < size.font_px * 2.2
     font = max(min(size.font_px, (high - named) * 0.62), 9.0) if dense else size.font_px
@@ -244,8 +151,8 @@ def _ribbon(lane: Lane, view: BenchView, axis: Axis, size: Size, manner: Manner)
 def _written(lane: Lane, axis: Axis) -> str:
     """The words of a ribbon: inside where they fit, else above."""
     font = lane.font_px
-    within = "".join(_inside(each, lane.bar_top, lane.bar_high, font) for each in lane.inside)
-    return within + _above(lane.above, axis, lane.bar_top, font)
+    within = "".join(drawn_inside(each, lane.bar_top, lane.bar_high, font) for each in lane.inside)
+    return within + drawn_above(lane.above, axis, lane.bar_top, font)
 
 
 def _ticks(axis: Axis, size: Size, manner: Manner, top: float, bottom: float) -> str:

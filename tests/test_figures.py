@@ -16,7 +16,7 @@ from curewatch.views import BenchView
 from dashboard import axis, figures
 from dashboard.axis import Axis
 from dashboard.drawing import Size, cut, text_px
-from dashboard.figures import Word, divided, fitting, placed
+from dashboard.lettering import Word, divided, fitting, placed
 from dashboard.segments import present, segments
 from dashboard.words import Manner
 from tests.made import ADHESIVE, NOW, PRIMER, at, bench, step, track
