@@ -145,16 +145,28 @@ def compare(desktop: Opened, one: int, other: int) -> None:
     click.echo(desktop.say.pair(pair))
 
 
+def _many(count: int, word: str) -> str:
+    first, _, rest = word.partition(" ")
+    return f"{count} {first}{'' if count == 1 else 's'}{' ' if rest else ''}{rest}"
+
+
 @click.argument("file", type=_FILE)
 def take_in(desktop: Opened, file: Path) -> None:
     """Take in the JSON of another curewatch; what is here already is not stored again."""
     arrived = unpack.take_in(desktop.store, unpack.read_file(file))
     taken = arrived.taken
-    click.echo(
-        f"New: {taken.steps} steps with {taken.events} events, {taken.entries} entries of cans, "
-        f"parts and sensors, {arrived.readings} readings, {arrived.photographs} photographs, "
-        f"{taken.sheets} sheets."
+    said = ", ".join(
+        _many(*each)
+        for each in (
+            (taken.steps, "step"),
+            (taken.events, "event"),
+            (taken.entries, "word of a can, part or sensor"),
+            (arrived.readings, "reading"),
+            (arrived.photographs, "photograph"),
+            (taken.sheets, "sheet"),
+        )
     )
+    click.echo(f"New: {said}.")
     if taken.sheets_kept:
         click.echo(f"Left as they are here: the sheets {', '.join(taken.sheets_kept)}.")
 
