@@ -344,16 +344,17 @@ class Desk:
         since = max(step.told_at, _ten_minutes(look.now) - LOOK_BACK)
         if (look.now - since) < timedelta(minutes=2):
             return view
-        then = self._as_of(step, since, look)
+        then = self._as_of(step, since, look).by_name
         events = self.store.events([step.id])[step.id]
         told = any(event.told > since and event.kind in TELLING for event in events)
         panel = self._panel(step, since, look)
         asked = {each.name for each in open_milestones(view) if not each.due}
         moved = [
             change
-            for before, after in zip(then.milestones, view.forecast.milestones, strict=True)
+            for after in view.forecast.milestones
             if after.name in asked
-            and (change := moved_by(before, after, since, panel, told)) is not None
+            and after.name in then
+            and (change := moved_by(then[after.name], after, since, panel, told)) is not None
         ]
         return replace(view, changes=tuple(moved))
 

@@ -10,6 +10,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from curewatch import parts
 from curewatch.bench import Bench, Details
 from curewatch.errors import StepError
 from curewatch.logbook import logbook, to_csv
@@ -255,6 +256,26 @@ def test_a_cell_of_the_csv_is_never_a_formula(bench: Bench) -> None:
     text = to_csv(logbook(bench, minutes_later(1)))
     assert "'=1+1" in text
     assert ",=1" not in text
+
+
+@pytest.mark.parametrize(
+    ("was", "now_is"), [("lid", "chassis bracket"), ("chassis bracket", "lid")]
+)
+def test_the_bench_is_shown_when_a_part_turns_out_to_be_structural_or_not(
+    bench: Bench, was: str, now_is: str
+) -> None:
+    number = bench.start(ADHESIVE, now=AT, details=Details(part=was))
+    bench.amend(number, Details(part=now_is), now=minutes_later(31))
+    shown = bench.view(minutes_later(35)).steps[0]
+    assert (shown.milestones == ()) is (now_is == "chassis bracket")
+    assert shown.changes == ()
+
+
+def test_the_bench_is_shown_when_a_part_is_marked_structural_meanwhile(bench: Bench) -> None:
+    bench.start(ADHESIVE, now=AT, details=Details(part="lid"))
+    assert bench.view(minutes_later(31)).steps[0].milestones
+    parts.mark(bench.store, "lid", "", "structural", now=minutes_later(32))
+    assert bench.view(minutes_later(33)).steps[0].milestones == ()
 
 
 def test_a_restart_changes_nothing(bench: Bench) -> None:
