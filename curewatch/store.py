@@ -283,7 +283,7 @@ class Store(Merging, Recent):
                 was if new is None else str(new)
                 for was, new in zip((had.part, had.job, had.place), told, strict=True)
             )
-            found[step] = Worked(row, part, job, place, kind == "abandoned")
+            found[step] = Worked(row, part, job, place, had.abandoned or kind == "abandoned")
         return [found[number] for number in sorted(found)]
 
     def step(self, number: int) -> StepRow | None:

@@ -130,6 +130,8 @@ def test_what_covers_nothing_leaves_the_clock_running(bench: Bench) -> None:
     found = parts.part(bench, RIB, JOB, NOW)
     assert found.bare_since == NOW - hours(3)
     assert before < failed == found.last_step
+    bench.amend(failed, Details(batch="B 12"), now=NOW)
+    assert parts.part(bench, RIB, JOB, NOW).bare_since == NOW - hours(3)
 
 
 def test_a_primer_from_before_it_was_said_to_be_bare_is_asked_about(bench: Bench) -> None:
