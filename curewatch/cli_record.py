@@ -111,7 +111,7 @@ def photo(desktop: Opened, step: int, file: Path, words: str) -> None:
 @click.argument("number", type=int)
 @click.option("--why", default="", help="Why it is taken back.")
 def take_back(desktop: Opened, step: int, number: int, why: str) -> None:
-    """Take back a mark or a photograph by its NUMBER: it was a slip. The history keeps it."""
+    """Take back a mark, a photograph or heat by its NUMBER: it was a slip. The history keeps it."""
     record.take_back(desktop.bench, step, number, now=desktop.clock(), why=why)
     click.echo(f"Step {step}: number {number} is taken back.")
 

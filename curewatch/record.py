@@ -46,8 +46,12 @@ def mark(
 
 
 def take_back(bench: Bench, number: int, event: int, *, now: datetime, why: str = "") -> None:
-    """Take back a mark or a photograph: it was a slip. It stays in the step's history."""
-    if event not in [each.id for each in bench.step(number).happened]:
+    """Take back a mark, a photograph or heat: it was a slip. It stays in the step's history.
+
+    A mix against a stop is no slip.
+    """
+    held = bench.step(number).happened
+    if event not in [each.id for each in held if each.kind != "overridden"]:
         raise StepError(
             f"step {number} has nothing of number {event} to take back",
             fix="see its numbers with: curewatch log --step",

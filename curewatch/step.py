@@ -188,13 +188,6 @@ def _answered(step: Step, event: Event) -> Step:
     return replace(step, answers=step.answers | {name: (*step.answers.get(name, ()), answer)})
 
 
-def _forgot(step: Step, event: Event) -> Step:
-    back = event.body["event"]
-    kept = tuple(each for each in step.witnesses if each.id != back)
-    happened = tuple(each for each in step.happened if each.id != back)
-    return replace(step, witnesses=kept, happened=happened)
-
-
 def _heated(step: Step, event: Event) -> Step:
     body = event.body
     start, until = (datetime.fromisoformat(body[key]) for key in ("from", "until"))
@@ -217,7 +210,7 @@ def _next(step: Step, event: Event) -> Step:
         case "tested":
             return _answered(step, event)
         case "forgot":
-            return _forgot(step, event)
+            return step
         case "acknowledged":
             return replace(step, acknowledged=step.acknowledged | {event.body["key"]: event.told})
         case "heated":
@@ -237,8 +230,10 @@ def _next(step: Step, event: Event) -> Step:
 
 
 def fold(events: Sequence[Event]) -> Step:
-    """The step that these events tell, the first being its start."""
+    """The step that these events tell, the first being its start, without what was taken back."""
+    back = {each.body["event"] for each in events if each.kind == "forgot"}
     step = _started(events[0])
     for event in events[1:]:
-        step = _next(step, event)
+        if event.id not in back:
+            step = _next(step, event)
     return replace(step, last_event=events[-1].id)
