@@ -8,12 +8,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from curewatch.errors import StepError
 from curewatch.store import Store
 from curewatch.views import MilestoneView, StepView
+from curewatch.wall import instant_of
 
 SUBJECT = "evening"
 NIGHT_ENDS = timedelta(hours=4)
@@ -29,14 +30,9 @@ def evening_of(at: datetime, zone: ZoneInfo) -> date:
     return (local - NIGHT_ENDS).date()
 
 
-def wall(day: date, clock: time, zone: ZoneInfo) -> datetime:
-    """The instant at which the clock on the wall shows that time on that day."""
-    return datetime.combine(day, clock, tzinfo=zone).astimezone(UTC)
-
-
 def is_evening(now: datetime, zone: ZoneInfo) -> bool:
     """Whether it is after five, or not yet four the next morning."""
-    return now >= wall(evening_of(now, zone), FROM, zone)
+    return now >= instant_of(evening_of(now, zone), FROM, zone)
 
 
 def set_stop(store: Store, stop: datetime, *, now: datetime, zone: ZoneInfo, who: str = "") -> None:
@@ -106,6 +102,6 @@ def asks_now(found: Worked, now: datetime, zone: ZoneInfo, stop: datetime | None
     day = evening_of(now, zone)
     if stop is not None and now >= stop - BEFORE_STOP:
         return True
-    if now >= wall(day, ASKED_FROM, zone):
+    if now >= instant_of(day, ASKED_FROM, zone):
         return True
     return found.settled and is_evening(now, zone)

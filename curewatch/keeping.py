@@ -18,13 +18,14 @@ from curewatch.as_json import stamp
 from curewatch.bench import Bench
 from curewatch.cans import Can, UseBy
 from curewatch.config import PlaceSettings
-from curewatch.evening import wall
+from curewatch.evening import evening_of
 from curewatch.life import days_left, local_day
 from curewatch.rollup import Held
 from curewatch.sheet import Sheet
 from curewatch.shelf import shelf
 from curewatch.verdict import Manner
 from curewatch.view import Look
+from curewatch.wall import instant_of
 
 SOON_DAYS = 30
 MORNING = time(10, 0)
@@ -101,7 +102,7 @@ def _since(can: Can, zone: ZoneInfo) -> datetime | None:
         return None
     if can.moved or can.bought is None:
         return can.stored_since
-    return min(can.stored_since, wall(can.bought, time(0), zone))
+    return min(can.stored_since, instant_of(can.bought, time(0), zone))
 
 
 def _stored(bench: Bench, can: Can, now: datetime, zone: ZoneInfo) -> Stored | None:
@@ -121,8 +122,7 @@ def _least(sheet: Sheet) -> tuple[float, Whose] | None:
 
 def _until(now: datetime, zone: ZoneInfo) -> datetime:
     """Ten tomorrow morning, or this morning before four."""
-    local = (now - timedelta(hours=4)).astimezone(zone)
-    return wall(local.date() + timedelta(days=1), MORNING, zone)
+    return instant_of(evening_of(now, zone) + timedelta(days=1), MORNING, zone)
 
 
 def tonight(

@@ -14,7 +14,6 @@ from curewatch.asked import plain
 from curewatch.bench import Bench
 from curewatch.conditions import AIR_PLACE, Conditions, regular
 from curewatch.course import minimum_c
-from curewatch.evening import wall
 from curewatch.joint import PROCEDURE
 from curewatch.life import local_day
 from curewatch.night import Night, Progress, Spell, night, progress
@@ -24,6 +23,7 @@ from curewatch.reading import Reading
 from curewatch.verdict import Manner, said
 from curewatch.view import open_milestones
 from curewatch.views import StepView
+from curewatch.wall import instant_of
 
 BEGINS, LATEST_MIX, ENDS = time(18, 0), time(3, 0), time(10, 0)
 SHOWN_FROM, SHOWN_UNTIL = time(4, 0), time(12, 0)
@@ -68,7 +68,8 @@ class Morning:
 def last_night(now: datetime, zone: ZoneInfo) -> tuple[datetime, datetime]:
     """From six in the evening before today to ten, or to now where it is earlier."""
     today = local_day(now, zone)
-    return wall(today - timedelta(days=1), BEGINS, zone), min(now, wall(today, ENDS, zone))
+    start = instant_of(today - timedelta(days=1), BEGINS, zone)
+    return start, min(now, instant_of(today, ENDS, zone))
 
 
 def is_morning(now: datetime, zone: ZoneInfo) -> bool:
@@ -127,7 +128,7 @@ def _bare(bench: Bench, part: Part, start: datetime, end: datetime) -> BareNight
 def morning(bench: Bench, now: datetime, zone: ZoneInfo) -> Morning:
     """The last night of every step still on the bench, and of every part that stood bare."""
     start, end = last_night(now, zone)
-    latest = wall(local_day(now, zone), LATEST_MIX, zone)
+    latest = instant_of(local_day(now, zone), LATEST_MIX, zone)
     ran = [view for view in bench.view(now).steps if view.mixed_at < min(latest, end)]
     stood = [
         part

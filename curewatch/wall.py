@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
@@ -11,28 +12,25 @@ FIX = "write it like '22:00' or '2026-11-25T22:00:00+01:00'"
 LOOKED_BACK = timedelta(hours=18)
 
 
+def instant_of(day: date, clock: time, zone: ZoneInfo) -> datetime:
+    """The instant at which the clock on the wall shows that time on that day."""
+    return datetime.combine(day, clock, tzinfo=zone).astimezone(UTC)
+
+
 def next_time(text: str, now: datetime, zone: ZoneInfo) -> datetime:
     """The next instant at which the wall clock shows 22:00, or the instant of an RFC 3339 text."""
-    try:
-        wall = time.fromisoformat(text.strip())
-    except ValueError:
+    clock = _clock(text)
+    if clock is None:
         return _instant(text)
-    if wall.tzinfo is not None:
-        raise ConfigError(f"{text[:40]!r} has a zone but no day", fix=FIX)
-    today = now.astimezone(zone).date()
-    return next(at for day in (0, 1, 2) if (at := _wall(today, day, wall, zone)) > now)
+    return min(at for at in _shown(clock, now, zone) if at > now)
 
 
 def last_time(text: str, now: datetime, zone: ZoneInfo) -> datetime:
     """The last instant at which the wall clock showed 18:00, or the instant of an RFC 3339 text."""
-    try:
-        wall = time.fromisoformat(text.strip())
-    except ValueError:
+    clock = _clock(text)
+    if clock is None:
         return _instant(text)
-    if wall.tzinfo is not None:
-        raise ConfigError(f"{text[:40]!r} has a zone but no day", fix=FIX)
-    today = now.astimezone(zone).date()
-    return next(at for day in (0, -1, -2) if (at := _wall(today, day, wall, zone)) <= now)
+    return max(at for at in _shown(clock, now, zone) if at <= now)
 
 
 def near_time(text: str, now: datetime, zone: ZoneInfo) -> datetime:
@@ -56,6 +54,23 @@ def _instant(text: str) -> datetime:
         raise ConfigError(f"{text[:40]!r} is out of all time", fix=FIX) from None
 
 
-def _wall(today: date, days: int, wall: time, zone: ZoneInfo) -> datetime:
-    day = today + timedelta(days=days)
-    return datetime.combine(day, wall, tzinfo=zone).astimezone(UTC)
+def _clock(text: str) -> time | None:
+    """The time of day that a text names; None where it may be an instant."""
+    try:
+        clock = time.fromisoformat(text.strip())
+    except ValueError:
+        return None
+    if clock.tzinfo is not None:
+        raise ConfigError(f"{text[:40]!r} has a zone but no day", fix=FIX)
+    return clock
+
+
+def _shown(clock: time, now: datetime, zone: ZoneInfo) -> Iterator[datetime]:
+    """When the wall clock shows a time on the days around: twice where it is put back over it."""
+    today = now.astimezone(zone).date()
+    for days in range(-2, 3):
+        day = today + timedelta(days=days)
+        first, again = (instant_of(day, clock.replace(fold=fold), zone) for fold in (0, 1))
+        yield first
+        if again > first:
+            yield again

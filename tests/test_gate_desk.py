@@ -15,7 +15,7 @@ from curewatch.gate_desk import ask
 from curewatch.reading import Quantity, make_reading
 from curewatch.store import Store
 from curewatch.view import Desk
-from curewatch.wall import next_time
+from curewatch.wall import last_time, next_time
 from tests.conftest import Run
 
 NOW = datetime(2026, 11, 14, 17, 0, tzinfo=UTC)
@@ -109,11 +109,29 @@ def test_asking_starts_nothing(bench: Bench) -> None:
             datetime(2026, 10, 24, 21, 0, tzinfo=UTC),
             datetime(2026, 10, 25, 21, 0, tzinfo=UTC),
         ),
+        # that night 02:30 is shown twice: once in summer time, then again
+        (
+            "02:30",
+            datetime(2026, 10, 25, 0, 45, tzinfo=UTC),
+            datetime(2026, 10, 25, 1, 30, tzinfo=UTC),
+        ),
+        # the night it goes forward 02:30 is not shown: an hour later stands for it
+        (
+            "02:30",
+            datetime(2027, 3, 28, 0, 15, tzinfo=UTC),
+            datetime(2027, 3, 28, 1, 30, tzinfo=UTC),
+        ),
         ("2026-11-15T08:00:00+01:00", NOW, datetime(2026, 11, 15, 7, 0, tzinfo=UTC)),
     ],
 )
 def test_the_users_own_end_is_a_wall_clock_time(text: str, now: datetime, at: datetime) -> None:
     assert next_time(text, now, BERLIN) == at
+
+
+def test_cleaned_at_half_past_two_is_the_later_one_where_the_clock_showed_it_twice() -> None:
+    morning = datetime(2026, 10, 25, 6, 0, tzinfo=UTC)
+    assert last_time("02:30", morning, BERLIN) == datetime(2026, 10, 25, 1, 30, tzinfo=UTC)
+    assert last_time("01:30", morning, BERLIN) == datetime(2026, 10, 24, 23, 30, tzinfo=UTC)
 
 
 @pytest.mark.parametrize("text", ["ten", "25:00", "2026-11-15T08:00:00", "22:00+01:00", ""])
