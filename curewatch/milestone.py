@@ -238,11 +238,17 @@ def _refused(sheet: Sheet, why: tuple[str, ...]) -> Forecast:
     return Forecast(milestones, (), math.inf, why[0], why, by_name=named)
 
 
-def _reason_name(found: Mapping[str, Times], now_min: float) -> str:
-    """What the reason is about: the next milestone ahead, else the last one reached."""
+def _reason_name(found: Mapping[str, Times], now_min: float, sightings: Sequence[Sighting]) -> str:
+    """What the reason is about: the milestone counted down to, else the last one reached."""
+    passed = {each.state for each in sightings}
     given = [name for name in REASON_ORDER if name in found]
     timed = {name: likely for name in given if (likely := found[name][1]) is not None}
-    ahead = [name for name, likely in timed.items() if likely > now_min]
+    counted = {name: found[name][0 if name in EARLY_SHOWN else 2] for name in timed}
+    ahead = [
+        name
+        for name in timed
+        if (counted[name] or timed[name]) > now_min and f"passed:{name}" not in passed
+    ]
     last = max(timed, key=lambda name: timed[name], default=given[0])
     return ahead[0] if ahead else last
 
@@ -267,7 +273,7 @@ def forecast(
     fresh = belief.learned(sheet) if others else learned
     case = make_case(sheet, mix, past, ahead, sightings, learned.ea_kj)
     raw = solve(case, learned, names_of(sheet))
-    name = _reason_name(raw, case.course.now_min)
+    name = _reason_name(raw, case.course.now_min, sightings)
     reason = explain(case, name, learned, fresh, raw[name][1])
     found = _chain(dict(raw))
     milestones = tuple(_milestone(case, each, found[each]) for each in names_of(sheet))

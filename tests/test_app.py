@@ -543,3 +543,19 @@ def test_an_axis_asked_to_stay_where_it_cannot_is_chosen_anew(
     assert state is not None
     start, end = re.findall(r'data-(?:start|end)="(\d+)"', state["parts"]["chart"]["html"])
     assert int(start) <= state["now"] <= int(end)
+
+
+def test_the_reason_is_about_the_milestone_that_is_counted_down_to(
+    held: Garage, browser: FlaskClient
+) -> None:
+    assert "label working time 50 min" in page(browser)
+    send(browser, "/step/1/answer", live=True, milestone="working_time", result="passed")
+    assert "label clamp time 4 h" in page(browser)
+    found = held.bench.step_view(1, held.clock()).milestones
+    clamps = next(each for each in found if each.name == "clamp_time")
+    assert clamps.likely
+    held.clock.at = clamps.likely + timedelta(minutes=5)
+    held.hear(weather(held.clock(), hours=3))
+    text = page(browser)
+    assert "likely since" in text
+    assert "label clamp time 4 h" in text
