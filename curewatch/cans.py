@@ -171,12 +171,6 @@ def use_by(can: Can, sheet: Sheet) -> UseBy | None:
     return min(found, key=lambda each: each.day, default=None)
 
 
-def expired(can: Can, sheet: Sheet, today: date) -> bool:
-    """Whether its last day is past; on that day itself it is not. `today` is the local day."""
-    found = use_by(can, sheet)
-    return found is not None and today > found.day
-
-
 def _check(can: Can, now: datetime) -> None:
     latest = (now + timedelta(days=1)).date()
     for name in ("bought", "opened"):

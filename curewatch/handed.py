@@ -37,7 +37,6 @@ from curewatch.views import MilestoneView, Stretch
 
 NO_PART = "part not named"
 MOST_MOMENTS = 18
-PLACED = ("part", "job", "place")
 STRETCHES = ("surface_temperature", "air_temperature", "relative_humidity", "dew_point_spread")
 BY_HAND = ("checked by", "signed", "place and date")
 CAUTIONS = (

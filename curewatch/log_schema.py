@@ -65,8 +65,6 @@ CONDITIONS = _object(
         for name in SPANS
     },
 )
-OVERRIDE = _object({"stops": TEXTS, "why": _or_null(TEXT), "told": TIME})
-HEATED = _object({"from": TIME, "until": TIME, "surface_c": _or_null(_number("C"))})
 MOMENT = _object(
     {"when": TEXT, "at": TIME},
     optional={name: _number(_UNIT.get(name, "C")) for name in VALUES},

@@ -74,18 +74,6 @@ class Flat:
     until: datetime
 
 
-def last_check(store: Ledger, source: str, quantity: Quantity | None = None) -> Check | None:
-    """The last check of the sensor with this source, or None where it was never checked.
-
-    `source` is `Reading.source`, which is the topic; `quantity` is asked where one source sends
-    several, and None takes the last check of any. This is what a log names beside a step: when the
-    sensor was last held against a reference (`told`), by how much it was off (`offset`) [C or %],
-    and by whom.
-    """
-    found = [each for each in checks(store, source) if quantity in (None, each.quantity)]
-    return found[-1] if found else None
-
-
 def checks(store: Ledger, source: str | None = None) -> list[Check]:
     """Every check of one sensor, or of all, in the order told; a sensor that took up another
     topic keeps those it had under its former one."""

@@ -18,7 +18,7 @@ from curewatch.errors import CurewatchError, StoreError
 from curewatch.intake import Intake
 from curewatch.reading import QUANTITIES, Quantity, Reading
 from curewatch.salt import RANGE_C, humidity_over_salt
-from curewatch.sensor_log import add_check, checks, flats, last_check, moves
+from curewatch.sensor_log import add_check, checks, flats, moves
 from curewatch.store import Store
 from sensors.broker import EmbeddedBroker
 from sensors.mqtt import Subscriber
@@ -85,17 +85,14 @@ def test_a_later_check_replaces_the_offset_and_counts_from_the_sensor_itself(sto
 
 def test_the_last_check_tells_when_by_whom_and_how_far_it_was_off(store: Store) -> None:
     Intake(store).take([reading(0, 14.4), reading(0, 71.0, DAMP)])
-    assert last_check(store, PROBE) is None
+    assert checks(store, PROBE) == []
     checked(store, "14.0 C", 1, who="  Ann \n Lee ")
     salt_check_sensor(store, place, PROBE, "20 C", "71 %", "", later(2))
-    found = last_check(store, PROBE, SURFACE)
-    assert found is not None
+    found, salted = checks(store, PROBE)
     assert (found.offset, found.who, found.told, found.read) == (-0.4, "Ann Lee", later(1), 14.4)
-    salted = last_check(store, PROBE)
-    assert salted is not None
     assert (salted.how, salted.quantity, salted.uncertainty) == ("salt", DAMP, 1.0)
     assert salted.offset == pytest.approx(4.48, abs=0.01)
-    assert last_check(store, "another") is None
+    assert checks(store, "another") == []
 
 
 def test_what_a_person_reads_off_the_sensor_counts_before_its_last_reading(store: Store) -> None:
@@ -285,8 +282,7 @@ def test_a_sensor_that_takes_up_another_topic_keeps_its_checks(store: Store) -> 
     (move,) = moved_sensor(store, PROBE, new, later(11))
     assert (move.before, move.after) == ("panel", "tailgate")
     assert moves(store, new) == [move]
-    found = last_check(store, new)
-    assert found is not None
+    (found,) = checks(store, new)
     assert (found.source, found.who, found.offset) == (new, "Ann", -0.4)
     intake.take([reading(12, 14.4, where="tailgate", source=new)])
     assert [value for value, _ in held(store)] == [14.4, 14.4, 14.0]
