@@ -51,6 +51,17 @@ def _scaled(text: str, kind: str, units: dict[str, float], example: str) -> floa
     return number * units[unit.lower()]
 
 
+def with_unit(text: str, unit: str) -> str:
+    """A typed value with its unit, which a bare number takes from its field.
+
+    >>> with_unit("−4,5", "C"), with_unit("58 F", "C"), with_unit(" ", "%")
+    ('-4,5 C', '58 F', '')
+    """
+    plain = text.strip().replace("−", "-")
+    bare = plain.replace(",", ".").lstrip("+-").replace(".", "", 1).isdigit()
+    return f"{plain} {unit}" if bare else plain
+
+
 def parse_temperature(text: str) -> float:
     """Temperature with its unit (C, F or K). [C]
 

@@ -13,6 +13,7 @@ from curewatch.checking import check_sensor, moved_sensor, salt_check_sensor
 from curewatch.errors import CurewatchError
 from curewatch.heard import Ends
 from curewatch.intake import Intake
+from curewatch.quantities import with_unit
 from curewatch.salt import SOURCE, TAPE, WALK
 from curewatch.sensor_log import is_sensor
 from curewatch.sensor_view import sensors
@@ -20,7 +21,7 @@ from dashboard import sensor_words
 from dashboard.band import ms
 from dashboard.bench import ago_of, once
 from dashboard.hall import Hall
-from sensors.manual import typed, with_unit
+from sensors.manual import typed
 
 Answer = AnyResponse | tuple[str, int]
 

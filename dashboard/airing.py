@@ -11,12 +11,11 @@ from werkzeug.wrappers import Response as AnyResponse
 from curewatch import airing, rooms
 from curewatch.airing import Airing
 from curewatch.errors import QuantityError
-from curewatch.quantities import parse_duration, parse_mass
+from curewatch.quantities import parse_duration, parse_mass, with_unit
 from curewatch.shelf import find_sheet, shelf
 from curewatch.ventilation import Room, parse_flow, parse_volume
 from dashboard.bench import answered
 from dashboard.hall import Hall
-from dashboard.typed import with_unit
 
 ASKED = ("sheet", "amount", "over", "spray", "sand")
 

@@ -6,10 +6,9 @@ from flask import Flask, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch import cartridges, wearing
-from curewatch.quantities import parse_duration
+from curewatch.quantities import parse_duration, with_unit
 from dashboard.bench import once
 from dashboard.hall import Hall
-from dashboard.typed import with_unit
 
 
 def _page(hall: Hall, error: str = "", filled: object = None) -> str:

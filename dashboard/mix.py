@@ -8,10 +8,11 @@ from typing import Any
 from flask import Flask, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import cans, logbook, overrides, protection, quantities
+from curewatch import cans, logbook, overrides, protection
 from curewatch.bench import Details, check_mix
 from curewatch.gate import Gate, gate
 from curewatch.gate_desk import ask
+from curewatch.quantities import parse_mass, parse_percent, parse_temperature, with_unit
 from curewatch.sheet import Sheet
 from curewatch.shelf import find_sheet, shelf
 from curewatch.step import Step
@@ -38,38 +39,23 @@ def ordered(hall: Hall) -> list[Sheet]:
     return [sheets[id] for id in ids]
 
 
-def _optional(text: str) -> str | None:
-    return text.strip() or None
-
-
 def _mass(text: str) -> float | None:
     """Amount as typed; a bare number is grams. [g]"""
-    if not text.strip():
-        return None
-    bare = text.strip().replace(",", ".").replace(".", "", 1).isdigit()
-    return quantities.parse_mass(f"{text.strip()} g" if bare else text)
-
-
-def _percent(text: str) -> float | None:
-    """Hardener as typed; a bare number is percent. [%]"""
-    if not text.strip():
-        return None
-    bare = text.strip().replace(",", ".").replace(".", "", 1).isdigit()
-    return quantities.parse_percent(f"{text.strip()} %" if bare else text)
+    return parse_mass(with_unit(text, "g")) if text else None
 
 
 def details() -> Details:
     """What the form tells of a mix. Raises QuantityError in the user's words."""
-    form = request.form
-    stored = form.get("product", "")
+    told = {key: text.strip() for key, text in request.form.items()}
+    hardener, stored = told.get("hardener"), told.get("product")
     return Details(
-        part=_optional(form.get("part", "")),
-        job=_optional(form.get("job", "")),
-        place=_optional(form.get("place", "")),
-        batch=_optional(form.get("batch", "")),
-        amount_g=_mass(form.get("amount", "")),
-        hardener_pct=_percent(form.get("hardener", "")),
-        product_c=quantities.parse_temperature(stored) if stored.strip() else None,
+        part=told.get("part") or None,
+        job=told.get("job") or None,
+        place=told.get("place") or None,
+        batch=told.get("batch") or None,
+        amount_g=_mass(told.get("amount", "")),
+        hardener_pct=parse_percent(with_unit(hardener, "%")) if hardener else None,
+        product_c=parse_temperature(stored) if stored else None,
     )
 
 

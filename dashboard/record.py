@@ -10,10 +10,11 @@ from typing import Any, BinaryIO, cast
 from flask import Flask, Response, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import history, photographs, quantities, record
+from curewatch import history, photographs, record
 from curewatch.bench import Details
 from curewatch.errors import PhotographError, StepError
 from curewatch.fields import Paper
+from curewatch.quantities import parse_duration, parse_film, with_unit
 from dashboard.bench import ago_of, answered, once
 from dashboard.hall import Hall
 from dashboard.mix import details
@@ -27,10 +28,6 @@ def paper(hall: Hall) -> Paper:
     return Paper(hall.zone, hall.manner(request))
 
 
-def _with_unit(text: str, unit: str) -> str:
-    return f"{text} {unit}" if text.replace(",", ".").replace(".", "", 1).isdigit() else text
-
-
 def _typed(name: str) -> str:
     return request.form.get(name, "").strip()
 
@@ -40,7 +37,7 @@ def told(now: datetime) -> Details:
     texts: dict[str, Any] = {key: _typed(key) or None for key in _TEXTS}
     found = replace(details(), **texts)
     films: dict[str, Any] = {
-        name: quantities.parse_film(_with_unit(_typed(name), "um"))
+        name: parse_film(with_unit(_typed(name), "um"))
         for name in ("film_wet_um", "film_dry_um")
         if _typed(name)
     }
@@ -48,7 +45,7 @@ def told(now: datetime) -> Details:
     return replace(
         found,
         **films,
-        induction_min=quantities.parse_duration(_with_unit(waited, "min")) if waited else None,
+        induction_min=parse_duration(with_unit(waited, "min")) if waited else None,
         cleaned_at=now - ago_of(cleaned) if cleaned else None,
     )
 
@@ -100,7 +97,7 @@ def _marks(app: Flask, hall: Hall) -> None:
                 _typed("what"),
                 now=now,
                 at=now - ago_of(_typed("ago") or "0"),
-                film_wet_um=quantities.parse_film(_with_unit(film, "um")) if film else None,
+                film_wet_um=parse_film(with_unit(film, "um")) if film else None,
             )
         return answered("In the log.", f"/step/{number}#marks")
 

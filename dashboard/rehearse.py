@@ -10,12 +10,11 @@ from curewatch.asked import Asked
 from curewatch.bench import Details
 from curewatch.gate_desk import ask
 from curewatch.heated import Spell, most_c
-from curewatch.quantities import parse_duration, parse_temperature
+from curewatch.quantities import parse_duration, parse_temperature, with_unit
 from curewatch.sheet import Sheet
 from curewatch.shelf import find_sheet
 from dashboard.bench import answered, once
 from dashboard.hall import Hall
-from dashboard.typed import with_unit
 
 
 def _asked(hall: Hall, sheet: Sheet, part: str) -> Asked:

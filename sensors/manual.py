@@ -40,17 +40,6 @@ def typed(
     return found
 
 
-def with_unit(text: str, unit: str) -> str:
-    """A typed value with its unit, which a bare number takes from its field: C, F or %.
-
-    >>> with_unit("−4,5", "C"), with_unit("58 F", "C"), with_unit(" ", "%")
-    ('-4,5 C', '58 F', '')
-    """
-    plain = text.strip().replace("−", "-")
-    bare = plain.replace(",", ".").lstrip("+-").replace(".", "", 1).isdigit()
-    return f"{plain} {unit}" if bare else plain
-
-
 def _value(quantity: Quantity, text: str) -> float:
     parse = parse_humidity if quantity == "relative_humidity" else parse_temperature
     try:
