@@ -3,11 +3,10 @@
 from __future__ import annotations
 
 import functools
-import json
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from functools import cached_property
 from pathlib import Path
 from typing import Any, Literal, TypeVar
@@ -35,9 +34,9 @@ from curewatch.config import Settings, load_settings
 from curewatch.errors import ConfigError, CurewatchError
 from curewatch.estimate import estimate, read_conditions
 from curewatch.intake import Intake
+from curewatch.opened import as_json_option, before, maybe, print_json
 from curewatch.protection import cautions, check_start
 from curewatch.quantities import (
-    parse_duration,
     parse_film,
     parse_humidity,
     parse_mass,
@@ -106,25 +105,7 @@ def _data(command: Command) -> Command:
     return option(opened)  # type: ignore[return-value]
 
 
-_json = click.option("--json", "json_", is_flag=True, help="Print JSON for scripts.")
 _ago = click.option("--ago", help="How long ago it was, like '3 min'.")
-
-
-def _print_json(data: Any) -> None:
-    click.echo(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False))
-
-
-def _before(now: datetime, ago: str | None) -> datetime:
-    if ago is None:
-        return now
-    if ago.strip().startswith("-"):
-        raise ConfigError(f"--ago {ago!r} lies in the future", fix="say it like '3 min'")
-    minutes = parse_duration(ago)
-    return now - timedelta(minutes=min(minutes, 1e7))
-
-
-def _maybe(parse: Callable[[str], float], text: str | None) -> float | None:
-    return None if text is None else parse(text)
 
 
 @click.group(context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 96})
@@ -173,7 +154,7 @@ def air(
     from sensors.manual import typed
 
     now = desktop.clock()
-    at = check_time(_before(now, ago), now, "the reading")
+    at = check_time(before(now, ago), now, "the reading")
     readings = typed(place, at, surface=surface, air=air, humidity=humidity)
     new = Intake(desktop.store, desktop.settings.places).take(readings)
     click.echo(f"{new} of {len(readings)} stored for {place} at {desktop.say.manner.clock(at)}.")
@@ -202,10 +183,10 @@ def _detail_options(command: Command) -> Command:
             place=given.pop("place"),
             batch=given.pop("batch"),
             who=given.pop("who"),
-            amount_g=_maybe(parse_mass, given.pop("amount")),
-            hardener_pct=_maybe(parse_percent, given.pop("hardener")),
-            film_um=_maybe(parse_film, given.pop("film")),
-            product_c=_maybe(parse_temperature, given.pop("product_temperature")),
+            amount_g=maybe(parse_mass, given.pop("amount")),
+            hardener_pct=maybe(parse_percent, given.pop("hardener")),
+            film_um=maybe(parse_film, given.pop("film")),
+            product_c=maybe(parse_temperature, given.pop("product_temperature")),
         )
         return command(*args, details=details, **given)
 
@@ -219,7 +200,7 @@ def _detail_options(command: Command) -> Command:
 @_ago
 @click.option("--acknowledge", is_flag=True, help="Say yes to the reminders of protection.")
 @click.option("--because", default="", help="Why it is mixed against a stop of the gate.")
-@_json
+@as_json_option
 def mix(
     desktop: Desktop,
     sheet: str,
@@ -248,7 +229,7 @@ def mix(
     number = desktop.bench.start(
         sheet,
         now=now,
-        mixed_at=_before(now, ago),
+        mixed_at=before(now, ago),
         details=details,
         acknowledged=answered,
     )
@@ -256,7 +237,7 @@ def mix(
         overrides.record(desktop.bench, number, stopped, because, now=now)
     view = desktop.bench.step_view(number, now)
     if json_:
-        _print_json(as_json.step(view))
+        print_json(as_json.step(view))
         return
     click.echo(desktop.say.step(view, now))
     if view.unexplained:
@@ -282,7 +263,7 @@ def amend(
     --ago moves the moment of mixing.
     """
     now = desktop.clock()
-    mixed_at = _before(now, ago) if ago else None
+    mixed_at = before(now, ago) if ago else None
     desktop.bench.amend(step, details, now=now, mixed_at=mixed_at, why=why, by=by)
     click.echo(desktop.say.step(desktop.bench.step_view(step, now), now))
 
@@ -298,7 +279,7 @@ def amend(
     show_default=True,
     help="Where it was seen: a thin smear, a cup, or the work itself.",
 )
-@_json
+@as_json_option
 def witness(
     desktop: Desktop, step: int, state: str, ago: str | None, sample: str, json_: bool
 ) -> None:
@@ -307,10 +288,10 @@ def witness(
     STATE is one of workable, stringy, tacky, fingernail (marks it), hard, sands (to powder).
     """
     now = desktop.clock()
-    desktop.bench.witness(step, state, now=now, seen_at=_before(now, ago), sample=sample)
+    desktop.bench.witness(step, state, now=now, seen_at=before(now, ago), sample=sample)
     view = desktop.bench.step_view(step, now)
     if json_:
-        _print_json(as_json.step(view))
+        print_json(as_json.step(view))
         return
     click.echo(desktop.say.step(view, now))
 
@@ -380,7 +361,7 @@ def abandon(desktop: Desktop, step: int, why: str) -> None:
 
 @cli.group("sensors", invoke_without_command=True)
 @_data
-@_json
+@as_json_option
 def sensors_(desktop: Desktop, json_: bool) -> None:
     """Show what is heard, how old it is, and what was refused; or listen for a new sensor."""
     if click.get_current_context().invoked_subcommand:
@@ -402,7 +383,7 @@ def sensors_(desktop: Desktop, json_: bool) -> None:
 @click.option("--mass", help="Mixed in one pot, like '50 g'.")
 @click.option("--film", help="Film thickness, like '100 um'.")
 @click.option("--what-if", help="A second column at another temperature, like 'panel 25 C'.")
-@_json
+@as_json_option
 def estimate_(
     desktop: Desktop,
     sheet: str,
@@ -422,17 +403,17 @@ def estimate_(
     is_file = sheet.endswith(".toml") or Path(sheet).is_file()
     found = load_sheet(Path(sheet)) if is_file else find_sheet(desktop.store, sheet)
     given: dict[str, Any] = {
-        "humidity_pct": _maybe(parse_humidity, humidity),
-        "hardener_pct": _maybe(parse_percent, hardener),
-        "mass_g": _maybe(parse_mass, mass),
-        "film_um": _maybe(parse_film, film),
+        "humidity_pct": maybe(parse_humidity, humidity),
+        "hardener_pct": maybe(parse_percent, hardener),
+        "mass_g": maybe(parse_mass, mass),
+        "film_um": maybe(parse_film, film),
     }
     if (temperature is None) == (conditions is None):
         raise ConfigError("give --temperature or --conditions", fix="one of the two, not both")
     if conditions is not None:
         given["conditions"] = read_conditions(_file_text(conditions), str(conditions))
     else:
-        given["temperature_c"] = _maybe(parse_temperature, temperature)
+        given["temperature_c"] = maybe(parse_temperature, temperature)
     now = estimate(found, **given)
     then = None
     if what_if is not None:
@@ -440,7 +421,7 @@ def estimate_(
         other.pop("conditions", None)
         then = estimate(found, **other)
     if json_:
-        _print_json(now if then is None else now | {"what_if": then})
+        print_json(now if then is None else now | {"what_if": then})
         return
     click.echo(desktop.say.estimate(found, now, then))
 

@@ -13,7 +13,7 @@ from curewatch import cans, keeping
 from curewatch.cans import Can, Told
 from curewatch.keeping import Keeping
 from curewatch.life import local_day, parse_day, parse_expiry
-from curewatch.opened import Opened, as_json_option, print_json
+from curewatch.opened import Opened, as_json_option, maybe, print_json
 from curewatch.verdict import Manner
 from curewatch.zone import local_zone
 
@@ -32,13 +32,12 @@ _OPTIONS = (
 def _told_options(command: Command) -> Command:
     @functools.wraps(command)
     def with_told(*args: Any, **given: Any) -> Any:
-        days = {key: _day(given.pop(key)) for key in ("bought", "opened")}
-        expiry = given.pop("expiry")
+        days = {key: maybe(parse_day, given.pop(key)) for key in ("bought", "opened")}
         told = Told(
             batch=given.pop("batch"),
             hardener_batch=given.pop("hardener_batch"),
             stored=given.pop("stored"),
-            expiry=None if expiry is None else parse_expiry(expiry),
+            expiry=maybe(parse_expiry, given.pop("expiry")),
             **days,
         )
         return command(*args, told=told, **given)
@@ -47,10 +46,6 @@ def _told_options(command: Command) -> Command:
     for option in reversed(_OPTIONS):
         wrapped = option(wrapped)
     return wrapped  # type: ignore[no-any-return]
-
-
-def _day(text: str | None) -> Any:
-    return None if text is None else parse_day(text)
 
 
 def _said(can: Can) -> str:

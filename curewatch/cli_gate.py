@@ -11,7 +11,7 @@ from curewatch.as_json import step as step_json
 from curewatch.bench import Details
 from curewatch.gate import Gate, as_json, gate
 from curewatch.gate_desk import ask, set_bare_limit
-from curewatch.opened import Opened, as_json_option, print_json
+from curewatch.opened import Opened, as_json_option, maybe, print_json
 from curewatch.quantities import parse_duration, parse_mass, parse_percent, parse_temperature
 from curewatch.rehearsal import Held
 from curewatch.shelf import find_sheet
@@ -72,13 +72,13 @@ def gate_(
         job=job.strip(),
         place=place,
         batch=batch,
-        amount_g=None if amount is None else parse_mass(amount),
-        hardener_pct=None if hardener is None else parse_percent(hardener),
-        product_c=None if product_temperature is None else parse_temperature(product_temperature),
+        amount_g=maybe(parse_mass, amount),
+        hardener_pct=maybe(parse_percent, hardener),
+        product_c=maybe(parse_temperature, product_temperature),
     )
     zone = local_zone(desktop.settings.zone)
     stop = None if stop_at is None else next_time(stop_at, now, zone)
-    wanted = None if need is None else parse_duration(need)
+    wanted = maybe(parse_duration, need)
     if bare_limit is not None:
         set_bare_limit(desktop.bench, parse_duration(bare_limit), now=now)
     asked = ask(desktop.bench, sheet, now, details, zone=zone, stop_at=stop, wanted_min=wanted)
@@ -145,7 +145,7 @@ def heat(
     Where the step's own place has a probe on the metal, the probe is believed.
     """
     now, zone = desktop.clock(), local_zone(desktop.settings.zone)
-    warm = None if surface is None else parse_temperature(surface)
+    warm = maybe(parse_temperature, surface)
     spell = heating.spell(desktop.bench.step(step), from_, until, warm, now, zone)
     say = desktop.say.manner
     stops = heating.heat(desktop.bench, step, spell, now=now, say=say, why=because)

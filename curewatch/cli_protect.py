@@ -10,7 +10,7 @@ from curewatch import airing, cartridges, rooms, wearing
 from curewatch.errors import StepError
 from curewatch.heated import leaving
 from curewatch.lately import closed_lately
-from curewatch.opened import Opened, as_json_option, print_json
+from curewatch.opened import Opened, as_json_option, maybe, print_json
 from curewatch.purge import Purge, as_json, purge, purges
 from curewatch.quantities import parse_duration, parse_mass
 from curewatch.shelf import find_sheet
@@ -56,15 +56,15 @@ def air_out(
     """
     held = rooms.told(
         desktop.store,
-        None if room is None else parse_volume(room),
-        None if fan is None else parse_flow(fan),
+        maybe(parse_volume, room),
+        maybe(parse_flow, fan),
         mixing,
         now=desktop.clock(),
     )
     found = airing.airing(
         held,
         None if sheet is None else find_sheet(desktop.store, sheet),
-        amount_g=None if amount is None else parse_mass(amount),
+        amount_g=maybe(parse_mass, amount),
         over_min=parse_duration(over),
         sprayed=spray,
         sanded=sand,

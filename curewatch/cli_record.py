@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Callable
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime
 from pathlib import Path
 from typing import Any, TypeVar
 
@@ -14,7 +14,7 @@ import click
 from curewatch import record
 from curewatch.bench import Details
 from curewatch.errors import ConfigError, CurewatchError
-from curewatch.opened import Opened
+from curewatch.opened import Opened, before, maybe
 from curewatch.quantities import parse_duration, parse_film
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -35,26 +35,13 @@ _MEASURED = {
 }
 
 
-def before(now: datetime, ago: str | None) -> datetime:
-    """The instant some time ago, as typed like '3 min'. Raises ConfigError for a future one."""
-    if ago is None:
-        return now
-    if ago.strip().startswith("-"):
-        raise ConfigError(f"--ago {ago!r} lies in the future", fix="say it like '3 min'")
-    return now - timedelta(minutes=min(parse_duration(ago), 1e7))
-
-
-def _film(text: str | None) -> float | None:
-    return None if text is None else parse_film(text)
-
-
 def _more(now: datetime, told: dict[str, str | None]) -> dict[str, Any]:
     cleaned, waited = told["cleaned"], told["induction"]
     return {key: told[key] for key in _TEXTS} | {
         "cleaned_at": None if cleaned is None else before(now, cleaned),
-        "induction_min": None if waited is None else parse_duration(waited),
-        "film_wet_um": _film(told["film_wet"]),
-        "film_dry_um": _film(told["film_dry"]),
+        "induction_min": maybe(parse_duration, waited),
+        "film_wet_um": maybe(parse_film, told["film_wet"]),
+        "film_dry_um": maybe(parse_film, told["film_dry"]),
     }
 
 
@@ -80,7 +67,9 @@ def mark(desktop: Opened, step: int, what: str, ago: str | None, film_wet: str |
     """Tell when a coat went on, or when the clamps went on or off."""
     now = desktop.clock()
     at = before(now, ago)
-    number = record.mark(desktop.bench, step, what, now=now, at=at, film_wet_um=_film(film_wet))
+    number = record.mark(
+        desktop.bench, step, what, now=now, at=at, film_wet_um=maybe(parse_film, film_wet)
+    )
     click.echo(f"Step {step}, {what} at {desktop.say.manner.clock(at)}: noted as number {number}.")
 
 

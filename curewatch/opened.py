@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 import json
-from datetime import datetime
+from collections.abc import Callable
+from datetime import datetime, timedelta
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any, Protocol, TypeVar
 
 import click
 
 from curewatch.bench import Bench
 from curewatch.config import Settings
+from curewatch.errors import ConfigError
+from curewatch.quantities import parse_duration
 from curewatch.store import Store
+
+Value = TypeVar("Value")
 
 
 class Opened(Protocol):
@@ -51,3 +56,17 @@ as_json_option = click.option("--json", "json_", is_flag=True, help="Print JSON 
 def print_json(data: Any) -> None:
     """Print plain data for a script."""
     click.echo(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False))
+
+
+def before(now: datetime, ago: str | None) -> datetime:
+    """The instant some time ago, as typed like '3 min'. Raises ConfigError for a future one."""
+    if ago is None:
+        return now
+    if ago.strip().startswith("-"):
+        raise ConfigError(f"--ago {ago!r} lies in the future", fix="say it like '3 min'")
+    return now - timedelta(minutes=min(parse_duration(ago), 1e7))
+
+
+def maybe(parse: Callable[[str], Value], text: str | None) -> Value | None:
+    """What an option's text means; None where it was left out."""
+    return None if text is None else parse(text)
