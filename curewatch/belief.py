@@ -226,15 +226,10 @@ def _words(learned: Learned) -> str:
     )
 
 
-def material_c(sheet: Sheet, mix: Mix, course: Course, tau_min: float) -> FloatArray:
-    """The film's temperature along a course. [C], shape (paths, n); tau_min: relaxing [min]"""
-    return relaxed(course, course.surface_c, mix.product_c, tau_min)
-
-
 def _ages_seen(
     sheet: Sheet, mix: Mix, course: Course, sightings: Sequence[Sighting], ea_kj: FloatArray
 ) -> dict[str, list[FloatArray]]:
-    values = material_c(sheet, mix, course, FILM_RELAX_MIN)
+    values = relaxed(course, course.surface_c, mix.product_c, FILM_RELAX_MIN)
     ln_ages: dict[str, list[FloatArray]] = {}
     shares: dict[float, age.Ages] = {}
     for name, label_min in sheet.reference.minutes.items():

@@ -12,7 +12,7 @@ from curewatch.milestone import forecast
 from curewatch.quantities import minutes
 from curewatch.search import Sought
 from curewatch.step import Step, fold
-from curewatch.view import MOST_LEARNED_FROM, Desk, mix_of, sightings
+from curewatch.view import MOST_LEARNED_FROM, mix_of, sightings
 
 MOST = 40
 
@@ -56,7 +56,7 @@ class Course:
     told: tuple[Told, ...]
 
 
-def _before(desk: Desk, step: Step, all_seen: Sequence[PastStep]) -> list[PastStep]:
+def _before(step: Step, all_seen: Sequence[PastStep]) -> list[PastStep]:
     """What had been seen of the product before this step was mixed."""
     return [past for past in all_seen if past.id < step.id][-MOST_LEARNED_FROM:]
 
@@ -77,7 +77,7 @@ def foretold(
         return ()
     bare = replace(step, witnesses=(), answers={}, happened=(), heated=())
     look = desk.look(step.mixed_at, max(step.mixed_at, step.told_at))
-    others = _before(desk, step, seen_of(bench, step.sheet.id) if all_seen is None else all_seen)
+    others = _before(step, seen_of(bench, step.sheet.id) if all_seen is None else all_seen)
     found = forecast(
         step.sheet,
         mix_of(bare),

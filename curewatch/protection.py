@@ -176,7 +176,7 @@ def _wet(
     return begin <= now < end
 
 
-def _sanding(named: Mapping[str, MilestoneView], now: datetime) -> bool:
+def _sanding(named: Mapping[str, MilestoneView]) -> bool:
     found = named.get("sand_ready")
     return found is not None and (found.due or found.answered == "passed")
 
@@ -203,7 +203,7 @@ def arrived(
         HEATER.key: any(each.start <= now < each.until for each in heated),
         STILL_WET.key: _wet(sheet, named, mixed_at, now),
         STILL_MIST.key: mixed_at + WET_FROM / 2 <= now < mixed_at + WET_FROM + RE_ENTRY,
-        SANDING.key: _sanding(named, now),
+        SANDING.key: _sanding(named),
         CUP.key: _cup(named, emptied, now),
     }
     return tuple(each for each in occasions(sheet) if here[each.key])
