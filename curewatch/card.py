@@ -15,7 +15,6 @@ from curewatch import cans, parts
 from curewatch.asked import Asked
 from curewatch.bench import Bench, Details
 from curewatch.gate_desk import ask
-from curewatch.joint import is_structural
 from curewatch.parts import Part
 from curewatch.shelf import shelf
 from curewatch.view import open_milestones
@@ -209,7 +208,7 @@ class Cards:
         self, part: Part, now: datetime, stop: datetime | None, primer: str, asking: Ask
     ) -> Card:
         """One part's card."""
-        if part.kind == "structural" or is_structural(part.name, part.job):
+        if self.bench.desk.structural(part.name, part.job):
             return Card(part, None, Action("procedure"), "unknown")
         step = None if part.last_step is None else self._step(part.last_step, now)
         action = next_action(part, step, now, primer, asking)

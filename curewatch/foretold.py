@@ -73,7 +73,7 @@ def foretold(
 ) -> tuple[Told, ...]:
     """The milestones of a step as foretold when it was told, with what was found since."""
     desk = bench.desk
-    if desk.structural(step):
+    if desk.structural(step.part, step.job):
         return ()
     bare = replace(step, witnesses=(), answers={}, happened=(), heated=())
     look = desk.look(step.mixed_at, max(step.mixed_at, step.told_at))

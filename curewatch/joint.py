@@ -27,13 +27,14 @@ def is_structural(*texts: str) -> bool:
 def marked_structural(entries: Sequence[Entry], job: str) -> bool:
     """Whether a part is marked structural, by what the ledger holds under its name.
 
-    Without a job, one job's mark is enough.
+    A mark told without a job holds in every job that has none of its own; asked without a job,
+    one job's mark is enough.
     """
     wanted, last = _plain(job), dict[str, str]()
     for entry in entries:
         if entry.kind == "marked":
             last[_plain(entry.body["job"])] = entry.body["as"]
-    held = [kind for name, kind in last.items() if wanted in ("", name)]
+    held = [last.get(wanted, last.get("", ""))] if wanted else last.values()
     return "structural" in held
 
 

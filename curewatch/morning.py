@@ -94,7 +94,7 @@ def _one(bench: Bench, view: StepView, now: datetime, start: datetime, end: date
     measured = felt.source != "assumed"
     known = measured and _damp_known(list(look.readings), step.place, begin, end)
     found = night(felt, begin, end, minimum_c(step.sheet), damp_known=known)
-    structural = bench.desk.structural(step)
+    structural = bench.desk.structural(step.part, step.job)
     before = 0.0
     if step.mixed_at < start and not structural:
         before = bench.desk.forecast(step, look.as_of(start)).age_min

@@ -203,12 +203,12 @@ class Desk:
             each.words for each in self._ends().lost(now, {step.id: step.place}) if each.steps
         )
 
-    def structural(self, step: Step) -> bool:
-        """Whether it is on a joint that no time is given for, by its words or its part's mark."""
-        if is_structural(step.part, step.job):
+    def structural(self, part: str, job: str) -> bool:
+        """Whether it is a joint that no time is given for, by its words or the part's mark."""
+        if is_structural(part, job):
             return True
-        told = self.store.entries("part", name_of(step.part)) if step.part else []
-        return marked_structural(told, step.job)
+        told = self.store.entries("part", name_of(part)) if part else []
+        return marked_structural(told, job)
 
     def seen_steps(self, sheet: Sheet, but: int | None = None) -> list[PastStep]:
         """The steps of this product that were looked at, the latest last, but for one."""
@@ -239,7 +239,7 @@ class Desk:
 
     def forecast(self, step: Step, look: Look) -> Forecast:
         """The step's milestones as known at the look's instant; none on a structural joint."""
-        if self.structural(step):
+        if self.structural(step.part, step.job):
             return Forecast((), (), math.inf, PROCEDURE)
         assumed = step.sheet.reference.temperature_c
         felt = self.conditions(look.readings, step, look.now)

@@ -62,6 +62,18 @@ def test_a_hardening_joint_waits_for_its_clamps_and_says_from_when(bench: Bench)
     assert card_words.last_words(found, after(1), SAY).endswith("; hardening")
 
 
+def test_a_part_marked_structural_without_a_job_is_so_in_every_job_without_a_mark_of_its_own(
+    bench: Bench,
+) -> None:
+    parts.mark(bench.store, "rib", "", "structural", now=NOW)
+    number = bench.start(ADHESIVE, now=NOW, details=RIB)
+    assert bench.step_view(number, after(1)).milestones == ()
+    found = next(card for card in Cards(bench).cards(after(1)) if card.part.job == "corner")
+    assert found.structural
+    parts.mark(bench.store, "rib", "corner", "body", now=after(1))
+    assert bench.step_view(number, after(1)).milestones
+
+
 def test_due_it_is_tested_now_and_then_comes_sanding(bench: Bench) -> None:
     number = bench.start(ADHESIVE, now=NOW, details=RIB)
     assert next_of(bench, after(6)) == "clamps off: test now"
