@@ -164,9 +164,9 @@ class Desk:
         return moving(readings, flats(self.store))
 
     def _hourly(self, now: datetime, until: datetime) -> list[Reading]:
-        key = (until, now.replace(minute=0, second=0, microsecond=0))
+        key = (until, now.replace(second=0, microsecond=0))
         if self._history is None or self._history[0] != key:
-            start = key[1] - HISTORY
+            start = key[1].replace(minute=0) - HISTORY
             held = self.store.readings(start, until, bucket_s=3600) if start < until else []
             self._history = (key, held)
         return self._history[1]

@@ -278,6 +278,14 @@ def test_the_bench_is_shown_when_a_part_is_marked_structural_meanwhile(bench: Be
     assert bench.view(minutes_later(33)).steps[0].milestones == ()
 
 
+def test_a_week_of_a_data_logger_is_taken_up_within_a_minute(bench: Bench) -> None:
+    measure(bench, 14.0, -60, 0)
+    assert len(bench.desk.readings(AT, AT)) == 61
+    measure(bench, 12.0, -5 * 1440, -4 * 1440, 60)
+    found = bench.desk.readings(AT, minutes_later(1))
+    assert found[0].at == minutes_later(-5 * 1440)
+
+
 def test_a_restart_changes_nothing(bench: Bench) -> None:
     measure(bench, 14, -60, 30)
     bench.start(ADHESIVE, now=AT)
