@@ -65,7 +65,7 @@ def _tools(step: StepView, now: datetime) -> Iterator[Alarm]:
 
 def closing(step: StepView) -> MilestoneView | None:
     """The end of a step's recoat window while nobody has answered it."""
-    found = next((each for each in step.milestones if each.name == "recoat_closes"), None)
+    found = step.by_name.get("recoat_closes")
     return None if found is None or found.answered == "passed" else found
 
 

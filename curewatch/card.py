@@ -149,7 +149,7 @@ def _asked(step: StepView, now: datetime) -> MilestoneView | None:
 
 def _coat(step: StepView, now: datetime) -> Action:
     """A coat over this one, inside its window or after a scuff."""
-    closes = next((each for each in step.milestones if each.name == "recoat_closes"), None)
+    closes = step.by_name.get("recoat_closes")
     at = closes.shown if closes is not None else None
     why = "its window is shut: scuff it first" if at is not None and at <= now else ""
     return Action("coat", "recoat_closes" if at else "", None, at, why=why)

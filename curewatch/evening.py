@@ -73,8 +73,7 @@ class Worked:
 
 
 def _workable(step: StepView) -> MilestoneView | None:
-    named = {each.name: each for each in step.milestones}
-    return named.get("working_time") or named.get("pot_life")
+    return step.by_name.get("working_time") or step.by_name.get("pot_life")
 
 
 def _settled(step: StepView, now: datetime) -> bool:

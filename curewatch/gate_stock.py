@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from datetime import date
-
 from curewatch.asked import Asked
 from curewatch.keeping import stored_words, use_by_words
-from curewatch.life import last_day
+from curewatch.life import day_words, last_day
 from curewatch.verdict import Check, Manner, Verdict, said
 
 OLD_OPEN_DAYS = 365
@@ -21,10 +19,6 @@ AGAIN = "scratch and clean it again, then coat it at once"
 BARE_SOURCE = "the weights of damp air are ours; see DEVELOPERS.md"
 
 
-def _day(day: date) -> str:
-    return f"{day.day} {day:%b} {day.year}"
-
-
 def _told_expiry(asked: Asked) -> Check | None:
     """The expiry as told of this mix, where it can be read as a day or a month."""
     day = last_day(asked.expiry)
@@ -32,7 +26,7 @@ def _told_expiry(asked: Asked) -> Check | None:
         return None
     left = (day - asked.today).days
     verdict: Verdict = "stop" if left < 0 else "think" if left == 0 else "go"
-    words = f"the batch told of is {'past' if left < 0 else 'within'} its expiry, {_day(day)}"
+    words = f"the batch told of is {'past' if left < 0 else 'within'} its expiry, {day_words(day)}"
     change = FRESH_CAN if left < 0 else "use it up today" if left == 0 else ""
     return Check("batch", verdict, words, left, 0, "days", "as told", change)
 
@@ -60,7 +54,7 @@ def _open_long(asked: Asked, head: str) -> Check | None:
     if opened is None or asked.today is None:
         return None
     days = (asked.today - opened).days
-    words = f"{head}: opened {_day(opened)}, {days} days ago; no last day is known"
+    words = f"{head}: opened {day_words(opened)}, {days} days ago; no last day is known"
     if days <= OLD_OPEN_DAYS:
         return Check("batch", "go", words, days, OLD_OPEN_DAYS, "days", "common practice")
     change = "look for the expiry on the can; mix a dab on a scrap first"

@@ -5,11 +5,11 @@ from __future__ import annotations
 from curewatch.asked import Asked, plain
 from curewatch.gate_heat import NO_HEAT, joined
 from curewatch.heated import leaving, volatile
+from curewatch.parts import COVERS
 from curewatch.verdict import Check, Manner, Verdict, when
 from curewatch.views import MilestoneView, StepView
 
 SCUFF = "scuff it first, as its label says"
-COVERS = ("primer", "sealer")
 USUAL = ("recoat_opens", "sand_ready", "clamp_time")
 SANDED = ("sand_ready", "recoat_opens", "clamp_time")
 CLAMPED = ("clamp_time", "sand_ready", "recoat_opens")
@@ -29,10 +29,6 @@ def _young(under: str, over: str, name: str) -> str:
     return ""
 
 
-def _named(step: StepView, name: str) -> MilestoneView | None:
-    return next((each for each in step.milestones if each.name == name), None)
-
-
 def _under_words(step: StepView) -> str:
     return f"{step.sheet.name} on this part (step {step.id})"
 
@@ -46,14 +42,14 @@ def underneath(asked: Asked, say: Manner) -> Check | None:
         words = f"{_under_words(step)} was abandoned"
         change = "take it off down to sound metal before anything goes over it"
         return Check("underneath", "stop", words, source="the logbook", change=change)
-    closes = _named(step, "recoat_closes")
+    closes = step.by_name.get("recoat_closes")
     if closes is not None and closes.shown is not None and closes.shown <= asked.now:
         ago = when(closes.shown, asked.now, say)
         words = f"{_under_words(step)}: its recoat window shut {ago}"
         return Check(
             "underneath", "think", words, source="the sheet", change=SCUFF, at=closes.shown
         )
-    found = (_named(step, name) for name in _needed(step.sheet.kind, asked.sheet.kind))
+    found = (step.by_name.get(name) for name in _needed(step.sheet.kind, asked.sheet.kind))
     opens = next((each for each in found if each is not None), None)
     if opens is None:
         words = f"{_under_words(step)}: its sheet gives no time for what comes next"
@@ -95,7 +91,7 @@ def _opening(
 def _solvent(asked: Asked, say: Manner, step: StepView) -> str:
     """That its solvent is still on its way out, and until when."""
     name = leaving(step.sheet)
-    gone = None if name is None else _named(step, name)
+    gone = None if name is None else step.by_name.get(name)
     if name is None or (gone is not None and gone.answered == "passed"):
         return ""
     if gone is None or gone.late is None:

@@ -23,8 +23,7 @@ def gone_at(bench: Bench, step: Step, now: datetime) -> tuple[str, datetime | No
     name = leaving(step.sheet)
     if name is None or step.passed(name) is not None:
         return None
-    view = bench.step_view(step.id, now)
-    found = next((each for each in view.milestones if each.name == name), None)
+    found = bench.step_view(step.id, now).by_name.get(name)
     return name, found.late if found else None
 
 

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, time, timedelta
+from datetime import datetime, time, timedelta
 from typing import Any, Literal
 from zoneinfo import ZoneInfo
 
@@ -19,7 +19,7 @@ from curewatch.bench import Bench
 from curewatch.cans import Can, UseBy
 from curewatch.config import PlaceSettings
 from curewatch.evening import evening_of
-from curewatch.life import days_left, local_day
+from curewatch.life import day_words, days_left, local_day
 from curewatch.rollup import Held
 from curewatch.sheet import Sheet
 from curewatch.shelf import shelf
@@ -182,15 +182,11 @@ def all_kept(
     )
 
 
-def _day(day: date) -> str:
-    return f"{day.day} {day:%b} {day.year}"
-
-
 def use_by_words(found: Keeping) -> str:
     """Its last day in words; '' where none is known."""
     if found.use_by is None or found.days is None:
         return ""
-    day, why = _day(found.use_by.day), USE_BY[found.use_by.why]
+    day, why = day_words(found.use_by.day), USE_BY[found.use_by.why]
     if found.days < 0:
         return f"past its last day, {day} ({why})"
     if found.days == 0:

@@ -88,12 +88,18 @@ def last_day(text: str) -> date | None:
     (datetime.date(2027, 2, 28), None)
     """
     try:
-        if len(text.strip()) == 7:
-            first = parse_day(f"{text.strip()}-01")
-            return first.replace(day=calendar.monthrange(first.year, first.month)[1])
-        return parse_day(text)
+        return parse_expiry(text)
     except QuantityError:
         return None
+
+
+def day_words(day: date) -> str:
+    """A day as it is said.
+
+    >>> day_words(date(2027, 2, 3))
+    '3 Feb 2027'
+    """
+    return f"{day.day} {day:%b} {day.year}"
 
 
 def local_day(at: datetime, zone: ZoneInfo) -> date:

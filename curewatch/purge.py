@@ -41,8 +41,7 @@ class Purge:
 
 def _begin(step: StepView) -> datetime | None:
     """When the last solvent has left: its late bound."""
-    name = leaving(step.sheet)
-    found = next((each for each in step.milestones if each.name == name), None)
+    found = step.by_name.get(leaving(step.sheet) or "")
     return found.late if found else None
 
 

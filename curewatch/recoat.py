@@ -12,15 +12,10 @@ from curewatch.views import MilestoneView, StepView
 TEST = "test a hidden spot first"
 NO_WINDOW = "the sheet gives no recoat window: scuff before topcoat, as the topcoat's label says"
 SHUT = "scuff before topcoat"
+OPENS = ("recoat_opens", "sand_ready", "clamp_time", "working_time")
 
 
-def _named(step: StepView, *names: str) -> MilestoneView | None:
-    return next((each for name in names for each in step.milestones if each.name == name), None)
-
-
-def _waiting(
-    step: StepView, opens: MilestoneView, at: datetime, stamp: Callable[[datetime], str]
-) -> str:
+def _waiting(opens: MilestoneView, at: datetime, stamp: Callable[[datetime], str]) -> str:
     """Why nothing may go over it yet; '' once its late bound or a test has passed."""
     if opens.answered == "passed":
         return ""
@@ -39,9 +34,9 @@ def recoat_state(step: StepView, at: datetime, stamp: Callable[[datetime], str])
         return PROCEDURE
     if step.state == "abandoned":
         return "abandoned: take it off down to sound metal before anything goes over it"
-    opens = _named(step, "recoat_opens", "sand_ready", "clamp_time", "working_time")
-    waiting = _waiting(step, opens, at, stamp) if opens else ""
-    closes = _named(step, "recoat_closes")
+    opens = next((step.by_name[name] for name in OPENS if name in step.by_name), None)
+    waiting = _waiting(opens, at, stamp) if opens else ""
+    closes = step.by_name.get("recoat_closes")
     if closes is None:
         return waiting or NO_WINDOW
     if closes.shown is None:

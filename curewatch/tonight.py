@@ -9,6 +9,7 @@ from datetime import datetime, timedelta
 from curewatch import logbook
 from curewatch.asked import MATTERS, Asked, Job, Other, plain
 from curewatch.bench import Bench
+from curewatch.course import minimum_c
 from curewatch.sheet import Sheet
 from curewatch.shelf import shelf
 from curewatch.step import Step
@@ -40,8 +41,7 @@ def _owned(bench: Bench, but: str) -> list[Sheet]:
 def _would_go(bench: Bench, look: Look, sheet: Sheet, asked: Asked, step: Step) -> Other | None:
     """The product with the late end of its milestone, where it would cure here tonight."""
     surface, span = asked.here.surface_c, sheet.limits.temperature_c
-    least, most = span or (5.0, None)
-    if surface is None or surface < least + CLOSE_C or (most is not None and surface > most):
+    if surface is None or surface < minimum_c(sheet) + CLOSE_C or (span and surface > span[1]):
         return None
     tried = replace(step, sheet=sheet, hardener_pct=None, amount_g=None)
     found = bench.desk.forecast(tried, look).by_name
@@ -71,7 +71,7 @@ def _of(view: StepView, now: datetime) -> Iterator[Job]:
     asked = asked_of(view)
     if asked is not None and asked.due and asked.name != "recoat_closes":
         yield Job(f"test {plain(asked.name)} on {part}")
-    named = {each.name: each for each in view.milestones}
+    named = view.by_name
     opens, closes = named.get("recoat_opens"), named.get("recoat_closes")
     if opens is None or closes is None or closes.shown is None:
         return

@@ -11,6 +11,7 @@ from typing import Any
 from curewatch import air, protection
 from curewatch.conditions import Conditions, regular
 from curewatch.config import PlaceSettings
+from curewatch.course import minimum_c
 from curewatch.heard import Ends, moving
 from curewatch.heated import warmed, warmed_ahead
 from curewatch.joint import PROCEDURE, is_structural, marked_structural, name_of
@@ -451,13 +452,7 @@ def moved_by(
 
 def minimums(views: Sequence[StepView]) -> tuple[tuple[str, float], ...]:
     """The least temperature [C] of each product on the bench, by name."""
-    found = {
-        view.sheet.name: view.sheet.limits.temperature_c[0]
-        if view.sheet.limits.temperature_c
-        else 5.0
-        for view in views
-    }
-    return tuple(found.items())
+    return tuple({view.sheet.name: minimum_c(view.sheet) for view in views}.items())
 
 
 def humid(readings: Sequence[Reading], now: datetime) -> bool:

@@ -117,6 +117,11 @@ class StepView:
     unexplained: tuple[str, ...] = ()
     fan_on: datetime | None = None
 
+    @property
+    def by_name(self) -> dict[str, MilestoneView]:
+        """Its milestones by their names."""
+        return {each.name: each for each in self.milestones}
+
 
 @dataclass(frozen=True)
 class DueView:

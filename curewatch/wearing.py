@@ -28,7 +28,7 @@ def _damp(bench: Bench, step: Step, start: datetime, end: datetime) -> bool:
 def _wet(bench: Bench, step: Step, now: datetime) -> timedelta:
     """How long one stands over the wet work: to the late end of its working time."""
     view = bench.step_view(step.id, now)
-    named = {each.name: each for each in view.milestones}
+    named = view.by_name
     wet = named.get("working_time") or named.get("pot_life")
     return USUAL if wet is None or wet.late is None else wet.late - step.mixed_at
 
