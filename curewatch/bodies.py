@@ -6,8 +6,11 @@ from collections.abc import Collection, Mapping
 from datetime import datetime
 from typing import Any
 
+from curewatch import cans, cartridges, parts
 from curewatch.belief import STATES
 from curewatch.buttons import RESULTS, SAMPLES
+from curewatch.errors import QuantityError
+from curewatch.life import parse_day
 from curewatch.reading import QUANTITIES
 from curewatch.sheet import MILESTONES
 
@@ -18,6 +21,7 @@ _CHOICES: dict[str, Collection[str]] = {
     "result": RESULTS,
     "milestone": MILESTONES,
     "quantity": QUANTITIES,
+    "as": parts.KINDS,
 }
 _INSTANTS = ("until", "at", "mixed_at", "cleaned_at")
 _UNITS = ("_g", "_pct", "_um", "_c", "_min", "_h", "_m3", "_m3_h")
@@ -33,6 +37,9 @@ _NEEDED: dict[str, tuple[str, ...]] = {
     "sensor checked": ("quantity", "reference", "read", "offset"),
     "sensor moved": ("quantity", "from", "to", "both"),
     "sensor renamed": ("from",),
+    "sensor stuck": ("quantity", "place"),
+    "can added": ("sheet_id",),
+    "part marked": ("as",),
     "cartridge worn": ("hours",),
     "cartridge opened": ("name", "kind"),
     "rehearsal took": ("took_min",),
@@ -51,6 +58,10 @@ def wrong_with(kind: str, body: Mapping[str, Any], subject: str = "") -> str:
     odd = [key for key, value in body.items() if not _fits(key, value)]
     if kind == "heated" and not _is_instant(body["from"]):
         odd.append("from")
+    if subject == cans.SUBJECT:
+        odd += [key for key in cans.DAYS if not _is_day(body.get(key))]
+    if subject == cartridges.SUBJECT and body.get("kind") not in (None, *cartridges.KINDS):
+        odd.append("kind")
     return f"{kind} has an odd {odd[0][:40]}" if odd else ""
 
 
@@ -75,6 +86,13 @@ def _is_words(value: Any) -> bool:
 def _is_number(value: Any) -> bool:
     plain = isinstance(value, int | float) and not isinstance(value, bool)
     return plain and abs(value) < MOST
+
+
+def _is_day(value: Any) -> bool:
+    try:
+        return value is None or bool(parse_day(value))
+    except QuantityError:
+        return False
 
 
 def _is_instant(value: Any) -> bool:

@@ -19,7 +19,7 @@ from curewatch.store import Store
 
 SUBJECT = "can"
 LONGEST_TEXT = 200
-_DAYS = ("bought", "opened", "expiry")
+DAYS = ("bought", "opened", "expiry")
 Why = Literal["printed", "bought", "opened"]
 
 
@@ -82,7 +82,7 @@ class UseBy:
 
 def _changed(can: Can, entry: Entry) -> Can:
     told: dict[str, Any] = {key: entry.body[key] for key in vars(Told()) if key in entry.body}
-    told |= {key: parse_day(told[key]) for key in _DAYS if key in told}
+    told |= {key: parse_day(told[key]) for key in DAYS if key in told}
     if "stored" in told and told["stored"] != can.stored:
         told["stored_since"] = entry.at
         told["moved"] = bool(can.stored)
