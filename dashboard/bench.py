@@ -84,7 +84,7 @@ def _context(hall: Hall, view: BenchView) -> dict[str, Any]:
         "air": main_air(view.air, [step.place for step in reversed(view.steps)]),
         "purges": purges(view, rooms.kept(hall.store), manner, closed_lately(hall.bench, view.now)),
         "worn_out": to_discard(hall.bench, view.now, hall.zone) if view.steps else [],
-        "changes": changes(view),
+        "changes": changes(hall.moved.said(view)),
         "closings": closings(view),
         "copies": hall.copies(),
         "chart": _drawing(hall, view),

@@ -21,6 +21,7 @@ from curewatch.store import Store
 from dashboard.axis import CHOICES_MIN
 from dashboard.drawing import Size
 from dashboard.ears import Deaf, Ears
+from dashboard.moved import Moved
 from dashboard.words import Manner
 
 THEMES = ("dark", "light")
@@ -49,7 +50,8 @@ class Hall:
     """Everything a page is given; `speed` is how fast its clock runs (dimensionless);
     `link` says how the listening to sensors is, `copies` what is wrong with the daily copies, in
     words; `has_door`: the pages open only with the passcode; `ears` hear the broker when asked;
-    `evening` is what the bench last said of evening and night, kept for a minute."""
+    `evening` is what the bench last said of evening and night, kept for a minute; `moved` what it
+    said of times that moved."""
 
     bench: Bench
     store: Store
@@ -64,6 +66,7 @@ class Hall:
     presses: Presses = field(default_factory=Presses)
     ears: Ears = field(default_factory=Deaf)
     evening: dict[str, Any] = field(default_factory=dict)
+    moved: Moved = field(default_factory=Moved)
 
     def broker(self, request: Request) -> str:
         """Where a sensor finds the broker: our own, on the home network, where the page is."""
