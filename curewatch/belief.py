@@ -212,9 +212,8 @@ def _count(number: int, one: str, many: str) -> str:
 def _words(learned: Learned) -> str:
     low, middle, high = (learned.slowness(share) for share in (0.05, 0.5, 0.95))
     warm = [times_per_ten(learned.energy(share)) for share in (0.05, 0.95)]
-    if learned.witnesses == 0:
-        known = "Nothing learned yet: no witness"
-    else:
+    known = "Nothing learned yet: no witness"
+    if learned.witnesses:
         known = (
             f"Learned from {_count(learned.witnesses, 'witness', 'witnesses')} in "
             f"{_count(learned.mixes, 'mix', 'mixes')}"
@@ -249,15 +248,21 @@ def temperature_sd(past: Conditions, ea_kj: float) -> float:
 
 
 @dataclass(frozen=True)
-class _Told:
-    """An earlier step with the sheet it is read by: what the cache knows it by is the text."""
+class _Label:
+    """A sheet that a cache knows by its text."""
 
     sheet: Sheet = field(compare=False)
     text: str
+
+
+@dataclass(frozen=True)
+class _Told(_Label):
+    """An earlier step with the sheet it is read by."""
+
     step: PastStep
 
 
-@lru_cache(maxsize=64)
+@lru_cache(maxsize=256)
 def _step_likelihood(told: _Told) -> FloatArray:
     """Of the product's x and energy, from one earlier step. [-], shape (61, 41)"""
     sheet, step = told.sheet, told.step
@@ -279,12 +284,17 @@ def batch_sd(sheet: Sheet, mix: Mix) -> float:
 
 def learned(sheet: Sheet, others: Sequence[PastStep] = ()) -> Learned:
     """Belief in a product from its label and the witnesses of its earlier mixes."""
-    family = CHEMISTRIES[sheet.chemistry]
+    told = (_Told(sheet, sheet.text, step) for step in others if step.sightings)
+    return _learned(_Label(sheet, sheet.text), *told)
+
+
+@lru_cache(maxsize=128)
+def _learned(label: _Label, *told: _Told) -> Learned:
+    sheet, family = label.sheet, CHEMISTRIES[label.sheet.chemistry]
     ea_kj = energies(family)
     weights = prior(family, ea_kj) * label_likelihood(sheet, ea_kj)
-    told = [step for step in others if step.sightings]
-    for step in told:
-        weights = weights * _step_likelihood(_Told(sheet, sheet.text, step))
+    for each in told:
+        weights = weights * _step_likelihood(each)
         weights /= weights.sum()
-    witnesses = sum(len(step.sightings) for step in told)
+    witnesses = sum(len(each.step.sightings) for each in told)
     return Learned(ea_kj, weights / weights.sum(), witnesses, len(told), len(sheet.times))
