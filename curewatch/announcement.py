@@ -14,7 +14,7 @@ from typing import Any, get_args
 
 from curewatch.alarm import Alarm, Kind, alarms
 from curewatch.as_json import stamp
-from curewatch.view import asked_of, open_milestones
+from curewatch.due import asked_of, open_milestones
 from curewatch.views import BenchView, DueView, MilestoneView, StepView
 
 Message = dict[str, Any]

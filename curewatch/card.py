@@ -14,10 +14,10 @@ from typing import Any, Literal
 from curewatch import cans, parts
 from curewatch.asked import Asked
 from curewatch.bench import Bench, Details
+from curewatch.due import open_milestones
 from curewatch.gate_desk import ask
 from curewatch.parts import Part
 from curewatch.shelf import shelf
-from curewatch.view import open_milestones
 from curewatch.views import MilestoneView, StepView
 
 Fits = Literal["yes", "may", "no", "unknown"]

@@ -11,8 +11,8 @@ from curewatch.bench import Bench
 from curewatch.milestone import forecast
 from curewatch.quantities import minutes
 from curewatch.search import Sought
-from curewatch.step import Step, fold
-from curewatch.view import MOST_LEARNED_FROM, mix_of, sightings
+from curewatch.step import Step, fold, mix_of, sightings
+from curewatch.view import MOST_LEARNED_FROM
 
 MOST = 40
 

@@ -9,7 +9,7 @@ from curewatch.asked import Asked
 from curewatch.verdict import Check, Manner, Verdict
 
 CLOSE_C = 1.0
-DEW_SPREAD_C, HUMIDITY_MAX_PCT = 3.0, 85.0
+HUMIDITY_MAX_PCT = 85.0
 DEW_SOURCE = "FHWA-RD-98-084, painting checklist; MIL-HDBK-1110, 9.6.6"
 HUMIDITY_SOURCE = "common in coating specifications; the sheet is silent"
 STEADY_K_H = 0.3
@@ -29,7 +29,7 @@ def dew_c(asked: Asked) -> float | None:
 def dew_limit(asked: Asked) -> tuple[float, str]:
     """How far the panel must be above the dew point [K], and whose limit that is."""
     own = asked.sheet.limits.dew_spread_min_c
-    return (DEW_SPREAD_C, DEW_SOURCE) if own is None else (own, f"the sheet; {DEW_SOURCE}")
+    return (air.NEAR_DEW_K, DEW_SOURCE) if own is None else (own, f"the sheet; {DEW_SOURCE}")
 
 
 def _trend(asked: Asked, say: Manner) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from curewatch import history, trace
+from curewatch import air, history, trace
 from curewatch.asked import plain
 from curewatch.conditions import Span
 from curewatch.course import minimum_c
@@ -25,7 +25,6 @@ from curewatch.document import (
 )
 from curewatch.fields import RESULTS, SPANS, STATES, SURFACE, Paper
 from curewatch.foretold import Told
-from curewatch.gate_dew import DEW_SPREAD_C
 from curewatch.logbook import Entry
 from curewatch.recoat import recoat_state
 from curewatch.sheet import Sheet
@@ -178,7 +177,7 @@ class Writer:
     def _plot(self, held: Held) -> Iterator[Block]:
         step, say = held.entry.step, self.paper.say
         spread = step.sheet.limits.dew_spread_min_c
-        limit, least = DEW_SPREAD_C if spread is None else spread, minimum_c(step.sheet)
+        limit, least = air.NEAR_DEW_K if spread is None else spread, minimum_c(step.sheet)
         drawn = trace.drawing(
             held.traced, least, limit, lambda c: say.temperature(c, 0), say.difference
         )

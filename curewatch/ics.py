@@ -16,8 +16,8 @@ from unicodedata import category
 from zoneinfo import ZoneInfo
 
 from curewatch.announcement import state_of, where
+from curewatch.due import TESTED
 from curewatch.step import Step
-from curewatch.view import TESTED
 from curewatch.views import BenchView, MilestoneView, StepView
 
 if TYPE_CHECKING:

@@ -14,6 +14,7 @@ from curewatch.asked import plain
 from curewatch.bench import Bench
 from curewatch.conditions import AIR_PLACE, Conditions, regular
 from curewatch.course import minimum_c
+from curewatch.due import open_milestones
 from curewatch.joint import PROCEDURE
 from curewatch.life import local_day
 from curewatch.night import Night, Progress, Spell, night, progress
@@ -21,7 +22,6 @@ from curewatch.parts import Part
 from curewatch.quantities import minutes
 from curewatch.reading import Reading
 from curewatch.verdict import Manner, said
-from curewatch.view import open_milestones
 from curewatch.views import StepView
 from curewatch.wall import instant_of
 

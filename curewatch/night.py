@@ -13,7 +13,6 @@ from curewatch.air import FloatArray
 from curewatch.conditions import Conditions
 from curewatch.milestone import Forecast, Milestone
 
-NEAR_DEW_K = 3.0
 MERGED = timedelta(minutes=15)
 WEATHER = ("temperature", "humidity")
 
@@ -82,7 +81,7 @@ def night(
     begin = felt.start + timedelta(seconds=felt.step_s * window.start)
     coldest = int(np.argmin(surface))
     spread = air.dew_point_spread_c(surface, felt.air_c[window], felt.humidity_pct[window])
-    near = (spread < NEAR_DEW_K).astype(np.float64) * damp_known
+    near = (spread < air.NEAR_DEW_K).astype(np.float64) * damp_known
     return Night(
         begin,
         end,

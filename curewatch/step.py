@@ -8,6 +8,8 @@ from datetime import datetime
 from functools import lru_cache
 from typing import Any
 
+from curewatch.belief import Sighting
+from curewatch.course import Mix
 from curewatch.heated import Spell, added
 from curewatch.quantities import minutes
 from curewatch.sheet import Sheet, parse_sheet
@@ -237,3 +239,23 @@ def fold(events: Sequence[Event]) -> Step:
         if event.id not in back:
             step = _next(step, event)
     return replace(step, last_event=events[-1].id)
+
+
+def mix_of(step: Step) -> Mix:
+    """What the model needs to know of a mix."""
+    return Mix(step.mixed_at, step.amount_g, step.hardener_pct, step.film_um, step.product_c)
+
+
+def sightings(step: Step) -> tuple[Sighting, ...]:
+    """Witnesses and tests on the work as the belief takes them; after_min [min]."""
+    seen = [
+        Sighting(each.id, step.after_min(each.at), each.state, each.sample)
+        for each in step.witnesses
+    ]
+    tested = [
+        Sighting(-1 - index, step.after_min(answer.at), f"{answer.result}:{name}", "work")
+        for name, answers in step.answers.items()
+        for index, answer in enumerate(answers)
+        if answer.result in ("passed", "failed") and name != "recoat_closes"
+    ]
+    return tuple(sorted((*seen, *tested), key=lambda each: each.after_min))

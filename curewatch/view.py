@@ -3,42 +3,36 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from curewatch import air, protection
+from curewatch import protection
 from curewatch.conditions import Conditions, regular
 from curewatch.config import PlaceSettings
-from curewatch.course import minimum_c
+from curewatch.due import asked_of, due_of, moved_by, on_clock, open_milestones, refreshed
 from curewatch.heard import Ends, moving
 from curewatch.heated import warmed, warmed_ahead
 from curewatch.joint import PROCEDURE, is_structural, marked_structural, name_of
 from curewatch.milestone import (
     Forecast,
-    Milestone,
-    Mix,
     PastStep,
-    Sighting,
     forecast,
 )
 from curewatch.outlook import Outlook, outlook
+from curewatch.panel import assumed_c, track
 from curewatch.quantities import minutes
 from curewatch.reading import Reading
 from curewatch.sensor_log import flats
 from curewatch.series import Indexed, indexed
 from curewatch.sheet import Sheet
-from curewatch.step import Step, fold
+from curewatch.step import Step, fold, mix_of, sightings
 from curewatch.store import Store
 from curewatch.tiles import tiles
 from curewatch.views import (
     BenchView,
-    Change,
-    DueView,
-    MilestoneView,
     StepView,
-    Track,
 )
 
 HISTORY = timedelta(days=8)
@@ -46,64 +40,7 @@ FINE = timedelta(hours=3)
 LOOK_BACK = timedelta(minutes=20)
 MOST_LEARNED_FROM = 24
 MOST_EARLIER = 200
-MOST_POINTS = 400
-AHEAD_STEP_S = 300.0
-DEW_SPREAD_C = 3.0
-TESTED = (
-    "working_time",
-    "clamp_time",
-    "sand_ready",
-    "recoat_opens",
-    "recoat_closes",
-    "full_cure",
-)
 TELLING = ("started", "amended", "witnessed", "forgot", "tested", "heated")
-
-
-def on_clock(step: Step, found: Milestone, now: datetime) -> MilestoneView:
-    """A milestone's minutes [min] as instants, with how it was answered."""
-
-    def at(after_min: float | None) -> datetime | None:
-        return None if after_min is None else step.mixed_at + timedelta(minutes=after_min)
-
-    shown = at(found.early_min if found.shown == "early" else found.late_min)
-    answers = step.answers.get(found.name, ())
-    last = answers[-1] if answers else None
-    if shown is not None and last is not None and last.until is not None:
-        shown = max(shown, last.until)
-    passed = step.passed(found.name) is not None
-    return MilestoneView(
-        name=found.name,
-        early=at(found.early_min),
-        likely=at(found.likely_min),
-        late=at(found.late_min),
-        shown=shown,
-        label_min=found.label_min,
-        warnings=found.warnings,
-        answered="passed" if passed else last.result if last else None,
-        due=not passed and shown is not None and shown <= now,
-        answers=len(answers),
-    )
-
-
-def open_milestones(step: StepView) -> list[MilestoneView]:
-    """The milestones a step still asks about, in their order.
-
-    One is settled when it, or a later one, was passed by a test.
-    """
-    held = sorted(
-        (each for each in step.milestones if each.name in TESTED),
-        key=lambda each: TESTED.index(each.name),
-    )
-    passed = [place for place, each in enumerate(held) if each.answered == "passed"]
-    return held[max(passed, default=-1) + 1 :]
-
-
-def asked_of(step: StepView) -> MilestoneView | None:
-    """The milestone a step asks about: the last one due and unanswered, else the next."""
-    found = open_milestones(step)
-    due = [each for each in found if each.due]
-    return due[-1] if due else next(iter(found), None)
 
 
 @dataclass
@@ -325,21 +262,19 @@ class Desk:
         look = self.look(start, now)
         views = [self._with_changes(step, self.step_view(step, now, look), look) for step in steps]
         place = steps[-1].place if steps else "panel"
+        how = self.place(place)
+        ahead = look.ahead(place, assumed_c(views), how)
         missing = self._ends().lost(now, {step.id: step.place for step in steps})
         return BenchView(
             now=now,
             air=tiles(self._ends().usable, now, self.place, missing),
             steps=tuple(views),
             due=tuple(due_of(views, now)),
-            track=self._track(look, start, place, views),
+            track=track(look.readings, ahead, start, place, how, views),
             notes=self._notes(look.readings, views),
             revision=revision,
             lost=missing,
         )
-
-    @staticmethod
-    def _assumed(views: Sequence[StepView]) -> float:
-        return views[0].sheet.reference.temperature_c if views else 20.0
 
     def _with_changes(self, step: Step, view: StepView, look: Look) -> StepView:
         since = max(step.told_at, _ten_minutes(look.now) - LOOK_BACK)
@@ -364,40 +299,11 @@ class Desk:
         then = round(minutes(since - held.start) * 60 / held.step_s)
         return float(held.surface_c[min(then, len(held.surface_c) - 1)]), float(held.surface_c[-1])
 
-    def _track(self, look: Look, start: datetime, place: str, views: Sequence[StepView]) -> Track:
-        how, assumed = self.place(place), self._assumed(views)
-        past = regular(
-            look.readings,
-            start - timedelta(hours=1),
-            look.now,
-            place=place,
-            assumed_c=assumed,
-            lag_min=how.lag_min,
-            old_after_min=how.old_after_min,
-            sensor_sd_c=how.sensor_error_c,
-        )
-        ahead = look.ahead(place, assumed, how)
-        keep = max(1, len(past.surface_c) // MOST_POINTS)
-        skip = max(1, round(AHEAD_STEP_S / ahead.step_s))
-        known = past.surface_c[::keep] if past.source != "assumed" else past.surface_c[:0]
-        return Track(
-            place=place,
-            times=_marks(past.start, past.step_s * keep, len(known)),
-            surface_c=tuple(float(each) for each in known),
-            ahead_times=_marks(ahead.start, ahead.step_s * skip, len(ahead.likely_c[::skip])),
-            likely_c=tuple(float(each) for each in ahead.likely_c[::skip]),
-            cool_c=tuple(float(each) for each in ahead.cool_c[::skip]),
-            warm_c=tuple(float(each) for each in ahead.warm_c[::skip]),
-            minimums=minimums(views),
-            dew=dew_spells(ahead, skip) if humid(look.readings, look.now) else (),
-            words=ahead.words,
-        )
-
     def _notes(self, readings: Sequence[Reading], views: Sequence[StepView]) -> tuple[str, ...]:
         untimed = tuple(f"{each.part}: {PROCEDURE}." for each in views if not each.milestones)
         if any(each.quantity != "relative_humidity" for each in readings):
             return untimed
-        label = f"{self._assumed(views):g} °C" if views else "the label's temperature"
+        label = f"{assumed_c(views):g} °C" if views else "the label's temperature"
         return (
             *untimed,
             f"No reading yet: the times assume {label}, as on the label, with a wide band. "
@@ -405,118 +311,5 @@ class Desk:
         )
 
 
-def _marks(start: datetime, step_s: float, count: int) -> tuple[datetime, ...]:
-    return tuple(start + timedelta(seconds=step_s * index) for index in range(count))
-
-
 def _ten_minutes(now: datetime) -> datetime:
     return now.replace(minute=now.minute // 10 * 10, second=0, microsecond=0)
-
-
-def mix_of(step: Step) -> Mix:
-    """What the model needs to know of a mix."""
-    return Mix(step.mixed_at, step.amount_g, step.hardener_pct, step.film_um, step.product_c)
-
-
-def sightings(step: Step) -> tuple[Sighting, ...]:
-    """Witnesses and tests on the work as the belief takes them; after_min [min]."""
-    seen = [
-        Sighting(each.id, step.after_min(each.at), each.state, _sample(each.sample))
-        for each in step.witnesses
-    ]
-    tested = [
-        Sighting(-1 - index, step.after_min(answer.at), f"{answer.result}:{name}", "work")
-        for name, answers in step.answers.items()
-        for index, answer in enumerate(answers)
-        if answer.result in ("passed", "failed") and name != "recoat_closes"
-    ]
-    return tuple(sorted((*seen, *tested), key=lambda each: each.after_min))
-
-
-def _sample(text: str) -> Any:
-    return text
-
-
-def moved_by(
-    before: Milestone, after: Milestone, since: datetime, panel: tuple[float, float], told: bool
-) -> Change | None:
-    """The change of a milestone's shown bound, where it is over 2 min or 5 %."""
-    side: Callable[[Milestone], float | None] = (
-        (lambda each: each.early_min) if after.shown == "early" else (lambda each: each.late_min)
-    )
-    was, now_is = side(before), side(after)
-    if was is None or now_is is None or abs(now_is - was) <= min(2.0, 0.05 * was):
-        return None
-    return Change(after.name, now_is - was, since, panel[0], panel[1], told)
-
-
-def minimums(views: Sequence[StepView]) -> tuple[tuple[str, float], ...]:
-    """The least temperature [C] of each product on the bench, by name."""
-    return tuple({view.sheet.name: minimum_c(view.sheet) for view in views}.items())
-
-
-def humid(readings: Sequence[Reading], now: datetime) -> bool:
-    """Whether a humidity was heard in the last hours."""
-    return any(
-        each.quantity == "relative_humidity" and now - each.at < timedelta(hours=3)
-        for each in readings
-    )
-
-
-def dew_spells(ahead: Outlook, skip: int) -> tuple[tuple[datetime, datetime], ...]:
-    """Spells in which the likely surface comes within 3 K of the present dew point."""
-    dew = float(air.dew_point_c(ahead.air_c[0], max(1.0, float(ahead.humidity_pct[0]))))
-    spells: list[tuple[datetime, datetime]] = []
-    for index in range(0, len(ahead.likely_c), skip):
-        if float(ahead.likely_c[index]) - dew >= DEW_SPREAD_C:
-            continue
-        at = ahead.start + timedelta(seconds=ahead.step_s * index)
-        end = at + timedelta(seconds=ahead.step_s * skip)
-        if spells and spells[-1][1] >= at:
-            spells[-1] = (spells[-1][0], end)
-        else:
-            spells.append((at, end))
-    return tuple(spells)
-
-
-def due_of(views: Sequence[StepView], now: datetime) -> list[DueView]:
-    """What each step asks next, what is due first, then by time."""
-    found = []
-    for view in views:
-        asked = asked_of(view)
-        if asked is None:
-            continue
-        found.append(
-            DueView(
-                step_id=view.id,
-                milestone=asked.name,
-                part=view.part,
-                sheet_name=view.sheet.name,
-                early=asked.early,
-                likely=asked.likely,
-                late=asked.late,
-                shown=asked.shown,
-                due=asked.due,
-                warnings=asked.warnings,
-                label_min=asked.label_min,
-                temperature_c=view.sheet.reference.temperature_c,
-                ratio=view.forecast.ratio,
-                reason=view.forecast.reason,
-            )
-        )
-    return sorted(found, key=lambda each: (each.shown is None, each.shown or now))
-
-
-def refreshed(view: BenchView, now: datetime) -> BenchView:
-    """The same view a little later: ages and what is due follow the clock."""
-    if view.now == now:
-        return view
-    passed = minutes(now - view.now)
-    aged = tuple(
-        replace(each, age_min=each.age_min + passed) if each.age_min is not None else each
-        for each in view.air
-    )
-    due = tuple(
-        replace(each, due=each.shown is not None and each.shown <= now) for each in view.due
-    )
-    return replace(view, now=now, air=aged, due=due)

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
+from curewatch.belief import Sample
 from curewatch.conditions import Span
 from curewatch.heard import Lost
 from curewatch.milestone import Forecast
@@ -53,7 +54,7 @@ class WitnessView:
     at: datetime
     told_at: datetime
     state: str
-    sample: str
+    sample: Sample
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ import threading
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
-from curewatch.view import open_milestones
+from curewatch.due import open_milestones
 from curewatch.views import BenchView, Change, StepView
 
 HOLDS = timedelta(minutes=3)

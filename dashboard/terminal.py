@@ -10,6 +10,7 @@ from typing import Any
 
 from curewatch.alarm import WINDOW_WARNINGS, asks_for_tools, closing
 from curewatch.compare import Pair
+from curewatch.due import TESTED
 from curewatch.foretold import Course, Told
 from curewatch.heard import timed
 from curewatch.ics import Words
@@ -19,7 +20,6 @@ from curewatch.sensor_log import Check
 from curewatch.sensor_view import Sensor, Sensors
 from curewatch.sheet import Sheet
 from curewatch.store import Refusal
-from curewatch.view import TESTED
 from curewatch.views import AirTile, BenchView, MilestoneView, StepView, Stretch
 from dashboard import sensor_words, words
 from dashboard.words import Manner
