@@ -168,10 +168,10 @@ def alike(one: Any, other: Any) -> bool:
     return bool(one == other)
 
 
-def plain(value: Any) -> Any:
+def for_json(value: Any) -> Any:
     """A message as JSON holds it: instants in RFC 3339, UTC, to the second."""
     if isinstance(value, datetime):
         return stamp(value)
     if isinstance(value, dict):
-        return {key: plain(each) for key, each in value.items()}
-    return [plain(each) for each in value] if isinstance(value, list) else value
+        return {key: for_json(each) for key, each in value.items()}
+    return [for_json(each) for each in value] if isinstance(value, list) else value

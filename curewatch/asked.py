@@ -11,7 +11,6 @@ from curewatch.estimate import LONGEST_MIN, held
 from curewatch.joint import is_structural
 from curewatch.keeping import Keeping
 from curewatch.milestone import Forecast, Milestone, forecast
-from curewatch.names import plain as plain
 from curewatch.outlook import Outlook
 from curewatch.parts import Part
 from curewatch.sheet import Sheet

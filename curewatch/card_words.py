@@ -7,10 +7,10 @@ from datetime import datetime
 from typing import Any
 
 from curewatch.as_json import stamp
-from curewatch.asked import plain
 from curewatch.card import Action, Card, Fits, tonight
 from curewatch.joint import PROCEDURE
 from curewatch.morning import counted
+from curewatch.names import in_words
 from curewatch.parts import Part
 from curewatch.verdict import Manner, said
 
@@ -43,7 +43,7 @@ def _length(action: Action, say: Manner) -> str:
     early, late = action.length_min
     if late is None or early is None:
         return f"; no time can be given now: {action.why}" if action.why else ""
-    name = plain(action.milestone)
+    name = in_words(action.milestone)
     return f", {name} {said(early)} to {said(late)} here and now"
 
 
@@ -60,7 +60,7 @@ def _before_cover(card: Card) -> str:
 def next_words(card: Card, now: datetime, say: Manner) -> str:
     """The next action and its length."""
     action, product = card.action, card.action.product.split(" (")[0]
-    name = plain(action.milestone)
+    name = in_words(action.milestone)
     match action.what:
         case "procedure":
             return ""

@@ -7,12 +7,12 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from curewatch import foretold, logbook
-from curewatch.asked import plain
 from curewatch.bench import Bench
 from curewatch.errors import StepError
 from curewatch.fields import NOT_TOLD, SPANS, STATES, WORDS, Paper
 from curewatch.foretold import Told
 from curewatch.logbook import Entry
+from curewatch.names import in_words
 from curewatch.step import Step
 from curewatch.verdict import said
 
@@ -56,7 +56,7 @@ def _measured(left: Entry, right: Entry, paper: Paper) -> Iterator[Row]:
             spans = [held[until].spans.get(name) if until in held else None for held in ends]
             if any(spans):
                 one, other = (paper.span(name, each) if each else "not measured" for each in spans)
-                yield Row(f"{words}, until {plain(until)}", one, other)
+                yield Row(f"{words}, until {in_words(until)}", one, other)
 
 
 def _times(found: Told | None) -> str:
@@ -79,8 +79,8 @@ def _foretold(bench: Bench, left: Step, right: Step) -> Iterator[Row]:
     held = [{each.milestone: each for each in foretold.foretold(bench, s)} for s in (left, right)]
     for name in dict.fromkeys([*held[0], *held[1]]):
         both = [each.get(name) for each in held]
-        yield Row(f"{plain(name)}, foretold", *map(_times, both))
-        yield Row(f"{plain(name)}, found", *map(_tested, both))
+        yield Row(f"{in_words(name)}, foretold", *map(_times, both))
+        yield Row(f"{in_words(name)}, found", *map(_tested, both))
 
 
 def _seen(step: Step, paper: Paper) -> str:

@@ -8,8 +8,8 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from curewatch.asked import plain
 from curewatch.conditions import Span
+from curewatch.names import in_words
 from curewatch.sheet import Sheet
 from curewatch.step import Happening, Step
 from curewatch.verdict import Manner, said
@@ -115,7 +115,7 @@ class Paper:
         if found.kind == "overridden":
             why = found.body.get("why") or "not told yet"
             return f"{HAPPENED[found.kind]}: {_listed(found.body['stops'])} Because: {why}"
-        words = " ".join([HAPPENED.get(found.kind, plain(found.kind)), *self._more(found.body)])
+        words = " ".join([HAPPENED.get(found.kind, in_words(found.kind)), *self._more(found.body)])
         texts = [_listed(found.body[key]) for key in _PLAIN if found.body.get(key)]
         return ": ".join([words, *texts])
 
@@ -144,4 +144,4 @@ class Paper:
 def _listed(value: Any) -> str:
     if isinstance(value, list | tuple):
         return "; ".join(str(each) for each in value)
-    return plain(str(value))
+    return in_words(str(value))

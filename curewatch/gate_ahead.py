@@ -9,12 +9,13 @@ from datetime import datetime, timedelta
 import numpy as np
 from numpy.typing import NDArray
 
-from curewatch.asked import Asked, at_constant, plain
+from curewatch.asked import Asked, at_constant
 from curewatch.conditions import constant
 from curewatch.course import Mix, reference_pct
 from curewatch.gate_dew import dew_c, dew_limit
 from curewatch.gate_heat import heat, joined
 from curewatch.milestone import Milestone, forecast
+from curewatch.names import in_words
 from curewatch.outlook import Outlook
 from curewatch.verdict import Check, Manner, Verdict, when
 
@@ -139,7 +140,7 @@ def _fall(asked: Asked, matters: Milestone) -> tuple[Verdict, str, NDArray[np.fl
 
 def _kept_warm(asked: Asked, matters: Milestone, lowest: float, say: Manner) -> Check:
     """It stays warm enough; and if it falls later, the last moment to start."""
-    limit, name = say.temperature(asked.least_c, 0), plain(matters.name)
+    limit, name = say.temperature(asked.least_c, 0), in_words(matters.name)
     words = f"the outlook keeps the panel at {limit} or more until {name}"
     index = _first(asked.ahead.likely_c < asked.least_c)
     at = None if index is None else _at(asked.ahead, index)
@@ -157,7 +158,7 @@ def ahead(asked: Asked, say: Manner) -> Check | None:
     matters, least = asked.matters, asked.least_c
     if matters is None or asked.here.surface_c is None:
         return None
-    name, limit = plain(matters.name), say.temperature(least, 0)
+    name, limit = in_words(matters.name), say.temperature(least, 0)
     source = asked.ahead.words
     verdict, how, path = _fall(asked, matters)
     lowest, index = float(path.min()), _first(path < least)

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from curewatch.asked import Asked, Job, at_constant, plain
+from curewatch.asked import Asked, Job, at_constant
 from curewatch.heated import SILENT_MOST_C, leaving
+from curewatch.names import in_words
 from curewatch.verdict import Manner, said, when
 
 NO_HEAT = (
@@ -33,7 +34,7 @@ def _off(asked: Asked, target: float, until_min: float, say: Manner) -> tuple[st
     if name is None or found is None or found.late_min is None:
         return "", False
     whole = found.late_min >= until_min
-    held = f"to {plain(name)}, {said(found.late_min)} at {say.temperature(target, 0)}"
+    held = f"to {in_words(name)}, {said(found.late_min)} at {say.temperature(target, 0)}"
     if whole:
         return f"{NO_HEAT[0]}, {held}: {NO_HEAT[1]}", True
     return f"{NO_HEAT[0]}, {held}: {NO_HEAT[1]}, {NO_HEAT[2]}", False
@@ -50,7 +51,7 @@ def heat(asked: Asked, say: Manner) -> str:
         return ""
     off, whole = _off(asked, target, found.late_min, say)
     warm = say.temperature(target, 0)
-    length = f"for {said(found.late_min)}, to the late bound of {plain(matters.name)}"
+    length = f"for {said(found.late_min)}, to the late bound of {in_words(matters.name)}"
     if whole:
         words = f"have metal and room at {warm} before it goes on, and the room {length}"
     else:
@@ -70,7 +71,8 @@ def instead(asked: Asked, say: Manner) -> str:
     found = []
     if asked.others and surface is not None:
         named = ", ".join(
-            f"{each.name} ({plain(each.milestone)} {when(each.late, asked.now, say)} at the latest)"
+            f"{each.name} ({in_words(each.milestone)} "
+            f"{when(each.late, asked.now, say)} at the latest)"
             for each in asked.others[:MOST_NAMED]
         )
         found.append(f"on your shelf, at {say.temperature(surface)} these would go: {named}")

@@ -5,10 +5,11 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 
 from curewatch import pot, rehearsal
-from curewatch.asked import Asked, plain
+from curewatch.asked import Asked
 from curewatch.cartridges import VAPOUR_SOURCE
 from curewatch.chemistry import CHEMISTRIES
 from curewatch.joint import PROCEDURE
+from curewatch.names import in_words
 from curewatch.verdict import Check, Manner, Verdict, said, when
 
 WANTED_SHARE = 1 / 3
@@ -121,7 +122,7 @@ def stopping(asked: Asked, say: Manner) -> Check | None:
         None if each is None else asked.now + timedelta(minutes=each)
         for each in (matters.early_min, matters.likely_min, matters.late_min)
     )
-    end, name = say.moment(stop, asked.now), plain(matters.name)
+    end, name = say.moment(stop, asked.now), in_words(matters.name)
     if late is not None and late <= stop:
         words = f"{name} by {say.moment(late, asked.now)} at the latest, before {end}"
         return Check("time", "go", words, source="the forecast", at=late)

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from curewatch.asked import Asked, plain
+from curewatch.asked import Asked
 from curewatch.gate_heat import NO_HEAT, joined
 from curewatch.heated import leaving, volatile
+from curewatch.names import in_words
 from curewatch.parts import COVERS
 from curewatch.verdict import Check, Manner, Verdict, when
 from curewatch.views import MilestoneView, StepView
@@ -65,7 +66,7 @@ def _opening(
     opens: MilestoneView,
     closes: MilestoneView | None,
 ) -> Check:
-    name, source = plain(opens.name), "the sheet, by the measured temperature"
+    name, source = in_words(opens.name), "the sheet, by the measured temperature"
     head = f"{_under_words(step)}: {name}"
     if opens.answered == "passed":
         words = f"{head} was tested: it was"

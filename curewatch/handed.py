@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from curewatch import air, history, trace
-from curewatch.asked import plain
 from curewatch.conditions import Span
 from curewatch.course import minimum_c
 from curewatch.document import (
@@ -26,6 +25,7 @@ from curewatch.document import (
 from curewatch.fields import RESULTS, SPANS, STATES, SURFACE, Paper
 from curewatch.foretold import Told
 from curewatch.logbook import Entry
+from curewatch.names import in_words
 from curewatch.recoat import recoat_state
 from curewatch.sheet import Sheet
 from curewatch.step import Step
@@ -63,15 +63,15 @@ class Held:
 
 @dataclass(frozen=True)
 class Writer:
-    """Puts a job into words for one reader, as of an instant."""
+    """Puts a job into words for one reader, as of an instant, which may lie ahead."""
 
     paper: Paper
-    now: datetime
+    as_of: datetime
 
     def _conditions(self, stretches: Sequence[Stretch]) -> Table:
         head = ("from mixing until", *(SPANS[name] for name in STRETCHES))
         rows = tuple(
-            (f"{plain(each.until)}, {self.paper.stamp(each.end)}", *self._cells(each.spans))
+            (f"{in_words(each.until)}, {self.paper.stamp(each.end)}", *self._cells(each.spans))
             for each in stretches
         )
         return Table(head, rows, (26, 20, 20, 18, 20))
@@ -82,7 +82,8 @@ class Writer:
             yield self.paper.span(name, found) if found else "not measured"
 
     def _moments(self, entry: Entry) -> Iterator[Block]:
-        shown = entry.moments[:MOST_MOMENTS]
+        held = [each for each in entry.moments if each.values or not each.regular]
+        shown = held[:MOST_MOMENTS]
         rows = tuple(
             (
                 each.name,
@@ -95,9 +96,12 @@ class Writer:
             for each in shown
         )
         yield Table(("then", "at", *SPANS.values()), rows, (20, 24, 13, 12, 13, 14, 20))
-        if len(shown) < len(entry.moments):
-            left = len(entry.moments) - len(shown)
+        if len(shown) < len(held):
+            left = len(held) - len(shown)
             yield Text(f"{left} more instants, four hours apart, are in the logbook.", "small")
+        if len(held) < len(entry.moments):
+            left = len(entry.moments) - len(held)
+            yield Text(f"Nothing was measured at {left} more, four hours apart.", "small")
 
     def _milestone(self, step: Step, found: MilestoneView, told: Told | None) -> tuple[str, ...]:
         times = (
@@ -115,7 +119,7 @@ class Writer:
             else "-"
         )
         tested = "; ".join(answers) + verdict if answers else "not tested"
-        return (plain(found.name), said(found.label_min), first, *times, tested)
+        return (in_words(found.name), said(found.label_min), first, *times, tested)
 
     def _milestones(self, held: Held) -> Table:
         step = held.entry.step
@@ -233,7 +237,7 @@ class Writer:
             yield Section(tuple(self.step(each)))
 
     def _state(self, held: Sequence[Held]) -> str:
-        return recoat_state(held[-1].entry.view, self.now, self.paper.stamp)
+        return recoat_state(held[-1].entry.view, self.as_of, self.paper.stamp)
 
     def _overview(self, parts: Mapping[str, Sequence[Held]]) -> Table:
         rows = []
@@ -246,7 +250,7 @@ class Writer:
     def document(self, job: str, held: Sequence[Held]) -> Document:
         """The whole sheet, the steps of each part in order."""
         parts = by_part(held)
-        as_of = f"as of {self.paper.stamp(self.now)} ({self.paper.zone.key})"
+        as_of = f"as of {self.paper.stamp(self.as_of)} ({self.paper.zone.key})"
         blocks: list[Block] = [
             Heading(1, job or "Steps without a job"),
             Text(f"What was done to this job, {as_of}. Recorded with curewatch.", "lead"),

@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from curewatch.bench import LONGEST_TEXT, OLDEST, Bench
 from curewatch.errors import StepError
 from curewatch.heated import Spell, leaving, most_c
-from curewatch.names import plain
+from curewatch.names import in_words
 from curewatch.step import Step
 from curewatch.verdict import Manner
 from curewatch.wall import near_time, next_time
@@ -37,7 +37,7 @@ def against(bench: Bench, step: Step, spell: Spell, now: datetime, say: Manner) 
     solvent = gone_at(bench, step, now)
     if solvent is not None and (solvent[1] is None or spell.start < solvent[1]):
         end = "no time can be given for that" if solvent[1] is None else say.moment(solvent[1], now)
-        found.append(f"no heat while solvent flashes off, until {plain(solvent[0])}: {end}")
+        found.append(f"no heat while solvent flashes off, until {in_words(solvent[0])}: {end}")
     return tuple(found)
 
 

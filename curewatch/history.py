@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from curewatch.asked import plain
 from curewatch.fields import RESULTS, STATES, WORDS, Paper
+from curewatch.names import in_words
 from curewatch.step import DETAILS, Happening, Step, fold
 from curewatch.store import Event
 from curewatch.verdict import said
@@ -69,7 +69,7 @@ def words_of(event: Event, events: Sequence[Event], paper: Paper) -> str:
             return f"dab ({body['sample']}) {STATES.get(body['state'], body['state'])}"
         case "tested":
             result = RESULTS.get(body["result"], body["result"])
-            return f"tested, {plain(body['milestone'])}: {result}"
+            return f"tested, {in_words(body['milestone'])}: {result}"
         case "forgot":
             return _taken_back(event, events, paper)
         case "acknowledged":

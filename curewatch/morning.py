@@ -10,13 +10,13 @@ from zoneinfo import ZoneInfo
 
 from curewatch import parts
 from curewatch.as_json import stamp
-from curewatch.asked import plain
 from curewatch.bench import Bench
 from curewatch.conditions import AIR_PLACE, Conditions, regular
 from curewatch.course import minimum_c
 from curewatch.due import open_milestones
 from curewatch.joint import PROCEDURE
 from curewatch.life import local_day
+from curewatch.names import in_words
 from curewatch.night import Night, Progress, Spell, night, progress
 from curewatch.parts import Part
 from curewatch.quantities import minutes
@@ -169,7 +169,7 @@ def _reached(found: Progress, step: StepView, now: datetime, say: Manner) -> str
     else:
         night = f", {said(found.gained_min)} of them in the night"
         got = f"{said(found.age_min)} of the {needs} it needs{night}"
-    return f"{plain(found.milestone)}: {got}; {_test(found, step.mixed_at, now, say)}"
+    return f"{in_words(found.milestone)}: {got}; {_test(found, step.mixed_at, now, say)}"
 
 
 def step_lines(found: Overnight, now: datetime, say: Manner) -> Iterator[str]:

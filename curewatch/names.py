@@ -10,10 +10,10 @@ _PLAIN = {
 }
 
 
-def plain(name: str) -> str:
+def in_words(name: str) -> str:
     """A milestone's name in words.
 
-    >>> plain("sand_ready"), plain("full_cure")
+    >>> in_words("sand_ready"), in_words("full_cure")
     ('sand-ready', 'full cure')
     """
     return _PLAIN.get(name, name.replace("_", " "))

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from datetime import datetime
 
 from curewatch.joint import PROCEDURE
-from curewatch.names import plain
+from curewatch.names import in_words
 from curewatch.views import MilestoneView, StepView
 
 TEST = "test a hidden spot first"
@@ -20,11 +20,11 @@ def _waiting(opens: MilestoneView, at: datetime, stamp: Callable[[datetime], str
     if opens.answered == "passed":
         return ""
     if opens.answered == "failed":
-        return f"tested for {plain(opens.name)}: not yet; {TEST} and wait"
+        return f"tested for {in_words(opens.name)}: not yet; {TEST} and wait"
     if opens.late is None:
-        return f"no time can be given for {plain(opens.name)}: {TEST}"
+        return f"no time can be given for {in_words(opens.name)}: {TEST}"
     if opens.late > at:
-        return f"not before {stamp(opens.late)} ({plain(opens.name)}, late bound), then {TEST}"
+        return f"not before {stamp(opens.late)} ({in_words(opens.name)}, late bound), then {TEST}"
     return ""
 
 

@@ -7,10 +7,11 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 
 from curewatch import logbook
-from curewatch.asked import MATTERS, Asked, Job, Other, plain
+from curewatch.asked import MATTERS, Asked, Job, Other
 from curewatch.bench import Bench
 from curewatch.course import minimum_c
 from curewatch.due import asked_of
+from curewatch.names import in_words
 from curewatch.sheet import Sheet
 from curewatch.shelf import shelf
 from curewatch.step import Step
@@ -71,7 +72,7 @@ def _of(view: StepView, now: datetime) -> Iterator[Job]:
     part = view.part or view.sheet.name.split(" (")[0]
     asked = asked_of(view)
     if asked is not None and asked.due and asked.name != "recoat_closes":
-        yield Job(f"test {plain(asked.name)} on {part}")
+        yield Job(f"test {in_words(asked.name)} on {part}")
     named = view.by_name
     opens, closes = named.get("recoat_opens"), named.get("recoat_closes")
     if opens is None or closes is None or closes.shown is None:

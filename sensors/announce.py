@@ -18,7 +18,7 @@ from typing import Any
 import paho.mqtt.client as paho
 from paho.mqtt.reasoncodes import ReasonCode
 
-from curewatch.announcement import Message, alike, plain
+from curewatch.announcement import Message, alike, for_json
 from curewatch.config import MqttSettings
 from sensors.client import KEEPALIVE_S, make_client, topic_of
 
@@ -116,7 +116,7 @@ class Announcer:
         for topic, message in now.items():
             if not alike(self._told.get(topic), message):
                 self._told[topic] = message
-                self._publish(client, topic, plain(message))
+                self._publish(client, topic, for_json(message))
 
     @staticmethod
     def _publish(client: paho.Client, topic: str, value: Any) -> paho.MQTTMessageInfo:

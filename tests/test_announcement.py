@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from curewatch.announcement import NOTHING, SCHEMAS, STATES, alike, announced, plain
+from curewatch.announcement import NOTHING, SCHEMAS, STATES, alike, announced, for_json
 from curewatch.heard import Lost
 from curewatch.views import BenchView, StepView
 from tests.made import ADHESIVE, NOW, PRIMER, at, bench, step
@@ -20,7 +20,7 @@ ADHESIVE_STEP = step(3, "epoxy-panel-adhesive", -60, ADHESIVE)
 
 def told(view: BenchView, topic: str) -> dict[str, Any]:
     """A topic's object as a lamp reads it."""
-    found: dict[str, Any] = json.loads(json.dumps(plain(announced(view)[topic])))
+    found: dict[str, Any] = json.loads(json.dumps(for_json(announced(view)[topic])))
     return found
 
 
