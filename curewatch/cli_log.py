@@ -21,6 +21,7 @@ from curewatch.search import Sought
 
 GROUPS = {("log",)}
 MOST = 40
+LAST_MINUTE = timedelta(minutes=1)
 _FILE = click.Path(dir_okay=False, path_type=Path)
 
 
@@ -85,6 +86,7 @@ def _history(desktop: Opened, number: int) -> None:
 @click.option("--csv", "csv_", is_flag=True, help="Print CSV for a spreadsheet.")
 @click.option("--html", type=_FILE, help="Write a job's hand-over sheet.")
 @click.option("--pdf", type=_FILE, help="Write a job's hand-over sheet as PDF.")
+@click.option("--as-of", metavar="DAY", help="The hand-over sheet's recoat state then, not today.")
 @click.option("--schema", is_flag=True, help="Print the JSON Schema of what --json prints.")
 @as_json_option
 def log(desktop: Opened, csv_: bool, schema: bool, json_: bool, **told: Any) -> None:
@@ -128,11 +130,13 @@ def _one(desktop: Opened, number: int, whole: bool) -> None:
 
 def _hand_over(desktop: Opened, told: dict[str, Any]) -> None:
     paper, now = _paper(desktop), desktop.clock()
+    day = _day(desktop, told["as_of"], 1)
+    as_of = None if day is None else day - LAST_MINUTE
     if told["pdf"] is not None and told["pdf"].suffix.lower() != ".pdf":
         raise ConfigError("the name of a PDF ends in .pdf", where=str(told["pdf"]), fix="add it")
     for file in (told["html"], told["pdf"]):
         if file is not None:
-            write_handover(desktop.bench, told["job"], now, paper.zone, paper.say, file)
+            write_handover(desktop.bench, told["job"], now, paper.zone, paper.say, file, as_of)
             click.echo(f"The hand-over sheet is in {file}.")
 
 

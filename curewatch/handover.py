@@ -47,30 +47,63 @@ def _held(bench: Bench, entry: Entry, now: datetime, paper: Paper) -> Held:
     )
 
 
-def document(bench: Bench, job: str, now: datetime, zone: ZoneInfo, say: Manner) -> Document:
-    """The hand-over sheet of a job as of now. Raises StepError where the job has no step."""
+def document(
+    bench: Bench,
+    job: str,
+    now: datetime,
+    zone: ZoneInfo,
+    say: Manner,
+    as_of: datetime | None = None,
+) -> Document:
+    """The hand-over sheet of a job as known now; as_of: for when its recoat state is said, now or
+    later. Raises StepError where the job has no step or that lies behind."""
+    if as_of is not None and as_of < now:
+        raise StepError(
+            "the hand-over sheet is as of a day that is over",
+            fix="name today or a later one; what stood earlier is in the history",
+        )
     entries = logbook.logbook(bench, now, job=without_marks(job).strip())
     if not entries:
         raise StepError(f"no step belongs to the job {job[:60]!r}", fix="see: curewatch log")
     paper = Paper(zone, say)
     held = [_held(bench, entry, now, paper) for entry in entries]
-    return Writer(paper, now).document(job, held)
+    return Writer(paper, as_of or now).document(job, held)
 
 
-def handover(bench: Bench, job: str, now: datetime, zone: ZoneInfo, say: Manner) -> str:
+def handover(
+    bench: Bench,
+    job: str,
+    now: datetime,
+    zone: ZoneInfo,
+    say: Manner,
+    as_of: datetime | None = None,
+) -> str:
     """The hand-over sheet as one HTML file. Raises StepError where the job has no step."""
-    return to_html(document(bench, job, now, zone, say))
+    return to_html(document(bench, job, now, zone, say, as_of))
 
 
-def handover_pdf(bench: Bench, job: str, now: datetime, zone: ZoneInfo, say: Manner) -> bytes:
+def handover_pdf(
+    bench: Bench,
+    job: str,
+    now: datetime,
+    zone: ZoneInfo,
+    say: Manner,
+    as_of: datetime | None = None,
+) -> bytes:
     """The hand-over sheet as PDF. Raises StepError where the job has no step."""
     from curewatch.paper_pdf import to_pdf
 
-    return to_pdf(document(bench, job, now, zone, say), now)
+    return to_pdf(document(bench, job, now, zone, say, as_of), now)
 
 
 def write(
-    bench: Bench, job: str | None, now: datetime, zone: ZoneInfo, say: Manner, file: Path
+    bench: Bench,
+    job: str | None,
+    now: datetime,
+    zone: ZoneInfo,
+    say: Manner,
+    file: Path,
+    as_of: datetime | None = None,
 ) -> None:
     """Write a job's hand-over sheet, as PDF where the file's name ends so, else as HTML.
 
@@ -79,9 +112,9 @@ def write(
     if job is None:
         raise ConfigError("the hand-over sheet is of one job", fix='name it with --job "..."')
     if file.suffix.lower() == ".pdf":
-        data = handover_pdf(bench, job, now, zone, say)
+        data = handover_pdf(bench, job, now, zone, say, as_of)
     else:
-        data = handover(bench, job, now, zone, say).encode()
+        data = handover(bench, job, now, zone, say, as_of).encode()
     try:
         file.write_bytes(data)
     except OSError as error:

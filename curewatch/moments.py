@@ -35,6 +35,11 @@ class Moment:
     at: datetime
     values: Mapping[str, float]
 
+    @property
+    def regular(self) -> bool:
+        """Whether it is one of every four hours, at which nothing was done."""
+        return self.name.startswith("after ")
+
 
 class _Held:
     """The readings of one quantity, of the first of some places that has any, in order of time."""

@@ -208,9 +208,9 @@ def _drawing(paper: _Paper, block: Drawing) -> None:
     scale = paper.epw / wide
     paper.keep(high * scale + 2)
     pen = Pen(paper, paper.l_margin, paper.get_y(), scale, paper.missing)
-    for shape in root:
-        getattr(pen, shape.tag)(shape)
-    paper.set_dash_pattern()
+    with paper.local_context():
+        for shape in root:
+            getattr(pen, shape.tag)(shape)
     paper.size(BODY)
     paper.set_y(pen.y0 + high * scale + 1)
 

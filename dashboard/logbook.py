@@ -54,6 +54,12 @@ def sought(hall: Hall) -> Sought:
     )
 
 
+def _as_of(hall: Hall) -> datetime | None:
+    """The end of the day for which the hand-over sheet says the recoat state; None for now."""
+    day = _day("on", hall, 1)
+    return None if day is None else day - timedelta(minutes=1)
+
+
 def _ranges(hall: Hall, step: Step, now: datetime) -> dict[str, Range]:
     """What was measured during a step at its place, the air elsewhere where it has none."""
     end = max(step.mixed_at, step.closed_at or now)
@@ -93,6 +99,7 @@ def _list(hall: Hall) -> str:
         before=before,
         sought=wanted,
         given=request.args,
+        today=now.astimezone(hall.zone).date().isoformat(),
         known={what: hall.store.known(what) for what in ("job", "part")},
         products=found.names(hall.store.known("sheet"), shelf(hall.store)),
         states=listing.STATES,
@@ -122,13 +129,15 @@ def _downloads(app: Flask, hall: Hall) -> None:
     @app.get("/handover.html")
     def handover_html() -> Response:
         said, job = paper(hall), request.args.get("job", "")
-        text = handover.handover(hall.bench, job, hall.clock(), hall.zone, said.say)
+        text = handover.handover(hall.bench, job, hall.clock(), hall.zone, said.say, _as_of(hall))
         return _file(text, "text/html", "hand-over.html")
 
     @app.get("/handover.pdf")
     def handover_pdf() -> Response:
         said, job = paper(hall), request.args.get("job", "")
-        data = handover.handover_pdf(hall.bench, job, hall.clock(), hall.zone, said.say)
+        data = handover.handover_pdf(
+            hall.bench, job, hall.clock(), hall.zone, said.say, _as_of(hall)
+        )
         return _file(data, "application/pdf", "hand-over.pdf")
 
 

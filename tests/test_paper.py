@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+from datetime import timedelta
 from pathlib import Path
 
 import pytest
@@ -12,13 +13,13 @@ from pypdf import PdfReader
 
 from curewatch import handover, photographs, record
 from curewatch.bench import Bench, Details
-from curewatch.document import Document, Heading, Section, Table, Text, texts
+from curewatch.document import Document, Drawing, Heading, Section, Table, Text, texts
 from curewatch.errors import ConfigError, StepError
 from curewatch.fonts import MISSING, choose, shown
 from curewatch.paper_html import to_html
 from curewatch.paper_pdf import to_pdf
 from tests.conftest import Run
-from tests.logs import ADHESIVE, BERLIN, JOB, NOW, PAPER, ago, evening, opened, picture
+from tests.logs import ADHESIVE, BERLIN, JOB, NOW, PAPER, PRIMER, ago, evening, opened, picture
 
 
 @pytest.fixture
@@ -213,3 +214,47 @@ def test_from_the_command_and_the_page(run: Run, tmp_path: Path) -> None:
         handover.handover_pdf(opened(tmp_path), "none", NOW, BERLIN, PAPER.say)
     with pytest.raises(ConfigError, match="name it with --job"):
         handover.write(opened(tmp_path), None, NOW, BERLIN, PAPER.say, tmp_path / "a.pdf")
+
+
+def test_a_drawing_colours_nothing_that_follows_it() -> None:
+    """A lone reading is a filled dot; the cells of the next table stay white."""
+    dot = '<svg viewBox="0 0 60 20"><circle cx="5" cy="5" r="1" fill="#B34A00"/></svg>'
+    blocks = (Drawing(dot), Table(("a", "b"), (("c", "d"),), (1.0, 1.0)))
+    page = PdfReader(io.BytesIO(to_pdf(Document("t", blocks), NOW))).pages[0]
+    contents = page.get_contents()
+    assert contents is not None
+    said = contents.get_data().decode("latin-1")
+    assert "0.702 0.2902 0 rg" in said.partition("Q")[0]
+    assert "0.702 0.2902 0 rg" not in said.partition("Q")[2]
+    assert " re B " not in said.rpartition("0 g\n")[2]
+
+
+def test_the_recoat_state_may_be_told_for_a_later_day(bench: Bench) -> None:
+    primed = "window open until 2026-11-15"
+    assert primed in words(pdf(bench)) or "not before 2026-11-14" in words(pdf(bench))
+    later = NOW + timedelta(days=90)
+    read = PdfReader(
+        io.BytesIO(handover.handover_pdf(bench, JOB, NOW, BERLIN, PAPER.say, as_of=later))
+    )
+    assert "as of 2027-02-12 18:00" in words(read)
+    assert "scuff before topcoat: its recoat window shut" in words(read)
+    with pytest.raises(StepError, match="a day that is over"):
+        handover.handover(bench, JOB, NOW, BERLIN, PAPER.say, as_of=NOW - timedelta(days=1))
+
+
+def test_the_day_is_told_on_the_command_line(run: Run, tmp_path: Path) -> None:
+    run("mix", PRIMER, "--job", "roof", "--acknowledge", "--ago", "2 min")
+    file = tmp_path / "roof.html"
+    code, _, err = run("log", "--job", "roof", "--html", str(file), "--as-of", "2099-01-31")
+    assert (code, err) == (0, "")
+    assert "as of 2099-01-31 23:59" in file.read_text()
+    assert "its recoat window shut" in file.read_text()
+    code, _, err = run("log", "--job", "roof", "--html", str(file), "--as-of", "2001-01-31")
+    assert (code, "a day that is over" in err) == (2, True)
+
+
+def test_hours_in_which_nothing_was_measured_are_counted_and_not_listed(tmp_path: Path) -> None:
+    bench = opened(tmp_path)
+    bench.start(ADHESIVE, now=ago(3000), details=Details(part="seam", job=JOB))
+    assert "Nothing was measured at 12 more, four hours apart." in words(pdf(bench))
+    assert "after 48 h" not in words(pdf(bench))
