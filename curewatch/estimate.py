@@ -1,4 +1,4 @@
-"""The model without the garage: one sheet, one air, and its times ready for JSON."""
+"""The model without the garage: one sheet, one air, and its times as plain data."""
 
 from __future__ import annotations
 
@@ -186,7 +186,7 @@ def estimate(
     mass_g: float | None = None,
     film_um: float | None = None,
 ) -> dict[str, Any]:
-    """Times of every milestone at one temperature or along a log, ready for JSON.
+    """Times of every milestone at one temperature or along a log, as plain data.
 
     Either temperature_c [C] or conditions; humidity_pct [%], the label's if None; hardener_pct [%];
     mass_g in the pot [g]; film_um [um]. Raises ModelError where neither or both are given.

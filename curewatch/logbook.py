@@ -203,8 +203,3 @@ def csv_lines(entries: Iterable[Entry]) -> Iterator[str]:
     yield _line(_header())
     for found in entries:
         yield from map(_line, _rows(found))
-
-
-def to_csv(entries: Sequence[Entry]) -> str:
-    """The logbook as CSV, in one piece."""
-    return "".join(csv_lines(entries))

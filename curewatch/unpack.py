@@ -6,7 +6,7 @@ import json
 import math
 from base64 import b64decode
 from collections import defaultdict
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
@@ -27,7 +27,6 @@ MOST_BYTES = 1_000_000_000
 BATCH = 5000
 HOUR_MS = 3_600_000
 _FIX = "take it from: curewatch log --json"
-Item = Mapping[str, Any]
 
 
 @dataclass

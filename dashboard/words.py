@@ -119,14 +119,6 @@ ALARM = {
     "window": "recoat window of {part} shuts at {moment}",
     "tools": "{part}: is the mix used up, are the tools clean?",
 }
-HEARD = {
-    "due": "due",
-    "ending": "nearly over",
-    "stop": "stop",
-    "lost": "sensor lost",
-    "window": "window shuts",
-    "tools": "tools",
-}
 WHY = ("it is already mixed", "I warm it before it goes on", "a trial piece only")
 EMPTY = {
     "bench": "Touch Mixed now the moment hardener meets resin; the rest can be said later.",

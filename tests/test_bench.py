@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from curewatch import parts
 from curewatch.bench import Bench, Details
 from curewatch.errors import StepError
-from curewatch.logbook import logbook, to_csv
+from curewatch.logbook import csv_lines, logbook
 from curewatch.plain import plain
 from curewatch.reading import make_reading
 from curewatch.store import Store
@@ -224,7 +224,7 @@ def test_reminders_are_answered_and_the_log_says_which_were_not(bench: Bench) ->
     }
     assert answered["ventilation"] == AT
     assert answered["gloves"] == minutes_later(1)
-    row = to_csv(logbook(bench, minutes_later(2))).split("\r\n")[1]
+    row = "".join(csv_lines(logbook(bench, minutes_later(2)))).split("\r\n")[1]
     assert "ventilation gloves" in row
     assert "leftovers" in row
 
@@ -253,7 +253,7 @@ def test_the_log_has_least_mean_and_most_of_each_stretch(bench: Bench) -> None:
 
 def test_a_cell_of_the_csv_is_never_a_formula(bench: Bench) -> None:
     bench.start(ADHESIVE, now=AT, details=Details(part="=1+1", job='@"x"\nnext'))
-    text = to_csv(logbook(bench, minutes_later(1)))
+    text = "".join(csv_lines(logbook(bench, minutes_later(1))))
     assert "'=1+1" in text
     assert ",=1" not in text
 

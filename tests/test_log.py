@@ -260,7 +260,7 @@ def test_a_clock_put_back_between_two_events_keeps_the_order_told(tmp_path: Path
     assert "put back" not in lines[1]
     entry = logbook.entry(bench, bench.step(1), NOW)
     assert entry.step.closed_at == ago(50)
-    assert logbook.to_csv([entry]).startswith("step,")
+    assert "".join(logbook.csv_lines([entry])).startswith("step,")
     assert bench.desk.view(NOW).steps == ()
 
 

@@ -18,7 +18,7 @@ from curewatch import cans, parcel, photographs, unpack
 from curewatch.bench import Bench, Details
 from curewatch.errors import CurewatchError
 from curewatch.log_schema import SCHEMA
-from curewatch.logbook import logbook, to_csv
+from curewatch.logbook import csv_lines, logbook
 from curewatch.search import Sought
 from curewatch.store import Store
 from curewatch.touched import name as named
@@ -72,7 +72,7 @@ def test_export_import_export_is_equal_but_for_numbers(full: Bench, tmp_path: Pa
     second = exported(other)
     for key in first:
         assert bare(second[key]) == bare(first[key]), key
-    assert to_csv(logbook(other, NOW)) == to_csv(logbook(full, NOW))
+    assert "".join(csv_lines(logbook(other, NOW))) == "".join(csv_lines(logbook(full, NOW)))
     assert list(faults(second, SCHEMA)) == []
 
 
@@ -111,13 +111,13 @@ def test_twice_is_once_and_what_came_later_is_added(full: Bench, tmp_path: Path)
 
 
 def test_a_logbook_taken_back_into_itself_changes_nothing(full: Bench) -> None:
-    before, csv = counted(full), to_csv(logbook(full, NOW))
+    before, csv = counted(full), "".join(csv_lines(logbook(full, NOW)))
     taken_in(full, exported(full))
     now = counted(full)
     assert {key: now[key] for key in now if key != "reading"} == {
         key: before[key] for key in before if key != "reading"
     }
-    assert to_csv(logbook(full, NOW)) == csv
+    assert "".join(csv_lines(logbook(full, NOW))) == csv
 
 
 def test_photographs_travel_and_arrive_bit_for_bit(full: Bench, tmp_path: Path) -> None:
