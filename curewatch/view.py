@@ -277,7 +277,7 @@ class Desk:
         )
 
     def _with_changes(self, step: Step, view: StepView, look: Look) -> StepView:
-        since = max(step.told_at, _ten_minutes(look.now) - LOOK_BACK)
+        since = max(step.told_at, step.mixed_at, _ten_minutes(look.now) - LOOK_BACK)
         if (look.now - since) < timedelta(minutes=2):
             return view
         then = self._as_of(step, since, look).by_name

@@ -278,6 +278,21 @@ def test_the_bench_is_shown_when_a_part_is_marked_structural_meanwhile(bench: Be
     assert bench.view(minutes_later(33)).steps[0].milestones == ()
 
 
+def test_a_mix_that_began_later_than_was_told_is_corrected(bench: Bench) -> None:
+    number = bench.start(ADHESIVE, now=AT)
+    bench.witness(number, "tacky", now=minutes_later(5))
+    bench.amend(number, Details(), mixed_at=minutes_later(10), now=minutes_later(11))
+    (shown,) = bench.view(minutes_later(12)).steps
+    assert shown.mixed_at == minutes_later(10)
+    late = milestone(shown, "clamp_time").late
+    assert late is not None
+    assert late > minutes_later(10)
+    bench.finish(number, now=minutes_later(15))
+    bench.amend(number, Details(), mixed_at=minutes_later(20), now=minutes_later(21))
+    (entry,) = logbook(bench, minutes_later(30))
+    assert entry.step.mixed_at == minutes_later(20)
+
+
 def test_a_week_of_a_data_logger_is_taken_up_within_a_minute(bench: Bench) -> None:
     measure(bench, 14.0, -60, 0)
     assert len(bench.desk.readings(AT, AT)) == 61
