@@ -34,7 +34,7 @@ from curewatch.config import Settings, load_settings
 from curewatch.errors import ConfigError, CurewatchError
 from curewatch.estimate import estimate, read_conditions
 from curewatch.intake import Intake
-from curewatch.opened import as_json_option, before, maybe, print_json
+from curewatch.opened import as_json_option, before, by_option, maybe, print_json
 from curewatch.protection import cautions, check_start
 from curewatch.quantities import (
     parse_film,
@@ -195,6 +195,7 @@ def _detail_options(command: Command) -> Command:
 
 @cli.command()
 @click.argument("sheet")
+@by_option
 @_data
 @_detail_options
 @_ago
@@ -254,22 +255,21 @@ def mix(
 @cli_record.more_details
 @_ago
 @click.option("--why", default="", help="Why it is corrected.")
-@click.option("--by", default="", help="Who tells it.")
-def amend(
-    desktop: Desktop, step: int, details: Details, ago: str | None, why: str, by: str
-) -> None:
+@by_option
+def amend(desktop: Desktop, step: int, details: Details, ago: str | None, why: str) -> None:
     """Add to a step or correct it; the log keeps when it was told, and what stood before.
 
     --ago moves the moment of mixing.
     """
     now = desktop.clock()
     mixed_at = before(now, ago) if ago else None
-    desktop.bench.amend(step, details, now=now, mixed_at=mixed_at, why=why, by=by)
+    desktop.bench.amend(step, details, now=now, mixed_at=mixed_at, why=why)
     click.echo(desktop.say.step(desktop.bench.step_view(step, now), now))
 
 
 @cli.command()
 @click.argument("step", type=int)
+@by_option
 @click.argument("state", metavar="STATE")
 @_data
 @_ago
@@ -298,6 +298,7 @@ def witness(
 
 @cli.command()
 @click.argument("step", type=int)
+@by_option
 @click.argument("witness", type=int)
 @_data
 def forget(desktop: Desktop, step: int, witness: int) -> None:
@@ -309,6 +310,7 @@ def forget(desktop: Desktop, step: int, witness: int) -> None:
 
 @cli.command()
 @click.argument("step", type=int)
+@by_option
 @click.argument("result", type=click.Choice(["passed", "failed", "later"]))
 @_data
 @click.option("--milestone", type=click.Choice(MILESTONES), help="Left out: the one asked now.")
@@ -322,6 +324,7 @@ def test(desktop: Desktop, step: int, result: str, milestone: str | None) -> Non
 
 @cli.command()
 @click.argument("step", type=int)
+@by_option
 @click.argument("reminder")
 @_data
 def acknowledge(desktop: Desktop, step: int, reminder: str) -> None:
@@ -332,6 +335,7 @@ def acknowledge(desktop: Desktop, step: int, reminder: str) -> None:
 
 @cli.command()
 @click.argument("step", type=int)
+@by_option
 @click.argument("text")
 @_data
 def note(desktop: Desktop, step: int, text: str) -> None:
@@ -342,6 +346,7 @@ def note(desktop: Desktop, step: int, text: str) -> None:
 
 @cli.command()
 @click.argument("step", type=int)
+@by_option
 @_data
 def finish(desktop: Desktop, step: int) -> None:
     """Take a step off the bench: it did what it should."""
@@ -351,6 +356,7 @@ def finish(desktop: Desktop, step: int) -> None:
 
 @cli.command()
 @click.argument("step", type=int)
+@by_option
 @click.option("--why", required=True, help="What went wrong.")
 @_data
 def abandon(desktop: Desktop, step: int, why: str) -> None:

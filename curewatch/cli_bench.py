@@ -10,11 +10,12 @@ import click
 from curewatch import as_json, cli_parts
 from curewatch.cli_protect import aired
 from curewatch.ics import LATELY, calendar
-from curewatch.opened import Opened, as_json_option, print_json
+from curewatch.opened import Opened, as_json_option, by_option, print_json
 from curewatch.purge import as_json as purge_json
 from curewatch.trouble import trouble
 
 
+@by_option
 @click.argument("step", type=int)
 @click.option("--in-use", is_flag=True, help="Not yet: ask again in a quarter of an hour.")
 def emptied(desktop: Opened, step: int, in_use: bool) -> None:

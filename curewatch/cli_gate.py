@@ -11,7 +11,7 @@ from curewatch.as_json import step as step_json
 from curewatch.bench import Details
 from curewatch.gate import Gate, as_json, gate
 from curewatch.gate_desk import ask, set_bare_limit
-from curewatch.opened import Opened, as_json_option, maybe, print_json
+from curewatch.opened import Opened, as_json_option, by_option, maybe, print_json
 from curewatch.quantities import parse_duration, parse_mass, parse_percent, parse_temperature
 from curewatch.rehearsal import Held
 from curewatch.shelf import find_sheet
@@ -125,6 +125,7 @@ def rehearse(
     click.echo(f"{found.verdict.upper()}: {found.words}")
 
 
+@by_option
 @click.argument("step", type=int)
 @click.option("--from", "from_", required=True, help="When the heat began or begins, like '19:00'.")
 @click.option("--until", required=True, help="When it ended or ends, like '21:00'.")
@@ -160,6 +161,7 @@ def heat(
     click.echo(desktop.say.step(view, now))
 
 
+@by_option
 @click.argument("step", type=int)
 @click.argument("why")
 def because(desktop: Opened, step: int, why: str) -> None:

@@ -10,7 +10,7 @@ from curewatch import airing, cartridges, rooms, wearing
 from curewatch.errors import StepError
 from curewatch.heated import leaving
 from curewatch.lately import closed_lately
-from curewatch.opened import Opened, as_json_option, maybe, print_json
+from curewatch.opened import Opened, as_json_option, by_option, maybe, print_json
 from curewatch.purge import Purge, as_json, purge, purges
 from curewatch.quantities import parse_duration, parse_mass
 from curewatch.shelf import find_sheet
@@ -78,6 +78,7 @@ def air_out(
         click.echo(f"Step {each.step_id}, {each.part}: {each.words}")
 
 
+@by_option
 @click.argument("step", type=int)
 @click.option("--off", is_flag=True, help="It does not run after all.")
 def fan(desktop: Opened, step: int, off: bool) -> None:

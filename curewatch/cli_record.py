@@ -14,7 +14,7 @@ import click
 from curewatch import record
 from curewatch.bench import Details
 from curewatch.errors import ConfigError, CurewatchError
-from curewatch.opened import Opened, before, maybe
+from curewatch.opened import Opened, before, by_option, maybe
 from curewatch.quantities import parse_duration, parse_film
 
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -59,6 +59,7 @@ def more_details(command: Command) -> Command:
     return with_more  # type: ignore[return-value]
 
 
+@by_option
 @click.argument("step", type=int)
 @click.argument("what", type=click.Choice(list(record.MARKS)))
 @click.option("--ago", help="How long ago it was, like '3 min'.")
@@ -73,6 +74,7 @@ def mark(desktop: Opened, step: int, what: str, ago: str | None, film_wet: str |
     click.echo(f"Step {step}, {what} at {desktop.say.manner.clock(at)}: noted as number {number}.")
 
 
+@by_option
 @click.argument("step", type=int)
 @click.argument("file", type=click.Path(dir_okay=False, path_type=Path))
 @click.option("--words", default="", help="What it shows.")
@@ -96,6 +98,7 @@ def photo(desktop: Opened, step: int, file: Path, words: str) -> None:
     )
 
 
+@by_option
 @click.argument("step", type=int)
 @click.argument("number", type=int)
 @click.option("--why", default="", help="Why it is taken back.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import functools
 import json
 from collections.abc import Callable
 from datetime import datetime, timedelta
@@ -10,6 +11,7 @@ from typing import Any, Protocol, TypeVar
 
 import click
 
+from curewatch.author import telling
 from curewatch.bench import Bench
 from curewatch.config import Settings
 from curewatch.errors import ConfigError
@@ -50,7 +52,20 @@ class Opened(Protocol):
         """Now."""
 
 
+Command = TypeVar("Command", bound=Callable[..., Any])
 as_json_option = click.option("--json", "json_", is_flag=True, help="Print JSON for scripts.")
+
+
+def by_option(command: Command) -> Command:
+    """The option of a command that tells something of a step: who tells it."""
+
+    @functools.wraps(command)
+    def told(*args: Any, by: str, **options: Any) -> Any:
+        with telling(by):
+            return command(*args, **options)
+
+    option = click.option("--by", default="", envvar="CUREWATCH_BY", help="Who tells it.")
+    return option(told)  # type: ignore[return-value]
 
 
 def print_json(data: Any) -> None:

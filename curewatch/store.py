@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import Any
 
 from curewatch import listing, rollup
+from curewatch.author import signed
 from curewatch.events import Event as Event
 from curewatch.instants import from_ms, to_ms
 from curewatch.merge import Merging
@@ -221,7 +222,7 @@ class Store(Merging, Recent):
         told: datetime,
         body: Mapping[str, Any],
     ) -> int:
-        row = (step, kind, to_ms(at), to_ms(told), body_text(body))
+        row = (step, kind, to_ms(at), to_ms(told), body_text(signed(body)))
         sql = "INSERT INTO event (step, kind, at_ms, told_ms, body) VALUES (?, ?, ?, ?, ?)"
         number = connection.execute(sql, row).lastrowid
         assert number is not None

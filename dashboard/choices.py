@@ -1,12 +1,21 @@
-"""What this device prefers: theme, layout, decimal mark, sound; kept in its cookies."""
+"""What this device prefers: theme, layout, decimal mark, who tells; kept in its cookies."""
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
 from flask import Flask, redirect, render_template, request
+from werkzeug.http import parse_cookie
 from werkzeug.wrappers import Response as AnyResponse
 
+from curewatch.author import named, telling
 from dashboard.hall import LAYOUTS, THEMES, Hall
 
+if TYPE_CHECKING:
+    from _typeshed.wsgi import StartResponse, WSGIEnvironment
+
+NAME = "name"
 ALLOWED = {
     "theme": ("", *THEMES),
     "layout": ("", *LAYOUTS),
@@ -16,12 +25,24 @@ ALLOWED = {
 _YEAR_S = 365 * 24 * 3600
 
 
+def _sign(app: Flask) -> None:
+    """What is told of a step from a device that has a name is told by it."""
+    inner = app.wsgi_app
+
+    def named_wsgi(environ: WSGIEnvironment, begin: StartResponse) -> Iterable[bytes]:
+        with telling(parse_cookie(environ).get(NAME, "")):
+            return inner(environ, begin)
+
+    app.wsgi_app = named_wsgi  # type: ignore[method-assign, assignment]
+
+
 def register(app: Flask, hall: Hall) -> None:
     """Put the choices page on the app."""
+    _sign(app)
 
     @app.get("/choices")
     def choices_page() -> str:
-        kept = {name: request.cookies.get(name, "") for name in ALLOWED}
+        kept = {name: request.cookies.get(name, "") for name in (*ALLOWED, NAME)}
         return render_template(
             "choices.html", kept=kept, settings=hall.settings, zone=hall.zone.key
         )
@@ -33,4 +54,7 @@ def register(app: Flask, hall: Hall) -> None:
             value = request.form.get(name)
             if value is not None and value in allowed:
                 answer.set_cookie(name, value, max_age=_YEAR_S, samesite="Strict")
+        if NAME in request.form:
+            name = named(request.form[NAME])
+            answer.set_cookie(NAME, name, max_age=_YEAR_S, samesite="Strict")
         return answer

@@ -20,6 +20,7 @@ from curewatch.sheet import Sheet
 from curewatch.shelf import find_sheet
 from curewatch.store import Store
 from curewatch.view import Desk
+from demo.drawn import illustrate
 from demo.weather import PANEL, hours_at, readings_at, topic
 
 ZONE = "Europe/Vienna"
@@ -290,5 +291,6 @@ def seed(store: Store, shown: datetime = SHOWN) -> None:
     bench = Bench(store, Desk(store))
     for mixed in (*PAST, *HARDENING):
         record(bench, mixed)
+    illustrate(bench)
     shelve(store, shown)
     leave_bare(store, shown)

@@ -19,6 +19,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from curewatch import photographs
 from curewatch.bench import Bench
 from curewatch.config import ClockSettings, parse_settings
 from curewatch.errors import ConfigError
@@ -128,6 +129,16 @@ def test_the_logbook_holds_what_was_seen_and_what_failed(seeded: Store) -> None:
         "quick-methacrylate-adhesive"
     ]
     assert all(step.acknowledged for step in steps)
+
+
+def test_two_steps_show_a_picture_that_says_it_is_drawn(seeded: Store) -> None:
+    rows = seeded.steps()
+    steps = [fold(events) for events in seeded.events(row.id for row in rows).values()]
+    taken = [each for step in steps for each in photographs.shown(step)]
+    assert [each.body["words"].partition(":")[0] for each in taken] == [
+        "drawn, not photographed"
+    ] * 2
+    assert all(photographs.printable(seeded.path, each.body["name"]) for each in taken)
 
 
 def test_the_demo_s_settings_are_settings() -> None:
