@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from curewatch.belief import PastStep
+from curewatch.belief import PastStep, Sighting
 from curewatch.bench import Bench
 from curewatch.milestone import forecast
 from curewatch.quantities import minutes
 from curewatch.search import Sought
+from curewatch.sensor_view import believed
 from curewatch.step import Step, fold, mix_of, sightings
 from curewatch.view import MOST_LEARNED_FROM
 
@@ -57,8 +58,18 @@ class Course:
 
 
 def _before(step: Step, all_seen: Sequence[PastStep]) -> list[PastStep]:
-    """What had been seen of the product before this step was mixed."""
-    return [past for past in all_seen if past.id < step.id][-MOST_LEARNED_FROM:]
+    """What had been seen of the product, on earlier steps, when this one was told."""
+    known = [
+        replace(past, sightings=tuple(_seen_by(past, step.told_at)))
+        for past in all_seen
+        if past.id < step.id
+    ]
+    return [past for past in known if past.sightings][-MOST_LEARNED_FROM:]
+
+
+def _seen_by(past: PastStep, now: datetime) -> Iterator[Sighting]:
+    by_min = minutes(now - past.mix.mixed_at)
+    yield from (each for each in past.sightings if each.after_min <= by_min)
 
 
 def seen_of(bench: Bench, sheet: str) -> list[PastStep]:
@@ -107,7 +118,7 @@ def _surface_c(bench: Bench, step: Step, now: datetime) -> float | None:
     end = max(step.mixed_at, min(now, step.closed_at or now))
     last = max((each.at for found in step.answers.values() for each in found), default=end)
     length_s = min(3600.0, max(60.0, minutes(last - step.mixed_at)))
-    readings = bench.store.readings(step.mixed_at, last, bucket_s=length_s)
+    readings = believed(bench.store, step.mixed_at, last, bucket_s=length_s)
     held = [
         each.value
         for each in readings

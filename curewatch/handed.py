@@ -27,6 +27,7 @@ from curewatch.foretold import Told
 from curewatch.logbook import Entry
 from curewatch.names import in_words
 from curewatch.recoat import recoat_state
+from curewatch.sensor_log import Flat
 from curewatch.sheet import Sheet
 from curewatch.step import Step
 from curewatch.store import Event
@@ -176,7 +177,15 @@ class Writer:
             )
             for each in entry.sensors
         ]
-        return f"Measured by {'; '.join(said_of)}." if said_of else "No sensor was heard."
+        measured = f"Measured by {'; '.join(said_of)}." if said_of else "No sensor was heard."
+        return " ".join((measured, *map(self._left_out, entry.left_out)))
+
+    def _left_out(self, found: Flat) -> str:
+        since, until = self.paper.stamp(found.since), self.paper.stamp(found.until)
+        return (
+            f"{found.source} ({SPANS[found.quantity]} at {found.place}) stood still from {since} "
+            f"to {until}, before that was known: left out of the conditions."
+        )
 
     def _plot(self, held: Held) -> Iterator[Block]:
         step, say = held.entry.step, self.paper.say

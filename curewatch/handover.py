@@ -18,6 +18,7 @@ from curewatch.handed import Held, Writer
 from curewatch.logbook import Entry
 from curewatch.paper_html import to_html
 from curewatch.plain import plain as without_marks
+from curewatch.sensor_view import believed
 from curewatch.trace import Trace
 from curewatch.verdict import Manner
 
@@ -25,7 +26,8 @@ from curewatch.verdict import Manner
 def _traced(bench: Bench, entry: Entry, now: datetime) -> Trace:
     step = entry.step
     end = max(step.closed_at or now, step.mixed_at)
-    readings = bench.store.readings(step.mixed_at, end, bucket_s=trace.bucket_s(step.mixed_at, end))
+    bucket_s = trace.bucket_s(step.mixed_at, end)
+    readings = believed(bench.store, step.mixed_at, end, bucket_s=bucket_s)
     return trace.trace(readings, step.mixed_at, end, step.place)
 
 

@@ -14,7 +14,8 @@ from curewatch.moments import Moment, moments
 from curewatch.plain import cell
 from curewatch.reading import Quantity, Reading
 from curewatch.search import Sought
-from curewatch.sensor_log import checks
+from curewatch.sensor_log import Flat, checks, flats
+from curewatch.sensor_view import believed
 from curewatch.step import Step, fold
 from curewatch.views import MilestoneView, StepView, Stretch
 
@@ -51,13 +52,17 @@ class Sensor:
 
 @dataclass(frozen=True)
 class Entry:
-    """One step of the logbook with the conditions of its stretches and moments."""
+    """One step of the logbook with the conditions of its stretches and moments.
+
+    left_out: when a sensor that it leans on stood still, so that what it gave is not in them.
+    """
 
     step: Step
     view: StepView
     stretches: tuple[Stretch, ...]
     moments: tuple[Moment, ...] = ()
     sensors: tuple[Sensor, ...] = ()
+    left_out: tuple[Flat, ...] = ()
 
 
 def _reached(step: Step, milestone: MilestoneView, end: datetime) -> datetime | None:
@@ -82,13 +87,21 @@ def entry(bench: Bench, step: Step, now: datetime) -> Entry:
     """One step with its conditions from mixing to each milestone reached and to its end."""
     view = bench.desk.step_view(step, now)
     end = step.closed_at or now
-    readings = bench.store.readings(step.mixed_at, max(end, step.mixed_at), bucket_s=60)
+    readings = believed(bench.store, step.mixed_at, max(end, step.mixed_at), bucket_s=60)
     stretches = tuple(
         Stretch(name, step.mixed_at, at, summary(readings, step.mixed_at, at, place=step.place))
         for name, at in _ends(step, view, end)
     )
     sensors = tuple(_sensors(bench, step, readings, end))
-    return Entry(step, view, stretches, moments(step, readings, end), sensors)
+    left_out = tuple(_left_out(bench, step, end))
+    return Entry(step, view, stretches, moments(step, readings, end), sensors, left_out)
+
+
+def _left_out(bench: Bench, step: Step, end: datetime) -> Iterator[Flat]:
+    for each in flats(bench.store):
+        near = each.place in (step.place, AIR_PLACE)
+        if near and each.since < end and each.until > step.mixed_at:
+            yield each
 
 
 def _sensors(

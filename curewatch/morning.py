@@ -21,6 +21,7 @@ from curewatch.night import Night, Progress, Spell, night, progress
 from curewatch.parts import Part
 from curewatch.quantities import minutes
 from curewatch.reading import Reading
+from curewatch.sensor_view import believed
 from curewatch.verdict import Manner, said
 from curewatch.views import StepView
 from curewatch.wall import instant_of
@@ -110,7 +111,7 @@ def _towards(view: StepView, before: float) -> Iterator[Progress]:
 
 
 def _felt(bench: Bench, part: Part, start: datetime, end: datetime) -> tuple[Conditions, bool]:
-    readings = bench.store.readings(start - timedelta(hours=3), end, bucket_s=60)
+    readings = believed(bench.store, start - timedelta(hours=3), end, bucket_s=60)
     how = bench.desk.place(part.place)
     felt = regular(
         readings, start, end, place=part.place, assumed_c=parts.UNMEASURED_C, lag_min=how.lag_min

@@ -18,6 +18,7 @@ from curewatch.conditions import regular
 from curewatch.errors import StepError
 from curewatch.ledger import Entry
 from curewatch.plain import plain
+from curewatch.sensor_view import believed
 from curewatch.shelf import shelf
 from curewatch.store import Store, Worked
 
@@ -146,7 +147,7 @@ def _weighed(bench: Bench, part: Part, now: datetime) -> Part:
     if since is None:
         return part
     bucket_s = 60 if now - since <= FINE else 3600
-    readings = bench.store.readings(since - timedelta(hours=1), now, bucket_s=bucket_s)
+    readings = believed(bench.store, since - timedelta(hours=1), now, bucket_s=bucket_s)
     how = bench.desk.place(part.place)
     felt = regular(
         readings, since, now, place=part.place, assumed_c=UNMEASURED_C, lag_min=how.lag_min

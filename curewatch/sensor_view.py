@@ -1,13 +1,14 @@
-"""Every sensor as it stands: its last value, its doubt, its last check, where it was before."""
+"""Every sensor as it stands: its last value, doubt and check, where it was before; and what is
+believed of a stretch."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from curewatch.heard import Ends, Place, Split, splits
+from curewatch.heard import Ends, Place, Split, moving, splits
 from curewatch.reading import Reading
-from curewatch.sensor_log import Check, Move, checks, moves
+from curewatch.sensor_log import Check, Move, checks, flats, moves
 from curewatch.store import Store
 
 MOVED = timedelta(days=8)
@@ -55,3 +56,9 @@ def sensors(store: Store, now: datetime, place: Place) -> Sensors:
             )
         )
     return Sensors(tuple(found), tuple(splits(ends.usable, place)))
+
+
+def believed(store: Store, start: datetime, end: datetime, *, bucket_s: float) -> list[Reading]:
+    """The usable readings of a stretch without those of a sensor that was stuck then, as is known
+    by now. bucket_s: as Store.readings takes it [s]"""
+    return moving(store.readings(start, end, bucket_s=bucket_s), flats(store))

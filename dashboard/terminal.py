@@ -16,7 +16,7 @@ from curewatch.heard import timed
 from curewatch.ics import Words
 from curewatch.logbook import Entry
 from curewatch.quantities import minutes
-from curewatch.sensor_log import Check
+from curewatch.sensor_log import Check, Flat
 from curewatch.sensor_view import Sensor, Sensors
 from curewatch.sheet import Sheet
 from curewatch.store import Refusal
@@ -144,6 +144,11 @@ class Terminal:
             )
             yield f"        {words.QUANTITY[name]:16} {low} to {high}, mean {mean}"
 
+    def _left_out(self, found: Flat, now: datetime) -> str:
+        since, until = (self.manner.moment(each, now) for each in (found.since, found.until))
+        named = f"{found.place} {words.QUANTITY[found.quantity]}"
+        return f"    left out: {named} from {since} to {until}, when {found.source} stood still"
+
     def log(self, entries: Sequence[Entry], now: datetime) -> str:
         """The steps by job, the latest first, with their conditions."""
         if not entries:
@@ -154,6 +159,7 @@ class Terminal:
             lines += self._step(found.view, now)
             for stretch in found.stretches:
                 lines += self._stretch(stretch, now)
+            lines += [self._left_out(each, now) for each in found.left_out]
             lines += [
                 f"    against a stop: {' '.join(each.stops)} Because: {each.why or 'not told'}"
                 for each in found.step.overrides

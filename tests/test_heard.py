@@ -10,6 +10,7 @@ from pathlib import Path
 import pytest
 from flask.testing import FlaskClient
 
+from curewatch import handover, logbook
 from curewatch.alarm import alarms
 from curewatch.config import PlaceSettings
 from curewatch.heard import Ends, leans_on, splits
@@ -28,6 +29,8 @@ from tests.pages import EVENING, SETTINGS, Garage, garage
 SURFACE, AIR, DAMP = QUANTITIES
 ORIGIN = {"Origin": "http://localhost"}
 USUAL = PlaceSettings()
+ZONE = local_zone(SETTINGS.zone)
+MANNER = Manner(ZONE)
 
 
 @pytest.fixture
@@ -142,6 +145,30 @@ def test_a_sensor_that_lies_is_said_with_its_reason_and_since_when(held: Garage)
     page = held.app.test_client().get("/").text
     assert "Panel sensor doubted: stuck at 14.2 °C since 16:27, while others move." in page
     assert "doubted; used:" in page
+
+
+def test_the_log_leaves_out_what_a_sensor_gave_before_it_was_known_to_be_stuck(
+    held: Garage,
+) -> None:
+    number = held.mix("epoxy-panel-adhesive", 200)
+    hear(held, -205)
+    intake = Intake(held.store)
+    for minute in range(-195, 301, 5):
+        intake.take([*air(minute + 0.5), reading(minute, 14.2 + min(minute, 0) / 60)])
+    entry = logbook.entry(held.bench, held.bench.step(number), at(300))
+    surface = entry.stretches[-1].spans[SURFACE]
+    honest = 14.2 - 195 / 60 / 2
+    assert surface.mean == pytest.approx(honest, abs=0.05)
+    (left_out,) = entry.left_out
+    assert (left_out.place, left_out.quantity) == ("panel", SURFACE)
+    printed = Terminal(MANNER).log([entry], at(300))
+    assert (
+        "left out: panel surface from yesterday 19:42 to 00:17, "
+        "when panel surface_temperature stood still"
+    ) in printed
+    sheet = handover.handover(held.bench, "", at(300), ZONE, MANNER)
+    assert "stood still from" in sheet
+    assert "left out of the conditions" in sheet
 
 
 def test_a_typed_reading_ages_and_is_no_sensor_that_is_lost(held: Garage) -> None:
