@@ -13,6 +13,8 @@ from hypothesis import settings
 from playwright.sync_api import Browser
 
 from curewatch import cli
+from sensors.broker import EmbeddedBroker
+from tests.brokers import Mosquitto, free_port
 from tests.pages import EVENING, Garage, chromium, garage, served, weather
 
 settings.register_profile("curewatch", deadline=None, print_blob=True)
@@ -60,6 +62,18 @@ def browser(running: Browser) -> Iterator[Browser]:
     yield running
     for context in running.contexts:
         context.close()
+
+
+@pytest.fixture(params=["mosquitto", "embedded"])
+def port(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[int]:
+    """Both brokers, each on its own port."""
+    if request.param == "embedded":
+        with EmbeddedBroker(port=free_port()) as broker:
+            yield broker.port
+        return
+    outside = Mosquitto(tmp_path)
+    yield outside.port
+    outside.stop()
 
 
 @pytest.fixture

@@ -82,18 +82,6 @@ class Shown:
         return announced(self.view)
 
 
-@pytest.fixture(params=["mosquitto", "embedded"])
-def port(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[int]:
-    """Both brokers, each on its own port."""
-    if request.param == "embedded":
-        with EmbeddedBroker(port=free_port()) as broker:
-            yield broker.port
-        return
-    outside = Mosquitto(tmp_path)
-    yield outside.port
-    outside.stop()
-
-
 @pytest.fixture
 def lamps() -> Iterator[Callable[[int], Lamp]]:
     made: list[Lamp] = []

@@ -18,9 +18,8 @@ from curewatch.press import Hand
 from curewatch.presses import Presses
 from curewatch.zone import local_zone
 from dashboard.words import Manner
-from sensors.broker import EmbeddedBroker
 from sensors.button import BOUNCE_S, Buttons
-from tests.brokers import Mosquitto, free_port, publish, until
+from tests.brokers import publish, until
 from tests.pages import EVENING, Garage, garage, weather
 
 SETTINGS = """
@@ -90,17 +89,6 @@ class Pressed:
     def close(self) -> None:
         self._buttons.stop()
         self.garage.store.close()
-
-
-@pytest.fixture(params=["mosquitto", "embedded"])
-def port(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[int]:
-    if request.param == "embedded":
-        with EmbeddedBroker(port=free_port()) as broker:
-            yield broker.port
-        return
-    outside = Mosquitto(tmp_path)
-    yield outside.port
-    outside.stop()
 
 
 MANNER = Manner(local_zone("Europe/Berlin"))

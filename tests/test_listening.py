@@ -19,23 +19,10 @@ from sensors.listen import MOST_LEAVES, PER_SECOND, Heard, Listening
 from tests.brokers import free_port, publish, tool, until
 from tests.campaign import CUREWATCH, Whole
 from tests.doors import client
-from tests.pages import chromium, watched
+from tests.pages import watched
 
 SMALL, PHONE = (1280, 800), (390, 844)
 STATE = '{"probe": {"temp": %s}, "rh": 0.71, "battery": 87, "id": "<img src=x onerror=alert(1)>"}'
-
-
-@pytest.fixture(scope="module")
-def running() -> Iterator[Browser]:
-    with chromium() as found:
-        yield found
-
-
-@pytest.fixture
-def browser(running: Browser) -> Iterator[Browser]:
-    yield running
-    for context in running.contexts:
-        context.close()
 
 
 @pytest.fixture
