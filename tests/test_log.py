@@ -396,6 +396,19 @@ def test_how_it_fell_out(seen: float | None, not_yet: float | None, verdict: str
     assert Told("sand_ready", 90.0, 60.0, 100.0, 150.0, seen, not_yet).verdict == verdict
 
 
+def test_what_was_foretold_knows_no_test_that_an_earlier_step_passed_later(tmp_path: Path) -> None:
+    bench = opened(tmp_path)
+    bench.store.add_readings(garage_air(3000))
+    bench.start(ADHESIVE, now=ago(1200))
+    bench.start(ADHESIVE, now=ago(1100))
+    before = foretold.foretold(bench, bench.step(2))
+    bench.test(1, "passed", now=ago(700), milestone="clamp_time")
+    assert foretold.foretold(bench, bench.step(2)) == before
+    bench.start(ADHESIVE, now=ago(600))
+    third = foretold.foretold(bench, bench.step(3))
+    assert [each.likely_min for each in third] != [each.likely_min for each in before]
+
+
 def test_a_product_s_page_shows_foretold_and_found(tmp_path: Path) -> None:
     held = garage(tmp_path)
     for number in range(1, 4):
