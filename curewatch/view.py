@@ -25,6 +25,7 @@ from curewatch.panel import assumed_c, track
 from curewatch.quantities import minutes
 from curewatch.reading import Reading
 from curewatch.sensor_log import flats
+from curewatch.sensor_view import believed
 from curewatch.series import Indexed, indexed
 from curewatch.sheet import Sheet
 from curewatch.step import Step, fold, mix_of, sightings
@@ -95,11 +96,8 @@ class Desk:
         """Hourly means of the week before, then minutes since `start` or the last hours."""
         fine = min(start, now - FINE) - timedelta(hours=1)
         hour = fine.replace(minute=0, second=0, microsecond=0)
-        return self._moving(self._hourly(now, hour) + self.store.readings(hour, now, bucket_s=60))
-
-    def _moving(self, readings: list[Reading]) -> list[Reading]:
-        """The readings without those of a sensor that was stuck and not yet doubted."""
-        return moving(readings, flats(self.store))
+        held = self._hourly(now, hour) + self.store.readings(hour, now, bucket_s=60)
+        return moving(held, flats(self.store))
 
     def _hourly(self, now: datetime, until: datetime) -> list[Reading]:
         key = (until, now.replace(second=0, microsecond=0))
@@ -169,7 +167,7 @@ class Desk:
             found = sightings(step)
             end = step.mixed_at + timedelta(minutes=max(each.after_min for each in found) + 1)
             start = step.mixed_at - timedelta(hours=3)
-            readings = self._moving(self.store.readings(start, end, bucket_s=60))
+            readings = believed(self.store, start, end, bucket_s=60)
             self._past[key] = PastStep(
                 step.id, mix_of(step), self.conditions(readings, step, end), found
             )
