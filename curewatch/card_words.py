@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 
@@ -88,6 +89,14 @@ def next_words(card: Card, now: datetime, say: Manner) -> str:
         case "redo":
             return f"take {product} off down to sound metal, and begin again"
     return "say what is next by mixing on it, or cleaning it"
+
+
+def brief_words(card: Card, now: datetime, say: Manner) -> str:
+    """The next action; what comes once a step is finished is named without its length."""
+    if card.action.what != "mix":
+        return next_words(card, now, say)
+    named = replace(card.action, length_min=(None, None), too_cold_c=None, why="")
+    return next_words(replace(card, action=named), now, say)
 
 
 def fits_words(card: Card, now: datetime, say: Manner) -> str:

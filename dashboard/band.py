@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -182,6 +182,13 @@ def tools(view: BenchView) -> StepView | None:
     """The step whose cup or gun should be used up by now and was not told to be."""
     found = [step for step in view.steps if asks_for_tools(step, view.now)]
     return found[-1] if found else None
+
+
+def others(view: BenchView, drawn: Collection[int]) -> list[StepView]:
+    """The steps without a ribbon, what comes first first."""
+    order = list(dict.fromkeys(each.step_id for each in view.due))
+    left = [step for step in view.steps if step.id not in drawn]
+    return sorted(left, key=lambda step: order.index(step.id) if step.id in order else len(order))
 
 
 def changes(view: BenchView) -> list[tuple[StepView, Change]]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from html import escape
@@ -20,6 +21,7 @@ MOST_LANES = 6
 _PATTERNS = {
     "clamped": (14, 14, '<circle cx="4" cy="4" r="2.1"/><circle cx="11" cy="11" r="2.1"/>'),
     "setting": (14, 14, '<path d="M-2 16 16 -2M-9 9 9 -9M5 23 23 5" stroke-width="4"/>'),
+    "ready": (20, 14, '<path d="M3 3.5H10M13 10.5H20" stroke-width="2.4"/>'),
     "window": (22, 22, '<path d="M-2 -2 24 24M-13 9 13 35M9 -13 35 13" stroke-width="2.4"/>'),
     "shut": (14, 14, '<path d="M0 0 14 14M14 0 0 14" stroke-width="2"/>'),
     "cured": (10, 10, '<path d="M0 5H10" stroke-width="1.6"/>'),
@@ -76,28 +78,37 @@ def _title(step: StepView, view: BenchView, manner: Manner) -> str:
     return ", ".join(said)
 
 
-def _label(step: StepView, size: Size, top: float, high: float, head: float, manner: Manner) -> str:
+def _detail(step: StepView, manner: Manner) -> str:
+    return words.mixed_details(manner, step.sheet.name, step.amount_g, step.hardener_pct)
+
+
+def _named_above(lane: Lane, size: Size, manner: Manner) -> str:
+    """Where there is no column for names: the step's name over its bar, over all lines."""
+    step, font = lane.step, size.font_px
+    part, line = words.part_of(step.part, step.sheet.name), _detail(step, manner)
+    both = part if part == words.short(step.sheet.name) else f"{part} · {line}"
+    return (
+        f'<text class="part callout" x="0" y="{lane.top + font:.1f}" font-size="{font:.1f}">'
+        f"{escape(cut(both, font, size.width))}</text>"
+    )
+
+
+def _label(step: StepView, size: Size, top: float, high: float, manner: Manner) -> str:
+    """The step's name beside its bar, and what it is where there is room."""
     font = min(size.font_px * 1.12, max(high, size.font_px * 0.8))
     part = words.part_of(step.part, step.sheet.name)
-    line = words.mixed_details(manner, step.sheet.name, step.amount_g, step.hardener_pct)
-    if not size.label_px:
-        both = part if part == words.short(step.sheet.name) else f"{part} · {line}"
-        return (
-            f'<text class="part" x="0" y="{top - head + size.font_px:.1f}" '
-            f'font-size="{size.font_px:.1f}">{escape(cut(both, size.font_px, size.width))}</text>'
-        )
     small, room = size.font_px * 0.82, size.label_px - 12
     middle = top + high / 2
-    if high < font * 1.3:
+    if high < font * 1.6:
         return (
-            f'<text class="part" x="0" y="{top + high - font * 0.1:.1f}" font-size="{font:.1f}">'
+            f'<text class="part" x="0" y="{middle + font * 0.36:.1f}" font-size="{font:.1f}">'
             f"{escape(cut(part, font * 0.86, room))}</text>"
         )
     return (
         f'<text class="part" x="0" y="{middle - font * 0.12:.1f}" font-size="{font:.1f}">'
         f"{escape(cut(part, font * 0.86, room))}</text>"
         f'<text class="detail" x="0" y="{middle + small * 1.1:.1f}" font-size="{small:.1f}">'
-        f"{escape(cut(line, small * 0.86, room))}</text>"
+        f"{escape(cut(_detail(step, manner), small * 0.86, room))}</text>"
     )
 
 
@@ -116,24 +127,32 @@ class Lane:
     bar_high: float
 
 
-def _lane(step: StepView, axis: Axis, size: Size, top: float, high: float) -> Lane:
-    """A step's ribbon in its row; a thin row has no words above, only on touch."""
-    parts = tuple(segments(step))
-    found, row = words_of(axis, parts), size.font_px * 1.3
+def _lanes(
+    steps: Sequence[StepView], axis: Axis, size: Size, top: float, room: float
+) -> list[Lane]:
+    """The steps' ribbons, all bars equally high; thin ones have no words above, only on touch."""
+    even, row = room / max(len(steps), 1), size.font_px * 1.3
     named = 0.0 if size.label_px else row * 1.1
-    dense = high - named < size.font_px * 2.2
-    font = max(min(size.font_px, (high - named) * 0.62), 9.0) if dense else size.font_px
-    inside, above = divided(found, font)
-    if dense:
-        above = []
-    head = (row if above else size.font_px * 0.15) + named
-    bar = max(high - head - size.font_px * 0.2, size.font_px * 0.7)
-    return Lane(step, parts, tuple(inside), tuple(above), font, top, high, top + head, bar)
+    dense = even - named < size.font_px * 2.2
+    font = max(min(size.font_px, (even - named) * 0.62), 9.0) if dense else size.font_px
+    cut_up = [tuple(segments(step)) for step in steps]
+    words = [divided(words_of(axis, parts), font) for parts in cut_up]
+    heads = [(row if above and not dense else size.font_px * 0.15) + named for _, above in words]
+    gap = size.font_px * 0.2
+    bar = max((room - sum(heads)) / max(len(steps), 1) - gap, size.font_px * 0.7)
+    found = []
+    for step, parts, (inside, above), head in zip(steps, cut_up, words, heads, strict=True):
+        over = () if dense else tuple(above)
+        high = head + bar + gap
+        found.append(Lane(step, parts, tuple(inside), over, font, top, high, top + head, bar))
+        top += high
+    return found
 
 
 def _ribbon(lane: Lane, view: BenchView, axis: Axis, size: Size, manner: Manner) -> str:
     """A step's name and its bar, one link to the step's page."""
     step, top, high = lane.step, lane.bar_top, lane.bar_high
+    label = _label(step, size, top, high, manner) if size.label_px else ""
     bars = "".join(
         _bar(f"{step.id}-{number}", axis, part, top, high) for number, part in enumerate(lane.parts)
     )
@@ -142,17 +161,18 @@ def _ribbon(lane: Lane, view: BenchView, axis: Axis, size: Size, manner: Manner)
         f'<a href="/step/{step.id}" class="lane" id="lane-{step.id}" '
         f'aria-label="{escape(_title(step, view, manner), quote=True)}">'
         f'<rect class="hit" x="0" y="{lane.top:.1f}" width="{size.width:.1f}" '
-        f'height="{lane.high:.1f}"/>{_label(step, size, top, high, top - lane.top, manner)}{bars}'
+        f'height="{lane.high:.1f}"/>{label}{bars}'
         f'<rect class="veil" x="{veil:.1f}" y="{top:.1f}" '
         f'width="{max(axis.right - veil, 0):.1f}" height="{high:.1f}"/></a>'
     )
 
 
-def _written(lane: Lane, axis: Axis) -> str:
-    """The words of a ribbon: inside where they fit, else above."""
+def _written(lane: Lane, axis: Axis, size: Size, manner: Manner) -> str:
+    """The words of a ribbon: inside where they fit, else above; its name where it has no column."""
     font = lane.font_px
+    name = "" if size.label_px else _named_above(lane, size, manner)
     within = "".join(drawn_inside(each, lane.bar_top, lane.bar_high, font) for each in lane.inside)
-    return within + drawn_above(lane.above, axis, lane.bar_top, font)
+    return name + within + drawn_above(lane.above, axis, lane.bar_top, font)
 
 
 def _ticks(axis: Axis, size: Size, manner: Manner, top: float, bottom: float) -> str:
@@ -215,9 +235,9 @@ def bench(
     shown = lanes(view, most_lanes(view, size))
     top, foot = size.font_px * 1.5, size.height - size.font_px * 1.4
     below = _below(view, size, len(shown))
-    high = min((foot - below - top) / max(len(shown), 1), size.font_px * 8)
-    split = top + high * len(shown)
-    held = [_lane(step, axis, size, top + number * high, high) for number, step in enumerate(shown)]
+    room = min(foot - below - top, size.font_px * 8 * len(shown))
+    split = top + room
+    held = _lanes(shown, axis, size, top, room)
     drawn = [_ribbon(lane, view, axis, size, manner) for lane in held]
     if view.track:
         drawn.append(temperature(view.track, axis, size, manner, (split + 8, foot)))
@@ -229,5 +249,5 @@ def bench(
         f"{_ticks(axis, size, manner, top, foot)}{''.join(drawn)}"
         f"{_now(axis, size, view, manner, foot)}"
         f'<g class="over" aria-hidden="true">'
-        f"{''.join(_written(lane, axis) for lane in held)}</g></svg>"
+        f"{''.join(_written(lane, axis, size, manner) for lane in held)}</g></svg>"
     )

@@ -84,7 +84,7 @@ def _band(axis: Axis, held: Scale, track: Track, size: Size) -> str:
     )
 
 
-def _dew(axis: Axis, track: Track, size: Size, top: float, foot: float) -> str:
+def _dew(axis: Axis, track: Track, top: float, foot: float) -> str:
     drawn = []
     for start, end in track.dew:
         left, right = axis.x(start), axis.x(end)
@@ -92,6 +92,14 @@ def _dew(axis: Axis, track: Track, size: Size, top: float, foot: float) -> str:
             continue
         box = f'x="{left:.1f}" y="{top:.1f}" width="{right - left:.1f}" height="{foot - top:.1f}"'
         drawn.append(f'<rect {box} class="dew"/>')
+    return "".join(drawn)
+
+
+def _dew_words(axis: Axis, track: Track, size: Size, top: float) -> str:
+    """Written last: the outlook's line goes behind them."""
+    drawn = []
+    for start, end in track.dew:
+        left, right = axis.x(start), axis.x(end)
         if right - left > text_px("dew risk", size.font_px) + 8:
             drawn.append(
                 f'<text class="dew-word" x="{right - 6:.1f}" y="{top + size.font_px:.1f}" '
@@ -188,8 +196,9 @@ def temperature(
     return (
         f'<g role="img" aria-label="{escape(_said(track, manner), quote=True)}">'
         f'<path class="edge" d="M{axis.left:.1f} {top:.1f}H{axis.right:.1f}M{axis.left:.1f} '
-        f'{foot:.1f}H{axis.right:.1f}"/>{_dew(axis, track, size, top, foot)}'
+        f'{foot:.1f}H{axis.right:.1f}"/>{_dew(axis, track, top, foot)}'
         f"{_band(axis, held, track, size)}{line if measured else ''}"
         f"{_minimums(axis, held, track, size, manner)}{_marks(axis, held, track, size, manner)}"
+        f"{_dew_words(axis, track, size, top)}"
         f"{_name(track, size, top)}</g>"
     )

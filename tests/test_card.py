@@ -94,6 +94,8 @@ def test_after_its_last_test_the_next_product_follows_with_its_length_here(bench
     assert 10 < early < late < 120
     said = card_words.next_words(found, after(2), SAY)
     assert "sand, clean, then usually Two-part epoxy primer, working time" in said
+    brief = card_words.brief_words(found, after(2), SAY)
+    assert brief == "sand, clean, then usually Two-part epoxy primer"
 
 
 def test_without_a_primer_of_one_s_own_none_is_invented(bench: Bench) -> None:

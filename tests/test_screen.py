@@ -65,13 +65,13 @@ COLLIDE = """() => {
 
 @contextmanager
 def showing(
-    state: str, folder: Path, browser: Browser, size: tuple[int, int]
+    state: str, folder: Path, browser: Browser, size: tuple[int, int], **cookies: str
 ) -> Iterator[tuple[Garage, Page, list[str]]]:
     """A device of that size looking at a garage in that state."""
     found = garage(folder)
     STATES[state](found)
     with served(found.app) as home:
-        seen, page = watched(browser, size)
+        seen, page = watched(browser, size, **cookies)
         settled(page, home)
         yield found, page, seen.said
         page.context.close()
@@ -585,10 +585,11 @@ def test_countdowns_are_timers_and_speak_at_ten_five_and_one_and_when_due(
     assert len(told) == 4
 
 
-def test_questions_come_one_at_a_time_in_the_garage_and_the_others_by_touch(
-    browser: Browser, tmp_path: Path
+@pytest.mark.parametrize("layout", ["garage", "desk"])
+def test_questions_come_one_at_a_time_on_a_screen_and_the_others_by_touch(
+    browser: Browser, tmp_path: Path, layout: str
 ) -> None:
-    with showing("tools", tmp_path, browser, SMALL) as (_, page, _):
+    with showing("tools", tmp_path, browser, SMALL, layout=layout) as (_, page, _):
         rows = page.locator("#asks :is(.doing, .bare-asked, .bare-line):visible")
         expect(rows).to_have_count(1)
         assert "Used up, tools clean" in rows.inner_text()
@@ -602,18 +603,6 @@ def test_questions_come_one_at_a_time_in_the_garage_and_the_others_by_touch(
         assert len(set(seen)) == count + 1
         more.click()
         assert rows.inner_text() == seen[0]
-
-
-def test_nothing_moves_for_those_who_ask_for_less_motion(
-    held: Garage, address: str, browser: Browser
-) -> None:
-    fill(held, 1)
-    held.clock.at += timedelta(hours=2)
-    context = browser.new_context(reduced_motion="reduce")
-    page = context.new_page()
-    settled(page, address)
-    assert page.evaluate("document.getAnimations().length") == 0
-    context.close()
 
 
 PAGES = ("/mix", "/mix/fibre-polyester-filler", "/air", "/shelf", "/shelf/epoxy-primer",
@@ -653,6 +642,6 @@ def test_both_themes_keep_three_to_one_at_every_edge() -> None:
         assert contrast(theme[text], theme["bg"]) >= 4.5, text
     for theme, edge in itertools.product((dark, light), ("edge", "amber", "stop", "outlook")):
         assert contrast(theme[edge], theme["bg"]) >= 3, edge
-    marks = (("setting-mark", "setting"), ("clamped-mark", "clamped"), ("window-mark", "window"))
+    marks = [(f"{name}-mark", name) for name in ("setting", "clamped", "ready", "window")]
     for theme, (mark, ground) in itertools.product((dark, light), marks):
         assert contrast(theme[mark], theme[ground]) >= 2, mark

@@ -30,15 +30,15 @@
   }
   full(document.getElementById("full"));
 
-  /* in the garage one question at a time, the most urgent first; the others by touch */
+  /* on a screen one question at a time, the most urgent first; the others by touch */
   const RANKS = [".wanted", ".first", ".while", ".open", ".dab", ".bare-asked", ".airing-line:has(form)", ".bare-line", ".airing-line"];
   const more = document.getElementById("more");
   let turn = 0, known = "";
   function asks() {
     const rank = (row) => RANKS.findIndex((name) => row.matches(name));
     const rows = [...document.querySelectorAll("#asks :is(.doing, .bare-asked, .bare-line)")].sort((one, other) => rank(one) - rank(other));
-    const single = root.dataset.layout === "garage";
-    const tight = single && document.querySelector(".band.due");
+    const single = root.dataset.layout !== "phone";
+    const tight = root.dataset.layout === "garage" && document.querySelector(".band.due");
     const open = rows.filter((row) => !tight || rank(row) <= 1);
     const told = open.map((row) => row.querySelector(".ask")?.textContent.replace(/\d+ (s|min|h)\b/g, "") ?? "").join();
     if (told !== known) turn = 0;

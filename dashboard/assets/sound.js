@@ -70,7 +70,7 @@
   function listen(at) {
     const found = open(at), alarm = on("sound") ? found[0] : undefined;
     silenceButton.hidden = !(alarm && able()) && !(remote() && found.some((each) => !each.once));
-    speakButton.hidden = !alarm || able() || remote();
+    speakButton.hidden = !alarm || able();
     if (alarm) document.body.dataset.sounding = alarm.kind; else delete document.body.dataset.sounding;
     if (!alarm || performance.now() < nextSound || !play(alarm.sound)) return;
     nextSound = performance.now() + REPEAT_MS;
