@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
@@ -18,6 +18,7 @@ from curewatch.log_schema import SCHEMA
 from curewatch.logbook import csv_lines, entries, entry, logbook
 from curewatch.opened import Opened, as_json_option, print_json
 from curewatch.search import Sought
+from curewatch.wall import day_start
 
 GROUPS = {("log",)}
 MOST = 40
@@ -31,13 +32,7 @@ def _paper(desktop: Opened) -> Paper:
 
 
 def _day(desktop: Opened, text: str | None, later: int = 0) -> datetime | None:
-    if text is None:
-        return None
-    try:
-        day = datetime.fromisoformat(text) + timedelta(days=later)
-        return day.replace(tzinfo=day.tzinfo or desktop.say.manner.zone).astimezone(UTC)
-    except (ValueError, OverflowError):
-        raise ConfigError(f"{text[:20]!r} is no day", fix="write it like 2026-10-31") from None
+    return None if text is None else day_start(text, desktop.say.manner.zone, later)
 
 
 def _sought(desktop: Opened, told: dict[str, Any]) -> Sought:

@@ -17,6 +17,15 @@ def instant_of(day: date, clock: time, zone: ZoneInfo) -> datetime:
     return datetime.combine(day, clock, tzinfo=zone).astimezone(UTC)
 
 
+def day_start(text: str, zone: ZoneInfo, later: int = 0) -> datetime:
+    """When the day that is typed like 2026-10-31 begins, or the one so many days later. [days]"""
+    try:
+        day = datetime.fromisoformat(text.strip()) + timedelta(days=later)
+        return day.replace(tzinfo=day.tzinfo or zone).astimezone(UTC)
+    except (ValueError, OverflowError):
+        raise ConfigError(f"{text[:20]!r} is no day", fix="write it like 2026-10-31") from None
+
+
 def next_time(text: str, now: datetime, zone: ZoneInfo) -> datetime:
     """The next instant at which the wall clock shows 22:00, or the instant of an RFC 3339 text."""
     clock = _clock(text)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from urllib.parse import urlencode
 
 from flask import Flask, Response, render_template, request
@@ -13,6 +13,7 @@ from curewatch.errors import StepError
 from curewatch.search import Range, Sought
 from curewatch.shelf import shelf
 from curewatch.step import Step
+from curewatch.wall import day_start
 from dashboard import found
 from dashboard.hall import Hall
 from dashboard.record import paper
@@ -31,13 +32,7 @@ def by_job(steps: list[Step]) -> list[tuple[str, list[Step]]]:
 
 def _day(name: str, hall: Hall, later: int = 0) -> datetime | None:
     text = request.args.get(name, "").strip()
-    if not text:
-        return None
-    try:
-        day = datetime.fromisoformat(text[:10]) + timedelta(days=later)
-        return day.replace(tzinfo=hall.zone).astimezone(UTC)
-    except (ValueError, OverflowError):
-        raise StepError(f"{text[:20]!r} is no day", fix="write it like 2026-10-31") from None
+    return day_start(text, hall.zone, later) if text else None
 
 
 def sought(hall: Hall) -> Sought:

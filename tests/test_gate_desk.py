@@ -15,7 +15,7 @@ from curewatch.gate_desk import ask
 from curewatch.reading import Quantity, make_reading
 from curewatch.store import Store
 from curewatch.view import Desk
-from curewatch.wall import last_time, next_time
+from curewatch.wall import day_start, last_time, next_time
 from tests.conftest import Run
 
 NOW = datetime(2026, 11, 14, 17, 0, tzinfo=UTC)
@@ -132,6 +132,13 @@ def test_cleaned_at_half_past_two_is_the_later_one_where_the_clock_showed_it_twi
     morning = datetime(2026, 10, 25, 6, 0, tzinfo=UTC)
     assert last_time("02:30", morning, BERLIN) == datetime(2026, 10, 25, 1, 30, tzinfo=UTC)
     assert last_time("01:30", morning, BERLIN) == datetime(2026, 10, 24, 23, 30, tzinfo=UTC)
+
+
+def test_a_day_begins_at_the_wall_s_midnight_also_where_it_has_twenty_five_hours() -> None:
+    assert day_start("2026-10-25", BERLIN) == datetime(2026, 10, 24, 22, 0, tzinfo=UTC)
+    assert day_start("2026-10-25", BERLIN, 1) == datetime(2026, 10, 25, 23, 0, tzinfo=UTC)
+    with pytest.raises(ConfigError, match="is no day"):
+        day_start("9999-12-31", BERLIN, 1)
 
 
 @pytest.mark.parametrize("text", ["ten", "25:00", "2026-11-15T08:00:00", "22:00+01:00", ""])

@@ -508,7 +508,7 @@ def test_no_address_of_the_log_breaks(tmp_path: Path, address: str) -> None:
     held = garage(tmp_path)
     held.mix(PRIMER, 5)
     answer = held.app.test_client().get(address)
-    assert answer.status_code in (200, 404)
+    assert answer.status_code in (200, 400, 404)
     assert "Something went wrong" not in answer.text
     held.store.close()
 
