@@ -200,7 +200,7 @@ def _detail_options(command: Command) -> Command:
 @_detail_options
 @_ago
 @click.option("--acknowledge", is_flag=True, help="Say yes to the reminders of protection.")
-@click.option("--because", default="", help="Why it is mixed against a stop of the gate.")
+@click.option("--because", default="", help="Why it is mixed all the same.")
 @as_json_option
 def mix(
     desktop: Desktop,
@@ -222,11 +222,11 @@ def mix(
     answered = [each.key for each in held] if acknowledge else []
     check_mix(found, details)
     zone, say = local_zone(desktop.settings.zone), desktop.say.manner
-    stopped = overrides.stops(desktop.bench, found.id, now, details, say, zone)
+    against = overrides.weighed(desktop.bench, found.id, now, details, say, zone)
     if ago is None:
         check_start(found, answered)
-        if stopped and not because.strip():
-            raise overrides.refusal(stopped)
+        if against.stops and not because.strip():
+            raise overrides.refusal(against.stops)
     number = desktop.bench.start(
         sheet,
         now=now,
@@ -234,8 +234,7 @@ def mix(
         details=details,
         acknowledged=answered,
     )
-    if stopped:
-        overrides.record(desktop.bench, number, stopped, because, now=now)
+    overrides.keep(desktop.bench, number, against, because, now=now)
     view = desktop.bench.step_view(number, now)
     if json_:
         print_json(as_json.step(view))

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from curewatch.conditions import Span
 from curewatch.names import in_words
 from curewatch.sheet import Sheet
-from curewatch.step import Happening, Step
+from curewatch.step import AGAINST, STOP, THINK, Happening, Step
 from curewatch.verdict import Manner, said
 
 NOT_TOLD = "not told"
@@ -63,7 +63,6 @@ HAPPENED = {
     "heated": "heated",
     "fan": "fan",
     "in_use": "still in use",
-    "overridden": "mixed against a stop",
     "photographed": "photograph",
 }
 _PLAIN = ("words", "why", "what", "said", "stops", "sentence", "milestone", "tool")
@@ -114,7 +113,8 @@ class Paper:
         """What else happened, in words."""
         if found.kind == "overridden":
             why = found.body.get("why") or "not told yet"
-            return f"{HAPPENED[found.kind]}: {_listed(found.body['stops'])} Because: {why}"
+            against = AGAINST[THINK if found.body.get("verdict") == THINK else STOP]
+            return f"{against}: {_listed(found.body['stops'])} Because: {why}"
         words = " ".join([HAPPENED.get(found.kind, in_words(found.kind)), *self._more(found.body)])
         texts = [_listed(found.body[key]) for key in _PLAIN if found.body.get(key)]
         return ": ".join([words, *texts])

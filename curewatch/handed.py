@@ -148,8 +148,7 @@ class Writer:
             if other.kind not in ("photographed", "overridden"):
                 yield other.at, self.paper.happening(other)
         for override in step.overrides:
-            why = override.why or "no reason told"
-            yield override.at, f"mixed against a stop: {' '.join(override.stops)} Because: {why}"
+            yield override.at, override.words
 
     def _told(self, step: Step) -> tuple[str, ...]:
         seen = sorted(self._seen(step), key=lambda each: each[0])

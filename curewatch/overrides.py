@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -10,15 +11,32 @@ from curewatch.bench import LONGEST_TEXT, Bench, Details
 from curewatch.errors import StepError
 from curewatch.gate import gate
 from curewatch.gate_desk import ask
-from curewatch.verdict import Manner
+from curewatch.step import STOP, THINK
+from curewatch.verdict import Check, Manner
 
 
-def stops(
+@dataclass(frozen=True)
+class Against:
+    """What the gate says against a mix, in words: what it stops, what it wants thought over."""
+
+    stops: tuple[str, ...]
+    thinks: tuple[str, ...]
+
+
+def against(checks: Iterable[Check]) -> Against:
+    """What these answers of the gate say against a mix."""
+    held = tuple(checks)
+    return Against(
+        tuple(each.words for each in held if each.verdict == "stop"),
+        tuple(each.words for each in held if each.verdict == "think"),
+    )
+
+
+def weighed(
     bench: Bench, sheet_id: str, now: datetime, details: Details, say: Manner, zone: ZoneInfo
-) -> tuple[str, ...]:
-    """What the gate stops of a mix, in words; empty where it stops nothing."""
-    found = gate(ask(bench, sheet_id, now, details, zone=zone), say)
-    return tuple(each.words for each in found.checks if each.verdict == "stop")
+) -> Against:
+    """What the gate says against a mix now."""
+    return against(gate(ask(bench, sheet_id, now, details, zone=zone), say).checks)
 
 
 def refusal(stopped: Sequence[str]) -> StepError:
@@ -30,10 +48,23 @@ def refusal(stopped: Sequence[str]) -> StepError:
     )
 
 
-def record(bench: Bench, number: int, stopped: Sequence[str], why: str, *, now: datetime) -> None:
+def record(
+    bench: Bench, number: int, held: Sequence[str], why: str, *, now: datetime, verdict: str = STOP
+) -> None:
     """Keep what a step was mixed against; why: '' where it is still to be told."""
-    body = {"stops": list(stopped), "why": " ".join(why.split())[:LONGEST_TEXT]}
-    bench.store.add_event(number, "overridden", now, now, body)
+    body = {"stops": list(held), "why": " ".join(why.split())[:LONGEST_TEXT]}
+    thought = {} if verdict == STOP else {"verdict": verdict}
+    bench.store.add_event(number, "overridden", now, now, body | thought)
+
+
+def keep(bench: Bench, number: int, found: Against, why: str, *, now: datetime) -> None:
+    """Keep why a step was mixed all the same; a reason that nothing asked for is a note."""
+    if found.stops:
+        record(bench, number, found.stops, why, now=now)
+    elif why.strip() and found.thinks:
+        record(bench, number, found.thinks, why, now=now, verdict=THINK)
+    elif why.strip():
+        bench.note(number, why, now=now)
 
 
 def explain(bench: Bench, number: int, why: str, *, now: datetime) -> tuple[str, ...]:

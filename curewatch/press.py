@@ -67,7 +67,7 @@ class Hand:
             amount_g=button.amount_g,
             hardener_pct=button.hardener_pct,
         )
-        stops = overrides.stops(self.bench, button.sheet, now, told, self.say, self.zone)
+        stops = overrides.weighed(self.bench, button.sheet, now, told, self.say, self.zone).stops
         number = self.bench.start(button.sheet, now=now, details=told)
         if stops:
             overrides.record(self.bench, number, stops, "", now=now)

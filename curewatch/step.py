@@ -40,6 +40,8 @@ DETAILS = (
     "signed",
 )
 TIMES = ("cleaned_at", "mixed_at")
+STOP, THINK = "stop", "think"
+AGAINST = {STOP: "mixed against a stop", THINK: "mixed after thinking it over"}
 
 
 @dataclass(frozen=True)
@@ -64,11 +66,21 @@ class Happening:
 
 @dataclass(frozen=True)
 class Override:
-    """A mix against these stops of the gate, told at an instant; why: '' while it is not told."""
+    """A mix against these stops of the gate, told at an instant; why: '' while it is not told.
+
+    verdict: THINK where the gate stopped nothing and the reason was told all the same.
+    """
 
     stops: tuple[str, ...]
     why: str
     at: datetime
+    verdict: str = STOP
+
+    @property
+    def words(self) -> str:
+        """What was mixed against, and why."""
+        why = self.why or "no reason told"
+        return f"{AGAINST[self.verdict]}: {' '.join(self.stops)} Because: {why}"
 
 
 @dataclass(frozen=True)
@@ -198,7 +210,8 @@ def _heated(step: Step, event: Event) -> Step:
 
 def _overridden(step: Step, event: Event) -> Step:
     """A reason told later takes the place of the mix against the same stops."""
-    told = Override(tuple(event.body["stops"]), event.body["why"], event.told)
+    verdict = THINK if event.body.get("verdict") == THINK else STOP
+    told = Override(tuple(event.body["stops"]), event.body["why"], event.told, verdict)
     kept = tuple(each for each in step.overrides if each.why or each.stops != told.stops)
     return replace(step, overrides=(*kept, told))
 

@@ -71,7 +71,7 @@ def asked(hall: Hall, sheet: Sheet, told: Details) -> Gate:
 
 
 def why() -> str:
-    """The reason for mixing against a stop, as touched or typed."""
+    """The reason for mixing all the same, as touched or typed."""
     return (request.form.get("why_else", "").strip() or request.form.get("why", "")).strip()
 
 
@@ -150,14 +150,13 @@ def register(app: Flask, hall: Hall) -> None:
             check_mix(sheet, told)
             if at == now:
                 protection.check_start(sheet, kept)
-            stopped = [e.words for e in asked(hall, sheet, told).checks if e.verdict == "stop"]
-            if stopped and not why():
-                error = f"Stop: {stopped[0]} Say why it is mixed all the same."
+            against = overrides.against(asked(hall, sheet, told).checks)
+            if against.stops and not why():
+                error = f"Stop: {against.stops[0]} Say why it is mixed all the same."
                 return _form(hall, sheet, request.form, error, told), 409
             if hall.tokens.first(once()):
                 number = hall.bench.start(id, now=now, mixed_at=at, details=told, acknowledged=kept)
-                if stopped:
-                    overrides.record(hall.bench, number, stopped, why(), now=now)
+                overrides.keep(hall.bench, number, against, why(), now=now)
         except (ValueError, LookupError) as error:
             return _form(hall, sheet, request.form, str(error)), 400
         return answered("Mixed.", "/")

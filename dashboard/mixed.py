@@ -31,7 +31,7 @@ def opened(hall: Hall) -> str | None:
 def begin(hall: Hall, sheet: str, told: Details, at: datetime, now: datetime) -> int:
     """Start a step that nothing may hold back: its clock runs already."""
     check_mix(find_sheet(hall.store, sheet), told)
-    stopped = overrides.stops(hall.bench, sheet, now, told, hall.manner(request), hall.zone)
+    stopped = overrides.weighed(hall.bench, sheet, now, told, hall.manner(request), hall.zone).stops
     number = hall.bench.start(sheet, now=now, mixed_at=at, details=told)
     if stopped:
         overrides.record(hall.bench, number, stopped, "", now=now)

@@ -160,10 +160,7 @@ class Terminal:
             for stretch in found.stretches:
                 lines += self._stretch(stretch, now)
             lines += [self._left_out(each, now) for each in found.left_out]
-            lines += [
-                f"    against a stop: {' '.join(each.stops)} Because: {each.why or 'not told'}"
-                for each in found.step.overrides
-            ]
+            lines += [f"    {each.words}" for each in found.step.overrides]
             lines += [f"    note: {each}" for each in found.view.notes]
             lines.append("")
         return "\n".join(lines)

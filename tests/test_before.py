@@ -169,3 +169,35 @@ def test_the_gate_is_asked_again_with_what_was_typed(tmp_path: Path) -> None:
     assert 'value="brake bracket"' in answer.text
     assert send(browser, f"/mix/{ADHESIVE}/ask", amount="much") == 400
     assert found.store.steps() == []
+
+
+def _told(cold: Run) -> str:
+    code, out, _ = cold("log", "--step", "1", "--history")
+    assert code == 0
+    return out
+
+
+def test_a_reason_after_thinking_it_over_stands_in_the_log(run: Run) -> None:
+    run("air", "--surface", "14 C", "--air", "15 C", "--humidity", "60 %")
+    code, _, err = run(
+        "mix", ADHESIVE, "--amount", "160 g", "--because", "two cups, spread at once"
+    )
+    assert (code, err) == (0, "")
+    told = _told(run)
+    assert "mixed after thinking it over: " in told
+    assert "Because: two cups, spread at once" in told
+    code, out, _ = run("log")
+    assert "mixed after thinking it over: " in out
+    assert "against a stop" not in out
+
+
+def test_a_reason_that_nothing_asked_for_is_kept_as_a_note(run: Run) -> None:
+    run("air", "--surface", "20 C", "--air", "20 C", "--humidity", "50 %")
+    run("mix", ADHESIVE, "--amount", "20 g", "--because", "the last of the tin")
+    assert "the last of the tin" in _told(run)
+
+
+def test_thinking_without_a_reason_is_no_override(run: Run) -> None:
+    run("air", "--surface", "14 C", "--air", "15 C", "--humidity", "60 %")
+    run("mix", ADHESIVE, "--amount", "160 g")
+    assert "Because" not in _told(run)

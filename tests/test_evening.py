@@ -1,5 +1,5 @@
-"""A whole evening in the browser: the gate says stop, it is mixed anyway with a reason, reminders,
-the dab, coats, a photograph, the test on the work, the end, and the sheet that is handed over."""
+"""A whole evening in the browser: the gate says think, or stop, it is mixed anyway with a reason,
+reminders, the dab, coats, a photograph, the test on the work, the end, and the hand-over sheet."""
 
 from __future__ import annotations
 
@@ -23,16 +23,20 @@ PART, JOB = "lower corner patch", "Camper trailer"
 DESK = (1280, 900)
 
 
-def mixed_against_a_stop(page: Page, home: str) -> None:
-    """Too cold: refused without a reason, taken with one."""
+def mixed_all_the_same(page: Page, home: str, verdict: str) -> None:
+    """Too cold is refused without a reason; a large amount is thought over; both say why."""
     page.goto(f"{home}/mix/epoxy-panel-adhesive")
-    expect(page.locator("#fit")).to_have_text("Stop")
     page.get_by_label("Part", exact=True).fill(PART)
     page.get_by_label("Job", exact=True).fill(JOB)
-    page.get_by_label("Amount", exact=True).fill("60 g")
+    page.get_by_label("Amount", exact=True).fill("60 g" if verdict == "Stop" else "160 g")
     page.get_by_label("Batch", exact=True).fill("A-14")
-    page.get_by_role("button", name="Mixed now", exact=True).last.click()
-    expect(page.get_by_role("alert")).to_contain_text("Say why")
+    page.get_by_role("button", name="Ask again with these").click()
+    expect(page.locator("#fit")).to_have_text(verdict)
+    if verdict == "Stop":
+        page.get_by_role("button", name="Mixed now", exact=True).last.click()
+        expect(page.get_by_role("alert")).to_contain_text("Say why")
+    else:
+        page.get_by_text("Mixed all the same: say why").click()
     page.get_by_label("Another reason").fill("the lamp warms it")
     page.get_by_role("button", name="Mixed now", exact=True).last.click()
     expect(page).to_have_url(f"{home}/")
@@ -115,10 +119,21 @@ def held(tmp_path: Path) -> Garage:
     return found
 
 
-def test_a_whole_evening(held: Garage, browser: Browser) -> None:
+@pytest.mark.parametrize(
+    ("verdict", "base_c", "against"),
+    [
+        ("Stop", 4.0, "mixed against a stop"),
+        ("Think", 15.0, "mixed after thinking it over:"),
+    ],
+)
+def test_a_whole_evening(
+    tmp_path: Path, browser: Browser, verdict: str, base_c: float, against: str
+) -> None:
+    held = garage(tmp_path)
+    held.hear(weather(held.clock.at, base_c=base_c))
     with served(held.app) as home:
         seen, page = watched(browser, DESK, layout="desk")
-        mixed_against_a_stop(page, home)
+        mixed_all_the_same(page, home, verdict)
         answered(page, held)
         on_the_step_page(page, home)
         page.goto(home)
@@ -141,7 +156,7 @@ def test_a_whole_evening(held: Garage, browser: Browser) -> None:
         html, paper = handed_over(page, home)
         page.context.close()
     for said in (
-        PART, JOB, "mixed against a stop", "Because: the lamp warms it", "batch: A-41",
+        PART, JOB, against, "Because: the lamp warms it", "batch: A-41",
         "A-14 → A-41, because misread the can", "reminders answered", "dab (smear) tacky",
         "clamps on", "grit: P24", "cleaner: wax remover", "it was, 2026-10-15",
         "squeeze-out wiped off", "finished",
@@ -151,9 +166,8 @@ def test_a_whole_evening(held: Garage, browser: Browser) -> None:
     assert {url.split("/")[2] for url in seen.asked if url.startswith("http")} == {
         home.split("/")[2]
     }
-    assert seen.said == [
-        "Failed to load resource: the server responded with a status of 409 (CONFLICT)"
-    ]
+    refused = "Failed to load resource: the server responded with a status of 409 (CONFLICT)"
+    assert seen.said == ([refused] if verdict == "Stop" else [])
     held.store.close()
 
 
