@@ -11,11 +11,11 @@ from curewatch.asked import MATTERS, Asked, Job, Other
 from curewatch.bench import Bench
 from curewatch.course import minimum_c
 from curewatch.due import asked_of
+from curewatch.look import Look
 from curewatch.names import in_words
 from curewatch.sheet import Sheet
 from curewatch.shelf import shelf
 from curewatch.step import Step
-from curewatch.view import Look
 from curewatch.views import StepView
 
 CLOSE_C = 1.0

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -15,18 +15,18 @@ from curewatch.due import asked_of, due_of, moved_by, on_clock, open_milestones,
 from curewatch.heard import Ends, moving
 from curewatch.heated import warmed, warmed_ahead
 from curewatch.joint import PROCEDURE, is_structural, marked_structural, name_of
+from curewatch.look import Look
 from curewatch.milestone import (
     Forecast,
     PastStep,
     forecast,
 )
-from curewatch.outlook import Outlook, outlook
 from curewatch.panel import assumed_c, track
 from curewatch.quantities import minutes
 from curewatch.reading import Reading
 from curewatch.sensor_log import flats
 from curewatch.sensor_view import believed
-from curewatch.series import Indexed, indexed
+from curewatch.series import indexed
 from curewatch.sheet import Sheet
 from curewatch.step import Step, fold, mix_of, sightings
 from curewatch.store import Store
@@ -42,37 +42,6 @@ LOOK_BACK = timedelta(minutes=20)
 MOST_LEARNED_FROM = 24
 MOST_EARLIER = 200
 TELLING = ("started", "amended", "witnessed", "forgot", "tested", "heated")
-
-
-@dataclass
-class Look:
-    """What is known at an instant: the readings, and the outlooks worked out from them."""
-
-    now: datetime
-    readings: Indexed
-    outlooks: dict[tuple[str, float], Outlook] = field(default_factory=dict)
-    earlier: dict[datetime, Look] = field(default_factory=dict)
-
-    def as_of(self, then: datetime) -> Look:
-        """What was measured by an earlier instant."""
-        if then not in self.earlier:
-            known = [each for each in self.readings if each.at <= then]
-            self.earlier[then] = Look(then, indexed(known))
-        return self.earlier[then]
-
-    def ahead(self, place: str, assumed_c: float, how: PlaceSettings) -> Outlook:
-        """The outlook of a place; assumed_c stands where nothing was measured. [C]"""
-        key = (place, assumed_c)
-        if key not in self.outlooks:
-            self.outlooks[key] = outlook(
-                self.readings,
-                self.now,
-                place=place,
-                assumed_c=assumed_c,
-                old_after_min=how.old_after_min,
-                sensor_sd_c=how.sensor_error_c,
-            )
-        return self.outlooks[key]
 
 
 class Desk:

@@ -1,0 +1,41 @@
+"""What is known at an instant: what was measured by then, and the outlooks worked out from it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from curewatch.config import PlaceSettings
+from curewatch.outlook import Outlook, outlook
+from curewatch.series import Indexed, indexed
+
+
+@dataclass
+class Look:
+    """What is known at an instant: the readings, and the outlooks worked out from them."""
+
+    now: datetime
+    readings: Indexed
+    outlooks: dict[tuple[str, float], Outlook] = field(default_factory=dict)
+    earlier: dict[datetime, Look] = field(default_factory=dict)
+
+    def as_of(self, then: datetime) -> Look:
+        """What was measured by an earlier instant."""
+        if then not in self.earlier:
+            known = [each for each in self.readings if each.at <= then]
+            self.earlier[then] = Look(then, indexed(known))
+        return self.earlier[then]
+
+    def ahead(self, place: str, assumed_c: float, how: PlaceSettings) -> Outlook:
+        """The outlook of a place; assumed_c stands where nothing was measured. [C]"""
+        key = (place, assumed_c)
+        if key not in self.outlooks:
+            self.outlooks[key] = outlook(
+                self.readings,
+                self.now,
+                place=place,
+                assumed_c=assumed_c,
+                old_after_min=how.old_after_min,
+                sensor_sd_c=how.sensor_error_c,
+            )
+        return self.outlooks[key]
