@@ -71,6 +71,7 @@ _SAID = {
     404: "There is no such page here.",
     405: "That cannot be done here.",
     413: "That is too much to send at once.",
+    503: "A CSV of the log is being written already; ask again once it is there.",
 }
 
 

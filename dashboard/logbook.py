@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterator
 from datetime import datetime, timedelta
 from urllib.parse import urlencode
 
-from flask import Flask, Response, render_template, request
+from flask import Flask, Response, abort, render_template, request
 
 from curewatch import compare, foretold, handover, listing, logbook
 from curewatch.errors import StepError
@@ -116,10 +117,16 @@ def _file(data: str | bytes | Iterator[str], kind: str, name: str) -> Response:
 
 
 def _downloads(app: Flask, hall: Hall) -> None:
+    turn = threading.Lock()
+
     @app.get("/logbook.csv")
     def log_csv() -> Response:
         held = logbook.entries(hall.bench, hall.clock(), sought(hall))
-        return _file(logbook.csv_lines(held), "text/csv", "curewatch-logbook.csv")
+        if not turn.acquire(blocking=False):
+            abort(503)
+        answer = _file(logbook.csv_lines(held), "text/csv", "curewatch-logbook.csv")
+        answer.call_on_close(turn.release)
+        return answer
 
     @app.get("/handover.html")
     def handover_html() -> Response:

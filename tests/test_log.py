@@ -468,6 +468,26 @@ def test_a_step_shows_its_sheet_as_it_was_then(tmp_path: Path) -> None:
     held.store.close()
 
 
+def test_one_csv_is_written_at_a_time_and_one_that_was_left_lets_the_next_begin(
+    tmp_path: Path,
+) -> None:
+    held = garage(tmp_path)
+    for number in range(3):
+        held.mix(PRIMER, 5 + number)
+    first = held.app.test_client().get("/logbook.csv", buffered=False)
+    assert next(iter(first.response)).startswith(b"step,")
+    second = held.app.test_client().get("/logbook.csv")
+    assert second.status_code == 503
+    assert "being written already" in second.text
+    first.close()
+    third = held.app.test_client().get("/logbook.csv", buffered=True)
+    assert (third.status_code, third.text.count("\r\n") > 3) == (200, True)
+    third.close()
+    assert held.app.test_client().get("/logbook.csv?from=nonsense").status_code in (400, 404)
+    assert held.app.test_client().get("/logbook.csv").status_code == 200
+    held.store.close()
+
+
 # names that try something
 
 
