@@ -130,6 +130,8 @@ def _shown(found: LoggerFile) -> str:
         f"{column.name}: {column.quantity.replace('_', ' ')} in {column.unit}"
         for column in found.columns
     ]
+    if found.others:
+        lines.append(f"columns not taken: {', '.join(found.others)}")
     if found.readings:
         first, last = found.readings[0], found.readings[-1]
         lines.append(
@@ -145,13 +147,21 @@ def _shown(found: LoggerFile) -> str:
 @click.option("--place", default="air", show_default=True, help="Where the logger sat.")
 @click.option("--zone", help="Whose clock the file's times are, like Europe/Vienna.")
 @click.option("--dates", type=click.Choice(["dmy", "mdy"]), help="Day or month first.")
+@click.option("--column", "only", multiple=True, help="Take this column alone; may come twice.")
 @click.option("--yes", is_flag=True, help="Store without asking.")
 def import_(
-    desktop: Opened, file: Path, place: str, zone: str | None, dates: str | None, yes: bool
+    desktop: Opened,
+    file: Path,
+    place: str,
+    zone: str | None,
+    dates: str | None,
+    only: tuple[str, ...],
+    yes: bool,
 ) -> None:
     """Read a data logger's CSV file; what was guessed is shown before anything is stored.
 
-    Importing a file twice stores it once.
+    Importing a file twice stores it once, also when it has grown; by its name one logger is told
+    from another.
     """
     from sensors.csvfile import decoded, names_zone, read_logger
 
@@ -164,7 +174,7 @@ def import_(
     if zone is None and not yes and not names_zone(text, file.name):
         usual = local_zone(desktop.settings.zone).key
         zone = click.prompt("Whose clock are the file's times?", default=usual, err=True)
-    found = read_logger(text, file.name, check_place(place), _zone(zone), dates)
+    found = read_logger(text, file.name, check_place(place), _zone(zone), dates, only)
     click.echo(_shown(found))
     if not yes and not click.confirm("Store them?", default=True, err=True):
         return

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from datetime import datetime
+from datetime import UTC, datetime, timedelta, timezone
 from typing import Literal
 
 from curewatch.errors import ReadingError
@@ -13,7 +13,12 @@ Order = Literal["ymd", "dmy", "mdy"]
 ORDERS = ("dmy", "mdy")
 _YEARS = range(1971, 2200)
 SAID = {"ymd": "year, month, day", "dmy": "day, month, year", "mdy": "month, day, year"}
-_YEAR_FIRST = re.compile(r"\d{4}-\d\d-\d\d[ T]\d\d:\d\d", re.ASCII)
+_YEAR_FIRST = re.compile(r"\d{4}-\d\d-\d\d[ T]\d\d:\d\d|\d{8}T\d{4}", re.ASCII)
+_NAMED_ZONE = re.compile(
+    r"\b(?:GMT|UTC)\b(?:\s*(?P<sign>[+−-])(?P<hours>\d{1,2})(?!\d)(?::?(?P<minutes>[0-5]\d))?)?",
+    re.ASCII | re.IGNORECASE,
+)
+_UNIX = re.compile(r"1\d{9}(\d{3}|[.,]\d{1,6})?", re.ASCII)
 _YEAR_LAST = re.compile(
     r"(?P<first>\d{1,2})(?P<mark>[./-])(?P<second>\d{1,2})(?P=mark)(?P<year>\d{4}|\d\d)"
     r"(?:,? +|T)(?P<hour>\d{1,2}):(?P<minute>\d\d)(?::(?P<s>\d\d)(?:[.,]\d{1,6})?)?"
@@ -32,16 +37,38 @@ def joined(cell: str, following: str) -> str:
 
 def seems_time(cell: str) -> bool:
     """Whether a cell holds a date and a time in any order."""
-    return any(read_time(cell, order) is not None for order in ("ymd", "dmy", "mdy"))
+    orders = ("ymd", "dmy", "mdy")
+    return not seems_unix(cell) and any(read_time(cell, order) is not None for order in orders)
+
+
+def seems_unix(cell: str) -> bool:
+    """Whether a cell may be a Unix time of this century, in seconds or milliseconds."""
+    return _UNIX.fullmatch(cell.strip()) is not None
 
 
 def read_time(cell: str, order: str) -> datetime | None:
     """The date and time of a cell, without a zone where it names none; None where it is none."""
+    if seems_unix(cell):
+        return _from_unix(cell.strip())
     try:
         found = _read(cell.strip(), order)
     except ValueError:
         return None
     return found if found and found.year in _YEARS else None
+
+
+def named_zone(title: str) -> timezone | None:
+    """The zone that a column's name tells, like "Date Time, GMT+02:00", or None."""
+    found = _NAMED_ZONE.search(title)
+    if found is None:
+        return None
+    ahead = timedelta(hours=int(found["hours"] or 0), minutes=int(found["minutes"] or 0))
+    return timezone(-ahead if found["sign"] in ("-", "−") else ahead)
+
+
+def _from_unix(text: str) -> datetime:
+    seconds = float(text.replace(",", "."))
+    return datetime.fromtimestamp(seconds / 1000 if seconds > 1e11 else seconds, UTC)
 
 
 def _read(text: str, order: str) -> datetime | None:

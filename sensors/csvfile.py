@@ -6,17 +6,24 @@ import csv
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from datetime import UTC, datetime
-from zoneinfo import ZoneInfo
+from datetime import UTC, datetime, tzinfo
 
 from curewatch.errors import ReadingError
 from curewatch.plain import plain
-from curewatch.reading import Quantity, Reading, make_reading
-from sensors.csvdates import Order, joined, order_of, read_time, seems_time
+from curewatch.reading import QUANTITIES, Quantity, Reading, make_reading
+from sensors.csvdates import (
+    Order,
+    joined,
+    named_zone,
+    order_of,
+    read_time,
+    seems_time,
+    seems_unix,
+)
 from sensors.guess import guess
-from sensors.payload import convert
+from sensors.payload import convert, with_its_unit
 
-MOST_REFUSED = 20
+MOST_REFUSED, SEARCHED = 20, 50
 _NUMBER = re.compile(r"[+-]?\d+([.,]\d*)?", re.ASCII)
 _UNITS = ((r"°?\s*f\b|fahrenheit", "F"), (r"°?\s*c\b|celsius", "C"), (r"\bk\b|kelvin", "K"))
 
@@ -35,13 +42,15 @@ class Column:
 class LoggerFile:
     """What a file holds: to be shown before anything is stored.
 
-    `refused` are the sentences for lines that cannot be taken, at most MOST_REFUSED of them;
+    `others` are the columns that are not taken. `refused` are the sentences for lines that cannot
+    be taken, at most MOST_REFUSED of them;
     `refused_count` counts all (dimensionless).
     """
 
     time_column: str
     dates: Order
     columns: tuple[Column, ...]
+    others: tuple[str, ...]
     readings: tuple[Reading, ...]
     refused: tuple[str, ...]
     refused_count: int
@@ -59,26 +68,36 @@ def decoded(held: bytes) -> str:
 
 def names_zone(text: str, name: str) -> bool:
     """Whether the file's first time names its zone. Raises ReadingError where there is none."""
-    row = _table(text, name)[1][0]
-    cell = row.when(row.time_at() or 0)
+    header, (row, *_) = _table(text, name)
+    at = row.time_at() or 0
+    cell = row.when(at)
+    if named_zone(header[at]):
+        return True
     times = (read_time(cell, order) for order in ("ymd", "dmy", "mdy"))
     return any(time is not None and time.tzinfo is not None for time in times)
 
 
 def read_logger(
-    text: str, name: str, place: str, zone: ZoneInfo | None = None, dates: str | None = None
+    text: str,
+    name: str,
+    place: str,
+    zone: tzinfo | None = None,
+    dates: str | None = None,
+    only: Sequence[str] = (),
 ) -> LoggerFile:
     """The readings of a logger's CSV text at a place; `zone` for times that name none, `dates`
-    (dmy or mdy) where the file does not show which number is the day.
+    (dmy or mdy) where the file does not show which number is the day, `only` the columns of these
+    names.
 
-    Raises ReadingError where no times or no temperature or humidity can be found, or where
-    zone or order of the dates is neither shown nor given. Reading the same file twice gives
-    equal readings.
+    Raises ReadingError where no times or no temperature or humidity can be found, where two columns
+    seem to be the same, or where zone or order of the dates is neither shown nor given. Reading
+    the same file twice gives equal readings.
     """
     header, rows = _table(text, name)
     at = rows[0].time_at() or 0
     order = order_of([row.when(at) for row in rows], name, dates)
-    columns = tuple(_columns(header, rows[0].cells, at))
+    zone = named_zone(header[at]) or zone
+    columns = tuple(_chosen(list(_columns(header, rows, at)), only, name))
     if not columns:
         raise ReadingError(
             "no column seems to be a temperature or a humidity",
@@ -100,8 +119,11 @@ def read_logger(
                 readings.append(_reading(row, column, last, place, name))
             except ReadingError as error:
                 refused.append(f"line {row.line}: {error}")
+    told = (at, at + 1) if rows[0].when(at) != rows[0].cell(at) else (at,)
+    taken = {*told, *(each.number for each in columns)}
+    others = tuple(plain(each) for n, each in enumerate(header) if each and n not in taken)
     kept = tuple(refused[:MOST_REFUSED])
-    return LoggerFile(header[at], order, columns, tuple(readings), kept, len(refused))
+    return LoggerFile(header[at], order, columns, others, tuple(readings), kept, len(refused))
 
 
 @dataclass(frozen=True)
@@ -117,9 +139,11 @@ class _Row:
         return joined(self.cell(number), self.cell(number + 1))
 
     def time_at(self) -> int | None:
-        """The number of the first cell that holds a time."""
+        """The number of the first cell that holds a time, else of the first with a Unix time."""
         numbers = range(len(self.cells))
-        return next((number for number in numbers if seems_time(self.when(number))), None)
+        dated = (number for number in numbers if seems_time(self.when(number)))
+        counted = (number for number in numbers if seems_unix(self.cell(number)))
+        return next(dated, next(counted, None))
 
 
 def _table(text: str, name: str) -> tuple[list[str], list[_Row]]:
@@ -133,7 +157,9 @@ def _table(text: str, name: str) -> tuple[list[str], list[_Row]]:
         raise ReadingError(
             f"it is no CSV file ({error})", where=f"{name} line {reader.line_num}", fix="check it"
         ) from None
-    first = next((n for n, row in enumerate(rows) if row.time_at() is not None), None)
+    timed = [n for n, row in enumerate(rows) if row.time_at() is not None]
+    dated = (n for n in timed if not seems_unix(rows[n].cell(rows[n].time_at() or 0)))
+    first = next(dated, timed[0] if timed else None)
     if first is None:
         raise ReadingError(
             "no column holds times like 2025-10-20 18:00:00",
@@ -148,7 +174,7 @@ def _table(text: str, name: str) -> tuple[list[str], list[_Row]]:
     return [*header, *[""] * len(rows[first].cells)], rows[first:]
 
 
-def _instant(cell: str, order: Order, zone: ZoneInfo | None, last: datetime | None) -> datetime:
+def _instant(cell: str, order: Order, zone: tzinfo | None, last: datetime | None) -> datetime:
     """The instant of a line; in the hour that comes twice, the one after the line before."""
     found = read_time(cell, order)
     if found is None:
@@ -165,17 +191,51 @@ def _instant(cell: str, order: Order, zone: ZoneInfo | None, last: datetime | No
     return found.astimezone(UTC)
 
 
-def _columns(header: Sequence[str], row: Sequence[str], at: int) -> Iterator[Column]:
-    for number, (title, cell) in enumerate(zip(header, row, strict=False)):
-        if number == at or not _NUMBER.fullmatch(cell.strip()):
-            continue
-        guessed = guess(f"file/{title}", float(cell.strip().replace(",", ".")))
-        if guessed is None:
-            continue
-        quantity, unit = guessed
-        if quantity != "relative_humidity":
-            unit = _unit(title) or unit
-        yield Column(number, title, quantity, unit)
+def _columns(header: Sequence[str], rows: Sequence[_Row], at: int) -> Iterator[Column]:
+    for number, title in enumerate(header):
+        some = (row.cell(number) for row in rows[:SEARCHED])
+        cell = next((each for each in some if _NUMBER.match(each)), "")
+        guessed = _guessed(title, cell) if number != at else None
+        if guessed is not None:
+            yield Column(number, title, *guessed)
+
+
+def _guessed(title: str, cell: str) -> tuple[Quantity, str] | None:
+    """What a column seems to be, and its unit, by its name and its first number."""
+    number = _NUMBER.match(cell)
+    if number is None or seems_time(cell):
+        return None
+    value = float(number[0].replace(",", "."))
+    unit = _unit(title) or _unit(f"({cell[number.end() :]})")
+    guessed = guess(f"file/{title}", value)
+    if guessed is None:
+        return (
+            guess("file/temperature", value) if unit and guess(f"file/temp {title}", 20.0) else None
+        )
+    quantity, seems = guessed
+    return quantity, seems if quantity == "relative_humidity" else unit or seems
+
+
+def _chosen(found: list[Column], only: Sequence[str], name: str) -> Iterator[Column]:
+    """The columns of the names that were told, or all. Raises ReadingError where one is not there,
+    or two seem to be the same."""
+    missing = set(only) - {each.name for each in found}
+    if missing:
+        raise ReadingError(
+            f"no column {min(missing)!r} seems to be a temperature or a humidity",
+            where=name,
+            fix=f"it has {', '.join(repr(each.name) for each in found) or 'none'}",
+        )
+    wanted = [each for each in found if not only or each.name in only]
+    for quantity in QUANTITIES:
+        same = [repr(each.name) for each in wanted if each.quantity == quantity]
+        if len(same) > 1:
+            raise ReadingError(
+                f"{' and '.join(same)} both seem to be the {quantity.replace('_', ' ')}",
+                where=name,
+                fix="say which sat at this place: --column NAME",
+            )
+    yield from wanted
 
 
 def _unit(title: str) -> str | None:
@@ -187,7 +247,11 @@ def _unit(title: str) -> str | None:
 
 def _reading(row: _Row, column: Column, at: datetime, place: str, name: str) -> Reading:
     cell = row.cell(column.number)
-    if not _NUMBER.fullmatch(cell):
-        raise ReadingError(f"{cell[:40]!r} is no number", where=column.name, fix="check the line")
-    value = convert(float(cell.replace(",", ".")), column.unit)
+    value = with_its_unit(cell, column.quantity)
+    if value is None:
+        if not _NUMBER.fullmatch(cell):
+            raise ReadingError(
+                f"{cell[:40]!r} is no number", where=column.name, fix="check the line"
+            )
+        value = convert(float(cell.replace(",", ".")), column.unit)
     return make_reading(place, column.quantity, value, at, f"file {plain(name)}")

@@ -2,20 +2,25 @@
 
 from __future__ import annotations
 
-import json
+import math
+import re
 from collections.abc import Iterator
-from dataclasses import dataclass
+from contextlib import suppress
+from dataclasses import dataclass, replace
 from typing import Any
 
 from curewatch.errors import ReadingError
 from curewatch.reading import Quantity
 from sensors import senml
-from sensors.payload import MAX_BYTES
+from sensors.payload import MAX_BYTES, document_of, with_its_unit
 
-_HUMID = ("hum", "rh", "moist")
+_HUMID = re.compile(r"hum|feucht|moist|(?<![a-z])rh(?![a-z])")
 _SURFACE = ("surface", "panel", "probe", "skin", "metal", "object")
-_WARM = ("temp", "celsius", "fahrenheit", "tmp")
-_NO_SENSOR = ("batt", "volt", "rssi", "link", "press", "time", "uptime", "lux", "id")
+_WARM = re.compile(r"temp|celsius|fahrenheit|tmp|^t$")
+_NO_SENSOR = re.compile(
+    r"batt|volt|rssi|uptime|dew|taupunkt|target|setpoint|cpu|chip"
+    r"|(?<![a-z])(link|press|lux|offset|(id|time)(?![a-z]))"
+)
 _SPANS = ((-40, 40, "C"), (40, 130, "F"), (223, 333, "K"))
 _SENML = {"Cel": "C", "K": "K", "%RH": "%"}
 
@@ -41,11 +46,12 @@ def guess(name: str, value: float) -> tuple[Quantity, str] | None:
     """
     words = name.lower()
     last = words.rpartition("/")[2]
-    if any(word in words for word in _HUMID) and not any(word in last for word in _WARM):
+    if _NO_SENSOR.search(last):
+        return None
+    if _HUMID.search(words) and not _WARM.search(last):
         unit = "fraction" if 0 < value <= 1 else "%"
         return ("relative_humidity", unit) if 0 <= value <= 100 else None
-    named = any(word in words for word in (*_WARM, *_SURFACE))
-    if not named or any(word in last for word in _NO_SENSOR):
+    if not _WARM.search(words) and not _WARM.search(last) and not _speaks_of_surface(words):
         return None
     scale = _temperature_unit(last, value)
     return (temperature_of(words), scale) if scale else None
@@ -53,8 +59,11 @@ def guess(name: str, value: float) -> tuple[Quantity, str] | None:
 
 def temperature_of(name: str) -> Quantity:
     """Whether a name speaks of a surface's temperature or the air's."""
-    surface = any(word in name.lower() for word in _SURFACE)
-    return "surface_temperature" if surface else "air_temperature"
+    return "surface_temperature" if _speaks_of_surface(name) else "air_temperature"
+
+
+def _speaks_of_surface(name: str) -> bool:
+    return any(word in name.lower() for word in _SURFACE)
 
 
 def usual_unit(quantity: Quantity, name: str, value: float) -> str:
@@ -81,10 +90,10 @@ def numbers(payload: bytes) -> Iterator[Number]:
     if len(payload) > MAX_BYTES:
         return
     try:
-        document = json.loads(payload)
-        yield from _of_pack(document) or _of_json(document, "")
-    except (ValueError, RecursionError):
+        document = document_of(payload)
+    except ReadingError:
         return
+    yield from _of_pack(document) or _of_json(document, "", "")
 
 
 def _of_pack(document: Any) -> list[Number]:
@@ -100,16 +109,39 @@ def _of_pack(document: Any) -> list[Number]:
     ]
 
 
-def _of_json(value: Any, pointer: str) -> Iterator[Number]:
+def _of_json(value: Any, pointer: str, scale: str) -> Iterator[Number]:
+    """The numbers in a part of a document; scale: of its temperatures, where that is said."""
     if isinstance(value, dict | list):
+        scale = _scale_said(value) or scale
         pairs = value.items() if isinstance(value, dict) else enumerate(value)
         for key, inner in pairs:
             token = str(key).replace("~", "~0").replace("/", "~1")
-            yield from _of_json(inner, f"{pointer}/{token}")
+            yield from _of_json(inner, f"{pointer}/{token}", scale)
         return
+    number = _told(pointer, value)
+    if number is not None:
+        seems = guess(f"number{pointer}", number.value) if scale and not number.unit else None
+        warm = seems is not None and seems[0] != "relative_humidity"
+        yield replace(number, unit=scale) if warm else number
+
+
+def _told(pointer: str, value: Any) -> Number | None:
+    """A number, one in a text, or one with its unit, which then is in C or %; None for all else."""
+    for quantity, unit in (("air_temperature", "C"), ("relative_humidity", "")):
+        with suppress(ReadingError):
+            found = with_its_unit(value, quantity)
+            if found is not None:
+                return Number(pointer, found, unit=unit)
     try:
-        number = float(value) if isinstance(value, int | float | str) else None
+        plain = value.replace(",", ".") if isinstance(value, str) else value
+        number = float(plain) if isinstance(plain, int | float | str) else math.nan
     except (ValueError, OverflowError):
-        return
-    if number is not None and not isinstance(value, bool) and abs(number) < 1e12:
-        yield Number(pointer, number)
+        return None
+    return Number(pointer, number) if abs(number) < 1e12 and not isinstance(value, bool) else None
+
+
+def _scale_said(held: dict[str, Any] | list[Any]) -> str:
+    """C, F or K where an object says in which unit it is, like {"temp": 58, "unit": "F"}."""
+    pairs = held.items() if isinstance(held, dict) else ()
+    said = (str(value).strip("°º ").upper() for key, value in pairs if "unit" in str(key).lower())
+    return next((each for each in said if each in ("C", "F", "K")), "")

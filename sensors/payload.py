@@ -29,6 +29,9 @@ MAX_BYTES = 65_536
 PREFIX = "curewatch"
 _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?", re.ASCII)
 _SENML_UNITS = {"C": {"Cel": "C", "K": "K"}, "%": {"%RH": "%"}}
+_WITH_UNIT = re.compile(
+    rf"({_NUMBER.pattern})\s*([°º]?\s*[CFK]|%(\s*rh)?)", re.ASCII | re.IGNORECASE
+)
 _NOT_FINITE = re.compile(r"[+-]?(nan|inf|infinity)", re.IGNORECASE)
 
 
@@ -191,16 +194,35 @@ def convert(number: float, unit: str) -> float:
 
 def _mapped(topic: str, text: str, arrived: datetime, mapping: Mapping) -> Reading:
     document = _document(text)
-    value = _number(resolve(document, mapping.pointer), mapping.pointer)
+    found = resolve(document, mapping.pointer)
+    value = with_its_unit(found, mapping.quantity)
+    if value is None:
+        value = convert(_number(found, mapping.pointer), mapping.unit)
     at = arrived
     if mapping.time is not None:
         at = instant(resolve(document, mapping.time), arrived)
-    return make_reading(mapping.place, mapping.quantity, convert(value, mapping.unit), at, topic)
+    return make_reading(mapping.place, mapping.quantity, value, at, topic)
+
+
+def with_its_unit(value: Any, quantity: str) -> float | None:
+    """The value of a text that names its unit, None where it names none. [C or %]
+
+    >>> with_its_unit("50 °F", "air_temperature"), with_its_unit("50", "air_temperature")
+    (10.0, None)
+    """
+    if not isinstance(value, str) or not _WITH_UNIT.fullmatch(value.strip()):
+        return None
+    return _with_unit(value.strip(), quantity)
+
+
+def document_of(payload: bytes) -> Any:
+    """What a payload holds, JSON or the text of a number. Raises ReadingError for all else."""
+    return _document(_text(payload))
 
 
 def _document(text: str) -> Any:
-    """What a payload holds: JSON, or a bare number that JSON would not take, as its text."""
-    if _NUMBER.fullmatch(text) or _NOT_FINITE.fullmatch(text):
+    """What a payload holds: JSON, or a number that JSON would not take, as its text."""
+    if any(rule.fullmatch(text) for rule in (_NUMBER, _WITH_UNIT, _NOT_FINITE)):
         return text
     try:
         return json.loads(text, parse_constant=_no_constant)

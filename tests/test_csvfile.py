@@ -166,6 +166,64 @@ def test_an_order_is_never_guessed_wrong_and_always_taken_when_told(
         assert [each.at for each in guessed.readings] == wanted
 
 
+SHAPES = {
+    "zone in the name": (
+        '"#","Date Time, GMT+02:00","Temp, °C (LGR S/N: 123)","RH, % (LGR S/N: 123)"\n'
+        '1,"10/20/25 08:00:00 PM",14.2,68\n'
+    ),
+    "short names": "Date;Time;T;RH\n20.10.2025;19:00;14,2;68\n",
+    "German": "Datum;Zeit;Temperatur [°C];Luftfeuchte [%]\n20.10.2025;19:00;14,2;68\n",
+    "Unix seconds": "timestamp,temp_c,humidity\n1760983200,14.2,68\n",
+    "Unix milliseconds": "id,ts,temp_c,humidity\n7,1760983200000,14.2,0.68\n",
+    "a dew point and a serial number beside it": (
+        "Time,Celsius(°C),Humidity(%rh),Dew Point(°C),Serial\n20/10/2025 19:00:00,14.2,68,8,1001\n"
+    ),
+    "Fahrenheit": "Timestamp,Temperature_Fahrenheit,RH\n2025-10-20 19:00:00,57.56,68\n",
+    "channels": "Date/Time\tChannel 1 (C)\tChannel 2 (%RH)\n2025-10-20 19:00\t14.2\t68\n",
+    "units in the cells": "time,temp,hum\n20251020T180000Z,57.56 °F,68 %\n",
+    "a serial number like a Unix time above": (
+        "Serial;1234567890\n\ntime;temperature;humidity\n2025-10-20T18:00:00Z;14.2;68\n"
+    ),
+    "the first line with a gap": (
+        "time,temp,hum\n2025-10-20T17:50:00Z,,\n2025-10-20T18:00:00Z,14.2,68\n"
+    ),
+}
+
+
+@pytest.mark.parametrize("text", SHAPES.values(), ids=SHAPES)
+def test_the_usual_files_of_loggers_are_read(text: str) -> None:
+    found = read_logger(text, "log.csv", "air", DUBLIN)
+    assert [(each.quantity, round(each.value, 6)) for each in found.readings] == [
+        ("air_temperature", 14.2),
+        ("relative_humidity", 68.0),
+    ]
+    assert {each.at for each in found.readings} == {datetime(2025, 10, 20, 18, tzinfo=UTC)}
+
+
+def test_columns_that_are_not_taken_are_shown() -> None:
+    text = "Date,Time,T,Dew Point(°C),Colour\n2025-10-20,18:00,14.2,8,red\n"
+    assert read_logger(text, "log.csv", "air", DUBLIN).others == ("Dew Point(°C)", "Colour")
+
+
+def test_two_columns_of_one_kind_are_never_mixed_up() -> None:
+    text = "time,outdoor temp,bench temp\n2025-10-20T18:00:00Z,7,14.2\n"
+    with pytest.raises(ReadingError, match=r"both seem to be the air temperature; .*--column NAME"):
+        read_logger(text, "log.csv", "air")
+    (reading,) = read_logger(text, "log.csv", "air", only=["bench temp"]).readings
+    assert reading.value == 14.2
+    with pytest.raises(ReadingError, match=r"no column 'colour' .* it has 'outdoor temp', 'bench"):
+        read_logger(text, "log.csv", "air", only=["colour"])
+
+
+def test_a_file_that_has_grown_adds_only_what_is_new(run: Run, tmp_path: Path) -> None:
+    file = tmp_path / "log.csv"
+    file.write_text(PLAIN)
+    run("air", "import", str(file), "--yes")
+    file.write_text(PLAIN + "2025-10-20T18:20:00Z,13.9,70\n")
+    _, out, _ = run("air", "import", str(file), "--yes", "--column", "Temperature (°C)")
+    assert "1 stored for air; 2 were there already." in out
+
+
 def test_files_as_windows_wrote_them_are_read() -> None:
     assert decoded(PLAIN.encode("cp1252")) == PLAIN
     assert decoded(PLAIN.encode("utf-16")) == PLAIN

@@ -40,6 +40,16 @@ def port() -> Iterator[int]:
         ("garage/temperature/battery", 3.1, None),
         ("garage/temperature/uptime", 12.0, None),
         ("garage/counter", 12.0, None),
+        ("garage/inside_temperature", 14.2, ("air_temperature", "C")),
+        ("garage/outside temp", 4.0, ("air_temperature", "C")),
+        ("garage/t", 14.2, ("air_temperature", "C")),
+        ("garage/Luftfeuchte", 68.0, ("relative_humidity", "%")),
+        ("garage/overhead_temp", 14.2, ("air_temperature", "C")),
+        ("garage/dew_point_temperature", 4.0, None),
+        ("garage/target_temp", 20.0, None),
+        ("garage/cpu_temperature", 45.0, None),
+        ("garage/temperature_id", 3.0, None),
+        ("garage/humidity_battery", 60.0, None),
         ("garage/state/temperature", 900.0, None),
     ],
 )
@@ -56,6 +66,9 @@ def test_a_number_is_guessed_by_name_and_range(
         (b'{"a": {"b": [1, "2", true, null, "x"]}}', [("/a/b/0", 1.0), ("/a/b/1", 2.0)]),
         (b'{"a/b": {"m~n": 3}}', [("/a~1b/m~0n", 3.0)]),
         (b"warm", []),
+        (b"14,5", [("", 14.5)]),
+        ("58 °F".encode(), [("", pytest.approx(14.4444, abs=1e-3))]),
+        ('{"t": "14.5 °C", "h": "62,5 %"}'.encode(), [("/t", 14.5), ("/h", 62.5)]),
         (b"\xff\xfe\xfd", []),
         (b"NaN", []),
         (b"[" * 60_000, []),
@@ -64,6 +77,24 @@ def test_a_number_is_guessed_by_name_and_range(
 )
 def test_every_number_of_a_payload_is_found(payload: bytes, found: list[tuple[str, float]]) -> None:
     assert [(each.pointer, each.value) for each in numbers(payload)] == found
+
+
+@pytest.mark.parametrize(
+    ("payload", "units"),
+    [
+        (b'{"temp": 38, "humidity": 60, "unit": "F"}', {"/temp": "F", "/humidity": ""}),
+        (
+            b'{"in": {"temp": 38}, "TempUnit": "\xc2\xb0F", "batt": 3}',
+            {"/in/temp": "F", "/batt": ""},
+        ),
+        (b'{"temp": 38, "unit": "metric"}', {"/temp": ""}),
+        (b'{"temp": "14.5 C", "batt": "80 %"}', {"/temp": "C", "/batt": ""}),
+    ],
+)
+def test_a_unit_that_is_said_beside_a_number_or_with_it_is_taken(
+    payload: bytes, units: dict[str, str]
+) -> None:
+    assert {each.pointer: each.unit for each in numbers(payload)} == units
 
 
 @given(st.dictionaries(st.text(max_size=5), st.lists(st.integers(-99, 99), max_size=3)))

@@ -95,6 +95,9 @@ def mapping(pointer: str = "/t", unit: str = "C", time: str | None = None) -> Ma
         ("14.2", mapping(""), 14.2),
         ("+14,2", mapping(""), 14.2),
         ("[14.2, 15]", mapping("/0"), 14.2),
+        ('{"t": "14,5 °C"}', mapping(unit="F"), 14.5),
+        ("58 °F", mapping(""), 130 / 9),
+        ('{"h": "62 %"}', mapping("/h", "fraction"), 62.0),
     ],
 )
 def test_a_mapping_finds_the_value_and_its_unit(payload: str, rule: Mapping, value: float) -> None:
