@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 
 from curewatch.bench import Bench
 from curewatch.conditions import AIR_PLACE, summary
-from curewatch.moments import Moment, moments
+from curewatch.moments import NEAR, Moment, moments
 from curewatch.plain import cell
 from curewatch.reading import Quantity, Reading
 from curewatch.search import Sought
@@ -87,7 +87,7 @@ def entry(bench: Bench, step: Step, now: datetime) -> Entry:
     """One step with its conditions from mixing to each milestone reached and to its end."""
     view = bench.desk.step_view(step, now)
     end = step.closed_at or now
-    readings = believed(bench.store, step.mixed_at, max(end, step.mixed_at), bucket_s=60)
+    readings = believed(bench.store, step.mixed_at - NEAR, max(end, step.mixed_at), bucket_s=60)
     stretches = tuple(
         Stretch(name, step.mixed_at, at, summary(readings, step.mixed_at, at, place=step.place))
         for name, at in _ends(step, view, end)

@@ -21,6 +21,7 @@ from curewatch.bench import Bench, Details
 from curewatch.errors import StepError
 from curewatch.foretold import Told
 from curewatch.listing import folded
+from curewatch.reading import make_reading
 from curewatch.search import Sought, match
 from curewatch.store import Store
 from dashboard import found as drawing
@@ -486,6 +487,19 @@ def test_one_csv_is_written_at_a_time_and_one_that_was_left_lets_the_next_begin(
     assert held.app.test_client().get("/logbook.csv?from=nonsense").status_code in (400, 404)
     assert held.app.test_client().get("/logbook.csv").status_code == 200
     held.store.close()
+
+
+def test_what_was_typed_just_before_the_mix_is_the_air_at_its_start(tmp_path: Path) -> None:
+    bench = opened(tmp_path)
+    for minutes, value in ((300.0, 20.0), (104.0, 15.0)):
+        typed = make_reading("panel", "surface_temperature", value, ago(minutes), "typed")
+        bench.store.add_readings([typed])
+    bench.start(ADHESIVE, now=ago(100))
+    found = logbook.entry(bench, bench.step(1), NOW)
+    assert found.moments[0].name == "start"
+    assert dict(found.moments[0].values) == {"surface_temperature": 15.0}
+    assert [each.source for each in found.sensors] == ["typed"]
+    assert not any(each.spans for each in found.stretches)
 
 
 # names that try something
