@@ -137,6 +137,13 @@ def _plain_errors(app: Flask) -> None:
         return page(500, "Something went wrong inside; what was stored before is kept.")
 
 
+def _settle(app: Flask, hall: Hall) -> None:
+    @app.after_request
+    def settled(response: Response) -> Response:
+        hall.tokens.settle(done=response.status_code < 400)
+        return response
+
+
 def _manifest(app: Flask, asset: Callable[[str], str]) -> None:
     @app.get("/manifest.webmanifest")
     def manifest() -> Response:
@@ -187,6 +194,7 @@ def make_app(
     hall.copies, hall.has_door = copies, keeper is not None
     hall.presses, hall.ears = presses or hall.presses, ears or hall.ears
     guard.watch(app, settings.names, keeper)
+    _settle(app, hall)
     asset = _serve_assets(app)
     app.context_processor(lambda: _context(hall, asset))
     _manifest(app, asset)

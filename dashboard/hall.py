@@ -6,6 +6,7 @@ import math
 import threading
 from collections import deque
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any, Literal
@@ -35,6 +36,12 @@ class Tokens:
 
     seen: deque[str] = field(default_factory=lambda: deque(maxlen=500))
     lock: threading.Lock = field(default_factory=threading.Lock)
+    taken: threading.local = field(default_factory=threading.local)
+
+    def known(self, token: str) -> bool:
+        """Whether what this token was sent with is done, or about to be."""
+        with self.lock:
+            return bool(token) and token in self.seen
 
     def first(self, token: str) -> bool:
         """Whether this token comes for the first time; an empty one always does."""
@@ -42,7 +49,15 @@ class Tokens:
             if token and token in self.seen:
                 return False
             self.seen.append(token)
+            self.taken.token = token
             return True
+
+    def settle(self, done: bool) -> None:
+        """End this thread's request; what was not done may be sent again with the same token."""
+        token = vars(self.taken).pop("token", None)
+        with self.lock, suppress(ValueError):
+            if token is not None and not done:
+                self.seen.remove(token)
 
 
 @dataclass

@@ -144,6 +144,8 @@ def register(app: Flask, hall: Hall) -> None:
     def mixed(id: str) -> AnyResponse | tuple[str, int]:
         sheet = find_sheet(hall.store, id)
         now = hall.clock()
+        if hall.tokens.known(once()):
+            return answered("Mixed.", "/")
         try:
             told, at = details(), now - ago_of(request.form.get("ago"))
             kept = request.form.getlist("acknowledged")

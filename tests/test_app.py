@@ -164,9 +164,25 @@ def test_a_stop_is_overridden_only_by_saying_why_and_that_is_in_the_log(tmp_path
 
 
 def test_two_touches_of_one_button_start_one_mix(held: Garage, browser: FlaskClient) -> None:
-    send(browser, "/mix/epoxy-primer", once="same")
-    send(browser, "/mix/epoxy-primer", once="same")
+    for _ in range(2):
+        answer = send(browser, "/mix/epoxy-panel-adhesive", once="same", part="roof seam")
+        assert answer.status_code == 303, "the first mix does not stand in the way of its own touch"
     assert [row.id for row in held.store.steps()] == [1, 2]
+
+
+def test_a_touch_that_could_not_be_stored_may_be_sent_again(
+    held: Garage, browser: FlaskClient
+) -> None:
+    def touch() -> int:
+        return send(browser, "/step/1/witness", once="w", live=True, state="stringy").status_code
+
+    held.store._db.conn.execute("PRAGMA query_only = ON")
+    assert touch() >= 400
+    held.store._db.conn.execute("PRAGMA query_only = OFF")
+    assert touch() == 200
+    assert len(held.bench.step(1).witnesses) == 1
+    assert touch() == 200
+    assert len(held.bench.step(1).witnesses) == 1
 
 
 @pytest.mark.parametrize(
