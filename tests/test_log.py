@@ -476,7 +476,9 @@ def test_one_csv_is_written_at_a_time_and_one_that_was_left_lets_the_next_begin(
     for number in range(3):
         held.mix(PRIMER, 5 + number)
     first = held.app.test_client().get("/logbook.csv", buffered=False)
-    assert next(iter(first.response)).startswith(b"step,")
+    head = next(iter(first.response))
+    assert isinstance(head, bytes)
+    assert head.startswith(b"step,")
     second = held.app.test_client().get("/logbook.csv")
     assert second.status_code == 503
     assert "being written already" in second.text
