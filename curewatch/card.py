@@ -16,6 +16,7 @@ from curewatch.asked import Asked
 from curewatch.bench import Bench, Details
 from curewatch.due import open_milestones
 from curewatch.gate_desk import ask
+from curewatch.gate_dew import too_damp
 from curewatch.parts import Part
 from curewatch.shelf import shelf
 from curewatch.views import MilestoneView, StepView
@@ -33,7 +34,8 @@ class Action:
 
     None: no time can be given, or none is needed. length_min: how long it lasts, early and late,
     from its start [min]; sheet_id: the product it takes; why: in words, what stands against it;
-    too_cold_c: the panel now and the least the product needs [C], where it is colder;
+    too_cold_c: the panel now and the least the product needs [C], where it is colder; too_damp_k:
+    how far the panel is above the dew point and must be [K], where it is nearer;
     bare_limit_min: how long metal may stand bare before it, by the sheet or the user [min].
     """
 
@@ -46,6 +48,7 @@ class Action:
     product: str = ""
     why: str = ""
     too_cold_c: tuple[float, float] | None = None
+    too_damp_k: tuple[float, float] | None = None
     bare_limit_min: float | None = None
 
 
@@ -97,12 +100,18 @@ def _kind(sheets: Any, id: str) -> str:
 def _mixed(what: What, found: Asked) -> Action:
     """Mixing a product now: it keeps your hands until its working time ends.
 
-    No time is given where the panel is too cold for it.
+    No time is given where the panel is too cold for it, or too near the dew point.
     """
-    here = found.here.surface_c
-    if here is not None and here < found.least_c:
-        cold = (here, found.least_c)
-        return Action(what, sheet_id=found.sheet.id, product=found.sheet.name, too_cold_c=cold)
+    here, damp = found.here.surface_c, too_damp(found)
+    cold = (here, found.least_c) if here is not None and here < found.least_c else None
+    if cold is not None or damp is not None:
+        return Action(
+            what,
+            sheet_id=found.sheet.id,
+            product=found.sheet.name,
+            too_cold_c=cold,
+            too_damp_k=damp,
+        )
     name = next((each for each in HANDS if each in found.forecast.by_name), "")
     named = found.forecast.by_name.get(name)
     early, late = (named.early_min, named.late_min) if named else (None, None)

@@ -9,6 +9,7 @@ from typing import Any
 
 from curewatch.as_json import stamp
 from curewatch.card import Action, Card, Fits, tonight
+from curewatch.gate_dew import spread_words
 from curewatch.joint import PROCEDURE
 from curewatch.morning import counted
 from curewatch.names import in_words
@@ -41,6 +42,12 @@ def _length(action: Action, say: Manner) -> str:
             say.temperature(action.too_cold_c[1], 0),
         )
         return f"; no time now: the panel is at {here}, under the {least} it needs"
+    if action.too_damp_k is not None:
+        spread, limit = action.too_damp_k
+        return (
+            f"; no time now: the panel is {spread_words(spread, say)} the dew point, "
+            f"it needs {say.difference(limit)}"
+        )
     early, late = action.length_min
     if late is None or early is None:
         return f"; no time can be given now: {action.why}" if action.why else ""

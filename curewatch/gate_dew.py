@@ -32,6 +32,20 @@ def dew_limit(asked: Asked) -> tuple[float, str]:
     return (air.NEAR_DEW_K, DEW_SOURCE) if own is None else (own, f"the sheet; {DEW_SOURCE}")
 
 
+def too_damp(asked: Asked) -> tuple[float, float] | None:
+    """How far the panel is above the dew point and must be [K], where it is nearer; else None."""
+    point, surface = dew_c(asked), asked.here.surface_c
+    if point is None or surface is None:
+        return None
+    spread, limit = surface - point, dew_limit(asked)[0]
+    return (spread, limit) if spread < limit else None
+
+
+def spread_words(spread_k: float, say: Manner) -> str:
+    """How far above the dew point, or under it: '3.0 °C above'. spread_k [K]"""
+    return f"{say.difference(abs(spread_k))} {'above' if spread_k >= 0 else 'under'}"
+
+
 def _trend(asked: Asked, say: Manner) -> str:
     slope = asked.here.spread_per_h
     if slope is None:
@@ -55,7 +69,7 @@ def dew(asked: Asked, say: Manner) -> Check:
         change = "measure panel, air and humidity: curewatch air --surface --air --humidity"
         return Check("dew", "think", words, None, limit, "K", source, change)
     spread = asked.here.surface_c - point
-    words = f"the panel is {say.difference(spread)} above the dew point of {say.temperature(point)}"
+    words = f"the panel is {spread_words(spread, say)} the dew point of {say.temperature(point)}"
     words += _trend(asked, say)
     doubts = asked.here.doubts
     if spread >= limit + CLOSE_C and doubts:

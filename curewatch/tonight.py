@@ -11,6 +11,7 @@ from curewatch.asked import MATTERS, Asked, Job, Other
 from curewatch.bench import Bench
 from curewatch.course import minimum_c
 from curewatch.due import asked_of
+from curewatch.gate_dew import too_damp
 from curewatch.look import Look
 from curewatch.names import in_words
 from curewatch.sheet import Sheet
@@ -45,6 +46,8 @@ def _would_go(bench: Bench, look: Look, sheet: Sheet, asked: Asked, step: Step) 
     surface, span = asked.here.surface_c, sheet.limits.temperature_c
     if surface is None or surface < minimum_c(sheet) + CLOSE_C or (span and surface > span[1]):
         return None
+    if too_damp(replace(asked, sheet=sheet)) is not None:
+        return None
     tried = replace(step, sheet=sheet, hardener_pct=None, amount_g=None)
     found = bench.desk.forecast(tried, look).by_name
     for name in MATTERS:
@@ -57,7 +60,10 @@ def _would_go(bench: Bench, look: Look, sheet: Sheet, asked: Asked, step: Step) 
 
 
 def others(bench: Bench, look: Look, asked: Asked, step: Step) -> tuple[Other, ...]:
-    """The own products that would cure on this panel tonight: same kind first, then the soonest."""
+    """The own products that would cure on this panel tonight: same kind first, then the soonest.
+
+    None where the panel is too near the dew point for any of them.
+    """
     tried = _owned(bench, asked.sheet.id)[:MOST_TRIED]
     kinds = {sheet.name: sheet.kind for sheet in tried}
     found = [

@@ -203,6 +203,23 @@ def test_too_cold_for_the_next_product_no_time_is_given(bench: Bench) -> None:
     assert said.endswith("no time now: the panel is at 6.0 °C, under the 10 °C it needs")
 
 
+def test_too_near_the_dew_point_no_time_is_given(bench: Bench) -> None:
+    """Magnus, by hand: air of 17 C and 85 % has its dew point at 14.5 C."""
+    used = bench.start(PRIMER, now=after(-90), details=Details(part="other", job="corner"))
+    bench.finish(used, now=after(-60))
+    parts.bared(bench.store, "rib", "corner", now=after(5), place="tailgate")
+    for quantity, value in (
+        ("surface_temperature", 13.0), ("air_temperature", 17.0), ("relative_humidity", 85.0)
+    ):  # fmt: skip
+        heard = make_reading("tailgate", quantity, value, after(5), "probe")
+        bench.store.add_readings([heard])
+    found = Cards(bench).one("rib", "corner", after(5), after(20))
+    assert found is not None
+    assert (found.action.early, found.action.late, found.fits) == (None, None, "no")
+    said = card_words.next_words(found, after(5), SAY)
+    assert said.endswith("no time now: the panel is 1.5 °C under the dew point, it needs 3.0 °C")
+
+
 @pytest.mark.parametrize(
     ("hours", "words"),
     [
