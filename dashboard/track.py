@@ -146,12 +146,22 @@ def _minimums(axis: Axis, held: Scale, track: Track, size: Size, manner: Manner)
     return "".join(drawn)
 
 
+def _mark_x(axis: Axis, track: Track, font: float) -> float:
+    """Where temperatures are written: on the left edge, but clear of a now-line that stands there
+    and of the word beside it. [px]"""
+    usual = axis.left + 4
+    now = axis.x(track.ahead_times[0]) if track.ahead_times else axis.left
+    crossed = usual - 4 < now < usual + font * 2
+    return now + font + text_px("outlook", font * 1.1) if crossed else usual
+
+
 def _marks(axis: Axis, held: Scale, track: Track, size: Size, manner: Manner) -> str:
     """Two or three temperatures written on the left edge."""
     low, high = manner.degrees(held.low_c), manner.degrees(held.high_c)
     room = max((held.foot - held.top) / (size.font_px * 1.6), 1)
     step = next((s for s in (1, 2, 5, 10, 20) if (high - low) / s <= room), 50)
     drawn, font = [], size.font_px * 0.8
+    x = _mark_x(axis, track, font)
     for mark in range(math.ceil(low / step) * step, math.floor(high) + 1, step):
         value_c = mark if manner.unit == "C" else (mark - 32) * 5 / 9
         y = held.y(value_c)
@@ -159,7 +169,7 @@ def _marks(axis: Axis, held: Scale, track: Track, size: Size, manner: Manner) ->
         clear = all(abs(y - line) > font for line in lines)
         if clear and held.top + font < y < held.foot - font * 0.4:
             drawn.append(
-                f'<text class="tick" x="{axis.left + 4:.1f}" y="{y + font * 0.35:.1f}" '
+                f'<text class="tick" x="{x:.1f}" y="{y + font * 0.35:.1f}" '
                 f'font-size="{font:.1f}">{manner.number(mark, 0)}°</text>'
             )
     return "".join(drawn)

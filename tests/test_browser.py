@@ -186,6 +186,10 @@ SMALLEST = """() => [...document.querySelectorAll('button, a.button, .rail a')]
     .map(([, text]) => text)"""
 
 
+CUT = """() => [...document.querySelectorAll('.scroll:has(.stack)')]
+    .filter((each) => each.scrollWidth > each.clientWidth).map((each) => each.ariaLabel)"""
+
+
 def test_a_phone_never_scrolls_sideways(held: Garage, address: str, browser: Browser) -> None:
     fill(held, 3)
     _, page = watched(browser, PHONE)
@@ -193,6 +197,7 @@ def test_a_phone_never_scrolls_sideways(held: Garage, address: str, browser: Bro
         page.goto(address + path)
         assert overflow(page)[1] == 0, path
         assert page.evaluate(SMALLEST) == [], path
+        assert page.evaluate(CUT) == [], path
 
 
 @pytest.mark.parametrize(("theme", "size"), [("dark", GARAGE), ("light", PHONE), ("light", SMALL)])

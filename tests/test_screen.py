@@ -457,6 +457,7 @@ def test_due_stays_until_someone_answers_on_either_device(
         expect(page.locator(".band")).to_have_class(re.compile("due"))
         shape = page.evaluate("getComputedStyle(document.querySelector('.band')).clipPath")
         assert "polygon" in shape
+        expect(page.get_by_role("button", name="Touch to let me speak")).to_be_visible()
     pages[1].get_by_role("button", name=re.compile("^It drags")).click()
     for page in pages:
         expect(page.locator(".band .todo")).to_have_text("Unclamp lower corner patch 1")
@@ -575,7 +576,6 @@ def test_countdowns_are_timers_and_speak_at_ten_five_and_one_and_when_due(
         " new MutationObserver(() => window.told.push(node.textContent))"
         ".observe(node, { childList: true, characterData: true, subtree: true }); }"
     )
-    page.route("**/state.json*", lambda route: route.abort())
     for _ in range(20):
         page.clock.run_for(120_000)
     found.store.close()
@@ -592,6 +592,7 @@ def test_questions_come_one_at_a_time_on_a_screen_and_the_others_by_touch(
     with showing("tools", tmp_path, browser, SMALL, layout=layout) as (_, page, _):
         rows = page.locator("#asks :is(.doing, .bare-asked, .bare-line):visible")
         expect(rows).to_have_count(1)
+        assert overflow(page) == (0, 0)
         assert "Used up, tools clean" in rows.inner_text()
         more = page.locator("#more")
         count = int(more.inner_text().split()[0])
