@@ -12,6 +12,8 @@ from pathlib import Path
 
 from fontTools.ttLib import TTFont
 
+from curewatch.errors import ConfigError
+
 MAIN = "NotoSans[wght].ttf"
 _PACKAGE, _CJK = "manimgx_fonts", ("noto_cjk_sans_jp_regular", "NotoSansCJKjp-Regular.otf")
 _BLANK = "\n\r\t \u00a0\u200b\u200c\u200d\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067"
@@ -29,17 +31,31 @@ class Chosen:
     missing: frozenset[str]
 
 
-def _path(package: str, name: str) -> Path:
-    with as_file(files(package).joinpath(name)) as found:
-        return found
+def _path(package: str, name: str) -> Path | None:
+    """A packaged font; None where its package is not installed."""
+    try:
+        with as_file(files(package).joinpath(name)) as found:
+            return found if found.exists() else None
+    except ModuleNotFoundError:
+        return None
+
+
+def _main() -> Path:
+    found = _path(_PACKAGE, MAIN)
+    if found is None:
+        raise ConfigError(
+            "a PDF needs the package manimgx-fonts, which is not installed",
+            fix="install curewatch again with pip, or hand over the HTML file",
+        )
+    return found
 
 
 def _others() -> list[Path]:
-    folder = _path(_PACKAGE, MAIN).parent
-    named = sorted(folder.glob("*.ttf"))
+    named = sorted(_main().parent.glob("*.ttf"))
+    cjk = _path(*_CJK)
     return [
         *(each for each in named if each.name != MAIN and "Italic" not in each.name),
-        _path(*_CJK),
+        *([cjk] if cjk else []),
     ]
 
 
@@ -51,8 +67,8 @@ def covered(path: Path) -> frozenset[int]:
 
 
 def choose(texts: Iterable[str]) -> Chosen:
-    """As few fonts as these texts need."""
-    main = _path(_PACKAGE, MAIN)
+    """As few fonts as these texts need. Raises ConfigError where the main one is missing."""
+    main = _main()
     wanted = {each for text in texts for each in text if each not in _BLANK}
     left = {each for each in wanted if ord(each) not in covered(main)}
     chosen = [main]

@@ -11,7 +11,7 @@ import pytest
 from PIL import Image
 from pypdf import PdfReader
 
-from curewatch import handover, photographs, record
+from curewatch import fonts, handover, photographs, record
 from curewatch.bench import Bench, Details
 from curewatch.document import Document, Drawing, Heading, Section, Table, Text, texts
 from curewatch.errors import ConfigError, StepError
@@ -258,3 +258,19 @@ def test_hours_in_which_nothing_was_measured_are_counted_and_not_listed(tmp_path
     bench.start(ADHESIVE, now=ago(3000), details=Details(part="seam", job=JOB))
     assert "Nothing was measured at 12 more, four hours apart." in words(pdf(bench))
     assert "after 48 h" not in words(pdf(bench))
+
+
+def test_a_font_package_that_is_missing_is_said(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run("mix", ADHESIVE, "--job", "屋根", "--ago", "1 min")
+    file = tmp_path / "a.pdf"
+    monkeypatch.setattr(fonts, "_CJK", ("no_such_package", "a.otf"))
+    assert run("log", "--job", "屋根", "--pdf", str(file))[0] == 0
+    told = words(PdfReader(file))
+    assert "No font here has these characters" in told
+    assert "U+5C4B" in told
+    monkeypatch.setattr(fonts, "_PACKAGE", "no_such_package")
+    code, _, err = run("log", "--job", "屋根", "--pdf", str(tmp_path / "b.pdf"))
+    assert (code, "needs the package manimgx-fonts" in err) == (2, True)
+    assert run("log", "--job", "屋根", "--html", str(tmp_path / "b.html"))[0] == 0
