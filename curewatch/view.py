@@ -21,6 +21,7 @@ from curewatch.milestone import (
     PastStep,
     forecast,
 )
+from curewatch.outlook import HISTORY_H
 from curewatch.panel import assumed_c, track
 from curewatch.quantities import minutes
 from curewatch.reading import Reading
@@ -36,7 +37,7 @@ from curewatch.views import (
     StepView,
 )
 
-HISTORY = timedelta(days=8)
+HISTORY = timedelta(hours=HISTORY_H + 1)
 FINE = timedelta(hours=3)
 LOOK_BACK = timedelta(minutes=20)
 MOST_LEARNED_FROM = 24

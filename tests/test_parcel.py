@@ -23,6 +23,7 @@ from curewatch.search import Sought
 from curewatch.store import Store
 from curewatch.touched import name as named
 from curewatch.touched import touch
+from curewatch.view import HISTORY
 from tests.conftest import Run
 from tests.logs import ADHESIVE, JOB, NOW, PRIMER, ago, evening, garage_air, opened
 from tests.test_log_schema import faults
@@ -218,14 +219,14 @@ def test_a_kill_halfway_is_mended_by_doing_it_again(
 
 def test_hours_are_means_and_fine_where_it_matters(tmp_path: Path) -> None:
     bench = opened(tmp_path)
-    bench.store.add_readings(garage_air(9 * 24 * 60))
+    bench.store.add_readings(garage_air(16 * 24 * 60))
     bench.start(ADHESIVE, now=ago(120))
     held = exported(bench)["readings"]
     fine = [each for each in held if each["every"] == "reading"]
     hours = [each for each in held if each["every"] == "hour"]
     assert {len(each["values"]) for each in fine} == {(2 + 4) * 12 + 1}
-    assert {len(each["values"]) for each in hours} == {8 * 24 - 6}
-    assert len(json.dumps(held)) < 40_000
+    assert {len(each["values"]) for each in hours} == {HISTORY // timedelta(hours=1) - 6}
+    assert len(json.dumps(held)) < 60_000
 
 
 def test_from_the_command_to_another_folder(run: Run, tmp_path: Path) -> None:
