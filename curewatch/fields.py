@@ -45,7 +45,7 @@ STATES = {
     "fingernail": "a fingernail marks it",
     "sands": "sands to powder",
 }
-RESULTS = {"passed": "it was", "failed": "not yet", "later": "put off"}
+RESULTS = {"passed": "reached", "failed": "not yet", "later": "put off"}
 SPANS = {
     "surface_temperature": "surface",
     "air_temperature": "air",

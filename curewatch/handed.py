@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -309,17 +309,20 @@ def not_recorded(entry: Entry) -> list[str]:
     return missing + [f"reminder {each.replace(':', ' when ')}" for each in open_ones]
 
 
-def gaps(held: Iterable[Held]) -> list[str]:
+def gaps(held: Sequence[Held]) -> list[str]:
     """What may still be written by hand, as it is missing from a step."""
     found: dict[str, list[int]] = {}
     for each in held:
         for name in not_recorded(each.entry):
             if name in ("surface preparation", "film thickness", "expiry", "batch", "who did it"):
                 found.setdefault(name, []).append(each.entry.step.id)
-    return [
-        f"{name}, {'step' if len(steps) == 1 else 'steps'} {', '.join(map(str, sorted(steps)))}"
-        for name, steps in found.items()
-    ]
+    return [f"{name}, {_steps(numbers, len(held))}" for name, numbers in found.items()]
+
+
+def _steps(numbers: Sequence[int], most: int) -> str:
+    if len(numbers) == most > 1:
+        return "every step"
+    return f"{'step' if len(numbers) == 1 else 'steps'} {', '.join(map(str, sorted(numbers)))}"
 
 
 def by_part(held: Sequence[Held]) -> dict[str, list[Held]]:

@@ -75,14 +75,18 @@ class _Paper(FPDF):
         self.set_y(-MARGIN)
         self.size(SMALL)
         self.set_text_color(*GREY)
-        left = self.say(self.named)
-        while len(left) > 1 and self.get_string_width(left) > 140:
-            left = f"{left[: int(len(left) * 0.9) - 1]}…"
         self.set_x(self.l_margin)
-        self.cell(145, 4, left)
+        self.cell(145, 4, self.cut(self.named, 140))
         self.cell(0, 4, f"page {self.page_no()} of {{nb}}", align="R")
         self.set_text_color(*DARK)
         self.size(BODY)
+
+    def cut(self, text: str, most_mm: float) -> str:
+        """A text as these fonts can show it, no wider than this. [mm]"""
+        left = self.say(text)
+        while len(left) > 1 and self.get_string_width(left) > most_mm:
+            left = f"{left[: int(len(left) * 0.9) - 1]}…"
+        return left
 
     def line_of(self, text: str, points: float) -> None:
         """A paragraph. points [pt]"""
@@ -104,7 +108,7 @@ class _Paper(FPDF):
 
 
 def _heading(paper: _Paper, block: Heading) -> None:
-    paper.keep(KEPT_MM if block.level > 2 else KEPT_MM + 15)
+    paper.keep(KEPT_MM if block.level != 2 else BEGUN_MM + 25)
     paper.ln(SPACES[block.level])
     with paper.strong():
         paper.line_of(block.words, SIZES[block.level])
@@ -183,8 +187,9 @@ def _blanks(paper: _Paper, block: Blanks) -> None:
     for each in block.words:
         paper.keep(9)
         paper.set_x(paper.l_margin)
-        paper.cell(paper.epw * 0.4, 8, paper.say(each), border=1)
-        paper.cell(paper.epw * 0.6, 8, "", border=1, new_x="LMARGIN", new_y="NEXT")
+        wide = paper.epw * 0.45
+        paper.cell(wide, 8, paper.cut(each, wide - 2), border=1)
+        paper.cell(paper.epw - wide, 8, "", border=1, new_x="LMARGIN", new_y="NEXT")
     paper.c_margin = 0.0
     paper.ln(1)
 

@@ -158,7 +158,7 @@ def test_a_whole_evening(
     for said in (
         PART, JOB, against, "Because: the lamp warms it", "batch: A-41",
         "A-14 → A-41, because misread the can", "reminders answered", "dab (smear) tacky",
-        "clamps on", "grit: P24", "cleaner: wax remover", "it was, 2026-10-15",
+        "clamps on", "grit: P24", "cleaner: wax remover", "reached, 2026-10-15",
         "squeeze-out wiped off", "finished",
     ):  # fmt: skip
         assert said in " ".join(html.split()), said

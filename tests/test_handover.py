@@ -96,7 +96,7 @@ def test_the_job_is_told_in_order_with_product_batch_and_conditions(bench: Bench
         "by: me",
         "14.0 °C to 14.0 °C, mean 14.0 °C",
         "60 % to 60 %",
-        "it was, 2026-11-14 16:20",
+        "reached, 2026-11-14 16:20",
         "dab (smear) tacky",
         "reminders answered: gloves, dust",
         "note: clamps every 40 mm",

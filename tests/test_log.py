@@ -227,7 +227,7 @@ def test_all_ever_told_stands_in_order_old_beside_new(bench: Bench) -> None:
     assert "batch A-14" in lines[0]
     assert "2026-11-14 16:30, by a neighbour: batch: A-14 → A-41, because misread the can" in lines
     assert "2026-11-14 16:38: signed off by: me" in lines
-    assert "2026-11-14 16:20: tested, clamps off: it was" in [
+    assert "2026-11-14 16:20: tested, clamps off: reached" in [
         each.replace("clamp time", "clamps off") for each in lines
     ]
     assert bench.step(1).batch == "A-41"

@@ -274,3 +274,14 @@ def test_a_font_package_that_is_missing_is_said(
     code, _, err = run("log", "--job", "屋根", "--pdf", str(tmp_path / "b.pdf"))
     assert (code, "needs the package manimgx-fonts" in err) == (2, True)
     assert run("log", "--job", "屋根", "--html", str(tmp_path / "b.html"))[0] == 0
+
+
+def test_a_gap_of_every_step_is_named_once_and_none_runs_over_its_cell(tmp_path: Path) -> None:
+    bench = opened(tmp_path)
+    for back in range(60, 20, -1):
+        told = Details(part="sill", job=JOB, batch="A" if back % 2 else None)
+        bench.start(ADHESIVE, now=ago(back), details=told)
+    told = words(pdf(bench))
+    assert "expiry, every step" in told
+    cut = told.rpartition("batch, steps 1")[2]
+    assert "…" in cut.partition("expiry")[0]
