@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from flask import Flask, redirect, render_template, request
-from werkzeug.http import parse_cookie
+from werkzeug.wrappers import Request
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.author import named, telling
@@ -30,7 +30,7 @@ def _sign(app: Flask) -> None:
     inner = app.wsgi_app
 
     def named_wsgi(environ: WSGIEnvironment, begin: StartResponse) -> Iterable[bytes]:
-        with telling(parse_cookie(environ).get(NAME, "")):
+        with telling(Request(environ).cookies.get(NAME, "")):
             return inner(environ, begin)
 
     app.wsgi_app = named_wsgi  # type: ignore[method-assign, assignment]

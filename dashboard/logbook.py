@@ -116,17 +116,22 @@ def _file(data: str | bytes | Iterator[str], kind: str, name: str) -> Response:
     return answer
 
 
+def _in_turn(turn: threading.Lock, lines: Iterator[str]) -> Iterator[str]:
+    """The lines, the turn held while they are written and given back however that ends."""
+    with turn:
+        yield from lines
+
+
 def _downloads(app: Flask, hall: Hall) -> None:
     turn = threading.Lock()
 
     @app.get("/logbook.csv")
     def log_csv() -> Response:
         held = logbook.entries(hall.bench, hall.clock(), sought(hall))
-        if not turn.acquire(blocking=False):
+        if turn.locked():
             abort(503)
-        answer = _file(logbook.csv_lines(held), "text/csv", "curewatch-logbook.csv")
-        answer.call_on_close(turn.release)
-        return answer
+        lines = _in_turn(turn, logbook.csv_lines(held))
+        return _file(lines, "text/csv", "curewatch-logbook.csv")
 
     @app.get("/handover.html")
     def handover_html() -> Response:
