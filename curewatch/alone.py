@@ -9,6 +9,7 @@ from collections.abc import Iterator
 from pathlib import Path
 
 from curewatch.errors import StoreError
+from curewatch.trouble import cannot_write
 
 LOCK = "curewatch.lock"
 
@@ -21,11 +22,7 @@ def only_one(folder: Path, address: str) -> Iterator[None]:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
     except OSError as error:
-        raise StoreError(
-            f"cannot be written ({error.strerror})",
-            where=str(folder),
-            fix="make the folder yours to write, or name another with --data",
-        ) from None
+        raise cannot_write(error, folder) from None
     with os.fdopen(handle, "r+") as held:
         try:
             fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)

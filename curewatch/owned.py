@@ -6,7 +6,7 @@ import os
 from contextlib import suppress
 from pathlib import Path
 
-from curewatch.errors import StoreError
+from curewatch.trouble import cannot_write
 
 _OTHERS = 0o077
 
@@ -37,8 +37,4 @@ def write_owned(path: Path, text: str) -> None:
             os.fsync(file.fileno())
         fresh.replace(path)
     except OSError as error:
-        raise StoreError(
-            f"cannot be written ({error.strerror})",
-            where=str(path),
-            fix="make the folder yours to write, or name another with --data",
-        ) from None
+        raise cannot_write(error, path) from None

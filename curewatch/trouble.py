@@ -53,3 +53,12 @@ def trouble(what: str, error: sqlite3.Error | OSError, path: Path) -> StoreError
     return StoreError(
         f"{what}: {why} ({said})" if why else f"{what} ({said})", where=str(path), fix=fix
     )
+
+
+def cannot_write(
+    error: OSError,
+    where: Path,
+    fix: str = "make the folder yours to write, or name another with --data",
+) -> StoreError:
+    """The file or folder at `where` cannot be written, why, and what to do."""
+    return StoreError(f"cannot be written ({error.strerror})", where=str(where), fix=fix)

@@ -30,7 +30,7 @@ from curewatch.sensor_view import believed
 from curewatch.series import indexed
 from curewatch.sheet import Sheet
 from curewatch.step import Step, fold, mix_of, sightings
-from curewatch.store import Store
+from curewatch.store import Event, Store
 from curewatch.tiles import tiles
 from curewatch.views import (
     BenchView,
@@ -63,7 +63,7 @@ class Desk:
         return self.places.get(name) or PlaceSettings()
 
     def readings(self, start: datetime, now: datetime) -> list[Reading]:
-        """Hourly means of the week before, then minutes since `start` or the last hours."""
+        """Hourly means of the two weeks before, then minutes since `start` or the last hours."""
         fine = min(start, now - FINE) - timedelta(hours=1)
         hour = fine.replace(minute=0, second=0, microsecond=0)
         held = self._hourly(now, hour) + self.store.readings(hour, now, bucket_s=60)
@@ -163,11 +163,11 @@ class Desk:
         """The readings for everything since `start`, as known at `now`."""
         return Look(now, indexed(self.readings(start, now)))
 
-    def _as_of(self, step: Step, then: datetime, look: Look) -> Forecast:
+    def _as_of(self, step: Step, events: Sequence[Event], then: datetime, look: Look) -> Forecast:
         """The forecast as it stood at an earlier instant, with what was told by then."""
         key = (step.id, step.last_event, then)
         if key not in self._earlier:
-            told = [each for each in self.store.events([step.id])[step.id] if each.told <= then]
+            told = [each for each in events if each.told <= then]
             if len(self._earlier) > MOST_EARLIER:
                 self._earlier.clear()
             self._earlier[key] = self.forecast(fold(told), look.as_of(then))
@@ -225,10 +225,14 @@ class Desk:
 
     def _assemble(self, now: datetime, revision: str) -> BenchView:
         rows = self.store.steps(only_open=True)
-        steps = [fold(events) for events in self.store.events(r.id for r in rows).values()]
+        events = self.store.events(row.id for row in rows)
+        steps = [fold(each) for each in events.values()]
         start = min((step.mixed_at for step in steps), default=now)
         look = self.look(start, now)
-        views = [self._with_changes(step, self.step_view(step, now, look), look) for step in steps]
+        views = [
+            self._with_changes(step, events[step.id], self.step_view(step, now, look), look)
+            for step in steps
+        ]
         place = steps[-1].place if steps else "panel"
         how = self.place(place)
         ahead = look.ahead(place, assumed_c(views), how)
@@ -244,12 +248,13 @@ class Desk:
             lost=missing,
         )
 
-    def _with_changes(self, step: Step, view: StepView, look: Look) -> StepView:
+    def _with_changes(
+        self, step: Step, events: Sequence[Event], view: StepView, look: Look
+    ) -> StepView:
         since = max(step.told_at, step.mixed_at, _ten_minutes(look.now) - LOOK_BACK)
         if (look.now - since) < timedelta(minutes=2):
             return view
-        then = self._as_of(step, since, look).by_name
-        events = self.store.events([step.id])[step.id]
+        then = self._as_of(step, events, since, look).by_name
         told = any(event.told > since and event.kind in TELLING for event in events)
         panel = self._panel(step, since, look)
         asked = {each.name for each in open_milestones(view) if not each.due}

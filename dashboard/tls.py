@@ -1,8 +1,8 @@
 """The page over TLS: takes encrypted connections and hands them, opened, to the server.
 
 Waitress speaks no TLS. Of the WSGI servers in pure Python that do, the usual one shakes hands on
-the thread that accepts (cheroot issue 748), so that one connection that stays silent stops the
-page for everyone. Here each handshake waits by itself, and not longer than HANDSHAKE_S.
+the thread that accepts, as cheroot does, so that one connection that stays silent stops the page
+for everyone. Here each handshake waits by itself, and not longer than HANDSHAKE_S.
 """
 
 from __future__ import annotations

@@ -25,6 +25,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from curewatch.errors import ConfigError, StoreError
+from curewatch.trouble import cannot_write
 
 MAX_PAYLOAD_BYTES = 4_000_000
 LOG = "broker.log"
@@ -127,11 +128,7 @@ class EmbeddedBroker:
         try:
             return os.fdopen(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "wb")
         except OSError as error:
-            raise StoreError(
-                f"cannot be written ({error.strerror})",
-                where=str(path),
-                fix="check its permissions",
-            ) from None
+            raise cannot_write(error, path, "check its permissions") from None
 
     def _await_listening(self, process: subprocess.Popen[bytes]) -> None:
         deadline = time.monotonic() + _START_S
