@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import sys
 import time
 from collections.abc import Callable, Sequence
 from dataclasses import replace
@@ -23,6 +24,7 @@ from curewatch.zone import local_zone
 
 if TYPE_CHECKING:
     from sensors.csvfile import LoggerFile
+    from sensors.csvoptions import FileOptions, Unclear
     from sensors.listen import Leaf
 
 QUANTITIES, UNITS = get_args(Quantity), (*TEMPERATURE_UNITS, *HUMIDITY_UNITS)
@@ -126,10 +128,7 @@ def _shown(found: LoggerFile) -> str:
     from sensors.csvdates import SAID
 
     lines = [f"time: {found.time_column} ({SAID[found.dates]})"]
-    lines += [
-        f"{column.name}: {column.quantity.replace('_', ' ')} in {column.unit}"
-        for column in found.columns
-    ]
+    lines += [f"{each.name}: {words_of(each.quantity)} in {each.unit}" for each in found.columns]
     if found.others:
         lines.append(f"columns not taken: {', '.join(found.others)}")
     if found.readings:
@@ -137,17 +136,69 @@ def _shown(found: LoggerFile) -> str:
         lines.append(
             f"{len(found.readings)} readings, {first.at.isoformat()} to {last.at.isoformat()}"
         )
+    if found.empty:
+        lines.append(f"empty cells: {found.empty}")
+    if found.repeated:
+        lines.append(f"not taken: {found.repeated} values whose time came before with another one")
     lines += [f"not taken: {each}" for each in found.refused]
     if found.refused_count > len(found.refused):
         lines.append(f"not taken: {found.refused_count - len(found.refused)} more")
     return "\n".join(lines)
 
 
-@click.argument("file", type=click.Path(path_type=Path))
+def _content(file: Path) -> tuple[str, str]:
+    """What a file holds, `-` being standard input, and the name it is known by."""
+    from sensors.csvtable import decoded
+
+    if str(file) == "-":
+        return decoded(sys.stdin.buffer.read()), "standard input"
+    try:
+        return decoded(file.read_bytes()), file.name
+    except OSError as error:
+        raise ConfigError(
+            f"cannot be read ({error.strerror})", where=str(file), fix="check it"
+        ) from None
+
+
+def _answered(options: FileOptions, question: Unclear, usual_zone: str) -> FileOptions:
+    """The options with the answer to what the file leaves open, asked on the terminal."""
+    what = question.what[:1].upper() + question.what[1:]
+    if question.option == "zone":
+        click.echo(f"{what}.", err=True)
+        name = click.prompt("Whose clock are the file's times?", default=usual_zone, err=True)
+        return replace(options, zone=_zone(name))
+    choices = click.Choice(question.choices)
+    answer = click.prompt(f"{what}. Which one?", type=choices, err=True)
+    told: dict[str, Any] = {question.option: answer}
+    if question.option == "columns":
+        told["columns"] = (answer,)
+    return replace(options, **told)
+
+
+def _read(
+    text: str, name: str, place: str, options: FileOptions, desktop: Opened, ask: bool
+) -> LoggerFile:
+    """What the file holds; what it leaves open is asked where somebody can answer."""
+    from sensors.csvfile import read_logger
+    from sensors.csvoptions import Unclear
+
+    while True:
+        try:
+            return read_logger(text, name, place, options, now=desktop.clock())
+        except Unclear as question:
+            if not ask:
+                raise
+            options = _answered(options, question, local_zone(desktop.settings.zone).key)
+
+
+@click.argument("file", type=click.Path(path_type=Path, allow_dash=True))
 @click.option("--place", default="air", show_default=True, help="Where the logger sat.")
 @click.option("--zone", help="Whose clock the file's times are, like Europe/Vienna.")
 @click.option("--dates", type=click.Choice(["dmy", "mdy"]), help="Day or month first.")
-@click.option("--column", "only", multiple=True, help="Take this column alone; may come twice.")
+@click.option("--column", "columns", multiple=True, help="Take this column; may come twice.")
+@click.option("--quantity", type=click.Choice(QUANTITIES), help="What that column measures.")
+@click.option("--unit", type=click.Choice(UNITS), help="In which unit, if the file does not say.")
+@click.option("--rows", help="Take one sensor's lines alone, like 'sensor=B'.")
 @click.option("--yes", is_flag=True, help="Store without asking.")
 def import_(
     desktop: Opened,
@@ -155,31 +206,33 @@ def import_(
     place: str,
     zone: str | None,
     dates: str | None,
-    only: tuple[str, ...],
+    columns: tuple[str, ...],
+    quantity: Quantity | None,
+    unit: str | None,
+    rows: str | None,
     yes: bool,
 ) -> None:
-    """Read a data logger's CSV file; what was guessed is shown before anything is stored.
+    """Read a data logger's CSV file; - reads standard input. What was guessed is shown first.
 
     Importing a file twice stores it once, also when it has grown; by its name one logger is told
     from another.
     """
-    from sensors.csvfile import decoded, names_zone, read_logger
+    from sensors.csvoptions import FileOptions
 
-    try:
-        text = decoded(file.read_bytes())
-    except OSError as error:
-        raise ConfigError(
-            f"cannot be read ({error.strerror})", where=str(file), fix="check it"
-        ) from None
-    if zone is None and not yes and not names_zone(text, file.name):
-        usual = local_zone(desktop.settings.zone).key
-        zone = click.prompt("Whose clock are the file's times?", default=usual, err=True)
-    found = read_logger(text, file.name, check_place(place), _zone(zone), dates, only)
+    text, name = _content(file)
+    options = FileOptions(_zone(zone), dates, columns, quantity, unit, rows)
+    ask = not yes and str(file) != "-" and sys.stdin.isatty()
+    found = _read(text, name, check_place(place), options, desktop, ask)
     click.echo(_shown(found))
+    if not found.readings:
+        raise ReadingError("no reading can be taken", where=name, fix="see the lines above")
+    if not yes and not ask:
+        raise ConfigError("nothing is stored yet", fix="add --yes to store these readings")
     if not yes and not click.confirm("Store them?", default=True, err=True):
         return
     new = Intake(desktop.store, desktop.settings.places).take(found.readings)
-    click.echo(f"{new} stored for {place}; {len(found.readings) - new} were there already.")
+    there = len(found.readings) - new
+    click.echo(f"{new} stored for {place}; {there} were there already, by name and time.")
 
 
 def _zone(name: str | None) -> ZoneInfo | None:

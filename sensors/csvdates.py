@@ -8,6 +8,7 @@ from datetime import UTC, datetime, timedelta, timezone
 from typing import Literal
 
 from curewatch.errors import ReadingError
+from sensors.csvoptions import Unclear
 
 Order = Literal["ymd", "dmy", "mdy"]
 ORDERS = ("dmy", "mdy")
@@ -131,10 +132,12 @@ def _plain_order(
     if day_first or same or all(each["mark"] == "." for each in found):
         return "dmy"
     example = next(each for each in found if int(each["first"]) != int(each["second"]))
-    raise ReadingError(
+    raise Unclear(
         f"{_date(example)!r} can be read with the day or the month first, and no line tells which",
         where=name,
         fix="say it: --dates dmy or --dates mdy",
+        option="dates",
+        choices=ORDERS,
     )
 
 

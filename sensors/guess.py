@@ -73,12 +73,16 @@ def usual_unit(quantity: Quantity, name: str, value: float) -> str:
     return _temperature_unit(name.lower(), value) or "C"
 
 
+def named_unit(name: str) -> str | None:
+    """The unit of a temperature that the ending of a name in lower case tells, or None."""
+    endings = (("_f", "F"), ("fahrenheit", "F"), ("_k", "K"), ("_c", "C"))
+    return next((unit for ending, unit in endings if name.endswith(ending)), None)
+
+
 def _temperature_unit(name: str, value: float) -> str | None:
     """The unit of a temperature by its name's ending, else by where garages are."""
-    for ending, unit in (("_f", "F"), ("fahrenheit", "F"), ("_k", "K"), ("_c", "C")):
-        if name.endswith(ending):
-            return unit
-    return next((unit for low, high, unit in _SPANS if low <= value <= high), None)
+    spans = (unit for low, high, unit in _SPANS if low <= value <= high)
+    return named_unit(name) or next(spans, None)
 
 
 def numbers(payload: bytes) -> Iterator[Number]:

@@ -29,7 +29,9 @@ from curewatch.search import Sought
 from curewatch.sheet import MILESTONES, generic_sheets, parse_sheet
 from curewatch.unpack import take_in, unpack
 from dashboard.sessions import Sessions
-from sensors.csvfile import decoded, read_logger
+from sensors.csvfile import read_logger
+from sensors.csvoptions import FileOptions
+from sensors.csvtable import decoded
 from sensors.listen import Heard
 from sensors.payload import attempt, resolve
 from sensors.senml import records
@@ -145,6 +147,9 @@ def test_any_pointer_into_any_document() -> None:
             resolve(documents[number % len(documents)], pointer)
 
 
+VIENNA = FileOptions(ZoneInfo("Europe/Vienna"))
+
+
 def test_any_file_of_a_logger() -> None:
     taken = 0
     for raw in Fuzzer(LOGGERS, 4).bytes(6_000):
@@ -152,7 +157,7 @@ def test_any_file_of_a_logger() -> None:
         def case(raw: bytes = raw) -> None:
             nonlocal taken
             try:
-                found = read_logger(decoded(raw), "log.csv", "air", ZoneInfo("Europe/Vienna"))
+                found = read_logger(decoded(raw), "log.csv", "air", VIENNA, now=NOW)
             except CurewatchError as error:
                 assert error.fix  # noqa: PT017
                 return
