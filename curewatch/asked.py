@@ -98,7 +98,7 @@ class Asked:
 
     @property
     def least_c(self) -> float:
-        """Below this the product does not cure. [C]"""
+        """Below this the product may not cure properly. [C]"""
         return minimum_c(self.sheet)
 
     @property
@@ -112,7 +112,7 @@ class Asked:
         """Whose minimum temperature it is."""
         if self.sheet.limits.temperature_c:
             return "the sheet"
-        return "the sheet is silent; below 5 °C no time is given here"
+        return f"the sheet is silent; {self.least_c:g} °C is taken here"
 
     @property
     def matters(self) -> Milestone | None:

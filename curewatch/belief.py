@@ -38,6 +38,7 @@ from curewatch.course import (
     reference_pct,
     relaxed,
     speed_over,
+    stalls,
 )
 from curewatch.errors import ModelError
 from curewatch.grid import X_COUNT, X, kernel, normal_cdf, quantile
@@ -116,7 +117,8 @@ def _row_speed(sheet: Sheet, row: TimesRow, milestone: str, ea_kj: FloatArray) -
     humidity = reference_pct(sheet) if row.humidity_pct is None else row.humidity_pct
     one = np.full((1, 1), row.temperature_c)
     course = Course(np.zeros(1), one, one, np.full((1, 1), humidity), np.ones(1), 0.0, 0.0)
-    return speed_over(sheet, course, one, first_stage_share(sheet, milestone))(ea_kj)[0, :, 0]
+    share = first_stage_share(sheet, milestone)
+    return speed_over(sheet, course, one, share, stalling=stalls(milestone))(ea_kj)[0, :, 0]
 
 
 def label_likelihood(sheet: Sheet, ea_kj: FloatArray) -> FloatArray:
@@ -230,14 +232,14 @@ def _ages_seen(
 ) -> dict[str, list[FloatArray]]:
     values = relaxed(course, course.surface_c, mix.product_c, FILM_RELAX_MIN)
     ln_ages: dict[str, list[FloatArray]] = {}
-    shares: dict[float, age.Ages] = {}
+    kinds: dict[tuple[float, bool], age.Ages] = {}
     for name, label_min in sheet.reference.minutes.items():
-        share = first_stage_share(sheet, name)
-        if share not in shares:
-            speed = speed_over(sheet, course, values, share)
-            shares[share] = age.over_grid(course.times_min, speed, ea_kj)
+        kind = first_stage_share(sheet, name), stalls(name)
+        if kind not in kinds:
+            speed = speed_over(sheet, course, values, kind[0], stalling=kind[1])
+            kinds[kind] = age.over_grid(course.times_min, speed, ea_kj)
         ln_length = np.log(label_min * stretch(sheet, mix, name).times)
-        ln_ages[name] = [shares[share].ln_at(seen.after_min) - ln_length for seen in sightings]
+        ln_ages[name] = [kinds[kind].ln_at(seen.after_min) - ln_length for seen in sightings]
     return ln_ages
 
 

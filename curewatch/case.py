@@ -19,8 +19,10 @@ from curewatch.course import (
     Course,
     Mix,
     first_stage_share,
+    minimum_c,
     relaxed,
     speed_over,
+    stalls,
     whole_course,
 )
 from curewatch.crossing import SHARES, Question, distribution, times_reached
@@ -38,12 +40,13 @@ DAMP_FROM_PCT, DAMP_SD_PER_PCT = 50.0, 0.004
 @dataclass(frozen=True, eq=False)
 class Group:
     """Milestones that share one speed: names; material_c [C], shape (paths, n); ages by path and
-    energy [min]; share: of drying [-]."""
+    energy [min]; share: of drying [-]; stalling: whether the age stands still below the minimum."""
 
     names: tuple[str, ...]
     material_c: FloatArray
     ages: Ages
     share: float
+    stalling: bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,24 +85,27 @@ def _group(
     mix: Mix,
     course: Course,
     ea_kj: FloatArray,
-    key: tuple[bool, float],
+    key: tuple[bool, float, bool],
     names: list[str],
 ) -> Group:
-    in_pot, share = key
+    in_pot, share, stalling = key
     around = course.air_c if in_pot else course.surface_c
     tau_min = pot.relax_min(mix.amount_g) if in_pot else FILM_RELAX_MIN
     material = relaxed(course, around, mix.product_c, tau_min)
-    speed = speed_over(sheet, course, material, share)
+    speed = speed_over(sheet, course, material, share, stalling=stalling)
     ages = age.over_grid(course.times_min, speed, ea_kj)
-    return Group(tuple(names), material, ages, share)
+    return Group(tuple(names), material, ages, share, stalling)
 
 
 def _groups(sheet: Sheet, mix: Mix, course: Course, ea_kj: FloatArray) -> tuple[Group, ...]:
     apart = mix.product_c is not None or not np.array_equal(course.air_c, course.surface_c)
-    keys: dict[tuple[bool, float], list[str]] = {}
+    cold = min(course.surface_c.min(), course.air_c.min(), mix.product_c or np.inf)
+    stall_possible = bool(cold < minimum_c(sheet))
+    keys: dict[tuple[bool, float, bool], list[str]] = {}
     for name in names_of(sheet):
         in_pot = apart and name == "pot_life"
-        keys.setdefault((in_pot, first_stage_share(sheet, name)), []).append(name)
+        stalling = stall_possible and stalls(name)
+        keys.setdefault((in_pot, first_stage_share(sheet, name), stalling), []).append(name)
     return tuple(_group(sheet, mix, course, ea_kj, key, names) for key, names in keys.items())
 
 

@@ -13,6 +13,7 @@ from curewatch import age, chemistry
 from curewatch.air import FloatArray
 from curewatch.chemistry import CHEMISTRIES, Chemistry
 from curewatch.conditions import LARGEST_SD_PCT, WALK_PCT, Conditions
+from curewatch.names import EARLY_SHOWN
 from curewatch.outlook import P90, Outlook
 
 if TYPE_CHECKING:
@@ -73,7 +74,7 @@ class Course:
 
 
 def minimum_c(sheet: Sheet) -> float:
-    """Below this the age does not grow: the sheet's, or 5 C. [C]"""
+    """Below this it may not cure properly: the sheet's, or 5 C. [C]"""
     span = sheet.limits.temperature_c
     return span[0] if span else chemistry.SILENT_MINIMUM_C
 
@@ -212,19 +213,36 @@ def first_stage_share(sheet: Sheet, milestone: str) -> float:
     return first / minutes[milestone]
 
 
+def stalls(milestone: str) -> bool:
+    """Whether cold below the minimum is taken to stop a milestone's age.
+
+    So it is for what must be waited for. What must not be missed gets no such credit: a resin
+    below its label's minimum still gels.
+    """
+    return milestone not in EARLY_SHOWN
+
+
 def speed_over(
-    sheet: Sheet, course: Course, values_c: FloatArray, share: float, *, water: bool = True
+    sheet: Sheet,
+    course: Course,
+    values_c: FloatArray,
+    share: float,
+    *,
+    stalling: bool,
+    water: bool = True,
 ) -> age.Speed:
     """The speed of a product along a course, as a function of energies.
 
     values_c: the material's temperature [C], shape (paths, n); share: of drying, see
-    first_stage_share [-]; water: False for air as damp as the label's. The function takes
-    ea_kj [kJ/mol] and gives [-], shape (paths, energies, n).
+    first_stage_share [-]; stalling: 0 below the minimum, see stalls; water: False for air as damp
+    as the label's. The function takes ea_kj [kJ/mol] and gives [-], shape (paths, energies, n).
     """
     family = CHEMISTRIES[sheet.chemistry]
     reference = sheet.reference.temperature_c
     inverse = chemistry.inverse_temperature(values_c, reference)
-    running = (values_c >= minimum_c(sheet)).astype(np.float64)
+    running = np.ones_like(values_c)
+    if stalling:
+        running = (values_c >= minimum_c(sheet)).astype(np.float64)
     wet = _water(family, sheet, course, values_c, water)
     if family.humidity == "absolute":
         return lambda ea_kj: age.speeds(inverse, ea_kj, running * wet)

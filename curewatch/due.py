@@ -103,6 +103,7 @@ def due_of(views: Sequence[StepView], now: datetime) -> list[DueView]:
                 temperature_c=view.sheet.reference.temperature_c,
                 ratio=view.forecast.ratio,
                 reason=view.forecast.reason,
+                cold=view.forecast.stalled_now,
             )
         )
     return sorted(found, key=lambda each: (each.shown is None, each.shown or now))

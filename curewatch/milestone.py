@@ -15,8 +15,9 @@ from curewatch.belief import Sighting as Sighting
 from curewatch.case import DAMP_FROM_PCT, Case, Times, make_case, names_of, solve
 from curewatch.chemistry import CHEMISTRIES, HOLD_ABOVE_C
 from curewatch.conditions import Conditions
+from curewatch.course import Course, minimum_c, stalls
 from curewatch.course import Mix as Mix
-from curewatch.course import minimum_c
+from curewatch.names import EARLY_SHOWN
 from curewatch.outlook import Outlook
 from curewatch.quantities import format_duration
 from curewatch.reason import Factor as Factor
@@ -26,7 +27,6 @@ from curewatch.stretch import refusals
 
 Bound = Literal["early", "late"]
 
-EARLY_SHOWN = ("pot_life", "working_time", "recoat_closes")
 REASON_ORDER = (
     "working_time",
     "clamp_time",
@@ -66,7 +66,8 @@ class Forecast:
     factors multiply to ratio: likely time over label time of the reason's milestone [-]; ratio is
     infinite and factors are empty where no likely time can be given.
     age_min is the equivalent age by now at the label's reference. [min]
-    stalled_from_min: when the age stops growing for cold, minutes from mixing. [min]
+    stalled_now: below the product's minimum, where it may not cure properly; stalled_from_min: from
+    when it is or will be, minutes from mixing. [min]
     """
 
     milestones: tuple[Milestone, ...]
@@ -140,17 +141,18 @@ def _stops_short(case: Case, name: str, mean_c: float) -> bool:
     return name == "full_cure" and case.sheet.chemistry == "epoxy-amine" and cold
 
 
-def _missing(case: Case, times: Times) -> list[str]:
+def _missing(case: Case, name: str, times: Times) -> list[str]:
     if times[2] is not None:
         return []
     least, course = minimum_c(case.sheet), case.course
     path = course.likely if times[1] is None else 0
-    cold = bool(course.surface_c[path].min() < least)
+    cold = stalls(name) and bool(course.surface_c[path].min() < least)
+    minimum = f"this product's minimum of {least:g} C: it may not cure properly"
     far = f"{course.times_min[-1] / 1440:.0f} days are not enough"
     if times[1] is None:
-        why = f"the panel is below {least:g} C, where it does not cure" if cold else far
+        why = f"the panel is below {minimum}" if cold else far
         return [f"no time can be given: {why}"]
-    why = f"it may get colder than {least:g} C, where it does not cure" if cold else far
+    why = f"the panel may fall below {minimum}" if cold else far
     return [f"no late bound: {why}"]
 
 
@@ -173,11 +175,25 @@ def _milestone(case: Case, name: str, times: Times) -> Milestone:
         if times[0] is not None and times[0] >= 0.999 * label_min:
             warnings.append("never later than the label's own time, however cold")
     else:
-        warnings += _missing(case, times) + _told_warning(case, times)
+        warnings += _missing(case, name, times) + _told_warning(case, times)
         warnings += _label_warning(case.sheet, name, mean_c, times[1])
     shown: Bound = "early" if name in EARLY_SHOWN else "late"
     early, likely, late = times
     return Milestone(name, early, likely, late, shown, label_min, tuple(warnings))
+
+
+def _now(course: Course) -> int:
+    """The sample of now."""
+    return max(int(np.searchsorted(course.times_min, course.now_min, side="right")) - 1, 0)
+
+
+def _cold_warning(case: Case) -> list[str]:
+    course, least = case.course, minimum_c(case.sheet)
+    panel_c = float(course.surface_c[course.likely, _now(course)])
+    if panel_c >= least:
+        return []
+    below = f"below this product's minimum of {least:g} C: it may not cure properly"
+    return [f"the panel is at {panel_c:.1f} C, {below}"]
 
 
 def _window_warning(milestones: Sequence[Milestone]) -> list[str]:
@@ -192,7 +208,7 @@ def _window_warning(milestones: Sequence[Milestone]) -> list[str]:
 
 def _warnings(case: Case, past: Conditions, milestones: Sequence[Milestone]) -> list[str]:
     sheet, family = case.sheet, CHEMISTRIES[case.sheet.chemistry]
-    found = list(past.notes)
+    found = [*past.notes, *_cold_warning(case)]
     if family.assumed:
         found.append(f"how {family.words} slows in the cold is assumed, not published: wide band")
     humid = case.course.humidity_pct[case.course.likely, 0]
@@ -209,11 +225,17 @@ def _warnings(case: Case, past: Conditions, milestones: Sequence[Milestone]) -> 
     return found + _window_warning(milestones)
 
 
+def _waited_for(case: Case, name: str) -> str:
+    """The milestone whose age is told: this one where it must be waited for, else the next."""
+    waiting = [each for each in REASON_ORDER if stalls(each) and each in case.stretches]
+    return name if stalls(name) else next(iter(waiting), name)
+
+
 def _stall(case: Case, until_min: float | None) -> tuple[bool, float | None]:
-    """Whether the age stands still now, and from when it does. [min]"""
+    """Whether it is below the minimum now, and from when it is. [min]"""
     course = case.course
     cold = course.surface_c[course.likely] < minimum_c(case.sheet)
-    now = max(int(np.searchsorted(course.times_min, course.now_min, side="right")) - 1, 0)
+    now = _now(course)
     ahead = np.flatnonzero(cold[now:])
     if ahead.size == 0:
         return False, None
@@ -243,11 +265,11 @@ def _reason_name(found: Mapping[str, Times], now_min: float, sightings: Sequence
     passed = {each.state for each in sightings}
     given = [name for name in REASON_ORDER if name in found]
     timed = {name: likely for name in given if (likely := found[name][1]) is not None}
-    counted = {name: found[name][0 if name in EARLY_SHOWN else 2] for name in timed}
+    counted = {name: found[name][0 if name in EARLY_SHOWN else 2] for name in given}
     ahead = [
         name
-        for name in timed
-        if (counted[name] or timed[name]) > now_min and f"passed:{name}" not in passed
+        for name in given
+        if (counted[name] or timed.get(name, math.inf)) > now_min and f"passed:{name}" not in passed
     ]
     last = max(timed, key=lambda name: timed[name], default=given[0])
     return ahead[0] if ahead else last
@@ -280,7 +302,7 @@ def forecast(
     last = [times[1] for times in raw.values()]
     until = None if None in last else max(each for each in last if each is not None)
     stalled_now, stalled_from = _stall(case, until)
-    row = likely_age(case, case.group(name), learned.mean_energy)
+    row = likely_age(case, case.group(_waited_for(case, name)), learned.mean_energy)
     return Forecast(
         milestones,
         reason.factors,

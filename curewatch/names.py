@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+EARLY_SHOWN = ("pot_life", "working_time", "recoat_closes")
+"""What must not be missed: its early bound is shown. The others must be waited for."""
+
 _PLAIN = {
     "clamp_time": "clamps off",
     "sand_ready": "sand-ready",

@@ -72,7 +72,7 @@ def spells(start: datetime, step_s: float, held: FloatArray) -> tuple[Spell, ...
 def night(
     felt: Conditions, start: datetime, end: datetime, least_c: float, *, damp_known: bool
 ) -> Night:
-    """The part of these conditions between two instants. least_c: where the cure stands still [C];
+    """The part of these conditions between two instants. least_c: the product's minimum [C];
     damp_known: whether a humidity was measured."""
     first = max(0, round((start - felt.start).total_seconds() / felt.step_s))
     last = max(first + 1, round((end - felt.start).total_seconds() / felt.step_s) + 1)

@@ -44,7 +44,9 @@ def likely_age(case: Case, group: Group, energy_kj: float, *, water: bool = True
     """
     only = case.course.only_likely()
     material = group.material_c[case.course.likely][None, :]
-    speed = speed_over(case.sheet, only, material, group.share, water=water)
+    speed = speed_over(
+        case.sheet, only, material, group.share, stalling=group.stalling, water=water
+    )
     return age.cumulative(only.times_min, speed(np.array([energy_kj]))[0, 0])
 
 
@@ -137,7 +139,10 @@ def stalled(case: Case, name: str) -> Reason:
     panel_c = float(course.surface_c[course.likely, max(now, 0)])
     least = minimum_c(case.sheet)
     if panel_c < least:
-        why = f"panel {panel_c:.1f} C is below the sheet's {least:g} C: the cure stands still"
+        why = (
+            f"panel {panel_c:.1f} C is below this product's minimum of {least:g} C: "
+            "it may not cure properly"
+        )
     else:
         why = f"panel {panel_c:.1f} C now: not reached as far ahead as can be told"
     return Reason((), math.inf, f"{_label_words(case, name)}; {why}")

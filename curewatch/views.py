@@ -128,7 +128,8 @@ class StepView:
 class DueView:
     """The next milestone of a step that asks something of the user.
 
-    shown is None where no time can be given: the step stalls, or may stall before it is reached.
+    shown is None where no time can be given: it is too cold, or may be before it is reached.
+    cold: below the product's minimum now.
     """
 
     step_id: int
@@ -145,6 +146,7 @@ class DueView:
     temperature_c: float
     ratio: float
     reason: str
+    cold: bool = False
 
 
 @dataclass(frozen=True)

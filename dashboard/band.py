@@ -7,11 +7,11 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from curewatch.alarm import asks_for_tools, closing
+from curewatch.names import EARLY_SHOWN
 from curewatch.views import AirTile, BenchView, Change, DueView, StepView
 from dashboard import words
 from dashboard.words import Manner, Rounding
 
-EARLY_SHOWN = ("pot_life", "working_time", "recoat_closes")
 FAR = timedelta(hours=12)
 SOON = timedelta(hours=2)
 
@@ -81,6 +81,8 @@ def _lines(due: DueView, now: datetime, manner: Manner) -> tuple[str, ...]:
         if due.likely:
             said.append(f"likely until {manner.moment(due.likely, now)}")
         said.append(f"act by {manner.moment(due.shown, now)}")
+        if due.cold:
+            said.append(words.TOO_COLD)
     else:
         if due.likely and due.likely > now:
             up = words.span(minutes_to(due.likely, now), "up")

@@ -15,7 +15,7 @@ WORDS = {
     "window": "recoat window",
     "shut": "scuff first",
     "cured": "cured by the label",
-    "stalled": "stalled: too cold",
+    "stalled": "below its minimum",
 }
 _AFTER = {
     "clamp_time": "setting",
@@ -92,7 +92,9 @@ def _stall(step: StepView) -> Edge | None:
     if after is None or not unreached:
         return None
     at = step.mixed_at + timedelta(minutes=after)
-    return Edge("stalled", at, at)
+    ends = step.by_name.get("working_time") or step.by_name.get("pot_life")
+    workable = _edge("stalled", ends) if ends else None
+    return workable if workable and workable.early > at else Edge("stalled", at, at)
 
 
 def segments(step: StepView) -> list[Segment]:
@@ -100,7 +102,7 @@ def segments(step: StepView) -> list[Segment]:
     found = edges(step)
     stall = _stall(step)
     if stall:
-        found = [edge for edge in found if edge.early <= stall.early] + [stall]
+        found = [found[0], *(edge for edge in found[1:] if edge.early < stall.early), stall]
     ends = [*found[1:], None]
     return [Segment(a.kind, a, b) for a, b in zip(found, ends, strict=True)]
 

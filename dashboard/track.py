@@ -110,8 +110,7 @@ def _dew_words(axis: Axis, track: Track, size: Size, top: float) -> str:
 
 def _minimum_words(sharing: Sequence[str], value_c: float, manner: Manner) -> str:
     names = words.short(sharing[0]) if len(sharing) == 1 else f"{len(sharing)} products"
-    stall = "stalls" if len(sharing) == 1 else "stall"
-    return f"{manner.temperature(value_c, 0)}: {names} {stall} below"
+    return f"{manner.temperature(value_c, 0)}: minimum of {names}"
 
 
 def _word_x(axis: Axis, track: Track, font: float, said: str) -> float:

@@ -114,11 +114,12 @@ HAZARD = {
 ALARM = {
     "due": "{name}, {part}: test now",
     "ending": "working time of {part} is nearly over",
-    "stop": "{part} has stalled: too cold",
+    "stop": "{part} is below its product's minimum: it may not cure properly",
     "lost": "no reading to go by from {name}",
     "window": "recoat window of {part} shuts at {moment}",
     "tools": "{part}: is the mix used up, are the tools clean?",
 }
+TOO_COLD = "below this product's minimum: it may not cure properly"
 WHY = ("it is already mixed", "I warm it before it goes on", "a trial piece only")
 EMPTY = {
     "bench": "Touch Mixed now the moment hardener meets resin; the rest can be said later.",

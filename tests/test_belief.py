@@ -65,6 +65,16 @@ def test_forgetting_one_witness_restores_the_belief_exactly() -> None:
     assert np.array_equal(learned(EPOXY, kept).weights, before)
 
 
+def test_a_look_in_the_cold_enters_by_the_age_of_its_own_milestone() -> None:
+    """At 4 C, below the minimum: the working time's age runs on, that of the clamps does not."""
+    mild = sheet(limits='temperature = ["0 C", "40 C"]')
+    gone = [earlier(1, 4.0, [Sighting(1, 80.0, "passed:working_time")])]
+    assert np.array_equal(learned(EPOXY, gone).weights, learned(mild, gone).weights)
+    assert learned(EPOXY, gone).slowness(0.5) < 0.99
+    held = [earlier(1, 4.0, [Sighting(1, 900.0, "failed:clamp_time")])]
+    assert learned(EPOXY, held).slowness(0.5) == pytest.approx(1.0, abs=0.002)
+
+
 def test_a_second_label_row_sharpens_the_energy_with_no_witness() -> None:
     two = learned(sheet(more_rows=[(10.0, {"clamp_time": 510.0})]))
     one = learned(EPOXY)

@@ -124,13 +124,15 @@ def test_what_moved_is_said_with_the_panel_then_and_now(bench: Bench) -> None:
     )
 
 
-def test_below_the_minimum_the_bench_says_it_has_stalled(bench: Bench) -> None:
+def test_below_the_minimum_the_bench_says_that_it_may_not_cure_properly(bench: Bench) -> None:
     measure(bench, 3, -60, 60)
     number = bench.start(ADHESIVE, now=AT)
     view = bench.step_view(number, minutes_later(60))
     assert view.forecast.stalled_now
     assert view.forecast.age_min == 0
-    assert "stands still" in view.forecast.reason
+    assert view.by_name["working_time"].shown is not None
+    assert view.by_name["clamp_time"].shown is None
+    assert any("it may not cure properly" in each for each in view.warnings)
 
 
 def test_milestones_come_in_their_order(bench: Bench) -> None:

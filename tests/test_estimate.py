@@ -40,8 +40,9 @@ def test_it_is_json_with_the_documented_keys() -> None:
 
 
 def test_refused_times_are_null_and_still_json() -> None:
-    found = json.loads(json.dumps(estimate(EPOXY, temperature_c=2.0), allow_nan=False))
-    assert found["milestones"][2]["likely_min"] is None
+    clamped = sheet(times={"clamp_time": 240, "sand_ready": 360})
+    found = json.loads(json.dumps(estimate(clamped, temperature_c=2.0), allow_nan=False))
+    assert found["milestones"][1]["likely_min"] is None
     assert found["ratio"] is None
     assert found["factors"] == []
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import itertools
 import re
 import xml.etree.ElementTree as ET
+from dataclasses import replace
 from datetime import timedelta
 from zoneinfo import ZoneInfo
 
@@ -19,7 +20,7 @@ from dashboard.drawing import Size, cut, text_px
 from dashboard.lettering import Word, divided, fitting, placed
 from dashboard.segments import present, segments
 from dashboard.words import Manner
-from tests.made import ADHESIVE, NOW, PRIMER, at, bench, step, track
+from tests.made import ADHESIVE, NOW, PRIMER, at, bench, milestone, step, track
 
 MANNER = Manner(ZoneInfo("Europe/Berlin"))
 GARAGE = Size(1740, 400, 26, 304)
@@ -65,8 +66,16 @@ def test_a_border_is_as_wide_as_early_to_late() -> None:
 def test_a_stalled_step_says_too_cold_and_never_cured() -> None:
     held = segments(step(1, "epoxy-panel-adhesive", -60, ADHESIVE, stalled_from=30))
     assert [each.kind for each in held] == ["workable", "stalled"]
-    assert held[-1].word == "stalled: too cold"
+    assert held[-1].word == "below its minimum"
     assert held[-1].end is None
+
+
+def test_the_working_time_of_a_step_in_the_cold_is_drawn_to_its_end() -> None:
+    cold = step(1, "epoxy-panel-adhesive", -60, ADHESIVE, stalled_from=0)
+    wet = milestone("working_time", 20, 60, 110)
+    held = segments(replace(cold, milestones=(wet, *cold.milestones[1:])))
+    assert [each.kind for each in held] == ["workable", "stalled"]
+    assert (held[1].start.early, held[1].start.late) == (wet.early, wet.late)
 
 
 def test_a_step_says_in_a_word_what_it_does_now() -> None:
@@ -94,7 +103,7 @@ def test_each_ribbon_is_a_link_with_a_name() -> None:
 def test_the_least_temperature_and_the_dew_are_drawn_under_the_ribbons() -> None:
     root = drawn(two_steps(), span=1440)
     assert "dew risk" in texts(root)
-    assert any(text.startswith("10 °C: Two-part epoxy primer stalls") for text in texts(root))
+    assert any(text.startswith("10 °C: minimum of Two-part epoxy primer") for text in texts(root))
     assert root.find(f".//{SVG}polygon[@class='outlook']") is not None
 
 

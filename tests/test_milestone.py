@@ -29,6 +29,12 @@ calm = settings(max_examples=25, deadline=None)
 celsius = st.floats(5.0, 40.0)
 
 
+def early(found: Forecast, name: str) -> float:
+    minutes = found.by_name[name].early_min
+    assert minutes is not None
+    return minutes
+
+
 def likely(found: Forecast, name: str) -> float:
     minutes = found.by_name[name].likely_min
     assert minutes is not None
@@ -146,15 +152,60 @@ def test_the_reason_is_about_the_next_milestone_ahead() -> None:
     assert told(EPOXY, 21.0, now_min=5000.0).reason.startswith("label sand ready 6 h")
 
 
-def test_below_the_minimum_no_time_is_given_and_it_says_so() -> None:
-    found = told(EPOXY, 4.0, now_min=30.0)
+def test_below_the_minimum_no_time_is_given_for_what_must_be_waited_for() -> None:
+    found = told(EPOXY, 4.0, now_min=300.0)
     assert found.stalled_now
     assert found.stalled_from_min == 0.0
     assert found.age_min == 0.0
     assert found.ratio == math.inf
-    assert "the cure stands still" in found.reason
-    assert all(each.likely_min is None for each in found.milestones)
-    assert "where it does not cure" in found.by_name["clamp_time"].warnings[-1]
+    below = "this product's minimum of 5 C: it may not cure properly"
+    assert found.reason.endswith(f"panel 4.0 C is below {below}")
+    assert f"the panel is at 4.0 C, below {below}" in found.warnings
+    waited = [found.by_name[name] for name in ("clamp_time", "sand_ready")]
+    assert all(each.likely_min is None and each.late_min is None for each in waited)
+    assert all(each.warnings[-1].endswith(below) for each in waited)
+
+
+@pytest.mark.parametrize("celsius", [9.0, 4.0, 0.0, -5.0])
+def test_below_the_minimum_what_must_not_be_missed_runs_on(celsius: float) -> None:
+    times = WINDOW | {"pot_life": 40, "working_time": 50}
+    cold = told(sheet(times=times, limits='temperature = ["10 C", "40 C"]'), celsius)
+    ignored = told(sheet(times=times, limits='temperature = ["-10 C", "40 C"]'), celsius)
+    for name in ("pot_life", "working_time", "recoat_closes"):
+        one, two = cold.by_name[name], ignored.by_name[name]
+        assert one.early_min == pytest.approx(two.early_min, rel=1e-9)
+        assert one.likely_min == pytest.approx(two.likely_min, rel=1e-9)
+        assert one.late_min == pytest.approx(two.late_min, rel=1e-9)
+    assert cold.by_name["recoat_opens"].late_min is None
+    closes = cold.by_name["recoat_closes"].late_min
+    assert closes is not None
+    assert closes <= WINDOW["recoat_closes"]
+
+
+def test_a_fifty_minute_epoxy_at_nine_degrees_keeps_an_early_bound() -> None:
+    # 50 min at 21 C, 50 +- 12 kJ/mol: x2.39, early by 1.645 standard deviations of ln(time)
+    found = told(sheet(limits='temperature = ["10 C", "40 C"]'), 9.0).by_name["working_time"]
+    assert found.shown == "early"
+    assert found.early_min == pytest.approx(77.0, abs=4.0)
+    assert found.likely_min == pytest.approx(119.0, abs=3.0)
+
+
+def test_a_cold_night_gives_no_hours_of_working_time() -> None:
+    """Eight hours below the minimum, then warm: no credit for the hours between."""
+    epoxy = sheet(limits='temperature = ["10 C", "40 C"]')
+    past = even(8.9)
+    ahead = steady(past)
+    warming = np.where(np.arange(ahead.likely_c.size) < 12 * 8, 8.9, 14.0)
+    ahead = replace(ahead, likely_c=warming, cool_c=warming, warm_c=warming)
+    found = forecast(epoxy, Mix(START), past, ahead)
+    assert early(found, "working_time") < 85.0
+    assert early(found, "clamp_time") > 480.0
+
+
+def test_a_pot_that_was_stored_below_the_minimum_has_a_pot_life() -> None:
+    found = told(EPOXY, 4.0, mix=Mix(START, amount_g=150.0, product_c=2.0)).by_name["pot_life"]
+    assert found.early_min is not None
+    assert found.late_min is not None
 
 
 def test_a_silent_sheet_stalls_below_five_degrees() -> None:

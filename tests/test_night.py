@@ -103,7 +103,7 @@ def test_nothing_is_gained_under_the_minimum_and_no_time_is_given() -> None:
     found = progress(now, before, now.by_name["clamp_time"])
     assert found.gained_min == pytest.approx(0, abs=1)
     assert found.late_min is None
-    assert "below 10 C" in " ".join(found.warnings)
+    assert "below this product's minimum of 10 C" in " ".join(found.warnings)
 
 
 @given(st.floats(10, 25), st.floats(0, 6))

@@ -250,8 +250,8 @@ def test_no_sentence_of_model_gate_or_outlook_leaks_celsius_or_a_point(tmp_path:
     [
         ("6 C is 15 K from the nearest temperature on the label", "43 °F is 27 °F from the "
          "nearest temperature on the label"),
-        ("panel 7.1 C is below the sheet's 10 C: the cure stands still",
-         "panel 44,8 °F is below the sheet's 50 °F: the cure stands still"),
+        ("panel 7.1 C is below this product's minimum of 10 C: it may not cure properly",
+         "panel 44,8 °F is below this product's minimum of 50 °F: it may not cure properly"),
         ("-3.5 C; film 80 um: x1.25", "25,7 °F; film 80 µm: ×1,25"),
         ("3 h 20 at 14.25 C, batch 1.2.3", "3 h 20 at 57,6 °F, batch 1.2.3"),
     ],
