@@ -65,7 +65,7 @@ class Asked:
     same part; others, jobs: what else would go tonight; can: the one it comes from; expiry: as told
     of this mix; today: the local day; metal: the part with its bare clock; bare_limit_min: the
     user's own [min]; marked: the part is marked structural; rehearsed_min [min]; worn_out: masks
-    that are to be thrown away."""
+    that are to be thrown away; applied: how it goes on, where that is answered."""
 
     sheet: Sheet
     now: datetime
@@ -90,6 +90,7 @@ class Asked:
     marked: bool = False
     rehearsed_min: float | None = None
     worn_out: tuple[str, ...] = ()
+    applied: str = ""
 
     @property
     def structural(self) -> bool:

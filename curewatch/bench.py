@@ -13,6 +13,7 @@ from curewatch.belief import STATES
 from curewatch.errors import StepError
 from curewatch.sheet import Sheet
 from curewatch.shelf import find_sheet
+from curewatch.spraying import check_applied
 from curewatch.step import CLOSED, Step, fold
 from curewatch.store import Store
 from curewatch.view import Desk
@@ -53,6 +54,7 @@ class Details:
     film_dry_um: float | None = None
     deviations: str | None = None
     signed: str | None = None
+    applied: str | None = None
 
     def told(self) -> dict[str, Any]:
         """The fields that were told, texts trimmed."""
@@ -81,6 +83,7 @@ def check_time(at: datetime, now: datetime, what: str) -> datetime:
 
 def check_mix(sheet: Sheet, details: Details) -> None:
     """What a mix says of itself, against its sheet. Raises StepError."""
+    check_applied(details.applied)
     amount, hardener = details.amount_g, details.hardener_pct
     if amount is not None and not (math.isfinite(amount) and amount > 0):
         raise StepError(f"an amount of {amount:g} g cannot be mixed", fix="write it like '60 g'")
@@ -125,7 +128,7 @@ class Bench:
         sheet = find_sheet(self.store, sheet_id)
         check_mix(sheet, details)
         at = check_time(mixed_at or now, now, "the mixing")
-        known = [each.key for each in protection.cautions(sheet)]
+        known = [each.key for each in protection.cautions(sheet, details.applied or "")]
         picked = cans.picked(self.store, sheet.id) if details.batch is None else {}
         body = (
             picked
@@ -213,7 +216,10 @@ class Bench:
     def acknowledge(self, number: int, key: str, *, now: datetime) -> None:
         """Record that a reminder was answered."""
         step = self.step(number)
-        held = (*protection.cautions(step.sheet), *protection.occasions(step.sheet))
+        held = (
+            *protection.cautions(step.sheet, step.applied),
+            *protection.occasions(step.sheet, step.applied),
+        )
         known = [each.key for each in held]
         if key not in known:
             raise StepError(f"{key[:40]!r} is no reminder here", fix=f"use {', '.join(known)}")

@@ -13,6 +13,7 @@ from curewatch.errors import QuantityError
 from curewatch.life import parse_day
 from curewatch.reading import QUANTITIES
 from curewatch.sheet import MILESTONES
+from curewatch.spraying import APPLIED
 
 LONGEST, MOST = 100_000, 1e9
 _CHOICES: dict[str, Collection[str]] = {
@@ -22,6 +23,7 @@ _CHOICES: dict[str, Collection[str]] = {
     "milestone": MILESTONES,
     "quantity": QUANTITIES,
     "as": parts.KINDS,
+    "applied": APPLIED,
 }
 _INSTANTS = ("until", "at", "mixed_at", "cleaned_at")
 _UNITS = ("_g", "_pct", "_um", "_c", "_min", "_h", "_m3", "_m3_h")

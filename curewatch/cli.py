@@ -26,16 +26,16 @@ from curewatch import (
     cli_record,
     cli_sensors,
     cli_shelf,
-    overrides,
+    starting,
 )
 from curewatch.alone import only_one
-from curewatch.bench import Bench, Details, check_mix, check_time
+from curewatch.bench import Bench, Details, check_time
 from curewatch.config import Settings, load_settings
 from curewatch.errors import ConfigError, CurewatchError
 from curewatch.estimate import estimate, read_conditions
 from curewatch.intake import Intake
 from curewatch.opened import as_json_option, before, by_option, maybe, print_json
-from curewatch.protection import cautions, check_start
+from curewatch.protection import cautions
 from curewatch.quantities import (
     parse_film,
     parse_humidity,
@@ -45,6 +45,7 @@ from curewatch.quantities import (
 )
 from curewatch.sheet import MILESTONES, load_sheet
 from curewatch.shelf import find_sheet
+from curewatch.spraying import APPLIED
 from curewatch.store import Store
 from curewatch.view import Desk
 from curewatch.zone import local_zone
@@ -170,6 +171,7 @@ def _detail_options(command: Command) -> Command:
         click.option("--who", help="Who does it."),
         click.option("--hardener", help="Hardener, like '2 %', where the label has a range."),
         click.option("--film", help="Film thickness, like '100 um'."),
+        click.option("--applied", type=click.Choice(list(APPLIED)), help="How it is applied."),
         click.option("--product-temperature", help="Of the product as stored, like '8 C'."),
     ]
     for option in reversed(options):
@@ -186,6 +188,7 @@ def _detail_options(command: Command) -> Command:
             amount_g=maybe(parse_mass, given.pop("amount")),
             hardener_pct=maybe(parse_percent, given.pop("hardener")),
             film_um=maybe(parse_film, given.pop("film")),
+            applied=given.pop("applied"),
             product_c=maybe(parse_temperature, given.pop("product_temperature")),
         )
         return command(*args, details=details, **given)
@@ -217,24 +220,19 @@ def mix(
     --because; with --ago it is in the cup already: it is kept, and the reason asked afterwards.
     """
     now = desktop.clock()
-    found = find_sheet(desktop.store, sheet)
-    held = cautions(found)
-    answered = [each.key for each in held] if acknowledge else []
-    check_mix(found, details)
-    zone, say = local_zone(desktop.settings.zone), desktop.say.manner
-    against = overrides.weighed(desktop.bench, found.id, now, details, say, zone)
-    if ago is None:
-        check_start(found, answered)
-        if against.stops and not because.strip():
-            raise overrides.refusal(against.stops)
-    number = desktop.bench.start(
+    held = cautions(find_sheet(desktop.store, sheet), details.applied or "")
+    number = starting.start(
+        desktop.bench,
         sheet,
+        details,
         now=now,
-        mixed_at=before(now, ago),
-        details=details,
-        acknowledged=answered,
+        say=desktop.say.manner,
+        zone=local_zone(desktop.settings.zone),
+        at=before(now, ago),
+        acknowledged=[each.key for each in held] if acknowledge else [],
+        why=because,
+        why_later=ago is not None,
     )
-    overrides.keep(desktop.bench, number, against, because, now=now)
     view = desktop.bench.step_view(number, now)
     if json_:
         print_json(as_json.step(view))

@@ -37,6 +37,7 @@ WORDS = {
     "film_dry_um": "film measured dry",
     "deviations": "deviations",
     "signed": "signed off by",
+    "applied": "applied by",
 }
 SURFACE = ("grit", "cleaner", "cleaned_at")
 UNITS = {"_g": "g", "_pct": "%", "_um": "µm"}

@@ -205,6 +205,7 @@ def ask(
         marked=bench.desk.structural(step.part, step.job),
         rehearsed_min=done.took_min if done else None,
         worn_out=_worn_out(bench, sheet, now, zone),
+        applied=details.applied or "",
     )
     if not too_cold(found):
         return found

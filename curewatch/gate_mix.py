@@ -10,6 +10,7 @@ from curewatch.cartridges import VAPOUR_SOURCE
 from curewatch.chemistry import CHEMISTRIES
 from curewatch.joint import PROCEDURE
 from curewatch.names import in_words
+from curewatch.spraying import may_mist
 from curewatch.verdict import Check, Manner, Verdict, said, when
 
 WANTED_SHARE = 1 / 3
@@ -179,10 +180,11 @@ def worn_out(asked: Asked, say: Manner) -> Check | None:
 
 def protection(asked: Asked, say: Manner) -> Check | None:
     """The hazards that need more than gloves, said before the start."""
-    held = asked.sheet.hazards
-    if held.isocyanate:
-        words = "isocyanate: sprayed, it calls for an air-fed mask in an equipped shop"
-        source = "HSE, Motor vehicle repair, respiratory protective equipment for spraying"
-        change = "brush or spread it by its data sheet, or take it to such a shop"
-        return Check("protection", "think", words, source=source, change=change)
-    return None
+    if not asked.sheet.hazards.isocyanate:
+        return None
+    words = "contains isocyanate: never spray it without an air-fed mask, in an equipped shop"
+    source = "HSE, Motor vehicle repair, respiratory protective equipment for spraying"
+    change = "spread it by its data sheet"
+    if may_mist(asked.sheet, asked.applied):
+        change = "brush or roll it by its data sheet, or take it to such a shop"
+    return Check("protection", "think", words, source=source, change=change)

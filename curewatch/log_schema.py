@@ -93,7 +93,7 @@ RECORD = _object(
             name: TEXT
             for name in (
                 "who", "hardener_batch", "expiry", "ratio", "grit", "cleaner", "deviations",
-                "signed",
+                "signed", "applied",
             )
         },
         "cleaned_at": _or_null(TIME),

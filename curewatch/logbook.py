@@ -35,6 +35,7 @@ RECORD = (
     "film_dry_um",
     "deviations",
     "signed",
+    "applied",
 )
 SPANS = ("surface_temperature", "air_temperature", "relative_humidity", "dew_point_spread")
 

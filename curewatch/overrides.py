@@ -39,13 +39,16 @@ def weighed(
     return against(gate(ask(bench, sheet_id, now, details, zone=zone), say).checks)
 
 
-def refusal(stopped: Sequence[str]) -> StepError:
-    """The sentence of a mix that needs a reason."""
-    return StepError(
-        f"Stop: {'; '.join(stopped)}",
-        fix='say why it is mixed all the same: --because "..."; if it is in the cup already, say '
-        "how long: --ago '0 min'",
-    )
+class Unreasoned(StepError):
+    """A mix against these stops that needs a reason first."""
+
+    def __init__(self, stops: Sequence[str]) -> None:
+        super().__init__(
+            f"Stop: {'; '.join(stops)}",
+            fix='say why it is mixed all the same: --because "..."; if it is in the cup already, '
+            "say how long: --ago '0 min'",
+        )
+        self.stops = tuple(stops)
 
 
 def record(

@@ -7,12 +7,13 @@ from contextlib import suppress
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from curewatch import overrides
+from curewatch import starting
 from curewatch.announcement import next_due, sounding, where
 from curewatch.bench import Bench, Details
 from curewatch.buttons import Button
 from curewatch.errors import CurewatchError, StepError
 from curewatch.presses import Presses
+from curewatch.spraying import NEVER
 from curewatch.verdict import Manner
 from curewatch.views import BenchView, StepView
 
@@ -67,13 +68,14 @@ class Hand:
             amount_g=button.amount_g,
             hardener_pct=button.hardener_pct,
         )
-        stops = overrides.weighed(self.bench, button.sheet, now, told, self.say, self.zone).stops
-        number = self.bench.start(button.sheet, now=now, details=told)
-        if stops:
-            overrides.record(self.bench, number, stops, "", now=now)
+        number = starting.start(
+            self.bench, button.sheet, told,
+            now=now, say=self.say, zone=self.zone, in_cup=True, why_later=True,
+        )  # fmt: skip
         view = self.bench.step_view(number, now)
-        against = " Against a stop: say why on its page." if stops else ""
-        return f"{where(view.part, view.sheet.name)} is mixed.{against}"
+        against = " Against a stop: say why on its page." if view.unexplained else ""
+        unmasked = f" {NEVER}: answer on the bench." if view.unmasked else ""
+        return f"{where(view.part, view.sheet.name)} is mixed.{against}{unmasked}"
 
     def _witness(self, button: Button, who: str, now: datetime) -> str:
         step = chosen(self.bench.view(now), button.step)

@@ -10,15 +10,13 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from curewatch.errors import StepError
 from curewatch.heated import Spell, leaving, volatile
 from curewatch.sheet import Sheet
+from curewatch.spraying import AIR_FED_KEY, may_mist
 from curewatch.views import MilestoneView, Reminder
 
-AIR_FED_KEY = "air-fed"
 WET_FROM = timedelta(minutes=30)
 LEFT_FOR = timedelta(hours=6)
-SPRAYED_KINDS = ("primer",)
 RE_ENTRY = timedelta(minutes=30)
 
 
@@ -45,10 +43,16 @@ _VAPOUR = Caution(
 )
 _AIR_FED = Caution(
     AIR_FED_KEY,
-    "Isocyanate: sprayed, it calls for an air-fed mask in an equipped shop; a cartridge is not "
-    "enough. Brushed or spread, follow the safety data sheet.",
+    "Isocyanate: spray it only with an air-fed mask on, in an equipped shop; a cartridge is not "
+    "enough.",
     "HSE, Motor vehicle repair, Types of respiratory protective equipment to use for spraying; "
     "NIOSH pocket guide, HDI (not opened again)",
+)
+_ISOCYANATE = Caution(
+    "isocyanate",
+    "Isocyanate: brush, roll or spread it by the safety data sheet, and never spray it without an "
+    "air-fed mask.",
+    "the safety data sheet's section 8; spraying: HSE, Motor vehicle repair, as above",
 )
 _GLOVES = Caution(
     "gloves",
@@ -114,14 +118,18 @@ HEATER = Caution(
 MIXED = ("epoxy-amine", "methacrylate", "polyester-peroxide", "urethane-2k")
 
 
-def cautions(sheet: Sheet) -> tuple[Caution, ...]:
-    """The reminders before a mix of this product, in the order to answer them."""
+FORMERLY = {_ISOCYANATE.key: AIR_FED_KEY}
+
+
+def cautions(sheet: Sheet, applied: str = "") -> tuple[Caution, ...]:
+    """The reminders before a mix of this product, in the order to answer them; applied: how it goes
+    on, '' while that is not answered."""
     held = sheet.hazards
     vapour, mixed = volatile(sheet), sheet.chemistry in MIXED
     found = [_VENTILATION]
     if held.isocyanate:
-        found.append(_AIR_FED)
-    elif vapour or sheet.chemistry == "methacrylate":
+        found.append(_AIR_FED if may_mist(sheet, applied) else _ISOCYANATE)
+    if (vapour or sheet.chemistry == "methacrylate") and _AIR_FED not in found:
         found.append(_VAPOUR)
     if held.sensitiser or held.isocyanate or mixed:
         found.append(_GLOVES)
@@ -136,25 +144,10 @@ def cautions(sheet: Sheet) -> tuple[Caution, ...]:
     return tuple(found)
 
 
-def sprayed(sheet: Sheet) -> bool:
-    """Whether it is taken as sprayed with isocyanate in it: a primer, whatever was told."""
-    return sheet.hazards.isocyanate and sheet.kind in SPRAYED_KINDS
-
-
-def check_start(sheet: Sheet, acknowledged: Sequence[str]) -> None:
-    """Raises StepError where a mix may only begin once its air-fed reminder was answered."""
-    if sprayed(sheet) and AIR_FED_KEY not in acknowledged:
-        raise StepError(
-            f"{sheet.name} holds isocyanate: {_AIR_FED.words}",
-            fix="answer that reminder first (Air-fed, or not sprayed); with the command: "
-            "--acknowledge",
-        )
-
-
-def occasions(sheet: Sheet) -> tuple[Caution, ...]:
+def occasions(sheet: Sheet, applied: str = "") -> tuple[Caution, ...]:
     """The reminders that come again while it hardens."""
     found = [HEATER, STILL_WET] if volatile(sheet) else [HEATER]
-    if sprayed(sheet):
+    if may_mist(sheet, applied):
         found.append(STILL_MIST)
     if sheet.hazards.dust and "sand_ready" in sheet.reference.minutes:
         found.append(SANDING)
@@ -195,9 +188,10 @@ def arrived(
     now: datetime,
     emptied: datetime | None = None,
     heated: Sequence[Spell] = (),
+    applied: str = "",
 ) -> tuple[Caution, ...]:
     """The reminders whose occasion is here now; emptied: when cup and tools were told clean;
-    heated: the heat that was told of."""
+    heated: the heat that was told of; applied: how it goes on."""
     named = {each.name: each for each in milestones}
     here = {
         HEATER.key: any(each.start <= now < each.until for each in heated),
@@ -206,7 +200,7 @@ def arrived(
         SANDING.key: _sanding(named),
         CUP.key: _cup(named, emptied, now),
     }
-    return tuple(each for each in occasions(sheet) if here[each.key])
+    return tuple(each for each in occasions(sheet, applied) if here[each.key])
 
 
 def reminders(
@@ -217,11 +211,17 @@ def reminders(
     now: datetime,
     emptied: datetime | None = None,
     heated: Sequence[Spell] = (),
+    applied: str = "",
 ) -> tuple[Reminder, ...]:
     """What is to be answered: before the mix, then each occasion once it is here or answered."""
-    here = {each.key for each in arrived(sheet, milestones, mixed_at, now, emptied, heated)}
-    again = [each for each in occasions(sheet) if each.key in here or each.key in acknowledged]
+    found = arrived(sheet, milestones, mixed_at, now, emptied, heated, applied)
+    here = {each.key for each in found}
+    again = [
+        each for each in occasions(sheet, applied) if each.key in here or each.key in acknowledged
+    ]
+    answered = {new: acknowledged[old] for new, old in FORMERLY.items() if old in acknowledged}
+    answered |= acknowledged
     return tuple(
-        Reminder(each.key, each.words, acknowledged.get(each.key), each.source, each in again)
-        for each in (*cautions(sheet), *again)
+        Reminder(each.key, each.words, answered.get(each.key), each.source, each in again)
+        for each in (*cautions(sheet, applied), *again)
     )

@@ -38,6 +38,7 @@ DETAILS = (
     "film_dry_um",
     "deviations",
     "signed",
+    "applied",
 )
 TIMES = ("cleaned_at", "mixed_at")
 STOP, THINK = "stop", "think"
@@ -113,6 +114,7 @@ class Step:
     film_dry_um: float | None = None
     deviations: str = ""
     signed: str = ""
+    applied: str = ""
     state: str = "hardening"
     closed_at: datetime | None = None
     witnesses: tuple[WitnessView, ...] = ()

@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from curewatch import protection
+from curewatch import protection, spraying
 from curewatch.conditions import Conditions, regular
 from curewatch.config import PlaceSettings
 from curewatch.due import asked_of, due_of, moved_by, on_clock, open_milestones, refreshed
@@ -200,6 +200,7 @@ class Desk:
                 then,
                 step.emptied_at,
                 step.heated,
+                step.applied,
             ),
             notes=step.notes,
             changes=(),
@@ -209,6 +210,8 @@ class Desk:
             in_use_until=step.in_use_until,
             unexplained=step.unexplained,
             fan_on=step.fan_on,
+            unmasked=step.closed_at is None
+            and spraying.unanswered(step.sheet, step.applied, step.acknowledged),
         )
 
     def asked(self, step: StepView) -> str | None:

@@ -92,7 +92,8 @@ class StepView:
     """One step with everything known of it. amount_g [g], hardener_pct [%].
 
     emptied_at: cup, gun and tools told to be clean; in_use_until: told to be in use still;
-    unexplained: the stops it was mixed against with no reason told yet; fan_on: airing since.
+    unexplained: the stops it was mixed against with no reason told yet; fan_on: airing since;
+    unmasked: it may be sprayed, and nobody has said that air-fed protection is on.
     """
 
     id: int
@@ -117,6 +118,7 @@ class StepView:
     in_use_until: datetime | None = None
     unexplained: tuple[str, ...] = ()
     fan_on: datetime | None = None
+    unmasked: bool = False
 
     @property
     def by_name(self) -> dict[str, MilestoneView]:

@@ -14,6 +14,7 @@ from dashboard.words import Manner, Rounding
 
 FAR = timedelta(hours=12)
 SOON = timedelta(hours=2)
+FRESH = timedelta(minutes=30)
 
 
 def ms(at: datetime) -> int:
@@ -216,13 +217,17 @@ def focus(view: BenchView) -> StepView | None:
     return next((step for step in view.steps if step.id == wanted), view.steps[-1])
 
 
+def unmasked(view: BenchView) -> StepView | None:
+    """The last step that may be sprayed with isocyanate, nobody having said who is protected."""
+    return next((step for step in reversed(view.steps) if step.unmasked), None)
+
+
 def reminding(view: BenchView) -> StepView | None:
-    """The last mixed step with reminders nobody answered in its first half hour."""
-    for step in reversed(view.steps):
-        fresh = view.now - step.mixed_at < timedelta(minutes=30)
-        if fresh and any(not (each.answered_at or each.again) for each in step.reminders):
-            return step
-    return None
+    """The last step with reminders that nobody answered; after its first half hour the question
+    whether cup and tools are clean comes before them."""
+    steps = [step for step in reversed(view.steps) if words.unanswered(step)]
+    fresh = [step for step in steps if view.now - step.told_at < FRESH]
+    return next(iter(fresh or ([] if tools(view) else steps)), None)
 
 
 def stalled(view: BenchView) -> StepView | None:

@@ -35,6 +35,7 @@ from dashboard.band import (
     then_of,
     tools,
     unexplained,
+    unmasked,
     when_due,
 )
 from dashboard.evening import evening_part
@@ -104,6 +105,7 @@ def _context(hall: Hall, view: BenchView) -> dict[str, Any]:
         "then": then_of(view),
         "tools": tools(view),
         "unexplained": unexplained(view),
+        "unmasked": unmasked(view),
         "view": view,
         "waiting": waiting[-1] if waiting else None,
     }

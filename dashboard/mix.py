@@ -8,7 +8,7 @@ from typing import Any
 from flask import Flask, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import cans, logbook, overrides, protection
+from curewatch import cans, logbook, overrides, protection, spraying, starting
 from curewatch.bench import Details, check_mix
 from curewatch.gate import Gate, gate
 from curewatch.gate_desk import ask
@@ -53,6 +53,7 @@ def details() -> Details:
         job=told.get("job") or None,
         place=told.get("place") or None,
         batch=told.get("batch") or None,
+        applied=told.get("applied") or None,
         amount_g=_mass(told.get("amount", "")),
         hardener_pct=parse_percent(with_unit(hardener, "%")) if hardener else None,
         product_c=parse_temperature(stored) if stored else None,
@@ -76,7 +77,12 @@ def why() -> str:
 
 
 def _form(
-    hall: Hall, sheet: Sheet, filled: Any, error: str = "", told: Details | None = None
+    hall: Hall,
+    sheet: Sheet,
+    filled: Any,
+    error: str = "",
+    told: Details | None = None,
+    unapplied: str = "",
 ) -> str:
     return render_template(
         "mix_sheet.html",
@@ -86,6 +92,8 @@ def _form(
         ago=AGO,
         gate=asked(hall, sheet, told or Details()),
         why=words.WHY,
+        unapplied=unapplied,
+        applied=words.APPLIED if spraying.sprayable(sheet) else {},
         filled=filled,
         can=cans.in_use(hall.store, sheet.id),
         error=error,
@@ -149,16 +157,17 @@ def register(app: Flask, hall: Hall) -> None:
         try:
             told, at = details(), now - ago_of(request.form.get("ago"))
             kept = request.form.getlist("acknowledged")
-            check_mix(sheet, told)
-            if at == now:
-                protection.check_start(sheet, kept)
-            against = overrides.against(asked(hall, sheet, told).checks)
-            if against.stops and not why():
-                error = f"Stop: {against.stops[0]} Say why it is mixed all the same."
-                return _form(hall, sheet, request.form, error, told), 409
             if hall.tokens.first(once()):
-                number = hall.bench.start(id, now=now, mixed_at=at, details=told, acknowledged=kept)
-                overrides.keep(hall.bench, number, against, why(), now=now)
+                starting.start(
+                    hall.bench, id, told,
+                    now=now, say=hall.manner(request), zone=hall.zone, at=at,
+                    acknowledged=kept, why=why(),
+                )  # fmt: skip
+        except spraying.HeldBack as held:
+            return _form(hall, sheet, request.form, told=told, unapplied=held.question), 400
+        except overrides.Unreasoned as stopped:
+            error = f"Stop: {stopped.stops[0]} Say why it is mixed all the same."
+            return _form(hall, sheet, request.form, error, told), 409
         except (ValueError, LookupError) as error:
             return _form(hall, sheet, request.form, str(error)), 400
         return answered("Mixed.", "/")

@@ -7,8 +7,8 @@ from datetime import datetime
 from flask import Flask, Response, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import alarm, overrides, touched
-from curewatch.bench import Details, check_mix
+from curewatch import alarm, overrides, starting, touched
+from curewatch.bench import Details
 from curewatch.shelf import find_sheet, shelf
 from curewatch.sounded import heard
 from dashboard import words
@@ -30,12 +30,10 @@ def opened(hall: Hall) -> str | None:
 
 def begin(hall: Hall, sheet: str, told: Details, at: datetime, now: datetime) -> int:
     """Start a step that nothing may hold back: its clock runs already."""
-    check_mix(find_sheet(hall.store, sheet), told)
-    stopped = overrides.weighed(hall.bench, sheet, now, told, hall.manner(request), hall.zone).stops
-    number = hall.bench.start(sheet, now=now, mixed_at=at, details=told)
-    if stopped:
-        overrides.record(hall.bench, number, stopped, "", now=now)
-    return number
+    return starting.start(
+        hall.bench, sheet, told,
+        now=now, say=hall.manner(request), zone=hall.zone, at=at, in_cup=True, why_later=True,
+    )  # fmt: skip
 
 
 def _named(hall: Hall, sheet: str, now: datetime) -> None:
@@ -78,6 +76,13 @@ def _afterwards(app: Flask, hall: Hall) -> None:
     def why(number: int) -> AnyResponse:
         overrides.explain(hall.bench, number, request.form.get("why", ""), now=hall.clock())
         return answered("Kept in the log.")
+
+    @app.post("/step/<int:number>/applied")
+    def applied(number: int) -> AnyResponse:
+        starting.answer_applied(
+            hall.bench, number, request.form.get("applied", ""), now=hall.clock()
+        )
+        return answered("Saved in the log.")
 
     @app.post("/step/<int:number>/emptied")
     def emptied(number: int) -> AnyResponse:

@@ -31,7 +31,9 @@ def _changed(hall: Hall, step: Step) -> bool:
 def _page(hall: Hall, number: int, error: str = "", filled: object = None) -> str:
     now = hall.clock()
     found = logbook.entry(hall.bench, hall.bench.step(number), now)
-    sources = {each.key: each.source for each in protection.cautions(found.step.sheet)}
+    sources = {
+        each.key: each.source for each in protection.cautions(found.step.sheet, found.step.applied)
+    }
     return render_template(
         "step.html",
         entry=found,

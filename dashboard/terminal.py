@@ -19,6 +19,7 @@ from curewatch.quantities import minutes
 from curewatch.sensor_log import Check, Flat
 from curewatch.sensor_view import Sensor, Sensors
 from curewatch.sheet import Sheet
+from curewatch.spraying import AIR_FED_KEY, NEVER
 from curewatch.store import Refusal
 from curewatch.views import AirTile, BenchView, MilestoneView, StepView, Stretch
 from dashboard import sensor_words, words
@@ -69,6 +70,10 @@ class Terminal:
         mixed = self.manner.moment(view.mixed_at, now)
         late = words.told_late(view.mixed_at, view.told_at)
         yield f"Step {view.id}: {name} ({details}), mixed {mixed}{f', {late}' if late else ''}"
+        if view.unmasked:
+            yield f"    STOP {NEVER}."
+            yield f"    How is it applied? curewatch amend {view.id} --applied brush|roller|spread"
+            yield f"    Sprayed, with the mask on: curewatch acknowledge {view.id} {AIR_FED_KEY}"
         yield f"    {view.forecast.reason}"
         for each in view.warnings:
             yield f"    ! {timed(each, partial(self.manner.moment, now=now))}"

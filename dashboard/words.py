@@ -8,7 +8,8 @@ from datetime import datetime, timedelta
 from curewatch import ics
 from curewatch.heard import timed
 from curewatch.joint import PROCEDURE as PROCEDURE
-from curewatch.views import Change
+from curewatch.spraying import AIR_FED_KEY
+from curewatch.views import Change, Reminder, StepView
 from dashboard.manner import Manner, Rounding, ago, parts, span
 
 __all__ = ["Manner", "Rounding", "ago", "parts", "span"]
@@ -84,7 +85,8 @@ FOUND = {"passed": "it was", "failed": "not yet", "later": "put off"}
 REMIND = {
     "ventilation": "Door open, fan on",
     "respirator": "Respirator on",
-    "air-fed": "Air-fed, or not sprayed",
+    "air-fed": "Air-fed mask on",
+    "isocyanate": "Not sprayed",
     "gloves": "Gloves, glasses on",
     "ignition": "No flame near",
     "peroxide": "Hardener put away",
@@ -95,6 +97,12 @@ REMIND = {
     "dust:sanding": "Dust mask on",
     "leftovers:pot": "Rest spread thin",
     "heater:on": "Alarm on, I stay",
+}
+APPLIED = {
+    "spray": "Spray, air-fed mask on",
+    "brush": "Brush",
+    "roller": "Roller",
+    "spread": "Spread",
 }
 QUANTITY = {
     "surface_temperature": "surface",
@@ -128,6 +136,14 @@ EMPTY = {
     "logbook": "No step yet. The first mix starts the log.",
     "refused": "Nothing was refused.",
 }
+
+
+def unanswered(step: StepView) -> list[Reminder]:
+    """The reminders before a mix that nobody answered; whether it is sprayed is asked apart."""
+    apart = AIR_FED_KEY if step.unmasked else ""
+    return [
+        each for each in step.reminders if not (each.answered_at or each.again or each.key == apart)
+    ]
 
 
 def milestone(name: str) -> str:

@@ -33,7 +33,8 @@ FLAGS = (
     "--no-first-run",
 )
 ALL_REMINDERS = (
-    "ventilation", "respirator", "air-fed", "gloves", "ignition", "peroxide", "dust", "leftovers"
+    "ventilation", "respirator", "air-fed", "isocyanate", "gloves", "ignition", "peroxide", "dust",
+    "leftovers",
 )  # fmt: skip
 SETTINGS = Settings(zone="Europe/Berlin")
 GARAGE, SMALL, PHONE = (1920, 1080), (1280, 800), (390, 844)

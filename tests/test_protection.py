@@ -15,11 +15,10 @@ from hypothesis import strategies as st
 
 from curewatch import cartridges, parts, rooms
 from curewatch.bench import Bench
-from curewatch.errors import StepError
 from curewatch.heated import Spell
 from curewatch.heating import heat
 from curewatch.joint import PROCEDURE
-from curewatch.protection import cautions, check_start, occasions, sprayed
+from curewatch.protection import cautions, occasions
 from curewatch.purge import OVER, Purge, purge
 from curewatch.reading import make_reading
 from curewatch.recoat import recoat_state
@@ -77,15 +76,6 @@ def test_what_each_hazard_asks() -> None:
     assert "air-fed" in keys(URETHANE)
     assert "P100" in next(e.words for e in cautions(SHEETS[URETHANE]) if e.key == "dust")
     assert "carbon monoxide" in next(e.words for e in cautions(SHEETS[PRIMER]) if "ign" in e.key)
-
-
-def test_a_sprayed_isocyanate_begins_only_once_air_fed_is_answered() -> None:
-    assert sprayed(SHEETS[URETHANE])
-    with pytest.raises(StepError, match="equipped shop"):
-        check_start(SHEETS[URETHANE], ["gloves"])
-    check_start(SHEETS[URETHANE], ["air-fed"])
-    for spread in ("seam-sealer", "urethane-panel-adhesive", FILLER):
-        check_start(SHEETS[spread], [])
 
 
 def again(bench: Bench, number: int, hours: float) -> set[str]:
@@ -224,23 +214,6 @@ def test_the_bench_counts_the_airing_and_takes_the_fans_touch(held: Garage) -> N
     assert "a minimum, not a clearance" in text
     assert held.bench.step(1).fan_on == held.clock()
     assert "ventilation:wet" in held.bench.step(1).acknowledged
-
-
-def test_a_sprayed_isocyanate_on_the_page(held: Garage) -> None:
-    browser = held.app.test_client()
-    send(browser, f"/mix/{URETHANE}", once="a")
-    assert held.store.steps() == []
-    send(browser, f"/mix/{URETHANE}", once="b", acknowledged="air-fed")
-    assert "air-fed" in held.bench.step(1).acknowledged
-    send(browser, f"/mix/{URETHANE}", once="c", ago="3")
-    assert len(held.store.steps()) == 2, "what is in the gun already is kept"
-
-
-def test_a_sprayed_isocyanate_from_the_terminal(run: Run) -> None:
-    code, _, err = run("mix", URETHANE)
-    assert (code, "air-fed" in err) == (2, True)
-    assert run("mix", URETHANE, "--acknowledge")[0] == 0
-    assert run("mix", URETHANE, "--ago", "3 min")[0] == 0
 
 
 def test_the_room_is_told_once(run: Run) -> None:
