@@ -6,10 +6,12 @@ A copy is made in one go while the logbook is in use, checked, and only then giv
 from __future__ import annotations
 
 import contextlib
+import itertools
 import os
+import shlex
 import shutil
 import sqlite3
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import closing, suppress
 from datetime import date
 from pathlib import Path
@@ -103,6 +105,20 @@ def _to_disk(path: Path) -> None:
         os.close(handle)
 
 
+def target_in(target: Path, today: date) -> Path:
+    """Where a copy goes: the file named, or one named after the day in a folder.
+
+    Raises StoreError where there is no such folder.
+    """
+    if target.is_dir():
+        return free(target / f"curewatch-{today.isoformat()}.sqlite")
+    if not target.parent.is_dir():
+        raise StoreError(
+            "there is no such folder", where=str(target.parent), fix="check its name, or make it"
+        )
+    return target
+
+
 def back_up(source: Path, target: Path) -> None:
     """A copy under a new name. Raises StoreError, also where the name is taken."""
     if target.exists():
@@ -126,6 +142,7 @@ def keep_daily(logbook: Path, today: date) -> Path | None:
     if target.exists():
         return None
     _need_room(logbook)
+    _need_content(logbook)
     copy_to(logbook, target)
     for old in copies(logbook)[:-KEPT]:
         old.unlink(missing_ok=True)
@@ -144,9 +161,64 @@ def _need_room(logbook: Path) -> None:
         )
 
 
+def _need_content(logbook: Path) -> None:
+    """No empty copy pushes out one that holds steps. Raises StoreError."""
+    if not steps_in(logbook) and (kept := newest_with_steps(copies(logbook))):
+        raise StoreError(
+            f"no daily copy was made: the logbook holds no step, and {kept.name} does",
+            where=str(logbook),
+            fix="stop curewatch and put that copy back: curewatch restore",
+        )
+
+
+def steps_in(path: Path) -> int:
+    """How many steps a logbook's file holds; 0 where it cannot be read."""
+    try:
+        with closing(_existing(path)) as connection:
+            return int(connection.execute("SELECT count(*) FROM step").fetchone()[0])
+    except sqlite3.Error:
+        return 0
+
+
+def newest_with_steps(files: Iterable[Path]) -> Path | None:
+    """The file changed last among those that hold steps; None where none does."""
+    return max(filter(steps_in, files), key=lambda each: each.stat().st_mtime, default=None)
+
+
+def _beside(logbook: Path) -> list[Path]:
+    """Every other logbook that lies with this one: copies, and what was set aside."""
+    older = logbook.parent.glob(f"{logbook.stem}.before-format-*")
+    return [*copies(logbook), *_asides(logbook), *older]
+
+
+def check_not_lost(logbook: Path) -> None:
+    """That a logbook which is missing or of zero bytes is really a new one.
+
+    Raises StoreError where copies that hold steps lie beside it.
+    """
+    if logbook.exists() and logbook.stat().st_size > 0:
+        return
+    kept = newest_with_steps(_beside(logbook))
+    if kept is None:
+        return
+    count = steps_in(kept)
+    state = "is empty (0 bytes)" if logbook.exists() else "is missing"
+    raise StoreError(
+        f"the logbook {state}, and {kept.name} beside it holds {count} "
+        f"step{'' if count == 1 else 's'}",
+        where=str(logbook),
+        fix=f"put it back: curewatch restore {shlex.quote(str(kept))}; or, to begin a new logbook, "
+        "move the copies to another folder",
+    )
+
+
 def last_good(logbook: Path) -> Path:
-    """The newest daily copy that can be read whole. Raises StoreError where there is none."""
-    for copy in reversed(copies(logbook)):
+    """The newest daily copy that can be read whole, one with steps before one without.
+
+    Raises StoreError where there is none.
+    """
+    newest_first = reversed(copies(logbook))
+    for copy in sorted(newest_first, key=lambda each: steps_in(each) == 0):
         with suppress(StoreError):
             check(copy)
             return copy
@@ -160,21 +232,53 @@ def last_good(logbook: Path) -> Path:
 def restore(logbook: Path, copy: Path) -> Path | None:
     """Put a checked copy in the logbook's place; where what stood there is kept now.
 
-    No other program may have the logbook open. Raises StoreError.
+    Killed at any moment, it leaves a logbook. No other program may have it open. Raises StoreError.
     """
     check(copy)
-    aside = _free_name(logbook)
+    undo_interrupted(logbook)
     with _arriving(logbook) as fresh:
         _copy(copy, fresh)
-        found = logbook.exists()
-        for ending in (*_BESIDE, ""):
-            with suppress(FileNotFoundError):
-                os.replace(f"{logbook}{ending}", f"{aside}{ending}")
-    return aside if found else None
+        _to_disk(fresh)
+        return _set_aside(logbook)
 
 
-def _free_name(logbook: Path) -> Path:
-    number = 1
-    while (aside := logbook.with_name(f"{logbook.stem}.aside-{number}{logbook.suffix}")).exists():
-        number += 1
+def _set_aside(logbook: Path) -> Path | None:
+    """Give the logbook a second name, and what SQLite keeps beside it that name alone."""
+    if not logbook.exists():
+        return None
+    aside = free(logbook.with_name(f"{logbook.stem}.aside{logbook.suffix}"))
+    try:
+        os.link(logbook, aside)
+    except OSError:  # a disk without second names: a kill just now leaves only the one set aside
+        os.replace(logbook, aside)
+    for ending in _BESIDE:
+        with suppress(FileNotFoundError):
+            os.replace(f"{logbook}{ending}", f"{aside}{ending}")
+    _to_disk(logbook.parent)
     return aside
+
+
+def interrupted(logbook: Path) -> list[Path]:
+    """What a restore set aside before it was killed: the logbook itself, under a second name."""
+    if not logbook.exists():
+        return []
+    return [each for each in _asides(logbook) if each.samefile(logbook)]
+
+
+def undo_interrupted(logbook: Path) -> None:
+    """Give a logbook whose restore was killed half-way back what SQLite keeps beside it."""
+    for aside in interrupted(logbook):
+        for ending in _BESIDE:
+            with suppress(FileNotFoundError):
+                os.replace(f"{aside}{ending}", f"{logbook}{ending}")
+        aside.unlink()
+
+
+def _asides(logbook: Path) -> list[Path]:
+    return sorted(logbook.parent.glob(f"{logbook.stem}.aside*{logbook.suffix}"))
+
+
+def free(path: Path) -> Path:
+    """This path, or the first free one numbered on: name-2, name-3."""
+    numbered = (path.with_name(f"{path.stem}-{n}{path.suffix}") for n in itertools.count(2))
+    return next(each for each in itertools.chain([path], numbered) if not each.exists())

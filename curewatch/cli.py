@@ -29,6 +29,7 @@ from curewatch import (
     starting,
 )
 from curewatch.alone import only_one
+from curewatch.backup import undo_interrupted
 from curewatch.bench import Bench, Details, check_time
 from curewatch.config import Settings, load_settings
 from curewatch.errors import ConfigError, CurewatchError
@@ -131,6 +132,7 @@ def up(desktop: Desktop, **options: Any) -> None:
 
     settings = with_options(desktop.settings, **options)
     with only_one(desktop.folder, f"http://127.0.0.1:{settings.port}"):
+        undo_interrupted(desktop.logbook)
         run(desktop.store, settings, desktop.clock, click.echo)
 
 

@@ -17,7 +17,8 @@ from typing import Any
 
 from sqlite_utils import Database
 
-from curewatch.backup import copy_to
+from curewatch.alone import only_one
+from curewatch.backup import check_not_lost, copy_to, interrupted, undo_interrupted
 from curewatch.errors import StoreError
 from curewatch.schema import migrate, newest, version
 from curewatch.trouble import is_busy, trouble
@@ -35,6 +36,10 @@ class Logbook:
         self._own_changes = 0
         try:
             path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
+            if interrupted(path):
+                with only_one(path.parent, "the end of a restore"):
+                    undo_interrupted(path)
+            check_not_lost(path)
             if not path.exists():
                 os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
             self._db = Database(
@@ -44,6 +49,7 @@ class Logbook:
             )
             try:
                 self._open(self._db.conn)
+                self._is = os.stat(path)
             except BaseException:
                 self._db.close()
                 raise
@@ -70,6 +76,22 @@ class Logbook:
             migrate(connection)
         connection.execute(f"PRAGMA busy_timeout = {_WAIT_MS}")
 
+    def in_place(self) -> bool:
+        """Whether the open file still lies where it was opened, neither deleted nor replaced."""
+        try:
+            return os.path.samestat(self._is, os.stat(self.path))
+        except OSError:
+            return False
+
+    def _check_in_place(self) -> None:
+        """What is written into a deleted file is lost with it. Raises StoreError."""
+        if not self.in_place():
+            raise StoreError(
+                "nothing could be stored: the logbook was deleted, moved or replaced while in use",
+                where=str(self.path),
+                fix="stop curewatch and put a copy back: curewatch restore",
+            )
+
     def _begin(self) -> None:
         """Begin a transaction, holding the connection; while others hold the file, let readers in.
 
@@ -91,6 +113,7 @@ class Logbook:
     def _write(self) -> Iterator[sqlite3.Connection]:
         """One transaction, committed whole or not at all."""
         with self._turn:
+            self._check_in_place()
             self._begin()
             connection = self._db.conn
             try:

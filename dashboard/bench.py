@@ -78,6 +78,14 @@ def _drawing(hall: Hall, view: BenchView) -> str:
     return figures.bench(_still(view, size.width, stretch), size, hall.manner(request), stretch)
 
 
+def _gone(hall: Hall) -> list[str]:
+    return [] if hall.store.in_place() else [words.LOGBOOK_GONE]
+
+
+def _unheard(view: BenchView, manner: words.Manner) -> list[str]:
+    return [sensor_words.lost(each, manner, view.now) for each in view.lost if each.steps]
+
+
 def _context(hall: Hall, view: BenchView) -> dict[str, Any]:
     manner = hall.manner(request)
     drawn = {step.id for step in _lanes(view)}
@@ -96,7 +104,7 @@ def _context(hall: Hall, view: BenchView) -> dict[str, Any]:
         "minutes_to": minutes_to,
         "ms": ms,
         "next": next_of(asked(view)[0], view.now, manner) if view.due else None,
-        "lost": [sensor_words.lost(each, manner, view.now) for each in view.lost if each.steps][:1],
+        "lost": [*_gone(hall), *_unheard(view, manner)[:1]],
         "lately": recent(hall.bench) if waiting or not view.steps else [],
         "over": when_due(view, manner),
         "others": others(view, drawn),

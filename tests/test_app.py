@@ -75,6 +75,14 @@ def test_no_page_says_ready_or_safe(browser: FlaskClient, path: str) -> None:
     assert not re.search(r"(?<!sand-)(?<!sand )\bready\b", text, re.I)
 
 
+def test_the_bench_says_that_its_logbook_was_deleted(browser: FlaskClient, held: Garage) -> None:
+    assert words.LOGBOOK_GONE not in page(browser)
+    held.store.path.unlink()
+    assert words.LOGBOOK_GONE in page(browser)
+    answer = send(browser, "/step/1/note", text="dry by noon")
+    assert (answer.status_code, "was deleted, moved or replaced" in answer.text) == (400, True)
+
+
 def test_the_bench_says_what_to_do_next_and_why(browser: FlaskClient) -> None:
     text = browser.get("/").text
     assert "Finish working lower corner patch" in text

@@ -5,6 +5,7 @@ from __future__ import annotations
 import shutil
 import sqlite3
 import subprocess
+import sys
 import threading
 import time
 from collections.abc import Callable, Iterator
@@ -14,12 +15,14 @@ from pathlib import Path
 from typing import NamedTuple
 
 import pytest
+from freezegun import freeze_time
 
 from curewatch.backup import KEPT, back_up, copies, keep_daily, last_good, restore
 from curewatch.daily import SOURCE, each_day, look
 from curewatch.errors import StoreError
 from curewatch.reading import Reading
 from curewatch.store import Store
+from tests.conftest import Run
 from tests.test_disk import (
     CUREWATCH,
     batch,
@@ -203,8 +206,8 @@ def test_a_damaged_logbook_is_kept_and_the_last_good_copy_takes_its_place(tmp_pa
     back = typed(tmp_path, "restore")
     assert back.returncode == 0, back.stderr
     assert "curewatch-2026-10-17.sqlite" in back.stdout
-    assert "curewatch.aside-1.sqlite" in back.stdout
-    assert (tmp_path / "curewatch.aside-1.sqlite").read_bytes() == broken
+    assert "curewatch.aside.sqlite" in back.stdout
+    assert (tmp_path / "curewatch.aside.sqlite").read_bytes() == broken
     assert held(path) == batch(0, 30_000)
     assert path.stat().st_mode & 0o077 == 0
     assert newest.exists()
@@ -231,7 +234,7 @@ def test_restoring_twice_keeps_both_that_stood_there(tmp_path: Path) -> None:
     back_up(path, copy)
     found = [restore(path, copy) for _ in range(2)]
     assert [each.name for each in found if each] == [
-        "curewatch.aside-1.sqlite",
+        "curewatch.aside.sqlite",
         "curewatch.aside-2.sqlite",
     ]
 
@@ -265,6 +268,134 @@ def test_only_a_whole_logbook_is_put_in_place(tmp_path: Path, kind: str) -> None
     assert told.stderr.startswith(f"curewatch: {copy}: ")
     assert held(path) == batch(0, 5000)
     assert copy.exists() == (kind != "missing")
+
+
+@pytest.mark.parametrize("kind", ["missing", "empty"])
+@pytest.mark.parametrize("words", [("bench",), ("log",), ("mix", "epoxy-primer"), ("up",)])
+def test_a_lost_logbook_beside_copies_with_steps_is_never_taken_for_a_new_one(
+    run: Run, tmp_path: Path, kind: str, words: tuple[str, ...]
+) -> None:
+    path = tmp_path / "data" / "curewatch.sqlite"
+    run("mix", "epoxy-primer", "--part", "roof seam")
+    keep_daily(path, AT.date())
+    path.unlink()
+    if kind == "empty":
+        path.touch()
+    code, out, err = run(*words)
+    assert (code, out) == (2, "")
+    state = {"missing": "is missing", "empty": "is empty (0 bytes)"}[kind]
+    assert f"the logbook {state}, and curewatch-2026-10-17.sqlite beside it holds 1 step" in err
+    assert not path.exists() or path.stat().st_size == 0
+    assert run("restore")[0] == 0
+    assert "roof seam" in run("bench")[1]
+
+
+def test_a_folder_without_steps_in_its_copies_may_begin_a_new_logbook(tmp_path: Path) -> None:
+    path = tmp_path / "curewatch.sqlite"
+    Store(path).close()
+    keep_daily(path, AT.date())
+    path.unlink()
+    Store(path).close()
+    assert path.stat().st_size > 0
+
+
+def test_an_empty_logbook_pushes_out_no_copy_that_holds_steps(tmp_path: Path) -> None:
+    path = tmp_path / "curewatch.sqlite"
+    typed(tmp_path, "mix", "epoxy-primer")
+    keep_daily(path, AT.date())
+    path.unlink()
+    Store(tmp_path / "new.sqlite").close()
+    (tmp_path / "new.sqlite").rename(path)
+    for day in range(1, KEPT + 3):
+        with pytest.raises(
+            StoreError, match=r"holds no step, and curewatch-2026-10-17\.sqlite does"
+        ):
+            keep_daily(path, AT.date() + day * DAY)
+    assert [each.name for each in copies(path)] == ["curewatch-2026-10-17.sqlite"]
+
+
+KILLED = """
+import os, pathlib, signal, sys
+from curewatch import backup
+left = int(sys.argv[3])
+def counted(really):
+    def call(*args, **options):
+        global left
+        left -= 1
+        if left < 0:
+            os.kill(os.getpid(), signal.SIGKILL)
+        return really(*args, **options)
+    return call
+for name in ("fsync", "replace", "link", "unlink", "rename"):
+    setattr(os, name, counted(getattr(os, name)))
+backup.restore(*map(pathlib.Path, sys.argv[1:3]))
+"""
+
+
+def test_a_restore_killed_at_any_moment_leaves_the_old_logbook_or_the_copy(tmp_path: Path) -> None:
+    path, copy, found = tmp_path / "curewatch.sqlite", tmp_path / "copy.sqlite", []
+    with closing(Store(path)) as store:
+        store.add_readings(batch(0))
+        back_up(path, copy)
+        store.add_readings(batch(100))
+        held_open = {ending: Path(f"{path}{ending}").read_bytes() for ending in ("", "-wal")}
+    for moment in range(30):
+        for each in tmp_path.glob("curewatch*"):
+            each.unlink()
+        for ending, data in held_open.items():
+            Path(f"{path}{ending}").write_bytes(data)
+        command = [sys.executable, "-c", KILLED, str(path), str(copy), str(moment)]
+        ended = subprocess.run(command, timeout=60, check=False).returncode
+        assert path.stat().st_size > 0
+        found.append(len(held(path)))
+        if ended == 0:
+            break
+    assert ended == 0
+    assert len(found) > 4
+    assert found == sorted(found, reverse=True)
+    assert set(found) == {200, 100}
+
+
+def test_what_is_written_into_a_deleted_logbook_is_refused(store: Store) -> None:
+    store.add_readings(batch(0))
+    store.path.unlink()
+    with pytest.raises(StoreError, match="was deleted, moved or replaced while in use; stop cure"):
+        store.add_readings(batch(100))
+    store.path.touch()
+    assert not store.in_place()
+
+
+def test_a_folder_takes_a_copy_named_after_the_day_and_one_that_is_not_there_none(
+    run: Run, tmp_path: Path
+) -> None:
+    run("mix", "epoxy-primer")
+    with freeze_time("2026-10-17T18:00:00Z"):
+        assert run("backup", str(tmp_path))[0] == 0
+        assert run("backup", str(tmp_path))[0] == 0
+    names = sorted(each.name for each in tmp_path.glob("*.sqlite"))
+    assert names == ["curewatch-2026-10-17-2.sqlite", "curewatch-2026-10-17.sqlite"]
+    code, _, err = run("backup", str(tmp_path / "usb-stik" / "log.sqlite"))
+    assert (code, "there is no such folder" in err) == (2, True)
+    assert not (tmp_path / "usb-stik").exists()
+
+
+def test_the_settings_go_with_a_copy_and_come_back_only_when_asked(
+    run: Run, tmp_path: Path
+) -> None:
+    settings, copy = tmp_path / "data" / "curewatch.toml", tmp_path / "log.sqlite"
+    run("mix", "epoxy-primer")
+    assert "Your settings" not in run("backup", str(tmp_path / "none.sqlite"))[1]
+    settings.write_text('# mine\nzone = "Europe/Vienna"\n')
+    assert "log-curewatch.toml" in run("backup", str(copy))[1]
+    assert (tmp_path / "log-curewatch.toml").stat().st_mode & 0o077 == 0
+    settings.write_text('zone = "Europe/Dublin"\n')
+    run("restore", str(copy))
+    assert "Dublin" in settings.read_text()
+    code, out, _ = run("restore", str(copy), "--settings")
+    assert (code, "curewatch.aside.toml" in out) == (0, True)
+    assert settings.read_text() == '# mine\nzone = "Europe/Vienna"\n'
+    code, _, err = run("restore", str(tmp_path / "none.sqlite"), "--settings")
+    assert (code, "no settings lie beside this copy" in err) == (2, True)
 
 
 def test_the_command_copies_and_says_so(tmp_path: Path) -> None:

@@ -307,6 +307,7 @@ def test_a_copy_by_hand_takes_the_photographs_along_and_brings_them_back(
     (tmp_path / "sill.jpg").write_bytes(picture().getvalue())
     run("photo", "1", str(tmp_path / "sill.jpg"))
     copy = tmp_path / "stick" / "log.sqlite"
+    copy.parent.mkdir()
     code, out, _ = run("backup", str(copy))
     assert (code, "photographs, 1 new" in out) == (0, True)
     kept_there = sorted(each.name for each in (tmp_path / "stick/log-photographs").iterdir())
