@@ -7,7 +7,8 @@ from dataclasses import dataclass
 from typing import Any
 
 from curewatch import ventilation
-from curewatch.sheet import Hazards, Sheet
+from curewatch.hazards import Hazards
+from curewatch.sheet import Sheet
 from curewatch.ventilation import Level, Room
 
 SHARES = {"90": 0.90, "99": 0.99, "99.9": 0.999}

@@ -144,13 +144,15 @@ def measured_by(found: SensorOf) -> dict[str, Any]:
 
 
 def sheet(found: Sheet) -> dict[str, Any]:
-    """A sheet's head and its times in minutes."""
+    """A sheet's head, its times in minutes, what it contains and what of that is only assumed."""
     return {
         "sheet": found.id,
         "name": found.name,
         "kind": found.kind,
         "chemistry": found.chemistry,
         "times": [{"temperature_c": row.temperature_c, **row.minutes} for row in found.times],
+        "contains": list(found.hazards.contained),
+        "assumed": list(found.hazards.assumed),
         "source": found.source_note,
     }
 

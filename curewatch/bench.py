@@ -11,6 +11,7 @@ from typing import Any
 from curewatch import cans, protection
 from curewatch.belief import STATES
 from curewatch.errors import StepError
+from curewatch.hardener import refused
 from curewatch.sheet import Sheet
 from curewatch.shelf import find_sheet
 from curewatch.spraying import check_applied
@@ -91,11 +92,8 @@ def check_mix(sheet: Sheet, details: Details) -> None:
         return
     span = sheet.limits.hardener_pct
     if span is None:
-        raise StepError(
-            f"the ratio of {sheet.name} may not be varied",
-            where=sheet.id,
-            fix="mix it as the label says, and leave the hardener out here",
-        )
+        what, fix = refused(sheet)
+        raise StepError(what, where=sheet.id, fix=fix)
     if not span[0] <= hardener <= span[2]:
         raise StepError(
             f"hardener {hardener:g} % is outside the label's {span[0]:g}..{span[2]:g} %",

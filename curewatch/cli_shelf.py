@@ -9,8 +9,9 @@ import click
 
 from curewatch import as_json, cli_cans, cli_parts
 from curewatch.belief import learned
+from curewatch.hazards import assumed_words
 from curewatch.opened import Opened, as_json_option, print_json
-from curewatch.sheet import load_sheet
+from curewatch.sheet import Sheet, load_sheet
 from curewatch.shelf import add_sheet, find_sheet, shelf
 
 GROUPS = {
@@ -18,6 +19,18 @@ GROUPS = {
     **cli_cans.GROUPS,
     **cli_parts.GROUPS,
 }
+
+
+DENY = (
+    'Write "isocyanate = false" and the like under [hazards] only where its safety data sheet says '
+    "that it contains none."
+)
+
+
+def _assumed(sheet: Sheet) -> str:
+    """What is taken from the chemistry, as a line of its own; empty where nothing is."""
+    words = assumed_words(sheet.hazards, sheet.chemistry)
+    return f"\n{words} {DENY}" if words else ""
 
 
 @as_json_option
@@ -39,7 +52,7 @@ def shelf_show(desktop: Opened, sheet: str, json_: bool) -> None:
     if json_:
         print_json(as_json.sheet(found) | {"learned": belief.words()})
         return
-    click.echo(found.text.rstrip() + "\n\n" + belief.words())
+    click.echo(found.text.rstrip() + "\n\n" + belief.words() + _assumed(found))
 
 
 @click.argument("file", type=click.Path(path_type=Path))
@@ -47,14 +60,15 @@ def shelf_add(desktop: Opened, file: Path) -> None:
     """Check a sheet's file and put it on the shelf."""
     checked = load_sheet(file)
     add_sheet(desktop.store, checked.id, checked.text, desktop.clock())
-    click.echo(f"{checked.name} is on the shelf as {checked.id}.")
+    click.echo(f"{checked.name} is on the shelf as {checked.id}.{_assumed(checked)}")
 
 
 @click.argument("file", type=click.Path(path_type=Path))
 def shelf_check(desktop: Opened, file: Path) -> None:
     """Check a sheet's file, without keeping it."""
     checked = load_sheet(file)
-    click.echo(f"{checked.name}: {len(checked.times)} row(s) of times, nothing wrong found.")
+    rows = f"{len(checked.times)} row(s) of times, nothing wrong found."
+    click.echo(f"{checked.name}: {rows}{_assumed(checked)}")
 
 
 COMMANDS: dict[tuple[str, ...], Callable[..., None]] = {

@@ -29,6 +29,7 @@ ALWAYS = (
     gate_stock.metal,
     gate_under.underneath,
     gate_mix.protection,
+    gate_mix.contents,
     gate_mix.worn_out,
 )
 TIMED = (gate_ahead.ahead, gate_mix.amount, gate_mix.rehearsed, gate_mix.stopping)

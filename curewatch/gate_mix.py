@@ -7,7 +7,9 @@ from datetime import datetime, timedelta
 from curewatch import pot, rehearsal
 from curewatch.asked import Asked
 from curewatch.cartridges import VAPOUR_SOURCE
-from curewatch.chemistry import CHEMISTRIES
+from curewatch.chemistry import ONE_PART
+from curewatch.hardener import fixed_words, refused
+from curewatch.hazards import assumed_words
 from curewatch.joint import PROCEDURE
 from curewatch.names import in_words
 from curewatch.spraying import may_mist
@@ -15,7 +17,6 @@ from curewatch.verdict import Check, Manner, Verdict, said, when
 
 WANTED_SHARE = 1 / 3
 POT_SOURCE = "reckoned from the sheet's pot life, +-30 %; no published series was found"
-ONE_PART = ("solvent-1k", "waterborne", "moisture-urethane")
 REHEARSE = (
     "fewer clamps or a shorter bead, a helper, everything laid out, a cooler panel, or a slower "
     "product; then rehearse again"
@@ -81,12 +82,13 @@ def hardener(asked: Asked, say: Manner) -> Check | None:
     sheet, dose = asked.sheet, asked.hardener_pct
     if dose is None and sheet.chemistry in ONE_PART:
         return None
-    span, family = sheet.limits.hardener_pct, CHEMISTRIES[sheet.chemistry]
-    if span is None or not family.hardener_varies:
-        words = f"the ratio of {family.words} is never varied: {sheet.mix_ratio or 'by the label'}"
-        verdict: Verdict = "go" if dose is None else "stop"
-        change = "" if dose is None else "mix by the label; more hardener does not help in the cold"
-        return Check("hardener", verdict, words, dose, None, "%", "the sheet", change)
+    span = sheet.limits.hardener_pct
+    if span is None and dose is not None:
+        words, change = refused(sheet)
+        return Check("hardener", "stop", words, dose, None, "%", "the label", change)
+    if span is None:
+        ratio = f" The ratio: {sheet.mix_ratio}." if sheet.mix_ratio else ""
+        return Check("hardener", "go", fixed_words(sheet) + ratio, unit="%", source="the label")
     words = f"the label takes {span[0]:g} to {span[2]:g} % hardener, usually {span[1]:g} %"
     if dose is None:
         return Check("hardener", "go", words, None, span[2], "%", "the sheet")
@@ -176,6 +178,17 @@ def worn_out(asked: Asked, say: Manner) -> Check | None:
         return None
     words, change = "; ".join(asked.worn_out), "open a new set: curewatch cartridge open"
     return Check("mask", "think", words, source=VAPOUR_SOURCE, change=change)
+
+
+def contents(asked: Asked, say: Manner) -> Check | None:
+    """What the sheet does not say of its contents, and is taken from its chemistry."""
+    sheet = asked.sheet
+    words = assumed_words(sheet.hazards, sheet.chemistry)
+    if not words:
+        return None
+    source = "what its chemistry can contain; its safety data sheet decides"
+    change = "enter what the safety data sheet says, under Shelf"
+    return Check("contents", "think", words, source=source, change=change)
 
 
 def protection(asked: Asked, say: Manner) -> Check | None:

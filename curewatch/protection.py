@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
+from curewatch.chemistry import ONE_PART
 from curewatch.heated import Spell, leaving, volatile
 from curewatch.sheet import Sheet
 from curewatch.spraying import AIR_FED_KEY, may_mist
@@ -115,7 +116,6 @@ HEATER = Caution(
     "under it, and it is not left alone. A burner adds water to the air.",
     "carbon monoxide: US CPSC, as a health library quotes it; the rest common practice",
 )
-MIXED = ("epoxy-amine", "methacrylate", "polyester-peroxide", "urethane-2k")
 
 
 FORMERLY = {_ISOCYANATE.key: AIR_FED_KEY}
@@ -125,7 +125,7 @@ def cautions(sheet: Sheet, applied: str = "") -> tuple[Caution, ...]:
     """The reminders before a mix of this product, in the order to answer them; applied: how it goes
     on, '' while that is not answered."""
     held = sheet.hazards
-    vapour, mixed = volatile(sheet), sheet.chemistry in MIXED
+    vapour, mixed = volatile(sheet), sheet.chemistry not in ONE_PART
     found = [_VENTILATION]
     if held.isocyanate:
         found.append(_AIR_FED if may_mist(sheet, applied) else _ISOCYANATE)
@@ -151,7 +151,7 @@ def occasions(sheet: Sheet, applied: str = "") -> tuple[Caution, ...]:
         found.append(STILL_MIST)
     if sheet.hazards.dust and "sand_ready" in sheet.reference.minutes:
         found.append(SANDING)
-    if sheet.chemistry in MIXED:
+    if sheet.chemistry not in ONE_PART:
         found.append(CUP)
     return tuple(found)
 

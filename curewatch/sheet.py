@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 from curewatch import quantities
 from curewatch.chemistry import CHEMISTRIES
 from curewatch.errors import CurewatchError, SheetError
+from curewatch.hazards import HAZARDS, Hazards, contents
 from curewatch.life import Life, parse_life
 
 KINDS = ("adhesive", "filler", "primer", "sealer")
@@ -36,7 +37,6 @@ ORDERED = (
     ("recoat_opens", "recoat_closes", True),
     ("recoat_opens", "full_cure", False),
 )
-HAZARDS = ("isocyanate", "styrene", "peroxide", "flammable_solvent", "sensitiser", "dust")
 _TOP = {
     "name",
     "kind",
@@ -92,27 +92,6 @@ class Storage:
     temperature_c: tuple[float, float] | None = None
     shelf_life: Life | None = None
     opened_life: Life | None = None
-
-
-@dataclass(frozen=True)
-class Solvent:
-    """The named solvent and how much of it is given off per litre. [g/l]"""
-
-    name: str
-    g_per_l: float
-
-
-@dataclass(frozen=True)
-class Hazards:
-    """What the product holds, by its safety data sheet."""
-
-    isocyanate: bool = False
-    styrene: bool = False
-    peroxide: bool = False
-    flammable_solvent: bool = False
-    sensitiser: bool = False
-    dust: bool = False
-    solvent: Solvent | None = None
 
 
 @dataclass(frozen=True)
@@ -299,30 +278,10 @@ def _parse_density(text: str) -> float:
     return found
 
 
-def _hazards(data: Mapping[str, Any], file: str) -> Hazards:
+def _hazards(data: Mapping[str, Any], chemistry: str, file: str) -> Hazards:
     table = _table(data, "hazards", file)
     _known(table, {*HAZARDS, "solvent"}, file, " in hazards")
-    for key in HAZARDS:
-        if not isinstance(table.get(key, False), bool):
-            raise SheetError(
-                f"{key} in hazards is neither true nor false", where=file, fix="say which"
-            )
-    solvent = None
-    if "solvent" in table:
-        held = table["solvent"]
-        if not isinstance(held, dict) or set(held) != {"name", "g_per_l"}:
-            raise SheetError(
-                "solvent in hazards needs name and g_per_l",
-                where=file,
-                fix='write solvent = { name = "toluene", g_per_l = 350 }',
-            )
-        grams = held["g_per_l"]
-        if isinstance(grams, bool) or not isinstance(grams, int | float) or not 0 < grams <= 2000:
-            raise SheetError(
-                "g_per_l of the solvent is outside 0..2000", where=file, fix="check it"
-            )
-        solvent = Solvent(str(held["name"]), float(grams))
-    return Hazards(**{key: table.get(key, False) for key in HAZARDS}, solvent=solvent)
+    return contents(table, chemistry, file)
 
 
 def _densities(data: Mapping[str, Any], file: str) -> tuple[tuple[float, ...] | None, float | None]:
@@ -407,7 +366,7 @@ def parse_sheet(text: str, id: str, file: str = "") -> Sheet:
         mix_ratio=_text(data, "mix_ratio", file, ""),
         times=rows,
         limits=limits,
-        hazards=_hazards(data, file),
+        hazards=_hazards(data, chemistry, file),
         source_note=_text(source, "note", file, ""),
         film_um=_quantity(data, "film", quantities.parse_film, file, ""),
         text=text,

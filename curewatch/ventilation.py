@@ -36,7 +36,7 @@ from math import exp, expm1, log
 
 from curewatch import quantities
 from curewatch.errors import ModelError
-from curewatch.sheet import Hazards
+from curewatch.hazards import Hazards
 
 MOLAR_VOLUME_L = 24.45
 GAS_L_PER_MOL_K = 0.0820573661

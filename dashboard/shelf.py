@@ -12,10 +12,12 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.chemistry import CHEMISTRIES
 from curewatch.errors import SheetError
+from curewatch.hardener import fixed_words
+from curewatch.hazards import HAZARDS, assumed_words
 from curewatch.quantities import format_duration
-from curewatch.sheet import HAZARDS, KINDS, MILESTONES, Sheet
+from curewatch.sheet import KINDS, MILESTONES, Sheet
 from curewatch.shelf import add_sheet, find_sheet, shelf
-from dashboard import cans, words
+from dashboard import cans, contents, words
 from dashboard.hall import Hall
 
 ROWS = 4
@@ -25,6 +27,9 @@ PAIRS = {"temperature": ("least", "most"), "hardener": ("least", "usual", "most"
 SINGLES = ("humidity_max", "dew_spread_min", "bare_max")
 LIVES = ("shelf_life", "opened_life")
 Fields = Mapping[str, str]
+NOT_TICKED = (
+    "Not saved yet: a product of this chemistry can contain what you left unticked. Does it?"
+)
 
 
 def slug(name: str) -> str:
@@ -66,30 +71,12 @@ def _rows(fields: Fields) -> int:
     return max([ROWS - 1, *numbers]) + 1
 
 
-def _hazards(fields: Fields) -> dict[str, Any]:
-    held: dict[str, Any] = {name: fields.get(f"hazards.{name}") == "on" for name in HAZARDS}
-    solvent = fields.get("solvent.name", "").strip()
-    grams = fields.get("solvent.g_per_l", "").strip()
-    if solvent or grams:
-        held["solvent"] = {"name": solvent, "g_per_l": _number(grams)}
-    return held
-
-
-def _number(text: str) -> float:
-    try:
-        return float(text.replace(",", "."))
-    except ValueError:
-        raise SheetError(
-            f"g_per_l of the solvent is no number: {text[:20]!r}", fix="write it like 350"
-        ) from None
-
-
 def to_toml(fields: Fields) -> str:
     """A sheet's TOML from the form's fields; what was left empty is left out."""
     document: dict[str, Any] = dict(_filled(fields, TOP))
     rows = [_filled(fields, ROW, f"times.{number}.") for number in range(_rows(fields))]
     document["times"] = [row for row in rows if row]
-    tables = {"mix": _mix, "limits": _limits, "storage": _storage, "hazards": _hazards}
+    tables = {"mix": _mix, "limits": _limits, "storage": _storage, "hazards": contents.to_table}
     for name, read in tables.items():
         if table := read(fields):
             document[name] = table
@@ -146,15 +133,12 @@ def _mix_fields(sheet: Sheet) -> dict[str, str]:
     return held
 
 
-def to_fields(sheet: Sheet) -> dict[str, str]:
+def to_fields(sheet: Sheet, own: bool = True) -> dict[str, str]:
     """The form's fields from a sheet."""
     held = {name: str(getattr(sheet, name)) for name in TOP[:4]}
     held["film"] = f"{sheet.film_um:g} um" if sheet.film_um else ""
     held["note"] = sheet.source_note
-    held |= {f"hazards.{name}": "on" for name in HAZARDS if getattr(sheet.hazards, name)}
-    if sheet.hazards.solvent:
-        held["solvent.name"] = sheet.hazards.solvent.name
-        held["solvent.g_per_l"] = f"{sheet.hazards.solvent.g_per_l:g}"
+    held |= contents.to_fields(sheet, own)
     tables = (_row_fields, _limit_fields, _storage_fields, _mix_fields)
     return held | {key: value for read in tables for key, value in read(sheet).items()}
 
@@ -169,13 +153,16 @@ def _form(fields: Fields, action: str, title: str, error: str = "") -> str:
         rows=range(_rows(fields)),
         milestones=MILESTONES,
         kinds=KINDS,
-        chemistries=tuple(CHEMISTRIES),
-        hazards=HAZARDS,
+        chemistries=tuple(CHEMISTRIES.values()),
+        hazards=tuple(HAZARDS),
+        questions=contents.questions(fields),
     )
 
 
 def _keep(hall: Hall, id: str, action: str, title: str) -> AnyResponse | tuple[str, int]:
     fields = request.form.to_dict()
+    if contents.unanswered(fields):
+        return _form(fields, action, title, NOT_TICKED), 409
     try:
         add_sheet(hall.store, id, to_toml(fields), hall.clock())
     except SheetError as error:
@@ -201,7 +188,8 @@ def register(app: Flask, hall: Hall) -> None:
 
     @app.get("/shelf/new")
     def new_sheet() -> str:
-        empty = {"kind": "filler", "chemistry": "polyester-peroxide"}
+        chemistry = "polyester-peroxide"
+        empty = {"kind": "filler", "chemistry": chemistry} | contents.by_chemistry(chemistry)
         return _form(empty, "/shelf/new", "A new sheet")
 
     @app.post("/shelf/new")
@@ -215,12 +203,21 @@ def register(app: Flask, hall: Hall) -> None:
         about = CHEMISTRIES[sheet.chemistry]
         own = id in hall.store.sheets()
         held = cans.shown(hall, id)
-        return render_template("sheet.html", sheet=sheet, about=about, own=own, **held)
+        return render_template(
+            "sheet.html",
+            sheet=sheet,
+            about=about,
+            own=own,
+            unsaid=assumed_words(sheet.hazards, sheet.chemistry),
+            ratio=fixed_words(sheet),
+            **held,
+        )
 
     @app.get("/shelf/<id>/edit")
     def edit_sheet(id: str) -> str:
         sheet = find_sheet(hall.store, id)
-        return _form(to_fields(sheet), f"/shelf/{id}/edit", words.short(sheet.name))
+        own = id in hall.store.sheets()
+        return _form(to_fields(sheet, own), f"/shelf/{id}/edit", words.short(sheet.name))
 
     @app.post("/shelf/<id>/edit")
     def keep_sheet(id: str) -> AnyResponse | tuple[str, int]:

@@ -6,6 +6,7 @@ import re
 from datetime import datetime, timedelta
 
 from curewatch import ics
+from curewatch.hazards import HAZARDS as HAZARDS
 from curewatch.heard import timed
 from curewatch.joint import PROCEDURE as PROCEDURE
 from curewatch.spraying import AIR_FED_KEY
@@ -111,14 +112,6 @@ QUANTITY = {
     "dew_point_spread": "above dew point",
 }
 KIND = {"adhesive": "adhesive", "filler": "filler", "primer": "primer", "sealer": "sealer"}
-HAZARD = {
-    "isocyanate": "holds isocyanate",
-    "styrene": "holds styrene",
-    "peroxide": "peroxide hardener",
-    "flammable_solvent": "flammable solvent",
-    "sensitiser": "can make skin allergic",
-    "dust": "makes dust when sanded",
-}
 ALARM = {
     "due": "{name}, {part}: test now",
     "ending": "working time of {part} is nearly over",

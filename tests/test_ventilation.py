@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from curewatch import ventilation
 from curewatch.airing import SHARES
 from curewatch.errors import ModelError
-from curewatch.sheet import Hazards
+from curewatch.hazards import Hazards
 from curewatch.ventilation import LIMITS, Room, level, limit_of
 
 # NIOSH prints styrene 425 (NIOSH IDLH page); 426, 188 and 410 are M/24.45 itself, computed.

@@ -18,8 +18,9 @@ from curewatch.bench import Details
 from curewatch.course import Mix
 from curewatch.gate import gate
 from curewatch.gate_desk import ask
+from curewatch.hazards import HAZARDS
 from curewatch.milestone import Forecast
-from curewatch.sheet import HAZARDS, KINDS, MILESTONES, Sheet, generic_sheets
+from curewatch.sheet import KINDS, MILESTONES, Sheet, generic_sheets
 from curewatch.views import Change
 from dashboard import words
 from dashboard.words import Manner
@@ -150,7 +151,7 @@ def test_every_milestone_has_its_words() -> None:
 def test_every_state_kind_and_hazard_has_its_word() -> None:
     assert set(words.STATES) == set(STATES)
     assert set(words.KIND) == set(KINDS)
-    assert set(words.HAZARD) == set(HAZARDS)
+    assert set(words.HAZARDS) == set(HAZARDS)
 
 
 def _all_texts(value: object) -> list[str]:
