@@ -7,6 +7,8 @@ from datetime import datetime
 from math import isfinite
 from typing import Any
 
+from curewatch.flag import plain_of
+from curewatch.heard import Lost
 from curewatch.logbook import Sensor as SensorOf
 from curewatch.moments import Moment
 from curewatch.sensor_view import Sensor, Sensors
@@ -46,6 +48,16 @@ def witness(seen: WitnessView) -> dict[str, Any]:
     }
 
 
+def _lost(found: Lost) -> dict[str, Any]:
+    return {
+        "place": found.place,
+        "quantity": found.quantity,
+        "since": stamp(found.since),
+        "flag": found.flag and plain_of(found.flag),
+        "steps": list(found.steps),
+    }
+
+
 def step(view: StepView) -> dict[str, Any]:
     """A step with everything known of it; amounts in grams, hardener in percent."""
     return {
@@ -66,6 +78,7 @@ def step(view: StepView) -> dict[str, Any]:
         "ratio": round(view.forecast.ratio, 4) if isfinite(view.forecast.ratio) else None,
         "stalled": view.forecast.stalled_now,
         "warnings": list(view.warnings),
+        "lost": [_lost(each) for each in view.lost],
         "milestones": [milestone(each) for each in view.milestones],
         "witnesses": [witness(each) for each in view.witnesses],
         "reminders": {each.key: stamp(each.answered_at) for each in view.reminders},
@@ -86,20 +99,11 @@ def bench(view: BenchView) -> dict[str, Any]:
                 "unit": each.unit,
                 "at": stamp(each.at),
                 "old": each.old,
-                "doubt": each.doubt or None,
+                "flag": each.flag and plain_of(each.flag),
             }
             for each in view.air
         ],
-        "lost": [
-            {
-                "place": each.place,
-                "quantity": each.quantity,
-                "since": stamp(each.since),
-                "doubt": each.doubt or None,
-                "steps": list(each.steps),
-            }
-            for each in view.lost
-        ],
+        "lost": [_lost(each) for each in view.lost],
         "next": [
             {"step": each.step_id, "milestone": each.milestone, "shown": stamp(each.shown)}
             for each in view.due
@@ -167,8 +171,8 @@ def _sensor(found: Sensor, now: datetime) -> dict[str, Any]:
         "age_s": round((now - last.at).total_seconds()),
         "old": found.old,
         "source": last.source,
-        "doubt": last.doubt or None,
-        "last_used": stamp(found.usable.at if found.usable else None if last.doubt else last.at),
+        "flag": last.flag and plain_of(last.flag),
+        "last_used": stamp(found.usable.at if found.usable else None if last.flag else last.at),
         "check": held
         and {
             "offset": held.offset,
@@ -184,7 +188,7 @@ def _sensor(found: Sensor, now: datetime) -> dict[str, Any]:
 
 
 def sensors(found: Sensors, refused: Sequence[Refusal], now: datetime) -> dict[str, Any]:
-    """What is heard, how old [s], doubted, checked and moved; and what was turned away."""
+    """What is heard, how old [s], flagged, checked and moved; and what was turned away."""
     return {
         "now": stamp(now),
         "heard": [_sensor(each, now) for each in found.all],

@@ -1,4 +1,4 @@
-"""Why a reading of one sensor is doubted, by that sensor's own past. Pure.
+"""Why a reading of one sensor is flagged, by that sensor's own past. Pure.
 
 Notes
 -----
@@ -23,12 +23,11 @@ Thresholds, each with its reason. "Derived" was worked out, "common practice" ha
 from __future__ import annotations
 
 import math
-import re
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
 from typing import NamedTuple
 
-from curewatch.reading import UNITS, Quantity
+from curewatch.flag import Flag, instant
+from curewatch.reading import Quantity
 
 PERSISTS, PERSISTS_S = 3, 180.0
 FORGOTTEN_S = 12 * 3600.0
@@ -39,8 +38,6 @@ UNUSUAL = 4.0
 LAG_READINGS, LAG_S, LAG_APART_S = 5, 1200.0, 90.0
 HALF_HOUR_S, ZONE_S = 1800.0, (3600.0, 14 * 3600.0)
 NEVER = -math.inf
-PINNED, CLOCK, STUCK = "wet, or broken", "its clock is", "stuck at"
-WAITED = "it may have waited at the broker while curewatch was away, and does not tell its time"
 
 
 class Step(NamedTuple):
@@ -64,39 +61,6 @@ def near(quantity: Quantity, gap_s: float, step: float) -> bool:
     return abs(step) <= min(most, margin + rate * abs(gap_s) / 60)
 
 
-def stamp(at_s: float) -> str:
-    """An instant since 1970 [s] as a doubt names it, to the minute, in UTC."""
-    return f"{datetime.fromtimestamp(at_s, UTC):%Y-%m-%dT%H:%MZ}"
-
-
-def since_of(doubt: str) -> datetime | None:
-    """The instant a doubt stands since, to the minute; None where it names none."""
-    told = re.search(r"since (\S+Z)", doubt)
-    return None if told is None else datetime.fromisoformat(told[1])
-
-
-def said(quantity: Quantity, value: float) -> str:
-    """A value [C or %] as a doubt names it."""
-    return f"{value:.4g} {UNITS[quantity]}"
-
-
-def apart(quantity: Quantity, step: float) -> str:
-    """A difference [K or %] as a doubt names it, without its sign."""
-    return f"{abs(step):.1f} {'%' if quantity == 'relative_humidity' else 'K'}"
-
-
-def long(seconds: float) -> str:
-    """A length of time [s] in words.
-
-    >>> long(10.0), long(600.0), long(5 * 3600.0), long(40 * 86400.0)
-    ('10 s', '10 min', '5 h', '40 days')
-    """
-    for unit, size, most in (("s", 1, 120), ("min", 60, 120), ("h", 3600, 48)):
-        if seconds < size * most:
-            return f"{seconds / size:.0f} {unit}"
-    return f"{seconds / 86400:.0f} days"
-
-
 @dataclass(slots=True)
 class Level:
     """The value last believed, and one that waits to be. Values in [C] or [%], times in [s]."""
@@ -108,13 +72,13 @@ class Level:
     first_s: float = NEVER
     count: int = 0
 
-    def jump(self, quantity: Quantity, at_s: float, value: float) -> str:
-        """Why this value is no step from the last one; empty where it is believed."""
+    def jump(self, quantity: Quantity, at_s: float, value: float) -> Flag | None:
+        """Why this value is no step from the last one; None where it is believed."""
         gap, step = at_s - self.at_s, value - self.value
         if gap > FORGOTTEN_S or near(quantity, gap, step) or self._persists(quantity, at_s, value):
             self.value, self.at_s, self.count = value, at_s, 0
-            return ""
-        return f"jumped by {apart(quantity, step)} in {long(gap)}"
+            return None
+        return Flag("jump", gap=round(step, 3), seconds=round(gap, 3))
 
     def _persists(self, quantity: Quantity, at_s: float, value: float) -> bool:
         if self.count and near(quantity, at_s - self.tried_s, value - self.tried):
@@ -173,17 +137,17 @@ class End:
 
     from_s: float = math.inf
 
-    def pinned(self, place: str, at_s: float, value: float) -> str:
-        """Why a humidity [%] that stays at an end is doubted; empty where it is not."""
+    def pinned(self, place: str, at_s: float, value: float) -> Flag | None:
+        """Why a humidity [%] that stays at an end is flagged; None where it is not."""
         low, high = PINNED_PCT
         if low < value < high:
             self.from_s = math.inf
-            return ""
+            return None
         self.from_s = min(self.from_s, at_s)
         wet_s = WET_OUTDOORS_S if place == "outdoors" else WET_S
         if at_s - self.from_s < (DRY_S if value <= low else wet_s):
-            return ""
-        return f"at {value:.0f} % since {stamp(self.from_s)}: {PINNED}"
+            return None
+        return Flag("end", since=instant(self.from_s), value=value)
 
 
 @dataclass(slots=True)
@@ -194,19 +158,19 @@ class Lag:
     from_s: float = NEVER
     count: int = 0
 
-    def wrong(self, at_s: float, lag_s: float) -> str:
-        """Why the sensor's clock is doubted; empty where it is not."""
+    def wrong(self, at_s: float, lag_s: float) -> Flag | None:
+        """Why the sensor's clock is flagged; None where it is not."""
         if lag_s < ZONE_S[0] - LAG_APART_S:
             self.count = 0
-            return ""
+            return None
         if not self.count or abs(lag_s - self.lag_s) > LAG_APART_S:
             self.lag_s, self.from_s, self.count = lag_s, at_s, 0
         self.count += 1
         if self.count < LAG_READINGS or at_s - self.from_s < LAG_S:
-            return ""
+            return None
         if lag_s > ZONE_S[1] + LAG_APART_S:
-            return f"{CLOCK} {long(lag_s)} behind"
+            return Flag("clock", seconds=round(lag_s))
         halves = round(lag_s / HALF_HOUR_S)
         if abs(lag_s - halves * HALF_HOUR_S) > LAG_APART_S:
-            return ""
-        return f"{CLOCK} {halves / 2:g} h behind: set its time zone"
+            return None
+        return Flag("zone", seconds=halves * HALF_HOUR_S)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
@@ -11,6 +10,7 @@ from itertools import combinations
 
 from curewatch.conditions import AIR_PLACE
 from curewatch.config import PlaceSettings
+from curewatch.flag import Flag
 from curewatch.judge import FRESH_S, MOST_MEMBERS, apart_limit
 from curewatch.reading import Quantity, Reading
 from curewatch.sensor_log import Flat, is_sensor
@@ -24,27 +24,15 @@ Place = Callable[[str], PlaceSettings]
 class Lost:
     """A place's quantity for which there is no usable reading of late.
 
-    since: the last usable reading, or where there is none, the last heard; doubt: why what is heard
-    is not used, empty where nothing is heard; steps: the numbers of those that lean on it.
+    since: the last usable reading, or where there is none, the last heard; flag: why what is heard
+    is not used, None where nothing is heard; steps: the numbers of those that lean on it.
     """
 
     place: str
     quantity: Quantity
     since: datetime
-    doubt: str = ""
+    flag: Flag | None = None
     steps: tuple[int, ...] = ()
-
-    @property
-    def name(self) -> str:
-        """What it is called: panel sensor, air humidity sensor."""
-        return f"{self.place}{_kind(self.place, self.quantity)} sensor"
-
-    @property
-    def words(self) -> str:
-        """The sentence about it; its instants stand in UTC."""
-        if self.doubt:
-            return f"{self.name} doubted: {self.doubt}"
-        return f"{self.name} silent since {self.since:%Y-%m-%dT%H:%MZ}"
 
 
 @dataclass(frozen=True)
@@ -61,18 +49,12 @@ class Split:
     at: datetime
 
 
-def _kind(place: str, quantity: Quantity) -> str:
-    if quantity == "relative_humidity":
-        return " humidity"
-    return " air" if quantity == "air_temperature" and place not in (AIR_PLACE, "outdoors") else ""
-
-
 def lost(
     latest: Sequence[Reading], usable: Sequence[Reading], now: datetime, place: Place
 ) -> list[Lost]:
     """What is lost at `now`, each within its place's own limit; what was only typed is not.
 
-    latest: the last reading of every series, doubtful ones too; usable: the last usable ones.
+    latest: the last reading of every series, flagged ones too; usable: the last usable ones.
     """
     last_used = _newest(usable)
     found = []
@@ -80,9 +62,9 @@ def lost(
         used, limit = last_used.get(where), timedelta(minutes=place(last.place).old_after_min)
         if now - last.at > REMEMBERED or (used is not None and now - used.at <= limit):
             continue
-        doubt = last.doubt if now - last.at <= limit else ""
-        since = used.at if used is not None and doubt else last.at
-        found.append(Lost(*where, since, doubt))
+        flag = last.flag if now - last.at <= limit else None
+        since = used.at if used is not None and flag else last.at
+        found.append(Lost(*where, since, flag))
     return found
 
 
@@ -129,7 +111,7 @@ def _split(one: Reading, other: Reading, place: Place) -> Split | None:
 
 @dataclass(frozen=True)
 class Ends:
-    """What every series gave last: `latest` with the doubtful ones, `usable` without."""
+    """What every series gave last: `latest` with the flagged ones, `usable` without."""
 
     latest: Sequence[Reading]
     usable: Sequence[Reading]
@@ -148,7 +130,7 @@ class Ends:
         )
 
     def error(self, place: str, quantity: Quantity, at: datetime) -> float:
-        """The doubt of one reading: as stated, or half of what two sensors differ. [C or %]
+        """The uncertainty of one reading: as stated, or half of what two sensors differ. [C or %]
 
         Where no humidity is heard at the place itself, that of the air stands for it.
         """
@@ -170,7 +152,7 @@ def stated(how: PlaceSettings, quantity: Quantity) -> float:
 
 
 def moving(readings: list[Reading], spells: Sequence[Flat]) -> list[Reading]:
-    """The readings without those that a stuck sensor gave before it was doubted."""
+    """The readings without those that a stuck sensor gave before it was flagged."""
     if not spells:
         return readings
     held: dict[tuple[str, str, str], list[Flat]] = {}
@@ -184,11 +166,3 @@ def moving(readings: list[Reading], spells: Sequence[Flat]) -> list[Reading]:
             for spell in held.get((each.source, each.place, each.quantity), ())
         )
     ]
-
-
-STAMP = re.compile(r"\b\d{4}-\d\d-\d\dT\d\d:\d\dZ")
-
-
-def timed(text: str, say: Callable[[datetime], str]) -> str:
-    """A sentence with its UTC instants as `say` says them."""
-    return STAMP.sub(lambda found: say(datetime.fromisoformat(found[0])), text)

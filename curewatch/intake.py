@@ -2,17 +2,23 @@
 
 Heard, typed, sent by the page or read from a file, every reading comes through here. What a reading
 becomes depends only on what was measured when, and on the checks told by then: one that comes
-twice, late, or after a restart is judged as it would have been before.
+twice, late, or after a restart is judged as it would have been before. Where judging one fails,
+that one is kept with a flag and counted among the refused, and the others go on.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+import logging
+import sqlite3
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
+from functools import partial
+from itertools import repeat
+from typing import TypeVar
 
 from curewatch.config import PlaceSettings
-from curewatch.doubt import STUCK, WAITED, since_of
+from curewatch.flag import WAITED, Flag
 from curewatch.heard import stated
 from curewatch.judge import Judge, Known
 from curewatch.reading import LIMITS, Reading
@@ -21,8 +27,12 @@ from curewatch.store import Store
 
 TAIL = 200
 TOGETHER = timedelta(hours=1)
+DISK = (OSError, sqlite3.Error)
 _USUAL = PlaceSettings()
+_LOG = logging.getLogger(__name__)
+_Found = TypeVar("_Found")
 Sensor = tuple[str, str]
+Series = tuple[str, str, str]
 
 
 class Intake:
@@ -36,7 +46,9 @@ class Intake:
         self._homes: dict[Sensor, str] = {}
         self._seen: dict[Sensor, dict[str, datetime]] = {}
         self._both: set[Sensor] = set()
-        self._stuck: dict[tuple[str, str, str], str] = {}
+        self._stuck: dict[Series, Flag] = {}
+        self._failed: list[tuple[Reading, str]] = []
+        self._logged: set[tuple[str, str]] = set()
 
     def take(self, readings: Sequence[Reading], lags_s: Sequence[float] = ()) -> int:
         """Store readings in one transaction, corrected and judged; returns how many were new.
@@ -46,14 +58,48 @@ class Intake:
         """
         judge = self._judge or self._remembered()
         self._follow()
-        lags = lags_s or (0.0,) * len(readings)
         self._judge = None
-        judged = [self._judged(judge, each, lag) for each, lag in zip(readings, lags, strict=True)]
-        self._keep_moves(readings, lags)
-        self._keep_flats(judged)
+        held = list(zip(readings, lags_s or repeat(0.0, len(readings)), strict=True))
+        judged = [self._surely_judged(judge, each, lag_s) for each, lag_s in held]
+        for each, lag_s in held:
+            self._try(each, partial(self._keep_move, each, lag_s), None)
+        for each in judged:
+            self._try(each, partial(self._keep_flat, each), None)
         new = self._store.add_readings(judged)
+        self._count_failed()
         self._judge = judge
         return new
+
+    def _try(self, reading: Reading, what: Callable[[], _Found], otherwise: _Found) -> _Found:
+        """What comes of one reading; where that fails it is noted, and the others go on.
+
+        What the disk says is no fault of a reading, and is raised.
+        """
+        try:
+            return what()
+        except DISK:
+            raise
+        except Exception as error:
+            why = f"{type(error).__name__}: {error}"
+            self._failed.append((reading, why))
+            if (reading.source, why) not in self._logged:
+                self._logged.add((reading.source, why))
+                _LOG.exception("a reading from %s could not be checked", reading.source)
+            return otherwise
+
+    def _count_failed(self) -> None:
+        """Count what could not be checked, where the refused readings are shown."""
+        failed, self._failed = self._failed, []
+        for reading, why in failed:
+            sentence = f"a reading could not be checked ({why}): it is kept, and not used"
+            self._store.refuse(reading.at, reading.source, sentence)
+
+    def _surely_judged(self, judge: Judge, reading: Reading, lag_s: float) -> Reading:
+        found = self._try(reading, partial(self._judged, judge, reading, lag_s), None)
+        if found is None:
+            judge.forget(reading)
+            return replace(reading, flag=reading.flag or Flag("unjudged"))
+        return found
 
     def _follow(self) -> None:
         """Take up checks that were told meanwhile, also by another process."""
@@ -70,8 +116,8 @@ class Intake:
             value = min(max(round(raw + offset, 6), low), high)
             reading = replace(reading, value=value)
         known = Known(raw, lag_s, self._error(reading), checked_s)
-        doubt = judge.doubt(reading, known)
-        return replace(reading, doubt=doubt) if doubt != reading.doubt else reading
+        flag = judge.flag(reading, known)
+        return replace(reading, flag=flag) if flag != reading.flag else reading
 
     def _error(self, reading: Reading) -> float:
         return stated(self.places.get(reading.place) or _USUAL, reading.quantity)
@@ -81,17 +127,25 @@ class Intake:
         self._follow()
         judge, self._stuck = Judge(), {}
         self._homes, self._seen, self._both = {}, {}, set()
-        ends: dict[tuple[str, str, str], Reading] = {}
+        ends: dict[Series, Reading] = {}
         for each in self._store.tail(TAIL):
             ends[each.source, each.place, each.quantity] = each
-            offset, checked_s = self._offsets.at(each.source, each.quantity, each.at.timestamp())
-            fresh = each if each.doubt == WAITED else replace(each, doubt="")
-            raw = round(each.value - offset, 6)
-            judge.doubt(fresh, Known(raw, 0.0, self._error(each), checked_s))
-            self._settle(each)
+            self._try(each, partial(self._recall, judge, each), None)
         for each in ends.values():
-            judge.resume(each, self._store.same_since_s(each))
+            self._try(each, partial(self._resume, judge, each), None)
         return judge
+
+    def _recall(self, judge: Judge, reading: Reading) -> None:
+        """Show a stored reading to the judge as it came."""
+        source, quantity = reading.source, reading.quantity
+        offset, checked_s = self._offsets.at(source, quantity, reading.at.timestamp())
+        fresh = reading if reading.flag == WAITED else replace(reading, flag=None)
+        raw = round(reading.value - offset, 6)
+        judge.flag(fresh, Known(raw, 0.0, self._error(reading), checked_s))
+        self._settle(reading)
+
+    def _resume(self, judge: Judge, last: Reading) -> None:
+        judge.resume(last, self._store.same_since_s(last))
 
     def _settle(self, reading: Reading) -> Move | None:
         """Note where a sensor reports; a move where that is not where it was before."""
@@ -117,18 +171,19 @@ class Intake:
             self._homes[key] = place
         return Move(reading.source, reading.quantity, home, place, at, both)
 
-    def _keep_flats(self, judged: Sequence[Reading]) -> None:
-        for each in judged:
-            if not each.doubt.startswith(STUCK):
-                continue
-            key = (each.source, each.place, each.quantity)
-            if self._stuck.get(key) != each.doubt:
-                self._stuck[key] = each.doubt
-                since = since_of(each.doubt) or each.at
-                add_flat(self._store, Flat(*key, since, each.at))
+    def _keep_flat(self, reading: Reading) -> None:
+        if reading.flag is None or reading.flag.code != "stuck":
+            return
+        key = (reading.source, reading.place, reading.quantity)
+        if self._stuck.get(key) != reading.flag:
+            self._stuck[key] = reading.flag
+            since = reading.flag.since or reading.at
+            add_flat(
+                self._store,
+                Flat(reading.source, reading.place, reading.quantity, since, reading.at),
+            )
 
-    def _keep_moves(self, readings: Sequence[Reading], lags_s: Sequence[float]) -> None:
-        for each, lag_s in zip(readings, lags_s, strict=True):
-            move = self._settle(each)
-            if move is not None:
-                add_move(self._store, move, each.at + timedelta(seconds=lag_s))
+    def _keep_move(self, reading: Reading, lag_s: float) -> None:
+        move = self._settle(reading)
+        if move is not None:
+            add_move(self._store, move, reading.at + timedelta(seconds=lag_s))

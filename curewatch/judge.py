@@ -15,7 +15,7 @@ Notes
   garage is none for outdoors. Constant while all is constant is no fault.
 * Disagreement: further apart than both stated errors and what one place holds (1 K, 4 %; common
   practice) for an hour, both heard within half an hour: longer than a draught or a patch of sun
-  lasts. Of two, the one whose check against a reference is older, or missing, is doubted; of two
+  lasts. Of two, the one whose check against a reference is older, or missing, is flagged; of two
   equally unknown, neither, and both stay in use. Of three, the one that stands against the others.
 """
 
@@ -29,23 +29,8 @@ from itertools import islice
 from statistics import median
 from typing import NamedTuple
 
-from curewatch.doubt import (
-    CLOCK,
-    FAILED_C,
-    LAG_READINGS,
-    NEVER,
-    PINNED,
-    STUCK,
-    End,
-    Lag,
-    Level,
-    Run,
-    apart,
-    near,
-    said,
-    since_of,
-    stamp,
-)
+from curewatch.doubt import FAILED_C, LAG_READINGS, NEVER, End, Lag, Level, Run, near
+from curewatch.flag import Flag, instant
 from curewatch.reading import Quantity, Reading
 from curewatch.sensor_log import is_sensor
 
@@ -84,13 +69,15 @@ class State:
     value: float = math.nan
     error: float = 0.3
     checked_s: float = NEVER
-    doubted: bool = False
+    flagged: bool = False
     apart_s: float = math.inf
     level: Level = field(default_factory=Level)
     run: Run = field(default_factory=Run)
     lag: Lag = field(default_factory=Lag)
     end: End = field(default_factory=End)
-    recent: deque[tuple[float, float, str]] = field(default_factory=lambda: deque(maxlen=RECENT))
+    recent: deque[tuple[float, float, Flag | None]] = field(
+        default_factory=lambda: deque(maxlen=RECENT)
+    )
 
     @property
     def humid(self) -> bool:
@@ -107,10 +94,10 @@ class Judge:
         self._groups: dict[tuple[str, str], list[State]] = {}
         self._count = 0
 
-    def doubt(self, reading: Reading, known: Known) -> str:
-        """Why this reading [corrected, C or %] is doubted; empty where it may be used."""
-        if reading.doubt or reading.source == "typed":
-            return reading.doubt
+    def flag(self, reading: Reading, known: Known) -> Flag | None:
+        """Why this reading [corrected, C or %] is not used; None where it may be."""
+        if reading.flag or reading.source == "typed":
+            return reading.flag
         key = (reading.source, reading.place, reading.quantity)
         state = self._states.get(key) or self._new(key, reading)
         at_s = reading.at.timestamp()
@@ -119,31 +106,35 @@ class Judge:
         state.newest_s, state.value = at_s, reading.value
         state.error, state.checked_s = known.error, known.checked_s
         own = _alone(state, at_s, known) or self._stuck(state, at_s)
-        state.doubted = bool(own)
+        state.flagged = own is not None
         found = own or self._apart(state, at_s)
-        state.doubted = bool(found)
+        state.flagged = found is not None
         state.recent.append((at_s, known.raw, found))
         return found
 
     def resume(self, reading: Reading, same_since_s: float) -> None:
         """Take up where an earlier run ended: the last reading of a series, whose value is the
-        same since then [s]; what was doubted of it is doubted on."""
+        same since then [s]; what was flagged of it is flagged on."""
         state = self._states.get((reading.source, reading.place, reading.quantity))
         if state is None:
             return
         state.run.from_s = min(same_since_s, state.run.from_s)
-        if reading.doubt.startswith(CLOCK):
+        flag = reading.flag
+        if flag and flag.code in ("zone", "clock"):
             state.lag = Lag(math.nan, NEVER, LAG_READINGS)
-        since = since_of(reading.doubt)
-        if since is None:
+        if flag is None or flag.since is None:
             return
-        since_s, state.doubted = since.timestamp(), True
-        if reading.doubt.startswith(STUCK):
+        since_s, state.flagged = flag.since.timestamp(), True
+        if flag.code == "stuck":
             state.run.from_s, state.run.count, state.run.away_s = since_s, STUCK_READINGS, NEVER
-        elif reading.doubt.endswith(PINNED):
+        elif flag.code == "end":
             state.end.from_s = since_s
-        else:
+        elif flag.code in ("apart", "outvoted"):
             state.apart_s = since_s
+
+    def forget(self, reading: Reading) -> None:
+        """Drop what is remembered of a reading's series: its next reading is the first."""
+        self._forget((reading.source, reading.place, reading.quantity))
 
     def _new(self, key: Key, reading: Reading) -> State:
         if len(self._states) >= MOST_SERIES:
@@ -156,16 +147,18 @@ class Judge:
         return state
 
     def _forget(self, key: Key) -> None:
-        state = self._states.pop(key)
+        state = self._states.pop(key, None)
+        if state is None:
+            return
         del self._by_number[state.number]
         group = self._groups.get((state.place, state.quantity), [])
         if state in group:
             group.remove(state)
 
-    def _stuck(self, state: State, at_s: float) -> str:
+    def _stuck(self, state: State, at_s: float) -> Flag | None:
         run, raw = state.run, state.run.value
         if run.count < 2 or (state.humid and not 2 < raw < 98):
-            return ""
+            return None
         if not run.seen and run.away_s != NEVER:
             some = islice(self._witnesses(state), MOST_ASKED)
             fresh = (each for each in some if _fresh(each, at_s))
@@ -174,8 +167,8 @@ class Judge:
             away = any(self._is_away(state, number, at_s) for number in run.seen)
             run.away_s = min(run.away_s, at_s) if away else math.inf
         if run.count < STUCK_READINGS or at_s - run.from_s < STUCK_S or at_s - run.away_s < AWAY_S:
-            return ""
-        return f"{STUCK} {said(state.quantity, raw)} since {stamp(run.from_s)}, while others move"
+            return None
+        return Flag("stuck", since=instant(run.from_s), value=raw)
 
     def _witnesses(self, state: State) -> Iterator[State]:
         for group in self._groups.values():
@@ -192,34 +185,34 @@ class Judge:
             need /= 3
         return abs(other.value - state.run.seen[number]) >= need
 
-    def _apart(self, state: State, at_s: float) -> str:
+    def _apart(self, state: State, at_s: float) -> Flag | None:
         group = self._groups.get((state.place, state.quantity), ())
-        if len(group) < 2 or state.doubted:
-            return ""
+        if len(group) < 2 or state.flagged:
+            return None
         others = [
             each
             for each in group[:MOST_MEMBERS]
-            if each is not state and not each.doubted and abs(at_s - each.newest_s) <= FRESH_S
+            if each is not state and not each.flagged and abs(at_s - each.newest_s) <= FRESH_S
         ]
         against = _against(state, others)
         if against is None:
             state.apart_s = math.inf
-            return ""
+            return None
         state.apart_s = min(state.apart_s, at_s)
         if at_s - state.apart_s < APART_S:
-            return ""
+            return None
         return _disagrees(state, others, against)
 
 
-def _alone(state: State, at_s: float, known: Known) -> str:
-    """Why a reading is doubted by its own sensor's past alone; every rule takes note of it."""
+def _alone(state: State, at_s: float, known: Known) -> Flag | None:
+    """Why a reading is flagged by its own sensor's past alone; every rule takes note of it."""
     raw, quantity = known.raw, state.quantity
     if quantity == "surface_temperature" and raw == FAILED_C:
-        return "85 C is what a thermometer gives that did not measure"
+        return Flag("failed")
     state.run.add(at_s, raw)
     clock = state.lag.wrong(at_s, known.lag_s)
     jump = state.level.jump(quantity, at_s, raw)
-    end = state.end.pinned(state.place, at_s, raw) if state.humid else ""
+    end = state.end.pinned(state.place, at_s, raw) if state.humid else None
     return jump or clock or end
 
 
@@ -236,10 +229,10 @@ def _can_witness(other: State, state: State) -> bool:
     return state.quantity == "air_temperature"
 
 
-def _late(state: State, at_s: float, raw: float) -> str:
+def _late(state: State, at_s: float, raw: float) -> Flag | None:
     """A reading that was there already is judged as it was; an older one by its neighbours."""
     if state.quantity == "surface_temperature" and raw == FAILED_C:
-        return "85 C is what a thermometer gives that did not measure"
+        return Flag("failed")
     before = after = None
     for each in state.recent:
         if each[0] == at_s:
@@ -248,14 +241,14 @@ def _late(state: State, at_s: float, raw: float) -> str:
             before = each if each[0] < at_s else before
             after = each if after is None and each[0] > at_s else after
     if before is None or after is None:
-        return ""
+        return None
     if near(state.quantity, at_s - before[0], raw - before[1]):
-        return ""
-    return "" if near(state.quantity, after[0] - at_s, raw - after[1]) else "jumped, and back again"
+        return None
+    return None if near(state.quantity, after[0] - at_s, raw - after[1]) else Flag("spike")
 
 
 def _fresh(other: State, at_s: float) -> bool:
-    return not other.doubted and abs(at_s - other.newest_s) <= WITNESS_FRESH_S
+    return not other.flagged and abs(at_s - other.newest_s) <= WITNESS_FRESH_S
 
 
 def apart_limit(quantity: Quantity, errors: Iterable[float]) -> float:
@@ -275,21 +268,18 @@ def _against(state: State, others: list[State]) -> float | None:
     return middle
 
 
-def _disagrees(state: State, others: list[State], middle: float) -> str:
-    gap = apart(state.quantity, state.value - middle)
-    way, since = "above" if state.value > middle else "below", stamp(state.apart_s)
+def _disagrees(state: State, others: list[State], middle: float) -> Flag | None:
+    gap, since = round(state.value - middle, 3), instant(state.apart_s)
     if len(others) > 1:
-        return f"{gap} {way} the {len(others)} others at this place since {since}"
+        return Flag("outvoted", since=since, gap=gap, others=len(others))
     other = others[0]
     if state.checked_s >= other.checked_s:
-        return ""
-    return (
-        f"{gap} {way} {other.source[:100]} since {since}, which was checked "
-        f"{stamp(other.checked_s)[:10]}{_own(state)}"
+        return None
+    return Flag(
+        "apart",
+        since=since,
+        gap=gap,
+        source=other.source,
+        checked=None if state.checked_s == NEVER else instant(state.checked_s),
+        other_checked=instant(other.checked_s),
     )
-
-
-def _own(state: State) -> str:
-    if state.checked_s == NEVER:
-        return ", this one never"
-    return f", this one {stamp(state.checked_s)[:10]}"

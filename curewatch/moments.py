@@ -45,7 +45,7 @@ class _Held:
     """The readings of one quantity, of the first of some places that has any, in order of time."""
 
     def __init__(self, readings: Sequence[Reading], quantity: Quantity, places: Sequence[str]):
-        of = [each for each in readings if each.quantity == quantity and not each.doubt]
+        of = [each for each in readings if each.quantity == quantity and not each.flag]
         held = next((found for at in places if (found := [r for r in of if r.place == at])), [])
         self.readings = sorted(held, key=lambda each: each.at)
         self.times = [each.at for each in self.readings]

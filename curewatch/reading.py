@@ -9,6 +9,7 @@ from datetime import UTC, datetime
 from typing import Literal, get_args
 
 from curewatch.errors import ReadingError
+from curewatch.flag import Flag
 
 Quantity = Literal["surface_temperature", "air_temperature", "relative_humidity"]
 QUANTITIES: tuple[Quantity, ...] = get_args(Quantity)
@@ -31,7 +32,7 @@ _PLACE = re.compile(r"[a-z0-9][a-z0-9_-]{0,39}")
 class Reading:
     """A value [C or %] of a quantity at a place, at an aware instant.
 
-    `doubt` is empty for a reading the model may use, else the reason it may not.
+    `flag` is None for a reading the model may use, else the reason it may not.
     """
 
     place: str
@@ -39,7 +40,7 @@ class Reading:
     value: float
     at: datetime
     source: str = "typed"
-    doubt: str = ""
+    flag: Flag | None = None
 
 
 def utc(at: datetime, where: str = "") -> datetime:
@@ -80,7 +81,12 @@ def check_quantity(quantity: str) -> Quantity:
 
 
 def make_reading(
-    place: str, quantity: str, value: float, at: datetime, source: str = "typed", doubt: str = ""
+    place: str,
+    quantity: str,
+    value: float,
+    at: datetime,
+    source: str = "typed",
+    flag: Flag | None = None,
 ) -> Reading:
     """A reading whose every part was checked; value in [C] or [%].
 
@@ -99,4 +105,4 @@ def make_reading(
             where=source,
             fix="check the sensor and its unit",
         )
-    return Reading(place, known, float(value), utc(at, source), source[:200], doubt)
+    return Reading(place, known, float(value), utc(at, source), source[:200], flag)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from curewatch.file import Logbook
+from curewatch.flag import flag_of
 from curewatch.instants import from_ms, to_ms
 from curewatch.reading import QUANTITIES, Reading
 
@@ -21,7 +22,7 @@ class Recent(Logbook):
             SELECT source, place, quantity, at_ms, value FROM ends CROSS JOIN reading
             ON series = id AND at_ms = (
                 SELECT at_ms FROM reading WHERE series = id AND at_ms > last - ?
-                AND doubt IS NULL ORDER BY at_ms DESC LIMIT 1)
+                AND flag IS NULL ORDER BY at_ms DESC LIMIT 1)
             ORDER BY place, quantity, source"""
         return [
             Reading(place, QUANTITIES[quantity], value, from_ms(ms), source)
@@ -31,14 +32,14 @@ class Recent(Logbook):
     def tail(self, most: int) -> list[Reading]:
         """The last readings of every series, at most so many of each, in order of time."""
         sql = """
-            SELECT source, place, quantity, at_ms, value, doubt FROM series CROSS JOIN reading
+            SELECT source, place, quantity, at_ms, value, flag FROM series CROSS JOIN reading
             ON series = id AND at_ms >= coalesce((
                 SELECT at_ms FROM reading WHERE series = id
                 ORDER BY at_ms DESC LIMIT 1 OFFSET ?), 0)
             ORDER BY at_ms"""
         return [
-            Reading(place, QUANTITIES[quantity], value, from_ms(ms), source, doubt or "")
-            for source, place, quantity, ms, value, doubt in self._rows(sql, (most - 1,))
+            Reading(place, QUANTITIES[quantity], value, from_ms(ms), source, flag and flag_of(flag))
+            for source, place, quantity, ms, value, flag in self._rows(sql, (most - 1,))
         ]
 
     def same_since_s(self, last: Reading) -> float:

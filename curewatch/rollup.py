@@ -1,6 +1,6 @@
 """What each hour of each series held: least, mean, most and how many, kept as readings come.
 
-Doubtful readings are left out. Sums are whole numbers (of 1e-9 C or %, and of ms after the full
+Flagged readings are left out. Sums are whole numbers (of 1e-9 C or %, and of ms after the full
 hour), so that they are the same in whatever order the readings came.
 """
 
@@ -21,20 +21,21 @@ Row = tuple[int, int, float, str | None]
 _HELD = f"""
     SELECT at_ms / {HOUR_MS}, series, min(value), max(value), count(*),
         sum(CAST(round(value * {PER_UNIT}) AS INTEGER)), sum(at_ms % {HOUR_MS})
-    FROM reading WHERE doubt IS NULL"""
+    FROM reading WHERE"""
 TABLE = f"""
 CREATE TABLE hour (
     hour INTEGER NOT NULL, series INTEGER NOT NULL, low REAL NOT NULL,
     high REAL NOT NULL, count INTEGER NOT NULL, sum INTEGER NOT NULL, ms INTEGER NOT NULL,
     PRIMARY KEY (hour, series)) WITHOUT ROWID;
-INSERT INTO hour {_HELD} GROUP BY series, at_ms / {HOUR_MS}
+INSERT INTO hour {_HELD} doubt IS NULL GROUP BY series, at_ms / {HOUR_MS}
 """
 _ADD = """
     INSERT INTO hour VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO UPDATE SET
         low = min(low, excluded.low), high = max(high, excluded.high),
         count = count + excluded.count, sum = sum + excluded.sum, ms = ms + excluded.ms"""
 _AGAIN = f"""
-    INSERT OR REPLACE INTO hour {_HELD} AND series = ? AND at_ms BETWEEN ? AND ? GROUP BY series"""
+    INSERT OR REPLACE INTO hour {_HELD} flag IS NULL AND series = ? AND at_ms BETWEEN ? AND ?
+    GROUP BY series"""
 
 BUCKETS = f"""
     SELECT source, place, quantity, total(ms) / sum(count), total(value) / sum(count) FROM (
@@ -43,10 +44,10 @@ BUCKETS = f"""
         FROM hour WHERE hour BETWEEN :first AND :last
         UNION ALL
         SELECT id, at_ms / (:hours * {HOUR_MS}), 1, at_ms, value FROM series CROSS JOIN reading
-        ON series = id WHERE at_ms BETWEEN :start AND :before AND doubt IS NULL
+        ON series = id WHERE at_ms BETWEEN :start AND :before AND flag IS NULL
         UNION ALL
         SELECT id, at_ms / (:hours * {HOUR_MS}), 1, at_ms, value FROM series CROSS JOIN reading
-        ON series = id WHERE at_ms BETWEEN :after AND :end AND doubt IS NULL)
+        ON series = id WHERE at_ms BETWEEN :after AND :end AND flag IS NULL)
     JOIN series USING (id) GROUP BY id, bucket ORDER BY 4"""
 SPANS = f"""
     SELECT place, quantity, bucket * :hours * {HOUR_MS}, min(low), total(sum) / sum(count),
@@ -89,10 +90,10 @@ def whole_hours(start_ms: int, end_ms: int, hours: int) -> dict[str, int]:
 
 
 def add(connection: sqlite3.Connection, rows: Iterable[Row]) -> None:
-    """Add readings that were all new: series, at [ms], value [C or %], doubt."""
+    """Add readings that were all new: series, at [ms], value [C or %], flag."""
     held: dict[tuple[int, int], list[tuple[int, float]]] = defaultdict(list)
-    for series, at_ms, value, doubt in rows:
-        if doubt is None:
+    for series, at_ms, value, flag in rows:
+        if flag is None:
             held[at_ms // HOUR_MS, series].append((at_ms, value))
     connection.executemany(_ADD, [_summed(*key, each) for key, each in held.items()])
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Callable
 
-from curewatch import listing, rollup, unticked
+from curewatch import flag_words, listing, rollup, unticked
 
 _FIRST = """
 CREATE TABLE series (
@@ -37,7 +37,14 @@ CREATE TABLE ledger (
 CREATE INDEX ledger_subject ON ledger (subject, name)
 """
 Migration = str | Callable[[sqlite3.Connection], None]
-MIGRATIONS: list[Migration] = [_FIRST, rollup.TABLE, _LEDGER, listing.build, unticked.migrate]
+MIGRATIONS: list[Migration] = [
+    _FIRST,
+    rollup.TABLE,
+    _LEDGER,
+    listing.build,
+    unticked.migrate,
+    flag_words.convert,
+]
 
 
 def newest() -> int:

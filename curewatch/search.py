@@ -18,10 +18,10 @@ _RANGES = """
         SELECT series AS id, low, high FROM hour WHERE hour BETWEEN :first AND :last
         UNION ALL
         SELECT id, value, value FROM series CROSS JOIN reading ON series = id
-        WHERE at_ms BETWEEN :start AND :before AND doubt IS NULL
+        WHERE at_ms BETWEEN :start AND :before AND flag IS NULL
         UNION ALL
         SELECT id, value, value FROM series CROSS JOIN reading ON series = id
-        WHERE at_ms BETWEEN :after AND :end AND doubt IS NULL)
+        WHERE at_ms BETWEEN :after AND :end AND flag IS NULL)
     JOIN series USING (id) GROUP BY place, quantity"""
 
 
@@ -99,7 +99,7 @@ class Searched(Ledger):
         return [name for (name,) in self._rows(sql, (most,))]
 
     def ranges(self, start: datetime, end: datetime) -> list[Range]:
-        """Least and most of everything measured between two instants but doubtful readings."""
+        """Least and most of everything measured between two instants but flagged readings."""
         values = rollup.whole_hours(to_ms(start), to_ms(end), 1)
         return [
             Range(place, QUANTITIES[quantity], low, high)

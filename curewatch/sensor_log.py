@@ -65,7 +65,7 @@ class Move:
 @dataclass(frozen=True)
 class Flat:
     """A spell in which a sensor was stuck before that was known: from its last change (`since`) to
-    the first reading that was doubted."""
+    the first reading that was flagged."""
 
     source: str
     place: str
@@ -117,7 +117,7 @@ def _move(entry: Entry) -> Move:
 
 
 def flats(store: Ledger, source: str | None = None) -> list[Flat]:
-    """The spells in which one sensor, or any, was stuck and not yet doubted, in the order told."""
+    """The spells in which one sensor, or any, was stuck and not yet flagged, in the order told."""
     return [
         Flat(
             each.name, each.body["place"], check_quantity(each.body["quantity"]), each.at, each.told

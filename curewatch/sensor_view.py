@@ -1,4 +1,4 @@
-"""Every sensor as it stands: its last value, doubt and check, where it was before; and what is
+"""Every sensor as it stands: its last value, flag and check, where it was before; and what is
 believed of a stretch."""
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ MOVED = timedelta(days=8)
 
 @dataclass(frozen=True)
 class Sensor:
-    """A series: its last reading, the last usable one where that is doubted, and what was told.
+    """A series: its last reading, the last usable one where that is flagged, and what was told.
 
     old: it is silent for longer than its place allows; move: the last within some days.
     """
@@ -50,7 +50,7 @@ def sensors(store: Store, now: datetime, place: Place) -> Sensors:
             Sensor(
                 each,
                 now - each.at > timedelta(minutes=place(each.place).old_after_min),
-                used.get((each.source, each.place, each.quantity)) if each.doubt else None,
+                used.get((each.source, each.place, each.quantity)) if each.flag else None,
                 held.get(key),
                 move if move and each.place in (move.before, move.after) else None,
             )

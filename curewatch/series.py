@@ -55,7 +55,7 @@ class Indexed(Sequence[Reading]):
         if self._groups is None:
             self._groups = {}
             for reading in self._all:
-                if not reading.doubt:
+                if not reading.flag:
                     key = (reading.quantity, reading.place)
                     self._groups.setdefault(key, []).append(reading)
         return self._groups

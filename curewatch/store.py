@@ -17,6 +17,7 @@ from typing import Any
 from curewatch import listing, rollup
 from curewatch.author import signed
 from curewatch.events import Event as Event
+from curewatch.flag import flag_of, text_of
 from curewatch.instants import from_ms, to_ms
 from curewatch.merge import Merging
 from curewatch.plain import body_text, plain
@@ -98,7 +99,7 @@ class Store(Merging, Recent):
                     known((r.source, r.place, r.quantity)) or self._series_id(connection, r),
                     round(r.at.timestamp() * 1000),
                     r.value,
-                    r.doubt or None,
+                    text_of(r.flag) if r.flag else None,
                 )
                 for r in readings
             ]
@@ -124,7 +125,7 @@ class Store(Merging, Recent):
         sql = """
             SELECT series.source, place, quantity, avg(at_ms), avg(value)
             FROM series CROSS JOIN reading ON series = series.id
-            WHERE at_ms BETWEEN ? AND ? AND doubt IS NULL
+            WHERE at_ms BETWEEN ? AND ? AND flag IS NULL
             GROUP BY series.id, at_ms / ? ORDER BY at_ms"""
         span = (to_ms(start), to_ms(end), max(1, round(bucket_s * 1000)))
         return _as_readings(self._rows(sql, span))
@@ -152,15 +153,15 @@ class Store(Merging, Recent):
         return {place for (place,) in self._rows(sql) if place}
 
     def latest(self) -> list[Reading]:
-        """The last reading of every series, doubtful ones too."""
+        """The last reading of every series, flagged ones too."""
         sql = """
-            SELECT source, place, quantity, at_ms, value, doubt FROM series CROSS JOIN reading
+            SELECT source, place, quantity, at_ms, value, flag FROM series CROSS JOIN reading
             ON series = series.id AND at_ms = (
                 SELECT max(last.at_ms) FROM reading AS last WHERE last.series = series.id)
             ORDER BY place, quantity, source"""
         return [
-            Reading(place, QUANTITIES[quantity], value, from_ms(ms), source, doubt or "")
-            for source, place, quantity, ms, value, doubt in self._rows(sql)
+            Reading(place, QUANTITIES[quantity], value, from_ms(ms), source, flag and flag_of(flag))
+            for source, place, quantity, ms, value, flag in self._rows(sql)
         ]
 
     def refuse(self, at: datetime, source: str, sentence: str) -> None:

@@ -8,6 +8,7 @@ from datetime import datetime
 from curewatch import air
 from curewatch.conditions import AIR_PLACE
 from curewatch.config import PlaceSettings
+from curewatch.flag import Flag
 from curewatch.heard import Lost
 from curewatch.quantities import minutes
 from curewatch.reading import QUANTITIES, UNITS, Reading
@@ -22,20 +23,18 @@ def tiles(
 ) -> tuple[AirTile, ...]:
     """The last usable value of each quantity at each place, and each panel's dew-point spread.
 
-    lost: what is silent or doubted; the reason stands with the tile.
+    lost: what is silent or flagged; the reason stands with the tile.
     """
     newest: dict[tuple[str, str], Reading] = {}
     for each in usable:
         key = (each.place, each.quantity)
-        if not each.doubt and (key not in newest or each.at > newest[key].at):
+        if not each.flag and (key not in newest or each.at > newest[key].at):
             newest[key] = each
-    doubts = {(each.place, each.quantity): each.doubt for each in lost}
+    flags = {(each.place, each.quantity): each.flag for each in lost}
     ages = {name: place(name).old_after_min for name, _ in newest}
     order = sorted(newest.values(), key=lambda r: (_rank(r.place), QUANTITIES.index(r.quantity)))
     found = [
-        tile(
-            each, now, place(each.place).old_after_min, doubts.get((each.place, each.quantity), "")
-        )
+        tile(each, now, place(each.place).old_after_min, flags.get((each.place, each.quantity)))
         for each in order
     ]
     panels = [each.place for each in order if each.quantity == "surface_temperature"]
@@ -48,7 +47,9 @@ def _rank(name: str) -> tuple[int, str]:
     return (order.index(name) if name in order else 2, name)
 
 
-def tile(reading: Reading, now: datetime, old_after_min: float, doubt: str = "") -> AirTile:
+def tile(
+    reading: Reading, now: datetime, old_after_min: float, flag: Flag | None = None
+) -> AirTile:
     """One reading with its age, and why what came later is not used. old_after_min [min]"""
     age = max(0.0, minutes(now - reading.at))
     unit = UNITS[reading.quantity]
@@ -60,7 +61,7 @@ def tile(reading: Reading, now: datetime, old_after_min: float, doubt: str = "")
         reading.at,
         age,
         age > old_after_min,
-        doubt,
+        flag,
     )
 
 

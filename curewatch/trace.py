@@ -53,7 +53,7 @@ def trace(
     width = bucket_s(start, end)
     held: dict[tuple[str, Quantity], dict[int, Reading]] = defaultdict(dict)
     for each in readings:
-        if start <= each.at <= end and not each.doubt:
+        if start <= each.at <= end and not each.flag:
             bucket = int((each.at - start).total_seconds() // width)
             held[each.place, each.quantity][bucket] = each
 

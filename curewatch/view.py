@@ -12,7 +12,7 @@ from curewatch import protection, spraying
 from curewatch.conditions import Conditions, regular
 from curewatch.config import PlaceSettings
 from curewatch.due import asked_of, due_of, moved_by, on_clock, open_milestones, refreshed
-from curewatch.heard import Ends, moving
+from curewatch.heard import Ends, Lost, moving
 from curewatch.heated import warmed, warmed_ahead
 from curewatch.joint import PROCEDURE, is_structural, marked_structural, name_of
 from curewatch.look import Look
@@ -101,13 +101,11 @@ class Desk:
             self._last = (revision, ends)
         return self._last[1]
 
-    def _missing(self, step: Step, now: datetime) -> tuple[str, ...]:
-        """What a hardening step leans on that is lost, in words."""
+    def _missing(self, step: Step, now: datetime) -> tuple[Lost, ...]:
+        """What a hardening step leans on that is silent or flagged."""
         if step.closed_at is not None:
             return ()
-        return tuple(
-            each.words for each in self._ends().lost(now, {step.id: step.place}) if each.steps
-        )
+        return tuple(each for each in self._ends().lost(now, {step.id: step.place}) if each.steps)
 
     def structural(self, part: str, job: str) -> bool:
         """Whether it is a joint that no time is given for, by its words or the part's mark."""
@@ -204,7 +202,8 @@ class Desk:
             ),
             notes=step.notes,
             changes=(),
-            warnings=(*self._missing(step, now), *found.warnings),
+            warnings=found.warnings,
+            lost=self._missing(step, now),
             state=step.state,
             emptied_at=step.emptied_at,
             in_use_until=step.in_use_until,

@@ -8,6 +8,7 @@ from datetime import datetime
 
 from curewatch.belief import Sample
 from curewatch.conditions import Span
+from curewatch.flag import Flag
 from curewatch.heard import Lost
 from curewatch.milestone import Forecast
 from curewatch.sheet import Sheet
@@ -17,7 +18,7 @@ from curewatch.sheet import Sheet
 class AirTile:
     """A present value [C or %, spread in K] with its age [min]; None: nothing heard.
 
-    doubt: why what was heard since is not used.
+    flag: why what was heard since is not used.
     """
 
     place: str
@@ -27,7 +28,7 @@ class AirTile:
     at: datetime | None
     age_min: float | None
     old: bool
-    doubt: str = ""
+    flag: Flag | None = None
 
 
 @dataclass(frozen=True)
@@ -93,7 +94,8 @@ class StepView:
 
     emptied_at: cup, gun and tools told to be clean; in_use_until: told to be in use still;
     unexplained: the stops it was mixed against with no reason told yet; fan_on: airing since;
-    unmasked: it may be sprayed, and nobody has said that air-fed protection is on.
+    unmasked: it may be sprayed, and nobody has said that air-fed protection is on;
+    lost: what it leans on that is silent or flagged.
     """
 
     id: int
@@ -119,6 +121,7 @@ class StepView:
     unexplained: tuple[str, ...] = ()
     fan_on: datetime | None = None
     unmasked: bool = False
+    lost: tuple[Lost, ...] = ()
 
     @property
     def by_name(self) -> dict[str, MilestoneView]:

@@ -1,24 +1,90 @@
-"""How sensors are spoken of: their checks, moves, doubts, and two that do not agree."""
+"""How sensors are spoken of: their checks, moves, flags, and two that do not agree."""
 
 from __future__ import annotations
 
 from datetime import datetime
 
-from curewatch.heard import Lost, Split, timed
+from curewatch.conditions import AIR_PLACE
+from curewatch.doubt import FAILED_C
+from curewatch.flag import Code, Flag
+from curewatch.heard import Lost, Split
+from curewatch.reading import Quantity
 from curewatch.sensor_log import Check, Move
 from dashboard import words
 from dashboard.words import Manner
 
+_SOURCE = 100
+_FLAGS: dict[Code, str] = {
+    "jump": "jumped by {gap} in {long}",
+    "spike": "jumped, and came back",
+    "failed": "{failed} is what a thermometer gives when it did not measure",
+    "end": "at {value} since {since}: wet or broken",
+    "stuck": "stuck at {value} since {since} while others move",
+    "zone": "its clock is {hours} h behind: set its time zone",
+    "clock": "its clock is {long} behind",
+    "outvoted": "{gap} {way} the {others} others at this place since {since}",
+    "apart": "{gap} {way} {source} since {since}, which was checked {other_checked}, {own}",
+    "waited": "it may have waited at the broker while curewatch was away, and does not tell its "
+    "time",
+    "unjudged": "curewatch failed while it checked this reading; the refused readings say why",
+    "other": "{text}",
+}
 
-def doubt(text: str, manner: Manner, now: datetime) -> str:
-    """Why a reading is doubted, its instants and values in the reader's manner."""
-    return words.plain(timed(text, lambda at: manner.moment(at, now)), manner)
+
+def long(seconds: float) -> str:
+    """A length of time [s] in words.
+
+    >>> long(10.0), long(600.0), long(5 * 3600.0), long(40 * 86400.0)
+    ('10 s', '10 min', '5 h', '40 days')
+    """
+    for unit, size, most in (("s", 1, 120), ("min", 60, 120), ("h", 3600, 48)):
+        if seconds < size * most:
+            return f"{seconds / size:.0f} {unit}"
+    return f"{seconds / 86400:.0f} days"
+
+
+def _value(quantity: Quantity, value: float, manner: Manner) -> str:
+    if quantity == "relative_humidity":
+        return f"{manner.number(value, 0 if value == round(value) else 1)} %"
+    return manner.temperature(value)
+
+
+def flag(found: Flag, quantity: Quantity, manner: Manner, now: datetime) -> str:
+    """Why a reading of a quantity is not used, its instants and values in the reader's manner."""
+    gap, seconds = found.gap or 0.0, found.seconds or 0.0
+    since = manner.moment(found.since, now) if found.since else "some time"
+    own = f"this one {manner.day(found.checked)}" if found.checked else "this one never"
+    return _FLAGS[found.code].format(
+        gap=_by(manner, quantity, abs(gap)).lstrip("+"),
+        way="above" if gap > 0 else "below",
+        failed=manner.temperature(FAILED_C, 0),
+        value=_value(quantity, found.value or 0.0, manner),
+        since=since,
+        long=long(seconds),
+        hours=words.figure(seconds / 3600, manner),
+        others=found.others,
+        source=found.source[:_SOURCE],
+        own=own,
+        other_checked=manner.day(found.other_checked) if found.other_checked else "earlier",
+        text=found.text,
+    )
+
+
+def _name(found: Lost) -> str:
+    """What a sensor is called: Panel sensor, Air humidity sensor."""
+    kind = ""
+    if found.quantity == "relative_humidity":
+        kind = " humidity"
+    elif found.quantity == "air_temperature" and found.place not in (AIR_PLACE, "outdoors"):
+        kind = " air"
+    return f"{found.place[:1].upper()}{found.place[1:]}{kind} sensor"
 
 
 def lost(found: Lost, manner: Manner, now: datetime) -> str:
-    """A sensor that is silent or doubted, as a sentence."""
-    said = doubt(found.words, manner, now)
-    return f"{said[:1].upper()}{said[1:]}."
+    """A sensor that is silent or flagged, as a sentence."""
+    if found.flag:
+        return f"{_name(found)} flagged: {flag(found.flag, found.quantity, manner, now)}."
+    return f"{_name(found)} silent since {manner.moment(found.since, now)}."
 
 
 def _by(manner: Manner, quantity: str, amount: float) -> str:

@@ -11,6 +11,7 @@ from curewatch.fields import SPANS
 from curewatch.search import Sought
 from curewatch.shelf import shelf
 from curewatch.step import Step
+from dashboard import sensor_words
 from dashboard.band import minutes_to, ms
 from dashboard.bench import ago_of, answered
 from dashboard.hall import Hall
@@ -47,6 +48,7 @@ def _page(hall: Hall, number: int, error: str = "", filled: object = None) -> st
         asked=hall.bench.desk.asked(found.view),
         paper=paper(hall),
         spans=SPANS,
+        sensors=sensor_words,
         foretold=foretold.foretold(hall.bench, found.step),
         photographs=photographs.shown(found.step),
         marks=[each for each in found.step.happened if each.kind not in ("photographed",)],

@@ -5,14 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass
 from datetime import datetime
-from functools import partial
 from typing import Any
 
 from curewatch.alarm import WINDOW_WARNINGS, asks_for_tools, closing
 from curewatch.compare import Pair
 from curewatch.due import TESTED
 from curewatch.foretold import Course, Told
-from curewatch.heard import timed
 from curewatch.ics import Words
 from curewatch.logbook import Entry
 from curewatch.quantities import minutes
@@ -76,7 +74,9 @@ class Terminal:
             yield f"    Sprayed, with the mask on: curewatch acknowledge {view.id} {AIR_FED_KEY}"
         yield f"    {view.forecast.reason}"
         for each in view.warnings:
-            yield f"    ! {timed(each, partial(self.manner.moment, now=now))}"
+            yield f"    ! {words.plain(each, self.manner)}"
+        for lost in view.lost:
+            yield f"    ! {sensor_words.lost(lost, self.manner, now)}"
         yield from (f"    ~ {words.moved(each, self.manner)}" for each in view.changes)
         for found in view.milestones:
             yield self.milestone(found, now)
@@ -176,9 +176,9 @@ class Terminal:
         value = words.value(self.manner, last.quantity, last.value)
         age = words.ago(max(0.0, minutes(now - last.at)))
         yield f"{name:28} {value:10} {age}{' (old)' if found.old else ''}  from {last.source}"
-        if last.doubt:
+        if last.flag:
             used = found.usable and words.ago(minutes(now - found.usable.at))
-            yield f"    doubted: {sensor_words.doubt(last.doubt, self.manner, now)}"
+            yield f"    flagged: {sensor_words.flag(last.flag, last.quantity, self.manner, now)}"
             yield f"    not used; last used {used}" if used else "    not used"
         if found.check:
             yield f"    {self.check(found.check)}"
@@ -212,7 +212,7 @@ class Terminal:
         return "\n".join([*lines, "* differs"])
 
     def sensors(self, found: Sensors, refused: Sequence[Refusal], now: datetime) -> str:
-        """What is heard with its age, doubts and checks, and what was turned away."""
+        """What is heard with its age, flags and checks, and what was turned away."""
         lines = [] if found.all else [words.EMPTY["air"]]
         for each in found.all:
             lines += self._sensor(each, now)

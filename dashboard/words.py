@@ -7,7 +7,6 @@ from datetime import datetime, timedelta
 
 from curewatch import ics
 from curewatch.hazards import HAZARDS as HAZARDS
-from curewatch.heard import timed
 from curewatch.joint import PROCEDURE as PROCEDURE
 from curewatch.spraying import AIR_FED_KEY
 from curewatch.views import Change, Reminder, StepView
@@ -195,7 +194,7 @@ def plain(text: str, manner: Manner) -> str:
     said = re.sub(
         r"(?<![\w.])(-?\d+(?:\.\d+)?) C\b",
         lambda found: manner.temperature(float(found[1]), min(digits(found), 1)),
-        timed(text, lambda at: f"{manner.day(at)} {manner.clock(at)}"),
+        text,
     )
     said = re.sub(
         r"(?<![\w.])(\d+(?:\.\d+)?) K\b",

@@ -8,6 +8,7 @@ store refuses, nothing is acknowledged and the same batch is tried again.
 from __future__ import annotations
 
 import contextlib
+import logging
 import queue
 import sqlite3
 import threading
@@ -18,8 +19,8 @@ from functools import partial
 from time import monotonic
 
 from curewatch.config import FILE, Mapping, Settings, load_settings
-from curewatch.doubt import WAITED
-from curewatch.errors import ConfigError, ReadingError, StoreError
+from curewatch.errors import ReadingError, StoreError
+from curewatch.flag import WAITED
 from curewatch.intake import Intake
 from curewatch.reading import USUAL_PLACES, Reading
 from curewatch.store import Store
@@ -28,6 +29,7 @@ from sensors.payload import PREFIX, attempt
 BATCH, BATCH_S, WAITING = 200, 0.1, 1000
 PAUSE_S, STOP_S = 0.002, 10.0
 RETRY_S = (0.1, 5.0)
+_LOG = logging.getLogger(__name__)
 _RETAINED = "the broker kept this message, and when it was measured is not in it"
 
 
@@ -133,7 +135,7 @@ class Writer:
         self._written, self.unfollowed = mark, ""
         try:
             found = load_settings(self._folder)
-        except ConfigError as error:
+        except Exception as error:
             self.unfollowed = str(error)
             return
         self.mappings, self._places = found.mappings, found.places
@@ -167,7 +169,7 @@ class Writer:
         delay, most = RETRY_S
         while True:
             try:
-                self._store_once(batch)
+                self._store_surely(batch)
             except (OSError, sqlite3.Error) as error:
                 self._waiting = len(batch) + self._queue.qsize()
                 self._trouble = str(error)
@@ -176,9 +178,27 @@ class Writer:
                 delay = min(2 * delay, most)
             else:
                 self._trouble = ""
-                for message in batch:
-                    message.stored()
+                _acknowledge(batch)
                 return True
+
+    def _store_surely(self, batch: list[Message]) -> None:
+        """Store a batch; a message that makes this fail is refused, and the others are stored.
+
+        Raises what the disk says, and nothing else.
+        """
+        try:
+            self._store_once(batch)
+        except (OSError, sqlite3.Error):
+            raise
+        except Exception as error:
+            if len(batch) > 1:
+                for message in without_backlog(batch):
+                    self._store_surely([message])
+                return
+            message = batch[0]
+            _LOG.exception("a message on %s could not be stored", message.topic)
+            why = f"curewatch failed on this message ({type(error).__name__}: {error})"
+            self._store.refuse(message.arrived, message.topic[:200], why)
 
     def _store_once(self, batch: list[Message]) -> None:
         readings: list[Reading] = []
@@ -208,8 +228,16 @@ class Writer:
             if message.retained and timeless:
                 good = [each for each in good if each not in timeless]
                 bad.append(ReadingError(_RETAINED, fix="publish without retain, or with a time"))
-            good = [replace(each, doubt=WAITED) if each in timeless else each for each in good]
+            good = [replace(each, flag=WAITED) if each in timeless else each for each in good]
         return good, bad
+
+
+def _acknowledge(batch: Sequence[Message]) -> None:
+    for message in batch:
+        try:
+            message.stored()
+        except Exception:
+            _LOG.exception("a message on %s could not be acknowledged", message.topic)
 
 
 def without_backlog(batch: Sequence[Message]) -> list[Message]:

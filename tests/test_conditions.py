@@ -18,6 +18,7 @@ from curewatch.conditions import (
     regular,
     summary,
 )
+from curewatch.flag import Flag
 from curewatch.reading import Quantity, Reading
 from curewatch.series import Indexed
 
@@ -88,8 +89,8 @@ def test_with_nothing_measured_the_label_is_assumed() -> None:
     assert "21 C assumed" in found.notes[0]
 
 
-def test_a_doubtful_reading_is_not_used() -> None:
-    bad = Reading("panel", "surface_temperature", 85.0, end(5), doubt="jumped")
+def test_a_flagged_reading_is_not_used() -> None:
+    bad = Reading("panel", "surface_temperature", 85.0, end(5), flag=Flag("jump"))
     found = regular([*read([0, 10], [10, 10]), bad], START, end(10), assumed_c=21)
     assert found.surface_c.max() == 10
 

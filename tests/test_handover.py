@@ -21,6 +21,7 @@ from matplotlib.image import imread
 from curewatch import trace
 from curewatch.bench import Bench, Details
 from curewatch.errors import ConfigError, StepError
+from curewatch.flag import Flag
 from curewatch.handed import CAUTIONS
 from curewatch.handover import handover, write
 from curewatch.milestone import Forecast
@@ -235,8 +236,8 @@ def test_a_gap_breaks_the_line() -> None:
     assert {round(value, 1) for _, value in found.spread_k} == {6.7}
 
 
-def test_doubtful_readings_are_not_drawn() -> None:
-    odd = Reading("panel", "surface_temperature", 90.0, ago(5), "probe", "jumped")
+def test_flagged_readings_are_not_drawn() -> None:
+    odd = Reading("panel", "surface_temperature", 90.0, ago(5), "probe", Flag("jump"))
     assert trace.trace([odd], ago(10), NOW).empty
 
 

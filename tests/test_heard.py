@@ -13,6 +13,7 @@ from flask.testing import FlaskClient
 from curewatch import handover, logbook
 from curewatch.alarm import alarms
 from curewatch.config import PlaceSettings
+from curewatch.flag import Flag
 from curewatch.heard import Ends, leans_on, splits
 from curewatch.intake import Intake
 from curewatch.reading import QUANTITIES, Quantity, Reading
@@ -85,7 +86,8 @@ def test_a_silent_sensor_is_said_within_its_own_limit_and_not_before(tmp_path: P
     hear(held, 60, panel_until=0)
     assert view(held, 9.9).lost == ()
     (lost,) = view(held, 10.4).lost
-    assert (lost.words, lost.steps) == ("panel sensor silent since 2026-10-14T17:42Z", (1,))
+    assert (lost.place, lost.quantity, lost.since) == ("panel", SURFACE, at(0))
+    assert (lost.flag, lost.steps) == (None, (1,))
     held.store.close()
 
 
@@ -93,14 +95,14 @@ def test_what_leans_on_a_silent_sensor_says_so_and_it_is_heard(held: Garage) -> 
     held.mix("epoxy-panel-adhesive", 60)
     hear(held, 60, panel_until=0)
     found = view(held, 60)
-    assert found.steps[0].warnings[0] == "panel sensor silent since 2026-10-14T17:42Z"
+    assert [each.since for each in found.steps[0].lost] == [at(0)]
     assert "lost" in kinds(found)
     manner = Manner(local_zone(SETTINGS.zone))
     (said,) = [each["say"] for each in sounds.told(found, manner) if each["kind"] == "lost"]
     assert said == "no reading to go by from panel"
     printed = Terminal(manner).bench(found)
     assert "! Panel sensor silent since 19:42." in printed
-    assert "    ! panel sensor silent since 19:42" in printed
+    assert "    ! Panel sensor silent since 19:42." in printed
 
 
 def test_a_lost_sensor_that_no_step_leans_on_is_shown_and_not_heard(held: Garage) -> None:
@@ -130,12 +132,12 @@ def test_a_sensor_that_lies_is_said_with_its_reason_and_since_when(held: Garage)
         intake.take([*air(minute + 0.5), reading(minute, 14.2)])
     found = view(held, 180)
     (lost,) = [each for each in found.lost if each.quantity == SURFACE]
-    assert lost.words.startswith("panel sensor doubted: stuck at 14.2 C since 2026-10-14T14:27Z")
+    assert lost.flag == Flag("stuck", since=at(-195), value=14.2)
     (tile,) = [each for each in found.air if (each.place, each.quantity) == ("panel", SURFACE)]
-    assert tile.doubt.startswith("stuck at 14.2 C")
+    assert tile.flag == lost.flag
     assert tile.value == 14.2
     assert tile.old
-    assert "stuck at 14.2 C" in found.steps[0].warnings[0]
+    assert [each.flag for each in found.steps[0].lost] == [lost.flag]
     assert "lost" in kinds(found)
     used = [
         each.at for each in held.bench.desk.readings(at(-300), at(180)) if each.place == "panel"
@@ -143,8 +145,8 @@ def test_a_sensor_that_lies_is_said_with_its_reason_and_since_when(held: Garage)
     assert max(used) <= at(-194)
     assert min(used) <= at(-290)
     page = held.app.test_client().get("/").text
-    assert "Panel sensor doubted: stuck at 14.2 °C since 16:27, while others move." in page
-    assert "doubted; used:" in page
+    assert "Panel sensor flagged: stuck at 14.2 °C since 16:27 while others move." in page
+    assert "flagged; used:" in page
 
 
 def test_the_log_leaves_out_what_a_sensor_gave_before_it_was_known_to_be_stuck(
@@ -192,7 +194,7 @@ def test_a_sensor_that_was_taken_down_long_ago_is_not_missed(held: Garage) -> No
     assert view(held, 0).lost == ()
 
 
-def test_a_doubted_last_reading_hides_no_usable_one(held: Garage) -> None:
+def test_a_flagged_last_reading_hides_no_usable_one(held: Garage) -> None:
     hear(held, 0)
     Intake(held.store).take([reading(1, 70.0)])
     tiles = {(each.place, each.quantity): each for each in view(held, 2).air}
@@ -393,9 +395,9 @@ def test_a_logger_s_file_goes_through_the_same_door(run: Run, tmp_path: Path) ->
     words = ("air", "import", str(file), "--place", "shelf", "--zone", "Europe/Berlin", "--yes")
     assert run(*words)[0] == 0
     store = Store(tmp_path / "data" / "curewatch.sqlite")
-    (found,) = [each for each in store.tail(99) if each.doubt]
+    (found,) = [each for each in store.tail(99) if each.flag]
     store.close()
-    assert (found.value, found.doubt) == (59.9, "jumped by 44.0 K in 10 min")
+    assert (found.value, found.flag) == (59.9, Flag("jump", gap=44.0, seconds=600.0))
 
 
 def test_a_reader_in_fahrenheit_checks_and_reads_differences_in_fahrenheit(tmp_path: Path) -> None:
@@ -407,5 +409,5 @@ def test_a_reader_in_fahrenheit_checks_and_reads_differences_in_fahrenheit(tmp_p
     form = {"source": "air air_temperature", "reference": "65.5", "what": "temperature"}
     told = browser.post("/air/check", data=form, headers=ORIGIN).text
     assert "−0.7 °F since 14 Oct, checked against 65.5 °F" in told
-    assert "doubted, not used: jumped by 93.6 °F in 60 s" in told
+    assert "flagged, not used: jumped by 93.6 °F in 60 s" in told
     held.store.close()

@@ -13,8 +13,8 @@ from hypothesis import strategies as st
 
 from curewatch.checking import check_sensor, moved_sensor, salt_check_sensor
 from curewatch.config import PlaceSettings, Settings, parse_settings
-from curewatch.doubt import WAITED
 from curewatch.errors import CurewatchError, StoreError
+from curewatch.flag import WAITED, Flag, flag_of
 from curewatch.intake import Intake
 from curewatch.reading import QUANTITIES, Quantity, Reading
 from curewatch.salt import RANGE_C, humidity_over_salt
@@ -55,10 +55,10 @@ def reading(
     return Reading(where, quantity, value, later(minute), source)
 
 
-def held(store: Store) -> list[tuple[float, str]]:
-    """Every stored value with its doubt, in order of time."""
-    sql = "SELECT value, coalesce(doubt, '') FROM reading ORDER BY at_ms, series"
-    return [(value, doubt) for value, doubt in store._rows(sql)]
+def held(store: Store) -> list[tuple[float, Flag | None]]:
+    """Every stored value with its flag, in order of time."""
+    sql = "SELECT value, flag FROM reading ORDER BY at_ms, series"
+    return [(value, flag_of(flag) if flag else None) for value, flag in store._rows(sql)]
 
 
 def checked(store: Store, reference: str, minute: float, read: str = "", who: str = "") -> None:
@@ -151,7 +151,7 @@ def test_a_check_by_another_process_counts_without_a_restart(store: Store) -> No
     checked(other, "14.0 C", 1)
     other.close()
     intake.take([reading(2, 14.4)])
-    assert held(store)[-1] == (14.0, "")
+    assert held(store)[-1] == (14.0, None)
 
 
 def test_an_offset_is_no_jump_and_no_movement_of_a_stuck_sensor(store: Store) -> None:
@@ -160,9 +160,7 @@ def test_an_offset_is_no_jump_and_no_movement_of_a_stuck_sensor(store: Store) ->
         intake.take([reading(5 * n, 12 + n / 6, AIR, "air", "air"), reading(5 * n + 1, 14.2)])
     checked(store, "11.0 C", 202)
     intake.take([reading(203, 14.2)])
-    value, doubt = held(store)[-1]
-    assert value == 11.0
-    assert doubt.startswith("stuck at 14.2 C since 2026-11-25T17:06Z")
+    assert held(store)[-1] == (11.0, Flag("stuck", since=later(1), value=14.2))
 
 
 def test_since_when_a_sensor_is_stuck_is_kept_once_over_restarts(store: Store) -> None:
@@ -172,7 +170,7 @@ def test_since_when_a_sensor_is_stuck_is_kept_once_over_restarts(store: Store) -
     (found,) = flats(store)
     assert (found.source, found.place, found.quantity) == (PROBE, "panel", SURFACE)
     assert found.since == later(1)
-    stuck = [each.at for each in store.tail(200) if each.doubt.startswith("stuck")]
+    stuck = [each.at for each in store.tail(200) if each.flag and each.flag.code == "stuck"]
     assert found.until == min(stuck)
     assert max(stuck) == later(246)
 
@@ -195,11 +193,11 @@ def test_what_could_not_be_stored_is_judged_anew_as_if_it_had_never_come(tmp_pat
     with pytest.raises(StoreError):
         intake.take(batch)
     intake.take(batch)
-    assert [bool(doubt) for _, doubt in held(store)] == [False, True, False]
+    assert [bool(flag) for _, flag in held(store)] == [False, True, False]
     store.close()
 
 
-def test_storing_twice_is_storing_once_with_the_same_doubts(store: Store) -> None:
+def test_storing_twice_is_storing_once_with_the_same_flags(store: Store) -> None:
     intake, batch = Intake(store), [reading(n, 14.0 if n % 3 else 60.0) for n in range(20)]
     intake.take(batch)
     before = held(store)
@@ -208,7 +206,7 @@ def test_storing_twice_is_storing_once_with_the_same_doubts(store: Store) -> Non
     assert held(store) == before
 
 
-def test_what_is_doubted_is_no_part_of_what_the_model_is_given(store: Store) -> None:
+def test_what_is_flagged_is_no_part_of_what_the_model_is_given(store: Store) -> None:
     Intake(store).take([reading(0, 14.0), reading(1, 60.0), reading(2, 14.2)])
     start, end = later(-60), later(60)
     assert [each.value for each in store.readings(start, end)] == [14.0, 14.2]
@@ -231,7 +229,7 @@ def course(faults: Sequence[int]) -> list[Reading]:
 
 @settings(max_examples=25)
 @given(st.lists(st.sampled_from([0, 1, 2]), min_size=1, max_size=2), st.integers(1, 287))
-def test_a_restart_forgets_no_doubt_that_was_standing(
+def test_a_restart_forgets_no_flag_that_was_standing(
     tmp_path_factory: pytest.TempPathFactory, faults: list[int], cut: int
 ) -> None:
     readings, folder = course(faults), tmp_path_factory.mktemp("data")
@@ -243,7 +241,7 @@ def test_a_restart_forgets_no_doubt_that_was_standing(
     standing = one[cut - 3 : cut]
     for n, (before, after) in enumerate(zip(one, two, strict=True)):
         assert before[0] == after[0]
-        if before[1].startswith("jumped") or n < cut:
+        if (before[1] and before[1].code == "jump") or n < cut:
             assert after == before
         if n < cut + 3 and any(before[1] and before[1] == each[1] for each in standing):
             assert after == before
@@ -371,11 +369,11 @@ def test_through_a_broker_a_fault_is_kept_with_its_reason_and_a_check_corrects(
         send(5, 14.4)
         hearing.stop()
     assert held(store) == [
-        (14.4, ""),
-        (85.0, "85 C is what a thermometer gives that did not measure"),
-        (14.4, ""),
-        (60.0, "jumped by 45.6 K in 60 s"),
-        (14.0, ""),
+        (14.4, None),
+        (85.0, Flag("failed")),
+        (14.4, None),
+        (60.0, Flag("jump", gap=45.6, seconds=60.0)),
+        (14.0, None),
     ]
 
 
@@ -385,7 +383,7 @@ def test_the_order_of_two_sensors_in_a_batch_does_not_matter(store: Store, tmp_p
     other = Store(tmp_path / "other.sqlite")
     Intake(store).take(readings)
     Intake(other).take([replace(each) for each in reversed(readings)])
-    assert sorted(held(store)) == sorted(held(other))
+    assert sorted(held(store), key=str) == sorted(held(other), key=str)
     other.close()
 
 
@@ -394,17 +392,17 @@ def test_a_wrong_clock_stays_wrong_over_a_restart_until_it_is_set(store: Store) 
     for first, last in ((0, 8), (8, 9), (9, 12)):
         Intake(store).take(course[first:last], [3600.0] * (last - first))
     Intake(store).take(course[12:13], [2.0])
-    doubts = [doubt for _, doubt in held(store)]
-    assert doubts[:4] == [""] * 4
-    assert set(doubts[4:12]) == {"its clock is 1 h behind: set its time zone"}
-    assert doubts[12] == ""
+    flags = [flag for _, flag in held(store)]
+    assert flags[:4] == [None] * 4
+    assert set(flags[4:12]) == {Flag("zone", seconds=3600.0)}
+    assert flags[12] is None
 
 
 def test_what_waited_at_the_broker_teaches_nothing_after_a_restart(store: Store) -> None:
     Intake(store).take([reading(0, 14.0)])
-    Intake(store).take([replace(reading(n, 60.0), doubt=WAITED) for n in range(1, 20)])
+    Intake(store).take([replace(reading(n, 60.0), flag=WAITED) for n in range(1, 20)])
     Intake(store).take([reading(21, 14.0)])
-    assert held(store)[-1] == (14.0, "")
+    assert held(store)[-1] == (14.0, None)
 
 
 def test_no_reading_comes_in_by_another_door() -> None:

@@ -36,6 +36,7 @@ MATHS = {
     "crossing",
     "doubt",
     "estimate",
+    "flag",
     "grid",
     "heated",
     "life",

@@ -19,6 +19,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 from curewatch.config import MqttSettings, Settings, parse_settings
 from curewatch.errors import StoreError
+from curewatch.flag import Flag
 from curewatch.reading import Reading
 from curewatch.store import Store
 from sensors.broker import EmbeddedBroker
@@ -90,7 +91,7 @@ class FailingStore(Store):
 
 
 def values(store: Store) -> list[float]:
-    """Every stored value, doubtful ones too, read by another connection."""
+    """Every stored value, flagged ones too, read by another connection."""
     connection = sqlite3.connect(store.path)
     try:
         return sorted(row[0] for row in connection.execute("SELECT value FROM reading"))
@@ -220,7 +221,7 @@ def test_a_clock_that_is_set_back_gives_the_new_time(
     assert [(each.value, each.at) for each in found] == [(2.0, shown[0]), (1.0, NOW)]
 
 
-def test_what_waited_at_the_broker_is_kept_but_doubted(
+def test_what_waited_at_the_broker_is_kept_but_flagged(
     mosquitto: Mosquitto, listen: Listen, store: Store
 ) -> None:
     listen(mosquitto.port).stop()
@@ -228,7 +229,7 @@ def test_what_waited_at_the_broker_is_kept_but_doubted(
     listen(mosquitto.port, MAPPINGS)
     until(lambda: values(store) == [3.0])
     (reading,) = store.latest()
-    assert reading.doubt.startswith("it may have waited at the broker while curewatch was away")
+    assert reading.flag == Flag("waited")
     time.sleep(2.1)
     publish(mosquitto.port, SURFACE, "-m", "14.2")
     until(lambda: len(values(store)) == 2)
@@ -244,7 +245,7 @@ def test_what_waited_but_tells_its_time_is_believed(
     listen(mosquitto.port, MAPPINGS)
     until(store.latest)
     (reading,) = store.latest()
-    assert (reading.value, reading.doubt) == (10.0, "")
+    assert (reading.value, reading.flag) == (10.0, None)
     assert reading.at == NOW - timedelta(minutes=2)
 
 

@@ -8,6 +8,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
+from curewatch.flag import Flag
 from curewatch.outlook import outlook
 from curewatch.reading import Reading
 from curewatch.usual import damped_return, hourly_means
@@ -97,7 +98,7 @@ def test_it_reaches_as_far_as_asked_and_stays_ordered() -> None:
 
 def test_doubtful_readings_and_later_ones_are_left_out() -> None:
     good = hours(336)
-    spoiled = [Reading("panel", "surface_temperature", 80.0, NOW, doubt="stuck")]
+    spoiled = [Reading("panel", "surface_temperature", 80.0, NOW, flag=Flag("stuck"))]
     later = [Reading("panel", "surface_temperature", 60.0, NOW + timedelta(hours=1))]
     told = outlook(good + spoiled + later, NOW, assumed_c=21.0)
     assert told.likely_c.max() < 17.0

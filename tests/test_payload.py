@@ -42,7 +42,7 @@ def test_a_bare_number_needs_no_setup(topic: str, payload: bytes, value: float) 
     (reading,) = decode(topic, payload, NOW)
     assert reading.value == pytest.approx(value, abs=1e-9)
     assert (reading.place, reading.quantity) == tuple(topic.split("/")[1:])
-    assert (reading.at, reading.source, reading.doubt) == (NOW, topic, "")
+    assert (reading.at, reading.source, reading.flag) == (NOW, topic, None)
 
 
 @pytest.mark.parametrize(

@@ -18,12 +18,12 @@ AT = datetime(2026, 10, 17, 17, 42, tzinfo=UTC)
 
 def test_a_reading_keeps_what_was_measured() -> None:
     reading = make_reading("panel", "surface_temperature", 14, AT, "typed")
-    assert (reading.place, reading.quantity, reading.value, reading.at, reading.doubt) == (
+    assert (reading.place, reading.quantity, reading.value, reading.at, reading.flag) == (
         "panel",
         "surface_temperature",
         14.0,
         AT,
-        "",
+        None,
     )
 
 

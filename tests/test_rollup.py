@@ -15,6 +15,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from curewatch import schema
+from curewatch.flag import Flag
 from curewatch.reading import QUANTITIES, Reading
 from curewatch.rollup import Held
 from curewatch.store import Store
@@ -28,9 +29,11 @@ def store(tmp_path: Path) -> Store:
     return Store(tmp_path / "curewatch.sqlite")
 
 
-def surface(minute: float, value: float, doubt: str = "", source: str = "probe") -> Reading:
+def surface(
+    minute: float, value: float, flag: Flag | None = None, source: str = "probe"
+) -> Reading:
     at = AT + timedelta(minutes=minute)
-    return Reading("panel", "surface_temperature", value, at, source, doubt)
+    return Reading("panel", "surface_temperature", value, at, source, flag)
 
 
 def by_hand(readings: Sequence[Reading], hours: int = 1) -> list[tuple[object, ...]]:
@@ -38,7 +41,7 @@ def by_hand(readings: Sequence[Reading], hours: int = 1) -> list[tuple[object, .
     once = {(each.source, each.place, each.quantity, each.at): each for each in readings[::-1]}
     found = defaultdict(list)
     for each in once.values():
-        if not each.doubt:
+        if not each.flag:
             bucket = int(each.at.timestamp()) // (3600 * hours) * 3600 * hours
             found[bucket, each.place, QUANTITIES.index(each.quantity)].append(each.value)
     return [
@@ -126,7 +129,9 @@ def test_a_failed_batch_leaves_the_hours_as_they_were(store: Store) -> None:
 def test_hourly_means_are_the_same_from_roll_ups_as_from_readings(
     store: Store, first: int, last: int, hours: int
 ) -> None:
-    store.add_readings([surface(i * 1.7, 14 + i % 13, "stuck" * (i % 5 == 0)) for i in range(360)])
+    store.add_readings(
+        [surface(i * 1.7, 14 + i % 13, None if i % 5 else Flag("stuck")) for i in range(360)]
+    )
     start, end = AT + timedelta(minutes=first), AT + timedelta(minutes=last)
     ours = store.readings(start, end, bucket_s=3600 * hours)
     groups: dict[int, list[Reading]] = defaultdict(list)

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from curewatch.errors import StoreError
+from curewatch.flag import Flag
 from curewatch.reading import Reading, make_reading
 from curewatch.schema import newest
 from curewatch.store import Store
@@ -23,9 +24,9 @@ def store(tmp_path: Path) -> Store:
     return Store(tmp_path / "curewatch.sqlite")
 
 
-def surface(minute: float, value: float = 14.0, doubt: str = "") -> Reading:
+def surface(minute: float, value: float = 14.0, flag: Flag | None = None) -> Reading:
     at = AT + timedelta(minutes=minute)
-    return make_reading("panel", "surface_temperature", value, at, "probe", doubt)
+    return make_reading("panel", "surface_temperature", value, at, "probe", flag)
 
 
 def test_storing_twice_is_storing_once(store: Store) -> None:
@@ -35,10 +36,10 @@ def test_storing_twice_is_storing_once(store: Store) -> None:
     assert store.readings(AT, AT + timedelta(hours=1)) == readings
 
 
-def test_a_doubtful_reading_is_kept_and_shown_but_not_used(store: Store) -> None:
-    store.add_readings([surface(0), surface(1, 40.0, doubt="jumped 26 K in a minute")])
+def test_a_flagged_reading_is_kept_and_shown_but_not_used(store: Store) -> None:
+    store.add_readings([surface(0), surface(1, 40.0, flag=Flag("jump", gap=26.0, seconds=60.0))])
     assert [each.value for each in store.readings(AT, AT + timedelta(hours=1))] == [14.0]
-    assert store.latest()[0].doubt == "jumped 26 K in a minute"
+    assert store.latest()[0].flag == Flag("jump", gap=26.0, seconds=60.0)
 
 
 def test_buckets_hold_the_mean(store: Store) -> None:
