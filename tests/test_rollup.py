@@ -74,7 +74,7 @@ READINGS = st.builds(
     st.floats(-50, 90, allow_nan=False),
     st.integers(0, 40).map(lambda quarter: AT + timedelta(minutes=11 * quarter)),
     st.sampled_from(("a", "b")),
-    st.sampled_from(("", "", "", "jumped")),
+    st.sampled_from((None, None, None, Flag("jump"))),
 )
 
 
@@ -156,7 +156,7 @@ def test_a_file_of_the_first_format_is_led_on_and_a_copy_of_it_is_kept(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = tmp_path / "curewatch.sqlite"
-    readings = [surface(i, 10 + i % 7, "jumped" * (i % 11 == 0)) for i in range(300)]
+    readings = [surface(i, 10 + i % 7, None if i % 11 else Flag("jump")) for i in range(300)]
     old_file(path, monkeypatch, readings)
     with closing(Store(path)) as store:
         assert kept(store) == by_hand(readings)
