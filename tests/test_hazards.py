@@ -220,6 +220,7 @@ def test_a_box_left_empty_in_the_old_form_is_no_denial(tmp_path: Path) -> None:
     Store(path).save_sheet("said", text + "[hazards]\ndust = false\n", EVENING)
     before = schema.MIGRATIONS.index(unticked.migrate)
     with sqlite3.connect(path) as db:
+        db.execute("ALTER TABLE reading RENAME COLUMN flag TO doubt")
         db.execute(f"PRAGMA user_version = {before}")
     found = shelf(Store(path))
     assert found["mine"].hazards.denied == ()
