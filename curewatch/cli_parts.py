@@ -12,7 +12,7 @@ from curewatch.card import MOST, Card, Cards
 from curewatch.evening_desk import Question
 from curewatch.morning import Morning
 from curewatch.opened import Opened, as_json_option, print_json
-from curewatch.parts import KINDS
+from curewatch.parts import KINDS, Part
 from curewatch.verdict import Manner
 from curewatch.wall import last_time, next_time
 from curewatch.zone import local_zone
@@ -25,10 +25,14 @@ _job = click.option("--job", default="", help="The job it belongs to.")
 _who = click.option("--who", default="", help="Who tells it.")
 
 
+def _named(part: Part) -> str:
+    return f"{part.name}{f' [{part.job}]' if part.job else ''}"
+
+
 def _card_lines(card: Card, now: datetime, say: Manner) -> Iterator[str]:
     part = card.part
     mark = " (structural)" if card.structural else ""
-    yield f"{part.name}{f' [{part.job}]' if part.job else ''}{mark}"
+    yield f"{_named(part)}{mark}"
     for words in (
         card_words.last_words(card, now, say),
         card_words.bare_words(part, now, say),
@@ -103,8 +107,8 @@ def part_bare(
 @_who
 def part_covered(desktop: Opened, part: str, job: str, who: str) -> None:
     """Stop the bare clock of a part: no metal is bare on it."""
-    parts.covered(desktop.store, part, job, now=desktop.clock(), who=who)
-    click.echo(f"{part} is covered.")
+    found = parts.covered(desktop.store, part, job, now=desktop.clock(), who=who)
+    click.echo(f"{_named(found)} is covered.")
 
 
 @click.argument("part")
@@ -112,8 +116,8 @@ def part_covered(desktop: Opened, part: str, job: str, who: str) -> None:
 @_who
 def part_still_bare(desktop: Opened, part: str, job: str, who: str) -> None:
     """Say that metal is still bare beside what the last step covered."""
-    parts.still_bare(desktop.store, part, job, now=desktop.clock(), who=who)
-    click.echo(f"{part}: the clock runs on.")
+    found = parts.still_bare(desktop.store, part, job, now=desktop.clock(), who=who)
+    click.echo(f"{_named(found)}: the clock runs on.")
 
 
 @click.argument("part")
@@ -121,8 +125,8 @@ def part_still_bare(desktop: Opened, part: str, job: str, who: str) -> None:
 @_who
 def part_done(desktop: Opened, part: str, job: str, who: str) -> None:
     """Say that nothing more is wanted of a part; a later step takes it up again."""
-    parts.done(desktop.store, part, job, now=desktop.clock(), who=who)
-    click.echo(f"{part}: done with.")
+    found = parts.done(desktop.store, part, job, now=desktop.clock(), who=who)
+    click.echo(f"{_named(found)}: finished.")
 
 
 @click.argument("until")

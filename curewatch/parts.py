@@ -3,6 +3,9 @@
 What is told of a part is an entry of the ledger, and the last word counts, whatever the clock did
 between two; steps are read with it by when they were mixed. Names of part and job are compared
 without regard to capitals.
+
+What names a part without its job is of the one part of that name. Where several jobs have one, or a
+step named another job, nobody can know which was meant: the bare clock runs on, and it is asked.
 """
 
 from __future__ import annotations
@@ -10,6 +13,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
+from difflib import get_close_matches
 from typing import Any, Literal, get_args
 
 from curewatch.bare import bare_hours
@@ -109,10 +113,12 @@ def _over(said: _Said, work: Worked, kind: str) -> Part:
 
 @dataclass
 class _Heard:
-    """All that is known of one part: words in the order told, steps in the order mixed."""
+    """All that is known of one part: words in the order told, its steps, and in `near` the steps on
+    a part of the same name whose job is another one or none."""
 
     entries: list[Entry] = field(default_factory=list)
     works: list[Worked] = field(default_factory=list)
+    near: list[Worked] = field(default_factory=list)
 
 
 def _fold(heard: _Heard, kinds: Mapping[str, str]) -> Part:
@@ -121,14 +127,24 @@ def _fold(heard: _Heard, kinds: Mapping[str, str]) -> Part:
     for work in works[-1:]:
         part = Part(work.part, work.job, place=work.place, last_step=work.row.id)
     for entry in heard.entries[-1:]:
-        part = replace(part, name=entry.body["name"], job=entry.body["job"])
+        part = replace(part, name=entry.body["name"])
+    part = replace(part, job=_job(heard))
     said = _Said(part)
     for entry in heard.entries:
         said = _told(said, entry)
     for work in works:
         said = replace(said, part=_over(said, work, kinds.get(work.row.sheet, "")))
+    for work in sorted(heard.near, key=lambda work: work.row.mixed_at):
+        said = replace(said, part=_over(said, work, ""))
     again = [work for work in works if said.done is None or work.row.mixed_at > said.done]
     return replace(said.part, done=said.done is not None and not again)
+
+
+def _job(heard: _Heard) -> str:
+    """The job as it was written last, where it was written at all."""
+    told = [work.job for work in sorted(heard.works, key=lambda work: work.row.mixed_at)]
+    told += [str(entry.body["job"]) for entry in heard.entries]
+    return next((job for job in reversed(told) if job), "")
 
 
 def _grouped(store: Store) -> dict[Key, _Heard]:
@@ -139,6 +155,25 @@ def _grouped(store: Store) -> dict[Key, _Heard]:
     for entry in store.entries(SUBJECT):
         key = key_of(entry.body["name"], entry.body["job"])
         found.setdefault(key, _Heard()).entries.append(entry)
+    return _joined(found)
+
+
+def _joined(found: dict[Key, _Heard]) -> dict[Key, _Heard]:
+    """What was told without a job goes to the one part of that name."""
+    by_name: dict[str, list[Key]] = {}
+    for key in found:
+        by_name.setdefault(key[0], []).append(key)
+    for name, keys in by_name.items():
+        jobs = [key for key in keys if key[1]]
+        if len(jobs) == 1 and len(keys) == 2:
+            bare = found.pop((name, ""))
+            whole = found[jobs[0]]
+            whole.works += bare.works
+            whole.entries = sorted([*whole.entries, *bare.entries], key=lambda each: each.id)
+        elif len(keys) > 1:
+            for key in keys:
+                others = [found[each].works for each in keys if each != key]
+                found[key].near = [work for works in others for work in works]
     return found
 
 
@@ -175,15 +210,34 @@ def parts(bench: Bench, now: datetime, job: str | None = None) -> list[Part]:
 
 
 def known(bench: Bench, name: str, job: str, now: datetime) -> Part | None:
-    """One part; without a job, the one of that name worked on last. None: never heard of."""
+    """One part; where this job has none of that name, the one worked on last that has it. None:
+    never heard of."""
     wanted = key_of(name, job)
-    found = [
-        each
-        for each in _all(bench.store)
-        if each.key == wanted or (not wanted[1] and each.key[0] == wanted[0])
-    ]
+    found = [each for each in _all(bench.store) if each.key[0] == wanted[0]]
     latest = max(found, key=lambda each: (each.key == wanted, each.last_step or 0), default=None)
     return None if latest is None else _weighed(bench, latest, now)
+
+
+def find(store: Store, name: str, job: str) -> Part:
+    """The one part of this name, whatever job is named with it, unless several jobs have one.
+
+    Raises StepError where there is none, or where it is not clear which.
+    """
+    wanted, held = key_of(name, job), _all(store)
+    found = [each for each in held if each.key[0] == wanted[0]]
+    exact = [each for each in found if each.key == wanted]
+    if len(found) == 1 or exact:
+        return (exact or found)[0]
+    if found:
+        jobs = " and ".join(repr(each.job) if each.job else "no job" for each in found)
+        raise StepError(f"there is a part {name[:40]!r} in {jobs}", fix="name its job")
+    near = get_close_matches(wanted[0], [each.key[0] for each in held], n=3)
+    names = [each.name for each in held if each.key[0] in near] or [each.name for each in held]
+    likely = ", ".join(map(repr, dict.fromkeys(names[:5])))
+    raise StepError(
+        f"there is no part {name[:40]!r}",
+        fix=f"did you mean {likely}?".rstrip("?") if likely else "no part is known yet",
+    )
 
 
 def part(bench: Bench, name: str, job: str, now: datetime) -> Part:
@@ -243,16 +297,23 @@ def bared(
     _tell(store, name, job, "bared", at, now, body)
 
 
-def covered(store: Store, name: str, job: str, *, now: datetime, who: str = "") -> None:
-    """Stop the clock: the metal is covered."""
-    _tell(store, name, job, "covered", now, now, {"who": who})
+def covered(store: Store, name: str, job: str, *, now: datetime, who: str = "") -> Part:
+    """Stop the clock: the metal is covered. Returns the part; raises StepError as `find` does."""
+    return _tell_of(store, name, job, "covered", now, who)
 
 
-def still_bare(store: Store, name: str, job: str, *, now: datetime, who: str = "") -> None:
+def still_bare(store: Store, name: str, job: str, *, now: datetime, who: str = "") -> Part:
     """Answer that metal is still bare beside what the last step covered."""
-    _tell(store, name, job, "still bare", now, now, {"who": who})
+    return _tell_of(store, name, job, "still bare", now, who)
 
 
-def done(store: Store, name: str, job: str, *, now: datetime, who: str = "") -> None:
+def done(store: Store, name: str, job: str, *, now: datetime, who: str = "") -> Part:
     """Record that nothing more is wanted of a part; a later step or cleaning takes that back."""
-    _tell(store, name, job, "done", now, now, {"who": who})
+    return _tell_of(store, name, job, "done", now, who)
+
+
+def _tell_of(store: Store, name: str, job: str, kind: str, now: datetime, who: str) -> Part:
+    """The same of a part that is known."""
+    part = find(store, name, job)
+    _tell(store, part.name, part.job, kind, now, now, {"who": who})
+    return part

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Any
 
 import numpy as np
 import pytest
@@ -236,3 +237,79 @@ def test_a_part_may_be_named_in_any_script(name: str, job: str) -> None:
             bench.start("epoxy-primer", now=NOW, details=Details(part=name, job=job))
             assert parts.part(bench, name, job, NOW).bare_since is None
         store.close()
+
+
+PRIMER, FILLER = "epoxy-primer", "fibre-polyester-filler"
+
+
+def primed(bench: Bench, part: str, job: str, product: str = PRIMER) -> int:
+    """A step on a part, mixed now."""
+    return bench.start(product, now=NOW, details=Details(part=part, job=job))
+
+
+@pytest.mark.parametrize(("bared_in", "mixed_in"), [(JOB, ""), ("", JOB), (JOB, JOB.upper())])
+def test_a_primer_ends_the_bare_clock_however_its_job_was_told(
+    bench: Bench, bared_in: str, mixed_in: str
+) -> None:
+    parts.bared(bench.store, RIB, bared_in, now=NOW - hours(1))
+    step = primed(bench, "Left rear rib", mixed_in)
+    (found,) = parts.parts(bench, NOW)
+    assert (found.bare_since, found.last_step) == (None, step)
+    assert found.job.casefold() == JOB
+
+
+def test_a_job_that_is_told_later_ends_the_bare_clock_too(bench: Bench) -> None:
+    parts.bared(bench.store, RIB, JOB, now=NOW - hours(1))
+    parts.bared(bench.store, RIB, "roof", now=NOW - hours(1))
+    step = primed(bench, RIB, "")
+    bench.amend(step, Details(job=JOB), now=NOW)
+    bare = {each.job for each in parts.parts(bench, NOW) if each.bare_since}
+    assert bare == {"roof"}
+
+
+@pytest.mark.parametrize("job", ["", "doors"])
+def test_where_two_jobs_have_a_part_of_that_name_the_clocks_run_on_and_it_is_asked(
+    bench: Bench, job: str
+) -> None:
+    for each in (JOB, "roof"):
+        parts.bared(bench.store, RIB, each, now=NOW - hours(1))
+    step = primed(bench, RIB, job)
+    found = {each.job: each for each in parts.parts(bench, NOW)}
+    assert [found[each].asked_step for each in (JOB, "roof")] == [step, step]
+    assert all(found[each].bare_since for each in (JOB, "roof"))
+    parts.still_bare(bench.store, RIB, "roof", now=NOW)
+    parts.covered(bench.store, RIB, JOB, now=NOW)
+    found = {each.job: each for each in parts.parts(bench, NOW)}
+    assert found["roof"].bare_since
+    assert not found[JOB].bare_since
+    assert {found[each].asked_step for each in (JOB, "roof")} == {None}
+
+
+TELLS = (parts.covered, parts.still_bare, parts.done)
+
+
+@pytest.mark.parametrize("tell", TELLS)
+def test_a_part_is_found_by_its_name_whatever_job_is_named(bench: Bench, tell: Any) -> None:
+    bare_rib(bench)
+    for job in ("", "rear corer", JOB):
+        assert tell(bench.store, RIB, job, now=NOW).job == JOB
+    assert len(parts.parts(bench, NOW)) == 1
+
+
+@pytest.mark.parametrize("tell", TELLS)
+def test_a_part_that_two_jobs_have_is_asked_about(bench: Bench, tell: Any) -> None:
+    bare_rib(bench)
+    parts.bared(bench.store, RIB, "roof", now=NOW)
+    with pytest.raises(StepError, match="in 'rear corner' and 'roof'; name its job"):
+        tell(bench.store, RIB, "", now=NOW)
+    assert tell(bench.store, RIB, "Roof", now=NOW).job == "roof"
+
+
+@pytest.mark.parametrize("tell", TELLS)
+def test_a_part_nobody_knows_is_refused_with_the_nearest_names(bench: Bench, tell: Any) -> None:
+    with pytest.raises(StepError, match="no part 'rib'; no part is known yet"):
+        tell(bench.store, "rib", "", now=NOW)
+    bare_rib(bench)
+    with pytest.raises(StepError, match="no part 'left raer rib'; did you mean 'left rear rib'"):
+        tell(bench.store, "left raer rib", JOB, now=NOW)
+    assert len(parts.parts(bench, NOW)) == 1
