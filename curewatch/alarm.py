@@ -66,7 +66,7 @@ def _tools(step: StepView, now: datetime) -> Iterator[Alarm]:
 def closing(step: StepView) -> MilestoneView | None:
     """The end of a step's recoat window while nobody has answered it."""
     found = step.by_name.get("recoat_closes")
-    return None if found is None or found.answered == "passed" else found
+    return None if found is None or found.reached else found
 
 
 def _window(step: StepView, now: datetime) -> Iterator[Alarm]:

@@ -18,7 +18,7 @@ from curewatch.due import asked_of, open_milestones
 from curewatch.views import BenchView, DueView, MilestoneView, StepView
 
 Message = dict[str, Any]
-STATES = ("ahead", "test-now", "passed", "over", "no-time")
+STATES = ("ahead", "test-now", "reached", "over", "no-time")
 NOTHING = "nothing"
 TIMES = ("due", "early", "likely", "late")
 FELT = timedelta(minutes=1)
@@ -77,11 +77,11 @@ def _head(step: StepView, what: str) -> Message:
 
 
 def state_of(step: StepView, found: MilestoneView, now: datetime) -> str:
-    """One of STATES: over is what ended or was passed by without a question."""
+    """One of STATES: reached by a test, or a later one was; over is what ended unasked."""
     wanted = {each.name for each in open_milestones(step)}
     past = found.shown is not None and found.shown <= now
-    if found.answered == "passed" or (found.name not in wanted and found.name != "pot_life"):
-        return "passed"
+    if found.reached or (found.name not in wanted and found.name != "pot_life"):
+        return "reached"
     if past:
         asked = asked_of(step)
         return "test-now" if asked is not None and asked.name == found.name else "over"

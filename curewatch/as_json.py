@@ -7,6 +7,7 @@ from datetime import datetime
 from math import isfinite
 from typing import Any
 
+from curewatch.answers import answers_to
 from curewatch.flag import plain_of
 from curewatch.heard import Lost
 from curewatch.logbook import Sensor as SensorOf
@@ -33,6 +34,8 @@ def milestone(found: MilestoneView) -> dict[str, Any]:
         "label_min": found.label_min,
         "test_now": found.due,
         "answered": found.answered,
+        "answered_at": stamp(found.answered_at),
+        "reopened": stamp(found.reopened),
         "warnings": list(found.warnings),
     }
 
@@ -105,7 +108,12 @@ def bench(view: BenchView) -> dict[str, Any]:
         ],
         "lost": [_lost(each) for each in view.lost],
         "next": [
-            {"step": each.step_id, "milestone": each.milestone, "shown": stamp(each.shown)}
+            {
+                "step": each.step_id,
+                "milestone": each.milestone,
+                "shown": stamp(each.shown),
+                "answers": list(answers_to(each.milestone)),
+            }
             for each in view.due
         ],
         "steps": [step(each) for each in view.steps],

@@ -27,6 +27,7 @@ import numpy as np
 
 from curewatch import age
 from curewatch.air import FloatArray
+from curewatch.answers import is_not_yet, is_reached
 from curewatch.chemistry import CHEMISTRIES, GAS_CONSTANT_KJ, Chemistry
 from curewatch.conditions import Conditions
 from curewatch.course import (
@@ -65,8 +66,8 @@ LEAST_LIKELIHOOD = 1e-9
 
 @dataclass(frozen=True)
 class Sighting:
-    """A look: after_min from mixing [min]; state: a key of STATES, or "passed:<milestone>" or
-    "failed:<milestone>"; sample: a thin smear, a blob in the cup, or the work itself."""
+    """A look: after_min from mixing [min]; state: a key of STATES, or a test's answer as
+    "reached:<milestone>"; sample: a thin smear, a blob in the cup, or the work itself."""
 
     id: int
     after_min: float
@@ -87,14 +88,14 @@ class PastStep:
 def claims(state: str) -> tuple[tuple[str, bool], ...]:
     """What a state says of each milestone: reached or not yet. Raises ModelError.
 
-    >>> claims("passed:clamp_time")
-    (('clamp_time', True),)
+    >>> claims("reached:clamp_time"), claims("still-works:working_time")
+    ((('clamp_time', True),), (('working_time', False),))
     """
     if state in STATES:
         return STATES[state]
-    verdict, _, milestone = state.partition(":")
-    if verdict in ("passed", "failed") and milestone:
-        return ((milestone, verdict == "passed"),)
+    answer, _, milestone = state.partition(":")
+    if milestone and (is_reached(answer) or is_not_yet(answer)):
+        return ((milestone, is_reached(answer)),)
     raise ModelError(f"{state!r} is no state of a dab", fix=f"use one of {', '.join(STATES)}")
 
 

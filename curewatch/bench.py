@@ -9,9 +9,11 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from curewatch import cans, protection
+from curewatch.answers import answers_to, is_not_yet, is_reached
 from curewatch.belief import STATES
 from curewatch.errors import StepError
 from curewatch.hardener import refused
+from curewatch.names import in_words
 from curewatch.sheet import Sheet
 from curewatch.shelf import find_sheet
 from curewatch.spraying import check_applied
@@ -23,7 +25,6 @@ from curewatch.views import BenchView, StepView
 FUTURE_GRACE = timedelta(minutes=1)
 OLDEST = timedelta(days=7)
 SAMPLES = ("smear", "cup", "work")
-RESULTS = ("passed", "failed", "later")
 PUT_OFF = timedelta(minutes=10)
 STILL_IN_USE = timedelta(minutes=15)
 LONGEST_TEXT = 500
@@ -193,10 +194,8 @@ class Bench:
         milestone: str | None = None,
         by: str = "",
     ) -> str:
-        """Record a test on the work, or that it is put off; returns the milestone tested."""
+        """Record what a test on the work found, or that it is put off; returns the milestone."""
         step = self._open_step(number)
-        if result not in RESULTS:
-            raise StepError(f"{result[:40]!r} is no answer", fix=f"use {', '.join(RESULTS)}")
         name = milestone or self.desk.asked(self.desk.step_view(step, now)) or ""
         if name not in step.sheet.reference.minutes:
             what = f"as {name[:40]!r}" if name else "now"
@@ -204,9 +203,12 @@ class Bench:
             raise StepError(
                 f"step {number} has nothing to test {what}", fix=f"name one of {allowed}"
             )
+        if result not in answers_to(name):
+            what = f"{result[:40]!r} is no answer to a test for {in_words(name)}"
+            raise StepError(what, fix=f"use {', '.join(answers_to(name))}")
         body = {"milestone": name, "result": result, **_by(by)}
-        if result != "passed":
-            wait = max(PUT_OFF, (now - step.mixed_at) / 20) if result == "failed" else PUT_OFF
+        if not is_reached(result):
+            wait = max(PUT_OFF, (now - step.mixed_at) / 20) if is_not_yet(result) else PUT_OFF
             body["until"] = (now + wait).isoformat()
         self.store.add_event(number, "tested", now, now, body)
         return name

@@ -7,8 +7,9 @@ from datetime import datetime
 from typing import Any
 
 from curewatch import cans, cartridges, parts
+from curewatch.answers import ANSWERS, answers_to
 from curewatch.belief import STATES
-from curewatch.buttons import RESULTS, SAMPLES
+from curewatch.buttons import SAMPLES
 from curewatch.errors import QuantityError
 from curewatch.life import parse_day
 from curewatch.reading import QUANTITIES
@@ -19,7 +20,7 @@ LONGEST, MOST = 100_000, 1e9
 _CHOICES: dict[str, Collection[str]] = {
     "state": STATES,
     "sample": SAMPLES,
-    "result": RESULTS,
+    "result": ANSWERS,
     "milestone": MILESTONES,
     "quantity": QUANTITIES,
     "as": parts.KINDS,
@@ -58,6 +59,8 @@ def wrong_with(kind: str, body: Mapping[str, Any], subject: str = "") -> str:
     if missing:
         return f"{kind} lacks {missing[0]}"
     odd = [key for key, value in body.items() if not _fits(key, value)]
+    if kind == "tested" and body["result"] not in answers_to(body["milestone"]):
+        odd.append("result")
     if kind == "heated" and not _is_instant(body["from"]):
         odd.append("from")
     if subject == cans.SUBJECT:

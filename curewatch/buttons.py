@@ -22,9 +22,9 @@ does = "silence"                # every page falls silent until the next event
 does = "emptied"                # cup or gun used up, tools clean
 step = "last"
 
-[buttons.it-was]
+[buttons.ready]
 does = "answer"                 # to the test that is due
-result = "passed"               # or "failed", "later"
+result = "reached"              # or "not-yet", "later"; for working time "gone-off", "still-works"
 """
 
 from __future__ import annotations
@@ -32,6 +32,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
+from curewatch.answers import ANSWERS
 from curewatch.belief import STATES
 from curewatch.errors import CurewatchError
 from curewatch.quantities import parse_mass, parse_percent
@@ -41,7 +42,6 @@ from curewatch.table import Table
 DOES = ("mix", "witness", "silence", "emptied", "answer")
 STEPS = ("next", "last")
 SAMPLES = ("smear", "cup", "work")
-RESULTS = ("passed", "failed", "later")
 _NAME = re.compile(r"[a-z0-9][a-z0-9_-]{0,39}")
 _KEYS = {
     "mix": ("sheet", "amount", "hardener", "part", "job", "place"),
@@ -111,7 +111,7 @@ def _button(table: Table) -> Button:
         case "witness":
             return _witness(table)
         case "answer":
-            return Button(does, result=table.choice("result", None, RESULTS))
+            return Button(does, result=table.choice("result", None, ANSWERS))
     return Button(does, step=table.choice("step", "last", STEPS))
 
 

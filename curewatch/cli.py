@@ -310,15 +310,21 @@ def forget(desktop: Desktop, step: int, witness: int) -> None:
 @cli.command()
 @click.argument("step", type=int)
 @by_option
-@click.argument("result", type=click.Choice(["passed", "failed", "later"]))
+@click.argument("answer")
 @_data
 @click.option("--milestone", type=click.Choice(MILESTONES), help="Left out: the one asked now.")
-def test(desktop: Desktop, step: int, result: str, milestone: str | None) -> None:
-    """Tell how the test on the work went: passed, failed, or later."""
+def test(desktop: Desktop, step: int, answer: str, milestone: str | None) -> None:
+    """Enter what the test on the work found.
+
+    ANSWER is still-works or gone-off for working time and pot life, not-yet or reached for the
+    others; or later, to be asked again in ten minutes.
+    """
     now = desktop.clock()
-    name = desktop.bench.test(step, result, now=now, milestone=milestone)
-    click.echo(f"Step {step}, {words.milestone(name)}: {result}.")
-    click.echo(desktop.say.step(desktop.bench.step_view(step, now), now))
+    name = desktop.bench.test(step, answer, now=now, milestone=milestone)
+    view = desktop.bench.step_view(step, now)
+    said = words.recorded(answer, view.by_name.get(name), now, desktop.say.manner)
+    click.echo(f"Step {step}, {words.milestone(name)}: {said}")
+    click.echo(desktop.say.step(view, now))
 
 
 @cli.command()

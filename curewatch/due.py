@@ -6,6 +6,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 
+from curewatch.answers import is_reached
 from curewatch.milestone import Milestone
 from curewatch.quantities import minutes
 from curewatch.step import Step
@@ -32,7 +33,8 @@ def on_clock(step: Step, found: Milestone, now: datetime) -> MilestoneView:
     last = answers[-1] if answers else None
     if shown is not None and last is not None and last.until is not None:
         shown = max(shown, last.until)
-    passed = step.passed(found.name) is not None
+    standing, refuted = step.reached.get(found.name), step.reopened.get(found.name)
+    told = standing or (None if last is None or is_reached(last.result) else last)
     return MilestoneView(
         name=found.name,
         early=at(found.early_min),
@@ -41,23 +43,30 @@ def on_clock(step: Step, found: Milestone, now: datetime) -> MilestoneView:
         shown=shown,
         label_min=found.label_min,
         warnings=found.warnings,
-        answered="passed" if passed else last.result if last else None,
-        due=not passed and shown is not None and shown <= now,
+        answered=told.result if told else None,
+        due=standing is None and shown is not None and shown <= now,
         answers=len(answers),
+        answered_at=told.at if told else None,
+        reopened=refuted.at if refuted else None,
     )
 
 
 def open_milestones(step: StepView) -> list[MilestoneView]:
     """The milestones a step still asks about, in their order.
 
-    One is settled when it, or a later one, was passed by a test.
+    One is settled when a test found it reached, or a later one, and none said otherwise since.
     """
     held = sorted(
         (each for each in step.milestones if each.name in TESTED),
         key=lambda each: TESTED.index(each.name),
     )
-    passed = [place for place, each in enumerate(held) if each.answered == "passed"]
-    return held[max(passed, default=-1) + 1 :]
+    return [each for place, each in enumerate(held) if not _settled(each, held[place + 1 :])]
+
+
+def _settled(found: MilestoneView, later: Sequence[MilestoneView]) -> bool:
+    told = found.answered_at
+    since = [each.answered_at for each in later if each.reached]
+    return found.reached or any(told is None or at is None or at > told for at in since)
 
 
 def asked_of(step: StepView) -> MilestoneView | None:

@@ -78,7 +78,7 @@ def _workable(step: StepView) -> MilestoneView | None:
 
 def _settled(step: StepView, now: datetime) -> bool:
     found = _workable(step)
-    if step.state != "hardening" or found is None or found.answered == "passed":
+    if step.state != "hardening" or found is None or found.reached:
         return True
     return found.late is not None and found.late <= now
 

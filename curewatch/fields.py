@@ -46,7 +46,13 @@ STATES = {
     "fingernail": "a fingernail marks it",
     "sands": "sands to powder",
 }
-RESULTS = {"passed": "reached", "failed": "not yet", "later": "put off"}
+RESULTS = {
+    "still-works": "still workable",
+    "gone-off": "no longer workable",
+    "not-yet": "not yet",
+    "reached": "reached",
+    "later": "put off",
+}
 SPANS = {
     "surface_temperature": "surface",
     "air_temperature": "air",

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from curewatch.answers import is_not_yet
 from curewatch.belief import PastStep, Sighting
 from curewatch.bench import Bench
 from curewatch.milestone import forecast
@@ -86,7 +87,7 @@ def foretold(
     desk = bench.desk
     if desk.structural(step.part, step.job):
         return ()
-    bare = replace(step, witnesses=(), answers={}, happened=(), heated=())
+    bare = replace(step, witnesses=(), answers={}, reached={}, happened=(), heated=())
     look = desk.look(step.mixed_at, max(step.mixed_at, step.told_at))
     others = _before(step, seen_of(bench, step.sheet.id) if all_seen is None else all_seen)
     found = forecast(
@@ -106,11 +107,13 @@ def foretold(
 
 
 def _with_answers(step: Step, told: Told) -> Told:
+    reached = step.reached.get(told.milestone)
     answers = step.answers.get(told.milestone, ())
-    passed = [step.after_min(each.at) for each in answers if each.result == "passed"]
-    failed = [step.after_min(each.at) for each in answers if each.result == "failed"]
+    not_yet = [step.after_min(each.at) for each in answers if is_not_yet(each.result)]
     return replace(
-        told, seen_min=passed[-1] if passed else None, not_min=failed[-1] if failed else None
+        told,
+        seen_min=step.after_min(reached.at) if reached else None,
+        not_min=not_yet[-1] if not_yet else None,
     )
 
 

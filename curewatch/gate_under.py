@@ -68,17 +68,17 @@ def _opening(
 ) -> Check:
     name, source = in_words(opens.name), "the sheet, by the measured temperature"
     head = f"{_under_words(step)}: {name}"
-    if opens.answered == "passed":
-        words = f"{head} was tested: it was"
+    if opens.reached:
+        words = f"{head} was tested: reached"
         if closes is not None and closes.shown is not None:
             words += f"; its window shuts at {say.moment(closes.shown, asked.now)}"
         return Check("underneath", "go", words, source="your own test")
     late, early = opens.late, opens.early
-    if late is not None and late <= asked.now and opens.answered != "failed":
+    if late is not None and late <= asked.now and not opens.not_yet:
         words = f"{head} is due by the clock since {say.moment(late, asked.now)}, not tested"
         return Check("underneath", "think", words, source=source, change="test now", at=late)
     verdict: Verdict = "stop"
-    if early is not None and early <= asked.now and opens.answered != "failed":
+    if early is not None and early <= asked.now and not opens.not_yet:
         verdict = "think"
     told = f"not before {say.moment(late, asked.now)}" if late else "no time can be given"
     young = _young(step.sheet.kind, asked.sheet.kind, opens.name)
@@ -93,7 +93,7 @@ def _solvent(asked: Asked, say: Manner, step: StepView) -> str:
     """That its solvent is still on its way out, and until when."""
     name = leaving(step.sheet)
     gone = None if name is None else step.by_name.get(name)
-    if name is None or (gone is not None and gone.answered == "passed"):
+    if name is None or (gone is not None and gone.reached):
         return ""
     if gone is None or gone.late is None:
         return "solvent may still be leaving"

@@ -21,7 +21,7 @@ def gone_at(bench: Bench, step: Step, now: datetime) -> tuple[str, datetime | No
     """Until which milestone solvent leaves, and when that is over at the latest, None where no time
     can be given; None altogether where it holds no solvent or a test found it over."""
     name = leaving(step.sheet)
-    if name is None or step.passed(name) is not None:
+    if name is None or name in step.reached:
         return None
     found = bench.step_view(step.id, now).by_name.get(name)
     return name, found.late if found else None

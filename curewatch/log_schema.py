@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
+from curewatch.answers import ANSWERS
 from curewatch.logbook import SPANS
 from curewatch.moments import VALUES
 
@@ -45,7 +46,9 @@ MILESTONE = _object(
         **{name: _or_null(TIME) for name in ("early", "likely", "late", "shown")},
         "label_min": _number("minutes by the label", 0),
         "test_now": {"type": "boolean"},
-        "answered": _or_null({"enum": ["passed", "failed", "later"]}),
+        "answered": _or_null({"enum": list(ANSWERS)}),
+        "answered_at": _or_null(TIME),
+        "reopened": _or_null(TIME),
         "warnings": TEXTS,
     }
 )
@@ -147,7 +150,7 @@ SCHEMA: Schema = {
     "its mean); photographs as JPEG in base64.",
     **_object(
         {
-            "curewatch": {"enum": [1], "description": "the format"},
+            "curewatch": {"enum": [2], "description": "the format"},
             "made": TIME,
             "steps": _list(STEP),
             "ledger": _list(ENTRY),

@@ -68,9 +68,9 @@ class Entry:
 
 def _reached(step: Step, milestone: MilestoneView, end: datetime) -> datetime | None:
     """When a milestone was found by test, else its likely time once that has passed."""
-    passed = step.passed(milestone.name)
-    if passed is not None:
-        return passed.at
+    found = step.reached.get(milestone.name)
+    if found is not None:
+        return found.at
     return milestone.likely if milestone.likely and milestone.likely <= end else None
 
 

@@ -10,6 +10,7 @@ from typing import Literal
 import numpy as np
 
 from curewatch import age, belief
+from curewatch.answers import is_reached
 from curewatch.belief import PastStep as PastStep
 from curewatch.belief import Sighting as Sighting
 from curewatch.case import DAMP_FROM_PCT, Case, Times, make_case, names_of, solve
@@ -262,14 +263,15 @@ def _refused(sheet: Sheet, why: tuple[str, ...]) -> Forecast:
 
 def _reason_name(found: Mapping[str, Times], now_min: float, sightings: Sequence[Sighting]) -> str:
     """What the reason is about: the milestone counted down to, else the last one reached."""
-    passed = {each.state for each in sightings}
+    answers = [each.state.partition(":") for each in sightings]
+    reached = {milestone for answer, _, milestone in answers if is_reached(answer)}
     given = [name for name in REASON_ORDER if name in found]
     timed = {name: likely for name in given if (likely := found[name][1]) is not None}
     counted = {name: found[name][0 if name in EARLY_SHOWN else 2] for name in given}
     ahead = [
         name
         for name in given
-        if (counted[name] or timed.get(name, math.inf)) > now_min and f"passed:{name}" not in passed
+        if (counted[name] or timed.get(name, math.inf)) > now_min and name not in reached
     ]
     last = max(timed, key=lambda name: timed[name], default=given[0])
     return ahead[0] if ahead else last

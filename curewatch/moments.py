@@ -64,7 +64,7 @@ def _instants(step: Step, end: datetime) -> Iterator[tuple[str, datetime]]:
         yield f"{WORDS[each.kind]} {number}", each.at
     for each in step.of("clamped", "unclamped"):
         yield WORDS[each.kind], each.at
-    tested = step.passed("clamp_time")
+    tested = step.reached.get("clamp_time")
     if tested is not None and not step.of("unclamped"):
         yield WORDS["unclamped"], tested.at
     for count in range(1, MOST + 1):

@@ -26,7 +26,7 @@ from curewatch.step import Step, fold
 from curewatch.store import Event
 from curewatch.view import HISTORY
 
-FORMAT, DIGITS = 1, 9
+FORMAT, DIGITS = 2, 9
 BEFORE = timedelta(hours=4)
 HOUR = timedelta(hours=1)
 _OF_ONE_JOB = ("sensor", "can", "part")

@@ -12,12 +12,12 @@ from curewatch.announcement import next_due, sounding, where
 from curewatch.bench import Bench, Details
 from curewatch.buttons import Button
 from curewatch.errors import CurewatchError, StepError
+from curewatch.fields import RESULTS
+from curewatch.names import in_words
 from curewatch.presses import Presses
 from curewatch.spraying import NEVER
 from curewatch.verdict import Manner
 from curewatch.views import BenchView, StepView
-
-_ANSWERED = {"passed": "it was", "failed": "not yet", "later": "put off"}
 
 
 class Hand:
@@ -96,8 +96,8 @@ class Hand:
         if due is None or not due.due:
             raise StepError("no test is due", fix="press it when one is asked for")
         self.bench.test(due.step_id, button.result, now=now, milestone=due.milestone, by=who)
-        said = _ANSWERED[button.result]
-        return f"{where(due.part, due.sheet_name)}, {due.milestone.replace('_', ' ')}: {said}."
+        said = RESULTS[button.result]
+        return f"{where(due.part, due.sheet_name)}, {in_words(due.milestone)}: {said}."
 
 
 def silence(bench: Bench, presses: Presses, now: datetime, who: str = "") -> None:

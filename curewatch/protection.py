@@ -160,7 +160,7 @@ def _wet(
     sheet: Sheet, named: Mapping[str, MilestoneView], mixed_at: datetime, now: datetime
 ) -> bool:
     gone = named.get(leaving(sheet) or "")
-    if gone is not None and gone.answered == "passed":
+    if gone is not None and gone.reached:
         return False
     end = gone.late if gone is not None else None
     if end is None:
@@ -171,7 +171,7 @@ def _wet(
 
 def _sanding(named: Mapping[str, MilestoneView]) -> bool:
     found = named.get("sand_ready")
-    return found is not None and (found.due or found.answered == "passed")
+    return found is not None and (found.due or found.reached)
 
 
 def _cup(named: Mapping[str, MilestoneView], emptied: datetime | None, now: datetime) -> bool:

@@ -17,9 +17,9 @@ OPENS = ("recoat_opens", "sand_ready", "clamp_time", "working_time")
 
 def _waiting(opens: MilestoneView, at: datetime, stamp: Callable[[datetime], str]) -> str:
     """Why nothing may go over it yet; '' once its late bound or a test has passed."""
-    if opens.answered == "passed":
+    if opens.reached:
         return ""
-    if opens.answered == "failed":
+    if opens.not_yet:
         return f"tested for {in_words(opens.name)}: not yet; {TEST} and wait"
     if opens.late is None:
         return f"no time can be given for {in_words(opens.name)}: {TEST}"

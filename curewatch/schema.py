@@ -5,10 +5,13 @@ A file's version is its `PRAGMA user_version`; each migration leads one version 
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from collections.abc import Callable
 
 from curewatch import flag_words, listing, rollup, unticked
+from curewatch.answers import in_present_words
+from curewatch.plain import body_text
 
 _FIRST = """
 CREATE TABLE series (
@@ -36,6 +39,16 @@ CREATE TABLE ledger (
     at_ms INTEGER NOT NULL, told_ms INTEGER NOT NULL, body TEXT NOT NULL);
 CREATE INDEX ledger_subject ON ledger (subject, name)
 """
+
+
+def _answers_in_present_words(connection: sqlite3.Connection) -> None:
+    """`passed` and `failed` become the state that the test found."""
+    sql = "SELECT id, body FROM event WHERE kind = 'tested'"
+    for id, body in connection.execute(sql).fetchall():
+        told = body_text(in_present_words(json.loads(body)))
+        connection.execute("UPDATE event SET body = ? WHERE id = ?", (told, id))
+
+
 Migration = str | Callable[[sqlite3.Connection], None]
 MIGRATIONS: list[Migration] = [
     _FIRST,
@@ -44,6 +57,7 @@ MIGRATIONS: list[Migration] = [
     listing.build,
     unticked.migrate,
     flag_words.convert,
+    _answers_in_present_words,
 ]
 
 

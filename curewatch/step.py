@@ -8,11 +8,12 @@ from datetime import datetime
 from functools import lru_cache
 from typing import Any
 
+from curewatch.answers import is_not_yet, is_reached
 from curewatch.belief import Sighting
 from curewatch.course import Mix
 from curewatch.heated import Spell, added
 from curewatch.quantities import minutes
-from curewatch.sheet import Sheet, parse_sheet
+from curewatch.sheet import ORDERED, Sheet, parse_sheet
 from curewatch.store import Event
 from curewatch.views import WitnessView
 
@@ -47,7 +48,7 @@ AGAINST = {STOP: "mixed against a stop", THINK: "mixed after thinking it over"}
 
 @dataclass(frozen=True)
 class Answer:
-    """How a test on the work went, or that it was put off until an instant."""
+    """What a test on the work found, or that it was put off; not asked again before `until`."""
 
     result: str
     at: datetime
@@ -88,7 +89,9 @@ class Override:
 class Step:
     """A step as its events tell it. Times aware, amount_g [g], hardener_pct [%], film_um: the
     label's film, film_wet_um and film_dry_um: measured [um], product_c: temperature the product was
-    stored at [C], induction_min [min]; happened: all other events, in the order told."""
+    stored at [C], induction_min [min]; happened: all other events, in the order told.
+    reached: the tests that found a milestone reached and stand; reopened: those that a later test
+    refuted."""
 
     id: int
     sheet: Sheet
@@ -119,6 +122,8 @@ class Step:
     closed_at: datetime | None = None
     witnesses: tuple[WitnessView, ...] = ()
     answers: dict[str, tuple[Answer, ...]] = field(default_factory=dict)
+    reached: dict[str, Answer] = field(default_factory=dict)
+    reopened: dict[str, Answer] = field(default_factory=dict)
     acknowledged: dict[str, datetime] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
     heated: tuple[Spell, ...] = ()
@@ -148,11 +153,6 @@ class Step:
     def unexplained(self) -> tuple[str, ...]:
         """The stops it was mixed against with no reason told yet."""
         return tuple(stop for each in self.overrides if not each.why for stop in each.stops)
-
-    def passed(self, milestone: str) -> Answer | None:
-        """The test that found this milestone reached, if any."""
-        found = [each for each in self.answers.get(milestone, ()) if each.result == "passed"]
-        return found[-1] if found else None
 
     def after_min(self, at: datetime) -> float:
         """Minutes from mixing to an instant. [min]"""
@@ -201,7 +201,19 @@ def _answered(step: Step, event: Event) -> Step:
         event.body["result"], event.at, datetime.fromisoformat(until) if until else None
     )
     name = event.body["milestone"]
-    return replace(step, answers=step.answers | {name: (*step.answers.get(name, ()), answer)})
+    step = replace(step, answers=step.answers | {name: (*step.answers.get(name, ()), answer)})
+    if is_reached(answer.result):
+        reopened = {key: value for key, value in step.reopened.items() if key != name}
+        return replace(step, reached={name: answer} | step.reached, reopened=reopened)
+    return _refuted(step, name) if is_not_yet(answer.result) else step
+
+
+def _refuted(step: Step, name: str) -> Step:
+    """Not yet at this milestone: neither it nor what comes after it was reached before."""
+    after = [later for first, later, _ in ORDERED if first == name and later != "recoat_closes"]
+    gone = {key: step.reached[key] for key in (name, *after) if key in step.reached}
+    left = {key: value for key, value in step.reached.items() if key not in gone}
+    return replace(step, reached=left, reopened=step.reopened | gone)
 
 
 def _heated(step: Step, event: Event) -> Step:
@@ -262,7 +274,10 @@ def mix_of(step: Step) -> Mix:
 
 
 def sightings(step: Step) -> tuple[Sighting, ...]:
-    """Witnesses and tests on the work as the belief takes them; after_min [min]."""
+    """Witnesses and tests on the work as the belief takes them; after_min [min].
+
+    Of the tests that found a milestone reached, only the one that stands.
+    """
     seen = [
         Sighting(each.id, step.after_min(each.at), each.state, each.sample)
         for each in step.witnesses
@@ -271,6 +286,7 @@ def sightings(step: Step) -> tuple[Sighting, ...]:
         Sighting(-1 - index, step.after_min(answer.at), f"{answer.result}:{name}", "work")
         for name, answers in step.answers.items()
         for index, answer in enumerate(answers)
-        if answer.result in ("passed", "failed") and name != "recoat_closes"
+        if name != "recoat_closes"
+        and (is_not_yet(answer.result) or answer == step.reached.get(name))
     ]
     return tuple(sorted((*seen, *tested), key=lambda each: each.after_min))

@@ -83,7 +83,7 @@ def _of(view: StepView, now: datetime) -> Iterator[Job]:
     opens, closes = named.get("recoat_opens"), named.get("recoat_closes")
     if opens is None or closes is None or closes.shown is None:
         return
-    open_now = opens.answered == "passed" or (opens.late is not None and opens.late <= now)
+    open_now = opens.reached or (opens.late is not None and opens.late <= now)
     if open_now and now < closes.shown <= now + TONIGHT:
         yield Job(f"coat {part} before its window shuts", closes.shown)
 

@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 from curewatch import parcel, photographs
+from curewatch.answers import in_present_words
 from curewatch.bodies import wrong_with
 from curewatch.errors import ConfigError, CurewatchError
 from curewatch.instants import from_ms, to_ms
@@ -26,6 +27,7 @@ from curewatch.store import Event, Store
 MOST_BYTES = 1_000_000_000
 BATCH = 5000
 HOUR_MS = 3_600_000
+READ = (1, parcel.FORMAT)
 _FIX = "take it from: curewatch log --json"
 
 
@@ -74,6 +76,8 @@ def _instant(item: Any, key: str, where: str) -> datetime:
 
 def _told(item: Any, where: str) -> tuple[str, datetime, datetime, Any]:
     kind, body = _get(item, "kind", str, where), _get(item, "body", dict, where)
+    if kind == "tested":
+        body = in_present_words(body)
     wrong = wrong_with(kind, body, item.get("subject", ""))
     if wrong:
         raise _refused(f"the event cannot be read: {wrong}", where)
@@ -135,10 +139,9 @@ def unpack(text: str, where: str) -> Parcel:
         raise _refused("it is no JSON", where) from None
     if not isinstance(data, dict) or "curewatch" not in data:
         raise _refused("it is no logbook of a curewatch", where)
-    if data["curewatch"] != parcel.FORMAT:
-        raise _refused(
-            f"its format is {data['curewatch']!r:.20}, this reads {parcel.FORMAT}", where
-        )
+    if data["curewatch"] not in READ:
+        known = " and ".join(map(str, READ))
+        raise _refused(f"its format is {data['curewatch']!r:.20}, this reads {known}", where)
     found = Parcel()
     for index, each in enumerate(_get(data, "steps", list, where), 1):
         found.steps.append(_step(each, f"{where}, step {index} of the list"))

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
+from curewatch.answers import is_not_yet, is_reached
 from curewatch.belief import Sample
 from curewatch.conditions import Span
 from curewatch.flag import Flag
@@ -33,7 +34,11 @@ class AirTile:
 
 @dataclass(frozen=True)
 class MilestoneView:
-    """A milestone on the clock; `shown` is the bound a countdown runs to."""
+    """A milestone on the clock; `shown` is the bound a countdown runs to.
+
+    answered: what the test found that stands, at `answered_at`; reopened: when a test had found it
+    reached, where a later one found that it is not.
+    """
 
     name: str
     early: datetime | None
@@ -45,6 +50,18 @@ class MilestoneView:
     answered: str | None
     due: bool
     answers: int = 0
+    answered_at: datetime | None = None
+    reopened: datetime | None = None
+
+    @property
+    def reached(self) -> bool:
+        """Whether a test found it reached, or for what ends, over."""
+        return is_reached(self.answered)
+
+    @property
+    def not_yet(self) -> bool:
+        """Whether the last test found it not reached yet."""
+        return is_not_yet(self.answered)
 
 
 @dataclass(frozen=True)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from curewatch.alarm import asks_for_tools, closing
+from curewatch.answers import LATER
 from curewatch.names import EARLY_SHOWN
 from curewatch.views import AirTile, BenchView, Change, DueView, StepView
 from dashboard import words
@@ -45,7 +46,8 @@ class Next:
     lines: tuple[str, ...]
     reason: str
     test: str
-    answers: tuple[str, str]
+    answers: tuple[tuple[str, str], ...]
+    call: str
     part: str
 
 
@@ -108,7 +110,8 @@ def next_of(due: DueView, now: datetime, manner: Manner) -> Next:
         lines=_lines(due, now, manner),
         reason=due.reason,
         test=words.TEST.get(due.milestone, ""),
-        answers=words.ANSWERS.get(due.milestone, ("It was", "Not yet")),
+        answers=(*words.ANSWERS[due.milestone].items(), (LATER, words.LATER)),
+        call=words.call(due.milestone),
         part=part,
     )
 
@@ -127,7 +130,7 @@ def _coming(view: BenchView) -> list[tuple[int, str, str, datetime | None, bool]
             timed = each.likely is not None and each.shown is not None and each.shown > view.now
             if (
                 timed
-                and each.answered != "passed"
+                and not each.reached
                 and each.name != "pot_life"
                 and (step.id, each.name) not in known
             ):

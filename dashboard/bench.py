@@ -187,9 +187,12 @@ def _touches(app: Flask, hall: Hall) -> None:
     @app.post("/step/<int:number>/answer")
     def answer(number: int) -> AnyResponse:
         result, name = request.form.get("result", ""), request.form.get("milestone") or None
-        if hall.tokens.first(once()):
-            hall.bench.test(number, result, now=hall.clock(), milestone=name)
-        return answered(words.RECORDED.get(result, "Recorded."))
+        now = hall.clock()
+        if not hall.tokens.first(once()):
+            return answered("Saved.")
+        name = hall.bench.test(number, result, now=now, milestone=name)
+        found = hall.bench.step_view(number, now).by_name.get(name)
+        return answered(words.recorded(result, found, now, hall.manner(request)))
 
     @app.post("/step/<int:number>/witness")
     def witness(number: int) -> AnyResponse:

@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from curewatch.alarm import WINDOW_WARNINGS, asks_for_tools, closing
+from curewatch.answers import answers_to
 from curewatch.compare import Pair
 from curewatch.due import TESTED
 from curewatch.foretold import Course, Told
@@ -19,7 +20,7 @@ from curewatch.sensor_view import Sensor, Sensors
 from curewatch.sheet import Sheet
 from curewatch.spraying import AIR_FED_KEY, NEVER
 from curewatch.store import Refusal
-from curewatch.views import AirTile, BenchView, MilestoneView, StepView, Stretch
+from curewatch.views import AirTile, BenchView, DueView, MilestoneView, StepView, Stretch
 from dashboard import sensor_words, words
 from dashboard.words import Manner
 
@@ -49,8 +50,12 @@ class Terminal:
         return f"    {words.milestone(found.name):14} {times}   {self._left(found, now)}"
 
     def _left(self, found: MilestoneView, now: datetime) -> str:
-        if found.answered == "passed":
-            return "tested: it was"
+        said = words.found(found, now, self.manner)
+        if found.reached:
+            return said
+        return "; ".join(each for each in (self._ahead(found, now), said) if each)
+
+    def _ahead(self, found: MilestoneView, now: datetime) -> str:
         if found.shown is None:
             return words.plain("; ".join(found.warnings), self.manner) or "no time can be given"
         left = minutes(found.shown - now)
@@ -115,10 +120,17 @@ class Terminal:
             else:
                 when = "test now" if due.due else self.manner.moment(due.shown, view.now)
             lines.append(f"Next: {say(due.milestone, part)}: {when}")
+            lines += [f"  {each}" for each in self._test(due)]
         lines += self._asked_beside(view)
         for step in view.steps:
             lines += ["", *self._step(step, view.now)]
         return "\n".join([*lines, "", words.CAUTION])
+
+    def _test(self, due: DueView) -> Iterator[str]:
+        """The test that a milestone asks for, and how to answer it."""
+        *most, last = answers_to(due.milestone)
+        yield words.TEST[due.milestone]
+        yield f"Answer with: curewatch test {due.step_id} {', '.join(most)} or {last}"
 
     def _asked_beside(self, view: BenchView) -> Iterator[str]:
         """Windows that shut within twelve hours, and cups that should be empty."""

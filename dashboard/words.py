@@ -6,10 +6,11 @@ import re
 from datetime import datetime, timedelta
 
 from curewatch import ics
+from curewatch.fields import RESULTS
 from curewatch.hazards import HAZARDS as HAZARDS
 from curewatch.joint import PROCEDURE as PROCEDURE
 from curewatch.spraying import AIR_FED_KEY
-from curewatch.views import Change, Reminder, StepView
+from curewatch.views import Change, MilestoneView, Reminder, StepView
 from dashboard.manner import Manner, Rounding, ago, parts, span
 
 __all__ = ["Manner", "Rounding", "ago", "parts", "span"]
@@ -53,25 +54,35 @@ TEST = {
     "Loosen one clamp and watch.",
     "sand_ready": "Trial-sand a hidden edge, three strokes: dust, or gum on the paper?",
     "recoat_opens": "Press tape on a hidden edge and pull: does it come away clean?",
-    "recoat_closes": "By the label the window shuts now. Coated? If not, scuff before coating.",
+    "recoat_closes": "The label's recoat window is over. Not coated yet? Scuff before coating.",
     "full_cure": "Fingernail in a hidden place: no mark, no smell of solvent on the paper?",
 }
+QUESTION = {
+    "pot_life": "Still good in the pot?",
+    "working_time": "Still workable?",
+    "clamp_time": "Clamps off?",
+    "sand_ready": "Sand-ready?",
+    "recoat_opens": "Can it be recoated?",
+    "recoat_closes": "Recoat window shut:",
+    "full_cure": "Fully cured?",
+}
+LATER = "Ask me in 10 min"
 ANSWERS = {
-    "pot_life": ("Used up", "Still runs"),
-    "working_time": ("It drags", "Still works"),
-    "clamp_time": ("It was", "Not yet"),
-    "sand_ready": ("It was", "Not yet"),
-    "recoat_opens": ("It was", "Not yet"),
-    "recoat_closes": ("Seen", "Not yet"),
-    "full_cure": ("It was", "Not yet"),
+    "pot_life": {"gone-off": "No, strings or lumps", "still-works": "Yes"},
+    "working_time": {"gone-off": "No, it drags", "still-works": "Yes"},
+    "clamp_time": {"reached": "Ready, clamps can come off", "not-yet": "Not yet"},
+    "sand_ready": {"reached": "Ready to sand", "not-yet": "Not yet"},
+    "recoat_opens": {"reached": "Ready to recoat", "not-yet": "Not yet"},
+    "recoat_closes": {"reached": "Noted"},
+    "full_cure": {"reached": "Fully cured", "not-yet": "Not yet"},
+}
+SAVED = {
+    "gone-off": "no longer workable",
+    "still-works": "still workable",
+    "reached": "ready",
+    "not-yet": "not yet",
 }
 FELT_C = 0.3
-LATER = "Later"
-RECORDED = {
-    "passed": "Recorded: it was.",
-    "failed": "Recorded: not yet. Asked again in a while.",
-    "later": "Put off for ten minutes.",
-}
 STATES = {
     "workable": "still workable",
     "stringy": "stringy",
@@ -81,7 +92,6 @@ STATES = {
     "sands": "sands to powder",
 }
 SAMPLE = {"smear": "thin smear on metal", "cup": "left in the cup", "work": "the work itself"}
-FOUND = {"passed": "it was", "failed": "not yet", "later": "put off"}
 REMIND = {
     "ventilation": "Door open, fan on",
     "respirator": "Respirator on",
@@ -169,7 +179,35 @@ def then(name: str, part: str) -> str:
 
 def test_now(name: str, part: str) -> str:
     """The sentence of a countdown that has run out."""
-    return f"{milestone(name).capitalize()}? {part}"
+    return f"{QUESTION.get(name, milestone(name))} {part}"
+
+
+def call(name: str) -> str:
+    """What stands before that sentence: a window that shut by its label is no test."""
+    return "Now" if name == "recoat_closes" else "Test now"
+
+
+def recorded(answer: str, found: MilestoneView | None, now: datetime, manner: Manner) -> str:
+    """What is said once a test's answer is saved, and when it is asked again."""
+    name = found.name if found else ""
+    noted = name == "recoat_closes" and answer == "reached"
+    said = [f"Saved: {'noted' if noted else SAVED[answer]}."] if answer in SAVED else []
+    if found is not None and found.reopened is not None:
+        said.append(f"The answer of {manner.moment(found.reopened, now)} no longer counts.")
+    if found is not None and not found.reached:
+        when = f" at {manner.moment(found.shown, now)}" if found.shown else " once it can be timed"
+        said.append(f"I'll ask again{when}.")
+    return " ".join(said)
+
+
+def found(each: MilestoneView, now: datetime, manner: Manner) -> str:
+    """What a test found, and when; and what it had found before, where that stands no more."""
+    said = []
+    if each.answered is not None and each.answered_at is not None:
+        said.append(f"{RESULTS[each.answered]} {manner.moment(each.answered_at, now)}")
+    if each.reopened is not None:
+        said.append(f"the answer of {manner.moment(each.reopened, now)} no longer counts")
+    return "; ".join(said)
 
 
 def no_time(name: str, part: str) -> str:

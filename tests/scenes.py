@@ -24,9 +24,9 @@ def evening(held: Garage) -> None:
     held.mix("fibre-polyester-filler", 24, part="left rear rib", amount_g=35.0, hardener_pct=2.0)
     for step, minutes in ((1, 60), (2, 24), (3, 9)):
         seen = held.bench.step(step).mixed_at + timedelta(minutes=minutes)
-        held.bench.test(step, "passed", now=seen, milestone="working_time")
+        held.bench.test(step, "gone-off", now=seen, milestone="working_time")
     seen = held.bench.step(1).mixed_at + timedelta(minutes=280)
-    held.bench.test(1, "passed", now=seen, milestone="recoat_opens")
+    held.bench.test(1, "reached", now=seen, milestone="recoat_opens")
 
 
 def due(held: Garage) -> None:
@@ -89,9 +89,9 @@ def tools(held: Garage) -> None:
     held.hear(weather(EVENING))
     held.mix("epoxy-primer", 23 * 60, part="roof seam")
     held.bench.emptied(1, now=EVENING)
-    held.bench.test(1, "passed", now=EVENING, milestone="recoat_opens")
+    held.bench.test(1, "reached", now=EVENING, milestone="recoat_opens")
     held.mix("epoxy-panel-adhesive", 80, part="lower corner patch", amount_g=60.0)
-    held.bench.test(2, "passed", now=EVENING, milestone="working_time")
+    held.bench.test(2, "gone-off", now=EVENING, milestone="working_time")
 
 
 def against(held: Garage) -> None:
@@ -108,7 +108,7 @@ def moved(held: Garage) -> None:
     held.clock.at = EVENING - timedelta(minutes=45)
     held.hear(weather(held.clock(), base_c=18.0))
     held.mix("epoxy-panel-adhesive", 120, part="lower corner patch", amount_g=60.0)
-    held.bench.test(1, "passed", now=held.clock(), milestone="working_time")
+    held.bench.test(1, "gone-off", now=held.clock(), milestone="working_time")
     held.bench.emptied(1, now=held.clock())
     held.clock.at = EVENING - timedelta(minutes=15)
     held.hear(weather(held.clock(), base_c=18.0, hours=0.5))
@@ -179,7 +179,7 @@ def _finished(held: Garage) -> None:
         step = held.bench.start(sheet, now=now, details=_details(part, job, number))
         photographs.add(held.bench, step, photograph(90 + 20 * number), now=now, words="before")
         held.bench.witness(step, "tacky", now=now + timedelta(minutes=40))
-        held.bench.test(step, "passed", now=now + timedelta(hours=9), milestone="sand_ready")
+        held.bench.test(step, "reached", now=now + timedelta(hours=9), milestone="sand_ready")
         held.bench.note(step, "thin at the lower edge", now=now + timedelta(hours=9))
         held.bench.finish(step, now=now + timedelta(hours=26))
     failed = EVENING - timedelta(days=3)

@@ -29,7 +29,7 @@ def answered(view: StepView, name: str) -> StepView:
     return replace(
         view,
         milestones=tuple(
-            replace(each, answered="passed") if each.name == name else each
+            replace(each, answered="reached") if each.name == name else each
             for each in view.milestones
         ),
     )
@@ -62,7 +62,7 @@ def test_each_milestone_is_in_one_of_five_states() -> None:
     found = {topic[2:]: each["state"] for topic, each in announced(view).items() if "/" in topic}
     assert found == {
         "pot_life": "over",
-        "working_time": "passed",
+        "working_time": "reached",
         "clamp_time": "test-now",
         "sand_ready": "ahead",
         "full_cure": "ahead",

@@ -24,8 +24,9 @@ from curewatch import (
     parts,
     record,
 )
+from curewatch.answers import ANSWERS
 from curewatch.belief import STATES
-from curewatch.bench import RESULTS, Bench, Details
+from curewatch.bench import Bench, Details
 from curewatch.errors import CurewatchError
 from curewatch.heated import Spell
 from curewatch.reading import make_reading
@@ -85,7 +86,7 @@ class Someone:
         self.bench.witness(self._step(), state, now=self.now, seen_at=self._then())
 
     def _test(self) -> None:
-        self.bench.test(self._step(), self.rng.choice(RESULTS), now=self.now)
+        self.bench.test(self._step(), self.rng.choice(ANSWERS), now=self.now)
 
     def _rename(self) -> None:
         self.bench.amend(self._step(), Details(part=self.rng.choice(PARTS)), now=self.now)

@@ -99,14 +99,14 @@ def test_a_countdown_that_ran_out_says_test_now_and_counts_up(
     assert "<em>Test now</em>" in text
     assert words.TEST["working_time"] in text
     assert "data-up=" in text
-    for name in ("It drags", "Still works", "Later"):
+    for name in ("No, it drags", "Yes", "Ask me in 10 min"):
         assert f">{name}</button>" in text
 
 
 def test_an_answer_moves_the_bench_on(held: Garage, browser: FlaskClient) -> None:
     held.clock.at += timedelta(hours=2)
-    answer = send(browser, "/step/1/answer", live=True, milestone="working_time", result="passed")
-    assert answer.json == {"said": "Recorded: it was."}
+    answer = send(browser, "/step/1/answer", live=True, milestone="working_time", result="gone-off")
+    assert answer.json == {"said": "Saved: no longer workable."}
     text = browser.get("/").text
     assert "Unclamp lower corner patch" in text or "Clamps off? lower corner patch" in text
 
@@ -573,7 +573,7 @@ def test_the_reason_is_about_the_milestone_that_is_counted_down_to(
     held: Garage, browser: FlaskClient
 ) -> None:
     assert "label working time 50 min" in page(browser)
-    send(browser, "/step/1/answer", live=True, milestone="working_time", result="passed")
+    send(browser, "/step/1/answer", live=True, milestone="working_time", result="gone-off")
     assert "label clamp time 4 h" in page(browser)
     found = held.bench.step_view(1, held.clock()).milestones
     clamps = next(each for each in found if each.name == "clamp_time")

@@ -18,7 +18,7 @@ TOLD = (
     ("witness", "1", "tacky"),
     ("mark", "1", "clamps-on"),
     ("note", "1", "thin at the edge"),
-    ("test", "1", "failed", "--milestone", "clamp_time"),
+    ("test", "1", "not-yet", "--milestone", "clamp_time"),
     ("emptied", "1"),
     ("finish", "1"),
 )

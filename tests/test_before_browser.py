@@ -101,7 +101,7 @@ def test_the_dust_mask_is_asked_for_beside_the_sanding_test(
     found.hear(weather(EVENING, base_c=18.0))
     found.mix("fibre-polyester-filler", 75, part="left rear rib")
     seen = found.clock() - timedelta(minutes=60)
-    found.bench.test(1, "passed", now=seen, milestone="working_time")
+    found.bench.test(1, "gone-off", now=seen, milestone="working_time")
     with served(found.app) as home:
         _, page = watched(browser, size)
         settled(page, home)

@@ -68,10 +68,10 @@ def test_forgetting_one_witness_restores_the_belief_exactly() -> None:
 def test_a_look_in_the_cold_enters_by_the_age_of_its_own_milestone() -> None:
     """At 4 C, below the minimum: the working time's age runs on, that of the clamps does not."""
     mild = sheet(limits='temperature = ["0 C", "40 C"]')
-    gone = [earlier(1, 4.0, [Sighting(1, 80.0, "passed:working_time")])]
+    gone = [earlier(1, 4.0, [Sighting(1, 80.0, "gone-off:working_time")])]
     assert np.array_equal(learned(EPOXY, gone).weights, learned(mild, gone).weights)
     assert learned(EPOXY, gone).slowness(0.5) < 0.99
-    held = [earlier(1, 4.0, [Sighting(1, 900.0, "failed:clamp_time")])]
+    held = [earlier(1, 4.0, [Sighting(1, 900.0, "not-yet:clamp_time")])]
     assert learned(EPOXY, held).slowness(0.5) == pytest.approx(1.0, abs=0.002)
 
 
@@ -109,20 +109,20 @@ def test_work_counts_more_than_a_smear_and_a_cup_is_a_hint() -> None:
 @settings(max_examples=40, deadline=None)
 @given(st.floats(40.0, 480.0), st.floats(8.0, 35.0))
 def test_not_yet_never_makes_it_earlier(minute: float, celsius: float) -> None:
-    before, after = clamp([], celsius), clamp([Sighting(1, minute, "failed:clamp_time")], celsius)
+    before, after = clamp([], celsius), clamp([Sighting(1, minute, "not-yet:clamp_time")], celsius)
     assert all(b >= a - 1e-6 for a, b in zip(before, after, strict=True))
 
 
 @settings(max_examples=40, deadline=None)
 @given(st.floats(40.0, 480.0), st.floats(8.0, 35.0))
 def test_reached_never_makes_it_later(minute: float, celsius: float) -> None:
-    before, after = clamp([], celsius), clamp([Sighting(1, minute, "passed:clamp_time")], celsius)
+    before, after = clamp([], celsius), clamp([Sighting(1, minute, "reached:clamp_time")], celsius)
     assert all(b <= a + 1e-6 for a, b in zip(before, after, strict=True))
 
 
 def test_two_looks_make_an_interval() -> None:
     early, likely, late = clamp(
-        [Sighting(1, 250.0, "failed:clamp_time", "work"), Sighting(2, 290.0, "hard", "work")]
+        [Sighting(1, 250.0, "not-yet:clamp_time", "work"), Sighting(2, 290.0, "hard", "work")]
     )
     assert 235.0 < early < 250.0 < likely < 290.0 < late < 315.0
 
@@ -139,8 +139,8 @@ def test_every_state_of_a_dab_is_in_the_order_of_curing() -> None:
 
 
 def test_tests_on_the_work_name_their_milestone() -> None:
-    assert claims("passed:sand_ready") == (("sand_ready", True),)
-    assert claims("failed:clamp_time") == (("clamp_time", False),)
+    assert claims("reached:sand_ready") == (("sand_ready", True),)
+    assert claims("not-yet:clamp_time") == (("clamp_time", False),)
 
 
 def test_an_unknown_state_is_refused_in_words() -> None:

@@ -151,14 +151,14 @@ def test_milestones_come_in_their_order(bench: Bench) -> None:
 def test_a_countdown_that_ran_out_asks_for_a_test_until_it_is_answered(bench: Bench) -> None:
     measure(bench, 21, -60, 700, every=5)
     number = bench.start(ADHESIVE, now=AT)
-    bench.test(number, "passed", now=minutes_later(45), milestone="working_time")
+    bench.test(number, "gone-off", now=minutes_later(45), milestone="working_time")
     late = milestone(bench.step_view(number, minutes_later(60)), "clamp_time").shown
     assert late is not None
     due_at = late + timedelta(minutes=23)
     measure(bench, 21, 701, 900, every=5)
     due = bench.view(due_at).due[0]
     assert (due.milestone, due.due) == ("clamp_time", True)
-    assert bench.test(number, "passed", now=due_at) == "clamp_time"
+    assert bench.test(number, "reached", now=due_at) == "clamp_time"
     assert bench.view(due_at).due[0].milestone == "sand_ready"
 
 
@@ -166,7 +166,7 @@ def test_not_yet_asks_again_later_and_moves_the_time_out(bench: Bench) -> None:
     measure(bench, 21, -60, 600, every=5)
     number = bench.start(ADHESIVE, now=AT)
     before = milestone(bench.step_view(number, minutes_later(240)), "clamp_time")
-    bench.test(number, "failed", now=minutes_later(240), milestone="clamp_time")
+    bench.test(number, "not-yet", now=minutes_later(240), milestone="clamp_time")
     after = milestone(bench.step_view(number, minutes_later(240)), "clamp_time")
     assert before.late is not None
     assert after.shown is not None

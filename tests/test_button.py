@@ -42,7 +42,7 @@ does = "emptied"
 
 [buttons.it-was]
 does = "answer"
-result = "passed"
+result = "gone-off"
 """
 BUTTONS = parse_settings(SETTINGS, Path()).buttons
 
@@ -228,8 +228,8 @@ def test_an_answer_by_button_needs_a_question(tmp_path: Path) -> None:
     with pytest.raises(StepError, match="no test is due"):
         press("it-was")
     held.clock.at += timedelta(minutes=30)
-    assert press("it-was") == "Button it-was: left rear rib, working time: it was."
-    assert held.bench.step(1).passed("working_time") is not None
+    assert press("it-was") == "Button it-was: left rear rib, working time: no longer workable."
+    assert "working_time" in held.bench.step(1).reached
     held.store.close()
 
 

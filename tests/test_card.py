@@ -77,7 +77,7 @@ def test_a_part_marked_structural_without_a_job_is_so_in_every_job_without_a_mar
 def test_due_it_is_tested_now_and_then_comes_sanding(bench: Bench) -> None:
     number = bench.start(ADHESIVE, now=NOW, details=RIB)
     assert next_of(bench, after(6)) == "clamps off: test now"
-    bench.test(number, "passed", now=after(6), milestone="clamp_time")
+    bench.test(number, "reached", now=after(6), milestone="clamp_time")
     assert only(bench, after(6.1)).action.milestone == "sand_ready"
 
 
@@ -85,7 +85,7 @@ def test_after_its_last_test_the_next_product_follows_with_its_length_here(bench
     used = bench.start(PRIMER, now=after(-90), details=Details(part="other", job="corner"))
     bench.finish(used, now=after(-60))
     number = bench.start(FILLER, now=NOW, details=RIB)
-    bench.test(number, "passed", now=after(2), milestone="recoat_opens")
+    bench.test(number, "reached", now=after(2), milestone="recoat_opens")
     found = next(card for card in Cards(bench).cards(after(2)) if card.part.name == "rib")
     assert (found.action.what, found.action.sheet_id) == ("mix", PRIMER)
     early, late = found.action.length_min
@@ -100,14 +100,14 @@ def test_after_its_last_test_the_next_product_follows_with_its_length_here(bench
 
 def test_without_a_primer_of_one_s_own_none_is_invented(bench: Bench) -> None:
     number = bench.start(FILLER, now=NOW, details=RIB)
-    bench.test(number, "passed", now=after(2), milestone="recoat_opens")
+    bench.test(number, "reached", now=after(2), milestone="recoat_opens")
     found = only(bench, after(2), stop=after(9))
     assert (found.action.what, found.action.sheet_id, found.fits) == ("mix", "", "unknown")
 
 
 def test_a_finished_primer_names_the_end_of_its_window_and_then_the_scuff(bench: Bench) -> None:
     number = bench.start(PRIMER, now=NOW, details=RIB)
-    bench.test(number, "passed", now=after(20), milestone="recoat_opens")
+    bench.test(number, "reached", now=after(20), milestone="recoat_opens")
     bench.finish(number, now=after(20))
     assert next_of(bench, after(21)).startswith("next coat before ")
     assert next_of(bench, after(100)) == "next coat: its window is shut: scuff it first"

@@ -148,8 +148,8 @@ def test_a_whole_evening(
         later(page, held, 14)
         page.goto(home)
         expect(page.locator(".band.due")).to_contain_text("Test now")
-        page.locator("#answer-passed").click()
-        expect(page.locator("#toast")).to_contain_text("it was")
+        page.locator("#answer-reached").click()
+        expect(page.locator("#toast")).to_contain_text("Saved: ready.")
         corrected(page, home)
         page.goto(f"{home}/step/1")
         page.get_by_role("button", name="Done: off the bench").click()
@@ -175,7 +175,7 @@ def told_everything(held: Garage) -> None:
     """Three steps of one product, the last with a photograph, marks, a correction and tests."""
     for number in (1, 2, 3):
         held.mix("epoxy-panel-adhesive", 900 - 200 * number, part=f"rib {number}", job=JOB)
-        held.bench.test(number, "passed", now=held.clock(), milestone="clamp_time")
+        held.bench.test(number, "reached", now=held.clock(), milestone="clamp_time")
     photographs.add(held.bench, 3, picture(), now=held.clock(), words="after")
     record.mark(held.bench, 3, "coat", now=held.clock(), film_wet_um=120.0)
     held.bench.amend(3, Details(batch="B"), now=held.clock(), why="misread", by="me")

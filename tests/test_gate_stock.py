@@ -264,10 +264,10 @@ def test_the_trend_is_measured(empty: Bench) -> None:
 @pytest.mark.parametrize(
     ("under", "over", "hours", "says"),
     [
-        (FILLER, PRIMER, {"sand_ready": (-2, "passed"), "recoat_opens": (2, None)}, "too young"),
-        (FILLER, FILLER, {"sand_ready": (-2, "passed"), "recoat_opens": (2, None)}, "it was"),
-        (ADHESIVE, FILLER, {"clamp_time": (-2, "passed"), "sand_ready": (2, None)}, "not reached"),
-        (ADHESIVE, ADHESIVE, {"clamp_time": (-2, "passed"), "sand_ready": (2, None)}, "it was"),
+        (FILLER, PRIMER, {"sand_ready": (-2, "reached"), "recoat_opens": (2, None)}, "too young"),
+        (FILLER, FILLER, {"sand_ready": (-2, "reached"), "recoat_opens": (2, None)}, "reached"),
+        (ADHESIVE, FILLER, {"clamp_time": (-2, "reached"), "sand_ready": (2, None)}, "not reached"),
+        (ADHESIVE, ADHESIVE, {"clamp_time": (-2, "reached"), "sand_ready": (2, None)}, "reached"),
         (
             PRIMER,
             FILLER,
@@ -312,7 +312,7 @@ def window(bench: Bench, mixed: datetime) -> tuple[datetime, Check, Check]:
     climate(bench, 20.0, mixed + timedelta(hours=26), 76)
     with freeze_time(mixed):
         number = bench.start(URETHANE, now=mixed, details=Details(part="roof"))
-    bench.test(number, "passed", now=mixed + timedelta(hours=9), milestone="recoat_opens")
+    bench.test(number, "reached", now=mixed + timedelta(hours=9), milestone="recoat_opens")
     near = mixed + timedelta(hours=18)
     shuts = bench.step_view(number, near).milestones
     shut = next(each.shown for each in shuts if each.name == "recoat_closes")

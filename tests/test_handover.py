@@ -68,7 +68,7 @@ def bench(tmp_path: Path) -> Bench:
     bonded = Details(part="lower patch", job=JOB, batch="A-14", amount_g=60.0, who="me")
     found.start(ADHESIVE, now=ago(590), details=bonded, acknowledged=["gloves", "dust"])
     found.witness(1, "tacky", now=ago(400))
-    found.test(1, "passed", now=ago(100), milestone="clamp_time")
+    found.test(1, "reached", now=ago(100), milestone="clamp_time")
     found.note(1, "clamps every 40 mm", now=ago(90))
     found.finish(1, now=ago(80))
     filled = Details(part="lower patch", job=JOB, hardener_pct=2.0)
@@ -212,14 +212,14 @@ def lying(
 @pytest.mark.parametrize(
     ("step", "says"),
     [
-        (lying(closes_h=-1, recoat_opens=(-20, "passed")), "scuff before topcoat: its recoat"),
+        (lying(closes_h=-1, recoat_opens=(-20, "reached")), "scuff before topcoat: its recoat"),
         (lying(closes_h=5, recoat_opens=(-1, None)), "window open until 2026-11-14 23:00"),
         (lying(closes_h=9, recoat_opens=(2, None)), "not before 2026-11-14 20:00 (recoat opens"),
-        (lying(sand_ready=(2, "failed")), "not yet"),
-        (lying(sand_ready=(2, "passed")), "scuff before topcoat, as the topcoat's label"),
+        (lying(sand_ready=(2, "not-yet")), "not yet"),
+        (lying(sand_ready=(2, "reached")), "scuff before topcoat, as the topcoat's label"),
         (lying(sand_ready=(None, None)), "no time can be given for sand-ready"),
         (lying(), "no recoat window: scuff before topcoat"),
-        (lying("abandoned", sand_ready=(-2, "passed")), "take it off down to sound metal"),
+        (lying("abandoned", sand_ready=(-2, "reached")), "take it off down to sound metal"),
     ],
 )
 def test_before_the_next_coat(step: StepView, says: str) -> None:

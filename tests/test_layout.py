@@ -27,6 +27,7 @@ MATHS = {
     "age",
     "air",
     "airing",
+    "answers",
     "bare",
     "belief",
     "case",

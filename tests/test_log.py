@@ -369,7 +369,7 @@ def test_what_was_foretold_knows_nothing_of_what_came_after(tmp_path: Path) -> N
     bench.store.add_readings(garage_air(3000))
     bench.start(FILLER, now=ago(1000))
     before = foretold.foretold(bench, bench.step(1))
-    bench.test(1, "passed", now=ago(700), milestone="sand_ready")
+    bench.test(1, "reached", now=ago(700), milestone="sand_ready")
     bench.start(FILLER, now=ago(600))
     bench.witness(2, "hard", now=ago(590))
     after = foretold.foretold(bench, bench.step(1))
@@ -403,7 +403,7 @@ def test_what_was_foretold_knows_no_test_that_an_earlier_step_passed_later(tmp_p
     bench.start(ADHESIVE, now=ago(1200))
     bench.start(ADHESIVE, now=ago(1100))
     before = foretold.foretold(bench, bench.step(2))
-    bench.test(1, "passed", now=ago(700), milestone="clamp_time")
+    bench.test(1, "reached", now=ago(700), milestone="clamp_time")
     assert foretold.foretold(bench, bench.step(2)) == before
     bench.start(ADHESIVE, now=ago(600))
     third = foretold.foretold(bench, bench.step(3))
@@ -414,7 +414,7 @@ def test_a_product_s_page_shows_foretold_and_found(tmp_path: Path) -> None:
     held = garage(tmp_path)
     for number in range(1, 4):
         held.mix(PRIMER, 900 - 100 * number, part=f"part {number}")
-        held.bench.test(number, "passed", now=held.clock(), milestone="recoat_opens")
+        held.bench.test(number, "reached", now=held.clock(), milestone="recoat_opens")
     browser = held.app.test_client()
     text = browser.get(f"/log/product/{PRIMER}").text
     assert text.count("<svg") == 1

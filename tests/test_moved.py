@@ -74,7 +74,7 @@ def test_a_milestone_that_is_passed_or_off_the_bench_is_not_spoken_of_any_more()
     view = shown(40.0, 0)
     assert moved.said(view).steps[0].changes
     passed = tuple(
-        replace(each, answered="passed" if each.name == "sand_ready" else each.answered)
+        replace(each, answered="reached" if each.name == "sand_ready" else each.answered)
         for each in view.steps[0].milestones
     )
     after = replace(view.steps[0], milestones=passed, changes=())

@@ -161,7 +161,7 @@ def wrong(data: dict[str, Any], path: str, value: Any) -> dict[str, Any]:
 @pytest.mark.parametrize(
     ("path", "value", "says"),
     [
-        ("curewatch", 2, "its format is 2"),
+        ("curewatch", 3, "its format is 3"),
         ("steps", {}, "steps is missing"),
         ("steps/0/events", [], "must begin with its start"),
         ("steps/0/events/0/kind", "noted", "must begin with its start"),

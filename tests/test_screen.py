@@ -147,7 +147,7 @@ def test_a_narrow_stretch_keeps_its_word_above_or_says_it_to_a_reader(
     held: Garage, address: str, browser: Browser
 ) -> None:
     held.mix("fibre-polyester-filler", 6, part="left rear rib", hardener_pct=2.0)
-    held.bench.test(1, "passed", now=held.clock(), milestone="working_time")
+    held.bench.test(1, "gone-off", now=held.clock(), milestone="working_time")
     held.mix("epoxy-panel-adhesive", 1, part="lower corner patch")
     _, page = watched(browser, SMALL, span="1440")
     settled(page, address)
@@ -344,7 +344,7 @@ def test_a_window_that_shuts_is_said_and_heard_once(
     assert shuts
     held.clock.at = shuts - timedelta(minutes=100)
     held.hear(weather(held.clock(), hours=30))
-    held.bench.test(1, "passed", now=held.clock(), milestone="recoat_opens")
+    held.bench.test(1, "reached", now=held.clock(), milestone="recoat_opens")
     held.mix("epoxy-panel-adhesive", 1, part="patch")
     _, page = watched(browser)
     page.add_init_script(HEARD)
@@ -458,7 +458,7 @@ def test_due_stays_until_someone_answers_on_either_device(
         shape = page.evaluate("getComputedStyle(document.querySelector('.band')).clipPath")
         assert "polygon" in shape
         expect(page.get_by_role("button", name="Touch to let me speak")).to_be_visible()
-    pages[1].get_by_role("button", name=re.compile("^It drags")).click()
+    pages[1].get_by_role("button", name=re.compile("^No, it drags")).click()
     for page in pages:
         expect(page.locator(".band .todo")).to_have_text("Unclamp lower corner patch 1")
 
@@ -581,7 +581,7 @@ def test_countdowns_are_timers_and_speak_at_ten_five_and_one_and_when_due(
     found.store.close()
     told = page.evaluate("window.told")
     assert [each.rsplit(": ", 1)[-1] for each in told[:3]] == ["10 min", "5 min", "1 min"]
-    assert re.sub(r"\s+", " ", told[3]) == "Test now Working time? lower corner patch"
+    assert re.sub(r"\s+", " ", told[3]) == "Test now Still workable? lower corner patch"
     assert len(told) == 4
 
 

@@ -181,7 +181,7 @@ def test_the_last_steps_looked_at_are_those_with_a_witness_or_a_test(store: Stor
     other = store.add_step("seam-sealer", AT, AT, {})
     for step in (*numbers[:3], numbers[4], other):
         store.add_event(step, "witnessed", AT, AT, {"state": "tacky", "sample": "smear"})
-    store.add_event(numbers[5], "tested", AT, AT, {"milestone": "sand_ready", "result": "passed"})
+    store.add_event(numbers[5], "tested", AT, AT, {"milestone": "sand_ready", "result": "reached"})
     store.add_event(numbers[3], "noted", AT, AT, {"text": "thin"})
     assert store.looked_at("epoxy-primer", 3) == [numbers[2], numbers[4], numbers[5]]
 

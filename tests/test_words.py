@@ -144,7 +144,7 @@ def test_the_models_reason_is_turned_to_the_readers_manner(manner: Manner, said:
 
 
 def test_every_milestone_has_its_words() -> None:
-    for table in (words.MILESTONE, words.DO, words.THEN, words.TEST, words.ANSWERS):
+    for table in (words.MILESTONE, words.DO, words.THEN, words.TEST, words.QUESTION):
         assert set(table) == set(MILESTONES)
 
 
@@ -165,8 +165,12 @@ def _all_texts(value: object) -> list[str]:
 
 
 def test_no_word_promises_anything() -> None:
+    answers = ("ANSWERS", "SAVED")  # what a person found is theirs to say
     texts = [
-        text for name in vars(words) if name.isupper() for text in _all_texts(vars(words)[name])
+        text
+        for name in vars(words)
+        if name.isupper() and name not in answers
+        for text in _all_texts(vars(words)[name])
     ]
     assert len(texts) > 60
     for text in texts:
