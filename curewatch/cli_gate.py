@@ -31,7 +31,7 @@ def _lines(found: Gate, say: Manner) -> Iterator[str]:
     if found.portions:
         yield f"  mix    {found.portions.words}"
     if found.not_told:
-        yield f"  not told, so not weighed: {', '.join(found.not_told)}"
+        yield f"  not checked because not entered: {', '.join(found.not_told)}"
 
 
 @click.argument("sheet")

@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from curewatch import gate_ahead, gate_air, gate_dew, gate_mix, gate_stock, gate_under
+from curewatch import gate_ahead, gate_air, gate_dew, gate_mix, gate_pot, gate_stock, gate_under
 from curewatch.as_json import stamp
 from curewatch.asked import Asked
 from curewatch.estimate import as_json as forecast_json
@@ -32,19 +32,20 @@ ALWAYS = (
     gate_mix.contents,
     gate_mix.worn_out,
 )
-TIMED = (gate_ahead.ahead, gate_mix.amount, gate_mix.rehearsed, gate_mix.stopping)
+TIMED = (gate_ahead.ahead, gate_pot.amount, gate_mix.rehearsed, gate_mix.stopping)
 
 
 @dataclass(frozen=True)
 class Gate:
-    """The answer before a mix: strictest verdict, every check (stops first), grams of each part,
-    and what was not asked because it was not told."""
+    """The answer before a mix: strictest verdict, every check (stops first), grams of each part
+    in each of so many cups, and what was not checked because it was not entered."""
 
     asked: Asked
     verdict: Verdict
     checks: tuple[Check, ...]
     portions: Portions | None
     not_told: tuple[str, ...]
+    cups: int = 1
 
     @property
     def structural(self) -> bool:
@@ -61,17 +62,21 @@ def _not_told(asked: Asked) -> tuple[str, ...]:
         "stopping time": asked.stop_at,
         "part": asked.part or None,
     }
-    return tuple(name for name, value in told.items() if value is None)
+    missing = tuple(name for name, value in told.items() if value is None)
+    if not gate_pot.unchecked(asked):
+        return missing
+    return (*missing, "pot life or working time on the product, to check the amount")
 
 
 def gate(asked: Asked, say: Manner) -> Gate:
     """Every question that can be asked of this mix, answered in the reader's manner."""
     questions = ALWAYS if asked.structural else (*ALWAYS, *TIMED)
     checks = [found for each in questions if (found := each(asked, say)) is not None]
-    parts = None
+    cup = gate_pot.cup(asked)
+    parts, cups = None, cup.cups if cup else 1
     if asked.amount_g is not None:
-        parts = portions(asked.sheet, asked.amount_g, asked.hardener_pct)
-    return Gate(asked, worst(checks), ordered(checks), parts, _not_told(asked))
+        parts = portions(asked.sheet, asked.amount_g, asked.hardener_pct, cups)
+    return Gate(asked, worst(checks), ordered(checks), parts, _not_told(asked), cups)
 
 
 def _check(found: Check) -> dict[str, Any]:
@@ -108,7 +113,8 @@ def as_json(found: Gate) -> dict[str, Any]:
         "now": stamp(found.asked.now),
         "verdict": found.verdict,
         "checks": [_check(each) for each in found.checks],
-        "grams": None if grams is None else [round(each, 1) for each in grams],
+        "cups": found.cups,
+        "grams": None if grams is None else [round(each * found.cups, 1) for each in grams],
         "grams_words": found.portions.words if found.portions else None,
         "milestones": times,
         "instead": _instead(found.asked),

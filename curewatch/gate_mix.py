@@ -1,10 +1,10 @@
-"""Is the mix fit: amount, hardener, product, rehearsal, the time left, the joint, the masks."""
+"""Is the mix fit: hardener, product, rehearsal, the time left, the joint, the masks."""
 
 from __future__ import annotations
 
 from datetime import datetime, timedelta
 
-from curewatch import pot, rehearsal
+from curewatch import rehearsal
 from curewatch.asked import Asked
 from curewatch.cartridges import VAPOUR_SOURCE
 from curewatch.chemistry import ONE_PART
@@ -13,10 +13,8 @@ from curewatch.hazards import assumed_words
 from curewatch.joint import PROCEDURE
 from curewatch.names import in_words
 from curewatch.spraying import may_mist
-from curewatch.verdict import Check, Manner, Verdict, said, when
+from curewatch.verdict import Check, Manner, when
 
-WANTED_SHARE = 1 / 3
-POT_SOURCE = "reckoned from the sheet's pot life, +-30 %; no published series was found"
 REHEARSE = (
     "fewer clamps or a shorter bead, a helper, everything laid out, a cooler panel, or a slower "
     "product; then rehearse again"
@@ -31,50 +29,6 @@ def structural(asked: Asked, say: Manner) -> Check | None:
     if asked.marked:
         change = "it is marked structural: curewatch part mark, if that is wrong"
     return Check("joint", "stop", PROCEDURE, source="the maker's procedure", change=change)
-
-
-def _around_c(asked: Asked) -> float:
-    found = asked.here.air_c if asked.here.air_c is not None else asked.here.surface_c
-    return asked.sheet.reference.temperature_c if found is None else found
-
-
-def _wanted(asked: Asked) -> tuple[float, str]:
-    if asked.wanted_min is not None:
-        return asked.wanted_min, "your own working time"
-    return WANTED_SHARE * asked.sheet.reference.minutes["pot_life"], "a third of the label's life"
-
-
-def amount(asked: Asked, say: Manner) -> Check | None:
-    """What the mixed mass leaves of the pot life, and how hot it may get."""
-    grams = asked.amount_g
-    if grams is None or "pot_life" not in asked.sheet.reference.minutes:
-        return None
-    around = _around_c(asked)
-    found = pot.predict(asked.sheet, min(grams, pot.MOST_MASS_G), around, asked.product_c)
-    assert found is not None
-    wanted, whose = _wanted(asked)
-    verdict: Verdict = "go"
-    if found.early_min < wanted or grams >= pot.HEAT_FROM_G:
-        verdict = "think"
-    if found.likely_min < wanted or grams > pot.MOST_MASS_G:
-        verdict = "stop"
-    words = (
-        f"{grams:g} g at {say.temperature(around)} leave {said(found.early_min)} to "
-        f"{said(found.late_min)} in the pot; wanted {said(wanted)}, {whose}; "
-        f"in one cup it may reach {say.temperature(found.peak_c, 0)}"
-    )
-    change = "" if verdict == "go" else _less(asked, wanted, around, grams)
-    return Check("amount", verdict, words, found.early_min, wanted, "min", POT_SOURCE, change)
-
-
-def _less(asked: Asked, wanted: float, around: float, grams: float) -> str:
-    most = pot.largest_mass(asked.sheet, wanted, around, asked.product_c)
-    spread = "spread it out thin at once; several small cups instead of one"
-    if most is None:
-        return f"no amount leaves that long here: cool the product; {spread}"
-    if most >= grams:
-        return spread
-    return f"mix at most {most:.0f} g at a time; {spread}"
 
 
 def hardener(asked: Asked, say: Manner) -> Check | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from curewatch.sheet import Sheet
 
@@ -40,11 +40,18 @@ def _told(grams: tuple[float, ...], why: str) -> Portions:
     return Portions(grams, f"{' + '.join(f'{each:.1f} g' for each in grams)} ({why})")
 
 
-def portions(sheet: Sheet, amount_g: float, hardener_pct: float | None = None) -> Portions:
-    """How much of each part makes an amount of mix.
+def portions(
+    sheet: Sheet, amount_g: float, hardener_pct: float | None = None, cups: int = 1
+) -> Portions:
+    """How much of each part makes an amount of mix, in each of so many cups.
 
-    amount_g [g]; hardener_pct: of the resin's weight, where the label has a range [%].
+    amount_g: in all cups [g]; hardener_pct: of the resin's weight, where the label has a range [%].
     """
+    found = _portions(sheet, amount_g / cups, hardener_pct)
+    return found if cups == 1 else replace(found, words=f"{cups} cups, each: {found.words}")
+
+
+def _portions(sheet: Sheet, amount_g: float, hardener_pct: float | None) -> Portions:
     found = ratio(sheet)
     if found is None:
         return Portions(None, "the sheet gives no ratio of numbers: mix by the label")

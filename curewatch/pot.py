@@ -13,11 +13,13 @@ its length bounded by the share cured and the warming in it.
 
 It is checked against its limits (a drop is isothermal, a great mass warms by H/c), its energy
 balance and an independent integrator, not against measured pots. Published once: 500 g of an epoxy
-kit reached 49 to 57 C after 12 to 17 min and then rose sharply (NAVEDTRA 14003).
+kit reached 49 to 57 C after 12 to 17 min and then rose sharply (NAVEDTRA 14003). An epoxy maker's
+page on uncontrolled cure has 100 g reach 204 C (400 F); ours ends at H/c, 188 C from 21 C.
 """
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from math import exp, log, pi
@@ -188,14 +190,20 @@ def _fit(label: Kettle, life_min: float) -> float:
 
 
 def rate(sheet: Sheet) -> float | None:
-    """The sheet's rate constant, None where it gives no pot life. [1/min]"""
+    """The sheet's rate constant, None where it gives neither pot life nor working time. [1/min]
+
+    Where there is no pot life, the working time is taken as that of the usual mass in a pot.
+    """
     row = sheet.reference
-    if "pot_life" not in row.minutes:
+    life = row.minutes.get("pot_life")
+    if life is None and sheet.chemistry in HEAT_J_G:
+        life = row.minutes.get("working_time")
+    if life is None:
         return None
     label = _kettle(
         sheet, row.pot_mass_g or USUAL_MASS_G, row.temperature_c, row.temperature_c, 1.0
     )
-    return _fit(label, row.minutes["pot_life"])
+    return _fit(label, life)
 
 
 @lru_cache(maxsize=512)
@@ -288,6 +296,26 @@ def largest_mass(
         life = life_min(sheet, mass_g, air_c, product_c)
         return life is not None and life >= needed
 
+    return _largest(enough)
+
+
+def coolest_mass(
+    sheet: Sheet, limit_c: float, air_c: float, product_c: float | None = None
+) -> float | None:
+    """Largest mass that does not get hotter than that. [g]
+
+    limit_c, air_c, product_c [C]. None where even 1 g does, or no time is given.
+    """
+
+    def enough(mass_g: float) -> bool:
+        found = predict(sheet, mass_g, air_c, product_c)
+        return found is not None and found.peak_c <= limit_c
+
+    return _largest(enough)
+
+
+def _largest(enough: Callable[[float], bool]) -> float | None:
+    """The largest mass that is still good enough, where less never is worse. [g]"""
     if not enough(LEAST_MASS_G):
         return None
     low, high = LEAST_MASS_G, MOST_MASS_G

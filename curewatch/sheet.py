@@ -50,9 +50,10 @@ _TOP = {
     "hazards",
     "source",
 }
-_LIMITS = {"temperature", "humidity_max", "dew_spread_min", "hardener", "bare_max"}
+_LIMITS = {"temperature", "humidity_max", "dew_spread_min", "hardener", "bare_max", "peak_max"}
 _STORAGE = {"temperature", "shelf_life", "opened_life"}
 Value = TypeVar("Value")
+LEAST_PEAK_C, MOST_PEAK_C = 30.0, 150.0
 LB_GAL = 453.59237 / 3785.411784
 _ID = re.compile(r"[a-z0-9][a-z0-9-]{0,59}")
 
@@ -74,13 +75,15 @@ class TimesRow:
 class Limits:
     """What the sheet allows: temperature_c (least, most) [C]; humidity_max_pct [%];
     dew_spread_min_c [K]; hardener_pct (least, usual, most) [%]; bare_max_min: how long cleaned
-    metal may stand bare before this product [min]. None: the sheet is silent."""
+    metal may stand bare before this product [min]; peak_max_c: how hot a cup of it may get [C].
+    None: the sheet is silent."""
 
     temperature_c: tuple[float, float] | None = None
     humidity_max_pct: float | None = None
     dew_spread_min_c: float | None = None
     hardener_pct: tuple[float, float, float] | None = None
     bare_max_min: float | None = None
+    peak_max_c: float | None = None
 
 
 @dataclass(frozen=True)
@@ -245,6 +248,7 @@ def _limits(data: Mapping[str, Any], file: str) -> Limits:
         spread,
         (hardener[0], hardener[1], hardener[2]) if hardener else None,
         bare,
+        _quantity(table, "peak_max", _parse_peak, file, " in limits"),
     )
 
 
@@ -267,6 +271,15 @@ def _parse_spread(text: str) -> float:
     if scale is None or number < 0:
         raise SheetError(f"{text!r} is no temperature difference", fix="write it like '3 C'")
     return number * scale
+
+
+def _parse_peak(text: str) -> float:
+    """How hot a cup may get. [C]"""
+    found = quantities.parse_temperature(text)
+    if not LEAST_PEAK_C <= found <= MOST_PEAK_C:
+        span = f"{LEAST_PEAK_C:g}..{MOST_PEAK_C:g} C"
+        raise SheetError(f"a cup of {text!r} is outside {span}", fix="give the label's hottest")
+    return found
 
 
 def _parse_density(text: str) -> float:

@@ -24,7 +24,7 @@ ROWS = 4
 TOP = ("name", "kind", "chemistry", "mix_ratio", "film")
 ROW = ("temperature", "humidity", *MILESTONES, "pot_mass")
 PAIRS = {"temperature": ("least", "most"), "hardener": ("least", "usual", "most")}
-SINGLES = ("humidity_max", "dew_spread_min", "bare_max")
+SINGLES = ("humidity_max", "dew_spread_min", "bare_max", "peak_max")
 LIVES = ("shelf_life", "opened_life")
 Fields = Mapping[str, str]
 NOT_TICKED = (
@@ -105,6 +105,8 @@ def _limit_fields(sheet: Sheet) -> dict[str, str]:
         held["limits.dew_spread_min"] = f"{limits.dew_spread_min_c:g} C"
     if limits.bare_max_min is not None:
         held["limits.bare_max"] = format_duration(limits.bare_max_min)
+    if limits.peak_max_c is not None:
+        held["limits.peak_max"] = f"{limits.peak_max_c:g} C"
     for end, value in zip(PAIRS["temperature"], limits.temperature_c or (), strict=False):
         held[f"limits.temperature.{end}"] = f"{value:g} C"
     for end, value in zip(PAIRS["hardener"], limits.hardener_pct or (), strict=False):

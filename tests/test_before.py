@@ -180,7 +180,7 @@ def _told(cold: Run) -> str:
 def test_a_reason_after_thinking_it_over_stands_in_the_log(run: Run) -> None:
     run("air", "--surface", "14 C", "--air", "15 C", "--humidity", "60 %")
     code, _, err = run(
-        "mix", ADHESIVE, "--amount", "160 g", "--because", "two cups, spread at once"
+        "mix", ADHESIVE, "--amount", "100 g", "--because", "two cups, spread at once"
     )
     assert (code, err) == (0, "")
     told = _told(run)
@@ -199,5 +199,5 @@ def test_a_reason_that_nothing_asked_for_is_kept_as_a_note(run: Run) -> None:
 
 def test_thinking_without_a_reason_is_no_override(run: Run) -> None:
     run("air", "--surface", "14 C", "--air", "15 C", "--humidity", "60 %")
-    run("mix", ADHESIVE, "--amount", "160 g")
+    run("mix", ADHESIVE, "--amount", "100 g")
     assert "Because" not in _told(run)

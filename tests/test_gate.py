@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -16,8 +17,10 @@ from hypothesis import strategies as st
 from curewatch.asked import Asked, Here, Job, Other
 from curewatch.conditions import constant
 from curewatch.course import Mix
+from curewatch.errors import SheetError
 from curewatch.gate import Gate, as_json, gate
 from curewatch.gate import __file__ as gate_file
+from curewatch.gate_pot import PEAK_C
 from curewatch.milestone import forecast
 from curewatch.outlook import Outlook
 from curewatch.portions import portions
@@ -25,6 +28,7 @@ from curewatch.sheet import Sheet, generic_sheets, parse_sheet
 from curewatch.verdict import ORDER, Check
 from curewatch.views import MilestoneView, StepView
 from dashboard.words import Manner
+from tests.steps import sheet as made
 
 NOW = datetime(2026, 11, 14, 17, 0, tzinfo=UTC)
 SAY = Manner(ZoneInfo("Europe/Berlin"))
@@ -197,7 +201,7 @@ def test_damp_air_stops_by_the_sheet_or_by_practice() -> None:
 
 
 def test_a_big_warm_batch_names_the_largest_that_leaves_the_time() -> None:
-    found = check(asked(surface_c=28.0, amount_g=400.0, wanted_min=20.0), "amount")
+    found = check(asked(surface_c=28.0, amount_g=90.0, wanted_min=20.0), "amount")
     assert found.verdict == "think"
     assert "mix at most" in found.change
     assert "+-30 %" in found.source
@@ -214,7 +218,66 @@ def test_the_label_stands_in_where_no_working_time_is_told() -> None:
 
 
 def test_a_hundred_grams_in_one_cup_is_to_think_about() -> None:
-    assert check(asked(amount_g=140.0), "amount").verdict == "think"
+    assert check(asked(amount_g=99.0), "amount").verdict == "go"
+    assert check(asked(amount_g=100.0), "amount").verdict == "think"
+
+
+def test_a_cup_that_gets_too_hot_is_a_stop_with_the_amount_that_is_fine() -> None:
+    found = check(asked(amount_g=900.0), "amount")
+    assert (found.verdict, found.unit, found.limit) == ("stop", "C", PEAK_C)
+    assert found.figure is not None
+    assert found.figure > 150
+    assert re.fullmatch(
+        r"900 g in one cup: pot life \d+-\d+ min, may heat to 1\d\d °C; the limit is 100 °C",
+        found.words,
+    )
+    assert "mix at most 100 g in one cup: 9 cups of 100 g" in found.change
+    assert check(asked(amount_g=100.0), "amount").verdict != "stop", "what it names is fine"
+
+
+def test_the_grams_are_told_for_each_cup() -> None:
+    by_weight = parse_sheet(ADHESIVE.text.replace("2:1 by volume", "100:50 by weight"), "t")
+    found = passed(asked(by_weight, amount_g=900.0))
+    assert found.portions is not None
+    assert (found.cups, found.portions.grams) == (9, pytest.approx((200 / 3, 100 / 3)))
+    assert found.portions.words.startswith("9 cups, each: 66.7 g + 33.3 g")
+    assert as_json(found)["grams"] == [600.0, 300.0]
+    assert as_json(found)["cups"] == 9
+
+
+def limited(peak: str) -> Sheet:
+    return parse_sheet(ADHESIVE.text.replace("[limits]", f'[limits]\npeak_max = "{peak}"'), "t")
+
+
+def test_the_sheet_sets_the_peak_whatever_the_mass() -> None:
+    cool = check(asked(limited("60 C"), surface_c=12.0, amount_g=60.0), "amount")
+    assert (cool.verdict, cool.limit) == ("stop", 60)
+    assert "the sheet's" in cool.source
+    most = re.search(r"at most (\d+) g", cool.change)
+    assert most
+    fine = check(asked(limited("60 C"), surface_c=12.0, amount_g=float(most[1])), "amount")
+    assert fine.verdict == "go"
+    hot = check(asked(limited("150 C"), surface_c=10.0, amount_g=300.0), "amount")
+    assert hot.verdict == "think"
+    assert limited("140 F").limits.peak_max_c == pytest.approx(60)
+    with pytest.raises(SheetError, match="a cup of"):
+        limited("10 C")
+
+
+def test_a_sheet_without_a_pot_life_is_checked_from_its_working_time() -> None:
+    quick = SHEETS["quick-methacrylate-adhesive"]
+    found = check(asked(quick, amount_g=900.0), "amount")
+    assert (found.verdict, "working time" in found.source) == ("stop", True)
+    assert check(asked(quick, amount_g=50.0), "amount").verdict == "go"
+
+
+def test_an_amount_that_cannot_be_checked_is_named() -> None:
+    silent = made(times={"clamp_time": 240})
+    found = passed(asked(silent, amount_g=900.0))
+    assert not [each for each in found.checks if each.question == "amount"]
+    assert any("pot life or working time" in each for each in found.not_told)
+    for fine in (asked(silent), asked(SHEETS["waterborne-primer"], amount_g=900.0)):
+        assert not any("pot life" in each for each in passed(fine).not_told)
 
 
 @pytest.mark.parametrize(

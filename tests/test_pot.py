@@ -151,6 +151,36 @@ def test_a_sheet_without_a_pot_life_gets_no_number() -> None:
     assert pot.largest_mass(bare, 20.0, 21.0) is None
 
 
+def test_without_a_pot_life_the_working_time_is_that_of_the_usual_mass() -> None:
+    quick = sheet("methacrylate", times={"working_time": 10})
+    assert pot.life_min(quick, 100.0, 21.0) == pytest.approx(10.0, rel=1e-3)
+    assert pot.predict(sheet("solvent-1k", times={"working_time": 10}), 100.0, 21.0) is None
+
+
+def test_the_coolest_mass_stays_under_its_limit() -> None:
+    mass = pot.coolest_mass(LABEL, 100.0, 15.0)
+    assert mass is not None
+    there, more = (pot.predict(LABEL, mass * k, 15.0) for k in (1.0, 1.05))
+    assert there is not None
+    assert more is not None
+    assert there.peak_c <= 100.0 < more.peak_c
+    assert pot.coolest_mass(LABEL, 20.0, 25.0) is None
+
+
+def test_the_heats_of_reaction_beside_published_ones() -> None:
+    # 66 to 69 kJ per mole of double bonds (Lucas, Borrajo, Williams, Polymer 34:3216, 1993); all
+    # styrene, 104.15 g/mol, is the most a polyester resin can give: a filler gives less.
+    assert pot.HEAT_J_G["polyester-peroxide"] < 66_000 / 104.15
+    # 75 to 80 kJ per equivalent of urethane (Springer, Integration of Fundamental Polymer Science
+    # and Technology 4, chapter 11, 1990): ours is a resin of 500 to 533 g an equivalent.
+    assert 500 <= 75_000 / pot.HEAT_J_G["urethane-2k"] <= 80_000 / 150
+    # An epoxy maker's page on uncontrolled cure: 100 g of a mix can reach 400 F, 204 C. Ours stays
+    # below that, so a neat resin gets hotter than is told here, and is stopped all the same.
+    neat = pot.predict(sheet(times={"pot_life": 12}), 100.0, 21.0)
+    assert neat is not None
+    assert 204 - 35 < neat.peak_c < 204
+
+
 def test_a_label_without_a_pot_mass_is_taken_at_a_hundred_grams_and_said() -> None:
     silent = sheet(times={"pot_life": 40})
     found = pot.predict(silent, 100.0, 21.0)
