@@ -12,6 +12,7 @@ from curewatch.flag import plain_of
 from curewatch.heard import Lost
 from curewatch.logbook import Sensor as SensorOf
 from curewatch.moments import Moment
+from curewatch.reading import UNITS, Reading
 from curewatch.sensor_view import Sensor, Sensors
 from curewatch.sheet import Sheet
 from curewatch.store import Refusal
@@ -192,6 +193,18 @@ def _sensor(found: Sensor, now: datetime) -> dict[str, Any]:
         },
         "moved": move
         and {"from": move.before, "to": move.after, "at": stamp(move.at), "both": move.both},
+    }
+
+
+def typed(found: Reading) -> dict[str, Any]:
+    """A typed reading; its flag says whether it was replaced or taken back."""
+    return {
+        "place": found.place,
+        "quantity": found.quantity,
+        "value": found.value,
+        "unit": UNITS[found.quantity],
+        "at": stamp(found.at),
+        "flag": found.flag and plain_of(found.flag),
     }
 
 

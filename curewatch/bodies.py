@@ -28,7 +28,7 @@ _CHOICES: dict[str, Collection[str]] = {
 }
 _INSTANTS = ("until", "at", "mixed_at", "cleaned_at")
 _UNITS = ("_g", "_pct", "_um", "_c", "_min", "_h", "_m3", "_m3_h")
-_NUMBERS = ("mixing", "hours", "reference", "read", "offset", "uncertainty", "coat", "can")
+_NUMBERS = ("mixing", "hours", "reference", "value", "read", "offset", "uncertainty", "coat", "can")
 _NEEDED: dict[str, tuple[str, ...]] = {
     "witnessed": ("state", "sample"),
     "tested": ("result", "milestone"),
@@ -41,6 +41,7 @@ _NEEDED: dict[str, tuple[str, ...]] = {
     "sensor moved": ("quantity", "from", "to", "both"),
     "sensor renamed": ("from",),
     "sensor stuck": ("quantity", "place"),
+    "reading": ("quantity", "value"),
     "can added": ("sheet_id",),
     "part marked": ("as",),
     "cartridge worn": ("hours",),
@@ -63,6 +64,8 @@ def wrong_with(kind: str, body: Mapping[str, Any], subject: str = "") -> str:
         odd.append("result")
     if kind == "heated" and not _is_instant(body["from"]):
         odd.append("from")
+    if not _are_instants(body.get("replaces", [])):
+        odd.append("replaces")
     if subject == cans.SUBJECT:
         odd += [key for key in cans.DAYS if not _is_day(body.get(key))]
     if subject == cartridges.SUBJECT and body.get("kind") not in (None, *cartridges.KINDS):
@@ -98,6 +101,10 @@ def _is_day(value: Any) -> bool:
         return value is None or bool(parse_day(value))
     except QuantityError:
         return False
+
+
+def _are_instants(value: Any) -> bool:
+    return isinstance(value, list) and all(_is_instant(each) for each in value)
 
 
 def _is_instant(value: Any) -> bool:

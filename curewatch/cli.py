@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 import sys
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from functools import cached_property
 from pathlib import Path
@@ -15,6 +15,7 @@ import click
 from platformdirs import user_data_path
 
 import sensors.commands
+import sensors.typed_commands
 from curewatch import (
     as_json,
     cli_bench,
@@ -30,12 +31,11 @@ from curewatch import (
 )
 from curewatch.alone import only_one
 from curewatch.backup import undo_interrupted
-from curewatch.bench import Bench, Details, check_time
+from curewatch.bench import Bench, Details
 from curewatch.config import Settings, load_settings
 from curewatch.errors import ConfigError, CurewatchError
 from curewatch.estimate import estimate, read_conditions
-from curewatch.intake import Intake
-from curewatch.opened import as_json_option, before, by_option, maybe, print_json
+from curewatch.opened import as_json_option, before, by_option, maybe, placed, print_json
 from curewatch.protection import cautions
 from curewatch.quantities import (
     parse_film,
@@ -53,6 +53,7 @@ from curewatch.zone import local_zone
 from dashboard import words
 from dashboard.terminal import Terminal
 from dashboard.words import Manner
+from sensors.typed_commands import enter, texts_of
 
 FILE = "curewatch.sqlite"
 Command = TypeVar("Command", bound=Callable[..., Any])
@@ -143,6 +144,8 @@ def up(desktop: Desktop, **options: Any) -> None:
 @click.option("--air", help="Temperature of the air, like '15 C'.")
 @click.option("--humidity", help="Relative humidity, like '68 %'.")
 @_ago
+@click.option("--also", is_flag=True, help="What was typed within ten minutes is right too.")
+@click.option("--yes", is_flag=True, help="It is right, however far it is from the last one.")
 def air(
     desktop: Desktop,
     place: str,
@@ -150,17 +153,17 @@ def air(
     air: str | None,
     humidity: str | None,
     ago: str | None,
+    also: bool,
+    yes: bool,
 ) -> None:
-    """Type a thermometer's or hygrometer's reading, or import a data logger's file."""
+    """Type a thermometer's or hygrometer's reading, or import a data logger's file.
+
+    One typed up to ten minutes after another for the same thing corrects it.
+    """
     if click.get_current_context().invoked_subcommand:
         return
-    from sensors.manual import typed
-
-    now = desktop.clock()
-    at = check_time(before(now, ago), now, "the reading")
-    readings = typed(place, at, surface=surface, air=air, humidity=humidity)
-    new = Intake(desktop.store, desktop.settings.places).take(readings)
-    click.echo(f"{new} of {len(readings)} stored for {place} at {desktop.say.manner.clock(at)}.")
+    texts = texts_of(surface, air, humidity)
+    enter(desktop, place, texts, ago=ago, also=also, yes=yes)
 
 
 def _detail_options(command: Command) -> Command:
@@ -168,7 +171,7 @@ def _detail_options(command: Command) -> Command:
         click.option("--amount", help="How much, like '60 g'."),
         click.option("--part", help="What it goes on, like 'lower corner patch'."),
         click.option("--job", help="The job it belongs to."),
-        click.option("--place", help="Whose sensor it follows; panel unless told."),
+        click.option("--place", help="Whose sensor it follows; a place of its own: 'new lamp'."),
         click.option("--batch", help="Batch numbers, as on the can."),
         click.option("--who", help="Who does it."),
         click.option("--hardener", help="Hardener, like '2 %', where the label has a range."),
@@ -198,6 +201,11 @@ def _detail_options(command: Command) -> Command:
     return with_details  # type: ignore[return-value]
 
 
+def _placed(desktop: Desktop, details: Details) -> Details:
+    """The details with the place they name checked."""
+    return replace(details, place=maybe(lambda text: placed(desktop, text), details.place))
+
+
 @cli.command()
 @click.argument("sheet")
 @by_option
@@ -222,6 +230,7 @@ def mix(
     --because; with --ago it is in the cup already: it is kept, and the reason asked afterwards.
     """
     now = desktop.clock()
+    details = _placed(desktop, details)
     held = cautions(find_sheet(desktop.store, sheet), details.applied or "")
     number = starting.start(
         desktop.bench,
@@ -262,6 +271,7 @@ def amend(desktop: Desktop, step: int, details: Details, ago: str | None, why: s
     """
     now = desktop.clock()
     mixed_at = before(now, ago) if ago else None
+    details = _placed(desktop, details)
     desktop.bench.amend(step, details, now=now, mixed_at=mixed_at, why=why)
     click.echo(desktop.say.step(desktop.bench.step_view(step, now), now))
 
@@ -477,6 +487,7 @@ for _commands in (
     cli_door.COMMANDS,
     cli_sensors.COMMANDS,
     sensors.commands.COMMANDS,
+    sensors.typed_commands.COMMANDS,
 ):
     for _path, _command in _commands.items():
         _put(_path, _command)

@@ -11,7 +11,7 @@ from curewatch.as_json import step as step_json
 from curewatch.bench import Details
 from curewatch.gate import Gate, as_json, gate
 from curewatch.gate_desk import ask, set_bare_limit
-from curewatch.opened import Opened, as_json_option, by_option, maybe, print_json
+from curewatch.opened import Opened, as_json_option, by_option, maybe, placed, print_json
 from curewatch.quantities import parse_duration, parse_mass, parse_percent, parse_temperature
 from curewatch.rehearsal import Held
 from curewatch.shelf import find_sheet
@@ -70,7 +70,7 @@ def gate_(
     details = Details(
         part=part.strip(),
         job=job.strip(),
-        place=place,
+        place=placed(desktop, place),
         batch=batch,
         amount_g=maybe(parse_mass, amount),
         hardener_pct=maybe(parse_percent, hardener),
@@ -110,6 +110,7 @@ def rehearse(
     Without --took it starts the stopwatch, and the next time stops it.
     """
     now, id = desktop.clock(), find_sheet(desktop.store, sheet).id
+    where = placed(desktop, place)
     if took is not None:
         done = rehearsal.record(desktop.store, id, parse_duration(took), now=now, part=part)
     elif rehearsal.running(desktop.store, id, now) is None:
@@ -118,7 +119,7 @@ def rehearse(
         return
     else:
         done = rehearsal.stop(desktop.store, id, now=now)
-    found = held_here(desktop, id, done.took_min, Details(part=part or None, place=place))
+    found = held_here(desktop, id, done.took_min, Details(part=part or None, place=where))
     if json_:
         print_json(vars(found))
         return

@@ -11,7 +11,7 @@ from curewatch import card_words, evening, evening_desk, keeping, morning, parts
 from curewatch.card import MOST, Card, Cards
 from curewatch.evening_desk import Question
 from curewatch.morning import Morning
-from curewatch.opened import Opened, as_json_option, print_json
+from curewatch.opened import Opened, as_json_option, placed, print_json
 from curewatch.parts import KINDS, Part
 from curewatch.verdict import Manner
 from curewatch.wall import last_time, next_time
@@ -96,7 +96,8 @@ def part_bare(
     """Start the bare clock of a part: it is cleaned to metal."""
     now, zone = desktop.clock(), local_zone(desktop.settings.zone)
     at = now if since is None else last_time(since, now, zone)
-    told = {"grit": grit, "cleaned_with": cleaned_with, "place": place, "who": who}
+    where = placed(desktop, place)
+    told = {"grit": grit, "cleaned_with": cleaned_with, "place": where, "who": who}
     parts.bared(desktop.store, part, job, now=now, since=at, **told)
     found = parts.part(desktop.bench, part, job, now)
     click.echo(f"{part}: {card_words.bare_words(found, now, desktop.say.manner)}.")

@@ -34,6 +34,7 @@ class Logbook:
         self.path = path
         self._turn, self._lock = threading.RLock(), threading.RLock()
         self._own_changes = 0
+        self._writing = False
         try:
             path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
             if interrupted(path):
@@ -111,11 +112,15 @@ class Logbook:
 
     @contextmanager
     def _write(self) -> Iterator[sqlite3.Connection]:
-        """One transaction, committed whole or not at all."""
+        """One transaction, committed whole or not at all; inside another one, a part of it."""
         with self._turn:
+            if self._writing:
+                yield self._db.conn
+                return
             self._check_in_place()
             self._begin()
             connection = self._db.conn
+            self._writing = True
             try:
                 yield connection
                 connection.execute("COMMIT")
@@ -126,7 +131,14 @@ class Logbook:
                     raise trouble("nothing could be stored", error, self.path) from error
                 raise
             finally:
+                self._writing = False
                 self._lock.release()
+
+    @contextmanager
+    def together(self) -> Iterator[None]:
+        """All that is stored inside is stored whole or not at all."""
+        with self._write():
+            yield
 
     def _undo(self, connection: sqlite3.Connection) -> None:
         """Roll back what a failure left open; SQLite has done so itself after some."""

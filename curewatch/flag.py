@@ -23,6 +23,8 @@ Code = Literal[
     "apart",
     "waited",
     "unjudged",
+    "replaced",
+    "taken_back",
     "other",
 ]
 CODES: tuple[Code, ...] = get_args(Code)
@@ -52,6 +54,8 @@ class Flag:
 
 
 WAITED = Flag("waited")
+REPLACED, TAKEN_BACK = Flag("replaced"), Flag("taken_back")
+WITHDRAWN = (REPLACED, TAKEN_BACK)
 
 
 def instant(at_s: float) -> datetime:

@@ -15,6 +15,7 @@ from curewatch.author import telling
 from curewatch.bench import Bench
 from curewatch.config import Settings
 from curewatch.errors import ConfigError
+from curewatch.places import known_places, place_named
 from curewatch.quantities import parse_duration
 from curewatch.store import Store
 
@@ -80,6 +81,11 @@ def before(now: datetime, ago: str | None) -> datetime:
     if ago.strip().startswith("-"):
         raise ConfigError(f"--ago {ago!r} lies in the future", fix="say it like '3 min'")
     return now - timedelta(minutes=min(parse_duration(ago), 1e7))
+
+
+def placed(desktop: Opened, text: str) -> str:
+    """The place that an option names, checked; an empty text stays empty."""
+    return place_named(text, known_places(desktop.store, desktop.settings)) if text else text
 
 
 def maybe(parse: Callable[[str], Value], text: str | None) -> Value | None:

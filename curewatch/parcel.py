@@ -29,7 +29,7 @@ from curewatch.view import HISTORY
 FORMAT, DIGITS = 2, 9
 BEFORE = timedelta(hours=4)
 HOUR = timedelta(hours=1)
-_OF_ONE_JOB = ("sensor", "can", "part")
+_OF_ONE_JOB = ("sensor", "reading", "can", "part")
 Span = tuple[datetime, datetime]
 
 

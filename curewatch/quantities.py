@@ -83,6 +83,17 @@ def parse_temperature(text: str) -> float:
     return celsius
 
 
+def other_unit(text: str) -> str:
+    """A temperature with the same number in the other unit, for who mistook one for the other.
+
+    >>> other_unit("58 °C"), other_unit("14,5 F"), other_unit("287 K")
+    ('58 F', '14.5 C', '')
+    """
+    number, unit = _split(text, "temperature", "14.5 C") if _TEXT.match(text) else (0.0, "")
+    letter = {"c": "F", "f": "C"}.get(unit.lower().lstrip("°º ").strip())
+    return f"{number:g} {letter}" if letter else ""
+
+
 def parse_humidity(text: str) -> float:
     """Relative humidity with a percent sign. [%]
 

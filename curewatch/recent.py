@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 from curewatch.file import Logbook
-from curewatch.flag import flag_of
+from curewatch.flag import WITHDRAWN, flag_of, text_of
 from curewatch.instants import from_ms, to_ms
 from curewatch.reading import QUANTITIES, Reading
 
 DAY_MS = 86_400_000
+STANDS = f"coalesce(flag, '') NOT IN ({', '.join(repr(text_of(each)) for each in WITHDRAWN)})"
+LAST_MS = f"""(
+    SELECT at_ms FROM reading AS last WHERE last.series = series.id AND {STANDS}
+    ORDER BY at_ms DESC LIMIT 1)"""
 
 
 class Recent(Logbook):
@@ -15,10 +19,8 @@ class Recent(Logbook):
 
     def usable(self) -> list[Reading]:
         """The last reading of every series that the model may use, of the day before its last."""
-        sql = """
-            WITH ends AS (SELECT id, source, place, quantity, (
-                SELECT max(at_ms) FROM reading WHERE reading.series = series.id) AS last
-                FROM series)
+        sql = f"""
+            WITH ends AS (SELECT id, source, place, quantity, {LAST_MS} AS last FROM series)
             SELECT source, place, quantity, at_ms, value FROM ends CROSS JOIN reading
             ON series = id AND at_ms = (
                 SELECT at_ms FROM reading WHERE series = id AND at_ms > last - ?

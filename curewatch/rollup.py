@@ -34,7 +34,7 @@ _ADD = """
         low = min(low, excluded.low), high = max(high, excluded.high),
         count = count + excluded.count, sum = sum + excluded.sum, ms = ms + excluded.ms"""
 _AGAIN = f"""
-    INSERT OR REPLACE INTO hour {_HELD} flag IS NULL AND series = ? AND at_ms BETWEEN ? AND ?
+    INSERT INTO hour {_HELD} flag IS NULL AND series = ? AND at_ms BETWEEN ? AND ?
     GROUP BY series"""
 
 BUCKETS = f"""
@@ -108,7 +108,10 @@ def _summed(
 
 
 def work_out(connection: sqlite3.Connection, rows: Iterable[Row]) -> None:
-    """Work the hours of these rows out again from the readings, as some were there before."""
+    """Work the hours of these rows out again from the readings, as some were there before or are
+    used no more."""
     hours = {(series, at_ms // HOUR_MS * HOUR_MS) for series, at_ms, _, _ in rows}
     spans = [(series, start, start + HOUR_MS - 1) for series, start in sorted(hours)]
+    gone = [(start // HOUR_MS, series) for series, start in sorted(hours)]
+    connection.executemany("DELETE FROM hour WHERE hour = ? AND series = ?", gone)
     connection.executemany(_AGAIN, spans)

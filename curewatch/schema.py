@@ -9,7 +9,7 @@ import json
 import sqlite3
 from collections.abc import Callable
 
-from curewatch import flag_words, listing, rollup, unticked
+from curewatch import bursts, flag_words, listing, rollup, unticked
 from curewatch.answers import in_present_words
 from curewatch.plain import body_text
 
@@ -58,6 +58,7 @@ MIGRATIONS: list[Migration] = [
     unticked.migrate,
     flag_words.convert,
     _answers_in_present_words,
+    bursts.settle,
 ]
 
 

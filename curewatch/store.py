@@ -19,10 +19,11 @@ from curewatch.author import signed
 from curewatch.events import Event as Event
 from curewatch.flag import flag_of, text_of
 from curewatch.instants import from_ms, to_ms
+from curewatch.marking import Marking
 from curewatch.merge import Merging
 from curewatch.plain import body_text, plain
 from curewatch.reading import QUANTITIES, Reading
-from curewatch.recent import Recent
+from curewatch.recent import LAST_MS, Recent
 from curewatch.rollup import HOUR_MS, Held
 
 _MOST_REFUSALS = 200
@@ -66,7 +67,7 @@ def _as_readings(rows: Iterable[tuple[Any, ...]]) -> list[Reading]:
     ]
 
 
-class Store(Merging, Recent):
+class Store(Merging, Recent, Marking):
     """An open logbook file. Raises StoreError where the file cannot be used."""
 
     def __init__(self, path: Path) -> None:
@@ -146,18 +147,25 @@ class Store(Merging, Recent):
 
     def places(self) -> set[str]:
         """Where anything was measured, and where the open steps are."""
-        sql = """
-            SELECT place FROM series UNION
+        sql = f"""
+            SELECT place FROM series WHERE {LAST_MS} IS NOT NULL UNION
             SELECT json_extract(body, '$.place') FROM event JOIN step ON step.id = event.step
             WHERE closed_ms IS NULL AND kind IN ('started', 'amended')"""
         return {place for (place,) in self._rows(sql) if place}
 
-    def latest(self) -> list[Reading]:
-        """The last reading of every series, flagged ones too."""
+    def step_places(self) -> set[str]:
+        """The places that the steps follow, as told last of each."""
         sql = """
+            SELECT DISTINCT place FROM (
+                SELECT json_extract(body, '$.place') AS place, max(id) FROM event
+                WHERE kind IN ('started', 'amended') AND place <> '' GROUP BY step)"""
+        return {place for (place,) in self._rows(sql)}
+
+    def latest(self) -> list[Reading]:
+        """The last reading of every series, flagged ones too but none that was withdrawn."""
+        sql = f"""
             SELECT source, place, quantity, at_ms, value, flag FROM series CROSS JOIN reading
-            ON series = series.id AND at_ms = (
-                SELECT max(last.at_ms) FROM reading AS last WHERE last.series = series.id)
+            ON series = series.id AND at_ms = {LAST_MS}
             ORDER BY place, quantity, source"""
         return [
             Reading(place, QUANTITIES[quantity], value, from_ms(ms), source, flag and flag_of(flag))

@@ -12,7 +12,7 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from curewatch import parcel, photographs
+from curewatch import parcel, photographs, typed
 from curewatch.answers import in_present_words
 from curewatch.bodies import wrong_with
 from curewatch.errors import ConfigError, CurewatchError
@@ -198,7 +198,9 @@ def take_in(store: Store, parcel: Parcel) -> Arrived:
         store.add_readings(readings[first : first + BATCH])
         for first in range(0, len(readings), BATCH)
     )
-    return Arrived(store.merge(parcel.steps, parcel.entries, parcel.sheets), stored, new)
+    taken = store.merge(parcel.steps, parcel.entries, parcel.sheets)
+    typed.settle(store)
+    return Arrived(taken, stored, new)
 
 
 def read_file(path: Path) -> Parcel:

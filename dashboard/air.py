@@ -2,28 +2,40 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
+from datetime import datetime, timedelta
 from typing import Any
 
 from flask import Flask, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
+from curewatch import typed
 from curewatch.bench import check_time
 from curewatch.checking import check_sensor, moved_sensor, salt_check_sensor
-from curewatch.errors import CurewatchError
+from curewatch.errors import CurewatchError, ReadingError
 from curewatch.heard import Ends
+from curewatch.instants import from_ms, to_ms
 from curewatch.intake import Intake
+from curewatch.places import known_places, place_named
 from curewatch.quantities import with_unit
+from curewatch.reading import Quantity, Reading
 from curewatch.salt import SOURCE, TAPE, WALK
 from curewatch.sensor_log import is_sensor
 from curewatch.sensor_view import sensors
+from curewatch.slips import Slip
 from dashboard import sensor_words
 from dashboard.band import ms
 from dashboard.bench import ago_of, once
 from dashboard.hall import Hall
-from sensors.manual import typed
+from sensors import manual
 
 Answer = AnyResponse | tuple[str, int]
+LISTED, MOST_LISTED = timedelta(days=8), 20
+_FIELDS: dict[str, Quantity] = {
+    "surface": "surface_temperature",
+    "air": "air_temperature",
+    "humidity": "relative_humidity",
+}
 
 
 def _page(hall: Hall, template: str, error: str = "", **more: Any) -> str:
@@ -38,6 +50,7 @@ def _page(hall: Hall, template: str, error: str = "", **more: Any) -> str:
         sources=sorted({each.source for each in named}),
         humid=sorted({each.source for each in named if each.quantity == "relative_humidity"}),
         refusals=hall.store.refusals()[:30],
+        typed=typed.history(hall.store, now, now - LISTED)[:MOST_LISTED],
         error=error,
         filled=request.form if error else {},
         say=sensor_words,
@@ -49,18 +62,67 @@ def _page(hall: Hall, template: str, error: str = "", **more: Any) -> str:
     )
 
 
-def _typed(hall: Hall, form: Mapping[str, str]) -> None:
-    """Store the readings of the form. Raises errors in the user's words."""
-    unit, now = hall.manner(request).unit, hall.clock()
-    at = check_time(now - ago_of(form.get("ago")), now, "the reading")
-    readings = typed(
-        form.get("place", "").strip() or "panel",
-        at,
-        surface=with_unit(form.get("surface", ""), unit),
-        air=with_unit(form.get("air", ""), unit),
-        humidity=with_unit(form.get("humidity", ""), "%"),
+def _texts(hall: Hall, form: Mapping[str, str]) -> dict[Quantity, str]:
+    """What was typed of each quantity, with its unit."""
+    unit = hall.manner(request).unit
+    return {
+        "surface_temperature": with_unit(form.get("surface", ""), unit),
+        "air_temperature": with_unit(form.get("air", ""), unit),
+        "relative_humidity": with_unit(form.get("humidity", ""), "%"),
+    }
+
+
+def _typed(hall: Hall, form: Mapping[str, str]) -> dict[str, Any]:
+    """Store the readings of the form, or what is to be asked first. Raises errors in the user's
+    words."""
+    now, store, texts = hall.clock(), hall.store, _texts(hall, form)
+    read_at = _instant(form["at"]) if form.get("at") else now - ago_of(form.get("ago"))
+    known = known_places(store, hall.settings)
+    place = place_named(form.get("place", "").strip() or "panel", known)
+    readings = manual.typed(place, check_time(read_at, now, "the reading"), texts)
+    slips = [] if form.get("sure") else typed.suspects(store, readings, texts)
+    if slips:
+        return _question(readings[0], texts, slips)
+    typed.enter(store, Intake(store, hall.settings.places), readings, now)
+    return {}
+
+
+def _question(
+    first: Reading, texts: Mapping[Quantity, str], slips: Sequence[Slip]
+) -> dict[str, Any]:
+    """A value that may be a slip: the form as it was typed, and with the other unit."""
+    meant = {each.reading.quantity: each.meant for each in slips if each.meant}
+
+    def form(held: Mapping[Quantity, str]) -> dict[str, str]:
+        values = {name: held[quantity] for name, quantity in _FIELDS.items()}
+        new = {"place": f"new {first.place}", "at": str(to_ms(first.at))}
+        return new | values
+
+    other = form({**texts, **meant}) if meant else None
+    return {"slips": slips, "as_typed": form(texts), "as_meant": other}
+
+
+def _instant(text: str) -> datetime:
+    """The instant of a form's milliseconds [ms]. Raises ReadingError where it is none."""
+    try:
+        return from_ms(int(text))
+    except (ValueError, OverflowError, OSError):
+        raise ReadingError("that is no instant", fix="load the page again") from None
+
+
+def _withdrawn(hall: Hall, form: Mapping[str, str]) -> str:
+    """Take the reading of the form back, or use it again; what is said of it."""
+    now, at = hall.clock(), _instant(form.get("at", ""))
+    found = typed.at_instant(hall.store, form.get("place", ""), form.get("quantity", ""), at)
+    said = sensor_words.typed(found, hall.manner(request), now)
+    if form.get("again"):
+        typed.use_again(hall.store, [found], now)
+        return f"Used again: {said}."
+    back = typed.take_back(hall.store, [found], now)
+    more = "".join(
+        f" Used again: {sensor_words.typed(each, hall.manner(request), now)}." for each in back
     )
-    Intake(hall.store, hall.settings.places).take(readings)
+    return f"Taken back: {said}.{more}"
 
 
 def _checked(hall: Hall, form: Mapping[str, str]) -> str:
@@ -109,8 +171,18 @@ def register(app: Flask, hall: Hall) -> None:
     @app.post("/air")
     def air_typed() -> Answer:
         try:
+            asked = _typed(hall, request.form) if hall.tokens.first(once()) else {}
+        except CurewatchError as error:
+            return _page(hall, "air.html", str(error)), 400
+        if asked:
+            return _page(hall, "air.html", asked=asked), 409
+        return redirect("/air", 303)
+
+    @app.post("/air/typed")
+    def air_withdrawn() -> Answer:
+        try:
             if hall.tokens.first(once()):
-                _typed(hall, request.form)
+                return _page(hall, "air.html", done=_withdrawn(hall, request.form)), 200
         except CurewatchError as error:
             return _page(hall, "air.html", str(error)), 400
         return redirect("/air", 303)

@@ -12,6 +12,7 @@ from curewatch import cans, logbook, overrides, protection, spraying, starting
 from curewatch.bench import Details, check_mix
 from curewatch.gate import Gate, gate
 from curewatch.gate_desk import ask
+from curewatch.places import known_places, place_named
 from curewatch.quantities import parse_mass, parse_percent, parse_temperature, with_unit
 from curewatch.sheet import Sheet
 from curewatch.shelf import find_sheet, shelf
@@ -44,14 +45,14 @@ def _mass(text: str) -> float | None:
     return parse_mass(with_unit(text, "g")) if text else None
 
 
-def details() -> Details:
-    """What the form tells of a mix. Raises QuantityError in the user's words."""
+def details(hall: Hall) -> Details:
+    """What the form tells of a mix. Raises QuantityError or ReadingError in the user's words."""
     told = {key: text.strip() for key, text in request.form.items()}
-    hardener, stored = told.get("hardener"), told.get("product")
+    hardener, stored, place = told.get("hardener"), told.get("product"), told.get("place")
     return Details(
         part=told.get("part") or None,
         job=told.get("job") or None,
-        place=told.get("place") or None,
+        place=place_named(place, known_places(hall.store, hall.settings)) if place else None,
         batch=told.get("batch") or None,
         applied=told.get("applied") or None,
         amount_g=_mass(told.get("amount", "")),
@@ -142,7 +143,7 @@ def register(app: Flask, hall: Hall) -> None:
     def mix_asked(id: str) -> str | tuple[str, int]:
         sheet = find_sheet(hall.store, id)
         try:
-            told = details()
+            told = details(hall)
             check_mix(sheet, told)
         except (ValueError, LookupError) as error:
             return _form(hall, sheet, request.form, str(error)), 400
@@ -155,7 +156,7 @@ def register(app: Flask, hall: Hall) -> None:
         if hall.tokens.known(once()):
             return answered("Mixed.", "/")
         try:
-            told, at = details(), now - ago_of(request.form.get("ago"))
+            told, at = details(hall), now - ago_of(request.form.get("ago"))
             kept = request.form.getlist("acknowledged")
             if hall.tokens.first(once()):
                 starting.start(

@@ -40,7 +40,7 @@ def _named(hall: Hall, sheet: str, now: datetime) -> None:
     """Start what was touched as this product: at the touch's instant where there is one."""
     number = request.form.get("touch", "")
     held = touched.find(hall.store, int(number), now) if number.isdigit() else None
-    told = again(hall.bench, sheet) if request.form.get("again") else details()
+    told = again(hall.bench, sheet) if request.form.get("again") else details(hall)
     step = begin(hall, sheet, told, held.at if held else now, now)
     if held:
         touched.name(hall.store, held, step, now)

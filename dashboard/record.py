@@ -32,10 +32,10 @@ def _typed(name: str) -> str:
     return request.form.get(name, "").strip()
 
 
-def told(now: datetime) -> Details:
-    """Everything the form of a step tells. Raises QuantityError in the user's words."""
+def told(hall: Hall, now: datetime) -> Details:
+    """Everything the form of a step tells. Raises errors in the user's words."""
     texts: dict[str, Any] = {key: _typed(key) or None for key in _TEXTS}
-    found = replace(details(), **texts)
+    found = replace(details(hall), **texts)
     films: dict[str, Any] = {
         name: parse_film(with_unit(_typed(name), "um"))
         for name in ("film_wet_um", "film_dry_um")

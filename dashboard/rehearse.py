@@ -10,6 +10,7 @@ from curewatch.asked import Asked
 from curewatch.bench import Details
 from curewatch.gate_desk import ask
 from curewatch.heated import Spell, most_c
+from curewatch.places import known_places, place_named
 from curewatch.quantities import parse_duration, parse_temperature, with_unit
 from curewatch.sheet import Sheet
 from curewatch.shelf import find_sheet
@@ -96,7 +97,8 @@ def _spell(hall: Hall, number: int) -> Spell:
 
 def _own_place(hall: Hall, number: int) -> None:
     """Let the step follow the place that is told, where that is another one."""
-    place = request.form.get("place", "").strip()
+    text = request.form.get("place", "").strip()
+    place = text and place_named(text, known_places(hall.store, hall.settings), own=True)
     if place and place != hall.bench.step(number).place:
         hall.bench.amend(number, Details(place=place), now=hall.clock(), why="heated by itself")
 

@@ -8,8 +8,9 @@ from curewatch.conditions import AIR_PLACE
 from curewatch.doubt import FAILED_C
 from curewatch.flag import Code, Flag
 from curewatch.heard import Lost, Split
-from curewatch.reading import Quantity
+from curewatch.reading import Quantity, Reading
 from curewatch.sensor_log import Check, Move
+from curewatch.slips import Slip
 from dashboard import words
 from dashboard.words import Manner
 
@@ -27,6 +28,8 @@ _FLAGS: dict[Code, str] = {
     "waited": "it may have waited at the broker while curewatch was away, and does not tell its "
     "time",
     "unjudged": "curewatch failed while it checked this reading; the refused readings say why",
+    "replaced": "replaced by a later value",
+    "taken_back": "taken back",
     "other": "{text}",
 }
 
@@ -124,3 +127,30 @@ def split(found: Split, manner: Manner) -> str:
         f"Two sensors at {found.place} differ by {gap}: {one} and {other}. Neither is known to be "
         "better, so both are used and the band is wider: check one against a reference."
     )
+
+
+def typed(found: Reading, manner: Manner, now: datetime) -> str:
+    """A typed reading, short: panel surface 8.0 °C (19:30)."""
+    value = words.value(manner, found.quantity, found.value)
+    return (
+        f"{found.place} {words.QUANTITY[found.quantity]} {value} ({manner.moment(found.at, now)})"
+    )
+
+
+def slip(found: Slip, manner: Manner, now: datetime) -> str:
+    """Why a typed value is asked about."""
+    one, last = found.reading, found.last
+    value = words.value(manner, one.quantity, one.value)
+    if last is None:
+        return f"{value} is unusual for a garage"
+    way = "above" if one.value > last.value else "below"
+    gap = _by(manner, one.quantity, abs(one.value - last.value)).lstrip("+")
+    before = words.value(manner, last.quantity, last.value)
+    return f"{value} is {gap} {way} the {before} of {manner.moment(last.at, now)}"
+
+
+def meant(found: Slip, manner: Manner) -> str:
+    """What was meant if the unit was mistaken: °F: 14.4 °C. Empty where that does not fit."""
+    if found.meant_c is None:
+        return ""
+    return f"°{found.meant[-1]}: {manner.temperature(found.meant_c)}"

@@ -70,7 +70,7 @@ def register(app: Flask, hall: Hall) -> None:
         why, by = request.form.get("why", ""), request.form.get("by", "")
         try:
             at = now - ago_of(ago) if ago else None
-            hall.bench.amend(number, told(now), now=now, mixed_at=at, why=why, by=by)
+            hall.bench.amend(number, told(hall, now), now=now, mixed_at=at, why=why, by=by)
         except (ValueError, StepError) as error:
             hall.bench.step(number)
             return _page(hall, number, str(error), request.form), 400

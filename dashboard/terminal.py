@@ -15,9 +15,11 @@ from curewatch.foretold import Course, Told
 from curewatch.ics import Words
 from curewatch.logbook import Entry
 from curewatch.quantities import minutes
+from curewatch.reading import Reading
 from curewatch.sensor_log import Check, Flat
 from curewatch.sensor_view import Sensor, Sensors
 from curewatch.sheet import Sheet
+from curewatch.slips import Slip
 from curewatch.spraying import AIR_FED_KEY, NEVER
 from curewatch.store import Refusal
 from curewatch.views import AirTile, BenchView, DueView, MilestoneView, StepView, Stretch
@@ -196,6 +198,20 @@ class Terminal:
             yield f"    {self.check(found.check)}"
         if found.move:
             yield f"    {sensor_words.move(found.move, self.manner, now)}"
+
+    def typed(self, found: Reading, now: datetime) -> str:
+        """A typed reading, and whether it was replaced or taken back."""
+        said = sensor_words.typed(found, self.manner, now)
+        if found.flag is None:
+            return said
+        return f"{said}: {sensor_words.flag(found.flag, found.quantity, self.manner, now)}"
+
+    def slip(self, found: Slip, now: datetime) -> tuple[str, str]:
+        """Why a typed value is refused, and what to do."""
+        meant = sensor_words.meant(found, self.manner)
+        unit = f"if you meant {meant}, enter '{found.meant}'; " if meant else ""
+        said = sensor_words.slip(found, self.manner, now)
+        return said, f"{unit}if it is right, add --yes"
 
     def check(self, found: Check) -> str:
         """What a check made of a sensor."""

@@ -16,10 +16,10 @@ import click
 from curewatch.config import HUMIDITY_UNITS, TEMPERATURE_UNITS, Mapping, MqttSettings
 from curewatch.errors import ConfigError, ReadingError
 from curewatch.intake import Intake
-from curewatch.opened import Opened
+from curewatch.opened import Opened, placed
 from curewatch.plain import plain
 from curewatch.quantities import parse_duration
-from curewatch.reading import Quantity, check_place
+from curewatch.reading import Quantity
 from curewatch.zone import local_zone
 
 if TYPE_CHECKING:
@@ -116,7 +116,7 @@ def _keep(
 
     if place is None:
         place = click.prompt("Where does it sit?", default="panel", err=True)
-    mapping = leaf.mapping(check_place(place), quantity, unit)
+    mapping = leaf.mapping(placed(desktop, place), quantity, unit)
     keep(desktop.folder, mapping)
     click.echo(
         f"Kept: {plain(leaf.name)} is the {words_of(mapping.quantity)} "
@@ -222,7 +222,7 @@ def import_(
     text, name = _content(file)
     options = FileOptions(_zone(zone), dates, columns, quantity, unit, rows)
     ask = not yes and str(file) != "-" and sys.stdin.isatty()
-    found = _read(text, name, check_place(place), options, desktop, ask)
+    found = _read(text, name, placed(desktop, place), options, desktop, ask)
     click.echo(_shown(found))
     if not found.readings:
         raise ReadingError("no reading can be taken", where=name, fix="see the lines above")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime
 
 from curewatch.errors import QuantityError, ReadingError
@@ -10,28 +11,16 @@ from curewatch.reading import Quantity, Reading, make_reading
 from curewatch.sensor_log import TYPED
 
 
-def typed(
-    place: str,
-    at: datetime,
-    *,
-    surface: str | None = None,
-    air: str | None = None,
-    humidity: str | None = None,
-) -> list[Reading]:
+def typed(place: str, at: datetime, texts: Mapping[Quantity, str]) -> list[Reading]:
     """The readings typed for a place at an aware instant, in [C] and [%].
 
-    What is None or blank was not typed. Raises ReadingError where nothing was, or where a
-    text is no temperature in C, F or K, or no humidity in %.
+    What is blank was not typed. Raises ReadingError where nothing was, or where a text is no
+    temperature in C, F or K, or no humidity in %.
     """
-    given: dict[Quantity, str | None] = {
-        "surface_temperature": surface,
-        "air_temperature": air,
-        "relative_humidity": humidity,
-    }
     found = [
         make_reading(place, quantity, _value(quantity, text), at, TYPED)
-        for quantity, text in given.items()
-        if text is not None and text.strip()
+        for quantity, text in texts.items()
+        if text.strip()
     ]
     if not found:
         raise ReadingError(

@@ -22,6 +22,7 @@ from curewatch.config import FILE, Mapping, Settings, load_settings
 from curewatch.errors import ReadingError, StoreError
 from curewatch.flag import WAITED
 from curewatch.intake import Intake
+from curewatch.places import heard_places
 from curewatch.reading import USUAL_PLACES, Reading
 from curewatch.store import Store
 from sensors.payload import PREFIX, attempt
@@ -204,7 +205,7 @@ class Writer:
         readings: list[Reading] = []
         lags_s: list[float] = []
         refused: list[tuple[Message, str]] = []
-        known = {*USUAL_PLACES, *self._places, *_named(self.mappings), *self._store.places()}
+        known = heard_places(self._store, self._places, self.mappings)
         for message in without_backlog(batch):
             good, bad = self._decode(message)
             kept = [each for each in good if each.place in known]
@@ -252,10 +253,6 @@ def without_backlog(batch: Sequence[Message]) -> list[Message]:
 
 def _nothing() -> None:
     """What happens at a change that nobody follows."""
-
-
-def _named(mappings: Sequence[Mapping]) -> set[str]:
-    return {each.place for each in mappings}
 
 
 def unknown_place(place: str) -> ReadingError:

@@ -195,7 +195,7 @@ def test_heat_that_cannot_be(bench: Bench, start: float, until: float, says: str
 
 def test_heat_is_told_from_the_terminal(run: Run) -> None:
     run("air", "--place", "air", "--air", "12 C")
-    run("mix", ADHESIVE, "--place", "lamp")
+    run("mix", ADHESIVE, "--place", "new lamp")
     code, out, _ = run("heat", "1", "--from", "00:00", "--until", "23:59", "--surface", "90 C")
     assert (code, out) == (2, "")
     now = datetime.now(UTC)
