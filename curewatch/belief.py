@@ -25,7 +25,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from curewatch import age
+from curewatch import age, label
 from curewatch.air import FloatArray
 from curewatch.answers import is_not_yet, is_reached
 from curewatch.chemistry import CHEMISTRIES, GAS_CONSTANT_KJ, Chemistry
@@ -123,10 +123,15 @@ def _row_speed(sheet: Sheet, row: TimesRow, milestone: str, ea_kj: FloatArray) -
 
 
 def label_likelihood(sheet: Sheet, ea_kj: FloatArray) -> FloatArray:
-    """What further rows of the label say of the energy. [-], shape (41,); ea_kj [kJ/mol]"""
+    """What further rows of the label say of the energy. [-], shape (41,); ea_kj [kJ/mol]
+
+    Where a colder row is faster and the sheet does not own to it, what must be waited for is left
+    out: a slip there would have clamps off early.
+    """
     log = np.zeros(ea_kj.size)
+    unlikely = {each.milestone for each in label.faster_colder(sheet) if stalls(each.milestone)}
     for row in sheet.times[1:]:
-        for name in row.minutes.keys() & sheet.reference.minutes.keys():
+        for name in (row.minutes.keys() & sheet.reference.minutes.keys()) - unlikely:
             speed = _row_speed(sheet, row, name, ea_kj)
             if (speed > 0).all():
                 told = np.log(row.minutes[name] / sheet.reference.minutes[name])
@@ -150,7 +155,7 @@ Evidence = dict[str, FloatArray]
 def gather(
     sightings: Iterable[Sighting],
     ln_ages: Mapping[str, Sequence[FloatArray]],
-    extra_sd: FloatArray | float = 0.0,
+    extra_sd: float = 0.0,
 ) -> Evidence:
     """Likelihood by milestone of all looks at one batch. [-], each of shape (61, columns)
 
@@ -166,11 +171,15 @@ def gather(
     return evidence
 
 
-def batch_likelihood(evidence: Evidence) -> FloatArray:
-    """Of the batch's x, the milestones' own scatter summed out. [-], shape (61, columns or 1)"""
+def batch_likelihood(evidence: Evidence, own_sd: Mapping[str, float]) -> FloatArray:
+    """Of the batch's x, the milestones' own scatter summed out. [-], shape (61, columns or 1)
+
+    own_sd: by milestone, beyond the scatter that every one has [-].
+    """
     product = np.ones((X_COUNT, 1))
-    for seen in evidence.values():
-        product = product * (kernel(MILESTONE_SD).T @ seen)
+    for name, seen in evidence.items():
+        sd = round(float(np.hypot(MILESTONE_SD, own_sd[name])), 6)
+        product = product * (kernel(sd).T @ seen)
     return product
 
 
@@ -275,7 +284,8 @@ def _step_likelihood(told: _Told) -> FloatArray:
         sheet, step.mix, past_course(step.mix, step.conditions), step.sightings, ea_kj
     )
     extra = temperature_sd(step.conditions, family.ea_kj)
-    batch = batch_likelihood(gather(step.sightings, ln_ages, extra))
+    own_sd = {name: stretch(sheet, step.mix, name).own_sd for name in ln_ages}
+    batch = batch_likelihood(gather(step.sightings, ln_ages, extra), own_sd)
     spread: FloatArray = kernel(batch_sd(sheet, step.mix)).T @ (batch * np.ones((1, ea_kj.size)))
     return spread
 

@@ -32,8 +32,8 @@ LONGEST_TEXT = 500
 
 @dataclass(frozen=True)
 class Details:
-    """What may be told of a mix, at once or later. amount_g [g], hardener_pct [%], film_um: of the
-    label's film, film_wet_um and film_dry_um as measured [um], product_c [C], induction_min: from
+    """What may be told of a mix, at once or later. amount_g [g], hardener_pct [%], film_um: as put
+    on, film_wet_um and film_dry_um as measured [um], product_c [C], induction_min: from
     mixing to first use [min]; expiry as printed; None: not told."""
 
     part: str | None = None

@@ -131,12 +131,12 @@ def _questions(
     evidence: Evidence = {}
     if witnessed and case.sightings:
         evidence = beliefs.gather(case.sightings, _ln_ages(case))
-    own = {name: kernel(beliefs.MILESTONE_SD).T @ seen for name, seen in evidence.items()}
+    own = {name: kernel(_milestone_sd(case, name)).T @ seen for name, seen in evidence.items()}
     every = batch * np.prod(list(own.values()), axis=0) if own else batch
     plain: dict[float, FloatArray] = {}
     questions = []
     for name in names:
-        sd = round(float(np.hypot(beliefs.MILESTONE_SD, _own_sd(case, name))), 6)
+        sd = _milestone_sd(case, name)
         if name in evidence:
             density = (kernel(sd) @ (every / own[name])) * evidence[name]
             cdf = distribution(density)
@@ -159,9 +159,12 @@ def damp_sd(sheet: Sheet, course: Course) -> float:
 
 def _own_sd(case: Case, name: str) -> float:
     """Doubt of one milestone beyond what its whole batch shares. [-]"""
-    if name != "pot_life" or case.stretches[name].amount == 1.0:
-        return damp_sd(case.sheet, case.course)
-    return float(np.hypot(pot.SPREAD_SD, damp_sd(case.sheet, case.course)))
+    return float(np.hypot(case.stretches[name].own_sd, damp_sd(case.sheet, case.course)))
+
+
+def _milestone_sd(case: Case, name: str) -> float:
+    """Scatter of one milestone's ln(slowness) about its batch's. [-]"""
+    return round(float(np.hypot(beliefs.MILESTONE_SD, _own_sd(case, name))), 6)
 
 
 def solve(

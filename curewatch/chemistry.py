@@ -199,6 +199,6 @@ def stretch_hardener(chemistry: Chemistry, usual_pct: float, hardener_pct: float
     return float((usual_pct / hardener_pct) ** chemistry.hardener_exponent)
 
 
-def stretch_film(chemistry: Chemistry, usual_um: float, film_um: float) -> float:
-    """How many times longer another film thickness makes it. [-]; both in [um]"""
-    return float((film_um / usual_um) ** chemistry.film_exponent)
+def stretch_film(chemistry: Chemistry, thicker: float) -> float:
+    """How many times longer curing through takes; thicker: this film over the label's. [-]"""
+    return float(thicker**chemistry.film_exponent)

@@ -35,6 +35,7 @@ from curewatch.bench import Bench, Details
 from curewatch.config import Settings, load_settings
 from curewatch.errors import ConfigError, CurewatchError
 from curewatch.estimate import estimate, read_conditions
+from curewatch.label import load_sheet
 from curewatch.opened import as_json_option, before, by_option, maybe, placed, print_json
 from curewatch.protection import cautions
 from curewatch.quantities import (
@@ -44,7 +45,7 @@ from curewatch.quantities import (
     parse_percent,
     parse_temperature,
 )
-from curewatch.sheet import MILESTONES, load_sheet
+from curewatch.sheet import MILESTONES
 from curewatch.shelf import find_sheet
 from curewatch.spraying import APPLIED
 from curewatch.store import Store
@@ -175,7 +176,7 @@ def _detail_options(command: Command) -> Command:
         click.option("--batch", help="Batch numbers, as on the can."),
         click.option("--who", help="Who does it."),
         click.option("--hardener", help="Hardener, like '2 %', where the label has a range."),
-        click.option("--film", help="Film thickness, like '100 um'."),
+        click.option("--film", help="Film put on, like '100 um' or '3 mm'."),
         click.option("--applied", type=click.Choice(list(APPLIED)), help="How it is applied."),
         click.option("--product-temperature", help="Of the product as stored, like '8 C'."),
     ]
@@ -402,7 +403,7 @@ def sensors_(desktop: Desktop, json_: bool) -> None:
 )
 @click.option("--hardener", help="Like '2 %'.")
 @click.option("--mass", help="Mixed in one pot, like '50 g'.")
-@click.option("--film", help="Film thickness, like '100 um'.")
+@click.option("--film", help="Film put on, like '100 um' or '3 mm'.")
 @click.option("--what-if", help="A second column at another temperature, like 'panel 25 C'.")
 @as_json_option
 def estimate_(

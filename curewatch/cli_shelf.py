@@ -10,8 +10,9 @@ import click
 from curewatch import as_json, cli_cans, cli_parts
 from curewatch.belief import learned
 from curewatch.hazards import assumed_words
+from curewatch.label import doubtful, load_sheet
 from curewatch.opened import Opened, as_json_option, print_json
-from curewatch.sheet import Sheet, load_sheet
+from curewatch.sheet import Sheet
 from curewatch.shelf import add_sheet, find_sheet, shelf
 
 GROUPS = {
@@ -52,7 +53,8 @@ def shelf_show(desktop: Opened, sheet: str, json_: bool) -> None:
     if json_:
         print_json(as_json.sheet(found) | {"learned": belief.words()})
         return
-    click.echo(found.text.rstrip() + "\n\n" + belief.words() + _assumed(found))
+    doubts = [f"! {each}" for each in doubtful(found)]
+    click.echo("\n\n".join([found.text.rstrip(), *doubts, belief.words()]) + _assumed(found))
 
 
 @click.argument("file", type=click.Path(path_type=Path))

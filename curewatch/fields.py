@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from curewatch.conditions import Span
 from curewatch.names import in_words
+from curewatch.quantities import format_film
 from curewatch.sheet import Sheet
 from curewatch.step import AGAINST, STOP, THINK, Happening, Step
 from curewatch.verdict import Manner, said
@@ -26,7 +27,7 @@ WORDS = {
     "amount_g": "amount",
     "ratio": "ratio as mixed",
     "hardener_pct": "hardener",
-    "film_um": "film by the label",
+    "film_um": "film put on",
     "product_c": "product was stored at",
     "mixed_at": "moment of mixing",
     "grit": "grit",
@@ -40,7 +41,7 @@ WORDS = {
     "applied": "applied by",
 }
 SURFACE = ("grit", "cleaner", "cleaned_at")
-UNITS = {"_g": "g", "_pct": "%", "_um": "µm"}
+UNITS = {"_g": "g", "_pct": "%"}
 STATES = {
     "workable": "still workable",
     "fingernail": "a fingernail marks it",
@@ -98,6 +99,8 @@ class Paper:
             return self.say.temperature(value)
         if key.endswith("_min"):
             return said(value)
+        if key.endswith("_um"):
+            return format_film(value)
         unit = next((unit for end, unit in UNITS.items() if key.endswith(end)), "")
         return f"{value:g} {unit}".strip()
 
@@ -132,7 +135,7 @@ class Paper:
         told += [f"until {self.field('until_at', body['until'])}"] if body.get("until") else []
         told += ["on" if body["on"] else "off"] if "on" in body else []
         if body.get("film_wet_um"):
-            told.append(f"({body['film_wet_um']:g} µm wet)")
+            told.append(f"({format_film(body['film_wet_um'])} wet)")
         return told
 
     def facts(self, step: Step) -> list[tuple[str, str]]:
@@ -140,6 +143,7 @@ class Paper:
         sheet: Sheet = step.sheet
         held = [("product", f"{sheet.name} ({sheet.kind}, {sheet.chemistry})")]
         held += [("ratio by the sheet", sheet.mix_ratio)] if sheet.mix_ratio else []
+        held += [("film by the label", format_film(sheet.film_um))] if sheet.film_um else []
         return held + [
             (words, self.field(key, value))
             for key, words in WORDS.items()

@@ -295,7 +295,7 @@ def not_recorded(entry: Entry) -> list[str]:
         "amount": step.amount_g,
         "who did it": step.who,
         "surface preparation": any(getattr(step, name) for name in SURFACE),
-        "film thickness": step.film_wet_um or step.film_dry_um or step.of("coated"),
+        "film thickness": step.film_um or step.film_wet_um or step.film_dry_um or step.of("coated"),
         "a look at the dab": step.witnesses,
         "a test on the work": step.answers,
         "photographs": step.of("photographed"),

@@ -18,13 +18,14 @@ from curewatch.chemistry import CHEMISTRIES, HOLD_ABOVE_C
 from curewatch.conditions import Conditions
 from curewatch.course import Course, minimum_c, stalls
 from curewatch.course import Mix as Mix
+from curewatch.label import doubtful
 from curewatch.names import EARLY_SHOWN
 from curewatch.outlook import Outlook
 from curewatch.quantities import format_duration
 from curewatch.reason import Factor as Factor
 from curewatch.reason import explain, likely_age, mean_until
 from curewatch.sheet import ORDERED, Sheet
-from curewatch.stretch import refusals
+from curewatch.stretch import film_refusal, refusals
 
 Bound = Literal["early", "late"]
 
@@ -168,7 +169,10 @@ def _milestone(case: Case, name: str, times: Times) -> Milestone:
     label_min = float(case.sheet.reference.minutes[name])
     mean_c = _mean_c(case, name, times[1])
     warnings = _row_warning(case.sheet, mean_c) + _heat_warning(mean_c)
-    if _stops_short(case, name, mean_c):
+    refused = film_refusal(case.sheet, case.mix, name)
+    if refused:
+        warnings.append(refused)
+    elif _stops_short(case, name, mean_c):
         warnings.append("an epoxy this cold stops short of full cure: warm it to finish it")
         times = [None, None, None]
     elif name == "recoat_closes":
@@ -210,6 +214,7 @@ def _window_warning(milestones: Sequence[Milestone]) -> list[str]:
 def _warnings(case: Case, past: Conditions, milestones: Sequence[Milestone]) -> list[str]:
     sheet, family = case.sheet, CHEMISTRIES[case.sheet.chemistry]
     found = [*past.notes, *_cold_warning(case)]
+    found += [f"check the product's figures: {each}" for each in doubtful(sheet)]
     if family.assumed:
         found.append(f"how {family.words} slows in the cold is assumed, not published: wide band")
     humid = case.course.humidity_pct[case.course.likely, 0]
@@ -297,6 +302,7 @@ def forecast(
     fresh = belief.learned(sheet) if others else learned
     case = make_case(sheet, mix, past, ahead, sightings, learned.ea_kj)
     raw = solve(case, learned, names_of(sheet))
+    raw |= {each: [None, None, None] for each in raw if film_refusal(sheet, mix, each)}
     name = _reason_name(raw, case.course.now_min, sightings)
     reason = explain(case, name, learned, fresh, raw[name][1])
     found = _chain(dict(raw))

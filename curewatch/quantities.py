@@ -151,6 +151,15 @@ def parse_film(text: str) -> float:
     return microns
 
 
+def format_film(film_um: float) -> str:
+    """A film thickness [um] as people say it, from a millimetre on in mm.
+
+    >>> format_film(120), format_film(6000)
+    ('120 µm', '6 mm')
+    """
+    return f"{film_um / 1000:g} mm" if film_um >= 1000 else f"{film_um:g} µm"
+
+
 def format_duration(minutes: float) -> str:
     """A duration [min] as a sheet writes it.
 

@@ -14,7 +14,8 @@ from curewatch.belief import Learned
 from curewatch.case import Case, Group, solve
 from curewatch.chemistry import CHEMISTRIES
 from curewatch.course import minimum_c, speed_over
-from curewatch.quantities import format_duration
+from curewatch.quantities import format_duration, format_film
+from curewatch.stretch import film_refusal
 
 MIDDLE = (0.5,)
 
@@ -97,7 +98,7 @@ def _fixed_factors(case: Case, name: str) -> list[Factor]:
     stretched, mix = case.stretches[name], case.mix
     found = [
         Factor("hardener", f"{mix.hardener_pct or 0:g} % hardener", stretched.hardener),
-        Factor("film", f"film {mix.film_um or 0:g} um", stretched.film),
+        Factor("film", f"film {format_film(mix.film_um or 0)}", stretched.film),
         Factor("amount", f"{mix.amount_g or 0:g} g in the pot", stretched.amount),
     ]
     return [factor for factor in found if abs(math.log(factor.times)) > 1e-9]
@@ -134,6 +135,9 @@ def _sentence(case: Case, name: str, factors: list[Factor]) -> str:
 
 def stalled(case: Case, name: str) -> Reason:
     """The reason where no likely time can be given."""
+    refused = film_refusal(case.sheet, case.mix, name)
+    if refused:
+        return Reason((), math.inf, refused)
     course = case.course
     now = int(np.searchsorted(course.times_min, course.now_min, side="right")) - 1
     panel_c = float(course.surface_c[course.likely, max(now, 0)])

@@ -8,6 +8,7 @@ from typing import Any
 
 from curewatch.bench import LONGEST_TEXT, Bench, check_time
 from curewatch.errors import StepError
+from curewatch.quantities import format_film
 
 MARKS = {"coat": "coated", "clamps-on": "clamped", "clamps-off": "unclamped"}
 MOST_UM = 100_000
@@ -16,7 +17,7 @@ MOST_UM = 100_000
 def check_film(film_um: float | None) -> None:
     """A measured film. [um] Raises StepError."""
     if film_um is not None and not (math.isfinite(film_um) and 0 < film_um <= MOST_UM):
-        raise StepError(f"a film of {film_um:g} um cannot be", fix="write it like '120 um'")
+        raise StepError(f"a film of {format_film(film_um)} cannot be", fix="write it like '120 um'")
 
 
 def mark(

@@ -7,7 +7,6 @@ import tomllib
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from importlib import resources
-from pathlib import Path
 from typing import Any, TypeVar
 
 from curewatch import quantities
@@ -44,6 +43,7 @@ _TOP = {
     "mix_ratio",
     "mix",
     "film",
+    "colder_is_faster",
     "times",
     "limits",
     "storage",
@@ -100,7 +100,8 @@ class Storage:
 @dataclass(frozen=True)
 class Sheet:
     """A checked sheet; `text` is the TOML it came from, `film_um` the label's film [um],
-    `densities_g_ml` of the parts in the order of the ratio, `density_g_ml` mixed [g/ml]."""
+    `densities_g_ml` of the parts in the order of the ratio, `density_g_ml` mixed [g/ml];
+    colder_is_faster: the label really gives a colder row shorter times."""
 
     id: str
     name: str
@@ -116,6 +117,7 @@ class Sheet:
     densities_g_ml: tuple[float, ...] | None = None
     density_g_ml: float | None = None
     storage: Storage = Storage()
+    colder_is_faster: bool = False
 
     @property
     def reference(self) -> TimesRow:
@@ -146,6 +148,13 @@ def _text(data: Mapping[str, Any], key: str, file: str, default: str | None = No
         problem = "is missing" if key not in data else "is no text"
         raise SheetError(f"{key!r} {problem}", where=file, fix=f'add {key} = "..."')
     return value.strip()
+
+
+def _flag(data: Mapping[str, Any], key: str, file: str) -> bool:
+    value = data.get(key, False)
+    if not isinstance(value, bool):
+        raise SheetError(f"{key} is neither true nor false", where=file, fix="say which")
+    return value
 
 
 def _quantity(
@@ -386,18 +395,8 @@ def parse_sheet(text: str, id: str, file: str = "") -> Sheet:
         densities_g_ml=densities,
         density_g_ml=density,
         storage=_storage(data, file),
+        colder_is_faster=_flag(data, "colder_is_faster", file),
     )
-
-
-def load_sheet(path: Path) -> Sheet:
-    """The sheet in a file; its id is the file's name. Raises SheetError."""
-    try:
-        text = path.read_text(encoding="utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise SheetError(
-            f"cannot be read ({error})", where=str(path), fix="check the path"
-        ) from None
-    return parse_sheet(text, path.stem.lower().replace("_", "-").replace(" ", "-"), str(path))
 
 
 def generic_sheets() -> dict[str, Sheet]:

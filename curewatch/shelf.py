@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime
 from functools import cache
 
+from curewatch import label
 from curewatch.errors import CurewatchError, StepError
 from curewatch.sheet import Sheet, generic_sheets, parse_sheet
 from curewatch.store import Store
@@ -38,6 +39,6 @@ def find_sheet(store: Store, id: str) -> Sheet:
 
 def add_sheet(store: Store, id: str, text: str, at: datetime) -> Sheet:
     """Check a sheet's text and keep it. Raises SheetError; then nothing is kept."""
-    sheet = parse_sheet(text, id)
+    sheet = label.check(parse_sheet(text, id))
     store.save_sheet(id, text, at)
     return sheet

@@ -87,8 +87,8 @@ class Override:
 
 @dataclass(frozen=True)
 class Step:
-    """A step as its events tell it. Times aware, amount_g [g], hardener_pct [%], film_um: the
-    label's film, film_wet_um and film_dry_um: measured [um], product_c: temperature the product was
+    """A step as its events tell it. Times aware, amount_g [g], hardener_pct [%], film_um: as
+    put on, film_wet_um and film_dry_um: measured [um], product_c: temperature the product was
     stored at [C], induction_min [min]; happened: all other events, in the order told.
     reached: the tests that found a milestone reached and stand; reopened: those that a later test
     refuted."""

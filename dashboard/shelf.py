@@ -14,7 +14,8 @@ from curewatch.chemistry import CHEMISTRIES
 from curewatch.errors import SheetError
 from curewatch.hardener import fixed_words
 from curewatch.hazards import HAZARDS, assumed_words
-from curewatch.quantities import format_duration
+from curewatch.label import ColdRowError, doubtful
+from curewatch.quantities import format_duration, format_film
 from curewatch.sheet import KINDS, MILESTONES, Sheet
 from curewatch.shelf import add_sheet, find_sheet, shelf
 from dashboard import cans, contents, words
@@ -74,6 +75,8 @@ def _rows(fields: Fields) -> int:
 def to_toml(fields: Fields) -> str:
     """A sheet's TOML from the form's fields; what was left empty is left out."""
     document: dict[str, Any] = dict(_filled(fields, TOP))
+    if fields.get("colder_is_faster") == "on":
+        document["colder_is_faster"] = True
     rows = [_filled(fields, ROW, f"times.{number}.") for number in range(_rows(fields))]
     document["times"] = [row for row in rows if row]
     tables = {"mix": _mix, "limits": _limits, "storage": _storage, "hazards": contents.to_table}
@@ -138,8 +141,9 @@ def _mix_fields(sheet: Sheet) -> dict[str, str]:
 def to_fields(sheet: Sheet, own: bool = True) -> dict[str, str]:
     """The form's fields from a sheet."""
     held = {name: str(getattr(sheet, name)) for name in TOP[:4]}
-    held["film"] = f"{sheet.film_um:g} um" if sheet.film_um else ""
+    held["film"] = format_film(sheet.film_um) if sheet.film_um else ""
     held["note"] = sheet.source_note
+    held |= {"colder_is_faster": "on"} if sheet.colder_is_faster else {}
     held |= contents.to_fields(sheet, own)
     tables = (_row_fields, _limit_fields, _storage_fields, _mix_fields)
     return held | {key: value for read in tables for key, value in read(sheet).items()}
@@ -167,6 +171,8 @@ def _keep(hall: Hall, id: str, action: str, title: str) -> AnyResponse | tuple[s
         return _form(fields, action, title, NOT_TICKED), 409
     try:
         add_sheet(hall.store, id, to_toml(fields), hall.clock())
+    except ColdRowError as error:
+        return _form(fields, action, title, f"{error.what}; {words.COLD_ROW}."), 400
     except SheetError as error:
         return _form(fields, action, title, str(error)), 400
     return redirect(f"/shelf/{id}", 303)
@@ -210,6 +216,7 @@ def register(app: Flask, hall: Hall) -> None:
             sheet=sheet,
             about=about,
             own=own,
+            doubts=doubtful(sheet),
             unsaid=assumed_words(sheet.hazards, sheet.chemistry),
             ratio=fixed_words(sheet),
             **held,

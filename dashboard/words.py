@@ -129,6 +129,7 @@ ALARM = {
     "window": "recoat window of {part} shuts at {moment}",
     "tools": "{part}: is the mix used up, are the tools clean?",
 }
+COLD_ROW = "check both figures; if the label really has it so, tick that below the times"
 TOO_COLD = "below this product's minimum: it may not cure properly"
 WHY = ("it is already mixed", "I warm it before it goes on", "a trial piece only")
 LOGBOOK_GONE = (

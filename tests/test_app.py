@@ -295,6 +295,35 @@ def test_a_wrong_sheet_says_why_and_loses_nothing(held: Garage, browser: FlaskCl
     assert not held.store.sheets()
 
 
+def test_a_colder_row_that_is_faster_needs_its_tick(held: Garage, browser: FlaskClient) -> None:
+    fields = to_fields(generic_sheets()["epoxy-panel-adhesive"]) | {
+        "name": "Mine",
+        "times.1.temperature": "15 C",
+        "times.1.clamp_time": "10 min",
+    }
+    answer = browser.post("/shelf/new", data=fields, headers=ORIGIN)
+    assert answer.status_code == 400
+    assert "clamps off: 10 min at 15 C is faster than 4 h at 21 C" in answer.text
+    assert "tick that below the times" in answer.text
+    assert not held.store.sheets()
+    answer = browser.post("/shelf/new", data=fields | {"colder_is_faster": "on"}, headers=ORIGIN)
+    assert answer.status_code == 303
+    assert to_fields(shelf(held.store)["mine"])["colder_is_faster"] == "on"
+
+
+def test_a_doubtful_sheet_kept_before_still_stands_and_times_its_steps(
+    held: Garage, browser: FlaskClient
+) -> None:
+    text = generic_sheets()["epoxy-panel-adhesive"].text.replace("Two-part epoxy", "Old")
+    row = '[[times]]\ntemperature = "15 C"\nclamp_time = "10 min"\n\n[limits]'
+    held.store.save_sheet("old", text.replace("[limits]", row), held.clock())
+    number = held.mix("old", 5)
+    view = held.bench.step_view(number, held.clock())
+    assert view.by_name["clamp_time"].shown is not None
+    assert any("10 min at 15 C is faster than 4 h at 21 C" in each for each in view.warnings)
+    assert "10 min at 15 °C is faster than 4 h at 21 °C" in browser.get("/shelf/old").text
+
+
 @pytest.mark.parametrize(
     ("name", "id"), [("Grey tin", "grey-tin"), ("  ", "sheet"), ("Ä" * 3 + "x" * 90, "x" * 60)]
 )
@@ -459,7 +488,12 @@ def test_a_first_start_teaches(tmp_path: Path) -> None:
 def test_a_bench_too_cold_gives_no_time_and_says_what_would_help(tmp_path: Path) -> None:
     found = garage(tmp_path)
     found.hear(weather(EVENING, base_c=2.0))
-    found.mix("epoxy-panel-adhesive", 5, part="lower corner patch")
+    number = found.mix("epoxy-panel-adhesive", 5, part="lower corner patch")
+    text = found.app.test_client().get("/").text
+    assert "Finish working lower corner patch" in text
+    assert "below this product&#39;s minimum: it may not cure properly" in text
+    assert "can be given" not in text
+    found.bench.test(number, "passed", milestone="working_time", now=found.clock())
     text = found.app.test_client().get("/").text
     assert "can be given" in text
     assert "lower corner patch: no time for" in text

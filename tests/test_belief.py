@@ -9,10 +9,11 @@ from hypothesis import strategies as st
 from scipy.stats import norm
 
 from curewatch import belief
-from curewatch.belief import Sighting, claims, learned
+from curewatch.belief import PastStep, Sighting, claims, learned
+from curewatch.course import Mix
 from curewatch.errors import ModelError
 from curewatch.grid import normal_cdf
-from tests.steps import earlier, sheet, told
+from tests.steps import START, earlier, even, sheet, told
 
 EPOXY = sheet()
 
@@ -73,6 +74,21 @@ def test_a_look_in_the_cold_enters_by_the_age_of_its_own_milestone() -> None:
     assert learned(EPOXY, gone).slowness(0.5) < 0.99
     held = [earlier(1, 4.0, [Sighting(1, 900.0, "not-yet:clamp_time")])]
     assert learned(EPOXY, held).slowness(0.5) == pytest.approx(1.0, abs=0.002)
+
+
+def test_the_film_widens_what_a_look_at_curing_through_teaches_and_nothing_else() -> None:
+    primer = sheet("solvent-1k", {"working_time": 5, "sand_ready": 60}, extra='film = "30 um"')
+    thick, usual = Mix(START, film_um=60.0), Mix(START, film_um=30.0)
+
+    def slow(mix: Mix, look: Sighting) -> float:
+        past = PastStep(1, mix, even(21.0, 300.0), (look,))
+        return learned(primer, [past]).slowness(0.5)
+
+    working = Sighting(1, 9.0, "failed:working_time")
+    assert slow(thick, working) == slow(usual, working)
+    sanding = Sighting(1, 90.0, "failed:sand_ready")
+    far = Sighting(1, 90.0 * 2**1.5, "failed:sand_ready")
+    assert 1.0 < slow(thick, far) < slow(usual, sanding)
 
 
 def test_a_second_label_row_sharpens_the_energy_with_no_witness() -> None:
@@ -146,3 +162,10 @@ def test_tests_on_the_work_name_their_milestone() -> None:
 def test_an_unknown_state_is_refused_in_words() -> None:
     with pytest.raises(ModelError, match=r"'gooey' is no state of a dab; use one of workable"):
         claims("gooey")
+
+
+def test_a_faster_cold_row_makes_nothing_earlier_that_must_be_waited_for() -> None:
+    wrong = sheet(more_rows=[(10.0, {"clamp_time": 30.0})])
+    late, usual = (told(each, 10.0).by_name["clamp_time"].late_min for each in (wrong, EPOXY))
+    assert late == pytest.approx(usual)
+    assert any("check the product's figures" in each for each in told(wrong, 10.0).warnings)

@@ -82,9 +82,7 @@ def test_more_hardener_is_never_longer(one: float, two: float) -> None:
 
 
 def test_film_counts_by_its_chemistry() -> None:
-    times = {
-        name: chemistry.stretch_film(family, 50.0, 100.0) for name, family in CHEMISTRIES.items()
-    }
+    times = {name: chemistry.stretch_film(family, 2.0) for name, family in CHEMISTRIES.items()}
     assert times["epoxy-amine"] == 1.0
     assert times["moisture-urethane"] == pytest.approx(4.0)
     assert times["solvent-1k"] == times["waterborne"] == pytest.approx(2**1.5)

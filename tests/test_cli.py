@@ -94,6 +94,11 @@ def test_the_shelf_lists_shows_checks_and_keeps_sheets(run: Run, tmp_path: Path)
     own.write_text(generic_sheets()["finishing-polyester-filler"].text)
     assert "nothing wrong" in run("shelf", "check", str(own)).out
     assert "my-filler" in run("shelf", "add", str(own)).out
+    cold = tmp_path / "cold.toml"
+    row = '[[times]]\ntemperature = "2 C"\nsand_ready = "1 min"\n\n[limits]'
+    cold.write_text(own.read_text(encoding="utf-8").replace("[limits]", row), encoding="utf-8")
+    for command in (("shelf", "check"), ("shelf", "add"), ("estimate",)):
+        assert "is faster than" in refused(run(*command, str(cold)))
     shown = run("shelf", "show", "my-filler").out
     assert "[[times]]" in shown
     assert "no witness" in shown.lower()

@@ -40,6 +40,7 @@ MATHS = {
     "flag",
     "grid",
     "heated",
+    "label",
     "life",
     "milestone",
     "names",

@@ -305,6 +305,15 @@ def test_every_field_of_the_inspection_may_be_told_and_none_must(bench: Bench) -
     assert "batch" not in dict(PAPER.facts(bench.step(3)))
 
 
+def test_the_film_put_on_is_not_the_labels(bench: Bench) -> None:
+    film = Details(film_um=120.0)
+    facts = dict(PAPER.facts(bench.step(bench.start("epoxy-primer", now=NOW, details=film))))
+    assert (facts["film by the label"], facts["film put on"]) == ("50 µm", "120 µm")
+    bead = Details(film_um=6000.0)
+    facts = dict(PAPER.facts(bench.step(bench.start("seam-sealer", now=NOW, details=bead))))
+    assert (facts["film by the label"], facts["film put on"]) == ("3 mm", "6 mm")
+
+
 def test_conditions_at_the_start_each_coat_clamps_and_every_four_hours(bench: Bench) -> None:
     entry = logbook.entry(bench, bench.step(1), NOW)
     assert [each.name for each in entry.moments] == [

@@ -134,9 +134,63 @@ def test_factors_of_humidity_and_film_multiply_too() -> None:
     found = told(sealer, 15.0, humidity_pct=80.0, mix=Mix(START, film_um=4000.0))
     names = {factor.name: factor.times for factor in found.factors}
     assert names["film"] == pytest.approx((4 / 3) ** 2)
+    assert "film 4 mm" in found.reason
     water = [air.absolute_humidity_g_m3(c, pct) for c, pct in ((21.0, 50.0), (15.0, 80.0))]
     assert names["humidity"] == pytest.approx(water[0] / water[1], rel=1e-3)
     assert math.prod(names.values()) == pytest.approx(found.ratio, rel=1e-9)
+
+
+BEADS = {"working_time": 20.0, "clamp_time": 60.0, "recoat_opens": 90.0, "full_cure": 1440.0}
+
+
+def bead(film_um: float | None, name: str) -> tuple[float | None, float | None, float | None]:
+    """Early, likely and late of a milestone of a moisture-cure sealer, 3 mm by its label. [min]"""
+    sealer = sheet("moisture-urethane", BEADS, extra='film = "3 mm"')
+    found = told(sealer, 21.0, mix=Mix(START, film_um=film_um)).by_name[name]
+    return found.early_min, found.likely_min, found.late_min
+
+
+@pytest.mark.parametrize("film_um", [750.0, 1000.0, 6000.0, 12_000.0, 20.0, 60_000.0])
+def test_skinning_and_working_time_do_not_depend_on_the_film(film_um: float) -> None:
+    assert bead(film_um, "working_time") == bead(None, "working_time")
+
+
+@pytest.mark.parametrize(("film_um", "times"), [(1500.0, 0.25), (6000.0, 4.0), (12_000.0, 16.0)])
+def test_curing_through_goes_with_the_square_of_a_bead(film_um: float, times: float) -> None:
+    # cured depth grows as the square root of time in moisture cure, so time as depth squared
+    assert bead(film_um, "full_cure")[1] == pytest.approx(1440 * times, rel=0.01)
+
+
+@pytest.mark.parametrize("name", ["clamp_time", "recoat_opens"])
+def test_a_thinner_film_brings_nothing_forward_that_needs_a_firm_surface(name: str) -> None:
+    assert bead(1500.0, name) == bead(3000.0, name)
+    thick, label = bead(6000.0, name)[1], bead(3000.0, name)[1]
+    assert thick is not None
+    assert label is not None
+    assert thick == pytest.approx(4 * label, rel=0.01)
+
+
+@pytest.mark.parametrize(
+    ("film_um", "why"),
+    [
+        (20.0, "a film of 20 µm is under a quarter of the label's 3 mm"),
+        (12_500.0, "a film of 12.5 mm is over four times the label's 3 mm"),
+    ],
+)
+def test_no_time_is_given_for_a_film_far_from_the_labels(film_um: float, why: str) -> None:
+    sealer = sheet("moisture-urethane", BEADS, extra='film = "3 mm"')
+    found = told(sealer, 21.0, now_min=600.0, mix=Mix(START, film_um=film_um))
+    for name in ("clamp_time", "recoat_opens", "full_cure"):
+        each = found.by_name[name]
+        assert (each.early_min, each.likely_min, each.late_min) == (None, None, None)
+        assert why in each.warnings[-1]
+    assert why in found.reason
+    assert found.by_name["working_time"].likely_min is not None
+
+
+def test_the_film_of_a_two_part_product_changes_nothing_and_is_not_refused() -> None:
+    epoxy = sheet(extra='film = "50 um"')
+    assert told(epoxy, 21.0, mix=Mix(START, film_um=2000.0)) == told(epoxy, 21.0)
 
 
 def test_the_reason_says_label_panel_and_batches_in_words() -> None:

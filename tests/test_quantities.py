@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 from curewatch.errors import QuantityError
 from curewatch.quantities import (
     format_duration,
+    format_film,
     minutes,
     parse_duration,
     parse_film,
@@ -148,3 +149,11 @@ def test_any_text_is_a_temperature_or_a_sentence(text: str) -> None:
 
 def test_minutes_of_a_timedelta() -> None:
     assert minutes(timedelta(hours=1, seconds=30)) == 60.5
+
+
+@pytest.mark.parametrize(
+    ("microns", "words"), [(20.0, "20 µm"), (999.0, "999 µm"), (1000.0, "1 mm"), (6000.0, "6 mm")]
+)
+def test_a_film_is_said_in_mm_from_a_millimetre_on(microns: float, words: str) -> None:
+    assert format_film(microns) == words
+    assert parse_film(words) == pytest.approx(microns)

@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from curewatch.chemistry import CHEMISTRIES
 from curewatch.errors import SheetError
-from curewatch.sheet import KINDS, ORDERED, generic_sheets, load_sheet, parse_sheet
+from curewatch.label import check, doubtful, load_sheet
+from curewatch.sheet import KINDS, ORDERED, generic_sheets, parse_sheet
 
 GENERIC = {
     "epoxy-panel-adhesive": "epoxy-amine",
@@ -213,3 +214,74 @@ def test_a_generic_sheet_never_calls_anything_safe(id: str) -> None:
     text = generic_sheets()[id].text
     assert not re.search(r"\bsafe", text.replace("safety data sheet", ""), re.IGNORECASE)
     assert tomllib.loads(text)["source"]["note"]
+
+
+COLD = """
+name = "Glue"
+kind = "adhesive"
+chemistry = "epoxy-amine"
+[[times]]
+temperature = "21 C"
+clamp_time = "75 min"
+sand_ready = "5 h"
+[[times]]
+temperature = "10 C"
+clamp_time = "10 min"
+"""
+FASTER = "clamps off: 10 min at 10 C is faster than 75 min at 21 C, though colder is slower"
+
+
+def written(folder: Path, text: str) -> Path:
+    file = folder / "glue.toml"
+    file.write_text(text, encoding="utf-8")
+    return file
+
+
+def test_a_colder_row_that_is_faster_is_refused_naming_both_figures(tmp_path: Path) -> None:
+    with pytest.raises(SheetError) as caught:
+        load_sheet(written(tmp_path, COLD))
+    assert FASTER in str(caught.value)
+    assert str(caught.value).endswith(
+        "check both figures; if the label really has it so, add colder_is_faster = true."
+    )
+
+
+def test_a_label_that_really_has_it_so_can_say_it(tmp_path: Path) -> None:
+    owned = COLD.replace('kind = "', 'colder_is_faster = true\nkind = "')
+    assert load_sheet(written(tmp_path, owned)).colder_is_faster
+    assert "colder_is_faster is neither true nor false" in refused(
+        COLD.replace('kind = "', 'colder_is_faster = "yes"\nkind = "')
+    )
+
+
+def test_a_sheet_that_is_stored_already_still_loads_and_its_doubt_is_said() -> None:
+    assert doubtful(parse_sheet(COLD, "mine")) == (FASTER,)
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ('clamp_time = "75 min"', 'clamp_time = "75 d"'),
+        ('clamp_time = "75 min"', 'clamp_time = "1 s"'),
+        ('sand_ready = "5 h"', 'sand_ready = "500 d"'),
+    ],
+)
+def test_an_absurd_time_is_refused(tmp_path: Path, old: str, new: str) -> None:
+    first = COLD.split('[[times]]\ntemperature = "10')[0].replace('sand_ready = "5 h"\n', "")
+    text = first.replace(old, new) if old in first else first + new + "\n"
+    with pytest.raises(SheetError, match=r"is outside what labels give.*check the number and its"):
+        load_sheet(written(tmp_path, text))
+
+
+def test_what_explains_a_faster_cold_row_is_not_refused() -> None:
+    """A bigger pot, or damper air where the product cures by the air's water."""
+    pot = SMALL.replace('clamp_time = "4 h"', 'pot_life = "40 min"\npot_mass = "50 g"')
+    big = '[[times]]\ntemperature = "15 C"\npot_life = "30 min"\npot_mass = "500 g"\n'
+    assert check(parse_sheet(pot + big, "mine"))
+    damp = SMALL.replace("epoxy-amine", "moisture-urethane")
+    more = '[[times]]\ntemperature = "15 C"\nhumidity = "85 %"\nclamp_time = "3 h"\n'
+    assert check(parse_sheet(damp + more, "mine"))
+
+
+def test_every_generic_sheet_holds() -> None:
+    assert all(check(each) for each in generic_sheets().values())
