@@ -493,7 +493,7 @@ def test_a_bench_too_cold_gives_no_time_and_says_what_would_help(tmp_path: Path)
     assert "Finish working lower corner patch" in text
     assert "below this product&#39;s minimum: it may not cure properly" in text
     assert "can be given" not in text
-    found.bench.test(number, "passed", milestone="working_time", now=found.clock())
+    found.bench.test(number, "gone-off", milestone="working_time", now=found.clock())
     text = found.app.test_client().get("/").text
     assert "can be given" in text
     assert "lower corner patch: no time for" in text

@@ -84,10 +84,10 @@ def test_the_film_widens_what_a_look_at_curing_through_teaches_and_nothing_else(
         past = PastStep(1, mix, even(21.0, 300.0), (look,))
         return learned(primer, [past]).slowness(0.5)
 
-    working = Sighting(1, 9.0, "failed:working_time")
+    working = Sighting(1, 9.0, "still-works:working_time")
     assert slow(thick, working) == slow(usual, working)
-    sanding = Sighting(1, 90.0, "failed:sand_ready")
-    far = Sighting(1, 90.0 * 2**1.5, "failed:sand_ready")
+    sanding = Sighting(1, 90.0, "not-yet:sand_ready")
+    far = Sighting(1, 90.0 * 2**1.5, "not-yet:sand_ready")
     assert 1.0 < slow(thick, far) < slow(usual, sanding)
 
 
