@@ -22,6 +22,7 @@ from curewatch.wall import day_start
 
 GROUPS = {("log",)}
 MOST = 40
+NOTHING = "No step fits these filters."
 LAST_MINUTE = timedelta(minutes=1)
 _FILE = click.Path(dir_okay=False, path_type=Path)
 
@@ -44,14 +45,30 @@ def _sought(desktop: Opened, told: dict[str, Any]) -> Sought:
         state=told["state"] or "",
         since=_day(desktop, told["from_"]),
         until=_day(desktop, told["to"], 1),
+        step=told["step"],
     )
 
 
 def _list(desktop: Opened, sought: Sought, most: int) -> None:
     now, total = desktop.clock(), desktop.store.count(sought)
+    if not total and sought != Sought():
+        click.echo(NOTHING)
+        return
     click.echo(desktop.say.log(logbook(desktop.bench, now, sought=sought, most=most), now))
     if total > most:
         click.echo(f"The last {most} of {total} steps; more of them with --most {total}.")
+
+
+def _files(desktop: Opened, sought: Sought, most: int | None, as_csv: bool) -> None:
+    now, bench = desktop.clock(), desktop.bench
+    if not desktop.store.count(sought) and sought != Sought():
+        click.echo(NOTHING, err=True)
+    if as_csv:
+        pieces = csv_lines(entries(bench, now, sought, most))
+    else:
+        pieces = parcel.pieces(bench, sought, now, most)
+    for piece in pieces:
+        click.echo(piece, nl=False)
 
 
 def _product(desktop: Opened, sheet: str, most: int) -> None:
@@ -59,13 +76,19 @@ def _product(desktop: Opened, sheet: str, most: int) -> None:
     click.echo(desktop.say.found(foretold.of_product(desktop.bench, sheet, now, most)))
 
 
-def _history(desktop: Opened, number: int) -> None:
-    desktop.bench.step(number)
+def _history(desktop: Opened, number: int, most: int | None, as_csv: bool, as_json: bool) -> None:
     paper = _paper(desktop)
-    for line in history.history(desktop.store.events([number])[number], paper):
-        mark = "*" if line.correction else " "
-        click.echo(f"{line.number:>5} {mark} {history.sentence(line, paper)}")
-    click.echo("* a correction; what stood before is kept")
+    lines = history.history(desktop.store.events([number])[number], paper)
+    lines = lines[-most:] if most else lines
+    if as_json:
+        print_json([history.as_json(each) for each in lines])
+    elif as_csv:
+        click.echo("".join(history.csv_lines(lines)), nl=False)
+    else:
+        for line in lines:
+            mark = "*" if line.correction else " "
+            click.echo(f"{line.number:>5} {mark} {history.sentence(line, paper)}")
+        click.echo("* a correction; what stood before is kept")
 
 
 @click.option("--job", help="Only the steps of this job.")
@@ -75,8 +98,12 @@ def _history(desktop: Opened, number: int) -> None:
 @click.option("--from", "from_", metavar="DAY", help="Mixed on this day or later: 2026-10-31.")
 @click.option("--to", metavar="DAY", help="Mixed on this day or before.")
 @click.option("--find", metavar="WORDS", help="Words of part, job, product, batch, who or notes.")
-@click.option("--most", default=MOST, show_default=True, type=click.IntRange(1), help="How many.")
-@click.option("--step", type=int, help="Only this step; with --history all ever told of it.")
+@click.option(
+    "--most",
+    type=click.IntRange(1),
+    help=f"The last so many; as text {MOST} if left out, else all.",
+)
+@click.option("--step", type=click.IntRange(1), help="Only this step.")
 @click.option("--history", "history_", is_flag=True, help="All ever told of --step, in order.")
 @click.option("--csv", "csv_", is_flag=True, help="Print CSV for a spreadsheet.")
 @click.option("--html", type=_FILE, help="Write a job's hand-over sheet.")
@@ -90,29 +117,38 @@ def log(desktop: Opened, csv_: bool, schema: bool, json_: bool, **told: Any) -> 
         return
     if schema:
         print_json(SCHEMA)
-    elif told["html"] or told["pdf"]:
-        _hand_over(desktop, told)
-    elif told["step"] is not None:
-        _one(desktop, told["step"], told["history_"])
-    elif csv_ or json_:
-        sought = _sought(desktop, told)
-        now = desktop.clock()
-        if csv_:
-            pieces = csv_lines(entries(desktop.bench, now, sought))
-        else:
-            pieces = parcel.pieces(desktop.bench, sought, now)
-        for piece in pieces:
-            click.echo(piece, nl=False)
-    else:
-        _list(desktop, _sought(desktop, told), told["most"])
-        if told["product"]:
-            _product(desktop, told["product"], told["most"])
-
-
-def _one(desktop: Opened, number: int, whole: bool) -> None:
-    if whole:
-        _history(desktop, number)
         return
+    _check(told)
+    number, most = told["step"], told["most"]
+    if number is not None:
+        desktop.bench.step(number)
+    if told["html"] or told["pdf"]:
+        _hand_over(desktop, told)
+    elif told["history_"]:
+        _history(desktop, number, most, csv_, json_)
+    elif csv_ or json_:
+        _files(desktop, _sought(desktop, told), most, csv_)
+    elif number is not None:
+        _one(desktop, number)
+    else:
+        _list(desktop, _sought(desktop, told), most or MOST)
+        if told["product"]:
+            _product(desktop, told["product"], most or MOST)
+
+
+def _check(told: dict[str, Any]) -> None:
+    """Raises ConfigError for options that do not go together."""
+    if told["history_"] and told["step"] is None:
+        raise ConfigError("--history is of one step", fix="name it: --step N")
+    if told["html"] or told["pdf"]:
+        for name in ("part", "product", "state", "from_", "to", "find", "most", "step", "history_"):
+            if told[name]:
+                raise ConfigError(
+                    "a hand-over sheet holds a whole job", fix=f"leave out --{name.rstrip('_')}"
+                )
+
+
+def _one(desktop: Opened, number: int) -> None:
     now = desktop.clock()
     found = entry(desktop.bench, desktop.bench.step(number), now)
     click.echo(desktop.say.log([found], now))

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, fields
 from datetime import datetime, timedelta
 from typing import Any
 
 from curewatch.fields import RESULTS, STATES, WORDS, Paper
 from curewatch.names import in_words
+from curewatch.plain import cell, csv_line
 from curewatch.step import DETAILS, Happening, Step, fold
 from curewatch.store import Event
 from curewatch.verdict import said
@@ -111,3 +112,18 @@ def sentence(line: Line, paper: Paper) -> str:
     why = f", because {line.why}" if line.why else ""
     clock = f" [{line.clock}]" if line.clock else ""
     return f"{paper.stamp(line.told)}{when}{by}: {line.words}{why}{clock}"
+
+
+def as_json(line: Line) -> dict[str, Any]:
+    """A line of the history as plain data, its instants as RFC 3339."""
+    return {
+        key: value.isoformat() if isinstance(value, datetime) else value
+        for key, value in vars(line).items()
+    }
+
+
+def csv_lines(lines: Sequence[Line]) -> Iterator[str]:
+    """The history as CSV (RFC 4180), line by line; instants in UTC."""
+    yield csv_line([field.name for field in fields(Line)])
+    for line in lines:
+        yield csv_line(cell(value) for value in as_json(line).values())

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -11,7 +9,7 @@ from datetime import datetime, timedelta
 from curewatch.bench import Bench
 from curewatch.conditions import AIR_PLACE, summary
 from curewatch.moments import NEAR, Moment, moments
-from curewatch.plain import cell
+from curewatch.plain import cell, csv_line
 from curewatch.reading import Quantity, Reading
 from curewatch.search import Sought
 from curewatch.sensor_log import Flat, checks, flats
@@ -150,9 +148,11 @@ def logbook(
     return [entry(bench, each, now) for each in steps(bench, sought=sought, job=job, most=most)]
 
 
-def entries(bench: Bench, now: datetime, sought: Sought) -> Iterator[Entry]:
+def entries(
+    bench: Bench, now: datetime, sought: Sought, most: int | None = None
+) -> Iterator[Entry]:
     """The same one by one, so that thousands neither wait for each other nor fill the memory."""
-    numbers = bench.store.find(sought)
+    numbers = bench.store.find(sought, most=most)
     for first in range(0, len(numbers), CHUNK):
         held = bench.store.events(numbers[first : first + CHUNK])
         for events in held.values():
@@ -205,15 +205,9 @@ def _rows(found: Entry) -> Iterable[list[str]]:
         yield [*(cell(text) for text in texts), *_numbers(stretch), *_recorded(step)]
 
 
-def _line(cells: Iterable[str]) -> str:
-    out = io.StringIO()
-    csv.writer(out, lineterminator="\r\n").writerow(cells)
-    return out.getvalue()
-
-
 def csv_lines(entries: Iterable[Entry]) -> Iterator[str]:
     """The logbook as CSV (RFC 4180), line by line: one row for each step and stretch; times in UTC,
     temperatures [C], humidity [%], spread [K]."""
-    yield _line(_header())
+    yield csv_line(_header())
     for found in entries:
-        yield from map(_line, _rows(found))
+        yield from map(csv_line, _rows(found))

@@ -180,11 +180,11 @@ def _whole(bench: Bench, found: Step, now: datetime) -> dict[str, Any]:
     return step(entry(bench, found, now), bench.store.events([found.id])[found.id])
 
 
-def pieces(bench: Bench, sought: Sought, now: datetime) -> Iterator[str]:
-    """The logbook, or what is sought of it, as JSON text piece by piece."""
-    numbers = bench.store.find(sought)
+def pieces(bench: Bench, sought: Sought, now: datetime, most: int | None = None) -> Iterator[str]:
+    """The logbook, or the last `most` steps sought of it, as JSON text piece by piece."""
+    numbers = bench.store.find(sought, most=most)
     steps = [fold(events) for events in bench.store.events(numbers).values()]
-    whole = sought == Sought()
+    whole = sought == Sought() and most is None
     sheets = bench.store.sheets() if whole else {}
     yield f'{{"curewatch": {FORMAT}, "made": {_text(instant(now))}'
     yield from _listed("steps", (_whole(bench, each, now) for each in steps))

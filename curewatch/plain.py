@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 _NOT_SHOWN = re.compile(
@@ -48,3 +50,14 @@ def cell(text: object) -> str:
     if not isinstance(text, str):
         return "" if text is None else str(text)
     return f"'{text}" if text.lstrip().startswith(_FORMULA) else text
+
+
+def csv_line(cells: Iterable[object]) -> str:
+    """Cells as one line of CSV (RFC 4180).
+
+    >>> csv_line(["door", "a, b", 1.5]).rstrip()
+    'door,"a, b",1.5'
+    """
+    out = io.StringIO()
+    csv.writer(out, lineterminator="\r\n").writerow(cells)
+    return out.getvalue()

@@ -27,7 +27,8 @@ _RANGES = """
 
 @dataclass(frozen=True)
 class Sought:
-    """What is looked for; '' and None: any. since and until: when it was mixed; sheet: its id."""
+    """What is looked for; '' and None: any. since and until: when it was mixed; sheet: its id;
+    step: its number."""
 
     text: str = ""
     job: str | None = None
@@ -36,6 +37,7 @@ class Sought:
     state: str = ""
     since: datetime | None = None
     until: datetime | None = None
+    step: int | None = None
 
 
 class Range(NamedTuple):
@@ -59,7 +61,7 @@ def _where(sought: Sought) -> tuple[str, dict[str, Any]]:
     if sought.job is not None:
         clauses.append("job = :job")
         wanted["job"] = sought.job
-    for name in ("part", "sheet", "state"):
+    for name in ("part", "sheet", "state", "step"):
         if value := getattr(sought, name):
             clauses.append(f"{name} = :{name}")
             wanted[name] = value

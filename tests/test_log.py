@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import csv
+import io
+import json
 import re
 import sqlite3
 import time
@@ -18,6 +21,7 @@ from hypothesis import strategies as st
 
 from curewatch import compare, foretold, history, listing, logbook, moments, record, schema
 from curewatch.bench import Bench, Details
+from curewatch.cli_log import NOTHING
 from curewatch.errors import StepError
 from curewatch.foretold import Told
 from curewatch.listing import folded
@@ -263,6 +267,62 @@ def test_a_clock_put_back_between_two_events_keeps_the_order_told(tmp_path: Path
     assert entry.step.closed_at == ago(50)
     assert "".join(logbook.csv_lines([entry])).startswith("step,")
     assert bench.desk.view(NOW).steps == ()
+
+
+@pytest.fixture
+def three(run: Run) -> Run:
+    """Three steps of two jobs, the second with a note."""
+    for part, job in (("left seam", "roof"), ("right seam", "roof"), ("lower seam", "door")):
+        run("mix", "epoxy-primer", "--job", job, "--part", part)
+    run("note", "2", "thin at the edge")
+    return run
+
+
+def test_one_step_alone_in_every_format(three: Run) -> None:
+    held = json.loads(three("log", "--step", "2", "--json")[1])
+    assert [each["step"] for each in held["steps"]] == [2]
+    rows = list(csv.DictReader(io.StringIO(three("log", "--step", "2", "--csv")[1])))
+    assert {row["step"] for row in rows} == {"2"}
+    lines = json.loads(three("log", "--step", "2", "--history", "--json")[1])
+    assert [each["words"] for each in lines][-1] == "note: thin at the edge"
+    rows = list(csv.DictReader(io.StringIO(three("log", "--step", "2", "--history", "--csv")[1])))
+    assert [row["words"] for row in rows] == [each["words"] for each in lines]
+    for words in (("--json",), ("--csv",), ("--history",), ()):
+        code, out, err = three("log", "--step", "9", *words)
+        assert (code, out, "there is no step 9" in err) == (2, "", True)
+
+
+def test_only_the_last_so_many_in_every_format(three: Run) -> None:
+    assert "[roof]" not in three("log", "--most", "1")[1]
+    held = json.loads(three("log", "--most", "2", "--json")[1])
+    assert sorted(each["step"] for each in held["steps"]) == [2, 3]
+    rows = list(csv.DictReader(io.StringIO(three("log", "--most", "1", "--csv")[1])))
+    assert {row["step"] for row in rows} == {"3"}
+    lines = json.loads(three("log", "--step", "2", "--history", "--most", "1", "--json")[1])
+    assert [each["words"] for each in lines] == ["note: thin at the edge"]
+
+
+@pytest.mark.parametrize("words", [("--job", "floor"), ("--find", "tar"), ("--from", "2031-01-01")])
+def test_a_filter_that_finds_nothing_says_so(three: Run, words: tuple[str, ...]) -> None:
+    assert three("log", *words)[1] == f"{NOTHING}\n"
+    for form in ("--csv", "--json"):
+        code, _, err = three("log", *words, form)
+        assert (code, err) == (0, f"{NOTHING}\n")
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (("--history",), "--history is of one step; name it: --step N"),
+        (("--job", "roof", "--html", "x.html", "--most", "1"), "whole job; leave out --most"),
+        (("--job", "roof", "--pdf", "x.pdf", "--from", "2026-01-01"), "leave out --from"),
+    ],
+)
+def test_options_of_the_log_that_do_not_go_together_are_refused(
+    three: Run, words: tuple[str, ...], sentence: str
+) -> None:
+    code, out, err = three("log", *words)
+    assert (code, out, sentence in err) == (2, "", True)
 
 
 def test_the_history_on_the_page_and_from_the_command(run: Run, tmp_path: Path) -> None:
