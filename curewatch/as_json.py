@@ -77,6 +77,7 @@ def step(view: StepView) -> dict[str, Any]:
         "mixed": stamp(view.mixed_at),
         "told": stamp(view.told_at),
         "state": view.state,
+        "joint": view.joint,
         "emptied": stamp(view.emptied_at),
         "reason": view.forecast.reason,
         "ratio": round(view.forecast.ratio, 4) if isfinite(view.forecast.ratio) else None,

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from curewatch.conditions import constant
 from curewatch.course import Mix, minimum_c, reference_pct
 from curewatch.estimate import LONGEST_MIN, held
-from curewatch.joint import is_structural
+from curewatch.joint import Joint, joint
 from curewatch.keeping import Keeping
 from curewatch.milestone import Forecast, Milestone, forecast
 from curewatch.outlook import Outlook
@@ -64,8 +64,8 @@ class Asked:
     user's own end; wanted_min: working time wanted from the pot [min]; under: the last step on the
     same part; others, jobs: what else would go tonight; can: the one it comes from; expiry: as told
     of this mix; today: the local day; metal: the part with its bare clock; bare_limit_min: the
-    user's own [min]; marked: the part is marked structural; rehearsed_min [min]; worn_out: masks
-    that are to be thrown away; applied: how it goes on, where that is answered."""
+    user's own [min]; mark: the part as marked, body or structural; rehearsed_min [min]; worn_out:
+    masks that are to be thrown away; applied: how it goes on, where that is answered."""
 
     sheet: Sheet
     now: datetime
@@ -87,7 +87,7 @@ class Asked:
     today: date | None = None
     metal: Part | None = None
     bare_limit_min: float | None = None
-    marked: bool = False
+    mark: str = ""
     rehearsed_min: float | None = None
     worn_out: tuple[str, ...] = ()
     applied: str = ""
@@ -95,7 +95,12 @@ class Asked:
     @property
     def structural(self) -> bool:
         """Whether it is a joint that no time is given for."""
-        return self.marked or is_structural(self.part, self.job)
+        return self.joint != "body"
+
+    @property
+    def joint(self) -> Joint:
+        """What kind of joint it is."""
+        return joint(self.mark, self.part, self.job)
 
     @property
     def least_c(self) -> float:

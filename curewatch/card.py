@@ -17,6 +17,7 @@ from curewatch.bench import Bench, Details
 from curewatch.due import open_milestones
 from curewatch.gate_desk import ask
 from curewatch.gate_dew import too_damp
+from curewatch.joint import Joint
 from curewatch.parts import Part
 from curewatch.shelf import shelf
 from curewatch.views import MilestoneView, StepView
@@ -64,6 +65,7 @@ class Card:
     action: Action
     fits: Fits
     start_by: datetime | None = None
+    joint: Joint = "body"
 
     @property
     def structural(self) -> bool:
@@ -217,8 +219,9 @@ class Cards:
         self, part: Part, now: datetime, stop: datetime | None, primer: str, asking: Ask
     ) -> Card:
         """One part's card."""
-        if self.bench.desk.structural(part.name, part.job):
-            return Card(part, None, Action("procedure"), "unknown")
+        kind = self.bench.desk.joint(part.name, part.job)
+        if kind != "body":
+            return Card(part, None, Action("procedure"), "unknown", joint=kind)
         step = None if part.last_step is None else self._step(part.last_step, now)
         action = next_action(part, step, now, primer, asking)
         if action.what in ("none", "done", "coat", "redo") or (

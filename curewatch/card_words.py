@@ -10,7 +10,7 @@ from typing import Any
 from curewatch.as_json import stamp
 from curewatch.card import Action, Card, Fits, tonight
 from curewatch.gate_dew import spread_words
-from curewatch.joint import PROCEDURE
+from curewatch.joint import NO_TIME
 from curewatch.morning import counted
 from curewatch.names import in_words
 from curewatch.parts import Part
@@ -28,7 +28,7 @@ def last_words(card: Card, now: datetime, say: Manner) -> str:
     """The last step and how it stands."""
     step = card.step
     if card.structural:
-        return PROCEDURE
+        return NO_TIME[card.joint]
     if step is None:
         return "nothing recorded on it yet"
     product = step.sheet.name.split(" (")[0]
@@ -131,7 +131,7 @@ def as_json(card: Card) -> dict[str, Any]:
     return {
         "part": part.name,
         "job": part.job,
-        "kind": "structural" if card.structural else part.kind,
+        "kind": card.joint,
         "bare_since": stamp(part.bare_since),
         "bare_counted_h": None if part.bare_hours is None else round(part.bare_hours, 2),
         "cleaned_with": part.cleaned_with or None,

@@ -10,6 +10,7 @@ import click
 from curewatch import card_words, evening, evening_desk, keeping, morning, parts
 from curewatch.card import MOST, Card, Cards
 from curewatch.evening_desk import Question
+from curewatch.joint import mark_commands
 from curewatch.morning import Morning
 from curewatch.opened import Opened, as_json_option, placed, print_json
 from curewatch.parts import KINDS, Part
@@ -31,7 +32,7 @@ def _named(part: Part) -> str:
 
 def _card_lines(card: Card, now: datetime, say: Manner) -> Iterator[str]:
     part = card.part
-    mark = " (structural)" if card.structural else ""
+    mark = {"structural": " (structural)", "asked": " (structural?)"}.get(card.joint, "")
     yield f"{_named(part)}{mark}"
     for words in (
         card_words.last_words(card, now, say),
@@ -41,6 +42,8 @@ def _card_lines(card: Card, now: datetime, say: Manner) -> Iterator[str]:
     ):
         if words:
             yield f"    {words}"
+    if card.joint == "asked":
+        yield f"    answer: {mark_commands(part.name, part.job)}"
     if part.asked_step is not None:
         yield f"    step {part.asked_step} went over it: is any metal still bare? part still-bare"
 
@@ -71,7 +74,7 @@ def parts_(desktop: Opened, job: str | None, json_: bool) -> None:
 @_job
 @_who
 def part_mark(desktop: Opened, part: str, kind: str, job: str, who: str) -> None:
-    """Mark a part as body, or as structural: then no times are given for it."""
+    """Say whether a part is structural: then no times are given for it; or plain body."""
     parts.mark(desktop.store, part, job, kind, now=desktop.clock(), who=who)
     click.echo(f"{part} is marked {kind}.")
 

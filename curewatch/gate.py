@@ -91,6 +91,7 @@ def _check(found: Check) -> dict[str, Any]:
         "change": found.change or None,
         "at": stamp(found.at),
         "mix_before": stamp(found.before),
+        "asks": found.asks,
     }
 
 

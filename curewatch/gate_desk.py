@@ -202,7 +202,7 @@ def ask(
         today=local_day(now, zone),
         metal=_metal(bench, step, now),
         bare_limit_min=bare_limit_min(bench),
-        marked=bench.desk.structural(step.part, step.job),
+        mark=bench.desk.mark(step.part, step.job),
         rehearsed_min=done.took_min if done else None,
         worn_out=_worn_out(bench, sheet, now, zone),
         applied=details.applied or "",

@@ -10,7 +10,7 @@ from curewatch.cartridges import VAPOUR_SOURCE
 from curewatch.chemistry import ONE_PART
 from curewatch.hardener import fixed_words, refused
 from curewatch.hazards import assumed_words
-from curewatch.joint import PROCEDURE
+from curewatch.joint import HINT, NO_ANSWER, NO_TIME, QUESTION
 from curewatch.names import in_words
 from curewatch.spraying import may_mist
 from curewatch.verdict import Check, Manner, when
@@ -22,13 +22,23 @@ REHEARSE = (
 
 
 def structural(asked: Asked, say: Manner) -> Check | None:
-    """The kind of joint, by the words of part and job."""
-    if not asked.structural:
+    """The kind of joint: as the part is marked, or asked about."""
+    kind = asked.joint
+    if kind == "body":
         return None
-    change = "if it is a plain body patch, name the part without that word"
-    if asked.marked:
-        change = "it is marked structural: curewatch part mark, if that is wrong"
-    return Check("joint", "stop", PROCEDURE, source="the maker's procedure", change=change)
+    words, change = NO_TIME[kind], "if that is wrong, mark it as body, under Parts"
+    if kind == "asked":
+        words = f"{QUESTION} {HINT} {NO_ANSWER}"
+        change = "answer it, once for this part: structural, or plain body panel"
+        change = change if asked.part else "name the part, then answer it"
+    return Check(
+        "joint",
+        "stop",
+        words,
+        source="the maker's procedure",
+        change=change,
+        asks=kind == "asked",
+    )
 
 
 def hardener(asked: Asked, say: Manner) -> Check | None:

@@ -14,7 +14,7 @@ from curewatch.bench import Bench
 from curewatch.conditions import AIR_PLACE, Conditions, regular
 from curewatch.course import minimum_c
 from curewatch.due import open_milestones
-from curewatch.joint import PROCEDURE
+from curewatch.joint import NO_TIME
 from curewatch.life import local_day
 from curewatch.names import in_words
 from curewatch.night import Night, Progress, Spell, night, progress
@@ -36,7 +36,8 @@ RUST = "look for rust, clean it again before anything goes over it"
 @dataclass(frozen=True)
 class Overnight:
     """One step's night; progress: towards each milestone it still asks; structural: a joint that
-    no time is given for, with no figures; measured: whether any temperature was."""
+    no time is given for, also while it is asked about, with no figures; measured: whether any
+    temperature was."""
 
     step: StepView
     night: Night
@@ -176,7 +177,7 @@ def _reached(found: Progress, step: StepView, now: datetime, say: Manner) -> str
 def step_lines(found: Overnight, now: datetime, say: Manner) -> Iterator[str]:
     """One step's night, in sentences."""
     if found.structural:
-        yield PROCEDURE
+        yield NO_TIME[found.step.joint]
         return
     held = found.night
     yield from (_reached(each, found.step, now, say) for each in found.progress)

@@ -27,7 +27,7 @@ def against(checks: Iterable[Check]) -> Against:
     """What these answers of the gate say against a mix."""
     held = tuple(checks)
     return Against(
-        tuple(each.words for each in held if each.verdict == "stop"),
+        tuple(each.words for each in held if each.verdict == "stop" and not each.asks),
         tuple(each.words for each in held if each.verdict == "think"),
     )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from datetime import datetime
 
-from curewatch.joint import PROCEDURE
+from curewatch.joint import NO_TIME
 from curewatch.names import in_words
 from curewatch.views import MilestoneView, StepView
 
@@ -30,8 +30,8 @@ def _waiting(opens: MilestoneView, at: datetime, stamp: Callable[[datetime], str
 
 def recoat_state(step: StepView, at: datetime, stamp: Callable[[datetime], str]) -> str:
     """What lies on top as of an instant, and what it wants before the next coat."""
-    if step.forecast.reason == PROCEDURE:
-        return PROCEDURE
+    if step.joint != "body":
+        return NO_TIME[step.joint]
     if step.state == "abandoned":
         return "abandoned: take it off down to sound metal before anything goes over it"
     opens = next((step.by_name[name] for name in OPENS if name in step.by_name), None)

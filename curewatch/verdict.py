@@ -28,7 +28,8 @@ class Manner(Protocol):
 class Check:
     """One question: its figure and limit in `unit`, whose limit it is, and what would change it.
 
-    at: when it happens; before: the latest moment to start.
+    at: when it happens; before: the latest moment to start; asks: it is a question that is answered
+    by itself, at once or on the bench, so that a stop by it wants no reason.
     """
 
     question: str
@@ -41,6 +42,7 @@ class Check:
     change: str = ""
     at: datetime | None = None
     before: datetime | None = None
+    asks: bool = False
 
 
 def worst(checks: Sequence[Check]) -> Verdict:

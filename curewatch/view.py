@@ -14,7 +14,7 @@ from curewatch.config import PlaceSettings
 from curewatch.due import asked_of, due_of, moved_by, on_clock, open_milestones, refreshed
 from curewatch.heard import Ends, Lost, moving
 from curewatch.heated import warmed, warmed_ahead
-from curewatch.joint import PROCEDURE, is_structural, marked_structural, name_of
+from curewatch.joint import NO_TIME, Joint, joint, mark_of, name_of
 from curewatch.look import Look
 from curewatch.milestone import (
     Forecast,
@@ -107,12 +107,17 @@ class Desk:
             return ()
         return tuple(each for each in self._ends().lost(now, {step.id: step.place}) if each.steps)
 
+    def mark(self, part: str, job: str) -> str:
+        """How a part is marked: body, structural or ''."""
+        return mark_of(self.store.entries("part", name_of(part)), job) if part else ""
+
+    def joint(self, part: str, job: str) -> Joint:
+        """What kind of joint it is, by the part's mark and by its words."""
+        return joint(self.mark(part, job), part, job)
+
     def structural(self, part: str, job: str) -> bool:
-        """Whether it is a joint that no time is given for, by its words or the part's mark."""
-        if is_structural(part, job):
-            return True
-        told = self.store.entries("part", name_of(part)) if part else []
-        return marked_structural(told, job)
+        """Whether it is a joint that no time is given for."""
+        return self.joint(part, job) != "body"
 
     def seen_steps(self, sheet: Sheet, but: int | None = None) -> list[PastStep]:
         """The steps of this product that were looked at, the latest last, but for one."""
@@ -143,8 +148,9 @@ class Desk:
 
     def forecast(self, step: Step, look: Look) -> Forecast:
         """The step's milestones as known at the look's instant; none on a structural joint."""
-        if self.structural(step.part, step.job):
-            return Forecast((), (), math.inf, PROCEDURE)
+        kind = self.joint(step.part, step.job)
+        if kind != "body":
+            return Forecast((), (), math.inf, NO_TIME[kind])
         assumed = step.sheet.reference.temperature_c
         felt = self.conditions(look.readings, step, look.now)
         ahead = look.ahead(step.place, assumed, self.place(step.place))
@@ -187,6 +193,7 @@ class Desk:
             batch=step.batch,
             mixed_at=step.mixed_at,
             told_at=step.told_at,
+            joint=self.joint(step.part, step.job),
             forecast=found,
             milestones=milestones,
             witnesses=step.witnesses,
@@ -275,7 +282,9 @@ class Desk:
         return float(held.surface_c[min(then, len(held.surface_c) - 1)]), float(held.surface_c[-1])
 
     def _notes(self, readings: Sequence[Reading], views: Sequence[StepView]) -> tuple[str, ...]:
-        untimed = tuple(f"{each.part}: {PROCEDURE}." for each in views if not each.milestones)
+        untimed = tuple(
+            f"{each.part}: {NO_TIME[each.joint]}." for each in views if each.joint != "body"
+        )
         if any(each.quantity != "relative_humidity" for each in readings):
             return untimed
         label = f"{assumed_c(views):g} °C" if views else "the label's temperature"

@@ -11,6 +11,7 @@ from curewatch.belief import Sample
 from curewatch.conditions import Span
 from curewatch.flag import Flag
 from curewatch.heard import Lost
+from curewatch.joint import Joint
 from curewatch.milestone import Forecast
 from curewatch.sheet import Sheet
 
@@ -112,7 +113,8 @@ class StepView:
     emptied_at: cup, gun and tools told to be clean; in_use_until: told to be in use still;
     unexplained: the stops it was mixed against with no reason told yet; fan_on: airing since;
     unmasked: it may be sprayed, and nobody has said that air-fed protection is on;
-    lost: what it leans on that is silent or flagged.
+    lost: what it leans on that is silent or flagged; joint: no times are given for one that is
+    structural, or asked about.
     """
 
     id: int
@@ -139,6 +141,7 @@ class StepView:
     fan_on: datetime | None = None
     unmasked: bool = False
     lost: tuple[Lost, ...] = ()
+    joint: Joint = "body"
 
     @property
     def by_name(self) -> dict[str, MilestoneView]:

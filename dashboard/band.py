@@ -225,6 +225,11 @@ def unmasked(view: BenchView) -> StepView | None:
     return next((step for step in reversed(view.steps) if step.unmasked), None)
 
 
+def unsure(view: BenchView) -> StepView | None:
+    """The last step on a part that may be structural, nobody having said whether it is."""
+    return next((step for step in reversed(view.steps) if step.joint == "asked"), None)
+
+
 def reminding(view: BenchView) -> StepView | None:
     """The last step with reminders that nobody answered; after its first half hour the question
     whether cup and tools are clean comes before them."""

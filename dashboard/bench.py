@@ -36,6 +36,7 @@ from dashboard.band import (
     tools,
     unexplained,
     unmasked,
+    unsure,
     when_due,
 )
 from dashboard.evening import evening_part
@@ -114,6 +115,7 @@ def _context(hall: Hall, view: BenchView) -> dict[str, Any]:
         "tools": tools(view),
         "unexplained": unexplained(view),
         "unmasked": unmasked(view),
+        "unsure": unsure(view),
         "view": view,
         "waiting": waiting[-1] if waiting else None,
     }

@@ -8,7 +8,7 @@ from typing import Any
 from flask import Flask, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import cans, logbook, overrides, protection, spraying, starting
+from curewatch import cans, logbook, overrides, parts, protection, spraying, starting
 from curewatch.bench import Details, check_mix
 from curewatch.gate import Gate, gate
 from curewatch.gate_desk import ask
@@ -145,6 +145,8 @@ def register(app: Flask, hall: Hall) -> None:
         try:
             told = details(hall)
             check_mix(sheet, told)
+            if kind := request.form.get("kind"):
+                parts.mark(hall.store, told.part or "", told.job or "", kind, now=hall.clock())
         except (ValueError, LookupError) as error:
             return _form(hall, sheet, request.form, str(error)), 400
         return _form(hall, sheet, request.form, told=told)

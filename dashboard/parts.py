@@ -9,6 +9,7 @@ from curewatch import card_words, evening, evening_desk, morning, parts
 from curewatch.card import MOST, Card, Cards
 from curewatch.errors import StepError
 from curewatch.wall import last_time, next_time
+from dashboard import words
 from dashboard.bench import answered, once
 from dashboard.hall import Hall
 
@@ -59,7 +60,7 @@ def _tells(app: Flask, hall: Hall) -> None:
         kind = request.form.get("kind", "")
         if hall.tokens.first(once() and once() + kind):
             parts.mark(hall.store, *_named(), kind, now=hall.clock())
-        return answered(f"Marked {kind}.", "/parts")
+        return answered(words.MARKED.get(kind, "Saved."), "/parts")
 
 
 def _evening(app: Flask, hall: Hall) -> None:

@@ -13,6 +13,7 @@ from curewatch.compare import Pair
 from curewatch.due import TESTED
 from curewatch.foretold import Course, Told
 from curewatch.ics import Words
+from curewatch.joint import mark_commands
 from curewatch.logbook import Entry
 from curewatch.quantities import minutes
 from curewatch.reading import Reading
@@ -80,6 +81,9 @@ class Terminal:
             yield f"    How is it applied? curewatch amend {view.id} --applied brush|roller|spread"
             yield f"    Sprayed, with the mask on: curewatch acknowledge {view.id} {AIR_FED_KEY}"
         yield f"    {view.forecast.reason}"
+        if view.joint == "asked":
+            part = view.part or "PART"
+            yield f"    Answer: {mark_commands(part, view.job)}"
         for each in view.warnings:
             yield f"    ! {words.plain(each, self.manner)}"
         for lost in view.lost:

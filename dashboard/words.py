@@ -8,12 +8,13 @@ from datetime import datetime, timedelta
 from curewatch import ics
 from curewatch.fields import RESULTS
 from curewatch.hazards import HAZARDS as HAZARDS
-from curewatch.joint import PROCEDURE as PROCEDURE
+from curewatch.joint import HINT as STRUCTURAL_IF
+from curewatch.joint import NO_TIME as NO_TIME
 from curewatch.spraying import AIR_FED_KEY
 from curewatch.views import Change, MilestoneView, Reminder, StepView
 from dashboard.manner import Manner, Rounding, ago, parts, span
 
-__all__ = ["Manner", "Rounding", "ago", "parts", "span"]
+__all__ = ["STRUCTURAL_IF", "Manner", "Rounding", "ago", "parts", "span"]
 
 CAUTION = (
     "Label and safety data sheet rule. Every time here is an estimate. Structural, seat-belt, "
@@ -120,6 +121,8 @@ QUANTITY = {
     "relative_humidity": "humidity",
     "dew_point_spread": "above dew point",
 }
+STRUCTURAL = {"structural": "Yes, structural", "body": "No, plain body panel"}
+MARKED = {"structural": "Saved: structural.", "body": "Saved: plain body panel."}
 KIND = {"adhesive": "adhesive", "filler": "filler", "primer": "primer", "sealer": "sealer"}
 ALARM = {
     "due": "{name}, {part}: test now",

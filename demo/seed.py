@@ -80,7 +80,7 @@ PAST = (
         "quick-methacrylate-adhesive",
         4,
         "15:06:40",
-        Details(part="bracket behind the sill", job=CORNER, amount_g=18.0),
+        Details(part="bracket behind the lamp", job=CORNER, amount_g=18.0),
         abandoned="set in the nozzle before the bracket was on; cut off and cleaned up",
         finished_min=14.0,
     ),
@@ -268,7 +268,7 @@ def leave_bare(store: Store, shown: datetime) -> None:
     """One part cleaned to metal this evening, one that is none of ours, some done with."""
     since = shown - timedelta(minutes=74)
     cleaned = {"grit": "80", "cleaned_with": "panel wipe, two cloths"}
-    parts.bared(store, "rear edge of the sill", CORNER, now=shown, since=since, **cleaned)
+    parts.bared(store, "rear edge of the arch", CORNER, now=shown, since=since, **cleaned)
     parts.mark(store, "coupling bracket", CORNER, "structural", now=since)
     for name in DONE:
         parts.done(store, name, CORNER, now=since)

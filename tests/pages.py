@@ -38,7 +38,7 @@ ALL_REMINDERS = (
 )  # fmt: skip
 SETTINGS = Settings(zone="Europe/Berlin")
 GARAGE, SMALL, PHONE = (1920, 1080), (1280, 800), (390, 844)
-PARTS = ("lower corner patch", "left rear rib", "roof seam", "door sill", "wheel arch", "front lip")
+PARTS = ("lower corner patch", "left rear rib", "roof seam", "door skin", "wheel arch", "front lip")
 
 
 @dataclass

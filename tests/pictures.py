@@ -50,7 +50,7 @@ PAGES = {
     "sheet-edit": "/shelf/epoxy-primer/edit",
     "parts": "/parts",
     "logbook": "/logbook",
-    "found": "/logbook?find=sill",
+    "found": "/logbook?find=skin",
     "product": "/log/product/epoxy-panel-adhesive",
     "compare": "/log/compare?a=4&b=6",
     "step": "/step/2",

@@ -128,8 +128,8 @@ def unread(held: Garage) -> None:
 def remote(held: Garage) -> None:
     """A button far from the screen mixed and was told so."""
     evening(held)
-    held.presses.tell("Button resin: door sill is mixed.")
-    held.mix("seam-sealer", 0.2, part="door sill")
+    held.presses.tell("Button resin: door skin is mixed.")
+    held.mix("seam-sealer", 0.2, part="door skin")
 
 
 STATES: dict[str, Callable[[Garage], None]] = {
@@ -172,7 +172,7 @@ def _finished(held: Garage) -> None:
         (
             ("epoxy-panel-adhesive", "inner frame", 9),
             ("fibre-polyester-filler", "inner frame", 8),
-            ("epoxy-panel-adhesive", "door sill", 2),
+            ("epoxy-panel-adhesive", "door skin", 2),
         )
     ):
         now = EVENING - timedelta(days=days)
@@ -202,7 +202,7 @@ def everything(held: Garage) -> None:
         cans.add(store, sheet, told, now=now)
     bare = now - timedelta(hours=5)
     parts.bared(store, "wheel arch", "camper corner", now=now, since=bare, grit="80")
-    parts.mark(store, "door sill", "camper corner", "structural", now=now)
+    parts.mark(store, "door skin", "camper corner", "structural", now=now)
     rooms.keep(store, Room(60.0, 300.0, 5.0), now=now)
     cartridges.open_new(store, "mask", "vapour", now=now, maker_h=40.0)
     cartridges.worn(store, "mask", 1.5, now=now)

@@ -65,7 +65,7 @@ def test_the_surroundings_may_name_who_tells(run: Run, monkeypatch: pytest.Monke
 
 def test_a_device_with_a_name_signs_what_it_tells(tmp_path: Path) -> None:
     held = garage(tmp_path)
-    number = held.mix(ADHESIVE, 20, part="sill", job="rear")
+    number = held.mix(ADHESIVE, 20, part="skin", job="rear")
     browser = held.app.test_client()
     told = partial(browser.post, headers={"Origin": "http://localhost"})
     told("/choices", data={"name": " Zoë  王 "})

@@ -113,21 +113,21 @@ def test_the_stopwatch_runs_on_over_a_reload(tmp_path: Path) -> None:
     found.hear(weather(EVENING, base_c=18.0))
     browser, path = found.app.test_client(), f"/mix/{ADHESIVE}/rehearse"
     assert "Start the stopwatch" in browser.get(path).text
-    assert send(browser, path, what="start", part="sill", once="a") == 303
+    assert send(browser, path, what="start", part="skin", once="a") == 303
     begun = found.clock()
     found.clock.at += timedelta(minutes=24)
     assert "Last clamp on" in browser.get(path).text
     assert rehearsal.running(found.store, ADHESIVE, found.clock()) == begun
     assert send(browser, path, what="stop", once="b") == 303
     assert "24 min rehearsed" in browser.get(path).text
-    asked = ask(found.bench, ADHESIVE, found.clock(), Details(part="sill"), zone=BERLIN)
+    asked = ask(found.bench, ADHESIVE, found.clock(), Details(part="skin"), zone=BERLIN)
     told = as_json(gate(asked, Manner(BERLIN)))["checks"]
     (check,) = [each for each in told if each["question"] == "rehearsal"]
     assert check["figure"] == 24
     other = ask(found.bench, ADHESIVE, found.clock(), Details(part="door"), zone=BERLIN)
     assert other.rehearsed_min is None
     found.clock.at += timedelta(days=15)
-    later = ask(found.bench, ADHESIVE, found.clock(), Details(part="sill"), zone=BERLIN)
+    later = ask(found.bench, ADHESIVE, found.clock(), Details(part="skin"), zone=BERLIN)
     assert later.rehearsed_min is None
 
 

@@ -55,12 +55,12 @@ def test_a_whole_evening(browser: Browser, tmp_path: Path) -> None:
         expect(page.get_by_text("under the sheet's 10 °C").first).to_be_visible()
         page.get_by_label("More, and source: panel", exact=True).click()
         expect(page.get_by_text("the sheet", exact=True).first).to_be_visible()
-        page.get_by_label("Part", exact=True).fill("door sill")
+        page.get_by_label("Part", exact=True).fill("door skin")
         page.get_by_label("Job", exact=True).fill("rear corner")
         page.get_by_label("I warm it before it goes on").check()
         page.get_by_label(re.compile("^Respirator on")).check()
         touch(page, "Mixed now")
-        expect(page.get_by_role("heading", name=re.compile("door sill")).first).to_be_visible()
+        expect(page.get_by_role("heading", name=re.compile("door skin")).first).to_be_visible()
         step = found.bench.step(1)
         assert set(step.acknowledged) == {"respirator"}
         assert step.overrides[0].why == "I warm it before it goes on"
@@ -88,7 +88,7 @@ def test_a_whole_evening(browser: Browser, tmp_path: Path) -> None:
         assert seen.said == []
         page.context.close()
     sheet = found.app.test_client().get("/handover.html?job=rear+corner").text
-    assert "door sill" in sheet
+    assert "door skin" in sheet
     assert "I warm it before it goes on" in sheet
     found.store.close()
 

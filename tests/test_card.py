@@ -151,8 +151,8 @@ def test_what_fits_tonight_follows_the_stopping_time(bench: Bench) -> None:
 
 def test_another_job_is_left_out_where_one_is_asked(bench: Bench) -> None:
     bench.start(ADHESIVE, now=NOW, details=RIB)
-    bench.start(ADHESIVE, now=NOW, details=Details(part="sill", job="floor"))
-    assert [each.part.name for each in Cards(bench).cards(NOW, job="FLOOR")] == ["sill"]
+    bench.start(ADHESIVE, now=NOW, details=Details(part="skin", job="floor"))
+    assert [each.part.name for each in Cards(bench).cards(NOW, job="FLOOR")] == ["skin"]
 
 
 hours = st.none() | st.floats(-5, 50)
@@ -180,13 +180,13 @@ def test_done_with_it_asks_for_nothing_until_it_is_worked_on_again(bench: Bench)
 
 
 def test_what_several_parts_want_is_said_once(bench: Bench) -> None:
-    for part in ("rib", "sill"):
+    for part in ("rib", "skin"):
         bench.start(ADHESIVE, now=NOW, details=Details(part=part, job="corner"))
     found = Cards(bench).cards(after(1), stop=after(20))
     ((what, whether, cards),) = card_words.grouped(found, after(1), SAY)
     assert what.startswith("clamps off: test from")
     assert whether == "fits before you stop"
-    assert {each.part.name for each in cards} == {"rib", "sill"}
+    assert {each.part.name for each in cards} == {"rib", "skin"}
 
 
 def test_too_cold_for_the_next_product_no_time_is_given(bench: Bench) -> None:

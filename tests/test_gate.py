@@ -112,7 +112,7 @@ def test_too_cold_is_never_the_whole_answer() -> None:
             others=(Other("My winter filler", "sand_ready", NOW + timedelta(hours=3)),),
             jobs=(
                 Job("test sand-ready on roof seam"),
-                Job("coat the sill", NOW + timedelta(hours=5)),
+                Job("coat the skin", NOW + timedelta(hours=5)),
             ),
         ),
         "panel",
@@ -121,7 +121,7 @@ def test_too_cold_is_never_the_whole_answer() -> None:
     assert "never above 35 °C" in found.change
     assert "My winter filler (sand-ready at 21:00 at the latest)" in found.change
     assert "test sand-ready on roof seam" in found.change
-    assert "coat the sill (until 23:00)" in found.change
+    assert "coat the skin (until 23:00)" in found.change
 
 
 def test_a_silent_sheet_gets_a_cautious_limit_of_heat() -> None:
@@ -346,7 +346,7 @@ def lying(sheet: Sheet, state: str = "hardening", **hours: tuple[float, str | No
     )
     base = asked(sheet).forecast
     return StepView(
-        7, sheet, "sill", "", "panel", None, None, "", at(-20), at(-20), base,
+        7, sheet, "skin", "", "panel", None, None, "", at(-20), at(-20), base,
         marks, (), (), (), (), (), state,
     )  # fmt: skip
 
@@ -375,7 +375,7 @@ def test_what_lies_underneath(
     state: str, hours: dict[str, tuple[float, str | None]], verdict: str, says: str
 ) -> None:
     below = lying(SHEETS["epoxy-primer"], state, **hours)
-    found = check(asked(FILLER, part="sill", under=below), "underneath")
+    found = check(asked(FILLER, part="skin", under=below), "underneath")
     assert found.verdict == verdict
     assert says in found.words
 

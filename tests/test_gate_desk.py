@@ -80,13 +80,13 @@ def test_a_sensor_on_the_shelf_tells_how_the_product_is_stored(bench: Bench) -> 
 
 
 def test_the_last_step_on_the_same_part_lies_underneath(bench: Bench) -> None:
-    bench.start(PRIMER, now=NOW - timedelta(hours=9), details=Details(part="Sill", job="rear"))
-    last = bench.start(PRIMER, now=NOW - timedelta(hours=2), details=Details(part="sill"))
+    bench.start(PRIMER, now=NOW - timedelta(hours=9), details=Details(part="Skin", job="rear"))
+    last = bench.start(PRIMER, now=NOW - timedelta(hours=2), details=Details(part="skin"))
     bench.start(PRIMER, now=NOW - timedelta(hours=1), details=Details(part="door"))
-    under = ask(bench, ADHESIVE, NOW, Details(part="sill")).under
+    under = ask(bench, ADHESIVE, NOW, Details(part="skin")).under
     assert under is not None
     assert under.id == last
-    named = ask(bench, ADHESIVE, NOW, Details(part="sill", job="rear")).under
+    named = ask(bench, ADHESIVE, NOW, Details(part="skin", job="rear")).under
     assert named is not None
     assert named.id == 1
     assert ask(bench, ADHESIVE, NOW, Details()).under is None
@@ -94,7 +94,7 @@ def test_the_last_step_on_the_same_part_lies_underneath(bench: Bench) -> None:
 
 
 def test_asking_starts_nothing(bench: Bench) -> None:
-    ask(bench, ADHESIVE, NOW, Details(part="sill", amount_g=60.0))
+    ask(bench, ADHESIVE, NOW, Details(part="skin", amount_g=60.0))
     assert bench.store.steps() == []
 
 

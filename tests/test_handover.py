@@ -204,7 +204,7 @@ def lying(
             MilestoneView("recoat_closes", None, None, None, at(closes_h), 60, (), None, False)
         )
     return StepView(
-        1, generic_sheets()["epoxy-primer"], "sill", JOB, "panel", None, None, "", ago(9), ago(9),
+        1, generic_sheets()["epoxy-primer"], "skin", JOB, "panel", None, None, "", ago(9), ago(9),
         Forecast((), (), 1.0, ""), tuple(marks), (), (), (), (), (), state,
     )  # fmt: skip
 

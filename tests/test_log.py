@@ -103,7 +103,7 @@ def test_steps_are_found_by_the_beginnings_of_words(
         ("ประตูหลัง", "หลัง"),
         ("İstanbul yolu", "istanbul"),
         ("Ñandú P80", "nandu p80"),
-        ("🚗 sill", "sill"),
+        ("🚗 skin", "skin"),
     ],
 )
 def test_every_script_is_found(tmp_path: Path, name: str, asked: str) -> None:
@@ -254,7 +254,7 @@ def test_a_moved_mix_and_a_witness_taken_back_are_corrections(bench: Bench) -> N
 def test_a_clock_put_back_between_two_events_keeps_the_order_told(tmp_path: Path) -> None:
     bench = opened(tmp_path)
     bench.store.add_readings(garage_air(600))
-    bench.start(PRIMER, now=NOW, details=Details(part="sill", batch="A"))
+    bench.start(PRIMER, now=NOW, details=Details(part="skin", batch="A"))
     bench.amend(1, Details(batch="B"), now=ago(-5))
     bench.amend(1, Details(batch="C"), now=ago(55))
     bench.finish(1, now=ago(50))
@@ -619,15 +619,15 @@ def test_no_address_of_the_log_breaks(tmp_path: Path, address: str) -> None:
 
 
 def test_the_command_filters_and_finds(run: Run) -> None:
-    run("mix", ADHESIVE, "--part", "sill", "--job", "roof")
+    run("mix", ADHESIVE, "--part", "skin", "--job", "roof")
     run("mix", PRIMER, "--part", "gutter")
     for words, there, gone in (
-        (("--find", "gut"), "gutter", "sill"),
-        (("--job", "roof"), "sill", "gutter"),
-        (("--part", "gutter"), "gutter", "sill"),
-        (("--state", "hardening"), "sill", "No step yet"),
-        (("--product", PRIMER), "Foretold when mixed", "sill"),
-        (("--from", "2020-01-01", "--to", "2099-12-31", "--most", "1"), "The last 1 of 2", "sill"),
+        (("--find", "gut"), "gutter", "skin"),
+        (("--job", "roof"), "skin", "gutter"),
+        (("--part", "gutter"), "gutter", "skin"),
+        (("--state", "hardening"), "skin", "No step yet"),
+        (("--product", PRIMER), "Foretold when mixed", "skin"),
+        (("--from", "2020-01-01", "--to", "2099-12-31", "--most", "1"), "The last 1 of 2", "skin"),
     ):
         code, out, _ = run("log", *words)
         assert (code, there in out, gone in out) == (0, True, False), words

@@ -279,7 +279,7 @@ def test_a_font_package_that_is_missing_is_said(
 def test_a_gap_of_every_step_is_named_once_and_none_runs_over_its_cell(tmp_path: Path) -> None:
     bench = opened(tmp_path)
     for back in range(60, 20, -1):
-        known = Details(part="sill", job=JOB, batch="A" if back % 2 else None)
+        known = Details(part="skin", job=JOB, batch="A" if back % 2 else None)
         bench.start(ADHESIVE, now=ago(back), details=known)
     told = words(pdf(bench))
     assert "expiry, every step" in told

@@ -59,7 +59,7 @@ def full(tmp_path: Path) -> Bench:
     bench = evening(tmp_path / "full")
     cans.add(bench.store, PRIMER, cans.Told(batch="P-1"), now=ago(500))
     cans.add(bench.store, ADHESIVE, cans.Told(batch="A-14"), now=ago(499))
-    step = bench.start(PRIMER, now=ago(20), details=Details(part="sill", job=JOB))
+    step = bench.start(PRIMER, now=ago(20), details=Details(part="skin", job=JOB))
     seen = bench.witness(step, "stringy", now=ago(10))
     bench.forget(step, seen, now=ago(9))
     bench.store.save_sheet("mine", bench.step(1).sheet.text, ago(8))

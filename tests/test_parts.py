@@ -175,10 +175,10 @@ def test_a_mix_moved_to_before_the_cleaning_covers_nothing(bench: Bench) -> None
 
 def test_the_longest_bare_comes_first(bench: Bench) -> None:
     bare_rib(bench)
-    parts.bared(bench.store, "sill", JOB, now=NOW, since=NOW - hours(9))
+    parts.bared(bench.store, "skin", JOB, now=NOW, since=NOW - hours(9))
     parts.mark(bench.store, "roof", "another", "body", now=NOW)
-    assert [each.name for each in parts.bare(parts.parts(bench, NOW))] == ["sill", RIB]
-    assert [each.name for each in parts.parts(bench, NOW, "REAR corner")] == [RIB, "sill"]
+    assert [each.name for each in parts.bare(parts.parts(bench, NOW))] == ["skin", RIB]
+    assert [each.name for each in parts.parts(bench, NOW, "REAR corner")] == [RIB, "skin"]
 
 
 @pytest.mark.parametrize(

@@ -239,7 +239,7 @@ def test_a_step_that_is_not_there_keeps_nothing(bench: Bench) -> None:
 
 def test_from_the_page_by_camera_or_file_and_shown_small_and_large(tmp_path: Path) -> None:
     held = garage(tmp_path)
-    held.mix("epoxy-primer", 5, part="sill")
+    held.mix("epoxy-primer", 5, part="skin")
     browser, origin = held.app.test_client(), {"Origin": "http://localhost"}
     for field in ("camera", "file"):
         data = {field: (located(), "../../evil.html"), "words": "<b>before</b>", "once": field}
@@ -284,10 +284,10 @@ def test_the_page_says_what_is_wrong_with_a_photograph(tmp_path: Path) -> None:
 
 def test_from_the_command(run: Run, tmp_path: Path) -> None:
     run("mix", ADHESIVE)
-    (tmp_path / "sill.jpg").write_bytes(located().getvalue())
-    code, out, _ = run("photo", "1", str(tmp_path / "sill.jpg"), "--words", "the sill")
+    (tmp_path / "skin.jpg").write_bytes(located().getvalue())
+    code, out, _ = run("photo", "1", str(tmp_path / "skin.jpg"), "--words", "the skin")
     assert (code, "320 × 200" in out) == (0, True)
-    assert "photograph: the sill" in run("log", "--step", "1")[1]
+    assert "photograph: the skin" in run("log", "--step", "1")[1]
     code, _, err = run("photo", "1", str(tmp_path / "nothing.jpg"))
     assert (code, "cannot be read" in err) == (2, True)
 
@@ -304,8 +304,8 @@ def test_a_copy_by_hand_takes_the_photographs_along_and_brings_them_back(
     run: Run, tmp_path: Path
 ) -> None:
     run("mix", ADHESIVE)
-    (tmp_path / "sill.jpg").write_bytes(picture().getvalue())
-    run("photo", "1", str(tmp_path / "sill.jpg"))
+    (tmp_path / "skin.jpg").write_bytes(picture().getvalue())
+    run("photo", "1", str(tmp_path / "skin.jpg"))
     copy = tmp_path / "stick" / "log.sqlite"
     copy.parent.mkdir()
     code, out, _ = run("backup", str(copy))

@@ -17,7 +17,7 @@ from curewatch import cartridges, parts, rooms
 from curewatch.bench import Bench
 from curewatch.heated import Spell
 from curewatch.heating import heat
-from curewatch.joint import PROCEDURE
+from curewatch.joint import NO_TIME
 from curewatch.protection import cautions, occasions
 from curewatch.purge import OVER, Purge, purge
 from curewatch.reading import make_reading
@@ -204,7 +204,7 @@ def send(browser: FlaskClient, path: str, **fields: object) -> object:
 
 def test_the_bench_counts_the_airing_and_takes_the_fans_touch(held: Garage) -> None:
     browser = held.app.test_client()
-    held.mix(PRIMER, 20, part="door sill")
+    held.mix(PRIMER, 20, part="door skin")
     assert "Tell the room" in browser.get("/").text
     send(browser, "/air/out", room="60", fan="300", mixing="5")
     assert rooms.kept(held.store) == ROOM
@@ -246,14 +246,15 @@ def test_a_step_on_a_structural_part_is_kept_and_never_timed(held: Garage, marke
         parts.mark(held.store, part, "", "structural", now=held.clock())
     held.mix("epoxy-panel-adhesive", 30, part=part, amount_g=60.0)
     found = held.bench.step_view(1, held.clock())
-    assert (found.milestones, found.forecast.reason) == ((), PROCEDURE)
+    words = NO_TIME["structural" if marked else "asked"]
+    assert (found.milestones, found.forecast.reason) == ((), words)
     assert held.bench.view(held.clock()).due == ()
     for path in ("/", "/step/1", "/logbook"):
         text = browser.get(path).text
         assert part in text
         assert not re.search(r"sand-ready|full cure|test now", text)
         assert path == "/logbook" or "licensed practice: no time is given here" in text
-    assert recoat_state(found, held.clock(), str) == PROCEDURE
+    assert recoat_state(found, held.clock(), str) == words
     text = browser.get("/mix/epoxy-panel-adhesive").text
     assert "licensed practice" in text
     assert not re.search(r"sand-ready|clamps off|full cure", text)
@@ -263,7 +264,7 @@ def test_a_mask_that_is_to_go_is_named_on_the_bench(held: Garage) -> None:
     browser, yesterday = held.app.test_client(), held.clock() - timedelta(days=1)
     cartridges.open_new(held.store, "half mask", "vapour", now=yesterday)
     assert "half mask" not in browser.get("/").text
-    held.mix(PRIMER, 20, part="door sill")
+    held.mix(PRIMER, 20, part="door skin")
     assert "the day it was opened is over" in browser.get("/").text
     send(browser, "/air/masks", what="discard", name="half mask", once="m")
     assert "half mask" not in browser.get("/").text
@@ -288,7 +289,7 @@ def test_heat_told_on_the_page_gives_the_step_a_place_of_its_own(held: Garage) -
 def test_the_airing_goes_on_when_the_step_is_off_the_bench(held: Garage) -> None:
     browser = held.app.test_client()
     send(browser, "/air/out", room="60", fan="300", mixing="5")
-    held.mix(PRIMER, 20, part="door sill")
+    held.mix(PRIMER, 20, part="door skin")
     held.bench.fan(1, True, now=held.clock())
     held.bench.finish(1, now=held.clock())
     held.clock.at += timedelta(minutes=30)
@@ -296,15 +297,15 @@ def test_the_airing_goes_on_when_the_step_is_off_the_bench(held: Garage) -> None
     held.bench.fan(1, False, now=held.clock())
     assert "Fan on?" in browser.get("/").text
     held.clock.at += timedelta(days=2)
-    assert "door sill" not in browser.get("/").text
+    assert "door skin" not in browser.get("/").text
 
 
 def test_airing_is_told_to_scripts_too(run: Run) -> None:
     run("air", "--surface", "20 C", "--humidity", "50 %")
-    run("mix", PRIMER, "--acknowledge", "--part", "sill")
+    run("mix", PRIMER, "--acknowledge", "--part", "skin")
     code, out, _ = run("air-out", "--room", "60 m3", "--fan", "300 m3/h", "--json")
     (step,) = json.loads(out)["steps"]
-    assert (code, step["part"], step["at_least_until"], step["fan_on"]) == (0, "sill", None, None)
+    assert (code, step["part"], step["at_least_until"], step["fan_on"]) == (0, "skin", None, None)
     run("fan", "1")
     _, out, _ = run("air-out", "--json")
     (step,) = json.loads(out)["steps"]

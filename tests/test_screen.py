@@ -433,10 +433,10 @@ def test_a_fast_clock_ticks_at_its_speed_between_two_answers(
 def test_two_devices_see_the_same_step_within_a_few_seconds(
     held: Garage, address: str, browser: Browser
 ) -> None:
-    held.mix("urethane-panel-adhesive", 1, part="door sill")
+    held.mix("urethane-panel-adhesive", 1, part="door skin")
     _, screen = watched(browser, GARAGE)
     settled(screen, address)
-    assert band(screen) == "Finish working door sill"
+    assert band(screen) == "Finish working door skin"
     _, phone = watched(browser, PHONE)
     phone.goto(address + "/mix/fibre-polyester-filler")
     phone.get_by_role("button", name="Mixed now").click()
@@ -504,7 +504,7 @@ def test_the_axis_stays_put_under_a_hand_and_for_a_minute(
         page.wait_for_timeout(100)
         return axis_of(page)
 
-    held.mix("urethane-panel-adhesive", 1, part="door sill")
+    held.mix("urethane-panel-adhesive", 1, part="door skin")
     assert later(3000) == before
     expect(page.locator(".lane")).to_have_count(2)
     end = later(61_000)

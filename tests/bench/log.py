@@ -28,7 +28,7 @@ STEPS, MOST_S = 10_000, 0.3
 START = datetime(2016, 10, 17, 16, 42, tzinfo=UTC)
 APART = timedelta(hours=8)
 PARTS = (
-    "sill",
+    "skin",
     "roof seam",
     "left rear rib",
     "门板",
