@@ -11,9 +11,10 @@ from typing import Any
 from curewatch import cans, protection
 from curewatch.answers import answers_to, is_not_yet, is_reached
 from curewatch.belief import STATES
-from curewatch.errors import StepError
+from curewatch.errors import StepError, UnlikelyError
 from curewatch.hardener import refused
 from curewatch.names import in_words
+from curewatch.plausible import too_soon
 from curewatch.sheet import Sheet
 from curewatch.shelf import find_sheet
 from curewatch.spraying import check_applied
@@ -193,10 +194,15 @@ class Bench:
         now: datetime,
         milestone: str | None = None,
         by: str = "",
+        sure: bool = False,
     ) -> str:
-        """Record what a test on the work found, or that it is put off; returns the milestone."""
+        """Record what a test on the work found, or that it is put off; returns the milestone.
+
+        Raises UnlikelyError for what can hardly be, unless it is sure.
+        """
         step = self._open_step(number)
-        name = milestone or self.desk.asked(self.desk.step_view(step, now)) or ""
+        view = self.desk.step_view(step, now)
+        name = milestone or self.desk.asked(view) or ""
         if name not in step.sheet.reference.minutes:
             what = f"as {name[:40]!r}" if name else "now"
             allowed = ", ".join(step.sheet.reference.minutes)
@@ -206,6 +212,9 @@ class Bench:
         if result not in answers_to(name):
             what = f"{result[:40]!r} is no answer to a test for {in_words(name)}"
             raise StepError(what, fix=f"use {', '.join(answers_to(name))}")
+        odd = too_soon(view, name, step.after_min(now)) if is_reached(result) else ""
+        if odd and not sure:
+            raise UnlikelyError(odd, fix="test once more")
         body = {"milestone": name, "result": result, **_by(by)}
         if not is_reached(result):
             wait = max(PUT_OFF, (now - step.mixed_at) / 20) if is_not_yet(result) else PUT_OFF

@@ -33,7 +33,7 @@ from curewatch.alone import only_one
 from curewatch.backup import undo_interrupted
 from curewatch.bench import Bench, Details
 from curewatch.config import Settings, load_settings
-from curewatch.errors import ConfigError, CurewatchError
+from curewatch.errors import ConfigError, CurewatchError, UnlikelyError
 from curewatch.estimate import estimate, read_conditions
 from curewatch.label import load_sheet
 from curewatch.opened import as_json_option, before, by_option, maybe, placed, print_json
@@ -324,14 +324,18 @@ def forget(desktop: Desktop, step: int, witness: int) -> None:
 @click.argument("answer")
 @_data
 @click.option("--milestone", type=click.Choice(MILESTONES), help="Left out: the one asked now.")
-def test(desktop: Desktop, step: int, answer: str, milestone: str | None) -> None:
+@click.option("--yes", is_flag=True, help="It is so, however unlikely.")
+def test(desktop: Desktop, step: int, answer: str, milestone: str | None, yes: bool) -> None:
     """Enter what the test on the work found.
 
     ANSWER is still-works or gone-off for working time and pot life, not-yet or reached for the
     others; or later, to be asked again in ten minutes.
     """
     now = desktop.clock()
-    name = desktop.bench.test(step, answer, now=now, milestone=milestone)
+    try:
+        name = desktop.bench.test(step, answer, now=now, milestone=milestone, sure=yes)
+    except UnlikelyError as error:
+        raise UnlikelyError(error.what, fix=f"{error.fix}; if it is so, add --yes") from None
     view = desktop.bench.step_view(step, now)
     said = words.recorded(answer, view.by_name.get(name), now, desktop.say.manner)
     click.echo(f"Step {step}, {words.milestone(name)}: {said}")

@@ -6,6 +6,7 @@ CurewatchError
     SheetError      a product sheet that cannot be used                    (ValueError)
     ModelError      an estimate the model refuses                          (ValueError)
     StepError       a step or product that is not there, or cannot do this (LookupError)
+        UnlikelyError   what can hardly be, until it is said to be so
     ConfigError     curewatch.toml or a command's options                  (ValueError)
     PhotographError a photograph that cannot be taken                      (ValueError)
     StoreError      the data folder or its database                        (OSError)
@@ -44,6 +45,10 @@ class ModelError(CurewatchError, ValueError):
 
 class StepError(CurewatchError, LookupError):
     """A step or product that is not there, or an event that does not fit it."""
+
+
+class UnlikelyError(StepError):
+    """What can hardly be: not stored until it is entered again as being so."""
 
 
 class ConfigError(CurewatchError, ValueError):

@@ -12,7 +12,7 @@ from flask import Flask, Response, jsonify, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch import rooms, touched
-from curewatch.errors import StepError
+from curewatch.errors import StepError, UnlikelyError
 from curewatch.instants import from_ms
 from curewatch.lately import closed_lately
 from curewatch.purge import purges
@@ -187,12 +187,17 @@ def ago_of(text: str | None) -> timedelta:
 
 def _touches(app: Flask, hall: Hall) -> None:
     @app.post("/step/<int:number>/answer")
-    def answer(number: int) -> AnyResponse:
+    def answer(number: int) -> AnyResponse | tuple[str, int]:
         result, name = request.form.get("result", ""), request.form.get("milestone") or None
         now = hall.clock()
         if not hall.tokens.first(once()):
             return answered("Saved.")
-        name = hall.bench.test(number, result, now=now, milestone=name)
+        sure = request.form.get("sure") == "yes"
+        try:
+            name = hall.bench.test(number, result, now=now, milestone=name, sure=sure)
+        except UnlikelyError as error:
+            asked = {"number": number, "milestone": name, "result": result}
+            return render_template("really.html", odd=error.what, **asked), 409
         found = hall.bench.step_view(number, now).by_name.get(name)
         return answered(words.recorded(result, found, now, hall.manner(request)))
 

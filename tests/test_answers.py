@@ -10,13 +10,16 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from curewatch import parcel, schema, unpack
 from curewatch.answers import ANSWERS, answers_to
 from curewatch.bench import Bench
 from curewatch.config import parse_settings
-from curewatch.errors import ConfigError, StepError
+from curewatch.errors import ConfigError, StepError, UnlikelyError
 from curewatch.log_schema import MILESTONE
+from curewatch.plausible import soonest_min, too_soon
 from curewatch.search import Sought
 from curewatch.sheet import MILESTONES
 from curewatch.step import Step
@@ -26,6 +29,7 @@ from curewatch.views import MilestoneView
 from dashboard import words
 from tests.conftest import Run
 from tests.logs import ADHESIVE, NOW, PRIMER, ago, garage_air, opened
+from tests.pages import garage
 
 EARLIER = {
     "working_time": ("gone-off", "still-works"),
@@ -197,6 +201,69 @@ def test_reached_once_more_after_not_yet_is_when_it_was(bench: Bench) -> None:
         bench.test(1, result, now=ago(minutes), milestone="clamp_time")
     assert bench.step(1).reached["clamp_time"].at == ago(5)
     assert seen(bench).reopened is None
+
+
+FRESH = 1.0
+
+
+@pytest.mark.parametrize("name", ["full_cure", "clamp_time", "working_time", "pot_life"])
+def test_what_can_hardly_be_is_refused_until_it_is_sure(tmp_path: Path, name: str) -> None:
+    found = opened(tmp_path)
+    found.start(ADHESIVE, now=ago(FRESH))
+    over = "gone-off" if "gone-off" in answers_to(name) else "reached"
+    with pytest.raises(UnlikelyError, match="after only 1 min: it is hardly possible before"):
+        found.test(1, over, now=NOW, milestone=name)
+    assert found.step(1).answers == {}
+    found.test(1, over, now=NOW, milestone=name, sure=True)
+    assert name in found.step(1).reached
+
+
+def test_a_window_is_not_over_before_its_label_says(tmp_path: Path) -> None:
+    found = opened(tmp_path)
+    found.start(PRIMER, now=ago(600))
+    with pytest.raises(UnlikelyError, match="the recoat window shuts"):
+        found.test(1, "reached", now=NOW, milestone="recoat_closes")
+
+
+def test_what_is_due_is_never_asked_about(bench: Bench) -> None:
+    for name in ("working_time", "clamp_time", "sand_ready"):
+        step = bench.step_view(1, NOW)
+        shown = step.by_name[name].shown
+        assert shown is not None
+        assert too_soon(step, name, bench.step(1).after_min(shown)) == ""
+
+
+@given(early=st.floats(1, 1e4), wider=st.floats(1, 5), label=st.floats(1, 1e4))
+def test_the_soonest_lies_before_the_early_bound(early: float, wider: float, label: float) -> None:
+    """One in a thousand is 3.09 standard deviations, one in twenty 1.645 (any normal table)."""
+    soonest = soonest_min(early, early * wider, label)
+    assert 0 < soonest <= early * (1 + 1e-9)
+    assert soonest == pytest.approx(early * wider * wider ** (-3.0902 / 1.6449), rel=1e-3)
+
+
+def test_the_command_refuses_it_without_yes(run: Run) -> None:
+    run("mix", ADHESIVE, "--ago", "1 min")
+    told = ("test", "1", "reached", "--milestone", "full_cure")
+    code, _, sentence = run(*told)
+    assert code == 2
+    assert "full cure after only 1 min" in sentence
+    assert "add --yes" in sentence
+    assert run(*told, "--yes")[0] == 0
+
+
+def test_the_page_asks_really_and_stores_it_once_it_is_said_to_be_so(tmp_path: Path) -> None:
+    held = garage(tmp_path)
+    held.mix(ADHESIVE, 1)
+    browser = held.app.test_client()
+    told = {"milestone": "full_cure", "result": "reached"}
+    origin = {"Origin": "http://localhost"}
+    asked = browser.post("/step/1/answer", data=told, headers=origin)
+    assert (asked.status_code, "Really?" in asked.text) == (409, True)
+    assert "Full cure after only 1 min" in asked.text
+    assert held.bench.step(1).reached == {}
+    browser.post("/step/1/answer", data=told | {"sure": "yes"}, headers=origin)
+    assert "full_cure" in held.bench.step(1).reached
+    held.store.close()
 
 
 def test_taken_back_it_is_as_if_it_was_never_answered(bench: Bench) -> None:
