@@ -607,7 +607,8 @@ def test_the_reason_is_about_the_milestone_that_is_counted_down_to(
     held: Garage, browser: FlaskClient
 ) -> None:
     assert "label working time 50 min" in page(browser)
-    send(browser, "/step/1/answer", live=True, milestone="working_time", result="gone-off")
+    told = {"milestone": "working_time", "result": "gone-off", "sure": "yes"}
+    send(browser, "/step/1/answer", live=True, **told)
     assert "label clamp time 4 h" in page(browser)
     found = held.bench.step_view(1, held.clock()).milestones
     clamps = next(each for each in found if each.name == "clamp_time")

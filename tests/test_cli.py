@@ -74,7 +74,7 @@ def test_an_evening_from_the_terminal(run: Run) -> None:
     plain = run("bench").out
     for word in ("lower corner patch", "early", "likely", "late", "label", "14.0 °C"):
         assert word in plain
-    assert run("test", "1", "gone-off", "--milestone", "working_time").code == 0
+    assert run("test", "1", "gone-off", "--milestone", "working_time", "--yes").code == 0
     assert run("note", "1", "clamps every 40 mm").code == 0
     assert run("finish", "1").code == 0
     assert "lower corner patch" in run("log").out

@@ -84,7 +84,7 @@ def log(run: Run) -> dict[str, Any]:
     run("air", "--surface", "14.2 C", "--air", "15 C", "--humidity", "68 %")
     run("mix", "epoxy-panel-adhesive", "--ago", "5 min", "--amount", "60 g", "--acknowledge")
     run("witness", "1", "tacky")
-    run("test", "1", "gone-off", "--milestone", "working_time")
+    run("test", "1", "gone-off", "--milestone", "working_time", "--yes")
     run("note", "1", "a note")
     run("finish", "1")
     run("air", "--surface", "2 C")
