@@ -15,6 +15,7 @@ _NOT_SHOWN = re.compile(
     "\ud800-\udfff\ufffe\uffff]"  # halves of characters, and no characters
 )
 _FORMULA = ("=", "+", "-", "@", "＝", "＋", "－", "＠", "|", "%")
+_BEFORE = " \t\r\n;,\"'"
 
 
 def plain(text: str) -> str:
@@ -44,12 +45,14 @@ def _plain_in(value: Any) -> Any:
 def cell(text: object) -> str:
     """A cell of a CSV file that no spreadsheet takes for a formula; numbers stay numbers.
 
-    >>> cell("=1+1"), cell(" @x"), cell("door"), cell(-3.5), cell(None)
-    ("'=1+1", "' @x", 'door', '-3.5', '')
+    Neither is one behind what another country's spreadsheet takes for the end of a cell.
+
+    >>> cell("=1+1"), cell(" @x"), cell(";=1+1"), cell("door"), cell(-3.5), cell(None)
+    ("'=1+1", "' @x", "';=1+1", 'door', '-3.5', '')
     """
     if not isinstance(text, str):
         return "" if text is None else str(text)
-    return f"'{text}" if text.lstrip().startswith(_FORMULA) else text
+    return f"'{text}" if text.lstrip().lstrip(_BEFORE).startswith(_FORMULA) else text
 
 
 def csv_line(cells: Iterable[object]) -> str:

@@ -32,7 +32,6 @@ HEADERS = {
     "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
     "X-Frame-Options": "DENY",
 }
-LASTING = "max-age=2592000"
 BODY_BYTES, UPLOAD_BYTES = 256_000, 62_000_000
 _READING = ("GET", "HEAD", "OPTIONS")
 
@@ -83,8 +82,6 @@ def _is_text(raw: bytes) -> bool:
 def _headers(response: Response) -> Response:
     for name, value in HEADERS.items():
         response.headers.setdefault(name, value)
-    if request.is_secure:
-        response.headers.setdefault("Strict-Transport-Security", LASTING)
     response.headers.setdefault("Cache-Control", "no-store")
     return response
 

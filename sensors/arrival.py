@@ -14,32 +14,40 @@ SETTLE_S, QUIET_S, MOST_TOPICS = (2.0, 60.0), 0.25, 1000
 class Arrivals:
     """Times of arrival, at least 1 ms apart within a topic: the store tells no closer ones apart.
 
-    In a burst they run ahead of the clock; `last`, by topic, is where an earlier run had come to.
-    A clock that was set back counts anew.
+    In a burst they run ahead of the clock, by a few seconds at most; `last`, by topic, is where an
+    earlier run had come to. A clock that was set back counts anew.
     """
 
     def __init__(
         self, clock: Callable[[], datetime], last: Mapping[str, datetime] | None = None
     ) -> None:
         self._clock = clock
-        self._last = dict(last or {})
         self._newest = datetime.min.replace(tzinfo=UTC) + SET_BACK
+        most = clock() + ENOUGH_AHEAD + TICK
+        self._last = {topic: at for topic, at in (last or {}).items() if at <= most}
 
     def full(self, topic: str) -> bool:
         """Whether a topic has run so far ahead of the clock that its next message has to wait."""
-        last = self._last.get(topic)
-        return last is not None and MOST_AHEAD > last - self._clock() > ENOUGH_AHEAD
+        now, last = self._now(), self._last.get(topic)
+        return last is not None and MOST_AHEAD > last - now > ENOUGH_AHEAD
 
     def stamp(self, topic: str) -> datetime:
         """Now, or just after the topic's last message."""
-        now = self._clock()
-        now = now.replace(microsecond=now.microsecond // 1000 * 1000)
-        if now < self._newest - SET_BACK or len(self._last) > MOST_TOPICS:
+        now = self._now()
+        if len(self._last) > MOST_TOPICS:
             self._last.clear()
-        self._newest = now
         after = self._last.get(topic, now - TICK) + TICK
         self._last[topic] = at = now if after > now + MOST_AHEAD else max(now, after)
         return at
+
+    def _now(self) -> datetime:
+        """The clock's time to the millisecond; what was given before it was set back is dropped."""
+        now = self._clock()
+        now = now.replace(microsecond=now.microsecond // 1000 * 1000)
+        if now < self._newest - SET_BACK:
+            self._last.clear()
+        self._newest = now
+        return now
 
 
 class Backlog:

@@ -21,6 +21,7 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime
 from time import monotonic
+from weakref import WeakValueDictionary
 
 from curewatch.errors import ReadingError
 from sensors import packets
@@ -90,6 +91,7 @@ class Gatekeeper:
         self._broker_port, self._writer, self._clock = broker_port, writer, clock
         self._user_is, self._mark, self._trusts = user_is, mark, trusts
         self._guests, self._by_address = set[Guest](), Counter[str]()
+        self._turns = WeakValueDictionary[str, asyncio.Lock]()
         self._waits, self._arrivals = Waits(), Arrivals(clock, writer.last_heard())
         self._counted = dict[str, float]()
         self._checkers = ThreadPoolExecutor(_CHECKS, "gatekeeper-checks")
@@ -199,17 +201,20 @@ class Gatekeeper:
     async def _judge_stranger(self, address: str, connect: Connect) -> int:
         if connect.user is None or connect.password is None:
             return packets.NOT_ALLOWED
-        if not self._waits.may(address, monotonic()):
-            return packets.UNAVAILABLE
-        self._waits.wrong(address, monotonic())
         password = connect.password.decode(errors="replace")
-        right = await self._loop.run_in_executor(
-            self._checkers, self._user_is, connect.user, password
-        )
-        if not right:
-            return packets.WRONG_PASSWORD
-        self._waits.right(address)
-        return packets.ACCEPTED
+        # One try of an address at a time: a right one costs nothing, and wrong ones sent together
+        # are no more than wrong ones sent one by one.
+        async with self._turns.setdefault(address, asyncio.Lock()):
+            if not self._waits.may(address, monotonic()):
+                return packets.UNAVAILABLE
+            right = await self._loop.run_in_executor(
+                self._checkers, self._user_is, connect.user, password
+            )
+            if not right:
+                self._waits.wrong(address, monotonic())
+                return packets.WRONG_PASSWORD
+            self._waits.right(address)
+            return packets.ACCEPTED
 
     def name(self, guest: Guest, connect: Connect) -> str:
         """The client's name at the broker: none from the home network can take another's."""

@@ -177,6 +177,7 @@ class Guest:
                 await self._take(found, broker)
                 began = self._loop.time()
                 if found.kind == packets.DISCONNECT:
+                    await broker.drain()
                     return
             await broker.drain()
             await self._writer.drain()

@@ -39,6 +39,18 @@ def test_a_clock_set_back_by_an_hour_is_believed_at_once() -> None:
     assert first - second == timedelta(hours=1)
 
 
+@given(st.integers(2, 4000), st.booleans())
+def test_a_clock_corrected_backwards_makes_no_sensor_wait(seconds: int, restarted: bool) -> None:
+    shown = [NOW]
+    arrivals = Arrivals(lambda: shown[0])
+    before = arrivals.stamp("a")
+    shown[0] -= timedelta(seconds=seconds)
+    if restarted and seconds > 6:
+        arrivals = Arrivals(lambda: shown[0], {"a": before})
+    assert not arrivals.full("a")
+    assert arrivals.stamp("a") - shown[0] <= timedelta(seconds=5)
+
+
 def test_no_flood_carries_a_stamp_more_than_a_minute_ahead() -> None:
     assert max(stamps([0] * 70_000)) - NOW <= timedelta(minutes=1)
 

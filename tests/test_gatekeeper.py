@@ -12,6 +12,7 @@ import sqlite3
 import struct
 import time
 from collections.abc import Iterator
+from concurrent.futures import ThreadPoolExecutor
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -24,7 +25,7 @@ from curewatch.errors import ConfigError
 from sensors.gatekeeper import Gatekeeper, nobody, of_this_machine
 from sensors.guest import Limits
 from sensors.listen import Listening
-from sensors.packets import PUBLISH, packet
+from sensors.packets import DISCONNECT, PUBLISH, packet
 from sensors.writer import Writer
 from tests.brokers import publish, until
 from tests.doors import (
@@ -87,6 +88,19 @@ def test_a_sensor_of_the_home_network_comes_in_with_its_password(held: Held) -> 
     assert pub(held.port, SURFACE, "-m", "14.2", *KNOWN).returncode == 0
     assert pub(held.port, "garage/7/state", "-m", '{"t": 12}', *KNOWN).returncode == 0
     until(lambda: values(held) == [12.0, 14.2])
+
+
+@pytest.mark.parametrize(
+    ("password", "codes"), [(PASSWORD, [IN] * 12), ("guess", [LATER] * 7 + [WRONG] * 5)]
+)
+def test_sign_ins_at_once_are_judged_like_ones_in_turn(
+    held: Held, password: str, codes: list[bytes]
+) -> None:
+    def answer(number: int) -> bytes:
+        return welcomed(held.port, hello(f"sensor-{number}", password=password))[2:]
+
+    with ThreadPoolExecutor(12) as together:
+        assert sorted(together.map(answer, range(12))) == sorted(codes)
 
 
 @pytest.mark.parametrize(
@@ -196,6 +210,21 @@ def test_a_will_in_the_tree_is_said_when_its_sensor_is_lost(held: Held) -> None:
         assert sensor.recv(4)[2:] == IN
         sensor.close()
         assert passed.get(timeout=5) == ("curewatch/panel/state", b"gone")
+
+
+def test_a_sensor_that_parts_in_order_is_not_said_to_be_lost(held: Held) -> None:
+    with overhearing(held) as passed:
+        for number in range(20):
+            will = ("curewatch/panel/state", "gone")
+            with contextlib.closing(raw(held.port, hello(f"cell-{number}", will=will))) as sensor:
+                assert sensor.recv(4)[2:] == IN
+                sensor.sendall(packet(DISCONNECT, b""))
+                assert sensor.recv(4) == b""
+        publish(held.port, "curewatch/panel/last", "-m", "1")
+        said = [passed.get(timeout=5)]
+        while said[-1][0] != "curewatch/panel/last":
+            said.append(passed.get(timeout=5))
+    assert "curewatch/panel/state" not in {topic for topic, _ in said}
 
 
 def subscribed(sensor: paho.Client, topics: list[tuple[str, int]]) -> list[bool]:
