@@ -18,7 +18,7 @@ from curewatch.plausible import too_soon
 from curewatch.sheet import Sheet
 from curewatch.shelf import find_sheet
 from curewatch.spraying import check_applied
-from curewatch.step import CLOSED, Step, fold
+from curewatch.step import CLOSED, UNDONE, Step, fold
 from curewatch.store import Store
 from curewatch.view import Desk
 from curewatch.views import BenchView, StepView
@@ -150,8 +150,18 @@ class Bench:
             )
         return fold(events)
 
-    def _open_step(self, number: int) -> Step:
+    def mixed(self, number: int) -> Step:
+        """One step that more can be told of. Raises StepError where its mix was undone."""
         step = self.step(number)
+        if step.state == UNDONE:
+            raise StepError(
+                f"step {number} was never mixed: its start was undone",
+                fix="undo the undoing to bring it back",
+            )
+        return step
+
+    def _open_step(self, number: int) -> Step:
+        step = self.mixed(number)
         if step.state in CLOSED:
             raise StepError(f"step {number} is already {step.state}", fix="see: curewatch log")
         return step
@@ -167,7 +177,7 @@ class Bench:
         by: str = "",
     ) -> int:
         """Record what the dab was seen to do, and by whom; returns the event's number."""
-        step = self.step(number)
+        step = self.mixed(number)
         if state not in STATES:
             raise StepError(f"{state[:40]!r} is no state of a dab", fix=f"use {', '.join(STATES)}")
         if sample not in SAMPLES:
@@ -177,14 +187,6 @@ class Bench:
             raise StepError("the sighting lies before the mixing", fix="check how long ago it was")
         body = {"state": state, "sample": sample, **_by(by)}
         return self.store.add_event(number, "witnessed", at, now, body)
-
-    def forget(self, number: int, event: int, *, now: datetime) -> None:
-        """Take a witness back: it was a mistake."""
-        if event not in [each.id for each in self.step(number).witnesses]:
-            raise StepError(
-                f"step {number} has no witness {event}", fix="see them with: curewatch bench"
-            )
-        self.store.add_event(number, "forgot", now, now, {"event": event})
 
     def test(
         self,
@@ -224,7 +226,7 @@ class Bench:
 
     def acknowledge(self, number: int, key: str, *, now: datetime) -> None:
         """Record that a reminder was answered."""
-        step = self.step(number)
+        step = self.mixed(number)
         held = (
             *protection.cautions(step.sheet, step.applied),
             *protection.occasions(step.sheet, step.applied),
@@ -248,7 +250,7 @@ class Bench:
 
     def fan(self, number: int, on: bool, *, now: datetime) -> None:
         """Record that the fan runs for a step, or does not after all."""
-        step, key = self.step(number), protection.STILL_WET.key
+        step, key = self.mixed(number), protection.STILL_WET.key
         if (step.fan_on is not None) != on:
             self.store.add_event(number, "fan", now, now, {"on": on})
         if on and key in [each.key for each in protection.occasions(step.sheet)]:
@@ -266,7 +268,7 @@ class Bench:
     ) -> None:
         """Add or correct what is known of a step, and why and by whom it is told; what stood before
         stays in its events."""
-        step = self.step(number)
+        step = self.mixed(number)
         check_mix(step.sheet, details)
         body = details.told()
         if mixed_at is not None:
@@ -281,7 +283,7 @@ class Bench:
 
     def note(self, number: int, text: str, *, now: datetime) -> None:
         """Add a note to a step."""
-        self.step(number)
+        self.mixed(number)
         if not text.strip():
             raise StepError("the note is empty", fix="write a few words")
         self.store.add_event(number, "noted", now, now, {"text": text.strip()[:LONGEST_TEXT]})

@@ -11,6 +11,7 @@ from curewatch.answers import ANSWERS, answers_to
 from curewatch.belief import STATES
 from curewatch.buttons import SAMPLES
 from curewatch.errors import QuantityError
+from curewatch.events import UNDO
 from curewatch.life import parse_day
 from curewatch.reading import QUANTITIES
 from curewatch.sheet import MILESTONES
@@ -28,7 +29,18 @@ _CHOICES: dict[str, Collection[str]] = {
 }
 _INSTANTS = ("until", "at", "mixed_at", "cleaned_at")
 _UNITS = ("_g", "_pct", "_um", "_c", "_min", "_h", "_m3", "_m3_h")
-_NUMBERS = ("mixing", "hours", "reference", "value", "read", "offset", "uncertainty", "coat", "can")
+_NUMBERS = (
+    "event",
+    "mixing",
+    "hours",
+    "reference",
+    "value",
+    "read",
+    "offset",
+    "uncertainty",
+    "coat",
+    "can",
+)
 _NEEDED: dict[str, tuple[str, ...]] = {
     "witnessed": ("state", "sample"),
     "tested": ("result", "milestone"),
@@ -49,13 +61,14 @@ _NEEDED: dict[str, tuple[str, ...]] = {
     "rehearsal took": ("took_min",),
     "room told": ("volume_m3", "flow_m3_h", "mixing"),
     "limit told": ("limit_min",),
+    UNDO: ("event",),
     "part": ("name", "job"),
 }
 
 
 def wrong_with(kind: str, body: Mapping[str, Any], subject: str = "") -> str:
     """What keeps a body of this kind from being used; empty where nothing does."""
-    rules = (f"{subject} {kind}".strip(), subject)
+    rules = (UNDO,) if kind == UNDO else (f"{subject} {kind}".strip(), subject)
     missing = [key for rule in rules for key in _NEEDED.get(rule, ()) if body.get(key) is None]
     if missing:
         return f"{kind} lacks {missing[0]}"

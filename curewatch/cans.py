@@ -11,6 +11,7 @@ from datetime import date, datetime, timedelta
 from typing import Any, Literal
 
 from curewatch.errors import StepError
+from curewatch.events import standing
 from curewatch.ledger import Entry
 from curewatch.life import parse_day
 from curewatch.sheet import Sheet
@@ -91,11 +92,20 @@ def _changed(can: Can, entry: Entry) -> Can:
     return replace(can, **told)
 
 
+def numbered(entries: Sequence[Entry]) -> dict[int, int]:
+    """The number of each can by that of the entry that added it: they are counted as they were
+    added, also those undone since."""
+    added = [each.id for each in entries if each.kind == "added"]
+    return {id: number for number, id in enumerate(added, 1)}
+
+
 def _fold(entries: Sequence[Entry]) -> dict[int, Can]:
+    """The cans that these entries tell of, which are all that were ever told of cans."""
     found: dict[int, Can] = {}
-    for entry in entries:
+    numbers = numbered(entries)
+    for entry in standing(entries):
         if entry.kind == "added":
-            number = len(found) + 1
+            number = numbers[entry.id]
             found[number] = _changed(Can(number, str(entry.body["sheet_id"])), entry)
         elif entry.name.isdigit() and int(entry.name) in found:
             found[int(entry.name)] = _changed(found[int(entry.name)], entry)
@@ -116,7 +126,7 @@ def _last_used(can: Can, used: Mapping[tuple[str, str, int], datetime]) -> Can:
 def cans(store: Store, sheet_id: str | None = None) -> list[Can]:
     """Every can ever told of, or those of one product, in the order they were told."""
     used = store.batches_used()
-    found = _fold(store.entries(SUBJECT)).values()
+    found = _fold(store.all_entries(SUBJECT)).values()
     return [_last_used(can, used) for can in found if sheet_id in (None, can.sheet_id)]
 
 
@@ -199,8 +209,7 @@ def add(store: Store, sheet_id: str, told: Told, *, now: datetime, who: str = ""
     sheet, body = find_sheet(store, sheet_id), told.body()
     _check(_changed(Can(0, sheet.id), Entry(0, SUBJECT, "", "added", now, now, body)), now)
     row = store.add_entry(SUBJECT, "", "added", now, now, body | {"sheet_id": sheet.id, "who": who})
-    before = [each for each in store.entries(SUBJECT) if each.id <= row and each.kind == "added"]
-    return find_can(store, len(before))
+    return find_can(store, numbered(store.all_entries(SUBJECT))[row])
 
 
 def opened(store: Store, number: int, day: date, *, now: datetime, who: str = "") -> Can:

@@ -27,6 +27,7 @@ from curewatch import (
     cli_record,
     cli_sensors,
     cli_shelf,
+    cli_undo,
     starting,
 )
 from curewatch.alone import only_one
@@ -104,7 +105,11 @@ def _data(command: Command) -> Command:
 
     @functools.wraps(command)
     def opened(*args: Any, data: Path | None, **options: Any) -> Any:
-        return command(Desktop(data or user_data_path("curewatch")), *args, **options)
+        desktop = Desktop(data or user_data_path("curewatch"))
+        if command.__name__ in ("up", "undo"):
+            return command(desktop, *args, **options)
+        with cli_undo.offering(quiet=bool(options.get("json_"))):
+            return command(desktop, *args, **options)
 
     return option(opened)  # type: ignore[return-value]
 
@@ -309,18 +314,6 @@ def witness(
 @cli.command()
 @click.argument("step", type=int)
 @by_option
-@click.argument("witness", type=int)
-@_data
-def forget(desktop: Desktop, step: int, witness: int) -> None:
-    """Take a witness back: it was a mistake."""
-    now = desktop.clock()
-    desktop.bench.forget(step, witness, now=now)
-    click.echo(desktop.say.step(desktop.bench.step_view(step, now), now))
-
-
-@cli.command()
-@click.argument("step", type=int)
-@by_option
 @click.argument("answer")
 @_data
 @click.option("--milestone", type=click.Choice(MILESTONES), help="Left out: the one asked now.")
@@ -485,6 +478,7 @@ for _commands in (
     cli_shelf.COMMANDS,
     cli_log.COMMANDS,
     cli_record.COMMANDS,
+    cli_undo.COMMANDS,
     cli_bench.COMMANDS,
     cli_gate.COMMANDS,
     cli_protect.COMMANDS,

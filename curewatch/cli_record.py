@@ -98,18 +98,7 @@ def photo(desktop: Opened, step: int, file: Path, words: str) -> None:
     )
 
 
-@by_option
-@click.argument("step", type=int)
-@click.argument("number", type=int)
-@click.option("--why", default="", help="Why it is taken back.")
-def take_back(desktop: Opened, step: int, number: int, why: str) -> None:
-    """Take back a mark, a photograph or heat by its NUMBER: it was a slip. The history keeps it."""
-    record.take_back(desktop.bench, step, number, now=desktop.clock(), why=why)
-    click.echo(f"Step {step}: number {number} is taken back.")
-
-
 COMMANDS: dict[tuple[str, ...], Callable[..., None]] = {
     ("mark",): mark,
     ("photo",): photo,
-    ("take-back",): take_back,
 }

@@ -1,16 +1,19 @@
-"""What happened to a step, as it is stored: appended, never changed."""
+"""What happened, as it is stored: appended, never changed, and undone only by a further event."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import Any, Protocol, TypeVar
+
+UNDO = "forgot"
 
 
 @dataclass(frozen=True)
 class Event:
-    """What happened to a step: when it was (`at`) and when it was told."""
+    """What happened to a step: when it was (`at`) and when it was told; act: the act it is part
+    of, 0 where that is not known."""
 
     id: int
     step: int
@@ -18,3 +21,41 @@ class Event:
     at: datetime
     told: datetime
     body: Mapping[str, Any]
+    act: int = 0
+
+
+class Recorded(Protocol):
+    """An event of a step or of a thing."""
+
+    @property
+    def id(self) -> int:
+        """Its number."""
+
+    @property
+    def kind(self) -> str:
+        """What happened."""
+
+    @property
+    def body(self) -> Mapping[str, Any]:
+        """More of it."""
+
+
+Row = TypeVar("Row", bound=Recorded)
+
+
+def undone_by(rows: Iterable[Row]) -> dict[int, Row]:
+    """The numbers of what is undone, each with the event that undid it; rows in the order told.
+
+    An undo names what it undoes by number, and can be undone itself: then that stands again.
+    """
+    gone: dict[int, Row] = {}
+    for row in reversed(list(rows)):
+        if row.kind == UNDO and row.id not in gone:
+            gone.setdefault(row.body["event"], row)
+    return gone
+
+
+def standing(rows: Sequence[Row]) -> list[Row]:
+    """What stands of these rows: neither undone nor an undo."""
+    gone = undone_by(rows)
+    return [row for row in rows if row.id not in gone and row.kind != UNDO]

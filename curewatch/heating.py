@@ -5,6 +5,7 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from curewatch.acting import acting
 from curewatch.bench import LONGEST_TEXT, OLDEST, Bench
 from curewatch.errors import StepError
 from curewatch.heated import Spell, leaving, most_c
@@ -76,7 +77,7 @@ def heat(
     Planned heat over the limit or into solvent is refused. Heat that already was is a fact: it is
     kept where a reason is told, and stands in the log as an override.
     """
-    step = bench.step(number)
+    step = bench.mixed(number)
     _check(step, spell, now)
     stops = against(bench, step, spell, now, say)
     if stops and spell.until > now:
@@ -89,8 +90,9 @@ def heat(
         "until": spell.until.isoformat(),
         "surface_c": spell.surface_c,
     }
-    bench.store.add_event(number, "heated", spell.start, now, body)
-    if stops:
-        kept = {"stops": list(stops), "why": why.strip()[:LONGEST_TEXT]}
-        bench.store.add_event(number, "overridden", now, now, kept)
+    with acting():
+        bench.store.add_event(number, "heated", spell.start, now, body)
+        if stops:
+            kept = {"stops": list(stops), "why": why.strip()[:LONGEST_TEXT]}
+            bench.store.add_event(number, "overridden", now, now, kept)
     return stops

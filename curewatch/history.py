@@ -7,6 +7,7 @@ from dataclasses import dataclass, fields
 from datetime import datetime, timedelta
 from typing import Any
 
+from curewatch.events import UNDO
 from curewatch.fields import RESULTS, STATES, WORDS, Paper
 from curewatch.names import in_words
 from curewatch.plain import cell, csv_line
@@ -21,7 +22,7 @@ LATE = timedelta(minutes=1)
 class Line:
     """One thing told: its number, when it was told and by whom, when it was, in words what and why;
     correction: it changed what stood before; later: it was told after the mix; clock: said where
-    the clock had been put back."""
+    the clock had been put back; undo: it undid something."""
 
     number: int
     told: datetime
@@ -32,6 +33,7 @@ class Line:
     correction: bool = False
     later: bool = False
     clock: str = ""
+    undo: bool = False
 
 
 def _changes(event: Event, before: Step, paper: Paper) -> Iterator[tuple[str, bool]]:
@@ -55,9 +57,12 @@ def _start(event: Event, paper: Paper) -> str:
     return "; ".join([f"mixed {paper.stamp(event.at)}, sheet {body['sheet_id']}", *told, *answered])
 
 
-def _taken_back(event: Event, events: Sequence[Event], paper: Paper) -> str:
+def _undone(event: Event, events: Sequence[Event], paper: Paper) -> str:
     gone = next((each for each in events if each.id == event.body["event"]), None)
-    return f"taken back: {words_of(gone, events, paper)}" if gone else "taken back"
+    if gone is None:
+        return "undone"
+    words = words_of(gone, events, paper)
+    return words.replace("undone", "brought back", 1) if gone.kind == UNDO else f"undone: {words}"
 
 
 def words_of(event: Event, events: Sequence[Event], paper: Paper) -> str:
@@ -71,19 +76,22 @@ def words_of(event: Event, events: Sequence[Event], paper: Paper) -> str:
         case "tested":
             result = RESULTS.get(body["result"], body["result"])
             return f"tested, {in_words(body['milestone'])}: {result}"
-        case "forgot":
-            return _taken_back(event, events, paper)
+        case kind if kind == UNDO:
+            return _undone(event, events, paper)
         case "acknowledged":
             return f"reminder answered: {body['key']}"
         case "noted":
             return f"note: {body['text']}"
+        case "amended":
+            changed = _changes(event, fold(events[: events.index(event)]), paper)
+            return "; ".join(each for each, _ in changed)
         case "finished" | "abandoned":
             return event.kind
     return paper.happening(Happening(event.id, event.kind, event.at, event.told, body))
 
 
 def _line(index: int, events: Sequence[Event], paper: Paper) -> Line:
-    event, words, correction = events[index], "", events[index].kind == "forgot"
+    event, words, correction = events[index], "", events[index].kind == UNDO
     if event.kind == "amended":
         changed = list(_changes(event, fold(events[:index]), paper))
         words = "; ".join(each for each, _ in changed)
@@ -97,7 +105,9 @@ def _line(index: int, events: Sequence[Event], paper: Paper) -> Line:
     if back > timedelta(0):
         clock = f"the clock had been put back {said(back.total_seconds() / 60)} before this"
     later = event.kind == "amended"
-    return Line(event.id, event.told, event.at, words, by, why, correction, later, clock)
+    return Line(
+        event.id, event.told, event.at, words, by, why, correction, later, clock, event.kind == UNDO
+    )
 
 
 def history(events: Sequence[Event], paper: Paper) -> list[Line]:

@@ -3,11 +3,15 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+import sqlite3
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
+from curewatch.acting import going_on
+from curewatch.events import standing
 from curewatch.file import Logbook
 from curewatch.instants import from_ms, to_ms
 from curewatch.plain import body_text
@@ -16,7 +20,8 @@ from curewatch.plain import body_text
 @dataclass(frozen=True)
 class Entry:
     """One event of a thing: its `subject` (sensor, can, part ...) and `name`, what happened,
-    when it was (`at`) and when it was told."""
+    when it was (`at`) and when it was told; act: the act it is part of, 0 where that is not
+    known."""
 
     id: int
     subject: str
@@ -25,10 +30,26 @@ class Entry:
     at: datetime
     told: datetime
     body: Mapping[str, Any]
+    act: int = 0
+
+
+def next_act(connection: sqlite3.Connection) -> int:
+    """The number of the next act: acts of steps and of things are counted together."""
+    sql = "SELECT max((SELECT coalesce(max(act), 0) FROM event), coalesce(max(act), 0)) FROM ledger"
+    return int(connection.execute(sql).fetchone()[0]) + 1
 
 
 class Ledger(Logbook):
     """The part of the logbook's file that follows things other than steps and readings."""
+
+    @contextmanager
+    def _record(self) -> Iterator[tuple[sqlite3.Connection, int]]:
+        """One transaction, with the number of the act that what it stores is part of."""
+        act = going_on()
+        with self._write() as connection:
+            number = act.number or next_act(connection)
+            yield connection, number
+        act.number = number
 
     def add_entry(
         self,
@@ -40,31 +61,42 @@ class Ledger(Logbook):
         body: Mapping[str, Any],
     ) -> int:
         """Append an event of a thing; returns its number once it is on disk."""
-        row = (subject, name, kind, to_ms(at), to_ms(told), body_text(body))
+        with self._record() as (connection, act):
+            return self._enter(connection, act, subject, name, kind, at, told, body)
+
+    @staticmethod
+    def _enter(
+        connection: sqlite3.Connection,
+        act: int,
+        subject: str,
+        name: str,
+        kind: str,
+        at: datetime,
+        told: datetime,
+        body: Mapping[str, Any],
+    ) -> int:
+        row = (subject, name, kind, to_ms(at), to_ms(told), body_text(body), act)
         sql = (
-            "INSERT INTO ledger (subject, name, kind, at_ms, told_ms, body) "
-            "VALUES (?, ?, ?, ?, ?, ?)"
+            "INSERT INTO ledger (subject, name, kind, at_ms, told_ms, body, act) "
+            "VALUES (?, ?, ?, ?, ?, ?, ?)"
         )
-        with self._write() as connection:
-            number = connection.execute(sql, row).lastrowid
+        number = connection.execute(sql, row).lastrowid
         assert number is not None
         return number
 
-    def all_entries(self) -> list[Entry]:
-        """The events of everything that is no step, in the order told."""
-        sql = "SELECT id, subject, name, kind, at_ms, told_ms, body FROM ledger ORDER BY id"
+    def all_entries(self, subject: str | None = None, name: str | None = None) -> list[Entry]:
+        """Everything ever told of what is no step, also what was undone, in the order told: of
+        every thing of a subject, or of one by name, where asked."""
+        sql = """SELECT id, subject, name, kind, at_ms, told_ms, body, act FROM ledger
+            WHERE (:subject IS NULL OR subject = :subject) AND (:name IS NULL OR name = :name)
+            ORDER BY id"""
         return [
-            Entry(id, about, who, kind, from_ms(at), from_ms(told), json.loads(body))
-            for id, about, who, kind, at, told, body in self._rows(sql)
-        ]
-
-    def entries(self, subject: str, name: str | None = None) -> list[Entry]:
-        """The events of every thing of a subject, or of one by name, in the order told."""
-        sql = """SELECT id, subject, name, kind, at_ms, told_ms, body FROM ledger
-            WHERE subject = :subject AND (:name IS NULL OR name = :name) ORDER BY id"""
-        return [
-            Entry(id, about, who, kind, from_ms(at), from_ms(told), json.loads(body))
-            for id, about, who, kind, at, told, body in self._rows(
+            Entry(id, about, who, kind, from_ms(at), from_ms(told), json.loads(body), act)
+            for id, about, who, kind, at, told, body, act in self._rows(
                 sql, {"subject": subject, "name": name}
             )
         ]
+
+    def entries(self, subject: str, name: str | None = None) -> list[Entry]:
+        """What stands of every thing of a subject, or of one by name, in the order told."""
+        return standing(self.all_entries(subject, name))

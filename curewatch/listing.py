@@ -14,14 +14,17 @@ import re
 import sqlite3
 import tomllib
 import unicodedata
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from datetime import datetime
 from functools import lru_cache
 from typing import Any, NamedTuple
 
-from curewatch.instants import to_ms
+from curewatch.events import Event, standing, undone_by
+from curewatch.instants import from_ms, to_ms
 
 STATES = ("hardening", "finished", "abandoned")
+UNDONE = "undone"
+MIXED = f"step.id NOT IN (SELECT step FROM listed WHERE state = '{UNDONE}')"
 _CLOSING = STATES[1:]
 _UNSPACED = re.compile(
     "([\u0e00-\u0eff\u1000-\u109f\u1780-\u17ff\u3040-\u30ff\u3400-\u9fff\uf900-\ufaff"
@@ -67,6 +70,7 @@ class _Row(NamedTuple):
     sheet: str
     state: str
     mixed_ms: int
+    closed_ms: int | None
     words: tuple[str, ...]
 
 
@@ -76,35 +80,47 @@ def _texts(body: Mapping[str, Any]) -> Iterable[str]:
         yield from [value] if isinstance(value, str) else value or ()
 
 
-def _row(events: Iterable[tuple[int, str, int, Mapping[str, Any]]]) -> _Row:
-    """What a step's events (number, kind, at [ms], body) say of it now."""
+def _row(events: Sequence[Event]) -> _Row:
+    """What a step's events say of it now."""
     told: dict[str, Any] = {}
-    notes: dict[int, list[str]] = {}
-    state, mixed_ms, product, sheet = STATES[0], 0, "", ""
-    for number, kind, at_ms, body in events:
+    notes: list[str] = []
+    state, mixed_ms, closed_ms, product = STATES[0], 0, None, ""
+    first, gone = events[0], undone_by(events)
+    for event in [first, *(each for each in standing(events) if each is not first)]:
+        kind, body = event.kind, event.body
         if kind == "started":
-            mixed_ms, sheet = at_ms, body.get("sheet_id", "")
-            product = f"{_product(body.get('sheet_text', ''))} {sheet}"
+            mixed_ms = to_ms(event.at)
         if kind in ("started", "amended"):
-            told |= {key: body[key] for key in (*_COLUMNS, *_OTHER) if key in body}
+            told |= {key: body[key] for key in (*_COLUMNS, *_OTHER, "sheet_id") if key in body}
+            product = _product(body["sheet_text"]) if "sheet_text" in body else product
         if kind == "amended" and "mixed_at" in body:
             mixed_ms = to_ms(datetime.fromisoformat(body["mixed_at"]))
         if kind in _CLOSING:
-            state = kind
-        if kind == "forgot":
-            notes.pop(body["event"], None)
-        notes[number] = [str(each) for each in _texts(body)]
+            state, closed_ms = kind, to_ms(event.at)
+        notes += [str(each) for each in _texts(body)]
+    if first.id in gone:
+        state, closed_ms = UNDONE, to_ms(gone[first.id].at)
     job, part, batch, who = (str(told.get(key) or "") for key in _COLUMNS)
-    others = [str(told[key]) for key in _OTHER if told.get(key)]
-    said = " ".join([*others, *(each for held in notes.values() for each in held)])
-    return _Row(job, part, sheet, state, mixed_ms, (job, part, product, batch, who, said))
+    sheet = str(told.get("sheet_id") or "")
+    said = " ".join([*(str(told[key]) for key in _OTHER if told.get(key)), *notes])
+    words = (job, part, f"{product} {sheet}", batch, who, said)
+    return _Row(job, part, sheet, state, mixed_ms, closed_ms, words)
 
 
 def refresh(connection: sqlite3.Connection, step: int) -> None:
-    """Work a step's row and its words out anew; inside the transaction that stored an event."""
-    sql = "SELECT id, kind, at_ms, body FROM event WHERE step = ? ORDER BY id"
-    held = connection.execute(sql, (step,)).fetchall()
-    row = _row((number, kind, at, json.loads(body)) for number, kind, at, body in held)
+    """Work a step's rows and its words out anew; inside the transaction that stored an event."""
+    sql = "SELECT id, step, kind, at_ms, told_ms, body FROM event WHERE step = ? ORDER BY id"
+    row = _row(
+        [
+            Event(id, step, kind, from_ms(at), from_ms(told), json.loads(body))
+            for id, step, kind, at, told, body in connection.execute(sql, (step,)).fetchall()
+        ]
+    )
+    connection.execute(
+        "UPDATE step SET sheet = coalesce(nullif(?, ''), sheet), mixed_ms = ?, closed_ms = ? "
+        "WHERE id = ?",
+        (row.sheet, row.mixed_ms, row.closed_ms, step),
+    )
     connection.execute("INSERT OR REPLACE INTO listed VALUES (?, ?, ?, ?, ?, ?)", (step, *row[:5]))
     connection.execute("DELETE FROM found WHERE rowid = ?", (step,))
     connection.execute(

@@ -81,7 +81,12 @@ SENSOR = _object(
         "checked_by": TEXT,
     }
 )
-_TOLD: Schema = {"at": TIME, "told": TIME, "body": {"type": "object"}}
+_TOLD: Schema = {
+    "at": TIME,
+    "told": TIME,
+    "body": {"type": "object"},
+    "act": {"type": "integer", "minimum": 0},
+}
 EVENT = _object({"event": {"type": "integer", "minimum": 1}, "kind": TEXT, **_TOLD})
 ENTRY = _object(
     {
@@ -115,7 +120,7 @@ STEP = _object(
         "hardener_pct": _or_null(_number("%", 0)),
         "mixed": TIME,
         "told": TIME,
-        "state": {"enum": ["hardening", "finished", "abandoned"]},
+        "state": {"enum": ["hardening", "finished", "abandoned", "undone"]},
         "emptied": _or_null(TIME),
         "reason": TEXT,
         "ratio": _or_null(_number("likely time over the label's", 0)),

@@ -14,15 +14,31 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from curewatch import listing
-from curewatch.events import Event
+from curewatch.events import UNDO, Event
 from curewatch.instants import to_ms
-from curewatch.ledger import Entry
+from curewatch.ledger import Entry, next_act
 from curewatch.plain import body_text
 from curewatch.search import Searched
 
 CANS = "can"
-_CLOSING = ("finished", "abandoned")
 Numbers = dict[int, int]
+
+
+@dataclass
+class _Acts:
+    """The number here of each act there: what was one act there is one here."""
+
+    connection: sqlite3.Connection
+    known: Numbers = field(default_factory=dict)
+
+    def number(self, act: int) -> int:
+        """The act's number here; a new one where it is not known which act it was."""
+        if act not in self.known:
+            found = next_act(self.connection)
+            if not act:
+                return found
+            self.known[act] = found
+        return self.known[act]
 
 
 @dataclass
@@ -78,24 +94,31 @@ def _cans(connection: sqlite3.Connection, entries: Sequence[Entry]) -> Numbers:
 
 
 def _merge_entries(
-    connection: sqlite3.Connection, entries: Sequence[Entry], steps: Numbers, cans: Numbers
+    connection: sqlite3.Connection,
+    entries: Sequence[Entry],
+    steps: Numbers,
+    cans: Numbers,
+    acts: _Acts,
 ) -> int:
     """Store the entries that are new, in the order told; returns how many were."""
-    here, touches, new = _held(connection), Numbers(), 0
-    led = {"step": steps, "can": cans, "touch": touches}
+    here, numbers, new = _held(connection), Numbers(), 0
+    led = {"step": steps, "can": cans, "touch": numbers, "event": numbers}
     for each in entries:
+        if each.kind == UNDO and each.body["event"] not in numbers:
+            continue
         if each.subject == CANS and each.name.isdecimal():
             each = replace(each, name=str(cans.get(int(each.name), each.name)))
         body = _led(each.body, led)
         known = here.get(_key(*_row(each), body=body))
         if known:
-            touches[each.id] = known.pop()
+            numbers[each.id] = known.pop()
             continue
         sql = (
-            "INSERT INTO ledger (subject, name, kind, at_ms, told_ms, body) "
-            "VALUES (?, ?, ?, ?, ?, ?)"
+            "INSERT INTO ledger (subject, name, kind, at_ms, told_ms, body, act) "
+            "VALUES (?, ?, ?, ?, ?, ?, ?)"
         )
-        touches[each.id] = connection.execute(sql, (*_row(each), body)).lastrowid or 0
+        row = (*_row(each), body, acts.number(each.act))
+        numbers[each.id] = connection.execute(sql, row).lastrowid or 0
         new += 1
     return new
 
@@ -107,7 +130,11 @@ def _start_step(connection: sqlite3.Connection, first: Event) -> int:
 
 
 def _merge_events(
-    connection: sqlite3.Connection, step: int, events: Sequence[Event], cans: Numbers
+    connection: sqlite3.Connection,
+    step: int,
+    events: Sequence[Event],
+    cans: Numbers,
+    acts: _Acts,
 ) -> int:
     """Append the events of one step that are new; returns how many were."""
     here: dict[tuple[Any, ...], list[int]] = {}
@@ -123,11 +150,12 @@ def _merge_events(
         if known:
             numbers[each.id] = known.pop()
             continue
-        sql = "INSERT INTO event (step, kind, at_ms, told_ms, body) VALUES (?, ?, ?, ?, ?)"
-        numbers[each.id] = connection.execute(sql, (step, *row, body)).lastrowid or 0
+        if each.kind == UNDO and each.body["event"] not in numbers:
+            continue
+        sql = "INSERT INTO event (step, kind, at_ms, told_ms, body, act) VALUES (?, ?, ?, ?, ?, ?)"
+        values = (step, *row, body, acts.number(each.act))
+        numbers[each.id] = connection.execute(sql, values).lastrowid or 0
         new += 1
-        if each.kind in _CLOSING:
-            connection.execute("UPDATE step SET closed_ms = ? WHERE id = ?", (row[1], step))
     if new:
         listing.refresh(connection, step)
     return new
@@ -154,7 +182,7 @@ class Merging(Searched):
         taken = Taken()
         with self._write() as connection:
             cans = _cans(connection, entries)
-            known = _starts(connection)
+            known, acts = _starts(connection), _Acts(connection)
             for events in steps:
                 body = _led(events[0].body, {"can": cans})
                 key = _key(to_ms(events[0].at), to_ms(events[0].told), body=body)
@@ -164,8 +192,8 @@ class Merging(Searched):
                     step = _start_step(connection, events[0])
                     taken.steps += 1
                 taken.numbers[events[0].step] = step
-                taken.events += _merge_events(connection, step, events, cans)
-            taken.entries = _merge_entries(connection, entries, taken.numbers, cans)
+                taken.events += _merge_events(connection, step, events, cans, acts)
+            taken.entries = _merge_entries(connection, entries, taken.numbers, cans, acts)
             self._merge_sheets(connection, sheets, taken)
         return taken
 

@@ -72,7 +72,7 @@ def keep(bench: Bench, number: int, found: Against, why: str, *, now: datetime) 
 
 def explain(bench: Bench, number: int, why: str, *, now: datetime) -> tuple[str, ...]:
     """Tell afterwards why a step was mixed against its stops; returns them."""
-    step = bench.step(number)
+    step = bench.mixed(number)
     if not why.strip():
         raise StepError("the reason is empty", fix="say why in a few words")
     stopped = step.unexplained

@@ -17,12 +17,13 @@ from typing import Any
 
 from curewatch import as_json, photographs
 from curewatch.bench import Bench
+from curewatch.events import UNDO
 from curewatch.instants import to_ms
 from curewatch.ledger import Entry as Told
 from curewatch.logbook import RECORD, Entry, entry
 from curewatch.reading import Reading
 from curewatch.search import Sought
-from curewatch.step import Step, fold
+from curewatch.step import UNDONE, Step, fold
 from curewatch.store import Event
 from curewatch.view import HISTORY
 
@@ -45,6 +46,7 @@ def _event(found: Event) -> dict[str, Any]:
         "at": instant(found.at),
         "told": instant(found.told),
         "body": dict(found.body),
+        "act": found.act,
     }
 
 
@@ -57,6 +59,7 @@ def _entry(found: Told) -> dict[str, Any]:
         "at": instant(found.at),
         "told": instant(found.told),
         "body": dict(found.body),
+        "act": found.act,
     }
 
 
@@ -154,7 +157,8 @@ def _ledger(bench: Bench, job: str | None) -> list[dict[str, Any]]:
             for each in held
             if each.subject in _OF_ONE_JOB and each.body.get("job", job) == job
         ]
-    return [_entry(each) for each in held]
+    sent = {each.id for each in held}
+    return [_entry(each) for each in held if each.kind != UNDO or each.body["event"] in sent]
 
 
 def _pictures(bench: Bench, steps: Sequence[Step]) -> Iterator[dict[str, str]]:
@@ -182,9 +186,11 @@ def _whole(bench: Bench, found: Step, now: datetime) -> dict[str, Any]:
 
 def pieces(bench: Bench, sought: Sought, now: datetime, most: int | None = None) -> Iterator[str]:
     """The logbook, or the last `most` steps sought of it, as JSON text piece by piece."""
-    numbers = bench.store.find(sought, most=most)
-    steps = [fold(events) for events in bench.store.events(numbers).values()]
     whole = sought == Sought() and most is None
+    numbers = bench.store.find(sought, most=most)
+    if whole:
+        numbers = sorted([*numbers, *bench.store.find(Sought(state=UNDONE))], reverse=True)
+    steps = [fold(events) for events in bench.store.events(numbers).values()]
     sheets = bench.store.sheets() if whole else {}
     yield f'{{"curewatch": {FORMAT}, "made": {_text(instant(now))}'
     yield from _listed("steps", (_whole(bench, each, now) for each in steps))

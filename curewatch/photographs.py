@@ -201,7 +201,7 @@ def add(
     bench: Bench, number: int, source: BinaryIO, *, now: datetime, words: str = ""
 ) -> Happening:
     """Keep a photograph and put it into a step's log; the same one again changes nothing."""
-    bench.step(number)
+    bench.mixed(number)
     kept = take(source, bench.store.path)
     body = {**vars(kept), "words": words.strip()[:LONGEST_TEXT]}
     known = [each for each in shown(bench.step(number)) if each.body["name"] == kept.name]

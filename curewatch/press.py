@@ -8,6 +8,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from curewatch import starting
+from curewatch.acting import acting
 from curewatch.announcement import next_due, sounding, where
 from curewatch.bench import Bench, Details
 from curewatch.buttons import Button
@@ -49,8 +50,9 @@ class Hand:
             "emptied": self._emptied,
             "answer": self._answer,
         }[button.does]
-        said = f"Button {name}: {do(button, f'button {name}', self.clock())}"
-        self.presses.tell(said)
+        with acting() as act:
+            said = f"Button {name}: {do(button, f'button {name}', self.clock())}"
+        self.presses.tell(said, act.number)
         return said
 
     def refuse(self, topic: str, error: CurewatchError) -> None:

@@ -9,10 +9,12 @@ from dataclasses import dataclass, replace
 
 @dataclass(frozen=True)
 class Pressed:
-    """The last press: its number, what it did in words; the keys of the alarms silenced last."""
+    """The last press: its number, what it did in words and the act that recorded it, None where
+    nothing was recorded; the keys of the alarms silenced last."""
 
     number: int = 0
     said: str = ""
+    act: int | None = None
     silenced: frozenset[str] = frozenset()
 
 
@@ -29,10 +31,10 @@ class Presses:
         """The last press; its number is 0 before the first."""
         return self._last
 
-    def tell(self, said: str) -> None:
+    def tell(self, said: str, act: int | None = None) -> None:
         """Tell what a press did, or why it did nothing."""
         with self._lock:
-            self._last = replace(self._last, number=self._last.number + 1, said=said)
+            self._last = replace(self._last, number=self._last.number + 1, said=said, act=act)
         self.changed.set()
 
     def silence(self, keys: Iterable[str]) -> None:

@@ -1,4 +1,4 @@
-"""What is told of a step beside its mix: coats, clamps, film; taken back where it was a slip."""
+"""What is told of a step beside its mix: coats, clamps, film."""
 
 from __future__ import annotations
 
@@ -6,7 +6,7 @@ import math
 from datetime import datetime
 from typing import Any
 
-from curewatch.bench import LONGEST_TEXT, Bench, check_time
+from curewatch.bench import Bench, check_time
 from curewatch.errors import StepError
 from curewatch.quantities import format_film
 
@@ -33,7 +33,7 @@ def mark(
 
     film_wet_um: as measured on this coat [um].
     """
-    step = bench.step(number)
+    step = bench.mixed(number)
     if what not in MARKS:
         raise StepError(f"{what[:40]!r} is nothing to mark", fix=f"use {', '.join(MARKS)}")
     check_film(film_wet_um)
@@ -44,18 +44,3 @@ def mark(
     if what == "coat":
         body["coat"] = len(step.of("coated")) + 1
     return bench.store.add_event(number, MARKS[what], then, now, body)
-
-
-def take_back(bench: Bench, number: int, event: int, *, now: datetime, why: str = "") -> None:
-    """Take back a mark, a photograph or heat: it was a slip. It stays in the step's history.
-
-    A mix against a stop is no slip.
-    """
-    held = bench.step(number).happened
-    if event not in [each.id for each in held if each.kind != "overridden"]:
-        raise StepError(
-            f"step {number} has nothing of number {event} to take back",
-            fix="see its numbers with: curewatch log --step",
-        )
-    body = {"event": event} | ({"why": why.strip()[:LONGEST_TEXT]} if why.strip() else {})
-    bench.store.add_event(number, "forgot", now, now, body)

@@ -49,6 +49,28 @@ def _answers_in_present_words(connection: sqlite3.Connection) -> None:
         connection.execute("UPDATE event SET body = ? WHERE id = ?", (told, id))
 
 
+_ACTS = """
+ALTER TABLE event ADD COLUMN act INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE ledger ADD COLUMN act INTEGER NOT NULL DEFAULT 0;
+CREATE INDEX event_act ON event (act);
+CREATE INDEX ledger_act ON ledger (act)
+"""
+
+
+def _number_acts(connection: sqlite3.Connection) -> None:
+    """What was told of one step at one instant was one act; anything else is one by itself."""
+    _take(connection, _ACTS)
+    sql = """
+        SELECT min(told_ms), min(id), 'event', step, told_ms FROM event GROUP BY step, told_ms
+        UNION ALL SELECT told_ms, id, 'ledger', id, told_ms FROM ledger ORDER BY 1, 2"""
+    for act, (_, _, table, which, told) in enumerate(connection.execute(sql).fetchall(), 1):
+        if table == "event":
+            told_at = "UPDATE event SET act = ? WHERE step = ? AND told_ms = ?"
+            connection.execute(told_at, (act, which, told))
+        else:
+            connection.execute("UPDATE ledger SET act = ? WHERE id = ?", (act, which))
+
+
 Migration = str | Callable[[sqlite3.Connection], None]
 MIGRATIONS: list[Migration] = [
     _FIRST,
@@ -59,6 +81,7 @@ MIGRATIONS: list[Migration] = [
     flag_words.convert,
     _answers_in_present_words,
     bursts.settle,
+    _number_acts,
 ]
 
 

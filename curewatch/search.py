@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 from curewatch import rollup
 from curewatch.instants import to_ms
 from curewatch.ledger import Ledger
-from curewatch.listing import folded
+from curewatch.listing import UNDONE, folded
 from curewatch.reading import QUANTITIES
 
 LONGEST = 200
@@ -57,7 +57,7 @@ def match(text: str) -> str:
 
 def _where(sought: Sought) -> tuple[str, dict[str, Any]]:
     wanted: dict[str, Any] = {}
-    clauses = ["1"]
+    clauses = ["1"] if sought.state else [f"state != '{UNDONE}'"]
     if sought.job is not None:
         clauses.append("job = :job")
         wanted["job"] = sought.job
@@ -96,8 +96,8 @@ class Searched(Ledger):
     def known(self, what: str, most: int = 200) -> list[str]:
         """The jobs, parts or sheets of the steps, the one touched last first."""
         assert what in ("job", "part", "sheet")
-        sql = f"""SELECT {what} FROM listed WHERE {what} != '' GROUP BY {what}
-            ORDER BY max(step) DESC LIMIT ?"""
+        sql = f"""SELECT {what} FROM listed WHERE {what} != '' AND state != '{UNDONE}'
+            GROUP BY {what} ORDER BY max(step) DESC LIMIT ?"""
         return [name for (name,) in self._rows(sql, (most,))]
 
     def ranges(self, start: datetime, end: datetime) -> list[Range]:

@@ -11,13 +11,14 @@ from typing import Any
 from curewatch.answers import is_not_yet, is_reached
 from curewatch.belief import Sighting
 from curewatch.course import Mix
+from curewatch.events import Event, standing, undone_by
 from curewatch.heated import Spell, added
 from curewatch.quantities import minutes
 from curewatch.sheet import ORDERED, Sheet, parse_sheet
-from curewatch.store import Event
 from curewatch.views import WitnessView
 
-CLOSED = ("finished", "abandoned")
+UNDONE = "undone"
+CLOSED = ("finished", "abandoned", UNDONE)
 DETAILS = (
     "part",
     "job",
@@ -238,8 +239,6 @@ def _next(step: Step, event: Event) -> Step:
             return _seen(step, event)
         case "tested":
             return _answered(step, event)
-        case "forgot":
-            return step
         case "acknowledged":
             return replace(step, acknowledged=step.acknowledged | {event.body["key"]: event.told})
         case "heated":
@@ -248,6 +247,9 @@ def _next(step: Step, event: Event) -> Step:
             step = _overridden(step, event)
         case "fan":
             step = replace(step, fan_on=event.at if event.body["on"] else None)
+        case "coated":
+            count = len(step.of("coated")) + 1
+            event = replace(event, body={**event.body, "coat": count})
         case "noted":
             return replace(step, notes=(*step.notes, event.body["text"]))
         case "finished" | "abandoned":
@@ -259,12 +261,17 @@ def _next(step: Step, event: Event) -> Step:
 
 
 def fold(events: Sequence[Event]) -> Step:
-    """The step that these events tell, the first being its start, without what was taken back."""
-    back = {each.body["event"] for each in events if each.kind == "forgot"}
-    step = _started(events[0])
-    for event in events[1:]:
-        if event.id not in back:
+    """The step that these events tell, the first being its start, without what was undone.
+
+    A mix that was undone is left as a step of the state `undone`.
+    """
+    first, gone = events[0], undone_by(events)
+    step = _started(first)
+    for event in standing(events):
+        if event is not first:
             step = _next(step, event)
+    if first.id in gone:
+        step = replace(step, state=UNDONE, closed_at=gone[first.id].at)
     return replace(step, last_event=events[-1].id)
 
 

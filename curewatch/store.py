@@ -16,9 +16,11 @@ from typing import Any
 
 from curewatch import listing, rollup
 from curewatch.author import signed
+from curewatch.events import UNDO
 from curewatch.events import Event as Event
 from curewatch.flag import flag_of, text_of
 from curewatch.instants import from_ms, to_ms
+from curewatch.ledger import Entry
 from curewatch.marking import Marking
 from curewatch.merge import Merging
 from curewatch.plain import body_text, plain
@@ -206,41 +208,59 @@ class Store(Merging, Recent, Marking):
 
     def add_step(self, sheet: str, at: datetime, told: datetime, body: Mapping[str, Any]) -> int:
         """Start a step; returns its number once it is on disk."""
-        with self._write() as connection:
+        with self._record() as (connection, act):
             sql = "INSERT INTO step (sheet, mixed_ms) VALUES (?, ?)"
             step = connection.execute(sql, (sheet, to_ms(at))).lastrowid
             assert step is not None
-            self._append(connection, step, "started", at, told, body)
+            self._append(connection, act, step, "started", at, told, body)
         return step
 
     def add_event(
         self, step: int, kind: str, at: datetime, told: datetime, body: Mapping[str, Any]
     ) -> int:
         """Append an event to a step; returns its number once it is on disk."""
-        with self._write() as connection:
-            if kind in ("finished", "abandoned"):
-                connection.execute("UPDATE step SET closed_ms = ? WHERE id = ?", (to_ms(at), step))
-            return self._append(connection, step, kind, at, told, body)
+        with self._record() as (connection, act):
+            return self._append(connection, act, step, kind, at, told, body)
+
+    def add_undo(
+        self,
+        events: Sequence[Event],
+        entries: Sequence[Entry],
+        now: datetime,
+        body: Mapping[str, Any],
+    ) -> None:
+        """Undo all of these, in one transaction; body: what else is told of it."""
+        with self._record() as (connection, act):
+            for event in events:
+                told = {"event": event.id, **body}
+                self._append(connection, act, event.step, UNDO, now, now, told)
+            for entry in entries:
+                told = {"event": entry.id, **body}
+                self._enter(connection, act, entry.subject, entry.name, UNDO, now, now, told)
 
     @staticmethod
     def _append(
         connection: sqlite3.Connection,
+        act: int,
         step: int,
         kind: str,
         at: datetime,
         told: datetime,
         body: Mapping[str, Any],
     ) -> int:
-        row = (step, kind, to_ms(at), to_ms(told), body_text(signed(body)))
-        sql = "INSERT INTO event (step, kind, at_ms, told_ms, body) VALUES (?, ?, ?, ?, ?)"
+        row = (step, kind, to_ms(at), to_ms(told), body_text(signed(body)), act)
+        sql = "INSERT INTO event (step, kind, at_ms, told_ms, body, act) VALUES (?, ?, ?, ?, ?, ?)"
         number = connection.execute(sql, row).lastrowid
         assert number is not None
         listing.refresh(connection, step)
         return number
 
     def steps(self, *, sheet: str | None = None, only_open: bool = False) -> list[StepRow]:
-        """The steps in order of number, of one sheet or only the open ones where asked."""
-        wanted: dict[str, Any] = {} if sheet is None else {"sheet = ?": sheet}
+        """The steps in order of number, of one sheet or only the open ones where asked; none whose
+        mix was undone."""
+        wanted: dict[str, Any] = {f"{listing.MIXED} AND ?": 1}
+        if sheet is not None:
+            wanted["sheet = ?"] = sheet
         if only_open:
             wanted["closed_ms IS NULL AND ?"] = 1
         return self._steps(wanted)
@@ -261,10 +281,10 @@ class Store(Merging, Recent, Marking):
 
     def batches_used(self) -> dict[tuple[str, str, int], datetime]:
         """When each batch and can was mixed last: by sheet, batch ('' untold), can (0 untold)."""
-        sql = """
+        sql = f"""
             SELECT step, sheet, mixed_ms, json_extract(body, '$.batch'), json_extract(body, '$.can')
             FROM event JOIN step ON step.id = event.step
-            WHERE kind IN ('started', 'amended') ORDER BY event.id"""
+            WHERE {listing.MIXED} AND kind IN ('started', 'amended') ORDER BY event.id"""
         told: dict[int, tuple[str, str, int, int]] = {}
         for step, sheet, mixed, batch, can in self._rows(sql):
             _, had, held, _ = told.get(step, (sheet, "", 0, mixed))
@@ -278,12 +298,13 @@ class Store(Merging, Recent, Marking):
 
     def worked(self) -> list[Worked]:
         """Every step with the part and job it is of as told last, in order of number."""
-        sql = """
+        sql = f"""
             SELECT step, sheet, mixed_ms, closed_ms, kind, json_extract(body, '$.mixed_at'),
                 json_extract(body, '$.part'), json_extract(body, '$.job'),
                 json_extract(body, '$.place')
             FROM event JOIN step ON step.id = event.step
-            WHERE kind IN ('started', 'amended', 'abandoned') ORDER BY event.id"""
+            WHERE {listing.MIXED} AND kind IN ('started', 'amended', 'abandoned')
+            ORDER BY event.id"""
         found: dict[int, Worked] = {}
         for step, sheet, mixed, closed, kind, moved, *told in self._rows(sql):
             row = StepRow(step, sheet, from_ms(mixed), None if closed is None else from_ms(closed))
@@ -302,8 +323,8 @@ class Store(Merging, Recent, Marking):
 
     def looked_at(self, sheet: str, most: int) -> list[int]:
         """The last steps of a product with a witness or a test told of them, the latest last."""
-        sql = """
-            SELECT id FROM step WHERE sheet = ? AND EXISTS (
+        sql = f"""
+            SELECT id FROM step WHERE {listing.MIXED} AND sheet = ? AND EXISTS (
                 SELECT 1 FROM event
                 WHERE event.step = step.id AND kind IN ('witnessed', 'tested'))
             ORDER BY id DESC LIMIT ?"""
@@ -313,8 +334,25 @@ class Store(Merging, Recent, Marking):
         """The events of each of these steps, in the order they were told."""
         numbers = list(steps)
         found: dict[int, list[Event]] = {number: [] for number in numbers}
-        sql = """SELECT id, step, kind, at_ms, told_ms, body FROM event
+        sql = """SELECT id, step, kind, at_ms, told_ms, body, act FROM event
             WHERE step IN (SELECT value FROM json_each(?)) ORDER BY id"""
-        for id, step, kind, at, told, body in self._rows(sql, (json.dumps(numbers),)):
-            found[step].append(Event(id, step, kind, from_ms(at), from_ms(told), json.loads(body)))
+        for id, step, kind, at, told, body, act in self._rows(sql, (json.dumps(numbers),)):
+            when = from_ms(at), from_ms(told)
+            found[step].append(Event(id, step, kind, *when, json.loads(body), act))
         return found
+
+    def last_acts(self, most: int) -> list[int]:
+        """The numbers of the acts recorded last, the latest first."""
+        sql = "SELECT act FROM event UNION SELECT act FROM ledger ORDER BY act DESC LIMIT ?"
+        return [number for (number,) in self._rows(sql, (most,))]
+
+    def of_act(self, number: int) -> tuple[list[Event], list[Entry]]:
+        """What one act put on record: of steps, and of other things."""
+        steps = self._rows("SELECT DISTINCT step FROM event WHERE act = ?", (number,))
+        things = self._rows("SELECT DISTINCT subject, name FROM ledger WHERE act = ?", (number,))
+        told = self.events(step for (step,) in steps).values()
+        entries = [entry for thing in things for entry in self.all_entries(*thing)]
+        return (
+            [each for events in told for each in events if each.act == number],
+            [each for each in entries if each.act == number],
+        )

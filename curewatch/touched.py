@@ -14,10 +14,11 @@ KEPT = timedelta(hours=24)
 
 @dataclass(frozen=True)
 class Touch:
-    """A mix of which only the moment is known."""
+    """A mix of which only the moment is known; act: the act that recorded it."""
 
     id: int
     at: datetime
+    act: int
 
 
 def _day(at: datetime) -> str:
@@ -26,16 +27,16 @@ def _day(at: datetime) -> str:
 
 def touch(ledger: Ledger, now: datetime) -> Touch:
     """Keep the moment of a mix."""
-    return Touch(ledger.add_entry(SUBJECT, _day(now), "touched", now, now, {}), now)
+    return find(ledger, ledger.add_entry(SUBJECT, _day(now), "touched", now, now, {}), now)
 
 
 def waiting(ledger: Ledger, now: datetime) -> list[Touch]:
-    """The touches of the last day that were neither named nor taken back, oldest first."""
+    """The touches of the last day that were not named, oldest first."""
     days = sorted({_day(now - KEPT), _day(now)})
     entries = [each for day in days for each in ledger.entries(SUBJECT, day)]
     settled = {each.body.get("touch") for each in entries if each.kind != "touched"}
     return [
-        Touch(each.id, each.at)
+        Touch(each.id, each.at, each.act)
         for each in entries
         if each.kind == "touched" and each.id not in settled and now - each.at < KEPT
     ]
@@ -53,8 +54,3 @@ def name(ledger: Ledger, touched: Touch, step: int, now: datetime) -> None:
     """Say which step a touch became."""
     body = {"touch": touched.id, "step": step}
     ledger.add_entry(SUBJECT, _day(touched.at), "named", now, now, body)
-
-
-def take_back(ledger: Ledger, touched: Touch, now: datetime) -> None:
-    """Say that nothing was mixed at that touch."""
-    ledger.add_entry(SUBJECT, _day(touched.at), "taken back", now, now, {"touch": touched.id})

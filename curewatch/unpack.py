@@ -84,12 +84,18 @@ def _told(item: Any, where: str) -> tuple[str, datetime, datetime, Any]:
     return kind, _instant(item, "at", where), _instant(item, "told", where), body
 
 
+def _act(item: Any) -> int:
+    """The act it was part of; 0 in a file of a curewatch that did not number them."""
+    number = item.get("act")
+    return number if type(number) is int and number > 0 else 0
+
+
 def _step(item: Any, where: str) -> list[Event]:
     number = _get(item, "step", int, where)
     events = []
     for index, each in enumerate(_get(item, "events", list, where)):
         at = f"{where}, event {index + 1}"
-        events.append(Event(_get(each, "event", int, at), number, *_told(each, at)))
+        events.append(Event(_get(each, "event", int, at), number, *_told(each, at), _act(each)))
     if not events or events[0].kind != "started":
         raise _refused("a step must begin with its start", where)
     try:
@@ -103,7 +109,8 @@ def _step(item: Any, where: str) -> list[Event]:
 
 def _entry(item: Any, where: str) -> Entry:
     subject, name = _get(item, "subject", str, where), _get(item, "name", str, where)
-    return Entry(_get(item, "entry", int, where), subject, name, *_told(item, where))
+    number = _get(item, "entry", int, where)
+    return Entry(number, subject, name, *_told(item, where), _act(item))
 
 
 def _series(item: Any, where: str) -> Iterator[Reading]:

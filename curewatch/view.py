@@ -12,6 +12,7 @@ from curewatch import protection, spraying
 from curewatch.conditions import Conditions, regular
 from curewatch.config import PlaceSettings
 from curewatch.due import asked_of, due_of, moved_by, on_clock, open_milestones, refreshed
+from curewatch.events import UNDO
 from curewatch.heard import Ends, Lost, moving
 from curewatch.heated import warmed, warmed_ahead
 from curewatch.joint import NO_TIME, Joint, joint, mark_of, name_of
@@ -42,7 +43,7 @@ FINE = timedelta(hours=3)
 LOOK_BACK = timedelta(minutes=20)
 MOST_LEARNED_FROM = 24
 MOST_EARLIER = 200
-TELLING = ("started", "amended", "witnessed", "forgot", "tested", "heated")
+TELLING = ("started", "amended", "witnessed", UNDO, "tested", "heated")
 
 
 class Desk:

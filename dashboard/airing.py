@@ -14,8 +14,8 @@ from curewatch.errors import QuantityError
 from curewatch.quantities import parse_duration, parse_mass, with_unit
 from curewatch.shelf import find_sheet, shelf
 from curewatch.ventilation import Room, parse_flow, parse_volume
-from dashboard.bench import answered
 from dashboard.hall import Hall
+from dashboard.undo import answered
 
 ASKED = ("sheet", "amount", "over", "spray", "sand")
 

@@ -28,6 +28,7 @@ import dashboard.rehearse
 import dashboard.shelf
 import dashboard.silence
 import dashboard.step
+import dashboard.undo
 from curewatch.bench import Bench
 from curewatch.config import Settings
 from curewatch.errors import CurewatchError
@@ -64,6 +65,7 @@ _PAGES = (
     dashboard.masks.register,
     dashboard.rehearse.register,
     dashboard.choices.register,
+    dashboard.undo.register,
 )
 _SAID = {
     400: "The page did not understand that.",
@@ -105,6 +107,7 @@ def _context(hall: Hall, asset: Callable[[str], str]) -> dict[str, Any]:
         "asset": asset,
         "caution": words.CAUTION,
         "clock": manner.clock(now),
+        "did": lambda: dashboard.undo.lately(hall),
         "has_door": hall.has_door,
         "here": request.path,
         "layout": chosen(request, "layout", LAYOUTS),

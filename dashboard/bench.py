@@ -8,7 +8,7 @@ from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 
-from flask import Flask, Response, jsonify, redirect, render_template, request
+from flask import Flask, Response, jsonify, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch import rooms, touched
@@ -18,7 +18,7 @@ from curewatch.lately import closed_lately
 from curewatch.purge import purges
 from curewatch.views import BenchView, StepView
 from curewatch.wearing import to_discard
-from dashboard import alarms, axis, figures, sensor_words, words
+from dashboard import alarms, axis, figures, sensor_words, undo, words
 from dashboard.band import (
     asked,
     changes,
@@ -42,6 +42,7 @@ from dashboard.band import (
 from dashboard.evening import evening_part
 from dashboard.hall import Hall, axis_min, drawing_size
 from dashboard.recent import recent
+from dashboard.undo import answered
 
 MOST_MS = 32_503_680_000_000
 PARTS = ("next", "do", "purge", "evening", "air", "moved", "chart", "rest")
@@ -140,7 +141,9 @@ def parts(hall: Hall, view: BenchView) -> dict[str, dict[str, str]]:
 def _pressed(hall: Hall) -> dict[str, Any]:
     """What the buttons on MQTT last did, and the keys of the alarms they silenced."""
     last = hall.presses.last
-    return {"number": last.number, "said": last.said, "silenced": sorted(last.silenced)}
+    did = undo.found(hall, last.act)
+    told = {"act": did.act, "label": did.label} if did else {}
+    return {"number": last.number, "said": last.said, "silenced": sorted(last.silenced), **told}
 
 
 def _state(hall: Hall) -> Response:
@@ -159,13 +162,6 @@ def _state(hall: Hall) -> Response:
         pressed=_pressed(hall),
         parts={name: part for name, part in wanted.items() if held.get(name) != part["mark"]},
     )
-
-
-def answered(said: str, home: str = "/") -> AnyResponse:
-    """What a recorded touch gets back: a word for the script, a page for plain forms."""
-    if request.headers.get("X-Live") == "1":
-        return jsonify(said=said)
-    return redirect(home, 303)
 
 
 def once() -> str:
@@ -214,12 +210,12 @@ def _touches(app: Flask, hall: Hall) -> None:
     @app.post("/step/<int:number>/remind")
     def remind(number: int) -> AnyResponse:
         hall.bench.acknowledge(number, request.form.get("key", ""), now=hall.clock())
-        return answered("Noted in the log.")
+        return answered()
 
     @app.post("/step/<int:number>/finish")
     def finish(number: int) -> AnyResponse:
         hall.bench.finish(number, now=hall.clock())
-        return answered("Off the bench; it stands in the log.")
+        return answered()
 
 
 def register(app: Flask, hall: Hall) -> None:

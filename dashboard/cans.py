@@ -12,8 +12,9 @@ from werkzeug.wrappers import Response as AnyResponse
 from curewatch import cans, keeping
 from curewatch.cans import Can, Told
 from curewatch.life import local_day, parse_day, parse_expiry
-from dashboard.bench import answered, once
+from dashboard.bench import once
 from dashboard.hall import Hall
+from dashboard.undo import answered
 
 
 def shown(hall: Hall, sheet_id: str | None = None) -> dict[str, Any]:

@@ -18,8 +18,9 @@ from curewatch.sheet import Sheet
 from curewatch.shelf import find_sheet, shelf
 from curewatch.step import Step
 from dashboard import words
-from dashboard.bench import ago_of, answered, once
+from dashboard.bench import ago_of, once
 from dashboard.hall import Hall
+from dashboard.undo import answered
 
 AGO = ("0", "3", "5", "10")
 

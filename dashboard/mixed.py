@@ -9,14 +9,14 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch import alarm, overrides, starting, touched
 from curewatch.bench import Details
-from curewatch.shelf import find_sheet, shelf
+from curewatch.shelf import shelf
 from curewatch.sounded import heard
-from dashboard import words
 from dashboard.alarms import spoken
-from dashboard.bench import answered, once
+from dashboard.bench import once
 from dashboard.hall import Hall
 from dashboard.mix import details
 from dashboard.recent import LOOKED_THROUGH, again, recent
+from dashboard.undo import answered
 
 OPENED = "mixing"
 _OPEN_S = 30 * 60
@@ -58,7 +58,7 @@ def _mixed(hall: Hall) -> str:
         begin(hall, sheet, again(hall.bench, sheet), now, now)
     else:
         _named(hall, sheet, now)
-    return f"Mixed: {words.short(find_sheet(hall.store, sheet).name)}."
+    return ""
 
 
 def _remember(answer: Response) -> Response:
@@ -90,7 +90,7 @@ def _afterwards(app: Flask, hall: Hall) -> None:
             hall.bench.in_use(number, now=hall.clock())
             return answered("Asked again in a quarter of an hour.")
         hall.bench.emptied(number, now=hall.clock())
-        return answered("Used up, tools clean: noted.", "/")
+        return answered("", "/")
 
     @app.post("/step/<int:number>/sounded")
     def sounded(number: int) -> AnyResponse:
@@ -109,8 +109,7 @@ def register(app: Flask, hall: Hall) -> None:
 
     @app.post("/mixed")
     def mixed_now() -> AnyResponse:
-        said = _mixed(hall) if hall.tokens.first(once()) else "Mixed."
-        return answered(said)
+        return answered(_mixed(hall) if hall.tokens.first(once()) else "Mixed.")
 
     @app.get("/mixed/<int:number>")
     def which(number: int) -> str:
@@ -120,11 +119,5 @@ def register(app: Flask, hall: Hall) -> None:
         others = [each for id, each in shelf(hall.store).items() if id not in known]
         others.sort(key=lambda each: each.name)
         return render_template("mixed.html", touch=held, recent=lately, others=others)
-
-    @app.post("/mixed/<int:number>/back")
-    def back(number: int) -> AnyResponse:
-        now = hall.clock()
-        touched.take_back(hall.store, touched.find(hall.store, number, now), now)
-        return answered("Taken back: nothing was mixed.")
 
     _afterwards(app, hall)

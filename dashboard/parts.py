@@ -10,8 +10,9 @@ from curewatch.card import MOST, Card, Cards
 from curewatch.errors import StepError
 from curewatch.wall import last_time, next_time
 from dashboard import words
-from dashboard.bench import answered, once
+from dashboard.bench import once
 from dashboard.hall import Hall
+from dashboard.undo import answered
 
 
 def _named() -> tuple[str, str]:

@@ -15,9 +15,11 @@ from curewatch.bench import Details
 from curewatch.errors import PhotographError, StepError
 from curewatch.fields import Paper
 from curewatch.quantities import parse_duration, parse_film, with_unit
-from dashboard.bench import ago_of, answered, once
+from curewatch.undo import undoable
+from dashboard.bench import ago_of, once
 from dashboard.hall import Hall
 from dashboard.mix import details
+from dashboard.undo import answered
 
 UPLOAD_BYTES = photographs.MOST_BYTES + 1_000_000
 _TEXTS = ("who", "hardener_batch", "expiry", "ratio", "grit", "cleaner", "deviations", "signed")
@@ -69,7 +71,7 @@ def _photographs(app: Flask, hall: Hall) -> None:
                 photographs.add(
                     hall.bench, number, _upload(), now=hall.clock(), words=_typed("words")
                 )
-        return answered("The photograph is in the log.", f"/step/{number}#photographs")
+        return answered("", f"/step/{number}#photographs")
 
     @app.get("/step/<int:number>/photograph/<int:event>")
     @app.get("/step/<int:number>/photograph/<int:event>/small", defaults={"small": True})
@@ -99,13 +101,7 @@ def _marks(app: Flask, hall: Hall) -> None:
                 at=now - ago_of(_typed("ago") or "0"),
                 film_wet_um=parse_film(with_unit(film, "um")) if film else None,
             )
-        return answered("In the log.", f"/step/{number}#marks")
-
-    @app.post("/step/<int:number>/take-back")
-    def take_back(number: int) -> AnyResponse:
-        event = int(_typed("event")) if _typed("event").isdecimal() else 0
-        record.take_back(hall.bench, number, event, now=hall.clock(), why=_typed("why"))
-        return answered("Taken back; the history keeps it.", f"/step/{number}")
+        return answered("", f"/step/{number}#marks")
 
 
 def register(app: Flask, hall: Hall) -> None:
@@ -115,9 +111,13 @@ def register(app: Flask, hall: Hall) -> None:
     def step_history(number: int) -> str:
         step = hall.bench.step(number)
         lines = history.history(hall.store.events([number])[number], paper(hall))
-        late = timedelta(minutes=1)
         return render_template(
-            "history.html", step=step, lines=lines, late=late, stamp=paper(hall).stamp
+            "history.html",
+            step=step,
+            lines=lines,
+            late=timedelta(minutes=1),
+            stamp=paper(hall).stamp,
+            open=undoable(hall.store, number),
         )
 
     _photographs(app, hall)

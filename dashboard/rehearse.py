@@ -14,8 +14,9 @@ from curewatch.places import known_places, place_named
 from curewatch.quantities import parse_duration, parse_temperature, with_unit
 from curewatch.sheet import Sheet
 from curewatch.shelf import find_sheet
-from dashboard.bench import answered, once
+from dashboard.bench import once
 from dashboard.hall import Hall
+from dashboard.undo import answered
 
 
 def _asked(hall: Hall, sheet: Sheet, part: str) -> Asked:

@@ -6,8 +6,8 @@ from flask import Flask
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch import press
-from dashboard.bench import answered
 from dashboard.hall import Hall
+from dashboard.undo import answered
 
 
 def register(app: Flask, hall: Hall) -> None:

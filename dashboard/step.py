@@ -7,15 +7,20 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch import foretold, logbook, photographs, protection
 from curewatch.errors import StepError
+from curewatch.events import UNDO
 from curewatch.fields import SPANS
 from curewatch.search import Sought
 from curewatch.shelf import shelf
 from curewatch.step import Step
+from curewatch.undo import undoable
 from dashboard import sensor_words
 from dashboard.band import minutes_to, ms
-from dashboard.bench import ago_of, answered
+from dashboard.bench import ago_of
 from dashboard.hall import Hall
 from dashboard.record import paper, told
+from dashboard.undo import answered
+
+ENDS = ("finished", "abandoned", UNDO)
 
 
 def _earlier(hall: Hall, number: int, sheet: str) -> int | None:
@@ -32,6 +37,9 @@ def _changed(hall: Hall, step: Step) -> bool:
 def _page(hall: Hall, number: int, error: str = "", filled: object = None) -> str:
     now = hall.clock()
     found = logbook.entry(hall.bench, hall.bench.step(number), now)
+    events = hall.store.events([number])[number]
+    open_events = undoable(hall.store, number)
+    closing = [each.id for each in events if each.id in open_events and each.kind in ENDS]
     sources = {
         each.key: each.source for each in protection.cautions(found.step.sheet, found.step.applied)
     }
@@ -53,6 +61,9 @@ def _page(hall: Hall, number: int, error: str = "", filled: object = None) -> st
         photographs=photographs.shown(found.step),
         marks=[each for each in found.step.happened if each.kind not in ("photographed",)],
         changed=_changed(hall, found.step),
+        first=events[0].id,
+        open=open_events,
+        closing=closing[-1] if found.step.closed_at else None,
         earlier=_earlier(hall, number, found.step.sheet.id),
     )
 
@@ -74,20 +85,14 @@ def register(app: Flask, hall: Hall) -> None:
         except (ValueError, StepError) as error:
             hall.bench.step(number)
             return _page(hall, number, str(error), request.form), 400
-        return answered("Added.", f"/step/{number}")
+        return answered("", f"/step/{number}")
 
     @app.post("/step/<int:number>/note")
     def note(number: int) -> AnyResponse:
         hall.bench.note(number, request.form.get("text", ""), now=hall.clock())
-        return answered("Noted.", f"/step/{number}")
-
-    @app.post("/step/<int:number>/forget")
-    def forget(number: int) -> AnyResponse:
-        event = int(request.form.get("event", "0") or 0)
-        hall.bench.forget(number, event, now=hall.clock())
-        return answered("Taken back.", f"/step/{number}")
+        return answered("", f"/step/{number}")
 
     @app.post("/step/<int:number>/abandon")
     def abandon(number: int) -> AnyResponse:
         hall.bench.abandon(number, request.form.get("why", ""), now=hall.clock())
-        return answered("Off the bench; the reason is in the log.", "/")
+        return answered("", "/")

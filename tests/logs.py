@@ -15,6 +15,7 @@ from curewatch.fields import Paper
 from curewatch.reading import Reading, make_reading
 from curewatch.sensor_log import add_check
 from curewatch.store import Store
+from curewatch.undo import act_of_event, undo
 from curewatch.view import Desk
 from dashboard.words import Manner
 
@@ -58,6 +59,11 @@ def picture(width: int = 320, height: int = 200, kind: str = "JPEG", **how: obje
     image.save(out, kind, **how)
     out.seek(0)
     return out
+
+
+def undone(bench: Bench, step: int, event: int, now: datetime, why: str = "") -> None:
+    """Undo the act that recorded an event of a step."""
+    undo(bench, act_of_event(bench.store, step, event), now=now, why=why)
 
 
 def evening(folder: Path) -> Bench:

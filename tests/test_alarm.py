@@ -10,7 +10,9 @@ import pytest
 from curewatch import touched
 from curewatch.alarm import Alarm, alarms, asks_for_tools, use_by
 from curewatch.errors import StepError
+from curewatch.events import UNDO
 from curewatch.sounded import MOST_HEARD, heard
+from curewatch.undo import past_act, undo
 from dashboard.alarms import told
 from tests.pages import EVENING, Garage, garage, weather
 from tests.test_words import BERLIN
@@ -165,6 +167,6 @@ def test_a_touch_waits_for_its_name_over_midnight_and_no_longer_than_a_day(held:
 
 def test_a_touch_taken_back_is_gone_but_stays_in_the_ledger(held: Garage) -> None:
     found = touched.touch(held.store, held.clock())
-    touched.take_back(held.store, found, held.clock())
+    undo(held.bench, past_act(held.store, found.act), now=held.clock())
     assert touched.waiting(held.store, held.clock()) == []
-    assert [each.kind for each in held.store.entries("mixed")] == ["touched", "taken back"]
+    assert [each.kind for each in held.store.all_entries("mixed")] == ["touched", UNDO]

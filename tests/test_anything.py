@@ -23,6 +23,7 @@ from curewatch import (
     morning,
     parts,
     record,
+    undo,
 )
 from curewatch.answers import ANSWERS
 from curewatch.belief import STATES
@@ -65,7 +66,7 @@ class Someone:
         self.now += timedelta(minutes=self.rng.choice([0, 1, 3, 7, 30, 120, 600]))
         deeds: list[Callable[[], object]] = [
             self._mix, self._mix, self._look, self._test, self._rename, self._correct,
-            self._mark, self._take_back, self._heat, self._close, self._bare, self._part,
+            self._mark, self._undo, self._heat, self._close, self._bare, self._part,
             self._measure,
         ]  # fmt: skip
         self.rng.choice(deeds)()
@@ -98,10 +99,9 @@ class Someone:
         what = self.rng.choice(list(record.MARKS))
         record.mark(self.bench, self._step(), what, now=self.now, at=self._then())
 
-    def _take_back(self) -> None:
-        number = self._step()
-        event = self.rng.choice([each.id for each in self.bench.step(number).happened] or [0])
-        record.take_back(self.bench, number, event, now=self.now)
+    def _undo(self) -> None:
+        act = self.rng.choice([undo.last_one(self.bench.store), *undo.last_acts(self.bench.store)])
+        undo.undo(self.bench, act, now=self.now)
 
     def _heat(self) -> None:
         warm = self.rng.choice([None, 30.0])

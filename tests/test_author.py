@@ -45,12 +45,12 @@ def test_a_slip_and_a_photograph_carry_it_too(run: Run, tmp_path: Path) -> None:
     (tmp_path / "a.jpg").write_bytes(picture().getvalue())
     run("mix", ADHESIVE, "--ago", "5 min")
     run("photo", "1", str(tmp_path / "a.jpg"), "--by", "Ben")
-    code, _, _ = run("take-back", "1", "2", "--why", "blurred", "--by", "Ben")
+    code, _, _ = run("undo", "--why", "blurred", "--by", "Ben")
     assert code == 0
     first, photograph, slip = history(run)
     assert ", by " not in first
     assert ", by Ben: " in photograph
-    assert ", by Ben: taken back: " in slip
+    assert ", by Ben: undone: " in slip
     assert slip.endswith("because blurred")
 
 

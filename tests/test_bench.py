@@ -17,6 +17,7 @@ from curewatch.logbook import csv_lines, logbook
 from curewatch.plain import plain
 from curewatch.reading import make_reading
 from curewatch.store import Store
+from curewatch.undo import act_of_event, undo
 from curewatch.view import Desk
 from curewatch.views import MilestoneView, StepView
 
@@ -186,7 +187,7 @@ def test_a_witness_moves_its_step_and_forgetting_it_restores_the_times(bench: Be
     assert before.likely is not None
     assert slower.likely is not None
     assert slower.likely > before.likely
-    bench.forget(number, seen, now=now)
+    undo(bench, act_of_event(bench.store, number, seen), now=now)
     assert milestone(bench.step_view(number, now), "clamp_time") == before
 
 

@@ -17,12 +17,12 @@ from curewatch.errors import StepError
 from curewatch.heated import Spell, added, leaving, most_c, volatile, warmed, warmed_ahead
 from curewatch.heating import heat, spell
 from curewatch.reading import make_reading
-from curewatch.record import take_back
 from curewatch.sheet import generic_sheets
 from curewatch.store import Store
 from curewatch.view import Desk
 from dashboard.words import Manner
 from tests.conftest import Run
+from tests.logs import undone
 from tests.steps import even, steady
 
 NOW = datetime(2026, 11, 14, 17, 0, tzinfo=UTC)
@@ -164,18 +164,19 @@ def test_heat_that_is_taken_back_no_longer_counts_and_what_it_replaced_does(benc
     some = late_min(bench, number, "clamp_time")
     heat(bench, number, Spell(hours(0), hours(3), 34.0), now=NOW, say=SAY)
     first, second = (each.id for each in bench.step(number).of("heated"))
-    take_back(bench, number, second, now=NOW, why="the lamp was off")
+    undone(bench, number, second, NOW, "the lamp was off")
     assert late_min(bench, number, "clamp_time") == some
-    take_back(bench, number, first, now=NOW)
+    undone(bench, number, first, NOW)
     assert late_min(bench, number, "clamp_time") == cold
 
 
-def test_a_mix_against_a_stop_is_not_taken_back(bench: Bench) -> None:
+def test_heat_and_what_spoke_against_it_are_undone_together(bench: Bench) -> None:
     number = bench.start(PRIMER, now=NOW, details=Details(place="lamp"))
     heat(bench, number, Spell(hours(0.1), hours(1), 45.0), now=hours(2), say=SAY, why="left on")
     (against,) = bench.step(number).of("overridden")
-    with pytest.raises(StepError, match="to take back"):
-        take_back(bench, number, against.id, now=hours(2))
+    undone(bench, number, against.id, hours(2))
+    assert bench.step(number).overrides == ()
+    assert bench.step(number).heated == ()
 
 
 @pytest.mark.parametrize(

@@ -44,6 +44,7 @@ from tests.logs import (
     evening,
     garage_air,
     opened,
+    undone,
 )
 from tests.pages import garage
 
@@ -154,7 +155,7 @@ def test_a_correction_moves_a_step_to_its_new_words(bench: Bench) -> None:
 
 
 def test_what_was_taken_back_is_found_no_more(bench: Bench) -> None:
-    record.take_back(bench, 1, bench.step(1).of("photographed")[0].id, now=NOW)
+    undone(bench, 1, bench.step(1).of("photographed")[0].id, NOW)
     assert bench.store.find(Sought(text="before")) == []
 
 
@@ -167,6 +168,9 @@ def test_a_file_from_before_is_searched_as_well(tmp_path: Path) -> None:
         db.execute("DROP TABLE found")
         db.execute("DROP TABLE listed")
         db.execute("ALTER TABLE reading RENAME COLUMN flag TO doubt")
+        for table in ("event", "ledger"):
+            db.execute(f"DROP INDEX {table}_act")
+            db.execute(f"ALTER TABLE {table} DROP COLUMN act")
         db.execute(f"PRAGMA user_version = {schema.MIGRATIONS.index(listing.build)}")
         db.commit()
     with closing(Store(path)) as store:
@@ -239,12 +243,12 @@ def test_all_ever_told_stands_in_order_old_beside_new(bench: Bench) -> None:
 
 def test_a_moved_mix_and_a_witness_taken_back_are_corrections(bench: Bench) -> None:
     seen = bench.witness(3, "tacky", now=ago(20))
-    bench.forget(3, seen, now=ago(19))
+    undone(bench, 3, seen, ago(19))
     bench.amend(3, Details(amount_g=70.0), now=ago(10), mixed_at=ago(33))
     events = bench.store.events([3])[3]
     found = [each for each in history.history(events, PAPER) if each.correction]
     assert [each.words for each in found] == [
-        "taken back: dab (smear) tacky",
+        "undone: dab (smear) tacky",
         "moment of mixing: 2026-11-14 17:30 → 2026-11-14 17:27",
     ] or [each.words for each in found][1].endswith(
         "moment of mixing: 2026-11-14 17:30 → 2026-11-14 17:27"
@@ -413,8 +417,8 @@ def test_marks_are_checked(bench: Bench) -> None:
     ):
         with pytest.raises(StepError, match=says):
             record.mark(bench, 1, what, now=NOW, at=at, film_wet_um=film)
-    with pytest.raises(StepError, match="nothing of number 999"):
-        record.take_back(bench, 1, 999, now=NOW)
+    with pytest.raises(StepError, match="no event 999"):
+        undone(bench, 1, 999, NOW)
 
 
 # two steps, and a product

@@ -25,10 +25,10 @@ from curewatch.touched import name as named
 from curewatch.touched import touch
 from curewatch.view import HISTORY
 from tests.conftest import Run
-from tests.logs import ADHESIVE, JOB, NOW, PRIMER, ago, evening, garage_air, opened
+from tests.logs import ADHESIVE, JOB, NOW, PRIMER, ago, evening, garage_air, opened, undone
 from tests.test_log_schema import faults
 
-NUMBERS = {"step", "event", "entry", "witness", "can", "touch", "made"}
+NUMBERS = {"step", "event", "entry", "witness", "can", "touch", "made", "act"}
 
 
 def exported(bench: Bench, sought: Sought | None = None) -> dict[str, Any]:
@@ -61,7 +61,7 @@ def full(tmp_path: Path) -> Bench:
     cans.add(bench.store, ADHESIVE, cans.Told(batch="A-14"), now=ago(499))
     step = bench.start(PRIMER, now=ago(20), details=Details(part="skin", job=JOB))
     seen = bench.witness(step, "stringy", now=ago(10))
-    bench.forget(step, seen, now=ago(9))
+    undone(bench, step, seen, ago(9))
     bench.store.save_sheet("mine", bench.step(1).sheet.text, ago(8))
     return bench
 

@@ -20,12 +20,12 @@ from hypothesis import given
 from hypothesis import strategies as st
 from PIL import Image
 
-from curewatch import photographs, record
+from curewatch import photographs
 from curewatch.bench import Bench
 from curewatch.errors import PhotographError, StepError
 from curewatch.photographs import FOLDER, LONG_SIDE, SMALL_SIDE, shown
 from tests.conftest import Run
-from tests.logs import ADHESIVE, NOW, ago, evening, opened, picture
+from tests.logs import ADHESIVE, NOW, ago, evening, opened, picture, undone
 from tests.pages import garage
 
 GPS, DEVICE, SERIAL = 0x8825, 0x0110, 0xA431
@@ -131,7 +131,7 @@ def test_the_same_one_again_is_kept_once(bench: Bench) -> None:
 
 def test_one_taken_back_is_gone_from_the_step_and_stays_in_its_history(bench: Bench) -> None:
     found = photographs.add(bench, 1, picture(), now=NOW)
-    record.take_back(bench, 1, found.id, now=NOW, why="a face on it")
+    undone(bench, 1, found.id, NOW, "a face on it")
     assert shown(bench.step(1)) == ()
     assert [each.kind for each in bench.store.events([1])[1]][-2:] == ["photographed", "forgot"]
 

@@ -142,15 +142,26 @@
 
   /* one touch, recorded without leaving the page */
   let fading = 0;
-  function toast(text) {
+  const TOLD_MS = 5000, UNDO_MS = 45000;
+  function toast(text, act, label) {
+    const undo = document.getElementById("undo");
     document.getElementById("toast").textContent = text;
+    undo.hidden = !act;
+    if (act) {
+      undo.elements.act.value = act;
+      undo.querySelector("button").textContent = label;
+    }
     clearTimeout(fading);
-    fading = setTimeout(() => { document.getElementById("toast").textContent = ""; }, 5000);
+    fading = setTimeout(hush, act ? UNDO_MS : TOLD_MS);
+  }
+  function hush() {
+    document.getElementById("toast").textContent = "";
+    document.getElementById("undo").hidden = true;
   }
   /* what a button on MQTT did, said once on every page that was open */
   let heeded = -1;
   function heed(last) {
-    if (heeded >= 0 && last.number !== heeded) toast(last.said);
+    if (heeded >= 0 && last.number !== heeded) toast(last.said, last.act, last.label);
     heeded = last.number;
   }
   async function send(form, button) {
@@ -160,7 +171,8 @@
       const answer = await fetch(button?.getAttribute("formaction") || form.action, { method: "POST", body, headers: { "X-Live": "1" } });
       if (answer.status === 401) { location.assign("/door?lost=1"); return; }
       if (!answer.ok) throw new Error(answer.status);
-      toast((await answer.json()).said);
+      const told = await answer.json();
+      toast(told.said, told.act, told.label);
       if (form.elements.once) form.elements.once.value = String(Math.random()).slice(2);
       pressed = -1e4;
       await ask();
@@ -202,6 +214,8 @@
     speed = Number(document.body.dataset.speed);
     asOf = document.body.dataset.clock;
     heard = begun = performance.now();
+    if (!document.getElementById("undo").hidden) fading = setTimeout(hush, UNDO_MS);
+    document.getElementById("toast").addEventListener("click", hush);
     fitted();
     tick();
     ask();

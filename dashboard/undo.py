@@ -1,0 +1,136 @@
+"""What a touch did, said on the page after it with one touch to undo it; what was entered last."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from itertools import islice
+from typing import TYPE_CHECKING
+from urllib.parse import urlsplit
+
+from flask import Flask, Response, current_app, jsonify, redirect, render_template, request
+from werkzeug.wrappers import Response as AnyResponse
+
+from curewatch import undo as undoing
+from curewatch.act_words import act_words
+from curewatch.acting import acting, going_on
+from curewatch.errors import StepError
+from curewatch.fields import Paper
+from curewatch.shelf import shelf
+from curewatch.undo import PastAct
+from dashboard.hall import Hall
+
+if TYPE_CHECKING:
+    from _typeshed.wsgi import StartResponse, WSGIEnvironment
+
+COOKIE = "did"
+SHOWN_S = 60
+LISTED = 40
+
+
+@dataclass(frozen=True)
+class Did:
+    """An act in words; label: what the button beside it says."""
+
+    act: int
+    words: str
+    undone: bool
+    label: str
+
+
+def _did(hall: Hall, act: PastAct) -> Did:
+    words = act_words(hall.store, act, Paper(hall.zone, hall.manner(request)))
+    return Did(act.number, words, act.undone, "Bring it back" if act.is_undo else "Undo")
+
+
+def found(hall: Hall, number: int | None) -> Did | None:
+    """The act of that number in words, where a person did it and it stands."""
+    if number is None:
+        return None
+    try:
+        act = undoing.past_act(hall.store, number)
+    except StepError:
+        return None
+    return None if act.undone else _did(hall, act)
+
+
+def lately(hall: Hall) -> Did | None:
+    """What this device did last, for as long as that is offered to be undone."""
+    kept = request.cookies.get(COOKIE, "")
+    return found(hall, int(kept)) if kept.isdecimal() and len(kept) < 16 else None
+
+
+def answered(said: str = "", home: str = "/") -> AnyResponse:
+    """What a recorded touch gets back: a word for the script, with what can be undone; a page for
+    plain forms. Without a sentence of its own it says what was done."""
+    if request.headers.get("X-Live") != "1":
+        return redirect(home, 303)
+    did = found(current_app.extensions["curewatch"], going_on().number)
+    if did is None:
+        return jsonify(said=said)
+    return jsonify(said=said or did.words, act=did.act, label=did.label)
+
+
+def _own_path(hall: Hall, text: str) -> str:
+    """Where to go after undoing: a page of ours that is still there."""
+    try:
+        parts = urlsplit(text)
+    except ValueError:
+        return "/"
+    if parts.scheme or parts.netloc or not text.startswith("/") or "\\" in text:
+        return "/"
+    id = parts.path.removeprefix("/shelf/")
+    gone = id != parts.path and id.partition("/")[0] not in shelf(hall.store)
+    return "/shelf" if gone else parts.path
+
+
+def _offer(app: Flask) -> None:
+    """What one request records is one act; the next page says what it was."""
+    inner = app.wsgi_app
+
+    def one_act(environ: WSGIEnvironment, begin: StartResponse) -> Iterable[bytes]:
+        with acting():
+            return inner(environ, begin)
+
+    app.wsgi_app = one_act  # type: ignore[method-assign, assignment]
+
+    @app.after_request
+    def offer(response: Response) -> Response:
+        number, live = going_on().number, request.headers.get("X-Live") == "1"
+        if number is not None and response.status_code < 400 and not live:
+            response.set_cookie(COOKIE, str(number), SHOWN_S, samesite="Strict", httponly=True)
+        return response
+
+
+def _undo(hall: Hall, act: PastAct, back: str) -> AnyResponse:
+    if hall.tokens.first(request.form.get("once", "")):
+        undoing.undo(hall.bench, act, now=hall.clock(), why=request.form.get("why", ""))
+    return answered("", _own_path(hall, back))
+
+
+def register(app: Flask, hall: Hall) -> None:
+    """Put undoing on the app."""
+    app.extensions["curewatch"] = hall
+    _offer(app)
+
+    @app.post("/undo")
+    def undo() -> AnyResponse:
+        text = request.form.get("act", "")
+        number = int(text) if text.isdecimal() and len(text) < 16 else 0
+        act = undoing.past_act(hall.store, number)
+        return _undo(hall, act, request.form.get("back", "/"))
+
+    @app.post("/step/<int:number>/undo")
+    def undo_event(number: int) -> AnyResponse:
+        text = request.form.get("event", "")
+        event = int(text) if text.isdecimal() and len(text) < 16 else 0
+        act = undoing.act_of_event(hall.store, number, event)
+        return _undo(hall, act, request.form.get("back", f"/step/{number}"))
+
+    @app.get("/undo")
+    def entered() -> str:
+        paper = Paper(hall.zone, hall.manner(request))
+        acts = [
+            (each.told, _did(hall, each)) for each in islice(undoing.last_acts(hall.store), LISTED)
+        ]
+        return render_template("undo.html", acts=acts, stamp=paper.stamp)

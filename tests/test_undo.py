@@ -1,0 +1,235 @@
+"""Every act can be undone, leaves no trace but in the history, and can be brought back."""
+
+from __future__ import annotations
+
+import json
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from curewatch import (
+    cans,
+    cartridges,
+    evening,
+    heating,
+    parcel,
+    parts,
+    photographs,
+    record,
+    rehearsal,
+    rooms,
+    undo,
+    unpack,
+)
+from curewatch.act_words import act_words
+from curewatch.acting import acting
+from curewatch.bench import Bench, Details
+from curewatch.errors import StepError
+from curewatch.heated import Spell
+from curewatch.history import history
+from curewatch.lately import closed_lately
+from curewatch.logbook import logbook
+from curewatch.search import Sought
+from curewatch.ventilation import Room
+from tests.logs import ADHESIVE, BERLIN, JOB, NOW, PAPER, PRIMER, ago, opened, picture
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Bench:
+    return opened(tmp_path)
+
+
+def mixed(bench: Bench, **told: Any) -> int:
+    details = Details(part="sill", job=JOB, **told)
+    return bench.start(ADHESIVE, now=ago(100), details=details)
+
+
+def undo_last(bench: Bench) -> str:
+    """Undo what was recorded last; what that says it did."""
+    undo.undo(bench, undo.last_one(bench.store), now=NOW)
+    return act_words(bench.store, next(undo.last_acts(bench.store)), PAPER)
+
+
+def again(bench: Bench) -> str:
+    """Bring back what the last undo undid."""
+    undo.undo(bench, next(undo.last_acts(bench.store)), now=NOW)
+    return act_words(bench.store, next(undo.last_acts(bench.store)), PAPER)
+
+
+def test_a_mix_that_never_happened_leaves_no_trace_but_in_the_history(bench: Bench) -> None:
+    can = cans.add(bench.store, ADHESIVE, cans.Told(batch="A"), now=ago(500))
+    number = mixed(bench)
+    bench.witness(number, "hard", now=ago(50))
+    assert cans.find_can(bench.store, can.id).last_used is not None
+    start = undo.act_of_event(bench.store, number, bench.store.events([number])[number][0].id)
+    undo.undo(bench, start, now=NOW, why="the wrong button")
+    assert bench.view(NOW).steps == ()
+    assert parts.parts(bench, NOW) == []
+    assert logbook(bench, NOW) == []
+    assert bench.store.find(Sought(text="sill")) == []
+    assert bench.store.known("job") == []
+    assert cans.find_can(bench.store, can.id).last_used is None
+    assert bench.desk.seen_steps(bench.step(number).sheet) == []
+    assert closed_lately(bench, NOW) == []
+    assert bench.closed_since(ago(1000)) == []
+    last = history(bench.store.events([number])[number], PAPER)[-1]
+    assert last.words.startswith("undone: mixed 2026-")
+    assert last.why == "the wrong button"
+    with pytest.raises(StepError, match="never mixed"):
+        bench.witness(number, "hard", now=NOW)
+    assert again(bench).startswith("Brought back: Started: Two-part epoxy panel adhesive, sill")
+    assert [step.id for step in bench.view(NOW).steps] == [number]
+    assert bench.step(number).witnesses
+
+
+@pytest.mark.parametrize("end", ["finish", "abandon"])
+def test_a_step_off_the_bench_comes_back_onto_it(bench: Bench, end: str) -> None:
+    number = mixed(bench)
+    if end == "finish":
+        bench.finish(number, now=ago(5))
+    else:
+        bench.abandon(number, "ran off", now=ago(5))
+    assert bench.view(NOW).steps == ()
+    undo_last(bench)
+    assert [step.id for step in bench.view(NOW).steps] == [number]
+    step = bench.step(number)
+    assert (step.state, step.closed_at, step.notes) == ("hardening", None, ())
+    bench.test(number, "later", now=NOW, milestone="clamp_time")
+
+
+def test_each_thing_told_of_a_step_can_be_undone_and_brought_back(
+    bench: Bench, tmp_path: Path
+) -> None:
+    number = mixed(bench)
+    deeds = [
+        lambda: bench.witness(number, "tacky", now=ago(9)),
+        lambda: bench.emptied(number, now=ago(9)),
+        lambda: bench.in_use(number, now=ago(9)),
+        lambda: bench.acknowledge(number, "gloves", now=ago(9)),
+        lambda: bench.fan(number, True, now=ago(9)),
+        lambda: bench.note(number, "a note", now=ago(9)),
+        lambda: bench.amend(number, Details(amount_g=70.0, part="rib"), now=ago(9)),
+        lambda: bench.amend(number, Details(), now=ago(9), mixed_at=ago(130)),
+        lambda: record.mark(bench, number, "coat", now=ago(9)),
+        lambda: record.mark(bench, number, "clamps-on", now=ago(9)),
+        lambda: photographs.add(bench, number, picture(), now=ago(9)),
+        lambda: heating.heat(
+            bench, number, Spell(ago(60), ago(30), 30.0), now=ago(9), say=PAPER.say
+        ),
+    ]
+    for deed in deeds:
+        before = bench.step(number)
+        deed()  # type: ignore[no-untyped-call]
+        after = bench.step(number)
+        undo_last(bench)
+        assert alike(bench.step(number), before)
+        again(bench)
+        assert alike(bench.step(number), after)
+        undo_last(bench)
+
+
+def alike(one: Any, other: Any) -> bool:
+    """Whether two states of a step tell the same, whatever their last event was."""
+    told = [vars(each) | {"last_event": 0} for each in (one, other)]
+    return bool(told[0] == told[1])
+
+
+def test_coats_are_counted_by_what_stands(bench: Bench) -> None:
+    number = mixed(bench)
+    record.mark(bench, number, "coat", now=ago(9))
+    undo_last(bench)
+    record.mark(bench, number, "coat", now=ago(8))
+    record.mark(bench, number, "coat", now=ago(7))
+    assert [each.body["coat"] for each in bench.step(number).of("coated")] == [1, 2]
+
+
+def test_each_thing_told_of_other_things_can_be_undone(bench: Bench) -> None:
+    store = bench.store
+    can = cans.add(store, ADHESIVE, cans.Told(batch="A"), now=ago(90))
+    cans.used_up(store, can.id, now=ago(80))
+    assert undo_last(bench) == "Undone: Can 1: used up"
+    assert not cans.find_can(store, can.id).used_up
+    cans.amend(store, can.id, cans.Told(batch="B"), now=ago(70))
+    undo_last(bench)
+    assert cans.find_can(store, can.id).batch == "A"
+    parts.bared(store, "sill", JOB, now=ago(60))
+    parts.done(store, "sill", JOB, now=ago(50))
+    assert undo_last(bench) == "Undone: sill: finished"
+    assert parts.part(bench, "sill", JOB, NOW).bare_since == ago(60)
+    cartridges.open_new(store, "mask", "vapour", now=ago(40))
+    cartridges.worn(store, "mask", 2.0, now=ago(30))
+    undo_last(bench)
+    assert cartridges.find(store, "mask").told_h == 0
+    rooms.keep(store, Room(60.0, 300.0), now=ago(20))
+    undo_last(bench)
+    assert rooms.kept(store) is None
+    evening.set_stop(store, NOW + timedelta(hours=2), now=NOW, zone=BERLIN)
+    undo_last(bench)
+    assert evening.stop_of(store, NOW, BERLIN) is None
+    rehearsal.record(store, ADHESIVE, 20.0, now=NOW)
+    undo_last(bench)
+    assert rehearsal.last(store, ADHESIVE, "", NOW) is None
+
+
+def test_what_later_acts_rest_on_is_not_undone(bench: Bench) -> None:
+    can = cans.add(bench.store, ADHESIVE, cans.Told(batch="A"), now=ago(500))
+    added = undo.last_one(bench.store)
+    mixed(bench)
+    with pytest.raises(StepError, match=f"a mix was taken from can {can.id}"):
+        undo.undo(bench, added, now=NOW)
+    undo_last(bench)
+    undo.undo(bench, added, now=NOW)
+    assert cans.cans(bench.store) == []
+    assert cans.add(bench.store, PRIMER, cans.Told(), now=NOW).id == 2
+
+
+def test_one_undoing_is_enough(bench: Bench) -> None:
+    mixed(bench)
+    act = undo.last_one(bench.store)
+    undo.undo(bench, act, now=NOW)
+    with pytest.raises(StepError, match="undone already"):
+        undo.undo(bench, undo.past_act(bench.store, act.number), now=NOW)
+    with pytest.raises(StepError, match="nothing to undo"):
+        undo.last_one(bench.store)
+    with pytest.raises(StepError, match="no act has the number 99"):
+        undo.past_act(bench.store, 99)
+
+
+def test_what_was_recorded_together_is_undone_together(bench: Bench) -> None:
+    with acting():
+        number = mixed(bench)
+        bench.note(number, "against a stop", now=ago(99))
+    assert undo_last(bench) == "Undone: Started: Two-part epoxy panel adhesive, sill"
+    assert bench.view(NOW).steps == ()
+
+
+def test_undoing_travels(bench: Bench, tmp_path: Path) -> None:
+    """A mix sent on and undone afterwards is undone there too, by the next file."""
+    mixed(bench)
+    cans.add(bench.store, PRIMER, cans.Told(batch="P"), now=ago(60))
+    other = opened(tmp_path / "other")
+
+    def send() -> None:
+        text = "".join(parcel.pieces(bench, Sought(), NOW))
+        unpack.take_in(other.store, unpack.unpack(text, "a.json"))
+
+    send()
+    assert [step.id for step in other.view(NOW).steps] == [1]
+    undo_last(bench)
+    undo_last(bench)
+    send()
+    assert other.view(NOW).steps == ()
+    assert cans.cans(other.store) == []
+    again(bench)
+    send()
+    assert [step.id for step in other.view(NOW).steps] == [1]
+
+
+def test_a_part_of_the_log_holds_no_undoing_of_what_it_leaves_out(bench: Bench) -> None:
+    parts.mark(bench.store, "rib", "other", "structural", now=ago(60))
+    undo_last(bench)
+    mixed(bench)
+    text = "".join(parcel.pieces(bench, Sought(job=JOB), NOW))
+    assert json.loads(text)["ledger"] == []
