@@ -11,6 +11,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from curewatch import overrides, spraying
+from curewatch.acting import acting
 from curewatch.bench import Bench, Details, check_mix
 from curewatch.shelf import find_sheet
 from curewatch.verdict import Manner
@@ -43,8 +44,11 @@ def start(
     found = overrides.weighed(bench, sheet.id, now, details, say, zone)
     if found.stops and not why_later and not why.strip():
         raise overrides.Unreasoned(found.stops)
-    number = bench.start(sheet.id, now=now, mixed_at=at, details=details, acknowledged=acknowledged)
-    overrides.keep(bench, number, found, why, now=now)
+    with acting():
+        number = bench.start(
+            sheet.id, now=now, mixed_at=at, details=details, acknowledged=acknowledged
+        )
+        overrides.keep(bench, number, found, why, now=now)
     return number
 
 
