@@ -43,6 +43,7 @@ def _page(hall: Hall, template: str, error: str = "", **more: Any) -> str:
     found = sensors(hall.store, now, place)
     ends = Ends(hall.store.latest(), hall.store.usable(), place)
     named = [each.last for each in found.all if is_sensor(each.last.source)]
+    more = {"filled": request.form if error else {}} | more
     return render_template(
         template,
         sensors=found,
@@ -52,7 +53,6 @@ def _page(hall: Hall, template: str, error: str = "", **more: Any) -> str:
         refusals=hall.store.refusals()[:30],
         typed=typed.history(hall.store, now, now - LISTED)[:MOST_LISTED],
         error=error,
-        filled=request.form if error else {},
         say=sensor_words,
         ms=ms,
         mqtt=hall.settings.mqtt,
@@ -175,7 +175,7 @@ def register(app: Flask, hall: Hall) -> None:
         except CurewatchError as error:
             return _page(hall, "air.html", str(error)), 400
         if asked:
-            return _page(hall, "air.html", asked=asked), 409
+            return _page(hall, "air.html", asked=asked, filled=request.form), 409
         return redirect("/air", 303)
 
     @app.post("/air/typed")
