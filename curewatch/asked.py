@@ -14,6 +14,7 @@ from curewatch.milestone import Forecast, Milestone, forecast
 from curewatch.outlook import Outlook
 from curewatch.parts import Part
 from curewatch.sheet import Sheet
+from curewatch.sources import Charge
 from curewatch.verdict import said
 from curewatch.views import StepView
 
@@ -24,7 +25,8 @@ MATTERS = ("clamp_time", "sand_ready", "recoat_opens", "full_cure", "working_tim
 class Here:
     """The place now: surface_c and air_c [C], humidity_pct [%], None where nothing was measured;
     from_air: the surface is taken from the air; old: of the surface, its age_min [min];
-    spread_per_h: how fast its distance from the dew point grows [K/h], None where not known."""
+    spread_per_h: how fast its distance from the dew point grows [K/h], None where not known;
+    led: which source the surface is from."""
 
     surface_c: float | None = None
     air_c: float | None = None
@@ -33,11 +35,14 @@ class Here:
     age_min: float | None = None
     old: bool = False
     spread_per_h: float | None = None
+    led: Charge | None = None
 
     @property
     def doubts(self) -> str:
         """What weakens the surface's temperature, to hang on a sentence."""
         words = "; taken from the air, the metal may be colder" if self.from_air else ""
+        if self.from_air and self.led is not None and self.led.instead_min is not None:
+            words += f", last measured itself {said(self.led.instead_min)} ago"
         return f"{words}; read {said(self.age_min or 0)} ago" if self.old else words
 
 

@@ -2,39 +2,51 @@
 
 Notes
 -----
-Between two readings, G hours apart, the value is taken on the straight line and its doubt is that
-of a random walk tied at both ends; outside the readings it is held and the walk is free:
-
-    sd^2 = sd_sensor^2 + w^2 u (G - u)/G        between, u hours after the first
-    sd^2 = sd_sensor^2 + w^2 u                  u hours before the first or after the last
-
-The walk w was computed from a year of open hourly weather through a garage that lags 6 h
-(persistence is off by 1.48 K on average after 6 h); for humidity it is assumed.
+The metal is the readings of the place's surface, with the air through the metal's lag standing in
+as they age; the air is that at the place, with the garage's standing in, and the surface where no
+air was read of late; see `sources.py` for how one gives way to the other. The walk w was computed
+from a year of open hourly weather through a garage that lags 6 h (persistence is off by 1.48 K on
+average after 6 h); for humidity it is assumed.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Literal
 
 import numpy as np
 
-from curewatch import air
 from curewatch.air import FloatArray
-from curewatch.reading import QUANTITIES, Reading
-from curewatch.series import Series, indexed, series
+from curewatch.reading import Reading
+from curewatch.series import indexed
+from curewatch.sources import AIR_FOR_SURFACE_SD_C as AIR_FOR_SURFACE_SD_C
+from curewatch.sources import AIR_PLACE as AIR_PLACE
+from curewatch.sources import (
+    ELSEWHERE_SD_C,
+    ELSEWHERE_SD_PCT,
+    Charge,
+    Errors,
+    Known,
+    Looked,
+    Share,
+    blended,
+    bridge_hours,
+    charge,
+    for_surface,
+)
+from curewatch.sources import WALK_C as WALK_C
+from curewatch.sources import WALK_PCT as WALK_PCT
 
-WALK_C, WALK_PCT = 0.75, 5.0
-AIR_FOR_SURFACE_SD_C = 1.5
 ASSUMED_SD_C = 5.0
 ASSUMED_PCT, ASSUMED_SD_PCT = 50.0, 15.0
 SENSOR_SD_PCT = 3.0
 LARGEST_SD_C, LARGEST_SD_PCT = 8.0, 25.0
 MOST_SAMPLES = 2881
-AIR_PLACE = "air"
+FORGOTTEN = 40.0
+WIDENED = "and the band widened"
 
 Source = Literal["surface", "air", "assumed"]
 
@@ -44,7 +56,8 @@ class Conditions:
     """What one step felt: sample i is at start + i*step_s.
 
     step_s [s]; surface_c, surface_sd_c, air_c [C], humidity_pct, humidity_sd_pct [%],
-    each of shape (n,). source: where the surface's temperature came from. notes: for people.
+    each of shape (n,). source: where the surface's temperature comes from at the end. notes: for
+    people. surface_by, air_by, humidity_by: how much each source counts, empty where none does.
     """
 
     start: datetime
@@ -56,15 +69,19 @@ class Conditions:
     humidity_sd_pct: FloatArray
     source: Source
     notes: tuple[str, ...] = ()
+    surface_by: tuple[Share, ...] = ()
+    air_by: tuple[Share, ...] = ()
+    humidity_by: tuple[Share, ...] = ()
 
+    @property
+    def charge(self) -> Charge | None:
+        """Which source the surface's temperature is from at the end."""
+        return charge(self.surface_by, -1, self.length_s)
 
-@dataclass(frozen=True)
-class Span:
-    """Least, mean over time and most of a measured quantity, in its own unit [C, % or K]."""
-
-    minimum: float
-    mean: float
-    maximum: float
+    @property
+    def length_s(self) -> float:
+        """From the first sample to the last. [s]"""
+        return (self.surface_c.size - 1) * self.step_s
 
 
 def bridge_sd(seconds: FloatArray, known: FloatArray, sensor_sd: float, walk: float) -> FloatArray:
@@ -73,12 +90,7 @@ def bridge_sd(seconds: FloatArray, known: FloatArray, sensor_sd: float, walk: fl
     seconds: the instants [s], shape (n,); known: times of the readings [s], rising, shape (k,);
     sensor_sd: doubt of one reading; walk: of the random walk [unit per square root of an hour].
     """
-    after = np.searchsorted(known, seconds, side="left")
-    right = np.where(after < known.size, known[np.minimum(after, known.size - 1)], np.inf)
-    left = np.where(after > 0, known[np.maximum(after - 1, 0)], -np.inf)
-    behind, before = (seconds - left) / 3600, (right - seconds) / 3600
-    variance = 1 / (1 / np.maximum(behind, 1e-12) + 1 / np.maximum(before, 1e-12))
-    doubt: FloatArray = np.sqrt(sensor_sd**2 + walk**2 * variance)
+    doubt: FloatArray = np.sqrt(sensor_sd**2 + walk**2 * bridge_hours(seconds, known))
     return doubt
 
 
@@ -92,14 +104,20 @@ def lagged(seconds: FloatArray, values_c: FloatArray, lag_min: float) -> FloatAr
     steps = np.diff(seconds) / (60 * lag_min)
     keep = np.exp(-steps)
     mean = (1 - keep) / np.maximum(steps, 1e-12)
-    gain_old, gain_new = mean - keep, 1 - mean
+    taken = (mean - keep) * values_c[:-1] + (1 - mean) * values_c[1:]
+    if np.ptp(steps) < 1e-9 * steps[0]:
+        return _even_lag(values_c[0], taken, float(steps[0]))
     metal = values_c.copy()
-    for i in range(1, metal.size):
-        metal[i] = (
-            keep[i - 1] * metal[i - 1]
-            + gain_old[i - 1] * values_c[i - 1]
-            + gain_new[i - 1] * values_c[i]
-        )
+    for i, (kept, more) in enumerate(zip(keep, taken, strict=True), 1):
+        metal[i] = kept * metal[i - 1] + more
+    return metal
+
+
+def _even_lag(first_c: float, taken: FloatArray, step: float) -> FloatArray:
+    """The same where all steps are one, of the lag's length [-]: what was taken in, fading. [C]"""
+    faded = np.exp(-step * np.arange(min(taken.size, math.ceil(FORGOTTEN / step)) + 1))
+    old = first_c * np.exp(-step * np.arange(taken.size + 1))
+    metal: FloatArray = old + np.append(0.0, np.convolve(taken, faded)[: taken.size])
     return metal
 
 
@@ -107,71 +125,67 @@ def _step_s(length_s: float) -> float:
     return 60.0 * max(1, math.ceil(length_s / 60 / (MOST_SAMPLES - 1)))
 
 
-def _gap_notes(found: Series, last_s: float, old_after_min: float, what: str) -> list[str]:
-    edges = np.clip(np.concatenate(([0.0], found.seconds, [last_s])), 0.0, last_s)
+def _long(minutes: float) -> str:
+    return f"{minutes:.0f} min" if minutes < 120 else f"{minutes / 60:.0f} h"
+
+
+def _read_s(shares: Sequence[Share], quantity: str) -> FloatArray:
+    """When a quantity was read, by whatever source. [s], rising"""
+    times = [each.read_s for each in shares if each.source.quantity == quantity]
+    return np.sort(np.concatenate(times)) if times else np.empty(0)
+
+
+def _gap_notes(
+    read_s: FloatArray, last_s: float, old_after_min: float, what: str, instead: str = ""
+) -> list[str]:
+    """What was not read for longer than it may be; instead: what stands in for it."""
+    edges = np.clip(np.concatenate(([0.0], read_s, [last_s])), 0.0, last_s)
     gaps = np.diff(np.sort(edges)) / 60
     notes = []
-    if found.seconds[-1] < last_s - 60 * old_after_min:
-        age = (last_s - found.seconds[-1]) / 60
-        notes.append(f"the last reading of {what} is {_long(age)} old: held, and the band widened")
+    if read_s[-1] < last_s - 60 * old_after_min:
+        age = (last_s - read_s[-1]) / 60
+        how = f"{instead or 'held'}, {WIDENED}"
+        notes.append(f"the last reading of {what} is {_long(age)} old: {how}")
         gaps = gaps[:-1]
     wide = gaps[gaps > old_after_min]
     if wide.size:
         times = "once" if wide.size == 1 else f"{wide.size} times"
         notes.append(
             f"no reading of {what} for up to {_long(float(wide.max()))} ({times}): "
-            "bridged, and the band widened"
+            f"{instead or 'bridged'}, {WIDENED}"
         )
     return notes
 
 
-def _long(minutes: float) -> str:
-    return f"{minutes:.0f} min" if minutes < 120 else f"{minutes / 60:.0f} h"
+def _surface_notes(
+    shares: Sequence[Share], last_s: float, old_after_min: float, assumed_c: float
+) -> list[str]:
+    skin_s, room_s = (_read_s(shares, f"{name}_temperature") for name in ("surface", "air"))
+    if skin_s.size:
+        instead = "the air stands in" if room_s.size and room_s[-1] > skin_s[-1] else ""
+        return _gap_notes(skin_s, last_s, old_after_min, "the panel", instead)
+    if not room_s.size:
+        return [f"no temperature reading: {assumed_c:.3g} C assumed, and the band widened"]
+    note = "no probe on the panel: its temperature is taken from the air, the band widened"
+    return [note, *_gap_notes(room_s, last_s, old_after_min, "the air")]
 
 
-def _even(
-    found: Series, grid: FloatArray, sensor_sd: float, walk: float, largest: float
-) -> tuple[FloatArray, FloatArray]:
-    value = np.interp(grid, found.seconds, found.values)
-    doubt = bridge_sd(grid, found.seconds, sensor_sd, walk)
-    return value, np.minimum(doubt, largest)
+def _humidity_notes(shares: Sequence[Share], last_s: float, old_after_min: float) -> list[str]:
+    if not shares:
+        return [f"no humidity reading: {ASSUMED_PCT:g} % assumed, and the band widened"]
+    read_s = _read_s(shares, "relative_humidity")
+    return _gap_notes(read_s, last_s, old_after_min, "humidity")
 
 
-def _humidity(
-    found: Series | None,
-    grid: FloatArray,
-    old_after_min: float,
-    sensor_sd: float,
-    notes: list[str],
-) -> tuple[FloatArray, FloatArray]:
-    if found is None:
-        notes.append(f"no humidity reading: {ASSUMED_PCT:g} % assumed, and the band widened")
-        return np.full(grid.size, ASSUMED_PCT), np.full(grid.size, ASSUMED_SD_PCT)
-    notes += _gap_notes(found, grid[-1], old_after_min, "humidity")
-    return _even(found, grid, sensor_sd, WALK_PCT, LARGEST_SD_PCT)
+def _assumed(grid: FloatArray, value: float, sd: float) -> Known:
+    even = np.ones(grid.size)
+    return Known(even * value, 0 * even, even * sd**2, 0 * even, ())
 
 
-def _surface(
-    skin: Series | None,
-    room: Series | None,
-    grid: FloatArray,
-    assumed_c: float,
-    lag_min: float,
-    old_after_min: float,
-    sensor_sd_c: float,
-    notes: list[str],
-) -> tuple[FloatArray, FloatArray, Source]:
-    if skin is not None:
-        notes += _gap_notes(skin, grid[-1], old_after_min, "the panel")
-        return (*_even(skin, grid, sensor_sd_c, WALK_C, LARGEST_SD_C), "surface")
-    if room is None:
-        notes.append(f"no temperature reading: {assumed_c:.3g} C assumed, and the band widened")
-        return np.full(grid.size, assumed_c), np.full(grid.size, ASSUMED_SD_C), "assumed"
-    notes.append("no probe on the panel: its temperature is taken from the air, the band widened")
-    notes += _gap_notes(room, grid[-1], old_after_min, "the air")
-    sd_c = math.hypot(sensor_sd_c, AIR_FOR_SURFACE_SD_C)
-    value, doubt = _even(room, grid, sd_c, WALK_C, LARGEST_SD_C)
-    return lagged(grid, value, lag_min), doubt, "air"
+def _behind(room: Known | None, grid: FloatArray, lag_min: float) -> Known | None:
+    """The air through the metal's lag, as it stands in for the metal. lag_min [min]"""
+    metal = for_surface(room)
+    return metal and replace(metal, value=lagged(grid, metal.value, lag_min))
 
 
 def regular(
@@ -185,66 +199,54 @@ def regular(
     old_after_min: float = 30.0,
     sensor_sd_c: float = 0.3,
     humidity_sd_pct: float = SENSOR_SD_PCT,
+    typed_sd_c: float = 0.0,
+    typed_sd_pct: float = 0.0,
 ) -> Conditions:
     """Readings to an even series from start to end, its doubt, and in words what was bridged.
 
     assumed_c: surface where nothing was measured [C]; lag_min: of the metal behind the air [min];
     old_after_min: a longer gap is said [min]; sensor_sd_c, humidity_sd_pct: doubt of one
-    reading [C], [%].
+    reading [C], [%]; typed_sd_c, typed_sd_pct: the least of a typed one [C], [%].
     """
     length_s = max(0.0, (end - start).total_seconds())
     step_s = _step_s(length_s)
-    readings = indexed(readings)
     grid = step_s * np.arange(math.floor(length_s / step_s) + 1, dtype=np.float64)
-    skin = series(readings, "surface_temperature", [place], start)
-    room = series(readings, "air_temperature", [place, AIR_PLACE], start)
-    damp = series(readings, "relative_humidity", [place, AIR_PLACE], start)
-    notes: list[str] = []
-    surface_c, sd_c, source = _surface(
-        skin, room, grid, assumed_c, lag_min, old_after_min, sensor_sd_c, notes
+    looked = Looked(indexed(readings), start, grid)
+    warmth = Errors(sensor_sd_c, typed_sd_c, WALK_C, ELSEWHERE_SD_C)
+    damp = Errors(humidity_sd_pct, typed_sd_pct, WALK_PCT, ELSEWHERE_SD_PCT)
+    skin = looked.at("surface_temperature", place, warmth)
+    room = looked.around("air_temperature", place, warmth)
+    metal = blended(_behind(room, grid, lag_min), skin)
+    metal = metal or _assumed(grid, assumed_c, ASSUMED_SD_C)
+    around = blended(for_surface(skin), room) or metal
+    wet = looked.around("relative_humidity", place, damp)
+    notes = _surface_notes(
+        (*(skin.shares if skin else ()), *(room.shares if room else ())),
+        grid[-1], old_after_min, assumed_c,
+    )  # fmt: skip
+    notes += _humidity_notes(wet.shares if wet else (), grid[-1], old_after_min)
+    wet = wet or _assumed(grid, ASSUMED_PCT, ASSUMED_SD_PCT)
+    found = Conditions(
+        start,
+        step_s,
+        metal.value,
+        np.minimum(metal.sd, LARGEST_SD_C),
+        around.value,
+        wet.value,
+        np.minimum(wet.sd, LARGEST_SD_PCT),
+        "assumed",
+        tuple(notes),
+        metal.shares,
+        around.shares,
+        wet.shares,
     )
-    air_c = surface_c if room is None else np.interp(grid, room.seconds, room.values)
-    humidity, humidity_sd = _humidity(damp, grid, old_after_min, humidity_sd_pct, notes)
-    return Conditions(
-        start, step_s, surface_c, sd_c, air_c, humidity, humidity_sd, source, tuple(notes)
-    )
+    return replace(found, source=_source(found.charge))
 
 
-def _span(times: FloatArray, values: FloatArray) -> Span:
-    mean = values.mean()
-    if times[-1] > times[0]:
-        mean = np.trapezoid(values, times) / (times[-1] - times[0])
-    return Span(float(values.min()), float(mean), float(values.max()))
-
-
-def _spread(surface: Series | None, room: Series | None, damp: Series | None) -> Span | None:
-    if room is None or damp is None:
-        return None
-    times = np.union1d(room.seconds, damp.seconds)
-    skin = room if surface is None else surface
-    room_c, pct = (np.interp(times, each.seconds, each.values) for each in (room, damp))
-    skin_c = np.interp(times, skin.seconds, skin.values)
-    return _span(times, air.dew_point_spread_c(skin_c, room_c, pct))
-
-
-def summary(
-    readings: Sequence[Reading], start: datetime, end: datetime, *, place: str = "panel"
-) -> dict[str, Span]:
-    """What was measured between two instants; a quantity without a reading is absent.
-
-    Keys: surface_temperature, air_temperature [C], relative_humidity [%], dew_point_spread [K].
-    """
-    inside = indexed([reading for reading in readings if start <= reading.at <= end])
-    places = {quantity: [place, AIR_PLACE] for quantity in QUANTITIES}
-    places["surface_temperature"] = [place]
-    found = {each: series(inside, each, places[each], start) for each in QUANTITIES}
-    spans = {str(key): _span(s.seconds, s.values) for key, s in found.items() if s is not None}
-    spread = _spread(
-        found["surface_temperature"], found["air_temperature"], found["relative_humidity"]
-    )
-    if spread is not None:
-        spans["dew_point_spread"] = spread
-    return spans
+def _source(led: Charge | None) -> Source:
+    if led is None:
+        return "assumed"
+    return "surface" if led.source.quantity == "surface_temperature" else "air"
 
 
 def constant(
@@ -273,4 +275,4 @@ def constant(
 
 def ends(conditions: Conditions) -> datetime:
     """The instant of the last sample."""
-    return conditions.start + timedelta(seconds=(conditions.surface_c.size - 1) * conditions.step_s)
+    return conditions.start + timedelta(seconds=conditions.length_s)

@@ -8,11 +8,11 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from curewatch.conditions import Span
 from curewatch.names import in_words
 from curewatch.quantities import format_film
 from curewatch.sheet import Sheet
 from curewatch.step import AGAINST, STOP, THINK, Happening, Step
+from curewatch.summary import Span
 from curewatch.verdict import Manner, said
 
 NOT_TOLD = "not told"

@@ -94,7 +94,7 @@ def foretold(
         step.sheet,
         mix_of(bare),
         desk.conditions(look.readings, bare, look.now),
-        look.ahead(step.place, step.sheet.reference.temperature_c, desk.place(step.place)),
+        desk.ahead(look, step.place, step.sheet.reference.temperature_c),
         (),
         others,
     )

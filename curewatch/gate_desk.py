@@ -11,7 +11,7 @@ from curewatch import air, cans, logbook, parts, rehearsal
 from curewatch.asked import Asked, Here
 from curewatch.bench import Bench, Details
 from curewatch.cans import Can
-from curewatch.conditions import AIR_PLACE, Conditions, regular
+from curewatch.conditions import AIR_PLACE, Conditions
 from curewatch.errors import StepError
 from curewatch.evening import stop_of
 from curewatch.heated import volatile
@@ -23,6 +23,7 @@ from curewatch.quantities import minutes
 from curewatch.reading import Quantity, Reading
 from curewatch.sheet import Sheet
 from curewatch.shelf import find_sheet
+from curewatch.sources import Charge, charge
 from curewatch.step import Step
 from curewatch.tonight import jobs, others, too_cold
 from curewatch.views import StepView
@@ -44,23 +45,26 @@ def _last(readings: Sequence[Reading], quantity: Quantity, places: Sequence[str]
     return None
 
 
-def here(
-    readings: Sequence[Reading], felt: Conditions, place: str, now: datetime, old_after_min: float
-) -> Here:
-    """The place as measured now; air and humidity only while they are fresh. old_after_min [min]"""
-    skin = _last(readings, "surface_temperature", [place])
-    room = _last(readings, "air_temperature", [place, AIR_PLACE])
-    damp = _last(readings, "relative_humidity", [place, AIR_PLACE])
-    from_air = felt.source == "air"
-    led = room if from_air else skin
-    age = None if led is None else minutes(now - led.at)
+def _fresh(led: Charge | None, quantity: Quantity, value: float) -> float | None:
+    """The value now, where what leads it was read of late and is a reading of it. [C or %]"""
+    if led is None or led.source.quantity != quantity or led.age_min > minutes(FRESH):
+        return None
+    return value
+
+
+def here(felt: Conditions, old_after_min: float) -> Here:
+    """The place at the end of what it felt, as the model takes it; air and humidity only while
+    they are fresh. old_after_min [min]"""
+    led, end_s = felt.charge, felt.length_s
+    room, damp = (charge(each, -1, end_s) for each in (felt.air_by, felt.humidity_by))
     return Here(
         surface_c=None if led is None else float(felt.surface_c[-1]),
-        air_c=room.value if room is not None and now - room.at <= FRESH else None,
-        humidity_pct=damp.value if damp is not None and now - damp.at <= FRESH else None,
-        from_air=from_air,
-        age_min=age,
-        old=age is not None and age > old_after_min,
+        air_c=_fresh(room, "air_temperature", float(felt.air_c[-1])),
+        humidity_pct=_fresh(damp, "relative_humidity", float(felt.humidity_pct[-1])),
+        from_air=felt.source == "air",
+        age_min=None if led is None else led.age_min,
+        old=led is not None and led.age_min > old_after_min,
+        led=led,
     )
 
 
@@ -100,8 +104,7 @@ def _would_be(sheet: Sheet, now: datetime, details: Details) -> Step:
 
 def _spread_per_h(bench: Bench, readings: Sequence[Reading], place: str, now: datetime) -> float:
     """How fast the panel's distance from the dew point grew over the last hour. [K/h]"""
-    how = bench.desk.place(place)
-    felt = regular(readings, now - HOUR, now, place=place, assumed_c=0.0, lag_min=how.lag_min)
+    felt = bench.desk.at(readings, place, now - HOUR, now, 0.0)
     spread = air.dew_point_spread_c(felt.surface_c, felt.air_c, felt.humidity_pct)
     return float(spread[-1] - spread[0])
 
@@ -184,10 +187,10 @@ def ask(
         sheet=sheet,
         now=now,
         here=replace(
-            here(look.readings, felt, step.place, now, how.old_after_min),
+            here(felt, how.old_after_min),
             spread_per_h=_trend(bench, look.readings, step.place, now),
         ),
-        ahead=look.ahead(step.place, sheet.reference.temperature_c, how),
+        ahead=bench.desk.ahead(look, step.place, sheet.reference.temperature_c),
         forecast=bench.desk.forecast(step, look),
         amount_g=details.amount_g,
         hardener_pct=details.hardener_pct,

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from curewatch import air, history, trace
-from curewatch.conditions import Span
 from curewatch.course import minimum_c
 from curewatch.document import (
     Blanks,
@@ -31,6 +30,7 @@ from curewatch.sensor_log import Flat
 from curewatch.sheet import Sheet
 from curewatch.step import Step
 from curewatch.store import Event
+from curewatch.summary import Span
 from curewatch.trace import Trace
 from curewatch.verdict import said
 from curewatch.views import MilestoneView, Stretch

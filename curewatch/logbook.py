@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from curewatch.bench import Bench
-from curewatch.conditions import AIR_PLACE, summary
+from curewatch.conditions import AIR_PLACE
 from curewatch.moments import NEAR, Moment, moments
 from curewatch.plain import cell, csv_line
 from curewatch.reading import Quantity, Reading
@@ -15,6 +15,7 @@ from curewatch.search import Sought
 from curewatch.sensor_log import Flat, checks, flats
 from curewatch.sensor_view import believed
 from curewatch.step import Step, fold
+from curewatch.summary import summary
 from curewatch.views import MilestoneView, StepView, Stretch
 
 CHUNK = 200
@@ -84,11 +85,12 @@ def _ends(step: Step, view: StepView, end: datetime) -> list[tuple[str, datetime
 
 def entry(bench: Bench, step: Step, now: datetime) -> Entry:
     """One step with its conditions from mixing to each milestone reached and to its end."""
-    view = bench.desk.step_view(step, now)
     end = step.closed_at or now
+    felt = bench.desk.felt(step, end)
+    view = bench.desk.step_view(step, now)
     readings = believed(bench.store, step.mixed_at - NEAR, max(end, step.mixed_at), bucket_s=60)
     stretches = tuple(
-        Stretch(name, step.mixed_at, at, summary(readings, step.mixed_at, at, place=step.place))
+        Stretch(name, step.mixed_at, at, summary(felt, step.mixed_at, at))
         for name, at in _ends(step, view, end)
     )
     sensors = tuple(_sensors(bench, step, readings, end))

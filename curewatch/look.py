@@ -8,6 +8,7 @@ from datetime import datetime
 from curewatch.config import PlaceSettings
 from curewatch.outlook import Outlook, outlook
 from curewatch.series import Indexed, indexed
+from curewatch.sources import TYPED_SD_C
 
 
 @dataclass
@@ -37,5 +38,6 @@ class Look:
                 assumed_c=assumed_c,
                 old_after_min=how.old_after_min,
                 sensor_sd_c=how.sensor_error_c,
+                typed_sd_c=TYPED_SD_C,
             )
         return self.outlooks[key]

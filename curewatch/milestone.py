@@ -25,6 +25,7 @@ from curewatch.quantities import format_duration
 from curewatch.reason import Factor as Factor
 from curewatch.reason import explain, likely_age, mean_until
 from curewatch.sheet import ORDERED, Sheet
+from curewatch.sources import Charge
 from curewatch.stretch import film_refusal, refusals
 
 Bound = Literal["early", "late"]
@@ -70,6 +71,7 @@ class Forecast:
     age_min is the equivalent age by now at the label's reference. [min]
     stalled_now: below the product's minimum, where it may not cure properly; stalled_from_min: from
     when it is or will be, minutes from mixing. [min]
+    led: which source the surface's temperature is from now.
     """
 
     milestones: tuple[Milestone, ...]
@@ -81,6 +83,7 @@ class Forecast:
     stalled_now: bool = False
     stalled_from_min: float | None = None
     by_name: Mapping[str, Milestone] = field(default_factory=dict)
+    led: Charge | None = None
 
 
 def _chain(found: dict[str, Times]) -> dict[str, Times]:
@@ -321,4 +324,5 @@ def forecast(
         stalled_now,
         stalled_from,
         {each.name: each for each in milestones},
+        past.charge,
     )

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from curewatch import parts
 from curewatch.as_json import stamp
 from curewatch.bench import Bench
-from curewatch.conditions import AIR_PLACE, Conditions, regular
+from curewatch.conditions import AIR_PLACE, Conditions
 from curewatch.course import minimum_c
 from curewatch.due import open_milestones
 from curewatch.joint import NO_TIME
@@ -113,10 +113,7 @@ def _towards(view: StepView, before: float) -> Iterator[Progress]:
 
 def _felt(bench: Bench, part: Part, start: datetime, end: datetime) -> tuple[Conditions, bool]:
     readings = believed(bench.store, start - timedelta(hours=3), end, bucket_s=60)
-    how = bench.desk.place(part.place)
-    felt = regular(
-        readings, start, end, place=part.place, assumed_c=parts.UNMEASURED_C, lag_min=how.lag_min
-    )
+    felt = bench.desk.at(readings, part.place, start, end, parts.UNMEASURED_C)
     measured = felt.source != "assumed"
     return felt, measured and _damp_known(readings, part.place, start, end)
 

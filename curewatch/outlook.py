@@ -19,22 +19,27 @@ past, by horizon, together with a first guess that counts as two days of experie
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
 import numpy as np
 
 from curewatch.air import FloatArray
-from curewatch.conditions import (
-    AIR_PLACE,
-    ASSUMED_PCT,
-    ASSUMED_SD_C,
-    WALK_C,
-    bridge_sd,
-)
+from curewatch.conditions import ASSUMED_PCT, ASSUMED_SD_C
 from curewatch.reading import Reading
-from curewatch.series import Series, indexed, series
+from curewatch.series import indexed
+from curewatch.sources import (
+    ELSEWHERE_SD_C,
+    ELSEWHERE_SD_PCT,
+    WALK_C,
+    WALK_PCT,
+    Errors,
+    Known,
+    Looked,
+    blended,
+    for_surface,
+)
 from curewatch.usual import DECAY_H, MEAN_H, damped_return, hourly_means, usual_course
 
 HISTORY_H = 336
@@ -77,26 +82,28 @@ class Outlook:
 
 @dataclass(frozen=True)
 class _Past:
-    """Hourly values ending now, oldest first; nan where nothing was measured. [C]"""
+    """Hourly values ending now, oldest first, nan where nothing was measured [C]; the latest value
+    [C], its age [h], and the uncertainty of what it is now [C]."""
 
     hours: FloatArray
     latest: float
     age_h: float
+    sd_c: float
 
 
-def _past(found: Series | None, old_after_min: float) -> _Past | None:
-    if found is None:
+def _past(known_at: Callable[[FloatArray], Known | None], old_after_min: float) -> _Past | None:
+    """A temperature's last two weeks by the hour; known_at: what is known at seconds from now."""
+    known = known_at(3600.0 * np.arange(-HISTORY_H + 1, 1, dtype=np.float64))
+    if known is None:
         return None
-    keep = (found.seconds <= 0) & (found.seconds > -3600.0 * HISTORY_H)
-    seconds, values = found.seconds[keep], found.values[keep]
-    if seconds.size == 0:
+    last_s = max(float(each.read_s[-1]) for each in known.shares)
+    latest = known_at(np.array([last_s]))
+    if latest is None or last_s <= -3600.0 * HISTORY_H:
         return None
-    grid = 3600.0 * np.arange(-HISTORY_H + 1, 1, dtype=np.float64)
-    hours = np.interp(grid, seconds, values, left=np.nan)
     reach = max(2.0, 2 * old_after_min / 60)
-    hours[bridge_sd(grid, seconds, 0.0, 1.0) ** 2 > reach / 2] = np.nan
-    hours[-1] = values[-1]
-    return _Past(hours, float(values[-1]), float(-seconds[-1] / 3600))
+    hours = np.where(known.walk / WALK_C**2 > reach / 2, np.nan, known.value)
+    hours[-1] = latest.value[0]
+    return _Past(hours, float(latest.value[0]), -last_s / 3600, float(known.sd[-1]))
 
 
 def _windows(hours: FloatArray) -> FloatArray:
@@ -217,20 +224,21 @@ def _held(past: _Past, ahead_h: FloatArray) -> tuple[FloatArray, FloatArray]:
     return np.full(ahead_h.size, past.latest), np.maximum(own, free)
 
 
-def _level(found: Series | None, ahead_h: FloatArray) -> FloatArray | None:
-    if found is None or not (found.seconds <= 0).any():
-        return None
-    return np.full(ahead_h.size, found.values[found.seconds <= 0][-1])
-
-
-def _shift(air: FloatArray | None, surface: FloatArray) -> FloatArray:
+def _shift(gap_c: float, surface: FloatArray) -> FloatArray:
     """The air keeps its present distance from the surface, which dies away. [C]"""
-    if air is None:
-        return surface
-    gap = float(air[0] - surface[0])
     faded: FloatArray = np.exp(-np.arange(surface.size) * STEP_S / (3600 * DECAY_H))
-    moved: FloatArray = surface + gap * faded
+    moved: FloatArray = surface + gap_c * faded
     return moved
+
+
+def _gap_c(looked: Looked, place: str, errors: Errors) -> float:
+    """How much warmer the air is now than the surface, 0 where only one of both was read. [K]"""
+    skin = looked.at("surface_temperature", place, errors)
+    room = looked.around("air_temperature", place, errors)
+    metal, around = blended(for_surface(room), skin), blended(for_surface(skin), room)
+    if skin is None or room is None or metal is None or around is None:
+        return 0.0
+    return float(around.value[0] - metal.value[0])
 
 
 def outlook(
@@ -242,34 +250,43 @@ def outlook(
     hours: float = 72.0,
     old_after_min: float = 30.0,
     sensor_sd_c: float = 0.0,
+    typed_sd_c: float = 0.0,
 ) -> Outlook:
     """The next hours of a place, from readings up to now.
 
     assumed_c: surface where nothing was measured [C]; hours: how far [h]; old_after_min: an older
-    last reading widens the band from the start [min]; sensor_sd_c: doubt of one reading, which an
-    offset carries on into the hours ahead [C].
+    last reading is said [min]; sensor_sd_c, typed_sd_c: doubt of one reading by a sensor, and of a
+    typed one, which an offset carries on into the hours ahead [C].
     """
     ahead_h, readings = _ahead(hours), indexed(readings)
-    skin = series(readings, "surface_temperature", [place], now)
-    room = series(readings, "air_temperature", [place, AIR_PLACE], now)
-    damp = _level(series(readings, "relative_humidity", [place, AIR_PLACE], now), ahead_h)
-    pct = np.full(ahead_h.size, ASSUMED_PCT) if damp is None else damp
-    past = _past(skin if skin is not None else room, old_after_min)
+    warmth = Errors(sensor_sd_c, typed_sd_c, WALK_C, ELSEWHERE_SD_C)
+    present = Looked(readings, now, np.zeros(1), 0.0)
+    damp = present.around("relative_humidity", place, Errors(0.0, 0.0, WALK_PCT, ELSEWHERE_SD_PCT))
+    pct = np.full(ahead_h.size, ASSUMED_PCT if damp is None else damp.value[0])
+
+    def metal(grid: FloatArray) -> Known | None:
+        looked = Looked(readings, now, grid, 0.0)
+        skin = looked.at("surface_temperature", place, warmth)
+        return blended(for_surface(looked.around("air_temperature", place, warmth)), skin)
+
+    def outside(grid: FloatArray) -> Known | None:
+        return Looked(readings, now, grid, 0.0).at("air_temperature", "outdoors", warmth)
+
+    past = _past(metal, old_after_min)
     if past is None:
         likely, band = np.full(ahead_h.size, assumed_c), np.full(ahead_h.size, P90 * ASSUMED_SD_C)
         method, words = "assumed", f"no reading: {assumed_c:.3g} C assumed"
     elif _enough(past):
-        outdoors = _past(series(readings, "air_temperature", ["outdoors"], now), old_after_min)
+        outdoors = _past(outside, old_after_min)
         usable = outdoors if outdoors is not None and _enough(outdoors) else None
         likely, band, words = _damped(past, usable, ahead_h)
         method = "damped"
     else:
         likely, band = _held(past, ahead_h)
         method, words = "held", "held as it is now: less than two days of readings"
-    if past is not None and past.age_h * 60 > old_after_min:
-        band = np.hypot(band, P90 * WALK_C * math.sqrt(past.age_h))
-        words += f"; the last reading is {past.age_h:.1f} h old"
     if past is not None:
-        band = np.hypot(band, P90 * sensor_sd_c)
-    air_c = _shift(None if skin is None else _level(room, ahead_h), likely)
+        band = np.hypot(band, P90 * past.sd_c)
+        if past.age_h * 60 > old_after_min:
+            words += f"; the last reading is {past.age_h:.1f} h old"
+    air_c = _shift(_gap_c(present, place, warmth), likely)
     return Outlook(now, STEP_S, likely, likely - band, likely + band, air_c, pct, method, words)

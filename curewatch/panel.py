@@ -14,6 +14,7 @@ from curewatch.course import minimum_c
 from curewatch.night import spells
 from curewatch.outlook import Outlook
 from curewatch.reading import Reading
+from curewatch.sources import TYPED_SD_C
 from curewatch.views import StepView, Track
 
 MOST_POINTS = 400
@@ -44,6 +45,7 @@ def track(
         lag_min=how.lag_min,
         old_after_min=how.old_after_min,
         sensor_sd_c=how.sensor_error_c,
+        typed_sd_c=TYPED_SD_C,
     )
     keep = max(1, len(past.surface_c) // MOST_POINTS)
     skip = max(1, round(AHEAD_STEP_S / ahead.step_s))
@@ -59,6 +61,7 @@ def track(
         minimums=minimums(views),
         dew=dew_spells(ahead, skip) if humid(readings, ahead.start) else (),
         words=ahead.words,
+        led=past.charge,
     )
 
 

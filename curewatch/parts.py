@@ -18,7 +18,6 @@ from typing import Any, Literal, get_args
 
 from curewatch.bare import bare_hours
 from curewatch.bench import LONGEST_TEXT, Bench, check_time
-from curewatch.conditions import regular
 from curewatch.errors import StepError
 from curewatch.ledger import Entry
 from curewatch.plain import plain
@@ -183,10 +182,7 @@ def _weighed(bench: Bench, part: Part, now: datetime) -> Part:
         return part
     bucket_s = 60 if now - since <= FINE else 3600
     readings = believed(bench.store, since - timedelta(hours=1), now, bucket_s=bucket_s)
-    how = bench.desk.place(part.place)
-    felt = regular(
-        readings, since, now, place=part.place, assumed_c=UNMEASURED_C, lag_min=how.lag_min
-    )
+    felt = bench.desk.at(readings, part.place, since, now, UNMEASURED_C)
     known = any(each.quantity == "relative_humidity" for each in readings)
     return replace(part, bare_hours=bare_hours(felt), damp_known=known)
 

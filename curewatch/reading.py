@@ -25,6 +25,7 @@ UNITS: dict[Quantity, str] = {
 }
 USUAL_PLACES = ("panel", "air", "outdoors", "shelf")
 RESERVED = ("bench", "button")
+TYPED = "typed"
 _PLACE = re.compile(r"[a-z0-9][a-z0-9_-]{0,39}")
 
 
@@ -39,7 +40,7 @@ class Reading:
     quantity: Quantity
     value: float
     at: datetime
-    source: str = "typed"
+    source: str = TYPED
     flag: Flag | None = None
 
 
@@ -85,7 +86,7 @@ def make_reading(
     quantity: str,
     value: float,
     at: datetime,
-    source: str = "typed",
+    source: str = TYPED,
     flag: Flag | None = None,
 ) -> Reading:
     """A reading whose every part was checked; value in [C] or [%].

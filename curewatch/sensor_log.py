@@ -16,10 +16,11 @@ from typing import Any, Literal
 
 from curewatch.errors import ReadingError
 from curewatch.ledger import Entry, Ledger
+from curewatch.reading import TYPED as TYPED
 from curewatch.reading import UNITS, Quantity, check_quantity
 
 SUBJECT = "sensor"
-TYPED, FILE = "typed", "file "
+FILE = "file "
 MOST_OFFSET: Mapping[Quantity, float] = {
     "surface_temperature": 5.0,
     "air_temperature": 5.0,

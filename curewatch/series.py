@@ -4,13 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
 from typing import overload
 
 import numpy as np
 
 from curewatch.air import FloatArray
-from curewatch.reading import Quantity, Reading
+from curewatch.reading import TYPED, Quantity, Reading
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,6 +29,9 @@ def _sorted(readings: Sequence[Reading]) -> Series:
     return Series(seconds[order], values[order])
 
 
+_Key = tuple[Quantity, str, bool]
+
+
 class Indexed(Sequence[Reading]):
     """A sequence of readings that sorts each place's quantities only once.
 
@@ -38,8 +40,8 @@ class Indexed(Sequence[Reading]):
 
     def __init__(self, readings: Sequence[Reading]) -> None:
         self._all = readings
-        self._groups: dict[tuple[str, str], list[Reading]] | None = None
-        self._series: dict[tuple[str, str], Series] = {}
+        self._groups: dict[_Key, list[Reading]] | None = None
+        self._series: dict[_Key, Series] = {}
 
     @overload
     def __getitem__(self, index: int) -> Reading: ...
@@ -51,18 +53,19 @@ class Indexed(Sequence[Reading]):
     def __len__(self) -> int:
         return len(self._all)
 
-    def _grouped(self) -> dict[tuple[str, str], list[Reading]]:
+    def _grouped(self) -> dict[_Key, list[Reading]]:
         if self._groups is None:
             self._groups = {}
             for reading in self._all:
                 if not reading.flag:
-                    key = (reading.quantity, reading.place)
+                    key = (reading.quantity, reading.place, reading.source == TYPED)
                     self._groups.setdefault(key, []).append(reading)
         return self._groups
 
-    def of(self, quantity: Quantity, place: str) -> Series | None:
-        """The usable readings of one place since 1970 [s], None where there are none."""
-        key = (quantity, place)
+    def of(self, quantity: Quantity, place: str, typed: bool) -> Series | None:
+        """The usable readings of one place since 1970 [s], typed or by sensors; None where there
+        are none."""
+        key = (quantity, place, typed)
         if key not in self._series:
             group = self._grouped().get(key)
             if group is None:
@@ -74,16 +77,3 @@ class Indexed(Sequence[Reading]):
 def indexed(readings: Sequence[Reading]) -> Indexed:
     """The readings, sorted once; already sorted ones are handed back."""
     return readings if isinstance(readings, Indexed) else Indexed(readings)
-
-
-def series(
-    readings: Sequence[Reading], quantity: Quantity, places: Sequence[str], start: datetime
-) -> Series | None:
-    """Readings [C or %] of the first of the places that has any the model may use, their seconds
-    counted from start. [s]"""
-    held = indexed(readings)
-    for place in places:
-        found = held.of(quantity, place)
-        if found is not None:
-            return Series(found.seconds - start.timestamp(), found.values)
-    return None

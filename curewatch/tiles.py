@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from datetime import datetime
+from collections.abc import Callable, Sequence
+from datetime import datetime, timedelta
+
+import numpy as np
 
 from curewatch import air
-from curewatch.conditions import AIR_PLACE
+from curewatch.conditions import Conditions
 from curewatch.config import PlaceSettings
 from curewatch.flag import Flag
 from curewatch.heard import Lost
 from curewatch.quantities import minutes
 from curewatch.reading import QUANTITIES, UNITS, Reading
+from curewatch.sources import charge
 from curewatch.views import AirTile
 
 
@@ -19,11 +22,12 @@ def tiles(
     usable: Sequence[Reading],
     now: datetime,
     place: Callable[[str], PlaceSettings],
-    lost: Sequence[Lost] = (),
+    lost: Sequence[Lost],
+    felt: Callable[[str], Conditions],
 ) -> tuple[AirTile, ...]:
     """The last usable value of each quantity at each place, and each panel's dew-point spread.
 
-    lost: what is silent or flagged; the reason stands with the tile.
+    lost: what is silent or flagged; the reason stands with the tile. felt: a place as it is now.
     """
     newest: dict[tuple[str, str], Reading] = {}
     for each in usable:
@@ -31,14 +35,13 @@ def tiles(
         if not each.flag and (key not in newest or each.at > newest[key].at):
             newest[key] = each
     flags = {(each.place, each.quantity): each.flag for each in lost}
-    ages = {name: place(name).old_after_min for name, _ in newest}
     order = sorted(newest.values(), key=lambda r: (_rank(r.place), QUANTITIES.index(r.quantity)))
     found = [
         tile(each, now, place(each.place).old_after_min, flags.get((each.place, each.quantity)))
         for each in order
     ]
     panels = [each.place for each in order if each.quantity == "surface_temperature"]
-    spreads = (_spread(newest, now, ages, name) for name in panels)
+    spreads = (_spread(name, felt(name), now, place) for name in panels)
     return (*found, *(each for each in spreads if each is not None))
 
 
@@ -66,18 +69,17 @@ def tile(
 
 
 def _spread(
-    newest: Mapping[tuple[str, str], Reading], now: datetime, ages_min: Mapping[str, float], at: str
+    name: str, felt: Conditions, now: datetime, place: Callable[[str], PlaceSettings]
 ) -> AirTile | None:
-    """How far the surface at a place is above the dew point of the garage's air, or its own."""
-    surface = newest[at, "surface_temperature"]
-    for home in (AIR_PLACE, at):
-        warm, wet = newest.get((home, "air_temperature")), newest.get((home, "relative_humidity"))
-        if warm and wet:
-            dew = float(air.dew_point_c(warm.value, max(1.0, wet.value)))
-            oldest = min(surface, warm, wet, key=lambda each: each.at)
-            age = max(0.0, minutes(now - oldest.at))
-            old = any(
-                minutes(now - each.at) > ages_min[each.place] for each in (surface, warm, wet)
-            )
-            return AirTile(at, "dew_point_spread", surface.value - dew, "K", oldest.at, age, old)
-    return None
+    """How far a surface is above the dew point as the model takes both; as old as its oldest."""
+    by = (felt.surface_by, felt.air_by, felt.humidity_by)
+    leads = [led for each in by if (led := charge(each, -1, felt.length_s)) is not None]
+    if len(leads) < len(by) or leads[1].source.quantity != "air_temperature":
+        return None
+    spread = air.dew_point_spread_c(
+        felt.surface_c[-1:], felt.air_c[-1:], np.maximum(felt.humidity_pct[-1:], 1.0)
+    )
+    age = max(each.age_min for each in leads)
+    old = any(each.age_min > place(each.source.place).old_after_min for each in leads)
+    at = now - timedelta(minutes=age)
+    return AirTile(name, "dew_point_spread", float(spread[0]), "K", at, age, old)

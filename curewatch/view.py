@@ -22,7 +22,7 @@ from curewatch.milestone import (
     PastStep,
     forecast,
 )
-from curewatch.outlook import HISTORY_H
+from curewatch.outlook import HISTORY_H, Outlook
 from curewatch.panel import assumed_c, track
 from curewatch.quantities import minutes
 from curewatch.reading import Reading
@@ -30,6 +30,7 @@ from curewatch.sensor_log import flats
 from curewatch.sensor_view import believed
 from curewatch.series import indexed
 from curewatch.sheet import Sheet
+from curewatch.sources import TYPED_SD_C, TYPED_SD_PCT
 from curewatch.step import Step, fold, mix_of, sightings
 from curewatch.store import Event, Store
 from curewatch.tiles import tiles
@@ -80,19 +81,42 @@ class Desk:
 
     def conditions(self, readings: Sequence[Reading], step: Step, end: datetime) -> Conditions:
         """What the step's place felt from mixing to `end`."""
-        how = self.place(step.place)
-        felt = regular(
+        assumed = step.sheet.reference.temperature_c
+        end = max(end, step.mixed_at)
+        return warmed(self.at(readings, step.place, step.mixed_at, end, assumed), step.heated)
+
+    def at(
+        self,
+        readings: Sequence[Reading],
+        place: str,
+        start: datetime,
+        end: datetime,
+        assumed_c: float,
+    ) -> Conditions:
+        """A place from start to end; assumed_c stands where nothing was measured. [C]"""
+        how = self.place(place)
+        return regular(
             readings,
-            step.mixed_at,
-            max(end, step.mixed_at),
-            place=step.place,
-            assumed_c=step.sheet.reference.temperature_c,
+            start,
+            end,
+            place=place,
+            assumed_c=assumed_c,
             lag_min=how.lag_min,
             old_after_min=how.old_after_min,
-            sensor_sd_c=self._ends().error(step.place, "surface_temperature", end),
-            humidity_sd_pct=self._ends().error(step.place, "relative_humidity", end),
+            sensor_sd_c=self._ends().error(place, "surface_temperature", end),
+            humidity_sd_pct=self._ends().error(place, "relative_humidity", end),
+            typed_sd_c=TYPED_SD_C,
+            typed_sd_pct=TYPED_SD_PCT,
         )
-        return warmed(felt, step.heated)
+
+    def ahead(self, look: Look, place: str, assumed_c: float) -> Outlook:
+        """The outlook of a place from a look; assumed_c stands where nothing was measured. [C]"""
+        error = self._ends().error(place, "surface_temperature", look.now)
+        return look.ahead(place, assumed_c, replace(self.place(place), sensor_error_c=error))
+
+    def felt(self, step: Step, end: datetime) -> Conditions:
+        """The same, as known at `end`."""
+        return self.conditions(self.look(step.mixed_at, end).readings, step, end)
 
     def _ends(self) -> Ends:
         """What every series gave last."""
@@ -154,7 +178,7 @@ class Desk:
             return Forecast((), (), math.inf, NO_TIME[kind])
         assumed = step.sheet.reference.temperature_c
         felt = self.conditions(look.readings, step, look.now)
-        ahead = look.ahead(step.place, assumed, self.place(step.place))
+        ahead = self.ahead(look, step.place, assumed)
         return forecast(
             step.sheet,
             mix_of(step),
@@ -245,11 +269,16 @@ class Desk:
         ]
         place = steps[-1].place if steps else "panel"
         how = self.place(place)
-        ahead = look.ahead(place, assumed_c(views), how)
+        ahead = self.ahead(look, place, assumed_c(views))
         missing = self._ends().lost(now, {step.id: step.place for step in steps})
+        usable = indexed(self._ends().usable)
+
+        def here(place: str) -> Conditions:
+            return self.at(usable, place, now, now, assumed_c(views))
+
         return BenchView(
             now=now,
-            air=tiles(self._ends().usable, now, self.place, missing),
+            air=tiles(self._ends().usable, now, self.place, missing, here),
             steps=tuple(views),
             due=tuple(due_of(views, now)),
             track=track(look.readings, ahead, start, place, how, views),

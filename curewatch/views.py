@@ -8,12 +8,13 @@ from datetime import datetime
 
 from curewatch.answers import is_not_yet, is_reached
 from curewatch.belief import Sample
-from curewatch.conditions import Span
 from curewatch.flag import Flag
 from curewatch.heard import Lost
 from curewatch.joint import Joint
 from curewatch.milestone import Forecast
 from curewatch.sheet import Sheet
+from curewatch.sources import Charge
+from curewatch.summary import Span
 
 
 @dataclass(frozen=True)
@@ -176,7 +177,8 @@ class DueView:
 
 @dataclass(frozen=True)
 class Track:
-    """The panel's temperature: measured, then the outlook with its band. [C]"""
+    """The panel's temperature: measured, then the outlook with its band [C]; led: which
+    source it is from now."""
 
     place: str
     times: tuple[datetime, ...]
@@ -188,6 +190,7 @@ class Track:
     minimums: tuple[tuple[str, float], ...]
     dew: tuple[tuple[datetime, datetime], ...]
     words: str
+    led: Charge | None = None
 
 
 @dataclass(frozen=True)

@@ -9,8 +9,8 @@ from zoneinfo import ZoneInfo
 from curewatch import cartridges, logbook
 from curewatch.bench import Bench
 from curewatch.cartridges import DAMP_PCT, Cartridge, State, Worn
-from curewatch.conditions import summary
 from curewatch.step import Step
+from curewatch.summary import summary
 
 MOST_STEPS = {"vapour": 60, "dust": 500}
 DUSTY = timedelta(hours=1)
@@ -19,9 +19,8 @@ VAPOUR_KEYS, DUST_KEYS = ("respirator",), ("dust:sanding",)
 
 
 def _damp(bench: Bench, step: Step, start: datetime, end: datetime) -> bool:
-    readings = bench.store.readings(start - timedelta(hours=1), end, bucket_s=60)
-    found = summary(readings, start - timedelta(hours=1), end, place=step.place)
-    humid = found.get("relative_humidity")
+    felt = bench.desk.felt(step, end)
+    humid = summary(felt, start, end).get("relative_humidity")
     return humid is not None and humid.maximum > DAMP_PCT
 
 

@@ -81,6 +81,8 @@ class Terminal:
             yield f"    How is it applied? curewatch amend {view.id} --applied brush|roller|spread"
             yield f"    Sprayed, with the mask on: curewatch acknowledge {view.id} {AIR_FED_KEY}"
         yield f"    {view.forecast.reason}"
+        if view.forecast.led:
+            yield f"    {words.charge(view.forecast.led)}"
         if view.joint == "asked":
             part = view.part or "PART"
             yield f"    Answer: {mark_commands(part, view.job)}"

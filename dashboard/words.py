@@ -10,11 +10,12 @@ from curewatch.fields import RESULTS
 from curewatch.hazards import HAZARDS as HAZARDS
 from curewatch.joint import HINT as STRUCTURAL_IF
 from curewatch.joint import NO_TIME as NO_TIME
+from curewatch.source_words import charge_words as charge
 from curewatch.spraying import AIR_FED_KEY
 from curewatch.views import Change, MilestoneView, Reminder, StepView
 from dashboard.manner import Manner, Rounding, ago, parts, span
 
-__all__ = ["STRUCTURAL_IF", "Manner", "Rounding", "ago", "parts", "span"]
+__all__ = ["STRUCTURAL_IF", "Manner", "Rounding", "ago", "charge", "parts", "span"]
 
 CAUTION = (
     "Label and safety data sheet rule. Every time here is an estimate. Structural, seat-belt, "

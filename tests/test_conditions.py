@@ -16,11 +16,11 @@ from curewatch.conditions import (
     bridge_sd,
     lagged,
     regular,
-    summary,
 )
 from curewatch.flag import Flag
 from curewatch.reading import Quantity, Reading
 from curewatch.series import Indexed
+from curewatch.summary import summary
 
 START = datetime(2026, 10, 25, 0, 30, tzinfo=UTC)
 
@@ -139,7 +139,7 @@ def test_the_summary_tells_least_mean_and_most() -> None:
         + read([0, 60], [15, 15], "air_temperature", "air")
         + read([0, 60], [70, 70], "relative_humidity", "air")
     )
-    found = summary(held, START, end(60))
+    found = summary(regular(held, START, end(60), assumed_c=21), START, end(60))
     surface = found["surface_temperature"]
     assert (surface.minimum, surface.mean, surface.maximum) == (10, 12, 14)
     # dew point of 15 C and 70 %: 9.579 C (psychrolib 2.5.0)
@@ -147,8 +147,9 @@ def test_the_summary_tells_least_mean_and_most() -> None:
 
 
 def test_what_was_not_measured_is_absent_from_the_summary() -> None:
-    assert set(summary(read([0], [10]), START, end(60))) == {"surface_temperature"}
-    assert summary([], START, end(60)) == {}
+    for held, names in ((read([0], [10]), {"surface_temperature"}), ([], set())):
+        felt = regular(held, START, end(60), assumed_c=21)
+        assert set(summary(felt, START, end(60))) == names
 
 
 def test_readings_sorted_once_give_the_same() -> None:

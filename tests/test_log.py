@@ -27,6 +27,7 @@ from curewatch.foretold import Told
 from curewatch.listing import folded
 from curewatch.reading import make_reading
 from curewatch.search import Sought, match
+from curewatch.sources import Source
 from curewatch.store import Store
 from dashboard import found as drawing
 from dashboard.found import Point
@@ -574,7 +575,12 @@ def test_what_was_typed_just_before_the_mix_is_the_air_at_its_start(tmp_path: Pa
     assert found.moments[0].name == "start"
     assert dict(found.moments[0].values) == {"surface_temperature": 15.0}
     assert [each.source for each in found.sensors] == ["typed"]
-    assert not any(each.spans for each in found.stretches)
+    spans = found.stretches[-1].spans
+    assert set(spans) == {"surface_temperature"}
+    found_c = spans["surface_temperature"]
+    assert (found_c.minimum, found_c.mean, found_c.maximum) == (15.0, 15.0, 15.0)
+    assert found_c.source == Source("surface_temperature", "panel", typed=True)
+    assert found_c.away_min == pytest.approx(104, abs=1)
 
 
 # names that try something

@@ -24,7 +24,6 @@ from curewatch.intake import Intake
 from curewatch.reading import Quantity, Reading
 from curewatch.search import Sought
 from curewatch.store import Store
-from curewatch.tiles import tiles
 from curewatch.view import Desk
 from sensors import manual
 from tests.conftest import Run
@@ -64,7 +63,7 @@ def everywhere(store: Store) -> list[float]:
         *values(store, 3600.0),
         *(value for each in held for value in (each.minimum, each.maximum)),
         *(each.value for each in store.latest()),
-        *(each.value or 0.0 for each in tiles(store.usable(), now, desk.place)),
+        *(each.value or 0.0 for each in desk.view(now).air),
     ]
 
 

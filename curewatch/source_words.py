@@ -1,0 +1,40 @@
+"""Which source a place's temperature is from, and how old it is, in words."""
+
+from __future__ import annotations
+
+from curewatch.sources import AIR_PLACE, Charge, Source
+from curewatch.verdict import said
+
+
+def source_words(source: Source) -> str:
+    """A source as people name it.
+
+    >>> source_words(Source("air_temperature", "air", True))
+    "the garage's air (typed)"
+    """
+    typed = " (typed)" if source.typed else ""
+    if source.quantity == "surface_temperature":
+        return f"{source.place}{typed}"
+    where = "the garage's" if source.place == AIR_PLACE else f"{source.place}'s"
+    what = "humidity" if source.quantity == "relative_humidity" else "air"
+    return f"{where} {what}{typed}"
+
+
+def _own(source: Source) -> str:
+    how = "typed" if source.typed else "sensor's"
+    if source.quantity == "surface_temperature":
+        return f"{source.place}'s own {how} reading"
+    return f"the {how} reading of {source_words(source)}"
+
+
+def charge_words(led: Charge) -> str:
+    """Where the surface's temperature is from and why, as a sentence."""
+    how = "typed" if led.source.typed else "read"
+    when = f"{how} {said(led.age_min)} ago"
+    if led.source.quantity == "surface_temperature":
+        words = f"Temperature of {led.source.place}: {when}"
+    else:
+        words = f"Temperature: taken from {source_words(led.source)}, {when}"
+    if led.instead_of is None or led.instead_min is None:
+        return f"{words}."
+    return f"{words}, because {_own(led.instead_of)} is {said(led.instead_min)} old."

@@ -1,0 +1,81 @@
+"""What the model took for a stretch of a step: least, mean and most, from which source, how old."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from curewatch import air
+from curewatch.air import FloatArray
+from curewatch.conditions import Conditions
+from curewatch.sources import Share, Source
+
+
+@dataclass(frozen=True)
+class Span:
+    """Least, mean over time and most of a quantity as the model took it, in its unit [C, % or K].
+
+    source: the one it is mostly from, None of what is worked out from several; away_min: the
+    furthest that any moment of it lies from a reading of that source [min].
+    """
+
+    minimum: float
+    mean: float
+    maximum: float
+    source: Source | None = None
+    away_min: float = 0.0
+
+
+def _mean(values: FloatArray) -> float:
+    """Over time, by the trapezium. [unit of values]"""
+    return float(values[0] if values.size == 1 else np.trapezoid(values) / (values.size - 1))
+
+
+def _furthest_min(read_s: FloatArray, seconds: FloatArray) -> float:
+    after = np.searchsorted(read_s, seconds)
+    right = np.abs(read_s[np.minimum(after, read_s.size - 1)] - seconds)
+    left = np.abs(read_s[np.maximum(after - 1, 0)] - seconds)
+    return float(np.minimum(left, right).max()) / 60
+
+
+def _span(values: FloatArray, shares: Sequence[Share], part: slice, seconds: FloatArray) -> Span:
+    led = max(shares, key=lambda each: float(each.share[part].mean()))
+    kept = values[part]
+    away = _furthest_min(led.read_s, seconds[part])
+    return Span(float(kept.min()), _mean(kept), float(kept.max()), led.source, away)
+
+
+def summary(felt: Conditions, start: datetime, end: datetime) -> dict[str, Span]:
+    """What the model took between two instants; what no reading stands for is absent.
+
+    Keys: surface_temperature, air_temperature [C], relative_humidity [%], dew_point_spread [K].
+    """
+    first, last = (round((at - felt.start).total_seconds() / felt.step_s) for at in (start, end))
+    size = felt.surface_c.size
+    part = slice(min(max(first, 0), size - 1), min(max(last, 0), size - 1) + 1)
+    seconds: FloatArray = felt.step_s * np.arange(size, dtype=np.float64)
+    series = {
+        "surface_temperature": (felt.surface_c, felt.surface_by),
+        "air_temperature": (felt.air_c, felt.air_by),
+        "relative_humidity": (felt.humidity_pct, felt.humidity_by),
+    }
+    spans = {
+        name: _span(values, shares, part, seconds)
+        for name, (values, shares) in series.items()
+        if shares
+    }
+    if spans.get("air_temperature") and not _read(felt.air_by, "air_temperature"):
+        del spans["air_temperature"]
+    if {"air_temperature", "relative_humidity"} <= set(spans):
+        spread = air.dew_point_spread_c(felt.surface_c, felt.air_c, felt.humidity_pct)[part]
+        away = max(each.away_min for each in spans.values())
+        least, most = float(spread.min()), float(spread.max())
+        spans["dew_point_spread"] = Span(least, _mean(spread), most, None, away)
+    return spans
+
+
+def _read(shares: Sequence[Share], quantity: str) -> bool:
+    return any(each.source.quantity == quantity for each in shares)
