@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from statistics import NormalDist
 
+from curewatch.answers import GONE_OFF, answers_to
 from curewatch.names import in_words
 from curewatch.quantities import minutes
 from curewatch.verdict import said
@@ -47,5 +48,6 @@ def too_soon(step: StepView, name: str, after_min: float) -> str:
     found = step.by_name.get(name)
     if found is None or after_min >= (soonest := _soonest(step, found)):
         return ""
+    over = " over" if GONE_OFF in answers_to(name) else ""
     after = said(max(1.0, after_min))
-    return f"{in_words(name)} after only {after}: it is hardly possible before {said(soonest)}"
+    return f"{in_words(name)}{over} after only {after}: hardly possible before {said(soonest)}"

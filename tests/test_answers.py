@@ -211,7 +211,7 @@ def test_what_can_hardly_be_is_refused_until_it_is_sure(tmp_path: Path, name: st
     found = opened(tmp_path)
     found.start(ADHESIVE, now=ago(FRESH))
     over = "gone-off" if "gone-off" in answers_to(name) else "reached"
-    with pytest.raises(UnlikelyError, match="after only 1 min: it is hardly possible before"):
+    with pytest.raises(UnlikelyError, match="after only 1 min: hardly possible before"):
         found.test(1, over, now=NOW, milestone=name)
     assert found.step(1).answers == {}
     found.test(1, over, now=NOW, milestone=name, sure=True)

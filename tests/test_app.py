@@ -493,7 +493,7 @@ def test_a_bench_too_cold_gives_no_time_and_says_what_would_help(tmp_path: Path)
     assert "Finish working lower corner patch" in text
     assert "below this product&#39;s minimum: it may not cure properly" in text
     assert "can be given" not in text
-    found.bench.test(number, "gone-off", milestone="working_time", now=found.clock())
+    found.bench.test(number, "gone-off", milestone="working_time", now=found.clock(), sure=True)
     text = found.app.test_client().get("/").text
     assert "can be given" in text
     assert "lower corner patch: no time for" in text
@@ -519,6 +519,14 @@ def test_mixed_now_with_nothing_said_keeps_the_moment_and_asks(
     step = held.bench.step(2)
     assert (step.mixed_at, step.told_at) == (EVENING, held.clock())
     assert "what was it?" not in page(browser)
+
+
+def test_on_an_empty_bench_one_name_is_one_button(held: Garage, browser: FlaskClient) -> None:
+    for step in held.bench.view(held.clock()).steps:
+        held.bench.finish(step.id, now=held.clock())
+    text = browser.get("/").text
+    assert len(re.findall(r">\s*(?:<b>)?Mixed now<", text)) == 1
+    assert "<b>Start again</b>" in text
 
 
 def test_mixed_again_takes_all_but_the_part_from_the_last_time(

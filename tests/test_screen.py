@@ -163,7 +163,7 @@ def test_mixed_now_starts_what_was_used_last_with_one_touch(
     tmp_path: Path, browser: Browser
 ) -> None:
     with showing("lately", tmp_path, browser, GARAGE) as (found, page, _):
-        page.get_by_role("button", name=re.compile("Mixed now.*epoxy panel")).click()
+        page.get_by_role("button", name=re.compile("Start again.*epoxy panel")).click()
         expect(page.locator(".band .todo")).to_contain_text("Finish working Two-part epoxy panel")
         step = found.bench.step(3)
         assert (step.sheet.id, step.amount_g, step.mixed_at) == (
