@@ -27,6 +27,7 @@ from dashboard import sensor_words
 from dashboard.band import ms
 from dashboard.bench import ago_of, once
 from dashboard.hall import Hall
+from dashboard.numbers import MOST_MS, number_of
 from sensors import manual
 
 Answer = AnyResponse | tuple[str, int]
@@ -104,10 +105,10 @@ def _question(
 
 def _instant(text: str) -> datetime:
     """The instant of a form's milliseconds [ms]. Raises ReadingError where it is none."""
-    try:
-        return from_ms(int(text))
-    except (ValueError, OverflowError, OSError):
-        raise ReadingError("that is no instant", fix="load the page again") from None
+    number = number_of(text)
+    if number is None or number > MOST_MS:
+        raise ReadingError("that is no instant", fix="load the page again")
+    return from_ms(number)
 
 
 def _withdrawn(hall: Hall, form: Mapping[str, str]) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
@@ -71,7 +72,7 @@ def _factor(text: str) -> float | None:
     plain = text.strip().replace(",", ".")
     if not plain:
         return None
-    if not plain.replace(".", "", 1).isdigit():
+    if not re.fullmatch(r"[0-9]{1,9}(\.[0-9]{0,9})?", plain):
         raise QuantityError(f"{text[:20]!r} is no mixing factor", fix="write a number from 1 to 10")
     return float(plain)
 

@@ -40,6 +40,7 @@ from dashboard.band import ms
 from dashboard.door import Keeper
 from dashboard.ears import Ears
 from dashboard.hall import LAYOUTS, THEMES, Hall, chosen
+from dashboard.numbers import PlainInteger
 
 _ASSETS = Path(__file__).with_name("assets")
 _TYPES = {
@@ -192,6 +193,7 @@ def make_app(
     what the buttons did, `ears` hear the broker.
     """
     app = Flask("dashboard", static_folder=None)
+    app.url_map.converters["int"] = PlainInteger
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     hall = Hall(bench, store, clock, settings, speed, local_zone(settings.zone), link)
     hall.copies, hall.has_door = copies, keeper is not None

@@ -41,10 +41,10 @@ from dashboard.band import (
 )
 from dashboard.evening import evening_part
 from dashboard.hall import Hall, axis_min, drawing_size
+from dashboard.numbers import MOST_MS, number_of
 from dashboard.recent import recent
 from dashboard.undo import answered
 
-MOST_MS = 32_503_680_000_000
 PARTS = ("next", "do", "purge", "evening", "air", "moved", "chart", "rest")
 _TICKING = re.compile(r'(<(span|time)[^>]* data-(?:down|up|age)="\d+"[^>]*>).*?(</\2>)', re.S)
 _ROW = re.compile(r'class="(?:doing|bare-asked|bare-line)\b')
@@ -67,9 +67,10 @@ def _held(view: BenchView) -> axis.Stretch | None:
     start, _, rest = request.args.get("hold", "").partition(",")
     end, _, lanes = rest.partition(",")
     shown = ".".join(str(step.id) for step in _lanes(view))
-    if lanes not in ("*", shown) or not (start.isdigit() and end.isdigit()):
+    held = number_of(start), number_of(end)
+    if lanes not in ("*", shown) or None in held:
         return None
-    first, last = (from_ms(min(int(each), MOST_MS)) for each in (start, end))
+    first, last = (from_ms(min(each or 0, MOST_MS)) for each in held)
     return (first, last) if first < last else None
 
 

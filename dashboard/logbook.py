@@ -17,6 +17,7 @@ from curewatch.step import Step
 from curewatch.wall import day_start
 from dashboard import found
 from dashboard.hall import Hall
+from dashboard.numbers import number_of
 from dashboard.record import paper
 
 MOST = 40
@@ -76,8 +77,7 @@ def _older(steps: list[Step], total: int) -> str:
 
 
 def _before() -> int | None:
-    text = request.args.get("before", "")[:18]
-    return int(text) if text.isdecimal() else None
+    return number_of(request.args.get("before"))
 
 
 def _list(hall: Hall) -> str:
@@ -104,10 +104,10 @@ def _list(hall: Hall) -> str:
 
 
 def _number(name: str) -> int:
-    text = request.args.get(name, "")
-    if not text.isdecimal():
+    number = number_of(request.args.get(name))
+    if number is None:
         raise StepError("two steps are compared", fix="choose both on a product's page")
-    return int(text)
+    return number
 
 
 def _file(data: str | bytes | Iterator[str], kind: str, name: str) -> Response:

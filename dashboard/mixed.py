@@ -15,6 +15,7 @@ from dashboard.alarms import spoken
 from dashboard.bench import once
 from dashboard.hall import Hall
 from dashboard.mix import details
+from dashboard.numbers import number_of
 from dashboard.recent import LOOKED_THROUGH, again, recent
 from dashboard.undo import answered
 
@@ -38,8 +39,8 @@ def begin(hall: Hall, sheet: str, told: Details, at: datetime, now: datetime) ->
 
 def _named(hall: Hall, sheet: str, now: datetime) -> None:
     """Start what was touched as this product: at the touch's instant where there is one."""
-    number = request.form.get("touch", "")
-    held = touched.find(hall.store, int(number), now) if number.isdigit() else None
+    number = number_of(request.form.get("touch"))
+    held = None if number is None else touched.find(hall.store, number, now)
     told = again(hall.bench, sheet) if request.form.get("again") else details(hall)
     step = begin(hall, sheet, told, held.at if held else now, now)
     if held:

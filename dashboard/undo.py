@@ -19,6 +19,7 @@ from curewatch.fields import Paper
 from curewatch.shelf import shelf
 from curewatch.undo import PastAct
 from dashboard.hall import Hall
+from dashboard.numbers import number_of
 
 if TYPE_CHECKING:
     from _typeshed.wsgi import StartResponse, WSGIEnvironment
@@ -57,7 +58,8 @@ def found(hall: Hall, number: int | None) -> Did | None:
 def lately(hall: Hall) -> Did | None:
     """What this device did last, for as long as that is offered to be undone."""
     kept = request.cookies.get(COOKIE, "")
-    return found(hall, int(kept)) if kept.isdecimal() and len(kept) < 16 else None
+    number = number_of(kept)
+    return None if number is None else found(hall, number)
 
 
 def answered(said: str = "", home: str = "/") -> AnyResponse:
@@ -116,14 +118,14 @@ def register(app: Flask, hall: Hall) -> None:
     @app.post("/undo")
     def undo() -> AnyResponse:
         text = request.form.get("act", "")
-        number = int(text) if text.isdecimal() and len(text) < 16 else 0
+        number = number_of(text) or 0
         act = undoing.past_act(hall.store, number)
         return _undo(hall, act, request.form.get("back", "/"))
 
     @app.post("/step/<int:number>/undo")
     def undo_event(number: int) -> AnyResponse:
         text = request.form.get("event", "")
-        event = int(text) if text.isdecimal() and len(text) < 16 else 0
+        event = number_of(text) or 0
         act = undoing.act_of_event(hall.store, number, event)
         return _undo(hall, act, request.form.get("back", f"/step/{number}"))
 

@@ -12,12 +12,15 @@ import random
 import re
 import socket
 from datetime import UTC, datetime, timedelta
+from itertools import product
 from pathlib import Path
+from urllib.parse import quote
 from zoneinfo import ZoneInfo
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from werkzeug.test import TestResponse
 
 from curewatch.config import Mapping, Settings, parse_settings
 from curewatch.door import FILE, Door, load_door
@@ -268,6 +271,35 @@ def test_any_form(tmp_path: Path) -> None:
     for reading in stored:
         in_range(reading)
     assert browser.get("/").status_code == 200
+    found.store.close()
+
+
+ODD_NUMBERS = ("²", "٣", "9" * 5000, "9" * 19, "-1", "1e3", "0x1", "")
+
+
+def _status(answer: TestResponse) -> int:
+    """How a request was answered, once all of the answer is there."""
+    with contextlib.closing(answer):
+        assert answer.data is not None
+        return answer.status_code
+
+
+def test_any_number_in_any_path_and_field(tmp_path: Path) -> None:
+    found = garage(tmp_path)
+    found.mix("epoxy-panel-adhesive", 30, part="lower corner patch", job="rear corner")
+    browser, ours = found.app.test_client(), {"Origin": "http://localhost"}
+    pages = [page for _, held in walk(found.app, browser) for page in held]
+    fields = {name for page in pages for form in page.forms for name in form.fields}
+    told = sorted({*fields, "event", "touch", "number", "before", "a", "b", "hold", "w", "h", "at"})
+    for rule, odd in product(found.app.url_map.iter_rules(), ODD_NUMBERS):
+        path = re.sub(r"<[^<>]+>", quote(odd) or "0", rule.rule)
+        sent = dict.fromkeys(told, odd)
+        if "GET" in (rule.methods or ()):
+            codes = [_status(browser.get(path, query_string=each)) for each in ({}, sent)]
+        else:
+            paths = (path, re.sub(r"<[^<>]+>", "1", rule.rule))
+            codes = [_status(browser.post(each, data=sent, headers=ours)) for each in paths]
+        assert max(codes) < 500, (rule.rule, odd[:20])
     found.store.close()
 
 
