@@ -54,7 +54,8 @@ def start(
 
 def answer_applied(bench: Bench, number: int, applied: str, *, now: datetime) -> None:
     """Record how a mix is applied; where it is sprayed, also that air-fed protection is on."""
-    if bench.step(number).applied != applied:
-        bench.amend(number, Details(applied=applied), now=now)
-    if applied == spraying.SPRAY:
-        bench.acknowledge(number, spraying.AIR_FED_KEY, now=now)
+    with acting():
+        if bench.step(number).applied != applied:
+            bench.amend(number, Details(applied=applied), now=now)
+        if applied == spraying.SPRAY:
+            bench.acknowledge(number, spraying.AIR_FED_KEY, now=now)
