@@ -136,7 +136,7 @@ def _level_lines(found: Level) -> Iterator[str]:
     limit = found.limit
     yield f"{given} leave up to {found.ppm:.0f} ppm"
     yield (
-        f"    {found.times_limit:.2g} times the lowest limit that was read, "
+        f"    {found.times_limit:.2g} times the strictest exposure limit found, "
         f"{limit.lowest_ppm:g} ppm ({limit.source})"
     )
     yield (

@@ -1,7 +1,7 @@
-"""What a sheet's hazards ask of the person: reminders with their sources, before and meanwhile.
+"""What a product's hazards ask of the person: reminders with their sources, before and meanwhile.
 
-The product's label and safety data sheet come first; these are the usual cautions only. "Not opened
-again" stands beside a source that is quoted here without its text having been read for this list.
+The product's label and safety data sheet come first; these are the usual cautions only. Which
+source was opened when, and which could not be, stands in DEVELOPERS.md.
 """
 
 from __future__ import annotations
@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 from curewatch.chemistry import ONE_PART
 from curewatch.heated import Spell, leaving, volatile
 from curewatch.sheet import Sheet
-from curewatch.spraying import AIR_FED_KEY, may_mist
+from curewatch.spraying import AIR_FED_KEY, may_mist, may_spray
 from curewatch.views import MilestoneView, Reminder
 
 WET_FROM = timedelta(minutes=30)
@@ -34,7 +34,14 @@ _VENTILATION = Caution(
     "ventilation",
     "Open the door and run the fan; keep the air moving past your face, out of the garage. An open "
     "door alone is not enough.",
-    "29 CFR 1910.94 (not opened again); the safety data sheet's section 8 says how much",
+    "the safety data sheet's section 8 says how much",
+)
+_VENTILATION_FLAMMABLE = Caution(
+    "ventilation",
+    "Switch the fan on before you open the can: fresh air blown in, its motor and switch outside "
+    "the vapour, for both can spark. Door open too; an open door alone is not enough.",
+    "after Cal. Code Regs. title 8, section 5450(c), (d) (spray rooms: a fan that cannot spark, no "
+    "motor in the vapour); the safety data sheet's section 8 says how much air",
 )
 _VAPOUR = Caution(
     "respirator",
@@ -42,23 +49,42 @@ _VAPOUR = Caution(
     "not tell when they are used up.",
     "29 CFR 1910.134; half mask factor 10, full face 50 (OSHA's final rule of 24 August 2006)",
 )
+_VAPOUR_AND_MIST = Caution(
+    "respirator",
+    f"{_VAPOUR.words} To spray it, a particle pre-filter over them as well: a vapour cartridge "
+    "stops no mist.",
+    f"{_VAPOUR.source}; paint filters over the cartridges: US EPA, Design for the Environment",
+)
+_MIST = Caution(
+    "mist",
+    "To spray it, wear a fitted mask with a particle filter, and vapour cartridges behind it where "
+    "the safety data sheet asks for them: spray mist is breathed deep.",
+    "the safety data sheet's section 8; 29 CFR 1910.134",
+)
+FREED = "Ground, welded or heated, it frees isocyanate, also once it has cured."
 _AIR_FED = Caution(
     AIR_FED_KEY,
     "Isocyanate: spray it only with an air-fed mask on, in an equipped shop; a cartridge is not "
-    "enough.",
+    f"enough. {FREED}",
     "HSE, Motor vehicle repair, Types of respiratory protective equipment to use for spraying; "
-    "NIOSH pocket guide, HDI (not opened again)",
+    "heated urethane: OSHA, Isocyanates",
 )
 _ISOCYANATE = Caution(
     "isocyanate",
     "Isocyanate: brush, roll or spread it by the safety data sheet, and never spray it without an "
-    "air-fed mask.",
-    "the safety data sheet's section 8; spraying: HSE, Motor vehicle repair, as above",
+    f"air-fed mask. {FREED}",
+    "the safety data sheet's section 8; spraying: HSE, Motor vehicle repair; heated urethane: "
+    "OSHA, Isocyanates",
 )
 _GLOVES = Caution(
     "gloves",
     "Gloves and eye protection on; this can make skin allergic for life.",
-    "the safety data sheet's section 8; FAA AC 43.13-1B, chapter 1 (not opened again)",
+    "the safety data sheet's section 8 names the glove",
+)
+_GLOVES_PLAIN = Caution(
+    "gloves",
+    "Gloves and eye protection on: keep it off your skin and out of your eyes.",
+    _GLOVES.source,
 )
 _IGNITION = Caution(
     "ignition",
@@ -70,7 +96,7 @@ _IGNITION = Caution(
 _PEROXIDE = Caution(
     "peroxide",
     "Hardener paste: keep it cool, in its own container, away from rags, sawdust and accelerator.",
-    "common practice, no source; the hardener's safety data sheet rules",
+    "common practice; the hardener's safety data sheet comes first",
 )
 _DUST = Caution(
     "dust",
@@ -80,20 +106,30 @@ _DUST = Caution(
 )
 _DUST_URETHANE = Caution(
     "dust",
-    "Sanding later: a P100 mask, and catch the dust; two-part urethane dust is worse than filler "
-    "dust. It stops no vapour.",
-    "29 CFR 1910.134; common practice for urethane; old paint: lead until it is tested "
+    "Sanding later: a P100 mask, and catch the dust; urethane dust is worse than filler dust. It "
+    "stops no vapour. Never grind it hot: heat frees isocyanate.",
+    "29 CFR 1910.134; heated urethane: OSHA, Isocyanates; old paint: lead until it is tested "
     "(EPA 747-R-94-002)",
 )
+WASTE = "Dispose of them by your local hazardous-waste rules."
 _LEFTOVERS = Caution(
     "leftovers",
-    "Spread leftovers thin, outdoors: 100 g or more in one cup heats itself.",
-    "NAVEDTRA 14003 (a 500 g mix that ran hot; not opened again); 100 g: reckoned here",
+    "Leftovers and rags: spread them out thin, outdoors, on something that cannot burn; 100 g or "
+    f"more in one cup heats itself. {WASTE}",
+    "the safety data sheet's section 13; US EPA, Household hazardous waste; heating: common "
+    "practice",
+)
+_RAGS = Caution(
+    "leftovers",
+    "Leftovers and rags: let them dry spread out, outdoors, on something that cannot burn, never "
+    f"in a heap. {WASTE}",
+    "the safety data sheet's section 13; US EPA, Household hazardous waste; rags: common practice",
 )
 STILL_WET = Caution(
     "ventilation:wet",
-    "Solvent is still leaving: fan on, door open, heater and flame off.",
-    _VENTILATION.source,
+    "Solvent is still leaving: fan on, fresh air blown in, its motor outside the vapour; switch "
+    "nothing in it. Door open, heater and flame off.",
+    _VENTILATION_FLAMMABLE.source,
 )
 STILL_MIST = Caution(
     "air-fed:wet",
@@ -105,9 +141,15 @@ SANDING = Caution(
     "Before the paper touches it: dust mask on, dust caught; fresh resin dust is not cured.",
     _DUST.source,
 )
+SANDING_URETHANE = Caution(
+    SANDING.key,
+    f"{SANDING.words} P100 for urethane, and never grind it hot: heat frees isocyanate.",
+    _DUST_URETHANE.source,
+)
 CUP = Caution(
     "leftovers:pot",
-    "The mix is past its time: spread what is left thin, outdoors, and clean the tools.",
+    "The mix is past its time: spread what is left thin, outdoors, on something that cannot burn, "
+    f"and clean the tools. Rest and rags: {WASTE[0].lower()}{WASTE[1:]}",
     _LEFTOVERS.source,
 )
 HEATER = Caution(
@@ -121,26 +163,38 @@ HEATER = Caution(
 FORMERLY = {_ISOCYANATE.key: AIR_FED_KEY}
 
 
+def flammable(sheet: Sheet) -> bool:
+    """Whether its vapour can be lit by a spark."""
+    held = sheet.hazards
+    return held.flammable_solvent or held.styrene or sheet.chemistry == "methacrylate"
+
+
+def urethane(sheet: Sheet) -> bool:
+    """Whether heat on it, also when cured, may free isocyanate."""
+    return sheet.hazards.isocyanate or sheet.chemistry in ("urethane-2k", "moisture-urethane")
+
+
 def cautions(sheet: Sheet, applied: str = "") -> tuple[Caution, ...]:
     """The reminders before a mix of this product, in the order to answer them; applied: how it goes
     on, '' while that is not answered."""
-    held = sheet.hazards
-    vapour, mixed = volatile(sheet), sheet.chemistry not in ONE_PART
-    found = [_VENTILATION]
+    held, mixed = sheet.hazards, sheet.chemistry not in ONE_PART
+    fire, sprayed = flammable(sheet), may_spray(sheet, applied)
+    found = [_VENTILATION_FLAMMABLE if fire else _VENTILATION]
+    air_fed = may_mist(sheet, applied)
     if held.isocyanate:
-        found.append(_AIR_FED if may_mist(sheet, applied) else _ISOCYANATE)
-    if (vapour or sheet.chemistry == "methacrylate") and _AIR_FED not in found:
-        found.append(_VAPOUR)
-    if held.sensitiser or held.isocyanate or mixed:
-        found.append(_GLOVES)
-    if held.flammable_solvent or held.styrene or sheet.chemistry == "methacrylate":
+        found.append(_AIR_FED if air_fed else _ISOCYANATE)
+    if (volatile(sheet) or sheet.chemistry == "methacrylate") and not air_fed:
+        found.append(_VAPOUR_AND_MIST if sprayed else _VAPOUR)
+    elif sprayed and not air_fed:
+        found.append(_MIST)
+    found.append(_GLOVES if held.sensitiser or held.isocyanate or mixed else _GLOVES_PLAIN)
+    if fire:
         found.append(_IGNITION)
     if held.peroxide:
         found.append(_PEROXIDE)
     if held.dust:
-        found.append(_DUST_URETHANE if sheet.chemistry == "urethane-2k" else _DUST)
-    if mixed:
-        found.append(_LEFTOVERS)
+        found.append(_DUST_URETHANE if urethane(sheet) else _DUST)
+    found.append(_LEFTOVERS if mixed else _RAGS)
     return tuple(found)
 
 
@@ -150,7 +204,7 @@ def occasions(sheet: Sheet, applied: str = "") -> tuple[Caution, ...]:
     if may_mist(sheet, applied):
         found.append(STILL_MIST)
     if sheet.hazards.dust and "sand_ready" in sheet.reference.minutes:
-        found.append(SANDING)
+        found.append(SANDING_URETHANE if urethane(sheet) else SANDING)
     if sheet.chemistry not in ONE_PART:
         found.append(CUP)
     return tuple(found)

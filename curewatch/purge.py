@@ -20,9 +20,12 @@ OVER = (
     "The least airing time is over. It is a minimum and not a clearance: the air may still hold "
     "vapour, and smell is no gauge. Leave the door open."
 )
+FAN = "fresh air blown in, motor and switch outside the vapour"
 NO_ISOCYANATE = "Isocyanate: no airing time can be given; back in air-fed only, the fan stays on."
 NO_ROOM = "Airing: tell the room's size and its fan once, and the least time is counted here."
-NO_END = "Airing: no time can be given, for it is not known when the solvent has left. Fan on."
+NO_END = (
+    f"Airing: no time can be given, for it is not known when the solvent has left. Fan on, {FAN}."
+)
 
 
 @dataclass(frozen=True)
@@ -66,7 +69,7 @@ def _timed(
     moment = say.moment(left, now)
     gone = f"solvent leaves until about {moment}" if left > now else f"solvent left by {moment}"
     if step.fan_on is None:
-        words = f"Fan on? {gone}; then at least {said(least_min)} to air 99 % of it"
+        words = f"Fan on? ({FAN}) {gone}; then at least {said(least_min)} to air 99 % of it"
         over = now > left + timedelta(minutes=least_min) + SHOWN_AFTER
         return None if over else Purge(step.id, part, None, None, False, words, True)
     until = max(step.fan_on, left) + timedelta(minutes=least_min)

@@ -24,9 +24,14 @@ def sprayable(sheet: Sheet) -> bool:
     return sheet.hazards.isocyanate and sheet.kind in KINDS
 
 
+def may_spray(sheet: Sheet, applied: str) -> bool:
+    """Whether it may go through a spray gun; applied: '' while it is not answered."""
+    return sheet.kind in KINDS and applied in ("", SPRAY)
+
+
 def may_mist(sheet: Sheet, applied: str) -> bool:
     """Whether isocyanate mist must be reckoned with; applied: '' while it is not answered."""
-    return sprayable(sheet) and applied in ("", SPRAY)
+    return sheet.hazards.isocyanate and may_spray(sheet, applied)
 
 
 def unanswered(sheet: Sheet, applied: str, acknowledged: Collection[str]) -> bool:

@@ -23,15 +23,15 @@ References
 .. [2] Abulencia and Theodore, Fluid Flow for the Practicing Chemical Engineer, example 20.2.
 .. [3] 29 CFR 1910.1000(d).
 .. [4] J. Jayjock's published example of a room of 20 m3.
-.. [5] NIOSH IDLH pages by CAS number (May 1994) and OSHA's chemical sampling pages: limits and
-   lower explosive limits.
-.. [6] OSHA, Toluene, occupational exposure limits: Cal/OSHA's limit of 2012.
+.. [5] NIOSH IDLH pages by CAS number (May 1994), OSHA's chemical sampling pages, Directive (EU)
+   2019/1831 and WorkSafe New Zealand: limits and lower explosive limits; which page was read when
+   stands in DEVELOPERS.md.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from math import exp, expm1, log
 
 from curewatch import quantities
@@ -63,12 +63,12 @@ class VapourLimit:
 
     @property
     def lowest_ppm(self) -> float:
-        """The lowest limit that was read; others may be lower still. [ppm]"""
+        """The strictest limit found; others may be stricter still. [ppm]"""
         return min(self.quoted)[0]
 
     @property
     def source(self) -> str:
-        """Whose the lowest limit is."""
+        """Whose the strictest limit is."""
         whose = [who for ppm, who in self.quoted if ppm == self.lowest_ppm]
         return f"{' and '.join(whose)}, mean over a working shift, CAS {self.cas}"
 
@@ -79,25 +79,41 @@ class VapourLimit:
 
 
 def _limit(
-    name: str, cas: str, molar_mass: float, osha: float, niosh: float, lel_pct: float
+    name: str, cas: str, molar_mass: float, lel_pct: float, *quoted: tuple[float, str]
 ) -> VapourLimit:
-    return VapourLimit(name, cas, molar_mass, ((niosh, NIOSH), (osha, OSHA)), lel_pct)
+    return VapourLimit(name, cas, molar_mass, quoted, lel_pct)
 
 
-NIOSH, OSHA = "NIOSH (IDLH page, 1994)", "OSHA (29 CFR 1910.1000)"
-CAL_OSHA = "Cal/OSHA (2012, on OSHA's toluene page)"
-_TOLUENE = _limit("toluene", "108-88-3", 92.14, 200, 100, 1.1)
+NIOSH, OSHA = "NIOSH (1994)", "OSHA (29 CFR 1910.1000)"
+ACGIH = "ACGIH (as OSHA listed it in 2008)"
+ACGIH_STYRENE = "ACGIH (1996, as OSHA listed it in 2012)"
+CAL_OSHA = "Cal/OSHA (2012)"
+EU = "Directive (EU) 2019/1831"
+NEW_ZEALAND = "WorkSafe New Zealand (for p-xylene, as of 2026)"
 LIMITS = {
     each.name: each
     for each in (
-        _limit("styrene", "100-42-5", 104.15, 100, 50, 0.9),
-        _limit("methyl methacrylate", "80-62-6", 100.12, 100, 100, 1.7),
-        replace(_TOLUENE, quoted=((10, CAL_OSHA), *_TOLUENE.quoted)),
-        _limit("xylene", "1330-20-7", 106.17, 100, 100, 0.9),
-        _limit("n-butyl acetate", "123-86-4", 116.16, 150, 150, 1.2),
-        _limit("acetone", "67-64-1", 58.08, 1000, 250, 2.5),
+        _limit(
+            "styrene", "100-42-5", 104.15, 0.9,
+            (20, ACGIH_STYRENE), (50, CAL_OSHA), (50, NIOSH), (100, OSHA),
+        ),
+        _limit(
+            "methyl methacrylate", "80-62-6", 100.12, 1.7, (50, ACGIH), (100, NIOSH), (100, OSHA)
+        ),
+        _limit(
+            "toluene", "108-88-3", 92.14, 1.1,
+            (10, CAL_OSHA), (50, ACGIH), (100, NIOSH), (200, OSHA),
+        ),
+        _limit(
+            "xylene", "1330-20-7", 106.17, 0.9, (50, NEW_ZEALAND), (100, NIOSH), (100, OSHA)
+        ),
+        _limit(
+            "n-butyl acetate", "123-86-4", 116.16, 1.2,
+            (50, EU), (150, ACGIH), (150, NIOSH), (150, OSHA),
+        ),
+        _limit("acetone", "67-64-1", 58.08, 2.5, (250, NIOSH), (500, ACGIH), (1000, OSHA)),
     )
-}
+}  # fmt: skip
 OTHER_NAMES = {
     "xylenes": "xylene",
     "butyl acetate": "n-butyl acetate",
@@ -146,7 +162,7 @@ class Level:
 
     @property
     def times_limit(self) -> float | None:
-        """The level over the lowest limit. [-]"""
+        """The level over the strictest limit. [-]"""
         if self.limit is None or self.ppm is None:
             return None
         return self.ppm / self.limit.lowest_ppm

@@ -12,6 +12,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from curewatch import airing, rooms
 from curewatch.airing import Airing
 from curewatch.errors import QuantityError
+from curewatch.purge import FAN
 from curewatch.quantities import parse_duration, parse_mass, with_unit
 from curewatch.shelf import find_sheet, shelf
 from curewatch.ventilation import Room, parse_flow, parse_volume
@@ -108,4 +109,4 @@ def register(app: Flask, hall: Hall) -> None:
     def fan(number: int) -> AnyResponse:
         on = request.form.get("on") == "1"
         hall.bench.fan(number, on, now=hall.clock())
-        return answered("Fan on: the least airing time is counted." if on else "Fan off.")
+        return answered(f"Fan on, {FAN}: the least airing time is counted." if on else "Fan off.")

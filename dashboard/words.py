@@ -99,6 +99,7 @@ REMIND = {
     "respirator": "Respirator on",
     "air-fed": "Air-fed mask on",
     "isocyanate": "Not sprayed",
+    "mist": "Particle filter on",
     "gloves": "Gloves, glasses on",
     "ignition": "No flame near",
     "peroxide": "Hardener put away",

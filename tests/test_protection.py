@@ -78,6 +78,73 @@ def test_what_each_hazard_asks() -> None:
     assert "carbon monoxide" in next(e.words for e in cautions(SHEETS[PRIMER]) if "ign" in e.key)
 
 
+def words(sheet: Sheet, key: str, applied: str = "") -> str:
+    """What a reminder says; '' where it is not given."""
+    found = (*cautions(sheet, applied), *occasions(sheet, applied))
+    return " ".join(each.words for each in found if each.key == key)
+
+
+# Cal. Code Regs. title 8, section 5450(c), (d), read 28 November 2026: the fan's rotating part does
+# not spark, and no electric motor stands inside booth or duct.
+@pytest.mark.parametrize("sheet", SHEETS.values(), ids=list(SHEETS))
+def test_a_fan_beside_flammable_vapour_is_told_how(sheet: Sheet) -> None:
+    flammable = "ignition" in {each.key for each in cautions(sheet)}
+    for text in (words(sheet, "ventilation"), words(sheet, "ventilation:wet")):
+        if text and flammable:
+            assert "fresh air blown in" in text
+            assert re.search("motor (and switch )?outside the vapour", text)
+    assert ("before you open the can" in words(sheet, "ventilation")) is flammable
+    source = next(each.source for each in cautions(sheet) if each.key == "ventilation")
+    assert ("section 5450(c), (d)" in source) is flammable
+
+
+@pytest.mark.parametrize("sheet", SHEETS.values(), ids=list(SHEETS))
+def test_every_product_wants_gloves_and_tells_where_leftovers_and_rags_go(sheet: Sheet) -> None:
+    assert "Gloves and eye protection" in words(sheet, "gloves")
+    leftovers = words(sheet, "leftovers")
+    assert "something that cannot burn" in leftovers
+    assert "rags" in leftovers
+    assert "local hazardous-waste rules" in leftovers
+    assert "local hazardous-waste rules" in (words(sheet, "leftovers:pot") or leftovers)
+
+
+@pytest.mark.parametrize(
+    ("sheet", "applied", "key", "filtered"),
+    [
+        (PRIMER, "", "respirator", True),
+        ("epoxy-primer", "spray", "respirator", True),
+        ("waterborne-primer", "", "mist", True),
+        (URETHANE, "brush", "respirator", False),
+        (FILLER, "", "respirator", False),
+    ],
+)
+def test_whatever_may_be_sprayed_wants_a_particle_filter(
+    sheet: str, applied: str, key: str, filtered: bool
+) -> None:
+    assert ("particle" in words(SHEETS[sheet], key, applied)) is filtered
+
+
+@pytest.mark.parametrize("applied", ["", "spray", "brush"])
+def test_sprayed_isocyanate_is_never_answered_with_a_filter(applied: str) -> None:
+    given = {each.key for each in cautions(SHEETS[URETHANE], applied)}
+    assert "mist" not in given
+    assert ("respirator" in given) is (applied == "brush")
+
+
+# OSHA, Isocyanates, overview, read 28 November 2026: exposure "during the thermal degradation of
+# polyurethane products".
+@pytest.mark.parametrize("sheet", SHEETS.values(), ids=list(SHEETS))
+def test_heat_on_urethane_frees_isocyanate(sheet: Sheet) -> None:
+    said = " ".join(each.words for each in (*cautions(sheet), *occasions(sheet)))
+    assert ("frees isocyanate" in said) is ("urethane" in sheet.chemistry)
+
+
+@pytest.mark.parametrize("sheet", SHEETS.values(), ids=list(SHEETS))
+def test_no_note_of_the_research_reaches_the_user(sheet: Sheet) -> None:
+    for each in (*cautions(sheet), *occasions(sheet)):
+        assert not re.search("not opened|no source|reckoned here", f"{each.words} {each.source}")
+
+
 def again(bench: Bench, number: int, hours: float) -> set[str]:
     found = bench.step_view(number, at(hours)).reminders
     return {each.key for each in found if each.again and each.answered_at is None}
