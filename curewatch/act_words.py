@@ -24,6 +24,14 @@ def _part(kind: str) -> Callable[[Body, Paper], str]:
     return lambda body, _: f"{body['name']}: {kind}"
 
 
+def _reading(what: str) -> Callable[[Body, Paper], str]:
+    def words(body: Body, paper: Paper) -> str:
+        quantity = body["quantity"]
+        return f"{what}: {quantity.replace('_', ' ')} {paper.measured(quantity, body['value'])}"
+
+    return words
+
+
 def _until(body: Body, paper: Paper) -> str:
     return f"Working until {paper.stamp(datetime.fromisoformat(body['at']))}"
 
@@ -45,6 +53,9 @@ _THINGS: dict[tuple[str, str], Callable[[Body, Paper], str]] = {
     ("limit", "told"): lambda body, _: f"Bare metal at most {said(body['limit_min'])}",
     ("mixed", "touched"): lambda body, _: "Mixed, product not named yet",
     ("mixed", "named"): lambda body, _: "Named what was mixed",
+    ("reading", "typed"): _reading("Reading entered"),
+    ("reading", "taken_back"): _reading("Reading taken back"),
+    ("reading", "used_again"): _reading("Reading used again"),
     ("sensor", "checked"): lambda body, _: "Sensor checked",
     ("sensor", "renamed"): lambda body, _: "Sensor took up another topic",
 }

@@ -149,18 +149,17 @@ class Store(Merging, Recent, Marking):
 
     def places(self) -> set[str]:
         """Where anything was measured, and where the open steps are."""
-        sql = f"""
-            SELECT place FROM series WHERE {LAST_MS} IS NOT NULL UNION
-            SELECT json_extract(body, '$.place') FROM event JOIN step ON step.id = event.step
-            WHERE closed_ms IS NULL AND kind IN ('started', 'amended')"""
-        return {place for (place,) in self._rows(sql) if place}
+        measured = f"SELECT place FROM series WHERE {LAST_MS} IS NOT NULL"
+        return {place for (place,) in self._rows(measured)} | self.step_places(only_open=True)
 
-    def step_places(self) -> set[str]:
-        """The places that the steps follow, as told last of each."""
-        sql = """
+    def step_places(self, *, only_open: bool = False) -> set[str]:
+        """The places that the steps follow, or the open ones, as told last of each."""
+        which = "closed_ms IS NULL" if only_open else listing.MIXED
+        sql = f"""
             SELECT DISTINCT place FROM (
-                SELECT json_extract(body, '$.place') AS place, max(id) FROM event
-                WHERE kind IN ('started', 'amended') AND place <> '' GROUP BY step)"""
+                SELECT json_extract(body, '$.place') AS place, max(event.id)
+                FROM event JOIN step ON step.id = event.step
+                WHERE {which} AND kind IN ('started', 'amended') AND place <> '' GROUP BY step)"""
         return {place for (place,) in self._rows(sql)}
 
     def latest(self) -> list[Reading]:

@@ -7,12 +7,13 @@ under the subject "reading"; the rows of the readings are marked by it, and none
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any, Literal
 
 from curewatch.errors import ReadingError
+from curewatch.events import UNDO, undone_by
 from curewatch.flag import REPLACED, TAKEN_BACK, Flag
 from curewatch.instants import from_ms, to_ms
 from curewatch.intake import Intake
@@ -104,23 +105,44 @@ def _tell(store: Store, reading: Reading, kind: str, now: datetime, **more: Any)
     store.add_entry(SUBJECT, reading.place, kind, reading.at, now, body)
 
 
-def marks(entries: Iterable[Entry]) -> Marks:
-    """Which typed readings are withdrawn, and which other one replaced them.
+def marks(entries: Sequence[Entry]) -> Marks:
+    """Which typed readings are withdrawn, and which other one replaced them, by all that was ever
+    told of them.
 
-    Where a correction is taken back, what it had replaced stands again.
+    Where a correction is taken back, or its typing undone, what it had replaced stands again.
     """
     found: Marks = {}
+    gone, told = undone_by(entries), {each.id: each for each in entries}
     for each in entries:
-        place, quantity = each.name, each.body["quantity"]
-        key = (place, quantity, to_ms(each.at))
-        before = found.pop(key, None)
+        undone = told.get(each.body["event"]) if each.kind == UNDO else None
         if each.kind == "typed":
-            for text in each.body.get("replaces", ()):
-                found[place, quantity, to_ms(datetime.fromisoformat(text))] = (REPLACED, key)
+            _type(found, each)
+        elif each.id in gone:
+            continue
         elif each.kind == TAKEN_BACK.code:
-            _give_back(found, key, before)
-            found[key] = (TAKEN_BACK, None)
+            _withdraw(found, _key(each))
+        elif each.kind == "used_again":
+            found.pop(_key(each), None)
+        elif undone is not None and undone.kind == "typed":
+            _withdraw(found, _key(undone))
     return found
+
+
+def _key(entry: Entry) -> Key:
+    return entry.name, entry.body["quantity"], to_ms(entry.at)
+
+
+def _type(found: Marks, entry: Entry) -> None:
+    key = _key(entry)
+    found.pop(key, None)
+    for text in entry.body.get("replaces", ()):
+        found[key[0], key[1], to_ms(datetime.fromisoformat(text))] = (REPLACED, key)
+
+
+def _withdraw(found: Marks, key: Key) -> None:
+    before = found.pop(key, None)
+    _give_back(found, key, before)
+    found[key] = (TAKEN_BACK, None)
 
 
 def _give_back(found: Marks, key: Key, before: tuple[Flag, Key | None] | None) -> None:
@@ -135,10 +157,10 @@ def _change(
     store: Store, readings: Sequence[Reading], kind: Change, now: datetime
 ) -> list[Reading]:
     with store.together():
-        before = marks(store.entries(SUBJECT))
+        before = marks(store.all_entries(SUBJECT))
         for each in readings:
             _tell(store, each, kind, now)
-        after = marks(store.entries(SUBJECT))
+        after = marks(store.all_entries(SUBJECT))
         moved = [key for key in before | after if before.get(key) != after.get(key)]
         store.mark(TYPED, {key: after.get(key, (None, None))[0] for key in moved})
     again = [key for key in moved if key not in after]
@@ -157,10 +179,11 @@ def use_again(store: Store, readings: Sequence[Reading], now: datetime) -> list[
 
 
 def settle(store: Store) -> None:
-    """Mark the typed readings as the ledger says, after another logbook was taken in."""
-    entries = store.entries(SUBJECT)
+    """Mark the typed readings as the ledger says, after another logbook was taken in, or after an
+    undo."""
+    entries = store.all_entries(SUBJECT)
     found = marks(entries)
-    told = {(each.name, each.body["quantity"], to_ms(each.at)) for each in entries}
+    told = {_key(each) for each in entries if each.kind != UNDO}
     store.mark(TYPED, {key: found.get(key, (None, None))[0] for key in told | set(found)})
 
 

@@ -10,6 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from curewatch import typed
 from curewatch.bench import LONGEST_TEXT, Bench
 from curewatch.errors import StepError
 from curewatch.events import UNDO, Event, undone_by
@@ -123,12 +124,15 @@ def undo(bench: Bench, act: PastAct, *, now: datetime, why: str = "") -> None:
         if reason:
             raise StepError(f"that cannot be undone: {reason}", fix="undo what came after it first")
     body = {"why": why.strip()[:LONGEST_TEXT]} if why.strip() else {}
-    bench.store.add_undo(
-        [each for each in act.events if not _gone(bench.store, each)],
-        [each for each in act.entries if not _gone(bench.store, each)],
-        now,
-        body,
-    )
+    with bench.store.together():
+        bench.store.add_undo(
+            [each for each in act.events if not _gone(bench.store, each)],
+            [each for each in act.entries if not _gone(bench.store, each)],
+            now,
+            body,
+        )
+        if any(each.subject == typed.SUBJECT for each in act.entries):
+            typed.settle(bench.store)
 
 
 def _never_mixed(bench: Bench, row: Event | Entry) -> str:

@@ -163,6 +163,9 @@ def test_the_places_known_are_those_measured_and_those_of_open_steps(store: Stor
     store.add_event(roof, "amended", AT, AT, {"place": "roof"})
     store.add_event(door, "finished", AT, AT, {})
     assert store.places() == {"shelf", "roof"}
+    store.add_event(roof, "amended", AT, AT, {"place": "panel"})
+    assert store.places() == {"shelf", "panel"}
+    assert store.step_places() == {"door", "panel"}
 
 
 def test_the_latest_readings_are_looked_up_series_by_series(store: Store) -> None:

@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterator
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
+from itertools import islice
 from pathlib import Path
 from sqlite3 import connect
 from tempfile import TemporaryDirectory
@@ -17,7 +18,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from werkzeug.test import TestResponse
 
-from curewatch import bursts, marking, parcel, rollup, schema, typed, unpack
+from curewatch import bursts, marking, parcel, rollup, schema, typed, undo, unpack
 from curewatch.bench import Bench, Details
 from curewatch.flag import REPLACED
 from curewatch.intake import Intake
@@ -213,7 +214,7 @@ def test_bursts_of_an_older_file_are_settled_when_it_is_opened(tmp_path: Path) -
 
 ACTS = st.lists(
     st.tuples(
-        st.sampled_from(("enter", "also", "back", "again")),
+        st.sampled_from(("enter", "also", "back", "again", "undo", "undo")),
         st.integers(0, 40),
         st.floats(5, 30).map(lambda value: round(value, 1)),
         st.sampled_from(("surface_temperature", "relative_humidity")),
@@ -234,13 +235,17 @@ def test_after_any_acts_rows_roll_ups_and_ledger_agree(
             if kind in ("enter", "also"):
                 reading = Reading("panel", quantity, value, at)
                 typed.enter(store, Intake(store), [reading], now, also=kind == "also")
+            elif kind == "undo":
+                for act in list(islice(undo.last_acts(store), 1 + minutes % 3))[-1:]:
+                    if not act.undone:
+                        undo.undo(Bench(store, Desk(store)), act, now=now)
             elif held:
                 change = typed.take_back if kind == "back" else typed.use_again
                 change(store, [held[minutes % len(held)]], now)
         marked = {
             marking.key_of(each): each.flag for each in typed.history(store, AT + HOUR) if each.flag
         }
-        told = {key: flag for key, (flag, _) in typed.marks(store.entries("reading")).items()}
+        told = {key: flag for key, (flag, _) in typed.marks(store.all_entries("reading")).items()}
         assert marked == told
         standing = [each for each in typed.history(store, AT + HOUR) if not each.flag]
         assert sum(each.readings for each in store.held(AT, AT + HOUR)) == len(standing)
@@ -250,6 +255,31 @@ def test_after_any_acts_rows_roll_ups_and_ledger_agree(
             again = [(n, h * rollup.HOUR_MS, 0.0, None) for h, n, *_ in rows]
             rollup.work_out(connection, again)
             assert rows == connection.execute("SELECT * FROM hour ORDER BY hour, series").fetchall()
+
+
+def undo_last(store: Store) -> None:
+    undo.undo(Bench(store, Desk(store)), next(undo.last_acts(store)), now=AT + HOUR)
+
+
+def test_typing_is_undone_and_brought_back_like_any_act(store: Store) -> None:
+    enter(store, surface(14.0))
+    enter(store, surface(41.0, 4))
+    undo_last(store)
+    assert values(store) == [14.0]
+    undo_last(store)
+    assert values(store) == [41.0]
+    typed.take_back(store, [surface(41.0, 4)], AT + HOUR)
+    assert values(store) == [14.0]
+    undo_last(store)
+    assert values(store) == [41.0]
+
+
+def test_what_is_undone_says_what_it_was(run: Run) -> None:
+    run("air", "--humidity", "68 %")
+    assert "Undone: Reading entered: relative humidity 68 %." in run("undo")[1]
+    assert "68 %" not in run("sensors")[1]
+    assert "Brought back: Reading entered" in run("undo", "2")[1]
+    assert "68 %" in run("sensors")[1]
 
 
 def named(store: Store, *told: tuple[str, float, str, float]) -> None:
