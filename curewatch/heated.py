@@ -23,15 +23,19 @@ from datetime import datetime
 import numpy as np
 from numpy.typing import NDArray
 
+from curewatch.air import FloatArray
 from curewatch.conditions import LARGEST_SD_C, Conditions, ends
 from curewatch.outlook import P90, Outlook
 from curewatch.sheet import Sheet
+from curewatch.sources import near_to
 
 HEATED_SD_C = 4.0
 SILENT_MOST_C = 40.0
 DRIED = ("recoat_opens", "sand_ready", "clamp_time", "full_cure", "working_time")
 REACTED = ("working_time", "clamp_time", "sand_ready", "recoat_opens", "full_cure")
 BELIEVED = "heat was told, but the probe at this place is believed instead"
+PARTLY = "where the probe reported during the heat, it is believed instead"
+OLD_AFTER_MIN = 30.0
 
 
 @dataclass(frozen=True)
@@ -89,24 +93,54 @@ def _ahead_note(spell: Spell) -> tuple[str, ...]:
     return (f"heat to come, about {spell.surface_c:g} C, is counted as told",)
 
 
-def _warm(felt: Conditions, spell: Spell) -> Conditions:
+def _reported(felt: Conditions, spell: Spell, old_after_min: float) -> NDArray[np.bool_]:
+    """Where a reading of the metal taken during the heat speaks for it: within old_after of one."""
+    first, last = ((at - felt.start).total_seconds() for at in (spell.start, spell.until))
+    seconds: FloatArray = felt.step_s * np.arange(felt.surface_c.size, dtype=np.float64)
+    near = np.zeros(seconds.size, dtype=np.bool_)
+    for each in felt.surface_by:
+        if each.source.quantity == "surface_temperature":
+            read = each.read_s[(each.read_s >= first) & (each.read_s <= last)]
+            near |= near_to(seconds, read) <= 60 * old_after_min
+    return near
+
+
+def _warm(felt: Conditions, spell: Spell, old_after_min: float) -> Conditions:
     if spell.start > ends(felt):
         return replace(felt, notes=(*felt.notes, *_ahead_note(spell)))
     inside = _within(spell, felt.start, felt.step_s, felt.surface_c.size)
+    reported = _reported(felt, spell, old_after_min)
+    told = inside & ~reported
+    if inside.any() and not told.any():
+        return replace(felt, notes=(*felt.notes, BELIEVED))
     warm, surface = spell.surface_c, felt.surface_c
     if warm is not None:
-        surface = np.where(inside, warm, felt.surface_c)
-    doubt = np.where(inside, LARGEST_SD_C if warm is None else HEATED_SD_C, felt.surface_sd_c)
-    return replace(felt, surface_c=surface, surface_sd_c=doubt, notes=(*felt.notes, _note(spell)))
+        surface = np.where(told, warm, felt.surface_c)
+    doubt = np.where(told, LARGEST_SD_C if warm is None else HEATED_SD_C, felt.surface_sd_c)
+    notes = (*felt.notes, _note(spell), *((PARTLY,) if (inside & reported).any() else ()))
+    return replace(felt, surface_c=surface, surface_sd_c=doubt, notes=notes)
 
 
-def warmed(felt: Conditions, spells: Sequence[Spell]) -> Conditions:
-    """What a step felt, with the heat that was told of; a probe on the metal wins."""
-    if spells and felt.source == "surface":
-        return replace(felt, notes=(*felt.notes, BELIEVED))
+def warmed(
+    felt: Conditions, spells: Sequence[Spell], old_after_min: float = OLD_AFTER_MIN
+) -> Conditions:
+    """What a step felt, with the heat that was told of, but where the metal was read during it.
+
+    old_after_min: how long such a reading speaks for it [min].
+    """
     for spell in spells:
-        felt = _warm(felt, spell)
+        felt = _warm(felt, spell, old_after_min)
     return felt
+
+
+def unreported(
+    felt: Conditions, spells: Sequence[Spell], old_after_min: float = OLD_AFTER_MIN
+) -> tuple[Spell, ...]:
+    """The spells that the metal's own readings do not speak for at the end of what was felt.
+
+    old_after_min: how long a reading speaks for the heat [min].
+    """
+    return tuple(each for each in spells if not _reported(felt, each, old_after_min)[-1])
 
 
 def warmed_ahead(ahead: Outlook, spells: Sequence[Spell]) -> Outlook:

@@ -12,9 +12,10 @@ from curewatch.heated import Spell, leaving, most_c
 from curewatch.names import in_words
 from curewatch.step import Step
 from curewatch.verdict import Manner
-from curewatch.wall import near_time, next_time
+from curewatch.wall import is_clock, near_time, next_time
 
 LONGEST = timedelta(hours=48)
+LONGEST_BY_CLOCK = timedelta(hours=16)
 FURTHEST = timedelta(days=2)
 
 
@@ -47,6 +48,7 @@ def spell(
 ) -> Spell:
     """Heat as it is typed by the wall clock; never a spell that was over before the mixing.
 
+    One whose end comes before its beginning on the clock is refused where it would last over 16 h.
     surface_c: at the panel [C].
     """
     begun = near_time(start, now, zone)
@@ -54,7 +56,16 @@ def spell(
     if ended <= step.mixed_at:
         begun = next_time(start, begun, zone)
         ended = next_time(until, begun, zone)
+    overnight = ended.astimezone(zone).date() > begun.astimezone(zone).date()
+    by_clock = is_clock(start) and is_clock(until)
+    if by_clock and overnight and ended - begun > LONGEST_BY_CLOCK:
+        raise _backwards(f"from {start.strip()} until {until.strip()}")
     return Spell(begun, ended, surface_c)
+
+
+def _backwards(what: str) -> StepError:
+    fix = "check both times; for longer heat name the day: 2026-11-25T22:00:00+01:00"
+    return StepError(f"the heat ends before it begins: {what}", fix=fix)
 
 
 def _check(step: Step, spell: Spell, now: datetime) -> None:

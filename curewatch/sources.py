@@ -210,8 +210,22 @@ class Charge:
     instead_min: float | None = None
 
 
+def near_to(seconds: FloatArray, read_s: FloatArray) -> FloatArray:
+    """How far each instant is from the nearest reading, before or after it. [s], shape (n,)
+
+    seconds, read_s: the instants and the rising times of the readings [s].
+    """
+    if read_s.size == 0:
+        return np.full(seconds.size, np.inf)
+    after = np.searchsorted(read_s, seconds)
+    right = np.abs(read_s[np.minimum(after, read_s.size - 1)] - seconds)
+    left = np.abs(read_s[np.maximum(after - 1, 0)] - seconds)
+    nearest: FloatArray = np.minimum(left, right)
+    return nearest
+
+
 def _away_min(each: Share, at_s: float) -> float:
-    return float(np.abs(each.read_s - at_s).min()) / 60
+    return float(near_to(np.array([at_s]), each.read_s)[0]) / 60
 
 
 def charge(shares: Sequence[Share], index: int, at_s: float) -> Charge | None:

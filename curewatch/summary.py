@@ -11,7 +11,7 @@ import numpy as np
 from curewatch import air
 from curewatch.air import FloatArray
 from curewatch.conditions import Conditions
-from curewatch.sources import Share, Source
+from curewatch.sources import Share, Source, near_to
 
 
 @dataclass(frozen=True)
@@ -34,17 +34,10 @@ def _mean(values: FloatArray) -> float:
     return float(values[0] if values.size == 1 else np.trapezoid(values) / (values.size - 1))
 
 
-def _furthest_min(read_s: FloatArray, seconds: FloatArray) -> float:
-    after = np.searchsorted(read_s, seconds)
-    right = np.abs(read_s[np.minimum(after, read_s.size - 1)] - seconds)
-    left = np.abs(read_s[np.maximum(after - 1, 0)] - seconds)
-    return float(np.minimum(left, right).max()) / 60
-
-
 def _span(values: FloatArray, shares: Sequence[Share], part: slice, seconds: FloatArray) -> Span:
     led = max(shares, key=lambda each: float(each.share[part].mean()))
     kept = values[part]
-    away = _furthest_min(led.read_s, seconds[part])
+    away = float(near_to(seconds[part], led.read_s).max()) / 60
     return Span(float(kept.min()), _mean(kept), float(kept.max()), led.source, away)
 
 

@@ -14,7 +14,7 @@ from curewatch.config import PlaceSettings
 from curewatch.due import asked_of, due_of, moved_by, on_clock, open_milestones, refreshed
 from curewatch.events import UNDO
 from curewatch.heard import Ends, Lost, moving
-from curewatch.heated import warmed, warmed_ahead
+from curewatch.heated import unreported, warmed, warmed_ahead
 from curewatch.joint import NO_TIME, Joint, joint, mark_of, name_of
 from curewatch.look import Look
 from curewatch.milestone import (
@@ -83,7 +83,8 @@ class Desk:
         """What the step's place felt from mixing to `end`."""
         assumed = step.sheet.reference.temperature_c
         end = max(end, step.mixed_at)
-        return warmed(self.at(readings, step.place, step.mixed_at, end, assumed), step.heated)
+        felt = self.at(readings, step.place, step.mixed_at, end, assumed)
+        return warmed(felt, step.heated, self.place(step.place).old_after_min)
 
     def at(
         self,
@@ -179,11 +180,12 @@ class Desk:
         assumed = step.sheet.reference.temperature_c
         felt = self.conditions(look.readings, step, look.now)
         ahead = self.ahead(look, step.place, assumed)
+        still = unreported(felt, step.heated, self.place(step.place).old_after_min)
         return forecast(
             step.sheet,
             mix_of(step),
             felt,
-            ahead if felt.source == "surface" else warmed_ahead(ahead, step.heated),
+            warmed_ahead(ahead, still),
             sightings(step),
             self.seen_steps(step.sheet, step.id),
         )

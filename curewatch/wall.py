@@ -50,6 +50,11 @@ def near_time(text: str, now: datetime, zone: ZoneInfo) -> datetime:
     return next_time(text, now - LOOKED_BACK, zone)
 
 
+def is_clock(text: str) -> bool:
+    """Whether a text is a time of day, not an instant."""
+    return _clock(text) is not None
+
+
 def _instant(text: str) -> datetime:
     try:
         found = datetime.fromisoformat(text.strip())

@@ -230,3 +230,64 @@ def test_the_wall_clock_of_heat_is_read_as_people_mean_it(
     found = spell(bench.step(number), start, "21:00", 30.0, told, ZoneInfo("Europe/Berlin"))
     assert found.start == datetime(2026, 11, *begun, tzinfo=UTC)
     assert found.until - found.start == timedelta(hours=2)
+
+
+@pytest.mark.parametrize("source", ["typed", "probe"])
+def test_a_reading_from_before_the_heat_does_not_speak_of_it(bench: Bench, source: str) -> None:
+    early = make_reading("lamp", "surface_temperature", 12.0, hours(-0.5), source)
+    bench.store.add_readings([early])
+    number = bench.start(ADHESIVE, now=NOW, details=Details(place="lamp"))
+    cold = late_min(bench, number, "clamp_time", hours(1))
+    heat(bench, number, Spell(hours(0), hours(3), 30.0), now=NOW, say=SAY)
+    assert late_min(bench, number, "clamp_time", hours(1)) < 0.6 * cold
+    said = bench.step_view(number, hours(1)).warnings
+    assert any("heated to about 30 C as told" in each for each in said)
+    assert not any("the probe" in each for each in said)
+
+
+def test_a_probe_is_believed_only_as_long_as_it_reports_during_the_heat(bench: Bench) -> None:
+    told = [
+        make_reading("lamp", "surface_temperature", 13.0, hours(minute / 60), "probe")
+        for minute in range(-60, 31, 5)
+    ]
+    bench.store.add_readings(told)
+    number = bench.start(ADHESIVE, now=NOW, details=Details(place="lamp"))
+    heat(bench, number, Spell(hours(0), hours(3), 30.0), now=NOW, say=SAY)
+    step = bench.step(number)
+    felt = bench.desk.felt(step, hours(3.5))
+    at = {minute: float(felt.surface_c[minute]) for minute in (0, 30, 59, 61, 179, 185)}
+    assert [at[minute] for minute in (0, 30, 59)] == pytest.approx([13.0] * 3, abs=0.6)
+    assert (at[61], at[179]) == (30.0, 30.0)
+    assert at[185] < 20
+    said = bench.step_view(number, hours(2)).warnings
+    assert any("where the probe reported" in each for each in said)
+
+
+def test_heat_to_come_counts_as_told_beside_a_probe(bench: Bench) -> None:
+    bench.store.add_readings([make_reading("lamp", "surface_temperature", 12.0, NOW, "probe")])
+    number = bench.start(ADHESIVE, now=NOW, details=Details(place="lamp"))
+    cold = late_min(bench, number, "clamp_time")
+    heat(bench, number, Spell(hours(1), hours(4), 30.0), now=NOW, say=SAY)
+    assert late_min(bench, number, "clamp_time") < 0.8 * cold
+
+
+@pytest.mark.parametrize(
+    ("start", "until", "hours_long"),
+    [
+        ("19:00", "18:00", None),
+        ("19:00", "19:00", None),
+        ("22:00", "02:00", 4),
+        ("18:00", "08:00", 14),
+    ],
+)
+def test_heat_that_ends_before_it_begins_is_no_heat_of_a_day(
+    bench: Bench, start: str, until: str, hours_long: int | None
+) -> None:
+    number = bench.start(ADHESIVE, now=NOW)
+    zone = ZoneInfo("Europe/Berlin")
+    if hours_long is None:
+        with pytest.raises(StepError, match="ends before it begins"):
+            spell(bench.step(number), start, until, 30.0, NOW, zone)
+        return
+    found = spell(bench.step(number), start, until, 30.0, NOW, zone)
+    assert found.until - found.start == timedelta(hours=hours_long)
