@@ -302,9 +302,8 @@ class Bench:
         self.store.add_event(number, "abandoned", now, now, body)
 
     def closed_since(self, at: datetime) -> list[Step]:
-        """The steps that left the bench since an instant."""
-        rows = [each for each in self.store.steps() if each.closed_at and each.closed_at >= at]
-        return [fold(each) for each in self.store.events(row.id for row in rows).values()]
+        """The steps that left the bench since an instant, also those whose mix was undone."""
+        return [fold(each) for each in self.store.events(self.store.closed_since(at)).values()]
 
     def view(self, now: datetime) -> BenchView:
         """Everything hardening as of now."""

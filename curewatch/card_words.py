@@ -11,6 +11,7 @@ from curewatch.as_json import stamp
 from curewatch.card import Action, Card, Fits, tonight
 from curewatch.gate_dew import spread_words
 from curewatch.joint import NO_TIME
+from curewatch.lying import ONLY_THAT
 from curewatch.morning import counted
 from curewatch.names import in_words
 from curewatch.parts import Part
@@ -32,7 +33,9 @@ def last_words(card: Card, now: datetime, say: Manner) -> str:
     if step is None:
         return "nothing recorded on it yet"
     product = step.sheet.name.split(" (")[0]
-    return f"{product}, mixed {say.moment(step.mixed_at, now)}; {step.state}"
+    failed = card.part.failed_step
+    after = f"; step {failed} over it was abandoned: {ONLY_THAT}" if failed else ""
+    return f"{product}, mixed {say.moment(step.mixed_at, now)}; {step.state}{after}"
 
 
 def _length(action: Action, say: Manner) -> str:
@@ -138,6 +141,7 @@ def as_json(card: Card) -> dict[str, Any]:
         "grit": part.grit or None,
         "asked_step": part.asked_step,
         "last_step": card.step.id if card.step else None,
+        "failed_step": part.failed_step,
         "last_state": card.step.state if card.step else None,
         "next": action.what,
         "milestone": action.milestone or None,

@@ -18,6 +18,7 @@ from curewatch.heated import volatile
 from curewatch.joint import name_of
 from curewatch.keeping import Keeping, keeping
 from curewatch.life import local_day
+from curewatch.lying import lying
 from curewatch.parts import Part
 from curewatch.quantities import minutes
 from curewatch.reading import Quantity, Reading
@@ -68,15 +69,22 @@ def here(felt: Conditions, old_after_min: float) -> Here:
     )
 
 
-def _under(bench: Bench, part: str, job: str, now: datetime) -> StepView | None:
-    """The last step on the same part, in the same job where one is named."""
+def _under(
+    bench: Bench, part: str, job: str, now: datetime
+) -> tuple[StepView | None, StepView | None]:
+    """The last step on the same part, in the same job where one is named, and one abandoned over
+    it."""
     name = part.casefold()
-    if not name:
-        return None
-    for step in logbook.steps(bench, most=MOST_STEPS):
-        if step.part.casefold() == name and (not job or step.job.casefold() == job.casefold()):
-            return bench.desk.step_view(step, now)
-    return None
+    held = [
+        step
+        for step in reversed(logbook.steps(bench, most=MOST_STEPS) if name else [])
+        if step.part.casefold() == name and (not job or step.job.casefold() == job.casefold())
+    ]
+    top, failed = lying(held, [step.state == "abandoned" for step in held])
+    return (
+        None if top is None else bench.desk.step_view(top, now),
+        None if failed is None else bench.desk.step_view(failed, now),
+    )
 
 
 def _stored_c(readings: Sequence[Reading], now: datetime, can: Keeping | None) -> float | None:
@@ -182,6 +190,7 @@ def ask(
     step = _would_be(sheet, now, details)
     how = bench.desk.place(step.place)
     felt = bench.desk.conditions(look.readings, step, now)
+    under, failed = _under(bench, step.part, step.job, now)
     done = rehearsal.last(store, sheet.id, step.part, now)
     found = Asked(
         sheet=sheet,
@@ -199,7 +208,8 @@ def ask(
         job=step.job,
         stop_at=stop_at or stop_of(store, now, zone),
         wanted_min=wanted_min,
-        under=_under(bench, step.part, step.job, now),
+        under=under,
+        failed_under=failed,
         can=kept,
         expiry=details.expiry or "",
         today=local_day(now, zone),

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from curewatch.asked import Asked
 from curewatch.gate_heat import NO_HEAT, joined
 from curewatch.heated import leaving, volatile
+from curewatch.lying import ALL_OF_IT, ONLY_THAT
 from curewatch.names import in_words
 from curewatch.parts import COVERS
 from curewatch.verdict import Check, Manner, Verdict, when
@@ -37,12 +40,24 @@ def _under_words(step: StepView) -> str:
 def underneath(asked: Asked, say: Manner) -> Check | None:
     """The step before on the same part: too early, inside its window, past it, or not tested."""
     step = asked.under
-    if step is None:
-        return None
+    return None if step is None else _with_failed(_on(asked, say, step), asked.failed_under)
+
+
+def _with_failed(found: Check, failed: StepView | None) -> Check:
+    """What an abandoned batch adds: it may be on the part, over what was judged."""
+    if failed is None:
+        return found
+    words = f"{found.words}; {_under_words(failed)} was abandoned since"
+    verdict: Verdict = "stop" if found.verdict == "stop" else "think"
+    change = "; ".join(filter(None, (ONLY_THAT, found.change)))
+    return replace(found, verdict=verdict, words=words, change=change)
+
+
+def _on(asked: Asked, say: Manner, step: StepView) -> Check:
+    """How far the step underneath is."""
     if step.state == "abandoned":
         words = f"{_under_words(step)} was abandoned"
-        change = "take it off down to sound metal before anything goes over it"
-        return Check("underneath", "stop", words, source="the logbook", change=change)
+        return Check("underneath", "stop", words, source="the logbook", change=ALL_OF_IT)
     closes = step.by_name.get("recoat_closes")
     if closes is not None and closes.shown is not None and closes.shown <= asked.now:
         ago = when(closes.shown, asked.now, say)

@@ -24,6 +24,7 @@ from curewatch.document import (
 from curewatch.fields import RESULTS, SPANS, STATES, SURFACE, Paper
 from curewatch.foretold import Told
 from curewatch.logbook import Entry
+from curewatch.lying import ONLY_THAT, lying
 from curewatch.names import in_words
 from curewatch.recoat import recoat_state
 from curewatch.sensor_log import Flat
@@ -245,7 +246,12 @@ class Writer:
             yield Section(tuple(self.step(each)))
 
     def _state(self, held: Sequence[Held]) -> str:
-        return recoat_state(held[-1].entry.view, self.as_of, self.paper.stamp)
+        views = [each.entry.view for each in held]
+        top, failed = lying(views, [step.state == "abandoned" for step in views])
+        state = recoat_state(top or views[-1], self.as_of, self.paper.stamp)
+        if failed is None or failed.joint != "body":
+            return state
+        return f"{state}; step {failed.id} over it was abandoned: {ONLY_THAT}"
 
     def _overview(self, parts: Mapping[str, Sequence[Held]]) -> Table:
         rows = []

@@ -20,6 +20,7 @@ from curewatch.bare import bare_hours
 from curewatch.bench import LONGEST_TEXT, Bench, check_time
 from curewatch.errors import StepError
 from curewatch.ledger import Entry
+from curewatch.lying import lying
 from curewatch.plain import plain
 from curewatch.sensor_view import believed
 from curewatch.shelf import shelf
@@ -40,7 +41,8 @@ class Part:
     """One part of a job. bare_since: when it was cleaned to metal, None where it is not bare;
     bare_hours: hours bare, counted faster when damp [h]; damp_known: whether a humidity was
     measured for that; asked_step: a step that may have covered it, not yet answered.
-    last_step: the number of the last step on it; done: nothing more is wanted of it."""
+    last_step: the number of the last step on it, of those abandoned only where there is no other;
+    failed_step: that of one abandoned over it since; done: nothing more is wanted of it."""
 
     name: str
     job: str
@@ -52,6 +54,7 @@ class Part:
     place: str = "panel"
     asked_step: int | None = None
     last_step: int | None = None
+    failed_step: int | None = None
     damp_known: bool = False
     done: bool = False
 
@@ -123,8 +126,11 @@ class _Heard:
 def _fold(heard: _Heard, kinds: Mapping[str, str]) -> Part:
     works = sorted(heard.works, key=lambda work: work.row.mixed_at)
     part = Part("", "")
-    for work in works[-1:]:
-        part = Part(work.part, work.job, place=work.place, last_step=work.row.id)
+    top, failed = lying(works, [work.abandoned for work in works])
+    if top is not None:
+        over = failed.row.id if failed else None
+        last = works[-1]
+        part = Part(last.part, last.job, place=last.place, last_step=top.row.id, failed_step=over)
     for entry in heard.entries[-1:]:
         part = replace(part, name=entry.body["name"])
     part = replace(part, job=_job(heard))

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from datetime import datetime
 
 from curewatch.joint import NO_TIME
+from curewatch.lying import ALL_OF_IT
 from curewatch.names import in_words
 from curewatch.views import MilestoneView, StepView
 
@@ -33,7 +34,7 @@ def recoat_state(step: StepView, at: datetime, stamp: Callable[[datetime], str])
     if step.joint != "body":
         return NO_TIME[step.joint]
     if step.state == "abandoned":
-        return "abandoned: take it off down to sound metal before anything goes over it"
+        return f"abandoned: {ALL_OF_IT}"
     opens = next((step.by_name[name] for name in OPENS if name in step.by_name), None)
     waiting = _waiting(opens, at, stamp) if opens else ""
     closes = step.by_name.get("recoat_closes")

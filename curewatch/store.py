@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
@@ -254,6 +254,11 @@ class Store(Merging, Recent, Marking):
         listing.refresh(connection, step)
         return number
 
+    def closed_since(self, at: datetime) -> list[int]:
+        """The steps that left the bench since an instant, also by an undone mix."""
+        sql = "SELECT id FROM step WHERE closed_ms >= ? ORDER BY id"
+        return [number for (number,) in self._rows(sql, (to_ms(at),))]
+
     def steps(self, *, sheet: str | None = None, only_open: bool = False) -> list[StepRow]:
         """The steps in order of number, of one sheet or only the open ones where asked; none whose
         mix was undone."""
@@ -278,14 +283,23 @@ class Store(Merging, Recent, Marking):
         event, entry = self._rows(sql)[0]
         return event or 0, entry or 0
 
+    def _standing(self, sql: str) -> Iterator[tuple[Any, ...]]:
+        """The rows of events, each behind its number, but for those undone."""
+        undos = "SELECT id, json_extract(body, '$.event') FROM event WHERE kind = ? ORDER BY id"
+        gone: set[int] = set()
+        for id, undone in reversed(self._rows(undos, (UNDO,))):
+            gone |= set() if id in gone else {undone}
+        return (tuple(row) for id, *row in self._rows(sql) if id not in gone)
+
     def batches_used(self) -> dict[tuple[str, str, int], datetime]:
         """When each batch and can was mixed last: by sheet, batch ('' untold), can (0 untold)."""
         sql = f"""
-            SELECT step, sheet, mixed_ms, json_extract(body, '$.batch'), json_extract(body, '$.can')
+            SELECT event.id, step, sheet, mixed_ms,
+                json_extract(body, '$.batch'), json_extract(body, '$.can')
             FROM event JOIN step ON step.id = event.step
             WHERE {listing.MIXED} AND kind IN ('started', 'amended') ORDER BY event.id"""
         told: dict[int, tuple[str, str, int, int]] = {}
-        for step, sheet, mixed, batch, can in self._rows(sql):
+        for step, sheet, mixed, batch, can in self._standing(sql):
             _, had, held, _ = told.get(step, (sheet, "", 0, mixed))
             kept = held if batch is None else 0
             told[step] = (sheet, had if batch is None else batch, can or kept, mixed)
@@ -298,14 +312,14 @@ class Store(Merging, Recent, Marking):
     def worked(self) -> list[Worked]:
         """Every step with the part and job it is of as told last, in order of number."""
         sql = f"""
-            SELECT step, sheet, mixed_ms, closed_ms, kind, json_extract(body, '$.mixed_at'),
-                json_extract(body, '$.part'), json_extract(body, '$.job'),
-                json_extract(body, '$.place')
+            SELECT event.id, step, sheet, mixed_ms, closed_ms, kind,
+                json_extract(body, '$.mixed_at'), json_extract(body, '$.part'),
+                json_extract(body, '$.job'), json_extract(body, '$.place')
             FROM event JOIN step ON step.id = event.step
             WHERE {listing.MIXED} AND kind IN ('started', 'amended', 'abandoned')
             ORDER BY event.id"""
         found: dict[int, Worked] = {}
-        for step, sheet, mixed, closed, kind, moved, *told in self._rows(sql):
+        for step, sheet, mixed, closed, kind, moved, *told in self._standing(sql):
             row = StepRow(step, sheet, from_ms(mixed), None if closed is None else from_ms(closed))
             had = found.get(step, Worked(row, "", "", "panel", False))
             row = replace(had.row, mixed_at=datetime.fromisoformat(moved)) if moved else had.row

@@ -130,7 +130,7 @@ def test_what_covers_nothing_leaves_the_clock_running(bench: Bench) -> None:
     bench.abandon(failed, "ran", now=NOW)
     found = parts.part(bench, RIB, JOB, NOW)
     assert found.bare_since == NOW - hours(3)
-    assert before < failed == found.last_step
+    assert (found.last_step, found.failed_step) == (before, failed)
     bench.amend(failed, Details(batch="B 12"), now=NOW)
     assert parts.part(bench, RIB, JOB, NOW).bare_since == NOW - hours(3)
 

@@ -11,6 +11,7 @@ import pytest
 
 from curewatch import (
     cans,
+    card_words,
     cartridges,
     evening,
     heating,
@@ -20,17 +21,24 @@ from curewatch import (
     record,
     rehearsal,
     rooms,
+    typed,
     undo,
     unpack,
 )
 from curewatch.act_words import act_words
 from curewatch.acting import acting
 from curewatch.bench import Bench, Details
+from curewatch.card import Cards
 from curewatch.errors import StepError
+from curewatch.gate_desk import ask
+from curewatch.gate_under import underneath
+from curewatch.handover import handover
 from curewatch.heated import Spell
 from curewatch.history import history
+from curewatch.intake import Intake
 from curewatch.lately import closed_lately
 from curewatch.logbook import logbook
+from curewatch.reading import make_reading
 from curewatch.search import Sought
 from curewatch.ventilation import Room
 from tests.logs import ADHESIVE, BERLIN, JOB, NOW, PAPER, PRIMER, ago, opened, picture
@@ -42,7 +50,7 @@ def bench(tmp_path: Path) -> Bench:
 
 
 def mixed(bench: Bench, **told: Any) -> int:
-    details = Details(part="sill", job=JOB, **told)
+    details = Details(part="skin", job=JOB, **told)
     return bench.start(ADHESIVE, now=ago(100), details=details)
 
 
@@ -68,18 +76,17 @@ def test_a_mix_that_never_happened_leaves_no_trace_but_in_the_history(bench: Ben
     assert bench.view(NOW).steps == ()
     assert parts.parts(bench, NOW) == []
     assert logbook(bench, NOW) == []
-    assert bench.store.find(Sought(text="sill")) == []
+    assert bench.store.find(Sought(text="skin")) == []
     assert bench.store.known("job") == []
     assert cans.find_can(bench.store, can.id).last_used is None
     assert bench.desk.seen_steps(bench.step(number).sheet) == []
     assert closed_lately(bench, NOW) == []
-    assert bench.closed_since(ago(1000)) == []
     last = history(bench.store.events([number])[number], PAPER)[-1]
     assert last.words.startswith("undone: mixed 2026-")
     assert last.why == "the wrong button"
     with pytest.raises(StepError, match="never mixed"):
         bench.witness(number, "hard", now=NOW)
-    assert again(bench).startswith("Brought back: Started: Two-part epoxy panel adhesive, sill")
+    assert again(bench).startswith("Brought back: Started: Two-part epoxy panel adhesive, skin")
     assert [step.id for step in bench.view(NOW).steps] == [number]
     assert bench.step(number).witnesses
 
@@ -154,10 +161,10 @@ def test_each_thing_told_of_other_things_can_be_undone(bench: Bench) -> None:
     cans.amend(store, can.id, cans.Told(batch="B"), now=ago(70))
     undo_last(bench)
     assert cans.find_can(store, can.id).batch == "A"
-    parts.bared(store, "sill", JOB, now=ago(60))
-    parts.done(store, "sill", JOB, now=ago(50))
-    assert undo_last(bench) == "Undone: sill: finished"
-    assert parts.part(bench, "sill", JOB, NOW).bare_since == ago(60)
+    parts.bared(store, "skin", JOB, now=ago(60))
+    parts.done(store, "skin", JOB, now=ago(50))
+    assert undo_last(bench) == "Undone: skin: finished"
+    assert parts.part(bench, "skin", JOB, NOW).bare_since == ago(60)
     cartridges.open_new(store, "mask", "vapour", now=ago(40))
     cartridges.worn(store, "mask", 2.0, now=ago(30))
     undo_last(bench)
@@ -201,7 +208,7 @@ def test_what_was_recorded_together_is_undone_together(bench: Bench) -> None:
     with acting():
         number = mixed(bench)
         bench.note(number, "against a stop", now=ago(99))
-    assert undo_last(bench) == "Undone: Started: Two-part epoxy panel adhesive, sill"
+    assert undo_last(bench) == "Undone: Started: Two-part epoxy panel adhesive, skin"
     assert bench.view(NOW).steps == ()
 
 
@@ -233,3 +240,77 @@ def test_a_part_of_the_log_holds_no_undoing_of_what_it_leaves_out(bench: Bench) 
     mixed(bench)
     text = "".join(parcel.pieces(bench, Sought(job=JOB), NOW))
     assert json.loads(text)["ledger"] == []
+
+
+def test_what_was_typed_is_undone_like_anything_else(bench: Bench) -> None:
+    def tell(value: float, minutes: float) -> None:
+        reading = make_reading("rear", "surface_temperature", value, ago(minutes), "typed")
+        with acting():
+            typed.enter(bench.store, Intake(bench.store), [reading], ago(minutes))
+
+    def stands() -> list[float]:
+        held = bench.store.readings(ago(30), NOW)
+        return [each.value for each in held if each.place == "rear"]
+
+    tell(41.0, 12)
+    tell(8.0, 10)
+    assert stands() == [8.0]
+    assert undo_last(bench) == "Undone: Reading entered: surface temperature 8.0 °C"
+    assert stands() == [41.0]
+    again(bench)
+    assert stands() == [8.0]
+    undo_last(bench)
+    undo_last(bench)
+    assert stands() == []
+
+
+def test_an_undone_end_counts_nowhere(bench: Bench) -> None:
+    """Parts and cans follow what stands, as the step itself does."""
+    number = mixed(bench, batch="A")
+    bench.amend(number, Details(part="rib", batch="B"), now=ago(50))
+    undo_last(bench)
+    bench.abandon(number, "ran off", now=ago(40))
+    undo_last(bench)
+    (work,) = bench.store.worked()
+    assert (work.part, work.abandoned) == ("skin", False)
+    assert list(bench.store.batches_used()) == [(ADHESIVE, "A", 0)]
+
+
+def test_a_calendar_is_told_that_an_undone_mix_is_off(bench: Bench) -> None:
+    number = mixed(bench)
+    undo_last(bench)
+    assert [step.id for step in bench.closed_since(ago(1))] == [number]
+
+
+# an abandoned batch and the one under it
+
+
+def test_an_abandoned_batch_says_nothing_against_the_one_under_it(bench: Bench) -> None:
+    good = mixed(bench)
+    bench.finish(good, now=ago(50))
+    failed = bench.start(ADHESIVE, now=ago(40), details=Details(part="skin", job=JOB))
+    bench.abandon(failed, "went off in the cup", now=ago(30))
+    card = Cards(bench).one("skin", JOB, NOW, None)
+    assert card is not None
+    assert card.action.what != "redo"
+    assert "step 2 over it was abandoned: take off what is left of that batch only" in (
+        card_words.last_words(card, NOW, PAPER.say)
+    )
+    paper = handover(bench, JOB, NOW, BERLIN, PAPER.say)
+    assert "down to sound metal" not in paper
+    assert "step 2 over it was abandoned: take off what is left of that batch only" in paper
+    found = ask(bench, PRIMER, NOW, Details(part="skin", job=JOB))
+    check = underneath(found, PAPER.say)
+    assert check is not None
+    assert "step 1" in check.words
+    assert "step 2) was abandoned since" in check.words
+    assert "down to sound metal" not in check.change
+
+
+def test_where_only_abandoned_batches_are_they_are_taken_off(bench: Bench) -> None:
+    failed = mixed(bench)
+    bench.abandon(failed, "ran off", now=ago(30))
+    card = Cards(bench).one("skin", JOB, NOW, None)
+    assert card is not None
+    assert card.action.what == "redo"
+    assert "down to sound metal" in handover(bench, JOB, NOW, BERLIN, PAPER.say)
