@@ -26,7 +26,16 @@ make_venv() {
   "$python" -m venv --clear .venv
 }
 
-stamp() { printf '%s\n' "$PWD" "$1"; cat pyproject.toml; }
+stamp() { printf '%s\n' "$PWD" "$1"; cat pyproject.toml "$(locked "$1")"; }
+
+# Every package in one version, by its hash: a later release of one cannot break a fresh machine.
+locked() { echo "${1:-demo}/packages.lock"; }
+
+install_packages_of() {
+  local pip=(.venv/bin/python -m pip --disable-pip-version-check install)
+  "${pip[@]}" --require-hashes --requirement "$(locked "$1")" &&
+    "${pip[@]}" --no-deps --no-build-isolation --editable .
+}
 
 environment() {
   local extras=${1:-} kept
@@ -39,7 +48,7 @@ environment() {
     fi
   done
   say "Installing curewatch and what it needs into .venv."
-  if ! .venv/bin/python -m pip install --disable-pip-version-check --editable ".${extras:+[$extras]}" >.venv/install.log 2>&1; then
+  if ! install_packages_of "$extras" >.venv/install.log 2>&1; then
     tail -n 20 .venv/install.log >&2
     say "The installation failed; the above and .venv/install.log say why."
     return 1

@@ -15,6 +15,7 @@ from pathlib import Path
 import click
 import pytest
 from click.testing import CliRunner
+from packaging.requirements import Requirement
 
 from curewatch.cli import cli
 from curewatch.config import parse_settings
@@ -292,3 +293,20 @@ def test_the_files_the_readme_points_to_exist() -> None:
     assert [link for link in links if not (TOP / link).exists()] == []
     for script in ("demo/run", "tests/run", "tests/bench/run", ".ci/run"):
         assert (TOP / script).stat().st_mode & 0o111, f"{script} cannot be started"
+
+
+@pytest.mark.parametrize("extra", ["demo", "tests"])
+def test_every_package_that_is_needed_is_pinned_by_its_hash(extra: str) -> None:
+    project = tomllib.loads((TOP / "pyproject.toml").read_text("utf-8"))["project"]
+    needed = [*project["dependencies"], "setuptools>=75"]
+    needed += project["optional-dependencies"].get(extra, [])
+    text = (TOP / extra / "packages.lock").read_text("utf-8")
+    pinned: dict[str, list[str]] = {}
+    for block in re.split(r"\n(?=[a-z])", text):
+        if found := re.match(r"([a-z0-9._-]+)==(\S+)", block):
+            assert block.count("--hash=sha256:") > 0, found[1]
+            pinned.setdefault(found[1], []).append(found[2])
+    for each in map(Requirement, needed):
+        name = each.name.lower().replace("_", "-")
+        assert pinned.get(name), f"{name} is not in {extra}/packages.lock"
+        assert all(each.specifier.contains(version) for version in pinned[name]), name
