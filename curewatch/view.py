@@ -15,7 +15,7 @@ from curewatch.due import asked_of, due_of, moved_by, on_clock, open_milestones,
 from curewatch.events import UNDO
 from curewatch.heard import Ends, Lost, moving
 from curewatch.heated import unreported, warmed, warmed_ahead
-from curewatch.joint import NO_TIME, Joint, joint, mark_of, name_of
+from curewatch.joint import NO_TIME, PROCEDURE, Joint, joint, mark_of, name_of
 from curewatch.look import Look
 from curewatch.milestone import (
     Forecast,
@@ -315,7 +315,7 @@ class Desk:
 
     def _notes(self, readings: Sequence[Reading], views: Sequence[StepView]) -> tuple[str, ...]:
         untimed = tuple(
-            f"{each.part}: {NO_TIME[each.joint]}." for each in views if each.joint != "body"
+            f"{each.part}: {PROCEDURE}." for each in views if each.joint == "structural"
         )
         if any(each.quantity != "relative_humidity" for each in readings):
             return untimed
