@@ -64,7 +64,7 @@ QUESTION = {
     "working_time": "Still workable?",
     "clamp_time": "Clamps off?",
     "sand_ready": "Sand-ready?",
-    "recoat_opens": "Can it be recoated?",
+    "recoat_opens": "Recoat?",
     "recoat_closes": "Recoat window shut:",
     "full_cure": "Fully cured?",
 }

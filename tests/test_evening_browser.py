@@ -39,8 +39,9 @@ def late(tmp_path: Path) -> Iterator[Garage]:
     cans.add(found.store, "epoxy-primer", held, now=EVENING - timedelta(days=1))
     number = found.mix("fibre-polyester-filler", 5, part="rib", job=JOB)
     found.clock.at += timedelta(hours=2)
-    for milestone in ("working_time", "sand_ready", "recoat_opens", "full_cure"):
-        found.bench.test(number, "reached", now=found.clock.at, milestone=milestone)
+    found.bench.test(number, "gone-off", now=found.clock.at, milestone="working_time")
+    for milestone in ("sand_ready", "recoat_opens", "full_cure"):
+        found.bench.test(number, "reached", now=found.clock.at, milestone=milestone, sure=True)
     found.bench.finish(number, now=found.clock.at)
     yield found
     found.store.close()

@@ -307,7 +307,7 @@ def test_put_off_is_silent_and_comes_back_after_ten_minutes(
     wake(page)
     silence = page.get_by_role("button", name="Silence")
     expect(silence).to_be_visible()
-    page.get_by_role("button", name=re.compile("^Later")).click()
+    page.get_by_role("button", name=re.compile("^Ask me in 10 min")).click()
     expect(silence).to_be_hidden()
     held.clock.at += timedelta(minutes=11)
     expect(silence).to_be_visible(timeout=5000)
@@ -400,7 +400,7 @@ def test_a_silent_server_is_said_after_ten_seconds_while_the_count_runs_out_into
     page.clock.run_for(60_000)
     expect(page.locator(".band .todo")).to_contain_text("Test now")
     expect(page.locator(".band")).to_have_class(re.compile("due"))
-    page.get_by_role("button", name=re.compile("^Later")).click()
+    page.get_by_role("button", name=re.compile("^Ask me in 10 min")).click()
     expect(page.locator("#toast")).to_have_text("Not recorded: no answer. Touch again.")
     with served(found.app, int(port)):
         page.clock.run_for(4000)
