@@ -188,21 +188,16 @@ def next_action(
 
 
 class Cards:
-    """The cards over one bench; remembers the closed steps, which no longer change."""
+    """The cards over one bench."""
 
     def __init__(self, bench: Bench) -> None:
         self.bench = bench
-        self._closed: dict[tuple[int, int], StepView] = {}
 
     def _step(self, number: int, now: datetime) -> StepView:
         shown = {each.id: each for each in self.bench.view(now).steps}
         if number in shown:
             return shown[number]
-        step = self.bench.step(number)
-        key = (step.id, step.last_event)
-        if key not in self._closed:
-            self._closed[key] = self.bench.desk.step_view(step, now)
-        return self._closed[key]
+        return self.bench.step_view(number, now)
 
     def _asking(self, now: datetime) -> Ask:
         held: dict[tuple[str, str], Asked] = {}

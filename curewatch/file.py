@@ -11,15 +11,18 @@ import sqlite3
 import threading
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager, suppress
+from datetime import datetime
 from pathlib import Path
 from time import monotonic, sleep
 from typing import Any
 
 from sqlite_utils import Database
 
+from curewatch import marks
 from curewatch.alone import only_one
 from curewatch.backup import check_not_lost, copy_to, interrupted, undo_interrupted
 from curewatch.errors import StoreError
+from curewatch.instants import to_ms
 from curewatch.schema import migrate, newest, version
 from curewatch.trouble import is_busy, trouble
 
@@ -34,7 +37,7 @@ class Logbook:
         self.path = path
         self._turn, self._lock = threading.RLock(), threading.RLock()
         self._own_changes = 0
-        self._writing = False
+        self._changes: marks.Changes | None = None
         try:
             path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
             if interrupted(path):
@@ -111,18 +114,26 @@ class Logbook:
             sleep(_PAUSE_S)
 
     @contextmanager
-    def _write(self) -> Iterator[sqlite3.Connection]:
-        """One transaction, committed whole or not at all; inside another one, a part of it."""
+    def _write(
+        self, measured_from: int | None = marks.ALWAYS, *, told: bool = True
+    ) -> Iterator[sqlite3.Connection]:
+        """One transaction, committed whole or not at all; inside another one, a part of it.
+
+        measured_from: from which instant on it changes what was measured [ms], None for nothing;
+        told: whether it changes what was told. Left out, it is taken to change everything.
+        """
         with self._turn:
-            if self._writing:
+            if self._changes is not None:
+                self._changes.add(measured_from, told)
                 yield self._db.conn
                 return
             self._check_in_place()
             self._begin()
             connection = self._db.conn
-            self._writing = True
+            self._changes = marks.Changes(measured_from, told)
             try:
                 yield connection
+                self._changes.raise_marks(connection)
                 connection.execute("COMMIT")
                 self._own_changes += 1
             except BaseException as error:
@@ -131,13 +142,13 @@ class Logbook:
                     raise trouble("nothing could be stored", error, self.path) from error
                 raise
             finally:
-                self._writing = False
+                self._changes = None
                 self._lock.release()
 
     @contextmanager
     def together(self) -> Iterator[None]:
         """All that is stored inside is stored whole or not at all."""
-        with self._write():
+        with self._write(None, told=False):
             yield
 
     def _undo(self, connection: sqlite3.Connection) -> None:
@@ -163,4 +174,25 @@ class Logbook:
     def revision(self) -> str:
         """A mark that changes whenever anything was stored, by this process or another."""
         outside = self._rows("PRAGMA data_version")[0][0]
-        return f"{outside}.{self._own_changes}"
+        return f"{outside}.{self._own_changes}{self._unsettled()}"
+
+    def _unsettled(self) -> str:
+        """A mark that nothing else has, inside a transaction that may yet be undone."""
+        with self._lock:
+            if self._changes is None:
+                return ""
+            self._own_changes += 1
+            return f".{self._own_changes} unsettled"
+
+    def measured(self, until: datetime) -> str:
+        """A mark that changes whenever what was measured up to an instant does, or what of it
+        counts; later readings leave it as it is."""
+        return self._mark("measured", to_ms(until))
+
+    def told(self) -> str:
+        """A mark that changes whenever anything was told of steps, things or products."""
+        return self._mark("told", marks.ALWAYS)
+
+    def _mark(self, what: marks.What, until_ms: int) -> str:
+        found = self._rows(marks.FIND, (what, until_ms))
+        return f"{found[0][0] if found else 0}{self._unsettled()}"

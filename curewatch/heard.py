@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
@@ -14,6 +15,7 @@ from curewatch.flag import Flag
 from curewatch.judge import FRESH_S, MOST_MEMBERS, apart_limit
 from curewatch.reading import Quantity, Reading
 from curewatch.sensor_log import Flat, is_sensor
+from curewatch.series import Indexed
 
 REMEMBERED = timedelta(days=8)
 Where = tuple[str, Quantity]
@@ -129,21 +131,22 @@ class Ends:
             for each in lost(self.latest, self.usable, now, self.place)
         )
 
-    def error(self, place: str, quantity: Quantity, at: datetime) -> float:
-        """The uncertainty of one reading: as stated, or half of what two sensors differ. [C or %]
 
-        Where no humidity is heard at the place itself, that of the air stands for it.
-        """
-        damp = quantity == "relative_humidity"
-        here = {each.place for each in self.usable if each.quantity == quantity}
-        where = AIR_PLACE if damp and place not in here else place
-        differing = (
-            each.gap / 2
-            for each in splits(self.usable, self.place)
-            if (each.place, each.quantity) == (where, quantity)
-            and abs(at - each.at) <= timedelta(seconds=FRESH_S)
-        )
-        return max((stated(self.place(where), quantity), *differing))
+def uncertainty(
+    readings: Indexed, place: str, quantity: Quantity, at: datetime, how: Place
+) -> float:
+    """Of one reading at an instant: as stated, or half of what two sensors differ then. [C or %]
+
+    Where no humidity is heard at the place itself, that of the air stands for it.
+    """
+    held = readings.heard(quantity, place)
+    if quantity == "relative_humidity" and not held:
+        place, held = AIR_PLACE, readings.heard(quantity, AIR_PLACE)
+    until = bisect_right(held, at, key=lambda each: each.at)
+    since = bisect_right(held, at - timedelta(seconds=FRESH_S), key=lambda each: each.at)
+    last = {each.source: each for each in held[since:until]}
+    differing = [each.gap / 2 for each in splits(list(last.values()), how)]
+    return max((stated(how(place), quantity), *differing))
 
 
 def stated(how: PlaceSettings, quantity: Quantity) -> float:

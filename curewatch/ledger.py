@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
@@ -14,7 +14,10 @@ from curewatch.acting import going_on
 from curewatch.events import standing
 from curewatch.file import Logbook
 from curewatch.instants import from_ms, to_ms
+from curewatch.marks import ALWAYS
 from curewatch.plain import body_text
+
+SENSOR = "sensor"
 
 
 @dataclass(frozen=True)
@@ -43,10 +46,13 @@ class Ledger(Logbook):
     """The part of the logbook's file that follows things other than steps and readings."""
 
     @contextmanager
-    def _record(self) -> Iterator[tuple[sqlite3.Connection, int]]:
-        """One transaction, with the number of the act that what it stores is part of."""
+    def _record(self, subjects: Collection[str] = ()) -> Iterator[tuple[sqlite3.Connection, int]]:
+        """One transaction, with the number of the act that what it stores is part of.
+
+        subjects: of the things it tells of; what is told of a sensor changes what was measured.
+        """
         act = going_on()
-        with self._write() as connection:
+        with self._write(ALWAYS if SENSOR in subjects else None) as connection:
             number = act.number or next_act(connection)
             yield connection, number
         act.number = number
@@ -61,7 +67,7 @@ class Ledger(Logbook):
         body: Mapping[str, Any],
     ) -> int:
         """Append an event of a thing; returns its number once it is on disk."""
-        with self._record() as (connection, act):
+        with self._record((subject,)) as (connection, act):
             return self._enter(connection, act, subject, name, kind, at, told, body)
 
     @staticmethod

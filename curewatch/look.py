@@ -13,10 +13,14 @@ from curewatch.sources import TYPED_SD_C
 
 @dataclass
 class Look:
-    """What is known at an instant: the readings, and the outlooks worked out from them."""
+    """What is known at an instant: the readings, and the outlooks worked out from them.
+
+    start: from when on the readings are those of minutes, those before it of hours.
+    """
 
     now: datetime
     readings: Indexed
+    start: datetime | None = None
     outlooks: dict[tuple[str, float], Outlook] = field(default_factory=dict)
     earlier: dict[datetime, Look] = field(default_factory=dict)
 

@@ -27,7 +27,8 @@ class Marking(Logbook):
 
         The roll-ups of their hours are worked out again.
         """
-        with self._write() as connection:
+        first = min((at_ms for _, _, at_ms in marks), default=None)
+        with self._write(first, told=False) as connection:
             changed: list[rollup.Row] = []
             for (place, quantity, at_ms), flag in marks.items():
                 sql = """

@@ -9,7 +9,7 @@ import json
 import sqlite3
 from collections.abc import Callable
 
-from curewatch import bursts, flag_words, listing, rollup, unticked
+from curewatch import bursts, flag_words, listing, marks, rollup, unticked
 from curewatch.answers import in_present_words
 from curewatch.plain import body_text
 
@@ -82,6 +82,7 @@ MIGRATIONS: list[Migration] = [
     _answers_in_present_words,
     bursts.settle,
     _number_acts,
+    marks.TABLE,
 ]
 
 

@@ -15,11 +15,11 @@ from datetime import datetime
 from typing import Any, Literal
 
 from curewatch.errors import ReadingError
-from curewatch.ledger import Entry, Ledger
+from curewatch.ledger import SENSOR, Entry, Ledger
 from curewatch.reading import TYPED as TYPED
 from curewatch.reading import UNITS, Quantity, check_quantity
 
-SUBJECT = "sensor"
+SUBJECT = SENSOR
 FILE = "file "
 MOST_OFFSET: Mapping[Quantity, float] = {
     "surface_temperature": 5.0,

@@ -60,7 +60,13 @@ class Indexed(Sequence[Reading]):
                 if not reading.flag:
                     key = (reading.quantity, reading.place, reading.source == TYPED)
                     self._groups.setdefault(key, []).append(reading)
+            for group in self._groups.values():
+                group.sort(key=lambda each: each.at)
         return self._groups
+
+    def heard(self, quantity: Quantity, place: str) -> Sequence[Reading]:
+        """What sensors at one place gave that is usable, in order of time."""
+        return self._grouped().get((quantity, place, False), ())
 
     def of(self, quantity: Quantity, place: str, typed: bool) -> Series | None:
         """The usable readings of one place since 1970 [s], typed or by sensors; None where there

@@ -95,7 +95,8 @@ class Store(Merging, Recent, Marking):
 
         Returns how many were new.
         """
-        with self._write() as connection:
+        first = min((to_ms(each.at) for each in readings), default=None)
+        with self._write(first, told=False) as connection:
             known = self._series.get
             rows: list[rollup.Row] = [
                 (
@@ -175,7 +176,7 @@ class Store(Merging, Recent, Marking):
 
     def refuse(self, at: datetime, source: str, sentence: str) -> None:
         """Count what was turned away; equal sentences of one source are one line."""
-        with self._write() as connection:
+        with self._write(None, told=False) as connection:
             connection.execute(
                 "INSERT INTO refused VALUES (?, ?, 1, ?) ON CONFLICT DO UPDATE "
                 "SET count = count + 1, last_ms = excluded.last_ms",
@@ -194,7 +195,7 @@ class Store(Merging, Recent, Marking):
 
     def save_sheet(self, id: str, text: str, at: datetime) -> None:
         """Keep a sheet's text under its id; steps keep the text they were started with."""
-        with self._write() as connection:
+        with self._write(None) as connection:
             connection.execute(
                 "INSERT INTO sheet VALUES (?, ?, ?) ON CONFLICT DO UPDATE "
                 "SET text = excluded.text, changed_ms = excluded.changed_ms",
@@ -229,7 +230,7 @@ class Store(Merging, Recent, Marking):
         body: Mapping[str, Any],
     ) -> None:
         """Undo all of these, in one transaction; body: what else is told of it."""
-        with self._record() as (connection, act):
+        with self._record({each.subject for each in entries}) as (connection, act):
             for event in events:
                 told = {"event": event.id, **body}
                 self._append(connection, act, event.step, UNDO, now, now, told)
@@ -276,12 +277,6 @@ class Store(Merging, Recent, Marking):
             StepRow(id, name, from_ms(mixed), None if closed is None else from_ms(closed))
             for id, name, mixed, closed in self._rows(sql, list(wanted.values()))
         ]
-
-    def last_told(self) -> tuple[int, int]:
-        """The numbers of the last event of a step and of the last of a thing; 0 without one."""
-        sql = "SELECT (SELECT max(id) FROM event), (SELECT max(id) FROM ledger)"
-        event, entry = self._rows(sql)[0]
-        return event or 0, entry or 0
 
     def _standing(self, sql: str) -> Iterator[tuple[Any, ...]]:
         """The rows of events, each behind its number, but for those undone."""

@@ -13,10 +13,11 @@ from curewatch.conditions import Conditions, regular
 from curewatch.config import PlaceSettings
 from curewatch.due import asked_of, due_of, moved_by, on_clock, open_milestones, refreshed
 from curewatch.events import UNDO
-from curewatch.heard import Ends, Lost, moving
+from curewatch.heard import Ends, Lost, moving, uncertainty
 from curewatch.heated import unreported, warmed, warmed_ahead
 from curewatch.joint import NO_TIME, PROCEDURE, Joint, joint, mark_of, name_of
 from curewatch.look import Look
+from curewatch.memory import Memory
 from curewatch.milestone import (
     Forecast,
     PastStep,
@@ -43,22 +44,17 @@ HISTORY = timedelta(hours=HISTORY_H + 1)
 FINE = timedelta(hours=3)
 LOOK_BACK = timedelta(minutes=20)
 MOST_LEARNED_FROM = 24
-MOST_EARLIER = 200
 TELLING = ("started", "amended", "witnessed", UNDO, "tested", "heated")
 
 
 class Desk:
-    """Works out views from a store; remembers what did not change."""
+    """Works out views from a store; remembers what still stands, so that it answers at any time as
+    one opened just now would."""
 
     def __init__(self, store: Store, places: Mapping[str, PlaceSettings] | None = None) -> None:
         self.store = store
         self.places = dict(places or {})
-        self._past: dict[tuple[int, int], PastStep] = {}
-        self._earlier: dict[tuple[int, int, datetime], Forecast] = {}
-        self._view: tuple[tuple[Any, ...], BenchView] | None = None
-        self._learned: dict[str, tuple[str, list[PastStep]]] = {}
-        self._history: tuple[tuple[Any, ...], list[Reading]] | None = None
-        self._last: tuple[str, Ends] | None = None
+        self._memory = Memory()
 
     def place(self, name: str) -> PlaceSettings:
         """How that place is read, or the usual way."""
@@ -67,17 +63,18 @@ class Desk:
     def readings(self, start: datetime, now: datetime) -> list[Reading]:
         """Hourly means of the two weeks before, then minutes since `start` or the last hours."""
         fine = min(start, now - FINE) - timedelta(hours=1)
-        hour = fine.replace(minute=0, second=0, microsecond=0)
+        hour = _hour(fine)
         held = self._hourly(now, hour) + self.store.readings(hour, now, bucket_s=60)
         return moving(held, flats(self.store))
 
     def _hourly(self, now: datetime, until: datetime) -> list[Reading]:
-        key = (until, now.replace(second=0, microsecond=0))
-        if self._history is None or self._history[0] != key:
-            start = key[1].replace(minute=0) - HISTORY
-            held = self.store.readings(start, until, bucket_s=3600) if start < until else []
-            self._history = (key, held)
-        return self._history[1]
+        start = _hour(now) - HISTORY
+        mark = (start, until, self.store.measured(until))
+        return self._memory.get(
+            "hourly",
+            mark,
+            lambda: self.store.readings(start, until, bucket_s=3600) if start < until else [],
+        )
 
     def conditions(self, readings: Sequence[Reading], step: Step, end: datetime) -> Conditions:
         """What the step's place felt from mixing to `end`."""
@@ -95,24 +92,24 @@ class Desk:
         assumed_c: float,
     ) -> Conditions:
         """A place from start to end; assumed_c stands where nothing was measured. [C]"""
-        how = self.place(place)
+        how, held = self.place(place), indexed(readings)
         return regular(
-            readings,
+            held,
             start,
             end,
             place=place,
             assumed_c=assumed_c,
             lag_min=how.lag_min,
             old_after_min=how.old_after_min,
-            sensor_sd_c=self._ends().error(place, "surface_temperature", end),
-            humidity_sd_pct=self._ends().error(place, "relative_humidity", end),
+            sensor_sd_c=uncertainty(held, place, "surface_temperature", end, self.place),
+            humidity_sd_pct=uncertainty(held, place, "relative_humidity", end, self.place),
             typed_sd_c=TYPED_SD_C,
             typed_sd_pct=TYPED_SD_PCT,
         )
 
     def ahead(self, look: Look, place: str, assumed_c: float) -> Outlook:
         """The outlook of a place from a look; assumed_c stands where nothing was measured. [C]"""
-        error = self._ends().error(place, "surface_temperature", look.now)
+        error = uncertainty(look.readings, place, "surface_temperature", look.now, self.place)
         return look.ahead(place, assumed_c, replace(self.place(place), sensor_error_c=error))
 
     def felt(self, step: Step, end: datetime) -> Conditions:
@@ -121,11 +118,11 @@ class Desk:
 
     def _ends(self) -> Ends:
         """What every series gave last."""
-        revision = self.store.revision()
-        if self._last is None or self._last[0] != revision:
-            ends = Ends(self.store.latest(), self.store.usable(), self.place)
-            self._last = (revision, ends)
-        return self._last[1]
+        return self._memory.get(
+            "ends",
+            self.store.revision(),
+            lambda: Ends(self.store.latest(), self.store.usable(), self.place),
+        )
 
     def _missing(self, step: Step, now: datetime) -> tuple[Lost, ...]:
         """What a hardening step leans on that is silent or flagged."""
@@ -147,30 +144,33 @@ class Desk:
 
     def seen_steps(self, sheet: Sheet, but: int | None = None) -> list[PastStep]:
         """The steps of this product that were looked at, the latest last, but for one."""
-        seen = [past for past in self._seen(sheet.id) if past.id != but]
-        return seen[-MOST_LEARNED_FROM:]
+        steps = self._memory.get(
+            ("looked at", sheet.id), self.store.told(), lambda: self._looked_at(sheet.id)
+        )
+        return [self.past(step) for step in steps if step.id != but][-MOST_LEARNED_FROM:]
 
-    def _seen(self, sheet: str) -> list[PastStep]:
-        revision = self.store.revision()
-        if sheet not in self._learned or self._learned[sheet][0] != revision:
-            numbers = self.store.looked_at(sheet, 2 * MOST_LEARNED_FROM)
-            steps = [fold(events) for events in self.store.events(numbers).values()]
-            seen = [step for step in steps if sightings(step)][-MOST_LEARNED_FROM - 1 :]
-            self._learned[sheet] = revision, [self.past(step) for step in seen]
-        return self._learned[sheet][1]
+    def _looked_at(self, sheet: str) -> list[Step]:
+        numbers = self.store.looked_at(sheet, 2 * MOST_LEARNED_FROM)
+        steps = [fold(events) for events in self.store.events(numbers).values()]
+        return [step for step in steps if sightings(step)][-MOST_LEARNED_FROM - 1 :]
 
     def past(self, step: Step) -> PastStep:
         """A step that was looked at, as the belief takes it."""
-        key = (step.id, step.last_event)
-        if key not in self._past:
-            found = sightings(step)
-            end = step.mixed_at + timedelta(minutes=max(each.after_min for each in found) + 1)
-            start = step.mixed_at - timedelta(hours=3)
-            readings = believed(self.store, start, end, bucket_s=60)
-            self._past[key] = PastStep(
-                step.id, mix_of(step), self.conditions(readings, step, end), found
-            )
-        return self._past[key]
+        found = sightings(step)
+        end = step.mixed_at + timedelta(minutes=max(each.after_min for each in found) + 1)
+
+        def work_out() -> PastStep:
+            readings = believed(self.store, step.mixed_at - FINE, end, bucket_s=60)
+            return PastStep(step.id, mix_of(step), self.conditions(readings, step, end), found)
+
+        mark = (step.last_event, self.store.measured(end))
+        return self._memory.get(("past", step.id), mark, work_out)
+
+    def _standing(self, step: Step, then: datetime) -> tuple[Any, ...]:
+        """The mark of a forecast of a step at an instant: what it is worked out from."""
+        seen = tuple(self.seen_steps(step.sheet, step.id))
+        kind = self.joint(step.part, step.job)
+        return (step.last_event, then, kind, seen, self.store.measured(then))
 
     def forecast(self, step: Step, look: Look) -> Forecast:
         """The step's milestones as known at the look's instant; none on a structural joint."""
@@ -192,22 +192,32 @@ class Desk:
 
     def look(self, start: datetime, now: datetime) -> Look:
         """The readings for everything since `start`, as known at `now`."""
-        return Look(now, indexed(self.readings(start, now)))
+        return Look(now, indexed(self.readings(start, now)), start)
 
     def _as_of(self, step: Step, events: Sequence[Event], then: datetime, look: Look) -> Forecast:
         """The forecast as it stood at an earlier instant, with what was told by then."""
-        key = (step.id, step.last_event, then)
-        if key not in self._earlier:
-            told = [each for each in events if each.told <= then]
-            if len(self._earlier) > MOST_EARLIER:
-                self._earlier.clear()
-            self._earlier[key] = self.forecast(fold(told), look.as_of(then))
-        return self._earlier[key]
+        told = [each for each in events if each.told <= then]
+        mark = (*self._standing(step, then), look.start, _hour(look.now))
+        return self._memory.get(
+            ("as of", step.id), mark, lambda: self.forecast(fold(told), look.as_of(then))
+        )
+
+    def _as_closed(self, step: Step, then: datetime) -> Forecast:
+        """The forecast of a step that left the bench, as of an instant until then."""
+        mark = self._standing(step, then)
+        return self._memory.get(
+            ("closed", step.id),
+            mark,
+            lambda: self.forecast(step, self.look(step.mixed_at, then)),
+        )
 
     def step_view(self, step: Step, now: datetime, look: Look | None = None) -> StepView:
         """One step on the clock as of now, or as of its end."""
         then = min(now, step.closed_at) if step.closed_at else now
-        found = self.forecast(step, look or self.look(step.mixed_at, then))
+        if step.closed_at and look is None:
+            found = self._as_closed(step, then)
+        else:
+            found = self.forecast(step, look or self.look(step.mixed_at, then))
         milestones = tuple(on_clock(step, each, now) for each in found.milestones)
         return StepView(
             id=step.id,
@@ -254,10 +264,9 @@ class Desk:
 
     def view(self, now: datetime) -> BenchView:
         """The bench as of now; asking again when nothing changed costs a look-up."""
-        key = (self.store.revision(), now.replace(second=now.second // 20 * 20, microsecond=0))
-        if self._view is None or self._view[0] != key:
-            self._view = (key, self._assemble(now, f"{key[0]}@{key[1]:%H%M%S}"))
-        return refreshed(self._view[1], now)
+        mark = (self.store.revision(), now.replace(second=now.second // 20 * 20, microsecond=0))
+        name = f"{mark[0]}@{mark[1]:%H%M%S}"
+        return refreshed(self._memory.get("view", mark, lambda: self._assemble(now, name)), now)
 
     def _assemble(self, now: datetime, revision: str) -> BenchView:
         rows = self.store.steps(only_open=True)
@@ -325,6 +334,10 @@ class Desk:
             f"No reading yet: the times assume {label}, as on the label, with a wide band. "
             "Type a thermometer's reading to sharpen them.",
         )
+
+
+def _hour(at: datetime) -> datetime:
+    return at.replace(minute=0, second=0, microsecond=0)
 
 
 def _ten_minutes(now: datetime) -> datetime:

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import Any
 
 from curewatch import card_words, evening_desk, keeping, morning
 from curewatch.morning import Morning
 from dashboard.hall import Hall
+
+MINUTE = timedelta(minutes=1)
 
 
 def _night(hall: Hall, now: datetime) -> Morning | None:
@@ -18,9 +20,10 @@ def _night(hall: Hall, now: datetime) -> Morning | None:
 
 def evening_part(hall: Hall) -> dict[str, Any]:
     """What the template of the bench's evening needs; worked out again after a minute, or when
-    anything was told."""
+    anything was told or changed of what was measured before."""
     now = hall.clock()
-    as_of = (hall.store.last_told(), now.replace(second=0, microsecond=0))
+    minute = now.replace(second=0, microsecond=0)
+    as_of = (minute, hall.store.told(), hall.store.measured(minute - MINUTE))
     if hall.evening.get("as_of") != as_of:
         hall.evening = {
             "as_of": as_of,

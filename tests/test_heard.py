@@ -14,9 +14,10 @@ from curewatch import handover, logbook
 from curewatch.alarm import alarms
 from curewatch.config import PlaceSettings
 from curewatch.flag import Flag
-from curewatch.heard import Ends, leans_on, splits
+from curewatch.heard import Ends, leans_on, splits, uncertainty
 from curewatch.intake import Intake
 from curewatch.reading import QUANTITIES, Quantity, Reading
+from curewatch.series import indexed
 from curewatch.store import Store
 from curewatch.view import Desk
 from curewatch.views import BenchView
@@ -225,12 +226,15 @@ def test_two_that_differ_and_are_equally_unknown_widen_the_band_and_are_said(
     ends = Ends(apart.store.latest(), apart.store.usable(), lambda name: USUAL)
     (found,) = splits(ends.usable, lambda name: USUAL)
     assert (found.sources, found.gap) == (("one", "other"), 4.0)
-    assert ends.error("panel", SURFACE, at(1)) == 2.0
-    assert ends.error("panel", SURFACE, at(90)) == USUAL.sensor_error_c
+    held = indexed(apart.store.readings(at(-90), at(90)))
+    for minute, error in ((1, 2.0), (90, USUAL.sensor_error_c), (-70, USUAL.sensor_error_c)):
+        assert uncertainty(held, "panel", SURFACE, at(minute), lambda name: USUAL) == error
     narrow, wide = (
-        held.bench.step_view(1, at(1)).forecast.milestones[1] for held in (agreeing, apart)
+        desk.conditions(desk.look(at(-30), at(1)).readings, held.bench.step(1), at(1)).surface_sd_c
+        for held in (agreeing, apart)
+        for desk in [held.bench.desk]
     )
-    assert band(wide) > band(narrow)
+    assert (wide > 3 * narrow).all()
     said = "Two sensors at panel differ by 4.0 °C: one and other."
     assert said in apart.app.test_client().get("/air").text
     assert "Two sensors" not in agreeing.app.test_client().get("/air").text

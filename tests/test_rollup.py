@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from curewatch import schema
 from curewatch.flag import Flag
+from curewatch.instants import to_ms
 from curewatch.reading import QUANTITIES, Reading
 from curewatch.rollup import Held
 from curewatch.store import Store
@@ -144,20 +145,23 @@ def test_hourly_means_are_the_same_from_roll_ups_as_from_readings(
         assert mean.at.timestamp() == pytest.approx(middle, abs=0.001)
 
 
-def old_file(path: Path, monkeypatch: pytest.MonkeyPatch, readings: Sequence[Reading]) -> None:
-    """A file of the first format, without roll-ups, its last rows still in the -wal file."""
-    with monkeypatch.context() as before:
-        before.setattr(schema, "MIGRATIONS", schema.MIGRATIONS[:1])
-        before.setattr("curewatch.rollup.add", lambda *_: None)
-        Store(path).add_readings(readings)
+def old_file(path: Path, readings: Sequence[Reading]) -> None:
+    """A file of the first format, without roll-ups, of one series."""
+    with closing(sqlite3.connect(path)) as held:
+        held.executescript(str(schema.MIGRATIONS[0]))
+        held.execute("INSERT INTO series VALUES (1, 'probe', 'panel', 0)")
+        rows = [(to_ms(each.at), each.value, "jumped" if each.flag else None) for each in readings]
+        held.executemany("INSERT INTO reading VALUES (1, ?, ?, ?)", rows)
+        held.execute("PRAGMA user_version = 1")
+        held.commit()
 
 
 def test_a_file_of_the_first_format_is_led_on_and_a_copy_of_it_is_kept(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    tmp_path: Path,
 ) -> None:
     path = tmp_path / "curewatch.sqlite"
     readings = [surface(i, 10 + i % 7, None if i % 11 else Flag("jump")) for i in range(300)]
-    old_file(path, monkeypatch, readings)
+    old_file(path, readings)
     with closing(Store(path)) as store:
         assert kept(store) == by_hand(readings)
         store.add_readings([surface(301, 5)])
@@ -173,7 +177,7 @@ def test_a_change_of_format_that_fails_leaves_the_file_as_it_was(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     path = tmp_path / "curewatch.sqlite"
-    old_file(path, monkeypatch, [surface(1, 10)])
+    old_file(path, [surface(1, 10)])
     with monkeypatch.context() as broken:
         broken.setattr(schema, "MIGRATIONS", [*schema.MIGRATIONS, "CREATE TABLE hour (twice)"])
         with pytest.raises(OSError, match="cannot be opened"):
