@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from flask.testing import FlaskClient
 
-from curewatch import schema, unticked
+from curewatch import unticked
 from curewatch.bench import Details, check_mix
 from curewatch.chemistry import CHEMISTRIES
 from curewatch.errors import StepError
@@ -24,6 +24,7 @@ from curewatch.spraying import check_start
 from curewatch.store import Store
 from dashboard.words import Manner
 from tests.conftest import Run
+from tests.older import rewind
 from tests.pages import EVENING, Garage, garage
 
 SILENT = """
@@ -218,10 +219,8 @@ def test_a_box_left_empty_in_the_old_form_is_no_denial(tmp_path: Path) -> None:
     path = tmp_path / "curewatch.sqlite"
     Store(path).save_sheet("mine", text + OLD_FORM, EVENING)
     Store(path).save_sheet("said", text + "[hazards]\ndust = false\n", EVENING)
-    before = schema.MIGRATIONS.index(unticked.migrate)
     with sqlite3.connect(path) as db:
-        db.execute("ALTER TABLE reading RENAME COLUMN flag TO doubt")
-        db.execute(f"PRAGMA user_version = {before}")
+        rewind(db, unticked.migrate)
     found = shelf(Store(path))
     assert found["mine"].hazards.denied == ()
     assert set(found["mine"].hazards.contained) == set(

@@ -19,7 +19,7 @@ from freezegun import freeze_time
 from hypothesis import given
 from hypothesis import strategies as st
 
-from curewatch import compare, foretold, history, listing, logbook, moments, record, schema
+from curewatch import compare, foretold, history, listing, logbook, moments, record
 from curewatch.bench import Bench, Details
 from curewatch.cli_log import NOTHING
 from curewatch.errors import StepError
@@ -47,6 +47,7 @@ from tests.logs import (
     opened,
     undone,
 )
+from tests.older import rewind
 from tests.pages import garage
 
 
@@ -168,11 +169,7 @@ def test_a_file_from_before_is_searched_as_well(tmp_path: Path) -> None:
     with closing(sqlite3.connect(path)) as db:
         db.execute("DROP TABLE found")
         db.execute("DROP TABLE listed")
-        db.execute("ALTER TABLE reading RENAME COLUMN flag TO doubt")
-        for table in ("event", "ledger"):
-            db.execute(f"DROP INDEX {table}_act")
-            db.execute(f"ALTER TABLE {table} DROP COLUMN act")
-        db.execute(f"PRAGMA user_version = {schema.MIGRATIONS.index(listing.build)}")
+        rewind(db, listing.build)
         db.commit()
     with closing(Store(path)) as store:
         assert store.find(Sought(text="clamps")) == [1]

@@ -18,7 +18,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from werkzeug.test import TestResponse
 
-from curewatch import bursts, marking, parcel, rollup, schema, typed, undo, unpack
+from curewatch import bursts, marking, marks, parcel, rollup, schema, typed, undo, unpack
 from curewatch.bench import Bench, Details
 from curewatch.flag import REPLACED
 from curewatch.intake import Intake
@@ -200,6 +200,7 @@ def test_bursts_of_an_older_file_are_settled_when_it_is_opened(tmp_path: Path) -
         kept = schema.MIGRATIONS[: schema.MIGRATIONS.index(bursts.settle)]
         before.setattr(schema, "MIGRATIONS", kept)
         with closing(Store(path)) as old:
+            old._db.conn.execute(marks.TABLE)
             old.add_readings([surface(41.0), surface(8.0, 5 / 60), surface(9.0, 5)])
             old.add_readings([Reading("air", "air_temperature", 9.0, AT, "probe")])
             assert values(old)[0] == 24.5

@@ -1,0 +1,18 @@
+"""A logbook's file as an earlier format had it."""
+
+from __future__ import annotations
+
+import sqlite3
+
+from curewatch import schema
+from curewatch.schema import Migration
+
+
+def rewind(db: sqlite3.Connection, migration: Migration) -> None:
+    """Take a file of today back to the format before a migration, columns and number."""
+    db.execute("ALTER TABLE reading RENAME COLUMN flag TO doubt")
+    db.execute("DROP TABLE mark")
+    for table in ("event", "ledger"):
+        db.execute(f"DROP INDEX {table}_act")
+        db.execute(f"ALTER TABLE {table} DROP COLUMN act")
+    db.execute(f"PRAGMA user_version = {schema.MIGRATIONS.index(migration)}")
