@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
-from curewatch import cans, protection
+from curewatch import cans, product, protection
 from curewatch.answers import answers_to, is_not_yet, is_reached
 from curewatch.belief import STATES
 from curewatch.errors import StepError, UnlikelyError
@@ -263,14 +263,18 @@ class Bench:
         *,
         now: datetime,
         mixed_at: datetime | None = None,
+        sheet_id: str | None = None,
         why: str = "",
         by: str = "",
     ) -> None:
-        """Add or correct what is known of a step, and why and by whom it is told; what stood before
-        stays in its events."""
+        """Add or correct what is known of a step, its product too, and why and by whom it is told;
+        what stood before stays in its events."""
         step = self.mixed(number)
-        check_mix(step.sheet, details)
+        sheet = find_sheet(self.store, sheet_id) if sheet_id else step.sheet
+        check_mix(sheet, details)
         body = details.told()
+        if sheet_id:
+            body = product.corrected(self.store, step, sheet) | body
         if mixed_at is not None:
             body["mixed_at"] = check_time(mixed_at, now, "the mixing").isoformat()
         if not body:

@@ -28,13 +28,14 @@ from curewatch import (
     cli_sensors,
     cli_shelf,
     cli_undo,
+    finishing,
     starting,
 )
 from curewatch.alone import only_one
 from curewatch.backup import undo_interrupted
 from curewatch.bench import Bench, Details
 from curewatch.config import Settings, load_settings
-from curewatch.errors import ConfigError, CurewatchError, UnlikelyError
+from curewatch.errors import ConfigError, CurewatchError, StillOpenError, UnlikelyError
 from curewatch.estimate import estimate, read_conditions
 from curewatch.label import load_sheet
 from curewatch.opened import as_json_option, before, by_option, maybe, placed, print_json
@@ -268,17 +269,20 @@ def mix(
 @_detail_options
 @cli_record.more_details
 @_ago
+@click.option("--product", help="What it was mixed of, where another product was named.")
 @click.option("--why", default="", help="Why it is corrected.")
 @by_option
-def amend(desktop: Desktop, step: int, details: Details, ago: str | None, why: str) -> None:
+def amend(
+    desktop: Desktop, step: int, details: Details, ago: str | None, product: str | None, why: str
+) -> None:
     """Add to a step or correct it; the log keeps when it was told, and what stood before.
 
-    --ago moves the moment of mixing.
+    --ago moves the moment of mixing. With --product all times are worked out by that one's label.
     """
     now = desktop.clock()
     mixed_at = before(now, ago) if ago else None
     details = _placed(desktop, details)
-    desktop.bench.amend(step, details, now=now, mixed_at=mixed_at, why=why)
+    desktop.bench.amend(step, details, now=now, mixed_at=mixed_at, sheet_id=product, why=why)
     click.echo(desktop.say.step(desktop.bench.step_view(step, now), now))
 
 
@@ -361,9 +365,16 @@ def note(desktop: Desktop, step: int, text: str) -> None:
 @click.argument("step", type=int)
 @by_option
 @_data
-def finish(desktop: Desktop, step: int) -> None:
+@click.option("--yes", is_flag=True, help="Also while it has to be waited for something.")
+def finish(desktop: Desktop, step: int, yes: bool) -> None:
     """Take a step off the bench: it did what it should."""
-    desktop.bench.finish(step, now=desktop.clock())
+    now, say = desktop.clock(), desktop.say.manner
+    try:
+        finishing.finish(desktop.bench, step, now=now, say=say, sure=yes)
+    except StillOpenError as error:
+        raise StillOpenError(
+            error.what, fix=f"{error.fix}; or finish it all the same: --yes"
+        ) from None
     click.echo(f"Step {step} is finished and in the log.")
 
 

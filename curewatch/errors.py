@@ -51,6 +51,10 @@ class UnlikelyError(StepError):
     """What can hardly be: not stored until it is entered again as being so."""
 
 
+class StillOpenError(StepError):
+    """A step is taken off the bench before what must be waited for."""
+
+
 class ConfigError(CurewatchError, ValueError):
     """A setting that is unknown or out of range."""
 

@@ -37,6 +37,8 @@ class Line:
 
 
 def _changes(event: Event, before: Step, paper: Paper) -> Iterator[tuple[str, bool]]:
+    if "sheet_id" in event.body:
+        yield f"product: {before.sheet.id} → {event.body['sheet_id']}", True
     for key in (*DETAILS, "mixed_at"):
         if key not in event.body:
             continue

@@ -185,8 +185,10 @@ def _started(event: Event) -> Step:
 
 
 def _amended(step: Step, event: Event) -> Step:
-    known = (*DETAILS, "mixed_at")
-    changed = _details({key: event.body[key] for key in known if key in event.body})
+    body, known = event.body, (*DETAILS, "mixed_at")
+    changed = _details({key: body[key] for key in known if key in body})
+    if "sheet_id" in body:
+        changed["sheet"] = _sheet(body["sheet_text"], body["sheet_id"])
     amended = step.amended | {key: event.told for key in changed}
     return replace(step, **changed, amended=amended)
 
@@ -294,6 +296,7 @@ def sightings(step: Step) -> tuple[Sighting, ...]:
         for name, answers in step.answers.items()
         for index, answer in enumerate(answers)
         if name != "recoat_closes"
+        and name in step.sheet.reference.minutes
         and (is_not_yet(answer.result) or answer == step.reached.get(name))
     ]
     return tuple(sorted((*seen, *tested), key=lambda each: each.after_min))

@@ -11,8 +11,8 @@ from typing import Any
 from flask import Flask, Response, jsonify, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import rooms, touched
-from curewatch.errors import StepError, UnlikelyError
+from curewatch import finishing, rooms, touched
+from curewatch.errors import StepError, StillOpenError, UnlikelyError
 from curewatch.instants import from_ms
 from curewatch.lately import closed_lately
 from curewatch.purge import purges
@@ -214,8 +214,13 @@ def _touches(app: Flask, hall: Hall) -> None:
         return answered()
 
     @app.post("/step/<int:number>/finish")
-    def finish(number: int) -> AnyResponse:
-        hall.bench.finish(number, now=hall.clock())
+    def finish(number: int) -> AnyResponse | tuple[str, int]:
+        now, sure = hall.clock(), request.form.get("sure") == "yes"
+        try:
+            if hall.tokens.first(once()):
+                finishing.finish(hall.bench, number, now=now, say=hall.manner(request), sure=sure)
+        except StillOpenError as error:
+            return render_template("finish.html", number=number, open=error.what), 409
         return answered()
 
 

@@ -62,6 +62,7 @@ def _page(hall: Hall, number: int, error: str = "", filled: object = None) -> st
         marks=[each for each in found.step.happened if each.kind not in ("photographed",)],
         changed=_changed(hall, found.step),
         first=events[0].id,
+        sheets=sorted(shelf(hall.store).values(), key=lambda each: each.name),
         open=open_events,
         closing=closing[-1] if found.step.closed_at else None,
         earlier=_earlier(hall, number, found.step.sheet.id),
@@ -79,9 +80,12 @@ def register(app: Flask, hall: Hall) -> None:
     def amend(number: int) -> AnyResponse | tuple[str, int]:
         now, ago = hall.clock(), request.form.get("ago", "").strip()
         why, by = request.form.get("why", ""), request.form.get("by", "")
+        sheet = request.form.get("sheet") or None
         try:
             at = now - ago_of(ago) if ago else None
-            hall.bench.amend(number, told(hall, now), now=now, mixed_at=at, why=why, by=by)
+            hall.bench.amend(
+                number, told(hall, now), now=now, mixed_at=at, sheet_id=sheet, why=why, by=by
+            )
         except (ValueError, StepError) as error:
             hall.bench.step(number)
             return _page(hall, number, str(error), request.form), 400

@@ -20,7 +20,7 @@ TOLD = (
     ("note", "1", "thin at the edge"),
     ("test", "1", "not-yet", "--milestone", "clamp_time"),
     ("emptied", "1"),
-    ("finish", "1"),
+    ("finish", "1", "--yes"),
 )
 
 

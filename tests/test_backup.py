@@ -407,7 +407,7 @@ def test_the_command_copies_and_says_so(tmp_path: Path) -> None:
     again = typed(data, "backup", str(copy))
     assert again.returncode == 2
     assert "choose another name" in again.stderr
-    typed(data, "finish", "1")
+    typed(data, "finish", "1", "--yes")
     assert typed(data, "restore", str(copy)).returncode == 0
     assert "roof seam" in typed(data, "bench").stdout
 

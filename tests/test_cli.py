@@ -76,7 +76,7 @@ def test_an_evening_from_the_terminal(run: Run) -> None:
         assert word in plain
     assert run("test", "1", "gone-off", "--milestone", "working_time", "--yes").code == 0
     assert run("note", "1", "clamps every 40 mm").code == 0
-    assert run("finish", "1").code == 0
+    assert run("finish", "1", "--yes").code == 0
     assert "lower corner patch" in run("log").out
     assert run("log", "--csv").out.startswith("step,job,part")
     assert run("log", "--json").json["steps"][0]["state"] == "finished"

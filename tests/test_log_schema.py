@@ -86,7 +86,7 @@ def log(run: Run) -> dict[str, Any]:
     run("witness", "1", "tacky")
     run("test", "1", "gone-off", "--milestone", "working_time", "--yes")
     run("note", "1", "a note")
-    run("finish", "1")
+    run("finish", "1", "--yes")
     run("air", "--surface", "2 C")
     run("mix", "fibre-polyester-filler", "--hardener", "2 %", "--because", "a trial piece only")
     run("mix", "waterborne-primer", "--because", "a trial piece only")

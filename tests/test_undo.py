@@ -14,6 +14,7 @@ from curewatch import (
     card_words,
     cartridges,
     evening,
+    finishing,
     heating,
     parcel,
     parts,
@@ -29,7 +30,7 @@ from curewatch.act_words import act_words
 from curewatch.acting import acting
 from curewatch.bench import Bench, Details
 from curewatch.card import Cards
-from curewatch.errors import StepError
+from curewatch.errors import StepError, StillOpenError
 from curewatch.gate_desk import ask
 from curewatch.gate_under import underneath
 from curewatch.handover import handover
@@ -40,6 +41,7 @@ from curewatch.lately import closed_lately
 from curewatch.logbook import logbook
 from curewatch.reading import make_reading
 from curewatch.search import Sought
+from curewatch.step import sightings
 from curewatch.ventilation import Room
 from tests.logs import ADHESIVE, BERLIN, JOB, NOW, PAPER, PRIMER, ago, opened, picture
 
@@ -314,3 +316,67 @@ def test_where_only_abandoned_batches_are_they_are_taken_off(bench: Bench) -> No
     assert card is not None
     assert card.action.what == "redo"
     assert "down to sound metal" in handover(bench, JOB, NOW, BERLIN, PAPER.say)
+
+
+# the product of a running step
+
+
+def test_the_product_of_a_running_step_is_corrected_and_its_times_follow(bench: Bench) -> None:
+    cans.add(bench.store, ADHESIVE, cans.Told(batch="A-14"), now=ago(500))
+    cans.add(bench.store, PRIMER, cans.Told(batch="P-1"), now=ago(500))
+    number = mixed(bench)
+    right = bench.start(PRIMER, now=ago(100), details=Details(part="skin", job=JOB))
+    before, should = bench.step_view(number, NOW), bench.step_view(right, NOW)
+    bench.amend(number, Details(), sheet_id=PRIMER, now=NOW, why="the wrong button")
+    found = bench.step_view(number, NOW)
+    assert found.sheet == should.sheet
+    assert found.milestones == should.milestones != before.milestones
+    assert found.batch == "P-1"
+    used = bench.store.batches_used()
+    assert (ADHESIVE, "A-14", 1) not in used
+    assert (PRIMER, "P-1", 2) in used
+    assert bench.store.find(Sought(sheet=ADHESIVE)) == []
+    assert number in bench.store.find(Sought(text="primer"))
+    (line,) = [each for each in history(bench.store.events([number])[number], PAPER)][1:]
+    assert line.words == (f"product: {ADHESIVE} → {PRIMER}; batch: A-14 → P-1")
+    undo_last(bench)
+    assert bench.step_view(number, NOW).milestones == before.milestones
+    assert bench.step(number).batch == "A-14"
+
+
+def test_hardener_that_the_right_product_does_not_take_is_dropped(bench: Bench) -> None:
+    filler = "fibre-polyester-filler"
+    number = bench.start(filler, now=ago(20), details=Details(hardener_pct=2.0, batch="own"))
+    bench.amend(number, Details(), sheet_id=ADHESIVE, now=NOW)
+    step = bench.step(number)
+    assert (step.hardener_pct, step.batch) == (None, "own")
+    with pytest.raises(StepError, match="already"):
+        bench.amend(number, Details(), sheet_id=ADHESIVE, now=NOW)
+
+
+def test_a_test_of_what_the_right_product_has_not_teaches_nothing(bench: Bench) -> None:
+    number = mixed(bench)
+    bench.test(number, "not-yet", now=ago(50), milestone="clamp_time")
+    bench.amend(number, Details(), sheet_id=PRIMER, now=NOW)
+    assert "clamp_time" not in bench.step(number).sheet.reference.minutes
+    bench.step_view(number, NOW)
+    assert sightings(bench.step(number)) == ()
+
+
+# taking a step off the bench
+
+
+def test_finishing_asks_once_while_something_must_be_waited_for(bench: Bench) -> None:
+    number = mixed(bench)
+    say = PAPER.say
+    with pytest.raises(StillOpenError, match="the clamps are not off yet"):
+        finishing.finish(bench, number, now=ago(95), say=say)
+    record.mark(bench, number, "clamps-off", now=NOW)
+    with pytest.raises(StillOpenError, match="not found ready to sand"):
+        finishing.finish(bench, number, now=NOW, say=say)
+    bench.test(number, "reached", now=NOW, milestone="full_cure", sure=True)
+    finishing.finish(bench, number, now=NOW, say=say)
+    assert bench.step(number).state == "finished"
+    other = mixed(bench)
+    finishing.finish(bench, other, now=NOW, say=say, sure=True)
+    assert bench.step(other).state == "finished"
