@@ -7,6 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from curewatch import cans
+from curewatch.durations import duration
 from curewatch.events import UNDO, Event
 from curewatch.fields import Paper
 from curewatch.history import history
@@ -14,7 +15,6 @@ from curewatch.ledger import Entry
 from curewatch.step import fold
 from curewatch.store import Store
 from curewatch.undo import PastAct, past_act
-from curewatch.verdict import said
 
 _ASIDE = ("overridden", "acknowledged", "amended")
 Body = Mapping[str, Any]
@@ -43,14 +43,14 @@ _THINGS: dict[tuple[str, str], Callable[[Body, Paper], str]] = {
     ("part", "still bare"): _part("still bare"),
     ("part", "done"): _part("finished"),
     ("cartridge", "opened"): lambda body, _: f"Cartridge opened: {body['name']}",
-    ("cartridge", "worn"): lambda body, _: f"Worn {said(60 * body['hours'])} more",
+    ("cartridge", "worn"): lambda body, _: f"Worn {duration(60 * body['hours'])} more",
     ("cartridge", "discarded"): lambda body, _: "Cartridge thrown away",
     ("room", "told"): lambda body, _: "Room and fan saved",
     ("evening", "stopping"): _until,
     ("evening", "bare asked"): lambda body, _: f"Bare metal this evening: {body['answer']}",
     ("rehearsal", "begun"): lambda body, _: "Rehearsal started",
-    ("rehearsal", "took"): lambda body, _: f"Rehearsed in {said(body['took_min'])}",
-    ("limit", "told"): lambda body, _: f"Bare metal at most {said(body['limit_min'])}",
+    ("rehearsal", "took"): lambda body, _: f"Rehearsed in {duration(body['took_min'])}",
+    ("limit", "told"): lambda body, _: f"Bare metal at most {duration(body['limit_min'])}",
     ("mixed", "touched"): lambda body, _: "Mixed, product not named yet",
     ("mixed", "named"): lambda body, _: "Named what was mixed",
     ("reading", "typed"): _reading("Reading entered"),

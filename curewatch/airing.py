@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from curewatch import ventilation
+from curewatch.durations import duration
 from curewatch.hazards import Hazards
 from curewatch.sheet import Sheet
 from curewatch.ventilation import Level, Room
@@ -123,12 +124,8 @@ def _rounded(value: float | None, digits: int) -> float | None:
     return None if value is None else round(value, digits)
 
 
-def _long(minutes: float) -> str:
-    return f"{minutes:.0f} min" if minutes < 120 else f"{minutes / 60:.1f} h"
-
-
 def _level_lines(found: Level) -> Iterator[str]:
-    given = f"  {found.solvent}: {found.grams:.0f} g given off over {_long(found.over_min)}"
+    given = f"  {found.solvent}: {found.grams:.0f} g given off over {duration(found.over_min)}"
     if found.limit is None or found.ppm is None:
         yield f"{given} leave up to {found.mg_m3:.0f} mg/m3"
         yield f"    {NO_LIMIT}"
@@ -161,11 +158,15 @@ def lines(found: Airing) -> Iterator[str]:
     if found.refused:
         yield f"  {found.refused}."
         return
-    told = ", ".join(f"{name} % in {_long(value)}" for name, value in (found.purge or {}).items())
+    told = ", ".join(
+        f"{name} % in {duration(value, 'up')}" for name, value in (found.purge or {}).items()
+    )
     yield f"  aired of vapour, once nothing more comes off: {told}"
     yield from level_lines(found)
     if found.level is not None:
         unit = "mg/m3" if found.level.ppm is None else "ppm"
-        told = ", ".join(f"{value:.0f} {unit} after {_long(at)}" for at, value in build_up(found))
+        told = ", ".join(
+            f"{value:.0f} {unit} after {duration(at)}" for at, value in build_up(found)
+        )
         yield f"    builds up to {told}"
     yield from (f"  ! {each}" for each in found.notes)

@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from curewatch.conditions import constant
 from curewatch.course import Mix, minimum_c, reference_pct
+from curewatch.durations import duration
 from curewatch.estimate import LONGEST_MIN, held
 from curewatch.joint import Joint, joint
 from curewatch.keeping import Keeping
@@ -15,7 +16,6 @@ from curewatch.outlook import Outlook
 from curewatch.parts import Part
 from curewatch.sheet import Sheet
 from curewatch.sources import Charge
-from curewatch.verdict import said
 from curewatch.views import StepView
 
 MATTERS = ("clamp_time", "sand_ready", "recoat_opens", "full_cure", "working_time", "pot_life")
@@ -42,8 +42,8 @@ class Here:
         """What weakens the surface's temperature, to hang on a sentence."""
         words = "; taken from the air, the metal may be colder" if self.from_air else ""
         if self.from_air and self.led is not None and self.led.instead_min is not None:
-            words += f", last measured itself {said(self.led.instead_min)} ago"
-        return f"{words}; read {said(self.age_min or 0)} ago" if self.old else words
+            words += f", last measured itself {duration(self.led.instead_min)} ago"
+        return f"{words}; read {duration(self.age_min or 0)} ago" if self.old else words
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,7 @@ from curewatch import cans, parts
 from curewatch.asked import Asked
 from curewatch.bench import Bench, Details
 from curewatch.due import open_milestones
+from curewatch.durations import on_wall
 from curewatch.gate_desk import ask
 from curewatch.gate_dew import too_damp
 from curewatch.joint import Joint
@@ -121,8 +122,8 @@ def _mixed(what: What, found: Asked) -> Action:
     return Action(
         what,
         name,
-        None if early is None else found.now + timedelta(minutes=early),
-        None if late is None else found.now + timedelta(minutes=late),
+        None if early is None else on_wall(found.now, early, name),
+        None if late is None else on_wall(found.now, late, name),
         (early, late),
         found.sheet.id,
         found.sheet.name,

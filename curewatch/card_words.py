@@ -9,13 +9,14 @@ from typing import Any
 
 from curewatch.as_json import stamp
 from curewatch.card import Action, Card, Fits, tonight
+from curewatch.durations import between, duration, rounding
 from curewatch.gate_dew import spread_words
 from curewatch.joint import NO_TIME
 from curewatch.lying import ONLY_THAT
 from curewatch.morning import counted
 from curewatch.names import in_words
 from curewatch.parts import Part
-from curewatch.verdict import Manner, said
+from curewatch.verdict import Manner
 
 FITS: dict[Fits, str] = {
     "yes": "fits before you stop",
@@ -55,7 +56,7 @@ def _length(action: Action, say: Manner) -> str:
     if late is None or early is None:
         return f"; no time can be given now: {action.why}" if action.why else ""
     name = in_words(action.milestone)
-    return f", {name} {said(early)} to {said(late)} here and now"
+    return f", {name} {between(early, late, rounding(action.milestone))} here and now"
 
 
 def _before_cover(card: Card) -> str:
@@ -64,8 +65,10 @@ def _before_cover(card: Card) -> str:
     if limit is None or hours is None:
         return "clean it again, "
     if 60 * hours > limit:
-        return f"bare longer than the {said(limit)} allowed: clean it again, "
-    return f"{said(limit - 60 * hours)} left of the {said(limit)} it may stand bare: "
+        return f"bare longer than the {duration(limit)} allowed: clean it again, "
+    return (
+        f"{duration(limit - 60 * hours, 'down')} left of the {duration(limit)} it may stand bare: "
+    )
 
 
 def next_words(card: Card, now: datetime, say: Manner) -> str:

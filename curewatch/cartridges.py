@@ -29,9 +29,9 @@ from datetime import datetime, timedelta
 from typing import Any, Literal, get_args
 from zoneinfo import ZoneInfo
 
+from curewatch.durations import duration
 from curewatch.errors import StepError
 from curewatch.ledger import Entry, Ledger
-from curewatch.verdict import said
 
 SUBJECT = "cartridge"
 Kind = Literal["vapour", "dust"]
@@ -189,11 +189,13 @@ def state(held: Cartridge, spells: Sequence[Worn], now: datetime, zone: ZoneInfo
     source = VAPOUR_SOURCE if held.kind == "vapour" else DUST_SOURCE
     past_day = now.astimezone(zone).date() > held.opened.astimezone(zone).date()
     why = _why(held, total, most, damp, past_day)
-    words = f"worn {said(60 * total)}"
+    words = f"worn {duration(60 * total, 'up')}"
     if why:
         words += f": throw it away, {why}"
     elif held.kind == "vapour":
-        words += f": throw it away at the end of the day, or after {said(60 * (most or 0))} worn"
+        words += (
+            f": throw it away at the end of the day, or after {duration(60 * (most or 0))} worn"
+        )
         words += ", halved in damp air" if damp else ""
         words += f"; {SMELL}"
     else:
@@ -204,7 +206,7 @@ def state(held: Cartridge, spells: Sequence[Worn], now: datetime, zone: ZoneInfo
 def _why(held: Cartridge, total_h: float, most_h: float | None, damp: bool, past_day: bool) -> str:
     if most_h is not None and total_h >= most_h:
         halved = " (halved: the air was above 85 %)" if damp and held.kind == "vapour" else ""
-        return f"{said(60 * most_h)} worn is the most{halved}"
+        return f"{duration(60 * most_h, 'down')} worn is the most{halved}"
     if held.kind == "vapour" and past_day:
         return "the day it was opened is over"
     return ""

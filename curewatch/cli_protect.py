@@ -7,6 +7,7 @@ from collections.abc import Callable
 import click
 
 from curewatch import airing, cartridges, rooms, wearing
+from curewatch.durations import duration
 from curewatch.errors import StepError
 from curewatch.heated import leaving
 from curewatch.lately import closed_lately
@@ -15,7 +16,6 @@ from curewatch.purge import Purge, as_json, purge, purges
 from curewatch.quantities import parse_duration, parse_mass
 from curewatch.shelf import find_sheet
 from curewatch.ventilation import parse_flow, parse_volume
-from curewatch.verdict import said
 from curewatch.views import BenchView
 from curewatch.zone import local_zone
 
@@ -133,7 +133,7 @@ def cartridge_worn(desktop: Opened, name: str, worn: str) -> None:
     """Add time worn that no step tells of, like '1.5 h'."""
     minutes = parse_duration(worn)
     cartridges.worn(desktop.store, name, minutes / 60, now=desktop.clock())
-    click.echo(f"{name}: {said(minutes)} worn added.")
+    click.echo(f"{name}: {duration(minutes)} worn added.")
 
 
 @click.argument("name")

@@ -8,13 +8,13 @@ from datetime import datetime
 
 from curewatch import foretold, logbook
 from curewatch.bench import Bench
+from curewatch.durations import between, duration, rounding
 from curewatch.errors import StepError
 from curewatch.fields import NOT_TOLD, SPANS, STATES, WORDS, Paper
 from curewatch.foretold import Told
 from curewatch.logbook import Entry
 from curewatch.names import in_words
 from curewatch.step import Step
-from curewatch.verdict import said
 
 
 @dataclass(frozen=True)
@@ -64,15 +64,15 @@ def _times(found: Told | None) -> str:
         return "-"
     if found.early_min is None or found.late_min is None:
         return "no time was given"
-    return f"{said(found.early_min)} to {said(found.late_min)}"
+    return between(found.early_min, found.late_min, rounding(found.milestone))
 
 
 def _tested(found: Told | None) -> str:
     if found is None or (found.seen_min is None and found.not_min is None):
         return "not tested"
     if found.seen_min is None:
-        return f"not yet at {said(found.not_min or 0)}"
-    return f"by {said(found.seen_min)}: {found.verdict}"
+        return f"not yet at {duration(found.not_min or 0)}"
+    return f"by {duration(found.seen_min)}: {found.verdict}"
 
 
 def _foretold(bench: Bench, left: Step, right: Step) -> Iterator[Row]:
@@ -85,7 +85,7 @@ def _foretold(bench: Bench, left: Step, right: Step) -> Iterator[Row]:
 
 def _seen(step: Step, paper: Paper) -> str:
     seen = [
-        f"{said(step.after_min(each.at))}: {STATES.get(each.state, each.state)}"
+        f"{duration(step.after_min(each.at))}: {STATES.get(each.state, each.state)}"
         for each in step.witnesses
     ]
     return "; ".join(seen) or "nothing seen"

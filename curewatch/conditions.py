@@ -20,6 +20,7 @@ from typing import Literal
 import numpy as np
 
 from curewatch.air import FloatArray
+from curewatch.durations import duration
 from curewatch.reading import Reading
 from curewatch.series import indexed
 from curewatch.sources import AIR_FOR_SURFACE_SD_C as AIR_FOR_SURFACE_SD_C
@@ -125,10 +126,6 @@ def _step_s(length_s: float) -> float:
     return 60.0 * max(1, math.ceil(length_s / 60 / (MOST_SAMPLES - 1)))
 
 
-def _long(minutes: float) -> str:
-    return f"{minutes:.0f} min" if minutes < 120 else f"{minutes / 60:.0f} h"
-
-
 def _read_s(shares: Sequence[Share], quantity: str) -> FloatArray:
     """When a quantity was read, by whatever source. [s], rising"""
     times = [each.read_s for each in shares if each.source.quantity == quantity]
@@ -145,13 +142,13 @@ def _gap_notes(
     if read_s[-1] < last_s - 60 * old_after_min:
         age = (last_s - read_s[-1]) / 60
         how = f"{instead or 'held'}, {WIDENED}"
-        notes.append(f"the last reading of {what} is {_long(age)} old: {how}")
+        notes.append(f"the last reading of {what} is {duration(age)} old: {how}")
         gaps = gaps[:-1]
     wide = gaps[gaps > old_after_min]
     if wide.size:
         times = "once" if wide.size == 1 else f"{wide.size} times"
         notes.append(
-            f"no reading of {what} for up to {_long(float(wide.max()))} ({times}): "
+            f"no reading of {what} for up to {duration(float(wide.max()))} ({times}): "
             f"{instead or 'bridged'}, {WIDENED}"
         )
     return notes

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from curewatch.answers import is_reached
+from curewatch.durations import full_minute, on_wall
 from curewatch.milestone import Milestone
 from curewatch.quantities import minutes
 from curewatch.step import Step
@@ -26,13 +27,13 @@ def on_clock(step: Step, found: Milestone, now: datetime) -> MilestoneView:
     """A milestone's minutes [min] as instants, with how it was answered."""
 
     def at(after_min: float | None) -> datetime | None:
-        return None if after_min is None else step.mixed_at + timedelta(minutes=after_min)
+        return None if after_min is None else on_wall(step.mixed_at, after_min, found.name)
 
     shown = at(found.early_min if found.shown == "early" else found.late_min)
     answers = step.answers.get(found.name, ())
     last = answers[-1] if answers else None
     if shown is not None and last is not None and last.until is not None:
-        shown = max(shown, last.until)
+        shown = max(shown, full_minute(last.until))
     standing, refuted = step.reached.get(found.name), step.reopened.get(found.name)
     told = standing or (None if last is None or is_reached(last.result) else last)
     return MilestoneView(

@@ -22,6 +22,7 @@ from curewatch.conditions import (
     ends,
 )
 from curewatch.course import KNOWN_EXACTLY, Mix, minimum_c, reference_pct
+from curewatch.durations import duration
 from curewatch.errors import CurewatchError, ModelError
 from curewatch.milestone import Forecast, forecast
 from curewatch.outlook import STEP_S, Outlook
@@ -120,7 +121,7 @@ def read_conditions(text: str, name: str) -> Conditions:
         pct, pct_sd = np.full(grid.size, ASSUMED_PCT), np.zeros(grid.size)
     widest = float(np.diff(seconds).max()) / 60 if len(rows) > 1 else 0.0
     if widest > 60:
-        notes = (f"rows up to {widest:.0f} min apart: bridged, and the band widened",)
+        notes = (f"rows up to {duration(widest)} apart: bridged, and the band widened",)
     doubt = bridge_sd(grid, seconds, 0.0, WALK_C)
     return Conditions(start, step_s, surface_c, doubt, surface_c, pct, pct_sd, "surface", notes)
 

@@ -8,26 +8,19 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from curewatch.errors import StepError
 from curewatch.store import Store
 from curewatch.views import MilestoneView, StepView
-from curewatch.wall import instant_of
+from curewatch.wall import evening_of, instant_of
 
 SUBJECT = "evening"
-NIGHT_ENDS = timedelta(hours=4)
 FROM = time(17, 0)
 ASKED_FROM = time(21, 0)
 BEFORE_STOP = timedelta(minutes=30)
 ANSWERS = ("none", "as listed")
-
-
-def evening_of(at: datetime, zone: ZoneInfo) -> date:
-    """The evening an instant belongs to: until four it is still the day before's."""
-    local = at.astimezone(zone).replace(tzinfo=None)
-    return (local - NIGHT_ENDS).date()
 
 
 def is_evening(now: datetime, zone: ZoneInfo) -> bool:

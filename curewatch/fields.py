@@ -8,12 +8,13 @@ from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from curewatch.durations import duration
 from curewatch.names import in_words
 from curewatch.quantities import format_film
 from curewatch.sheet import Sheet
 from curewatch.step import AGAINST, STOP, THINK, Happening, Step
 from curewatch.summary import Span
-from curewatch.verdict import Manner, said
+from curewatch.verdict import Manner
 
 NOT_TOLD = "not told"
 WORDS = {
@@ -98,7 +99,7 @@ class Paper:
         if key.endswith("_c"):
             return self.say.temperature(value)
         if key.endswith("_min"):
-            return said(value)
+            return duration(value)
         if key.endswith("_um"):
             return format_film(value)
         unit = next((unit for end, unit in UNITS.items() if key.endswith(end)), "")

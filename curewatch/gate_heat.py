@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from curewatch.asked import Asked, Job, at_constant
+from curewatch.durations import duration
 from curewatch.heated import SILENT_MOST_C, leaving
 from curewatch.names import in_words
-from curewatch.verdict import Manner, said, when
+from curewatch.verdict import Manner, when
 
 NO_HEAT = (
     "no heat on it while solvent flashes off",
@@ -34,7 +35,7 @@ def _off(asked: Asked, target: float, until_min: float, say: Manner) -> tuple[st
     if name is None or found is None or found.late_min is None:
         return "", False
     whole = found.late_min >= until_min
-    held = f"to {in_words(name)}, {said(found.late_min)} at {say.temperature(target, 0)}"
+    held = f"to {in_words(name)}, {duration(found.late_min, 'up')} at {say.temperature(target, 0)}"
     if whole:
         return f"{NO_HEAT[0]}, {held}: {NO_HEAT[1]}", True
     return f"{NO_HEAT[0]}, {held}: {NO_HEAT[1]}, {NO_HEAT[2]}", False
@@ -51,7 +52,7 @@ def heat(asked: Asked, say: Manner) -> str:
         return ""
     off, whole = _off(asked, target, found.late_min, say)
     warm = say.temperature(target, 0)
-    length = f"for {said(found.late_min)}, to the late bound of {in_words(matters.name)}"
+    length = f"for {duration(found.late_min, 'up')}, to the late bound of {in_words(matters.name)}"
     if whole:
         words = f"have metal and room at {warm} before it goes on, and the room {length}"
     else:

@@ -8,6 +8,7 @@ from curewatch import rehearsal
 from curewatch.asked import Asked
 from curewatch.cartridges import VAPOUR_SOURCE
 from curewatch.chemistry import ONE_PART
+from curewatch.durations import on_wall
 from curewatch.hardener import fixed_words, refused
 from curewatch.hazards import assumed_words
 from curewatch.joint import HINT, NO_ANSWER, NO_TIME, QUESTION
@@ -86,7 +87,7 @@ def stopping(asked: Asked, say: Manner) -> Check | None:
     if stop is None or matters is None:
         return None
     early, likely, late = (
-        None if each is None else asked.now + timedelta(minutes=each)
+        None if each is None else on_wall(asked.now, each, matters.name)
         for each in (matters.early_min, matters.likely_min, matters.late_min)
     )
     end, name = say.moment(stop, asked.now), in_words(matters.name)

@@ -12,7 +12,8 @@ from math import ceil, floor
 
 from curewatch import pot
 from curewatch.asked import Asked
-from curewatch.verdict import Check, Manner, Verdict, said
+from curewatch.durations import between, duration
+from curewatch.verdict import Check, Manner, Verdict
 
 PEAK_C = 100.0
 WANTED_SHARE = 1 / 3
@@ -89,17 +90,6 @@ def unchecked(asked: Asked) -> bool:
     return asked.amount_g is not None and heats and pot.rate(asked.sheet) is None
 
 
-def _span(early_min: float, late_min: float) -> str:
-    """A pot life as people say it. [min]
-
-    >>> _span(39.4, 66.2), _span(100, 130)
-    ('39-66 min', '1 h 40 to 2 h 10')
-    """
-    if late_min < 100:
-        return f"{floor(early_min)}-{floor(late_min)} min"
-    return f"{said(floor(early_min))} to {said(floor(late_min))}"
-
-
 def _verdict(found: Cup, grams: float) -> Verdict:
     if found.too_hot or found.found.likely_min < found.wanted_min or grams > pot.MOST_MASS_G:
         return "stop"
@@ -125,9 +115,9 @@ def amount(asked: Asked, say: Manner) -> Check | None:
     if found is None or grams is None:
         return None
     life, peak = found.found, say.temperature(found.found.peak_c, 0)
-    words = f"{grams:g} g in one cup: pot life {_span(life.early_min, life.late_min)}"
+    words = f"{grams:g} g in one cup: pot life {between(life.early_min, life.late_min, 'down')}"
     if life.early_min < found.wanted_min:
-        words += f" (needs {said(found.wanted_min)}, {found.whose})"
+        words += f" (needs {duration(found.wanted_min, 'up')}, {found.whose})"
     words += f", may heat to {peak}"
     source = SOURCE.format(_basis(asked).replace("_", " "))
     change = "" if (verdict := _verdict(found, grams)) == "go" else _change(found, grams)

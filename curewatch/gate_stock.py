@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from curewatch.asked import Asked
+from curewatch.durations import duration
 from curewatch.keeping import stored_words, use_by_words
 from curewatch.life import day_words, last_day
-from curewatch.verdict import Check, Manner, Verdict, said
+from curewatch.verdict import Check, Manner, Verdict
 
 OLD_OPEN_DAYS = 365
 BARE_SILENT_MIN = 480.0
@@ -86,9 +87,9 @@ def metal(asked: Asked, say: Manner) -> Check | None:
         return None
     clock = (asked.now - part.bare_since).total_seconds() / 60
     counted = 60 * part.bare_hours
-    words = f"bare metal since {say.moment(part.bare_since, asked.now)}, {said(clock)}"
+    words = f"bare metal since {say.moment(part.bare_since, asked.now)}, {duration(clock)}"
     if part.damp_known and counted > 1.05 * clock:
-        words += f", which counts as {said(counted)} for the damp"
+        words += f", which counts as {duration(counted)} for the damp"
     elif not part.damp_known:
         words += "; no humidity was measured, so damp is not counted"
     limit, whose = _bare_limit(asked)
@@ -99,7 +100,7 @@ def metal(asked: Asked, say: Manner) -> Check | None:
         change = AGAIN if verdict == "think" else ""
         return Check("metal", verdict, words, counted, BARE_SILENT_MIN, "min", source, change)
     verdict = "stop" if counted > limit else "think" if counted > 0.75 * limit else "go"
-    words += f"; the most is {said(limit)}"
+    words += f"; the most is {duration(limit)}"
     change = "" if verdict == "go" else AGAIN
     return Check("metal", verdict, words, counted, limit, "min", f"{whose}; {BARE_SOURCE}", change)
 

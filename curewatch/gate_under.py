@@ -86,7 +86,7 @@ def _opening(
     if opens.reached:
         words = f"{head} was tested: reached"
         if closes is not None and closes.shown is not None:
-            words += f"; its window shuts at {say.moment(closes.shown, asked.now)}"
+            words += f"; its window shuts {when(closes.shown, asked.now, say)}"
         return Check("underneath", "go", words, source="your own test")
     late, early = opens.late, opens.early
     if late is not None and late <= asked.now and not opens.not_yet:

@@ -21,6 +21,7 @@ from curewatch.document import (
     Table,
     Text,
 )
+from curewatch.durations import between, duration, rounding
 from curewatch.fields import RESULTS, SPANS, STATES, SURFACE, Paper
 from curewatch.foretold import Told
 from curewatch.logbook import Entry
@@ -33,7 +34,6 @@ from curewatch.step import Step
 from curewatch.store import Event
 from curewatch.summary import Span
 from curewatch.trace import Trace
-from curewatch.verdict import said
 from curewatch.views import MilestoneView, Stretch
 
 NO_PART = "part not named"
@@ -116,12 +116,12 @@ class Writer:
         ]
         verdict = f" ({told.verdict})" if told and answers else ""
         first = (
-            f"{said(told.early_min)} to {said(told.late_min)}"
+            between(told.early_min, told.late_min, rounding(told.milestone))
             if told and told.early_min is not None and told.late_min is not None
             else "-"
         )
         tested = "; ".join(answers) + verdict if answers else "not tested"
-        return (in_words(found.name), said(found.label_min), first, *times, tested)
+        return (in_words(found.name), duration(found.label_min), first, *times, tested)
 
     def _milestones(self, held: Held) -> Table:
         step = held.entry.step
@@ -208,7 +208,7 @@ class Writer:
     def _mixed(self, step: Step) -> str:
         late = (step.told_at - step.mixed_at).total_seconds() / 60
         mixed = f"mixed {self.paper.stamp(step.mixed_at)}"
-        mixed += f", told {said(late)} afterwards" if late >= 1 else ""
+        mixed += f", told {duration(late)} afterwards" if late >= 1 else ""
         ended = f", {self.paper.stamp(step.closed_at)}" if step.closed_at else ""
         return f"{mixed}; {step.state}{ended}"
 

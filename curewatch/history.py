@@ -7,13 +7,13 @@ from dataclasses import dataclass, fields
 from datetime import datetime, timedelta
 from typing import Any
 
+from curewatch.durations import duration
 from curewatch.events import UNDO
 from curewatch.fields import RESULTS, STATES, WORDS, Paper
 from curewatch.names import in_words
 from curewatch.plain import cell, csv_line
 from curewatch.step import DETAILS, Happening, Step, fold
 from curewatch.store import Event
-from curewatch.verdict import said
 
 LATE = timedelta(minutes=1)
 
@@ -105,7 +105,7 @@ def _line(index: int, events: Sequence[Event], paper: Paper) -> Line:
     back = max((each.told for each in events[:index]), default=event.told) - event.told
     clock = ""
     if back > timedelta(0):
-        clock = f"the clock had been put back {said(back.total_seconds() / 60)} before this"
+        clock = f"the clock had been put back {duration(back.total_seconds() / 60)} before this"
     later = event.kind == "amended"
     return Line(
         event.id, event.told, event.at, words, by, why, correction, later, clock, event.kind == UNDO

@@ -18,14 +18,13 @@ from curewatch.as_json import stamp
 from curewatch.bench import Bench
 from curewatch.cans import Can, UseBy
 from curewatch.config import PlaceSettings
-from curewatch.evening import evening_of
 from curewatch.life import day_words, days_left, local_day
 from curewatch.look import Look
 from curewatch.rollup import Held
 from curewatch.sheet import Sheet
 from curewatch.shelf import shelf
 from curewatch.verdict import Manner
-from curewatch.wall import instant_of
+from curewatch.wall import evening_of, instant_of
 
 SOON_DAYS = 30
 MORNING = time(10, 0)

@@ -12,9 +12,9 @@ from itertools import permutations
 from pathlib import Path
 
 from curewatch.chemistry import CHEMISTRIES
+from curewatch.durations import duration, rounding
 from curewatch.errors import SheetError
 from curewatch.names import in_words
-from curewatch.quantities import format_duration
 from curewatch.sheet import Sheet, TimesRow, parse_sheet
 
 LEAST_MIN = 1 / 6
@@ -41,8 +41,9 @@ class FasterColder:
     @property
     def words(self) -> str:
         """Both figures, in a sentence."""
+        how = rounding(self.milestone)
         cold, warm = (
-            f"{format_duration(row.minutes[self.milestone])} at {row.temperature_c:g} C"
+            f"{duration(row.minutes[self.milestone], how)} at {row.temperature_c:g} C"
             for row in (self.colder, self.warmer)
         )
         return f"{in_words(self.milestone)}: {cold} is faster than {warm}, though colder is slower"
@@ -77,8 +78,8 @@ def absurd(sheet: Sheet) -> Iterator[str]:
     for row in sheet.times:
         for name, value in row.minutes.items():
             if not LEAST_MIN <= value <= MOST_MIN[name]:
-                said = f"{in_words(name)} of {format_duration(value)} at {row.temperature_c:g} C"
-                most = f"{MOST_MIN[name] / 1440:g} days"
+                said = f"{in_words(name)} of {duration(value)} at {row.temperature_c:g} C"
+                most = duration(MOST_MIN[name])
                 yield f"{said} is outside what labels give, 10 s to {most}"
 
 

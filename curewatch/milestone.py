@@ -18,10 +18,10 @@ from curewatch.chemistry import CHEMISTRIES, HOLD_ABOVE_C
 from curewatch.conditions import Conditions
 from curewatch.course import Course, minimum_c, stalls
 from curewatch.course import Mix as Mix
+from curewatch.durations import duration, rounding
 from curewatch.label import doubtful
 from curewatch.names import EARLY_SHOWN
 from curewatch.outlook import Outlook
-from curewatch.quantities import format_duration
 from curewatch.reason import Factor as Factor
 from curewatch.reason import explain, likely_age, mean_until
 from curewatch.sheet import ORDERED, Sheet
@@ -130,7 +130,7 @@ def _label_warning(sheet: Sheet, name: str, mean_c: float, likely_min: float | N
     for row in sheet.times[1:]:
         near = abs(row.temperature_c - mean_c) <= NEAR_ROW_C and name in row.minutes
         if near and likely_min and abs(math.log(likely_min / row.minutes[name])) > LABEL_DIFFERS:
-            own = format_duration(row.minutes[name])
+            own = duration(row.minutes[name], rounding(name))
             return [f"the label itself says {own} at {row.temperature_c:g} C"]
     return []
 
@@ -153,7 +153,7 @@ def _missing(case: Case, name: str, times: Times) -> list[str]:
     path = course.likely if times[1] is None else 0
     cold = stalls(name) and bool(course.surface_c[path].min() < least)
     minimum = f"this product's minimum of {least:g} C: it may not cure properly"
-    far = f"{course.times_min[-1] / 1440:.0f} days are not enough"
+    far = f"{duration(course.times_min[-1])} are not enough"
     if times[1] is None:
         why = f"the panel is below {minimum}" if cold else far
         return [f"no time can be given: {why}"]

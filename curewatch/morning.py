@@ -14,6 +14,7 @@ from curewatch.bench import Bench
 from curewatch.conditions import AIR_PLACE, Conditions
 from curewatch.course import minimum_c
 from curewatch.due import open_milestones
+from curewatch.durations import duration, on_wall
 from curewatch.joint import NO_TIME
 from curewatch.life import local_day
 from curewatch.names import in_words
@@ -22,7 +23,7 @@ from curewatch.parts import Part
 from curewatch.quantities import minutes
 from curewatch.reading import Reading
 from curewatch.sensor_view import believed
-from curewatch.verdict import Manner, said
+from curewatch.verdict import Manner, when
 from curewatch.views import StepView
 from curewatch.wall import instant_of
 
@@ -150,24 +151,25 @@ def spell_words(spell: Spell, now: datetime, say: Manner) -> str:
 
 
 def _test(found: Progress, mixed: datetime, now: datetime, say: Manner) -> str:
-    early = None if found.early_min is None else mixed + timedelta(minutes=found.early_min)
+    early = None if found.early_min is None else on_wall(mixed, found.early_min, found.milestone)
     first = f"not before {say.moment(early, now)}" if early is not None and early > now else ""
     if found.late_min is None:
         why = "; ".join(found.warnings) or "it may stall before it is reached"
         return f"{first}; {why}" if first else why
-    late = mixed + timedelta(minutes=found.late_min)
+    late = on_wall(mixed, found.late_min, found.milestone)
     if late <= now:
         return "test now"
     return f"{first}, test from {say.moment(late, now)}".removeprefix(", ")
 
 
 def _reached(found: Progress, step: StepView, now: datetime, say: Manner) -> str:
-    needs = f"{said(found.needed_min)} at {say.temperature(step.sheet.reference.temperature_c, 0)}"
+    label = say.temperature(step.sheet.reference.temperature_c, 0)
+    needs = f"{duration(found.needed_min, 'up')} at {label}"
     if found.age_min >= found.needed_min:
         got = f"past the {needs} it needs, likely"
     else:
-        night = f", {said(found.gained_min)} of them in the night"
-        got = f"{said(found.age_min)} of the {needs} it needs{night}"
+        night = f", {duration(found.gained_min, 'down')} of them in the night"
+        got = f"{duration(found.age_min, 'down')} of the {needs} it needs{night}"
     return f"{in_words(found.milestone)}: {got}; {_test(found, step.mixed_at, now, say)}"
 
 
@@ -180,7 +182,7 @@ def step_lines(found: Overnight, now: datetime, say: Manner) -> Iterator[str]:
     yield from (_reached(each, found.step, now, say) for each in found.progress)
     if found.measured:
         cold = say.temperature(held.coldest_c)
-        yield f"coldest {cold} at {say.moment(held.coldest_at, now)}"
+        yield f"coldest {cold} {when(held.coldest_at, now, say)}"
         for spell in held.stalled:
             least = say.temperature(found.least_c, 0)
             yield f"not curing {spell_words(spell, now, say)}: under {least}"
@@ -208,9 +210,13 @@ def counted(part: Part, now: datetime) -> str:
         return ""
     plain_min, damp_min = minutes(now - part.bare_since), 60 * (part.bare_hours or 0.0)
     if not part.damp_known:
-        return f"{said(plain_min)}, humidity not measured"
+        return f"{duration(plain_min)}, humidity not measured"
     faster = damp_min > 1.1 * plain_min
-    return f"{said(plain_min)}, in this damp as {said(damp_min)}" if faster else said(plain_min)
+    return (
+        f"{duration(plain_min)}, in this damp as {duration(damp_min)}"
+        if faster
+        else duration(plain_min)
+    )
 
 
 def _spells(held: tuple[Spell, ...]) -> list[dict[str, Any]]:
@@ -229,7 +235,7 @@ def _night_json(held: Night) -> dict[str, Any]:
 
 
 def _progress_json(found: Progress, mixed: datetime) -> dict[str, Any]:
-    late = None if found.late_min is None else mixed + timedelta(minutes=found.late_min)
+    late = None if found.late_min is None else on_wall(mixed, found.late_min, found.milestone)
     return {
         "milestone": found.milestone,
         "age_min": round(found.age_min, 1),

@@ -27,6 +27,7 @@ import numpy as np
 
 from curewatch.air import FloatArray
 from curewatch.conditions import ASSUMED_PCT, ASSUMED_SD_C
+from curewatch.durations import duration
 from curewatch.reading import Reading
 from curewatch.series import indexed
 from curewatch.sources import (
@@ -207,7 +208,7 @@ def _damped(
     likely = damped_return(means, means[0] + _departure_now(past), ahead_h, gone, lag)
     words = "returns to the usual course of its last days"
     if gone is not None:
-        words = f"follows outdoors with about {lag:g} h of lag, then its last days"
+        words = f"follows outdoors with about {duration(60 * lag)} of lag, then its last days"
     return likely, _band(errors, ahead_h), words
 
 
@@ -287,6 +288,6 @@ def outlook(
     if past is not None:
         band = np.hypot(band, P90 * past.sd_c)
         if past.age_h * 60 > old_after_min:
-            words += f"; the last reading is {past.age_h:.1f} h old"
+            words += f"; the last reading is {duration(60 * past.age_h)} old"
     air_c = _shift(_gap_c(present, place, warmth), likely)
     return Outlook(now, STEP_S, likely, likely - band, likely + band, air_c, pct, method, words)

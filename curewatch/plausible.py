@@ -10,9 +10,9 @@ from __future__ import annotations
 from statistics import NormalDist
 
 from curewatch.answers import GONE_OFF, answers_to
+from curewatch.durations import duration
 from curewatch.names import in_words
 from curewatch.quantities import minutes
-from curewatch.verdict import said
 from curewatch.views import MilestoneView, StepView
 
 ONE_IN = 1000
@@ -49,5 +49,5 @@ def too_soon(step: StepView, name: str, after_min: float) -> str:
     if found is None or after_min >= (soonest := _soonest(step, found)):
         return ""
     over = " over" if GONE_OFF in answers_to(name) else ""
-    after = said(max(1.0, after_min))
-    return f"{in_words(name)}{over} after only {after}: hardly possible before {said(soonest)}"
+    after = duration(max(1.0, after_min))
+    return f"{in_words(name)}{over} after only {after}: hardly possible before {duration(soonest)}"

@@ -8,9 +8,10 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from curewatch.as_json import stamp
+from curewatch.durations import duration
 from curewatch.heated import leaving
 from curewatch.ventilation import Room, purge_min
-from curewatch.verdict import Manner, said
+from curewatch.verdict import Manner
 from curewatch.views import BenchView, StepView
 
 SHARE = 0.99
@@ -69,7 +70,9 @@ def _timed(
     moment = say.moment(left, now)
     gone = f"solvent leaves until about {moment}" if left > now else f"solvent left by {moment}"
     if step.fan_on is None:
-        words = f"Fan on? ({FAN}) {gone}; then at least {said(least_min)} to air 99 % of it"
+        words = (
+            f"Fan on? ({FAN}) {gone}; then at least {duration(least_min, 'up')} to air 99 % of it"
+        )
         over = now > left + timedelta(minutes=least_min) + SHOWN_AFTER
         return None if over else Purge(step.id, part, None, None, False, words, True)
     until = max(step.fan_on, left) + timedelta(minutes=least_min)

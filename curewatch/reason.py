@@ -14,7 +14,8 @@ from curewatch.belief import Learned
 from curewatch.case import Case, Group, solve
 from curewatch.chemistry import CHEMISTRIES
 from curewatch.course import minimum_c, speed_over
-from curewatch.quantities import format_duration, format_film
+from curewatch.durations import duration, rounding
+from curewatch.quantities import format_film
 from curewatch.stretch import film_refusal
 
 MIDDLE = (0.5,)
@@ -91,7 +92,8 @@ def _learned_factors(
 def _label_words(case: Case, name: str) -> str:
     row = case.sheet.reference
     milestone = name.replace("_", " ")
-    return f"label {milestone} {format_duration(row.minutes[name])} at {row.temperature_c:g} C"
+    length = duration(row.minutes[name], rounding(name))
+    return f"label {milestone} {length} at {row.temperature_c:g} C"
 
 
 def _fixed_factors(case: Case, name: str) -> list[Factor]:

@@ -10,10 +10,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
 
+from curewatch.durations import between, duration
 from curewatch.errors import StepError
 from curewatch.ledger import Ledger
 from curewatch.quantities import minutes
-from curewatch.verdict import Verdict, said
+from curewatch.verdict import Verdict
 
 SUBJECT = "rehearsal"
 IN_HAND = 0.75
@@ -45,20 +46,17 @@ class Held:
 
 def _span(early_min: float, late_min: float | None) -> str:
     if late_min is None:
-        return f"{said(early_min)} or more here"
-    first, last = said(early_min), said(late_min)
-    if first.endswith(" min") and last.endswith(" min"):
-        first = first.removesuffix(" min")
-    return f"{first} to {last.removesuffix(' min')} here"
+        return f"{duration(early_min, 'down')} or more here"
+    return f"{between(early_min, late_min, 'down')} here"
 
 
 def hold(took_min: float, early_min: float | None, late_min: float | None) -> Held:
     """A rehearsed length against the bounds of the working time. All [min].
 
     >>> hold(24, 26, 40).words
-    '24 min rehearsed, 26 to 40 here: too close'
+    '24 min rehearsed, 26 to 40 min here: too close'
     """
-    head = f"{said(took_min)} rehearsed"
+    head = f"{duration(took_min, 'up')} rehearsed"
     if early_min is None:
         words = f"{head}, and no working time can be given here"
         return Held("think", words, took_min, None, late_min)

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
+from curewatch.durations import duration
 from curewatch.sources import AIR_PLACE, Charge, Source
-from curewatch.verdict import said
 
 
 def source_words(source: Source) -> str:
@@ -30,11 +30,11 @@ def _own(source: Source) -> str:
 def charge_words(led: Charge) -> str:
     """Where the surface's temperature is from and why, as a sentence."""
     how = "typed" if led.source.typed else "read"
-    when = f"{how} {said(led.age_min)} ago"
+    when = f"{how} {duration(led.age_min)} ago"
     if led.source.quantity == "surface_temperature":
         words = f"Temperature of {led.source.place}: {when}"
     else:
         words = f"Temperature: taken from {source_words(led.source)}, {when}"
     if led.instead_of is None or led.instead_min is None:
         return f"{words}."
-    return f"{words}, because {_own(led.instead_of)} is {said(led.instead_min)} old."
+    return f"{words}, because {_own(led.instead_of)} is {duration(led.instead_min)} old."

@@ -11,6 +11,7 @@ from curewatch.asked import MATTERS, Asked, Job, Other
 from curewatch.bench import Bench
 from curewatch.course import minimum_c
 from curewatch.due import asked_of
+from curewatch.durations import on_wall
 from curewatch.gate_dew import too_damp
 from curewatch.look import Look
 from curewatch.names import in_words
@@ -52,7 +53,7 @@ def _would_go(bench: Bench, look: Look, sheet: Sheet, asked: Asked, step: Step) 
     found = bench.desk.forecast(tried, look).by_name
     for name in MATTERS:
         if name in found and found[name].late_min is not None:
-            late = asked.now + timedelta(minutes=found[name].late_min or 0.0)
+            late = on_wall(asked.now, found[name].late_min or 0.0, name)
             return Other(sheet.name, name, late)
         if name in found:
             return None

@@ -60,16 +60,3 @@ def when(at: datetime, now: datetime, say: Manner) -> str:
     """An instant inside a sentence: at 22:05; tomorrow 03:15."""
     moment = say.moment(at, now)
     return f"at {moment}" if moment[0].isdigit() else moment
-
-
-def said(minutes: float) -> str:
-    """A length as people say it. minutes [min]
-
-    >>> said(14.4), said(200), said(180)
-    ('14 min', '3 h 20', '3 h')
-    """
-    whole = round(minutes)
-    if whole < 60:
-        return f"{whole} min"
-    hours, left = divmod(whole, 60)
-    return f"{hours} h {left:02d}" if left else f"{hours} h"

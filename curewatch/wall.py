@@ -10,11 +10,18 @@ from curewatch.errors import ConfigError
 
 FIX = "write it like '22:00' or '2026-11-25T22:00:00+01:00'"
 LOOKED_BACK = timedelta(hours=18)
+NIGHT_ENDS = timedelta(hours=4)
 
 
 def instant_of(day: date, clock: time, zone: ZoneInfo) -> datetime:
     """The instant at which the clock on the wall shows that time on that day."""
     return datetime.combine(day, clock, tzinfo=zone).astimezone(UTC)
+
+
+def evening_of(at: datetime, zone: ZoneInfo) -> date:
+    """The evening an instant belongs to: until four it is still the day before's."""
+    local = at.astimezone(zone).replace(tzinfo=None)
+    return (local - NIGHT_ENDS).date()
 
 
 def day_start(text: str, zone: ZoneInfo, later: int = 0) -> datetime:

@@ -17,11 +17,11 @@ def spoken(alarm: Alarm, view: BenchView, manner: Manner) -> str:
     """An alarm as a sentence to be said aloud."""
     step = next(each for each in view.steps if each.id == alarm.step)
     part = words.part_of(step.part, step.sheet.name)
-    moment = ""
+    when = ""
     if alarm.left is not None:
-        moment = manner.moment(alarm.at + alarm.left, view.now)
+        when = words.when(alarm.at + alarm.left, view.now, manner)
     name = alarm.name if alarm.kind == "lost" else words.milestone(alarm.name)
-    return words.ALARM[alarm.kind].format(part=part, name=name, moment=moment)
+    return words.ALARM[alarm.kind].format(part=part, name=name, when=when)
 
 
 def told(view: BenchView, manner: Manner) -> list[dict[str, Any]]:

@@ -11,7 +11,7 @@ from curewatch.answers import LATER
 from curewatch.names import EARLY_SHOWN
 from curewatch.views import AirTile, BenchView, Change, DueView, StepView
 from dashboard import words
-from dashboard.words import Manner, Rounding
+from dashboard.words import Manner, Rounding, rounding
 
 FAR = timedelta(hours=12)
 SOON = timedelta(hours=2)
@@ -21,11 +21,6 @@ FRESH = timedelta(minutes=30)
 def ms(at: datetime) -> int:
     """An instant as the browser counts it: milliseconds since 1970. [ms]"""
     return round(at.timestamp() * 1000)
-
-
-def rounding(milestone: str) -> Rounding:
-    """Down for what ends, up for what one waits for."""
-    return "down" if milestone in EARLY_SHOWN else "up"
 
 
 def minutes_to(at: datetime, now: datetime) -> float:
@@ -88,7 +83,7 @@ def _lines(due: DueView, now: datetime, manner: Manner) -> tuple[str, ...]:
             said.append(words.TOO_COLD)
     else:
         if due.likely and due.likely > now:
-            up = words.span(minutes_to(due.likely, now), "up")
+            up = words.duration(minutes_to(due.likely, now), "up")
             said.append(f"likely from {up}")
         elif due.likely:
             said.append(f"likely since {manner.moment(due.likely, now)}")

@@ -22,6 +22,7 @@ from werkzeug.sansio.http import parse_cookie
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.door import Door, LiveDoor
+from curewatch.durations import duration
 from curewatch.errors import StoreError
 from dashboard.sessions import WHOLE, Sessions
 from dashboard.tries import Tries
@@ -98,9 +99,7 @@ def way_back(text: str) -> str:
 
 
 def _wait_words(seconds: float) -> str:
-    whole = ceil(seconds)
-    after = f"{whole} s" if whole < 120 else f"{ceil(whole / 60)} min"
-    return f"Too many tries. Wait {after}, then try again."
+    return f"Too many tries. Wait {duration(seconds / 60, 'up')}, then try again."
 
 
 def _form(code: int, said: str, back: str) -> Response:

@@ -72,7 +72,9 @@ def _title(step: StepView, view: BenchView, manner: Manner) -> str:
     said = [f"{part}, {words.short(step.sheet.name)}: {present(step, view.now)}"]
     for each in step.milestones:
         if each.early and each.late and each.late > view.now:
-            between = f"{manner.moment(each.early, view.now)} and {manner.clock(each.late)}"
+            between = (
+                f"{manner.moment(each.early, view.now)} and {manner.moment(each.late, view.now)}"
+            )
             said.append(f"{words.milestone(each.name)} between {between}")
             break
     return ", ".join(said)

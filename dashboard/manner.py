@@ -1,14 +1,13 @@
-"""How this reader likes figures, and lengths of time as people say them."""
+"""How this reader likes figures and instants said."""
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 from zoneinfo import ZoneInfo
 
-Rounding = Literal["up", "down"]
+from curewatch.wall import evening_of
 
 
 @dataclass(frozen=True)
@@ -59,49 +58,26 @@ class Manner:
         return self.clock(at)
 
     def moment(self, at: datetime, now: datetime) -> str:
-        """Clock time with its day where it is not today's: tomorrow 07:10."""
-        days = (self.local(at).date() - self.local(now).date()).days
+        """Clock time with its day where that is not plain: tonight 00:12, tomorrow 07:10.
+
+        What comes after midnight is tonight's until the evening ends (`wall.evening_of`, at four).
+        """
+        there, here = self.local(at), self.local(now)
+        days = (there.date() - here.date()).days
         if days == 0:
             return self.clock(at)
-        if days in (1, -1):
-            return f"{'tomorrow' if days == 1 else 'yesterday'} {self.clock(at)}"
-        if 1 < days < 7:
-            return f"{self.local(at):%a} {self.clock(at)}"
+        if days == -1:
+            return f"yesterday {self.clock(at)}"
+        past_midnight = evening_of(at, self.zone) < there.date()
+        if days == 1 and past_midnight and evening_of(now, self.zone) == here.date():
+            return f"tonight {self.clock(at)}"
+        if days == 1 and not past_midnight:
+            return f"tomorrow {self.clock(at)}"
+        if 1 <= days < 7:
+            return f"{there:%a} {self.clock(at)}"
         return f"{self.day(at)} {self.clock(at)}"
 
     def day(self, at: datetime) -> str:
         """A date as people write it: 5 Nov."""
         local = self.local(at)
         return f"{local.day} {local:%b}"
-
-
-def parts(minutes: float, rounding: Rounding = "down") -> tuple[tuple[str, str], ...]:
-    """A length [min] in figures and units for the big digits: (("3", "h"), ("20", "")).
-
-    Under a minute in seconds, from 48 h in days; rounded up where waiting too long does no harm.
-    """
-    seconds = max(minutes, 0.0) * 60
-    turn = math.ceil if rounding == "up" else math.floor
-    if seconds < 60:
-        return ((str(min(59, turn(seconds))), "s"),)
-    whole = turn(round(seconds / 60, 6))
-    if whole < 60:
-        return ((str(whole), "min"),)
-    if whole < 48 * 60:
-        hours, left = divmod(whole, 60)
-        return ((str(hours), "h"),) if not left else ((str(hours), "h"), (f"{left:02d}", ""))
-    return ((str(turn(round(whole / 1440, 6))), "days"),)
-
-
-def span(minutes: float, rounding: Rounding = "down") -> str:
-    """A length [min] as people say it.
-
-    >>> span(14.4), span(200), span(0.5), span(3 * 1440)
-    ('14 min', '3 h 20', '30 s', '3 days')
-    """
-    return " ".join(f"{figure} {unit}".strip() for figure, unit in parts(minutes, rounding))
-
-
-def ago(minutes: float) -> str:
-    """How long ago [min], in words."""
-    return f"{span(minutes)} ago"

@@ -34,18 +34,6 @@ _FLAGS: dict[Code, str] = {
 }
 
 
-def long(seconds: float) -> str:
-    """A length of time [s] in words.
-
-    >>> long(10.0), long(600.0), long(5 * 3600.0), long(40 * 86400.0)
-    ('10 s', '10 min', '5 h', '40 days')
-    """
-    for unit, size, most in (("s", 1, 120), ("min", 60, 120), ("h", 3600, 48)):
-        if seconds < size * most:
-            return f"{seconds / size:.0f} {unit}"
-    return f"{seconds / 86400:.0f} days"
-
-
 def _value(quantity: Quantity, value: float, manner: Manner) -> str:
     if quantity == "relative_humidity":
         return f"{manner.number(value, 0 if value == round(value) else 1)} %"
@@ -63,7 +51,7 @@ def flag(found: Flag, quantity: Quantity, manner: Manner, now: datetime) -> str:
         failed=manner.temperature(FAILED_C, 0),
         value=_value(quantity, found.value or 0.0, manner),
         since=since,
-        long=long(seconds),
+        long=words.duration(seconds / 60),
         hours=words.figure(seconds / 3600, manner),
         others=found.others,
         source=found.source[:_SOURCE],

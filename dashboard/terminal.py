@@ -27,8 +27,6 @@ from curewatch.views import AirTile, BenchView, DueView, MilestoneView, StepView
 from dashboard import sensor_words, words
 from dashboard.words import Manner
 
-WAITED_FOR = ("clamp_time", "sand_ready", "recoat_opens", "full_cure")
-
 
 @dataclass(frozen=True)
 class Terminal:
@@ -66,7 +64,7 @@ class Terminal:
             return f"over, {words.ago(-left)}"
         if left <= 0:
             return f"test now, due {words.ago(-left)}"
-        return f"in {words.span(left, 'up' if found.name in WAITED_FOR else 'down')}"
+        return f"in {words.duration(left, words.rounding(found.name))}"
 
     def _step(self, view: StepView, now: datetime) -> Iterator[str]:
         name = words.part_of(view.part, view.sheet.name)
@@ -277,7 +275,8 @@ def _three(found: Mapping[str, Any]) -> str:
     values = [found[f"{name}_min"] for name in names]
     if all(value is None for value in values):
         return "no time can be given"
-    said = ("-" if value is None else words.span(value) for value in values)
+    how = words.rounding(found["milestone"])
+    said = ("-" if value is None else words.duration(value, how) for value in values)
     return "  ".join(f"{name} {text}" for name, text in zip(names, said, strict=True))
 
 
@@ -286,9 +285,9 @@ def _told(told: Told) -> str:
     if told.early_min is None or told.late_min is None:
         first = "no time was given"
     else:
-        first = f"{words.span(told.early_min)} to {words.span(told.late_min)}"
+        first = words.between(told.early_min, told.late_min, words.rounding(told.milestone))
     if told.seen_min is not None:
-        return f"{name} {first:24} found by {words.span(told.seen_min)}: {told.verdict}"
+        return f"{name} {first:24} found by {words.duration(told.seen_min)}: {told.verdict}"
     if told.not_min is not None:
-        return f"{name} {first:24} not yet at {words.span(told.not_min)}"
+        return f"{name} {first:24} not yet at {words.duration(told.not_min)}"
     return f"{name} {first:24} not tested"

@@ -6,16 +6,29 @@ import re
 from datetime import datetime, timedelta
 
 from curewatch import ics
+from curewatch.durations import Rounding, ago, between, duration, parts, rounding
 from curewatch.fields import RESULTS
 from curewatch.hazards import HAZARDS as HAZARDS
 from curewatch.joint import HINT as STRUCTURAL_IF
 from curewatch.joint import NO_TIME as NO_TIME
 from curewatch.source_words import charge_words as charge
 from curewatch.spraying import AIR_FED_KEY
+from curewatch.verdict import when
 from curewatch.views import Change, MilestoneView, Reminder, StepView
-from dashboard.manner import Manner, Rounding, ago, parts, span
+from dashboard.manner import Manner
 
-__all__ = ["STRUCTURAL_IF", "Manner", "Rounding", "ago", "charge", "parts", "span"]
+__all__ = [
+    "STRUCTURAL_IF",
+    "Manner",
+    "Rounding",
+    "ago",
+    "between",
+    "charge",
+    "duration",
+    "parts",
+    "rounding",
+    "when",
+]
 
 CAUTION = (
     "Label and safety data sheet rule. Every time here is an estimate. Structural, seat-belt, "
@@ -131,7 +144,7 @@ ALARM = {
     "ending": "working time of {part} is nearly over",
     "stop": "{part} is below its product's minimum: it may not cure properly",
     "lost": "no reading to go by from {name}",
-    "window": "recoat window of {part} shuts at {moment}",
+    "window": "recoat window of {part} shuts {when}",
     "tools": "{part}: is the mix used up, are the tools clean?",
 }
 COLD_ROW = "check both figures; if the label really has it so, tick that below the times"
@@ -201,8 +214,8 @@ def recorded(answer: str, found: MilestoneView | None, now: datetime, manner: Ma
     if found is not None and found.reopened is not None:
         said.append(f"The answer of {manner.moment(found.reopened, now)} no longer counts.")
     if found is not None and not found.reached:
-        when = f" at {manner.moment(found.shown, now)}" if found.shown else " once it can be timed"
-        said.append(f"I'll ask again{when}.")
+        at = when(found.shown, now, manner) if found.shown else "once it can be timed"
+        said.append(f"I'll ask again {at}.")
     return " ".join(said)
 
 
@@ -257,7 +270,7 @@ def figure(value: float, manner: Manner) -> str:
 
 def shuts(part: str, at: datetime, now: datetime, manner: Manner) -> str:
     """A recoat window that shuts soon, by the clock of its label."""
-    left = span((at - now).total_seconds() / 60)
+    left = duration((at - now).total_seconds() / 60, "down")
     return (
         f"{part}: recoat window shuts {manner.moment(at, now)}, in {left}; "
         "after that scuff before coating."
@@ -267,7 +280,8 @@ def shuts(part: str, at: datetime, now: datetime, manner: Manner) -> str:
 def moved(change: Change, manner: Manner) -> str:
     """A milestone that moved, and why as far as the panel tells."""
     way = "later" if change.later_min > 0 else "sooner"
-    said = f"{milestone(change.milestone)} {span(abs(change.later_min), 'up')} {way}"
+    by = duration(abs(change.later_min), rounding(change.milestone))
+    said = f"{milestone(change.milestone)} {by} {way}"
     since = f"than at {manner.clock(change.since)}"
     if change.told:
         return f"{said} {since}: something was told or seen since."
@@ -324,4 +338,4 @@ def told_late(mixed_at: datetime, told_at: datetime) -> str:
     late = told_at - mixed_at
     if late < timedelta(seconds=30):
         return ""
-    return f"told {span(late.total_seconds() / 60)} afterwards"
+    return f"told {duration(late.total_seconds() / 60)} afterwards"

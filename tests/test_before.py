@@ -88,7 +88,7 @@ def test_the_later_reason_takes_the_place_of_the_missing_one(held: Garage) -> No
 
 # the sentence the trade asks for, to the word
 def test_the_words_of_a_rehearsal() -> None:
-    assert hold(24, 26, 40).words == "24 min rehearsed, 26 to 40 here: too close"
+    assert hold(24, 26, 40).words == "24 min rehearsed, 26 to 40 min here: too close"
     assert hold(24, 26, 40).verdict == "think"
     assert (hold(27, 26, 40).verdict, hold(15, 26, 40).verdict) == ("stop", "go")
     assert hold(70, 65, None).words == "1 h 10 rehearsed, 1 h 05 or more here: too long"

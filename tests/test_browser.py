@@ -311,7 +311,7 @@ def test_the_browser_says_lengths_as_the_server_does(
             ), 900))""",
             [minutes, up],
         )
-        assert found == [words.span(each, "up" if up else "down") for each in minutes]
+        assert found == [words.duration(each, "up" if up else "down") for each in minutes]
 
 
 def test_nothing_moves_for_those_who_ask_for_less_motion(

@@ -72,7 +72,7 @@ def test_rows_far_apart_are_doubted_and_said() -> None:
     rows = [("2026-10-25T00:00:00Z", 10.0), ("2026-10-25T08:00:00Z", 14.0)]
     found = read_conditions(log(rows), "log.csv")
     assert found.surface_sd_c[240] == pytest.approx(0.75 * np.sqrt(2.0), rel=1e-6)
-    assert "480 min apart" in found.notes[0]
+    assert "8 h apart" in found.notes[0]
     every = "".join(
         f"2026-10-25T{i // 60:02d}:{i % 60:02d}:00Z,{10 + i / 120}\n" for i in range(481)
     )

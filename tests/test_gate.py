@@ -173,7 +173,7 @@ def test_a_night_that_may_stall_it_is_to_think_about() -> None:
 def test_the_warm_spell_of_tomorrow_is_named() -> None:
     found = check(asked(surface_c=6.0, per_hour_c=0.5), "panel ahead")
     # 6 C rising half a degree an hour is at 10 C after 8 h: 02:00 in Berlin
-    assert "warm enough from tomorrow 02:00" in found.change
+    assert "warm enough from tonight 02:00" in found.change
 
 
 def test_spread_below_the_limit_stops_with_its_source() -> None:
@@ -228,7 +228,7 @@ def test_a_cup_that_gets_too_hot_is_a_stop_with_the_amount_that_is_fine() -> Non
     assert found.figure is not None
     assert found.figure > 150
     assert re.fullmatch(
-        r"900 g in one cup: pot life \d+-\d+ min, may heat to 1\d\d °C; the limit is 100 °C",
+        r"900 g in one cup: pot life \d+ to \d+ min, may heat to 1\d\d °C; the limit is 100 °C",
         found.words,
     )
     assert "mix at most 100 g in one cup: 9 cups of 100 g" in found.change

@@ -38,7 +38,7 @@ NOW = datetime(2026, 10, 14, 17, 42, tzinfo=UTC)
         (0, "down", "0 s"),
         (-3, "down", "0 s"),
         (0.5, "down", "30 s"),
-        (0.999, "up", "59 s"),
+        (0.999, "up", "1 min"),
         (1, "down", "1 min"),
         (14.9, "down", "14 min"),
         (14.1, "up", "15 min"),
@@ -52,8 +52,10 @@ NOW = datetime(2026, 10, 14, 17, 42, tzinfo=UTC)
         (10_080, "up", "7 days"),
     ],
 )
-def test_a_length_is_said_as_people_say_it(minutes: float, rounding: str, said: str) -> None:
-    assert words.span(minutes, rounding) == said  # type: ignore[arg-type]
+def test_a_length_is_said_as_people_say_it(
+    minutes: float, rounding: words.Rounding, said: str
+) -> None:
+    assert words.duration(minutes, rounding) == said
 
 
 @pytest.mark.parametrize(

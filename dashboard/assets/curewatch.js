@@ -18,18 +18,20 @@
   fit();
   addEventListener("resize", fit);
 
-  /* durations as people say them: the same rules as dashboard/words.py */
+  /* durations as people say them: the same rules as curewatch/durations.py */
   function figures(minutes, up) {
-    const turn = up ? Math.ceil : Math.floor;
-    const seconds = Math.max(minutes, 0) * 60;
-    if (seconds < 60) return [[String(Math.min(59, turn(seconds))), "s"]];
-    const whole = turn(Math.round(minutes * 1e6) / 1e6);
+    const exact = Math.max(minutes, 0);
+    const turn = (value) => (up ? Math.ceil : Math.floor)(Math.round(value * 1e6) / 1e6);
+    const seconds = turn(exact * 60), whole = turn(exact);
+    if (seconds < 60) return [[String(seconds), "s"]];
     if (whole < 60) return [[String(whole), "min"]];
     if (whole < 48 * 60) {
       const hours = Math.floor(whole / 60), left = whole % 60;
       return left ? [[String(hours), "h"], [String(left).padStart(2, "0"), ""]] : [[String(hours), "h"]];
     }
-    return [[String(turn(Math.round(whole / 1440 * 1e6) / 1e6)), "days"]];
+    const hours = turn(exact / 60), week = hours >= 168;
+    const days = week ? turn(exact / 1440) : Math.floor(hours / 24), left = week ? 0 : hours % 24;
+    return left ? [[String(days), "days"], [String(left), "h"]] : [[String(days), "days"]];
   }
   const said = (minutes, up) => figures(minutes, up).map((pair) => pair.join(" ").trim()).join(" ");
   const drawn = (minutes, up) => figures(minutes, up).map(([n, unit]) => `<b>${n}</b>${unit ? `<i>${unit}</i>` : ""}`).join("");
