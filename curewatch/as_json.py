@@ -15,7 +15,9 @@ from curewatch.moments import Moment
 from curewatch.reading import UNITS, Reading
 from curewatch.sensor_view import Sensor, Sensors
 from curewatch.sheet import Sheet
+from curewatch.sources import Charge, Source
 from curewatch.store import Refusal
+from curewatch.summary import Span
 from curewatch.views import BenchView, MilestoneView, StepView, Stretch, WitnessView
 
 
@@ -62,6 +64,21 @@ def _lost(found: Lost) -> dict[str, Any]:
     }
 
 
+def _source(found: Source) -> dict[str, Any]:
+    return {"quantity": found.quantity, "place": found.place, "kind": found.kind}
+
+
+def _charge(found: Charge | None) -> dict[str, Any] | None:
+    if found is None:
+        return None
+    return {
+        **_source(found.source),
+        "age_min": round(found.age_min, 1),
+        "share": round(found.share, 3),
+        "instead_of": found.instead_of and _source(found.instead_of),
+    }
+
+
 def step(view: StepView) -> dict[str, Any]:
     """A step with everything known of it; amounts in grams, hardener in percent."""
     return {
@@ -82,6 +99,7 @@ def step(view: StepView) -> dict[str, Any]:
         "reason": view.forecast.reason,
         "ratio": round(view.forecast.ratio, 4) if isfinite(view.forecast.ratio) else None,
         "stalled": view.forecast.stalled_now,
+        "surface_from": _charge(view.forecast.led),
         "warnings": list(view.warnings),
         "lost": [_lost(each) for each in view.lost],
         "milestones": [milestone(each) for each in view.milestones],
@@ -122,16 +140,25 @@ def bench(view: BenchView) -> dict[str, Any]:
     }
 
 
-def stretch(found: Stretch) -> dict[str, Any]:
-    """The conditions from mixing to an instant [C, %, K]."""
-    spans = {
-        name: {
-            "min": round(span.minimum, 2),
-            "mean": round(span.mean, 2),
-            "max": round(span.maximum, 2),
-        }
-        for name, span in found.spans.items()
+def _rounded(value: float) -> float:
+    """To two digits, the last bits of a sum left out before, so that they turn no half."""
+    return round(round(value, 6), 2)
+
+
+def _span(found: Span) -> dict[str, Any]:
+    return {
+        "min": _rounded(found.minimum),
+        "mean": _rounded(found.mean),
+        "max": _rounded(found.maximum),
+        "source": found.source and _source(found.source),
+        "age_min": round(found.away_min, 1),
+        "gap": found.gap,
     }
+
+
+def stretch(found: Stretch) -> dict[str, Any]:
+    """The conditions from mixing to an instant [C, %, K], each with source and age [min]."""
+    spans = {name: _span(span) for name, span in found.spans.items()}
     return {
         "until": found.until,
         "start": stamp(found.start),

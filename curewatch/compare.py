@@ -55,7 +55,10 @@ def _measured(left: Entry, right: Entry, paper: Paper) -> Iterator[Row]:
         for name, words in SPANS.items():
             spans = [held[until].spans.get(name) if until in held else None for held in ends]
             if any(spans):
-                one, other = (paper.span(name, each) if each else "not measured" for each in spans)
+                one, other = (
+                    paper.span(name, each, side.step.place) if each else "not measured"
+                    for side, each in zip((left, right), spans, strict=True)
+                )
                 yield Row(f"{words}, until {in_words(until)}", one, other)
 
 

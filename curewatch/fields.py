@@ -12,6 +12,7 @@ from curewatch.durations import duration
 from curewatch.names import in_words
 from curewatch.quantities import format_film
 from curewatch.sheet import Sheet
+from curewatch.source_words import span_words
 from curewatch.step import AGAINST, STOP, THINK, Happening, Step
 from curewatch.summary import Span
 from curewatch.verdict import Manner
@@ -113,12 +114,13 @@ class Paper:
             return self.say.difference(value)
         return self.say.temperature(value)
 
-    def span(self, name: str, span: Span) -> str:
-        """Least to most and mean of a measured quantity."""
+    def span(self, name: str, span: Span, place: str) -> str:
+        """Least to most and mean of a quantity at a place, and where it is from."""
         least, mean, most = (
             self.measured(name, each) for each in (span.minimum, span.mean, span.maximum)
         )
-        return f"{least} to {most}, mean {mean}".replace(" °", "\u00a0°").replace(" %", "\u00a0%")
+        words = f"{least} to {most}, mean {mean}".replace(" °", "\u00a0°").replace(" %", "\u00a0%")
+        return "; ".join(filter(None, (words, span_words(span, place))))
 
     def happening(self, found: Happening) -> str:
         """What else happened, in words."""

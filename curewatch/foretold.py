@@ -12,8 +12,8 @@ from curewatch.bench import Bench
 from curewatch.milestone import forecast
 from curewatch.quantities import minutes
 from curewatch.search import Sought
-from curewatch.sensor_view import believed
 from curewatch.step import Step, fold, mix_of, sightings
+from curewatch.summary import summary
 from curewatch.view import MOST_LEARNED_FROM
 
 MOST = 40
@@ -120,14 +120,10 @@ def _with_answers(step: Step, told: Told) -> Told:
 def _surface_c(bench: Bench, step: Step, now: datetime) -> float | None:
     end = max(step.mixed_at, min(now, step.closed_at or now))
     last = max((each.at for found in step.answers.values() for each in found), default=end)
-    length_s = min(3600.0, max(60.0, minutes(last - step.mixed_at)))
-    readings = believed(bench.store, step.mixed_at, last, bucket_s=length_s)
-    held = [
-        each.value
-        for each in readings
-        if each.place == step.place and each.quantity == "surface_temperature"
-    ]
-    return sum(held) / len(held) if held else None
+    span = summary(bench.desk.felt(step, last), step.mixed_at, last).get("surface_temperature")
+    if span is None or span.source is None:
+        return None
+    return span.mean if span.source.quantity == "surface_temperature" else None
 
 
 def of_product(

@@ -70,18 +70,21 @@ class Writer:
     paper: Paper
     as_of: datetime
 
-    def _conditions(self, stretches: Sequence[Stretch]) -> Table:
+    def _conditions(self, stretches: Sequence[Stretch], place: str) -> Table:
         head = ("from mixing until", *(SPANS[name] for name in STRETCHES))
         rows = tuple(
-            (f"{in_words(each.until)}, {self.paper.stamp(each.end)}", *self._cells(each.spans))
+            (
+                f"{in_words(each.until)}, {self.paper.stamp(each.end)}",
+                *self._cells(each.spans, place),
+            )
             for each in stretches
         )
         return Table(head, rows, (26, 20, 20, 18, 20))
 
-    def _cells(self, spans: Mapping[str, Span]) -> Iterator[str]:
+    def _cells(self, spans: Mapping[str, Span], place: str) -> Iterator[str]:
         for name in STRETCHES:
             found = spans.get(name)
-            yield self.paper.span(name, found) if found else "not measured"
+            yield self.paper.span(name, found, place) if found else "not measured"
 
     def _moments(self, entry: Entry) -> Iterator[Block]:
         held = [each for each in entry.moments if each.values or not each.regular]
@@ -226,7 +229,7 @@ class Writer:
         yield Text(self._mixed(step))
         yield Text(self._facts(step))
         yield self._milestones(held)
-        yield self._conditions(held.entry.stretches)
+        yield self._conditions(held.entry.stretches, step.place)
         yield from self._plot(held)
         yield from self._moments(held.entry)
         yield Text(self._sensors(held.entry), "small")

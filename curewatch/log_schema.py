@@ -61,10 +61,18 @@ WITNESS = _object(
         "sample": {"enum": ["smear", "cup", "work"]},
     }
 )
+SOURCE = _object({"quantity": TEXT, "place": TEXT, "kind": {"enum": ["typed", "sensor"]}})
 CONDITIONS = _object(
     {"until": TEXT, "start": TIME, "end": TIME},
     optional={
-        name: _object({part: _number(_UNIT.get(name, "C")) for part in ("min", "mean", "max")})
+        name: _object(
+            {part: _number(_UNIT.get(name, "C")) for part in ("min", "mean", "max")},
+            optional={
+                "source": _or_null(SOURCE),
+                "age_min": _number("minutes to the nearest reading, at the most", 0),
+                "gap": {"type": "boolean", "description": "longer than a reading is good for"},
+            },
+        )
         for name in SPANS
     },
 )
@@ -112,6 +120,23 @@ RECORD = _object(
         },
     }
 )  # fmt: skip
+LOST = _object(
+    {
+        "place": TEXT,
+        "quantity": TEXT,
+        "since": TIME,
+        "flag": _or_null({"type": "object"}),
+        "steps": _list({"type": "integer"}),
+    }
+)
+CHARGE = _object(
+    {
+        **SOURCE["properties"],
+        "age_min": _number("minutes since it was read", 0),
+        "share": _number("how much it counts, 1 at the most", 0),
+        "instead_of": _or_null(SOURCE),
+    }
+)
 STEP = _object(
     {
         "step": {"type": "integer", "minimum": 1},
@@ -125,6 +150,9 @@ STEP = _object(
         "reason": TEXT,
         "ratio": _or_null(_number("likely time over the label's", 0)),
         "stalled": {"type": "boolean"},
+        "joint": {"enum": ["body", "structural", "asked"]},
+        "surface_from": _or_null(CHARGE),
+        "lost": _list(LOST),
         "warnings": TEXTS,
         "milestones": _list(MILESTONE),
         "witnesses": _list(WITNESS),

@@ -13,7 +13,6 @@ from curewatch.plain import cell, csv_line
 from curewatch.reading import Quantity, Reading
 from curewatch.search import Sought
 from curewatch.sensor_log import Flat, checks, flats
-from curewatch.sensor_view import believed
 from curewatch.step import Step, fold
 from curewatch.summary import summary
 from curewatch.views import MilestoneView, StepView, Stretch
@@ -86,16 +85,35 @@ def _ends(step: Step, view: StepView, end: datetime) -> list[tuple[str, datetime
 def entry(bench: Bench, step: Step, now: datetime) -> Entry:
     """One step with its conditions from mixing to each milestone reached and to its end."""
     end = step.closed_at or now
-    felt = bench.desk.felt(step, end)
+    look = bench.desk.look(step.mixed_at, max(end, step.mixed_at))
+    felt = bench.desk.conditions(look.readings, step, end)
     view = bench.desk.step_view(step, now)
-    readings = believed(bench.store, step.mixed_at - NEAR, max(end, step.mixed_at), bucket_s=60)
+    readings = list(_used(look.readings, step))
+
+    def good_for(place: str) -> float:
+        return bench.desk.place(place).old_after_min
+
     stretches = tuple(
-        Stretch(name, step.mixed_at, at, summary(felt, step.mixed_at, at))
+        Stretch(name, step.mixed_at, at, summary(felt, step.mixed_at, at, good_for))
         for name, at in _ends(step, view, end)
     )
     sensors = tuple(_sensors(bench, step, readings, end))
     left_out = tuple(_left_out(bench, step, end))
     return Entry(step, view, stretches, moments(step, readings, end), sensors, left_out)
+
+
+def _used(readings: Sequence[Reading], step: Step) -> Iterator[Reading]:
+    """The readings since shortly before the mix, and the last ones before where none came since."""
+    start = step.mixed_at - NEAR
+    since = [each for each in readings if each.at >= start]
+    heard = {(each.place, each.quantity) for each in since}
+    before: dict[tuple[str, str], Reading] = {}
+    for each in readings:
+        key = (each.place, each.quantity)
+        if each.at < start and key not in heard and (key not in before or before[key].at < each.at):
+            before[key] = each
+    yield from before.values()
+    yield from since
 
 
 def _left_out(bench: Bench, step: Step, end: datetime) -> Iterator[Flat]:
@@ -163,6 +181,7 @@ def entries(
 
 def _header() -> list[str]:
     spans = [f"{name}_{part}" for name in SPANS for part in ("min", "mean", "max")]
+    spans += [f"{name}_{part}" for name in SPANS for part in ("source", "age_min")]
     return [
         "step", "job", "part", "place", "product", "batch", "amount_g", "hardener_pct",
         "mixed", "told", "state", "acknowledged", "not_acknowledged", "until", "reached", *spans,
@@ -176,6 +195,11 @@ def _numbers(stretch: Stretch) -> list[str]:
         span = stretch.spans.get(name)
         values = (span.minimum, span.mean, span.maximum) if span else (None, None, None)
         cells += ["" if value is None else f"{value:.1f}" for value in values]
+    for name in SPANS:
+        span = stretch.spans.get(name)
+        source = span.source if span else None
+        cells.append("" if source is None else f"{source.kind} {source.place}/{source.quantity}")
+        cells.append("" if span is None else f"{span.away_min:.0f}")
     return cells
 
 

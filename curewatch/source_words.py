@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from curewatch.durations import duration
 from curewatch.sources import AIR_PLACE, Charge, Source
+from curewatch.summary import Span
 
 
 def source_words(source: Source) -> str:
@@ -18,6 +19,17 @@ def source_words(source: Source) -> str:
     where = "the garage's" if source.place == AIR_PLACE else f"{source.place}'s"
     what = "humidity" if source.quantity == "relative_humidity" else "air"
     return f"{where} {what}{typed}"
+
+
+def span_words(span: Span, place: str) -> str:
+    """Where a quantity of a stretch is from, unless from its place's own sensor, and how long it
+    was not read; to hang on its figures."""
+    source, words = span.source, []
+    if source is not None and source != Source(source.quantity, place, typed=False):
+        words.append("typed" if source.place == place and source.typed else source_words(source))
+    if span.gap:
+        words.append(f"not read for up to {duration(span.away_min)}")
+    return ", ".join(words)
 
 
 def _own(source: Source) -> str:

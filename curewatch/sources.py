@@ -60,6 +60,11 @@ class Source:
     place: str
     typed: bool
 
+    @property
+    def kind(self) -> str:
+        """typed, or by a sensor."""
+        return "typed" if self.typed else "sensor"
+
 
 @dataclass(frozen=True, eq=False)
 class Share:

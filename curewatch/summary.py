@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -19,7 +19,8 @@ class Span:
     """Least, mean over time and most of a quantity as the model took it, in its unit [C, % or K].
 
     source: the one it is mostly from, None of what is worked out from several; away_min: the
-    furthest that any moment of it lies from a reading of that source [min].
+    furthest that any moment of it lies from a reading of that source [min]; gap: whether that is
+    further than a reading of its place is good for.
     """
 
     minimum: float
@@ -27,6 +28,7 @@ class Span:
     maximum: float
     source: Source | None = None
     away_min: float = 0.0
+    gap: bool = False
 
 
 def _mean(values: FloatArray) -> float:
@@ -34,16 +36,34 @@ def _mean(values: FloatArray) -> float:
     return float(values[0] if values.size == 1 else np.trapezoid(values) / (values.size - 1))
 
 
-def _span(values: FloatArray, shares: Sequence[Share], part: slice, seconds: FloatArray) -> Span:
+def _span(
+    values: FloatArray,
+    shares: Sequence[Share],
+    part: slice,
+    seconds: FloatArray,
+    old_after_min: Callable[[str], float],
+) -> Span:
     led = max(shares, key=lambda each: float(each.share[part].mean()))
     kept = values[part]
     away = float(near_to(seconds[part], led.read_s).max()) / 60
-    return Span(float(kept.min()), _mean(kept), float(kept.max()), led.source, away)
+    gap = away > old_after_min(led.source.place)
+    return Span(float(kept.min()), _mean(kept), float(kept.max()), led.source, away, gap)
 
 
-def summary(felt: Conditions, start: datetime, end: datetime) -> dict[str, Span]:
+def _usual(_place: str) -> float:
+    """How long a reading is good for where nothing else is said. [min]"""
+    return 30.0
+
+
+def summary(
+    felt: Conditions,
+    start: datetime,
+    end: datetime,
+    old_after_min: Callable[[str], float] = _usual,
+) -> dict[str, Span]:
     """What the model took between two instants; what no reading stands for is absent.
 
+    old_after_min: how long a reading of a place is good for [min].
     Keys: surface_temperature, air_temperature [C], relative_humidity [%], dew_point_spread [K].
     """
     first, last = (round((at - felt.start).total_seconds() / felt.step_s) for at in (start, end))
@@ -56,7 +76,7 @@ def summary(felt: Conditions, start: datetime, end: datetime) -> dict[str, Span]
         "relative_humidity": (felt.humidity_pct, felt.humidity_by),
     }
     spans = {
-        name: _span(values, shares, part, seconds)
+        name: _span(values, shares, part, seconds, old_after_min)
         for name, (values, shares) in series.items()
         if shares
     }
@@ -66,7 +86,8 @@ def summary(felt: Conditions, start: datetime, end: datetime) -> dict[str, Span]
         spread = air.dew_point_spread_c(felt.surface_c, felt.air_c, felt.humidity_pct)[part]
         away = max(each.away_min for each in spans.values())
         least, most = float(spread.min()), float(spread.max())
-        spans["dew_point_spread"] = Span(least, _mean(spread), most, None, away)
+        gap = any(each.gap for each in spans.values())
+        spans["dew_point_spread"] = Span(least, _mean(spread), most, None, away, gap)
     return spans
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from datetime import datetime, timedelta
 from urllib.parse import urlencode
 
@@ -14,6 +14,7 @@ from curewatch.errors import StepError
 from curewatch.search import Range, Sought
 from curewatch.shelf import shelf
 from curewatch.step import Step
+from curewatch.summary import Span, summary
 from curewatch.wall import day_start
 from dashboard import found
 from dashboard.hall import Hall
@@ -57,15 +58,16 @@ def _as_of(hall: Hall) -> datetime | None:
     return None if day is None else day - timedelta(minutes=1)
 
 
-def _ranges(hall: Hall, step: Step, now: datetime) -> dict[str, Range]:
-    """What was measured during a step at its place, the air elsewhere where it has none."""
+def _ranges(hall: Hall, step: Step, now: datetime) -> Mapping[str, Range | Span]:
+    """What was measured during a step at its place, the air elsewhere where it has none; where
+    nothing was, what the model took."""
     end = max(step.mixed_at, step.closed_at or now)
     held: dict[str, Range] = {}
     for each in hall.store.ranges(step.mixed_at, end):
         home = each.place == step.place
         if home or (each.place == "air" and each.quantity not in held):
             held[each.quantity] = each
-    return held
+    return held or dict(summary(hall.bench.desk.felt(step, end), step.mixed_at, end))
 
 
 def _older(steps: list[Step], total: int) -> str:

@@ -156,7 +156,7 @@ class Terminal:
             for each in sheets
         )
 
-    def _stretch(self, stretch: Stretch, now: datetime) -> Iterator[str]:
+    def _stretch(self, stretch: Stretch, place: str, now: datetime) -> Iterator[str]:
         yield f"    until {words.milestone(stretch.until)} ({self.manner.moment(stretch.end, now)})"
         if not stretch.spans:
             yield "        nothing measured"
@@ -165,7 +165,9 @@ class Terminal:
                 words.value(self.manner, name, each)
                 for each in (span.minimum, span.mean, span.maximum)
             )
-            yield f"        {words.QUANTITY[name]:16} {low} to {high}, mean {mean}"
+            from_ = words.span_from(span, place)
+            line = f"        {words.QUANTITY[name]:16} {low} to {high}, mean {mean}"
+            yield f"{line} ({from_})" if from_ else line
 
     def _left_out(self, found: Flat, now: datetime) -> str:
         since, until = (self.manner.moment(each, now) for each in (found.since, found.until))
@@ -181,7 +183,7 @@ class Terminal:
             lines.append(f"[{found.step.job or 'no job'}] {found.view.state}")
             lines += self._step(found.view, now)
             for stretch in found.stretches:
-                lines += self._stretch(stretch, now)
+                lines += self._stretch(stretch, found.step.place, now)
             lines += [self._left_out(each, now) for each in found.left_out]
             lines += [f"    {each.words}" for each in found.step.overrides]
             lines += [f"    note: {each}" for each in found.view.notes]

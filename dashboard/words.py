@@ -12,6 +12,7 @@ from curewatch.hazards import HAZARDS as HAZARDS
 from curewatch.joint import HINT as STRUCTURAL_IF
 from curewatch.joint import NO_TIME as NO_TIME
 from curewatch.source_words import charge_words as charge
+from curewatch.source_words import span_words as span_from
 from curewatch.spraying import AIR_FED_KEY
 from curewatch.verdict import when
 from curewatch.views import Change, MilestoneView, Reminder, StepView
@@ -27,6 +28,7 @@ __all__ = [
     "duration",
     "parts",
     "rounding",
+    "span_from",
     "when",
 ]
 

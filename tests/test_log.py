@@ -19,7 +19,17 @@ from freezegun import freeze_time
 from hypothesis import given
 from hypothesis import strategies as st
 
-from curewatch import compare, foretold, history, listing, logbook, moments, record
+from curewatch import (
+    as_json,
+    compare,
+    foretold,
+    handover,
+    history,
+    listing,
+    logbook,
+    moments,
+    record,
+)
 from curewatch.bench import Bench, Details
 from curewatch.cli_log import NOTHING
 from curewatch.errors import StepError
@@ -31,6 +41,8 @@ from curewatch.sources import Source
 from curewatch.store import Store
 from dashboard import found as drawing
 from dashboard.found import Point
+from dashboard.terminal import Terminal
+from dashboard.words import Manner
 from tests.bench import log as thousands
 from tests.conftest import Run
 from tests.logs import (
@@ -651,3 +663,67 @@ def test_a_reader_s_zone_decides_the_day(tmp_path: Path) -> None:
     day = datetime(2026, 11, 14, tzinfo=BERLIN)
     assert bench.store.find(Sought(since=day, until=day + timedelta(days=1))) == [1]
     assert bench.store.find(Sought(until=day)) == []
+
+
+# what the model took, for someone without a sensor
+
+
+@pytest.fixture
+def typed_only(tmp_path: Path) -> Bench:
+    """Panel, air and humidity typed half an hour before the mix, nothing since."""
+    bench = opened(tmp_path)
+    for place, quantity, value in (
+        ("panel", "surface_temperature", 15.0),
+        ("air", "air_temperature", 16.0),
+        ("air", "relative_humidity", 60.0),
+    ):
+        bench.store.add_readings([make_reading(place, quantity, value, ago(230), "typed")])
+    bench.start(ADHESIVE, now=ago(200), details=Details(part="patch", job=JOB))
+    return bench
+
+
+def test_the_log_of_someone_without_a_sensor_holds_what_its_times_came_from(
+    typed_only: Bench,
+) -> None:
+    found = logbook.entry(typed_only, typed_only.step(1), NOW)
+    spans = found.stretches[-1].spans
+    assert [(name, round(span.mean, 1)) for name, span in spans.items()] == [
+        ("surface_temperature", 15.0),
+        ("air_temperature", 16.0),
+        ("relative_humidity", 60.0),
+        # dew point of 16 C and 60 %: 8.24 C (psychrolib 2.5.0)
+        ("dew_point_spread", pytest.approx(15.0 - 8.24, abs=0.06)),
+    ]
+    surface = spans["surface_temperature"]
+    assert surface.source == Source("surface_temperature", "panel", typed=True)
+    assert (round(surface.away_min), surface.gap) == (230, True)
+    assert {each.source for each in found.sensors} == {"typed"}
+
+
+def test_terminal_csv_json_and_paper_name_source_and_age(typed_only: Bench) -> None:
+    found = logbook.entry(typed_only, typed_only.step(1), NOW)
+    said = Terminal(Manner(BERLIN)).log([found], NOW)
+    assert "15.0 °C to 15.0 °C, mean 15.0 °C (typed, not read for up to 3 h 50)" in said
+    head, *rows = csv.reader(logbook.csv_lines([found]))
+    last = dict(zip(head, rows[-1], strict=True))
+    assert last["surface_temperature_mean"] == "15.0"
+    assert last["surface_temperature_source"] == "typed panel/surface_temperature"
+    assert last["surface_temperature_age_min"] == "230"
+    told = as_json.stretch(found.stretches[-1])["surface_temperature"]
+    assert told["source"] == {
+        "quantity": "surface_temperature",
+        "place": "panel",
+        "kind": "typed",
+    }
+    assert (told["age_min"], told["gap"]) == (230.0, True)
+    paper = handover.handover(typed_only, JOB, NOW, BERLIN, PAPER.say)
+    assert "typed, not read for up to 3 h 50" in paper
+    assert "not measured" not in paper.split("from mixing until")[1].split("</table>")[0]
+
+
+def test_what_no_reading_stands_for_stays_a_gap(tmp_path: Path) -> None:
+    bench = opened(tmp_path)
+    bench.start(ADHESIVE, now=ago(100))
+    found = logbook.entry(bench, bench.step(1), NOW)
+    assert not any(each.spans for each in found.stretches)
+    assert "nothing measured" in Terminal(Manner(BERLIN)).log([found], NOW)
