@@ -8,10 +8,12 @@ from typing import Any
 
 from curewatch import cans
 from curewatch.durations import duration
+from curewatch.errors import CurewatchError
 from curewatch.events import UNDO, Event
 from curewatch.fields import Paper
 from curewatch.history import history
-from curewatch.ledger import Entry
+from curewatch.ledger import SHEET, Entry
+from curewatch.sheet import parse_sheet
 from curewatch.step import fold
 from curewatch.store import Store
 from curewatch.undo import PastAct, past_act
@@ -69,7 +71,18 @@ def _can(store: Store, entry: Entry) -> str:
     return f"Can {number}: {what.get(entry.kind, entry.kind)}"
 
 
+def _sheet(store: Store, entry: Entry) -> str:
+    first = store.all_entries(SHEET, entry.name)[0].id == entry.id
+    try:
+        name = parse_sheet(str(entry.body["text"]), entry.name).name
+    except CurewatchError:
+        name = entry.name
+    return f"Product {'added' if first else 'changed'}: {name}"
+
+
 def _thing(store: Store, entry: Entry, paper: Paper) -> str:
+    if entry.subject == SHEET:
+        return _sheet(store, entry)
     if entry.subject == cans.SUBJECT:
         return _can(store, entry)
     words = _THINGS.get((entry.subject, entry.kind))

@@ -55,6 +55,7 @@ _NEEDED: dict[str, tuple[str, ...]] = {
     "sensor stuck": ("quantity", "place"),
     "reading": ("quantity", "value"),
     "can added": ("sheet_id",),
+    "sheet kept": ("text",),
     "part marked": ("as",),
     "cartridge worn": ("hours",),
     "cartridge opened": ("name", "kind"),

@@ -17,7 +17,7 @@ from curewatch.instants import from_ms, to_ms
 from curewatch.marks import ALWAYS
 from curewatch.plain import body_text
 
-SENSOR = "sensor"
+SENSOR, SHEET = "sensor", "sheet"
 
 
 @dataclass(frozen=True)

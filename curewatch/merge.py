@@ -14,9 +14,9 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from curewatch import listing
-from curewatch.events import UNDO, Event
-from curewatch.instants import to_ms
-from curewatch.ledger import Entry, next_act
+from curewatch.events import UNDO, Event, standing
+from curewatch.instants import from_ms, to_ms
+from curewatch.ledger import SHEET, Entry, next_act
 from curewatch.plain import body_text
 from curewatch.search import Searched
 
@@ -100,7 +100,11 @@ def _merge_entries(
     cans: Numbers,
     acts: _Acts,
 ) -> int:
-    """Store the entries that are new, in the order told; returns how many were."""
+    """Store the entries that are new, in the order told; returns how many were.
+
+    A sheet that has a text here keeps it.
+    """
+    own = {name for subject, name, *_ in _held(connection) if subject == SHEET}
     here, numbers, new = _held(connection), Numbers(), 0
     led = {"step": steps, "can": cans, "touch": numbers, "event": numbers}
     for each in entries:
@@ -112,6 +116,8 @@ def _merge_entries(
         known = here.get(_key(*_row(each), body=body))
         if known:
             numbers[each.id] = known.pop()
+            continue
+        if each.subject == SHEET and each.kind != UNDO and each.name in own:
             continue
         sql = (
             "INSERT INTO ledger (subject, name, kind, at_ms, told_ms, body, act) "
@@ -193,18 +199,39 @@ class Merging(Searched):
                     taken.steps += 1
                 taken.numbers[events[0].step] = step
                 taken.events += _merge_events(connection, step, events, cans, acts)
+            before = _sheets(connection)
             taken.entries = _merge_entries(connection, entries, taken.numbers, cans, acts)
-            self._merge_sheets(connection, sheets, taken)
+            _merge_sheets(connection, sheets, taken, before)
         return taken
 
-    @staticmethod
-    def _merge_sheets(
-        connection: sqlite3.Connection, sheets: Mapping[str, tuple[str, int]], taken: Taken
-    ) -> None:
-        own = dict(connection.execute("SELECT id, text FROM sheet").fetchall())
-        for id, (text, changed_ms) in sheets.items():
-            if id not in own:
-                connection.execute("INSERT INTO sheet VALUES (?, ?, ?)", (id, text, changed_ms))
-                taken.sheets += 1
-            elif own[id] != text:
-                taken.sheets_kept.append(id)
+
+def _sheets(connection: sqlite3.Connection) -> dict[str, str]:
+    """The texts of the sheets that stand here, by id."""
+    sql = "SELECT id, name, kind, at_ms, told_ms, body FROM ledger WHERE subject = ? ORDER BY id"
+    rows = [
+        Entry(id, SHEET, name, kind, from_ms(at), from_ms(told), json.loads(body))
+        for id, name, kind, at, told, body in connection.execute(sql, (SHEET,))
+    ]
+    return {each.name: str(each.body["text"]) for each in standing(rows)}
+
+
+def _merge_sheets(
+    connection: sqlite3.Connection,
+    sheets: Mapping[str, tuple[str, int]],
+    taken: Taken,
+    before: Mapping[str, str],
+) -> None:
+    """Keep the sheets that were not here before; a file of before tells no more of them."""
+    here = _sheets(connection)
+    for id, (text, changed_ms) in sheets.items():
+        if id not in here:
+            row = (SHEET, id, "kept", changed_ms, changed_ms, body_text({"text": text}))
+            sql = (
+                "INSERT INTO ledger (subject, name, kind, at_ms, told_ms, body, act) "
+                "VALUES (?, ?, ?, ?, ?, ?, ?)"
+            )
+            connection.execute(sql, (*row, next_act(connection)))
+        if id not in before:
+            taken.sheets += 1
+        elif before[id] != text:
+            taken.sheets_kept.append(id)

@@ -71,6 +71,18 @@ def _number_acts(connection: sqlite3.Connection) -> None:
             connection.execute("UPDATE ledger SET act = ? WHERE id = ?", (act, which))
 
 
+def _sheets_to_the_ledger(connection: sqlite3.Connection) -> None:
+    """The text of each sheet of one's own becomes the first that is told of it."""
+    last = "SELECT coalesce(max(act), 0) FROM (SELECT act FROM event UNION SELECT act FROM ledger)"
+    (acts,) = connection.execute(last).fetchone()
+    sql = "SELECT id, text, changed_ms FROM sheet ORDER BY changed_ms, id"
+    for act, (id, text, at_ms) in enumerate(connection.execute(sql).fetchall(), acts + 1):
+        told = """INSERT INTO ledger (subject, name, kind, at_ms, told_ms, body, act)
+            VALUES ('sheet', ?, 'kept', ?, ?, ?, ?)"""
+        connection.execute(told, (id, at_ms, at_ms, body_text({"text": text}), act))
+    connection.execute("DROP TABLE sheet")
+
+
 Migration = str | Callable[[sqlite3.Connection], None]
 MIGRATIONS: list[Migration] = [
     _FIRST,
@@ -83,6 +95,7 @@ MIGRATIONS: list[Migration] = [
     bursts.settle,
     _number_acts,
     marks.TABLE,
+    _sheets_to_the_ledger,
 ]
 
 

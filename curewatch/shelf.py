@@ -40,5 +40,6 @@ def find_sheet(store: Store, id: str) -> Sheet:
 def add_sheet(store: Store, id: str, text: str, at: datetime) -> Sheet:
     """Check a sheet's text and keep it. Raises SheetError; then nothing is kept."""
     sheet = label.check(parse_sheet(text, id))
-    store.save_sheet(id, text, at)
+    if store.sheets().get(id) != text:
+        store.save_sheet(id, text, at)
     return sheet

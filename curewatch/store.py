@@ -20,7 +20,7 @@ from curewatch.events import UNDO
 from curewatch.events import Event as Event
 from curewatch.flag import flag_of, text_of
 from curewatch.instants import from_ms, to_ms
-from curewatch.ledger import Entry
+from curewatch.ledger import SHEET, Entry
 from curewatch.marking import Marking
 from curewatch.merge import Merging
 from curewatch.plain import body_text, plain
@@ -195,16 +195,12 @@ class Store(Merging, Recent, Marking):
 
     def save_sheet(self, id: str, text: str, at: datetime) -> None:
         """Keep a sheet's text under its id; steps keep the text they were started with."""
-        with self._write(None) as connection:
-            connection.execute(
-                "INSERT INTO sheet VALUES (?, ?, ?) ON CONFLICT DO UPDATE "
-                "SET text = excluded.text, changed_ms = excluded.changed_ms",
-                (id, text, to_ms(at)),
-            )
+        self.add_entry(SHEET, id, "kept", at, at, {"text": text})
 
     def sheets(self) -> dict[str, str]:
-        """The texts of the user's own sheets, by id."""
-        return dict(self._rows("SELECT id, text FROM sheet ORDER BY id"))
+        """The texts of the user's own sheets as they stand, by id."""
+        held = {each.name: str(each.body["text"]) for each in self.entries(SHEET)}
+        return dict(sorted(held.items()))
 
     def add_step(self, sheet: str, at: datetime, told: datetime, body: Mapping[str, Any]) -> int:
         """Start a step; returns its number once it is on disk."""

@@ -5,7 +5,8 @@ from __future__ import annotations
 from curewatch import cans, cartridges, sensor_log
 from curewatch.bench import Bench
 from curewatch.events import Event
-from curewatch.ledger import Entry
+from curewatch.ledger import SHEET, Entry
+from curewatch.sheet import generic_sheets
 
 AUTOMATIC = {
     ("", "sounded"),
@@ -50,6 +51,18 @@ def _sensor_checked(bench: Bench, entry: Entry) -> str:
     )
 
 
+def _sheet_kept(bench: Bench, entry: Entry) -> str:
+    """A product that would leave the shelf altogether is not undone while anything is of it."""
+    told = bench.store.entries(SHEET, entry.name)
+    if any(each.id != entry.id for each in told) or entry.name in generic_sheets():
+        return ""
+    if bench.store.steps(sheet=entry.name):
+        return "a mix was made of this product"
+    if any(can.sheet_id == entry.name for can in cans.cans(bench.store)):
+        return "a can of this product is on the shelf"
+    return ""
+
+
 def rests_on(bench: Bench, row: Event | Entry) -> str:
     """What later acts rest on this one, in words; empty where it can be undone."""
     if isinstance(row, Event):
@@ -57,6 +70,8 @@ def rests_on(bench: Bench, row: Event | Entry) -> str:
     match row.subject, row.kind:
         case cans.SUBJECT, "added":
             return _can_added(bench, row)
+        case subject, "kept" if subject == SHEET:
+            return _sheet_kept(bench, row)
         case cartridges.SUBJECT, "opened":
             return _cartridge_opened(bench, row)
         case sensor_log.SUBJECT, "checked":

@@ -49,7 +49,7 @@ def taken_in(bench: Bench, data: dict[str, Any]) -> unpack.Arrived:
 
 def counted(bench: Bench) -> dict[str, int]:
     with closing(sqlite3.connect(bench.store.path)) as db:
-        names = ("step", "event", "ledger", "reading", "sheet")
+        names = ("step", "event", "ledger", "reading")
         return {each: db.execute(f"SELECT count(*) FROM {each}").fetchone()[0] for each in names}
 
 

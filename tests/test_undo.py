@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+import sqlite3
+from contextlib import closing
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -22,6 +24,7 @@ from curewatch import (
     record,
     rehearsal,
     rooms,
+    schema,
     typed,
     undo,
     unpack,
@@ -41,9 +44,13 @@ from curewatch.lately import closed_lately
 from curewatch.logbook import logbook
 from curewatch.reading import make_reading
 from curewatch.search import Sought
+from curewatch.sensor_log import add_check
+from curewatch.shelf import add_sheet
 from curewatch.step import sightings
+from curewatch.store import Store
 from curewatch.ventilation import Room
 from tests.logs import ADHESIVE, BERLIN, JOB, NOW, PAPER, PRIMER, ago, opened, picture
+from tests.older import rewind
 
 
 @pytest.fixture
@@ -380,3 +387,56 @@ def test_finishing_asks_once_while_something_must_be_waited_for(bench: Bench) ->
     other = mixed(bench)
     finishing.finish(bench, other, now=NOW, say=say, sure=True)
     assert bench.step(other).state == "finished"
+
+
+# products
+
+
+def test_a_product_s_change_is_undone_and_its_adding_too(bench: Bench) -> None:
+    text = bench.step(mixed(bench)).sheet.text
+    add_sheet(bench.store, "mine", text.replace("50 min", "40 min"), ago(50))
+    add_sheet(bench.store, "mine", text, ago(40))
+    add_sheet(bench.store, "mine", text, ago(30))
+    assert undo_last(bench).startswith("Undone: Product changed: ")
+    assert "40 min" in bench.store.sheets()["mine"]
+    assert undo_last(bench).startswith("Undone: Product added: ")
+    assert "mine" not in bench.store.sheets()
+    again(bench)
+    number = bench.start("mine", now=ago(10))
+    added = undo.past_act(bench.store, bench.store.entries("sheet", "mine")[0].act)
+    with pytest.raises(StepError, match="a mix was made of this product"):
+        undo.undo(bench, added, now=NOW)
+    undo.undo(bench, undo.last_one(bench.store), now=NOW)
+    assert bench.step(number).state == "undone"
+    undo.undo(bench, added, now=NOW)
+    assert "mine" not in bench.store.sheets()
+
+
+def test_sheets_of_an_older_file_are_there(bench: Bench) -> None:
+    text = bench.step(mixed(bench)).sheet.text
+    add_sheet(bench.store, "mine", text, ago(50))
+    path = bench.store.path
+    bench.store.close()
+    with closing(sqlite3.connect(path)) as db:
+        rewind(db, schema.MIGRATIONS[4])
+        db.commit()
+    with closing(Store(path)) as store:
+        assert store.sheets() == {"mine": text}
+        assert [each.number for each in undo.last_acts(store)] == [2, 1]
+
+
+def test_a_check_that_readings_were_corrected_by_is_not_undone(bench: Bench) -> None:
+    add_check(bench.store, "a/b", "air_temperature", reference=20.0, read=19.0, now=ago(10))
+    check = undo.last_one(bench.store)
+    reading = make_reading("panel", "air_temperature", 19.0, ago(5), "a/b")
+    bench.store.add_readings([reading])
+    with pytest.raises(StepError, match="readings were corrected by it since"):
+        undo.undo(bench, check, now=NOW)
+
+
+def test_a_worn_cartridge_is_not_unopened(bench: Bench) -> None:
+    cartridges.open_new(bench.store, "mask", "vapour", now=ago(10))
+    act = undo.last_one(bench.store)
+    cartridges.worn(bench.store, "mask", 1.0, now=ago(5))
+    with pytest.raises(StepError, match="hours worn"):
+        undo.undo(bench, act, now=NOW)
