@@ -18,6 +18,7 @@ from curewatch.sheet import Sheet
 from curewatch.sources import Charge, Source
 from curewatch.store import Refusal
 from curewatch.summary import Span
+from curewatch.turned_away import TurnedAway
 from curewatch.views import BenchView, MilestoneView, StepView, Stretch, WitnessView
 
 
@@ -236,8 +237,10 @@ def typed(found: Reading) -> dict[str, Any]:
     }
 
 
-def sensors(found: Sensors, refused: Sequence[Refusal], now: datetime) -> dict[str, Any]:
-    """What is heard, how old [s], flagged, checked and moved; and what was turned away."""
+def sensors(
+    found: Sensors, refused: Sequence[Refusal], away: Sequence[TurnedAway], now: datetime
+) -> dict[str, Any]:
+    """What is heard, how old [s], flagged, checked and moved; and who and what was turned away."""
     return {
         "now": stamp(now),
         "heard": [_sensor(each, now) for each in found.all],
@@ -253,5 +256,17 @@ def sensors(found: Sensors, refused: Sequence[Refusal], now: datetime) -> dict[s
                 "last": stamp(each.last),
             }
             for each in refused
+        ],
+        "turned_away": [
+            {
+                "why": each.who.why,
+                "address": each.who.address,
+                "client": each.who.client,
+                "user": each.who.user,
+                "number": each.who.number,
+                "count": each.count,
+                "last": stamp(each.last),
+            }
+            for each in away
         ],
     }

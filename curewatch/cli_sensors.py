@@ -16,13 +16,13 @@ from curewatch.sensor_view import sensors
 
 
 def show(desktop: Opened, json_: bool) -> None:
-    """Print every sensor, and what was refused."""
-    now, refused = desktop.clock(), desktop.store.refusals()
+    """Print every sensor, what was refused, and who was turned away."""
+    now, refused, away = desktop.clock(), desktop.store.refusals(), desktop.store.turned_away()
     found = sensors(desktop.store, now, desktop.settings.place)
     if json_:
-        print_json(as_json.sensors(found, refused, now))
+        print_json(as_json.sensors(found, refused, away, now))
         return
-    click.echo(desktop.say.sensors(found, refused, now))
+    click.echo(desktop.say.sensors(found, refused, away, now))
 
 
 def _kept(desktop: Opened, found: Check) -> None:

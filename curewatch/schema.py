@@ -9,7 +9,7 @@ import json
 import sqlite3
 from collections.abc import Callable
 
-from curewatch import bursts, flag_words, listing, marks, rollup, unticked
+from curewatch import bursts, flag_words, listing, marks, rollup, turned_away, unticked
 from curewatch.answers import in_present_words
 from curewatch.plain import body_text
 
@@ -96,6 +96,7 @@ MIGRATIONS: list[Migration] = [
     _number_acts,
     marks.TABLE,
     _sheets_to_the_ledger,
+    turned_away.TABLE,
 ]
 
 

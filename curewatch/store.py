@@ -27,6 +27,7 @@ from curewatch.plain import body_text, plain
 from curewatch.reading import QUANTITIES, Reading
 from curewatch.recent import LAST_MS, Recent
 from curewatch.rollup import HOUR_MS, Held
+from curewatch.strangers import Strangers
 
 _MOST_REFUSALS = 200
 
@@ -69,7 +70,7 @@ def _as_readings(rows: Iterable[tuple[Any, ...]]) -> list[Reading]:
     ]
 
 
-class Store(Merging, Recent, Marking):
+class Store(Merging, Recent, Marking, Strangers):
     """An open logbook file. Raises StoreError where the file cannot be used."""
 
     def __init__(self, path: Path) -> None:

@@ -52,6 +52,7 @@ def _page(hall: Hall, template: str, error: str = "", **more: Any) -> str:
         sources=sorted({each.source for each in named}),
         humid=sorted({each.source for each in named if each.quantity == "relative_humidity"}),
         refusals=hall.store.refusals()[:30],
+        away=hall.store.turned_away()[:30],
         typed=typed.history(hall.store, now, now - LISTED)[:MOST_LISTED],
         error=error,
         say=sensor_words,

@@ -11,6 +11,7 @@ from curewatch.heard import Lost, Split
 from curewatch.reading import Quantity, Reading
 from curewatch.sensor_log import Check, Move
 from curewatch.slips import Slip
+from curewatch.turned_away import Stranger, Why
 from dashboard import words
 from dashboard.words import Manner
 
@@ -31,6 +32,26 @@ _FLAGS: dict[Code, str] = {
     "replaced": "replaced by a later value",
     "taken_back": "taken back",
     "other": "{text}",
+}
+_NOT_LET_IN: dict[Why, str] = {
+    "no_password": "It gave no user or no password. Enter both in its MQTT settings: those for "
+    "sensors, which curewatch door showed.",
+    "wrong_password": "Its user or its password is wrong. Enter again those for sensors, which "
+    "curewatch door showed; the passcode of the pages is not the sensors' password.",
+    "must_wait": "Wrong passwords came too often from this address, so it has to wait. Correct the "
+    "password in its MQTT settings; it is let in after 5 min at the latest.",
+    "version": "It speaks MQTT {number}. Set the MQTT version in its settings to 3.1.1.",
+    "encrypted": "It tries an encrypted connection (TLS), and the embedded broker has none. Turn "
+    "TLS off in its MQTT settings.",
+    "own_method": "It wants a sign-in method of its own. Set it to user and password.",
+    "crowded": "This address has {number} connections already. Give each sensor one connection, "
+    "and restart those that open new ones without end.",
+    "full": "{number} clients are connected already, and there is no room for more. Disconnect "
+    "some.",
+    "will_topic": "Its last will is on a topic where it may not write. Put the last will under "
+    "curewatch/ and a place, or turn it off.",
+    "no_name": "It gives no client name (client ID) and wants to be remembered. Give it a name, "
+    "or turn on clean session.",
 }
 
 
@@ -142,3 +163,15 @@ def meant(found: Slip, manner: Manner) -> str:
     if found.meant_c is None:
         return ""
     return f"°{found.meant[-1]}: {manner.temperature(found.meant_c)}"
+
+
+def stranger(found: Stranger) -> str:
+    """Who was not let in: its address and the names it gave."""
+    named = f'"{found.client}" at ' if found.client else ""
+    user = f', user "{found.user}"' if found.user else ""
+    return f"{named}{found.address or 'other addresses'}{user}"
+
+
+def not_let_in(found: Stranger) -> str:
+    """Why a client was not let in, and what to set."""
+    return _NOT_LET_IN[found.why].format(number=found.number)

@@ -23,6 +23,7 @@ from curewatch.sheet import Sheet
 from curewatch.slips import Slip
 from curewatch.spraying import AIR_FED_KEY, NEVER
 from curewatch.store import Refusal
+from curewatch.turned_away import TurnedAway
 from curewatch.views import AirTile, BenchView, DueView, MilestoneView, StepView, Stretch
 from dashboard import sensor_words, words
 from dashboard.words import Manner
@@ -245,8 +246,14 @@ class Terminal:
             ]
         return "\n".join([*lines, "* differs"])
 
-    def sensors(self, found: Sensors, refused: Sequence[Refusal], now: datetime) -> str:
-        """What is heard with its age, flags and checks, and what was turned away."""
+    def sensors(
+        self,
+        found: Sensors,
+        refused: Sequence[Refusal],
+        away: Sequence[TurnedAway],
+        now: datetime,
+    ) -> str:
+        """What is heard with its age, flags and checks, and what and who was turned away."""
         lines = [] if found.all else [words.EMPTY["air"]]
         for each in found.all:
             lines += self._sensor(each, now)
@@ -254,6 +261,13 @@ class Terminal:
         if refused:
             lines.append(f"Refused: {sum(each.count for each in refused)}")
         lines += [f"  {each.count} x {each.source}: {each.sentence}" for each in refused]
+        if away:
+            lines.append(f"Not let in: {sum(each.count for each in away)}")
+        lines += [
+            f"  {each.count} x {sensor_words.stranger(each.who)}, last "
+            f"{self.manner.moment(each.last, now)}: {sensor_words.not_let_in(each.who)}"
+            for each in away
+        ]
         return "\n".join(lines)
 
     def estimate(self, sheet: Sheet, now: Mapping[str, Any], then: Mapping[str, Any] | None) -> str:

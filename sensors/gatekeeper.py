@@ -12,41 +12,31 @@ from __future__ import annotations
 import asyncio
 import contextlib
 import hashlib
-import ipaddress
 import secrets
-import socket
 import threading
 from collections import Counter
 from collections.abc import Callable
-from concurrent.futures import ThreadPoolExecutor
 from datetime import datetime
 from time import monotonic
-from weakref import WeakValueDictionary
 
-from curewatch.errors import ReadingError
-from sensors import packets
+from curewatch.errors import ReadingError, StoreError
+from curewatch.turned_away import Stranger, Why
 from sensors.arrival import Arrivals
 from sensors.broker import MAX_PAYLOAD_BYTES, cannot_listen
+from sensors.counted import Counted
 from sensors.guest import FOREIGN, ODD, Guest, Limits, Way
 from sensors.packets import Connect, Publish
+from sensors.passwords import Passwords, UserIs
+from sensors.peers import keep_alive, of_this_machine
 from sensors.tree import Tree
-from sensors.waits import Waits
 from sensors.writer import Message, Writer
 
 MOST_TOPICS, COUNTED_EVERY_S, RENEWED_EVERY_S = 2000, 1.0, 2.0
 BROKER_S, BROKER_EVERY_S, START_S, STOP_S = 5.0, 0.1, 10.0, 10.0
-LIMITS, _CHECKS = Limits(), 2
-_ALIVE = (("TCP_KEEPIDLE", 60), ("TCP_KEEPINTVL", 15), ("TCP_KEEPCNT", 4))
+WRITTEN_EVERY_S = 1.0
+LIMITS = Limits()
 _IN_A_NAME = frozenset("/+#\0")
 Overhear = Callable[[str, bytes], None]
-UserIs = Callable[[str, str], bool]
-
-
-def of_this_machine(address: str) -> bool:
-    """Whether a peer's address is this machine's own loopback."""
-    found = ipaddress.ip_address(address.partition("%")[0])
-    mapped = getattr(found, "ipv4_mapped", None)
-    return (mapped or found).is_loopback
 
 
 def nobody(user: str, password: str) -> bool:
@@ -89,12 +79,11 @@ class Gatekeeper:
         self.host, self.port, self.limits = host, port, limits
         self.overhear: Overhear = unheard
         self._broker_port, self._writer, self._clock = broker_port, writer, clock
-        self._user_is, self._mark, self._trusts = user_is, mark, trusts
+        self._mark, self._trusts = mark, trusts
         self._guests, self._by_address = set[Guest](), Counter[str]()
-        self._turns = WeakValueDictionary[str, asyncio.Lock]()
-        self._waits, self._arrivals = Waits(), Arrivals(clock, writer.last_heard())
-        self._counted = dict[str, float]()
-        self._checkers = ThreadPoolExecutor(_CHECKS, "gatekeeper-checks")
+        self._passwords = Passwords(user_is)
+        self._arrivals = Arrivals(clock, writer.last_heard())
+        self._counted, self._strangers = dict[str, float](), Counted()
         self._ready, self._failed = threading.Event(), list[OSError]()
         self._thread = threading.Thread(target=self._run, name="gatekeeper", daemon=True)
         self._plan()
@@ -133,7 +122,7 @@ class Gatekeeper:
         with contextlib.suppress(RuntimeError):
             self._loop.call_soon_threadsafe(self._halt.set)
         self._thread.join(STOP_S)
-        self._checkers.shutdown(wait=False, cancel_futures=True)
+        self._passwords.close()
 
     def _run(self) -> None:
         try:
@@ -149,9 +138,14 @@ class Gatekeeper:
         self.port = server.sockets[0].getsockname()[1]
         async with server:
             self._ready.set()
-            renewing = asyncio.ensure_future(self._follow_door())
+            meanwhile = [
+                asyncio.ensure_future(self._follow_door()),
+                asyncio.ensure_future(self._write_strangers_down()),
+            ]
             await self._halt.wait()
-            renewing.cancel()
+            for each in meanwhile:
+                each.cancel()
+            await self._write_down()
 
     async def _follow_door(self) -> None:
         """Part from all of the home network when the secrets were renewed."""
@@ -163,10 +157,23 @@ class Gatekeeper:
                 for guest in [each for each in self._guests if not each.trusted]:
                     guest.part()
 
+    async def _write_strangers_down(self) -> None:
+        while True:
+            await asyncio.sleep(WRITTEN_EVERY_S)
+            await self._write_down()
+
+    async def _write_down(self) -> None:
+        if rows := self._strangers.take():
+            try:
+                await asyncio.to_thread(self._writer.add_turned_away, rows)
+            except StoreError:
+                self._strangers.put_back(rows)
+
     async def _accept(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         address = str((writer.get_extra_info("peername") or ("0.0.0.0",))[0])
         trusted = self._trusts(address)
-        if not self._has_room(address, trusted):
+        if lacking := self._lacks_room(address, trusted):
+            self.turn_away(lacking)
             writer.transport.abort()
             return
         keep_alive(writer.get_extra_info("socket"))
@@ -182,39 +189,32 @@ class Gatekeeper:
             self._by_address[address] -= 1
             self._by_address += Counter()
 
-    def _has_room(self, address: str, trusted: bool) -> bool:
-        """Whether one more may come: strangers never take the places of this machine."""
-        alike = sum(each.trusted == trusted for each in self._guests)
-        crowded = not trusted and self._by_address[address] >= self.limits.per_address
-        return alike < self.limits.clients and not crowded
+    def _lacks_room(self, address: str, trusted: bool) -> Stranger | None:
+        """Why no more may come: strangers never take the places of this machine."""
+        limits = self.limits
+        if sum(each.trusted == trusted for each in self._guests) >= limits.clients:
+            return Stranger("full", address, number=limits.clients)
+        if not trusted and self._by_address[address] >= limits.per_address:
+            return Stranger("crowded", address, number=limits.per_address)
+        return None
 
-    async def judge(self, guest: Guest, connect: Connect) -> int:
-        """The code that answers a CONNECT."""
-        if not guest.trusted:
-            code = await self._judge_stranger(guest.address, connect)
-            if code != packets.ACCEPTED:
-                return code
+    def turn_away(self, who: Stranger) -> None:
+        """Count one that is not let in."""
+        self._strangers.add(who, self._clock())
+
+    async def judge(self, guest: Guest, connect: Connect) -> Why | None:
+        """Why a client is not let in; None for one that is."""
+        why = await self._judge(guest, connect)
+        if why:
+            self.turn_away(Stranger(why, guest.address, connect.client, connect.user or ""))
+        return why
+
+    async def _judge(self, guest: Guest, connect: Connect) -> Why | None:
+        if not guest.trusted and (why := await self._passwords.refusal(guest.address, connect)):
+            return why
         if (will := connect.will) and not self.way(guest, will.topic).passed:
-            return packets.NOT_ALLOWED
-        return packets.ACCEPTED if connect.client or connect.clean else packets.NO_NAME
-
-    async def _judge_stranger(self, address: str, connect: Connect) -> int:
-        if connect.user is None or connect.password is None:
-            return packets.NOT_ALLOWED
-        password = connect.password.decode(errors="replace")
-        # One try of an address at a time: a right one costs nothing, and wrong ones sent together
-        # are no more than wrong ones sent one by one.
-        async with self._turns.setdefault(address, asyncio.Lock()):
-            if not self._waits.may(address, monotonic()):
-                return packets.UNAVAILABLE
-            right = await self._loop.run_in_executor(
-                self._checkers, self._user_is, connect.user, password
-            )
-            if not right:
-                self._waits.wrong(address, monotonic())
-                return packets.WRONG_PASSWORD
-            self._waits.right(address)
-            return packets.ACCEPTED
+            return "will_topic"
+        return None if connect.client or connect.clean else "no_name"
 
     def name(self, guest: Guest, connect: Connect) -> str:
         """The client's name at the broker: none from the home network can take another's."""
@@ -287,12 +287,3 @@ class Gatekeeper:
                 refusal=refusal,
             )
         )
-
-
-def keep_alive(found: socket.socket) -> None:
-    """Have the system find out when a peer is gone."""
-    with contextlib.suppress(OSError):
-        found.setsockopt(socket.SOL_SOCKET, socket.SO_KEEPALIVE, 1)
-        for name, value in _ALIVE:
-            if hasattr(socket, name):
-                found.setsockopt(socket.IPPROTO_TCP, getattr(socket, name), value)

@@ -16,12 +16,21 @@ from functools import partial
 from typing import Protocol
 
 from curewatch.errors import ReadingError
+from curewatch.turned_away import Stranger, Why
 from sensors import packets
 from sensors.packets import Connect, Frames, Malformed, Packet, Publish
 from sensors.payload import PREFIX
 
 CONNECT_BYTES, FAREWELL_S, ROOM_S, ROOM_EVERY_S = 16_384, 2.0, 10.0, 0.02
 FOREVER_S, FRESH_S = 65_535, 2.0
+TLS_HELLO = 22  # the first byte of an encrypted connection: RFC 8446, 5.1
+REFUSED: dict[Why, int] = {
+    "no_password": packets.NOT_ALLOWED,
+    "wrong_password": packets.WRONG_PASSWORD,
+    "must_wait": packets.UNAVAILABLE,
+    "will_topic": packets.NOT_ALLOWED,
+    "no_name": packets.NO_NAME,
+}
 FOREIGN = ReadingError(
     "a sensor from the home network may not write on this topic",
     fix=f"publish on {PREFIX}/<place>/<quantity>, or touch Listen on the Air page and say what"
@@ -59,7 +68,9 @@ class House(Protocol):
     limits: Limits
     overhear: Callable[[str, bytes], None]
 
-    async def judge(self, guest: Guest, connect: Connect) -> int: ...
+    async def judge(self, guest: Guest, connect: Connect) -> Why | None: ...
+
+    def turn_away(self, who: Stranger) -> None: ...
 
     def name(self, guest: Guest, connect: Connect) -> str: ...
 
@@ -135,11 +146,12 @@ class Guest:
             try:
                 connect = packets.parse_connect(first.body)
             except packets.OtherVersion as error:
+                self._house.turn_away(Stranger("version", self.address, number=error.level))
                 self._writer.write(packets.refusal_of(error.level))
                 return None
-            code = await self._house.judge(self, connect)
-        if code != packets.ACCEPTED:
-            self._writer.write(packets.connack(code))
+            why = await self._house.judge(self, connect)
+        if why:
+            self._writer.write(packets.connack(REFUSED[why]))
             return None
         return connect
 
@@ -147,6 +159,9 @@ class Guest:
         while (found := self._frames.next()) is None:
             data = await self._reader.read(CONNECT_BYTES)
             if not data:
+                return None
+            if data[0] == TLS_HELLO and not self._frames.partial:
+                self._house.turn_away(Stranger("encrypted", self.address))
                 return None
             self._frames.add(data)
         return found

@@ -25,6 +25,7 @@ from curewatch.intake import Intake
 from curewatch.places import heard_places
 from curewatch.reading import USUAL_PLACES, Reading
 from curewatch.store import Store
+from curewatch.turned_away import TurnedAway
 from sensors.payload import PREFIX, attempt
 
 BATCH, BATCH_S, WAITING = 200, 0.1, 1000
@@ -120,6 +121,10 @@ class Writer:
     def refuse(self, at: datetime, source: str, sentence: str) -> None:
         """Count what was turned away."""
         self._store.refuse(at, source, sentence)
+
+    def add_turned_away(self, found: Sequence[TurnedAway]) -> None:
+        """Count who was turned away. Raises StoreError."""
+        self._store.add_turned_away(found)
 
     def _file_mark(self) -> tuple[int, int]:
         try:

@@ -22,10 +22,11 @@ import pytest
 
 from curewatch.config import MqttSettings, Settings
 from curewatch.errors import ConfigError
-from sensors.gatekeeper import Gatekeeper, nobody, of_this_machine
+from sensors.gatekeeper import Gatekeeper, nobody
 from sensors.guest import Limits
 from sensors.listen import Listening
 from sensors.packets import DISCONNECT, PUBLISH, packet
+from sensors.peers import of_this_machine
 from sensors.writer import Writer
 from tests.brokers import publish, until
 from tests.doors import (
@@ -557,7 +558,7 @@ def test_topics_of_any_letter_are_taken_and_the_broker_bears_it(tmp_path: Path) 
 
 
 def test_without_a_door_nobody_comes_in_from_the_home_network(held: Held) -> None:
-    held.gate._user_is = nobody
+    held.gate._passwords._user_is = nobody
     assert welcomed(held.port, hello())[2:] == WRONG
 
 

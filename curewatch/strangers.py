@@ -1,0 +1,46 @@
+"""Who was turned away at the broker's door, as the logbook's file keeps it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from curewatch.file import Logbook
+from curewatch.instants import from_ms, to_ms
+from curewatch.plain import plain
+from curewatch.turned_away import Stranger, TurnedAway
+
+MOST_ROWS, _NAME = 100, 60
+
+
+class Strangers(Logbook):
+    """The part of the logbook's file that tells who was turned away."""
+
+    def add_turned_away(self, found: Sequence[TurnedAway]) -> None:
+        """Count these, in one transaction; only the latest MOST_ROWS are kept."""
+        rows = [
+            (who.why, who.address, plain(who.client)[:_NAME], plain(who.user)[:_NAME], who.number,
+             each.count, to_ms(each.last))
+            for each in found
+            for who in [each.who]
+        ]  # fmt: skip
+        with self._write(None, told=False) as connection:
+            connection.executemany(
+                "INSERT INTO turned_away VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO UPDATE "
+                "SET count = count + excluded.count, last_ms = max(last_ms, excluded.last_ms)",
+                rows,
+            )
+            connection.execute(
+                "DELETE FROM turned_away WHERE (why, address, client, user, number) NOT IN "
+                "(SELECT why, address, client, user, number FROM turned_away "
+                "ORDER BY last_ms DESC LIMIT ?)",
+                (MOST_ROWS,),
+            )
+
+    def turned_away(self) -> list[TurnedAway]:
+        """Who was turned away, the latest first."""
+        sql = """
+            SELECT why, address, client, user, number, count, last_ms FROM turned_away
+            ORDER BY last_ms DESC, address, client"""
+        return [
+            TurnedAway(Stranger(*who), count, from_ms(ms)) for *who, count, ms in self._rows(sql)
+        ]
