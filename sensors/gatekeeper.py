@@ -28,6 +28,7 @@ from sensors.guest import FOREIGN, ODD, Guest, Limits, Way
 from sensors.packets import Connect, Publish
 from sensors.passwords import Passwords, UserIs
 from sensors.peers import keep_alive, of_this_machine
+from sensors.retained import TOO_MANY, Retained
 from sensors.tree import Tree
 from sensors.writer import Message, Writer
 
@@ -84,6 +85,7 @@ class Gatekeeper:
         self._passwords = Passwords(user_is)
         self._arrivals = Arrivals(clock, writer.last_heard())
         self._counted, self._strangers = dict[str, float](), Counted()
+        self._retained, self._retained_at = {True: Retained(), False: Retained()}, 0
         self._ready, self._failed = threading.Event(), list[OSError]()
         self._thread = threading.Thread(target=self._run, name="gatekeeper", daemon=True)
         self._plan()
@@ -230,12 +232,36 @@ class Gatekeeper:
         """A connection to the broker; while that starts again, a moment's wait."""
         until = monotonic() + BROKER_S
         while True:
+            port = self._broker_port()
             try:
-                return await asyncio.open_connection("127.0.0.1", self._broker_port())
+                found = await asyncio.open_connection("127.0.0.1", port)
+                self._meet(port)
+                return found
             except OSError:
                 if monotonic() > until:
                     raise
             await asyncio.sleep(BROKER_EVERY_S)
+
+    def _meet(self, port: int) -> None:
+        """A broker that started again, at another port, retains nothing."""
+        if port != self._retained_at:
+            self._retained_at = port
+            for each in self._retained.values():
+                each.clear()
+
+    def may_retain(self, guest: Guest, found: Publish) -> bool:
+        """Whether the broker may keep a message for who comes later; one too many is counted.
+
+        What the home network has retained never takes the room of this machine.
+        """
+        own, other = self._retained[guest.trusted], self._retained[not guest.trusted]
+        if not found.payload:
+            other.takes(found.topic, 0)
+        if own.takes(found.topic, len(found.payload)):
+            return True
+        if self.counts(found):
+            self.offer(guest, found, no_mark, TOO_MANY)
+        return False
 
     def way(self, guest: Guest, topic: str) -> Way:
         """Where a guest's message on this topic goes."""

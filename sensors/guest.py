@@ -18,7 +18,7 @@ from typing import Protocol
 from curewatch.errors import ReadingError
 from curewatch.turned_away import Stranger, Why
 from sensors import packets
-from sensors.packets import Connect, Frames, Malformed, Packet, Publish
+from sensors.packets import Connect, Frames, Malformed, Packet, Publish, Will
 from sensors.payload import PREFIX
 
 CONNECT_BYTES, FAREWELL_S, ROOM_S, ROOM_EVERY_S = 16_384, 2.0, 10.0, 0.02
@@ -81,6 +81,8 @@ class House(Protocol):
     def may_hear(self, guest: Guest, topic: str) -> bool: ...
 
     def counts(self, found: Publish) -> bool: ...
+
+    def may_retain(self, guest: Guest, found: Publish) -> bool: ...
 
     def offer(
         self,
@@ -168,8 +170,12 @@ class Guest:
 
     async def _relay(self, connect: Connect) -> None:
         reader, broker = await self._house.broker()
-        keepalive_s = connect.keepalive_s or FOREVER_S
-        named = replace(connect, client=self._house.name(self, connect), keepalive_s=keepalive_s)
+        named = replace(
+            connect,
+            client=self._house.name(self, connect),
+            keepalive_s=connect.keepalive_s or FOREVER_S,
+            will=self._bounded(connect.will),
+        )
         broker.write(packets.make_connect(named))
         self._frames.limit, self.within = self._packet_bytes, True
         self._since = self._loop.time()
@@ -184,6 +190,13 @@ class Guest:
                 way.cancel()
             await asyncio.gather(*ways, return_exceptions=True)
             broker.close()
+
+    def _bounded(self, will: Will | None) -> Will | None:
+        """A will that is not retained where that would be one message too many."""
+        if will is None or not will.retain:
+            return will
+        said = Publish(will.topic, will.payload, will.qos, 0, True, False)
+        return replace(will, retain=self._house.may_retain(self, said))
 
     async def _from_client(self, broker: asyncio.StreamWriter) -> None:
         began = self._loop.time()
@@ -222,7 +235,8 @@ class Guest:
         message = packets.parse_publish(found)
         way = self._house.way(self, message.topic)
         if way.passed:
-            broker.write(found.raw)
+            kept = not message.retain or self._house.may_retain(self, message)
+            broker.write(found.raw if kept else packets.unretained(found))
         else:
             self._house.overhear(message.topic, message.payload)
             self._acknowledge_ourselves(message)

@@ -245,6 +245,11 @@ def parse_publish(found: Packet) -> Publish:
     return Publish(check_name(topic), payload, qos, id, bool(found.flags & 1), again)
 
 
+def unretained(found: Packet) -> bytes:
+    """A PUBLISH that the broker does not keep. [3.3.1.3]"""
+    return packet(PUBLISH, found.body, found.flags & ~1)
+
+
 def parse_subscribe(found: Packet) -> tuple[int, list[tuple[str, int]]]:
     """The identifier and the filters of a SUBSCRIBE, each with its QoS. [3.8] Raises Malformed."""
     at, asked = 2, list[tuple[str, int]]()

@@ -1,6 +1,7 @@
 """Hours in short: ./tests/bench/run soak [MINUTES], 10 unless told. Exit code 1 out of bounds.
 
-The real `curewatch up` with five steps on the bench, a reading a second of each usual quantity
+The real `curewatch up` with five steps on the bench, a reading a second of each usual quantity,
+ten sensors a second that connect, publish and part, a subscriber to everything that came and went,
 and one browser tab. Memory, file handles and threads of the server and its broker are looked at
 every two seconds: after a warm-up they must stay flat, and the server under 3 % of a core.
 """
@@ -133,6 +134,34 @@ def send(port: int, stop: threading.Event) -> None:
     client.loop_stop()
 
 
+def subscribe_and_go(port: int) -> None:
+    """A session that stays at the broker, of a client that never comes back."""
+    client = paho.Client(CallbackAPIVersion.VERSION2, client_id="gone", clean_session=False)
+    subscribed = threading.Event()
+    client.on_subscribe = lambda *_: subscribed.set()
+    client.connect("127.0.0.1", port)
+    client.loop_start()
+    client.subscribe("#", 1)
+    subscribed.wait(10)
+    client.disconnect()
+    client.loop_stop()
+
+
+def come_and_go(port: int, stop: threading.Event) -> None:
+    """Battery sensors: ten a second that connect, publish one message and part."""
+    subscribe_and_go(port)
+    number = 0
+    while not stop.wait(0.1):
+        number += 1
+        client = paho.Client(CallbackAPIVersion.VERSION2, client_id=f"battery-{number % 10}")
+        client.connect("127.0.0.1", port)
+        client.loop_start()
+        sent = client.publish(f"battery/{number % 10}", f"{number} " + "x" * 100, qos=1)
+        sent.wait_for_publish(10)
+        client.disconnect()
+        client.loop_stop()
+
+
 def look(held: Whole, minutes: float) -> list[Watch]:
     """The server and its broker, watched for some minutes. [min]"""
     server = psutil.Process(held.process.pid)
@@ -150,8 +179,11 @@ def soak(folder: Path, minutes: float) -> list[Watch]:
     """Run it all, and return what was seen."""
     seed(folder)
     held, stop = Whole(folder), threading.Event()
-    sender = threading.Thread(target=send, args=(held.port, stop))
-    sender.start()
+    senders = [
+        threading.Thread(target=each, args=(held.port, stop)) for each in (send, come_and_go)
+    ]
+    for each in senders:
+        each.start()
     try:
         with chromium() as browser:
             _, page = watched(browser)
@@ -160,7 +192,8 @@ def soak(folder: Path, minutes: float) -> list[Watch]:
             return look(held, minutes)
     finally:
         stop.set()
-        sender.join()
+        for each in senders:
+            each.join()
         held.stop()
 
 
@@ -171,7 +204,7 @@ def main() -> None:
     minutes = parser.parse_args().minutes
     with tempfile.TemporaryDirectory() as name:
         watches = soak(Path(name), minutes)
-    print(f"{minutes:g} minutes, {len(SENT)} readings a second, one tab\n")
+    print(f"{minutes:g} minutes, {len(SENT)} readings a second, battery sensors, one tab\n")
     print("| process | MB at start | warm | end | MB/h | handles | threads | of a core |")
     print("|---|---|---|---|---|---|---|---|")
     for each in watches:
