@@ -6,7 +6,6 @@ from typing import Any
 
 from curewatch import cans
 from curewatch.errors import StepError
-from curewatch.events import standing
 from curewatch.sheet import Sheet
 from curewatch.step import Step
 from curewatch.store import Store
@@ -20,16 +19,6 @@ def _fits(sheet: Sheet, hardener_pct: float | None) -> bool:
     return hardener_pct is None or (span is not None and span[0] <= hardener_pct <= span[2])
 
 
-def _can(store: Store, step: Step) -> int | None:
-    """The can that a step's batches were taken over from, where they were."""
-    told = [
-        each.body["can"]
-        for each in standing(store.events([step.id])[step.id])
-        if each.body.get("can")
-    ]
-    return told[-1] if told else None
-
-
 def corrected(store: Store, step: Step, sheet: Sheet) -> dict[str, Any]:
     """What a step is told where it is of another product: its sheet, and no more what belonged to
     the former one: a share of hardener this one does not allow, the batches of its can."""
@@ -38,7 +27,7 @@ def corrected(store: Store, step: Step, sheet: Sheet) -> dict[str, Any]:
     body: dict[str, Any] = {"sheet_id": sheet.id, "sheet_text": sheet.text}
     if not _fits(sheet, step.hardener_pct):
         body["hardener_pct"] = None
-    if _can(store, step) is not None:
+    if step.can:
         held = [name for name in FROM_A_CAN if name == "batch" or getattr(step, name)]
         body |= dict.fromkeys(held, "") | cans.picked(store, sheet.id)
     return body

@@ -97,6 +97,7 @@ MIGRATIONS: list[Migration] = [
     marks.TABLE,
     _sheets_to_the_ledger,
     turned_away.TABLE,
+    listing.rebuild,
 ]
 
 

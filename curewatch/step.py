@@ -11,38 +11,17 @@ from typing import Any
 from curewatch.answers import is_not_yet, is_reached
 from curewatch.belief import Sighting
 from curewatch.course import Mix
-from curewatch.events import Event, standing, undone_by
+from curewatch.events import Event, standing
 from curewatch.heated import Spell, added
+from curewatch.outline import DETAILS as DETAILS
+from curewatch.outline import ENDS, outline
+from curewatch.outline import TIMES as TIMES
+from curewatch.outline import UNDONE as UNDONE
 from curewatch.quantities import minutes
 from curewatch.sheet import ORDERED, Sheet, parse_sheet
 from curewatch.views import WitnessView
 
-UNDONE = "undone"
-CLOSED = ("finished", "abandoned", UNDONE)
-DETAILS = (
-    "part",
-    "job",
-    "place",
-    "batch",
-    "amount_g",
-    "hardener_pct",
-    "film_um",
-    "product_c",
-    "who",
-    "hardener_batch",
-    "expiry",
-    "ratio",
-    "grit",
-    "cleaner",
-    "cleaned_at",
-    "induction_min",
-    "film_wet_um",
-    "film_dry_um",
-    "deviations",
-    "signed",
-    "applied",
-)
-TIMES = ("cleaned_at", "mixed_at")
+CLOSED = (*ENDS, UNDONE)
 STOP, THINK = "stop", "think"
 AGAINST = {STOP: "mixed against a stop", THINK: "mixed after thinking it over"}
 
@@ -130,6 +109,7 @@ class Step:
     heated: tuple[Spell, ...] = ()
     overrides: tuple[Override, ...] = ()
     fan_on: datetime | None = None
+    can: int = 0
     amended: dict[str, datetime] = field(default_factory=dict)
     happened: tuple[Happening, ...] = ()
     last_event: int = 0
@@ -165,32 +145,22 @@ def _sheet(text: str, id: str) -> Sheet:
     return parse_sheet(text, id)
 
 
-def _details(body: Mapping[str, Any]) -> dict[str, Any]:
-    return {
-        key: datetime.fromisoformat(value) if key in TIMES else value for key, value in body.items()
-    }
-
-
-def _started(event: Event) -> Step:
-    body = event.body
-    told = _details({key: body[key] for key in DETAILS if body.get(key) is not None})
+def _begun(events: Sequence[Event]) -> Step:
+    """The step before anything happened to it, with all that was told of it."""
+    first, known = events[0], outline(events)
     return Step(
-        id=event.step,
-        sheet=_sheet(body["sheet_text"], body["sheet_id"]),
-        mixed_at=event.at,
-        told_at=event.told,
-        acknowledged={key: event.told for key in body.get("acknowledged", ())},
-        **told,
+        id=first.step,
+        sheet=_sheet(known.sheet_text, known.sheet_id),
+        mixed_at=known.mixed_at,
+        told_at=first.told,
+        acknowledged={key: first.told for key in first.body.get("acknowledged", ())},
+        state=known.state,
+        closed_at=known.closed_at,
+        can=known.can,
+        amended=dict(known.amended),
+        last_event=events[-1].id,
+        **known.told,
     )
-
-
-def _amended(step: Step, event: Event) -> Step:
-    body, known = event.body, (*DETAILS, "mixed_at")
-    changed = _details({key: body[key] for key in known if key in body})
-    if "sheet_id" in body:
-        changed["sheet"] = _sheet(body["sheet_text"], body["sheet_id"])
-    amended = step.amended | {key: event.told for key in changed}
-    return replace(step, **changed, amended=amended)
 
 
 def _seen(step: Step, event: Event) -> Step:
@@ -236,7 +206,7 @@ def _overridden(step: Step, event: Event) -> Step:
 def _next(step: Step, event: Event) -> Step:
     match event.kind:
         case "amended":
-            return _amended(step, event)
+            return step
         case "witnessed":
             return _seen(step, event)
         case "tested":
@@ -256,8 +226,7 @@ def _next(step: Step, event: Event) -> Step:
             return replace(step, notes=(*step.notes, event.body["text"]))
         case "finished" | "abandoned":
             why = event.body.get("why")
-            notes = (*step.notes, why) if why else step.notes
-            return replace(step, state=event.kind, closed_at=event.at, notes=notes)
+            return replace(step, notes=(*step.notes, why)) if why else step
     found = Happening(event.id, event.kind, event.at, event.told, event.body)
     return replace(step, happened=(*step.happened, found))
 
@@ -267,14 +236,11 @@ def fold(events: Sequence[Event]) -> Step:
 
     A mix that was undone is left as a step of the state `undone`.
     """
-    first, gone = events[0], undone_by(events)
-    step = _started(first)
+    step = _begun(events)
     for event in standing(events):
-        if event is not first:
+        if event is not events[0]:
             step = _next(step, event)
-    if first.id in gone:
-        step = replace(step, state=UNDONE, closed_at=gone[first.id].at)
-    return replace(step, last_event=events[-1].id)
+    return step
 
 
 def mix_of(step: Step) -> Mix:

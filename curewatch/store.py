@@ -8,8 +8,8 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -156,12 +156,10 @@ class Store(Merging, Recent, Marking, Strangers):
 
     def step_places(self, *, only_open: bool = False) -> set[str]:
         """The places that the steps follow, or the open ones, as told last of each."""
-        which = "closed_ms IS NULL" if only_open else listing.MIXED
+        which = "closed_ms IS NULL" if only_open else f"state != '{listing.UNDONE}'"
         sql = f"""
-            SELECT DISTINCT place FROM (
-                SELECT json_extract(body, '$.place') AS place, max(event.id)
-                FROM event JOIN step ON step.id = event.step
-                WHERE {which} AND kind IN ('started', 'amended') AND place <> '' GROUP BY step)"""
+            SELECT DISTINCT place FROM listed JOIN step ON step.id = listed.step
+            WHERE {which} AND place <> ''"""
         return {place for (place,) in self._rows(sql)}
 
     def latest(self) -> list[Reading]:
@@ -275,52 +273,29 @@ class Store(Merging, Recent, Marking, Strangers):
             for id, name, mixed, closed in self._rows(sql, list(wanted.values()))
         ]
 
-    def _standing(self, sql: str) -> Iterator[tuple[Any, ...]]:
-        """The rows of events, each behind its number, but for those undone."""
-        undos = "SELECT id, json_extract(body, '$.event') FROM event WHERE kind = ? ORDER BY id"
-        gone: set[int] = set()
-        for id, undone in reversed(self._rows(undos, (UNDO,))):
-            gone |= set() if id in gone else {undone}
-        return (tuple(row) for id, *row in self._rows(sql) if id not in gone)
-
     def batches_used(self) -> dict[tuple[str, str, int], datetime]:
         """When each batch and can was mixed last: by sheet, batch ('' untold), can (0 untold)."""
         sql = f"""
-            SELECT event.id, step, sheet, mixed_ms,
-                json_extract(body, '$.batch'), json_extract(body, '$.can')
-            FROM event JOIN step ON step.id = event.step
-            WHERE {listing.MIXED} AND kind IN ('started', 'amended') ORDER BY event.id"""
-        told: dict[int, tuple[str, str, int, int]] = {}
-        for step, sheet, mixed, batch, can in self._standing(sql):
-            _, had, held, _ = told.get(step, (sheet, "", 0, mixed))
-            kept = held if batch is None else 0
-            told[step] = (sheet, had if batch is None else batch, can or kept, mixed)
-        last: dict[tuple[str, str, int], datetime] = {}
-        for sheet, batch, can, mixed in told.values():
-            key = (sheet, batch, can)
-            last[key] = max(last.get(key, from_ms(mixed)), from_ms(mixed))
-        return last
+            SELECT sheet, batch, can, max(mixed_ms) FROM listed
+            WHERE state != '{listing.UNDONE}' GROUP BY sheet, batch, can"""
+        return {(sheet, batch, can): from_ms(ms) for sheet, batch, can, ms in self._rows(sql)}
 
     def worked(self) -> list[Worked]:
         """Every step with the part and job it is of as told last, in order of number."""
         sql = f"""
-            SELECT event.id, step, sheet, mixed_ms, closed_ms, kind,
-                json_extract(body, '$.mixed_at'), json_extract(body, '$.part'),
-                json_extract(body, '$.job'), json_extract(body, '$.place')
-            FROM event JOIN step ON step.id = event.step
-            WHERE {listing.MIXED} AND kind IN ('started', 'amended', 'abandoned')
-            ORDER BY event.id"""
-        found: dict[int, Worked] = {}
-        for step, sheet, mixed, closed, kind, moved, *told in self._standing(sql):
-            row = StepRow(step, sheet, from_ms(mixed), None if closed is None else from_ms(closed))
-            had = found.get(step, Worked(row, "", "", "panel", False))
-            row = replace(had.row, mixed_at=datetime.fromisoformat(moved)) if moved else had.row
-            part, job, place = (
-                was if new is None else str(new)
-                for was, new in zip((had.part, had.job, had.place), told, strict=True)
+            SELECT id, step.sheet, step.mixed_ms, closed_ms, part, job, place, state
+            FROM step JOIN listed ON listed.step = id
+            WHERE state != '{listing.UNDONE}' ORDER BY id"""
+        return [
+            Worked(
+                StepRow(id, sheet, from_ms(mixed), None if closed is None else from_ms(closed)),
+                part,
+                job,
+                place,
+                state == "abandoned",
             )
-            found[step] = Worked(row, part, job, place, had.abandoned or kind == "abandoned")
-        return [found[number] for number in sorted(found)]
+            for id, sheet, mixed, closed, part, job, place, state in self._rows(sql)
+        ]
 
     def step(self, number: int) -> StepRow | None:
         """One step, or None where there is no such number."""

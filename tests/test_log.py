@@ -192,7 +192,7 @@ def test_the_index_goes_with_the_event_or_not_at_all(
     bench: Bench, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     with monkeypatch.context() as broken:
-        broken.setattr("curewatch.listing._row", lambda _: 1 / 0)
+        broken.setattr("curewatch.listing._words", lambda *_: 1 / 0)
         with pytest.raises(ZeroDivisionError):
             bench.note(1, "lost", now=NOW)
     assert "lost" not in bench.step(1).notes
