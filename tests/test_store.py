@@ -159,7 +159,7 @@ def test_the_places_known_are_those_measured_and_those_of_open_steps(store: Stor
     store.add_readings([make_reading("shelf", "air_temperature", 9, AT, "probe")])
     door = store.add_step("epoxy-primer", AT, AT, {"place": "door"})
     roof = store.add_step("epoxy-primer", AT, AT, {"part": "no place told"})
-    assert store.places() == {"shelf", "door"}
+    assert store.places() == {"shelf", "door", "panel"}
     store.add_event(roof, "amended", AT, AT, {"place": "roof"})
     store.add_event(door, "finished", AT, AT, {})
     assert store.places() == {"shelf", "roof"}
