@@ -141,16 +141,11 @@ def bench(view: BenchView) -> dict[str, Any]:
     }
 
 
-def _rounded(value: float) -> float:
-    """To two digits, the last bits of a sum left out before, so that they turn no half."""
-    return round(round(value, 6), 2)
-
-
 def _span(found: Span) -> dict[str, Any]:
     return {
-        "min": _rounded(found.minimum),
-        "mean": _rounded(found.mean),
-        "max": _rounded(found.maximum),
+        "min": round(found.minimum, 2),
+        "mean": round(found.mean, 2),
+        "max": round(found.maximum, 2),
         "source": found.source and _source(found.source),
         "age_min": round(found.away_min, 1),
         "gap": found.gap,

@@ -42,7 +42,7 @@ def _own(source: Source) -> str:
 def charge_words(led: Charge) -> str:
     """Where the surface's temperature is from and why, as a sentence."""
     how = "typed" if led.source.typed else "read"
-    when = f"{how} {duration(led.age_min)} ago"
+    when = f"{how} just now" if led.age_min < 1 else f"{how} {duration(led.age_min)} ago"
     if led.source.quantity == "surface_temperature":
         words = f"Temperature of {led.source.place}: {when}"
     else:

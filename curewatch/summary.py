@@ -13,6 +13,8 @@ from curewatch.air import FloatArray
 from curewatch.conditions import Conditions
 from curewatch.sources import Share, Source, near_to
 
+DIGITS = 6
+
 
 @dataclass(frozen=True)
 class Span:
@@ -36,6 +38,13 @@ def _mean(values: FloatArray) -> float:
     return float(values[0] if values.size == 1 else np.trapezoid(values) / (values.size - 1))
 
 
+def _rounded(values: FloatArray, source: Source | None, away_min: float, gap: bool) -> Span:
+    """To a millionth, so that the last bits of a sum turn no half later."""
+    found = (float(values.min()), _mean(values), float(values.max()))
+    least, mean, most = (round(each, DIGITS) for each in found)
+    return Span(least, mean, most, source, away_min, gap)
+
+
 def _span(
     values: FloatArray,
     shares: Sequence[Share],
@@ -47,7 +56,7 @@ def _span(
     kept = values[part]
     away = float(near_to(seconds[part], led.read_s).max()) / 60
     gap = away > old_after_min(led.source.place)
-    return Span(float(kept.min()), _mean(kept), float(kept.max()), led.source, away, gap)
+    return _rounded(kept, led.source, away, gap)
 
 
 def _usual(_place: str) -> float:
@@ -85,9 +94,8 @@ def summary(
     if {"air_temperature", "relative_humidity"} <= set(spans):
         spread = air.dew_point_spread_c(felt.surface_c, felt.air_c, felt.humidity_pct)[part]
         away = max(each.away_min for each in spans.values())
-        least, most = float(spread.min()), float(spread.max())
         gap = any(each.gap for each in spans.values())
-        spans["dew_point_spread"] = Span(least, _mean(spread), most, None, away, gap)
+        spans["dew_point_spread"] = _rounded(spread, None, away, gap)
     return spans
 
 

@@ -110,7 +110,7 @@ def test_step_page_and_terminal_say_which_source_is_in_charge_and_why(tmp_path: 
     bench = bench_of(tmp_path, live(24.0) + typed(10.0, 480))
     number = bench.start(ADHESIVE, now=NOW, details=Details(part="patch"))
     view = bench.step_view(number, NOW)
-    words = "Temperature: taken from the garage's air, read 0 min ago, because panel's own typed "
+    words = "Temperature: taken from the garage's air, read just now, because panel's own typed "
     assert view.forecast.led is not None
     assert charge_words(view.forecast.led).startswith(words)
     assert words in SAY.step(view, NOW)
