@@ -178,7 +178,10 @@ def _name(track: Track, size: Size, top: float) -> str:
     if not size.label_px:
         return ""
     font, small = size.font_px * 1.12, size.font_px * 0.82
-    said = "measured" if track.times else "not measured"
+    said = "not measured"
+    if track.times:
+        by_air = track.led is not None and track.led.source.quantity == "air_temperature"
+        said = "from the air" if by_air else "measured"
     return (
         f'<text class="part" x="0" y="{top + font * 1.3:.1f}" font-size="{font:.1f}">'
         f"{escape(cut(track.place, font, size.label_px - 8))}</text>"
