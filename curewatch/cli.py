@@ -12,6 +12,7 @@ from pathlib import Path
 from typing import Any, Literal, TypeVar
 
 import click
+from click.core import ParameterSource
 from platformdirs import user_data_path
 
 import sensors.commands
@@ -96,6 +97,14 @@ class Desktop:
         return self.settings.clock.at(now) if self.settings.clock else now
 
 
+def _chosen(data: Path | None) -> Path | None:
+    """The folder as typed; one typed before a sub-command is the sub-command's too."""
+    context = click.get_current_context()
+    if context.get_parameter_source("data") is ParameterSource.COMMANDLINE:
+        context.obj = data
+    return context.obj or data
+
+
 def _data(command: Command) -> Command:
     option = click.option(
         "--data",
@@ -106,7 +115,7 @@ def _data(command: Command) -> Command:
 
     @functools.wraps(command)
     def opened(*args: Any, data: Path | None, **options: Any) -> Any:
-        desktop = Desktop(data or user_data_path("curewatch"))
+        desktop = Desktop(_chosen(data) or user_data_path("curewatch"))
         if command.__name__ in ("up", "undo"):
             return command(desktop, *args, **options)
         with cli_undo.offering(quiet=bool(options.get("json_"))):

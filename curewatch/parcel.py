@@ -2,8 +2,9 @@
 sheets, photographs, and the readings from which the same conditions and milestones come out.
 
 Of the readings travel, for each step: every one from four whole hours before the mix to its end,
-which its conditions and times are worked out from; and of the eight days before its end the mean of
-each hour, which its outlook was worked out from. Doubtful readings stay behind.
+which its conditions and times are worked out from, to the last digit so that means round alike; and
+of the eight days before its end the mean of each hour to nine digits, which its outlook was worked
+out from. Flagged readings stay behind.
 """
 
 from __future__ import annotations
@@ -136,7 +137,9 @@ def _series(readings: Sequence[Reading], every: str) -> Iterator[dict[str, Any]]
             "every": every,
             "from": instant(held[0].at),
             "ms_later": [after - before for before, after in pairwise(times)],
-            "values": [round(each.value, DIGITS) for each in held],
+            "values": [
+                each.value if every == "reading" else round(each.value, DIGITS) for each in held
+            ],
         }
 
 

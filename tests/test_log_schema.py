@@ -112,7 +112,15 @@ def test_every_key_that_is_printed_is_published(log: dict[str, Any]) -> None:
     step = SCHEMA["properties"]["steps"]["items"]
     for each in log["steps"]:
         assert set(each) == set(step["properties"])
-        for name in ("milestones", "witnesses", "conditions", "moments", "sensors", "events"):
+        for name in (
+            "milestones",
+            "witnesses",
+            "lost",
+            "conditions",
+            "moments",
+            "sensors",
+            "events",
+        ):
             known = set(step["properties"][name]["items"]["properties"])
             assert all(set(inner) <= known for inner in each[name])
 

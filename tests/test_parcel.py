@@ -6,6 +6,7 @@ import json
 import sqlite3
 from contextlib import closing
 from copy import deepcopy
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -227,6 +228,14 @@ def test_hours_are_means_and_fine_where_it_matters(tmp_path: Path) -> None:
     assert {len(each["values"]) for each in fine} == {(2 + 4) * 12 + 1}
     assert {len(each["values"]) for each in hours} == {HISTORY // timedelta(hours=1) - 6}
     assert len(json.dumps(held)) < 60_000
+
+
+def test_what_was_read_in_fahrenheit_travels_to_the_last_digit(tmp_path: Path) -> None:
+    bench = opened(tmp_path)
+    bench.store.add_readings([replace(each, value=40 / 3) for each in garage_air(60)])
+    bench.start(ADHESIVE, now=ago(20))
+    found = unpack.unpack(json.dumps(exported(bench)), "a.json")
+    assert {each.value for each in found.readings} == {40 / 3}
 
 
 def test_from_the_command_to_another_folder(run: Run, tmp_path: Path) -> None:

@@ -358,6 +358,16 @@ def test_a_slip_on_the_command_line_is_corrected_refused_and_taken_back(run: Run
     assert "was typed for panel" in run("air", "take-back", "--surface", "58 C")[2]
 
 
+def test_a_folder_named_before_the_sub_command_is_the_one_it_answers_from(
+    run: Run, tmp_path: Path
+) -> None:
+    other = str(tmp_path / "other")
+    run("air", "--surface", "8 C", "--data", other)
+    for words in (("--data", other, "typed"), ("typed", "--data", other)):
+        assert "panel surface 8.0" in run("air", *words)[1]
+    assert "Nothing was typed yet." in run("air", "typed")[1]
+
+
 def test_nothing_typed_is_nothing_to_take_back(run: Run) -> None:
     assert "no typed reading stands" in run("air", "take-back")[2]
     assert run("air", "typed")[1] == "Nothing was typed yet.\n"
