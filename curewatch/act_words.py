@@ -96,7 +96,7 @@ def _step(store: Store, event: Event, paper: Paper) -> str:
     if event.kind == "started":
         return f"Started: {', '.join(filter(None, (product, step.part)))}"
     line = next(each for each in history(events, paper) if each.number == event.id)
-    return f"{line.words[:1].upper()}{line.words[1:]}: {step.part or product}"
+    return f"{line.words[:1].upper()}{line.words[1:]} ({step.part or product})"
 
 
 def _of_undo(store: Store, row: Event | Entry, paper: Paper) -> str:

@@ -35,8 +35,8 @@ def _words(found: MilestoneView, now: datetime, say: Manner) -> str:
     if found.late is None:
         return f"{WAITED[found.name]}, and no time can be given"
     if found.late <= now:
-        return f"{WAITED[found.name]}: test it"
-    return f"{WAITED[found.name]}: by {say.moment(found.late, now)} at the latest"
+        return f"{WAITED[found.name]}: test now"
+    return f"{WAITED[found.name]}: test from {say.moment(found.late, now)}"
 
 
 def finish(bench: Bench, number: int, *, now: datetime, say: Manner, sure: bool = False) -> None:
