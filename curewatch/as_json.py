@@ -243,6 +243,16 @@ def sensors(
             {"place": each.place, "quantity": each.quantity, "sources": list(each.sources)}
             for each in found.splits
         ],
+        "ahead": [
+            {
+                "source": each.source,
+                "place": each.place,
+                "quantity": each.quantity,
+                "count": each.count,
+                "last": stamp(each.last),
+            }
+            for each in found.ahead
+        ],
         "refused": [
             {
                 "source": each.source,

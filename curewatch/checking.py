@@ -62,7 +62,7 @@ def _seen(
     Raises ReadingError where that reading is too old.
     """
     last = max(
-        (e for e in store.latest() if (e.source, e.quantity) == (source, quantity)),
+        (e for e in store.latest(now) if (e.source, e.quantity) == (source, quantity)),
         key=lambda each: each.at,
     )
     if read.strip():
@@ -82,7 +82,7 @@ def check_sensor(
 ) -> Check:
     """Hold a sensor against a reference, like '14.0 C'; `read` is what the sensor itself shows,
     empty for its last reading. Raises QuantityError or ReadingError in the user's words."""
-    quantity = quantity_of(store.latest(), source, reference)
+    quantity = quantity_of(store.latest(now), source, reference)
     seen = _seen(store, place, source, quantity, read, now)
     true = _value(quantity, reference)
     return add_check(
@@ -93,7 +93,7 @@ def check_sensor(
 def moved_sensor(store: Store, former: str, source: str, now: datetime) -> list[Move]:
     """A sensor that publishes on another topic now: its checks go with it, and where its place is
     another one too, that is a move. Raises ReadingError where they cannot be one sensor."""
-    ends = {name: _ends(store, name) for name in (former, source)}
+    ends = {name: _ends(store, name, now) for name in (former, source)}
     alike = ends[former].keys() & ends[source].keys()
     if former == source or not alike:
         raise ReadingError(
@@ -111,9 +111,9 @@ def moved_sensor(store: Store, former: str, source: str, now: datetime) -> list[
     return found
 
 
-def _ends(store: Store, source: str) -> dict[Quantity, Reading]:
+def _ends(store: Store, source: str, now: datetime) -> dict[Quantity, Reading]:
     """The last reading of each quantity of a sensor."""
-    own = [each for each in store.latest() if each.source == source and is_sensor(source)]
+    own = [each for each in store.latest(now) if each.source == source and is_sensor(source)]
     return {each.quantity: each for each in sorted(own, key=lambda each: each.at)}
 
 
@@ -123,7 +123,7 @@ def salt_check_sensor(
     """Hold a hygrometer against wet table salt at a temperature, like '20 C'; with what is said
     where it has not settled yet, else empty."""
     true = humidity_over_salt(parse_temperature(temperature))
-    quantity = quantity_of(store.latest(), source, "%")
+    quantity = quantity_of(store.latest(now), source, "%")
     seen = _seen(store, place, source, quantity, read, now)
     found = add_check(
         store,

@@ -79,8 +79,16 @@ def moved(desktop: Opened, former: str, source: str) -> None:
         click.echo(f"It moved from {each.before} to {each.after}; the past stays where it was.")
 
 
+def set_aside(desktop: Opened) -> None:
+    """Set readings aside whose time lies in the future: a clock was ahead when they came."""
+    count = desktop.store.set_aside(desktop.clock())
+    said = {0: "No reading lies in the future.", 1: "1 reading is set aside."}
+    click.echo(said.get(count, f"{count} readings are set aside."))
+
+
 COMMANDS: dict[tuple[str, ...], Callable[..., Any]] = {
     ("sensors", "check"): check,
     ("sensors", "salt-check"): salt_check,
     ("sensors", "moved"): moved,
+    ("sensors", "set-aside"): set_aside,
 }

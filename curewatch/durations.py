@@ -18,7 +18,7 @@ _TURN: dict[Rounding, Callable[[float], int]] = {
     "down": math.floor,
     "near": lambda number: math.floor(number + 0.5),
 }
-HOUR_MIN, DAY_MIN = 60, 1440
+NOW_MIN, HOUR_MIN, DAY_MIN = 1, 60, 1440
 DAYS_FROM_H, WHOLE_DAYS_FROM_H = 48, 168
 
 
@@ -76,7 +76,11 @@ def between(first_min: float, last_min: float, how: Rounding = "near") -> str:
 
 
 def ago(minutes: float) -> str:
-    """How long ago [min], in words."""
+    """How long ago [min], in words; what a clock that is ahead stamped lies before us."""
+    if minutes <= -NOW_MIN:
+        return f"{duration(-minutes, 'down')} ahead of this clock"
+    if minutes < 0:
+        return "just now"
     return f"{duration(minutes, 'down')} ago"
 
 

@@ -25,6 +25,7 @@ Code = Literal[
     "unjudged",
     "replaced",
     "taken_back",
+    "ahead",
     "other",
 ]
 CODES: tuple[Code, ...] = get_args(Code)
@@ -54,8 +55,8 @@ class Flag:
 
 
 WAITED = Flag("waited")
-REPLACED, TAKEN_BACK = Flag("replaced"), Flag("taken_back")
-WITHDRAWN = (REPLACED, TAKEN_BACK)
+REPLACED, TAKEN_BACK, SET_ASIDE = Flag("replaced"), Flag("taken_back"), Flag("ahead")
+WITHDRAWN = (REPLACED, TAKEN_BACK, SET_ASIDE)
 
 
 def instant(at_s: float) -> datetime:

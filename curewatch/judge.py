@@ -31,12 +31,13 @@ from typing import NamedTuple
 
 from curewatch.doubt import FAILED_C, LAG_READINGS, NEVER, End, Lag, Level, Run, near
 from curewatch.flag import Flag, instant
-from curewatch.reading import Quantity, Reading
+from curewatch.reading import AHEAD, Quantity, Reading
 from curewatch.sensor_log import is_sensor
 
 STUCK_S, STUCK_READINGS, AWAY_S = 7200.0, 8, 5400.0
 AWAY_C, AWAY_OUTDOORS_C, AWAY_PCT = 3.0, 8.0, 10.0
 FRESH_S, WITNESS_FRESH_S = 1800.0, 3600.0
+AHEAD_S = AHEAD.total_seconds()
 APART_S, ONE_PLACE_C, ONE_PLACE_PCT = 3600.0, 1.0, 4.0
 MOST_ASKED, MOST_WITNESSES, MOST_MEMBERS, MOST_SERIES, RECENT = 64, 8, 8, 1000, 32
 OUTDOORS = "outdoors"
@@ -101,6 +102,10 @@ class Judge:
         key = (reading.source, reading.place, reading.quantity)
         state = self._states.get(key) or self._new(key, reading)
         at_s = reading.at.timestamp()
+        if not known.lag_s and _was_ahead(state, at_s):
+            # It carries our own time, and ours was ahead before: what came then tells nothing.
+            self._forget(key)
+            state = self._new(key, reading)
         if at_s <= state.newest_s:
             return _late(state, at_s, known.raw)
         state.newest_s, state.value = at_s, reading.value
@@ -227,6 +232,12 @@ def _can_witness(other: State, state: State) -> bool:
     if other.humid or other.quantity == "air_temperature":
         return state.humid or not other.humid
     return state.quantity == "air_temperature"
+
+
+def _was_ahead(state: State, at_s: float) -> bool:
+    """Whether a sensor's reading, stamped now and never seen before, lies well before the last."""
+    far = is_sensor(state.source) and at_s < state.newest_s - AHEAD_S
+    return far and all(at_s != each[0] for each in state.recent)
 
 
 def _late(state: State, at_s: float, raw: float) -> Flag | None:

@@ -132,7 +132,7 @@ LOST = _object(
 CHARGE = _object(
     {
         **SOURCE["properties"],
-        "age_min": _number("minutes since it was read", 0),
+        "age_min": _number("minutes since it was read; below 0 where its clock is ahead"),
         "share": _number("how much it counts, 1 at the most", 0),
         "instead_of": _or_null(SOURCE),
     }

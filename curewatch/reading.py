@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Literal, get_args
 
 from curewatch.errors import ReadingError
@@ -23,6 +23,7 @@ UNITS: dict[Quantity, str] = {
     "air_temperature": "C",
     "relative_humidity": "%",
 }
+AHEAD = timedelta(minutes=5)
 USUAL_PLACES = ("panel", "air", "outdoors", "shelf")
 RESERVED = ("bench", "button")
 TYPED = "typed"

@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 
 from curewatch.heard import Ends, Place, Split, moving, splits
 from curewatch.reading import Reading
+from curewatch.recent import Ahead
 from curewatch.sensor_log import Check, Move, checks, flats, moves
 from curewatch.store import Store
 
@@ -30,15 +31,16 @@ class Sensor:
 
 @dataclass(frozen=True)
 class Sensors:
-    """All sensors, and those at one place that do not agree."""
+    """All sensors, those at one place that do not agree, and readings of the future."""
 
     all: tuple[Sensor, ...]
     splits: tuple[Split, ...]
+    ahead: tuple[Ahead, ...] = ()
 
 
 def sensors(store: Store, now: datetime, place: Place) -> Sensors:
     """Everything known of the sensors as of now."""
-    ends = Ends(store.latest(), store.usable(), place)
+    ends = Ends(store.latest(now), store.usable(now), place)
     held = {(each.source, each.quantity): each for each in checks(store)}
     moved = {(each.source, each.quantity): each for each in moves(store) if now - each.at <= MOVED}
     used = {(each.source, each.place, each.quantity): each for each in ends.usable}
@@ -55,7 +57,7 @@ def sensors(store: Store, now: datetime, place: Place) -> Sensors:
                 move if move and each.place in (move.before, move.after) else None,
             )
         )
-    return Sensors(tuple(found), tuple(splits(ends.usable, place)))
+    return Sensors(tuple(found), tuple(splits(ends.usable, place)), tuple(store.ahead(now)))
 
 
 def believed(store: Store, start: datetime, end: datetime, *, bucket_s: float) -> list[Reading]:

@@ -18,14 +18,14 @@ from curewatch import listing, rollup
 from curewatch.author import signed
 from curewatch.events import UNDO
 from curewatch.events import Event as Event
-from curewatch.flag import flag_of, text_of
+from curewatch.flag import text_of
 from curewatch.instants import from_ms, to_ms
 from curewatch.ledger import SHEET, Entry
 from curewatch.marking import Marking
 from curewatch.merge import Merging
 from curewatch.plain import body_text, plain
 from curewatch.reading import QUANTITIES, Reading
-from curewatch.recent import LAST_MS, Recent
+from curewatch.recent import STANDS, Recent
 from curewatch.rollup import HOUR_MS, Held
 from curewatch.strangers import Strangers
 
@@ -151,7 +151,8 @@ class Store(Merging, Recent, Marking, Strangers):
 
     def places(self) -> set[str]:
         """Where anything was measured, and where the open steps are."""
-        measured = f"SELECT place FROM series WHERE {LAST_MS} IS NOT NULL"
+        measured = f"""SELECT place FROM series WHERE EXISTS (
+            SELECT 1 FROM reading WHERE series = series.id AND {STANDS})"""
         return {place for (place,) in self._rows(measured)} | self.step_places(only_open=True)
 
     def step_places(self, *, only_open: bool = False) -> set[str]:
@@ -161,17 +162,6 @@ class Store(Merging, Recent, Marking, Strangers):
             SELECT DISTINCT place FROM listed JOIN step ON step.id = listed.step
             WHERE {which} AND place <> ''"""
         return {place for (place,) in self._rows(sql)}
-
-    def latest(self) -> list[Reading]:
-        """The last reading of every series, flagged ones too but none that was withdrawn."""
-        sql = f"""
-            SELECT source, place, quantity, at_ms, value, flag FROM series CROSS JOIN reading
-            ON series = series.id AND at_ms = {LAST_MS}
-            ORDER BY place, quantity, source"""
-        return [
-            Reading(place, QUANTITIES[quantity], value, from_ms(ms), source, flag and flag_of(flag))
-            for source, place, quantity, ms, value, flag in self._rows(sql)
-        ]
 
     def refuse(self, at: datetime, source: str, sentence: str) -> None:
         """Count what was turned away; equal sentences of one source are one line."""

@@ -54,7 +54,7 @@ def tile(
     reading: Reading, now: datetime, old_after_min: float, flag: Flag | None = None
 ) -> AirTile:
     """One reading with its age, and why what came later is not used. old_after_min [min]"""
-    age = max(0.0, minutes(now - reading.at))
+    age = minutes(now - reading.at)
     unit = UNITS[reading.quantity]
     return AirTile(
         reading.place,

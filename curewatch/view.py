@@ -116,19 +116,22 @@ class Desk:
         """The same, as known at `end`."""
         return self.conditions(self.look(step.mixed_at, end).readings, step, end)
 
-    def _ends(self) -> Ends:
+    def _ends(self, now: datetime) -> Ends:
         """What every series gave last."""
+        minute = now.replace(second=0, microsecond=0) if self.store.ahead(now) else None
         return self._memory.get(
             "ends",
-            self.store.revision(),
-            lambda: Ends(self.store.latest(), self.store.usable(), self.place),
+            (self.store.revision(), minute),
+            lambda: Ends(self.store.latest(now), self.store.usable(now), self.place),
         )
 
     def _missing(self, step: Step, now: datetime) -> tuple[Lost, ...]:
         """What a hardening step leans on that is silent or flagged."""
         if step.closed_at is not None:
             return ()
-        return tuple(each for each in self._ends().lost(now, {step.id: step.place}) if each.steps)
+        return tuple(
+            each for each in self._ends(now).lost(now, {step.id: step.place}) if each.steps
+        )
 
     def mark(self, part: str, job: str) -> str:
         """How a part is marked: body, structural or ''."""
@@ -281,15 +284,15 @@ class Desk:
         place = steps[-1].place if steps else "panel"
         how = self.place(place)
         ahead = self.ahead(look, place, assumed_c(views))
-        missing = self._ends().lost(now, {step.id: step.place for step in steps})
-        usable = indexed(self._ends().usable)
+        missing = self._ends(now).lost(now, {step.id: step.place for step in steps})
+        usable = indexed(self._ends(now).usable)
 
         def here(place: str) -> Conditions:
             return self.at(usable, place, now, now, assumed_c(views))
 
         return BenchView(
             now=now,
-            air=tiles(self._ends().usable, now, self.place, missing, here),
+            air=tiles(self._ends(now).usable, now, self.place, missing, here),
             steps=tuple(views),
             due=tuple(due_of(views, now)),
             track=track(look.readings, ahead, start, place, how, views),

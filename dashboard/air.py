@@ -42,7 +42,7 @@ _FIELDS: dict[str, Quantity] = {
 def _page(hall: Hall, template: str, error: str = "", **more: Any) -> str:
     now, place = hall.clock(), hall.settings.place
     found = sensors(hall.store, now, place)
-    ends = Ends(hall.store.latest(), hall.store.usable(), place)
+    ends = Ends(hall.store.latest(now), hall.store.usable(now), place)
     named = [each.last for each in found.all if is_sensor(each.last.source)]
     more = {"filled": request.form if error else {}} | more
     return render_template(
@@ -187,6 +187,12 @@ def register(app: Flask, hall: Hall) -> None:
                 return _page(hall, "air.html", done=_withdrawn(hall, request.form)), 200
         except CurewatchError as error:
             return _page(hall, "air.html", str(error)), 400
+        return redirect("/air", 303)
+
+    @app.post("/air/set-aside")
+    def air_set_aside() -> Answer:
+        if hall.tokens.first(once()):
+            hall.store.set_aside(hall.clock())
         return redirect("/air", 303)
 
     @app.post("/air/check")

@@ -63,7 +63,11 @@ def details(hall: Hall) -> Details:
 
 
 def _places(hall: Hall) -> list[str]:
-    heard = {each.place for each in hall.store.latest() if each.quantity == "surface_temperature"}
+    heard = {
+        each.place
+        for each in hall.store.latest(hall.clock())
+        if each.quantity == "surface_temperature"
+    }
     return sorted({"panel", *heard, *hall.settings.places} - {"air", "outdoors"})
 
 

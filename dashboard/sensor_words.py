@@ -9,6 +9,7 @@ from curewatch.doubt import FAILED_C
 from curewatch.flag import Code, Flag
 from curewatch.heard import Lost, Split
 from curewatch.reading import Quantity, Reading
+from curewatch.recent import Ahead
 from curewatch.sensor_log import Check, Move
 from curewatch.slips import Slip
 from curewatch.turned_away import Stranger, Why
@@ -31,6 +32,7 @@ _FLAGS: dict[Code, str] = {
     "unjudged": "curewatch failed while it checked this reading; the refused readings say why",
     "replaced": "replaced by a later value",
     "taken_back": "taken back",
+    "ahead": "set aside: its time lay in the future",
     "other": "{text}",
 }
 _NOT_LET_IN: dict[Why, str] = {
@@ -135,6 +137,16 @@ def split(found: Split, manner: Manner) -> str:
     return (
         f"Two sensors at {found.place} differ by {gap}: {one} and {other}. Neither is known to be "
         "better, so both are used and the band is wider: check one against a reference."
+    )
+
+
+def ahead(found: Ahead, manner: Manner, now: datetime) -> str:
+    """Readings of the future, and that they are not used."""
+    many = "1 reading" if found.count == 1 else f"{found.count} readings"
+    what = f"{found.place}, {words.QUANTITY[found.quantity]}, from {found.source[:_SOURCE]}"
+    return (
+        f"{many} of {what}: "
+        f"the time lies in the future, the last at {manner.moment(found.last, now)}. Not used now."
     )
 
 

@@ -195,7 +195,7 @@ class Terminal:
         last = found.last
         name = f"{last.place} {words.QUANTITY[last.quantity]}"
         value = words.value(self.manner, last.quantity, last.value)
-        age = words.ago(max(0.0, minutes(now - last.at)))
+        age = words.ago(minutes(now - last.at))
         yield f"{name:28} {value:10} {age}{' (old)' if found.old else ''}  from {last.source}"
         if last.flag:
             used = found.usable and words.ago(minutes(now - found.usable.at))
@@ -258,6 +258,9 @@ class Terminal:
         for each in found.all:
             lines += self._sensor(each, now)
         lines += [f"! {sensor_words.split(each, self.manner)}" for each in found.splits]
+        lines += [f"! {sensor_words.ahead(each, self.manner, now)}" for each in found.ahead]
+        if found.ahead:
+            lines.append("  Set them aside for good: curewatch sensors set-aside")
         if refused:
             lines.append(f"Refused: {sum(each.count for each in refused)}")
         lines += [f"  {each.count} x {each.source}: {each.sentence}" for each in refused]

@@ -9,12 +9,11 @@ from functools import partial
 
 from curewatch.errors import ReadingError
 from curewatch.plain import plain
-from curewatch.reading import Reading, make_reading
+from curewatch.reading import AHEAD, Reading, make_reading
 from sensors.csvcolumns import NUMBER, Column, columns_of
 from sensors.csvdates import Order, named_zone, order_of, read_time
 from sensors.csvoptions import FileOptions, Unclear
 from sensors.csvtable import Row, Table, read_table
-from sensors.instant import AHEAD
 from sensors.payload import convert, with_its_unit
 
 MOST_REFUSED, MOST_SENSORS = 20, 50

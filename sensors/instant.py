@@ -8,8 +8,9 @@ from datetime import UTC, datetime, timedelta
 from typing import Any
 
 from curewatch.errors import ReadingError
+from curewatch.reading import AHEAD
 
-AHEAD, HALF_HOUR = timedelta(minutes=5), timedelta(minutes=30)
+HALF_HOUR = timedelta(minutes=30)
 _EARLIEST = datetime(2000, 1, 1, tzinfo=UTC)
 _EPOCH = datetime(1970, 1, 1, tzinfo=UTC)
 _SECONDS = re.compile(r"\d+([.,]\d*)?", re.ASCII)

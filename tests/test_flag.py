@@ -158,7 +158,7 @@ SENTENCES: list[tuple[Quantity, str, Flag, str]] = [
         SURFACE,
         "jumped by 31.0 K in 60 s",
         Flag("jump", gap=31.0, seconds=60.0),
-        "jumped by 31.0 °C in 60 s",
+        "jumped by 31.0 °C in 1 min",
     ),
     (
         DAMP,

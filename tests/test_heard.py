@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
+from contextlib import closing
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -13,10 +15,11 @@ from flask.testing import FlaskClient
 from curewatch import handover, logbook
 from curewatch.alarm import alarms
 from curewatch.config import PlaceSettings
+from curewatch.durations import ago
 from curewatch.flag import Flag
 from curewatch.heard import Ends, leans_on, splits, uncertainty
 from curewatch.intake import Intake
-from curewatch.reading import QUANTITIES, Quantity, Reading
+from curewatch.reading import QUANTITIES, Quantity, Reading, make_reading
 from curewatch.series import indexed
 from curewatch.store import Store
 from curewatch.view import Desk
@@ -382,9 +385,9 @@ def test_the_desk_asks_the_store_for_its_ends_only_when_something_was_stored(
     asked: list[Store] = []
     real = Store.usable
 
-    def usable(store: Store) -> list[Reading]:
+    def usable(store: Store, now: datetime | None = None) -> list[Reading]:
         asked.append(store)
-        return real(store)
+        return real(store, now)
 
     monkeypatch.setattr(Store, "usable", usable)
     hear(held, 0)
@@ -416,5 +419,50 @@ def test_a_reader_in_fahrenheit_checks_and_reads_differences_in_fahrenheit(tmp_p
     form = {"source": "air air_temperature", "reference": "65.5", "what": "temperature"}
     told = browser.post("/air/check", data=form, headers=ORIGIN).text
     assert "−0.7 °F since 14 Oct, checked against 65.5 °F" in told
-    assert "flagged, not used: jumped by 93.6 °F in 60 s" in told
+    assert "flagged, not used: jumped by 93.6 °F in 1 min" in told
     held.store.close()
+
+
+AHEAD_BY = timedelta(days=30)
+
+
+def test_a_reading_of_the_future_hides_nothing_and_can_be_set_aside(tmp_path: Path) -> None:
+    found = garage(tmp_path)
+    probe = "curewatch/panel/surface_temperature"
+    for at, value in ((EVENING - timedelta(minutes=2), 14.2), (EVENING + AHEAD_BY, 31.0)):
+        found.store.add_readings([make_reading("panel", "surface_temperature", value, at, probe)])
+    browser = found.app.test_client()
+    (tile, *_) = [each for each in found.bench.view(EVENING).air if each.place == "panel"]
+    assert (tile.value, tile.age_min) == (14.2, pytest.approx(2.0))
+    assert [each.count for each in found.store.ahead(EVENING)] == [1]
+    later = EVENING + timedelta(hours=2)
+    silent = found.bench.desk._ends(later).lost(later, {})
+    assert [(each.place, each.since) for each in silent] == [
+        ("panel", EVENING - timedelta(minutes=2))
+    ]
+    assert "the time lies in the future" in browser.get("/air").text
+    browser.post("/air/set-aside", headers={"Origin": "http://localhost"})
+    assert "the time lies in the future" not in browser.get("/air").text
+    then = EVENING + AHEAD_BY + timedelta(minutes=1)
+    assert found.store.readings(EVENING, then) == []
+    assert found.store.readings(EVENING, then, bucket_s=3600) == []
+    found.store.close()
+
+
+def test_the_command_names_readings_of_the_future_and_sets_them_aside(
+    run: Run, tmp_path: Path
+) -> None:
+    with closing(Store(tmp_path / "data" / "curewatch.sqlite")) as store:
+        at = datetime.now(UTC) + AHEAD_BY
+        store.add_readings([make_reading("panel", "surface_temperature", 31.0, at, "probe")])
+    assert "1 reading of panel, surface" in run("sensors")[1]
+    assert [each["count"] for each in json.loads(run("sensors", "--json")[1])["ahead"]] == [1]
+    assert run("sensors", "set-aside")[1] == "1 reading is set aside.\n"
+    assert run("sensors", "set-aside")[1] == "No reading lies in the future.\n"
+    assert "in the future" not in run("sensors")[1]
+
+
+def test_an_age_below_nothing_is_not_called_0_s() -> None:
+    assert [ago(each) for each in (-3.0, -0.5, 0.0, 2.0)] == [
+        "3 min ahead of this clock", "just now", "0 s ago", "2 min ago",
+    ]  # fmt: skip

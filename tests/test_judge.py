@@ -409,3 +409,18 @@ def test_a_door_on_twenty_degrees_is_near_for_a_probe_of_any_speed() -> None:
         for gap_s in (1.0, 10.0, 60.0, 600.0):
             seen = 20 * (1 - np.exp(-gap_s / max(lag_s, 60.0)))
             assert near(AIR, gap_s, seen)
+
+
+def test_after_a_clock_was_ahead_the_next_readings_are_judged_again() -> None:
+    judge, start = Judge(), datetime(2026, 10, 17, 18, 0, tzinfo=UTC)
+
+    def flag(minutes: float, value: float) -> Flag | None:
+        at = start + timedelta(minutes=minutes)
+        return judge.flag(Reading("panel", "surface_temperature", value, at, "probe"), Known(value))
+
+    assert flag(0, 14.0) is None
+    assert flag(30 * 24 * 60, 14.0) is None
+    assert [flag(minutes, 14.0) for minutes in (1, 2, 3)] == [None] * 3
+    jumped = flag(4, 70.0)
+    assert jumped is not None
+    assert jumped.code == "jump"

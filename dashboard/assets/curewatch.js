@@ -34,6 +34,8 @@
     return left ? [[String(days), "days"], [String(left), "h"]] : [[String(days), "days"]];
   }
   const said = (minutes, up) => figures(minutes, up).map((pair) => pair.join(" ").trim()).join(" ");
+  const aged = (minutes) => minutes >= 0 ? `${said(minutes, false)} ago`
+    : minutes > -1 ? "just now" : `${said(-minutes, false)} ahead of this clock`;
   const drawn = (minutes, up) => figures(minutes, up).map(([n, unit]) => `<b>${n}</b>${unit ? `<i>${unit}</i>` : ""}`).join("");
 
   let base = 0, speed = 1, heard = 0, asOf = "", pressed = -1e4, begun = 0;
@@ -47,7 +49,7 @@
     for (const node of document.querySelectorAll("[data-up]"))
       show(node, drawn((at - node.dataset.up) / 60000, false));
     for (const node of document.querySelectorAll("[data-age]"))
-      show(node, `${said((at - node.dataset.age) / 60000, false)} ago`);
+      show(node, aged((at - node.dataset.age) / 60000));
     runOut(at);
     announce(at);
     tell("tick", at);
