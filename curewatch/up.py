@@ -154,9 +154,9 @@ def _hearing(
     broker = EmbeddedBroker(LOOPBACK, 0, settings.folder)
     writer = Writer(store, settings)
     if keeper is None:
-        return Gatekeeper(LOOPBACK, mqtt.port, lambda: broker.port, writer, clock), broker
+        return Gatekeeper(LOOPBACK, mqtt.port, broker, writer, clock), broker
     door = keeper.user_is, keeper.mark
-    return Gatekeeper(EVERYWHERE, mqtt.port, lambda: broker.port, writer, clock, *door), broker
+    return Gatekeeper(EVERYWHERE, mqtt.port, broker, writer, clock, *door), broker
 
 
 def _keeper(folder: Path) -> Keeper:

@@ -9,12 +9,14 @@ since sensors come through the gatekeeper. DEVELOPERS.md has what was measured.
 
 By default iotcore listens on every interface; here it gets an address, and loopback unless
 told otherwise. It has no shutdown, so it runs in a child process, which ends when the pipe to
-this process closes: also when this process is killed.
+this process closes: also when this process is killed. One that ends or no longer answers is
+replaced.
 """
 
 from __future__ import annotations
 
 import contextlib
+import logging
 import os
 import socket
 import subprocess
@@ -26,11 +28,14 @@ from typing import BinaryIO
 
 from curewatch.errors import ConfigError, StoreError
 from curewatch.trouble import cannot_write
+from sensors.pulse import Pulse
 
 MAX_PAYLOAD_BYTES = 4_000_000
 LOG = "broker.log"
 _CHILD = Path(__file__).with_name("broker_child.py")
+_SILENT_S, _HUNG_S, _COMING_S = 3.0, 6.0, 30.0
 _START_S, _STOP_S, _POLL_S, _AGAIN_S, _PORTS = 10.0, 5.0, 0.02, (0.1, 5.0), 3
+_LOG = logging.getLogger(__name__)
 
 
 class EmbeddedBroker:
@@ -45,6 +50,7 @@ class EmbeddedBroker:
         self.host = "127.0.0.1" if host == "localhost" else host
         self.port, self.folder, self._any_port = port, folder, port == 0
         self._process: subprocess.Popen[bytes] | None = None
+        self._pulse: Pulse | None = None
         self._keeper: threading.Thread | None = None
         self._stopping, self._changing = threading.Event(), threading.Lock()
 
@@ -53,6 +59,14 @@ class EmbeddedBroker:
         """The child's process id while it runs."""
         process = self._process
         return process.pid if process and process.poll() is None else None
+
+    @property
+    def answers(self) -> bool:
+        """Whether the broker is there and answers; False also while it starts again."""
+        pulse = self._pulse
+        if self.pid is None or pulse is None:
+            return False
+        return not pulse.silent_s if pulse.starting else pulse.silent_s < _SILENT_S
 
     def start(self) -> EmbeddedBroker:
         """Start, and return when the broker listens.
@@ -73,6 +87,7 @@ class EmbeddedBroker:
     def _begin(self) -> None:
         self._process = self._spawn()
         self._await_listening(self._process)
+        self._pulse = Pulse(self._reach, self.port)
 
     def _begin_anywhere(self) -> None:
         """A free port may be taken before the broker has it: then another."""
@@ -144,25 +159,43 @@ class EmbeddedBroker:
 
     def _listening(self) -> bool:
         with contextlib.suppress(OSError):
-            reach = "127.0.0.1" if self.host == "0.0.0.0" else self.host
-            socket.create_connection((reach, self.port), timeout=0.5).close()
+            socket.create_connection((self._reach, self.port), timeout=0.5).close()
             return True
         return False
 
+    @property
+    def _reach(self) -> str:
+        return "127.0.0.1" if self.host == "0.0.0.0" else self.host
+
     def _keep(self) -> None:
-        """Start the child again whenever it ends by itself, ever later where it ends at once."""
-        process, (least, most) = self._process, _AGAIN_S
-        delay = least
-        while process is not None:
+        """Replace the child whenever it ends or hangs, ever later where it does so at once."""
+        delay, most = _AGAIN_S
+        while (process := self._process) is not None:
             began = time.monotonic()
-            process.wait()
-            delay = least if time.monotonic() - began > most else min(2 * delay, most)
+            self._watch(process)
+            delay = _AGAIN_S[0] if time.monotonic() - began > most else min(2 * delay, most)
             if self._stopping.wait(delay):
                 return
             with self._changing, contextlib.suppress(StoreError):
                 if not self._stopping.is_set():
                     _end(process)
-                    process = self._process = self._spawn()
+                    self._process = self._spawn()
+                    self._pulse = Pulse(self._reach, self.port)
+
+    def _watch(self, process: subprocess.Popen[bytes]) -> None:
+        """Return when the child has ended; one that hangs is killed."""
+        pulse = self._pulse
+        assert pulse is not None
+
+        def lives() -> bool:
+            most_s = _COMING_S if pulse.starting else _HUNG_S
+            return process.poll() is None and pulse.silent_s < most_s
+
+        pulse.follow(lambda: lives() and not self._stopping.is_set())
+        if process.poll() is None and not self._stopping.is_set():
+            _LOG.warning("the broker has not answered for %.0f s: replaced", pulse.silent_s)
+            process.kill()
+            process.wait()
 
 
 def cannot_listen(host: str, port: int, error: OSError) -> ConfigError:

@@ -22,7 +22,7 @@ from time import monotonic
 from curewatch.errors import ReadingError, StoreError
 from curewatch.turned_away import Stranger, Why
 from sensors.arrival import Arrivals
-from sensors.broker import MAX_PAYLOAD_BYTES, cannot_listen
+from sensors.broker import MAX_PAYLOAD_BYTES, EmbeddedBroker, cannot_listen
 from sensors.counted import Counted
 from sensors.guest import FOREIGN, ODD, Guest, Limits, Way
 from sensors.packets import Connect, Publish
@@ -59,7 +59,7 @@ def can_begin(topic: str) -> bool:
 
 
 class Gatekeeper:
-    """Listens at host:port for clients of the broker whose port `broker_port` tells.
+    """Listens at host:port for clients of `broker`.
 
     Port 0 is any that is free; `port` then tells which. `user_is` checks who comes from the home
     network, and `mark` changes when its secrets are renewed.
@@ -69,7 +69,7 @@ class Gatekeeper:
         self,
         host: str,
         port: int,
-        broker_port: Callable[[], int],
+        broker: EmbeddedBroker,
         writer: Writer,
         clock: Callable[[], datetime],
         user_is: UserIs = nobody,
@@ -79,7 +79,7 @@ class Gatekeeper:
     ) -> None:
         self.host, self.port, self.limits = host, port, limits
         self.overhear: Overhear = unheard
-        self._broker_port, self._writer, self._clock = broker_port, writer, clock
+        self._broker, self._writer, self._clock = broker, writer, clock
         self._mark, self._trusts = mark, trusts
         self._guests, self._by_address = set[Guest](), Counter[str]()
         self._passwords = Passwords(user_is)
@@ -105,6 +105,8 @@ class Gatekeeper:
         """How the hearing of sensors is, in words."""
         if not self._ready.is_set() or not self._thread.is_alive():
             return "not listening"
+        if not self._broker.answers:
+            return self._writer.state("not listening: the broker does not answer, and is replaced")
         clients = "1 client" if self.connected == 1 else f"{self.connected} clients"
         return self._writer.state(f"listening at {self.host}:{self.port}, {clients} connected")
 
@@ -232,7 +234,7 @@ class Gatekeeper:
         """A connection to the broker; while that starts again, a moment's wait."""
         until = monotonic() + BROKER_S
         while True:
-            port = self._broker_port()
+            port = self._broker.port
             try:
                 found = await asyncio.open_connection("127.0.0.1", port)
                 self._meet(port)

@@ -64,7 +64,7 @@ def gatekeeper(folder: Path, text: str = "", limits: Limits | None = None) -> It
         gate = Gatekeeper(
             "0.0.0.0",
             0,
-            lambda: broker.port,
+            broker,
             writer,
             lambda: datetime.now(UTC),
             user_is,

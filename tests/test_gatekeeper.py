@@ -506,10 +506,36 @@ def test_two_bursts_with_a_restart_between_are_both_kept_whole(tmp_path: Path) -
 
 
 def test_a_killed_broker_is_waited_for(held: Held) -> None:
-    assert held.broker.pid is not None
-    os.kill(held.broker.pid, signal.SIGKILL)
+    first = held.broker.pid
+    assert first is not None
+    os.kill(first, signal.SIGKILL)
+    until(lambda: held.broker.pid != first)
     assert pub(held.port, SURFACE, "-m", "14.2", *KNOWN).returncode == 0
     until(lambda: values(held) == [14.2])
+
+
+def test_a_broker_that_hangs_is_said_and_replaced_within_ten_seconds(held: Held) -> None:
+    first = held.broker.pid
+    assert first is not None
+    until(lambda: held.gate.state.startswith("listening"))
+    os.kill(first, signal.SIGSTOP)
+    began = time.monotonic()
+    until(lambda: "the broker does not answer" in held.gate.state, 10)
+    until(lambda: held.broker.pid not in (None, first), 10 - (time.monotonic() - began))
+    until(lambda: held.gate.state.startswith("listening"))
+    publish(held.port, SURFACE, "-m", "14.2")
+    until(lambda: values(held) == [14.2])
+
+
+def test_a_broker_held_up_for_a_moment_is_left_alone(held: Held) -> None:
+    first = held.broker.pid
+    assert first is not None
+    os.kill(first, signal.SIGSTOP)
+    time.sleep(3)
+    os.kill(first, signal.SIGCONT)
+    time.sleep(5)
+    assert held.broker.pid == first
+    assert held.gate.state.startswith("listening")
 
 
 def test_it_says_how_many_are_connected(held: Held) -> None:
@@ -581,7 +607,7 @@ def test_whose_address_it_is(address: str, ours: bool) -> None:
 
 def test_a_taken_port_is_one_sentence(held: Held, tmp_path: Path) -> None:
     writer = Writer(held.store, Settings(folder=tmp_path))
-    other = Gatekeeper("0.0.0.0", held.port, lambda: 1, writer, held.gate._clock)
+    other = Gatekeeper("0.0.0.0", held.port, held.broker, writer, held.gate._clock)
     with pytest.raises(ConfigError, match=r"cannot listen on 0\.0\.0\.0 port \d+ \(address"):
         other.start()
     other.stop()
