@@ -1,8 +1,4 @@
-"""Photographs of a step: taken in bounded memory, scaled, turned upright, written anew.
-
-Only the picture itself is kept: where and when it was taken, by which device and any other data in
-the file are left behind. Names are ours, made from what the picture holds.
-"""
+"""Photographs of a step, kept beside the logbook under names made from what each one holds."""
 
 from __future__ import annotations
 
@@ -11,31 +7,25 @@ import io
 import os
 import re
 import tempfile
-import warnings
-from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 from typing import BinaryIO
 
-from PIL import Image, ImageCms, ImageOps, UnidentifiedImageError
+from PIL import Image
 
 from curewatch.bench import LONGEST_TEXT, Bench
 from curewatch.errors import PhotographError, StoreError
+from curewatch.picture import LONG_SIDE, SMALL_QUALITY, jpeg, opened, small_of
+from curewatch.picture_child import scaled_apart
 from curewatch.step import Happening, Step
 from curewatch.trouble import trouble
 
 FOLDER = "photographs"
-FORMATS = ("JPEG", "PNG", "WEBP")
 MOST_BYTES = 60_000_000
-LONG_SIDE, PRINT_SIDE, SMALL_SIDE = 2000, 900, 480
-QUALITY, SMALL_QUALITY = 86, 80
-MOST_PIXELS = {"JPEG": 50_000_000, "PNG": 50_000_000, "WEBP": 24_000_000}
-MOST_PIXELS_SCALED = 260_000_000
-_HEIC = (b"heic", b"heix", b"hevc", b"heim", b"heis", b"mif1", b"msf1", b"avif")
+PRINT_SIDE = 900
 _NAME = re.compile(r"[0-9a-f]{32}\.jpg")
-_TYPES = "take it as JPEG, PNG or WebP"
 
 
 @dataclass(frozen=True)
@@ -60,92 +50,6 @@ def path_of(logbook: Path, name: str, *, small: bool = False) -> Path:
     return folder_of(logbook) / (f"{name[:-4]}.small.jpg" if small else name)
 
 
-def _is_heic(start: bytes) -> bool:
-    return start[4:8] == b"ftyp" and start[8:12] in _HEIC
-
-
-def _refuse_size(image: Image.Image) -> None:
-    """Held against its header before a pixel is decoded; a plain JPEG is decoded scaled down."""
-    scaled = image.format == "JPEG" and not image.info.get("progressive")
-    most = MOST_PIXELS_SCALED if scaled else MOST_PIXELS[image.format or "PNG"]
-    pixels = image.width * image.height
-    if pixels > most:
-        raise PhotographError(
-            f"{image.width} × {image.height} is {pixels / 1e6:.0f} million pixels; at most "
-            f"{most / 1e6:.0f} are taken",
-            fix="scale it down first",
-        )
-
-
-def _upright(image: Image.Image) -> Image.Image:
-    """The picture scaled, turned as its camera was held, in plain colours on white."""
-    scale = max(1.0, max(image.size) / LONG_SIDE)
-    image.draft("RGB", (int(image.width / scale), int(image.height / scale)))
-    profile, clear = image.info.get("icc_profile"), image.has_transparency_data
-    upright = ImageOps.exif_transpose(_scaled(image.convert("RGBA") if clear else image))
-    if clear:
-        white = Image.new("RGB", upright.size, "white")
-        white.paste(upright, mask=upright.getchannel("A"))
-        return _plain_colours(white, profile)
-    return _plain_colours(upright.convert("RGB"), profile)
-
-
-def _scaled(image: Image.Image) -> Image.Image:
-    if image.mode == "P":
-        image = image.convert("RGB")
-    image.thumbnail((LONG_SIDE, LONG_SIDE), Image.Resampling.LANCZOS)
-    return image
-
-
-def _plain_colours(image: Image.Image, profile: bytes | None) -> Image.Image:
-    """The colours as a screen without the camera's profile shows them."""
-    if not profile:
-        return image
-    with suppress(ImageCms.PyCMSError, OSError, ValueError):
-        own = ImageCms.ImageCmsProfile(io.BytesIO(profile))
-        found = ImageCms.profileToProfile(image, own, ImageCms.createProfile("sRGB"))
-        return found or image
-    return image
-
-
-def _jpeg(image: Image.Image, quality: int) -> bytes:
-    """The pixels alone, written anew."""
-    bare = Image.new("RGB", image.size)
-    bare.paste(image)
-    out = io.BytesIO()
-    bare.save(out, "JPEG", quality=quality, optimize=True)
-    return out.getvalue()
-
-
-@contextmanager
-def _opened(source: BinaryIO) -> Iterator[Image.Image]:
-    start = source.read(16)
-    source.seek(0)
-    if not start:
-        raise PhotographError("the file is empty", fix=_TYPES)
-    if _is_heic(start):
-        raise PhotographError(
-            "HEIC and AVIF photographs cannot be read here",
-            fix="set the camera to JPEG (often called 'most compatible'), or send a screenshot",
-        )
-    try:
-        with warnings.catch_warnings():
-            warnings.simplefilter("ignore")
-            with Image.open(source, formats=FORMATS) as image:
-                _refuse_size(image)
-                yield image
-    except PhotographError:
-        raise
-    except UnidentifiedImageError:
-        raise PhotographError("that is no photograph", fix=_TYPES) from None
-    except Image.DecompressionBombError:
-        raise PhotographError("that picture is far too large", fix="scale it down") from None
-    except (OSError, ValueError, SyntaxError, EOFError, MemoryError, IndexError) as error:
-        raise PhotographError(
-            f"the photograph is damaged or cut short ({str(error)[:80]})", fix="send it again"
-        ) from None
-
-
 def _length(source: BinaryIO) -> int:
     source.seek(0, os.SEEK_END)
     length = source.tell()
@@ -164,19 +68,20 @@ def take(source: BinaryIO, logbook: Path) -> Kept:
             f"the file has {megabytes:.0f} MB; at most {most:.0f} are taken",
             fix="scale it down first",
         )
-    with _opened(source) as image:
-        large = _upright(image)
-    return _keep(large, logbook)
+    try:
+        width, height, large, small = scaled_apart(source)
+    except PhotographError:
+        raise
+    except OSError as error:
+        raise trouble("the photograph could not be stored", error, logbook.parent) from error
+    name = _name_of(large)
+    _write(path_of(logbook, name), large)
+    _write(path_of(logbook, name, small=True), small)
+    return Kept(name, width, height, len(large))
 
 
-def _keep(large: Image.Image, logbook: Path) -> Kept:
-    data = _jpeg(large, QUALITY)
-    name = f"{hashlib.sha256(data).hexdigest()[:32]}.jpg"
-    small = large.copy()
-    small.thumbnail((SMALL_SIDE, SMALL_SIDE), Image.Resampling.LANCZOS)
-    _write(path_of(logbook, name), data)
-    _write(path_of(logbook, name, small=True), _jpeg(small, SMALL_QUALITY))
-    return Kept(name, large.width, large.height, len(data))
+def _name_of(data: bytes) -> str:
+    return f"{hashlib.sha256(data).hexdigest()[:32]}.jpg"
 
 
 def _write(path: Path, data: bytes) -> None:
@@ -234,9 +139,9 @@ def printable(logbook: Path, name: str) -> bytes | None:
     if data is None:
         return None
     try:
-        with _opened(io.BytesIO(data)) as image:
+        with opened(io.BytesIO(data)) as image:
             image.thumbnail((PRINT_SIDE, PRINT_SIDE), Image.Resampling.LANCZOS)
-            return _jpeg(image.convert("RGB"), SMALL_QUALITY)
+            return jpeg(image.convert("RGB"), SMALL_QUALITY)
     except PhotographError:
         return None
 
@@ -271,12 +176,12 @@ def arrive(data: bytes, name: str, logbook: Path) -> None:
     Raises PhotographError where it is not what its name says or holds more than a picture.
     """
     target = path_of(logbook, name)
-    if f"{hashlib.sha256(data).hexdigest()[:32]}.jpg" != name:
+    if _name_of(data) != name:
         raise PhotographError("the photograph is not the one it is named after", where=name)
-    with _opened(io.BytesIO(data)) as image:
-        if image.format != "JPEG" or image.getexif() or image.info.get("icc_profile"):
+    with opened(io.BytesIO(data)) as image:
+        bare = image.format == "JPEG" and not image.getexif() and not image.info.get("icc_profile")
+        if not bare or max(image.size) > LONG_SIDE:
             raise PhotographError("the photograph was not written by a curewatch", where=name)
         small = image.convert("RGB")
-    small.thumbnail((SMALL_SIDE, SMALL_SIDE), Image.Resampling.LANCZOS)
     _write(target, data)
-    _write(path_of(logbook, name, small=True), _jpeg(small, SMALL_QUALITY))
+    _write(path_of(logbook, name, small=True), small_of(small))

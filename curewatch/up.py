@@ -17,6 +17,7 @@ from pathlib import Path
 from types import FrameType
 from typing import Literal
 
+from curewatch.allocator import give_back
 from curewatch.announcement import announced
 from curewatch.bench import Bench
 from curewatch.config import FILE as SETTINGS_FILE
@@ -77,6 +78,7 @@ def run(
 
     Keeps daily copies where the settings ask for them, but not of a demonstration.
     """
+    give_back()
     speed = settings.clock.speed if settings.clock else 1.0
     keep_log(settings.folder)
     shut(*(settings.folder / name for name in (SETTINGS_FILE, DOOR_FILE, SESSIONS_FILE)))

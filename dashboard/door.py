@@ -77,9 +77,10 @@ class Keeper:
             return door is not None and door.passcode_is(text)
 
     def user_is(self, user: str, password: str) -> bool:
-        """Whether these let a sensor of the home network in."""
-        door = self.door()
-        return door is not None and door.user_is(user, password)
+        """Whether these let a sensor of the home network in; checked in turn with the passcode."""
+        with self.one_at_a_time:
+            door = self.door()
+            return door is not None and door.user_is(user, password)
 
 
 def is_open(asked: Request) -> bool:

@@ -13,7 +13,7 @@ from sensors.packets import Connect
 from sensors.waits import Waits
 
 UserIs = Callable[[str, str], bool]
-_CHECKS = 2
+_CHECKS = 1
 
 
 class Passwords:

@@ -12,7 +12,6 @@ import zlib
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import numpy as np
 import pytest
@@ -23,7 +22,8 @@ from PIL import Image
 from curewatch import photographs
 from curewatch.bench import Bench
 from curewatch.errors import PhotographError, StepError
-from curewatch.photographs import FOLDER, LONG_SIDE, SMALL_SIDE, shown
+from curewatch.photographs import FOLDER, shown
+from curewatch.picture import LONG_SIDE, SMALL_SIDE, scaled
 from tests.conftest import Run
 from tests.logs import ADHESIVE, NOW, ago, evening, opened, picture, undone
 from tests.pages import garage
@@ -156,6 +156,12 @@ def webp_of(width: int, height: int) -> bytes:
     return out.getvalue()
 
 
+def see_through(width: int, height: int) -> bytes:
+    out = io.BytesIO()
+    Image.new("RGBA", (width, height), (200, 0, 0, 90)).save(out, "PNG")
+    return out.getvalue()
+
+
 CASES: dict[str, tuple[Callable[[], bytes], str]] = {
     "empty": (lambda: b"", "empty"),
     "text": (lambda: b"hello, I am a photograph", "no photograph"),
@@ -169,7 +175,9 @@ CASES: dict[str, tuple[Callable[[], bytes], str]] = {
     "cut WebP": (lambda: picture(900, 900, "WEBP").getvalue()[:200], "photograph"),
     "bomb": (lambda: bomb(100_000, 100_000), "far too large|10000 million"),
     "middling bomb": (lambda: bomb(12_000, 12_000), "144 million pixels"),
-    "large WebP": (lambda: webp_of(7000, 4000), "28 million pixels"),
+    "large WebP": (lambda: webp_of(7000, 4000), "WebP photograph takes too much memory"),
+    "WebP of 12 million": (lambda: webp_of(4000, 3000), "12 million pixels; at most 8 .* as JPEG"),
+    "see-through PNG": (lambda: see_through(7000, 7000), "49 million pixels; at most 12 .* JPEG"),
     "head only": (lambda: b"\xff\xd8\xff\xe0" + bytes(60), "photograph"),
 }
 
@@ -188,8 +196,8 @@ def test_a_damaged_file_is_a_sentence_or_a_picture(place: int, byte: int, cut: i
     whole = bytearray(picture(200, 150, quality=70).getvalue())
     whole[place % len(whole)] = byte
     damaged = io.BytesIO(bytes(whole[: len(whole) - cut % 200]))
-    with suppress(PhotographError), TemporaryDirectory() as folder:
-        found = photographs.take(damaged, Path(folder) / "log.sqlite")
+    with suppress(PhotographError):
+        found = scaled(damaged)
         assert 0 < found.width <= LONG_SIDE
 
 
