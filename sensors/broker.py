@@ -66,10 +66,10 @@ class EmbeddedBroker:
         pulse = self._pulse
         if self.pid is None or pulse is None:
             return False
-        return not pulse.silent_s if pulse.starting else pulse.silent_s < _SILENT_S
+        return not pulse.starting and pulse.silent_s < _SILENT_S
 
     def start(self) -> EmbeddedBroker:
-        """Start, and return when the broker listens.
+        """Start, and return when the broker answers.
 
         Raises ConfigError when the port is taken or not allowed, StoreError when the broker
         does not come up.
@@ -82,6 +82,9 @@ class EmbeddedBroker:
             self._begin()
         self._keeper = threading.Thread(target=self._keep, name="broker-keeper", daemon=True)
         self._keeper.start()
+        deadline = time.monotonic() + _START_S
+        while not self.answers and time.monotonic() < deadline:
+            time.sleep(_POLL_S)
         return self
 
     def _begin(self) -> None:
