@@ -42,7 +42,7 @@ _NOT_LET_IN: dict[Why, str] = {
     "curewatch door showed; the passcode of the pages is not the sensors' password.",
     "must_wait": "Wrong passwords came too often from this address, so it has to wait. Correct the "
     "password in its MQTT settings; it is let in after 5 min at the latest.",
-    "version": "It speaks MQTT {number}. Set the MQTT version in its settings to 3.1.1.",
+    "version": "It speaks MQTT {number}. Set the MQTT version in its settings to 5 or 3.1.1.",
     "encrypted": "It tries an encrypted connection (TLS), and the embedded broker has none. Turn "
     "TLS off in its MQTT settings.",
     "own_method": "It wants a sign-in method of its own. Set it to user and password.",

@@ -24,7 +24,9 @@ from curewatch.turned_away import Stranger, Why
 from sensors.arrival import Arrivals
 from sensors.broker import MAX_PAYLOAD_BYTES, EmbeddedBroker, cannot_listen
 from sensors.counted import Counted
-from sensors.guest import FOREIGN, ODD, Guest, Limits, Way
+from sensors.expiry import Expiry
+from sensors.guest import Guest
+from sensors.house import FOREIGN, ODD, Limits, Way
 from sensors.packets import Connect, Publish
 from sensors.passwords import Passwords, UserIs
 from sensors.peers import keep_alive, of_this_machine
@@ -82,7 +84,7 @@ class Gatekeeper:
         self._broker, self._writer, self._clock = broker, writer, clock
         self._mark, self._trusts = mark, trusts
         self._guests, self._by_address = set[Guest](), Counter[str]()
-        self._passwords = Passwords(user_is)
+        self._passwords, self.expiry = Passwords(user_is), Expiry()
         self._arrivals = Arrivals(clock, writer.last_heard())
         self._counted, self._strangers = dict[str, float](), Counted()
         self._retained, self._retained_at = {True: Retained(), False: Retained()}, 0

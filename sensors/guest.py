@@ -10,87 +10,19 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
-from typing import Protocol
 
 from curewatch.errors import ReadingError
-from curewatch.turned_away import Stranger, Why
-from sensors import packets
+from curewatch.turned_away import Stranger
+from sensors import packets, packets5
+from sensors.house import FOREIGN, House
 from sensors.packets import Connect, Frames, Malformed, Packet, Publish, Will
-from sensors.payload import PREFIX
+from sensors.versions import FOREVER_S, REFUSED, Version, Version5, Version311
 
 CONNECT_BYTES, FAREWELL_S, ROOM_S, ROOM_EVERY_S = 16_384, 2.0, 10.0, 0.02
-FOREVER_S, FRESH_S = 65_535, 2.0
+FRESH_S, FORGET_S = 2.0, 2.0
 TLS_HELLO = 22  # the first byte of an encrypted connection: RFC 8446, 5.1
-REFUSED: dict[Why, int] = {
-    "no_password": packets.NOT_ALLOWED,
-    "wrong_password": packets.WRONG_PASSWORD,
-    "must_wait": packets.UNAVAILABLE,
-    "will_topic": packets.NOT_ALLOWED,
-    "no_name": packets.NO_NAME,
-}
-FOREIGN = ReadingError(
-    "a sensor from the home network may not write on this topic",
-    fix=f"publish on {PREFIX}/<place>/<quantity>, or touch Listen on the Air page and say what"
-    " it measures",
-)
-ODD = ReadingError(
-    "the embedded broker cannot pass on a topic that begins with this letter",
-    fix="begin it with one of a to z, or touch Listen on the Air page and say what it measures",
-)
-
-
-@dataclass(frozen=True, slots=True)
-class Way:
-    """Where a message goes: `stored`: to the writer; `passed`: to the broker; else why neither."""
-
-    stored: bool
-    passed: bool
-    refusal: ReadingError | None = None
-
-
-@dataclass(frozen=True)
-class Limits:
-    """What one listener bears: times in [s], sizes in [bytes]."""
-
-    clients: int = 200
-    per_address: int = 20
-    packet_bytes: int = 131_072
-    connect_s: float = 10.0
-    packet_s: float = 20.0
-
-
-class House(Protocol):
-    """What a guest needs of the gatekeeper."""
-
-    limits: Limits
-    overhear: Callable[[str, bytes], None]
-
-    async def judge(self, guest: Guest, connect: Connect) -> Why | None: ...
-
-    def turn_away(self, who: Stranger) -> None: ...
-
-    def name(self, guest: Guest, connect: Connect) -> str: ...
-
-    async def broker(self) -> tuple[asyncio.StreamReader, asyncio.StreamWriter]: ...
-
-    def way(self, guest: Guest, topic: str) -> Way: ...
-
-    def may_hear(self, guest: Guest, topic: str) -> bool: ...
-
-    def counts(self, found: Publish) -> bool: ...
-
-    def may_retain(self, guest: Guest, found: Publish) -> bool: ...
-
-    def offer(
-        self,
-        guest: Guest,
-        found: Publish,
-        stored: Callable[[], None],
-        refusal: ReadingError | None,
-    ) -> bool: ...
 
 
 class Guest:
@@ -109,6 +41,7 @@ class Guest:
         self._house, self._reader, self._writer = house, reader, writer
         self._frames = Frames(CONNECT_BYTES)
         self._packet_bytes = packet_bytes
+        self._version: Version = Version311(writer.write)
         self._waiting, self._held = set[int](), dict[int, bytes]()
         self._own, self._denied = set[int](), dict[int, list[bool]]()
         self._loop = asyncio.get_running_loop()
@@ -145,17 +78,28 @@ class Guest:
             first = await self._first()
             if first is None or first.kind != packets.CONNECT:
                 return None
-            try:
-                connect = packets.parse_connect(first.body)
-            except packets.OtherVersion as error:
-                self._house.turn_away(Stranger("version", self.address, number=error.level))
-                self._writer.write(packets.refusal_of(error.level))
-                return None
-            why = await self._house.judge(self, connect)
+            connect = self._understand(first.body)
+            why = await self._house.judge(self, connect) if connect else None
         if why:
-            self._writer.write(packets.connack(REFUSED[why]))
+            self._version.say(packets.connack(REFUSED[why]))
             return None
         return connect
+
+    def _understand(self, body: bytes) -> Connect | None:
+        try:
+            return packets.parse_connect(body)
+        except packets.OtherVersion as error:
+            if error.level != packets5.LEVEL:
+                self._house.turn_away(Stranger("version", self.address, number=error.level))
+                self._version.say(packets.connack(packets.NO_VERSION))
+                return None
+        hello = packets5.parse_connect(body)
+        self._version = version = Version5(hello, self._packet_bytes, self._writer.write)
+        if hello.method:
+            self._house.turn_away(Stranger("own_method", self.address, hello.connect.client))
+            version.refuse(packets5.NO_METHOD)
+            return None
+        return hello.connect
 
     async def _first(self) -> Packet | None:
         while (found := self._frames.next()) is None:
@@ -169,19 +113,23 @@ class Guest:
         return found
 
     async def _relay(self, connect: Connect) -> None:
-        reader, broker = await self._house.broker()
         named = replace(
             connect,
             client=self._house.name(self, connect),
             keepalive_s=connect.keepalive_s or FOREVER_S,
             will=self._bounded(connect.will),
         )
+        self._version.name = named.client
+        past = self._house.expiry.past(named.client, self._loop.time())
+        if past or (self._version.anew and not connect.clean):
+            await self._forget(named)
+        reader, broker = await self._house.broker()
         broker.write(packets.make_connect(named))
         self._frames.limit, self.within = self._packet_bytes, True
         self._since = self._loop.time()
         ways = [
             asyncio.ensure_future(self._from_client(broker)),
-            asyncio.ensure_future(self._from_broker(reader)),
+            asyncio.ensure_future(self._from_broker(reader, broker)),
         ]
         try:
             await asyncio.wait(ways, return_when=asyncio.FIRST_COMPLETED)
@@ -190,6 +138,20 @@ class Guest:
                 way.cancel()
             await asyncio.gather(*ways, return_exceptions=True)
             broker.close()
+            if not named.clean:
+                expiry_s = self._version.expiry_s
+                self._house.expiry.parted(named.client, expiry_s, self._loop.time())
+
+    async def _forget(self, named: Connect) -> None:
+        """Have the broker drop the session of this name, by a visit that keeps none."""
+        reader, broker = await self._house.broker()
+        broker.write(packets.make_connect(replace(named, clean=True, will=None)))
+        with contextlib.suppress(OSError, TimeoutError, asyncio.IncompleteReadError):
+            async with asyncio.timeout(FORGET_S):
+                await reader.readexactly(4)
+                broker.write(packets.packet(packets.DISCONNECT, b""))
+                await reader.read()
+        broker.close()
 
     def _bounded(self, will: Will | None) -> Will | None:
         """A will that is not retained where that would be one message too many."""
@@ -199,10 +161,16 @@ class Guest:
         return replace(will, retain=self._house.may_retain(self, said))
 
     async def _from_client(self, broker: asyncio.StreamWriter) -> None:
+        try:
+            await self._pass_on(broker)
+        except Malformed as error:
+            self._version.end(error.reason)
+
+    async def _pass_on(self, broker: asyncio.StreamWriter) -> None:
         began = self._loop.time()
         while True:
             while (found := self._frames.next()) is not None:
-                await self._take(found, broker)
+                await self._take(self._version.heard(found), broker)
                 began = self._loop.time()
                 if found.kind == packets.DISCONNECT:
                     await broker.drain()
@@ -225,7 +193,7 @@ class Guest:
             self._subscribe(found, broker)
         elif found.kind == packets.PUBREL and found.id in self._own:
             self._own.discard(found.id)
-            self._writer.write(packets.answer(packets.PUBCOMP, found.id))
+            self._version.say(packets.answer(packets.PUBCOMP, found.id))
         elif found.kind in packets.FROM_CLIENT:
             broker.write(found.raw)
         else:
@@ -235,20 +203,22 @@ class Guest:
         message = packets.parse_publish(found)
         way = self._house.way(self, message.topic)
         if way.passed:
+            self._own.discard(message.id)
             kept = not message.retain or self._house.may_retain(self, message)
             broker.write(found.raw if kept else packets.unretained(found))
         else:
             self._house.overhear(message.topic, message.payload)
-            self._acknowledge_ourselves(message)
+            self._acknowledge_ourselves(message, way.refusal is FOREIGN)
         if way.stored or (way.refusal and self._house.counts(message)):
             await self._hand(message, way.refusal)
         elif not way.passed:
             self._stored(message.id)
 
-    def _acknowledge_ourselves(self, message: Publish) -> None:
+    def _acknowledge_ourselves(self, message: Publish, foreign: bool) -> None:
+        denial = self._version.denial if foreign else b""
         if message.qos:
             kind = packets.PUBACK if message.qos == 1 else packets.PUBREC
-            self._held[message.id] = packets.answer(kind, message.id)
+            self._held[message.id] = packets.answer(kind, message.id, denial)
         if message.qos == 2:
             self._own.add(message.id)
 
@@ -271,28 +241,35 @@ class Guest:
         self._waiting.discard(id)
         held = self._held.pop(id, None)
         if held and not self._writer.is_closing():
-            self._writer.write(held)
+            self._version.say(held)
 
     def _subscribe(self, found: Packet, broker: asyncio.StreamWriter) -> None:
         id, asked = packets.parse_subscribe(found)
-        granted = [self._house.may_hear(self, topic) for topic, _ in asked]
+        granted = [
+            self._house.may_hear(self, topic) and not self._version.bars(id, at)
+            for at, (topic, _) in enumerate(asked)
+        ]
         if all(granted):
             broker.write(found.raw)
         elif not any(granted):
-            self._writer.write(
-                packets.answer(packets.SUBACK, id, bytes([packets.DENIED]) * len(asked))
-            )
+            denied = bytes([packets.DENIED]) * len(asked)
+            self._version.say(packets.answer(packets.SUBACK, id, denied))
         else:
             self._denied[id] = granted
             kept = [each for each, yes in zip(asked, granted, strict=True) if yes]
             broker.write(packets.make_subscribe(id, kept))
 
-    async def _from_broker(self, reader: asyncio.StreamReader) -> None:
+    async def _from_broker(
+        self, reader: asyncio.StreamReader, broker: asyncio.StreamWriter
+    ) -> None:
         frames = Frames(2**28)
         while data := await reader.read(65_536):
             frames.add(data)
             while (found := frames.next()) is not None:
-                self._answer(found)
+                if (declined := self._version.declined(found)) is not None:
+                    broker.write(declined)
+                else:
+                    self._answer(found)
             await self._writer.drain()
 
     def _answer(self, found: Packet) -> None:
@@ -305,6 +282,6 @@ class Guest:
             merged = bytes(
                 next(codes, packets.DENIED) if yes else packets.DENIED for yes in granted
             )
-            self._writer.write(packets.answer(packets.SUBACK, found.id, merged))
+            self._version.say(packets.answer(packets.SUBACK, found.id, merged))
         else:
-            self._writer.write(found.raw)
+            self._version.say(found.raw)

@@ -9,19 +9,24 @@ import struct
 from dataclasses import dataclass, field
 
 CONNECT, CONNACK, PUBLISH, PUBACK, PUBREC, PUBREL, PUBCOMP = range(1, 8)
-SUBSCRIBE, SUBACK, UNSUBSCRIBE, UNSUBACK, PINGREQ, PINGRESP, DISCONNECT = range(8, 15)
+SUBSCRIBE, SUBACK, UNSUBSCRIBE, UNSUBACK, PINGREQ, PINGRESP, DISCONNECT, AUTH = range(8, 16)
 FROM_CLIENT = (
     PUBLISH, PUBACK, PUBREC, PUBREL, PUBCOMP, SUBSCRIBE, UNSUBSCRIBE, PINGREQ, DISCONNECT,
 )  # fmt: skip
 FLAGS = {PUBREL: 2, SUBSCRIBE: 2, UNSUBSCRIBE: 2}
-ACCEPTED, NO_NAME, UNAVAILABLE, WRONG_PASSWORD, NOT_ALLOWED = 0, 2, 3, 4, 5
+ACCEPTED, NO_VERSION, NO_NAME, UNAVAILABLE, WRONG_PASSWORD, NOT_ALLOWED = range(6)
 DENIED = 0x80
+MALFORMED, TOO_LARGE = 0x81, 0x95
 PROTOCOLS = {("MQTT", 4), ("MQIsdp", 3)}
 _TWO = struct.Struct(">H")
 
 
 class Malformed(ValueError):
-    """Bytes that are no MQTT, or more of it than is allowed."""
+    """Bytes that are no MQTT, or more of it than is allowed; `reason` is its code in MQTT 5."""
+
+    def __init__(self, what: str, reason: int = MALFORMED) -> None:
+        super().__init__(what)
+        self.reason = reason
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,7 +41,7 @@ class Packet:
     @property
     def id(self) -> int:
         """The packet identifier at the body's start."""
-        return _two(self.body, 0)
+        return read_two(self.body, 0)
 
 
 class Frames:
@@ -78,21 +83,31 @@ class Frames:
             if held[place] < 128:
                 stop = place + 1 + length
                 if stop > self.limit:
-                    raise Malformed(f"a packet of {length:,} bytes")
+                    raise Malformed(f"a packet of {length:,} bytes", TOO_LARGE)
                 return (place + 1, stop) if stop <= len(held) else None
         raise Malformed("a length of more than four bytes")  # [2.2.3]
 
 
 def packet(kind: int, body: bytes, flags: int | None = None) -> bytes:
     """A packet's bytes; its flags are the ones its kind must have, unless given."""
-    length, digits = len(body), bytearray()
+    first = kind << 4 | (FLAGS.get(kind, 0) if flags is None else flags)
+    return bytes([first]) + length_of(len(body)) + body
+
+
+def whole(raw: bytes) -> Packet:
+    """The packet that these bytes are."""
+    start = next(at for at in range(1, 5) if raw[at] < 128) + 1
+    return Packet(raw[0] >> 4, raw[0] & 15, raw[start:], raw)
+
+
+def length_of(length: int) -> bytes:
+    """A length in one to four bytes. [2.2.3]"""
+    digits = bytearray()
     while True:
         length, digit = divmod(length, 128)
         digits.append(digit | (128 if length else 0))
         if not length:
-            break
-    first = kind << 4 | (FLAGS.get(kind, 0) if flags is None else flags)
-    return bytes([first]) + bytes(digits) + body
+            return bytes(digits)
 
 
 def answer(kind: int, id: int, codes: bytes = b"") -> bytes:
@@ -105,30 +120,26 @@ def connack(code: int) -> bytes:
     return packet(CONNACK, bytes([0, code]))
 
 
-def refusal_of(level: int) -> bytes:
-    """The answer to a client of another version, in its own form: 5 has 0x84 and properties."""
-    return packet(CONNACK, b"\x00\x84\x00") if level == 5 else connack(1)
-
-
-def _two(body: bytes, at: int) -> int:
+def read_two(body: bytes, at: int) -> int:
+    """Two bytes as a number. [1.5.2]"""
     if at + 2 > len(body):
         raise Malformed("a packet that ends too soon")
     return int(_TWO.unpack_from(body, at)[0])
 
 
-def _block(body: bytes, at: int) -> tuple[bytes, int]:
+def read_block(body: bytes, at: int) -> tuple[bytes, int]:
     """A length and that many bytes; and where they end."""
-    end = at + 2 + _two(body, at)
+    end = at + 2 + read_two(body, at)
     if end > len(body):
         raise Malformed("a packet that ends too soon")
     return body[at + 2 : end], end
 
 
-def _text(body: bytes, at: int) -> tuple[str, int]:
+def read_text(body: bytes, at: int) -> tuple[str, int]:
     """UTF-8 without U+0000. [1.5.3]"""
-    block, end = _block(body, at)
+    raw, end = read_block(body, at)
     try:
-        text = block.decode("utf-8")
+        text = raw.decode("utf-8")
     except UnicodeDecodeError:
         raise Malformed("a text that is no UTF-8") from None
     if "\0" in text:
@@ -136,8 +147,9 @@ def _text(body: bytes, at: int) -> tuple[str, int]:
     return text, end
 
 
-def _written(block: bytes) -> bytes:
-    return _TWO.pack(len(block)) + block
+def block(data: bytes) -> bytes:
+    """Bytes with their length before them."""
+    return _TWO.pack(len(data)) + data
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,7 +184,7 @@ class OtherVersion(ValueError):
 
 def parse_connect(body: bytes) -> Connect:
     """What is in a CONNECT. [3.1] Raises Malformed, or OtherVersion."""
-    name, at = _text(body, 0)
+    name, at = read_text(body, 0)
     if at + 4 > len(body):
         raise Malformed("a packet that ends too soon")
     level, flags = body[at], body[at + 1]
@@ -184,11 +196,11 @@ def parse_connect(body: bytes) -> Connect:
         raise Malformed("flags that do not fit")
     if flags & 0x40 and not flags & 0x80:
         raise Malformed("a password without a user")
-    keepalive_s = _two(body, at + 2)
-    client, at = _text(body, at + 4)
+    keepalive_s = read_two(body, at + 2)
+    client, at = read_text(body, at + 4)
     will, at = _parse_will(body, at, flags)
-    user, at = _text(body, at) if flags & 0x80 else (None, at)
-    password, at = _block(body, at) if flags & 0x40 else (None, at)
+    user, at = read_text(body, at) if flags & 0x80 else (None, at)
+    password, at = read_block(body, at) if flags & 0x40 else (None, at)
     if at != len(body):
         raise Malformed("a packet that ends too late")
     return Connect(client, bool(flags & 2), keepalive_s, will, user, password)
@@ -197,18 +209,18 @@ def parse_connect(body: bytes) -> Connect:
 def _parse_will(body: bytes, at: int, flags: int) -> tuple[Will | None, int]:
     if not flags & 4:
         return None, at
-    topic, at = _text(body, at)
-    payload, at = _block(body, at)
+    topic, at = read_text(body, at)
+    payload, at = read_block(body, at)
     return Will(check_name(topic), payload, flags >> 3 & 3, bool(flags & 0x20)), at
 
 
 def make_connect(connect: Connect) -> bytes:
     """A CONNECT without user and password, in version 3.1.1."""
-    flags, after = 2 * connect.clean, _written(connect.client.encode())
+    flags, after = 2 * connect.clean, block(connect.client.encode())
     if will := connect.will:
         flags |= 4 | will.qos << 3 | will.retain << 5
-        after += _written(will.topic.encode()) + _written(will.payload)
-    head = _written(b"MQTT") + bytes([4, flags]) + _TWO.pack(connect.keepalive_s)
+        after += block(will.topic.encode()) + block(will.payload)
+    head = block(b"MQTT") + bytes([4, flags]) + _TWO.pack(connect.keepalive_s)
     return packet(CONNECT, head + after)
 
 
@@ -236,8 +248,8 @@ def parse_publish(found: Packet) -> Publish:
     qos = found.flags >> 1 & 3
     if qos == 3:
         raise Malformed("a quality of service of 3")
-    topic, at = _text(found.body, 0)
-    id = _two(found.body, at) if qos else 0
+    topic, at = read_text(found.body, 0)
+    id = read_two(found.body, at) if qos else 0
     if qos and not id:
         raise Malformed("a packet identifier of 0")
     payload = found.body[at + 2 :] if qos else found.body[at:]
@@ -254,7 +266,7 @@ def parse_subscribe(found: Packet) -> tuple[int, list[tuple[str, int]]]:
     """The identifier and the filters of a SUBSCRIBE, each with its QoS. [3.8] Raises Malformed."""
     at, asked = 2, list[tuple[str, int]]()
     while at < len(found.body):
-        topic, at = _text(found.body, at)
+        topic, at = read_text(found.body, at)
         if at >= len(found.body) or found.body[at] > 2:
             raise Malformed("a filter without its quality of service")
         asked.append((topic, found.body[at]))
@@ -266,5 +278,5 @@ def parse_subscribe(found: Packet) -> tuple[int, list[tuple[str, int]]]:
 
 def make_subscribe(id: int, asked: list[tuple[str, int]]) -> bytes:
     """A SUBSCRIBE for these filters."""
-    body = b"".join(_written(topic.encode()) + bytes([qos]) for topic, qos in asked)
+    body = b"".join(block(topic.encode()) + bytes([qos]) for topic, qos in asked)
     return packet(SUBSCRIBE, _TWO.pack(id) + body)

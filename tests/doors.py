@@ -22,7 +22,7 @@ from curewatch.config import parse_settings
 from curewatch.store import Store
 from sensors.broker import EmbeddedBroker
 from sensors.gatekeeper import Gatekeeper
-from sensors.guest import Limits
+from sensors.house import Limits
 from sensors.packets import CONNECT, packet
 from sensors.writer import Writer
 from tests.brokers import tool, until

@@ -16,7 +16,7 @@ from curewatch.strangers import MOST_ROWS
 from curewatch.turned_away import Stranger, TurnedAway, Why
 from dashboard import sensor_words
 from sensors.counted import MOST, Counted
-from sensors.guest import Limits
+from sensors.house import Limits
 from tests.brokers import until
 from tests.conftest import Run
 from tests.doors import LAN, PASSWORD, USER, Held, gatekeeper, heard, hello, raw, welcomed
