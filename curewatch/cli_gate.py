@@ -144,7 +144,7 @@ def heat(
 ) -> None:
     """Tell heat on a step's metal: a lamp, a tent, a mat. Nothing is switched on by this.
 
-    Where the step's own place has a probe on the metal, the probe is believed.
+    A probe on the metal at the step's own place that reports during the heat is believed instead.
     """
     now, zone = desktop.clock(), local_zone(desktop.settings.zone)
     warm = maybe(parse_temperature, surface)

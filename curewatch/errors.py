@@ -20,7 +20,8 @@ class CurewatchError(Exception):
 
     def __init__(self, what: str, *, where: str = "", fix: str = "") -> None:
         sentence = f"{where}: {what}" if where else what
-        super().__init__(f"{sentence}; {fix}." if fix else f"{sentence}.")
+        whole = f"{sentence}; {fix}" if fix else sentence
+        super().__init__(whole if whole.endswith("?") else f"{whole}.")
         self.what, self.where, self.fix = what, where, fix
 
     def __str__(self) -> str:

@@ -2,8 +2,8 @@
 
 Notes
 -----
-Where the step's own place has a probe on the metal, the probe is believed and the telling changes
-nothing. Where it has none, the told temperature stands for the metal during the spell, with a
+Where a probe on the metal at the step's own place reports during the heat, it is believed and the
+telling changes nothing. Else the told temperature stands for the metal during the spell, with a
 doubt of 4 K (assumed: a lamp is never even, and nobody measured); a spell of untold temperature
 leaves the likely path as it was and widens the doubt to the most that is ever carried. The edges
 are taken as sharp: thin sheet follows within minutes.
@@ -27,7 +27,7 @@ from curewatch.air import FloatArray
 from curewatch.conditions import LARGEST_SD_C, Conditions, ends
 from curewatch.outlook import P90, Outlook
 from curewatch.sheet import Sheet
-from curewatch.sources import near_to
+from curewatch.sources import Share, Source, near_to
 
 HEATED_SD_C = 4.0
 SILENT_MOST_C = 40.0
@@ -99,13 +99,13 @@ def _reported(felt: Conditions, spell: Spell, old_after_min: float) -> NDArray[n
     seconds: FloatArray = felt.step_s * np.arange(felt.surface_c.size, dtype=np.float64)
     near = np.zeros(seconds.size, dtype=np.bool_)
     for each in felt.surface_by:
-        if each.source.quantity == "surface_temperature":
+        if each.source.quantity == "surface_temperature" and not each.source.heat:
             read = each.read_s[(each.read_s >= first) & (each.read_s <= last)]
             near |= near_to(seconds, read) <= 60 * old_after_min
     return near
 
 
-def _warm(felt: Conditions, spell: Spell, old_after_min: float) -> Conditions:
+def _warm(felt: Conditions, spell: Spell, old_after_min: float, place: str) -> Conditions:
     if spell.start > ends(felt):
         return replace(felt, notes=(*felt.notes, *_ahead_note(spell)))
     inside = _within(spell, felt.start, felt.step_s, felt.surface_c.size)
@@ -113,23 +113,39 @@ def _warm(felt: Conditions, spell: Spell, old_after_min: float) -> Conditions:
     told = inside & ~reported
     if inside.any() and not told.any():
         return replace(felt, notes=(*felt.notes, BELIEVED))
-    warm, surface = spell.surface_c, felt.surface_c
+    warm, surface, shares = spell.surface_c, felt.surface_c, felt.surface_by
     if warm is not None:
-        surface = np.where(told, warm, felt.surface_c)
+        surface = np.where(told, np.float64(warm), surface)
+        shares = _shared(felt, told, place)
     doubt = np.where(told, LARGEST_SD_C if warm is None else HEATED_SD_C, felt.surface_sd_c)
     notes = (*felt.notes, _note(spell), *((PARTLY,) if (inside & reported).any() else ()))
-    return replace(felt, surface_c=surface, surface_sd_c=doubt, notes=notes)
+    return replace(felt, surface_c=surface, surface_sd_c=doubt, notes=notes, surface_by=shares)
+
+
+def _shared(felt: Conditions, told: NDArray[np.bool_], place: str) -> tuple[Share, ...]:
+    """How much each source counts, where the heat told stands for the metal instead."""
+    if not felt.surface_by:
+        return ()
+    heat = Source("surface_temperature", place, typed=True, heat=True)
+    seconds: FloatArray = felt.step_s * np.flatnonzero(told).astype(np.float64)
+    return (
+        *(replace(each, share=np.where(told, 0.0, each.share)) for each in felt.surface_by),
+        Share(heat, told.astype(np.float64), seconds),
+    )
 
 
 def warmed(
-    felt: Conditions, spells: Sequence[Spell], old_after_min: float = OLD_AFTER_MIN
+    felt: Conditions,
+    spells: Sequence[Spell],
+    old_after_min: float = OLD_AFTER_MIN,
+    place: str = "panel",
 ) -> Conditions:
     """What a step felt, with the heat that was told of, but where the metal was read during it.
 
     old_after_min: how long such a reading speaks for it [min].
     """
     for spell in spells:
-        felt = _warm(felt, spell, old_after_min)
+        felt = _warm(felt, spell, old_after_min, place)
     return felt
 
 

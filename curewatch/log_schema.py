@@ -61,7 +61,7 @@ WITNESS = _object(
         "sample": {"enum": ["smear", "cup", "work"]},
     }
 )
-SOURCE = _object({"quantity": TEXT, "place": TEXT, "kind": {"enum": ["typed", "sensor"]}})
+SOURCE = _object({"quantity": TEXT, "place": TEXT, "kind": {"enum": ["typed", "sensor", "heat"]}})
 CONDITIONS = _object(
     {"until": TEXT, "start": TIME, "end": TIME},
     optional={

@@ -10,7 +10,7 @@ step named another job, nobody can know which was meant: the bare clock runs on,
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from difflib import get_close_matches
@@ -234,12 +234,16 @@ def find(store: Store, name: str, job: str) -> Part:
         jobs = " and ".join(repr(each.job) if each.job else "no job" for each in found)
         raise StepError(f"there is a part {name[:40]!r} in {jobs}", fix="name its job")
     near = get_close_matches(wanted[0], [each.key[0] for each in held], n=3)
-    names = [each.name for each in held if each.key[0] in near] or [each.name for each in held]
-    likely = ", ".join(map(repr, dict.fromkeys(names[:5])))
-    raise StepError(
-        f"there is no part {name[:40]!r}",
-        fix=f"did you mean {likely}?".rstrip("?") if likely else "no part is known yet",
-    )
+    raise StepError(f"there is no part {name[:40]!r}", fix=_meant(held, near))
+
+
+def _meant(held: Sequence[Part], near: Sequence[str]) -> str:
+    """What may have been meant: the parts of nearly that name, else those that there are."""
+    close = dict.fromkeys(repr(each.name) for each in held if each.key[0] in near)
+    if close:
+        return f"did you mean {' or '.join(close)}?"
+    names = dict.fromkeys(repr(each.name) for each in held)
+    return f"the parts are {', '.join([*names][:5])}" if names else "no part is known yet"
 
 
 def part(bench: Bench, name: str, job: str, now: datetime) -> Part:

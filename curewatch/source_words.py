@@ -6,6 +6,8 @@ from curewatch.durations import duration
 from curewatch.sources import AIR_PLACE, Charge, Source
 from curewatch.summary import Span
 
+HEAT = "the heat as entered, not measured"
+
 
 def source_words(source: Source) -> str:
     """A source as people name it.
@@ -25,6 +27,8 @@ def span_words(span: Span, place: str) -> str:
     """Where a quantity of a stretch is from, unless from its place's own sensor, and how long it
     was not read; to hang on its figures."""
     source, words = span.source, []
+    if source is not None and source.heat:
+        return HEAT
     if source is not None and source != Source(source.quantity, place, typed=False):
         words.append("typed" if source.place == place and source.typed else source_words(source))
     if span.gap:
@@ -41,6 +45,8 @@ def _own(source: Source) -> str:
 
 def charge_words(led: Charge) -> str:
     """Where the surface's temperature is from and why, as a sentence."""
+    if led.source.heat:
+        return f"Temperature of {led.source.place}: {HEAT}."
     how = "typed" if led.source.typed else "read"
     when = f"{how} just now" if led.age_min < 1 else f"{how} {duration(led.age_min)} ago"
     if led.source.quantity == "surface_temperature":

@@ -54,16 +54,17 @@ FADES, NEVER_NOUGHT = 3.0, 1e-9
 
 @dataclass(frozen=True)
 class Source:
-    """The readings of a quantity at one place, by a sensor or typed."""
+    """The readings of a quantity at one place, by a sensor or typed; or heat that was entered."""
 
     quantity: Quantity
     place: str
     typed: bool
+    heat: bool = False
 
     @property
     def kind(self) -> str:
-        """typed, or by a sensor."""
-        return "typed" if self.typed else "sensor"
+        """typed, by a sensor, or heat that was entered."""
+        return "heat" if self.heat else "typed" if self.typed else "sensor"
 
 
 @dataclass(frozen=True, eq=False)

@@ -81,7 +81,7 @@ class Desk:
         assumed = step.sheet.reference.temperature_c
         end = max(end, step.mixed_at)
         felt = self.at(readings, step.place, step.mixed_at, end, assumed)
-        return warmed(felt, step.heated, self.place(step.place).old_after_min)
+        return warmed(felt, step.heated, self.place(step.place).old_after_min, step.place)
 
     def at(
         self,

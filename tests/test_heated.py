@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -18,6 +19,7 @@ from curewatch.heated import Spell, added, leaving, most_c, volatile, warmed, wa
 from curewatch.heating import heat, spell
 from curewatch.reading import make_reading
 from curewatch.sheet import generic_sheets
+from curewatch.source_words import charge_words
 from curewatch.store import Store
 from curewatch.view import Desk
 from dashboard.words import Manner
@@ -261,6 +263,35 @@ def test_a_probe_is_believed_only_as_long_as_it_reports_during_the_heat(bench: B
     assert at[185] < 20
     said = bench.step_view(number, hours(2)).warnings
     assert any("where the probe reported" in each for each in said)
+
+
+def test_heat_is_named_as_the_source_of_what_it_stands_for(run: Run) -> None:
+    """It was said to be typed, the reading of before."""
+    run("air", "--surface", "12 C", "--ago", "180 min")
+    run("mix", ADHESIVE, "--part", "patch", "--ago", "120 min", "--because", "a trial")
+    start, until = (datetime.now(UTC) - timedelta(minutes=each) for each in (115, 1))
+    words = ("heat", "1", "--from", start.isoformat(), "--until", until.isoformat())
+    run(*words, "--surface", "30 C", "--because", "it was")
+    (now,) = [
+        each
+        for each in json.loads(run("log", "--json")[1])["steps"][0]["conditions"]
+        if each["until"] == "now"
+    ]
+    surface = now["surface_temperature"]
+    assert (surface["source"]["kind"], surface["max"]) == ("heat", 30.0)
+    assert "(the heat as entered, not measured)" in run("log")[1]
+
+
+def test_heat_told_twice_is_no_probe_of_itself(bench: Bench) -> None:
+    bench.store.add_readings([make_reading("lamp", "surface_temperature", 12.0, NOW, "typed")])
+    number = bench.start(ADHESIVE, now=NOW, details=Details(place="lamp"))
+    for start in (0.5, 2):
+        spell = Spell(hours(start), hours(start + 1), 30.0)
+        heat(bench, number, spell, now=NOW, say=SAY)
+    felt = bench.desk.felt(bench.step(number), hours(2.5))
+    assert float(felt.surface_c[-1]) == 30.0
+    assert felt.charge is not None
+    assert charge_words(felt.charge) == "Temperature of lamp: the heat as entered, not measured."
 
 
 def test_heat_to_come_counts_as_told_beside_a_probe(bench: Bench) -> None:

@@ -310,6 +310,10 @@ def test_a_part_nobody_knows_is_refused_with_the_nearest_names(bench: Bench, tel
     with pytest.raises(StepError, match="no part 'rib'; no part is known yet"):
         tell(bench.store, "rib", "", now=NOW)
     bare_rib(bench)
-    with pytest.raises(StepError, match="no part 'left raer rib'; did you mean 'left rear rib'"):
+    with pytest.raises(
+        StepError, match=r"no part 'left raer rib'; did you mean 'left rear rib'\?$"
+    ):
         tell(bench.store, "left raer rib", JOB, now=NOW)
+    with pytest.raises(StepError, match=r"no part 'bonnet'; the parts are 'left rear rib'\.$"):
+        tell(bench.store, "bonnet", JOB, now=NOW)
     assert len(parts.parts(bench, NOW)) == 1
