@@ -40,6 +40,7 @@ from dashboard.band import ms
 from dashboard.door import Keeper
 from dashboard.ears import Ears
 from dashboard.hall import LAYOUTS, THEMES, Hall, chosen
+from dashboard.lane import AGAIN_S, Busy
 from dashboard.numbers import PlainInteger
 
 _ASSETS = Path(__file__).with_name("assets")
@@ -74,7 +75,6 @@ _SAID = {
     404: "There is no such page here.",
     405: "That cannot be done here.",
     413: "That is too much to send at once.",
-    503: "A CSV of the log is being written already; ask again once it is there.",
 }
 
 
@@ -129,6 +129,10 @@ def _plain_errors(app: Flask) -> None:
     @app.errorhandler(CurewatchError)
     def ours(error: CurewatchError) -> tuple[str, int]:
         return page(404 if isinstance(error, LookupError) else 400, str(error))
+
+    @app.errorhandler(Busy)
+    def busy(error: Busy) -> tuple[str, int, dict[str, str]]:
+        return *page(503, error.said), {"Retry-After": str(AGAIN_S)}
 
     @app.errorhandler(HTTPException)
     def known(error: HTTPException) -> tuple[str, int]:

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Mapping
 from datetime import datetime, timedelta
 from urllib.parse import urlencode
 
-from flask import Flask, Response, abort, render_template, request
+from flask import Flask, Response, render_template, request
 
 from curewatch import compare, foretold, handover, listing, logbook
 from curewatch.errors import StepError
@@ -18,6 +18,7 @@ from curewatch.summary import Span, summary
 from curewatch.wall import day_start
 from dashboard import found
 from dashboard.hall import Hall
+from dashboard.lane import Busy, Lane
 from dashboard.numbers import number_of
 from dashboard.record import paper
 
@@ -126,27 +127,32 @@ def _in_turn(turn: threading.Lock, lines: Iterator[str]) -> Iterator[str]:
 
 def _downloads(app: Flask, hall: Hall) -> None:
     turn = threading.Lock()
+    lane = Lane("Another hand-over sheet is being made; ask again in a moment.", waiting=1)
 
     @app.get("/logbook.csv")
     def log_csv() -> Response:
         held = logbook.entries(hall.bench, hall.clock(), sought(hall))
         if turn.locked():
-            abort(503)
+            raise Busy("A CSV of the log is being written already; ask again once it is there.")
         lines = _in_turn(turn, logbook.csv_lines(held))
         return _file(lines, "text/csv", "curewatch-logbook.csv")
 
     @app.get("/handover.html")
     def handover_html() -> Response:
         said, job = paper(hall), request.args.get("job", "")
-        text = handover.handover(hall.bench, job, hall.clock(), hall.zone, said.say, _as_of(hall))
+        with lane.turn():
+            text = handover.handover(
+                hall.bench, job, hall.clock(), hall.zone, said.say, _as_of(hall)
+            )
         return _file(text, "text/html", "hand-over.html")
 
     @app.get("/handover.pdf")
     def handover_pdf() -> Response:
         said, job = paper(hall), request.args.get("job", "")
-        data = handover.handover_pdf(
-            hall.bench, job, hall.clock(), hall.zone, said.say, _as_of(hall)
-        )
+        with lane.turn():
+            data = handover.handover_pdf(
+                hall.bench, job, hall.clock(), hall.zone, said.say, _as_of(hall)
+            )
         return _file(data, "application/pdf", "hand-over.pdf")
 
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import threading
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any, BinaryIO, cast
@@ -18,6 +17,7 @@ from curewatch.quantities import parse_duration, parse_film, with_unit
 from curewatch.undo import undoable
 from dashboard.bench import ago_of, once
 from dashboard.hall import Hall
+from dashboard.lane import Lane
 from dashboard.mix import details
 from dashboard.undo import answered
 
@@ -61,12 +61,12 @@ def _upload() -> BinaryIO:
 
 
 def _photographs(app: Flask, hall: Hall) -> None:
-    turn = threading.Lock()
+    lane = Lane("Other photographs are being taken in; send this one again in a moment.", waiting=2)
 
     @app.post("/step/<int:number>/photograph")
     def photograph(number: int) -> AnyResponse:
         request.max_content_length = UPLOAD_BYTES
-        with turn:
+        with lane.turn():
             if hall.tokens.first(once()):
                 photographs.add(
                     hall.bench, number, _upload(), now=hall.clock(), words=_typed("words")
