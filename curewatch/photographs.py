@@ -85,10 +85,12 @@ def _name_of(data: bytes) -> str:
 
 
 def _write(path: Path, data: bytes) -> None:
-    """A file of the owner's only, whole on disk before it has its name."""
-    if path.exists():
-        return
+    """A file of the owner's only, whole on disk before it has its name; one that is there already
+    counts as written now."""
     try:
+        with suppress(FileNotFoundError):
+            os.utime(path)
+            return
         path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
         handle, fresh = tempfile.mkstemp(dir=path.parent, suffix=".part")
         with suppress(FileNotFoundError), os.fdopen(handle, "wb") as file:

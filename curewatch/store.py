@@ -311,6 +311,13 @@ class Store(Merging, Recent, Marking, Strangers):
             found[step].append(Event(id, step, kind, *when, json.loads(body), act))
         return found
 
+    def bodies_with(self, text: str) -> list[str]:
+        """What was recorded of steps and things, undone or not, where that holds a text."""
+        sql = """
+            SELECT body FROM event WHERE instr(body, :text)
+            UNION ALL SELECT body FROM ledger WHERE instr(body, :text)"""
+        return [body for (body,) in self._rows(sql, {"text": text})]
+
     def last_acts(self, most: int) -> list[int]:
         """The numbers of the acts recorded last, the latest first."""
         sql = "SELECT act FROM event UNION SELECT act FROM ledger ORDER BY act DESC LIMIT ?"

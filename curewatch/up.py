@@ -31,6 +31,7 @@ from curewatch.owned import shut
 from curewatch.press import Hand
 from curewatch.presses import Presses
 from curewatch.store import Store
+from curewatch.sweeping import sweep
 from curewatch.view import Desk
 from curewatch.zone import local_zone
 from dashboard.app import make_app
@@ -82,6 +83,7 @@ def run(
     speed = settings.clock.speed if settings.clock else 1.0
     keep_log(settings.folder)
     shut(*(settings.folder / name for name in (SETTINGS_FILE, DOOR_FILE, SESSIONS_FILE)))
+    sweep(store, datetime.now(UTC))
     bench = Bench(store, Desk(store, settings.places))
     keeper = _keeper(settings.folder) if settings.lan else None
     hearing, broker = _hearing(store, settings, clock, keeper)
