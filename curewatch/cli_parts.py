@@ -156,7 +156,7 @@ def evening_bare(desktop: Opened, answer: str, who: str) -> None:
 def question_lines(found: Question, now: datetime, say: Manner) -> Iterator[str]:
     """The evening's question for a terminal."""
     yield "Is any metal bare? Answer with: curewatch evening bare none, or as-listed"
-    yield from (f"  {each.name}: {card_words.bare_words(each, now, say)}" for each in found.bare)
+    yield from (f"  {_named(each)}: {card_words.bare_words(each, now, say)}" for each in found.bare)
     yield "  another part: curewatch part bare PART --since 18:00"
 
 

@@ -3,9 +3,15 @@
 from __future__ import annotations
 
 import json
+from datetime import UTC, datetime
+from zoneinfo import ZoneInfo
 
 import pytest
 
+from curewatch.cli_parts import question_lines
+from curewatch.evening_desk import Question
+from curewatch.parts import Part
+from dashboard.words import Manner
 from tests.conftest import Run
 
 PRIMER = "epoxy-primer"
@@ -91,6 +97,13 @@ def test_the_evening_s_answer_is_recorded(run: Run) -> None:
     assert run("evening", "bare", "none")[0] == 0
     (told,) = json.loads(run("parts", "--json")[1])["parts"]
     assert told["bare_since"] is None
+
+
+def test_bare_parts_of_one_name_are_told_apart_by_their_job() -> None:
+    now = datetime(2026, 11, 14, 17, 0, tzinfo=UTC)
+    bare = tuple(Part("wing", job, bare_since=now, bare_hours=0.0) for job in ("van", "coupe"))
+    lines = list(question_lines(Question(True, bare, None), now, Manner(ZoneInfo("UTC"))))
+    assert [each.split(":")[0].strip() for each in lines[1:3]] == ["wing [van]", "wing [coupe]"]
 
 
 def test_a_morning_without_anything_says_so(run: Run) -> None:

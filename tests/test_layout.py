@@ -59,7 +59,7 @@ MATHS = {
     "ventilation",
     "verdict",
 }
-PLAIN = MATHS | {"errors", "hazards", "quantities", "reading", "sheet"}
+PLAIN = MATHS | {"durations", "errors", "hazards", "quantities", "reading", "sheet"}
 OUTER_WORLD = {"os", "socket", "sqlite3", "subprocess", "threading", "time", "urllib", "paho"}
 ENTRIES = {"curewatch/cli.py", "curewatch/up.py", "demo/garage.py"}
 SAID = re.compile(r"\b(un)?safe(r|ly|st)?\b", re.IGNORECASE)
