@@ -11,13 +11,14 @@ from curewatch.table import Table
 
 _NAME = re.compile(r"[A-Za-z0-9]([A-Za-z0-9.-]{0,250}[A-Za-z0-9.])?")
 _PAGE = ("certificate", "key")
-_MQTT = ("host", "port", "embedded", "user", "password", "tls", "ca_file", "announce")
+_MQTT = ("host", "port", "embedded", "broker", "user", "password", "tls", "ca_file", "announce")
+BROKERS = ("embedded", "mosquitto", "auto")
 
 
 @dataclass(frozen=True)
 class MqttSettings:
-    """Where readings are heard; `embedded`: curewatch brings the broker itself; `announce`: the
-    bench is published there."""
+    """Where readings are heard; `embedded`: curewatch brings the broker itself, and `broker` says
+    which; `announce`: the bench is published there."""
 
     host: str = "127.0.0.1"
     port: int = 1883
@@ -27,6 +28,7 @@ class MqttSettings:
     tls: bool = False
     ca_file: Path | None = None
     announce: bool = False
+    broker: str = "embedded"
 
 
 @dataclass(frozen=True)
@@ -72,6 +74,7 @@ def parse_mqtt(table: Table, folder: Path) -> MqttSettings:
         tls=table.flag("tls", ca_file is not None),
         ca_file=ca_file,
         announce=table.flag("announce", False),
+        broker=table.choice("broker", "embedded", BROKERS),
     )
 
 

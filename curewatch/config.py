@@ -16,6 +16,7 @@ key = "page-key.pem"
 host = "127.0.0.1"              # another machine: its broker is used
 port = 1883
 embedded = true                 # curewatch brings the broker itself
+broker = "embedded"             # or "mosquitto"; "auto": mosquitto where it is installed
 user = "garage"
 password = "..."
 ca_file = "broker-ca.pem"       # then the connection is encrypted and checked

@@ -42,10 +42,11 @@ from dashboard.sessions import Sessions
 from dashboard.tries import Tries
 from dashboard.words import Manner
 from sensors.announce import Announcer
-from sensors.broker import EmbeddedBroker
+from sensors.broker import BrokerProcess
 from sensors.button import Buttons
 from sensors.gatekeeper import Gatekeeper
 from sensors.listen import Listening
+from sensors.mosquitto import own_broker
 from sensors.mqtt import Subscriber
 from sensors.writer import Writer
 
@@ -150,12 +151,12 @@ def _beyond(
 
 def _hearing(
     store: Store, settings: Settings, clock: Callable[[], datetime], keeper: Keeper | None
-) -> tuple[Gatekeeper | Subscriber, EmbeddedBroker | None]:
-    """Who hears the sensors: the gatekeeper before the embedded broker, or a subscriber."""
+) -> tuple[Gatekeeper | Subscriber, BrokerProcess | None]:
+    """Who hears the sensors: the gatekeeper before our own broker, or a subscriber."""
     mqtt = settings.mqtt
     if not mqtt.embedded:
         return Subscriber(mqtt.host, mqtt.port, store, settings, clock), None
-    broker = EmbeddedBroker(LOOPBACK, 0, settings.folder)
+    broker = own_broker(mqtt.broker, settings.folder)
     writer = Writer(store, settings)
     if keeper is None:
         return Gatekeeper(LOOPBACK, mqtt.port, broker, writer, clock), broker

@@ -23,8 +23,9 @@ import subprocess
 import sys
 import threading
 import time
+from abc import ABC, abstractmethod
 from pathlib import Path
-from typing import BinaryIO
+from typing import BinaryIO, Self
 
 from curewatch.errors import ConfigError, StoreError
 from curewatch.trouble import cannot_write
@@ -38,11 +39,18 @@ _START_S, _STOP_S, _POLL_S, _AGAIN_S, _PORTS = 10.0, 5.0, 0.02, (0.1, 5.0), 3
 _LOG = logging.getLogger(__name__)
 
 
-class EmbeddedBroker:
-    """An MQTT broker at host:port in a child process; restarted should it ever end.
+class BrokerProcess(ABC):
+    """An MQTT broker at host:port in a child process; restarted should it ever end or hang.
 
     Port 0 is any that is free, a new one after each restart; `port` then tells which.
+    `any_topic`: whether it bears topics that begin with any letter.
     """
+
+    any_topic: bool
+
+    @abstractmethod
+    def _command(self) -> list[str]:
+        """What starts the child."""
 
     def __init__(
         self, host: str = "127.0.0.1", port: int = 1883, folder: Path | None = None
@@ -68,7 +76,7 @@ class EmbeddedBroker:
             return False
         return not pulse.starting and pulse.silent_s < _SILENT_S
 
-    def start(self) -> EmbeddedBroker:
+    def start(self) -> Self:
         """Start, and return when the broker answers.
 
         Raises ConfigError when the port is taken or not allowed, StoreError when the broker
@@ -110,7 +118,7 @@ class EmbeddedBroker:
             self._keeper.join(_STOP_S)
             self._keeper = None
 
-    def __enter__(self) -> EmbeddedBroker:
+    def __enter__(self) -> Self:
         return self.start()
 
     def __exit__(self, *_: object) -> None:
@@ -128,10 +136,10 @@ class EmbeddedBroker:
     def _spawn(self) -> subprocess.Popen[bytes]:
         if self._any_port:
             self.port = _free_port()
-        command = [sys.executable, "-P", str(_CHILD), self.host, str(self.port)]
+        command = self._command()
         with self._log() as log:
             return subprocess.Popen(
-                [*command, str(MAX_PAYLOAD_BYTES)],
+                command,
                 stdin=subprocess.PIPE,
                 stdout=log,
                 stderr=log,
@@ -156,7 +164,7 @@ class EmbeddedBroker:
             time.sleep(_POLL_S)
         _end(process)
         raise StoreError(
-            f"the embedded broker did not start on {self.host} port {self.port}",
+            f"the broker did not start on {self.host} port {self.port}",
             fix=f"look into {self.folder / LOG}" if self.folder else "try another port",
         )
 
@@ -199,6 +207,16 @@ class EmbeddedBroker:
             _LOG.warning("the broker has not answered for %.0f s: replaced", pulse.silent_s)
             process.kill()
             process.wait()
+
+
+class EmbeddedBroker(BrokerProcess):
+    """The broker that comes along with curewatch."""
+
+    any_topic = False
+
+    def _command(self) -> list[str]:
+        own = [sys.executable, "-P", str(_CHILD)]
+        return [*own, self.host, str(self.port), str(MAX_PAYLOAD_BYTES)]
 
 
 def cannot_listen(host: str, port: int, error: OSError) -> ConfigError:

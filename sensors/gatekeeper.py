@@ -22,7 +22,7 @@ from time import monotonic
 from curewatch.errors import ReadingError, StoreError
 from curewatch.turned_away import Stranger, Why
 from sensors.arrival import Arrivals
-from sensors.broker import MAX_PAYLOAD_BYTES, EmbeddedBroker, cannot_listen
+from sensors.broker import MAX_PAYLOAD_BYTES, BrokerProcess, cannot_listen
 from sensors.counted import Counted
 from sensors.expiry import Expiry
 from sensors.guest import Guest
@@ -56,7 +56,7 @@ def unheard(topic: str, payload: bytes) -> None:
 
 
 def can_begin(topic: str) -> bool:
-    """Whether the broker bears a topic; it breaks at one whose first letter is not ASCII."""
+    """Whether the embedded broker bears a topic; not one that begins beyond ASCII."""
     return topic[:1].isascii()
 
 
@@ -71,7 +71,7 @@ class Gatekeeper:
         self,
         host: str,
         port: int,
-        broker: EmbeddedBroker,
+        broker: BrokerProcess,
         writer: Writer,
         clock: Callable[[], datetime],
         user_is: UserIs = nobody,
@@ -277,13 +277,16 @@ class Gatekeeper:
         allowed = guest.trusted or tree.may_write(topic)
         stored = allowed and tree.is_reading(topic)
         refusal = None if stored else ODD if allowed else FOREIGN
-        passed = allowed and can_begin(topic)
+        passed = allowed and self._bears(topic)
         way = ways[key] = Way(stored, passed, None if passed else refusal)
         return way
 
+    def _bears(self, topic: str) -> bool:
+        return self._broker.any_topic or can_begin(topic)
+
     def may_hear(self, guest: Guest, topic: str) -> bool:
         """Whether a guest may subscribe to this filter."""
-        return can_begin(topic) and (guest.trusted or self._tree.may_hear(topic))
+        return self._bears(topic) and (guest.trusted or self._tree.may_hear(topic))
 
     def counts(self, found: Publish) -> bool:
         """Whether a message that is turned away is counted: one a second of each topic."""

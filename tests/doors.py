@@ -20,7 +20,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 from curewatch.config import parse_settings
 from curewatch.store import Store
-from sensors.broker import EmbeddedBroker
+from sensors.broker import BrokerProcess, EmbeddedBroker
 from sensors.gatekeeper import Gatekeeper
 from sensors.house import Limits
 from sensors.packets import CONNECT, packet
@@ -43,7 +43,7 @@ class Held:
     """A gatekeeper with what is behind it."""
 
     gate: Gatekeeper
-    broker: EmbeddedBroker
+    broker: BrokerProcess
     store: Store
 
     @property
@@ -56,11 +56,16 @@ def user_is(user: str, password: str) -> bool:
 
 
 @contextlib.contextmanager
-def gatekeeper(folder: Path, text: str = "", limits: Limits | None = None) -> Iterator[Held]:
+def gatekeeper(
+    folder: Path,
+    text: str = "",
+    limits: Limits | None = None,
+    kind: type[BrokerProcess] = EmbeddedBroker,
+) -> Iterator[Held]:
     """A gatekeeper that is listening, before a broker of its own."""
     store = Store(folder / "curewatch.db")
     writer = Writer(store, parse_settings(text, folder))
-    with EmbeddedBroker(port=0) as broker:
+    with kind(port=0, folder=folder) as broker:
         gate = Gatekeeper(
             "0.0.0.0",
             0,

@@ -22,9 +22,11 @@ import pytest
 
 from curewatch.config import MqttSettings, Settings
 from curewatch.errors import ConfigError
+from sensors.broker import EmbeddedBroker
 from sensors.gatekeeper import Gatekeeper, nobody
 from sensors.house import Limits
 from sensors.listen import Listening
+from sensors.mosquitto import Mosquitto
 from sensors.packets import DISCONNECT, PUBLISH, packet
 from sensors.peers import of_this_machine
 from sensors.writer import Writer
@@ -51,9 +53,9 @@ NOW = datetime.now(UTC)
 IN, NOT_ALLOWED, WRONG, LATER = b"\0\0", b"\0\5", b"\0\4", b"\0\3"
 
 
-@pytest.fixture
-def held(tmp_path: Path) -> Iterator[Held]:
-    with gatekeeper(tmp_path, MAPPED) as found:
+@pytest.fixture(params=[EmbeddedBroker, Mosquitto])
+def held(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Held]:
+    with gatekeeper(tmp_path, MAPPED, kind=request.param) as found:
         yield found
 
 
@@ -339,11 +341,11 @@ def test_a_sensor_without_a_keep_alive_is_not_cut_off(held: Held) -> None:
 
 
 def test_a_silent_sensor_is_parted_from_after_its_keep_alive(held: Held) -> None:
-    with raw(held.port, hello(keepalive_s=1)) as found:
+    with raw(held.port, hello(keepalive_s=1), wait_s=30) as found:
         assert found.recv(4)[2:] == IN
         began = time.monotonic()
         assert heard(found) == b""
-        assert 1 <= time.monotonic() - began < 4
+        assert 1 <= time.monotonic() - began < 20
 
 
 QUICK = Limits(clients=30, per_address=10, connect_s=1.0, packet_s=1.0)

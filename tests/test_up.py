@@ -15,6 +15,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+import psutil
 import pytest
 
 CUREWATCH = [sys.executable, "-c", "import sys; from curewatch.cli import main; sys.exit(main())"]
@@ -152,19 +153,19 @@ def test_it_ends_cleanly_and_leaves_no_child(up: Up, number: signal.Signals) -> 
         assert probe.connect_ex(("127.0.0.1", mqtt)) != 0
 
 
-def test_kill_9_leaves_no_broker_behind(up: Up) -> None:
+@pytest.mark.parametrize("kind", ["embedded", "mosquitto"])
+def test_kill_9_leaves_no_broker_behind(up: Up, tmp_path: Path, kind: str) -> None:
+    (tmp_path / "curewatch.toml").write_text(f'[mqtt]\nbroker = "{kind}"\n')
     page, mqtt = free_port(), free_port()
     process = up(page, mqtt)
     wait_for_page(page, process)
+    (broker,) = psutil.Process(process.pid).children()
+    assert (broker.name() == "mosquitto") == (kind == "mosquitto")
     process.kill()
     process.wait()
-    end = time.monotonic() + 5
-    while time.monotonic() < end:
-        with socket.socket() as probe:
-            if probe.connect_ex(("127.0.0.1", mqtt)) != 0:
-                return
-        time.sleep(0.05)
-    raise AssertionError("the broker outlived the app")
+    broker.wait(10)
+    with socket.socket() as probe:
+        assert probe.connect_ex(("127.0.0.1", mqtt)) != 0
 
 
 def test_a_broker_that_does_not_answer_is_said_on_the_page(tmp_path: Path) -> None:
