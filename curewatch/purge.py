@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from curewatch.as_json import stamp
-from curewatch.durations import duration
+from curewatch.durations import duration, full_minute
 from curewatch.heated import leaving
 from curewatch.ventilation import Room, purge_min
 from curewatch.verdict import Manner
@@ -75,7 +75,7 @@ def _timed(
         )
         over = now > left + timedelta(minutes=least_min) + SHOWN_AFTER
         return None if over else Purge(step.id, part, None, None, False, words, True)
-    until = max(step.fan_on, left) + timedelta(minutes=least_min)
+    until = full_minute(max(step.fan_on, left) + timedelta(minutes=least_min))
     if now >= until + SHOWN_AFTER:
         return None
     if now >= until:

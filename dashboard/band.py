@@ -44,6 +44,7 @@ class Next:
     answers: tuple[tuple[str, str], ...]
     call: str
     part: str
+    cold: bool
 
 
 @dataclass(frozen=True)
@@ -79,8 +80,6 @@ def _lines(due: DueView, now: datetime, manner: Manner) -> tuple[str, ...]:
         if due.likely:
             said.append(f"likely until {manner.moment(due.likely, now)}")
         said.append(f"act by {manner.moment(due.shown, now)}")
-        if due.cold:
-            said.append(words.TOO_COLD)
     else:
         if due.likely and due.likely > now:
             up = words.duration(minutes_to(due.likely, now), "up")
@@ -108,6 +107,7 @@ def next_of(due: DueView, now: datetime, manner: Manner) -> Next:
         answers=(*words.ANSWERS[due.milestone].items(), (LATER, words.LATER)),
         call=words.call(due.milestone),
         part=part,
+        cold=due.cold,
     )
 
 

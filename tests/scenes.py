@@ -37,9 +37,10 @@ def due(held: Garage) -> None:
 
 
 def cold(held: Garage) -> None:
-    """Nothing can cure."""
+    """Nothing can cure: it has set in the cup, and no time can be given for sanding."""
     held.hear(weather(EVENING, base_c=3.0))
-    held.mix("fibre-polyester-filler", 25, part="left rear rib", amount_g=35.0)
+    number = held.mix("fibre-polyester-filler", 25, part="left rear rib", amount_g=35.0)
+    held.bench.test(number, "gone-off", milestone="working_time", now=held.clock())
 
 
 def old(held: Garage) -> None:
@@ -98,7 +99,7 @@ def against(held: Garage) -> None:
     """Mixed with one touch though the panel is too cold: the reason is asked now."""
     held.hear(weather(EVENING, base_c=3.0))
     held.bench.start("epoxy-primer", now=EVENING - timedelta(minutes=4))
-    stop = "Panel 7.1 °C is below the sheet's 10 °C: it would not cure."
+    stop = "Panel 7.1 °C is below the sheet's 10 °C: it may not cure properly."
     body = {"stops": [stop], "why": ""}
     held.store.add_event(1, "overridden", EVENING, EVENING, body)
 

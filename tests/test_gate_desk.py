@@ -159,7 +159,7 @@ def test_a_cold_panel_from_the_terminal(run: Run) -> None:
     assert {each["question"] for each in found["checks"]} >= {"dew", "humidity", "time", "amount"}
     _, plain, _ = run("gate", ADHESIVE, "--amount", "60 g")
     assert plain.startswith("STOP")
-    for words in ("what would change it", "source: the sheet", "not told"):
+    for words in ("what would change it", "source: the sheet", "not entered"):
         assert words in plain
 
 

@@ -214,13 +214,13 @@ def test_the_least_airing_time_counts_from_the_fan_or_from_the_last_solvent(benc
     assert found is not None
     assert found.until is not None
     late = (found.until - NOW).total_seconds() / 60
-    assert late == pytest.approx(left + LEAST_MIN, abs=0.5)
+    assert 0 <= late - (left + LEAST_MIN) <= 2
     bench.fan(number, False, now=at(0.3))
     bench.fan(number, True, now=at(6))
     found = airing(bench, number, 6.1)
     assert found is not None
     assert found.until is not None
-    assert (found.until - at(6)).total_seconds() / 60 == pytest.approx(LEAST_MIN, abs=0.5)
+    assert 0 <= (found.until - at(6)).total_seconds() / 60 - LEAST_MIN < 1
 
 
 def test_it_ends_in_words_that_clear_nothing(bench: Bench) -> None:

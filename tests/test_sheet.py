@@ -228,7 +228,7 @@ sand_ready = "5 h"
 temperature = "10 C"
 clamp_time = "10 min"
 """
-FASTER = "clamps off: 10 min at 10 C is faster than 75 min at 21 C, though colder is slower"
+FASTER = "clamps off: 10 min at 10 C is faster than 1 h 15 at 21 C, though colder is slower"
 
 
 def written(folder: Path, text: str) -> Path:
