@@ -36,7 +36,7 @@ from curewatch.alone import only_one
 from curewatch.backup import undo_interrupted
 from curewatch.bench import Bench, Details
 from curewatch.config import Settings, load_settings
-from curewatch.errors import ConfigError, CurewatchError, StillOpenError, UnlikelyError
+from curewatch.errors import ConfigError, CurewatchError, StillOpenError, StoreError, UnlikelyError
 from curewatch.estimate import estimate, read_conditions
 from curewatch.label import load_sheet
 from curewatch.opened import as_json_option, before, by_option, maybe, placed, print_json
@@ -60,6 +60,9 @@ from dashboard.words import Manner
 from sensors.typed_commands import enter, texts_of
 
 FILE = "curewatch.sqlite"
+DISK_FULL = (
+    "The disk is full: what was saved can be read, but nothing more can be saved. Make room on it."
+)
 Command = TypeVar("Command", bound=Callable[..., Any])
 
 
@@ -79,7 +82,10 @@ class Desktop:
 
     @cached_property
     def store(self) -> Store:
-        return Store(self.logbook)
+        store = Store(self.logbook)
+        if store.disk_full:
+            click.echo(DISK_FULL, err=True)
+        return store
 
     @cached_property
     def bench(self) -> Bench:
@@ -150,6 +156,8 @@ def up(desktop: Desktop, **options: Any) -> None:
     settings = with_options(desktop.settings, **options)
     with only_one(desktop.folder, f"http://127.0.0.1:{settings.port}"):
         undo_interrupted(desktop.logbook)
+        if desktop.store.disk_full:
+            raise StoreError("curewatch was not started", fix="make room on the disk first")
         run(desktop.store, settings, desktop.clock, click.echo)
 
 

@@ -24,7 +24,7 @@ from curewatch.backup import check_not_lost, copy_to, interrupted, undo_interrup
 from curewatch.errors import StoreError
 from curewatch.instants import to_ms
 from curewatch.schema import migrate, newest, version
-from curewatch.trouble import is_busy, trouble
+from curewatch.trouble import is_busy, is_full, trouble
 
 OPENING_S, WRITING_S = 10.0, 10.0
 _WAIT_MS, _PAUSE_S = 100, 0.02
@@ -36,7 +36,7 @@ class Logbook:
     def __init__(self, path: Path) -> None:
         self.path = path
         self._turn, self._lock = threading.RLock(), threading.RLock()
-        self._own_changes = 0
+        self._own_changes, self.disk_full = 0, False
         self._changes: marks.Changes | None = None
         try:
             path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
@@ -46,11 +46,7 @@ class Logbook:
             check_not_lost(path)
             if not path.exists():
                 os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
-            self._db = Database(
-                sqlite3.connect(
-                    path, check_same_thread=False, timeout=OPENING_S, isolation_level=None
-                )
-            )
+            self._db = self._connected()
             try:
                 self._open(self._db.conn)
                 self._is = os.stat(path)
@@ -79,6 +75,27 @@ class Logbook:
         if found < newest():
             migrate(connection)
         connection.execute(f"PRAGMA busy_timeout = {_WAIT_MS}")
+
+    def _connected(self) -> Database:
+        """A connection. Where a full disk has no room for what SQLite shares between processes,
+        the file is held by this one alone, and what it says can still be read."""
+        found = self._connection()
+        try:
+            version(found.conn)
+        except sqlite3.Error as error:
+            found.close()
+            if not is_full(error):
+                raise
+            self.disk_full, found = True, self._connection()
+            found.conn.execute("PRAGMA locking_mode = EXCLUSIVE")
+        return found
+
+    def _connection(self) -> Database:
+        return Database(
+            sqlite3.connect(
+                self.path, check_same_thread=False, timeout=OPENING_S, isolation_level=None
+            )
+        )
 
     def in_place(self) -> bool:
         """Whether the open file still lies where it was opened, neither deleted nor replaced."""

@@ -45,6 +45,11 @@ def is_busy(error: sqlite3.Error) -> bool:
     return _code(error) in (_BUSY, sqlite3.SQLITE_LOCKED)
 
 
+def is_full(error: sqlite3.Error) -> bool:
+    """Whether the disk has no room for what SQLite writes beside a file that is only read."""
+    return getattr(error, "sqlite_errorcode", 0) in (_FULL, sqlite3.SQLITE_IOERR_SHMSIZE)
+
+
 def trouble(what: str, error: sqlite3.Error | OSError, path: Path) -> StoreError:
     """`what` could not be done with the file at `path`, why, and what to do."""
     usual = "check that the folder exists, is yours to write, and has room"

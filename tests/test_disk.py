@@ -109,6 +109,41 @@ def bound_by_modes(command: list[str]) -> list[str]:
     return ["setpriv", "--bounding-set=-dac_override,-dac_read_search", *command]
 
 
+def without_room(command: list[str]) -> list[str]:
+    """A command that finds no room on the disk: none of its files grows over 16 kB."""
+    return ["prlimit", "--fsize=16384", *command]
+
+
+def test_on_a_full_disk_what_was_saved_can_be_read(tmp_path: Path) -> None:
+    typed(tmp_path, "mix", "epoxy-primer", "--part", "floor pan", "--ago", "10 min")
+    before = (tmp_path / "curewatch.sqlite").read_bytes()
+    for words in (("bench",), ("log",), ("log", "--step", "1")):
+        told = typed(tmp_path, *words, as_one=without_room)
+        assert (told.returncode, "floor pan" in told.stdout) == (0, True), told.stderr
+        assert told.stderr.startswith("The disk is full: what was saved can be read")
+    told = typed(tmp_path, "note", "1", "tacky", as_one=without_room)
+    assert told.returncode == 2
+    assert "nothing could be stored: the disk" in told.stderr
+    told = typed(tmp_path, "up", as_one=without_room)
+    assert told.returncode == 2
+    assert "make room on the disk" in told.stderr
+    assert (tmp_path / "curewatch.sqlite").read_bytes() == before
+    assert typed(tmp_path, "bench").stderr == ""
+
+
+def test_on_a_full_disk_what_a_power_cut_left_beside_the_file_is_read_too(tmp_path: Path) -> None:
+    """The last things told are still in the -wal file, which nothing has put into the other."""
+    source, cut = tmp_path / "source", tmp_path / "cut"
+    typed(source, "mix", "epoxy-primer")
+    cut.mkdir()
+    with closing(Store(source / "curewatch.sqlite")) as store:
+        store.add_event(1, "noted", AT, AT, {"text": "told last"})
+        for name in ("curewatch.sqlite", "curewatch.sqlite-wal"):
+            (cut / name).write_bytes((source / name).read_bytes())
+    told = typed(cut, "log", "--step", "1", as_one=without_room)
+    assert "told last" in told.stdout
+
+
 @contextmanager
 def read_only(folder: Path) -> Iterator[None]:
     for each in folder.iterdir():
