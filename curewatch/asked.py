@@ -7,7 +7,7 @@ from datetime import date, datetime
 
 from curewatch.conditions import constant
 from curewatch.course import Mix, minimum_c, reference_pct
-from curewatch.durations import duration
+from curewatch.durations import ago
 from curewatch.estimate import LONGEST_MIN, held
 from curewatch.joint import Joint, joint
 from curewatch.keeping import Keeping
@@ -42,8 +42,8 @@ class Here:
         """What weakens the surface's temperature, to hang on a sentence."""
         words = "; taken from the air, the metal may be colder" if self.from_air else ""
         if self.from_air and self.led is not None and self.led.instead_min is not None:
-            words += f", last measured itself {duration(self.led.instead_min)} ago"
-        return f"{words}; read {duration(self.age_min or 0)} ago" if self.old else words
+            words += f", last measured itself {ago(self.led.instead_min)}"
+        return f"{words}; read {ago(self.age_min or 0)}" if self.old else words
 
 
 @dataclass(frozen=True)

@@ -142,7 +142,7 @@ def _gap_notes(
     if read_s[-1] < last_s - 60 * old_after_min:
         age = (last_s - read_s[-1]) / 60
         how = f"{instead or 'held'}, {WIDENED}"
-        notes.append(f"the last reading of {what} is {duration(age)} old: {how}")
+        notes.append(f"the last reading of {what} is {duration(age, 'down')} old: {how}")
         gaps = gaps[:-1]
     wide = gaps[gaps > old_after_min]
     if wide.size:

@@ -124,7 +124,13 @@ class Writer:
             else "-"
         )
         tested = "; ".join(answers) + verdict if answers else "not tested"
-        return (in_words(found.name), duration(found.label_min), first, *times, tested)
+        return (
+            in_words(found.name),
+            duration(found.label_min, rounding(found.name)),
+            first,
+            *times,
+            tested,
+        )
 
     def _milestones(self, held: Held) -> Table:
         step = held.entry.step

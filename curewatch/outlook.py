@@ -288,6 +288,6 @@ def outlook(
     if past is not None:
         band = np.hypot(band, P90 * past.sd_c)
         if past.age_h * 60 > old_after_min:
-            words += f"; the last reading is {duration(60 * past.age_h)} old"
+            words += f"; the last reading is {duration(60 * past.age_h, 'down')} old"
     air_c = _shift(_gap_c(present, place, warmth), likely)
     return Outlook(now, STEP_S, likely, likely - band, likely + band, air_c, pct, method, words)

@@ -14,6 +14,7 @@ import tempfile
 from contextlib import suppress
 from typing import BinaryIO
 
+from curewatch.durations import duration
 from curewatch.errors import PhotographError
 
 MOST_MEMORY, MOST_S = 150 * 1024 * 1024, 120.0
@@ -53,7 +54,8 @@ def _run(file: BinaryIO) -> bytes:
         ).stdout
     except subprocess.TimeoutExpired:
         raise PhotographError(
-            f"the photograph was not read within {MOST_S:.0f} s", fix="scale it down first"
+            f"the photograph was not read within {duration(MOST_S / 60)}",
+            fix="scale it down first",
         ) from None
 
 

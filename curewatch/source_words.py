@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from curewatch.durations import duration
+from curewatch.durations import ago, duration
 from curewatch.sources import AIR_PLACE, Charge, Source
 from curewatch.summary import Span
 
@@ -48,11 +48,11 @@ def charge_words(led: Charge) -> str:
     if led.source.heat:
         return f"Temperature of {led.source.place}: {HEAT}."
     how = "typed" if led.source.typed else "read"
-    when = f"{how} just now" if led.age_min < 1 else f"{how} {duration(led.age_min)} ago"
+    when = f"{how} just now" if led.age_min < 1 else f"{how} {ago(led.age_min)}"
     if led.source.quantity == "surface_temperature":
         words = f"Temperature of {led.source.place}: {when}"
     else:
         words = f"Temperature: taken from {source_words(led.source)}, {when}"
     if led.instead_of is None or led.instead_min is None:
         return f"{words}."
-    return f"{words}, because {_own(led.instead_of)} is {duration(led.instead_min)} old."
+    return f"{words}, because {_own(led.instead_of)} is {duration(led.instead_min, 'down')} old."
