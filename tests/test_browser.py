@@ -266,7 +266,7 @@ def test_a_whole_mix_by_keyboard_alone(held: Garage, address: str, browser: Brow
     held.bench.acknowledge(1, "gloves", now=held.clock())
     reach(page, "Door open, fan on")
     page.keyboard.press("Enter")
-    expect(page.locator("#toast")).to_have_text("Noted in the log.")
+    expect(page.locator("#toast")).to_have_text("Reminder answered: ventilation (roof seam)")
     assert "ventilation" in held.bench.step(1).acknowledged
     held.clock.at += timedelta(hours=3)
     expect(page.locator(".band")).to_have_class(re.compile("due"), timeout=5000)

@@ -216,7 +216,7 @@ def test_the_product_whose_page_was_opened_is_taken_for_the_one_mixed(
     page.goto(address + "/mix/epoxy-primer")
     settled(page, address)
     page.locator("#mixed-now").click()
-    expect(page.locator("#toast")).to_have_text("Mixed: Two-part epoxy primer.")
+    expect(page.locator("#toast")).to_have_text("Started: Two-part epoxy primer")
     assert held.bench.step(1).sheet.id == "epoxy-primer"
 
 
@@ -253,7 +253,7 @@ def test_the_cup_is_asked_for_until_it_is_told_to_be_empty(
     held.clock.at += timedelta(minutes=16)
     expect(page.locator(".band")).to_have_class(re.compile("due"), timeout=5000)
     page.get_by_role("button", name="Used up, tools clean: lower corner patch").click()
-    expect(page.locator("#toast")).to_have_text("Used up, tools clean: noted.")
+    expect(page.locator("#toast")).to_have_text("Mix used up, tools clean (lower corner patch)")
     expect(page.locator("#emptied")).to_have_count(0)
     assert held.bench.step(1).emptied_at is not None
 
