@@ -147,6 +147,7 @@ class Someone:
 def test_everything_can_be_shown_after_anything_was_told(tmp_path: Path, seed: int) -> None:
     bench = opened(tmp_path)
     someone = Someone(bench, seed)
+    someone._mix()
     refused = 0
     for _ in range(TOLD):
         try:
