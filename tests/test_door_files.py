@@ -74,6 +74,7 @@ def test_everything_that_is_made_is_its_owner_s_and_no_secret_gets_out(tmp_path:
 
 
 def _whole_story(data: Path, usb: Path, broker: int, tmp_path: Path) -> None:
+    usb.mkdir(mode=0o700)
     shown = typed("door", "--data", str(data))
     passcode = shown.split("Passcode for the page:")[1].split()[0]
     password = shown.split("Password for sensors:")[1].split()[0]
