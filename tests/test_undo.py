@@ -440,3 +440,19 @@ def test_a_worn_cartridge_is_not_unopened(bench: Bench) -> None:
     cartridges.worn(bench.store, "mask", 1.0, now=ago(5))
     with pytest.raises(StepError, match="hours worn"):
         undo.undo(bench, act, now=NOW)
+
+
+def test_what_an_older_file_told_of_a_step_at_one_instant_is_one_act(bench: Bench) -> None:
+    number = mixed(bench)
+    told = bench.store.events([number])[number][0].told
+    bench.store.add_event(number, "overridden", told, told, {"stops": ["cold"], "why": "trial"})
+    bench.note(number, "later", now=NOW)
+    cans.add(bench.store, ADHESIVE, cans.Told(), now=ago(50))
+    path = bench.store.path
+    bench.store.close()
+    with closing(sqlite3.connect(path)) as db:
+        rewind(db, schema.MIGRATIONS[4])
+        db.commit()
+    with closing(Store(path)) as store:
+        kinds = [[row.kind for row in each.rows] for each in undo.last_acts(store)]
+    assert kinds == [["noted"], ["added"], ["started", "overridden"]]
