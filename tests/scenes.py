@@ -24,9 +24,9 @@ def evening(held: Garage) -> None:
     held.mix("fibre-polyester-filler", 24, part="left rear rib", amount_g=35.0, hardener_pct=2.0)
     for step, minutes in ((1, 60), (2, 24), (3, 9)):
         seen = held.bench.step(step).mixed_at + timedelta(minutes=minutes)
-        held.bench.test(step, "gone-off", now=seen, milestone="working_time")
+        held.bench.test(step, "gone-off", now=seen, milestone="working_time", sure=True)
     seen = held.bench.step(1).mixed_at + timedelta(minutes=280)
-    held.bench.test(1, "reached", now=seen, milestone="recoat_opens")
+    held.bench.test(1, "reached", now=seen, milestone="recoat_opens", sure=True)
 
 
 def due(held: Garage) -> None:
@@ -40,7 +40,7 @@ def cold(held: Garage) -> None:
     """Nothing can cure: it has set in the cup, and no time can be given for sanding."""
     held.hear(weather(EVENING, base_c=3.0))
     number = held.mix("fibre-polyester-filler", 25, part="left rear rib", amount_g=35.0)
-    held.bench.test(number, "gone-off", milestone="working_time", now=held.clock())
+    held.bench.test(number, "gone-off", milestone="working_time", now=held.clock(), sure=True)
 
 
 def old(held: Garage) -> None:
@@ -90,9 +90,9 @@ def tools(held: Garage) -> None:
     held.hear(weather(EVENING))
     held.mix("epoxy-primer", 23 * 60, part="roof seam")
     held.bench.emptied(1, now=EVENING)
-    held.bench.test(1, "reached", now=EVENING, milestone="recoat_opens")
+    held.bench.test(1, "reached", now=EVENING, milestone="recoat_opens", sure=True)
     held.mix("epoxy-panel-adhesive", 80, part="lower corner patch", amount_g=60.0)
-    held.bench.test(2, "gone-off", now=EVENING, milestone="working_time")
+    held.bench.test(2, "gone-off", now=EVENING, milestone="working_time", sure=True)
 
 
 def against(held: Garage) -> None:
@@ -109,7 +109,7 @@ def moved(held: Garage) -> None:
     held.clock.at = EVENING - timedelta(minutes=45)
     held.hear(weather(held.clock(), base_c=18.0))
     held.mix("epoxy-panel-adhesive", 120, part="lower corner patch", amount_g=60.0)
-    held.bench.test(1, "gone-off", now=held.clock(), milestone="working_time")
+    held.bench.test(1, "gone-off", now=held.clock(), milestone="working_time", sure=True)
     held.bench.emptied(1, now=held.clock())
     held.clock.at = EVENING - timedelta(minutes=15)
     held.hear(weather(held.clock(), base_c=18.0, hours=0.5))
@@ -180,7 +180,9 @@ def _finished(held: Garage) -> None:
         step = held.bench.start(sheet, now=now, details=_details(part, job, number))
         photographs.add(held.bench, step, photograph(90 + 20 * number), now=now, words="before")
         held.bench.witness(step, "tacky", now=now + timedelta(minutes=40))
-        held.bench.test(step, "reached", now=now + timedelta(hours=9), milestone="sand_ready")
+        held.bench.test(
+            step, "reached", now=now + timedelta(hours=9), milestone="sand_ready", sure=True
+        )
         held.bench.note(step, "thin at the lower edge", now=now + timedelta(hours=9))
         held.bench.finish(step, now=now + timedelta(hours=26))
     failed = EVENING - timedelta(days=3)

@@ -154,7 +154,7 @@ def test_a_topic_that_breaks_it_costs_no_more_than_a_moment(broker: EmbeddedBrok
     hearing = client(broker.port, "127.0.0.1")
     hearing.subscribe("#", 0)
     publish(broker.port, "\u00fc/temp", "-m", "1", check=False)
-    until(lambda: broker.pid not in (None, first) and listens(broker.port))
+    until(lambda: broker.pid not in (None, first) and broker.answers)
     publish(broker.port, "a/b", "-m", "1")
     hearing.disconnect()
     hearing.loop_stop()

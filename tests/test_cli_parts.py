@@ -21,7 +21,7 @@ def test_a_can_from_bought_to_used_up(run: Run) -> None:
     code, out, _ = run(
         "can", "add", PRIMER, "--batch", "P-7", "--bought", "2026-01-10", "--expiry", "2099-03",
     )  # fmt: skip
-    assert (code, out.strip()) == (0, "Can 1: epoxy-primer, batch P-7.")
+    assert (code, out.splitlines()[0]) == (0, "Can 1: epoxy-primer, batch P-7.")
     assert "opened 2026-02-01" in run("can", "open", "1", "--on", "2026-02-01")[1]
     assert "hardener H-2" in run("can", "amend", "1", "--hardener-batch", "H-2")[1]
     listed = run("can", "list")[1]

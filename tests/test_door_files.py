@@ -128,7 +128,8 @@ def _whole_story(data: Path, usb: Path, broker: int, tmp_path: Path) -> None:
         assert secret
         assert not [text for text in said if secret in text]
         holding = {each.name for each in kept if secret.encode() in each.read_bytes()}
-        assert holding <= ({"curewatch.toml"} if secret == OUTSIDE else set()), secret
+        settings = {"curewatch.toml", "copy-curewatch.toml"}
+        assert holding <= (settings if secret == OUTSIDE else set()), secret
         assert not [each for each in kept if secret in each.name]
 
 

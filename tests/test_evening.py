@@ -177,7 +177,7 @@ def told_everything(held: Garage) -> None:
     """Three steps of one product, the last with a photograph, marks, a correction and tests."""
     for number in (1, 2, 3):
         held.mix("epoxy-panel-adhesive", 900 - 200 * number, part=f"rib {number}", job=JOB)
-        held.bench.test(number, "reached", now=held.clock(), milestone="clamp_time")
+        held.bench.test(number, "reached", now=held.clock(), milestone="clamp_time", sure=True)
     photographs.add(held.bench, 3, picture(), now=held.clock(), words="after")
     record.mark(held.bench, 3, "coat", now=held.clock(), film_wet_um=120.0)
     held.bench.amend(3, Details(batch="B"), now=held.clock(), why="misread", by="me")
