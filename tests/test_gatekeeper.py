@@ -409,8 +409,8 @@ def test_ten_thousand_connections_of_garbage_leave_nothing_behind(held: Held) ->
     until(lambda: not held.gate._guests)
     before, peak = handles(), resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     attack(8000)
-    until(lambda: not held.gate._guests)
-    assert handles() <= before + 2
+    # Connections may still wait to be accepted, each with a handle, while no guest is in.
+    until(lambda: not held.gate._guests and handles() <= before + 2, 60)
     assert resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - peak < 20_000
     publish(held.port, SURFACE, "-m", "14.2")
     until(lambda: values(held) == [14.2])
