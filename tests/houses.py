@@ -10,11 +10,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
-from typing import Any
 
 from flask import Flask
 from flask.testing import FlaskClient
-from waitress.wasyncore import close_all
 from werkzeug.test import TestResponse
 
 from curewatch.config import PageSettings
@@ -24,7 +22,7 @@ from dashboard.door import Keeper
 from dashboard.server import PageServer
 from dashboard.sessions import Sessions
 from dashboard.tries import Tries
-from tests.pages import SETTINGS, Garage, garage
+from tests.pages import SETTINGS, Garage, garage, stop_serving
 
 ORIGIN = {"Origin": "http://localhost"}
 HTML = {"Accept": "text/html,application/xhtml+xml"}
@@ -108,9 +106,5 @@ def serving(home: House, page: PageSettings | None = None) -> Iterator[PageServe
     try:
         yield server
     finally:
-        inner: Any = server._server
-        inner.task_dispatcher.shutdown()
-        inner.trigger.pull_trigger(lambda: close_all(inner._map))
-        thread.join(5)
-        assert not thread.is_alive()
+        stop_serving(server._server, thread)
         server.close()

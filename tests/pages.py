@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 from flask import Flask
 from playwright.sync_api import Browser, Page, sync_playwright
@@ -108,15 +109,35 @@ def garage(folder: Path, speed: float = 0.0, settings: Settings = SETTINGS) -> G
 def served(app: Flask, port: int = 0) -> Iterator[str]:
     """The app on that port, or a free one; gives its address."""
     server = create_server(app, host="127.0.0.1", port=port, threads=4)
+    assert isinstance(server, BaseWSGIServer)
+    assert server.socket
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     try:
-        assert isinstance(server, BaseWSGIServer)
-        assert server.socket
         yield f"http://127.0.0.1:{server.socket.getsockname()[1]}"
     finally:
-        server.close()
-        thread.join(5)
+        stop_serving(server, thread)
+
+
+def stop_serving(server: BaseWSGIServer, thread: threading.Thread) -> None:
+    """End waitress and the thread that runs it.
+
+    Nothing is closed before that thread has left its loop: a handle closed under it fails the
+    `select` it is about to enter.
+    """
+    running: Any = server  # waitress has no word of its own for this
+    held: list[Any] = []
+
+    def leave() -> None:
+        held.extend(running._map.values())
+        running._map.clear()
+
+    running.task_dispatcher.shutdown()
+    running.trigger.pull_trigger(leave)
+    thread.join(30)
+    assert not thread.is_alive()
+    for opened in held:
+        opened.close()
 
 
 @contextlib.contextmanager
