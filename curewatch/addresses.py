@@ -12,7 +12,7 @@ from curewatch.table import Table
 _NAME = re.compile(r"[A-Za-z0-9]([A-Za-z0-9.-]{0,250}[A-Za-z0-9.])?")
 _PAGE = ("certificate", "key")
 _MQTT = ("host", "port", "embedded", "broker", "user", "password", "tls", "ca_file", "announce")
-BROKERS = ("embedded", "mosquitto", "auto")
+BROKERS = ("auto", "embedded", "mosquitto")
 
 
 @dataclass(frozen=True)
@@ -28,7 +28,7 @@ class MqttSettings:
     tls: bool = False
     ca_file: Path | None = None
     announce: bool = False
-    broker: str = "embedded"
+    broker: str = "auto"
 
 
 @dataclass(frozen=True)
@@ -74,7 +74,7 @@ def parse_mqtt(table: Table, folder: Path) -> MqttSettings:
         tls=table.flag("tls", ca_file is not None),
         ca_file=ca_file,
         announce=table.flag("announce", False),
-        broker=table.choice("broker", "embedded", BROKERS),
+        broker=table.choice("broker", "auto", BROKERS),
     )
 
 

@@ -46,7 +46,7 @@ from sensors.broker import BrokerProcess
 from sensors.button import Buttons
 from sensors.gatekeeper import Gatekeeper
 from sensors.listen import Listening
-from sensors.mosquitto import own_broker
+from sensors.mosquitto import start_own
 from sensors.mqtt import Subscriber
 from sensors.writer import Writer
 
@@ -87,12 +87,13 @@ def run(
     sweep(store, datetime.now(UTC))
     bench = Bench(store, Desk(store, settings.places))
     keeper = _keeper(settings.folder) if settings.lan else None
-    hearing, broker = _hearing(store, settings, clock, keeper)
     ears = Listening(settings.mqtt, settings.folder)
-    if isinstance(hearing, Gatekeeper):
-        hearing.overhear = ears.overhear
     presses = Presses()
     with contextlib.ExitStack() as ends:
+        broker = _own_broker(settings, ends)
+        hearing = _hearing(broker, store, settings, clock, keeper)
+        if isinstance(hearing, Gatekeeper):
+            hearing.overhear = ears.overhear
         copies: Callable[[], str] = str
         if settings.copies and settings.clock is None:
             copies = ends.enter_context(each_day(store, clock))
@@ -111,8 +112,6 @@ def run(
         host = EVERYWHERE if settings.lan else LOOPBACK
         server = PageServer(app, host, settings.port, settings.page, keeper)
         ends.callback(server.close)
-        if broker is not None:
-            ends.enter_context(broker)
         hearing.start()
         ends.callback(hearing.stop)
         ends.callback(ears.end)
@@ -122,6 +121,8 @@ def run(
         if settings.lan:
             say(_from_outside(settings))
         say(_heard(settings))
+        if broker is not None and broker.instead:
+            say(f"{broker.instead}.")
         _until_stopped(server.run)
     say("curewatch has stopped; everything told is stored.")
 
@@ -149,19 +150,31 @@ def _beyond(
     return found
 
 
+def _own_broker(settings: Settings, ends: contextlib.ExitStack) -> BrokerProcess | None:
+    """The broker we bring, running until the end; None where an outside one is used."""
+    if not settings.mqtt.embedded:
+        return None
+    broker = start_own(settings.mqtt.broker, settings.folder)
+    ends.callback(broker.stop)
+    return broker
+
+
 def _hearing(
-    store: Store, settings: Settings, clock: Callable[[], datetime], keeper: Keeper | None
-) -> tuple[Gatekeeper | Subscriber, BrokerProcess | None]:
+    broker: BrokerProcess | None,
+    store: Store,
+    settings: Settings,
+    clock: Callable[[], datetime],
+    keeper: Keeper | None,
+) -> Gatekeeper | Subscriber:
     """Who hears the sensors: the gatekeeper before our own broker, or a subscriber."""
     mqtt = settings.mqtt
-    if not mqtt.embedded:
-        return Subscriber(mqtt.host, mqtt.port, store, settings, clock), None
-    broker = own_broker(mqtt.broker, settings.folder)
+    if broker is None:
+        return Subscriber(mqtt.host, mqtt.port, store, settings, clock)
     writer = Writer(store, settings)
     if keeper is None:
-        return Gatekeeper(LOOPBACK, mqtt.port, broker, writer, clock), broker
+        return Gatekeeper(LOOPBACK, mqtt.port, broker, writer, clock)
     door = keeper.user_is, keeper.mark
-    return Gatekeeper(EVERYWHERE, mqtt.port, broker, writer, clock, *door), broker
+    return Gatekeeper(EVERYWHERE, mqtt.port, broker, writer, clock, *door)
 
 
 def _keeper(folder: Path) -> Keeper:

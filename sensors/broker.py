@@ -18,6 +18,7 @@ from __future__ import annotations
 import contextlib
 import logging
 import os
+import re
 import socket
 import subprocess
 import sys
@@ -36,6 +37,7 @@ LOG = "broker.log"
 _CHILD = Path(__file__).with_name("broker_child.py")
 _SILENT_S, _HUNG_S, _COMING_S = 3.0, 6.0, 30.0
 _START_S, _STOP_S, _POLL_S, _AGAIN_S, _PORTS = 10.0, 5.0, 0.02, (0.1, 5.0), 3
+_MOST_SAID, _TIME = 200, re.compile(r"^\d+: ")
 _LOG = logging.getLogger(__name__)
 
 
@@ -43,10 +45,13 @@ class BrokerProcess(ABC):
     """An MQTT broker at host:port in a child process; restarted should it ever end or hang.
 
     Port 0 is any that is free, a new one after each restart; `port` then tells which.
-    `any_topic`: whether it bears topics that begin with any letter.
+    `called` is its name for people, `any_topic` whether it bears topics that begin with any letter,
+    `instead` which broker should have run in its place, and why it does not.
     """
 
+    called: str
     any_topic: bool
+    instead = ""
 
     @abstractmethod
     def _command(self) -> list[str]:
@@ -163,10 +168,18 @@ class BrokerProcess(ABC):
                 return
             time.sleep(_POLL_S)
         _end(process)
-        raise StoreError(
-            f"the broker did not start on {self.host} port {self.port}",
-            fix=f"look into {self.folder / LOG}" if self.folder else "try another port",
-        )
+        raise StoreError(f"{self.called} did not start ({self._last_words()})", fix=self._remedy)
+
+    @property
+    def _remedy(self) -> str:
+        return "try once more, and where that does not help start this machine again"
+
+    def _last_words(self) -> str:
+        """What the child said last."""
+        path = self.folder / LOG if self.folder else None
+        lines = path.read_text(errors="replace").split("\n") if path and path.exists() else []
+        said = [_TIME.sub("", line).strip() for line in lines if line.strip()]
+        return said[-1][-_MOST_SAID:].rstrip(".") if said else "without a word"
 
     def _listening(self) -> bool:
         with contextlib.suppress(OSError):
@@ -212,7 +225,7 @@ class BrokerProcess(ABC):
 class EmbeddedBroker(BrokerProcess):
     """The broker that comes along with curewatch."""
 
-    any_topic = False
+    called, any_topic = "the embedded broker", False
 
     def _command(self) -> list[str]:
         own = [sys.executable, "-P", str(_CHILD)]

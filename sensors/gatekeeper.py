@@ -1,4 +1,4 @@
-"""The gatekeeper: where sensors connect, before the embedded broker.
+"""The gatekeeper: where sensors connect, before our own broker.
 
 The broker itself listens on this machine, at a port nobody is told. Clients of this machine
 come in without a password; from the home network none does, and it writes and hears what
@@ -110,7 +110,9 @@ class Gatekeeper:
         if not self._broker.answers:
             return self._writer.state("not listening: the broker does not answer, and is replaced")
         clients = "1 client" if self.connected == 1 else f"{self.connected} clients"
-        return self._writer.state(f"listening at {self.host}:{self.port}, {clients} connected")
+        instead = self._broker.instead and f"; {self._broker.instead}"
+        found = f"listening at {self.host}:{self.port}, {clients} connected{instead}"
+        return self._writer.state(found)
 
     def start(self) -> Gatekeeper:
         """Listen from now on. Raises ConfigError where the port cannot be had."""

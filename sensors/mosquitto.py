@@ -1,43 +1,22 @@
-"""The system's mosquitto as our own broker: at a private port, with a configuration of ours.
+"""The system's mosquitto as our own broker: at a private port, with settings of ours.
 
-It speaks more of MQTT than the embedded broker, and what it holds survives its end. Neither its
+It speaks more of MQTT than the embedded broker. What it holds is gone when it ends, as with that
+one: so `retained.py` knows all that is retained, and nothing is written to disk. Neither its
 service nor the files under /etc are touched.
 """
 
 from __future__ import annotations
 
-import getpass
 import os
 import shutil
 import sys
-import tempfile
 from pathlib import Path
 
-from curewatch.errors import ConfigError
-from curewatch.trouble import cannot_write
+from curewatch.errors import ConfigError, StoreError
 from sensors.broker import MAX_PAYLOAD_BYTES, BrokerProcess, EmbeddedBroker
 
-FILE, HELD = "mosquitto.conf", "mosquitto.db"
 _CHILD = Path(__file__).with_name("mosquitto_child.py")
-_SETTINGS = """\
-listener {port} {host}
-allow_anonymous true
-user {user}
-persistence true
-persistence_location {folder}/
-persistence_file {held}
-autosave_interval 300
-persistent_client_expiration 14d
-sys_interval 0
-max_queued_messages 1000
-max_queued_bytes 2000000
-max_packet_size {most}
-memory_limit 100000000
-set_tcp_nodelay true
-log_dest stderr
-log_type error
-connection_messages false
-"""
+_OTHERWISE = 'set broker = "embedded" under [mqtt] in curewatch.toml'
 
 
 def program() -> str | None:
@@ -50,40 +29,36 @@ def program() -> str | None:
 class Mosquitto(BrokerProcess):
     """mosquitto at host:port in a child process; restarted should it end or hang."""
 
-    any_topic = True
+    called, any_topic = "mosquitto", True
 
     def _command(self) -> list[str]:
         found = program()
         if found is None:
             raise ConfigError(
                 'broker = "mosquitto" is set, and no mosquitto is installed here',
-                fix='install it (Debian: apt install mosquitto), or set broker = "embedded"',
+                fix=f"install it (Debian: apt install mosquitto), or {_OTHERWISE}",
             )
         own = [sys.executable, "-P", str(_CHILD), str(os.getpid())]
-        return [*own, found, str(self._write_settings())]
+        return [*own, found, self.host, str(self.port), str(MAX_PAYLOAD_BYTES)]
 
-    def _write_settings(self) -> Path:
-        if self.folder is None:
-            self.folder = Path(tempfile.mkdtemp(prefix="curewatch-"))
-        path = self.folder.absolute() / FILE
-        text = _SETTINGS.format(
-            port=self.port,
-            host=self.host,
-            user=getpass.getuser(),
-            folder=path.parent,
-            held=HELD,
-            most=MAX_PAYLOAD_BYTES,
-        )
-        try:
-            with os.fdopen(os.open(path, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w") as to:
-                to.write(text)
-        except OSError as error:
-            raise cannot_write(error, path, "check its permissions") from None
-        return path
+    @property
+    def _remedy(self) -> str:
+        return f"mend it, or {_OTHERWISE}"
 
 
-def own_broker(kind: str, folder: Path) -> BrokerProcess:
-    """The broker we bring, at any free port of this machine; `kind` as in curewatch.toml."""
-    if kind == "mosquitto" or (kind == "auto" and program()):
-        return Mosquitto("127.0.0.1", 0, folder)
-    return EmbeddedBroker("127.0.0.1", 0, folder)
+def start_own(kind: str, folder: Path) -> BrokerProcess:
+    """Start the broker we bring, at any free port of this machine; `kind` as in curewatch.toml.
+
+    "auto" takes the embedded one where mosquitto is not installed, and where it does not start.
+    """
+    if kind == "embedded" or (kind == "auto" and not program()):
+        return EmbeddedBroker("127.0.0.1", 0, folder).start()
+    wanted = Mosquitto("127.0.0.1", 0, folder)
+    try:
+        return wanted.start()
+    except StoreError as error:
+        if kind != "auto":
+            raise
+        other = EmbeddedBroker("127.0.0.1", 0, folder)
+        other.instead = f"{error.what}, so the embedded broker is used"
+        return other.start()

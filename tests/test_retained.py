@@ -10,6 +10,8 @@ from pathlib import Path
 import psutil
 import pytest
 
+from sensors.broker import EmbeddedBroker
+from sensors.mosquitto import Mosquitto
 from sensors.packets import PINGREQ, PUBLISH, SUBSCRIBE, packet
 from sensors.retained import BESIDE_BYTES, MOST_BYTES, MOST_MESSAGES, Retained
 from tests.brokers import publish, until
@@ -18,9 +20,9 @@ from tests.doors import LAN, SURFACE, Held, gatekeeper, hello, raw, text
 LOCAL, RETAIN, CYCLES, MOST_MB = "127.0.0.1", 1, 1500, 8.0
 
 
-@pytest.fixture
-def held(tmp_path: Path) -> Iterator[Held]:
-    with gatekeeper(tmp_path) as found:
+@pytest.fixture(params=[EmbeddedBroker, Mosquitto])
+def held(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Held]:
+    with gatekeeper(tmp_path, kind=request.param) as found:
         yield found
 
 

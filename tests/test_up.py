@@ -168,6 +168,24 @@ def test_kill_9_leaves_no_broker_behind(up: Up, tmp_path: Path, kind: str) -> No
         assert probe.connect_ex(("127.0.0.1", mqtt)) != 0
 
 
+def test_a_mosquitto_that_does_not_start_is_said_on_terminal_and_page(
+    up: Up, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    broken = tmp_path / "mosquitto"
+    broken.write_text("#!/bin/sh\necho no such library >&2\nexit 127\n")
+    broken.chmod(0o755)
+    monkeypatch.setenv("PATH", f"{tmp_path}:{os.environ['PATH']}")
+    sentence = "mosquitto did not start (no such library), so the embedded broker is used"
+    page = free_port()
+    process = up(page, free_port())
+    wait_for_page(page, process)
+    with urllib.request.urlopen(f"http://127.0.0.1:{page}/air", timeout=5) as answer:
+        assert sentence in answer.read().decode()
+    process.terminate()
+    out, err = process.communicate(timeout=20)
+    assert (out.count(f"{sentence}.\n"), err, process.returncode) == (1, "", 0)
+
+
 def test_a_broker_that_does_not_answer_is_said_on_the_page(tmp_path: Path) -> None:
     port, silent = free_port(), free_port()
     (tmp_path / "curewatch.toml").write_text(f"[mqtt]\nembedded = false\nport = {silent}\n")
