@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+import contextlib
+import functools
+import itertools
 import os
 import pwd
 import shutil
 import socket
 import subprocess
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 
@@ -19,13 +22,34 @@ def tool(name: str) -> str:
     return found
 
 
+@functools.cache
+def _own_ports() -> tuple[socket.socket, Iterator[int]]:
+    """The ports of this process, and the socket at the first of them that keeps others out."""
+    for first in range(11_000, 32_000, 200):
+        held = socket.socket()
+        with contextlib.suppress(OSError):
+            held.bind(("127.0.0.1", first))
+            return held, itertools.cycle(range(first + 1, first + 200))
+        held.close()
+    raise AssertionError("every port for tests is taken")
+
+
 def free_port() -> int:
-    with socket.socket() as probe:
-        probe.bind(("127.0.0.1", 0))
-        return int(probe.getsockname()[1])
+    """A port that nobody else takes before it is used.
+
+    It lies below those that the system gives to whoever asks for any port or opens a connection,
+    and in a range that no other process running tests draws from.
+    """
+    _, ports = _own_ports()
+    for port in ports:
+        with socket.socket() as probe, contextlib.suppress(OSError):
+            probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+            probe.bind(("", port))
+            return port
+    raise AssertionError("unreachable: the ports go round")
 
 
-def until(true: Callable[[], object], seconds: float = 10.0) -> None:
+def until(true: Callable[[], object], seconds: float = 30.0) -> None:
     """Wait until something is so, and fail where it does not become so."""
     deadline = time.monotonic() + seconds
     while not true():
@@ -81,8 +105,8 @@ class Mosquitto:
 
     def stop(self) -> None:
         self.process.terminate()
-        self.process.wait(10)
+        self.process.wait(30)
 
     def kill(self) -> None:
         self.process.kill()
-        self.process.wait(10)
+        self.process.wait(30)

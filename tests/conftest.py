@@ -5,11 +5,12 @@ from __future__ import annotations
 import os
 import sys
 import threading
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from hypothesis import settings
+from hypothesis import HealthCheck, settings
 from playwright.sync_api import Browser
 
 from curewatch import cli
@@ -17,17 +18,36 @@ from sensors.broker import EmbeddedBroker
 from tests.brokers import Mosquitto, free_port
 from tests.pages import EVENING, Garage, chromium, garage, served, weather
 
-settings.register_profile("curewatch", deadline=None, print_blob=True)
+# The same examples on every run, however slow the machine; `--hypothesis-profile search` looks for
+# new ones.
+slow = [HealthCheck.too_slow]
+settings.register_profile("curewatch", deadline=None, derandomize=True, suppress_health_check=slow)
+settings.register_profile(
+    "search", deadline=None, max_examples=2000, print_blob=True, suppress_health_check=slow
+)
 settings.load_profile("curewatch")
+
+
+def lingering() -> list[str]:
+    """The names of the threads that keep this process from ending."""
+    main = threading.main_thread()
+    return [each.name for each in threading.enumerate() if each is not main and not each.daemon]
+
+
+@pytest.fixture(scope="session", autouse=True)
+def no_thread_is_left_behind() -> Iterator[None]:
+    """A thread that a test left behind would keep the run from ending: name it, and fail."""
+    yield
+    until = time.monotonic() + 30
+    while lingering() and time.monotonic() < until:
+        time.sleep(0.05)
+    assert lingering() == [], "threads left behind by the tests"
 
 
 @pytest.hookimpl(trylast=True)
 def pytest_unconfigure(config: pytest.Config) -> None:
-    """A thread that a test left behind would keep the run from ending: name it, and fail."""
-    main = threading.main_thread()
-    left = [each.name for each in threading.enumerate() if each is not main and not each.daemon]
-    if left:
-        print(f"Threads left behind by the tests: {', '.join(left)}.", file=sys.stderr, flush=True)
+    """Where a thread was left behind all the same, end."""
+    if lingering():
         sys.stdout.flush()
         os._exit(1)
 
@@ -49,9 +69,9 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureF
     return typed
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def running() -> Iterator[Browser]:
-    """Debian's browser, one for all tests of a file."""
+    """Debian's browser, one for all tests of a process."""
     with chromium() as found:
         yield found
 

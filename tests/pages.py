@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 
 from flask import Flask
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, expect, sync_playwright
 from waitress.server import BaseWSGIServer, create_server
 
 from curewatch.bench import Bench, Details
@@ -25,6 +25,7 @@ from dashboard.app import make_app
 
 EVENING = datetime(2026, 10, 14, 17, 42, tzinfo=UTC)
 CHROMIUM = "/usr/bin/chromium"
+WAIT_MS = 30_000
 FLAGS = (
     "--no-sandbox",
     "--disable-gpu",
@@ -40,6 +41,8 @@ ALL_REMINDERS = (
 SETTINGS = Settings(zone="Europe/Berlin")
 GARAGE, SMALL, PHONE = (1920, 1080), (1280, 800), (390, 844)
 PARTS = ("lower corner patch", "left rear rib", "roof seam", "door skin", "wheel arch", "front lip")
+
+expect.set_options(timeout=WAIT_MS)
 
 
 @dataclass
@@ -168,7 +171,7 @@ def watched(
     for name, value in cookies.items():
         context.add_cookies([{"name": name, "value": value, "url": "http://127.0.0.1"}])
     page = context.new_page()
-    page.set_default_timeout(8000)
+    page.set_default_timeout(WAIT_MS)
     held = Watched(page)
     page.on("request", lambda asked: held.asked.append(asked.url))
     page.on("console", lambda line: held.said.append(line.text))

@@ -62,7 +62,7 @@ class Lamp:
 
     def close(self) -> None:
         self._process.terminate()
-        self._process.wait(5)
+        self._process.wait(30)
         self._thread.join(5)
         assert self._process.stdout
         self._process.stdout.close()
@@ -162,7 +162,7 @@ def test_a_curewatch_that_is_killed_is_said_to_be_gone(
         f"announcer({port}, Shown()); time.sleep(60)"
     )
     ours, lamp = subprocess.Popen([sys.executable, "-c", script], cwd=TOP), lamps(port)
-    until(lambda: lamp.last("online") is True, 20)
+    until(lambda: lamp.last("online") is True, 60)
     ours.kill()
     ours.wait()
     until(lambda: lamp.last("online") is False)
@@ -174,7 +174,7 @@ def test_a_broker_that_forgot_is_told_again(tmp_path: Path) -> None:
     until(lambda: "next" in kept_at(broker.port))
     broker.stop()
     broker = EmbeddedBroker(port=broker.port).start()
-    until(lambda: "3/clamp_time" in kept_at(broker.port), 20)
+    until(lambda: "3/clamp_time" in kept_at(broker.port), 60)
     ours.stop()
     broker.stop()
 
@@ -205,7 +205,7 @@ def test_what_left_the_bench_while_the_broker_was_away_is_cleared_there(tmp_path
     broker.stop()
     shown.show(ONE)
     broker.start()
-    until(lambda: [each for each in kept_at(broker.port) if each.startswith("4/")] == [], 20)
+    until(lambda: [each for each in kept_at(broker.port) if each.startswith("4/")] == [], 60)
     held = kept_at(broker.port)
     assert held["online"] is True
     assert "3/clamp_time" in held

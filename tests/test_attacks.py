@@ -16,6 +16,7 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
+from playwright.sync_api import Browser
 
 from curewatch.backup import copy_to
 from curewatch.config import parse_settings
@@ -26,7 +27,7 @@ from curewatch.shelf import add_sheet
 from sensors.csvfile import read_logger
 from tests.conftest import Run
 from tests.crawl import EVIL, live, look, send, walk
-from tests.pages import EVENING, Garage, chromium, garage, served, watched, weather
+from tests.pages import EVENING, Garage, garage, served, watched, weather
 
 SHEET = """
 name = {name}
@@ -229,10 +230,10 @@ def test_a_logger_s_file_with_an_odd_name_and_odd_titles_is_only_text(attacked: 
     look(attacked.app.test_client().get("/air"))
 
 
-def test_in_a_real_browser_nothing_of_it_runs(attacked: Garage) -> None:
+def test_in_a_real_browser_nothing_of_it_runs(attacked: Garage, browser: Browser) -> None:
     open_step = attacked.mix("evil-1", 5, part="<img src=x onerror=evil()>", job="<script>evil()")
     attacked.bench.note(open_step, "<svg onload=evil()>", now=EVENING + timedelta(seconds=1))
-    with served(attacked.app) as address, chromium() as browser:
+    with served(attacked.app) as address:
         held, page = watched(browser)
         ran: list[str] = []
         page.expose_function("evil", lambda *_: ran.append("ran"))

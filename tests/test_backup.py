@@ -22,6 +22,7 @@ from curewatch.daily import SOURCE, each_day, look
 from curewatch.errors import StoreError
 from curewatch.reading import Reading
 from curewatch.store import Store
+from tests.brokers import free_port, until
 from tests.conftest import Run
 from tests.test_disk import (
     CUREWATCH,
@@ -33,7 +34,7 @@ from tests.test_disk import (
     typed,
     whole,
 )
-from tests.test_up import free_port, wait_for_page
+from tests.test_up import wait_for_page
 
 AT = datetime(2026, 10, 17, 18, 0, tzinfo=UTC)
 MONTH, DAY = timedelta(days=30), timedelta(days=1)
@@ -166,13 +167,6 @@ def test_a_daily_copy_leaves_the_logbook_its_room(
     with pytest.raises(StoreError, match="no daily copy was made: 15 MB are free"):
         keep_daily(store.path, AT.date())
     assert copies(store.path) == []
-
-
-def until(done: Callable[[], object]) -> None:
-    end = time.monotonic() + 10
-    while not done():
-        assert time.monotonic() < end
-        time.sleep(0.01)
 
 
 def test_while_curewatch_runs_a_new_day_makes_a_new_copy(
@@ -429,7 +423,7 @@ def served(tmp_path: Path) -> Iterator[Callable[..., list[Path]]]:
         started.append(process)
         wait_for_page(int(ports[0]), process)
         process.terminate()
-        process.communicate(timeout=30)
+        process.communicate(timeout=60)
         return copies(tmp_path / "curewatch.sqlite")
 
     yield serve

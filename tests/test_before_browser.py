@@ -67,8 +67,10 @@ def test_a_whole_evening(browser: Browser, tmp_path: Path) -> None:
 
         while page.locator("[id^=remind-]:visible").count():
             before = len(found.bench.step(1).acknowledged)
-            page.locator("[id^=remind-]:visible").first.click()
-            page.wait_for_timeout(700)
+            asked = page.locator("[id^=remind-]:visible").first
+            name = asked.get_attribute("id")
+            asked.click()
+            expect(page.locator(f"#{name}:visible")).to_have_count(0)
             assert len(found.bench.step(1).acknowledged) > before
         assert {"ventilation", "ignition", "dust"} <= set(found.bench.step(1).acknowledged)
 
@@ -133,7 +135,6 @@ def test_an_automatic_checker_finds_nothing_before_a_mix(
         _, page = watched(browser, size, theme=theme)
         for path in PAGES:
             page.goto(home + path)
-            page.wait_for_timeout(150)
             for summary in page.locator("main details > summary:visible").all():
                 summary.click()
             assert violations(page) == [], path

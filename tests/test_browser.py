@@ -83,8 +83,8 @@ def test_a_mix_by_clicking_then_a_colder_panel_by_mqtt(browser: Browser, tmp_pat
         digits, why = page.locator(".digits").first, page.locator(".why")
         before, reason = digits.inner_text(), why.inner_text()
         publish(mqtt.port, "curewatch/panel/surface_temperature", "-m", "16.0")
-        expect(why).not_to_have_text(reason, timeout=5000)
-        expect(digits).not_to_have_text(before, timeout=5000)
+        expect(why).not_to_have_text(reason)
+        expect(digits).not_to_have_text(before)
         felt = re.search(r"panel (\d+\.\d) °C", why.inner_text())
         assert felt
         assert float(felt[1]) < 20.5
@@ -95,6 +95,7 @@ def test_a_mix_by_clicking_then_a_colder_panel_by_mqtt(browser: Browser, tmp_pat
 
 def violations(page: Page) -> list[tuple[str, str, str]]:
     """What axe-core finds against WCAG 2.2 AA."""
+    page.wait_for_function("() => document.getAnimations().length === 0")
     page.evaluate(AXE)
     found = page.evaluate(
         "tags => axe.run(document, {runOnly: tags, resultTypes: ['violations']})", TAGS
@@ -224,7 +225,6 @@ def test_an_automatic_checker_finds_nothing_in_any_state(
         for theme, size in (("dark", GARAGE), ("light", PHONE)):
             _, page = watched(browser, size, theme=theme)
             settled(page, home)
-            page.wait_for_timeout(550 if state == "due" else 0)
             assert violations(page) == [], theme
             if state == "cold":
                 page.goto(home + "/mix/epoxy-primer")
@@ -269,7 +269,7 @@ def test_a_whole_mix_by_keyboard_alone(held: Garage, address: str, browser: Brow
     expect(page.locator("#toast")).to_have_text("Reminder answered: ventilation (roof seam)")
     assert "ventilation" in held.bench.step(1).acknowledged
     held.clock.at += timedelta(hours=3)
-    expect(page.locator(".band")).to_have_class(re.compile("due"), timeout=5000)
+    expect(page.locator(".band")).to_have_class(re.compile("due"))
     reach(page, "No, it drags: Still workable? roof seam")
     page.keyboard.press("Enter")
     expect(page.locator("#toast")).to_have_text("Saved: no longer workable.")
@@ -294,7 +294,6 @@ def test_the_browser_says_lengths_as_the_server_does(
     fill(held, 1)
     _, page = watched(browser)
     page.goto(address)
-    page.wait_for_timeout(300)
     minutes = [0, 0.4, 0.999, 1, 14.2, 59.4, 60, 65.5, 200, 1440, 2879, 2880, 9000]
     for up in (False, True):
         found = page.evaluate(
@@ -305,10 +304,17 @@ def test_the_browser_says_lengths_as_the_server_does(
                 node.dataset.round = up ? 'up' : 'down';
                 document.body.append(node);
                 return node;
-            }) && new Promise((done) => setTimeout(() => done(
-                [...document.querySelectorAll('body > [data-down]')].slice(-lengths.length)
-                    .map((node) => [...node.children].map((part) => part.textContent).join(' '))
-            ), 900))""",
+            }) && new Promise((done) => {
+                const look = setInterval(() => {
+                    const nodes = [...document.querySelectorAll('body > [data-down]')]
+                        .slice(-lengths.length);
+                    if (!nodes.every((node) => node.children.length)) return;
+                    clearInterval(look);
+                    done(nodes.map(
+                        (node) => [...node.children].map((part) => part.textContent).join(' ')
+                    ));
+                }, 50);
+            })""",
             [minutes, up],
         )
         assert found == [words.duration(each, "up" if up else "down") for each in minutes]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import time
+import itertools
 from collections.abc import Callable, Iterator
 from datetime import timedelta
 from pathlib import Path
@@ -57,7 +57,7 @@ class Pressed:
     def __init__(self, held: Garage, port: int) -> None:
         self.garage, self.presses = held, Presses()
         self.hand = hand_of(held, self.presses)
-        self.port = port
+        self.port, self.now_s, self._asked = port, 1000.0, itertools.count()
         self._buttons = Buttons(
             MqttSettings(port=port), BUTTONS.keys(), self.hand.press, self.hand.refuse
         ).start()
@@ -67,7 +67,7 @@ class Pressed:
     def refused(self) -> list[tuple[str, str]]:
         """What was turned away since the link stood."""
         found = [(each.source, each.sentence) for each in self.garage.store.refusals()]
-        return [each for each in found if not each[0].endswith("/nobody")]
+        return [each for each in found if "/nobody" not in each[0]]
 
     def wait_for_link(self) -> None:
         """Until a message gets through: an unknown button is refused."""
@@ -77,7 +77,13 @@ class Pressed:
             return bool(self.garage.store.refusals())
 
         until(heard)
-        time.sleep(0.3)
+        self.wait_for_all()
+
+    def wait_for_all(self) -> None:
+        """Until everything sent so far was heard: an unknown button sent after it is refused."""
+        last = f"curewatch/button/nobody-{next(self._asked)}"
+        publish(self.port, last, "-m", "1")
+        until(lambda: any(each.source == last for each in self.garage.store.refusals()))
 
     def send(self, name: str, *arguments: str) -> None:
         publish(self.port, f"curewatch/button/{name}", *(arguments or ("-m", "1")))
@@ -95,11 +101,12 @@ MANNER = Manner(local_zone("Europe/Berlin"))
 
 
 @pytest.fixture
-def at_hand(port: int, tmp_path: Path) -> Iterator[Pressed]:
+def at_hand(port: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Pressed]:
     (tmp_path / "data").mkdir()
     held = garage(tmp_path / "data")
     held.hear(weather(EVENING))
     found = Pressed(held, port)
+    monkeypatch.setattr("sensors.button.monotonic", lambda: found.now_s)
     yield found
     found.close()
 
@@ -111,8 +118,9 @@ def events(held: Garage, number: int) -> list[tuple[str, dict[str, Any]]]:
 def test_a_press_mixes_once_however_the_switch_bounces(at_hand: Pressed) -> None:
     for _ in range(3):
         at_hand.send("resin")
-    until(lambda: at_hand.steps)
-    time.sleep(0.3)
+    mixed = "Button resin: lower corner patch is mixed."
+    until(lambda: at_hand.presses.last.said == mixed)
+    at_hand.wait_for_all()
     assert at_hand.steps == 1
     (kind, body), *_ = events(at_hand.garage, 1)
     assert kind == "started"
@@ -122,8 +130,7 @@ def test_a_press_mixes_once_however_the_switch_bounces(at_hand: Pressed) -> None
         "lower corner patch",
     )
     assert body["who"] == "button resin"
-    assert at_hand.presses.last.said == "Button resin: lower corner patch is mixed."
-    time.sleep(BOUNCE_S)
+    at_hand.now_s += BOUNCE_S
     at_hand.send("resin")
     until(lambda: at_hand.steps == 2)
 
@@ -155,9 +162,10 @@ def test_an_unknown_button_is_refused_and_told(at_hand: Pressed) -> None:
 def test_a_publisher_that_sends_the_same_press_again_is_taken_once(at_hand: Pressed) -> None:
     at_hand.send("resin", "-m", '{"id": 7}')
     until(lambda: at_hand.steps)
-    time.sleep(BOUNCE_S + 0.2)
+    at_hand.now_s += BOUNCE_S
     at_hand.send("resin", "-m", '{"id": 7}')
-    time.sleep(BOUNCE_S + 0.2)
+    at_hand.wait_for_all()
+    at_hand.now_s += BOUNCE_S
     assert at_hand.steps == 1
     at_hand.send("resin", "-m", '{"id": 8}')
     until(lambda: at_hand.steps == 2)
@@ -277,6 +285,6 @@ def test_what_goes_wrong_inside_is_told_and_the_next_press_is_heard(
         until(lambda: at_hand.refused)
     assert "could not be done; touch it on the page" in at_hand.refused[0][1]
     assert at_hand.presses.last.said.startswith("A button did nothing")
-    time.sleep(BOUNCE_S + 0.1)
+    at_hand.now_s += BOUNCE_S
     at_hand.send("resin")
     until(lambda: at_hand.steps == 1)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import json
 import sys
-import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -206,19 +205,8 @@ def test_a_sensor_that_is_heard_is_kept_as_a_mapping(run: Run, tmp_path: Path) -
     folder.mkdir()
     with EmbeddedBroker(port=free_port()) as broker:
         (folder / "curewatch.toml").write_text(f"# mine\n[mqtt]\nport = {broker.port}\n")
-        stop = threading.Event()
-
-        def send() -> None:
-            while not stop.wait(0.1):
-                publish(broker.port, "workshop/node3", "-m", '{"surface": {"temp": 14.2}}')
-
-        sender = threading.Thread(target=send)
-        sender.start()
-        try:
-            said = run("sensors", "listen", "--for", "1.5 s", "--keep", "1", "--place", "panel")
-        finally:
-            stop.set()
-            sender.join()
+        publish(broker.port, "workshop/node3", "-r", "-m", '{"surface": {"temp": 14.2}}')
+        said = run("sensors", "listen", "--for", "1.5 s", "--keep", "1", "--place", "panel")
     assert (said.code, said.err) == (0, "Listening for 1.5 s, Ctrl-C ends it ...\n")
     assert "workshop/node3/surface/temp is the surface temperature of panel in C" in said.out
     text = (folder / "curewatch.toml").read_text()

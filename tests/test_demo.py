@@ -173,7 +173,7 @@ def test_the_demo_publishes_over_mqtt_and_ends_with_all_its_processes(tmp_path: 
     with start_demo(data, port) as demo:
         family = family_of(demo)
         until(lambda: heard_live(data), 30)
-        with urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=10) as page:
+        with urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=30) as page:
             assert "lower corner patch" in page.read().decode()
         demo.send_signal(signal.SIGTERM)
         assert demo.wait(30) == 0
@@ -184,7 +184,7 @@ def test_a_killed_demo_takes_its_app_and_broker_along(tmp_path: Path) -> None:
     with start_demo(tmp_path / "data", free_port()) as demo:
         family = family_of(demo)
         demo.kill()
-        until(lambda: not [each for each in family if each.is_running()], 20)
+        until(lambda: not [each for each in family if each.is_running()], 60)
 
 
 def test_a_port_already_taken_is_named_with_the_option_that_helps(

@@ -7,12 +7,12 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page
+from playwright.sync_api import Browser, Page
 
 from curewatch.door import make_door
 from dashboard.door import COOKIE
 from tests.houses import House, house
-from tests.pages import EVENING, chromium, served, watched, weather
+from tests.pages import EVENING, served, watched, weather
 from tests.test_browser import violations
 
 PHONE = (390, 844)
@@ -23,10 +23,10 @@ def home(tmp_path: Path) -> Iterator[House]:
     yield from house(tmp_path)
 
 
-def test_a_phone_signs_in_works_and_is_signed_out(home: House) -> None:
+def test_a_phone_signs_in_works_and_is_signed_out(home: House, browser: Browser) -> None:
     home.garage.hear(weather(EVENING, hours=3))
     home.garage.mix("epoxy-panel-adhesive", 30, part="lower corner patch")
-    with served(home.app) as address, chromium() as browser:
+    with served(home.app) as address:
         held, page = watched(browser, PHONE)
         page.goto(f"{address}/air")
         assert page.url == f"{address}/door?next=%2Fair"
@@ -63,7 +63,7 @@ def test_a_phone_signs_in_works_and_is_signed_out(home: House) -> None:
         assert violations(other) == []
         other.get_by_role("button", name="Sign out").click()
         other.wait_for_url(f"{address}/door")
-        page.wait_for_url(f"{address}/door", timeout=8000)
+        page.wait_for_url(f"{address}/door")
 
 
 def _picture(page: Page, name: str) -> None:
@@ -72,8 +72,10 @@ def _picture(page: Page, name: str) -> None:
         page.screenshot(path=f"{folder}/door-{name}.png", full_page=True)
 
 
-def test_a_touch_that_came_too_late_is_said_not_to_be_recorded(home: House) -> None:
-    with served(home.app) as address, chromium() as browser:
+def test_a_touch_that_came_too_late_is_said_not_to_be_recorded(
+    home: House, browser: Browser
+) -> None:
+    with served(home.app) as address:
         _, page = watched(browser, PHONE)
         page.goto(address)
         page.get_by_label("Passcode").fill(home.shown.passcode)

@@ -35,7 +35,7 @@ def open_to_all(*words: str, said: list[str]) -> Iterator[subprocess.Popen[str]]
         yield found
     finally:
         found.terminate()
-        said.append(found.communicate(timeout=20)[0])
+        said.append(found.communicate(timeout=60)[0])
 
 
 def typed(*words: str) -> str:
@@ -49,7 +49,7 @@ def typed(*words: str) -> str:
 
 def ask(port: int, path: str, body: str | None = None, cookie: str = "") -> tuple[str, str]:
     """What the page answers, and the cookie it gives."""
-    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=20)
+    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=30)
     headers = {"Cookie": cookie, "Origin": f"http://127.0.0.1:{port}"}
     if body is not None:
         headers["Content-Type"] = "application/x-www-form-urlencoded"
@@ -93,7 +93,7 @@ def _whole_story(data: Path, usb: Path, broker: int, tmp_path: Path) -> None:
     assert OUTSIDE not in repr(load_settings(data))
     page, said = free_port(), [shown.replace(passcode, "").replace(password, "")]
     with open_to_all("up", "--lan", "--data", str(data), "--port", str(page), said=said):
-        until(lambda: listens(page), 20)
+        until(lambda: listens(page), 60)
         said.append(ask(page, "/door", f"passcode={WRONG}")[0])
         text, cookie = ask(page, "/door", f"passcode={passcode}&next=/air")
         assert cookie

@@ -92,7 +92,6 @@ def test_a_checker_finds_nothing_on_bare_metal_cans_and_the_morning(
             for size in (GARAGE, PHONE):
                 _, page = watched(browser, size, theme=theme)
                 page.goto(home + path)
-                page.wait_for_timeout(400)
                 assert violations(page) == [], (path, size)
                 assert overflow(page)[1] == 0
                 page.context.close()

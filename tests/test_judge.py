@@ -300,13 +300,14 @@ def test_a_reading_that_comes_again_is_judged_as_it_was(
     assert judged([course[n] for n in again], judge) == [first[n] for n in again]
 
 
+@pytest.mark.alone
 def test_the_five_thousandth_reading_costs_what_the_hundredth_cost() -> None:
     judge, took = Judge(), []
     for hundred in range(50):
         course = [reading(100 * hundred + n, 14 + n % 7) for n in range(100)]
-        begun = time.perf_counter()
+        begun = time.process_time()
         judged(course, judge)
-        took.append(time.perf_counter() - begun)
+        took.append(time.process_time() - begun)
     assert min(took[-10:]) < 2 * min(took[:10])
 
 

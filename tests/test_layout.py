@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import functools
 import re
 import shlex
 import statistics
@@ -70,6 +71,7 @@ def name(file: Path) -> str:
     return file.relative_to(TOP).as_posix()
 
 
+@functools.cache
 def tree(file: Path) -> ast.Module:
     """A file's syntax."""
     return ast.parse(file.read_text(encoding="utf-8"))

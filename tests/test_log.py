@@ -207,6 +207,7 @@ def test_folding_twice_is_folding_once(text: str) -> None:
 # ten thousand steps
 
 
+@pytest.mark.alone
 def test_ten_thousand_steps_do_not_slow_the_page(tmp_path: Path) -> None:
     store = thousands.filled(tmp_path, thousands.STEPS)
     reader = thousands.opened(store, thousands.STEPS)

@@ -21,6 +21,7 @@ from PIL import Image
 from tests.campaign import Whole
 from tests.test_up import typed
 
+pytestmark = pytest.mark.alone
 PEAK_MB, AFTERWARDS_MB, SIGN_INS_MB, GIVEN_BACK_S = 250, 120, 20, 60
 MEGABYTE = 1e6
 linux = pytest.mark.skipif(sys.platform != "linux", reason="needs other loopback addresses")

@@ -199,16 +199,16 @@ class TestRefused:
 
         def read() -> str:
             try:
-                with urllib.request.urlopen(f"http://127.0.0.1:{page}/air", timeout=5) as answer:
+                with urllib.request.urlopen(f"http://127.0.0.1:{page}/air", timeout=30) as answer:
                     return html.unescape(answer.read().decode())
             except OSError:
                 return ""
 
         try:
-            until(lambda: "is not signed by the CA in other-ca.pem" in read(), 20)
+            until(lambda: "is not signed by the CA in other-ca.pem" in read(), 60)
         finally:
             process.terminate()
-            process.wait(20)
+            process.wait(30)
         log = (tmp_path / "curewatch.log").read_text()
         assert log.count("is not signed by the CA in other-ca.pem") == 1
 

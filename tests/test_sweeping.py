@@ -13,8 +13,9 @@ import pytest
 from curewatch import photographs
 from curewatch.bench import Bench
 from curewatch.sweeping import sweep
+from tests.brokers import free_port
 from tests.logs import ADHESIVE, NOW, ago, opened, picture, undone
-from tests.test_up import free_port, typed, up, wait_for_page  # noqa: F401
+from tests.test_up import typed, up, wait_for_page  # noqa: F401
 
 ORPHAN, PART = f"{'ab' * 16}.jpg", "tmpabc.part"
 

@@ -18,22 +18,18 @@ from typing import Any
 import psutil
 import pytest
 
+from tests.brokers import free_port
+
 CUREWATCH = [sys.executable, "-c", "import sys; from curewatch.cli import main; sys.exit(main())"]
 Up = Callable[..., subprocess.Popen[str]]
 
 
-def free_port() -> int:
-    with socket.socket() as held:
-        held.bind(("127.0.0.1", 0))
-        return int(held.getsockname()[1])
-
-
-def wait_for_page(port: int, process: subprocess.Popen[str], seconds: float = 20) -> None:
+def wait_for_page(port: int, process: subprocess.Popen[str], seconds: float = 60) -> None:
     end = time.monotonic() + seconds
     while time.monotonic() < end:
         assert process.poll() is None, process.communicate()[1]
         try:
-            with urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=5) as answer:
+            with urllib.request.urlopen(f"http://127.0.0.1:{port}/", timeout=30) as answer:
                 assert answer.status == 200
                 return
         except OSError:
@@ -110,7 +106,7 @@ def test_a_second_up_on_the_same_data_says_so_and_leaves_the_first_alone(
     first = up(page, free_port())
     wait_for_page(page, first)
     second = up(free_port(), free_port())
-    _, err = second.communicate(timeout=20)
+    _, err = second.communicate(timeout=60)
     assert second.returncode == 2
     assert f"already runs on this data, at http://127.0.0.1:{page}" in err
     assert err.count("\n") == 1
@@ -122,7 +118,7 @@ def test_a_page_port_already_taken_is_one_sentence(up: Up) -> None:
         held.bind(("127.0.0.1", 0))
         held.listen()
         process = up(held.getsockname()[1], free_port())
-        _, err = process.communicate(timeout=20)
+        _, err = process.communicate(timeout=60)
     assert process.returncode == 2
     assert "the page cannot use port" in err
     assert "--port" in err
@@ -134,7 +130,7 @@ def test_a_broker_port_already_taken_is_one_sentence(up: Up) -> None:
         held.bind(("127.0.0.1", 0))
         held.listen()
         process = up(free_port(), held.getsockname()[1])
-        _, err = process.communicate(timeout=20)
+        _, err = process.communicate(timeout=60)
     assert process.returncode == 2
     assert "port" in err
     assert err.count("\n") == 1
@@ -146,7 +142,7 @@ def test_it_ends_cleanly_and_leaves_no_child(up: Up, number: signal.Signals) -> 
     process = up(page, mqtt)
     wait_for_page(page, process)
     os.kill(process.pid, number)
-    out, err = process.communicate(timeout=20)
+    out, err = process.communicate(timeout=60)
     assert (process.returncode, err) == (0, "")
     assert "has stopped" in out
     with socket.socket() as probe:
@@ -163,7 +159,7 @@ def test_kill_9_leaves_no_broker_behind(up: Up, tmp_path: Path, kind: str) -> No
     assert (broker.name() == "mosquitto") == (kind == "mosquitto")
     process.kill()
     process.wait()
-    broker.wait(10)
+    broker.wait(30)
     with socket.socket() as probe:
         assert probe.connect_ex(("127.0.0.1", mqtt)) != 0
 
@@ -195,11 +191,11 @@ def test_a_broker_that_does_not_answer_is_said_on_the_page(tmp_path: Path) -> No
     )
     try:
         wait_for_page(port, process)
-        end, page = time.monotonic() + 10, ""
+        end, page = time.monotonic() + 60, ""
         while "no broker answers" not in page and time.monotonic() < end:
-            with urllib.request.urlopen(f"http://127.0.0.1:{port}/air", timeout=5) as answer:
+            with urllib.request.urlopen(f"http://127.0.0.1:{port}/air", timeout=30) as answer:
                 page = answer.read().decode()
         assert f"no broker answers at 127.0.0.1:{silent}" in page
     finally:
         process.terminate()
-        process.communicate(timeout=20)
+        process.communicate(timeout=60)
