@@ -48,9 +48,10 @@ def in_present_words(body: Mapping[str, Any]) -> dict[str, Any]:
     times that the user was shown. A window that was not over by `failed` was asked about again.
     """
     told, milestone = dict(body), body.get("milestone")
-    if isinstance(milestone, str) and (earlier := told.get("result")) in _EARLIER_WORDS:
+    earlier = told.get("result")
+    if isinstance(milestone, str) and isinstance(earlier, str) and earlier in _EARLIER_WORDS:
         allowed = answers_to(milestone)
         over = next(each for each in allowed if is_reached(each))
         not_over = next((each for each in allowed if is_not_yet(each)), LATER)
-        told["result"] = over if _EARLIER_WORDS[str(earlier)] else not_over
+        told["result"] = over if _EARLIER_WORDS[earlier] else not_over
     return told

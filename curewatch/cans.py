@@ -107,7 +107,7 @@ def _fold(entries: Sequence[Entry]) -> dict[int, Can]:
         if entry.kind == "added":
             number = numbers[entry.id]
             found[number] = _changed(Can(number, str(entry.body["sheet_id"])), entry)
-        elif entry.name.isdigit() and int(entry.name) in found:
+        elif entry.name.isdecimal() and int(entry.name) in found:
             found[int(entry.name)] = _changed(found[int(entry.name)], entry)
     return found
 

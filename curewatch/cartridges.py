@@ -26,15 +26,15 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
-from typing import Any, Literal, get_args
+from typing import Any, get_args
 from zoneinfo import ZoneInfo
 
+from curewatch.bodies import CartridgeKind as Kind
 from curewatch.durations import duration
 from curewatch.errors import StepError
 from curewatch.ledger import Entry, Ledger
 
 SUBJECT = "cartridge"
-Kind = Literal["vapour", "dust"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 MOST_H, DAMP_PCT = 8.0, 85.0
 LONGEST_NAME = 60

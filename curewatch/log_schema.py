@@ -1,177 +1,193 @@
-"""The JSON Schema (draft 2020-12) of what `curewatch log --json` prints.
+"""The JSON Schema (draft 2020-12) of what `curewatch log --json` prints, and of what is taken in.
 
-Readers may rely on every key named here; later versions may add keys.
+Readers may rely on every key named here; later versions may add keys. What events and entries say
+is the table in `bodies.py`.
 """
 
 from __future__ import annotations
 
-from typing import Any
-
 from curewatch.answers import ANSWERS
+from curewatch.bodies import BODIES, FORGOT, SHEET, WORDS
+from curewatch.events import UNDO
+from curewatch.json_schema import (
+    TIME,
+    Schema,
+    list_of,
+    number,
+    object_of,
+    one_of,
+    or_null,
+    text,
+    whole,
+)
 from curewatch.logbook import SPANS
 from curewatch.moments import VALUES
+from curewatch.reading import QUANTITIES
 
-Schema = dict[str, Any]
-
-TIME: Schema = {"type": "string", "format": "date-time", "description": "RFC 3339, UTC"}
-TEXT: Schema = {"type": "string"}
-TEXTS: Schema = {"type": "array", "items": TEXT}
-
-
-def _or_null(schema: Schema) -> Schema:
-    return {"anyOf": [schema, {"type": "null"}]}
-
-
-def _number(unit: str, least: float | None = None) -> Schema:
-    found: Schema = {"type": "number", "description": unit}
-    return found if least is None else found | {"minimum": least}
-
-
-def _object(properties: Schema, *, optional: Schema | None = None) -> Schema:
-    return {
-        "type": "object",
-        "properties": properties | (optional or {}),
-        "required": list(properties),
-    }
-
-
-def _list(items: Schema) -> Schema:
-    return {"type": "array", "items": items}
-
-
+TEXTS = list_of(WORDS)
+KEY = text(0, 200)
+NUMBER = whole(1)
 _UNIT = {"relative_humidity": "%", "dew_point_spread": "K"}
-MILESTONE = _object(
+MILESTONE = object_of(
     {
-        "milestone": TEXT,
-        **{name: _or_null(TIME) for name in ("early", "likely", "late", "shown")},
-        "label_min": _number("minutes by the label", 0),
+        "milestone": WORDS,
+        **{name: or_null(TIME) for name in ("early", "likely", "late", "shown")},
+        "label_min": number("minutes by the label", 0),
         "test_now": {"type": "boolean"},
-        "answered": _or_null({"enum": list(ANSWERS)}),
-        "answered_at": _or_null(TIME),
-        "reopened": _or_null(TIME),
+        "answered": or_null({"enum": list(ANSWERS)}),
+        "answered_at": or_null(TIME),
+        "reopened": or_null(TIME),
         "warnings": TEXTS,
     }
 )
-WITNESS = _object(
+WITNESS = object_of(
     {
         "witness": {"type": "integer"},
         "at": TIME,
         "told": TIME,
-        "state": TEXT,
+        "state": WORDS,
         "sample": {"enum": ["smear", "cup", "work"]},
     }
 )
-SOURCE = _object({"quantity": TEXT, "place": TEXT, "kind": {"enum": ["typed", "sensor", "heat"]}})
-CONDITIONS = _object(
-    {"until": TEXT, "start": TIME, "end": TIME},
+SOURCE = object_of(
+    {"quantity": WORDS, "place": WORDS, "kind": {"enum": ["typed", "sensor", "heat"]}}
+)
+CONDITIONS = object_of(
+    {"until": WORDS, "start": TIME, "end": TIME},
     optional={
-        name: _object(
-            {part: _number(_UNIT.get(name, "C")) for part in ("min", "mean", "max")},
+        name: object_of(
+            {part: number(_UNIT.get(name, "C")) for part in ("min", "mean", "max")},
             optional={
-                "source": _or_null(SOURCE),
-                "age_min": _number("minutes to the nearest reading, at the most", 0),
+                "source": or_null(SOURCE),
+                "age_min": number("minutes to the nearest reading, at the most", 0),
                 "gap": {"type": "boolean", "description": "longer than a reading is good for"},
             },
         )
         for name in SPANS
     },
 )
-MOMENT = _object(
-    {"when": TEXT, "at": TIME},
-    optional={name: _number(_UNIT.get(name, "C")) for name in VALUES},
+MOMENT = object_of(
+    {"when": WORDS, "at": TIME},
+    optional={name: number(_UNIT.get(name, "C")) for name in VALUES},
 )
-SENSOR = _object(
+SENSOR = object_of(
     {
-        "source": TEXT,
-        "place": TEXT,
-        "quantity": TEXT,
-        "checked": _or_null(TIME),
-        "checked_by": TEXT,
+        "source": WORDS,
+        "place": WORDS,
+        "quantity": WORDS,
+        "checked": or_null(TIME),
+        "checked_by": WORDS,
     }
 )
-_TOLD: Schema = {
-    "at": TIME,
-    "told": TIME,
-    "body": {"type": "object"},
-    "act": {"type": "integer", "minimum": 0},
+_TOLD: Schema = {"at": TIME, "told": TIME, "body": {"type": "object"}}
+_ACT: Schema = {"act": whole()}
+
+
+def _when(kind: str, body: Schema, subject: str | None = None) -> Schema:
+    about: Schema = {} if subject is None else {"subject": {"enum": [subject]}}
+    named: Schema = {"properties": about | {"kind": {"enum": [kind]}}}
+    return {"if": named, "then": {"properties": {"body": body}}}
+
+
+_EVENT = object_of({"event": NUMBER, "kind": KEY, **_TOLD}, optional=_ACT)
+_ENTRY = object_of(
+    {"entry": NUMBER, **dict.fromkeys(("subject", "name", "kind"), KEY), **_TOLD}, optional=_ACT
+)
+EVENT = _EVENT | {
+    "allOf": [
+        _when(UNDO, FORGOT),
+        *(_when(kind, body) for (subject, kind), body in BODIES.items() if not subject),
+    ]
 }
-EVENT = _object({"event": {"type": "integer", "minimum": 1}, "kind": TEXT, **_TOLD})
-ENTRY = _object(
-    {
-        "entry": {"type": "integer", "minimum": 1},
-        **{name: TEXT for name in ("subject", "name", "kind")},
-        **_TOLD,
-    }
-)
-RECORD = _object(
+ENTRY = _ENTRY | {
+    "allOf": [
+        _when(UNDO, FORGOT),
+        *(_when(kind, body, subject) for (subject, kind), body in BODIES.items() if subject),
+    ]
+}
+RECORD = object_of(
     {
         **{
-            name: TEXT
+            name: WORDS
             for name in (
                 "who", "hardener_batch", "expiry", "ratio", "grit", "cleaner", "deviations",
                 "signed", "applied",
             )
         },
-        "cleaned_at": _or_null(TIME),
-        "product_c": _or_null(_number("C")),
-        "induction_min": _or_null(_number("minutes", 0)),
+        "cleaned_at": or_null(TIME),
+        "product_c": or_null(number("C")),
+        "induction_min": or_null(number("minutes", 0)),
         **{
-            name: _or_null(_number("um", 0)) for name in ("film_um", "film_wet_um", "film_dry_um")
+            name: or_null(number("um", 0)) for name in ("film_um", "film_wet_um", "film_dry_um")
         },
     }
 )  # fmt: skip
-LOST = _object(
+LOST = object_of(
     {
-        "place": TEXT,
-        "quantity": TEXT,
+        "place": WORDS,
+        "quantity": WORDS,
         "since": TIME,
-        "flag": _or_null({"type": "object"}),
-        "steps": _list({"type": "integer"}),
+        "flag": or_null({"type": "object"}),
+        "steps": list_of({"type": "integer"}),
     }
 )
-CHARGE = _object(
+CHARGE = object_of(
     {
         **SOURCE["properties"],
-        "age_min": _number("minutes since it was read; below 0 where its clock is ahead"),
-        "share": _number("how much it counts, 1 at the most", 0),
-        "instead_of": _or_null(SOURCE),
+        "age_min": number("minutes since it was read; below 0 where its clock is ahead"),
+        "share": number("how much it counts, 1 at the most", 0),
+        "instead_of": or_null(SOURCE),
     }
 )
-STEP = _object(
+STEP = object_of(
     {
-        "step": {"type": "integer", "minimum": 1},
-        **{name: TEXT for name in ("sheet", "product", "part", "job", "place", "batch")},
-        "amount_g": _or_null(_number("g", 0)),
-        "hardener_pct": _or_null(_number("%", 0)),
+        "step": NUMBER,
+        **{name: WORDS for name in ("sheet", "product", "part", "job", "place", "batch")},
+        "amount_g": or_null(number("g", 0)),
+        "hardener_pct": or_null(number("%", 0)),
         "mixed": TIME,
         "told": TIME,
         "state": {"enum": ["hardening", "finished", "abandoned", "undone"]},
-        "emptied": _or_null(TIME),
-        "reason": TEXT,
-        "ratio": _or_null(_number("likely time over the label's", 0)),
+        "emptied": or_null(TIME),
+        "reason": WORDS,
+        "ratio": or_null(number("likely time over the label's", 0)),
         "stalled": {"type": "boolean"},
         "joint": {"enum": ["body", "structural", "asked"]},
-        "surface_from": _or_null(CHARGE),
-        "lost": _list(LOST),
+        "surface_from": or_null(CHARGE),
+        "lost": list_of(LOST),
         "warnings": TEXTS,
-        "milestones": _list(MILESTONE),
-        "witnesses": _list(WITNESS),
-        "reminders": {"type": "object", "additionalProperties": _or_null(TIME)},
+        "milestones": list_of(MILESTONE),
+        "witnesses": list_of(WITNESS),
+        "reminders": {"type": "object", "additionalProperties": or_null(TIME)},
         "notes": TEXTS,
         "record": RECORD,
-        "conditions": _list(CONDITIONS),
-        "moments": _list(MOMENT),
-        "sensors": _list(SENSOR),
-        "events": _list(EVENT),
+        "conditions": list_of(CONDITIONS),
+        "moments": list_of(MOMENT),
+        "sensors": list_of(SENSOR),
+        "events": list_of(EVENT),
     }
 )
-READINGS = _object(
+_SERIES: Schema = {
+    "source": KEY,
+    "place": KEY,
+    "quantity": one_of(*QUANTITIES),
+    "from": TIME,
+    "ms_later": list_of(whole()),
+    "values": list_of(number("C or %")),
+}
+_EVERY: Schema = {"every": one_of("reading", "hour")}
+READINGS = object_of(_SERIES | _EVERY)
+_SHEETS = list_of(object_of({"sheet": text(1, 200), "text": SHEET}))
+_PHOTOGRAPHS = list_of(object_of({"name": KEY, "jpeg": {"type": "string"}}))
+_FORMAT: Schema = {"enum": [2], "description": "the format"}
+IMPORTED = object_of(
     {
-        **{name: TEXT for name in ("source", "place", "quantity")},
-        "every": {"enum": ["reading", "hour"]},
-        "from": TIME,
-        "ms_later": _list({"type": "integer", "minimum": 0}),
-        "values": _list({"type": "number"}),
+        "made": TIME,
+        "steps": list_of(object_of({"step": NUMBER, "events": list_of(_EVENT)})),
+        "ledger": list_of(_ENTRY),
+        "sheets": _SHEETS,
+        "readings": list_of(object_of(_SERIES, optional=_EVERY)),
+        "photographs": _PHOTOGRAPHS,
     }
 )
 SCHEMA: Schema = {
@@ -181,15 +197,15 @@ SCHEMA: Schema = {
     "taken in by another curewatch, all its events; what was told of cans, parts and sensors; own "
     "sheets; the readings behind it all (each later than the one before by so many ms; of an hour "
     "its mean); photographs as JPEG in base64.",
-    **_object(
+    **object_of(
         {
-            "curewatch": {"enum": [2], "description": "the format"},
+            "curewatch": _FORMAT,
             "made": TIME,
-            "steps": _list(STEP),
-            "ledger": _list(ENTRY),
-            "sheets": _list(_object({"sheet": TEXT, "text": TEXT})),
-            "readings": _list(READINGS),
-            "photographs": _list(_object({"name": TEXT, "jpeg": TEXT})),
+            "steps": list_of(STEP),
+            "ledger": list_of(ENTRY),
+            "sheets": _SHEETS,
+            "readings": list_of(READINGS),
+            "photographs": _PHOTOGRAPHS,
         }
     ),
 }

@@ -14,10 +14,11 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from difflib import get_close_matches
-from typing import Any, Literal, get_args
+from typing import Any, get_args
 
 from curewatch.bare import bare_hours
 from curewatch.bench import LONGEST_TEXT, Bench, check_time
+from curewatch.bodies import PartKind as Kind
 from curewatch.errors import StepError
 from curewatch.ledger import Entry
 from curewatch.lying import lying
@@ -31,7 +32,6 @@ WORDS = ("cleaned_with", "grit", "place")
 COVERS = ("primer", "sealer")
 FINE = timedelta(days=2)
 UNMEASURED_C = 20.0
-Kind = Literal["body", "structural"]
 KINDS: tuple[Kind, ...] = get_args(Kind)
 Key = tuple[str, str]
 

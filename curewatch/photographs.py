@@ -172,18 +172,24 @@ def copy_all(source: Path, target: Path) -> int:
     return copied
 
 
-def arrive(data: bytes, name: str, logbook: Path) -> None:
-    """Keep a photograph that another curewatch wrote, under the name it had.
-
-    Raises PhotographError where it is not what its name says or holds more than a picture.
-    """
-    target = path_of(logbook, name)
-    if _name_of(data) != name:
+def check_written(data: bytes, name: str) -> None:
+    """Raises PhotographError where a photograph that another curewatch wrote is not what its name
+    says, or holds more than a picture."""
+    if not _NAME.fullmatch(name) or _name_of(data) != name:
         raise PhotographError("the photograph is not the one it is named after", where=name)
     with opened(io.BytesIO(data)) as image:
         bare = image.format == "JPEG" and not image.getexif() and not image.info.get("icc_profile")
         if not bare or max(image.size) > LONG_SIDE:
             raise PhotographError("the photograph was not written by a curewatch", where=name)
+
+
+def arrive(data: bytes, name: str, logbook: Path) -> None:
+    """Keep a photograph that another curewatch wrote, under the name it had.
+
+    Raises PhotographError as `check_written` does.
+    """
+    check_written(data, name)
+    with opened(io.BytesIO(data)) as image:
         small = image.convert("RGB")
-    _write(target, data)
+    _write(path_of(logbook, name), data)
     _write(path_of(logbook, name, small=True), small_of(small))

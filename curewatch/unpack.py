@@ -15,9 +15,11 @@ from typing import Any
 from curewatch import parcel, photographs, typed
 from curewatch.answers import in_present_words
 from curewatch.bodies import wrong_with
-from curewatch.errors import ConfigError, CurewatchError
+from curewatch.errors import ConfigError, CurewatchError, PhotographError, ReadingError
 from curewatch.instants import from_ms, to_ms
+from curewatch.json_schema import YEARS, fault
 from curewatch.ledger import Entry
+from curewatch.log_schema import IMPORTED
 from curewatch.merge import Taken
 from curewatch.reading import Reading, make_reading
 from curewatch.sheet import parse_sheet
@@ -28,7 +30,8 @@ MOST_BYTES = 1_000_000_000
 BATCH = 5000
 HOUR_MS = 3_600_000
 READ = (1, parcel.FORMAT)
-_FIX = "take it from: curewatch log --json"
+_FIX = "correct it there, or take the file anew from: curewatch log --json"
+_LAST_MS = to_ms(datetime(YEARS[1], 12, 31, tzinfo=UTC))
 
 
 @dataclass
@@ -52,119 +55,111 @@ class Arrived:
     photographs: int
 
 
-def _refused(what: str, where: str) -> ConfigError:
-    return ConfigError(what, where=where, fix=_FIX)
+def _refused(what: str, where: str, place: str = "") -> ConfigError:
+    return ConfigError(what, where=f"{where}, {place}" if place else where, fix=_FIX)
 
 
-def _get(item: Any, key: str, kind: type | tuple[type, ...], where: str) -> Any:
-    value = item.get(key) if isinstance(item, dict) else None
-    if not isinstance(value, kind) or (isinstance(value, bool) and kind is not bool):
-        raise _refused(f"{key} is missing or of the wrong kind", where)
-    return value
-
-
-def _instant(item: Any, key: str, where: str) -> datetime:
-    text = _get(item, key, str, where)
-    try:
-        at = datetime.fromisoformat(text)
-        if at.tzinfo is None:
-            raise ValueError(text)
-        return at.astimezone(UTC)
-    except (ValueError, OverflowError):
-        raise _refused(f"{key} {text[:40]!r} is no instant with a time zone", where) from None
-
-
-def _told(item: Any, where: str) -> tuple[str, datetime, datetime, Any]:
-    kind, body = _get(item, "kind", str, where), _get(item, "body", dict, where)
+def _told(item: Any, where: str, place: str) -> tuple[str, datetime, datetime, Any]:
+    kind, body, subject = item["kind"], item["body"], item.get("subject", "")
     if kind == "tested":
         body = in_present_words(body)
-    wrong = wrong_with(kind, body, item.get("subject", ""))
+    wrong = wrong_with(kind, body, subject)
     if wrong:
-        raise _refused(f"the event cannot be read: {wrong}", where)
-    return kind, _instant(item, "at", where), _instant(item, "told", where), body
+        raise _refused(wrong.what, where, f"{place}/body/{wrong.place}")
+    return kind, _instant(item["at"]), _instant(item["told"]), body
 
 
-def _act(item: Any) -> int:
-    """The act it was part of; 0 in a file of a curewatch that did not number them."""
-    number = item.get("act")
-    return number if type(number) is int and number > 0 else 0
+def _instant(text: str) -> datetime:
+    return datetime.fromisoformat(text).astimezone(UTC)
 
 
-def _step(item: Any, where: str) -> list[Event]:
-    number = _get(item, "step", int, where)
-    events = []
-    for index, each in enumerate(_get(item, "events", list, where)):
-        at = f"{where}, event {index + 1}"
-        events.append(Event(_get(each, "event", int, at), number, *_told(each, at), _act(each)))
-    if not events or events[0].kind != "started":
-        raise _refused("a step must begin with its start", where)
+def _step(item: Any, where: str, place: str) -> list[Event]:
+    number, events = item["step"], []
+    if not item["events"] or item["events"][0]["kind"] != "started":
+        raise _refused("a step must begin with its start", where, f"{place}/events")
+    for index, each in enumerate(item["events"]):
+        told = _told(each, where, f"{place}/events/{index}")
+        events.append(Event(each["event"], number, *told, each.get("act", 0)))
     try:
         fold(events)
     except CurewatchError as error:
-        raise _refused(f"the step cannot be read ({error.what})", where) from None
-    except (KeyError, TypeError, ValueError, AttributeError) as error:
-        raise _refused(f"the step cannot be read ({type(error).__name__})", where) from None
+        raise _refused(f"the step cannot be read ({error.what})", where, place) from None
     return events
 
 
-def _entry(item: Any, where: str) -> Entry:
-    subject, name = _get(item, "subject", str, where), _get(item, "name", str, where)
-    number = _get(item, "entry", int, where)
-    return Entry(number, subject, name, *_told(item, where), _act(item))
+def _entry(item: Any, where: str, place: str) -> Entry:
+    told = _told(item, where, place)
+    return Entry(item["entry"], item["subject"], item["name"], *told, item.get("act", 0))
 
 
-def _series(item: Any, where: str) -> Iterator[Reading]:
-    source, place = _get(item, "source", str, where), _get(item, "place", str, where)
-    quantity, ms = _get(item, "quantity", str, where), to_ms(_instant(item, "from", where))
-    later, values = _get(item, "ms_later", list, where), _get(item, "values", list, where)
+def _series(item: Any, where: str, place: str) -> Iterator[Reading]:
+    ms, later, values = to_ms(_instant(item["from"])), item["ms_later"], item["values"]
     if len(later) != len(values):
-        raise _refused("there are not as many values as times", where)
-    for step_ms, value in zip(later, values, strict=True):
-        if not (type(step_ms) is int and step_ms >= 0 and type(value) in (int, float)):
-            raise _refused(f"{str(step_ms)[:20]}: {str(value)[:20]} is no reading", where)
+        raise _refused("there are not as many values as times", where, place)
+    for index, (step_ms, value) in enumerate(zip(later, values, strict=True)):
         ms += step_ms
         try:
-            at, value = from_ms(ms), float(value)
-        except (ValueError, OverflowError, OSError):
-            raise _refused("a reading is of no possible time or value", where) from None
-        yield make_reading(place, quantity, value, at, source)
+            if ms > _LAST_MS:
+                raise ReadingError("a reading is of no possible time")
+            at = from_ms(ms)
+            yield make_reading(item["place"], item["quantity"], float(value), at, item["source"])
+        except ReadingError as error:
+            raise _refused(error.what, where, f"{place}/values/{index}") from None
 
 
-def _photograph(item: Any, where: str) -> tuple[str, bytes]:
-    name = _get(item, "name", str, where)
+def _photograph(item: Any, where: str, place: str) -> tuple[str, bytes]:
     try:
-        return name, b64decode(_get(item, "jpeg", str, where), validate=True)
+        data = b64decode(item["jpeg"], validate=True)
+        photographs.check_written(data, item["name"])
+    except PhotographError as error:
+        raise _refused(error.what, where, place) from None
     except ValueError:
-        raise _refused("a photograph is no base64", where) from None
+        raise _refused("a photograph is no base64", where, f"{place}/jpeg") from None
+    return item["name"], data
 
 
-def unpack(text: str, where: str) -> Parcel:
-    """What a file holds. Raises a sentence of ours where it is no logbook."""
+def _sheet(item: Any, where: str, place: str) -> tuple[str, str]:
+    try:
+        parse_sheet(item["text"], item["sheet"])
+    except CurewatchError as error:
+        raise _refused(f"the product cannot be read ({error.what})", where, place) from None
+    return item["sheet"], item["text"]
+
+
+def _loaded(text: str, where: str) -> dict[str, Any]:
+    """A file's JSON, where it is a logbook as `log --json` writes it, but for its bodies."""
     try:
         data = json.loads(text, parse_constant=_no_number)
     except (ValueError, RecursionError):
         raise _refused("it is no JSON", where) from None
     if not isinstance(data, dict) or "curewatch" not in data:
         raise _refused("it is no logbook of a curewatch", where)
-    if data["curewatch"] not in READ:
+    if type(data["curewatch"]) is not int or data["curewatch"] not in READ:
         known = " and ".join(map(str, READ))
         raise _refused(f"its format is {data['curewatch']!r:.20}, this reads {known}", where)
-    found = Parcel()
-    for index, each in enumerate(_get(data, "steps", list, where), 1):
-        found.steps.append(_step(each, f"{where}, step {index} of the list"))
+    wrong = fault(data, IMPORTED)
+    if wrong:
+        raise _refused(wrong.what, where, wrong.place)
+    return data
+
+
+def unpack(text: str, where: str) -> Parcel:
+    """What a file holds. Raises a sentence of ours where it is no logbook."""
+    data, found = _loaded(text, where), Parcel()
+    for index, each in enumerate(data["steps"]):
+        found.steps.append(_step(each, where, f"steps/{index}"))
     found.steps.sort(key=lambda events: events[0].step)
-    for index, each in enumerate(_get(data, "ledger", list, where), 1):
-        found.entries.append(_entry(each, f"{where}, entry {index} of the ledger"))
-    made = to_ms(_instant(data, "made", where))
-    for each in _get(data, "sheets", list, where):
-        id, text = _get(each, "sheet", str, where), _get(each, "text", str, where)
-        parse_sheet(text, id)
-        found.sheets[id] = text, made
-    for index, each in enumerate(_get(data, "readings", list, where), 1):
-        held = list(_series(each, f"{where}, readings {index}"))
+    for index, each in enumerate(data["ledger"]):
+        found.entries.append(_entry(each, where, f"ledger/{index}"))
+    made = to_ms(_instant(data["made"]))
+    for index, each in enumerate(data["sheets"]):
+        id, sheet = _sheet(each, where, f"sheets/{index}")
+        found.sheets[id] = sheet, made
+    for index, each in enumerate(data["readings"]):
+        held = list(_series(each, where, f"readings/{index}"))
         (found.hours if each.get("every") == "hour" else found.readings).extend(held)
-    for each in _get(data, "photographs", list, where):
-        found.photographs.append(_photograph(each, where))
+    for index, each in enumerate(data["photographs"]):
+        found.photographs.append(_photograph(each, where, f"photographs/{index}"))
     return found
 
 

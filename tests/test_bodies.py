@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from curewatch.bodies import wrong_with
+from curewatch.bodies import read_body, wrong_with
 
 GOOD: list[tuple[str, str, dict[str, Any]]] = [
     ("part", "marked", {"name": "rib", "job": "corner", "as": "structural", "who": "Ann"}),
@@ -23,7 +23,7 @@ GOOD: list[tuple[str, str, dict[str, Any]]] = [
 def test_what_curewatch_itself_tells_is_taken_in(
     subject: str, kind: str, body: dict[str, Any]
 ) -> None:
-    assert wrong_with(kind, body, subject) == ""
+    assert wrong_with(kind, body, subject) is None
 
 
 @pytest.mark.parametrize(
@@ -39,19 +39,48 @@ def test_what_curewatch_itself_tells_is_taken_in(
 def test_what_every_page_needs_of_an_entry_must_be_there(subject: str, kind: str, key: str) -> None:
     body = next(body for about, what, body in GOOD if (about, what) == (subject, kind))
     without = {name: value for name, value in body.items() if name != key}
-    assert wrong_with(kind, without, subject) == f"{kind} lacks {key}"
+    found = wrong_with(kind, without, subject)
+    assert found
+    assert found.place == key
+    assert found.what.startswith("it is missing: ")
 
 
-@pytest.mark.parametrize(
-    ("subject", "kind", "body", "key"),
-    [
-        ("part", "marked", {"name": "rib", "job": "", "as": "wooden"}, "as"),
-        ("can", "amended", {"expiry": "when it smells"}, "expiry"),
-        ("can", "opened", {"opened": 20261003}, "opened"),
-        ("cartridge", "opened", {"name": "mask", "kind": "all"}, "kind"),
-    ],
-)
-def test_what_no_page_could_read_is_refused(
-    subject: str, kind: str, body: dict[str, Any], key: str
+ODD: list[tuple[str, str, dict[str, Any], str, str]] = [
+    ("part", "marked", {"name": "rib", "job": "", "as": "wooden"}, "as", "one of body, structural"),
+    ("part", "done", {"name": True, "job": ""}, "name", "true is not a text of 1 to"),
+    ("part", "done", {"name": "\ud800", "job": ""}, "name", r'"\ud800" is not a text'),
+    ("can", "amended", {"expiry": "when it smells"}, "expiry", "is not a day"),
+    ("can", "amended", {"batch": -1}, "batch", "-1 is not a text"),
+    ("can", "opened", {"opened": 20261003}, "opened", "is not a day"),
+    ("cartridge", "opened", {"name": "mask", "kind": "all"}, "kind", "one of vapour, dust"),
+    ("room", "told", {"volume_m3": 60, "flow_m3_h": 0, "mixing": 1}, "flow_m3_h", "from 1 up"),
+    ("", "noted", {"text": 0}, "text", "0 is not a text"),
+    ("", "amended", {"part": []}, "part", "[] is not a text"),
+    ("", "amended", {"why": True}, "why", "true is not a text"),
+    ("", "amended", {"amount_g": 10**400}, "amount_g", "a number that large is not"),
+    ("", "amended", {"amount_g": float("nan")}, "amount_g", "NaN is not a number over 0"),
+    ("", "amended", {"cleaned_at": "0001-01-01T00:00:00Z"}, "cleaned_at", "between 1970 and 2199"),
+    ("", "amended", {"sheet_text": "name = 3"}, "sheet_text", "the product cannot be read"),
+    ("", "heated", {"from": "now", "until": "x", "surface_c": 3}, "from", "is not an instant"),
+    ("", "in_use", {"until": "2026-11-14T17:00:00"}, "until", "an instant with a time zone"),
+    ("", "overridden", {"stops": ["cold", 3], "why": ""}, "stops/1", "3 is not a text"),
+    ("", "tested", {"milestone": "sand_ready", "result": "gone-off"}, "result", "not an answer"),
+    ("", "photographed", {"name": "../x.jpg"}, "name", "32 hex digits and .jpg"),
+    ("", "forgot", {"event": True}, "event", "a whole number from 1"),
+    ("", "dreamt of later", {"new": {"er": 1}}, "new", "is not a text"),
+]
+
+
+@pytest.mark.parametrize(("subject", "kind", "body", "place", "says"), ODD)
+def test_what_no_page_could_read_is_refused_with_its_place(
+    subject: str, kind: str, body: dict[str, Any], place: str, says: str
 ) -> None:
-    assert wrong_with(kind, body, subject) == f"{kind} has an odd {key}"
+    found = wrong_with(kind, body, subject)
+    assert found
+    assert found.place == place
+    assert says in found.what
+
+
+@pytest.mark.parametrize("text", ["", "[]", "true", "nonsense", "[" * 100_000])
+def test_a_body_that_is_not_an_object_is_damaged(text: str) -> None:
+    assert read_body(text, "noted")[1] in ("it is not JSON", "it is not an object")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
 from collections.abc import Callable, Iterator
 from copy import deepcopy
@@ -26,7 +27,8 @@ TYPES: dict[str, Callable[[Any], bool]] = {
 }
 KNOWN = {
     "$schema", "title", "description", "type", "enum", "anyOf", "minimum", "format", "required",
-    "properties", "additionalProperties", "items",
+    "properties", "additionalProperties", "items", "allOf", "maximum", "exclusiveMinimum",
+    "minLength", "maxLength", "pattern",
 }  # fmt: skip
 
 
@@ -35,6 +37,9 @@ def faults(value: Any, schema: dict[str, Any], path: str = "") -> Iterator[str]:
     assert set(schema) <= KNOWN
     if "anyOf" in schema and all(list(faults(value, each)) for each in schema["anyOf"]):
         yield f"{path} fits none"
+    for each in schema.get("allOf", ()):
+        if not list(faults(value, each["if"])):
+            yield from faults(value, each["then"], path)
     if "enum" in schema and value not in schema["enum"]:
         yield f"{path} is none of {schema['enum']}"
     if "type" in schema and not TYPES[schema["type"]](value):
@@ -42,6 +47,16 @@ def faults(value: Any, schema: dict[str, Any], path: str = "") -> Iterator[str]:
         return
     if "minimum" in schema and value < schema["minimum"]:
         yield f"{path} is under {schema['minimum']}"
+    if "exclusiveMinimum" in schema and value <= schema["exclusiveMinimum"]:
+        yield f"{path} is not over {schema['exclusiveMinimum']}"
+    if "maximum" in schema and value > schema["maximum"]:
+        yield f"{path} is over {schema['maximum']}"
+    if not schema.get("minLength", 0) <= len(str(value)) <= schema.get("maxLength", 10**9):
+        yield f"{path} is too short or too long"
+    if "pattern" in schema and not re.search(schema["pattern"], value):
+        yield f"{path} is not like {schema['pattern']}"
+    if schema.get("format") == "date" and not re.fullmatch(r"\d{4}-\d\d-\d\d", value):
+        yield f"{path} is no day"
     if schema.get("format") == "date-time" and not _is_time(value):
         yield f"{path} is no time"
     if isinstance(value, dict):

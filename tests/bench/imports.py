@@ -1,0 +1,77 @@
+"""Every single-value change of a rich log's JSON taken in, and every page asked after it.
+
+Prints how many changes were taken in, how many were refused with a sentence, and for how many of
+those taken in a page answers 5xx or a command ends with a traceback.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+import tempfile
+from collections import Counter
+from contextlib import redirect_stderr, redirect_stdout
+from io import StringIO
+from pathlib import Path
+
+from curewatch import cli
+from tests import nasty
+
+COUNTED = ("changes", "refused", "crashed", "accepted", "broken")
+
+
+def _commands(folder: Path) -> dict[str, str]:
+    """The commands that end with anything but an answer or a sentence."""
+    os.environ["CUREWATCH_DATA"] = str(folder)
+    wrong = {}
+    for words in nasty.COMMANDS:
+        sys.argv = ["curewatch", *words.split()]
+        out = StringIO()
+        with redirect_stdout(out), redirect_stderr(out):
+            try:
+                cli.main()
+            except BaseException as error:
+                wrong[words] = repr(error)
+    return wrong
+
+
+def _case(
+    folder: Path, data: dict[str, object], path: tuple[str | int, ...], name: str
+) -> Counter[str]:
+    where = "/".join(map(str, path))
+    try:
+        bench = nasty.accepted(folder, nasty.changed(data, path, nasty.VALUES[name]))
+    except Exception as error:
+        print(f"{where} = {name}: the import itself fails, {error!r:.100}", flush=True)
+        return Counter(changes=1, crashed=1)
+    if bench is None:
+        return Counter(changes=1, refused=1)
+    wrong = nasty.failing(bench)
+    bench.store.close()
+    wrong |= _commands(folder)
+    if wrong:
+        print(f"{where} = {name}: {len(wrong)} fail, first {next(iter(wrong.items()))}", flush=True)
+    return Counter(changes=1, accepted=1, broken=bool(wrong))
+
+
+def main() -> None:
+    """Run every n-th change, or all."""
+    asked = argparse.ArgumentParser(description=__doc__)
+    asked.add_argument("every", nargs="?", type=int, default=1, help="only every so many changes")
+    asked.add_argument("--first", type=int, default=0, help="beginning with this one")
+    told = asked.parse_args()
+    with tempfile.TemporaryDirectory() as top:
+        bench = nasty.rich(Path(top) / "rich")
+        data = nasty.exported(bench)
+        bench.store.close()
+        cases = [(path, name) for path in nasty.paths(data) for name in nasty.VALUES]
+        found: Counter[str] = Counter()
+        for path, name in cases[told.first :: told.every]:
+            with tempfile.TemporaryDirectory() as folder:
+                found += _case(Path(folder), data, path, name)
+    print(", ".join(f"{found[each]} {each}" for each in COUNTED))
+
+
+if __name__ == "__main__":
+    main()
