@@ -232,13 +232,13 @@ class Cards:
         self, now: datetime, *, job: str | None = None, stop: datetime | None = None
     ) -> list[Card]:
         """The cards of the parts worked on last, of one job where asked; at most 80."""
-        found = parts.parts(self.bench, now, job)[:MOST]
+        found = parts.parts(self.bench.desk, now, job)[:MOST]
         primer, asking = _follower(self.bench, "primer"), self._asking(now)
         return [self.card(part, now, stop, primer, asking) for part in found]
 
     def one(self, name: str, job: str, now: datetime, stop: datetime | None) -> Card | None:
         """The card of one part; None where nobody told of it."""
-        found = parts.known(self.bench, name, job, now)
+        found = parts.known(self.bench.desk, name, job, now)
         if found is None:
             return None
         primer = _follower(self.bench, "primer")

@@ -111,7 +111,7 @@ def can_used_up(desktop: Opened, can: int, back: bool, who: str) -> None:
 def can_list(desktop: Opened, sheet: str | None, json_: bool) -> None:
     """List the cans: last days, how cold they stood, what to bring indoors tonight."""
     now = desktop.clock()
-    found = keeping.all_kept(desktop.bench, now, local_zone(desktop.settings.zone), sheet)
+    found = keeping.all_kept(desktop.bench.desk, now, local_zone(desktop.settings.zone), sheet)
     if json_:
         print_json([keeping.as_json(each) for each in found])
         return

@@ -102,7 +102,7 @@ def part_bare(
     where = placed(desktop, place)
     told = {"grit": grit, "cleaned_with": cleaned_with, "place": where, "who": who}
     parts.bared(desktop.store, part, job, now=now, since=at, **told)
-    found = parts.part(desktop.bench, part, job, now)
+    found = parts.part(desktop.bench.desk, part, job, now)
     click.echo(f"{part}: {card_words.bare_words(found, now, desktop.say.manner)}.")
 
 

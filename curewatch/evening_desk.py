@@ -33,13 +33,13 @@ def indoors(bench: Bench, now: datetime, zone: ZoneInfo) -> list[Keeping]:
     """In the evening, the cans to bring indoors tonight."""
     if not evening.is_evening(now, zone):
         return []
-    return [each for each in keeping.all_kept(bench, now, zone) if each.tonight is not None]
+    return [each for each in keeping.all_kept(bench.desk, now, zone) if each.tonight is not None]
 
 
 def question(bench: Bench, now: datetime, zone: ZoneInfo) -> Question:
     """The evening's question as of now."""
     stop = evening.stop_of(bench.store, now, zone)
-    held = tuple(parts.bare(parts.parts(bench, now)))
+    held = tuple(parts.bare(parts.parts(bench.desk, now)))
     found = evening.worked(bench.view(now).steps, _done(bench), now, zone)
     due = evening.asks_now(found, now, zone, stop)
     return Question(due and not evening.answered(bench.store, now, zone), held, stop)
@@ -50,5 +50,5 @@ def answer(bench: Bench, said: str, *, now: datetime, zone: ZoneInfo, who: str =
     evening.answer_bare(bench.store, said, now=now, zone=zone, who=who)
     if said != "none":
         return
-    for each in parts.bare(parts.parts(bench, now)):
+    for each in parts.bare(parts.parts(bench.desk, now)):
         parts.covered(bench.store, each.name, each.job, now=now, who=who)

@@ -77,7 +77,7 @@ def _under(
     name = part.casefold()
     held = [
         step
-        for step in reversed(logbook.steps(bench, most=MOST_STEPS) if name else [])
+        for step in reversed(logbook.steps(bench.store, most=MOST_STEPS) if name else [])
         if step.part.casefold() == name and (not job or step.job.casefold() == job.casefold())
     ]
     top, failed = lying(held, [step.state == "abandoned" for step in held])
@@ -150,7 +150,7 @@ def _metal(bench: Bench, step: Step, now: datetime) -> Part | None:
     told = bench.store.entries(parts.SUBJECT, name_of(step.part)) if step.part else []
     if not any(each.kind == "bared" for each in told):
         return None
-    return parts.part(bench, step.part, step.job, now)
+    return parts.part(bench.desk, step.part, step.job, now)
 
 
 def bare_limit_min(bench: Bench) -> float | None:
@@ -184,7 +184,7 @@ def ask(
     sheet, store = find_sheet(bench.store, sheet_id), bench.store
     look = bench.desk.look(now, now)
     can = can_of(bench, sheet, details)
-    kept = None if can is None else keeping(bench, can, sheet, look, zone)
+    kept = None if can is None else keeping(bench.desk, can, sheet, look, zone)
     if details.product_c is None:
         details = replace(details, product_c=_stored_c(look.readings, now, kept))
     step = _would_be(sheet, now, details)

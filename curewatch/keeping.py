@@ -15,11 +15,11 @@ import numpy as np
 
 from curewatch import cans
 from curewatch.as_json import stamp
-from curewatch.bench import Bench
 from curewatch.cans import Can, UseBy
 from curewatch.config import PlaceSettings
 from curewatch.life import day_words, days_left, local_day
 from curewatch.look import Look
+from curewatch.place_air import PlaceAir
 from curewatch.rollup import Held
 from curewatch.sheet import Sheet
 from curewatch.shelf import shelf
@@ -104,11 +104,11 @@ def _since(can: Can, zone: ZoneInfo) -> datetime | None:
     return min(can.stored_since, instant_of(can.bought, time(0), zone))
 
 
-def _stored(bench: Bench, can: Can, now: datetime, zone: ZoneInfo) -> Stored | None:
+def _stored(air: PlaceAir, can: Can, now: datetime, zone: ZoneInfo) -> Stored | None:
     since = _since(can, zone)
     if since is None:
         return None
-    return extremes(bench.store.held(since, now, place=can.stored.casefold()))
+    return extremes(air.store.held(since, now, place=can.stored.casefold()))
 
 
 def _least(sheet: Sheet) -> tuple[float, Whose] | None:
@@ -150,7 +150,7 @@ def tonight(
     return None
 
 
-def keeping(bench: Bench, can: Can, sheet: Sheet, look: Look, zone: ZoneInfo) -> Keeping:
+def keeping(air: PlaceAir, can: Can, sheet: Sheet, look: Look, zone: ZoneInfo) -> Keeping:
     """How a can keeps, as of the look's instant."""
     now = look.now
     last = cans.use_by(can, sheet)
@@ -158,21 +158,21 @@ def keeping(bench: Bench, can: Can, sheet: Sheet, look: Look, zone: ZoneInfo) ->
     if can.used_up:
         return Keeping(can, sheet, last, left, None, None)
     place = can.stored.casefold()
-    how = bench.desk.place(place)
+    how = air.place(place)
     cold = tonight(look, place, how, sheet, _until(now, zone)) if place else None
-    return Keeping(can, sheet, last, left, _stored(bench, can, now, zone), cold)
+    return Keeping(can, sheet, last, left, _stored(air, can, now, zone), cold)
 
 
 def all_kept(
-    bench: Bench, now: datetime, zone: ZoneInfo, sheet_id: str | None = None
+    air: PlaceAir, now: datetime, zone: ZoneInfo, sheet_id: str | None = None
 ) -> list[Keeping]:
     """Every can, or those of one product: what needs a hand tonight first, used up ones last."""
-    sheets, look = shelf(bench.store), bench.desk.look(now, now)
-    held = [can for can in cans.cans(bench.store, sheet_id) if can.sheet_id in sheets]
+    sheets, look = shelf(air.store), air.look(now, now)
+    held = [can for can in cans.cans(air.store, sheet_id) if can.sheet_id in sheets]
     products = {can.sheet_id for can in held}
     used = [cans.used_from(can for can in held if can.sheet_id == id) for id in products]
     found = [
-        replace(keeping(bench, can, sheets[can.sheet_id], look, zone), in_use=can in used)
+        replace(keeping(air, can, sheets[can.sheet_id], look, zone), in_use=can in used)
         for can in held
     ]
     return sorted(

@@ -17,7 +17,7 @@ def closed_lately(bench: Bench, now: datetime) -> list[StepView]:
     """The steps with solvent that were closed in the last day."""
     return [
         bench.desk.step_view(step, step.closed_at)
-        for step in logbook.steps(bench, most=MOST)
+        for step in logbook.steps(bench.store, most=MOST)
         if step.closed_at is not None
         and now - step.closed_at <= WITHIN
         and leaving(step.sheet) is not None

@@ -14,6 +14,7 @@ from curewatch.reading import Quantity, Reading
 from curewatch.search import Sought
 from curewatch.sensor_log import Flat, checks, flats
 from curewatch.step import Step, fold
+from curewatch.store import Store
 from curewatch.summary import summary
 from curewatch.views import MilestoneView, StepView, Stretch
 
@@ -143,7 +144,7 @@ def _sensors(
 
 
 def steps(
-    bench: Bench,
+    store: Store,
     *,
     sought: Sought | None = None,
     job: str | None = None,
@@ -151,8 +152,8 @@ def steps(
     before: int | None = None,
 ) -> list[Step]:
     """The steps sought, the latest first: of one job, at most so many, under a number."""
-    numbers = bench.store.find(sought or Sought(job=job), most=most, before=before)
-    held = bench.store.events(numbers)
+    numbers = store.find(sought or Sought(job=job), most=most, before=before)
+    held = store.events(numbers)
     return [fold(held[number]) for number in numbers]
 
 
@@ -165,7 +166,9 @@ def logbook(
     most: int | None = None,
 ) -> list[Entry]:
     """The steps sought with their conditions, the latest first."""
-    return [entry(bench, each, now) for each in steps(bench, sought=sought, job=job, most=most)]
+    return [
+        entry(bench, each, now) for each in steps(bench.store, sought=sought, job=job, most=most)
+    ]
 
 
 def entries(

@@ -132,7 +132,7 @@ def morning(bench: Bench, now: datetime, zone: ZoneInfo) -> Morning:
     ran = [view for view in bench.view(now).steps if view.mixed_at < min(latest, end)]
     stood = [
         part
-        for part in parts.bare(parts.parts(bench, now))
+        for part in parts.bare(parts.parts(bench.desk, now))
         if part.bare_since is not None and part.bare_since < min(latest, end)
     ]
     return Morning(

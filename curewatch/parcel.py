@@ -22,11 +22,11 @@ from curewatch.events import UNDO
 from curewatch.instants import to_ms
 from curewatch.ledger import Entry as Told
 from curewatch.logbook import RECORD, Entry, entry
+from curewatch.place_air import HISTORY
 from curewatch.reading import Reading
 from curewatch.search import Sought
 from curewatch.step import UNDONE, Step, fold
 from curewatch.store import Event
-from curewatch.view import HISTORY
 
 FORMAT, DIGITS = 2, 9
 BEFORE = timedelta(hours=4)

@@ -17,11 +17,12 @@ from difflib import get_close_matches
 from typing import Any, get_args
 
 from curewatch.bare import bare_hours
-from curewatch.bench import LONGEST_TEXT, Bench, check_time
+from curewatch.bench import LONGEST_TEXT, check_time
 from curewatch.bodies import PartKind as Kind
 from curewatch.errors import StepError
 from curewatch.ledger import Entry
 from curewatch.lying import lying
+from curewatch.place_air import PlaceAir
 from curewatch.plain import plain
 from curewatch.sensor_view import believed
 from curewatch.shelf import shelf
@@ -182,13 +183,13 @@ def _joined(found: dict[Key, _Heard]) -> dict[Key, _Heard]:
     return found
 
 
-def _weighed(bench: Bench, part: Part, now: datetime) -> Part:
+def _weighed(air: PlaceAir, part: Part, now: datetime) -> Part:
     since = part.bare_since
     if since is None:
         return part
     bucket_s = 60 if now - since <= FINE else 3600
-    readings = believed(bench.store, since - timedelta(hours=1), now, bucket_s=bucket_s)
-    felt = bench.desk.at(readings, part.place, since, now, UNMEASURED_C)
+    readings = believed(air.store, since - timedelta(hours=1), now, bucket_s=bucket_s)
+    felt = air.at(readings, part.place, since, now, UNMEASURED_C)
     known = any(each.quantity == "relative_humidity" for each in readings)
     return replace(part, bare_hours=bare_hours(felt), damp_known=known)
 
@@ -198,26 +199,26 @@ def _all(store: Store) -> list[Part]:
     return [_fold(heard, kinds) for heard in _grouped(store).values()]
 
 
-def parts(bench: Bench, now: datetime, job: str | None = None) -> list[Part]:
+def parts(air: PlaceAir, now: datetime, job: str | None = None) -> list[Part]:
     """Every part that a step or a word was told of, of one job where asked.
 
     Those with bare metal first, then those worked on last; what is done with comes at the end.
     """
     wanted = None if job is None else key_of("", job)[1]
-    kept = [part for part in _all(bench.store) if wanted in (None, part.key[1])]
+    kept = [part for part in _all(air.store) if wanted in (None, part.key[1])]
     kept.sort(
         key=lambda part: (part.done, part.bare_since is None, -(part.last_step or 0), part.key)
     )
-    return [_weighed(bench, part, now) for part in kept]
+    return [_weighed(air, part, now) for part in kept]
 
 
-def known(bench: Bench, name: str, job: str, now: datetime) -> Part | None:
+def known(air: PlaceAir, name: str, job: str, now: datetime) -> Part | None:
     """One part; where this job has none of that name, the one worked on last that has it. None:
     never heard of."""
     wanted = key_of(name, job)
-    found = [each for each in _all(bench.store) if each.key[0] == wanted[0]]
+    found = [each for each in _all(air.store) if each.key[0] == wanted[0]]
     latest = max(found, key=lambda each: (each.key == wanted, each.last_step or 0), default=None)
-    return None if latest is None else _weighed(bench, latest, now)
+    return None if latest is None else _weighed(air, latest, now)
 
 
 def find(store: Store, name: str, job: str) -> Part:
@@ -246,9 +247,9 @@ def _meant(held: Sequence[Part], near: Sequence[str]) -> str:
     return f"the parts are {', '.join([*names][:5])}" if names else "no part is known yet"
 
 
-def part(bench: Bench, name: str, job: str, now: datetime) -> Part:
+def part(air: PlaceAir, name: str, job: str, now: datetime) -> Part:
     """One part as `known`; never heard of: a plain one."""
-    return known(bench, name, job, now) or Part(name, job)
+    return known(air, name, job, now) or Part(name, job)
 
 
 def jobs(store: Store) -> list[str]:

@@ -37,7 +37,7 @@ def too_cold(asked: Asked) -> bool:
 def _owned(bench: Bench, but: str) -> list[Sheet]:
     """The user's own products: their sheets, and what they have mixed; what was used last first."""
     sheets = shelf(bench.store)
-    used = [step.sheet.id for step in logbook.steps(bench, most=MOST_STEPS)]
+    used = [step.sheet.id for step in logbook.steps(bench.store, most=MOST_STEPS)]
     ids = dict.fromkeys([*used, *bench.store.sheets()])
     return [sheets[id] for id in ids if id in sheets and id != but]
 

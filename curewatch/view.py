@@ -3,78 +3,47 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
 from curewatch import protection, spraying
-from curewatch.conditions import Conditions, regular
-from curewatch.config import PlaceSettings
+from curewatch.conditions import Conditions
 from curewatch.due import asked_of, due_of, moved_by, on_clock, open_milestones, refreshed
 from curewatch.events import UNDO
-from curewatch.heard import Ends, Lost, moving, uncertainty
+from curewatch.heard import Ends, Lost
 from curewatch.heated import unreported, warmed, warmed_ahead
 from curewatch.joint import NO_TIME, PROCEDURE, Joint, joint, mark_of, name_of
 from curewatch.look import Look
-from curewatch.memory import Memory
 from curewatch.milestone import (
     Forecast,
     PastStep,
     forecast,
 )
-from curewatch.outlook import HISTORY_H, Outlook
 from curewatch.panel import assumed_c, track
+from curewatch.place_air import FINE, PlaceAir, hour_of
 from curewatch.quantities import minutes
 from curewatch.reading import Reading
-from curewatch.sensor_log import flats
 from curewatch.sensor_view import believed
 from curewatch.series import indexed
 from curewatch.sheet import Sheet
-from curewatch.sources import TYPED_SD_C, TYPED_SD_PCT
 from curewatch.step import Step, fold, mix_of, sightings
-from curewatch.store import Event, Store
+from curewatch.store import Event
 from curewatch.tiles import tiles
 from curewatch.views import (
     BenchView,
     StepView,
 )
 
-HISTORY = timedelta(hours=HISTORY_H + 1)
-FINE = timedelta(hours=3)
 LOOK_BACK = timedelta(minutes=20)
 MOST_LEARNED_FROM = 24
 TELLING = ("started", "amended", "witnessed", UNDO, "tested", "heated")
 
 
-class Desk:
+class Desk(PlaceAir):
     """Works out views from a store; remembers what still stands, so that it answers at any time as
     one opened just now would."""
-
-    def __init__(self, store: Store, places: Mapping[str, PlaceSettings] | None = None) -> None:
-        self.store = store
-        self.places = dict(places or {})
-        self._memory = Memory()
-
-    def place(self, name: str) -> PlaceSettings:
-        """How that place is read, or the usual way."""
-        return self.places.get(name) or PlaceSettings()
-
-    def readings(self, start: datetime, now: datetime) -> list[Reading]:
-        """Hourly means of the two weeks before, then minutes since `start` or the last hours."""
-        fine = min(start, now - FINE) - timedelta(hours=1)
-        hour = _hour(fine)
-        held = self._hourly(now, hour) + self.store.readings(hour, now, bucket_s=60)
-        return moving(held, flats(self.store))
-
-    def _hourly(self, now: datetime, until: datetime) -> list[Reading]:
-        start = _hour(now) - HISTORY
-        mark = (start, until, self.store.measured(until))
-        return self._memory.get(
-            "hourly",
-            mark,
-            lambda: self.store.readings(start, until, bucket_s=3600) if start < until else [],
-        )
 
     def conditions(self, readings: Sequence[Reading], step: Step, end: datetime) -> Conditions:
         """What the step's place felt from mixing to `end`."""
@@ -82,35 +51,6 @@ class Desk:
         end = max(end, step.mixed_at)
         felt = self.at(readings, step.place, step.mixed_at, end, assumed)
         return warmed(felt, step.heated, self.place(step.place).old_after_min, step.place)
-
-    def at(
-        self,
-        readings: Sequence[Reading],
-        place: str,
-        start: datetime,
-        end: datetime,
-        assumed_c: float,
-    ) -> Conditions:
-        """A place from start to end; assumed_c stands where nothing was measured. [C]"""
-        how, held = self.place(place), indexed(readings)
-        return regular(
-            held,
-            start,
-            end,
-            place=place,
-            assumed_c=assumed_c,
-            lag_min=how.lag_min,
-            old_after_min=how.old_after_min,
-            sensor_sd_c=uncertainty(held, place, "surface_temperature", end, self.place),
-            humidity_sd_pct=uncertainty(held, place, "relative_humidity", end, self.place),
-            typed_sd_c=TYPED_SD_C,
-            typed_sd_pct=TYPED_SD_PCT,
-        )
-
-    def ahead(self, look: Look, place: str, assumed_c: float) -> Outlook:
-        """The outlook of a place from a look; assumed_c stands where nothing was measured. [C]"""
-        error = uncertainty(look.readings, place, "surface_temperature", look.now, self.place)
-        return look.ahead(place, assumed_c, replace(self.place(place), sensor_error_c=error))
 
     def felt(self, step: Step, end: datetime) -> Conditions:
         """The same, as known at `end`."""
@@ -193,14 +133,10 @@ class Desk:
             self.seen_steps(step.sheet, step.id),
         )
 
-    def look(self, start: datetime, now: datetime) -> Look:
-        """The readings for everything since `start`, as known at `now`."""
-        return Look(now, indexed(self.readings(start, now)), start)
-
     def _as_of(self, step: Step, events: Sequence[Event], then: datetime, look: Look) -> Forecast:
         """The forecast as it stood at an earlier instant, with what was told by then."""
         told = [each for each in events if each.told <= then]
-        mark = (*self._standing(step, then), look.start, _hour(look.now))
+        mark = (*self._standing(step, then), look.start, hour_of(look.now))
         return self._memory.get(
             ("as of", step.id), mark, lambda: self.forecast(fold(told), look.as_of(then))
         )
@@ -337,10 +273,6 @@ class Desk:
             f"No reading yet: the times assume {label}, as on the label, with a wide band. "
             "Type a thermometer's reading to sharpen them.",
         )
-
-
-def _hour(at: datetime) -> datetime:
-    return at.replace(minute=0, second=0, microsecond=0)
 
 
 def _ten_minutes(now: datetime) -> datetime:

@@ -34,7 +34,7 @@ def _wet(bench: Bench, step: Step, now: datetime) -> timedelta:
 
 def _spells(bench: Bench, kind: str, since: datetime, now: datetime) -> Iterator[Worn]:
     keys = VAPOUR_KEYS if kind == "vapour" else DUST_KEYS
-    for step in logbook.steps(bench, most=MOST_STEPS[kind]):
+    for step in logbook.steps(bench.store, most=MOST_STEPS[kind]):
         answered = [step.acknowledged[key] for key in keys if key in step.acknowledged]
         if not answered or max(answered) < since - timedelta(days=1):
             continue

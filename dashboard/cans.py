@@ -19,7 +19,7 @@ from dashboard.undo import answered
 
 def shown(hall: Hall, sheet_id: str | None = None) -> dict[str, Any]:
     """What the list of cans needs, of one product or of all."""
-    kept = keeping.all_kept(hall.bench, hall.clock(), hall.zone, sheet_id)
+    kept = keeping.all_kept(hall.bench.desk, hall.clock(), hall.zone, sheet_id)
     return {"cans": kept, "keeping": keeping}
 
 

@@ -86,7 +86,7 @@ def _before() -> int | None:
 def _list(hall: Hall) -> str:
     now, wanted = hall.clock(), sought(hall)
     before = _before()
-    steps = logbook.steps(hall.bench, sought=wanted, most=MOST, before=before)
+    steps = logbook.steps(hall.bench.store, sought=wanted, most=MOST, before=before)
     total = hall.store.count(wanted)
     return render_template(
         "logbook.html",

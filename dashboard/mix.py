@@ -28,7 +28,7 @@ AGO = ("0", "3", "5", "10")
 def last_used(hall: Hall) -> list[Step]:
     """The last step of each product with the same part, the latest first."""
     found: dict[tuple[str, str], Step] = {}
-    for step in logbook.steps(hall.bench, most=40):
+    for step in logbook.steps(hall.bench.store, most=40):
         found.setdefault((step.sheet.id, step.part), step)
     return list(found.values())
 
@@ -108,7 +108,7 @@ def _form(
 
 
 def _last(hall: Hall, sheet: Sheet) -> dict[str, str]:
-    for step in logbook.steps(hall.bench, most=40):
+    for step in logbook.steps(hall.bench.store, most=40):
         if step.sheet.id == sheet.id:
             amount = f"{step.amount_g:g} g" if step.amount_g else ""
             usual = f"{step.hardener_pct:g} %" if step.hardener_pct else ""

@@ -14,7 +14,7 @@ def recent(bench: Bench, most: int = 3) -> list[Step]:
     """The last step of each product that is still on the shelf, the latest first."""
     known = shelf(bench.store)
     found: dict[str, Step] = {}
-    for step in logbook.steps(bench, most=LOOKED_THROUGH):
+    for step in logbook.steps(bench.store, most=LOOKED_THROUGH):
         if step.sheet.id in known:
             found.setdefault(step.sheet.id, step)
     return list(found.values())[:most]

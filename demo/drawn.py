@@ -67,7 +67,7 @@ DRAWN = {
 
 def illustrate(bench: Bench) -> None:
     """Put the pictures into the log, in the place of photographs taken at a step's end."""
-    for step in steps(bench):
+    for step in steps(bench.store):
         if step.part in DRAWN and step.closed_at is not None:
             draw, words = DRAWN[step.part]
             at = step.closed_at - timedelta(minutes=6)

@@ -171,8 +171,8 @@ def _as_told(bench: Bench) -> list[Any]:
 
 
 def _at(bench: Bench, now: datetime) -> dict[str, Any]:
-    cans_kept = keeping.all_kept(bench, now, BERLIN)
-    bare = parts.parts(bench, now)
+    cans_kept = keeping.all_kept(bench.desk, now, BERLIN)
+    bare = parts.parts(bench.desk, now)
     return {
         "bench": as_json.bench(bench.view(now)),
         "log": [parcel.step(each, ()) for each in logbook(bench, now)],

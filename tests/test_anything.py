@@ -51,7 +51,7 @@ def show(bench: Bench, now: datetime) -> None:
     card.Cards(bench).cards(now, stop=evening.stop_of(bench.store, now, BERLIN))
     morning.morning(bench, now, BERLIN)
     evening_desk.question(bench, now, BERLIN)
-    keeping.all_kept(bench, now, BERLIN)
+    keeping.all_kept(bench.desk, now, BERLIN)
 
 
 class Someone:

@@ -50,7 +50,7 @@ def own_primer(bench: Bench) -> None:
 
 def only(bench: Bench, now: datetime = NOW) -> Keeping:
     """How the only can keeps."""
-    (found,) = keeping.all_kept(bench, now, VIENNA)
+    (found,) = keeping.all_kept(bench.desk, now, VIENNA)
     return found
 
 
@@ -160,7 +160,7 @@ def test_what_runs_out_first_comes_first_and_used_up_last(bench: Bench) -> None:
     for expiry in (date(2027, 5, 1), date(2026, 12, 1), date(2026, 1, 1)):
         cans.add(bench.store, PRIMER, Told(expiry=expiry), now=NOW)
     cans.used_up(bench.store, 3, now=NOW)
-    assert [each.can.id for each in keeping.all_kept(bench, NOW, VIENNA)] == [2, 1, 3]
+    assert [each.can.id for each in keeping.all_kept(bench.desk, NOW, VIENNA)] == [2, 1, 3]
 
 
 def test_a_mix_takes_the_batch_of_the_can_in_use_unless_told(bench: Bench) -> None:
@@ -176,5 +176,5 @@ def test_the_can_in_use_is_marked(bench: Bench) -> None:
     cans.add(bench.store, PRIMER, Told("A", opened=date(2026, 9, 1)), now=NOW)
     cans.add(bench.store, PRIMER, Told("B"), now=NOW)
     cans.add(bench.store, "seam-sealer", Told("S"), now=NOW)
-    marked = [each.can.batch for each in keeping.all_kept(bench, NOW, VIENNA) if each.in_use]
+    marked = [each.can.batch for each in keeping.all_kept(bench.desk, NOW, VIENNA) if each.in_use]
     assert sorted(marked) == ["A", "S"]

@@ -20,11 +20,11 @@ from curewatch.bench import Bench, Details
 from curewatch.errors import CurewatchError
 from curewatch.log_schema import SCHEMA
 from curewatch.logbook import csv_lines, logbook
+from curewatch.place_air import HISTORY
 from curewatch.search import Sought
 from curewatch.store import Store
 from curewatch.touched import name as named
 from curewatch.touched import touch
-from curewatch.view import HISTORY
 from tests.conftest import Run
 from tests.logs import ADHESIVE, JOB, NOW, PRIMER, ago, evening, garage_air, opened, undone
 from tests.test_log_schema import faults
