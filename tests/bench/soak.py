@@ -2,27 +2,35 @@
 
 The real `curewatch up` with five steps on the bench, a reading a second of each usual quantity,
 ten sensors a second that connect, publish and part, a subscriber to everything that came and went,
-and one browser tab. Memory, file handles and threads of the server and its broker are looked at
-every two seconds: after a warm-up they must stay flat, and the server under 3 % of a core.
+a browser tab, and a hundred sign-ins and ten photographs, evenly over the time. Memory, file
+handles and threads of the server and its broker are looked at every two seconds: after a warm-up
+they must stay flat, and the server under its share of a core.
 """
 
 from __future__ import annotations
 
 import argparse
+import http.client
+import io
 import sys
 import tempfile
 import threading
 import time
+import uuid
+from contextlib import closing
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from statistics import fmean, linear_regression
+from urllib.parse import urlencode
 
 import paho.mqtt.client as paho
 import psutil
 from paho.mqtt.enums import CallbackAPIVersion
+from PIL import Image
 
 from curewatch.bench import Bench, Details
+from curewatch.door import make_door
 from curewatch.store import Store
 from curewatch.view import Desk
 from tests.campaign import Whole
@@ -36,6 +44,7 @@ SENT = {
     "air/relative_humidity": 68.0,
     "outdoors/air_temperature": 9.3,
 }
+SIGN_INS, PHOTOGRAPHS, QUARTERS = 100, 10, 5
 SHEETS = ("epoxy-panel-adhesive", "epoxy-primer", "urethane-panel-adhesive")
 
 
@@ -89,6 +98,16 @@ class Watch:
             f" {self.slope_mb_h:+.1f} | {handles:.0f} to {handles_end:.0f} |"
             f" {threads:.0f} to {threads_end:.0f} | {self.cpu_pct:.2f} % |"
         )
+
+    def series(self) -> list[str]:
+        """Memory and handles at the start, after each quarter and at the end."""
+        last = len(self.at) - 1
+        looks = [round(last * quarter / (QUARTERS - 1)) for quarter in range(QUARTERS)]
+        return [
+            f"| {self.name} | {self.at[each] / 60:.0f} | {self.memory[each]:.1f} |"
+            f" {self.handles[each]} | {self.threads[each]} |"
+            for each in looks
+        ]
 
     def faults(self) -> list[str]:
         found = []
@@ -162,6 +181,42 @@ def come_and_go(port: int, stop: threading.Event) -> None:
         client.loop_stop()
 
 
+def ask(port: int, path: str, body: bytes, kind: str, cookie: str = "") -> str:
+    """Send what a form would; the cookie that is given. It must be taken."""
+    with closing(http.client.HTTPConnection("127.0.0.1", port, timeout=60)) as asked:
+        origin = f"http://127.0.0.1:{port}"
+        headers = {"Origin": origin, "Content-Type": kind, "Cookie": cookie}
+        asked.request("POST", path, body, headers)
+        answer = asked.getresponse()
+        assert answer.status == 303, answer.read().decode()
+        return (answer.getheader("Set-Cookie") or "").partition(";")[0]
+
+
+def photograph() -> bytes:
+    """The form with one of 12 megapixels."""
+    picture = io.BytesIO()
+    Image.new("RGB", (4000, 3000), "grey").save(picture, "JPEG")
+    head = (
+        f'--x\r\nContent-Disposition: form-data; name="once"\r\n\r\n{uuid.uuid4().hex}\r\n'
+        '--x\r\nContent-Disposition: form-data; name="file"; filename="a"\r\n\r\n'
+    )
+    return head.encode() + picture.getvalue() + b"\r\n--x--\r\n"
+
+
+def visit(port: int, passcode: str, minutes: float, stop: threading.Event) -> None:
+    """Sign in again and again, each time as another device; each tenth sends a photograph."""
+    form = urlencode({"passcode": passcode}).encode()
+    for number in range(SIGN_INS):
+        if stop.wait(0.95 * 60 * minutes / SIGN_INS):
+            return
+        cookie = ask(port, "/door", form, "application/x-www-form-urlencoded")
+        assert cookie
+        if number % (SIGN_INS // PHOTOGRAPHS) == 0:
+            sent = photograph()
+            ask(port, "/step/1/photograph", sent, "multipart/form-data; boundary=x", cookie)
+    print(f"{SIGN_INS} sign-ins and {PHOTOGRAPHS} photographs were taken", flush=True)
+
+
 def look(held: Whole, minutes: float) -> list[Watch]:
     """The server and its broker, watched for some minutes. [min]"""
     server = psutil.Process(held.process.pid)
@@ -178,16 +233,22 @@ def look(held: Whole, minutes: float) -> list[Watch]:
 def soak(folder: Path, minutes: float) -> list[Watch]:
     """Run it all, and return what was seen."""
     seed(folder)
+    passcode = make_door(folder).passcode
+    (folder / "curewatch.toml").write_text("lan = true\n")
     held, stop = Whole(folder), threading.Event()
     senders = [
         threading.Thread(target=each, args=(held.port, stop)) for each in (send, come_and_go)
     ]
+    visited = held.page, passcode, minutes, stop
+    senders.append(threading.Thread(target=visit, args=visited))
     for each in senders:
         each.start()
     try:
         with chromium() as browser:
             _, page = watched(browser)
             page.goto(f"http://127.0.0.1:{held.page}/")
+            page.get_by_label("Passcode").fill(passcode)
+            page.keyboard.press("Enter")
             page.get_by_text("panel 1").first.wait_for()
             return look(held, minutes)
     finally:
@@ -209,6 +270,8 @@ def main() -> None:
     print("|---|---|---|---|---|---|---|---|")
     for each in watches:
         print(each.row())
+    print("\n| process | minute | MB | handles | threads |\n|---|---|---|---|---|")
+    print("\n".join(row for each in watches for row in each.series()))
     faults = [fault for each in watches for fault in each.faults()]
     server = watches[0]
     if server.cpu_pct >= MOST_CPU_PCT:
