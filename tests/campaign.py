@@ -10,11 +10,14 @@ import sqlite3
 import subprocess
 import sys
 import threading
+from collections.abc import Iterator
 from pathlib import Path
 
 import paho.mqtt.client as paho
 import psutil
-from paho.mqtt.enums import CallbackAPIVersion
+from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
+from paho.mqtt.properties import Properties
+from paho.mqtt.reasoncodes import ReasonCode
 
 from tests.brokers import free_port, listens, until
 
@@ -50,13 +53,16 @@ def app(folder: Path, port: int) -> subprocess.Popen[str]:
 
 
 class Whole:
-    """`curewatch up` as its user starts it: page, gatekeeper, writer and the embedded broker."""
+    """`curewatch up` as its user starts it: page, gatekeeper, writer and a broker of this kind."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, kind: str = "auto") -> None:
         self.folder, self.port, self.page = folder, free_port(), free_port()
+        self._kind = kind
         self.start()
 
     def start(self) -> None:
+        if self._kind != "auto":
+            (self.folder / "curewatch.toml").write_text(f'[mqtt]\nbroker = "{self._kind}"\n')
         words = ["up", "--data", str(self.folder), "--port", str(self.page), "--no-copies"]
         self.process = subprocess.Popen(
             [*CUREWATCH, *words, "--mqtt-port", str(self.port)],
@@ -83,6 +89,16 @@ class Whole:
         for each in self._children():
             os.kill(each.pid, signal.SIGKILL)
 
+    @contextlib.contextmanager
+    def full_disk(self) -> Iterator[None]:
+        """The system lets none of its files grow meanwhile (Linux)."""
+        process = psutil.Process(self.process.pid)
+        before = process.rlimit(psutil.RLIMIT_FSIZE)
+        process.rlimit(psutil.RLIMIT_FSIZE, (4096, before[1]))
+        yield
+        if process.is_running():
+            process.rlimit(psutil.RLIMIT_FSIZE, before)
+
     def stop(self) -> None:
         """Ctrl-C."""
         self.process.terminate()
@@ -95,12 +111,17 @@ class Whole:
 class Publisher:
     """Publishes counting numbers at QoS 1 and remembers which the broker acknowledged."""
 
-    def __init__(self, port: int, per_second: float) -> None:
+    def __init__(
+        self,
+        port: int,
+        per_second: float,
+        version: MQTTProtocolVersion = MQTTProtocolVersion.MQTTv311,
+    ) -> None:
         self.sent: dict[int, int] = {}
         self.acknowledged: list[int] = []
         self._pause, self._stop = 1 / per_second, threading.Event()
-        self._client = paho.Client(CallbackAPIVersion.VERSION2)
-        self._client.on_publish = lambda _c, _u, mid, *_: self.acknowledged.append(mid)
+        self._client = paho.Client(CallbackAPIVersion.VERSION2, protocol=version)
+        self._client.on_publish = self._hear
         self._client.reconnect_delay_set(*AGAIN_S)  # type: ignore[arg-type]  # takes fractions too
         self._client.connect("127.0.0.1", port)
         self._client.loop_start()
@@ -113,6 +134,12 @@ class Publisher:
             mid = self._client.publish(TOPIC, str(number / 1000), qos=1).mid
             self.sent[mid] = number
             number += 1
+
+    def _hear(
+        self, _c: paho.Client, _u: object, mid: int, code: ReasonCode, _p: Properties
+    ) -> None:
+        assert not code.is_failure, code
+        self.acknowledged.append(mid)
 
     def finish(self) -> set[float]:
         """Stop, and return the numbers that were acknowledged."""

@@ -1,7 +1,9 @@
 """What is lost when things go wrong: ./tests/bench/run faults [--kills N] [--rate PER_SECOND].
 
-A publisher counts the readings that the broker acknowledged while the app is killed, the
-broker is killed, or the network is cut; then the logbook is searched for each.
+A publisher counts the readings that were acknowledged to it while the app, the broker or both
+are killed, the network is cut, or the disk is full; then the logbook is searched for each.
+`curewatch up` with each broker it can bring, to clients of each version of MQTT; and the
+subscriber at an outside broker.
 """
 
 from __future__ import annotations
@@ -16,7 +18,10 @@ import time
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
+from itertools import product
 from pathlib import Path
+
+from paho.mqtt.enums import MQTTProtocolVersion
 
 from sensors.broker import EmbeddedBroker
 from tests.brokers import Mosquitto, free_port, listens, until
@@ -89,25 +94,46 @@ def campaign(kind: str, fault: str, times: int, rate: float, chance: random.Rand
     return f"| {kind} | {fault} | {times} | {len(acknowledged)} | {lost} | ok |"
 
 
-WHOLE: dict[str, tuple[Callable[[Whole], None], float]] = {
-    "all killed": (Whole.kill_all, 1.0),
-    "app killed": (Whole.kill_app, 0.4),
-    "broker killed": (Whole.kill_broker, 1.0),
+Fault = Callable[[Whole, Cable], None]
+
+
+def fill_disk(held: Whole, _cable: Cable) -> None:
+    """Full for a moment, twice; the second time killed in it."""
+    with held.full_disk():
+        time.sleep(0.5)
+    time.sleep(0.5)
+    with held.full_disk():
+        time.sleep(0.2)
+        held.kill_all()
+
+
+WHOLE: dict[str, tuple[Fault, float]] = {
+    "all killed": (lambda held, _: held.kill_all(), 1.0),
+    "app killed": (lambda held, _: held.kill_app(), 0.4),
+    "broker killed": (lambda held, _: held.kill_broker(), 1.0),
+    "network cut": (lambda _, cable: cable.cut(), 1.0),
+    "disk full": (fill_disk, 0.4),
 }
+VERSIONS = {"3.1.1": MQTTProtocolVersion.MQTTv311, "5": MQTTProtocolVersion.MQTTv5}
 
 
-def whole(fault: str, times: int, rate: float, chance: random.Random) -> str:
+def whole(
+    kind: str, version: str, fault: str, times: int, rate: float, chance: random.Random
+) -> str:
     """The same line of `curewatch up` with the broker it brings."""
     with tempfile.TemporaryDirectory() as name:
-        held = Whole(Path(name))
-        publisher = Publisher(held.port, rate)
+        held = Whole(Path(name), kind)
+        cable = Cable(held.port)
+        publisher = Publisher(cable.port, rate, VERSIONS[version])
         for _ in range(times):
             time.sleep(chance.uniform(0.2, 0.9))
-            WHOLE[fault][0](held)
+            WHOLE[fault][0](held, cable)
         acknowledged = publisher.finish()
         lost = len(acknowledged - stored(held.folder, "curewatch.sqlite"))
         held.stop()
-    return f"| curewatch up | {fault} | {times} | {len(acknowledged)} | {lost} | ok |"
+        cable.close()
+    what = f"curewatch up, {kind}, MQTT {version}"
+    return f"| {what} | {fault} | {times} | {len(acknowledged)} | {lost} | ok |"
 
 
 def main() -> None:
@@ -121,17 +147,17 @@ def main() -> None:
     chance = random.Random(options.seed)
     print("| broker | fault | times | acknowledged | lost | integrity_check |", flush=True)
     print("|---|---|---|---|---|---|", flush=True)
-    for kind, faults in (("up", WHOLE), ("mosquitto", FAULTS), ("embedded", FAULTS)):
-        if options.of not in (None, kind):
-            continue
-        for fault, (_, share) in faults.items():
-            if options.only not in (None, fault):
-                continue
+    if options.of in (None, "up"):
+        for kind, version in product(("mosquitto", "embedded"), VERSIONS):
+            for fault, (_, share) in WHOLE.items():
+                if options.only in (None, fault):
+                    times = max(1, round(options.kills * share))
+                    line = whole(kind, version, fault, times, options.rate, chance)
+                    print(line, flush=True)
+    for kind, (fault, (_, share)) in product(("mosquitto", "embedded"), FAULTS.items()):
+        if options.of in (None, kind) and options.only in (None, fault):
             times = max(1, round(options.kills * share))
-            if kind == "up":
-                print(whole(fault, times, options.rate, chance), flush=True)
-            else:
-                print(campaign(kind, fault, times, options.rate, chance), flush=True)
+            print(campaign(kind, fault, times, options.rate, chance), flush=True)
 
 
 if __name__ == "__main__":
