@@ -8,9 +8,10 @@ from __future__ import annotations
 
 import contextlib
 import socket
+import sqlite3
 import struct
 import subprocess
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from pathlib import Path
@@ -28,6 +29,7 @@ from sensors.writer import Writer
 from tests.brokers import tool, until
 
 LAN, USER, PASSWORD = "127.0.0.2", "garage", "open sesame"
+IN = b"\0\0"  # of a CONNACK that lets in
 SURFACE = "curewatch/panel/surface_temperature"
 MAPPED = """
 [[mappings]]
@@ -51,6 +53,12 @@ class Held:
         return self.gate.port
 
 
+def values(held: Held) -> list[float]:
+    """The stored values, in order of size."""
+    with contextlib.closing(sqlite3.connect(held.store.path)) as connection:
+        return sorted(row[0] for row in connection.execute("SELECT value FROM reading"))
+
+
 def user_is(user: str, password: str) -> bool:
     return (user, password) == (USER, PASSWORD)
 
@@ -63,25 +71,36 @@ def gatekeeper(
     kind: type[BrokerProcess] = EmbeddedBroker,
 ) -> Iterator[Held]:
     """A gatekeeper that is listening, before a broker of its own."""
+    with kind(port=0, folder=folder) as broker, before(broker, folder, text, limits) as found:
+        yield found
+
+
+@contextlib.contextmanager
+def before(
+    broker: BrokerProcess,
+    folder: Path,
+    text: str = "",
+    limits: Limits | None = None,
+    clock: Callable[[], datetime] = lambda: datetime.now(UTC),
+) -> Iterator[Held]:
+    """A gatekeeper that is listening, before a broker that runs."""
     store = Store(folder / "curewatch.db")
-    writer = Writer(store, parse_settings(text, folder))
-    with kind(port=0, folder=folder) as broker:
-        gate = Gatekeeper(
-            "0.0.0.0",
-            0,
-            broker,
-            writer,
-            lambda: datetime.now(UTC),
-            user_is,
-            limits=limits or Limits(),
-            trusts=lambda address: address == "127.0.0.1",
-        )
-        gate.start()
-        try:
-            yield Held(gate, broker, store)
-        finally:
-            gate.stop()
-            store.close()
+    gate = Gatekeeper(
+        "0.0.0.0",
+        0,
+        broker,
+        Writer(store, parse_settings(text, folder)),
+        clock,
+        user_is,
+        limits=limits or Limits(),
+        trusts=lambda address: address == "127.0.0.1",
+    )
+    gate.start()
+    try:
+        yield Held(gate, broker, store)
+    finally:
+        gate.stop()
+        store.close()
 
 
 def pub(port: int, topic: str, *words: str, host: str = LAN) -> subprocess.CompletedProcess[str]:

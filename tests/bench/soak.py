@@ -37,7 +37,10 @@ from tests.campaign import Whole
 from tests.pages import ALL_REMINDERS, chromium, watched, weather
 
 EVERY_S, WARM_UP = 2.0, 0.25
-MOST_CPU_PCT, MOST_GROWTH_MB, MOST_HANDLES, MOST_THREADS = 3.0, 3.0, 2, 1
+MOST_GROWTH_MB, MOST_HANDLES, MOST_THREADS = 3.0, 2, 1
+# Five steps are worked out anew for the tab every two seconds, since readings come every second:
+# about 90 ms, 4 to 5 %. Ten sensors a second that connect and part take 2 %, sign-ins 0.5 %.
+MOST_CPU_PCT = 10.0
 SENT = {
     "panel/surface_temperature": 14.2,
     "air/air_temperature": 15.1,
