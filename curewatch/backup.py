@@ -167,7 +167,7 @@ def _need_content(logbook: Path) -> None:
         raise StoreError(
             f"no daily copy was made: the logbook holds no step, and {kept.name} does",
             where=str(logbook),
-            fix="stop curewatch and put that copy back: curewatch restore",
+            fix="stop curewatch and put that copy back: curewatch data restore",
         )
 
 
@@ -207,8 +207,8 @@ def check_not_lost(logbook: Path) -> None:
         f"the logbook {state}, and {kept.name} beside it holds {count} "
         f"step{'' if count == 1 else 's'}",
         where=str(logbook),
-        fix=f"put it back: curewatch restore {shlex.quote(str(kept))}; or, to begin a new logbook, "
-        "move the copies to another folder",
+        fix=f"put it back: curewatch data restore {shlex.quote(str(kept))}; or, to begin a new "
+        "logbook, move the copies to another folder",
     )
 
 
@@ -225,7 +225,7 @@ def last_good(logbook: Path) -> Path:
     raise StoreError(
         "there is no good copy",
         where=str(logbook.parent / FOLDER),
-        fix="name one: curewatch restore FILE; or keep the damaged file and move it elsewhere",
+        fix="name one: curewatch data restore FILE; or keep the damaged file and move it elsewhere",
     )
 
 

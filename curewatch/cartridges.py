@@ -119,7 +119,7 @@ def find(store: Ledger, name: str) -> Cartridge:
     for each in reversed(cartridges(store)):
         if _key(each.name) == _key(name) and each.gone is None:
             return each
-    fix = "see them with: curewatch cartridge list"
+    fix = "see them with: curewatch mask list"
     raise StepError(f"no cartridge {name[:40]!r} is in use", fix=fix)
 
 

@@ -26,7 +26,7 @@ PASSCODE_GROUPS, GROUP, PASSWORD_LENGTH = 3, 4, 20
 _COST, _BLOCK, _LANES = 2**14, 8, 1
 _MOST_MEMORY = 2**26
 _LONGEST = 200
-_RENEW = "make a new one with: curewatch door --renew"
+_RENEW = "make a new one with: curewatch access renew"
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ DEW_SOURCE = "FHWA-RD-98-084, painting checklist; MIL-HDBK-1110, 9.6.6"
 HUMIDITY_SOURCE = "common in coating specifications; the sheet is silent"
 STEADY_K_H = 0.3
 SOON_H = 2.0
-MEASURE = "measure it: tape a probe to the metal, or type: curewatch air --surface"
+MEASURE = "measure it: tape a probe to the metal, or type: curewatch reading add --surface"
 
 
 def dew_c(asked: Asked) -> float | None:
@@ -66,7 +66,7 @@ def dew(asked: Asked, say: Manner) -> Check:
     point = dew_c(asked)
     if point is None or asked.here.surface_c is None:
         words = "the spread above the dew point is not known"
-        change = "measure panel, air and humidity: curewatch air --surface --air --humidity"
+        change = "measure panel, air and humidity: curewatch reading add --surface --air --humidity"
         return Check("dew", "think", words, None, limit, "K", source, change)
     spread = asked.here.surface_c - point
     words = f"the panel is {spread_words(spread, say)} the dew point of {say.temperature(point)}"

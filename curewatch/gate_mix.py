@@ -141,7 +141,7 @@ def worn_out(asked: Asked, say: Manner) -> Check | None:
     """Cartridges that are to be thrown away before this one begins."""
     if not asked.worn_out:
         return None
-    words, change = "; ".join(asked.worn_out), "open a new set: curewatch cartridge open"
+    words, change = "; ".join(asked.worn_out), "open a new set: curewatch mask open"
     return Check("mask", "think", words, source=VAPOUR_SOURCE, change=change)
 
 

@@ -100,7 +100,7 @@ def handover_pdf(
 
 def write(
     bench: Bench,
-    job: str | None,
+    job: str,
     now: datetime,
     zone: ZoneInfo,
     say: Manner,
@@ -111,8 +111,6 @@ def write(
 
     Raises ConfigError where that cannot be done.
     """
-    if job is None:
-        raise ConfigError("the hand-over sheet is of one job", fix='name it with --job "..."')
     if file.suffix.lower() == ".pdf":
         data = handover_pdf(bench, job, now, zone, say, as_of)
     else:

@@ -74,7 +74,7 @@ def _check(step: Step, spell: Spell, now: datetime) -> None:
     if spell.until - spell.start > LONGEST:
         raise StepError("that is more than two days of heat", fix="check both times")
     if spell.until <= step.mixed_at:
-        fix = "tell a warm panel as a reading: curewatch air --surface"
+        fix = "tell a warm panel as a reading: curewatch reading add --surface"
         raise StepError("the heat was over before the mixing", fix=fix)
     if not now - OLDEST <= spell.start <= now + FURTHEST:
         raise StepError("that heat lies too far away", fix="check both times")
@@ -94,7 +94,7 @@ def heat(
     if stops and spell.until > now:
         raise StepError("; ".join(stops), fix="heat later or less, or test first")
     if stops and not why.strip():
-        fix = 'if it was heated all the same, say why: --because "..."'
+        fix = 'if it was heated all the same, say why: --why "..."'
         raise StepError("; ".join(stops), fix=fix)
     body = {
         "from": spell.start.isoformat(),

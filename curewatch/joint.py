@@ -74,7 +74,7 @@ def joint(mark: str, part: str, job: str) -> Joint:
 def mark_commands(part: str, job: str) -> str:
     """The command that answers whether a part is structural."""
     of = f" --job {shlex.quote(job)}" if job else ""
-    return f"curewatch part mark {shlex.quote(part)} structural|body{of}"
+    return f"curewatch part structural {shlex.quote(part)}{of}, with --not if it is plain body"
 
 
 def _plain(text: str) -> str:

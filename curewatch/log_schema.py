@@ -1,4 +1,4 @@
-"""The JSON Schema (draft 2020-12) of what `curewatch log --json` prints, and of what is taken in.
+"""The JSON Schema (draft 2020-12) of what `curewatch data export` prints, and of what is taken in.
 
 Readers may rely on every key named here; later versions may add keys. What events and entries say
 is the table in `bodies.py`.

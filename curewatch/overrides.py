@@ -45,7 +45,7 @@ class Unreasoned(StepError):
     def __init__(self, stops: Sequence[str]) -> None:
         super().__init__(
             f"Stop: {'; '.join(stops)}",
-            fix='say why it is mixed all the same: --because "..."; if it is in the cup already, '
+            fix='say why it is mixed all the same: --why "..."; if it is in the cup already, '
             "say how long: --ago '0 min'",
         )
         self.stops = tuple(stops)

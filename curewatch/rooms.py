@@ -43,7 +43,7 @@ def told(
     """
     before = kept(store)
     if before is None and (volume_m3 is None or flow_m3_h is None):
-        fix = "tell it once: --room '60 m3' --fan '300 m3/h'; it is remembered"
+        fix = "enter it once: curewatch room set --volume '60 m3' --fan '300 m3/h'"
         raise ModelError("the room and its fan are not known yet", fix=fix)
     room = before or Room(volume_m3 or 0.0, flow_m3_h or 0.0)
     given = {"volume_m3": volume_m3, "flow_m3_h": flow_m3_h, "mixing": mixing}

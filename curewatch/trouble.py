@@ -11,7 +11,7 @@ from curewatch.errors import StoreError
 _BUSY, _FULL = sqlite3.SQLITE_BUSY, sqlite3.SQLITE_FULL
 _ROOM = "make room on the disk, then try again"
 _MINE = "make the folder and the file yours to write, or name another folder with --data"
-BACK = "curewatch restore puts the last good copy in its place, and keeps the damaged file"
+BACK = "curewatch data restore puts the last good copy in its place, and keeps the damaged file"
 _WORDS = {
     _FULL: ("the disk is full", _ROOM),
     sqlite3.SQLITE_IOERR: ("the disk gives an error", "check the disk and its room"),

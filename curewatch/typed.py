@@ -207,7 +207,7 @@ def last_typed(store: Store, now: datetime, place: str | None = None) -> list[Re
     """
     held = [e for e in history(store, now) if not e.flag and place in (None, e.place)]
     if not held:
-        raise ReadingError("no typed reading stands", fix="see them with: curewatch air typed")
+        raise ReadingError("no typed reading stands", fix="see them with: curewatch reading list")
     return [each for each in held if each.at == held[0].at]
 
 
@@ -224,5 +224,5 @@ def last_like(store: Store, now: datetime, wanted: Reading) -> Reading:
     what = f"{wanted.value:g} {UNITS[wanted.quantity]}"
     raise ReadingError(
         f"no {wanted.quantity.replace('_', ' ')} of {what} was typed for {wanted.place}",
-        fix="see what was typed with: curewatch air typed",
+        fix="see what was typed with: curewatch reading list",
     )

@@ -183,7 +183,7 @@ def _keeper(folder: Path) -> Keeper:
     if live.now() is None:
         raise ConfigError(
             "the home network is not let in: there is no passcode and no password for sensors yet",
-            fix="make them with: curewatch door",
+            fix="make them with: curewatch access show",
         )
     return Keeper(live, Sessions(folder, lambda: datetime.now(UTC)), Tries(time.monotonic))
 

@@ -35,7 +35,7 @@ _LOG = logging.getLogger(__name__)
 _SAID = {
     "wrong": "That is not the passcode.",
     "lost": "You are signed out, and what you sent was not recorded. Sign in and send it again.",
-    "gone": "There is no passcode any more: make one with curewatch door --renew.",
+    "gone": "There is no passcode any more: make one with curewatch access renew.",
 }
 
 

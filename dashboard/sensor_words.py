@@ -37,9 +37,9 @@ _FLAGS: dict[Code, str] = {
 }
 _NOT_LET_IN: dict[Why, str] = {
     "no_password": "It gave no user or no password. Enter both in its MQTT settings: those for "
-    "sensors, which curewatch door showed.",
+    "sensors, which curewatch access showed.",
     "wrong_password": "Its user or its password is wrong. Enter again those for sensors, which "
-    "curewatch door showed; the passcode of the pages is not the sensors' password.",
+    "curewatch access showed; the passcode of the pages is not the sensors' password.",
     "must_wait": "Wrong passwords came too often from this address, so it has to wait. Correct the "
     "password in its MQTT settings; it is let in after 5 min at the latest.",
     "version": "It speaks MQTT {number}. Set the MQTT version in its settings to 5 or 3.1.1.",

@@ -77,8 +77,9 @@ class Terminal:
         yield f"Step {view.id}: {name} ({details}), mixed {mixed}{f', {late}' if late else ''}"
         if view.unmasked:
             yield f"    STOP {NEVER}."
-            yield f"    How is it applied? curewatch amend {view.id} --applied brush|roller|spread"
-            yield f"    Sprayed, with the mask on: curewatch acknowledge {view.id} {AIR_FED_KEY}"
+            step = f"{view.id}"
+            yield f"    How is it applied? curewatch step edit {step} --applied brush|roller|spread"
+            yield f"    Sprayed, with the mask on: curewatch step acknowledge {step} {AIR_FED_KEY}"
         yield f"    {view.forecast.reason}"
         if view.forecast.led:
             yield f"    {words.charge(view.forecast.led)}"
@@ -102,6 +103,10 @@ class Terminal:
     def step(self, view: StepView, now: datetime) -> str:
         """One step with its milestones, reason and witnesses."""
         return "\n".join(self._step(view, now))
+
+    def answered(self, name: str, answer: str, found: MilestoneView | None, now: datetime) -> str:
+        """What the answer to a test did."""
+        return f"{words.milestone(name)}: {words.recorded(answer, found, now, self.manner)}"
 
     def _tile(self, tile: AirTile) -> str:
         value = "-" if tile.value is None else words.value(self.manner, tile.quantity, tile.value)
@@ -147,7 +152,7 @@ class Terminal:
             if shuts and shuts.shown and view.now < shuts.shown <= view.now + WINDOW_WARNINGS[0]:
                 yield words.shuts(part, shuts.shown, view.now, self.manner)
             if asks_for_tools(step, view.now):
-                yield f"{part}: used up, tools clean? Then: curewatch emptied {step.id}"
+                yield f"{part}: used up, tools clean? Then: curewatch step emptied {step.id}"
 
     def shelf(self, sheets: Sequence[Sheet], own: Set[str]) -> str:
         """The sheets, a line each."""
@@ -260,7 +265,7 @@ class Terminal:
         lines += [f"! {sensor_words.split(each, self.manner)}" for each in found.splits]
         lines += [f"! {sensor_words.ahead(each, self.manner, now)}" for each in found.ahead]
         if found.ahead:
-            lines.append("  Set them aside for good: curewatch sensors set-aside")
+            lines.append("  Set them aside for good: curewatch sensor set-aside")
         if refused:
             lines.append(f"Refused: {sum(each.count for each in refused)}")
         lines += [f"  {each.count} x {each.source}: {each.sentence}" for each in refused]

@@ -24,7 +24,7 @@ import paho.mqtt.client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
 
 from curewatch.alone import LOCK
-from curewatch.cli import FILE as LOGBOOK
+from curewatch.cli_context import FILE as LOGBOOK
 from curewatch.config import FILE, ClockSettings
 from curewatch.errors import ConfigError, CurewatchError
 from curewatch.store import Store

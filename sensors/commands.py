@@ -5,7 +5,7 @@ from __future__ import annotations
 import contextlib
 import sys
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, get_args
@@ -13,14 +13,13 @@ from zoneinfo import ZoneInfo
 
 import click
 
+from curewatch.cli_context import Context, command
 from curewatch.config import HUMIDITY_UNITS, TEMPERATURE_UNITS, Mapping, MqttSettings
 from curewatch.errors import ConfigError, ReadingError
 from curewatch.intake import Intake
-from curewatch.opened import Opened, placed
 from curewatch.plain import plain
 from curewatch.quantities import parse_duration
 from curewatch.reading import Quantity
-from curewatch.zone import local_zone
 
 if TYPE_CHECKING:
     from sensors.csvfile import LoggerFile
@@ -81,14 +80,16 @@ def _chosen(heard: Sequence[Leaf], number: int) -> Leaf:
     return heard[number - 1]
 
 
+@command("listen")
 @click.option("--for", "how_long", default="10 s", show_default=True, help="How long to listen.")
 @click.option("--keep", "number", type=int, help="Keep this line of the list without asking.")
 @click.option("--place", help="Where that sensor sits, like panel or air.")
 @click.option("--quantity", type=click.Choice(QUANTITIES), help="What it measures, if not guessed.")
 @click.option("--unit", type=click.Choice(UNITS), help="In which unit it sends, if not guessed.")
 @click.option("--mqtt-port", type=click.IntRange(1, 65535), help="As given to curewatch up.")
+@click.pass_obj
 def listen(
-    desktop: Opened,
+    context: Context,
     how_long: str,
     number: int | None,
     place: str | None,
@@ -96,28 +97,29 @@ def listen(
     unit: str | None,
     mqtt_port: int | None,
 ) -> None:
-    """Hear every topic of the broker, guess what each number is, and keep some as mappings.
+    """Hear every topic, and keep a sensor.
 
-    A running curewatch takes a mapping up at once; the comments in curewatch.toml stay.
+    What each number may be is guessed; those you choose are kept. A running curewatch takes a
+    mapping up at once; the comments in curewatch.toml stay.
     """
-    mqtt = desktop.settings.mqtt
+    mqtt = context.settings.mqtt
     heard = _heard(replace(mqtt, port=mqtt_port) if mqtt_port else mqtt, how_long)
-    click.echo("\n".join(_lines(heard, desktop.settings.mappings)))
+    click.echo("\n".join(_lines(heard, context.settings.mappings)))
     if number is not None:
-        return _keep(desktop, _chosen(heard, number), place, quantity, unit)
+        return _keep(context, _chosen(heard, number), place, quantity, unit)
     while number := click.prompt("Keep which one? (0 ends)", type=int, default=0, err=True):
-        _keep(desktop, _chosen(heard, number), place, quantity, unit)
+        _keep(context, _chosen(heard, number), place, quantity, unit)
 
 
 def _keep(
-    desktop: Opened, leaf: Leaf, place: str | None, quantity: Quantity | None, unit: str | None
+    context: Context, leaf: Leaf, place: str | None, quantity: Quantity | None, unit: str | None
 ) -> None:
     from sensors.kept import keep
 
     if place is None:
         place = click.prompt("Where does it sit?", default="panel", err=True)
-    mapping = leaf.mapping(placed(desktop, place), quantity, unit)
-    keep(desktop.folder, mapping)
+    mapping = leaf.mapping(context.place(place), quantity, unit)
+    keep(context.folder, mapping)
     click.echo(
         f"Kept: {plain(leaf.name)} is the {words_of(mapping.quantity)} "
         f"of {mapping.place} in {mapping.unit}."
@@ -176,7 +178,7 @@ def _answered(options: FileOptions, question: Unclear, usual_zone: str) -> FileO
 
 
 def _read(
-    text: str, name: str, place: str, options: FileOptions, desktop: Opened, ask: bool
+    text: str, name: str, place: str, options: FileOptions, context: Context, ask: bool
 ) -> LoggerFile:
     """What the file holds; what it leaves open is asked where somebody can answer."""
     from sensors.csvfile import read_logger
@@ -184,13 +186,14 @@ def _read(
 
     while True:
         try:
-            return read_logger(text, name, place, options, now=desktop.clock())
+            return read_logger(text, name, place, options, now=context.clock())
         except Unclear as question:
             if not ask:
                 raise
-            options = _answered(options, question, local_zone(desktop.settings.zone).key)
+            options = _answered(options, question, context.zone.key)
 
 
+@command("import")
 @click.argument("file", type=click.Path(path_type=Path, allow_dash=True))
 @click.option("--place", default="air", show_default=True, help="Where the logger sat.")
 @click.option("--zone", help="Whose clock the file's times are, like Europe/Vienna.")
@@ -200,8 +203,9 @@ def _read(
 @click.option("--unit", type=click.Choice(UNITS), help="In which unit, if the file does not say.")
 @click.option("--rows", help="Take one sensor's lines alone, like 'sensor=B'.")
 @click.option("--yes", is_flag=True, help="Store without asking.")
+@click.pass_obj
 def import_(
-    desktop: Opened,
+    context: Context,
     file: Path,
     place: str,
     zone: str | None,
@@ -212,17 +216,17 @@ def import_(
     rows: str | None,
     yes: bool,
 ) -> None:
-    """Read a data logger's CSV file; - reads standard input. What was guessed is shown first.
+    """Read a data logger's CSV file.
 
-    Importing a file twice stores it once, also when it has grown; by its name one logger is told
-    from another.
+    FILE may be - for standard input. What was guessed is shown first. Importing a file twice stores
+    it once, also when it has grown; by its name one logger is told from another.
     """
     from sensors.csvoptions import FileOptions
 
     text, name = _content(file)
     options = FileOptions(_zone(zone), dates, columns, quantity, unit, rows)
     ask = not yes and str(file) != "-" and sys.stdin.isatty()
-    found = _read(text, name, placed(desktop, place), options, desktop, ask)
+    found = _read(text, name, context.place(place), options, context, ask)
     click.echo(_shown(found))
     if not found.readings:
         raise ReadingError("no reading can be taken", where=name, fix="see the lines above")
@@ -230,7 +234,7 @@ def import_(
         raise ConfigError("nothing is stored yet", fix="add --yes to store these readings")
     if not yes and not click.confirm("Store them?", default=True, err=True):
         return
-    new = Intake(desktop.store, desktop.settings.places).take(found.readings)
+    new = Intake(context.store, context.settings.places).take(found.readings)
     there = len(found.readings) - new
     click.echo(f"{new} stored for {place}; {there} were there already, by name and time.")
 
@@ -244,9 +248,3 @@ def _zone(name: str | None) -> ZoneInfo | None:
         raise ConfigError(
             f"--zone {name!r} is no zone", fix="write it like Europe/Vienna"
         ) from None
-
-
-COMMANDS: dict[tuple[str, ...], Callable[..., Any]] = {
-    ("sensors", "listen"): listen,
-    ("air", "import"): import_,
-}

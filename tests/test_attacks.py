@@ -193,8 +193,9 @@ def test_the_commands_print_no_text_that_steers_the_terminal(
 ) -> None:
     copy_to(attacked.store.path, tmp_path / "data/curewatch.sqlite")
     for words in (
-        ["bench"], ["log"], ["log", "--json"], ["log", "--csv"], ["sensors"], ["sensors", "--json"],
-        ["shelf", "list"], ["shelf", "show", "evil-0"],
+        ["bench"], ["log"], ["log", "--json"], ["log", "--format", "csv"],
+        ["sensor", "list"], ["sensor", "list", "--json"],
+        ["product", "list"], ["product", "show", "evil-0"],
     ):  # fmt: skip
         code, out, err = run(*words)
         assert (code, err) == (0, ""), words
@@ -210,7 +211,7 @@ def test_no_text_becomes_a_path(run: Run, tmp_path: Path, text: str) -> None:
     before = sorted(tmp_path.rglob("*"))
     sheet = tmp_path / "evil.toml"
     sheet.write_text(SHEET.format(name=json.dumps(plain(text)), solvent='"x"', note='"x"'))
-    run("shelf", "add", str(sheet))
+    run("product", "add", str(sheet))
     made = {each for each in tmp_path.rglob("*")} - set(before) - {sheet, tmp_path / "data"}
     assert {each.parent for each in made} <= {tmp_path / "data"}
     with pytest.raises(CurewatchError):

@@ -13,19 +13,19 @@ from tests.logs import ADHESIVE, picture
 from tests.pages import garage
 
 TOLD = (
-    ("amend", "1", "--batch", "B"),
-    ("acknowledge", "1", "gloves"),
-    ("witness", "1", "tacky"),
-    ("mark", "1", "clamps-on"),
-    ("note", "1", "thin at the edge"),
+    ("step", "edit", "1", "--batch", "B"),
+    ("step", "acknowledge", "1", "gloves"),
+    ("dab", "1", "tacky"),
+    ("step", "mark", "1", "clamps-on"),
+    ("step", "note", "1", "thin at the edge"),
     ("test", "1", "not-yet", "--milestone", "clamp_time"),
-    ("emptied", "1"),
-    ("finish", "1", "--yes"),
+    ("step", "emptied", "1"),
+    ("done", "1", "--yes"),
 )
 
 
 def history(run: Run) -> list[str]:
-    code, out, _ = run("log", "--step", "1", "--history")
+    code, out, _ = run("step", "show", "1", "--history")
     assert code == 0
     return out.splitlines()[:-1]
 
@@ -44,7 +44,7 @@ def test_every_command_on_a_step_takes_who_tells_it(run: Run) -> None:
 def test_a_slip_and_a_photograph_carry_it_too(run: Run, tmp_path: Path) -> None:
     (tmp_path / "a.jpg").write_bytes(picture().getvalue())
     run("mix", ADHESIVE, "--ago", "5 min")
-    run("photo", "1", str(tmp_path / "a.jpg"), "--by", "Ben")
+    run("step", "photo", "1", str(tmp_path / "a.jpg"), "--by", "Ben")
     code, _, _ = run("undo", "--why", "blurred", "--by", "Ben")
     assert code == 0
     first, photograph, slip = history(run)
@@ -57,7 +57,7 @@ def test_a_slip_and_a_photograph_carry_it_too(run: Run, tmp_path: Path) -> None:
 def test_the_surroundings_may_name_who_tells(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("CUREWATCH_BY", "Ann")
     run("mix", ADHESIVE, "--ago", "5 min")
-    run("note", "1", "by another", "--by", "Ben")
+    run("step", "note", "1", "by another", "--by", "Ben")
     first, second = history(run)
     assert ", by Ann: " in first
     assert ", by Ben: " in second

@@ -98,14 +98,14 @@ def test_a_disk_that_may_only_be_read_can_still_be_copied_from(tmp_path: Path) -
         for ending in ("", "-wal"):
             shutil.copyfile(f"{store.path}{ending}", f"{card / 'curewatch.sqlite'}{ending}")
     with read_only(card):
-        told = typed(card, "backup", str(copy), as_one=bound_by_modes)
+        told = typed(card, "data", "backup", str(copy), as_one=bound_by_modes)
     assert told.returncode == 0, told.stderr
     assert held(copy) == batch(0, 300)
     assert not list(tmp_path.glob("copy.sqlite.part*"))
 
 
 def test_a_logbook_that_is_not_there_is_not_copied(tmp_path: Path) -> None:
-    told = typed(tmp_path / "none", "backup", str(tmp_path / "copy.sqlite"))
+    told = typed(tmp_path / "none", "data", "backup", str(tmp_path / "copy.sqlite"))
     assert told.returncode == 2
     assert list(tmp_path.iterdir()) == []
 
@@ -152,7 +152,7 @@ def test_a_damaged_logbook_pushes_no_good_copy_out(tmp_path: Path) -> None:
         (told,) = store.refusals()
         assert (told.source, told.last) == (SOURCE, AT + 20 * DAY)
         assert told.sentence.startswith(f"{path}: no copy was made: the logbook is damaged")
-        assert "curewatch restore" in told.sentence
+        assert "curewatch data restore" in told.sentence
     assert copies(path) == kept
     assert last_good(path) == kept[-1]
 
@@ -196,8 +196,8 @@ def test_a_damaged_logbook_is_kept_and_the_last_good_copy_takes_its_place(tmp_pa
     broken = path.read_bytes()
     told = typed(tmp_path, "bench")
     assert told.returncode == 2
-    assert "curewatch restore puts the last good copy in its place" in told.stderr
-    back = typed(tmp_path, "restore")
+    assert "curewatch data restore puts the last good copy in its place" in told.stderr
+    back = typed(tmp_path, "data", "restore")
     assert back.returncode == 0, back.stderr
     assert "curewatch-2026-10-17.sqlite" in back.stdout
     assert "curewatch.aside.sqlite" in back.stdout
@@ -234,10 +234,10 @@ def test_restoring_twice_keeps_both_that_stood_there(tmp_path: Path) -> None:
 
 
 def test_with_no_good_copy_the_damaged_file_stays_and_that_is_said(tmp_path: Path) -> None:
-    typed(tmp_path, "air", "--surface", "14 C")
+    typed(tmp_path, "reading", "add", "--surface", "14 C")
     damage(tmp_path / "curewatch.sqlite", 0, 100)
     before = (tmp_path / "curewatch.sqlite").read_bytes()
-    told = typed(tmp_path, "restore")
+    told = typed(tmp_path, "data", "restore")
     assert told.returncode == 2
     assert "there is no good copy" in told.stderr
     assert (tmp_path / "curewatch.sqlite").read_bytes() == before
@@ -256,7 +256,7 @@ def test_only_a_whole_logbook_is_put_in_place(tmp_path: Path, kind: str) -> None
     if kind == "other":
         with closing(sqlite3.connect(copy)) as other:
             other.execute("CREATE TABLE something (else_ TEXT)")
-    told = typed(tmp_path, "restore", str(copy))
+    told = typed(tmp_path, "data", "restore", str(copy))
     assert told.returncode == 2
     assert told.stderr.count("\n") == 1
     assert told.stderr.startswith(f"curewatch: {copy}: ")
@@ -280,7 +280,7 @@ def test_a_lost_logbook_beside_copies_with_steps_is_never_taken_for_a_new_one(
     state = {"missing": "is missing", "empty": "is empty (0 bytes)"}[kind]
     assert f"the logbook {state}, and curewatch-2026-10-17.sqlite beside it holds 1 step" in err
     assert not path.exists() or path.stat().st_size == 0
-    assert run("restore")[0] == 0
+    assert run("data", "restore")[0] == 0
     assert "roof seam" in run("bench")[1]
 
 
@@ -364,11 +364,11 @@ def test_a_folder_takes_a_copy_named_after_the_day_and_one_that_is_not_there_non
 ) -> None:
     run("mix", "epoxy-primer")
     with freeze_time("2026-10-17T18:00:00Z"):
-        assert run("backup", str(tmp_path))[0] == 0
-        assert run("backup", str(tmp_path))[0] == 0
+        assert run("data", "backup", str(tmp_path))[0] == 0
+        assert run("data", "backup", str(tmp_path))[0] == 0
     names = sorted(each.name for each in tmp_path.glob("*.sqlite"))
     assert names == ["curewatch-2026-10-17-2.sqlite", "curewatch-2026-10-17.sqlite"]
-    code, _, err = run("backup", str(tmp_path / "usb-stik" / "log.sqlite"))
+    code, _, err = run("data", "backup", str(tmp_path / "usb-stik" / "log.sqlite"))
     assert (code, "there is no such folder" in err) == (2, True)
     assert not (tmp_path / "usb-stik").exists()
 
@@ -378,31 +378,31 @@ def test_the_settings_go_with_a_copy_and_come_back_only_when_asked(
 ) -> None:
     settings, copy = tmp_path / "data" / "curewatch.toml", tmp_path / "log.sqlite"
     run("mix", "epoxy-primer")
-    assert "Your settings" not in run("backup", str(tmp_path / "none.sqlite"))[1]
+    assert "Your settings" not in run("data", "backup", str(tmp_path / "none.sqlite"))[1]
     settings.write_text('# mine\nzone = "Europe/Vienna"\n')
-    assert "log-curewatch.toml" in run("backup", str(copy))[1]
+    assert "log-curewatch.toml" in run("data", "backup", str(copy))[1]
     assert (tmp_path / "log-curewatch.toml").stat().st_mode & 0o077 == 0
     settings.write_text('zone = "Europe/Dublin"\n')
-    run("restore", str(copy))
+    run("data", "restore", str(copy))
     assert "Dublin" in settings.read_text()
-    code, out, _ = run("restore", str(copy), "--settings")
+    code, out, _ = run("data", "restore", str(copy), "--settings")
     assert (code, "curewatch.aside.toml" in out) == (0, True)
     assert settings.read_text() == '# mine\nzone = "Europe/Vienna"\n'
-    code, _, err = run("restore", str(tmp_path / "none.sqlite"), "--settings")
+    code, _, err = run("data", "restore", str(tmp_path / "none.sqlite"), "--settings")
     assert (code, "no settings lie beside this copy" in err) == (2, True)
 
 
 def test_the_command_copies_and_says_so(tmp_path: Path) -> None:
     data, copy = tmp_path / "data", tmp_path / "copy.sqlite"
     typed(data, "mix", "epoxy-primer", "--part", "roof seam")
-    told = typed(data, "backup", str(copy))
+    told = typed(data, "data", "backup", str(copy))
     assert (told.returncode, told.stderr) == (0, "")
     assert f"{copy} is a whole copy of the logbook" in told.stdout
-    again = typed(data, "backup", str(copy))
+    again = typed(data, "data", "backup", str(copy))
     assert again.returncode == 2
     assert "choose another name" in again.stderr
-    typed(data, "finish", "1", "--yes")
-    assert typed(data, "restore", str(copy)).returncode == 0
+    typed(data, "done", "1", "--yes")
+    assert typed(data, "data", "restore", str(copy)).returncode == 0
     assert "roof seam" in typed(data, "bench").stdout
 
 

@@ -31,7 +31,7 @@ lengths = st.floats(0.5, 300)
 @pytest.fixture
 def cold(run: Run) -> Run:
     """A panel of 8 C, under the sheets' least."""
-    run("air", "--surface", "8 C", "--air", "9 C", "--humidity", "60 %")
+    run("reading", "add", "--surface", "8 C", "--air", "9 C", "--humidity", "60 %")
     return run
 
 
@@ -39,9 +39,9 @@ def test_a_stop_needs_a_reason_on_the_command_line(cold: Run) -> None:
     code, out, err = cold("mix", ADHESIVE, "--amount", "60 g")
     assert (code, out, err.count("\n")) == (2, "", 1)
     assert "under the sheet's 10 °C" in err
-    assert "--because" in err
+    assert "--why" in err
     assert json.loads(cold("bench", "--json")[1])["steps"] == []
-    assert cold("mix", ADHESIVE, "--because", "a trial piece only")[0] == 0
+    assert cold("mix", ADHESIVE, "--why", "a trial piece only")[0] == 0
     text = cold("log", "--json")[1]
     assert "a trial piece only" in text
     assert "under the sheet's 10 °C" in text
@@ -50,19 +50,19 @@ def test_a_stop_needs_a_reason_on_the_command_line(cold: Run) -> None:
 def test_what_is_in_the_cup_is_kept_and_its_reason_asked_afterwards(cold: Run) -> None:
     code, out, _ = cold("mix", ADHESIVE, "--ago", "2 min")
     assert code == 0
-    assert "curewatch because 1" in out
-    code, out, _ = cold("because", "1", "the lamp stood over it")
+    assert "curewatch step why 1" in out
+    code, out, _ = cold("step", "why", "1", "the lamp stood over it")
     assert (code, "under the sheet's 10 °C" in out) == (0, True)
     assert "the lamp stood over it" in cold("log", "--json")[1]
-    code, _, err = cold("because", "1", "again")
+    code, _, err = cold("step", "why", "1", "again")
     assert (code, "no stop that waits for a reason" in err) == (2, True)
 
 
 def test_a_mix_that_the_gate_lets_go_needs_none(run: Run) -> None:
-    run("air", "--surface", "20 C", "--air", "20 C", "--humidity", "50 %")
+    run("reading", "add", "--surface", "20 C", "--air", "20 C", "--humidity", "50 %")
     code, out, _ = run("mix", ADHESIVE)
     assert (code, "Mixed against" in out) == (0, False)
-    assert run("because", "1", "why not")[0] == 2
+    assert run("step", "why", "1", "why not")[0] == 2
 
 
 @pytest.fixture
@@ -144,16 +144,16 @@ def test_a_touch_sent_twice_stops_once(tmp_path: Path) -> None:
 
 
 def test_a_rehearsal_from_the_terminal(run: Run) -> None:
-    run("air", "--surface", "21 C", "--air", "21 C", "--humidity", "50 %")
-    code, out, _ = run("rehearse", ADHESIVE, "--took", "24 min", "--json")
+    run("reading", "add", "--surface", "21 C", "--air", "21 C", "--humidity", "50 %")
+    code, out, _ = run("check", ADHESIVE, "--rehearse", "--took", "24 min", "--json")
     found = json.loads(out)
     assert (code, found["took_min"]) == (0, 24)
     assert found["early_min"] < 50 < found["late_min"]
-    questions = json.loads(run("gate", ADHESIVE, "--json")[1])["checks"]
+    questions = json.loads(run("check", ADHESIVE, "--json")[1])["checks"]
     assert any(each["question"] == "rehearsal" for each in questions)
-    assert "stopwatch runs" in run("rehearse", ADHESIVE)[1]
-    assert "rehearsed" in run("rehearse", ADHESIVE)[1]
-    assert run("rehearse", ADHESIVE, "--took", "0 min")[0] == 2
+    assert "stopwatch runs" in run("check", ADHESIVE, "--rehearse")[1]
+    assert "rehearsed" in run("check", ADHESIVE, "--rehearse")[1]
+    assert run("check", ADHESIVE, "--rehearse", "--took", "0 min")[0] == 2
 
 
 def test_the_gate_is_asked_again_with_what_was_typed(tmp_path: Path) -> None:
@@ -172,16 +172,14 @@ def test_the_gate_is_asked_again_with_what_was_typed(tmp_path: Path) -> None:
 
 
 def _told(cold: Run) -> str:
-    code, out, _ = cold("log", "--step", "1", "--history")
+    code, out, _ = cold("step", "show", "1", "--history")
     assert code == 0
     return out
 
 
 def test_a_reason_after_thinking_it_over_stands_in_the_log(run: Run) -> None:
-    run("air", "--surface", "14 C", "--air", "15 C", "--humidity", "60 %")
-    code, _, err = run(
-        "mix", ADHESIVE, "--amount", "100 g", "--because", "two cups, spread at once"
-    )
+    run("reading", "add", "--surface", "14 C", "--air", "15 C", "--humidity", "60 %")
+    code, _, err = run("mix", ADHESIVE, "--amount", "100 g", "--why", "two cups, spread at once")
     assert (code, err) == (0, "")
     told = _told(run)
     assert "mixed after thinking it over: " in told
@@ -192,12 +190,12 @@ def test_a_reason_after_thinking_it_over_stands_in_the_log(run: Run) -> None:
 
 
 def test_a_reason_that_nothing_asked_for_is_kept_as_a_note(run: Run) -> None:
-    run("air", "--surface", "20 C", "--air", "20 C", "--humidity", "50 %")
-    run("mix", ADHESIVE, "--amount", "20 g", "--because", "the last of the tin")
+    run("reading", "add", "--surface", "20 C", "--air", "20 C", "--humidity", "50 %")
+    run("mix", ADHESIVE, "--amount", "20 g", "--why", "the last of the tin")
     assert "the last of the tin" in _told(run)
 
 
 def test_thinking_without_a_reason_is_no_override(run: Run) -> None:
-    run("air", "--surface", "14 C", "--air", "15 C", "--humidity", "60 %")
+    run("reading", "add", "--surface", "14 C", "--air", "15 C", "--humidity", "60 %")
     run("mix", ADHESIVE, "--amount", "100 g")
     assert "Because" not in _told(run)

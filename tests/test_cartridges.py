@@ -173,25 +173,25 @@ def test_the_gate_names_a_mask_that_is_to_go(bench: Bench) -> None:
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (("worn", "mask", "1 h"), "no cartridge 'mask' is in use"),
+        (("wear", "mask", "1 h"), "no cartridge 'mask' is in use"),
         (("open", " "), "has no name"),
         (("open", "mask", "--maker", "0 h"), "cannot be"),
     ],
 )
 def test_what_cannot_be_told_of_a_cartridge(run: Run, words: tuple[str, ...], says: str) -> None:
-    code, _, err = run("cartridge", *words)
+    code, _, err = run("mask", *words)
     assert (code, err.count("\n")) == (2, 1)
     assert says in err
 
 
 def test_the_log_of_cartridges_from_the_terminal(run: Run) -> None:
-    run("cartridge", "open", "mask", "--maker", "6 h")
-    run("cartridge", "worn", "mask", "1.5 h")
-    _, out, _ = run("cartridge", "list", "--json")
+    run("mask", "open", "mask", "--maker", "6 h")
+    run("mask", "wear", "mask", "1.5 h")
+    _, out, _ = run("mask", "list", "--json")
     (found,) = json.loads(out)
     assert (found["worn_h"], found["most_h"], found["discard"]) == (1.5, 6, False)
-    run("cartridge", "discard", "mask")
-    assert json.loads(run("cartridge", "list", "--json")[1]) == []
+    run("mask", "discard", "mask")
+    assert json.loads(run("mask", "list", "--json")[1]) == []
 
 
 def test_a_cartridge_that_cannot_be_is_refused(bench: Bench) -> None:

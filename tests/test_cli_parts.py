@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from curewatch.cli_parts import question_lines
+from curewatch.cli_evening import question_lines
 from curewatch.evening_desk import Question
 from curewatch.parts import Part
 from dashboard.words import Manner
@@ -23,13 +23,13 @@ def test_a_can_from_bought_to_used_up(run: Run) -> None:
     )  # fmt: skip
     assert (code, out.splitlines()[0]) == (0, "Can 1: epoxy-primer, batch P-7.")
     assert "opened 2026-02-01" in run("can", "open", "1", "--on", "2026-02-01")[1]
-    assert "hardener H-2" in run("can", "amend", "1", "--hardener-batch", "H-2")[1]
+    assert "hardener H-2" in run("can", "edit", "1", "--hardener-batch", "H-2")[1]
     listed = run("can", "list")[1]
     assert "until 31 Mar 2099 (printed on it)" in listed
-    assert "used up" in run("can", "used-up", "1")[1]
+    assert "used up" in run("can", "empty", "1")[1]
     (told,) = json.loads(run("can", "list", "--json")[1])
     assert (told["used_up"], told["use_by"], told["opened"]) == (True, "2099-03-31", "2026-02-01")
-    assert "back in use" in run("can", "used-up", "1", "--not")[1]
+    assert "back in use" in run("can", "empty", "1", "--not")[1]
 
 
 @pytest.mark.parametrize(
@@ -38,16 +38,16 @@ def test_a_can_from_bought_to_used_up(run: Run) -> None:
         (("can", "add", "nonsense"), "no sheet 'nonsense'"),
         (("can", "add", PRIMER, "--bought", "soon"), "'soon' is no date"),
         (("can", "open", "9"), "there is no can 9"),
-        (("can", "amend", "9"), "there is no can 9"),
+        (("can", "edit", "9"), "there is no can 9"),
         (("part", "bare", "rib", "--since", "soon"), "'soon' is no time of day"),
         (("part", "bare", " "), "the part has no name"),
-        (("evening", "stop", "late"), "'late' is no time of day"),
+        (("tonight", "--until", "late"), "'late' is no time of day"),
     ],
 )
 def test_what_cannot_be_is_one_sentence_and_nothing_is_kept(
     run: Run, words: tuple[str, ...], said: str
 ) -> None:
-    if words[1] == "amend":
+    if words[1] == "edit":
         words = (*words, "--batch", "x")
     code, out, err = run(*words)
     assert code == 2
@@ -55,7 +55,7 @@ def test_what_cannot_be_is_one_sentence_and_nothing_is_kept(
     assert said in err
     assert "Traceback" not in err
     assert json.loads(run("can", "list", "--json")[1]) == []
-    assert json.loads(run("parts", "--json")[1])["parts"] == []
+    assert json.loads(run("part", "list", "--json")[1])["parts"] == []
 
 
 def test_a_mix_names_the_batch_of_the_can_in_use(run: Run) -> None:
@@ -69,33 +69,33 @@ def test_a_mix_names_the_batch_of_the_can_in_use(run: Run) -> None:
 def test_a_part_bare_covered_and_marked(run: Run) -> None:
     said = run("part", "bare", "rib", "--job", "corner", "--grit", "80")[1]
     assert said.startswith("rib: bare since ")
-    (told,) = json.loads(run("parts", "--json")[1])["parts"]
+    (told,) = json.loads(run("part", "list", "--json")[1])["parts"]
     assert (told["part"], told["next"], told["grit"]) == ("rib", "cover", "80")
-    assert run("part", "still-bare", "rib", "--job", "corner")[0] == 0
+    assert run("part", "bare", "rib", "--still", "--job", "corner")[0] == 0
     run("part", "covered", "RIB", "--job", "Corner")
-    (told,) = json.loads(run("parts", "--json")[1])["parts"]
+    (told,) = json.loads(run("part", "list", "--json")[1])["parts"]
     assert told["bare_since"] is None
-    run("part", "mark", "rib", "structural", "--job", "corner")
-    assert "the maker's procedure" in run("parts", "--job", "corner")[1]
+    run("part", "structural", "rib", "--job", "corner")
+    assert "the maker's procedure" in run("part", "list", "--job", "corner")[1]
     run("part", "done", "rib", "--job", "corner")
-    assert run("parts", "--job", "another")[1].startswith("No part yet")
+    assert run("part", "list", "--job", "another")[1].startswith("No part yet")
 
 
 def test_what_fits_before_the_stopping_time(run: Run) -> None:
-    run("evening", "stop", "23:59")
+    run("tonight", "--until", "23:59")
     run("part", "bare", "rib")
-    assert "\nBefore " in run("parts")[1]
-    told = json.loads(run("parts", "--json")[1])
+    assert "\nBefore " in run("part", "list")[1]
+    told = json.loads(run("part", "list", "--json")[1])
     assert told["stop"] is not None
     assert [each["part"] for each in told["tonight"]] == []
 
 
 def test_the_evening_s_answer_is_recorded(run: Run) -> None:
     run("part", "bare", "rib")
-    assert run("evening", "bare", "as-listed")[0] == 0
+    assert run("tonight", "--bare", "as-listed")[0] == 0
     assert json.loads(run("bench", "--json")[1])["asks_bare"] is False
-    assert run("evening", "bare", "none")[0] == 0
-    (told,) = json.loads(run("parts", "--json")[1])["parts"]
+    assert run("tonight", "--bare", "none")[0] == 0
+    (told,) = json.loads(run("part", "list", "--json")[1])["parts"]
     assert told["bare_since"] is None
 
 

@@ -368,7 +368,7 @@ def test_a_day_and_month_mixed_up_into_the_future_store_nothing(run: Run, tmp_pa
     with freeze_time("2025-04-20T12:00:00Z"):
         file = tmp_path / "log.csv"
         file.write_text(written("03/12/2025 18:00", "03/11/2025 18:00"))
-        words = ("air", "import", str(file), "--zone", "Europe/Vienna", "--yes", "--dates")
+        words = ("reading", "import", str(file), "--zone", "Europe/Vienna", "--yes", "--dates")
         code, out, err = run(*words, "dmy")
         assert (code, out.count("lies in the future")) == (2, 2)
         assert err == "curewatch: log.csv: no reading can be taken; see the lines above.\n"
@@ -391,7 +391,7 @@ def test_what_a_file_leaves_open_is_asked_on_a_terminal(
     file = tmp_path / "log.csv"
     file.write_text(LONG.replace("Z,", ","))
     monkeypatch.setattr("sys.stdin", Terminal("Europe/Vienna\ndevice=bench\ny\n"))
-    code, out, err = run("air", "import", str(file))
+    code, out, err = run("reading", "import", str(file))
     assert (code, "the column 'device' tells them apart" in err) == (0, True)
     assert "10 stored for air" in out
 
@@ -402,9 +402,9 @@ def test_without_a_terminal_nothing_is_asked_and_what_to_pass_is_said(
     file = tmp_path / "log.csv"
     file.write_text(LONG)
     monkeypatch.setattr("sys.stdin", io.StringIO("device=attic\ny\n"))
-    code, _, err = run("air", "import", str(file))
+    code, _, err = run("reading", "import", str(file))
     assert (code, err.count("\n"), "--rows 'device=attic'" in err) == (2, 1, True)
-    code, out, err = run("air", "import", str(file), "--rows", "device=attic")
+    code, out, err = run("reading", "import", str(file), "--rows", "device=attic")
     assert (code, "10 readings" in out) == (2, True)
     assert err == "curewatch: nothing is stored yet; add --yes to store these readings.\n"
 
@@ -412,16 +412,16 @@ def test_without_a_terminal_nothing_is_asked_and_what_to_pass_is_said(
 def test_a_dash_reads_standard_input(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
     for new, there in ((4, 0), (0, 4)):
         monkeypatch.setattr("sys.stdin", io.TextIOWrapper(io.BytesIO(PLAIN.encode())))
-        code, out, _ = run("air", "import", "-", "--yes")
+        code, out, _ = run("reading", "import", "-", "--yes")
         assert (code, f"{new} stored for air; {there} were" in out) == (0, True)
 
 
 def test_a_file_that_has_grown_adds_only_what_is_new(run: Run, tmp_path: Path) -> None:
     file = tmp_path / "log.csv"
     file.write_text(PLAIN)
-    run("air", "import", str(file), "--yes")
+    run("reading", "import", str(file), "--yes")
     file.write_text(PLAIN + "2025-10-20T18:20:00Z,13.9,70\n")
-    _, out, _ = run("air", "import", str(file), "--yes", "--column", "Temperature (°C)")
+    _, out, _ = run("reading", "import", str(file), "--yes", "--column", "Temperature (°C)")
     assert "1 stored for air; 2 were there already" in out
 
 
@@ -437,17 +437,17 @@ def test_zone_and_order_are_asked_or_given_and_shown_before_anything_is_stored(
     file = tmp_path / "log.csv"
     file.write_text(written("03/04/2025 18:00"))
     monkeypatch.setattr("sys.stdin", Terminal("Europe/Vienna\nn\n"))
-    code, out, err = run("air", "import", str(file), "--dates", "dmy")
+    code, out, err = run("reading", "import", str(file), "--dates", "dmy")
     assert (code, "Whose clock are the file's times?" in err) == (0, True)
     assert "time: time (day, month, year)" in out
     assert "2025-04-03T16:00:00+00:00" in out
     assert "stored" not in out
     code, out, _ = run(
-        "air", "import", str(file), "--dates", "mdy", "--zone", "Europe/Vienna", "--yes"
+        "reading", "import", str(file), "--dates", "mdy", "--zone", "Europe/Vienna", "--yes"
     )
     assert "2025-03-04T17:00:00+00:00" in out
     assert "1 stored for air" in out
-    code, _, err = run("air", "import", str(file), "--yes")
+    code, _, err = run("reading", "import", str(file), "--yes")
     assert (code, err.count("\n")) == (2, 1)
     assert "--dates dmy or --dates mdy" in err
 

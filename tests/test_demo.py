@@ -211,8 +211,8 @@ def test_a_second_demo_leaves_the_first_one_s_data_alone(tmp_path: Path) -> None
 
 
 def heard_live(data: Path) -> bool:
-    """Whether all five readings came in over MQTT, by what `curewatch sensors` says."""
-    command = [str(Path(sys.executable).with_name("curewatch")), "sensors", "--json"]
+    """Whether all five readings came in over MQTT, by what `curewatch sensor list` says."""
+    command = [str(Path(sys.executable).with_name("curewatch")), "sensor", "list", "--json"]
     told = subprocess.run([*command, "--data", str(data)], capture_output=True, check=True)
     heard = json.loads(told.stdout)["heard"]
     return all(datetime.fromisoformat(each["at"]) > SHOWN for each in heard)

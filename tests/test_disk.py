@@ -116,11 +116,11 @@ def without_room(command: list[str]) -> list[str]:
 def test_on_a_full_disk_what_was_saved_can_be_read(tmp_path: Path) -> None:
     typed(tmp_path, "mix", "epoxy-primer", "--part", "floor pan", "--ago", "10 min")
     before = (tmp_path / "curewatch.sqlite").read_bytes()
-    for words in (("bench",), ("log",), ("log", "--step", "1")):
+    for words in (("bench",), ("log",), ("step", "show", "1")):
         told = typed(tmp_path, *words, as_one=without_room)
         assert (told.returncode, "floor pan" in told.stdout) == (0, True), told.stderr
         assert told.stderr.startswith("The disk is full: what was saved can be read")
-    told = typed(tmp_path, "note", "1", "tacky", as_one=without_room)
+    told = typed(tmp_path, "step", "note", "1", "tacky", as_one=without_room)
     assert told.returncode == 2
     assert "nothing could be stored: the disk" in told.stderr
     told = typed(tmp_path, "up", as_one=without_room)
@@ -139,7 +139,7 @@ def test_on_a_full_disk_what_a_power_cut_left_beside_the_file_is_read_too(tmp_pa
         store.add_event(1, "noted", AT, AT, {"text": "told last"})
         for name in ("curewatch.sqlite", "curewatch.sqlite-wal"):
             (cut / name).write_bytes((source / name).read_bytes())
-    told = typed(cut, "log", "--step", "1", as_one=without_room)
+    told = typed(cut, "step", "show", "1", as_one=without_room)
     assert "told last" in told.stdout
 
 
@@ -155,12 +155,12 @@ def read_only(folder: Path) -> Iterator[None]:
 
 
 @pytest.mark.parametrize(
-    "words", [("air", "--surface", "12 C"), ("mix", "epoxy-primer"), ("bench",), ("up",)]
+    "words", [("reading", "add", "--surface", "12 C"), ("mix", "epoxy-primer"), ("bench",), ("up",)]
 )
 def test_a_disk_that_may_only_be_read_is_said_so_in_one_sentence(
     tmp_path: Path, words: tuple[str, ...]
 ) -> None:
-    typed(tmp_path, "air", "--surface", "14 C")
+    typed(tmp_path, "reading", "add", "--surface", "14 C")
     before = (tmp_path / "curewatch.sqlite").read_bytes()
     with read_only(tmp_path):
         told = typed(tmp_path, *words, as_one=bound_by_modes)
@@ -255,7 +255,7 @@ def test_a_damaged_file_is_called_damaged_and_stays_as_it_is(tmp_path: Path) -> 
     damage(path, 0.3, 200_000)
     before = path.read_bytes()
     with closing(Store(path)) as store:
-        with pytest.raises(StoreError, match=r"the file is damaged .* curewatch restore puts"):
+        with pytest.raises(StoreError, match=r"the file is damaged .* curewatch data restore puts"):
             store.readings(AT, AT + MONTH)
         with pytest.raises(StoreError, match="nothing could be stored: the file is damaged"):
             store.add_readings(batch(0, 30_000))
@@ -263,9 +263,9 @@ def test_a_damaged_file_is_called_damaged_and_stays_as_it_is(tmp_path: Path) -> 
 
 
 def test_a_file_that_lost_its_beginning_is_called_damaged(tmp_path: Path) -> None:
-    typed(tmp_path, "air", "--surface", "14 C")
+    typed(tmp_path, "reading", "add", "--surface", "14 C")
     damage(tmp_path / "curewatch.sqlite", 0, 100)
     told = typed(tmp_path, "bench")
     assert told.returncode == 2
     assert "the file is damaged, or no logbook at all" in told.stderr
-    assert "curewatch restore" in told.stderr
+    assert "curewatch data restore" in told.stderr

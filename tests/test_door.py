@@ -13,7 +13,7 @@ import segno
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from curewatch.cli_door import qr_lines
+from curewatch.cli_access import qr_lines
 from curewatch.door import FILE, LETTERS, Door, LiveDoor, load_door, make_door
 from curewatch.errors import StoreError
 from curewatch.lan import lan_address, page_address
@@ -104,7 +104,7 @@ def test_a_damaged_door_says_how_to_mend_it(tmp_path: Path, text: str) -> None:
     with pytest.raises(StoreError) as caught:
         load_door(tmp_path)
     assert str(caught.value).endswith(
-        "the file is damaged; make a new one with: curewatch door --renew."
+        "the file is damaged; make a new one with: curewatch access renew."
     )
 
 
@@ -118,18 +118,18 @@ def test_a_door_whose_cost_was_changed_is_not_tried(tmp_path: Path) -> None:
 
 def test_a_folder_that_cannot_be_written_is_one_sentence(run: Run, tmp_path: Path) -> None:
     (tmp_path / "data").write_text("a file")
-    code, out, err = run("door")
+    code, out, err = run("access", "show")
     assert (code, out, err.count("\n")) == (2, "", 1)
 
 
 def test_the_command_shows_the_secrets_once_and_the_way_each_time(run: Run) -> None:
-    code, first, _ = run("door")
+    code, first, _ = run("access", "show")
     assert code == 0
     passcode, password = _secrets_of(first)
-    code, again, _ = run("door")
+    code, again, _ = run("access", "show")
     assert code == 0
-    assert "There is a door already" in again
-    assert "curewatch door --renew" in again
+    assert "There is a passcode already" in again
+    assert "curewatch access renew" in again
     assert passcode not in again
     assert password not in again
     address = page_address(8050, encrypted=False)
@@ -137,7 +137,7 @@ def test_the_command_shows_the_secrets_once_and_the_way_each_time(run: Run) -> N
         for told in (first, again):
             assert address in told
             assert "\n".join(qr_lines(address)) in told
-    code, renewed, _ = run("door", "--renew")
+    code, renewed, _ = run("access", "renew")
     assert code == 0
     assert _secrets_of(renewed)[0] != passcode
 

@@ -75,7 +75,7 @@ def test_everything_that_is_made_is_its_owner_s_and_no_secret_gets_out(tmp_path:
 
 def _whole_story(data: Path, usb: Path, broker: int, tmp_path: Path) -> None:
     usb.mkdir(mode=0o700)
-    shown = typed("door", "--data", str(data))
+    shown = typed("access", "show", "--data", str(data))
     passcode = shown.split("Passcode for the page:")[1].split()[0]
     password = shown.split("Password for sensors:")[1].split()[0]
     mask = os.umask(0)
@@ -100,7 +100,7 @@ def _whole_story(data: Path, usb: Path, broker: int, tmp_path: Path) -> None:
         said += [text] + [ask(page, path, cookie=cookie)[0] for path in _paths(tmp_path)]
         said.append(ask(page, "/air", "surface=14.2&place=panel&ago=0", cookie)[0])
         until(lambda: list((data / "copies").glob("*.sqlite")))
-        said.append(typed("backup", str(usb / "copy.sqlite"), "--data", str(data)))
+        said.append(typed("data", "backup", str(usb / "copy.sqlite"), "--data", str(data)))
         for words in (
             "bench --json",
             "log --json",
@@ -111,7 +111,7 @@ def _whole_story(data: Path, usb: Path, broker: int, tmp_path: Path) -> None:
         ):
             said.append(typed(*words.split(), "--data", str(data)))
         assert not readable(data)
-    said.append(typed("shelf", "show", "epoxy-primer", "--data", str(data)))
+    said.append(typed("product", "show", "epoxy-primer", "--data", str(data)))
     assert not readable(data)
     assert not readable(usb)
     secrets = [

@@ -357,7 +357,7 @@ def test_a_door_that_was_taken_away_or_damaged_lets_nobody_in(home: House) -> No
     (home.folder / "door.json").unlink()
     assert browser.get("/state.json").status_code == 401
     assert not home.keeper.user_is(home.shown.broker_user, home.shown.broker_password)
-    assert "curewatch door --renew" in sign_in(browser, home.shown.passcode).text
+    assert "curewatch access renew" in sign_in(browser, home.shown.passcode).text
 
 
 def test_the_number_of_sessions_is_bounded(tmp_path: Path) -> None:

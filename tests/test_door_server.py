@@ -330,11 +330,11 @@ def test_the_home_network_is_not_let_in_without_a_door(tmp_path: Path, how: str)
     with process("--data", str(tmp_path), *words, *[how][: how == "--lan"]) as up:
         out, err = up.communicate(timeout=60)
     assert (up.returncode, err.count("\n"), out) == (2, 1, "")
-    assert "make them with: curewatch door." in err
+    assert "make them with: curewatch access show." in err
 
 
 def test_without_the_option_only_this_machine_is_let_in(tmp_path: Path) -> None:
-    typed(tmp_path, "door")
+    typed(tmp_path, "access", "show")
     words, page = ports()
     outside = lan_address()
     with process("--data", str(tmp_path), *words) as up:
@@ -348,7 +348,7 @@ def test_without_the_option_only_this_machine_is_let_in(tmp_path: Path) -> None:
 def test_with_the_option_every_address_needs_the_passcode_until_it_is_renewed(
     tmp_path: Path,
 ) -> None:
-    told = typed(tmp_path, "door").stdout
+    told = typed(tmp_path, "access", "show").stdout
     passcode = told.split("Passcode for the page:")[1].split()[0]
     words, page = ports()
     hosts = [each for each in ("127.0.0.1", lan_address()) if each]
@@ -366,7 +366,7 @@ def test_with_the_option_every_address_needs_the_passcode_until_it_is_renewed(
         cookie = (answer.getheader("Set-Cookie") or "").partition(";")[0]
         connection.close()
         assert get(hosts[-1], page, "/state.json", Cookie=cookie).status == 200
-        typed(tmp_path, "door", "--renew")
+        typed(tmp_path, "access", "renew")
         assert get(hosts[-1], page, "/state.json", Cookie=cookie).status == 401
 
 

@@ -1,4 +1,4 @@
-"""`curewatch gate`: from readings, steps and shelf to the answer in the terminal."""
+"""`curewatch check`: from readings, steps and shelf to the answer in the terminal."""
 
 from __future__ import annotations
 
@@ -148,16 +148,16 @@ def test_an_end_that_is_no_time_is_refused(text: str) -> None:
 
 
 def test_a_cold_panel_from_the_terminal(run: Run) -> None:
-    run("air", "--surface", "8 C", "--air", "9 C", "--humidity", "70 %")
-    code, out, _ = run("gate", ADHESIVE, "--amount", "60 g", "--stop-at", "22:00", "--json")
+    run("reading", "add", "--surface", "8 C", "--air", "9 C", "--humidity", "70 %")
+    code, out, _ = run("check", ADHESIVE, "--amount", "60 g", "--until", "22:00", "--json")
     found = json.loads(out)
-    assert (code, found["verdict"]) == (0, "stop")
+    assert (code, found["verdict"]) == (20, "stop")
     panel = next(each for each in found["checks"] if each["question"] == "panel")
     assert (panel["figure"], panel["limit"], panel["unit"]) == (8, 10, "C")
     assert panel["source"]
     assert "hold the panel" in panel["change"]
     assert {each["question"] for each in found["checks"]} >= {"dew", "humidity", "time", "amount"}
-    _, plain, _ = run("gate", ADHESIVE, "--amount", "60 g")
+    _, plain, _ = run("check", ADHESIVE, "--amount", "60 g")
     assert plain.startswith("STOP")
     for words in ("what would change it", "source: the sheet", "not entered"):
         assert words in plain
@@ -166,8 +166,8 @@ def test_a_cold_panel_from_the_terminal(run: Run) -> None:
 def test_temperatures_are_said_in_the_readers_unit(run: Run, tmp_path: Path) -> None:
     (tmp_path / "data").mkdir()
     (tmp_path / "data" / "curewatch.toml").write_text('temperature_unit = "F"\n')
-    run("air", "--surface", "46.4 F", "--air", "48 F", "--humidity", "70 %")
-    _, plain, _ = run("gate", ADHESIVE)
+    run("reading", "add", "--surface", "46.4 F", "--air", "48 F", "--humidity", "70 %")
+    _, plain, _ = run("check", ADHESIVE)
     assert "the panel is at 46.4 °F, under the sheet's 50 °F" in plain
 
 
@@ -176,11 +176,11 @@ def test_temperatures_are_said_in_the_readers_unit(run: Run, tmp_path: Path) -> 
     [
         (("no-such-sheet",), "there is no sheet"),
         ((ADHESIVE, "--amount", "60"), "has no unit"),
-        ((ADHESIVE, "--stop-at", "late"), "no time of day"),
+        ((ADHESIVE, "--until", "late"), "no time of day"),
         ((ADHESIVE, "--need", "soon"), "no duration"),
     ],
 )
 def test_a_question_that_cannot_be_asked(run: Run, words: tuple[str, ...], says: str) -> None:
-    code, out, err = run("gate", *words)
+    code, out, err = run("check", *words)
     assert (code, out, err.count("\n")) == (2, "", 1)
     assert says in err

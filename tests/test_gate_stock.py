@@ -363,9 +363,9 @@ def test_the_evenings_own_end_counts_where_none_is_told(bench: Bench) -> None:
 
 
 def test_the_gate_tells_all_of_it_to_a_script(run: Run) -> None:
-    run("air", "--surface", "20 C", "--air", "20 C", "--humidity", "50 %")
-    assert run("gate", PRIMER, "--part", "rib", "--bare-limit", "4 h", "--json")[0] == 0
-    assert run("gate", PRIMER, "--bare-limit", "0 h")[0] == 2
+    run("reading", "add", "--surface", "20 C", "--air", "20 C", "--humidity", "50 %")
+    assert run("check", PRIMER, "--part", "rib", "--bare-limit", "4 h", "--json")[0] == 0
+    assert run("check", PRIMER, "--bare-limit", "0 h")[0] == 2
 
 
 @pytest.mark.parametrize(
@@ -385,8 +385,8 @@ def test_the_command_reads_the_day_off_the_wall(
     with freeze_time("2026-10-01T10:00:00Z"):
         assert run("can", "add", ADHESIVE, "--batch", "A-14", "--expiry", "2026-11-14")[0] == 0
     with freeze_time(instant):
-        run("air", "--surface", "20 C", "--air", "20 C", "--humidity", "50 %")
-        checks = json.loads(run("gate", ADHESIVE, "--batch", "A-14", "--json")[1])["checks"]
+        run("reading", "add", "--surface", "20 C", "--air", "20 C", "--humidity", "50 %")
+        checks = json.loads(run("check", ADHESIVE, "--batch", "A-14", "--json")[1])["checks"]
     (batch,) = [each for each in checks if each["question"] == "batch"]
     assert batch["verdict"] == verdict
 

@@ -181,8 +181,6 @@ def test_a_job_without_steps_is_refused(bench: Bench) -> None:
 def test_a_file_that_cannot_be_written_is_said(bench: Bench, tmp_path: Path) -> None:
     with pytest.raises(ConfigError, match="cannot be written"):
         write(bench, JOB, NOW, BERLIN, SAY, tmp_path / "nowhere" / "sheet.html")
-    with pytest.raises(ConfigError, match="name it with --job"):
-        write(bench, None, NOW, BERLIN, SAY, tmp_path / "sheet.html")
 
 
 def lying(
@@ -270,11 +268,11 @@ def test_marks_are_round_and_few(span: float, most: int) -> None:
 def test_the_sheet_from_the_terminal(run: Run, tmp_path: Path) -> None:
     run("mix", ADHESIVE, "--part", "seam", "--job", "roof")
     file = tmp_path / "roof.html"
-    code, out, _ = run("log", "--job", "roof", "--html", str(file))
+    code, out, _ = run("report", "roof", "--html", str(file))
     assert (code, str(file) in out) == (0, True)
     assert "seam" in file.read_text("utf-8")
-    code, _, err = run("log", "--html", str(file))
-    assert (code, "--job" in err) == (2, True)
+    code, _, err = run("report", "--html", str(file))
+    assert (code, "'JOB'" in err) == (2, True)
 
 
 def test_it_prints_on_white_paper_with_its_plots(bench: Bench, tmp_path: Path) -> None:

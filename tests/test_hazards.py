@@ -115,13 +115,13 @@ def test_a_generic_sheet_leaves_nothing_unsaid(sheet: Sheet) -> None:
 def test_the_commands_say_what_was_assumed_and_how_to_deny_it(run: Run, tmp_path: Path) -> None:
     file = tmp_path / "mine.toml"
     file.write_text(SILENT.format(chemistry="urethane-2k", kind="primer"), encoding="utf-8")
-    for words in (("shelf", "check", str(file)), ("shelf", "add", str(file)),
-                  ("shelf", "show", "mine")):  # fmt: skip
+    for words in (("product", "check", str(file)), ("product", "add", str(file)),
+                  ("product", "show", "mine")):  # fmt: skip
         code, out, _ = run(*words)
         assert code == 0
         assert "does not say whether it contains isocyanate, flammable solvent" in out
         assert "safety data sheet" in out
-    shown = json.loads(run("shelf", "show", "mine", "--json")[1])
+    shown = json.loads(run("product", "show", "mine", "--json")[1])
     assert (
         shown["assumed"]
         == shown["contains"]
@@ -130,7 +130,7 @@ def test_the_commands_say_what_was_assumed_and_how_to_deny_it(run: Run, tmp_path
     file.write_text(file.read_text("utf-8") + "[hazards]\nisocyanate = false\n"
                     "flammable_solvent = true\nsensitiser = true\ndust = true\n",
                     encoding="utf-8")  # fmt: skip
-    assert "does not say" not in run("shelf", "check", str(file))[1]
+    assert "does not say" not in run("product", "check", str(file))[1]
 
 
 def test_the_gate_and_the_pages_say_so_too(held: Garage, browser: FlaskClient) -> None:

@@ -358,7 +358,7 @@ def test_a_sensor_is_checked_by_command_and_shown_beside_it(run: Run, tmp_path: 
         'zone = "Europe/Berlin"\n[clock]\nspeed = 1\nwall = 2020-01-01T00:00:00Z\n'
         "shown = 2020-01-01T00:00:00Z\n"
     )
-    code, out, err = run("sensors", "check", "workshop/node3/state", "--reference", "14.0 C")
+    code, out, err = run("sensor", "check", "workshop/node3/state", "--reference", "14.0 C")
     assert code == 2
     assert "nothing was heard from a sensor 'workshop/node3/state'; let it send first." in err
     store = Store(data / "curewatch.sqlite")
@@ -366,16 +366,16 @@ def test_a_sensor_is_checked_by_command_and_shown_beside_it(run: Run, tmp_path: 
     Intake(store).take([Reading("panel", SURFACE, 14.4, now, "workshop/node3/state")])
     store.close()
     code, out, err = run(
-        "sensors", "check", "workshop/node3/state", "--reference", "57.2 F", "--who", "Ann"
+        "sensor", "check", "workshop/node3/state", "--reference", "57.2 F", "--by", "Ann"
     )
     assert (code, err) == (0, "")
     assert "−0.4 °C since" in out
     assert "checked by Ann against 14.0 °C" in out
-    _, out, _ = run("sensors")
+    _, out, _ = run("sensor", "list")
     assert "checked by Ann against 14.0 °C" in out
-    _, out, _ = run("sensors", "--json")
+    _, out, _ = run("sensor", "list", "--json")
     assert '"offset": -0.4' in out
-    _, out, _ = run("sensors", "salt-check", "workshop/node3/state")
+    _, out, _ = run("sensor", "salt", "workshop/node3/state")
     assert "1. Put two spoons of table salt" in out
 
 
@@ -402,7 +402,7 @@ def test_a_logger_s_file_goes_through_the_same_door(run: Run, tmp_path: Path) ->
     lines[20] = lines[20].rpartition(",")[0] + ",59.9"
     file = tmp_path / "logger.csv"
     file.write_text("time,temperature (°C)\n" + "\n".join(lines) + "\n")
-    words = ("air", "import", str(file), "--place", "shelf", "--zone", "Europe/Berlin", "--yes")
+    words = ("reading", "import", str(file), "--place", "shelf", "--zone", "Europe/Berlin", "--yes")
     assert run(*words)[0] == 0
     store = Store(tmp_path / "data" / "curewatch.sqlite")
     (found,) = [each for each in store.tail(99) if each.flag]
@@ -455,11 +455,13 @@ def test_the_command_names_readings_of_the_future_and_sets_them_aside(
     with closing(Store(tmp_path / "data" / "curewatch.sqlite")) as store:
         at = datetime.now(UTC) + AHEAD_BY
         store.add_readings([make_reading("panel", "surface_temperature", 31.0, at, "probe")])
-    assert "1 reading of panel, surface" in run("sensors")[1]
-    assert [each["count"] for each in json.loads(run("sensors", "--json")[1])["ahead"]] == [1]
-    assert run("sensors", "set-aside")[1] == "1 reading is set aside.\n"
-    assert run("sensors", "set-aside")[1] == "No reading lies in the future.\n"
-    assert "in the future" not in run("sensors")[1]
+    assert "1 reading of panel, surface" in run("sensor", "list")[1]
+    assert [each["count"] for each in json.loads(run("sensor", "list", "--json")[1])["ahead"]] == [
+        1
+    ]
+    assert run("sensor", "set-aside")[1] == "1 reading is set aside.\n"
+    assert run("sensor", "set-aside")[1] == "No reading lies in the future.\n"
+    assert "in the future" not in run("sensor", "list")[1]
 
 
 def test_an_age_below_nothing_is_not_called_0_s() -> None:

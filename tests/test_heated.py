@@ -197,13 +197,15 @@ def test_heat_that_cannot_be(bench: Bench, start: float, until: float, says: str
 
 
 def test_heat_is_told_from_the_terminal(run: Run) -> None:
-    run("air", "--place", "air", "--air", "12 C")
+    run("reading", "add", "--place", "air", "--air", "12 C")
     run("mix", ADHESIVE, "--place", "new lamp")
-    code, out, _ = run("heat", "1", "--from", "00:00", "--until", "23:59", "--surface", "90 C")
+    code, out, _ = run(
+        "step", "heat", "1", "--from", "00:00", "--until", "23:59", "--surface", "90 C"
+    )
     assert (code, out) == (2, "")
     now = datetime.now(UTC)
     start, until = ((now + timedelta(hours=h)).isoformat() for h in (0.1, 2))
-    code, out, _ = run("heat", "1", "--from", start, "--until", until, "--surface", "30 C")
+    code, out, _ = run("step", "heat", "1", "--from", start, "--until", until, "--surface", "30 C")
     assert code == 0
     assert "clamps off" in out
 
@@ -267,11 +269,11 @@ def test_a_probe_is_believed_only_as_long_as_it_reports_during_the_heat(bench: B
 
 def test_heat_is_named_as_the_source_of_what_it_stands_for(run: Run) -> None:
     """It was said to be typed, the reading of before."""
-    run("air", "--surface", "12 C", "--ago", "180 min")
-    run("mix", ADHESIVE, "--part", "patch", "--ago", "120 min", "--because", "a trial")
+    run("reading", "add", "--surface", "12 C", "--ago", "180 min")
+    run("mix", ADHESIVE, "--part", "patch", "--ago", "120 min", "--why", "a trial")
     start, until = (datetime.now(UTC) - timedelta(minutes=each) for each in (115, 1))
-    words = ("heat", "1", "--from", start.isoformat(), "--until", until.isoformat())
-    run(*words, "--surface", "30 C", "--because", "it was")
+    words = ("step", "heat", "1", "--from", start.isoformat(), "--until", until.isoformat())
+    run(*words, "--surface", "30 C", "--why", "it was")
     (now,) = [
         each
         for each in json.loads(run("log", "--json")[1])["steps"][0]["conditions"]

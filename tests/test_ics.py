@@ -171,7 +171,7 @@ def test_a_step_that_left_the_bench_leaves_the_calendar_too(tmp_path: Path) -> N
 
 
 def test_the_command_writes_the_file(tmp_path: Path, run: Any) -> None:
-    run("air", "--surface", "14 C")
+    run("reading", "add", "--surface", "14 C")
     run("mix", "epoxy-primer", "--part", "roof seam")
     file = tmp_path / "garage.ics"
     for _ in range(2):

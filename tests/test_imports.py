@@ -85,7 +85,7 @@ def test_what_broke_the_bench_is_refused_and_its_place_named(
     path = _first(data, key, kind)
     said = _refused(data, path, value)
     assert said.startswith(f"a.json, {'/'.join(map(str, path))}: ")
-    assert said.endswith("; correct it there, or take the file anew from: curewatch log --json.")
+    assert said.endswith("; correct it there, or take the file anew from: curewatch data export.")
 
 
 def _said(data: dict[str, Any]) -> str:

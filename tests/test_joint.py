@@ -150,12 +150,12 @@ def test_a_job_alone_asks_for_its_part(held: Garage, browser: FlaskClient) -> No
 
 def test_the_commands_ask_and_take_the_answer(run: Run) -> None:
     run("mix", ADHESIVE, "--part", "front jacking point", "--job", "floor", "--ago", "3 min")
-    answer = "curewatch part mark 'front jacking point' structural|body --job floor"
+    answer = "curewatch part structural 'front jacking point' --job floor, with --not"
     assert answer in run("bench")[1]
-    assert "(structural?)" in run("parts")[1]
+    assert "(structural?)" in run("part", "list")[1]
     assert json.loads(run("bench", "--json")[1])["steps"][0]["joint"] == "asked"
-    assert json.loads(run("parts", "--json")[1])["parts"][0]["kind"] == "asked"
-    code, _, _ = run("part", "mark", "front jacking point", "body", "--job", "floor")
+    assert json.loads(run("part", "list", "--json")[1])["parts"][0]["kind"] == "asked"
+    code, _, _ = run("part", "structural", "front jacking point", "--not", "--job", "floor")
     assert code == 0
     assert "structural" not in run("bench")[1]
 

@@ -18,7 +18,7 @@ import pytest
 from click.testing import CliRunner
 from packaging.requirements import Requirement
 
-from curewatch.cli import cli
+from curewatch.cli import SECTIONS, TREE, cli, loaded
 from curewatch.config import parse_settings
 from curewatch.sheet import parse_sheet
 
@@ -62,7 +62,7 @@ MATHS = {
 }
 PLAIN = MATHS | {"durations", "errors", "hazards", "quantities", "reading", "sheet"}
 OUTER_WORLD = {"os", "socket", "sqlite3", "subprocess", "threading", "time", "urllib", "paho"}
-ENTRIES = {"curewatch/cli.py", "curewatch/up.py", "demo/garage.py"}
+ENTRIES = {"curewatch/cli_context.py", "curewatch/up.py", "demo/garage.py"}
 SAID = re.compile(r"\b(un)?safe(r|ly|st)?\b", re.IGNORECASE)
 
 
@@ -111,11 +111,27 @@ def test_imports_point_one_way(file: Path) -> None:
 
 def test_the_command_loads_page_and_broker_only_when_they_are_asked_for() -> None:
     heavy = ("flask", "waitress", "paho", "iotcore")
-    script = f"import sys, curewatch.cli; print([e for e in {heavy} if e in sys.modules])"
+    script = (
+        "import sys, curewatch.cli\n"
+        "for each in curewatch.cli.TREE.values():\n"
+        "    each.target and curewatch.cli.loaded(each)\n"
+        f"print([each for each in {heavy} if each in sys.modules])"
+    )
     told = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=TOP)
     assert told.stdout.strip() == "[]", told.stderr
     users = {name(file) for file in MODULES if "curewatch.up" in set(imports(tree(file)))}
-    assert users <= {"curewatch/cli.py"}
+    assert users <= {"curewatch/cli_up.py"}
+
+
+@pytest.mark.parametrize("words", [["--help"], ["--version"], ["step", "--help"], ["nonsense"]])
+def test_what_shows_no_time_of_a_product_loads_no_numpy(words: list[str]) -> None:
+    script = (
+        "import sys; from curewatch.cli import main\n"
+        f"sys.argv = ['curewatch', *{words}]; main()\n"
+        "print([each for each in ('numpy', 'PIL', 'sqlite3') if each in sys.modules])"
+    )
+    told = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=TOP)
+    assert told.stdout.splitlines()[-1] == "[]", told.stderr
 
 
 @pytest.mark.parametrize("module", sorted(MATHS))
@@ -228,13 +244,24 @@ def test_the_map_for_contributors_names_every_module(file: Path) -> None:
     assert any(f"/{file.name}`" in row or f"`{file.name}`" in row for row in ours)
 
 
-def commands(group: click.Group, before: tuple[str, ...] = ()) -> Iterator[tuple[str, ...]]:
+def commands() -> list[tuple[str, ...]]:
     """The words of every command, as typed after `curewatch`."""
-    for word, command in group.commands.items():
-        if isinstance(command, click.Group):
-            yield from commands(command, (*before, word))
-        else:
-            yield (*before, word)
+    return [tuple(path.split()) for path, entry in TREE.items() if entry.target]
+
+
+def test_the_tree_holds_each_command_in_one_place_of_the_help() -> None:
+    shown = [name for names in SECTIONS.values() for name in names]
+    assert sorted(shown) == sorted(path for path in TREE if " " not in path)
+    assert len(shown) <= 25
+
+
+@pytest.mark.parametrize("path", TREE)
+def test_a_command_s_line_of_help_fits_and_is_what_its_own_help_begins_with(path: str) -> None:
+    entry = TREE[path]
+    assert len(entry.summary) + max(map(len, path.split())) + 4 <= 80
+    if entry.target:
+        assert (loaded(entry).help or "").splitlines()[0] == entry.summary
+        assert loaded(entry).name == path.split()[-1]
 
 
 def readme_lines() -> list[str]:
@@ -248,7 +275,7 @@ def readme_lines() -> list[str]:
 def test_the_readme_shows_every_command() -> None:
     shown = [tuple(shlex.split(line)[1:]) for line in readme_lines()]
     missing = [
-        words for words in commands(cli) if not any(line[: len(words)] == words for line in shown)
+        words for words in commands() if not any(line[: len(words)] == words for line in shown)
     ]
     assert missing == []
 
@@ -258,7 +285,7 @@ def test_a_command_of_the_readme_is_one_that_curewatch_takes(line: str) -> None:
     words: list[str] = shlex.split(line)[1:]
     command: click.Command = cli
     context: click.Context | None = None
-    while isinstance(command, click.Group) and words[:1] and words[0] in command.commands:
+    while isinstance(command, click.Group) and words:
         context = click.Context(command, parent=context)
         _, found, words = command.resolve_command(context, words)
         assert found is not None

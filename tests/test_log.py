@@ -289,7 +289,7 @@ def three(run: Run) -> Run:
     """Three steps of two jobs, the second with a note."""
     for part, job in (("left seam", "roof"), ("right seam", "roof"), ("lower seam", "door")):
         run("mix", "epoxy-primer", "--job", job, "--part", part)
-    run("note", "2", "thin at the edge")
+    run("step", "note", "2", "thin at the edge")
     return run
 
 
@@ -350,8 +350,8 @@ def test_the_history_on_the_page_and_from_the_command(run: Run, tmp_path: Path) 
     assert held.app.test_client().get("/step/7/history").status_code == 404
     held.store.close()
     run("mix", ADHESIVE, "--batch", "A")
-    run("amend", "1", "--batch", "B", "--why", "misread", "--by", "me")
-    code, out, _ = run("log", "--step", "1", "--history")
+    run("step", "edit", "1", "--batch", "B", "--why", "misread", "--by", "me")
+    code, out, _ = run("step", "show", "1", "--history")
     assert (code, "by me: batch: A → B, because misread" in out) == (0, True)
 
 
@@ -647,13 +647,17 @@ def test_the_command_filters_and_finds(run: Run) -> None:
         (("--part", "gutter"), "gutter", "skin"),
         (("--state", "hardening"), "skin", "No step yet"),
         (("--product", PRIMER), "Foretold when mixed", "skin"),
-        (("--from", "2020-01-01", "--to", "2099-12-31", "--most", "1"), "The last 1 of 2", "skin"),
+        (
+            ("--from", "2020-01-01", "--until", "2099-12-31", "--most", "1"),
+            "The last 1 of 2",
+            "skin",
+        ),
     ):
         code, out, _ = run("log", *words)
         assert (code, there in out, gone in out) == (0, True, False), words
     assert run("log", "--from", "yesterday")[0] == 2
     run("mix", PRIMER, "--part", "gutter, again")
-    code, out, _ = run("log", "compare", "2", "3")
+    code, out, _ = run("step", "compare", "2", "3")
     assert (code, "* part: gutter | gutter, again" in out) == (0, True)
 
 

@@ -1,4 +1,4 @@
-"""What `curewatch log --json` prints is what its published schema says."""
+"""What `curewatch data export` prints is what its published schema says."""
 
 from __future__ import annotations
 
@@ -96,18 +96,18 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureF
 @pytest.fixture
 def log(run: Run) -> dict[str, Any]:
     """The log of an evening: one step witnessed, tested and finished, one stalled, one failed."""
-    run("air", "--surface", "14.2 C", "--air", "15 C", "--humidity", "68 %")
+    run("reading", "add", "--surface", "14.2 C", "--air", "15 C", "--humidity", "68 %")
     run("mix", "epoxy-panel-adhesive", "--ago", "5 min", "--amount", "60 g", "--acknowledge")
-    run("witness", "1", "tacky")
+    run("dab", "1", "tacky")
     run("test", "1", "gone-off", "--milestone", "working_time", "--yes")
-    run("note", "1", "a note")
-    run("finish", "1", "--yes")
-    run("air", "--surface", "2 C")
-    run("mix", "fibre-polyester-filler", "--hardener", "2 %", "--because", "a trial piece only")
-    run("mix", "waterborne-primer", "--because", "a trial piece only")
-    run("abandon", "3", "--why", "ran")
-    run("mark", "3", "coat", "--film-wet", "120 um")
-    run("amend", "3", "--grit", "P80", "--cleaned", "1 min", "--why", "asked", "--by", "me")
+    run("step", "note", "1", "a note")
+    run("done", "1", "--yes")
+    run("reading", "add", "--surface", "2 C")
+    run("mix", "fibre-polyester-filler", "--hardener", "2 %", "--why", "a trial piece only")
+    run("mix", "waterborne-primer", "--why", "a trial piece only")
+    run("done", "3", "--failed", "ran")
+    run("step", "mark", "3", "coat", "--film-wet", "120 um")
+    run("step", "edit", "3", "--grit", "P80", "--cleaned", "1 min", "--why", "asked", "--by", "me")
     run("can", "add", "epoxy-primer", "--batch", "P-1")
     found: dict[str, Any] = json.loads(run("log", "--json"))
     return found
@@ -119,7 +119,7 @@ def test_an_evenings_log_is_as_published(log: dict[str, Any]) -> None:
 
 
 def test_the_schema_comes_from_the_command(run: Run) -> None:
-    assert json.loads(run("log", "--schema")) == SCHEMA
+    assert json.loads(run("data", "schema")) == SCHEMA
 
 
 def test_every_key_that_is_printed_is_published(log: dict[str, Any]) -> None:

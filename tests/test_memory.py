@@ -167,7 +167,7 @@ def test_the_page_answers_while_sixteen_photographs_and_papers_are_sent_for(
 
 @linux
 def test_wrong_passcodes_leave_no_memory_behind(tmp_path: Path) -> None:
-    assert typed(tmp_path, "door").returncode == 0
+    assert typed(tmp_path, "access", "show").returncode == 0
     (tmp_path / "curewatch.toml").write_text("lan = true\n")
     whole = Whole(tmp_path)
     try:

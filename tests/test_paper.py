@@ -14,7 +14,7 @@ from pypdf import PdfReader
 from curewatch import fonts, handover, photographs, record
 from curewatch.bench import Bench, Details
 from curewatch.document import Document, Drawing, Heading, Section, Table, Text, texts
-from curewatch.errors import ConfigError, StepError
+from curewatch.errors import StepError
 from curewatch.fonts import MISSING, choose, shown
 from curewatch.paper_html import to_html
 from curewatch.paper_pdf import to_pdf
@@ -206,14 +206,12 @@ def test_plain_blocks_of_every_kind() -> None:
 
 def test_from_the_command_and_the_page(run: Run, tmp_path: Path) -> None:
     run("mix", ADHESIVE, "--job", "roof")
-    code, _, _ = run("log", "--job", "roof", "--pdf", str(tmp_path / "roof.pdf"))
+    code, _, _ = run("report", "roof", "--pdf", str(tmp_path / "roof.pdf"))
     assert (code, (tmp_path / "roof.pdf").read_bytes()[:5]) == (0, b"%PDF-")
-    code, _, err = run("log", "--job", "roof", "--pdf", str(tmp_path / "roof.txt"))
+    code, _, err = run("report", "roof", "--pdf", str(tmp_path / "roof.txt"))
     assert (code, "ends in .pdf" in err) == (2, True)
     with pytest.raises(StepError, match="no step belongs"):
         handover.handover_pdf(opened(tmp_path), "none", NOW, BERLIN, PAPER.say)
-    with pytest.raises(ConfigError, match="name it with --job"):
-        handover.write(opened(tmp_path), None, NOW, BERLIN, PAPER.say, tmp_path / "a.pdf")
 
 
 def test_a_drawing_colours_nothing_that_follows_it() -> None:
@@ -245,11 +243,11 @@ def test_the_recoat_state_may_be_told_for_a_later_day(bench: Bench) -> None:
 def test_the_day_is_told_on_the_command_line(run: Run, tmp_path: Path) -> None:
     run("mix", PRIMER, "--job", "roof", "--acknowledge", "--ago", "2 min")
     file = tmp_path / "roof.html"
-    code, _, err = run("log", "--job", "roof", "--html", str(file), "--as-of", "2099-01-31")
+    code, _, err = run("report", "roof", "--html", str(file), "--as-of", "2099-01-31")
     assert (code, err) == (0, "")
     assert "as of 2099-01-31 23:59" in file.read_text()
     assert "its recoat window shut" in file.read_text()
-    code, _, err = run("log", "--job", "roof", "--html", str(file), "--as-of", "2001-01-31")
+    code, _, err = run("report", "roof", "--html", str(file), "--as-of", "2001-01-31")
     assert (code, "a day that is over" in err) == (2, True)
 
 
@@ -266,14 +264,14 @@ def test_a_font_package_that_is_missing_is_said(
     run("mix", ADHESIVE, "--job", "屋根", "--ago", "1 min")
     file = tmp_path / "a.pdf"
     monkeypatch.setattr(fonts, "_CJK", ("no_such_package", "a.otf"))
-    assert run("log", "--job", "屋根", "--pdf", str(file))[0] == 0
+    assert run("report", "屋根", "--pdf", str(file))[0] == 0
     told = words(PdfReader(file))
     assert "No font here has these characters" in told
     assert "U+5C4B" in told
     monkeypatch.setattr(fonts, "_PACKAGE", "no_such_package")
-    code, _, err = run("log", "--job", "屋根", "--pdf", str(tmp_path / "b.pdf"))
+    code, _, err = run("report", "屋根", "--pdf", str(tmp_path / "b.pdf"))
     assert (code, "needs the package manimgx-fonts" in err) == (2, True)
-    assert run("log", "--job", "屋根", "--html", str(tmp_path / "b.html"))[0] == 0
+    assert run("report", "屋根", "--html", str(tmp_path / "b.html"))[0] == 0
 
 
 def test_a_gap_of_every_step_is_named_once_and_none_runs_over_its_cell(tmp_path: Path) -> None:

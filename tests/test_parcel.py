@@ -240,15 +240,15 @@ def test_what_was_read_in_fahrenheit_travels_to_the_last_digit(tmp_path: Path) -
 
 
 def test_from_the_command_to_another_folder(run: Run, tmp_path: Path) -> None:
-    run("air", "--surface", "14 C")
+    run("reading", "add", "--surface", "14 C")
     run("mix", ADHESIVE, "--part", "门 <b>", "--job", "../x")
     file = tmp_path / "all.json"
     file.write_text(run("log", "--json")[1], encoding="utf-8")
     other = str(tmp_path / "other")
-    code, out, _ = run("log", "import", str(file), "--data", other)
+    code, out, _ = run("data", "import", str(file), "--data", other)
     assert (code, "New: 1 step" in out) == (0, True)
     assert "门 <b>" in run("log", "--find", "门", "--data", other)[1]
-    code, _, err = run("log", "import", str(tmp_path / "nothing"), "--data", other)
+    code, _, err = run("data", "import", str(tmp_path / "nothing"), "--data", other)
     assert (code, "cannot be read" in err) == (2, True)
 
 

@@ -293,10 +293,10 @@ def test_the_page_says_what_is_wrong_with_a_photograph(tmp_path: Path) -> None:
 def test_from_the_command(run: Run, tmp_path: Path) -> None:
     run("mix", ADHESIVE)
     (tmp_path / "skin.jpg").write_bytes(located().getvalue())
-    code, out, _ = run("photo", "1", str(tmp_path / "skin.jpg"), "--words", "the skin")
+    code, out, _ = run("step", "photo", "1", str(tmp_path / "skin.jpg"), "--words", "the skin")
     assert (code, "320 × 200" in out) == (0, True)
-    assert "photograph: the skin" in run("log", "--step", "1")[1]
-    code, _, err = run("photo", "1", str(tmp_path / "nothing.jpg"))
+    assert "photograph: the skin" in run("step", "show", "1")[1]
+    code, _, err = run("step", "photo", "1", str(tmp_path / "nothing.jpg"))
     assert (code, "cannot be read" in err) == (2, True)
 
 
@@ -313,10 +313,10 @@ def test_a_copy_by_hand_takes_the_photographs_along_and_brings_them_back(
 ) -> None:
     run("mix", ADHESIVE)
     (tmp_path / "skin.jpg").write_bytes(picture().getvalue())
-    run("photo", "1", str(tmp_path / "skin.jpg"))
+    run("step", "photo", "1", str(tmp_path / "skin.jpg"))
     copy = tmp_path / "stick" / "log.sqlite"
     copy.parent.mkdir()
-    code, out, _ = run("backup", str(copy))
+    code, out, _ = run("data", "backup", str(copy))
     assert (code, "photographs, 1 new" in out) == (0, True)
     kept_there = sorted(each.name for each in (tmp_path / "stick/log-photographs").iterdir())
     folder = tmp_path / "data" / FOLDER
@@ -324,6 +324,6 @@ def test_a_copy_by_hand_takes_the_photographs_along_and_brings_them_back(
     assert (tmp_path / "stick/log-photographs").stat().st_mode & 0o077 == 0
     for each in folder.iterdir():
         each.unlink()
-    code, out, _ = run("restore", str(copy))
+    code, out, _ = run("data", "restore", str(copy))
     assert (code, "1 photographs came back" in out) == (0, True)
     assert sorted(each.name for each in folder.iterdir()) == kept_there

@@ -56,10 +56,10 @@ def test_no_text_becomes_a_place_unasked(text: str) -> None:
     "words",
     [
         ("mix", ADHESIVE),
-        ("amend", "1"),
-        ("air", "--surface", "12 C"),
-        ("gate", ADHESIVE),
-        ("rehearse", ADHESIVE, "--took", "5 min"),
+        ("step", "edit", "1"),
+        ("reading", "add", "--surface", "12 C"),
+        ("check", ADHESIVE),
+        ("check", ADHESIVE, "--rehearse", "--took", "5 min"),
         ("part", "bare", "sill"),
     ],
 )
@@ -71,7 +71,7 @@ def test_every_command_refuses_a_slip_and_takes_a_new_place(
     assert (code, out) == (2, "")
     assert "did you mean 'panel'?" in said
     code, _, said = run(*words, "--place", "new lamp")
-    assert (code, said) == (0, "")
+    assert (code, said) in ((0, ""), (10, ""), (20, ""))
 
 
 def test_a_place_is_known_from_settings_mappings_readings_and_steps(held: Garage) -> None:

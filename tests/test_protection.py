@@ -285,25 +285,26 @@ def test_the_bench_counts_the_airing_and_takes_the_fans_touch(held: Garage) -> N
 
 
 def test_the_room_is_told_once(run: Run) -> None:
-    code, _, err = run("air-out")
-    assert (code, "it is remembered" in err) == (2, True)
-    assert run("air-out", "--room", "60 m3", "--fan", "300 m3/h")[0] == 0
-    code, out, _ = run("air-out", PRIMER, "--amount", "300 g")
+    code, _, err = run("room", "show")
+    assert (code, "enter it once" in err) == (2, True)
+    assert run("room", "set", "--volume", "60 m3", "--fan", "300 m3/h")[0] == 0
+    code, out, _ = run("room", "show", PRIMER, "--amount", "300 g")
     assert code == 0
     assert out.startswith("60 m3 and 300 m3/h: 5.0 air changes an hour, mixing factor 5")
     assert "builds up to" in out
-    _, out, _ = run("air-out", "--fan", "600 m3/h")
+    run("room", "set", "--fan", "600 m3/h")
+    _, out, _ = run("room", "show")
     assert out.startswith("60 m3 and 600 m3/h")
 
 
 def test_the_fan_from_the_terminal(run: Run) -> None:
-    run("air", "--surface", "20 C", "--humidity", "50 %")
-    run("air-out", "--room", "60 m3", "--fan", "300 m3/h")
+    run("reading", "add", "--surface", "20 C", "--humidity", "50 %")
+    run("room", "set", "--volume", "60 m3", "--fan", "300 m3/h")
     run("mix", PRIMER, "--acknowledge")
-    code, out, _ = run("fan", "1")
+    code, out, _ = run("step", "fan", "1")
     assert (code, "at least until" in out) == (0, True)
     run("mix", "epoxy-panel-adhesive")
-    assert run("fan", "2")[0] == 2
+    assert run("step", "fan", "2")[0] == 2
 
 
 @pytest.mark.parametrize("marked", [True, False])
@@ -370,13 +371,14 @@ def test_the_airing_goes_on_when_the_step_is_off_the_bench(held: Garage) -> None
 
 
 def test_airing_is_told_to_scripts_too(run: Run) -> None:
-    run("air", "--surface", "20 C", "--humidity", "50 %")
+    run("reading", "add", "--surface", "20 C", "--humidity", "50 %")
     run("mix", PRIMER, "--acknowledge", "--part", "skin")
-    code, out, _ = run("air-out", "--room", "60 m3", "--fan", "300 m3/h", "--json")
+    run("room", "set", "--volume", "60 m3", "--fan", "300 m3/h")
+    code, out, _ = run("room", "show", "--json")
     (step,) = json.loads(out)["steps"]
     assert (code, step["part"], step["at_least_until"], step["fan_on"]) == (0, "skin", None, None)
-    run("fan", "1")
-    _, out, _ = run("air-out", "--json")
+    run("step", "fan", "1")
+    _, out, _ = run("room", "show", "--json")
     (step,) = json.loads(out)["steps"]
     assert step["at_least_until"] > step["fan_on"]
     assert not step["least_time_over"]

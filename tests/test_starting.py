@@ -175,13 +175,13 @@ def test_the_page_asks_before_it_begins(held: Garage) -> None:
     [
         (),
         ("--ago", "0 min"),
-        ("--because", "it is already mixed"),
+        ("--why", "it is already mixed"),
         ("--applied", "spray"),
-        ("--applied", "spray", "--ago", "0 min", "--because", "only a little"),
+        ("--applied", "spray", "--ago", "0 min", "--why", "only a little"),
     ],
 )
 def test_no_word_on_the_command_line_lifts_the_one_stop(run: Run, words: tuple[str, ...]) -> None:
-    run("air", "--surface", "21 C", "--air", "21 C", "--humidity", "50 %")
+    run("reading", "add", "--surface", "21 C", "--air", "21 C", "--humidity", "50 %")
     code, out, err = run("mix", URETHANE, *words)
     assert (code, out, "without air-fed protection" in err) == (2, "", True)
     assert "--applied" in err
@@ -189,14 +189,14 @@ def test_no_word_on_the_command_line_lifts_the_one_stop(run: Run, words: tuple[s
 
 
 def test_the_command_line_answers_it_and_keeps_what_is_in_the_cup(run: Run) -> None:
-    run("air", "--surface", "21 C", "--air", "21 C", "--humidity", "50 %")
+    run("reading", "add", "--surface", "21 C", "--air", "21 C", "--humidity", "50 %")
     assert run("mix", URETHANE, "--applied", "roller")[0] == 0
     assert run("mix", URETHANE, "--applied", "spray", "--acknowledge")[0] == 0
     assert "STOP" not in run("bench")[1]
     code, out, _ = run("mix", URETHANE, "--ago", "3 min")
     assert (code, "STOP Never spray it without air-fed protection" in out) == (0, True)
     assert "STOP" in run("bench")[1]
-    run("amend", "3", "--applied", "brush")
+    run("step", "edit", "3", "--applied", "brush")
     assert "STOP" not in run("bench")[1]
     (step, *_) = json.loads(run("log", "--json")[1])["steps"]
     assert step["record"]["applied"] == "brush"

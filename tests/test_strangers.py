@@ -137,8 +137,8 @@ def test_the_command_shows_it_too(run: Run, tmp_path: Path) -> None:
     path = tmp_path / "data" / "curewatch.sqlite"
     with closing(Store(path)) as store:
         store.add_turned_away([TurnedAway(Stranger("no_password", LAN, "probe"), 3, NOW)])
-    said = run("sensors")[1]
+    said = run("sensor", "list")[1]
     assert f'3 x "probe" at {LAN}, last ' in said
     assert "It gave no user or no password." in said
-    (told,) = json.loads(run("sensors", "--json")[1])["turned_away"]
+    (told,) = json.loads(run("sensor", "list", "--json")[1])["turned_away"]
     assert (told["why"], told["client"], told["count"]) == ("no_password", "probe", 3)

@@ -1,71 +1,117 @@
-"""What a sensor of the home network may write and hear."""
+"""The command's tree: what stands at the top, and what holds for every command of it."""
 
 from __future__ import annotations
 
+import json
+import subprocess
+import sys
+from pathlib import Path
+
 import pytest
-from hypothesis import given
-from hypothesis import strategies as st
 
-from sensors.tree import Tree
-from sensors.waits import FREE, MOST_ADDRESSES, MOST_S, Waits
+from tests.conftest import Run
 
-TREE = Tree(("curewatch/+/+", "garage/+/state", "#"))
-LEVELS = st.lists(st.sampled_from(["curewatch", "bench", "button", "panel", "", "a", "$SYS"]))
+ADHESIVE = "epoxy-panel-adhesive"
 
 
-@given(LEVELS.map("/".join), st.booleans())
-def test_no_mapping_opens_what_curewatch_says_itself(topic: str, buttons: bool) -> None:
-    tree = Tree(TREE.filters, buttons)
-    if topic.startswith(("curewatch/bench", "$")):
-        assert not tree.may_write(topic)
-    if topic.startswith("curewatch/button"):
-        assert tree.may_write(topic) is buttons
+def test_curewatch_alone_shows_the_bench(run: Run) -> None:
+    run("mix", ADHESIVE)
+    code, out, err = run()
+    assert (code, err) == (0, "")
+    assert "Bench at" in out
+    assert "Step 1" in out
 
 
 @pytest.mark.parametrize(
-    ("topic", "reading", "written"),
+    "words", [("--json", "bench"), ("bench", "--json"), ("--json",)], ids=" ".join
+)
+def test_json_may_be_asked_for_before_the_command_and_behind_it(
+    run: Run, words: tuple[str, ...]
+) -> None:
+    assert json.loads(run(*words)[1])["steps"] == []
+
+
+def test_a_command_that_prints_no_json_says_so(run: Run) -> None:
+    run("mix", ADHESIVE)
+    code, out, err = run("--json", "step", "note", "1", "thin")
+    assert (code, out) == (2, "")
+    assert "prints no JSON" in err
+    assert "curewatch step note --help" in err
+
+
+@pytest.mark.parametrize("place", range(3))
+def test_the_data_folder_may_be_named_before_the_command_and_behind_it(
+    run: Run, tmp_path: Path, place: int
+) -> None:
+    words = ["data", "path"]
+    words[place:place] = ["--data", str(tmp_path / "other")]
+    assert run(*words)[1] == f"{tmp_path / 'other'}\n"
+
+
+@pytest.mark.parametrize(
+    "words", [("-V",), ("bench", "-V"), ("step", "--version"), ("step", "note", "-V")]
+)
+def test_the_version_is_shown_wherever_it_is_asked_for(run: Run, words: tuple[str, ...]) -> None:
+    code, out, _ = run(*words)
+    assert (code, out.split()[0]) == (0, "curewatch")
+
+
+def test_data_path_says_where_the_data_are(run: Run, tmp_path: Path) -> None:
+    found = json.loads(run("data", "path", "--json")[1])
+    assert Path(found["logbook"]).parent == Path(found["folder"])
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
     [
-        ("curewatch/panel/air_temperature", True, True),
-        ("curewatch/panel/air/raw", False, True),
-        ("garage/7/state", True, True),
-        ("garage/7/battery", False, False),
-        ("curewatch/bench/air_temperature", True, False),
-        ("curewatch/bench/online", False, False),
-        ("curewatch/bench/3/clamp_time", False, False),
+        (("step", "note"), "see: curewatch step note --help."),
+        (("step", "nothing"), "see: curewatch step --help."),
+        (("bnch",), "did you mean bench?; see: curewatch --help."),
+        (("mix", ADHESIVE, "--amount", "60"), "'--amount': '60' has no unit"),
+        (("mix", ADHESIVE, "--amount", "60"), "see: curewatch mix --help."),
+        (("can", "add", ADHESIVE, "--bought", "soon"), "'--bought'"),
     ],
 )
-def test_what_holds_a_reading_and_what_may_be_written(
-    topic: str, reading: bool, written: bool
+def test_a_usage_error_names_the_option_and_the_help_of_its_command(
+    run: Run, words: tuple[str, ...], says: str
 ) -> None:
-    tree = Tree(("curewatch/+/+", "garage/+/state"))
-    assert (tree.is_reading(topic), tree.may_write(topic)) == (reading, written)
+    code, out, err = run(*words)
+    assert (code, out, err.count("\n")) == (2, "", 1)
+    assert says in err
 
 
-def test_an_address_waits_twice_as_long_for_each_wrong_password() -> None:
-    waits, now_s = Waits(), 0.0
-    for _ in range(FREE):
-        assert waits.may("a", now_s)
-        waits.wrong("a", now_s)
-    for wait_s in (1.0, 2.0, 4.0, 8.0):
-        assert not waits.may("a", now_s + wait_s - 0.1)
-        now_s += wait_s
-        assert waits.may("a", now_s)
-        waits.wrong("a", now_s)
-    assert waits.may("b", now_s)
+@pytest.mark.parametrize("celsius", ["20 C", "12 C", "2 C"])
+def test_the_exit_code_of_a_check_is_its_answer(run: Run, celsius: str) -> None:
+    run("reading", "add", "--surface", celsius, "--air", celsius, "--humidity", "40 %")
+    code, out, _ = run("check", ADHESIVE, "--json")
+    assert code == {"go": 0, "think": 10, "stop": 20}[json.loads(out)["verdict"]]
+    assert (code == 20) == (celsius == "2 C")
 
 
-def test_no_wait_is_longer_than_five_minutes_and_the_right_one_ends_it() -> None:
-    waits = Waits()
-    for _ in range(1000):
-        waits.wrong("a", 0.0)
-    assert not waits.may("a", MOST_S - 1)
-    assert waits.may("a", MOST_S)
-    waits.right("a")
-    assert waits.may("a", 0.0)
+def test_a_rehearsal_too_long_is_a_stop_and_one_that_is_close_a_caution(run: Run) -> None:
+    run("reading", "add", "--surface", "21 C", "--air", "21 C", "--humidity", "50 %")
+    for took, said, code in (("3 h", "STOP", 20), ("5 min", "GO", 0)):
+        exit, out, _ = run("check", ADHESIVE, "--rehearse", "--took", took)
+        assert (exit, out.partition(":")[0]) == (code, said)
 
 
-def test_addresses_are_not_remembered_without_end() -> None:
-    waits = Waits()
-    for n in range(MOST_ADDRESSES + 500):
-        waits.wrong(f"10.0.{n // 250}.{n % 250}", 0.0)
-    assert len(waits._wrong) == MOST_ADDRESSES
+def test_tonight_says_until_when_and_what_to_enter(run: Run) -> None:
+    assert "not entered" in run("tonight")[1]
+    assert run("tonight", "--until", "23:59")[1].startswith("Working until")
+    assert run("tonight")[1].startswith("Working until")
+
+
+def test_a_step_that_failed_is_off_the_bench_with_its_reason(run: Run) -> None:
+    run("mix", ADHESIVE)
+    assert run("done", "1", "--failed", "went off in the cup")[0] == 0
+    assert "Step 1" not in run("bench")[1]
+    assert "went off in the cup" in run("step", "show", "1", "--history")[1]
+
+
+def test_python_runs_the_package_as_the_command(tmp_path: Path) -> None:
+    told = subprocess.run(
+        [sys.executable, "-m", "curewatch", "data", "path", "--data", str(tmp_path)],
+        capture_output=True,
+        text=True,
+    )
+    assert told.stdout == f"{tmp_path}\n"

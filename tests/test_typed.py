@@ -276,11 +276,11 @@ def test_typing_is_undone_and_brought_back_like_any_act(store: Store) -> None:
 
 
 def test_what_is_undone_says_what_it_was(run: Run) -> None:
-    run("air", "--humidity", "68 %")
+    run("reading", "add", "--humidity", "68 %")
     assert "Undone: Reading entered: relative humidity 68 %." in run("undo")[1]
-    assert "68 %" not in run("sensors")[1]
+    assert "68 %" not in run("sensor", "list")[1]
     assert "Brought back: Reading entered" in run("undo", "2")[1]
-    assert "68 %" in run("sensors")[1]
+    assert "68 %" in run("sensor", "list")[1]
 
 
 def named(store: Store, *told: tuple[str, float, str, float]) -> None:
@@ -335,42 +335,42 @@ def test_humidity_jumps_are_asked_about_too(store: Store) -> None:
 
 
 def test_a_slip_on_the_command_line_is_corrected_refused_and_taken_back(run: Run) -> None:
-    assert run("air", "--surface", "14 C", "--ago", "2 h")[0] == 0
-    code, out, said = run("air", "--surface", "58 C")
+    assert run("reading", "add", "--surface", "14 C", "--ago", "2 h")[0] == 0
+    code, out, said = run("reading", "add", "--surface", "58 C")
     assert (code, out) == (2, "")
     assert "if you meant °F: 14.4 °C, enter '58 F'; if it is right, add --yes" in said
-    assert run("air", "--surface", "58 C", "--yes")[0] == 0
-    code, out, _ = run("air", "--surface", "15 C")
+    assert run("reading", "add", "--surface", "58 C", "--yes")[0] == 0
+    code, out, _ = run("reading", "add", "--surface", "15 C")
     assert (code, "It replaces panel surface 58.0 °C" in out) == (0, True)
-    assert "15.0 °C" in run("sensors")[1]
-    code, out, _ = run("air", "take-back", "--surface", "15 C")
+    assert "15.0 °C" in run("sensor", "list")[1]
+    code, out, _ = run("reading", "remove", "--surface", "15 C")
     assert "Taken back: panel surface 15.0 °C" in out
     assert "Used again: panel surface 58.0 °C" in out
-    assert "Taken back: panel surface 58.0 °C" in run("air", "take-back")[1]
-    assert "14.0 °C" in run("sensors")[1]
-    listed = json.loads(run("air", "typed", "--json")[1])["readings"]
+    assert "Taken back: panel surface 58.0 °C" in run("reading", "remove")[1]
+    assert "14.0 °C" in run("sensor", "list")[1]
+    listed = json.loads(run("reading", "list", "--json")[1])["readings"]
     assert [(each["value"], each["flag"]) for each in listed] == [
         (15.0, {"code": "taken_back"}),
         (58.0, {"code": "taken_back"}),
         (14.0, None),
     ]
-    assert "panel surface 58.0 °C" in run("air", "typed")[1]
-    assert "was typed for panel" in run("air", "take-back", "--surface", "58 C")[2]
+    assert "panel surface 58.0 °C" in run("reading", "list")[1]
+    assert "was typed for panel" in run("reading", "remove", "--surface", "58 C")[2]
 
 
 def test_a_folder_named_before_the_sub_command_is_the_one_it_answers_from(
     run: Run, tmp_path: Path
 ) -> None:
     other = str(tmp_path / "other")
-    run("air", "--surface", "8 C", "--data", other)
-    for words in (("--data", other, "typed"), ("typed", "--data", other)):
-        assert "panel surface 8.0" in run("air", *words)[1]
-    assert "Nothing was typed yet." in run("air", "typed")[1]
+    run("reading", "add", "--surface", "8 C", "--data", other)
+    for words in (("--data", other, "list"), ("list", "--data", other)):
+        assert "panel surface 8.0" in run("reading", *words)[1]
+    assert "Nothing was typed yet." in run("reading", "list")[1]
 
 
 def test_nothing_typed_is_nothing_to_take_back(run: Run) -> None:
-    assert "no typed reading stands" in run("air", "take-back")[2]
-    assert run("air", "typed")[1] == "Nothing was typed yet.\n"
+    assert "no typed reading stands" in run("reading", "remove")[2]
+    assert run("reading", "list")[1] == "Nothing was typed yet.\n"
 
 
 def send(garage: Garage, path: str, **fields: str) -> TestResponse:

@@ -159,7 +159,7 @@ def test_the_product_is_corrected_on_the_step_s_page(held: Garage, browser_: Fla
 
 def test_undoing_by_command(run: Run) -> None:
     run("mix", ADHESIVE, "--part", "door skin", "--ago", "5 min", "--acknowledge")
-    code, out, _ = run("note", "1", "thin")
+    code, out, _ = run("step", "note", "1", "thin")
     assert (code, out.splitlines()[-1]) == (0, "Undo with: curewatch undo")
     _, out, _ = run("undo")
     assert out.startswith("Undone: Note: thin (door skin).\nBring it back with: curewatch undo 3")
@@ -175,12 +175,12 @@ def test_undoing_by_command(run: Run) -> None:
     assert lines[-1].endswith("Started: Two-part epoxy panel adhesive, door skin")
     assert "(undone)" in lines[-2]
     assert "Undo with" not in run("bench")[1]
-    assert "Undo with" not in run("witness", "1", "tacky", "--json")[1]
-    code, _, err = run("finish", "1")
+    assert "Undo with" not in run("dab", "1", "tacky", "--json")[1]
+    code, _, err = run("done", "1")
     assert code == 2
     assert "the clamps are not off yet" in err
     assert "--yes" in err
-    assert run("amend", "1", "--product", "epoxy-primer")[0] == 0
+    assert run("step", "edit", "1", "--product", "epoxy-primer")[0] == 0
     assert "epoxy primer" in run("bench")[1]
 
 

@@ -74,7 +74,7 @@ def test_a_step_survives_kill_9_and_its_countdowns_are_what_they_would_have_been
     page, mqtt = free_port(), free_port()
     process = up(page, mqtt)
     wait_for_page(page, process)
-    typed(tmp_path, "air", "--surface", "19 C", "--ago", "5 min")
+    typed(tmp_path, "reading", "add", "--surface", "19 C", "--ago", "5 min")
     step = told(tmp_path, "mix", "epoxy-panel-adhesive", "--part", "lower corner patch")
     process.kill()
     process.wait()

@@ -1,15 +1,13 @@
-"""The command that makes the door to the home network, and shows the way for a phone."""
+"""The commands that let the home network in, and show a phone the way."""
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import click
 
+from curewatch.cli_context import Context, command
 from curewatch.config import Settings
 from curewatch.door import Shown, load_door, make_door
 from curewatch.lan import page_address
-from curewatch.opened import Opened
 
 _ON_WHITE, _PLAIN = "\033[0;30;107m", "\033[0m"
 _HALVES = {(0, 0): " ", (1, 0): "▀", (0, 1): "▄", (1, 1): "█"}
@@ -49,21 +47,31 @@ def _way(settings: Settings) -> None:
         click.echo("It opens with: curewatch up --lan (or lan = true in curewatch.toml).")
 
 
-@click.option("--renew", is_flag=True, help="Make new ones; all devices are signed out.")
-def door(desktop: Opened, renew: bool) -> None:
-    """Make the passcode of the page and the password of the broker, for the home network.
+@command("show")
+@click.pass_obj
+def show(context: Context) -> None:
+    """Show a phone the way; make the passcode.
 
-    They are shown once. Shows the page's address for a phone, as a QR code too.
+    The first time it makes the passcode of the pages and the password for sensors, and shows them
+    this once. Shows the address for a phone, as a QR code too.
     """
-    settings = desktop.settings
-    if not renew and load_door(desktop.folder) is not None:
-        click.echo(
-            "There is a door already; its secrets were shown when it was made.\n"
-            "New ones, which sign every device out and sensors must be told: curewatch door --renew"
-        )
+    if load_door(context.folder) is None:
+        click.echo(_secrets(make_door(context.folder)))
     else:
-        click.echo(_secrets(make_door(desktop.folder)))
-    _way(settings)
+        click.echo(
+            "There is a passcode already; it was shown when it was made.\n"
+            "New secrets, which sign every device out and sensors must be given: "
+            "curewatch access renew"
+        )
+    _way(context.settings)
 
 
-COMMANDS: dict[tuple[str, ...], Callable[..., None]] = {("door",): door}
+@command("renew")
+@click.pass_obj
+def renew(context: Context) -> None:
+    """Make new secrets; sign all devices out.
+
+    Sensors on the network need the new password.
+    """
+    click.echo(_secrets(make_door(context.folder)))
+    _way(context.settings)

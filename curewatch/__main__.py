@@ -1,0 +1,10 @@
+"""`python -m curewatch` is the command."""
+
+from __future__ import annotations
+
+import sys
+
+from curewatch.cli import main
+
+if __name__ == "__main__":
+    sys.exit(main())
