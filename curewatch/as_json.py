@@ -16,9 +16,8 @@ from curewatch.reading import UNITS, Reading
 from curewatch.sensor_view import Sensor, Sensors
 from curewatch.sheet import Sheet
 from curewatch.sources import Charge, Source
-from curewatch.store import Refusal
 from curewatch.summary import Span
-from curewatch.turned_away import TurnedAway
+from curewatch.turned_away import Refusal, TurnedAway
 from curewatch.views import BenchView, MilestoneView, StepView, Stretch, WitnessView
 
 

@@ -24,6 +24,7 @@ from curewatch.judge import Judge, Known
 from curewatch.reading import LIMITS, Reading
 from curewatch.sensor_log import Flat, Move, Offsets, add_flat, add_move, checks, is_sensor
 from curewatch.store import Store
+from curewatch.turned_away import Refusal
 
 TAIL = 200
 TOGETHER = timedelta(hours=1)
@@ -65,8 +66,11 @@ class Intake:
             self._try(each, partial(self._keep_move, each, lag_s), None)
         for each in judged:
             self._try(each, partial(self._keep_flat, each), None)
-        new = self._store.add_readings(judged)
-        self._count_failed()
+        failed, self._failed = self._failed, []
+        with self._store.together():
+            new = self._store.add_readings(judged)
+            if failed:
+                self._store.add_refusals([_unchecked(*each) for each in failed])
         self._judge = judge
         return new
 
@@ -86,13 +90,6 @@ class Intake:
                 self._logged.add((reading.source, why))
                 _LOG.exception("a reading from %s could not be checked", reading.source)
             return otherwise
-
-    def _count_failed(self) -> None:
-        """Count what could not be checked, where the refused readings are shown."""
-        failed, self._failed = self._failed, []
-        for reading, why in failed:
-            sentence = f"a reading could not be checked ({why}): it is kept, and not used"
-            self._store.refuse(reading.at, reading.source, sentence)
 
     def _surely_judged(self, judge: Judge, reading: Reading, lag_s: float) -> Reading:
         found = self._try(reading, partial(self._judged, judge, reading, lag_s), None)
@@ -187,3 +184,9 @@ class Intake:
         move = self._settle(reading)
         if move is not None:
             add_move(self._store, move, reading.at + timedelta(seconds=lag_s))
+
+
+def _unchecked(reading: Reading, why: str) -> Refusal:
+    """A reading that could not be checked, where the refused ones are shown."""
+    sentence = f"a reading could not be checked ({why}): it is kept, and not used"
+    return Refusal(reading.source, sentence, 1, reading.at)

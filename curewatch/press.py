@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from contextlib import suppress
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
@@ -23,7 +22,8 @@ from curewatch.views import BenchView, StepView
 
 class Hand:
     """Does what the buttons say at one bench, by its clock; `say` is how figures are said to its
-    reader, on the wall's clock in `zone`."""
+    reader, on the wall's clock in `zone`. `count` counts a press that did nothing, with its topic
+    and why."""
 
     def __init__(
         self,
@@ -33,9 +33,10 @@ class Hand:
         clock: Callable[[], datetime],
         say: Manner,
         zone: ZoneInfo,
+        count: Callable[[datetime, str, str], None],
     ) -> None:
         self.bench, self.presses, self.buttons, self.clock = bench, presses, buttons, clock
-        self.say, self.zone = say, zone
+        self.say, self.zone, self._count = say, zone, count
 
     def press(self, name: str) -> str:
         """Do what a button does and tell every page; returns what was told.
@@ -57,8 +58,7 @@ class Hand:
 
     def refuse(self, topic: str, error: CurewatchError) -> None:
         """Count a press that did nothing, and tell every page why."""
-        with suppress(CurewatchError):
-            self.bench.store.refuse(self.clock(), topic, str(error))
+        self._count(self.clock(), topic, str(error))
         self.presses.tell(f"A button did nothing: {error}")
 
     def _mix(self, button: Button, who: str, now: datetime) -> str:

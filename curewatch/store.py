@@ -23,13 +23,11 @@ from curewatch.instants import from_ms, to_ms
 from curewatch.ledger import SHEET, Entry
 from curewatch.marking import Marking
 from curewatch.merge import Merging
-from curewatch.plain import body_text, plain
+from curewatch.plain import body_text
 from curewatch.reading import QUANTITIES, Reading
 from curewatch.recent import STANDS, Recent
 from curewatch.rollup import HOUR_MS, Held
 from curewatch.strangers import Strangers
-
-_MOST_REFUSALS = 200
 
 
 @dataclass(frozen=True)
@@ -51,16 +49,6 @@ class Worked:
     job: str
     place: str
     abandoned: bool
-
-
-@dataclass(frozen=True)
-class Refusal:
-    """What was turned away at the door, how often, and when last."""
-
-    source: str
-    sentence: str
-    count: int
-    last: datetime
 
 
 def _as_readings(rows: Iterable[tuple[Any, ...]]) -> list[Reading]:
@@ -162,25 +150,6 @@ class Store(Merging, Recent, Marking, Strangers):
             SELECT DISTINCT place FROM listed JOIN step ON step.id = listed.step
             WHERE {which} AND place <> ''"""
         return {place for (place,) in self._rows(sql)}
-
-    def refuse(self, at: datetime, source: str, sentence: str) -> None:
-        """Count what was turned away; equal sentences of one source are one line."""
-        with self._write(None, told=False) as connection:
-            connection.execute(
-                "INSERT INTO refused VALUES (?, ?, 1, ?) ON CONFLICT DO UPDATE "
-                "SET count = count + 1, last_ms = excluded.last_ms",
-                (plain(source)[:200], plain(sentence)[:500], to_ms(at)),
-            )
-            connection.execute(
-                "DELETE FROM refused WHERE last_ms < (SELECT last_ms FROM refused "
-                "ORDER BY last_ms DESC LIMIT 1 OFFSET ?)",
-                (_MOST_REFUSALS,),
-            )
-
-    def refusals(self) -> list[Refusal]:
-        """What was turned away, the latest first."""
-        sql = "SELECT source, sentence, count, last_ms FROM refused ORDER BY last_ms DESC"
-        return [Refusal(s, text, count, from_ms(ms)) for s, text, count, ms in self._rows(sql)]
 
     def save_sheet(self, id: str, text: str, at: datetime) -> None:
         """Keep a sheet's text under its id; steps keep the text they were started with."""

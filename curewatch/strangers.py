@@ -1,19 +1,20 @@
-"""Who was turned away at the broker's door, as the logbook's file keeps it."""
+"""Who was turned away at the broker's door and what was refused, as the logbook's file keeps it."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
+from datetime import datetime
 
 from curewatch.file import Logbook
 from curewatch.instants import from_ms, to_ms
 from curewatch.plain import plain
-from curewatch.turned_away import Stranger, TurnedAway
+from curewatch.turned_away import Refusal, Stranger, TurnedAway
 
-MOST_ROWS, _NAME = 100, 60
+MOST_ROWS, _MOST_REFUSALS, _NAME = 100, 200, 60
 
 
 class Strangers(Logbook):
-    """The part of the logbook's file that tells who was turned away."""
+    """The part of the logbook's file that tells who was turned away, and what was refused."""
 
     def add_turned_away(self, found: Sequence[TurnedAway]) -> None:
         """Count these, in one transaction; only the latest MOST_ROWS are kept."""
@@ -44,3 +45,30 @@ class Strangers(Logbook):
         return [
             TurnedAway(Stranger(*who), count, from_ms(ms)) for *who, count, ms in self._rows(sql)
         ]
+
+    def refuse(self, at: datetime, source: str, sentence: str) -> None:
+        """Count one that was refused; equal sentences of one source are one line."""
+        self.add_refusals([Refusal(source, sentence, 1, at)])
+
+    def add_refusals(self, found: Sequence[Refusal]) -> None:
+        """Count these, in one transaction; only the latest are kept."""
+        rows = [
+            (plain(each.source)[:200], plain(each.sentence)[:500], each.count, to_ms(each.last))
+            for each in found
+        ]
+        with self._write(None, told=False) as connection:
+            connection.executemany(
+                "INSERT INTO refused VALUES (?, ?, ?, ?) ON CONFLICT DO UPDATE "
+                "SET count = count + excluded.count, last_ms = excluded.last_ms",
+                rows,
+            )
+            connection.execute(
+                "DELETE FROM refused WHERE last_ms < (SELECT last_ms FROM refused "
+                "ORDER BY last_ms DESC LIMIT 1 OFFSET ?)",
+                (_MOST_REFUSALS,),
+            )
+
+    def refusals(self) -> list[Refusal]:
+        """What was refused, the latest first."""
+        sql = "SELECT source, sentence, count, last_ms FROM refused ORDER BY last_ms DESC"
+        return [Refusal(s, text, count, from_ms(ms)) for s, text, count, ms in self._rows(sql)]

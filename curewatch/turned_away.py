@@ -1,6 +1,7 @@
-"""Clients that the broker's door turned away: why, as a code with what belongs to it, how often.
+"""What was turned away: clients at the broker's door, and messages and readings of no use.
 
-Words are made of it where it is shown; nothing reads them back. No password is ever kept.
+Of a client: why, as a code with what belongs to it, and how often. Words are made of it where it is
+shown; nothing reads them back. No password is ever kept.
 """
 
 from __future__ import annotations
@@ -50,5 +51,15 @@ class TurnedAway:
     """A client that was turned away, how often, and when last."""
 
     who: Stranger
+    count: int
+    last: datetime
+
+
+@dataclass(frozen=True, slots=True)
+class Refusal:
+    """A message or a reading that was refused: from where, why in words, how often, when last."""
+
+    source: str
+    sentence: str
     count: int
     last: datetime

@@ -32,6 +32,7 @@ from curewatch.press import Hand
 from curewatch.presses import Presses
 from curewatch.store import Store
 from curewatch.sweeping import sweep
+from curewatch.tally import Tally
 from curewatch.view import Desk
 from curewatch.zone import local_zone
 from dashboard.app import make_app
@@ -115,7 +116,7 @@ def run(
         hearing.start()
         ends.callback(hearing.stop)
         ends.callback(ears.end)
-        for each in _beyond(bench, settings, clock, presses):
+        for each in _beyond(bench, settings, clock, presses, hearing.tally):
             ends.callback(each.start().stop)
         say(f"curewatch is up: {server.scheme}://{LOOPBACK}:{settings.port}")
         if settings.lan:
@@ -128,7 +129,11 @@ def run(
 
 
 def _beyond(
-    bench: Bench, settings: Settings, clock: Callable[[], datetime], presses: Presses
+    bench: Bench,
+    settings: Settings,
+    clock: Callable[[], datetime],
+    presses: Presses,
+    tally: Tally,
 ) -> list[Announcer | Buttons]:
     """Who tells lamps and buzzers, and who hears buttons, where the settings ask for it."""
     found: list[Announcer | Buttons] = []
@@ -144,7 +149,7 @@ def _beyond(
         zone = local_zone(settings.zone)
         unit: Literal["C", "F"] = "F" if settings.temperature_unit == "F" else "C"
         say = Manner(zone, unit, settings.hours)
-        hand = Hand(bench, presses, settings.buttons, clock, say, zone)
+        hand = Hand(bench, presses, settings.buttons, clock, say, zone, tally.refuse)
         names = settings.buttons.keys()
         found.append(Buttons(settings.mqtt, names, hand.press, hand.refuse))
     return found

@@ -22,8 +22,7 @@ from curewatch.sensor_view import Sensor, Sensors
 from curewatch.sheet import Sheet
 from curewatch.slips import Slip
 from curewatch.spraying import AIR_FED_KEY, NEVER
-from curewatch.store import Refusal
-from curewatch.turned_away import TurnedAway
+from curewatch.turned_away import Refusal, TurnedAway
 from curewatch.views import AirTile, BenchView, DueView, MilestoneView, StepView, Stretch
 from dashboard import sensor_words, words
 from dashboard.words import Manner

@@ -4,7 +4,7 @@ The broker itself listens on this machine, at a port nobody is told. Clients of 
 come in without a password; from the home network none does, and it writes and hears what
 `tree.py` lets it. Passwords are checked off the loop, an address with wrong ones waits ever
 longer, and everything a stranger can make us hold is bounded: connections, per address and in
-all, the size of a packet, and the time to send one.
+all, the size of a packet, and the time to send one. Clients that send much take turns.
 """
 
 from __future__ import annotations
@@ -19,11 +19,11 @@ from collections.abc import Callable
 from datetime import datetime
 from time import monotonic
 
-from curewatch.errors import ReadingError, StoreError
+from curewatch.errors import ReadingError
+from curewatch.tally import Tally
 from curewatch.turned_away import Stranger, Why
 from sensors.arrival import Arrivals
 from sensors.broker import MAX_PAYLOAD_BYTES, BrokerProcess, cannot_listen
-from sensors.counted import Counted
 from sensors.expiry import Expiry
 from sensors.guest import Guest
 from sensors.house import FOREIGN, ODD, Limits, Way
@@ -34,9 +34,8 @@ from sensors.retained import TOO_MANY, Retained
 from sensors.tree import Tree
 from sensors.writer import Message, Writer
 
-MOST_TOPICS, COUNTED_EVERY_S, RENEWED_EVERY_S = 2000, 1.0, 2.0
+MOST_TOPICS, RENEWED_EVERY_S, TURN_S = 2000, 2.0, 0.005
 BROKER_S, BROKER_EVERY_S, START_S, STOP_S = 5.0, 0.1, 10.0, 10.0
-WRITTEN_EVERY_S = 1.0
 LIMITS = Limits()
 _IN_A_NAME = frozenset("/+#\0")
 Overhear = Callable[[str, bytes], None]
@@ -86,7 +85,6 @@ class Gatekeeper:
         self._guests, self._by_address = set[Guest](), Counter[str]()
         self._passwords, self.expiry = Passwords(user_is), Expiry()
         self._arrivals = Arrivals(clock, writer.last_heard())
-        self._counted, self._strangers = dict[str, float](), Counted()
         self._retained, self._retained_at = {True: Retained(), False: Retained()}, 0
         self._ready, self._failed = threading.Event(), list[OSError]()
         self._thread = threading.Thread(target=self._run, name="gatekeeper", daemon=True)
@@ -114,6 +112,11 @@ class Gatekeeper:
         found = f"listening at {self.host}:{self.port}, {clients} connected{instead}"
         return self._writer.state(found)
 
+    @property
+    def tally(self) -> Tally:
+        """Where is counted what is turned away."""
+        return self._writer.tally
+
     def start(self) -> Gatekeeper:
         """Listen from now on. Raises ConfigError where the port cannot be had."""
         self._writer.on_change = self._plan
@@ -131,6 +134,7 @@ class Gatekeeper:
             self._loop.call_soon_threadsafe(self._halt.set)
         self._thread.join(STOP_S)
         self._passwords.close()
+        self.tally.write()
 
     def _run(self) -> None:
         try:
@@ -142,18 +146,14 @@ class Gatekeeper:
 
     async def _serve(self) -> None:
         self._loop, self._halt = asyncio.get_running_loop(), asyncio.Event()
+        self._turn = asyncio.Lock()
         server = await asyncio.start_server(self._accept, self.host, self.port, backlog=256)
         self.port = server.sockets[0].getsockname()[1]
         async with server:
             self._ready.set()
-            meanwhile = [
-                asyncio.ensure_future(self._follow_door()),
-                asyncio.ensure_future(self._write_strangers_down()),
-            ]
+            following = asyncio.ensure_future(self._follow_door())
             await self._halt.wait()
-            for each in meanwhile:
-                each.cancel()
-            await self._write_down()
+            following.cancel()
 
     async def _follow_door(self) -> None:
         """Part from all of the home network when the secrets were renewed."""
@@ -164,18 +164,6 @@ class Gatekeeper:
                 known = mark
                 for guest in [each for each in self._guests if not each.trusted]:
                     guest.part()
-
-    async def _write_strangers_down(self) -> None:
-        while True:
-            await asyncio.sleep(WRITTEN_EVERY_S)
-            await self._write_down()
-
-    async def _write_down(self) -> None:
-        if rows := self._strangers.take():
-            try:
-                await asyncio.to_thread(self._writer.add_turned_away, rows)
-            except StoreError:
-                self._strangers.put_back(rows)
 
     async def _accept(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         address = str((writer.get_extra_info("peername") or ("0.0.0.0",))[0])
@@ -208,7 +196,7 @@ class Gatekeeper:
 
     def turn_away(self, who: Stranger) -> None:
         """Count one that is not let in."""
-        self._strangers.add(who, self._clock())
+        self.tally.turn_away(self._clock(), who)
 
     async def judge(self, guest: Guest, connect: Connect) -> Why | None:
         """Why a client is not let in; None for one that is."""
@@ -265,8 +253,7 @@ class Gatekeeper:
             other.takes(found.topic, 0)
         if own.takes(found.topic, len(found.payload)):
             return True
-        if self.counts(found):
-            self.offer(guest, found, no_mark, TOO_MANY)
+        self.refuse(found.topic, TOO_MANY)
         return False
 
     def way(self, guest: Guest, topic: str) -> Way:
@@ -290,35 +277,23 @@ class Gatekeeper:
         """Whether a guest may subscribe to this filter."""
         return self._bears(topic) and (guest.trusted or self._tree.may_hear(topic))
 
-    def counts(self, found: Publish) -> bool:
-        """Whether a message that is turned away is counted: one a second of each topic."""
-        now_s, counted = monotonic(), self._counted
-        if now_s - counted.get(found.topic, -COUNTED_EVERY_S) < COUNTED_EVERY_S:
-            return False
-        if len(counted) >= MOST_TOPICS:
-            counted.clear()
-        counted[found.topic] = now_s
-        return True
+    def refuse(self, topic: str, why: ReadingError) -> None:
+        """Count a message that is turned away."""
+        self.tally.refuse(self._clock(), topic, str(why))
 
-    def offer(
-        self,
-        guest: Guest,
-        found: Publish,
-        stored: Callable[[], None],
-        refusal: ReadingError | None,
-    ) -> bool:
-        """Give a message to the writer; `refusal` says why it is no reading. False: no room."""
+    async def turn(self) -> None:
+        """Wait in line, with all who have sent their share: one goes on every TURN_S."""
+        async with self._turn:
+            await asyncio.sleep(TURN_S)
+
+    def offer(self, guest: Guest, found: Publish, stored: Callable[[], None]) -> bool:
+        """Give a message to the writer. False: no room."""
         if self._arrivals.full(found.topic):
             return False
         arrived = self._arrivals.stamp(found.topic)
+        late, fresh = found.again, guest.fresh
         return self._writer.offer(
             Message(
-                found.topic,
-                found.payload,
-                arrived,
-                stored,
-                late=found.again,
-                fresh=guest.fresh,
-                refusal=refusal,
+                found.topic, found.payload, arrived, stored, late=late, fresh=fresh, sender=guest
             )
         )

@@ -4,24 +4,29 @@ Everything is passed on as it is, but for this: a message that holds a reading a
 writer, and the broker's acknowledgement of it waits until the writer has stored it. What a
 client from the home network may not write is not passed on: it is counted, and acknowledged
 like any other reading that was refused, since sending it again would not help.
+
+Clients take turns: one that has sent its share waits until the broker has done all of it, and
+until others have had theirs.
 """
 
 from __future__ import annotations
 
 import asyncio
 import contextlib
+from collections import deque
 from dataclasses import replace
 from functools import partial
 
-from curewatch.errors import ReadingError
 from curewatch.turned_away import Stranger
 from sensors import packets, packets5
 from sensors.house import FOREIGN, House
 from sensors.packets import Connect, Frames, Malformed, Packet, Publish, Will
+from sensors.share import PACKETS, Share
 from sensors.versions import FOREVER_S, REFUSED, Version, Version5, Version311
 
 CONNECT_BYTES, FAREWELL_S, ROOM_S, ROOM_EVERY_S = 16_384, 2.0, 10.0, 0.02
 FRESH_S, FORGET_S = 2.0, 2.0
+_PING = packets.packet(packets.PINGREQ, b"")
 TLS_HELLO = 22  # the first byte of an encrypted connection: RFC 8446, 5.1
 
 
@@ -44,6 +49,7 @@ class Guest:
         self._version: Version = Version311(writer.write)
         self._waiting, self._held = set[int](), dict[int, bytes]()
         self._own, self._denied = set[int](), dict[int, list[bool]]()
+        self._share, self._pings = Share(), deque[asyncio.Future[None] | None]()
         self._loop = asyncio.get_running_loop()
         self._since = self._loop.time()
 
@@ -170,6 +176,8 @@ class Guest:
         began = self._loop.time()
         while True:
             while (found := self._frames.next()) is not None:
+                if self._share.used_up(len(found.raw), self._loop.time()):
+                    await self._let_others(broker)
                 await self._take(self._version.heard(found), broker)
                 began = self._loop.time()
                 if found.kind == packets.DISCONNECT:
@@ -186,6 +194,14 @@ class Guest:
                 began = self._loop.time()
             self._frames.add(data)
 
+    async def _let_others(self, broker: asyncio.StreamWriter) -> None:
+        """Go on when the broker has done all that this client asked for, and others had a turn."""
+        done = self._loop.create_future()
+        self._pings.append(done)
+        broker.write(_PING)
+        await done
+        await self._house.turn()
+
     async def _take(self, found: Packet, broker: asyncio.StreamWriter) -> None:
         if found.kind == packets.PUBLISH:
             await self._publish(found, broker)
@@ -195,6 +211,8 @@ class Guest:
             self._own.discard(found.id)
             self._version.say(packets.answer(packets.PUBCOMP, found.id))
         elif found.kind in packets.FROM_CLIENT:
+            if found.kind == packets.PINGREQ:
+                self._pings.append(None)
             broker.write(found.raw)
         else:
             raise Malformed("a packet that no client sends")
@@ -209,8 +227,10 @@ class Guest:
         else:
             self._house.overhear(message.topic, message.payload)
             self._acknowledge_ourselves(message, way.refusal is FOREIGN)
-        if way.stored or (way.refusal and self._house.counts(message)):
-            await self._hand(message, way.refusal)
+        if way.refusal:
+            self._house.refuse(message.topic, way.refusal)
+        if way.stored:
+            await self._hand(message)
         elif not way.passed:
             self._stored(message.id)
 
@@ -222,13 +242,13 @@ class Guest:
         if message.qos == 2:
             self._own.add(message.id)
 
-    async def _hand(self, message: Publish, refusal: ReadingError | None) -> None:
+    async def _hand(self, message: Publish) -> None:
         """Give a message to the writer; one that finds no room for long costs the connection."""
         if message.qos:
             self._waiting.add(message.id)
         stored = partial(self._stored_elsewhere, message.id)
         async with asyncio.timeout(ROOM_S):
-            while not self._house.offer(self, message, stored, refusal):
+            while not self._house.offer(self, message, stored):
                 await asyncio.sleep(ROOM_EVERY_S)
 
     def _stored_elsewhere(self, id: int) -> None:
@@ -262,7 +282,7 @@ class Guest:
     async def _from_broker(
         self, reader: asyncio.StreamReader, broker: asyncio.StreamWriter
     ) -> None:
-        frames = Frames(2**28)
+        frames, number = Frames(2**28), 0
         while data := await reader.read(65_536):
             frames.add(data)
             while (found := frames.next()) is not None:
@@ -270,12 +290,16 @@ class Guest:
                     broker.write(declined)
                 else:
                     self._answer(found)
+                if (number := (number + 1) % PACKETS) == 0:
+                    await asyncio.sleep(0)
             await self._writer.drain()
 
     def _answer(self, found: Packet) -> None:
         """Pass on what the broker says; its acknowledgement of a reading waits to be true."""
         if found.kind in (packets.PUBACK, packets.PUBREC) and found.id in self._waiting:
             self._held[found.id] = found.raw
+        elif found.kind == packets.PINGRESP and self._pings:
+            self._pinged(found, self._pings.popleft())
         elif found.kind == packets.SUBACK and found.id in self._denied:
             codes = iter(found.body[2:])
             granted = self._denied.pop(found.id)
@@ -285,3 +309,10 @@ class Guest:
             self._version.say(packets.answer(packets.SUBACK, found.id, merged))
         else:
             self._version.say(found.raw)
+
+    def _pinged(self, found: Packet, done: asyncio.Future[None] | None) -> None:
+        """The answer to a ping of the client's, or of ours."""
+        if done is None:
+            self._version.say(found.raw)
+        elif not done.done():
+            done.set_result(None)

@@ -24,6 +24,7 @@ from paho.mqtt.reasoncodes import ReasonCode
 from curewatch.config import Settings
 from curewatch.errors import StoreError
 from curewatch.store import Store
+from curewatch.tally import Tally
 from sensors.arrival import Arrivals, Backlog
 from sensors.client import ours
 from sensors.session import SESSION, load_session, save_session
@@ -60,6 +61,11 @@ class Subscriber:
     def state(self) -> str:
         """How the subscriber is, in words."""
         return self._writer.state(self._link)
+
+    @property
+    def tally(self) -> Tally:
+        """Where is counted what is turned away."""
+        return self._writer.tally
 
     def start(self) -> Subscriber:
         """Connect in the background and go on connecting; returns at once."""

@@ -25,7 +25,7 @@ from curewatch.reading import Reading, check_quantity, make_reading
 from sensors import senml
 from sensors.instant import instant, relative, unix
 
-MAX_BYTES = 65_536
+MAX_BYTES, MOST_RECORDS = 65_536, 100
 PREFIX = "curewatch"
 _NUMBER = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)([eE][+-]?\d+)?", re.ASCII)
 _SENML_UNITS = {"C": {"Cel": "C", "K": "K"}, "%": {"%RH": "%"}}
@@ -113,10 +113,15 @@ def _plain(topic: str, text: str, arrived: datetime) -> list[Callable[[], Readin
 def _recorded(
     topic: str, text: str, arrived: datetime, mapping: Mapping
 ) -> list[Callable[[], Reading]]:
-    """The SenML records of the mapping's name, or of any name, in a fitting unit."""
-    named = [
-        record for record in senml.records(_document(text)) if mapping.record in (None, record.name)
-    ]
+    """The SenML records of the mapping's name, or of any name, in a fitting unit.
+
+    Of a pack that is too long the first MOST_RECORDS are taken, and the rest is one refusal.
+    """
+    pack, too_long = _document(text), list[Callable[[], Reading]]()
+    if isinstance(pack, list) and len(pack) > MOST_RECORDS:
+        too_long.append(partial(_too_long, len(pack)))
+        pack = pack[:MOST_RECORDS]
+    named = [record for record in senml.records(pack) if mapping.record in (None, record.name)]
     units = _SENML_UNITS["%" if mapping.quantity == "relative_humidity" else "C"]
     unitless = {"": mapping.unit} if mapping.unit else {}
     fitting = [
@@ -124,13 +129,22 @@ def _recorded(
         for record in named
         if (unit := {**units, **unitless}.get(record.unit)) is not None
     ]
-    if not fitting:
+    if not fitting and not too_long:
         wanted = f" named {mapping.record!r}" if mapping.record else ""
         raise ReadingError(
             f"no SenML record{wanted} has a unit for {mapping.quantity.replace('_', ' ')}",
             fix="check the names and units (Cel, K, %RH) that the sensor sends",
         )
-    return [partial(_record, topic, record, unit, arrived, mapping) for record, unit in fitting]
+    taken = [partial(_record, topic, record, unit, arrived, mapping) for record, unit in fitting]
+    return too_long + taken
+
+
+def _too_long(records: int) -> NoReturn:
+    raise ReadingError(
+        f"a SenML pack of {records:,} records came; only the first {MOST_RECORDS} of them were"
+        " taken in",
+        fix=f"set the sensor to send at most {MOST_RECORDS} records in one message",
+    )
 
 
 def _record(

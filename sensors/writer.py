@@ -1,18 +1,18 @@
 """The writer: a message is acknowledged only after its readings are committed.
 
-Whoever hears messages puts them into a bounded queue; one thread takes up to 200 of them, or
-what comes within 100 ms, stores them in one transaction and then acknowledges each. While the
-store refuses, nothing is acknowledged and the same batch is tried again.
+Whoever hears messages puts them into a bounded queue, in which senders take turns; one thread takes
+up to 200 of them, or what comes within 100 ms, stores them in one transaction and then acknowledges
+each. While the store refuses, nothing is acknowledged and the same batch is tried again. What is
+refused is counted in memory, and costs no transaction of its own.
 """
 
 from __future__ import annotations
 
 import contextlib
 import logging
-import queue
 import sqlite3
 import threading
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import partial
@@ -25,10 +25,12 @@ from curewatch.intake import Intake
 from curewatch.places import heard_places
 from curewatch.reading import USUAL_PLACES, Reading
 from curewatch.store import Store
-from curewatch.turned_away import TurnedAway
+from curewatch.tally import Tally
 from sensors.payload import PREFIX, attempt
+from sensors.turns import Turns
 
-BATCH, BATCH_S, WAITING = 200, 0.1, 1000
+BATCH, BATCH_BYTES, BATCH_S = 200, 65_536, 0.1
+WAITING, WAITING_BYTES = 100, 65_536
 PAUSE_S, STOP_S = 0.002, 10.0
 RETRY_S = (0.1, 5.0)
 _LOG = logging.getLogger(__name__)
@@ -39,8 +41,8 @@ _RETAINED = "the broker kept this message, and when it was measured is not in it
 class Message:
     """What was heard, when, and whom to tell that it is stored.
 
-    late: it may have waited somewhere; fresh: its sender has only just connected; refusal: why it
-    is no reading.
+    late: it may have waited somewhere; fresh: its sender has only just connected; sender: whose
+    turn it takes.
     """
 
     topic: str
@@ -50,7 +52,7 @@ class Message:
     retained: bool = False
     late: bool = False
     fresh: bool = False
-    refusal: ReadingError | None = None
+    sender: Hashable = None
 
 
 class Writer:
@@ -63,7 +65,8 @@ class Writer:
         self.buttons = bool(settings.buttons)
         self.on_change: Callable[[], None] = _nothing
         self._written, self.unfollowed = self._file_mark(), ""
-        self._queue: queue.Queue[Message] = queue.Queue(WAITING)
+        self._queue: Turns[Message] = Turns(WAITING, WAITING_BYTES)
+        self.tally = Tally(store)
         self._stopping, self._waiting, self._trouble = threading.Event(), 0, ""
         self._thread = threading.Thread(target=self._write, name="readings", daemon=True)
 
@@ -83,6 +86,7 @@ class Writer:
 
     def start(self) -> None:
         """Store from now on."""
+        self.tally.start()
         self._thread.start()
 
     def stop(self) -> None:
@@ -90,6 +94,7 @@ class Writer:
         self._stopping.set()
         if self._thread.is_alive():
             self._thread.join(STOP_S)
+        self.tally.stop()
 
     @property
     def stopping(self) -> bool:
@@ -105,26 +110,14 @@ class Writer:
         return found
 
     def put(self, message: Message) -> None:
-        """Queue a message; while the queue is full its sender has to wait."""
+        """Queue a message; while its sender has as many waiting as it may, it has to wait."""
         while not self._stopping.is_set():
             if self.offer(message, 0.2):
                 return
 
     def offer(self, message: Message, wait_s: float = 0.0) -> bool:
         """Queue a message; False where there was no room for it within `wait_s`. [s]"""
-        try:
-            self._queue.put(message, block=wait_s > 0, timeout=wait_s or None)
-        except queue.Full:
-            return False
-        return True
-
-    def refuse(self, at: datetime, source: str, sentence: str) -> None:
-        """Count what was turned away."""
-        self._store.refuse(at, source, sentence)
-
-    def add_turned_away(self, found: Sequence[TurnedAway]) -> None:
-        """Count who was turned away. Raises StoreError."""
-        self._store.add_turned_away(found)
+        return self._queue.put(message.sender, message, len(message.payload), wait_s)
 
     def _file_mark(self) -> tuple[int, int]:
         try:
@@ -159,14 +152,16 @@ class Writer:
                 return
 
     def _collect(self) -> list[Message]:
-        """Up to BATCH messages: what comes without a pause, within BATCH_S of the first."""
+        """Up to BATCH messages, or BATCH_BYTES: what comes without a pause, within BATCH_S of the
+        first."""
         batch: list[Message] = []
-        wait, until = 0.2, monotonic() + BATCH_S
-        while len(batch) < BATCH and (not batch or monotonic() < until):
-            try:
-                batch.append(self._queue.get(timeout=wait))
-            except queue.Empty:
+        wait, until, room = 0.2, monotonic() + BATCH_S, BATCH_BYTES
+        while len(batch) < BATCH and room > 0 and (not batch or monotonic() < until):
+            message = self._queue.get(wait)
+            if message is None:
                 break
+            batch.append(message)
+            room -= len(message.payload)
             wait = PAUSE_S
         return batch
 
@@ -177,7 +172,7 @@ class Writer:
             try:
                 self._store_surely(batch)
             except (OSError, sqlite3.Error) as error:
-                self._waiting = len(batch) + self._queue.qsize()
+                self._waiting = len(batch) + len(self._queue)
                 self._trouble = str(error)
                 if self._stopping.wait(delay):
                     return False
@@ -204,7 +199,7 @@ class Writer:
             message = batch[0]
             _LOG.exception("a message on %s could not be stored", message.topic)
             why = f"curewatch failed on this message ({type(error).__name__}: {error})"
-            self._store.refuse(message.arrived, message.topic[:200], why)
+            self.tally.refuse(message.arrived, message.topic, why)
 
     def _store_once(self, batch: list[Message]) -> None:
         readings: list[Reading] = []
@@ -221,11 +216,9 @@ class Writer:
         if readings:
             self._intake.take(readings, lags_s)
         for message, sentence in refused:
-            self._store.refuse(message.arrived, message.topic[:200], sentence)
+            self.tally.refuse(message.arrived, message.topic, sentence)
 
     def _decode(self, message: Message) -> tuple[list[Reading], list[ReadingError]]:
-        if message.refusal:
-            return [], [message.refusal]
         read = partial(attempt, message.topic, message.payload, mappings=self.mappings)
         good, bad = read(message.arrived)
         if message.retained or message.late:

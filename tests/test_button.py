@@ -48,7 +48,7 @@ BUTTONS = parse_settings(SETTINGS, Path()).buttons
 
 
 def hand_of(held: Garage, presses: Presses) -> Hand:
-    return Hand(held.bench, presses, BUTTONS, held.clock, MANNER, MANNER.zone)
+    return Hand(held.bench, presses, BUTTONS, held.clock, MANNER, MANNER.zone, held.store.refuse)
 
 
 class Pressed:

@@ -165,10 +165,9 @@ def test_a_sensor_writes_in_its_own_tree_alone(held: Held) -> None:
         publish(held.port, "the/end", "-m", "1")
         assert passed.get(timeout=5)[0] == "the/end"
     assert values(held) == []
-    refused = held.store.refusals()
-    assert {each.source for each in refused} == BEYOND
+    until(lambda: {each.source for each in held.store.refusals()} == BEYOND)
     sentence = "a sensor from the home network may not write on this topic"
-    assert all(sentence in each.sentence for each in refused)
+    assert all(sentence in each.sentence for each in held.store.refusals())
 
 
 def test_buttons_are_pressed_from_the_home_network_only_while_there_are_some(
@@ -420,12 +419,11 @@ def test_many_topics_are_not_remembered_without_end(held: Held) -> None:
     sensor.loop_stop()
 
 
-def test_what_is_refused_is_counted_once_a_second_at_most(held: Held) -> None:
+def test_what_is_refused_is_counted_each_time(held: Held) -> None:
     sensor = client(held.port)
     last = [sensor.publish("other/thing", "1", qos=1) for _ in range(200)][-1]
     last.wait_for_publish(10)
-    (refused,) = held.store.refusals()
-    assert 1 <= refused.count < 10
+    until(lambda: [each.count for each in held.store.refusals()] == [200])
     sensor.disconnect()
     sensor.loop_stop()
 
@@ -562,8 +560,8 @@ def test_topics_of_any_letter_are_taken_and_the_broker_bears_it(tmp_path: Path) 
         until(lambda: values(held) == [0.0, 0.0, 1.0, 1.0, 2.0, 2.0])
         assert held.broker.pid == pid
         assert len(heard) == 18
-        refused = {each.source: each.sentence for each in held.store.refusals()}
-        assert set(refused) == {"\u00fc/other", "\U0001f600"}
+        odd = {"\u00fc/other", "\U0001f600"}
+        until(lambda: {each.source for each in held.store.refusals()} == odd)
 
 
 def test_without_a_door_nobody_comes_in_from_the_home_network(held: Held) -> None:

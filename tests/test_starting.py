@@ -78,7 +78,9 @@ def by_repeat(held: Garage, sheet: str) -> None:
 def by_button(held: Garage, sheet: str) -> None:
     buttons = {"resin": Button("mix", sheet=sheet)}
     say = Manner(BERLIN)
-    Hand(held.bench, Presses(), buttons, held.clock, say, say.zone).press("resin")
+    Hand(held.bench, Presses(), buttons, held.clock, say, say.zone, held.store.refuse).press(
+        "resin"
+    )
 
 
 WAYS = [by_page, by_touch, by_repeat, by_button]

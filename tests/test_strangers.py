@@ -11,11 +11,12 @@ from typing import get_args
 
 import pytest
 
+from curewatch.counted import MOST
 from curewatch.store import Store
 from curewatch.strangers import MOST_ROWS
+from curewatch.tally import Tally
 from curewatch.turned_away import Stranger, TurnedAway, Why
 from dashboard import sensor_words
-from sensors.counted import MOST, Counted
 from sensors.house import Limits
 from tests.brokers import until
 from tests.conftest import Run
@@ -81,17 +82,17 @@ def test_what_was_counted_last_is_written_down_at_the_end(tmp_path: Path) -> Non
 
 
 def test_a_flood_of_strangers_is_few_rows_in_memory_and_in_the_file(tmp_path: Path) -> None:
-    counted = Counted()
-    for n in range(10_000):
-        counted.add(Stranger("no_password", f"192.0.2.{n}", f"name {n}"), NOW)
-    rows = counted.take()
-    assert len(rows) == MOST + 1
-    assert rows[-1].who == Stranger("no_password", "")
-    assert sum(each.count for each in rows) == 10_000
-    counted.put_back(rows)
-    assert counted.take() == rows
-    assert counted.take() == []
     with closing(Store(tmp_path / "curewatch.db")) as store:
+        tally = Tally(store)
+        for n in range(10_000):
+            tally.turn_away(NOW, Stranger("no_password", f"192.0.2.{n}", f"name {n}"))
+        rows = tally._strangers.take()
+        assert len(rows) == MOST + 1
+        assert rows[-1][0] == Stranger("no_password", "")
+        assert sum(count for _, count, _ in rows) == 10_000
+        tally._strangers.put_back(rows)
+        assert tally._strangers.take() == rows
+        assert tally._strangers.take() == []
         for turn in range(5):
             at = NOW + timedelta(seconds=turn)
             store.add_turned_away(
