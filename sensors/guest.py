@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-from collections import deque
 from dataclasses import replace
 from functools import partial
 
@@ -21,7 +20,7 @@ from curewatch.turned_away import Stranger
 from sensors import packets, packets5
 from sensors.house import FOREIGN, House
 from sensors.packets import Connect, Frames, Malformed, Packet, Publish, Will
-from sensors.share import PACKETS, Share
+from sensors.share import PACKETS, Pings, Share
 from sensors.versions import FOREVER_S, REFUSED, Version, Version5, Version311
 
 CONNECT_BYTES, FAREWELL_S, ROOM_S, ROOM_EVERY_S = 16_384, 2.0, 10.0, 0.02
@@ -49,7 +48,7 @@ class Guest:
         self._version: Version = Version311(writer.write)
         self._waiting, self._held = set[int](), dict[int, bytes]()
         self._own, self._denied = set[int](), dict[int, list[bool]]()
-        self._share, self._pings = Share(), deque[asyncio.Future[None] | None]()
+        self._share, self._pings = Share(), Pings()
         self._loop = asyncio.get_running_loop()
         self._since = self._loop.time()
 
@@ -196,10 +195,8 @@ class Guest:
 
     async def _let_others(self, broker: asyncio.StreamWriter) -> None:
         """Go on when the broker has done all that this client asked for, and others had a turn."""
-        done = self._loop.create_future()
-        self._pings.append(done)
         broker.write(_PING)
-        await done
+        await self._pings.ours()
         await self._house.turn()
 
     async def _take(self, found: Packet, broker: asyncio.StreamWriter) -> None:
@@ -212,7 +209,7 @@ class Guest:
             self._version.say(packets.answer(packets.PUBCOMP, found.id))
         elif found.kind in packets.FROM_CLIENT:
             if found.kind == packets.PINGREQ:
-                self._pings.append(None)
+                self._pings.theirs()
             broker.write(found.raw)
         else:
             raise Malformed("a packet that no client sends")
@@ -296,10 +293,10 @@ class Guest:
 
     def _answer(self, found: Packet) -> None:
         """Pass on what the broker says; its acknowledgement of a reading waits to be true."""
+        if found.kind == packets.PINGRESP and not self._pings.answered():
+            return
         if found.kind in (packets.PUBACK, packets.PUBREC) and found.id in self._waiting:
             self._held[found.id] = found.raw
-        elif found.kind == packets.PINGRESP and self._pings:
-            self._pinged(found, self._pings.popleft())
         elif found.kind == packets.SUBACK and found.id in self._denied:
             codes = iter(found.body[2:])
             granted = self._denied.pop(found.id)
@@ -309,10 +306,3 @@ class Guest:
             self._version.say(packets.answer(packets.SUBACK, found.id, merged))
         else:
             self._version.say(found.raw)
-
-    def _pinged(self, found: Packet, done: asyncio.Future[None] | None) -> None:
-        """The answer to a ping of the client's, or of ours."""
-        if done is None:
-            self._version.say(found.raw)
-        elif not done.done():
-            done.set_result(None)

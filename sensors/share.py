@@ -1,6 +1,9 @@
-"""How much of one client is passed on before the others have their turn. Pure."""
+"""How much of one client is passed on before the others have their turn."""
 
 from __future__ import annotations
+
+import asyncio
+from collections import deque
 
 PACKETS, PACKET_BYTES, WITHIN_S = 100, 256, 1.0
 
@@ -20,3 +23,27 @@ class Share:
             self._left, self._since_s = PACKETS, now_s
         self._left -= 1 + size // PACKET_BYTES
         return over
+
+
+class Pings:
+    """Pings of a client and of ours that the broker has yet to answer; it does so in order."""
+
+    def __init__(self) -> None:
+        self._out = deque[asyncio.Future[None] | None]()
+
+    def theirs(self) -> None:
+        """The client sends one."""
+        self._out.append(None)
+
+    def ours(self) -> asyncio.Future[None]:
+        """We send one; done when it is answered, and with it all that was sent before."""
+        done = asyncio.get_running_loop().create_future()
+        self._out.append(done)
+        return done
+
+    def answered(self) -> bool:
+        """One is answered; whether it was the client's."""
+        done = self._out.popleft() if self._out else None
+        if done is not None and not done.done():
+            done.set_result(None)
+        return done is None
