@@ -59,7 +59,7 @@ def parse_mqtt(table: Table, folder: Path) -> MqttSettings:
     if embedded and not is_loopback(host):
         raise table.wrong(
             "host",
-            f"= {host!r} is not this machine, where the embedded broker listens",
+            f"= {host!r} is not this machine, where curewatch's own broker listens",
             "remove it, or set embedded = false to use the broker at that address",
         )
     if "password" in table.data and "user" not in table.data:

@@ -43,7 +43,7 @@ _NOT_LET_IN: dict[Why, str] = {
     "must_wait": "Wrong passwords came too often from this address, so it has to wait. Correct the "
     "password in its MQTT settings; it is let in after 5 min at the latest.",
     "version": "It speaks MQTT {number}. Set the MQTT version in its settings to 5 or 3.1.1.",
-    "encrypted": "It tries an encrypted connection (TLS), and the embedded broker has none. Turn "
+    "encrypted": "It tries an encrypted connection (TLS), and curewatch's broker has none. Turn "
     "TLS off in its MQTT settings.",
     "own_method": "It wants a sign-in method of its own. Set it to user and password.",
     "crowded": "This address has {number} connections already. Give each sensor one connection, "

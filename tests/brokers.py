@@ -7,6 +7,7 @@ import functools
 import itertools
 import os
 import pwd
+import random
 import shutil
 import socket
 import subprocess
@@ -47,6 +48,15 @@ def free_port() -> int:
             probe.bind(("", port))
             return port
     raise AssertionError("unreachable: the ports go round")
+
+
+def lasting_port() -> int:
+    """A port that stays free while nobody listens: below those that the system gives to others."""
+    while True:
+        port = random.randrange(20_000, 32_000)
+        with socket.socket() as probe, contextlib.suppress(OSError):
+            probe.bind(("127.0.0.1", port))
+            return port
 
 
 def until(true: Callable[[], object], seconds: float = 30.0) -> None:

@@ -19,7 +19,7 @@ from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
-from tests.brokers import free_port, listens, until
+from tests.brokers import lasting_port, listens, until
 
 AGAIN_S = (0.1, 0.5)
 TOPIC = "curewatch/panel/surface_temperature"
@@ -56,7 +56,7 @@ class Whole:
     """`curewatch up` as its user starts it: page, gatekeeper, writer and a broker of this kind."""
 
     def __init__(self, folder: Path, kind: str = "auto") -> None:
-        self.folder, self.port, self.page = folder, free_port(), free_port()
+        self.folder, self.port, self.page = folder, lasting_port(), lasting_port()
         self._kind = kind
         self.start()
 
@@ -67,9 +67,13 @@ class Whole:
         self.process = subprocess.Popen(
             [*CUREWATCH, *words, "--mqtt-port", str(self.port)],
             stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
+            stderr=subprocess.PIPE,
         )
-        until(lambda: listens(self.port) and listens(self.page), 30)
+        until(lambda: self._ended() or (listens(self.port) and listens(self.page)), 120)
+        assert self.process.poll() is None, self.process.communicate()[1].decode()
+
+    def _ended(self) -> bool:
+        return self.process.poll() is not None
 
     def kill_all(self) -> None:
         """Kill the process and its broker in one go, as a power cut does."""

@@ -140,7 +140,7 @@ WRONG = [
     ('[mqtt]\nhost = ""', "mqtt.host = '' is no host"),
     ('[mqtt]\nhost = "a b"', "mqtt.host = 'a b' is no host"),
     ('[mqtt]\nembedded = "yes"', "mqtt.embedded = 'yes' is neither true nor false"),
-    ('[mqtt]\nhost = "10.0.0.5"\nembedded = true', "is not this machine, where the embedded"),
+    ('[mqtt]\nhost = "10.0.0.5"\nembedded = true', "is not this machine, where curewatch"),
     ('[mqtt]\npassword = "x"', "mqtt.user is missing beside a password"),
     ('[mqtt]\nca_file = "none.pem"', "mqtt.ca_file = '/data/none.pem' is not there"),
     ("[places]\npanel = 1", "places.panel is no table; write it as [places.panel]"),

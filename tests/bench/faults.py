@@ -91,7 +91,7 @@ def campaign(kind: str, fault: str, times: int, rate: float, chance: random.Rand
         scene.running.communicate()
         cable.close()
         broker.stop()
-    return f"| {kind} | {fault} | {times} | {len(acknowledged)} | {lost} | ok |"
+    return f"| subscriber at {kind} | {fault} | {times} | {len(acknowledged)} | {lost} | ok |"
 
 
 Fault = Callable[[Whole, Cable], None]
@@ -117,6 +117,11 @@ WHOLE: dict[str, tuple[Fault, float]] = {
 VERSIONS = {"3.1.1": MQTTProtocolVersion.MQTTv311, "5": MQTTProtocolVersion.MQTTv5}
 
 
+def called(kind: str, version: str) -> str:
+    """A broker that is brought, and what its clients speak."""
+    return f"curewatch up, {kind}, MQTT {version}"
+
+
 def whole(
     kind: str, version: str, fault: str, times: int, rate: float, chance: random.Random
 ) -> str:
@@ -132,8 +137,7 @@ def whole(
         lost = len(acknowledged - stored(held.folder, "curewatch.sqlite"))
         held.stop()
         cable.close()
-    what = f"curewatch up, {kind}, MQTT {version}"
-    return f"| {what} | {fault} | {times} | {len(acknowledged)} | {lost} | ok |"
+    return f"| {called(kind, version)} | {fault} | {times} | {len(acknowledged)} | {lost} | ok |"
 
 
 def main() -> None:
@@ -142,20 +146,19 @@ def main() -> None:
     parser.add_argument("--rate", type=float, default=300.0)
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--only", choices=sorted({*FAULTS, *WHOLE}), default=None)
-    parser.add_argument("--of", choices=("up", "mosquitto", "embedded"), default=None)
+    parser.add_argument("--of", default="", help="only brokers that are called like this")
     options = parser.parse_args()
     chance = random.Random(options.seed)
     print("| broker | fault | times | acknowledged | lost | integrity_check |", flush=True)
     print("|---|---|---|---|---|---|", flush=True)
-    if options.of in (None, "up"):
-        for kind, version in product(("mosquitto", "embedded"), VERSIONS):
-            for fault, (_, share) in WHOLE.items():
-                if options.only in (None, fault):
-                    times = max(1, round(options.kills * share))
-                    line = whole(kind, version, fault, times, options.rate, chance)
-                    print(line, flush=True)
+    for kind, version in product(("mosquitto", "embedded"), VERSIONS):
+        for fault, (_, share) in WHOLE.items():
+            if options.of in called(kind, version) and options.only in (None, fault):
+                times = max(1, round(options.kills * share))
+                line = whole(kind, version, fault, times, options.rate, chance)
+                print(line, flush=True)
     for kind, (fault, (_, share)) in product(("mosquitto", "embedded"), FAULTS.items()):
-        if options.of in (None, kind) and options.only in (None, fault):
+        if options.of in f"subscriber at {kind}" and options.only in (None, fault):
             times = max(1, round(options.kills * share))
             print(campaign(kind, fault, times, options.rate, chance), flush=True)
 
