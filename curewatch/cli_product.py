@@ -53,7 +53,10 @@ def show(context: Context, product: str) -> None:
         print_json(as_json.sheet(found) | {"learned": belief.words()})
         return
     doubts = [f"! {each}" for each in doubtful(found)]
-    click.echo("\n\n".join([found.text.rstrip(), *doubts, belief.words()]) + _assumed(found))
+    beside = "\n".join([*doubts, belief.words()]) + _assumed(found)
+    click.echo(found.text.rstrip() + "\n")
+    for line in beside.splitlines():
+        click.echo(f"# {line}")
 
 
 @command("add")

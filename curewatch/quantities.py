@@ -18,13 +18,25 @@ _TEXT = re.compile(
 _TEMPERATURE = {"c": (1.0, 0.0), "k": (1.0, -273.15), "f": (5 / 9, -160 / 9)}
 _DURATION = {
     "s": 1 / 60,
-    "sec": 1 / 60,
     "min": 1.0,
     "h": 60.0,
-    "d": 1440.0,
-    "day": 1440.0,
     "days": 1440.0,
+    **dict.fromkeys(("sec", "secs", "second", "seconds"), 1 / 60),
+    **dict.fromkeys(("m", "mins", "minute", "minutes"), 1.0),
+    **dict.fromkeys(("hr", "hrs", "hour", "hours"), 60.0),
+    **dict.fromkeys(("d", "day"), 1440.0),
 }
+_HALVES = {
+    "half an hour": "30 min",
+    "quarter of an hour": "15 min",
+    "a quarter of an hour": "15 min",
+    "an hour and a half": "90 min",
+    "half a day": "12 h",
+    "an hour": "1 h",
+    "a minute": "1 min",
+    "a day": "1 d",
+}
+_HOURS_AND_MINUTES = re.compile(r"(\d+)\s*h(?:ours?|rs?)?\s*([0-5]?\d)")
 _MASS = {"g": 1.0, "kg": 1000.0, "mg": 0.001, "oz": 28.349523125, "lb": 453.59237}
 _FILM = {"um": 1.0, "µm": 1.0, "μm": 1.0, "mm": 1000.0, "mil": 25.4, "mils": 25.4}
 TEMPERATURE_RANGE_C = (-60.0, 150.0)
@@ -45,9 +57,9 @@ def _scaled(text: str, kind: str, units: dict[str, float], example: str) -> floa
     if not unit:
         raise QuantityError(f"{text!r} has no unit", fix=f"write the {kind} like {example!r}")
     if unit.lower() not in units:
-        raise QuantityError(
-            f"{text!r} has the unknown unit {unit!r}", fix=f"use one of {', '.join(units)}"
-        )
+        first = {scale: name for name, scale in reversed(units.items())}
+        known = ", ".join(name for name in units if name in first.values())
+        raise QuantityError(f"{text!r} has the unknown unit {unit!r}", fix=f"use one of {known}")
     return number * units[unit.lower()]
 
 
@@ -62,6 +74,13 @@ def with_unit(text: str, unit: str) -> str:
     return f"{plain} {unit}" if bare else plain
 
 
+def _degree(unit: str) -> str:
+    """The letter of a temperature's unit as people write it: C, °C, ℃, deg C, degrees Celsius."""
+    plain = unit.lower().replace("℃", "c").replace("℉", "f")
+    plain = re.sub(r"^(degrees?|degs?\.?)(?=\s|[cf]\b)", "", plain).lstrip("°º ").strip()
+    return {"celsius": "c", "fahrenheit": "f", "kelvin": "k"}.get(plain, plain)
+
+
 def parse_temperature(text: str) -> float:
     """Temperature with its unit (C, F or K). [C]
 
@@ -69,7 +88,7 @@ def parse_temperature(text: str) -> float:
     10.0
     """
     number, unit = _split(text, "temperature", "14.5 C")
-    letter = unit.lower().lstrip("°º ").strip()
+    letter = _degree(unit)
     if letter not in _TEMPERATURE:
         what = "has no unit" if not letter else f"has the unknown unit {unit!r}"
         raise QuantityError(f"{text!r} {what}", fix="write the temperature like '14.5 C' or '58 F'")
@@ -90,7 +109,7 @@ def other_unit(text: str) -> str:
     ('58 F', '14.5 C', '')
     """
     number, unit = _split(text, "temperature", "14.5 C") if _TEXT.match(text) else (0.0, "")
-    letter = {"c": "F", "f": "C"}.get(unit.lower().lstrip("°º ").strip())
+    letter = {"c": "F", "f": "C"}.get(_degree(unit))
     return f"{number:g} {letter}" if letter else ""
 
 
@@ -119,11 +138,16 @@ def parse_percent(text: str) -> float:
 
 
 def parse_duration(text: str) -> float:
-    """Length of time with its unit, also in two parts. [min]
+    """Length of time as people write it, also in two parts. [min]
 
-    >>> parse_duration("1 h 30 min")
-    90.0
+    >>> parse_duration("1 h 30 min"), parse_duration("1h30"), parse_duration("half an hour")
+    (90.0, 90.0, 30.0)
     """
+    if isinstance(text, str):
+        plain = " ".join(text.lower().split())
+        text = _HALVES.get(plain, text)
+        if found := _HOURS_AND_MINUTES.fullmatch(plain):
+            return float(int(found[1]) * 60 + int(found[2]))
     parts = re.findall(r"[^a-zA-Z]+[a-zA-Z]+", text) if isinstance(text, str) else []
     if len(parts) > 1 and "".join(parts).strip() == text.strip():
         return sum(parse_duration(part) for part in parts)

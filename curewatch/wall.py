@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -10,6 +11,7 @@ from curewatch.errors import ConfigError
 
 FIX = "write it like '22:00' or '2026-11-25T22:00:00+01:00'"
 LOOKED_BACK = timedelta(hours=18)
+_HALF_DAY = re.compile(r"(1[0-2]|0?[1-9])(?::([0-5]\d))?\s*([ap])m")
 NIGHT_ENDS = timedelta(hours=4)
 
 
@@ -77,8 +79,10 @@ def _instant(text: str) -> datetime:
 
 def _clock(text: str) -> time | None:
     """The time of day that a text names; None where it may be an instant."""
+    if half := _HALF_DAY.fullmatch(text.strip().lower().replace(".", "")):
+        return time(int(half[1]) % 12 + (12 if half[3] == "p" else 0), int(half[2] or 0))
     try:
-        clock = time.fromisoformat(text.strip())
+        clock = time.fromisoformat(text.strip().rjust(5, "0") if ":" in text else text.strip())
     except ValueError:
         return None
     if clock.tzinfo is not None:

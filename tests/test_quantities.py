@@ -80,7 +80,7 @@ def test_duration_is_taken_with_its_unit(text: str, length_min: float) -> None:
     ("text", "sentence"),
     [
         ("10", "'10' has no unit; write the duration like '10 min'."),
-        ("10 weeks", "'10 weeks' has the unknown unit 'weeks'; use one of s, sec, min, h, d"),
+        ("10 weeks", "'10 weeks' has the unknown unit 'weeks'; use one of s, min, h, days"),
         ("-5 min", "duration '-5 min' is negative"),
         ("soon", "'soon' is no duration"),
     ],
@@ -157,3 +157,42 @@ def test_minutes_of_a_timedelta() -> None:
 def test_a_film_is_said_in_mm_from_a_millimetre_on(microns: float, words: str) -> None:
     assert format_film(microns) == words
     assert parse_film(words) == pytest.approx(microns)
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("90 minutes", 90),
+        ("1 hour", 60),
+        ("2 hours 5 minutes", 125),
+        ("1h30", 90),
+        ("1 h 04", 64),
+        ("Half an hour", 30),
+        ("a quarter of an hour", 15),
+        ("45 sec", 0.75),
+        ("2 hrs", 120),
+    ],
+)
+def test_a_length_of_time_is_taken_as_people_write_it(text: str, found: float) -> None:
+    assert parse_duration(text) == pytest.approx(found)
+
+
+@pytest.mark.parametrize("text", ["1 h 75", "1 h 5 s 3", "hour", "half", "1 h -5 min"])
+def test_what_is_no_length_of_time_is_refused(text: str) -> None:
+    with pytest.raises(QuantityError):
+        parse_duration(text)
+
+
+@pytest.mark.parametrize(
+    ("text", "found"),
+    [
+        ("14.5 ℃", 14.5),
+        ("50 ℉", 10),
+        ("50 deg F", 10),
+        ("50 degrees Fahrenheit", 10),
+        ("14 degC", 14),
+        ("14 celsius", 14),
+    ],
+)
+def test_a_temperature_is_taken_as_people_write_it(text: str, found: float) -> None:
+    assert parse_temperature(text) == pytest.approx(found)

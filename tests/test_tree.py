@@ -115,3 +115,10 @@ def test_python_runs_the_package_as_the_command(tmp_path: Path) -> None:
         text=True,
     )
     assert told.stdout == f"{tmp_path}\n"
+
+
+def test_what_product_show_prints_is_a_product_s_file(run: Run, tmp_path: Path) -> None:
+    file = tmp_path / "copied.toml"
+    file.write_text(run("product", "show", "solvent-primer-1k")[1], encoding="utf-8")
+    assert run("product", "check", str(file))[0] == 0
+    assert run("product", "add", str(file))[0] == 0
