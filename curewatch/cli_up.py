@@ -30,5 +30,4 @@ def up(context: Context, /, **options: Any) -> None:
         undo_interrupted(context.logbook)
         if context.store.disk_full:
             raise StoreError("curewatch was not started", fix="make room on the disk first")
-        click.echo(f"Your data are in {context.folder}.")
         run(context.store, settings, context.clock, click.echo)

@@ -121,6 +121,7 @@ def run(
         say(f"curewatch is up: {server.scheme}://{LOOPBACK}:{settings.port}")
         if settings.lan:
             say(_from_outside(settings))
+        say(f"Your data are in {settings.folder}.")
         say(_heard(settings))
         if broker is not None and broker.instead:
             say(f"{broker.instead}.")
