@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import copy
 import socket
-from collections.abc import Iterable
-from typing import TYPE_CHECKING, Any
+from collections.abc import Callable
+from time import monotonic
+from typing import Any
 
 from flask import Flask
 from waitress.adjustments import Adjustments
@@ -15,19 +16,22 @@ from waitress.server import TcpWSGIServer, create_server
 
 from curewatch.config import PageSettings
 from curewatch.errors import ConfigError
+from dashboard.connections import NETWORK, THIS_MACHINE, Peer, one_too_many, peer_of
 from dashboard.door import Keeper
 from dashboard.guard import BODY_BYTES, UPLOAD_BYTES
-from dashboard.tls import PER_ADDRESS, TlsFront, server_context
+from dashboard.tls import TlsFront, server_context
 
-if TYPE_CHECKING:
-    from _typeshed.wsgi import StartResponse, WSGIEnvironment
-
-_LOOPBACK = "127.0.0.1"
-_THREADS, _CONNECTIONS, _SILENT_S, _HEADER_BYTES = 8, 100, 60, 32_768
+HEAD_S, SLOWEST_BYTES_S = 20.0, 2_000.0
+_LOOPBACK, _UNKNOWN = "127.0.0.1", Peer("", False)
+_THREADS, _SILENT_S, _HEADER_BYTES, _BACKLOG = 8, 60, 32_768, 1024
+_ALL = NETWORK + THIS_MACHINE + 10  # never reached: one gives way before
 
 
 class PageServer:
-    """The pages at host:port, from `run` until `close`. Raises ConfigError."""
+    """The pages at host:port, from `run` until `close`. Raises ConfigError.
+
+    `seconds` is a steady clock. [s]
+    """
 
     def __init__(
         self,
@@ -36,8 +40,8 @@ class PageServer:
         port: int,
         page: PageSettings | None = None,
         keeper: Keeper | None = None,
+        seconds: Callable[[], float] = monotonic,
     ) -> None:
-        self._app = app
         outer = _listening(host, port)
         self.port: int = outer.getsockname()[1]
         self._front: TlsFront | None = None
@@ -51,24 +55,9 @@ class PageServer:
             outer.close()
             raise
         self.scheme = "https" if self._front else "http"
-        self._server = self._waitress(inner, keeper)
-
-    def _waitress(self, listening: socket.socket, keeper: Keeper | None) -> TcpWSGIServer:
-        server = create_server(
-            self._named if self._front else self._app,
-            sockets=[listening],
-            threads=_THREADS,
-            ident=None,
-            url_scheme=self.scheme,
-            connection_limit=_CONNECTIONS,
-            channel_timeout=_SILENT_S,
-            max_request_header_size=_HEADER_BYTES,
-            max_request_body_size=UPLOAD_BYTES,
-        )
-        assert isinstance(server, TcpWSGIServer)
-        if keeper is not None:
-            server.channel_class = _channel(keeper, None if self._front else PER_ADDRESS)
-        return server
+        self._server = _waitress(app, inner, self.scheme)
+        peer = _at_ports(self._front) if self._front else _direct
+        self._server.channel_class = _channel(keeper, peer, seconds)
 
     def run(self) -> None:
         """Serve until the process is told to end."""
@@ -82,22 +71,13 @@ class PageServer:
             self._front.stop()
         self._server.close()
 
-    def _named(self, environ: WSGIEnvironment, begin: StartResponse) -> Iterable[bytes]:
-        """The app, told the address at the far end of the encrypted connection."""
-        assert self._front
-        address = self._front.address_of(int(environ["REMOTE_PORT"]))
-        if address is None:
-            begin("403 Forbidden", [("Content-Type", "text/plain")])
-            return [b"This port is for the page's own use."]
-        return self._app({**environ, "REMOTE_ADDR": address}, begin)
-
 
 def _listening(host: str, port: int) -> socket.socket:
     found = socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET)
     try:
         found.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         found.bind((host, port))
-        found.listen(128)
+        found.listen(_BACKLOG)
     except OSError as error:
         found.close()
         raise ConfigError(
@@ -107,11 +87,33 @@ def _listening(host: str, port: int) -> socket.socket:
     return found
 
 
-def _channel(keeper: Keeper, per_address: int | None) -> type[HTTPChannel]:
-    """Connections on which only a device that is signed in may send much at once.
+def _waitress(app: Flask, listening: socket.socket, scheme: str) -> TcpWSGIServer:
+    server = create_server(
+        app,
+        sockets=[listening],
+        threads=_THREADS,
+        ident=None,
+        url_scheme=scheme,
+        backlog=_BACKLOG,
+        connection_limit=_ALL,
+        channel_timeout=_SILENT_S,
+        max_request_header_size=_HEADER_BYTES,
+        max_request_body_size=UPLOAD_BYTES,
+    )
+    assert isinstance(server, TcpWSGIServer)
+    return server
 
-    One beyond `per_address` (dimensionless) from the same address is closed at once.
-    """
+
+def _direct(opened: socket.socket, address: tuple[str, int]) -> Peer | None:
+    return peer_of(opened, address[0])
+
+
+def _at_ports(front: TlsFront) -> Callable[[socket.socket, tuple[str, int]], Peer | None]:
+    return lambda opened, address: front.peer_at(address[1])
+
+
+def _parser(keeper: Keeper | None) -> type[HTTPRequestParser]:
+    """A request of which only a device that is signed in may send much."""
 
     class Parser(HTTPRequestParser):
         def __init__(self, adjustments: Adjustments) -> None:
@@ -123,16 +125,59 @@ def _channel(keeper: Keeper, per_address: int | None) -> type[HTTPChannel]:
                 super().parse_header(header_plus)
             except ValueError as error:
                 raise ParsingError("The address cannot be read") from error
-            if not keeper.knows_cookie(self.headers.get("COOKIE", "")):
+            if keeper and not keeper.knows_cookie(self.headers.get("COOKIE", "")):
                 self.adj.max_request_body_size = BODY_BYTES
 
-    class Channel(HTTPChannel):
-        parser_class = Parser
+    return Parser
 
-        def __init__(self, server: Any, *opened: Any, **more: Any) -> None:
-            super().__init__(server, *opened, **more)
-            held = [each.addr[0] for each in server.active_channels.values()]
-            if per_address is not None and held.count(self.addr[0]) > per_address:
-                self.handle_close()
+
+def _channel(
+    keeper: Keeper | None,
+    peer_at: Callable[[socket.socket, tuple[str, int]], Peer | None],
+    seconds: Callable[[], float],
+) -> type[HTTPChannel]:
+    """Connections that give way to another where there are too many.
+
+    A request's head must be whole HEAD_S after the connection was opened, or after its first byte
+    where it is not the first; a body may take longer, at SLOWEST_BYTES_S on average. One whose
+    peer is not known is closed at once.
+    """
+
+    class Channel(HTTPChannel):
+        parser_class = _parser(keeper)
+
+        def __init__(self, server: Any, opened: Any, address: Any, *more: Any, **map: Any) -> None:
+            peer = peer_at(opened, address)
+            self.peer = peer or _UNKNOWN
+            self._since: float | None = seconds()
+            super().__init__(server, opened, (self.peer.address, address[1]), *more, **map)
+            leaving = one_too_many(list(server.active_channels.values())) if peer else self
+            if leaving:
+                leaving.handle_close()
+
+        @property
+        def waits(self) -> bool:
+            """Whether no request of it is being answered."""
+            return not self.requests
+
+        def received(self, data: bytes) -> bool:
+            if self._since is None:
+                self._since = seconds()
+            taken = super().received(data)
+            if self.request is None:
+                self._since = None
+            return taken
+
+        def readable(self) -> bool:
+            """Asked in each round of the server's loop, at least once a second."""
+            if self._overdue():
+                self.will_close = True
+            return super().readable()
+
+        def _overdue(self) -> bool:
+            if self._since is None or not self.waits:
+                return False
+            body = self.request.body_bytes_received if self.request else 0
+            return seconds() - self._since > HEAD_S + body / SLOWEST_BYTES_S
 
     return Channel

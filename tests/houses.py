@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import functools
+import subprocess
 import tempfile
 import threading
 from collections.abc import Iterator
@@ -22,6 +23,7 @@ from dashboard.door import Keeper
 from dashboard.server import PageServer
 from dashboard.sessions import Sessions
 from dashboard.tries import Tries
+from tests.brokers import tool
 from tests.pages import SETTINGS, Garage, garage, stop_serving
 
 ORIGIN = {"Origin": "http://localhost"}
@@ -97,10 +99,20 @@ def house(folder: Path) -> Iterator[House]:
     found.store.close()
 
 
+def certificate(folder: Path) -> PageSettings:
+    """A certificate of one's own for 127.0.0.1, as openssl makes it."""
+    page = PageSettings(folder / "page.pem", folder / "page-key.pem")
+    words = ["req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1", "-nodes"]
+    words += ["-days", "2", "-subj", "/CN=garage", "-addext", "subjectAltName=IP:127.0.0.1"]
+    words += ["-out", str(page.certificate), "-keyout", str(page.key)]
+    subprocess.run([tool("openssl"), *words], check=True, capture_output=True)
+    return page
+
+
 @contextlib.contextmanager
 def serving(home: House, page: PageSettings | None = None) -> Iterator[PageServer]:
-    """The pages on a free port, as `curewatch up` serves them."""
-    server = PageServer(home.app, "127.0.0.1", 0, page, home.keeper)
+    """The pages on a free port, as `curewatch up` serves them, by the house's steady clock."""
+    server = PageServer(home.app, "127.0.0.1", 0, page, home.keeper, home.time.steady)
     thread = threading.Thread(target=server.run, daemon=True)
     thread.start()
     try:
