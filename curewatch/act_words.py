@@ -58,6 +58,7 @@ _THINGS: dict[tuple[str, str], Callable[[Body, Paper], str]] = {
     ("reading", "typed"): _reading("Reading entered"),
     ("reading", "taken_back"): _reading("Reading taken back"),
     ("reading", "used_again"): _reading("Reading used again"),
+    ("clock", "confirmed"): lambda body, _: "This computer's clock confirmed",
     ("sensor", "checked"): lambda body, _: "Sensor checked",
     ("sensor", "renamed"): lambda body, _: "Sensor took up another topic",
 }

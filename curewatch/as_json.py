@@ -8,6 +8,7 @@ from math import isfinite
 from typing import Any
 
 from curewatch.answers import answers_to
+from curewatch.clock import WentBack
 from curewatch.flag import plain_of
 from curewatch.heard import Lost
 from curewatch.logbook import Sensor as SensorOf
@@ -24,6 +25,11 @@ from curewatch.views import BenchView, MilestoneView, StepView, Stretch, Witness
 def stamp(at: datetime | None) -> str | None:
     """An instant as RFC 3339 in UTC, to the second."""
     return None if at is None else at.strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def clock(found: WentBack | None) -> dict[str, Any]:
+    """By how many minutes the computer's clock is behind what is known; null where it is not."""
+    return {"clock_back_min": None if found is None else round(found.by.total_seconds() / 60, 1)}
 
 
 def milestone(found: MilestoneView) -> dict[str, Any]:

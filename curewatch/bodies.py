@@ -131,6 +131,7 @@ BODIES: dict[tuple[str, str], Schema] = {
     ("can", "used up"): _body("used_up", **_CAN),
     ("cartridge", "opened"): _body("name kind", name=NAME, kind=one_of(*get_args(CartridgeKind))),
     ("cartridge", "worn"): _body("hours"),
+    ("clock", "confirmed"): _body("newest", newest=TIME),
     ("evening", "stopping"): _body("at"),
     ("evening", "bare asked"): _body("answer"),
     ("limit", "told"): _body("limit_min"),

@@ -25,7 +25,7 @@ SECTIONS: dict[str, tuple[str, ...]] = {
     "At the mix": ("mix", "undo"),
     "While it cures": ("bench", "reading", "dab", "test", "step", "done"),
     "Afterwards": ("morning", "log", "report"),
-    "Set-up": ("up", "sensor", "room", "mask", "access", "data"),
+    "Set-up": ("up", "sensor", "room", "mask", "access", "clock", "data"),
 }
 TREE: dict[str, Entry] = {
     "check": Entry("curewatch.cli_check:check", "Stop, caution or go before a mix, and why."),
@@ -95,6 +95,8 @@ TREE: dict[str, Entry] = {
     "access": Entry("", "Passcode and passwords for phones and sensors on your network."),
     "access show": Entry("curewatch.cli_access:show", "Show a phone the way; make the passcode."),
     "access renew": Entry("curewatch.cli_access:renew", "Make new secrets; sign all devices out."),
+    "clock": Entry("", "This computer's clock, where it went back."),
+    "clock confirm": Entry("curewatch.cli_clock:confirm", "Confirm that the clock is right."),
     "data": Entry("", "Your data: where they are, copies, export and import."),
     "data path": Entry("curewatch.cli_data:path", "Show where your data are."),
     "data backup": Entry("curewatch.cli_data:back_up", "Copy logbook, photographs and settings."),

@@ -43,7 +43,9 @@ def bench(context: Context, ics: Path | None) -> None:
     asked = asked_lines(context, now)
     if context.as_json:
         airing = [purge_json(each) for each in aired(context, view)]
-        print_json(as_json.bench(view) | {"asks_bare": bool(asked), "airing": airing})
+        more = {"asks_bare": bool(asked), "airing": airing}
+        back = as_json.clock(context.held_clock.went_back())
+        print_json(as_json.bench(view) | more | back)
         return
     click.echo("\n".join([*asked, *indoors_lines(context, now), context.say.bench(view)]))
     for each in aired(context, view):

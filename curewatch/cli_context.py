@@ -6,18 +6,19 @@ import functools
 import json
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
 from pathlib import Path
+from time import monotonic
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 import click
 
 from curewatch.acting import acting
 from curewatch.author import telling
-from curewatch.errors import ConfigError, CurewatchError
+from curewatch.errors import ConfigError, CurewatchError, StoreError
 from curewatch.quantities import (
     parse_duration,
     parse_film,
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
     from curewatch.bench import Bench
+    from curewatch.clock import HeldClock
     from curewatch.config import Settings
     from curewatch.store import Store
     from dashboard.manner import Manner
@@ -77,12 +79,25 @@ class Context:
     @cached_property
     def store(self) -> Store:
         """The open logbook."""
+        if self._opened.disk_full:
+            click.echo(DISK_FULL, err=True)
+        with suppress(ConfigError):
+            self._warn_of_clock()
+        return self._opened
+
+    @cached_property
+    def _opened(self) -> Store:
         from curewatch.store import Store
 
-        store = Store(self.logbook)
-        if store.disk_full:
-            click.echo(DISK_FULL, err=True)
-        return store
+        return Store(self.logbook)
+
+    def _warn_of_clock(self) -> None:
+        """Say on stderr that the computer's clock went back, where it did; keep by how much."""
+        self.clock()
+        if found := self.held_clock.went_back():
+            click.echo(self.say.went_back(found), err=True)
+            with suppress(StoreError):
+                self.held_clock.keep(self._opened)
 
     @cached_property
     def bench(self) -> Bench:
@@ -114,10 +129,22 @@ class Context:
 
         return Terminal(self.manner)
 
-    def clock(self) -> datetime:
+    @cached_property
+    def held_clock(self) -> HeldClock:
+        """The wall's clock, held where it went back; a demonstration's is set on purpose."""
+        from curewatch.clock import HeldClock
+
+        known = None if self.settings.clock else lambda: self._opened.known_time()
+        return HeldClock(self.wall, monotonic, known)
+
+    def wall(self) -> datetime:
         """Now, by the wall or by the demonstration's clock of these data."""
         now = datetime.now(UTC)
         return self.settings.clock.at(now) if self.settings.clock else now
+
+    def clock(self) -> datetime:
+        """Now; it never goes back."""
+        return self.held_clock()
 
     def before(self, ago: str | None) -> datetime:
         """The instant some time ago, as typed like '3 min'; now where nothing was typed.

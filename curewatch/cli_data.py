@@ -63,7 +63,7 @@ def back_up(context: Context, file: Path) -> None:
     """
     from curewatch import photographs
 
-    today = context.clock().astimezone(context.zone).date()
+    today = context.wall().astimezone(context.zone).date()
     target = backup.target_in(file, today)
     backup.back_up(context.logbook, target)
     click.echo(f"{target} is a whole copy of the logbook ({target.stat().st_size / 1e6:.1f} MB).")

@@ -30,4 +30,4 @@ def up(context: Context, /, **options: Any) -> None:
         undo_interrupted(context.logbook)
         if context.store.disk_full:
             raise StoreError("curewatch was not started", fix="make room on the disk first")
-        run(context.store, settings, context.clock, click.echo)
+        run(context.store, settings, context.held_clock, click.echo)

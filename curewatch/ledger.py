@@ -14,6 +14,7 @@ from curewatch.acting import going_on
 from curewatch.events import standing
 from curewatch.file import Logbook
 from curewatch.instants import from_ms, to_ms
+from curewatch.known_time import raise_newest
 from curewatch.marks import ALWAYS
 from curewatch.plain import body_text
 
@@ -88,6 +89,7 @@ class Ledger(Logbook):
         )
         number = connection.execute(sql, row).lastrowid
         assert number is not None
+        raise_newest(connection, told)
         return number
 
     def all_entries(self, subject: str | None = None, name: str | None = None) -> list[Entry]:

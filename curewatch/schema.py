@@ -9,7 +9,16 @@ import json
 import sqlite3
 from collections.abc import Callable
 
-from curewatch import bursts, flag_words, listing, marks, rollup, turned_away, unticked
+from curewatch import (
+    bursts,
+    flag_words,
+    known_time,
+    listing,
+    marks,
+    rollup,
+    turned_away,
+    unticked,
+)
 from curewatch.answers import in_present_words
 from curewatch.plain import body_text
 
@@ -98,6 +107,7 @@ MIGRATIONS: list[Migration] = [
     _sheets_to_the_ledger,
     turned_away.TABLE,
     listing.rebuild,
+    known_time.build,
 ]
 
 

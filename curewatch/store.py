@@ -20,6 +20,7 @@ from curewatch.events import UNDO
 from curewatch.events import Event as Event
 from curewatch.flag import text_of
 from curewatch.instants import from_ms, to_ms
+from curewatch.known_time import raise_newest
 from curewatch.ledger import SHEET, Entry
 from curewatch.marking import Marking
 from curewatch.merge import Merging
@@ -28,6 +29,7 @@ from curewatch.reading import QUANTITIES, Reading
 from curewatch.recent import STANDS, Recent
 from curewatch.rollup import HOUR_MS, Held
 from curewatch.strangers import Strangers
+from curewatch.timekeeping import Timekeeping
 
 
 @dataclass(frozen=True)
@@ -58,7 +60,7 @@ def _as_readings(rows: Iterable[tuple[Any, ...]]) -> list[Reading]:
     ]
 
 
-class Store(Merging, Recent, Marking, Strangers):
+class Store(Merging, Recent, Marking, Strangers, Timekeeping):
     """An open logbook file. Raises StoreError where the file cannot be used."""
 
     def __init__(self, path: Path) -> None:
@@ -206,6 +208,7 @@ class Store(Merging, Recent, Marking, Strangers):
         sql = "INSERT INTO event (step, kind, at_ms, told_ms, body, act) VALUES (?, ?, ?, ?, ?, ?)"
         number = connection.execute(sql, row).lastrowid
         assert number is not None
+        raise_newest(connection, told)
         listing.refresh(connection, step)
         return number
 

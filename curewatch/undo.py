@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from curewatch import typed
+from curewatch import clock, typed
 from curewatch.bench import LONGEST_TEXT, Bench
 from curewatch.errors import StepError
 from curewatch.events import UNDO, Event, undone_by
@@ -133,6 +133,7 @@ def undo(bench: Bench, act: PastAct, *, now: datetime, why: str = "") -> None:
         )
         if any(each.subject == typed.SUBJECT for each in act.entries):
             typed.settle(bench.store)
+        clock.settle(bench.store, act.entries)
 
 
 def _never_mixed(bench: Bench, row: Event | Entry) -> str:

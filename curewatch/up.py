@@ -20,6 +20,7 @@ from typing import Literal
 from curewatch.allocator import give_back
 from curewatch.announcement import announced
 from curewatch.bench import Bench
+from curewatch.clock import HeldClock, kept
 from curewatch.config import FILE as SETTINGS_FILE
 from curewatch.config import Settings
 from curewatch.daily import each_day
@@ -74,7 +75,7 @@ def keep_log(folder: Path) -> None:
 def run(
     store: Store,
     settings: Settings,
-    clock: Callable[[], datetime],
+    clock: HeldClock,
     say: Callable[[str], None],
 ) -> None:
     """Serve until Ctrl-C or SIGTERM; what was accepted by then is stored.
@@ -92,10 +93,12 @@ def run(
     presses = Presses()
     with contextlib.ExitStack() as ends:
         broker = _own_broker(settings, ends)
-        hearing = _hearing(broker, store, settings, clock, keeper)
+        hearing = _hearing(broker, store, settings, clock.now, keeper)
         if isinstance(hearing, Gatekeeper):
             hearing.overhear = ears.overhear
         copies: Callable[[], str] = str
+        if settings.clock is None:
+            ends.enter_context(kept(store, clock))
         if settings.copies and settings.clock is None:
             copies = ends.enter_context(each_day(store, clock))
         app = make_app(
@@ -109,6 +112,7 @@ def run(
             keeper=keeper,
             presses=presses,
             ears=ears,
+            went_back=clock.went_back,
         )
         host = EVERYWHERE if settings.lan else LOOPBACK
         server = PageServer(app, host, settings.port, settings.page, keeper)

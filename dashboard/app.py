@@ -17,6 +17,7 @@ import dashboard.airing
 import dashboard.bench
 import dashboard.calendar
 import dashboard.choices
+import dashboard.clock
 import dashboard.listen
 import dashboard.logbook
 import dashboard.masks
@@ -30,12 +31,13 @@ import dashboard.silence
 import dashboard.step
 import dashboard.undo
 from curewatch.bench import Bench
+from curewatch.clock import WentBack
 from curewatch.config import Settings
 from curewatch.errors import CurewatchError
 from curewatch.presses import Presses
 from curewatch.store import Store
 from curewatch.zone import local_zone
-from dashboard import door, guard, words
+from dashboard import clock_words, door, guard, words
 from dashboard.band import ms
 from dashboard.door import Keeper
 from dashboard.ears import Ears
@@ -67,6 +69,7 @@ _PAGES = (
     dashboard.masks.register,
     dashboard.rehearse.register,
     dashboard.choices.register,
+    dashboard.clock.register,
     dashboard.undo.register,
 )
 _SAID = {
@@ -108,6 +111,7 @@ def _context(hall: Hall, asset: Callable[[str], str]) -> dict[str, Any]:
         "asset": asset,
         "caution": words.CAUTION,
         "clock": manner.clock(now),
+        "clock_back": clock_words.on_page(hall.went_back(), manner),
         "did": lambda: dashboard.undo.lately(hall),
         "has_door": hall.has_door,
         "here": request.path,
@@ -189,18 +193,20 @@ def make_app(
     keeper: Keeper | None = None,
     presses: Presses | None = None,
     ears: Ears | None = None,
+    went_back: Callable[[], WentBack | None] = lambda: None,
 ) -> Flask:
     """The pages over one bench and one clock; speed: how fast that clock runs (dimensionless).
 
     `link` says in words how the listening to sensors is, `copies` what is wrong with the daily
-    copies; with a `keeper` the pages open only to those who know the passcode; `presses` holds
-    what the buttons did, `ears` hear the broker.
+    copies, `went_back` by how much the computer's clock did; with a `keeper` the pages open only to
+    those who know the passcode; `presses` holds what the buttons did, `ears` hear the broker.
     """
     app = Flask("dashboard", static_folder=None)
     app.url_map.converters["int"] = PlainInteger
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     hall = Hall(bench, store, clock, settings, speed, local_zone(settings.zone), link)
     hall.copies, hall.has_door = copies, keeper is not None
+    hall.went_back = went_back
     hall.presses, hall.ears = presses or hall.presses, ears or hall.ears
     guard.watch(app, settings.names, keeper)
     _settle(app, hall)

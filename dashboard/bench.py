@@ -18,7 +18,7 @@ from curewatch.lately import closed_lately
 from curewatch.purge import purges
 from curewatch.views import BenchView, StepView
 from curewatch.wearing import to_discard
-from dashboard import alarms, axis, figures, sensor_words, undo, words
+from dashboard import alarms, axis, clock_words, figures, sensor_words, undo, words
 from dashboard.band import (
     asked,
     changes,
@@ -85,6 +85,11 @@ def _gone(hall: Hall) -> list[str]:
     return [] if hall.store.in_place() else [words.LOGBOOK_GONE]
 
 
+def _not_yet(view: BenchView, manner: words.Manner) -> list[str]:
+    found = clock_words.not_yet(view)
+    return [clock_words.mixed_later(step, view.now, manner) for step in found]
+
+
 def _unheard(view: BenchView, manner: words.Manner) -> list[str]:
     return [sensor_words.lost(each, manner, view.now) for each in view.lost if each.steps]
 
@@ -107,7 +112,7 @@ def _context(hall: Hall, view: BenchView) -> dict[str, Any]:
         "minutes_to": minutes_to,
         "ms": ms,
         "next": next_of(asked(view)[0], view.now, manner) if view.due else None,
-        "lost": [*_gone(hall), *_unheard(view, manner)[:1]],
+        "lost": [*_gone(hall), *_not_yet(view, manner)[:1], *_unheard(view, manner)[:1]],
         "lately": recent(hall.bench) if waiting or not view.steps else [],
         "over": when_due(view, manner),
         "others": others(view, drawn),
@@ -157,6 +162,7 @@ def _state(hall: Hall) -> Response:
         now=ms(now),
         speed=hall.speed,
         clock=manner.clock(now),
+        clock_back=clock_words.on_page(hall.went_back(), manner),
         running=bool(view.steps),
         revision=view.revision,
         alarms=alarms.told(view, manner),

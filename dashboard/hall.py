@@ -16,6 +16,7 @@ from zoneinfo import ZoneInfo
 from flask import Request
 
 from curewatch.bench import Bench
+from curewatch.clock import WentBack
 from curewatch.config import Settings
 from curewatch.presses import Presses
 from curewatch.store import Store
@@ -64,9 +65,9 @@ class Tokens:
 class Hall:
     """Everything a page is given; `speed` is how fast its clock runs (dimensionless);
     `link` says how the listening to sensors is, `copies` what is wrong with the daily copies, in
-    words; `has_door`: the pages open only with the passcode; `ears` hear the broker when asked;
-    `evening` is what the bench last said of evening and night, kept for a minute; `moved` what it
-    said of times that moved."""
+    words; `went_back` by how much the computer's clock did; `has_door`: the pages open only with
+    the passcode; `ears` hear the broker when asked; `evening` is what the bench last said of
+    evening and night, kept for a minute; `moved` what it said of times that moved."""
 
     bench: Bench
     store: Store
@@ -76,6 +77,7 @@ class Hall:
     zone: ZoneInfo
     link: Callable[[], str] = str
     copies: Callable[[], str] = str
+    went_back: Callable[[], WentBack | None] = lambda: None
     has_door: bool = False
     tokens: Tokens = field(default_factory=Tokens)
     presses: Presses = field(default_factory=Presses)

@@ -9,6 +9,7 @@ from typing import Any
 
 from curewatch.alarm import WINDOW_WARNINGS, asks_for_tools, closing
 from curewatch.answers import answers_to
+from curewatch.clock import WentBack
 from curewatch.compare import Pair
 from curewatch.due import TESTED
 from curewatch.foretold import Course, Told
@@ -24,7 +25,7 @@ from curewatch.slips import Slip
 from curewatch.spraying import AIR_FED_KEY, NEVER
 from curewatch.turned_away import Refusal, TurnedAway
 from curewatch.views import AirTile, BenchView, DueView, MilestoneView, StepView, Stretch
-from dashboard import sensor_words, words
+from dashboard import clock_words, sensor_words, words
 from dashboard.words import Manner
 
 
@@ -275,6 +276,22 @@ class Terminal:
             f"{self.manner.moment(each.last, now)}: {sensor_words.not_let_in(each.who)}"
             for each in away
         ]
+        return "\n".join(lines)
+
+    def went_back(self, found: WentBack) -> str:
+        """That the computer's clock went back, by how much, and what to do."""
+        return (
+            f"{clock_words.went_back(found)} {clock_words.instead(found, self.manner)} Set it, for "
+            f"example with timedatectl; if {clock_words.right(found, self.manner)}: "
+            "curewatch clock confirm"
+        )
+
+    def clock_confirmed(self, view: BenchView, aside: int) -> str:
+        """What confirming the clock did, and which steps now lie in the future."""
+        lines = [clock_words.confirmed(view.now, aside, self.manner)]
+        for step in clock_words.not_yet(view):
+            said = clock_words.mixed_later(step, view.now, self.manner)
+            lines.append(f"  {said[:-1]}: curewatch step edit {step.id} --ago '20 min'")
         return "\n".join(lines)
 
     def estimate(self, sheet: Sheet, now: Mapping[str, Any], then: Mapping[str, Any] | None) -> str:

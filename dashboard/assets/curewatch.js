@@ -124,6 +124,13 @@
     node.dataset.mark = part.mark;
     if (focused) document.getElementById(focused)?.focus();
   }
+  /* this computer's clock went back: by how much, and what it shows */
+  function saidOfClock(back) {
+    const node = document.getElementById("clock-back");
+    node.hidden = !back.said;
+    for (const each of node.querySelectorAll("[data-say]"))
+      if (back.said && each.textContent !== back[each.dataset.say]) each.textContent = back[each.dataset.say];
+  }
   let asking = false;
   async function ask() {
     if (asking) return;
@@ -136,6 +143,7 @@
       if (performance.now() - pressed < 400) return;
       base = state.now; speed = state.speed; heard = begun = performance.now(); asOf = state.clock;
       for (const [name, part] of Object.entries(state.parts)) replace(name, part);
+      saidOfClock(state.clock_back);
       document.querySelector(".drawn")?.classList.remove("waiting");
       holding();
       tell("state", state);

@@ -1,0 +1,24 @@
+"""One touch says that this computer's clock is right, although it went back."""
+
+from __future__ import annotations
+
+from flask import Flask, request
+from werkzeug.wrappers import Response as AnyResponse
+
+from curewatch import clock
+from dashboard import clock_words
+from dashboard.hall import Hall
+from dashboard.undo import answered
+
+
+def register(app: Flask, hall: Hall) -> None:
+    """Put the confirmation on the app."""
+
+    @app.post("/clock")
+    def confirm() -> AnyResponse:
+        hall.clock()
+        found = hall.went_back()
+        if found is None or not hall.tokens.first(request.form.get("once", "")):
+            return answered("Saved.")
+        aside = clock.confirm(hall.store, found)
+        return answered(clock_words.confirmed(hall.clock(), aside, hall.manner(request)))
