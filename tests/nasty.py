@@ -114,6 +114,9 @@ def _things(bench: Bench) -> None:
         "sensor", "probe", "moved", ago(50), ago(50),
         {"quantity": "air_temperature", "from": "air", "to": "panel", "both": False},
     )  # fmt: skip
+    store.add_entry(
+        "clock", "", "confirmed", ago(50), ago(50), {"newest": ago(45).isoformat()},
+    )  # fmt: skip
     sensor_log.add_rename(store, "old", "probe", ago(49))
     flat = sensor_log.Flat("probe", "air", "air_temperature", ago(90), ago(48))
     sensor_log.add_flat(store, flat)
