@@ -64,13 +64,12 @@ class Whole:
         if self._kind != "auto":
             (self.folder / "curewatch.toml").write_text(f'[mqtt]\nbroker = "{self._kind}"\n')
         words = ["up", "--data", str(self.folder), "--port", str(self.page), "--no-copies"]
-        self.process = subprocess.Popen(
-            [*CUREWATCH, *words, "--mqtt-port", str(self.port)],
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.PIPE,
-        )
+        said = self.folder / "said"
+        with said.open("wb") as to:
+            command = [*CUREWATCH, *words, "--mqtt-port", str(self.port)]
+            self.process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=to)
         until(lambda: self._ended() or (listens(self.port) and listens(self.page)), 120)
-        assert self.process.poll() is None, self.process.communicate()[1].decode()
+        assert not self._ended(), said.read_text()
 
     def _ended(self) -> bool:
         return self.process.poll() is not None
