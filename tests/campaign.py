@@ -105,7 +105,7 @@ class Whole:
     def stop(self) -> None:
         """Ctrl-C."""
         self.process.terminate()
-        self.process.wait(30)
+        self.process.wait(60)
 
     def _children(self) -> list[psutil.Process]:
         return psutil.Process(self.process.pid).children(recursive=True)

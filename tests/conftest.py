@@ -16,14 +16,17 @@ from playwright.sync_api import Browser
 from curewatch import cli
 from sensors.broker import EmbeddedBroker
 from tests.brokers import Mosquitto, free_port
+from tests.many import TIMES, cases
 from tests.pages import EVENING, Garage, chromium, garage, served, weather
 
-# The same examples on every run, however slow the machine; `--hypothesis-profile search` looks for
-# new ones.
-slow = [HealthCheck.too_slow]
-settings.register_profile("curewatch", deadline=None, derandomize=True, suppress_health_check=slow)
+# The suite takes the same examples on every run, however slow the machine.
 settings.register_profile(
-    "search", deadline=None, max_examples=2000, print_blob=True, suppress_health_check=slow
+    "curewatch",
+    deadline=None,
+    derandomize=TIMES == 1,
+    max_examples=cases(50),
+    print_blob=True,
+    suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("curewatch")
 

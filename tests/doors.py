@@ -148,7 +148,7 @@ def hello(
     return packet(CONNECT, body)
 
 
-def raw(port: int, sent: bytes = b"", host: str = LAN, wait_s: float = 5.0) -> socket.socket:
+def raw(port: int, sent: bytes = b"", host: str = LAN, wait_s: float = 30.0) -> socket.socket:
     """A bare socket from an address, with something sent. [s]"""
     found = socket.create_connection((host, port), wait_s, source_address=(host, 0))
     found.sendall(sent)

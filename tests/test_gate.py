@@ -28,6 +28,7 @@ from curewatch.sheet import Sheet, generic_sheets, parse_sheet
 from curewatch.verdict import ORDER, Check
 from curewatch.views import MilestoneView, StepView
 from dashboard.words import Manner
+from tests.many import cases
 from tests.steps import sheet as made
 
 NOW = datetime(2026, 11, 14, 17, 0, tzinfo=UTC)
@@ -36,7 +37,7 @@ SHEETS = generic_sheets()
 ADHESIVE, FILLER = SHEETS["epoxy-panel-adhesive"], SHEETS["fibre-polyester-filler"]
 HOURS = 72
 temperatures = st.floats(-5, 40).map(lambda value: round(value, 1))
-a_few = settings(max_examples=40)
+a_few = settings(max_examples=cases(20))
 
 
 def outlook(start_c: float, per_hour_c: float = 0.0, band_c: float = 0.5) -> Outlook:

@@ -14,6 +14,7 @@ from curewatch import air
 from curewatch.belief import Sighting
 from curewatch.course import Mix
 from curewatch.milestone import Forecast, forecast
+from tests.many import cases
 from tests.steps import START, doubtful, earlier, even, sheet, steady, told
 
 EPOXY = sheet(times={"pot_life": 40, "working_time": 50, "clamp_time": 240, "sand_ready": 360})
@@ -25,7 +26,7 @@ FILLER = sheet(
     limits='temperature = ["5 C", "35 C"]\nhardener = ["1 %", "2 %", "3 %"]',
 )
 WINDOW = {"recoat_opens": 240.0, "recoat_closes": 4320.0}
-calm = settings(max_examples=25, deadline=None)
+calm = settings(max_examples=cases(15), deadline=None)
 celsius = st.floats(5.0, 40.0)
 
 

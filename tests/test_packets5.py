@@ -18,6 +18,7 @@ from sensors.packets import Frames, Malformed, Packet, packet, whole
 from sensors.packets5 import PROPERTIES, Form
 from sensors.versions import Version5
 from tests.doors import text
+from tests.many import cases
 
 Properties: Any = properties.Properties
 FORMS: dict[Form, str] = {
@@ -277,7 +278,7 @@ def test_any_bytes_are_read_or_refused(raw: bytes) -> None:
         read(raw)
 
 
-def test_a_hundred_thousand_spoilt_packets_are_read_or_refused() -> None:
+def test_thousands_of_spoilt_packets_are_read_or_refused() -> None:
     chance = random.Random(5)
     user = bytes.fromhex("0a 26 00 01 61 00 01 62 01 00 03")[:9]
     good = [
@@ -288,7 +289,7 @@ def test_a_hundred_thousand_spoilt_packets_are_read_or_refused() -> None:
         packet(packets.DISCONNECT, bytes.fromhex("04 05 11 00 00 00 09")),
         packet(packets.PUBREC, bytes.fromhex("00 07 80 04 1f 00 01 61")),
     ]
-    for turn in range(100_000):
+    for turn in range(cases(20_000)):
         spoilt = bytearray(good[turn % len(good)])
         for _ in range(chance.randint(1, 3)):
             spoilt[chance.randrange(len(spoilt))] = chance.randrange(256)

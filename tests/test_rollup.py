@@ -20,6 +20,7 @@ from curewatch.instants import to_ms
 from curewatch.reading import QUANTITIES, Reading
 from curewatch.rollup import Held
 from curewatch.store import Store
+from tests.many import cases
 
 AT = datetime(2026, 10, 17, 18, 0, tzinfo=UTC)
 DAY = timedelta(days=1)
@@ -79,7 +80,7 @@ READINGS = st.builds(
 )
 
 
-@settings(max_examples=150)
+@settings(max_examples=cases(30))
 @given(batches=st.lists(st.lists(READINGS, max_size=12), max_size=6), data=st.data())
 def test_the_hours_are_exact_after_any_order_of_arrival(
     batches: list[list[Reading]], data: st.DataObject, tmp_path_factory: pytest.TempPathFactory

@@ -30,6 +30,7 @@ from curewatch.sensor_log import Flat, add_check, add_flat
 from curewatch.store import Store
 from curewatch.view import Desk
 from dashboard.manner import Manner
+from tests.many import cases
 
 SURFACE, AIR, DAMP = QUANTITIES
 AT = datetime(2026, 10, 24, 9, tzinfo=UTC)
@@ -259,7 +260,7 @@ class Garage(RuleBasedStateMachine):
 
 TestGarage = Garage.TestCase
 TestGarage.settings = settings(
-    max_examples=10,
+    max_examples=cases(6),
     stateful_step_count=12,
     deadline=None,
     suppress_health_check=list(HealthCheck),

@@ -28,6 +28,7 @@ from curewatch.store import Store
 from curewatch.view import Desk
 from sensors import manual
 from tests.conftest import Run
+from tests.many import cases
 from tests.pages import Garage
 
 AT = datetime(2026, 11, 5, 19, 30, tzinfo=UTC)
@@ -225,7 +226,7 @@ ACTS = st.lists(
 
 
 @given(ACTS)
-@settings(max_examples=150)
+@settings(max_examples=cases(40))
 def test_after_any_acts_rows_roll_ups_and_ledger_agree(
     acts: list[tuple[str, int, float, Quantity]],
 ) -> None:

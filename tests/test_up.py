@@ -24,7 +24,7 @@ CUREWATCH = [sys.executable, "-c", "import sys; from curewatch.cli import main; 
 Up = Callable[..., subprocess.Popen[str]]
 
 
-def wait_for_page(port: int, process: subprocess.Popen[str], seconds: float = 60) -> None:
+def wait_for_page(port: int, process: subprocess.Popen[str], seconds: float = 120) -> None:
     end = time.monotonic() + seconds
     while time.monotonic() < end:
         assert process.poll() is None, process.communicate()[1]

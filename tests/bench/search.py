@@ -1,0 +1,32 @@
+"""The tests that throw chance at the code, with many times the cases of the suite.
+
+Hypothesis chooses other examples each time; the seeded ones go on from where the suite ends.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import re
+import subprocess
+import sys
+from pathlib import Path
+
+TESTS = Path(__file__).resolve().parents[1]
+BY_CHANCE = re.compile(r"^from (hypothesis|tests\.many) import", re.MULTILINE)
+
+
+def main() -> int:
+    """Run them; 0 where no case failed."""
+    parser = argparse.ArgumentParser(prog="./tests/bench/run search", description=__doc__)
+    parser.add_argument("times", nargs="?", type=int, default=5, help="times the suite's cases (5)")
+    times = str(parser.parse_args().times)
+    files = [
+        str(file) for file in sorted(TESTS.glob("test_*.py")) if BY_CHANCE.search(file.read_text())
+    ]
+    command = [sys.executable, "-m", "pytest", "-n", "auto", "-m", "not alone", *files]
+    return subprocess.run(command, env=os.environ | {"CUREWATCH_TIMES": times}).returncode
+
+
+if __name__ == "__main__":
+    sys.exit(main())
