@@ -8,6 +8,7 @@ import sys
 from typing import Any, NamedTuple
 
 import click
+from click.shell_completion import CompletionItem
 
 from curewatch.cli_context import common_options
 from curewatch.errors import CurewatchError
@@ -150,6 +151,15 @@ class Tree(click.Group):
         near = difflib.get_close_matches(name, self.list_commands(ctx), n=2)
         meant = f"; did you mean {' or '.join(near)}?" if near else ""
         raise click.UsageError(f"no command {name[:40]!r}{meant}", ctx)
+
+    def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
+        """The names of commands that begin so, none of them loaded, and the options."""
+        found = [
+            CompletionItem(name, help=entry.summary)
+            for name in self.list_commands(ctx)
+            if name.startswith(incomplete) and (entry := self._entry(name))
+        ]
+        return found + click.Command.shell_complete(self, ctx, incomplete)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """List the commands, at the top by the moment at which they are needed."""

@@ -5,11 +5,12 @@ from __future__ import annotations
 import functools
 import json
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
+from importlib import resources
 from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
@@ -19,6 +20,7 @@ import click
 from curewatch.acting import acting
 from curewatch.author import telling
 from curewatch.errors import ConfigError, CurewatchError, StoreError
+from curewatch.plain import plain
 from curewatch.quantities import (
     parse_duration,
     parse_film,
@@ -288,8 +290,45 @@ HUMIDITY = Typed("humidity", parse_humidity)
 DURATION = Typed("duration", parse_duration)
 FILE_OUT = click.Path(dir_okay=False, path_type=Path)
 
-step_argument = click.argument("step", type=int, metavar="N")
-product_argument = click.argument("product")
+
+def _one_line(text: str) -> str:
+    if plain(text) != text or "\n" in text or "\t" in text:
+        raise ConfigError("a line break or control character is in it", fix="leave it out")
+    return text
+
+
+LINE = Typed("text", _one_line)
+
+
+def _generic_products() -> list[str]:
+    found = (resources.files("curewatch") / "sheets").iterdir()
+    return [each.name.removesuffix(".toml") for each in found if each.name.endswith(".toml")]
+
+
+def _completing(names: Callable[[Store], Iterable[str]]) -> Callable[..., list[str]]:
+    """What completes a value, by the logbook; nothing is made where there is none, or said."""
+
+    def complete(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:
+        context = ctx.ensure_object(Context)
+        try:
+            found = set(names(context.store)) if context.logbook.exists() else set()
+        except CurewatchError:
+            found = set()
+        found |= set(_generic_products()) if param.name == "product" else set()
+        return sorted(each for each in found if each.startswith(incomplete))
+
+    return complete
+
+
+step_argument = click.argument(
+    "step",
+    type=int,
+    metavar="N",
+    shell_complete=_completing(lambda store: (str(row.id) for row in store.steps(only_open=True))),
+)
+product_argument = click.argument(
+    "product", shell_complete=_completing(lambda store: store.sheets())
+)
 ago_option = click.option("--ago", help="How long ago it was, like '3 min'.")
 
 

@@ -10,17 +10,28 @@ from typing import Any
 import click
 
 from curewatch.bench import Details
-from curewatch.cli_context import DURATION, FILM, MASS, PERCENT, TEMPERATURE, Context, Function
+from curewatch.cli_context import (
+    DURATION,
+    FILM,
+    LINE,
+    MASS,
+    PERCENT,
+    TEMPERATURE,
+    Context,
+    Function,
+)
 from curewatch.spraying import APPLIED
 
 Option = Callable[[Callable[..., Any]], Callable[..., Any]]
 _MIX: tuple[Option, ...] = (
     click.option("--amount", "amount_g", type=MASS, help="How much, like '60 g'."),
-    click.option("--part", help="What it goes on, like 'lower corner patch'."),
-    click.option("--job", help="The job it belongs to."),
-    click.option("--place", help="Whose sensor it follows; a place of its own: 'new lamp'."),
-    click.option("--batch", help="Batch numbers, as on the can."),
-    click.option("--who", help="Who does it."),
+    click.option("--part", type=LINE, help="What it goes on, like 'lower corner patch'."),
+    click.option("--job", type=LINE, help="The job it belongs to."),
+    click.option(
+        "--place", type=LINE, help="Whose sensor it follows; a place of its own: 'new lamp'."
+    ),
+    click.option("--batch", type=LINE, help="Batch numbers, as on the can."),
+    click.option("--who", type=LINE, help="Who does it."),
     click.option(
         "--hardener",
         "hardener_pct",
@@ -37,13 +48,13 @@ _MIX: tuple[Option, ...] = (
     ),
 )
 _RECORD: tuple[Option, ...] = (
-    click.option("--hardener-batch", help="Batch of the hardener, as on its can."),
-    click.option("--expiry", help="Expiry, as printed, like '2027-03'."),
-    click.option("--ratio", help="Ratio as it was mixed, like '100:2.1 by weight'."),
-    click.option("--grit", help="Grit the surface was sanded with, like 'P80'."),
-    click.option("--cleaner", help="What the surface was cleaned with."),
+    click.option("--hardener-batch", type=LINE, help="Batch of the hardener, as on its can."),
+    click.option("--expiry", type=LINE, help="Expiry, as printed, like '2027-03'."),
+    click.option("--ratio", type=LINE, help="Ratio as it was mixed, like '100:2.1 by weight'."),
+    click.option("--grit", type=LINE, help="Grit the surface was sanded with, like 'P80'."),
+    click.option("--cleaner", type=LINE, help="What the surface was cleaned with."),
     click.option("--deviations", help="What was done otherwise than the label says."),
-    click.option("--signed", help="Who signs this step off."),
+    click.option("--signed", type=LINE, help="Who signs this step off."),
     click.option("--cleaned", "cleaned_at", help="How long ago it was cleaned, like '20 min'."),
     click.option(
         "--induction",

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 
 import click
 
 from curewatch import as_json, finishing, starting
+from curewatch.answers import ANSWERS
+from curewatch.belief import STATES
 from curewatch.bench import Details
 from curewatch.cli_context import (
     Context,
@@ -24,6 +26,11 @@ from curewatch.protection import Caution, cautions
 from curewatch.sheet import MILESTONES
 from curewatch.shelf import find_sheet
 from curewatch.views import StepView
+
+
+def _beginning(values: Iterable[str]) -> Callable[..., list[str]]:
+    """What completes a value that is one of a few."""
+    return lambda ctx, param, incomplete: [each for each in values if each.startswith(incomplete)]
 
 
 def _show(context: Context, number: int) -> StepView:
@@ -122,7 +129,7 @@ def edit(
 
 @command("dab")
 @step_argument
-@click.argument("state", metavar="STATE")
+@click.argument("state", metavar="STATE", shell_complete=_beginning(STATES))
 @by_option
 @click.pass_obj
 @ago_option
@@ -145,7 +152,7 @@ def dab(context: Context, step: int, state: str, ago: str | None, sample: str) -
 
 @command("test")
 @step_argument
-@click.argument("answer")
+@click.argument("answer", shell_complete=_beginning(ANSWERS))
 @by_option
 @click.pass_obj
 @click.option("--milestone", type=click.Choice(MILESTONES), help="Left out: the one asked now.")

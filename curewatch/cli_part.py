@@ -9,14 +9,14 @@ import click
 
 from curewatch import card_words, evening, parts
 from curewatch.card import MOST, Card, Cards
-from curewatch.cli_context import Context, command, json_option, print_json, who_option
+from curewatch.cli_context import LINE, Context, command, json_option, print_json, who_option
 from curewatch.joint import mark_commands
 from curewatch.parts import Part
 from curewatch.verdict import Manner
 from curewatch.wall import last_time
 
-part_argument = click.argument("part")
-_job = click.option("--job", default="", help="The job it belongs to.")
+part_argument = click.argument("part", type=LINE)
+_job = click.option("--job", type=LINE, default="", help="The job it belongs to.")
 
 
 def named(part: Part) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 import subprocess
 import sys
 from pathlib import Path
@@ -122,3 +123,53 @@ def test_what_product_show_prints_is_a_product_s_file(run: Run, tmp_path: Path) 
     file.write_text(run("product", "show", "solvent-primer-1k")[1], encoding="utf-8")
     assert run("product", "check", str(file))[0] == 0
     assert run("product", "add", str(file))[0] == 0
+
+
+def completed(data: Path, *words: str) -> list[str]:
+    """What the shell is offered for the last word."""
+    told = subprocess.run(
+        [sys.executable, "-c", "from curewatch.cli import main; main()"],
+        capture_output=True,
+        text=True,
+        env={
+            **os.environ,
+            "_CUREWATCH_COMPLETE": "bash_complete",
+            "COMP_WORDS": " ".join(["curewatch", *words]),
+            "COMP_CWORD": str(len(words)),
+            "CUREWATCH_DATA": str(data),
+        },
+    )
+    assert told.stderr == ""
+    return [line.partition(",")[2] for line in told.stdout.splitlines()]
+
+
+@pytest.mark.parametrize(
+    ("words", "first"),
+    [
+        (("ch",), "check"),
+        (("step", "ack"), "acknowledge"),
+        (("mix", "epoxy-pa"), "epoxy-panel-adhesive"),
+        (("dab", "1", "ta"), "tacky"),
+        (("test", "1", "still"), "still-works"),
+    ],
+)
+def test_the_shell_completes_commands_and_values(
+    tmp_path: Path, words: tuple[str, ...], first: str
+) -> None:
+    assert completed(tmp_path / "data", *words)[:1] == [first]
+    assert not (tmp_path / "data").exists()
+
+
+def test_the_shell_completes_the_numbers_of_open_steps(run: Run, tmp_path: Path) -> None:
+    run("mix", ADHESIVE)
+    run("mix", ADHESIVE)
+    run("done", "1", "--failed", "slipped")
+    assert completed(tmp_path / "data", "step", "note", "") == ["2"]
+
+
+@pytest.mark.parametrize("name", ["left\nrib", "left\x1b[2Jrib", "left\trib"])
+def test_a_name_with_a_line_break_or_control_character_is_refused(run: Run, name: str) -> None:
+    for words in (("mix", ADHESIVE, "--part", name), ("part", "bare", name)):
+        code, out, err = run(*words)
+        assert (code, out, err.count("\n")) == (2, "", 1)
+        assert "control character" in err
