@@ -14,7 +14,7 @@ from curewatch.fields import Paper
 from curewatch.history import history
 from curewatch.ledger import SHEET, Entry
 from curewatch.sheet import parse_sheet
-from curewatch.step import fold
+from curewatch.step import DamagedStep, fold
 from curewatch.store import Store
 from curewatch.undo import PastAct, past_act
 
@@ -92,7 +92,10 @@ def _thing(store: Store, entry: Entry, paper: Paper) -> str:
 
 def _step(store: Store, event: Event, paper: Paper) -> str:
     events = store.events([event.step])[event.step]
-    step = fold(events)
+    try:
+        step = fold(events)
+    except DamagedStep:
+        return f"{event.kind[:1].upper()}{event.kind[1:]} (step {event.step}, damaged)"
     product = step.sheet.name.split(" (")[0]
     if event.kind == "started":
         return f"Started: {', '.join(filter(None, (product, step.part)))}"
@@ -118,6 +121,8 @@ def act_words(store: Store, act: PastAct, paper: Paper) -> str:
     """What an act did, in one line. The first thing it recorded tells it, but for what goes with
     a mix or with heat."""
     row = next((each for each in act.rows if each.kind not in _ASIDE), act.rows[0])
+    if row.damaged:
+        return f"Damaged: {row.kind[:40]} ({row.damaged})"
     if row.kind == UNDO:
         return _of_undo(store, row, paper)
     if isinstance(row, Entry):

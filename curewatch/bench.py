@@ -18,7 +18,7 @@ from curewatch.plausible import too_soon
 from curewatch.sheet import Sheet
 from curewatch.shelf import find_sheet
 from curewatch.spraying import check_applied
-from curewatch.step import CLOSED, UNDONE, Step, fold
+from curewatch.step import CLOSED, UNDONE, Step, fold, folded
 from curewatch.store import Store
 from curewatch.view import Desk
 from curewatch.views import BenchView, StepView
@@ -307,7 +307,7 @@ class Bench:
 
     def closed_since(self, at: datetime) -> list[Step]:
         """The steps that left the bench since an instant, also those whose mix was undone."""
-        return [fold(each) for each in self.store.events(self.store.closed_since(at)).values()]
+        return folded(self.store.events(self.store.closed_since(at)).values())
 
     def view(self, now: datetime) -> BenchView:
         """Everything hardening as of now."""

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from datetime import datetime
 from functools import lru_cache
 from typing import Any, Literal, get_args
 
@@ -19,6 +20,7 @@ from curewatch.belief import STATES
 from curewatch.buttons import SAMPLES
 from curewatch.errors import CurewatchError
 from curewatch.events import UNDO
+from curewatch.instants import from_ms
 from curewatch.json_schema import (
     DAY,
     FLAG,
@@ -168,8 +170,11 @@ def wrong_with(kind: str, body: Mapping[str, Any], subject: str = "") -> Fault |
     if kind == "tested" and body["result"] not in answers_to(body["milestone"]):
         allowed = ", ".join(answers_to(body["milestone"]))
         return Fault("result", f"{body['result']} is not an answer here: {allowed}")
+    if (subject, kind) == ("sheet", "kept"):
+        odd = _odd_sheet(body["text"], "product")
+        return Fault("text", f"the product cannot be read ({odd})") if odd else None
     if not subject and kind in ("started", "amended") and "sheet_text" in body:
-        odd = _odd_sheet(body["sheet_text"], str(body.get("sheet_id", "")))
+        odd = _odd_sheet(body["sheet_text"], str(body.get("sheet_id") or "product"))
         return Fault("sheet_text", f"the product cannot be read ({odd})") if odd else None
     return None
 
@@ -181,6 +186,18 @@ def _odd_sheet(text: str, id: str) -> str:
     except CurewatchError as error:
         return error.what
     return ""
+
+
+def read_row(
+    kind: str, at_ms: int, told_ms: int, text: str, subject: str = ""
+) -> tuple[datetime, datetime, dict[str, Any], str]:
+    """A row as the logbook's file holds it: when it was, when it was told, its body, and what is
+    damaged in it, '' where nothing is. Times [ms]"""
+    body, damaged = read_body(text, kind, subject)
+    try:
+        return from_ms(at_ms), from_ms(told_ms), body, damaged
+    except (ArithmeticError, TypeError, ValueError, OSError):
+        return from_ms(0), from_ms(0), body, damaged or "its time cannot be"
 
 
 def read_body(text: str, kind: str, subject: str = "") -> tuple[dict[str, Any], str]:

@@ -7,6 +7,7 @@ by, with the times of a primer that was used here or stands on the shelf.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any, Literal
@@ -21,6 +22,7 @@ from curewatch.gate_dew import too_damp
 from curewatch.joint import Joint
 from curewatch.parts import Part
 from curewatch.shelf import shelf
+from curewatch.step import DamagedStep
 from curewatch.views import MilestoneView, StepView
 
 Fits = Literal["yes", "may", "no", "unknown"]
@@ -194,11 +196,14 @@ class Cards:
     def __init__(self, bench: Bench) -> None:
         self.bench = bench
 
-    def _step(self, number: int, now: datetime) -> StepView:
+    def _step(self, number: int, now: datetime) -> StepView | None:
+        """The last step on a part; None where it is damaged."""
         shown = {each.id: each for each in self.bench.view(now).steps}
         if number in shown:
             return shown[number]
-        return self.bench.step_view(number, now)
+        with suppress(DamagedStep):
+            return self.bench.step_view(number, now)
+        return None
 
     def _asking(self, now: datetime) -> Ask:
         held: dict[tuple[str, str], Asked] = {}

@@ -6,10 +6,11 @@ from pathlib import Path
 
 import click
 
-from curewatch import as_json
+from curewatch import as_json, damaged
 from curewatch.cli_context import FILE_OUT, Context, command, json_option, print_json
 from curewatch.cli_evening import asked_lines, indoors_lines
 from curewatch.cli_room import aired
+from curewatch.cli_undo import damaged_lines
 from curewatch.ics import LATELY, calendar
 from curewatch.purge import as_json as purge_json
 from curewatch.trouble import trouble
@@ -43,10 +44,13 @@ def bench(context: Context, ics: Path | None) -> None:
     asked = asked_lines(context, now)
     if context.as_json:
         airing = [purge_json(each) for each in aired(context, view)]
-        more = {"asks_bare": bool(asked), "airing": airing}
+        left_out = [damaged.as_json(each) for each in context.bench.desk.damaged()]
+        more = {"asks_bare": bool(asked), "airing": airing, "damaged": left_out}
         back = as_json.clock(context.held_clock.went_back())
         print_json(as_json.bench(view) | more | back)
         return
-    click.echo("\n".join([*asked, *indoors_lines(context, now), context.say.bench(view)]))
+    broken = damaged_lines(context, context.bench.desk.damaged())
+    indoors = indoors_lines(context, now)
+    click.echo("\n".join([*asked, *indoors, *broken, context.say.bench(view)]))
     for each in aired(context, view):
         click.echo(f"Step {each.step_id}, {each.part}: {each.words}")

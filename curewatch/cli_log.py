@@ -18,6 +18,8 @@ from curewatch.cli_context import (
     print_json,
     step_argument,
 )
+from curewatch.cli_undo import damaged_lines
+from curewatch.damaged import of_found
 from curewatch.errors import ConfigError
 from curewatch.fields import Paper
 from curewatch.handover import write as write_handover
@@ -56,6 +58,8 @@ def _list(context: Context, sought: Sought, most: int) -> None:
     if not total and sought != Sought():
         click.echo(NOTHING)
         return
+    for line in damaged_lines(context, of_found(context.store, sought, most)):
+        click.echo(line)
     click.echo(context.say.log(logbook(context.bench, now, sought=sought, most=most), now))
     if total > most:
         click.echo(f"The last {most} of {total} steps; more of them with --most {total}.")

@@ -13,7 +13,7 @@ UNDO = "forgot"
 @dataclass(frozen=True)
 class Event:
     """What happened to a step: when it was (`at`) and when it was told; act: the act it is part
-    of, 0 where that is not known."""
+    of, 0 where that is not known; damaged: what keeps it from being read, '' where nothing does."""
 
     id: int
     step: int
@@ -22,6 +22,7 @@ class Event:
     told: datetime
     body: Mapping[str, Any]
     act: int = 0
+    damaged: str = ""
 
 
 class Recorded(Protocol):
@@ -39,6 +40,10 @@ class Recorded(Protocol):
     def body(self) -> Mapping[str, Any]:
         """More of it."""
 
+    @property
+    def damaged(self) -> str:
+        """What keeps it from being read; '' where nothing does."""
+
 
 Row = TypeVar("Row", bound=Recorded)
 
@@ -50,12 +55,12 @@ def undone_by(rows: Iterable[Row]) -> dict[int, Row]:
     """
     gone: dict[int, Row] = {}
     for row in reversed(list(rows)):
-        if row.kind == UNDO and row.id not in gone:
+        if row.kind == UNDO and not row.damaged and row.id not in gone:
             gone.setdefault(row.body["event"], row)
     return gone
 
 
 def standing(rows: Sequence[Row]) -> list[Row]:
-    """What stands of these rows: neither undone nor an undo."""
+    """What stands of these rows: neither undone nor an undo, nor damaged."""
     gone = undone_by(rows)
-    return [row for row in rows if row.id not in gone and row.kind != UNDO]
+    return [row for row in rows if row.id not in gone and row.kind != UNDO and not row.damaged]

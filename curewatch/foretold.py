@@ -12,7 +12,7 @@ from curewatch.bench import Bench
 from curewatch.milestone import forecast
 from curewatch.quantities import minutes
 from curewatch.search import Sought
-from curewatch.step import Step, fold, mix_of, sightings
+from curewatch.step import Step, folded, mix_of, sightings
 from curewatch.summary import summary
 from curewatch.view import MOST_LEARNED_FROM
 
@@ -76,7 +76,7 @@ def _seen_by(past: PastStep, now: datetime) -> Iterator[Sighting]:
 def seen_of(bench: Bench, sheet: str) -> list[PastStep]:
     """Every step of a product that was looked at, the latest last."""
     numbers = bench.store.looked_at(sheet, 10_000)
-    steps = [fold(events) for events in bench.store.events(numbers).values()]
+    steps = folded(bench.store.events(numbers).values())
     return [bench.desk.past(step) for step in steps if sightings(step)]
 
 
@@ -133,7 +133,7 @@ def of_product(
     numbers = bench.store.find(Sought(sheet=sheet), most=most, before=before)
     held = bench.store.events(numbers)
     seen = seen_of(bench, sheet)
-    steps = [fold(held[number]) for number in numbers]
+    steps = folded(held[number] for number in numbers)
     return [
         Course(step, _surface_c(bench, step, now), foretold(bench, step, seen)) for step in steps
     ]

@@ -8,6 +8,7 @@ from datetime import datetime
 
 from curewatch import air, history, trace
 from curewatch.course import minimum_c
+from curewatch.damaged import Damaged, sentence
 from curewatch.document import (
     Blanks,
     Block,
@@ -270,8 +271,8 @@ class Writer:
         head = ("part", "steps in order", "before the next coat, as of this date")
         return Table(head, tuple(rows), (22, 42, 36))
 
-    def document(self, job: str, held: Sequence[Held]) -> Document:
-        """The whole sheet, the steps of each part in order."""
+    def document(self, job: str, held: Sequence[Held], left_out: Sequence[Damaged]) -> Document:
+        """The whole sheet, the steps of each part in order; left_out: what of them is damaged."""
         parts = by_part(held)
         as_of = f"as of {self.paper.stamp(self.as_of)} ({self.paper.zone.key})"
         blocks: list[Block] = [
@@ -279,6 +280,8 @@ class Writer:
             Text(f"What was done to this job, {as_of}. Recorded with curewatch.", "lead"),
             self._overview(parts),
         ]
+        said = [sentence(each, self.paper.stamp(each.row.told)) for each in left_out]
+        blocks += [Text(f"{each}.") for each in said]
         for name, steps in parts.items():
             blocks += self.part(name, steps)
         blocks += [Heading(2, "Labels"), Bullets(tuple(labels(held)))]

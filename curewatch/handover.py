@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 from curewatch import foretold, logbook, photographs, trace
 from curewatch.bench import Bench
+from curewatch.damaged import of_found
 from curewatch.document import Document, Picture
 from curewatch.errors import ConfigError, StepError
 from curewatch.fields import Paper
@@ -18,6 +19,7 @@ from curewatch.handed import Held, Writer
 from curewatch.logbook import Entry
 from curewatch.paper_html import to_html
 from curewatch.plain import plain as without_marks
+from curewatch.search import Sought
 from curewatch.sensor_view import believed
 from curewatch.trace import Trace
 from curewatch.verdict import Manner
@@ -64,12 +66,13 @@ def document(
             "the hand-over sheet is as of a day that is over",
             fix="name today or a later one; what stood earlier is in the history",
         )
-    entries = logbook.logbook(bench, now, job=without_marks(job).strip())
+    sought = Sought(job=without_marks(job).strip())
+    entries = logbook.logbook(bench, now, sought=sought)
     if not entries:
         raise StepError(f"no step belongs to the job {job[:60]!r}", fix="see: curewatch log")
     paper = Paper(zone, say)
     held = [_held(bench, entry, now, paper) for entry in entries]
-    return Writer(paper, as_of or now).document(job, held)
+    return Writer(paper, as_of or now).document(job, held, of_found(bench.store, sought))
 
 
 def handover(

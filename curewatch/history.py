@@ -69,6 +69,8 @@ def _undone(event: Event, events: Sequence[Event], paper: Paper) -> str:
 
 def words_of(event: Event, events: Sequence[Event], paper: Paper) -> str:
     """One event in words; `events` are all of its step."""
+    if event.damaged:
+        return f"{event.kind[:40]}: damaged and left out ({event.damaged})"
     body: dict[str, Any] = dict(event.body)
     match event.kind:
         case "started":
@@ -94,14 +96,15 @@ def words_of(event: Event, events: Sequence[Event], paper: Paper) -> str:
 
 def _line(index: int, events: Sequence[Event], paper: Paper) -> Line:
     event, words, correction = events[index], "", events[index].kind == UNDO
-    if event.kind == "amended":
+    if event.kind == "amended" and not event.damaged:
         changed = list(_changes(event, fold(events[:index]), paper))
         words = "; ".join(each for each, _ in changed)
         correction = any(was for _, was in changed)
     else:
         words = words_of(event, events, paper)
-    why = str(event.body.get("why") or "") if event.kind != "overridden" else ""
-    by = str(event.body.get("by") or "")
+    told = {} if event.damaged else event.body
+    why = str(told.get("why") or "") if event.kind != "overridden" else ""
+    by = str(told.get("by") or "")
     back = max((each.told for each in events[:index]), default=event.told) - event.told
     clock = ""
     if back > timedelta(0):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager
@@ -11,9 +10,10 @@ from datetime import datetime
 from typing import Any
 
 from curewatch.acting import going_on
+from curewatch.bodies import read_row
 from curewatch.events import standing
 from curewatch.file import Logbook
-from curewatch.instants import from_ms, to_ms
+from curewatch.instants import to_ms
 from curewatch.known_time import raise_newest
 from curewatch.marks import ALWAYS
 from curewatch.plain import body_text
@@ -25,7 +25,7 @@ SENSOR, SHEET = "sensor", "sheet"
 class Entry:
     """One event of a thing: its `subject` (sensor, can, part ...) and `name`, what happened,
     when it was (`at`) and when it was told; act: the act it is part of, 0 where that is not
-    known."""
+    known; damaged: what keeps it from being read, '' where nothing does."""
 
     id: int
     subject: str
@@ -35,6 +35,15 @@ class Entry:
     told: datetime
     body: Mapping[str, Any]
     act: int = 0
+    damaged: str = ""
+
+
+def as_entry(
+    id: int, subject: str, name: str, kind: str, at: int, told: int, text: str, act: int = 0
+) -> Entry:
+    """A row of the file as an entry. Times [ms]"""
+    when, then, body, damaged = read_row(kind, at, told, text, subject)
+    return Entry(id, subject, name, kind, when, then, body, act, damaged)
 
 
 def next_act(connection: sqlite3.Connection) -> int:
@@ -98,12 +107,7 @@ class Ledger(Logbook):
         sql = """SELECT id, subject, name, kind, at_ms, told_ms, body, act FROM ledger
             WHERE (:subject IS NULL OR subject = :subject) AND (:name IS NULL OR name = :name)
             ORDER BY id"""
-        return [
-            Entry(id, about, who, kind, from_ms(at), from_ms(told), json.loads(body), act)
-            for id, about, who, kind, at, told, body, act in self._rows(
-                sql, {"subject": subject, "name": name}
-            )
-        ]
+        return [as_entry(*row) for row in self._rows(sql, {"subject": subject, "name": name})]
 
     def entries(self, subject: str, name: str | None = None) -> list[Entry]:
         """What stands of every thing of a subject, or of one by name, in the order told."""

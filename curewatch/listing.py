@@ -9,7 +9,6 @@ words are searched character by character.
 
 from __future__ import annotations
 
-import json
 import re
 import sqlite3
 import tomllib
@@ -18,8 +17,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
 from typing import Any
 
+from curewatch.bodies import read_row
 from curewatch.events import Event, standing
-from curewatch.instants import from_ms, to_ms
+from curewatch.instants import to_ms
 from curewatch.outline import ENDS, HARDENING, Outline, outline
 from curewatch.outline import UNDONE as UNDONE
 
@@ -78,12 +78,15 @@ def _words(events: Sequence[Event], known: Outline) -> tuple[str, ...]:
     return job, part, f"{_product(known.sheet_text)} {known.sheet_id}", batch, who, said
 
 
+def as_event(id: int, step: int, kind: str, at: int, told: int, text: str, act: int = 0) -> Event:
+    """A row of the file as an event. Times [ms]"""
+    when, then, body, damaged = read_row(kind, at, told, text)
+    return Event(id, step, kind, when, then, body, act, damaged)
+
+
 def _events(connection: sqlite3.Connection, step: int) -> list[Event]:
     sql = "SELECT id, step, kind, at_ms, told_ms, body FROM event WHERE step = ? ORDER BY id"
-    return [
-        Event(id, step, kind, from_ms(at), from_ms(told), json.loads(body))
-        for id, step, kind, at, told, body in connection.execute(sql, (step,)).fetchall()
-    ]
+    return [as_event(*row) for row in connection.execute(sql, (step,)).fetchall()]
 
 
 def refresh(connection: sqlite3.Connection, step: int) -> None:

@@ -179,6 +179,9 @@ _EVERY: Schema = {"every": one_of("reading", "hour")}
 READINGS = object_of(_SERIES | _EVERY)
 _SHEETS = list_of(object_of({"sheet": text(1, 200), "text": SHEET}))
 _PHOTOGRAPHS = list_of(object_of({"name": KEY, "jpeg": {"type": "string"}}))
+DAMAGED = object_of(
+    {"told": TIME, **dict.fromkeys(("of", "kind", "what"), WORDS), "body": {"type": "string"}}
+)
 _FORMAT: Schema = {"enum": [2], "description": "the format"}
 IMPORTED = object_of(
     {
@@ -196,7 +199,8 @@ SCHEMA: Schema = {
     "description": "Steps, the latest first, each with the conditions of its stretches and, to be "
     "taken in by another curewatch, all its events; what was told of cans, parts and sensors; own "
     "sheets; the readings behind it all (each later than the one before by so many ms; of an hour "
-    "its mean); photographs as JPEG in base64.",
+    "its mean); photographs as JPEG in base64; what is damaged, as it was "
+    "found, which is not taken in.",
     **object_of(
         {
             "curewatch": _FORMAT,
@@ -206,6 +210,7 @@ SCHEMA: Schema = {
             "sheets": _SHEETS,
             "readings": list_of(READINGS),
             "photographs": _PHOTOGRAPHS,
+            "damaged": list_of(DAMAGED),
         }
     ),
 }

@@ -13,7 +13,7 @@ from curewatch.plain import cell, csv_line
 from curewatch.reading import Quantity, Reading
 from curewatch.search import Sought
 from curewatch.sensor_log import Flat, checks, flats
-from curewatch.step import Step, fold
+from curewatch.step import Step, folded
 from curewatch.store import Store
 from curewatch.summary import summary
 from curewatch.views import MilestoneView, StepView, Stretch
@@ -154,7 +154,7 @@ def steps(
     """The steps sought, the latest first: of one job, at most so many, under a number."""
     numbers = store.find(sought or Sought(job=job), most=most, before=before)
     held = store.events(numbers)
-    return [fold(held[number]) for number in numbers]
+    return folded(held[number] for number in numbers)
 
 
 def logbook(
@@ -178,8 +178,8 @@ def entries(
     numbers = bench.store.find(sought, most=most)
     for first in range(0, len(numbers), CHUNK):
         held = bench.store.events(numbers[first : first + CHUNK])
-        for events in held.values():
-            yield entry(bench, fold(events), now)
+        for step in folded(held.values()):
+            yield entry(bench, step, now)
 
 
 def _header() -> list[str]:

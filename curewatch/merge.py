@@ -10,13 +10,14 @@ from __future__ import annotations
 import json
 import sqlite3
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from typing import Any
 
 from curewatch import listing
 from curewatch.events import UNDO, Event, standing
-from curewatch.instants import from_ms, to_ms
-from curewatch.ledger import SHEET, Entry, next_act
+from curewatch.instants import to_ms
+from curewatch.ledger import SHEET, Entry, as_entry, next_act
 from curewatch.plain import body_text
 from curewatch.search import Searched
 
@@ -54,7 +55,9 @@ class Taken:
 
 
 def _key(*parts: Any, body: str) -> tuple[Any, ...]:
-    return (*parts, json.dumps(json.loads(body), sort_keys=True, ensure_ascii=False))
+    with suppress(TypeError, ValueError, RecursionError):  # damaged here: compared as it is
+        body = json.dumps(json.loads(body), sort_keys=True, ensure_ascii=False)
+    return (*parts, body)
 
 
 def _led(body: Mapping[str, Any], numbers: Mapping[str, Numbers]) -> str:
@@ -209,7 +212,7 @@ def _sheets(connection: sqlite3.Connection) -> dict[str, str]:
     """The texts of the sheets that stand here, by id."""
     sql = "SELECT id, name, kind, at_ms, told_ms, body FROM ledger WHERE subject = ? ORDER BY id"
     rows = [
-        Entry(id, SHEET, name, kind, from_ms(at), from_ms(told), json.loads(body))
+        as_entry(id, SHEET, name, kind, at, told, body)
         for id, name, kind, at, told, body in connection.execute(sql, (SHEET,))
     ]
     return {each.name: str(each.body["text"]) for each in standing(rows)}

@@ -74,8 +74,9 @@ def outline(events: Sequence[Event]) -> Outline:
     A batch that is told afterwards is of no known can, unless its can is told with it.
     """
     first, gone = events[0], undone_by(events)
-    told = {name: value for name, value in _told(first.body, DETAILS).items() if value is not None}
-    product, can = _product(first.body), first.body.get("can") or 0
+    begun: Mapping[str, Any] = {} if first.damaged else first.body
+    known = {name: value for name, value in begun.items() if value is not None}
+    told, product, can = _told(known, DETAILS), _product(begun), begun.get("can") or 0
     mixed_at, closed_at, state = first.at, None, HARDENING
     amended: dict[str, datetime] = {}
     for event in standing(events):

@@ -16,8 +16,9 @@ from datetime import UTC, datetime, timedelta
 from itertools import groupby, pairwise
 from typing import Any
 
-from curewatch import as_json, photographs
+from curewatch import as_json, damaged, photographs
 from curewatch.bench import Bench
+from curewatch.damaged import Damaged
 from curewatch.events import UNDO
 from curewatch.instants import to_ms
 from curewatch.ledger import Entry as Told
@@ -25,7 +26,7 @@ from curewatch.logbook import RECORD, Entry, entry
 from curewatch.place_air import HISTORY
 from curewatch.reading import Reading
 from curewatch.search import Sought
-from curewatch.step import UNDONE, Step, fold
+from curewatch.step import UNDONE, Step, folded
 from curewatch.store import Event
 
 FORMAT, DIGITS = 2, 9
@@ -64,6 +65,14 @@ def _entry(found: Told) -> dict[str, Any]:
     }
 
 
+def _damaged(found: Damaged) -> dict[str, Any]:
+    """A damaged row as it was found; its body as JSON in ASCII, whatever it holds."""
+    row = found.row
+    body = json.dumps(dict(row.body))
+    told = instant(row.told)
+    return {"told": told, "of": found.of, "kind": row.kind, "what": found.what, "body": body}
+
+
 def _value(value: Any) -> Any:
     return instant(value) if isinstance(value, datetime) else value
 
@@ -77,7 +86,7 @@ def step(found: Entry, events: Sequence[Event]) -> dict[str, Any]:
         "conditions": [as_json.stretch(each) for each in found.stretches],
         "moments": [as_json.moment(each) for each in found.moments],
         "sensors": [as_json.measured_by(each) for each in found.sensors],
-        "events": [_event(each) for each in events],
+        "events": [_event(each) for each in events if not each.damaged],
     }
 
 
@@ -153,7 +162,7 @@ def _readings(bench: Bench, steps: Sequence[Step], now: datetime) -> Iterator[di
 
 
 def _ledger(bench: Bench, job: str | None) -> list[dict[str, Any]]:
-    held = bench.store.all_entries()
+    held = [each for each in bench.store.all_entries() if not each.damaged]
     if job is not None:
         held = [
             each
@@ -193,7 +202,9 @@ def pieces(bench: Bench, sought: Sought, now: datetime, most: int | None = None)
     numbers = bench.store.find(sought, most=most)
     if whole:
         numbers = sorted([*numbers, *bench.store.find(Sought(state=UNDONE))], reverse=True)
-    steps = [fold(events) for events in bench.store.events(numbers).values()]
+    broken = damaged.of_steps(bench.store, numbers)
+    broken += damaged.of_entries(bench.store.all_entries()) if whole else []
+    steps = folded(bench.store.events(numbers).values())
     sheets = bench.store.sheets() if whole else {}
     yield f'{{"curewatch": {FORMAT}, "made": {_text(instant(now))}'
     yield from _listed("steps", (_whole(bench, each, now) for each in steps))
@@ -201,4 +212,5 @@ def pieces(bench: Bench, sought: Sought, now: datetime, most: int | None = None)
     yield from _listed("sheets", ({"sheet": id, "text": text} for id, text in sheets.items()))
     yield from _listed("readings", _readings(bench, steps, now))
     yield from _listed("photographs", _pictures(bench, steps))
+    yield from _listed("damaged", map(_damaged, broken))
     yield "}\n"

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from functools import lru_cache
@@ -11,6 +12,7 @@ from typing import Any
 from curewatch.answers import is_not_yet, is_reached
 from curewatch.belief import Sighting
 from curewatch.course import Mix
+from curewatch.errors import CurewatchError, StepError
 from curewatch.events import Event, standing
 from curewatch.heated import Spell, added
 from curewatch.outline import DETAILS as DETAILS
@@ -140,6 +142,15 @@ class Step:
         return minutes(at - self.mixed_at)
 
 
+class DamagedStep(StepError):
+    """A step whose start cannot be read; reason: what is wrong with it."""
+
+    def __init__(self, number: int, reason: str) -> None:
+        fix = "remove its damaged entry, or bring back a copy from before"
+        super().__init__(f"step {number} is damaged ({reason})", fix=fix)
+        self.number, self.reason = number, reason
+
+
 @lru_cache(maxsize=256)
 def _sheet(text: str, id: str) -> Sheet:
     return parse_sheet(text, id)
@@ -148,9 +159,15 @@ def _sheet(text: str, id: str) -> Sheet:
 def _begun(events: Sequence[Event]) -> Step:
     """The step before anything happened to it, with all that was told of it."""
     first, known = events[0], outline(events)
+    if first.damaged:
+        raise DamagedStep(first.step, first.damaged)
+    try:
+        sheet = _sheet(known.sheet_text, known.sheet_id)
+    except CurewatchError as error:
+        raise DamagedStep(first.step, f"the product cannot be read: {error.what}") from None
     return Step(
         id=first.step,
-        sheet=_sheet(known.sheet_text, known.sheet_id),
+        sheet=sheet,
         mixed_at=known.mixed_at,
         told_at=first.told,
         acknowledged={key: first.told for key in first.body.get("acknowledged", ())},
@@ -234,13 +251,23 @@ def _next(step: Step, event: Event) -> Step:
 def fold(events: Sequence[Event]) -> Step:
     """The step that these events tell, the first being its start, without what was undone.
 
-    A mix that was undone is left as a step of the state `undone`.
+    A mix that was undone is left as a step of the state `undone`. Raises DamagedStep where the
+    start cannot be read.
     """
     step = _begun(events)
     for event in standing(events):
         if event is not events[0]:
             step = _next(step, event)
     return step
+
+
+def folded(told: Iterable[Sequence[Event]]) -> list[Step]:
+    """The steps that these events of each tell, but for those whose start cannot be read."""
+    found = []
+    for events in told:
+        with suppress(DamagedStep):
+            found.append(fold(events))
+    return found
 
 
 def mix_of(step: Step) -> Mix:

@@ -279,9 +279,12 @@ class Store(Merging, Recent, Marking, Strangers, Timekeeping):
         sql = """SELECT id, step, kind, at_ms, told_ms, body, act FROM event
             WHERE step IN (SELECT value FROM json_each(?)) ORDER BY id"""
         for id, step, kind, at, told, body, act in self._rows(sql, (json.dumps(numbers),)):
-            when = from_ms(at), from_ms(told)
-            found[step].append(Event(id, step, kind, *when, json.loads(body), act))
+            found[step].append(listing.as_event(id, step, kind, at, told, body, act))
         return found
+
+    def all_steps(self) -> list[int]:
+        """The numbers of all steps, also of those whose mix was undone."""
+        return [number for (number,) in self._rows("SELECT id FROM step ORDER BY id")]
 
     def bodies_with(self, text: str) -> list[str]:
         """What was recorded of steps and things, undone or not, where that holds a text."""

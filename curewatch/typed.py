@@ -112,6 +112,7 @@ def marks(entries: Sequence[Entry]) -> Marks:
     Where a correction is taken back, or its typing undone, what it had replaced stands again.
     """
     found: Marks = {}
+    entries = [each for each in entries if not each.damaged]
     gone, told = undone_by(entries), {each.id: each for each in entries}
     for each in entries:
         undone = told.get(each.body["event"]) if each.kind == UNDO else None
@@ -183,7 +184,7 @@ def settle(store: Store) -> None:
     undo."""
     entries = store.all_entries(SUBJECT)
     found = marks(entries)
-    told = {_key(each) for each in entries if each.kind != UNDO}
+    told = {_key(each) for each in entries if each.kind != UNDO and not each.damaged}
     store.mark(TYPED, {key: found.get(key, (None, None))[0] for key in told | set(found)})
 
 

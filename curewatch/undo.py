@@ -7,6 +7,7 @@ undone: that is refused, with the reason.
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -15,7 +16,7 @@ from curewatch.bench import LONGEST_TEXT, Bench
 from curewatch.errors import StepError
 from curewatch.events import UNDO, Event, undone_by
 from curewatch.ledger import Entry
-from curewatch.step import UNDONE
+from curewatch.step import UNDONE, DamagedStep
 from curewatch.store import Store
 from curewatch.undo_rules import AUTOMATIC, rests_on
 
@@ -138,8 +139,11 @@ def undo(bench: Bench, act: PastAct, *, now: datetime, why: str = "") -> None:
 
 def _never_mixed(bench: Bench, row: Event | Entry) -> str:
     """Why nothing of a step is undone whose mix is undone, but for that undoing."""
-    if isinstance(row, Entry) or bench.step(row.step).state != UNDONE:
+    if isinstance(row, Entry) or row.damaged:
         return ""
+    with suppress(DamagedStep):
+        if bench.step(row.step).state != UNDONE:
+            return ""
     first = bench.store.events([row.step])[row.step][0]
     of_the_mix = row.kind == UNDO and row.body["event"] == first.id
     return "" if of_the_mix or row.act == first.act else "the mix itself was undone"

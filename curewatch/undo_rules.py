@@ -65,7 +65,7 @@ def _sheet_kept(bench: Bench, entry: Entry) -> str:
 
 def rests_on(bench: Bench, row: Event | Entry) -> str:
     """What later acts rest on this one, in words; empty where it can be undone."""
-    if isinstance(row, Event):
+    if isinstance(row, Event) or row.damaged:
         return ""
     match row.subject, row.kind:
         case cans.SUBJECT, "added":

@@ -10,6 +10,7 @@ from typing import Any
 
 from curewatch import protection, spraying
 from curewatch.conditions import Conditions
+from curewatch.damaged import Damaged, of_bench
 from curewatch.due import asked_of, due_of, moved_by, on_clock, open_milestones, refreshed
 from curewatch.events import UNDO
 from curewatch.heard import Ends, Lost
@@ -28,7 +29,7 @@ from curewatch.reading import Reading
 from curewatch.sensor_view import believed
 from curewatch.series import indexed
 from curewatch.sheet import Sheet
-from curewatch.step import Step, fold, mix_of, sightings
+from curewatch.step import Step, fold, folded, mix_of, sightings
 from curewatch.store import Event
 from curewatch.tiles import tiles
 from curewatch.views import (
@@ -73,6 +74,10 @@ class Desk(PlaceAir):
             each for each in self._ends(now).lost(now, {step.id: step.place}) if each.steps
         )
 
+    def damaged(self) -> list[Damaged]:
+        """What is damaged of the steps on the bench, and of what is no step."""
+        return self._memory.get("damaged", self.store.told(), lambda: of_bench(self.store))
+
     def mark(self, part: str, job: str) -> str:
         """How a part is marked: body, structural or ''."""
         return mark_of(self.store.entries("part", name_of(part)), job) if part else ""
@@ -94,7 +99,7 @@ class Desk(PlaceAir):
 
     def _looked_at(self, sheet: str) -> list[Step]:
         numbers = self.store.looked_at(sheet, 2 * MOST_LEARNED_FROM)
-        steps = [fold(events) for events in self.store.events(numbers).values()]
+        steps = folded(self.store.events(numbers).values())
         return [step for step in steps if sightings(step)][-MOST_LEARNED_FROM - 1 :]
 
     def past(self, step: Step) -> PastStep:
@@ -210,7 +215,7 @@ class Desk(PlaceAir):
     def _assemble(self, now: datetime, revision: str) -> BenchView:
         rows = self.store.steps(only_open=True)
         events = self.store.events(row.id for row in rows)
-        steps = [fold(each) for each in events.values()]
+        steps = folded(events.values())
         start = min((step.mixed_at for step in steps), default=now)
         look = self.look(start, now)
         views = [

@@ -18,6 +18,7 @@ import dashboard.bench
 import dashboard.calendar
 import dashboard.choices
 import dashboard.clock
+import dashboard.damaged
 import dashboard.listen
 import dashboard.logbook
 import dashboard.masks
@@ -71,6 +72,7 @@ _PAGES = (
     dashboard.choices.register,
     dashboard.clock.register,
     dashboard.undo.register,
+    dashboard.damaged.register,
 )
 _SAID = {
     400: "The page did not understand that.",

@@ -18,7 +18,7 @@ from curewatch.lately import closed_lately
 from curewatch.purge import purges
 from curewatch.views import BenchView, StepView
 from curewatch.wearing import to_discard
-from dashboard import alarms, axis, clock_words, figures, sensor_words, undo, words
+from dashboard import alarms, axis, clock_words, damaged, figures, sensor_words, undo, words
 from dashboard.band import (
     asked,
     changes,
@@ -106,6 +106,7 @@ def _context(hall: Hall, view: BenchView) -> dict[str, Any]:
         "closings": closings(view),
         "copies": hall.copies(),
         "chart": _drawing(hall, view),
+        "damaged": damaged.said(hall, hall.bench.desk.damaged()),
         "dew": dew_from(view),
         "focus": focus(view),
         **evening_part(hall),

@@ -10,13 +10,14 @@ from urllib.parse import urlencode
 from flask import Flask, Response, render_template, request
 
 from curewatch import compare, foretold, handover, listing, logbook
+from curewatch.damaged import of_found
 from curewatch.errors import StepError
 from curewatch.search import Range, Sought
 from curewatch.shelf import shelf
 from curewatch.step import Step
 from curewatch.summary import Span, summary
 from curewatch.wall import day_start
-from dashboard import found
+from dashboard import damaged, found
 from dashboard.hall import Hall
 from dashboard.lane import Busy, Lane
 from dashboard.numbers import number_of
@@ -71,12 +72,12 @@ def _ranges(hall: Hall, step: Step, now: datetime) -> Mapping[str, Range | Span]
     return held or dict(summary(hall.bench.desk.felt(step, end), step.mixed_at, end))
 
 
-def _older(steps: list[Step], total: int) -> str:
+def _older(numbers: list[int], total: int) -> str:
     """The address of the page after this one; '' for the last."""
-    if len(steps) < MOST or total <= MOST:
+    if len(numbers) < MOST or total <= MOST:
         return ""
     kept = {key: request.args[key] for key in FIELDS if request.args.get(key)}
-    return "/logbook?" + urlencode(kept | {"before": str(steps[-1].id)})
+    return "/logbook?" + urlencode(kept | {"before": str(numbers[-1])})
 
 
 def _before() -> int | None:
@@ -90,11 +91,12 @@ def _list(hall: Hall) -> str:
     total = hall.store.count(wanted)
     return render_template(
         "logbook.html",
+        damaged=damaged.said(hall, of_found(hall.store, wanted, MOST, before)),
         jobs=by_job(steps),
         ranges={step.id: _ranges(hall, step, now) for step in steps},
         total=total,
         shown=len(steps),
-        older=_older(steps, total),
+        older=_older(hall.store.find(wanted, most=MOST, before=before), total),
         before=before,
         sought=wanted,
         given=request.args,

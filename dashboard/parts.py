@@ -9,7 +9,7 @@ from curewatch import card_words, evening, evening_desk, morning, parts
 from curewatch.card import MOST, Card, Cards
 from curewatch.errors import StepError
 from curewatch.wall import last_time, next_time
-from dashboard import words
+from dashboard import damaged, words
 from dashboard.bench import once
 from dashboard.hall import Hall
 from dashboard.undo import answered
@@ -96,6 +96,7 @@ def register(app: Flask, hall: Hall) -> None:
         found = cards.cards(now, job=request.args.get("job"), stop=stop)
         return render_template(
             "parts.html",
+            damaged=damaged.things(hall, parts.SUBJECT),
             jobs=_jobs(found),
             names=parts.jobs(hall.store) if len(found) == MOST else [],
             fitting=card_words.grouped(found, now, hall.manner(request)),

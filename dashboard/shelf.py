@@ -15,10 +15,11 @@ from curewatch.errors import SheetError
 from curewatch.hardener import fixed_words
 from curewatch.hazards import HAZARDS, assumed_words
 from curewatch.label import ColdRowError, doubtful
+from curewatch.ledger import SHEET
 from curewatch.quantities import format_duration, format_film
 from curewatch.sheet import KINDS, MILESTONES, Sheet
 from curewatch.shelf import add_sheet, find_sheet, shelf
-from dashboard import cans, contents, words
+from dashboard import cans, contents, damaged, words
 from dashboard.hall import Hall
 
 ROWS = 4
@@ -192,7 +193,10 @@ def register(app: Flask, hall: Hall) -> None:
     def shelf_page() -> str:
         sheets = sorted(shelf(hall.store).values(), key=lambda sheet: (sheet.kind, sheet.name))
         held = cans.shown(hall)
-        return render_template("shelf.html", sheets=sheets, own=set(hall.store.sheets()), **held)
+        broken = damaged.things(hall, "can", SHEET)
+        return render_template(
+            "shelf.html", damaged=broken, sheets=sheets, own=set(hall.store.sheets()), **held
+        )
 
     @app.get("/shelf/new")
     def new_sheet() -> str:

@@ -6,6 +6,7 @@ from flask import Flask, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch import foretold, logbook, photographs, protection
+from curewatch.damaged import of_steps
 from curewatch.errors import StepError
 from curewatch.events import UNDO
 from curewatch.fields import SPANS
@@ -13,7 +14,7 @@ from curewatch.search import Sought
 from curewatch.shelf import shelf
 from curewatch.step import Step
 from curewatch.undo import undoable
-from dashboard import sensor_words
+from dashboard import damaged, sensor_words
 from dashboard.band import minutes_to, ms
 from dashboard.bench import ago_of
 from dashboard.hall import Hall
@@ -46,6 +47,7 @@ def _page(hall: Hall, number: int, error: str = "", filled: object = None) -> st
     return render_template(
         "step.html",
         entry=found,
+        damaged=damaged.said(hall, of_steps(hall.store, [number])),
         step=found.view,
         told=found.step,
         sources=sources,

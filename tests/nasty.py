@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from copy import deepcopy
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
+
+from flask import Flask
 
 from curewatch import (
     cans,
@@ -63,7 +65,7 @@ VALUES: dict[str, Any] = {
 COMMANDS = (
     "bench", "bench --json", "log", "log --json", "log --csv", "log --step 1",
     "log --step 1 --history", "log --find patch", "parts", "can list", "cartridge list", "sensors",
-    "shelf", "undo --list", "morning", "air typed",
+    "shelf list", "undo --list", "morning", "air typed",
 )  # fmt: skip
 
 
@@ -178,23 +180,28 @@ PAGES = (
     "/", "/state.json?have=next:x,do:x,purge:x,evening:x,air:x,moved:x,chart:x,rest:x", "/logbook",
     "/logbook?find=patch", "/logbook.csv", "/parts", "/parts?part=rib&job=rear+corner", "/morning",
     "/shelf", f"/shelf/{PRIMER}", "/mix", f"/mix/{ADHESIVE}", "/air", "/air/masks", "/air/out",
-    "/undo", "/bench.ics", "/handover.html?job=rear+corner", f"/log/product/{ADHESIVE}",
+    "/undo", "/damaged", "/bench.ics", "/handover.html?job=rear+corner", f"/log/product/{ADHESIVE}",
     "/log/compare?a=1&b=3", f"/mix/{ADHESIVE}/rehearse", "/choices",
 )  # fmt: skip
 
 
-def failing(bench: Bench, asked: Callable[[Bench], list[str]] = pages) -> dict[str, str]:
-    """The pages that answer 5xx, each with what went wrong."""
-    app = make_app(
-        bench, bench.store, lambda: NOW + timedelta(minutes=1), Settings(zone="Europe/Berlin"),
-        presses=Presses(),
-    )  # fmt: skip
+def app(bench: Bench) -> Flask:
+    """The pages of a logbook."""
+    later = NOW + timedelta(minutes=1)
+    return make_app(
+        bench, bench.store, lambda: later, Settings(zone="Europe/Berlin"), presses=Presses()
+    )
+
+
+def failing(bench: Bench) -> dict[str, str]:
+    """The pages that answer 400 or 5xx, each with what went wrong."""
+    shown = app(bench)
     wrong: dict[str, str] = {}
-    app.logger.error = (  # type: ignore[method-assign]
+    shown.logger.error = (  # type: ignore[method-assign]
         lambda *said, exc_info=None, **_: wrong.__setitem__("", repr(exc_info))
     )
-    browser = app.test_client()
-    for path in asked(bench):
+    browser = shown.test_client()
+    for path in pages(bench):
         try:
             code = browser.get(path).status_code
         except Exception as error:
