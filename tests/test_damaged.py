@@ -13,8 +13,10 @@ import pytest
 from curewatch import damaged
 from curewatch.bench import Bench
 from curewatch.errors import StepError
+from curewatch.store import Store
 from tests import nasty
 from tests.conftest import Run
+from tests.earlier_logbook import unpacked
 from tests.logs import NOW, evening
 
 BAD = (
@@ -127,3 +129,9 @@ def test_the_commands_go_on_and_name_what_is_damaged(run: Run, tmp_path: Path) -
     name = out.splitlines()[0].rsplit(" ", 1)[1]
     assert run("undo", "--remove", name)[0] == 0
     assert len(run("undo", "--damaged")[1].splitlines()) == len(out.splitlines()) - 1
+
+
+def test_nothing_that_an_earlier_version_wrote_is_damaged(tmp_path: Path) -> None:
+    store = Store(unpacked(tmp_path))
+    assert damaged.all_damaged(store) == []
+    store.close()
