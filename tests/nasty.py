@@ -63,9 +63,10 @@ VALUES: dict[str, Any] = {
     "year 1": "0001-01-01T00:00:00+00:00",
 }
 COMMANDS = (
-    "bench", "bench --json", "log", "log --json", "log --csv", "log --step 1",
-    "log --step 1 --history", "log --find patch", "parts", "can list", "cartridge list", "sensors",
-    "shelf list", "undo --list", "morning", "air typed",
+    "bench", "bench --json", "log", "log --json", "log --format csv", "step show 1",
+    "step show 1 --history", "log --find patch", "part list", "can list", "mask list",
+    "sensor list", "product list", "undo --list", "undo --damaged", "morning", "reading list",
+    "data export",
 )  # fmt: skip
 
 
