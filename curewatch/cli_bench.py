@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import contextlib
+import sys
+import time
+from datetime import datetime
 from pathlib import Path
 
 import click
@@ -11,6 +15,7 @@ from curewatch.cli_context import FILE_OUT, Context, command, json_option, print
 from curewatch.cli_evening import asked_lines, indoors_lines
 from curewatch.cli_room import aired
 from curewatch.cli_undo import damaged_lines
+from curewatch.errors import ConfigError
 from curewatch.ics import LATELY, calendar
 from curewatch.purge import as_json as purge_json
 from curewatch.trouble import trouble
@@ -26,14 +31,38 @@ def _write(file: Path, held: bytes) -> None:
         raise trouble("the calendar was not written", error, file) from None
 
 
+def _text(context: Context, now: datetime) -> str:
+    view = context.bench.view(now)
+    broken = damaged_lines(context, context.bench.desk.damaged())
+    asked = [*asked_lines(context, now), *indoors_lines(context, now), *broken]
+    airing = [f"Step {each.step_id}, {each.part}: {each.words}" for each in aired(context, view)]
+    return "\n".join([*asked, context.say.bench(view), *airing])
+
+
+def _watch(context: Context) -> None:
+    """Show the bench anew every second until Ctrl-C; on a terminal only."""
+    if context.as_json or not sys.stdout.isatty():
+        raise ConfigError("--watch needs a terminal", fix="leave it out, or ask for --json")
+    with contextlib.suppress(KeyboardInterrupt):
+        while True:
+            text = _text(context, context.clock())
+            click.clear()
+            click.echo(text)
+            time.sleep(1)
+
+
 @command("bench")
 @click.option(
     "--ics", type=FILE_OUT, help="Write what is coming as a calendar; importing it again moves it."
 )
+@click.option("--watch", is_flag=True, help="Go on showing it, every second, until Ctrl-C.")
 @json_option
 @click.pass_obj
-def bench(context: Context, ics: Path | None) -> None:
+def bench(context: Context, ics: Path | None, watch: bool) -> None:
     """Show what is curing, and when to test what."""
+    if watch:
+        _watch(context)
+        return
     now = context.clock()
     view = context.bench.view(now)
     if ics is not None:
@@ -41,16 +70,12 @@ def bench(context: Context, ics: Path | None) -> None:
         _write(ics, calendar(view, gone, context.say.calendar()))
         click.echo(f"What is coming is in {ics}; import it again when times have moved.")
         return
-    asked = asked_lines(context, now)
     if context.as_json:
+        asked = asked_lines(context, now)
         airing = [purge_json(each) for each in aired(context, view)]
         left_out = [damaged.as_json(each) for each in context.bench.desk.damaged()]
         more = {"asks_bare": bool(asked), "airing": airing, "damaged": left_out}
         back = as_json.clock(context.held_clock.went_back())
         print_json(as_json.bench(view) | more | back)
         return
-    broken = damaged_lines(context, context.bench.desk.damaged())
-    indoors = indoors_lines(context, now)
-    click.echo("\n".join([*asked, *indoors, *broken, context.say.bench(view)]))
-    for each in aired(context, view):
-        click.echo(f"Step {each.step_id}, {each.part}: {each.words}")
+    click.echo(_text(context, now))

@@ -173,3 +173,18 @@ def test_a_name_with_a_line_break_or_control_character_is_refused(run: Run, name
         code, out, err = run(*words)
         assert (code, out, err.count("\n")) == (2, "", 1)
         assert "control character" in err
+
+
+def test_the_bench_is_shown_anew_until_ctrl_c(run: Run, monkeypatch: pytest.MonkeyPatch) -> None:
+    seconds: list[float] = []
+
+    def sleep(length_s: float) -> None:
+        seconds.append(length_s)
+        if len(seconds) == 3:
+            raise KeyboardInterrupt
+
+    monkeypatch.setattr("curewatch.cli_bench.time.sleep", sleep)
+    assert "needs a terminal" in run("bench", "--watch")[2]
+    monkeypatch.setattr("sys.stdout.isatty", lambda: True)
+    code, out, err = run("bench", "--watch")
+    assert (code, err, out.count("Bench at")) == (0, "", 3)
