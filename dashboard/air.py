@@ -9,26 +9,25 @@ from typing import Any
 from flask import Flask, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import typed
-from curewatch.bench import check_time
-from curewatch.checking import check_sensor, moved_sensor, salt_check_sensor
+from curewatch.climate.reading import Quantity, Reading
 from curewatch.errors import CurewatchError, ReadingError
-from curewatch.heard import Ends
-from curewatch.instants import from_ms, to_ms
-from curewatch.intake import Intake
-from curewatch.places import known_places, place_named
-from curewatch.quantities import with_unit
-from curewatch.reading import Quantity, Reading
-from curewatch.salt import SOURCE, TAPE, WALK
-from curewatch.sensor_log import is_sensor
-from curewatch.sensor_view import sensors
-from curewatch.slips import Slip
-from dashboard import sensor_words
+from curewatch.quality import typed
+from curewatch.quality.availability import Ends
+from curewatch.quality.calibration import is_sensor
+from curewatch.quality.intake import Intake
+from curewatch.quality.overview import sensors
+from curewatch.quality.places import known_places, place_named
+from curewatch.quality.reference_check import check_sensor, moved_sensor, salt_check_sensor
+from curewatch.quality.salt_check import SOURCE, TAPE, WALK
+from curewatch.quality.slips import Slip
+from curewatch.units import with_unit
+from curewatch.walltime import check_time, from_ms, to_ms
+from curewatch.wording import sensor_words
 from dashboard.band import ms
 from dashboard.bench import ago_of, once
 from dashboard.hall import Hall
 from dashboard.numbers import MOST_MS, number_of
-from sensors import manual
+from sensors.manual import typed_readings
 
 Answer = AnyResponse | tuple[str, int]
 LISTED, MOST_LISTED = timedelta(days=8), 20
@@ -81,7 +80,7 @@ def _typed(hall: Hall, form: Mapping[str, str]) -> dict[str, Any]:
     read_at = _instant(form["at"]) if form.get("at") else now - ago_of(form.get("ago"))
     known = known_places(store, hall.settings)
     place = place_named(form.get("place", "").strip() or "panel", known)
-    readings = manual.typed(place, check_time(read_at, now, "the reading"), texts)
+    readings = typed_readings.typed(place, check_time(read_at, now, "the reading"), texts)
     slips = [] if form.get("sure") else typed.suspects(store, readings, texts)
     if slips:
         return _question(readings[0], texts, slips)

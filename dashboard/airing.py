@@ -9,13 +9,13 @@ from urllib.parse import urlencode
 from flask import Flask, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import airing, rooms
-from curewatch.airing import Airing
 from curewatch.errors import QuantityError
-from curewatch.purge import FAN
-from curewatch.quantities import parse_duration, parse_mass, with_unit
-from curewatch.shelf import find_sheet, shelf
-from curewatch.ventilation import Room, parse_flow, parse_volume
+from curewatch.garage.shelf import find_sheet, shelf
+from curewatch.protection import airing
+from curewatch.protection.airing import Airing
+from curewatch.protection.purge import FAN
+from curewatch.protection.ventilation import Room, parse_flow, parse_volume
+from curewatch.units import parse_duration, parse_mass, with_unit
 from dashboard.hall import Hall
 from dashboard.undo import answered
 
@@ -45,7 +45,7 @@ def _found(hall: Hall, room: Room) -> Airing:
 
 
 def _shown(hall: Hall) -> Shown:
-    room = rooms.kept(hall.store)
+    room = airing.kept(hall.store)
     if room is None:
         return Shown(None, "")
     try:
@@ -58,7 +58,7 @@ def _page(hall: Hall, error: str = "", filled: object = None) -> str:
     shown = _shown(hall)
     return render_template(
         "airing.html",
-        room=rooms.kept(hall.store),
+        room=airing.kept(hall.store),
         shown=shown,
         error=error or shown.error,
         filled=filled or request.args,
@@ -80,7 +80,7 @@ def _factor(text: str) -> float | None:
 
 def _keep(hall: Hall) -> None:
     form = request.form
-    rooms.told(
+    airing.told(
         hall.store,
         parse_volume(with_unit(form.get("room", ""), "m3")),
         parse_flow(with_unit(form.get("fan", ""), "m3/h")),

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from typing import Any
 
-from curewatch.alarm import Alarm, alarms
-from curewatch.views import BenchView
-from dashboard import words
+from curewatch.bench.alarms import Alarm, alarms
+from curewatch.bench.views import BenchView
+from curewatch.wording import words
+from curewatch.wording.words import Manner
 from dashboard.band import ms
-from dashboard.words import Manner
 
 SOUNDS = {"window": "ending", "tools": "ending"}
 

@@ -31,14 +31,15 @@ import dashboard.shelf
 import dashboard.silence
 import dashboard.step
 import dashboard.undo
-from curewatch.bench import Bench
-from curewatch.clock import WentBack
-from curewatch.config import Settings
+from curewatch.bench.bench import Bench
 from curewatch.errors import CurewatchError
-from curewatch.presses import Presses
-from curewatch.store import Store
-from curewatch.zone import local_zone
-from dashboard import clock_words, door, guard, words
+from curewatch.exchange.presses import Presses
+from curewatch.quality.clock import WentBack
+from curewatch.settings.settings import Settings
+from curewatch.store.store import Store
+from curewatch.walltime import local_zone
+from curewatch.wording import clock_words, words
+from dashboard import door, guard
 from dashboard.band import ms
 from dashboard.door import Keeper
 from dashboard.ears import Ears

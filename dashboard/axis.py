@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from curewatch.views import BenchView, StepView
-from dashboard.words import Manner
+from curewatch.bench.views import BenchView, StepView
+from curewatch.wording.words import Manner
 
 SPANS_MIN = (30, 60, 120, 180, 240, 360, 480, 720, 1080, 1440, 2160, 2880, 4320, 10080)
 CHOICES_MIN = (60, 360, 1440, 4320)

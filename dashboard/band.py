@@ -6,12 +6,12 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
-from curewatch.alarm import asks_for_tools, closing
-from curewatch.answers import LATER
-from curewatch.names import EARLY_SHOWN
-from curewatch.views import AirTile, BenchView, Change, DueView, StepView
-from dashboard import words
-from dashboard.words import Manner, Rounding, rounding
+from curewatch.bench.alarms import asks_for_tools, closing
+from curewatch.bench.views import AirTile, BenchView, Change, DueView, StepView
+from curewatch.phrases import EARLY_SHOWN
+from curewatch.vocabulary import LATER
+from curewatch.wording import words
+from curewatch.wording.words import Manner, Rounding, rounding
 
 FAR = timedelta(hours=12)
 SOON = timedelta(hours=2)

@@ -11,14 +11,16 @@ from typing import Any
 from flask import Flask, Response, jsonify, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import finishing, rooms, touched
+from curewatch.bench import finishing
+from curewatch.bench.views import BenchView, StepView
 from curewatch.errors import StepError, StillOpenError, UnlikelyError
-from curewatch.instants import from_ms
-from curewatch.lately import closed_lately
-from curewatch.purge import purges
-from curewatch.views import BenchView, StepView
-from curewatch.wearing import to_discard
-from dashboard import alarms, axis, clock_words, damaged, figures, sensor_words, undo, words
+from curewatch.garage import unnamed_mix
+from curewatch.protection import airing
+from curewatch.protection.purge import closed_lately, purges
+from curewatch.protection.wearing import to_discard
+from curewatch.walltime import from_ms
+from curewatch.wording import clock_words, sensor_words, words
+from dashboard import alarms, axis, damaged, figures, undo
 from dashboard.band import (
     asked,
     changes,
@@ -97,10 +99,12 @@ def _unheard(view: BenchView, manner: words.Manner) -> list[str]:
 def _context(hall: Hall, view: BenchView) -> dict[str, Any]:
     manner = hall.manner(request)
     drawn = {step.id for step in _lanes(view)}
-    waiting = touched.waiting(hall.store, view.now)
+    waiting = unnamed_mix.waiting(hall.store, view.now)
     return {
         "air": main_air(view.air, [step.place for step in reversed(view.steps)]),
-        "purges": purges(view, rooms.kept(hall.store), manner, closed_lately(hall.bench, view.now)),
+        "purges": purges(
+            view, airing.kept(hall.store), manner, closed_lately(hall.bench, view.now)
+        ),
         "worn_out": to_discard(hall.bench, view.now, hall.zone) if view.steps else [],
         "changes": changes(hall.moved.said(view)),
         "closings": closings(view),

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from flask import Flask, Response, request
 
-from curewatch.ics import LATELY, calendar
-from dashboard import words
+from curewatch.exchange.ics import LATELY, calendar
+from curewatch.wording import words
 from dashboard.hall import Hall
 
 
@@ -18,5 +18,5 @@ def register(app: Flask, hall: Hall) -> None:
         gone = hall.bench.closed_since(now - LATELY)
         held = calendar(hall.bench.view(now), gone, words.calendar(hall.manner(request)))
         answer = Response(held, content_type="text/calendar; charset=utf-8")
-        answer.headers["Content-Disposition"] = 'attachment; filename="curewatch.ics"'
+        answer.headers["Content-Disposition"] = 'attachment; filename="curewatch.exchange.ics"'
         return answer

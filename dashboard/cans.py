@@ -9,9 +9,9 @@ from typing import Any
 from flask import Flask, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import cans, keeping
-from curewatch.cans import Can, Told
-from curewatch.life import local_day, parse_day, parse_expiry
+from curewatch.garage import cans, storage
+from curewatch.garage.cans import Can, Told
+from curewatch.products.shelf_life import local_day, parse_day, parse_expiry
 from dashboard.bench import once
 from dashboard.hall import Hall
 from dashboard.undo import answered
@@ -19,8 +19,8 @@ from dashboard.undo import answered
 
 def shown(hall: Hall, sheet_id: str | None = None) -> dict[str, Any]:
     """What the list of cans needs, of one product or of all."""
-    kept = keeping.all_kept(hall.bench.desk, hall.clock(), hall.zone, sheet_id)
-    return {"cans": kept, "keeping": keeping}
+    kept = storage.all_kept(hall.bench.desk, hall.clock(), hall.zone, sheet_id)
+    return {"cans": kept, "keeping": storage}
 
 
 def _day(name: str, parse: Callable[[str], date]) -> date | None:

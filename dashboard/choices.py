@@ -9,7 +9,7 @@ from flask import Flask, redirect, render_template, request
 from werkzeug.wrappers import Request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch.author import named, telling
+from curewatch.events.events import named, telling
 from dashboard.hall import LAYOUTS, THEMES, Hall
 
 if TYPE_CHECKING:

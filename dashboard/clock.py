@@ -5,8 +5,8 @@ from __future__ import annotations
 from flask import Flask, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import clock
-from dashboard import clock_words
+from curewatch.quality import clock
+from curewatch.wording import clock_words
 from dashboard.hall import Hall
 from dashboard.undo import answered
 

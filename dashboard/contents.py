@@ -10,10 +10,10 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from curewatch.chemistry import CHEMISTRIES
 from curewatch.errors import SheetError
-from curewatch.hazards import HAZARDS
-from curewatch.sheet import Sheet
+from curewatch.products.chemistries import CHEMISTRIES
+from curewatch.products.hazards import HAZARDS
+from curewatch.products.sheet import Sheet
 
 Fields = Mapping[str, str]
 NONE, KEEP = "none", "keep"

@@ -7,10 +7,10 @@ from collections.abc import Sequence
 from flask import Flask, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import damaged
-from curewatch.damaged import Damaged
-from curewatch.fields import Paper
-from curewatch.step import DamagedStep
+from curewatch.garage import damaged
+from curewatch.garage.damaged import Damaged
+from curewatch.garage.step import DamagedStep
+from curewatch.logbook.fields import Paper
 from dashboard.hall import Hall
 from dashboard.undo import answered
 

@@ -21,9 +21,9 @@ from flask import (
 from werkzeug.sansio.http import parse_cookie
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch.door import Door, LiveDoor
 from curewatch.durations import duration
 from curewatch.errors import StoreError
+from curewatch.settings.credentials import Door, LiveDoor
 from dashboard.sessions import WHOLE, Sessions
 from dashboard.tries import Tries
 

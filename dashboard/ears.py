@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Protocol
 
-from curewatch.config import Mapping
+from curewatch.climate.reading import Quantity
 from curewatch.errors import ReadingError
-from curewatch.reading import Quantity
+from curewatch.settings.settings import Mapping
 
 
 class Leaf(Protocol):

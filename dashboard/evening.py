@@ -5,8 +5,9 @@ from __future__ import annotations
 from datetime import datetime, timedelta
 from typing import Any
 
-from curewatch import card_words, evening_desk, keeping, morning
-from curewatch.morning import Morning
+from curewatch.garage import storage
+from curewatch.plan import evening_question, morning, sentences
+from curewatch.plan.morning import Morning
 from dashboard.hall import Hall
 
 MINUTE = timedelta(minutes=1)
@@ -27,13 +28,13 @@ def evening_part(hall: Hall) -> dict[str, Any]:
     if hall.evening.get("as_of") != as_of:
         hall.evening = {
             "as_of": as_of,
-            "asks": evening_desk.question(hall.bench, now, hall.zone),
+            "asks": evening_question.question(hall.bench, now, hall.zone),
             "night": _night(hall, now),
-            "indoors": evening_desk.indoors(hall.bench, now, hall.zone),
+            "indoors": evening_question.indoors(hall.bench, now, hall.zone),
         }
     return {
         **{name: hall.evening[name] for name in ("asks", "night", "indoors")},
-        "card_words": card_words,
-        "keeping": keeping,
+        "card_words": sentences,
+        "keeping": storage,
         "morning": morning,
     }

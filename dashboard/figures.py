@@ -7,15 +7,15 @@ from dataclasses import dataclass
 from datetime import datetime
 from html import escape
 
-from curewatch.views import BenchView, StepView
+from curewatch.bench.views import BenchView, StepView
+from curewatch.wording import words
+from curewatch.wording.words import Manner
 from dashboard import axis as axes
-from dashboard import words
 from dashboard.axis import Axis
 from dashboard.drawing import Size, cut, text_px
 from dashboard.lettering import Word, divided, drawn_above, drawn_inside, words_of
 from dashboard.segments import Segment, present, segments
 from dashboard.track import temperature
-from dashboard.words import Manner
 
 MOST_LANES = 6
 _PATTERNS = {

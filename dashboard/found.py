@@ -9,10 +9,10 @@ from html import escape
 
 from markupsafe import Markup
 
-from curewatch.foretold import Course, Told
-from curewatch.sheet import Sheet
-from dashboard import words
-from dashboard.words import Manner
+from curewatch.logbook.predictions import Course, Told
+from curewatch.products.sheet import Sheet
+from curewatch.wording import words
+from curewatch.wording.words import Manner
 
 WIDE, HIGH, LEFT, RIGHT, TOP, BOTTOM = 640.0, 220.0, 74.0, 12.0, 14.0, 34.0
 MOST = 4.0

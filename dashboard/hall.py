@@ -15,16 +15,16 @@ from zoneinfo import ZoneInfo
 
 from flask import Request
 
-from curewatch.bench import Bench
-from curewatch.clock import WentBack
-from curewatch.config import Settings
-from curewatch.presses import Presses
-from curewatch.store import Store
+from curewatch.bench.bench import Bench
+from curewatch.bench.changes import Moved
+from curewatch.exchange.presses import Presses
+from curewatch.quality.clock import WentBack
+from curewatch.settings.settings import Settings
+from curewatch.store.store import Store
+from curewatch.wording.words import Manner
 from dashboard.axis import CHOICES_MIN
 from dashboard.drawing import Size
 from dashboard.ears import Deaf, Ears
-from dashboard.moved import Moved
-from dashboard.words import Manner
 
 THEMES = ("dark", "light")
 LAYOUTS = ("garage", "desk", "phone")

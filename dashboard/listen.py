@@ -10,11 +10,11 @@ from typing import get_args
 from flask import Flask, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch.config import HUMIDITY_UNITS, TEMPERATURE_UNITS, Mapping, load_settings
+from curewatch.climate.reading import Quantity, check_place
 from curewatch.errors import ConfigError, CurewatchError, ReadingError
-from curewatch.plain import plain
-from curewatch.reading import Quantity, check_place
-from dashboard import words
+from curewatch.settings.settings import HUMIDITY_UNITS, TEMPERATURE_UNITS, Mapping, load_settings
+from curewatch.text import plain
+from curewatch.wording import words
 from dashboard.ears import Ears, Leaf
 from dashboard.hall import Hall
 

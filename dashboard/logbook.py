@@ -9,14 +9,17 @@ from urllib.parse import urlencode
 
 from flask import Flask, Response, render_template, request
 
-from curewatch import compare, foretold, handover, listing, logbook
-from curewatch.damaged import of_found
+from curewatch.climate.summary import Span, summary
 from curewatch.errors import StepError
-from curewatch.search import Range, Sought
-from curewatch.shelf import shelf
-from curewatch.step import Step
-from curewatch.summary import Span, summary
-from curewatch.wall import day_start
+from curewatch.garage import steps as steps_of
+from curewatch.garage.damaged import of_found
+from curewatch.garage.shelf import shelf
+from curewatch.garage.step import Step
+from curewatch.handover import handover
+from curewatch.logbook import compare, logbook, predictions
+from curewatch.store import search_index
+from curewatch.store.search import Range, Sought
+from curewatch.walltime import day_start
 from dashboard import damaged, found
 from dashboard.hall import Hall
 from dashboard.lane import Busy, Lane
@@ -48,7 +51,7 @@ def sought(hall: Hall) -> Sought:
         job=given["job"] if "job" in given and (given["job"] or len(given) == 1) else None,
         part=given.get("part", ""),
         sheet=given.get("product", ""),
-        state=given.get("state", "") if given.get("state") in listing.STATES else "",
+        state=given.get("state", "") if given.get("state") in search_index.STATES else "",
         since=_day("from", hall),
         until=_day("to", hall, 1),
     )
@@ -87,7 +90,7 @@ def _before() -> int | None:
 def _list(hall: Hall) -> str:
     now, wanted = hall.clock(), sought(hall)
     before = _before()
-    steps = logbook.steps(hall.bench.store, sought=wanted, most=MOST, before=before)
+    steps = steps_of.steps(hall.bench.store, sought=wanted, most=MOST, before=before)
     total = hall.store.count(wanted)
     return render_template(
         "logbook.html",
@@ -103,7 +106,7 @@ def _list(hall: Hall) -> str:
         today=now.astimezone(hall.zone).date().isoformat(),
         known={what: hall.store.known(what) for what in ("job", "part")},
         products=found.names(hall.store.known("sheet"), shelf(hall.store)),
-        states=listing.STATES,
+        states=search_index.STATES,
         paper=paper(hall),
     )
 
@@ -174,13 +177,13 @@ def register(app: Flask, hall: Hall) -> None:
 
     @app.get("/log/product/<id>")
     def log_product(id: str) -> str:
-        courses = foretold.of_product(hall.bench, id, hall.clock(), before=_before())
+        courses = predictions.of_product(hall.bench, id, hall.clock(), before=_before())
         if not courses:
             raise StepError(f"no step was made with {id[:60]!r}", fix="see the log")
         total = hall.store.count(Sought(sheet=id))
         name = courses[0].step.sheet.name
         figures = found.figures(courses, hall.manner(request))
-        last = courses[-1].step.id if len(courses) == foretold.MOST else None
+        last = courses[-1].step.id if len(courses) == predictions.MOST else None
         return render_template(
             "product.html",
             courses=courses,

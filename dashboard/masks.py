@@ -5,8 +5,8 @@ from __future__ import annotations
 from flask import Flask, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import cartridges, wearing
-from curewatch.quantities import parse_duration, with_unit
+from curewatch.protection import cartridges, wearing
+from curewatch.units import parse_duration, with_unit
 from dashboard.bench import once
 from dashboard.hall import Hall
 

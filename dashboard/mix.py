@@ -8,16 +8,19 @@ from typing import Any
 from flask import Flask, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import cans, logbook, overrides, parts, protection, spraying, starting
-from curewatch.bench import Details, check_mix
-from curewatch.gate import Gate, gate
-from curewatch.gate_desk import ask
-from curewatch.places import known_places, place_named
-from curewatch.quantities import parse_mass, parse_percent, parse_temperature, with_unit
-from curewatch.sheet import Sheet
-from curewatch.shelf import find_sheet, shelf
-from curewatch.step import Step
-from dashboard import words
+from curewatch.bench import reminders, spraying
+from curewatch.bench.bench import Details, check_mix
+from curewatch.garage import cans, parts
+from curewatch.garage.shelf import find_sheet, shelf
+from curewatch.garage.step import Step
+from curewatch.garage.steps import steps
+from curewatch.gate import overrides, starting
+from curewatch.gate.gate import Gate, gate
+from curewatch.gate.gather import ask
+from curewatch.products.sheet import Sheet
+from curewatch.quality.places import known_places, place_named
+from curewatch.units import parse_mass, parse_percent, parse_temperature, with_unit
+from curewatch.wording import words
 from dashboard.bench import ago_of, once
 from dashboard.hall import Hall
 from dashboard.undo import answered
@@ -28,7 +31,7 @@ AGO = ("0", "3", "5", "10")
 def last_used(hall: Hall) -> list[Step]:
     """The last step of each product with the same part, the latest first."""
     found: dict[tuple[str, str], Step] = {}
-    for step in logbook.steps(hall.bench.store, most=40):
+    for step in steps(hall.bench.store, most=40):
         found.setdefault((step.sheet.id, step.part), step)
     return list(found.values())
 
@@ -93,7 +96,7 @@ def _form(
     return render_template(
         "mix_sheet.html",
         sheet=sheet,
-        cautions=protection.cautions(sheet),
+        cautions=reminders.cautions(sheet),
         places=_places(hall),
         ago=AGO,
         gate=asked(hall, sheet, told or Details()),
@@ -108,7 +111,7 @@ def _form(
 
 
 def _last(hall: Hall, sheet: Sheet) -> dict[str, str]:
-    for step in logbook.steps(hall.bench.store, most=40):
+    for step in steps(hall.bench.store, most=40):
         if step.sheet.id == sheet.id:
             amount = f"{step.amount_g:g} g" if step.amount_g else ""
             usual = f"{step.hardener_pct:g} %" if step.hardener_pct else ""

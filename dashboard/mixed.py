@@ -7,10 +7,12 @@ from datetime import datetime
 from flask import Flask, Response, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import alarm, overrides, starting, touched
-from curewatch.bench import Details
-from curewatch.shelf import shelf
-from curewatch.sounded import heard
+from curewatch.bench import alarms
+from curewatch.bench.bench import Details
+from curewatch.bench.marks import heard
+from curewatch.garage import unnamed_mix
+from curewatch.garage.shelf import shelf
+from curewatch.gate import overrides, starting
 from dashboard.alarms import spoken
 from dashboard.bench import once
 from dashboard.hall import Hall
@@ -40,11 +42,11 @@ def begin(hall: Hall, sheet: str, told: Details, at: datetime, now: datetime) ->
 def _named(hall: Hall, sheet: str, now: datetime) -> None:
     """Start what was touched as this product: at the touch's instant where there is one."""
     number = number_of(request.form.get("touch"))
-    held = None if number is None else touched.find(hall.store, number, now)
+    held = None if number is None else unnamed_mix.find(hall.store, number, now)
     told = again(hall.bench, sheet) if request.form.get("again") else details(hall)
     step = begin(hall, sheet, told, held.at if held else now, now)
     if held:
-        touched.name(hall.store, held, step, now)
+        unnamed_mix.name(hall.store, held, step, now)
 
 
 def _mixed(hall: Hall) -> str:
@@ -53,7 +55,7 @@ def _mixed(hall: Hall) -> str:
     if not sheet and not request.form.get("touch"):
         likely = opened(hall)
         if likely is None:
-            touched.touch(hall.store, now)
+            unnamed_mix.touch(hall.store, now)
             return f"Mixed at {hall.manner(request).clock(now)}. What was it?"
         sheet = likely
         begin(hall, sheet, again(hall.bench, sheet), now, now)
@@ -97,7 +99,7 @@ def _afterwards(app: Flask, hall: Hall) -> None:
     def sounded(number: int) -> AnyResponse:
         now, key = hall.clock(), request.form.get("key", "")
         view = hall.bench.view(now)
-        for each in alarm.alarms(view):
+        for each in alarms.alarms(view):
             if (each.key, each.step) == (key, number) and each.at <= now:
                 said = spoken(each, view, hall.manner(request))
                 heard(hall.bench, number, key, each.kind, said, now=now)
@@ -114,7 +116,7 @@ def register(app: Flask, hall: Hall) -> None:
 
     @app.get("/mixed/<int:number>")
     def which(number: int) -> str:
-        held = touched.find(hall.store, number, hall.clock())
+        held = unnamed_mix.find(hall.store, number, hall.clock())
         lately = recent(hall.bench, LOOKED_THROUGH)
         known = {step.sheet.id for step in lately}
         others = [each for id, each in shelf(hall.store).items() if id not in known]

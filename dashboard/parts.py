@@ -5,11 +5,13 @@ from __future__ import annotations
 from flask import Flask, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import card_words, evening, evening_desk, morning, parts
-from curewatch.card import MOST, Card, Cards
 from curewatch.errors import StepError
-from curewatch.wall import last_time, next_time
-from dashboard import damaged, words
+from curewatch.garage import evening, parts
+from curewatch.plan import evening_question, morning, sentences
+from curewatch.plan.next_action import MOST, Card, Cards
+from curewatch.walltime import last_time, next_time
+from curewatch.wording import words
+from dashboard import damaged
 from dashboard.bench import once
 from dashboard.hall import Hall
 from dashboard.undo import answered
@@ -75,7 +77,7 @@ def _evening(app: Flask, hall: Hall) -> None:
     @app.post("/evening/bare")
     def bare_asked() -> AnyResponse:
         said = request.form.get("answer", "")
-        evening_desk.answer(hall.bench, said, now=hall.clock(), zone=hall.zone)
+        evening_question.answer(hall.bench, said, now=hall.clock(), zone=hall.zone)
         return answered("Recorded; not asked again this evening.", "/parts")
 
 
@@ -87,7 +89,7 @@ def register(app: Flask, hall: Hall) -> None:
     def parts_page() -> str:
         now = hall.clock()
         stop = evening.stop_of(hall.store, now, hall.zone)
-        held = {"card_words": card_words, "stop": stop}
+        held = {"card_words": sentences, "stop": stop}
         if "part" in request.args:
             card = cards.one(*_named(), now, stop)
             if card is None:
@@ -99,7 +101,7 @@ def register(app: Flask, hall: Hall) -> None:
             damaged=damaged.things(hall, parts.SUBJECT),
             jobs=_jobs(found),
             names=parts.jobs(hall.store) if len(found) == MOST else [],
-            fitting=card_words.grouped(found, now, hall.manner(request)),
+            fitting=sentences.grouped(found, now, hall.manner(request)),
             **held,
         )
 

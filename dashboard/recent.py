@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from curewatch import cans, logbook
-from curewatch.bench import Bench, Details
-from curewatch.shelf import shelf
-from curewatch.step import Step
+from curewatch.bench.bench import Bench, Details
+from curewatch.garage import cans
+from curewatch.garage.shelf import shelf
+from curewatch.garage.step import Step
+from curewatch.garage.steps import steps
 
 LOOKED_THROUGH = 40
 
@@ -14,7 +15,7 @@ def recent(bench: Bench, most: int = 3) -> list[Step]:
     """The last step of each product that is still on the shelf, the latest first."""
     known = shelf(bench.store)
     found: dict[str, Step] = {}
-    for step in logbook.steps(bench.store, most=LOOKED_THROUGH):
+    for step in steps(bench.store, most=LOOKED_THROUGH):
         if step.sheet.id in known:
             found.setdefault(step.sheet.id, step)
     return list(found.values())[:most]

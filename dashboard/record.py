@@ -9,12 +9,13 @@ from typing import Any, BinaryIO, cast
 from flask import Flask, Response, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import history, photographs, record
-from curewatch.bench import Details
+from curewatch.bench import marks
+from curewatch.bench.bench import Details
 from curewatch.errors import PhotographError, StepError
-from curewatch.fields import Paper
-from curewatch.quantities import parse_duration, parse_film, with_unit
-from curewatch.undo import undoable
+from curewatch.logbook import history, photographs
+from curewatch.logbook.fields import Paper
+from curewatch.logbook.undo import undoable
+from curewatch.units import parse_duration, parse_film, with_unit
 from dashboard.bench import ago_of, once
 from dashboard.hall import Hall
 from dashboard.lane import Lane
@@ -93,7 +94,7 @@ def _marks(app: Flask, hall: Hall) -> None:
     def mark(number: int) -> AnyResponse:
         now, film = hall.clock(), _typed("film")
         if hall.tokens.first(once()):
-            record.mark(
+            marks.mark(
                 hall.bench,
                 number,
                 _typed("what"),

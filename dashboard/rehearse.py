@@ -5,15 +5,17 @@ from __future__ import annotations
 from flask import Flask, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import heating, rehearsal
-from curewatch.asked import Asked
-from curewatch.bench import Details
-from curewatch.gate_desk import ask
-from curewatch.heated import Spell, most_c
-from curewatch.places import known_places, place_named
-from curewatch.quantities import parse_duration, parse_temperature, with_unit
-from curewatch.sheet import Sheet
-from curewatch.shelf import find_sheet
+from curewatch.bench import marks
+from curewatch.bench.bench import Details
+from curewatch.climate.heat import Spell
+from curewatch.garage.shelf import find_sheet
+from curewatch.gate import rehearsal
+from curewatch.gate.gather import ask
+from curewatch.gate.proposal import Asked
+from curewatch.products.sheet import Sheet
+from curewatch.products.solvents import most_c
+from curewatch.quality.places import known_places, place_named
+from curewatch.units import parse_duration, parse_temperature, with_unit
 from dashboard.bench import once
 from dashboard.hall import Hall
 from dashboard.undo import answered
@@ -82,7 +84,7 @@ def _heat_page(hall: Hall, number: int, error: str = "") -> str:
         step=step,
         view=hall.bench.step_view(number, now),
         most_c=most_c(step.sheet),
-        solvent=heating.gone_at(hall.bench, step, now),
+        solvent=marks.gone_at(hall.bench, step, now),
         filled=request.form,
         error=error,
     )
@@ -93,7 +95,7 @@ def _spell(hall: Hall, number: int) -> Spell:
     warm, unit = form.get("surface", "").strip(), hall.manner(request).unit
     celsius = parse_temperature(with_unit(warm, unit)) if warm else None
     step, start, until = hall.bench.step(number), form.get("from", ""), form.get("until", "")
-    return heating.spell(step, start, until, celsius, now, hall.zone)
+    return marks.spell(step, start, until, celsius, now, hall.zone)
 
 
 def _own_place(hall: Hall, number: int) -> None:
@@ -116,7 +118,7 @@ def _heats(app: Flask, hall: Hall) -> None:
             if hall.tokens.first(once()):
                 why = request.form.get("why", "")
                 _own_place(hall, number)
-                heating.heat(hall.bench, number, _spell(hall, number), now=now, say=manner, why=why)
+                marks.heat(hall.bench, number, _spell(hall, number), now=now, say=manner, why=why)
         except (ValueError, LookupError) as error:
             return _heat_page(hall, number, str(error)), 400
         return answered("Kept.", f"/step/{number}")

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
-from curewatch.views import MilestoneView, StepView
+from curewatch.bench.views import MilestoneView, StepView
 
 WORDS = {
     "workable": "workable",

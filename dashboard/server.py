@@ -14,8 +14,8 @@ from waitress.channel import HTTPChannel
 from waitress.parser import HTTPRequestParser, ParsingError
 from waitress.server import TcpWSGIServer, create_server
 
-from curewatch.config import PageSettings
 from curewatch.errors import ConfigError
+from curewatch.settings.settings import PageSettings
 from dashboard.connections import NETWORK, THIS_MACHINE, Peer, one_too_many, peer_of
 from dashboard.door import Keeper
 from dashboard.guard import BODY_BYTES, UPLOAD_BYTES

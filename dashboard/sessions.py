@@ -17,7 +17,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from curewatch.errors import StoreError
-from curewatch.owned import write_owned
+from curewatch.files.private import write_owned
 
 FILE = "sessions.json"
 _LOG = logging.getLogger(__name__)

@@ -10,16 +10,17 @@ import tomlkit
 from flask import Flask, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch.chemistry import CHEMISTRIES
 from curewatch.errors import SheetError
-from curewatch.hardener import fixed_words
-from curewatch.hazards import HAZARDS, assumed_words
-from curewatch.label import ColdRowError, doubtful
-from curewatch.ledger import SHEET
-from curewatch.quantities import format_duration, format_film
-from curewatch.sheet import KINDS, MILESTONES, Sheet
-from curewatch.shelf import add_sheet, find_sheet, shelf
-from dashboard import cans, contents, damaged, words
+from curewatch.garage.shelf import add_sheet, find_sheet, shelf
+from curewatch.products.chemistries import CHEMISTRIES
+from curewatch.products.hardener import fixed_words
+from curewatch.products.hazards import HAZARDS, assumed_words
+from curewatch.products.label import ColdRowError, doubtful
+from curewatch.products.sheet import KINDS, MILESTONES, Sheet
+from curewatch.store.ledger import SHEET
+from curewatch.units import format_duration, format_film
+from curewatch.wording import words
+from dashboard import cans, contents, damaged
 from dashboard.hall import Hall
 
 ROWS = 4

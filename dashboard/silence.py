@@ -5,7 +5,7 @@ from __future__ import annotations
 from flask import Flask
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import press
+from curewatch.exchange import buttons
 from dashboard.hall import Hall
 from dashboard.undo import answered
 
@@ -15,5 +15,5 @@ def register(app: Flask, hall: Hall) -> None:
 
     @app.post("/silence")
     def silence() -> AnyResponse:
-        press.silence(hall.bench, hall.presses, hall.clock())
+        buttons.silence(hall.bench, hall.presses, hall.clock())
         return answered("Silence until the next event.")

@@ -5,16 +5,18 @@ from __future__ import annotations
 from flask import Flask, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import foretold, logbook, photographs, protection
-from curewatch.damaged import of_steps
+from curewatch.bench import reminders
 from curewatch.errors import StepError
-from curewatch.events import UNDO
-from curewatch.fields import SPANS
-from curewatch.search import Sought
-from curewatch.shelf import shelf
-from curewatch.step import Step
-from curewatch.undo import undoable
-from dashboard import damaged, sensor_words
+from curewatch.events.events import UNDO
+from curewatch.garage.damaged import of_steps
+from curewatch.garage.shelf import shelf
+from curewatch.garage.step import Step
+from curewatch.logbook import logbook, photographs, predictions
+from curewatch.logbook.fields import SPANS
+from curewatch.logbook.undo import undoable
+from curewatch.store.search import Sought
+from curewatch.wording import sensor_words
+from dashboard import damaged
 from dashboard.band import minutes_to, ms
 from dashboard.bench import ago_of
 from dashboard.hall import Hall
@@ -42,7 +44,7 @@ def _page(hall: Hall, number: int, error: str = "", filled: object = None) -> st
     open_events = undoable(hall.store, number)
     closing = [each.id for each in events if each.id in open_events and each.kind in ENDS]
     sources = {
-        each.key: each.source for each in protection.cautions(found.step.sheet, found.step.applied)
+        each.key: each.source for each in reminders.cautions(found.step.sheet, found.step.applied)
     }
     return render_template(
         "step.html",
@@ -59,7 +61,7 @@ def _page(hall: Hall, number: int, error: str = "", filled: object = None) -> st
         paper=paper(hall),
         spans=SPANS,
         sensors=sensor_words,
-        foretold=foretold.foretold(hall.bench, found.step),
+        foretold=predictions.foretold(hall.bench, found.step),
         photographs=photographs.shown(found.step),
         marks=[each for each in found.step.happened if each.kind not in ("photographed",)],
         changed=_changed(hall, found.step),

@@ -8,11 +8,11 @@ from dataclasses import dataclass
 from datetime import datetime
 from html import escape
 
-from curewatch.views import Track
-from dashboard import words
+from curewatch.bench.views import Track
+from curewatch.wording import words
+from curewatch.wording.words import Manner
 from dashboard.axis import Axis
 from dashboard.drawing import Size, cut, text_px
-from dashboard.words import Manner
 
 
 @dataclass(frozen=True)

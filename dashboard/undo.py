@@ -11,13 +11,13 @@ from urllib.parse import urlsplit
 from flask import Flask, Response, current_app, jsonify, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch import undo as undoing
-from curewatch.act_words import act_words
-from curewatch.acting import acting, going_on
 from curewatch.errors import StepError
-from curewatch.fields import Paper
-from curewatch.shelf import shelf
-from curewatch.undo import PastAct
+from curewatch.events.events import acting, going_on
+from curewatch.garage.shelf import shelf
+from curewatch.logbook import undo as undoing
+from curewatch.logbook.fields import Paper
+from curewatch.logbook.undo import PastAct
+from curewatch.wording.act_words import act_words
 from dashboard.hall import Hall
 from dashboard.numbers import number_of
 

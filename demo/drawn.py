@@ -7,9 +7,9 @@ from datetime import timedelta
 
 from PIL import Image, ImageDraw, ImageFilter
 
-from curewatch import photographs
-from curewatch.bench import Bench
-from curewatch.logbook import steps
+from curewatch.bench.bench import Bench
+from curewatch.garage.steps import steps
+from curewatch.logbook import photographs
 
 SIZE = (1200, 900)
 SKIN, STEEL, PRIMED, GLUE, FILLER = "#c9c3b4", "#a9adb0", "#7d6a58", "#d8cfa0", "#8fa39a"

@@ -23,11 +23,11 @@ from typing import TextIO
 import paho.mqtt.client as mqtt
 from paho.mqtt.enums import CallbackAPIVersion
 
-from curewatch.alone import LOCK
-from curewatch.cli_context import FILE as LOGBOOK
-from curewatch.config import FILE, ClockSettings
+from curewatch.commands.context import FILE as LOGBOOK
 from curewatch.errors import ConfigError, CurewatchError
-from curewatch.store import Store
+from curewatch.files.lock import LOCK
+from curewatch.settings.settings import FILE, ClockSettings
+from curewatch.store.store import Store
 from demo.seed import SHOWN, ZONE, seed
 from demo.weather import readings_at
 

@@ -7,19 +7,20 @@ from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from curewatch import cans, parts
-from curewatch.bench import Bench, Details
-from curewatch.cans import Told
-from curewatch.chemistry import CHEMISTRIES, SILENT_MINIMUM_C, speed_arrhenius
-from curewatch.intake import Intake
-from curewatch.protection import cautions
-from curewatch.reading import Reading
-from curewatch.salt import UNCERTAINTY_PCT, humidity_over_salt
-from curewatch.sensor_log import add_check
-from curewatch.sheet import Sheet
-from curewatch.shelf import find_sheet
-from curewatch.store import Store
-from curewatch.view import Desk
+from curewatch.bench.bench import Bench, Details
+from curewatch.bench.desk import Desk
+from curewatch.bench.reminders import cautions
+from curewatch.climate.reading import Reading
+from curewatch.cure.kinetics import speed_arrhenius
+from curewatch.garage import cans, parts
+from curewatch.garage.cans import Told
+from curewatch.garage.shelf import find_sheet
+from curewatch.products.chemistries import CHEMISTRIES, SILENT_MINIMUM_C
+from curewatch.products.sheet import Sheet
+from curewatch.quality.calibration import add_check
+from curewatch.quality.intake import Intake
+from curewatch.quality.salt_check import UNCERTAINTY_PCT, humidity_over_salt
+from curewatch.store.store import Store
 from demo.drawn import illustrate
 from demo.weather import PANEL, hours_at, readings_at, topic
 

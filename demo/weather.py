@@ -13,8 +13,8 @@ import math
 from dataclasses import dataclass
 from datetime import datetime
 
-from curewatch.air import saturation_pressure_magnus
-from curewatch.reading import Quantity, Reading
+from curewatch.climate.psychrometrics import saturation_pressure_magnus
+from curewatch.climate.reading import Quantity, Reading
 
 
 @dataclass(frozen=True)

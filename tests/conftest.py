@@ -13,11 +13,11 @@ import pytest
 from hypothesis import HealthCheck, settings
 from playwright.sync_api import Browser
 
-from curewatch import cli
-from sensors.broker import EmbeddedBroker
-from tests.brokers import Mosquitto, free_port
-from tests.many import TIMES, cases
-from tests.pages import EVENING, Garage, chromium, garage, served, weather
+from curewatch.commands import main
+from sensors.broker.process import EmbeddedBroker
+from tests.support.brokers import Mosquitto, free_port
+from tests.support.many import TIMES, cases
+from tests.support.pages import EVENING, Garage, chromium, garage, served, weather
 
 # The suite takes the same examples on every run, however slow the machine.
 settings.register_profile(
@@ -65,7 +65,7 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureF
 
     def typed(*words: str) -> tuple[int, str, str]:
         monkeypatch.setattr(sys, "argv", ["curewatch", *words])
-        code = cli.main()
+        code = main.main()
         said = capsys.readouterr()
         return code, said.out, said.err
 

@@ -9,9 +9,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from curewatch.course import Mix
-from curewatch.milestone import Forecast, PastStep, Sighting, forecast
-from tests.garages import (
+from curewatch.cure.forecast import Forecast, PastStep, Sighting, forecast
+from curewatch.cure.thermal_history import Mix
+from tests.support.virtual_garages import (
     LOOK_H,
     REFERENCE_C,
     Batch,

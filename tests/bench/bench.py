@@ -15,14 +15,14 @@ from unittest import mock
 
 import numpy as np
 
-from curewatch.age import speeds
-from curewatch.air import FloatArray
-from curewatch.bench import Bench, Details
-from curewatch.instants import to_ms
-from curewatch.reading import Reading
-from curewatch.sheet import generic_sheets
-from curewatch.store import Store
-from curewatch.view import Desk
+from curewatch.bench.bench import Bench, Details
+from curewatch.bench.desk import Desk
+from curewatch.climate.psychrometrics import FloatArray
+from curewatch.climate.reading import Reading
+from curewatch.cure.equivalent_age import speeds
+from curewatch.products.sheet import generic_sheets
+from curewatch.store.store import Store
+from curewatch.walltime import to_ms
 from demo.weather import readings_at
 
 NOW = datetime(2026, 10, 17, 16, 42, tzinfo=UTC)
@@ -99,7 +99,7 @@ def grids(work: Callable[[], object]) -> list[tuple[FloatArray, FloatArray]]:
         asked.append((inverse, ea_kj))
         return speeds(inverse, ea_kj, gate)
 
-    with mock.patch("curewatch.age.speeds", noted):
+    with mock.patch("curewatch.cure.equivalent_age.speeds", noted):
         work()
     return asked
 

@@ -27,9 +27,9 @@ from pathlib import Path
 
 import psutil
 
-from curewatch.config import PageSettings
+from curewatch.settings.settings import PageSettings
 from dashboard.server import PageServer
-from tests.houses import certificate, house
+from tests.support.protected_pages import certificate, house
 
 BOUND_S, ASKED_WITHIN_S, ASKED_EVERY_S, SETTLE_S = 0.5, 5.0, 0.05, 5.0
 DRIP_EVERY_S, OPENED_AGAIN_S = 3.0, 1.0

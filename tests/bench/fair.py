@@ -20,9 +20,9 @@ from contextlib import contextmanager, suppress
 from itertools import cycle
 from pathlib import Path
 
-from sensors import packets
-from tests.campaign import TOPIC, Whole
-from tests.doors import hello, text
+from sensors.packets import version3
+from tests.support.campaign import TOPIC, Whole
+from tests.support.proxies import hello, text
 
 EVERY_S, SETTLE_S, PATIENCE_S = 0.05, 1.0, 90.0
 KINDS = ("embedded", "mosquitto")
@@ -33,7 +33,7 @@ PACK += b"," + b",".join([b'{"n":"a","u":"Cel","v":9e3}'] * ((65_530 - len(PACK)
 def publish(topic: str, payload: bytes, id: int = 0) -> bytes:
     """A PUBLISH, at QoS 1 where it has an identifier."""
     number = id.to_bytes(2, "big") if id else b""
-    return packets.packet(packets.PUBLISH, text(topic) + number + payload, 2 * bool(id))
+    return version3.packet(version3.PUBLISH, text(topic) + number + payload, 2 * bool(id))
 
 
 def many(make: Callable[[int], bytes]) -> list[bytes]:
@@ -44,8 +44,8 @@ def many(make: Callable[[int], bytes]) -> list[bytes]:
 FLOODS: dict[str, list[bytes]] = {
     "two packs of 64 kB, refused": [publish(TOPIC, PACK, n) for n in (1, 2)],
     "packs of 64 kB without end": [publish(TOPIC, PACK, 1)],
-    "PINGREQ": [packets.packet(packets.PINGREQ, b"") * 1000],
-    "SUBSCRIBE": many(lambda n: packets.make_subscribe(n, [(f"curewatch/x{n}/+", 0)])),
+    "PINGREQ": [version3.packet(version3.PINGREQ, b"") * 1000],
+    "SUBSCRIBE": many(lambda n: version3.make_subscribe(n, [(f"curewatch/x{n}/+", 0)])),
     "PUBLISH at QoS 0, elsewhere": [publish("elsewhere/thing", b"1") * 1000],
     "readings at QoS 0": [publish("curewatch/air/air_temperature", b"14.5") * 1000],
     "readings at QoS 1": many(lambda n: publish("curewatch/air/air_temperature", b"14.5", n)),
@@ -60,7 +60,7 @@ def connected(port: int, name: str) -> socket.socket:
     """A client of this machine that is let in."""
     found = socket.create_connection(("127.0.0.1", port), 10.0)
     found.sendall(hello(name, user=None))
-    assert found.recv(4) == packets.connack(0)
+    assert found.recv(4) == version3.connack(0)
     return found
 
 
@@ -114,7 +114,7 @@ def waits(port: int, for_s: float) -> list[float]:
             with suppress(OSError):
                 while len(answered) < 4 and (data := found.recv(4 - len(answered))):
                     answered += data
-            if answered != packets.answer(packets.PUBACK, id):
+            if answered != version3.answer(version3.PUBACK, id):
                 return [*took, PATIENCE_S]
             took.append(time.monotonic() - began)
             time.sleep(EVERY_S)

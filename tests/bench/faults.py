@@ -23,9 +23,9 @@ from pathlib import Path
 
 from paho.mqtt.enums import MQTTProtocolVersion
 
-from sensors.broker import EmbeddedBroker
-from tests.brokers import Mosquitto, free_port, listens, until
-from tests.campaign import Cable, Publisher, Whole, app, stored
+from sensors.broker.process import EmbeddedBroker
+from tests.support.brokers import Mosquitto, free_port, listens, until
+from tests.support.campaign import Cable, Publisher, Whole, app, stored
 
 Broker = EmbeddedBroker | Mosquitto
 WAIT_S = 30.0

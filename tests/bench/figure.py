@@ -13,8 +13,8 @@ import matplotlib.pyplot as plt
 from matplotlib.axes import Axes
 from matplotlib.ticker import FuncFormatter, LogLocator
 
-from curewatch.estimate import estimate
-from tests.published import TABLES, Table, label_first, sheet_of
+from curewatch.cure.estimate import estimate
+from tests.support.published_times import TABLES, Table, label_first, sheet_of
 
 TARGET = Path(__file__).parents[2] / "demo" / "model.png"
 BAND, LINE, POINT, LABEL = "#56B4E9", "#0072B2", "#D55E00", "#000000"

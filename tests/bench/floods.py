@@ -9,10 +9,10 @@ import tempfile
 import time
 from pathlib import Path
 
-from sensors.broker import EmbeddedBroker
-from sensors.mosquitto import Mosquitto
-from tests.doors import MAPPED, gatekeeper
-from tests.floods import deaf_fills_nothing, garbage_leaves_nothing
+from sensors.broker.mosquitto import Mosquitto
+from sensors.broker.process import EmbeddedBroker
+from tests.support.floods import deaf_fills_nothing, garbage_leaves_nothing
+from tests.support.proxies import MAPPED, gatekeeper
 
 
 def main() -> None:

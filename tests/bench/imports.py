@@ -15,8 +15,8 @@ from contextlib import redirect_stderr, redirect_stdout
 from io import StringIO
 from pathlib import Path
 
-from curewatch import cli
-from tests import nasty
+from curewatch.commands import main as cli
+from tests.support import crafted_exports
 
 COUNTED = ("changes", "refused", "crashed", "accepted", "broken")
 
@@ -25,7 +25,7 @@ def _commands(folder: Path) -> dict[str, str]:
     """The commands that end with anything but an answer or a sentence."""
     os.environ["CUREWATCH_DATA"] = str(folder)
     wrong = {}
-    for words in nasty.COMMANDS:
+    for words in crafted_exports.COMMANDS:
         sys.argv = ["curewatch", *words.split()]
         out = StringIO()
         with redirect_stdout(out), redirect_stderr(out):
@@ -41,13 +41,15 @@ def _case(
 ) -> Counter[str]:
     where = "/".join(map(str, path))
     try:
-        bench = nasty.accepted(folder, nasty.changed(data, path, nasty.VALUES[name]))
+        bench = crafted_exports.accepted(
+            folder, crafted_exports.changed(data, path, crafted_exports.VALUES[name])
+        )
     except Exception as error:
         print(f"{where} = {name}: the import itself fails, {error!r:.100}", flush=True)
         return Counter(changes=1, crashed=1)
     if bench is None:
         return Counter(changes=1, refused=1)
-    wrong = nasty.failing(bench)
+    wrong = crafted_exports.failing(bench)
     bench.store.close()
     wrong |= _commands(folder)
     if wrong:
@@ -62,10 +64,12 @@ def main() -> None:
     asked.add_argument("--first", type=int, default=0, help="beginning with this one")
     told = asked.parse_args()
     with tempfile.TemporaryDirectory() as top:
-        bench = nasty.rich(Path(top) / "rich")
-        data = nasty.exported(bench)
+        bench = crafted_exports.rich(Path(top) / "rich")
+        data = crafted_exports.exported(bench)
         bench.store.close()
-        cases = [(path, name) for path in nasty.paths(data) for name in nasty.VALUES]
+        cases = [
+            (path, name) for path in crafted_exports.paths(data) for name in crafted_exports.VALUES
+        ]
         found: Counter[str] = Counter()
         for path, name in cases[told.first :: told.every]:
             with tempfile.TemporaryDirectory() as folder:

@@ -15,9 +15,9 @@ import time
 from collections.abc import Callable
 from pathlib import Path
 
-from sensors.broker import EmbeddedBroker
-from tests.brokers import Mosquitto, free_port, until
-from tests.campaign import Whole, app, count
+from sensors.broker.process import EmbeddedBroker
+from tests.support.brokers import Mosquitto, free_port, until
+from tests.support.campaign import Whole, app, count
 
 PUBLISHERS, WINDOW, SAVED_EACH = 4, 200, 10
 PLACES = ("panel", "air", "outdoors", "shelf")

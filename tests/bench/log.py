@@ -14,12 +14,12 @@ from typing import Any
 
 from flask.testing import FlaskClient
 
-from curewatch.bench import Bench
-from curewatch.config import Settings
-from curewatch.events import Event
-from curewatch.sheet import Sheet, generic_sheets
-from curewatch.store import Store
-from curewatch.view import Desk
+from curewatch.bench.bench import Bench
+from curewatch.bench.desk import Desk
+from curewatch.events.events import Event
+from curewatch.products.sheet import Sheet, generic_sheets
+from curewatch.settings.settings import Settings
+from curewatch.store.store import Store
 from dashboard.app import make_app
 from demo.weather import readings_at
 from tests.bench.bench import compare

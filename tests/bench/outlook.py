@@ -7,9 +7,9 @@ from functools import cache
 
 import numpy as np
 
-from curewatch.air import FloatArray
-from curewatch.outlook import outlook
-from tests.weather import hourly, year
+from curewatch.climate.outlook import outlook
+from curewatch.climate.psychrometrics import FloatArray
+from tests.support.weather import hourly, year
 
 HORIZONS_H = (1, 3, 6, 12, 24)
 TARGETS_C = (0.25, 0.65, 1.10, 1.75, 2.40)

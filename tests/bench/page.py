@@ -28,8 +28,8 @@ from playwright.sync_api import Browser, CDPSession, Page
 from scipy.stats import theilslopes
 
 from demo.garage import answers
-from tests.brokers import free_port
-from tests.pages import chromium, watched
+from tests.support.brokers import free_port
+from tests.support.pages import chromium, watched
 
 START_S, IDLE_S, SETTLE_S, SAMPLE_S, WARM_S = 60.0, 30.0, 5.0, 5.0, 120.0
 DEMO_SPEED = 60

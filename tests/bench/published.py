@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import statistics
 
-from tests.published import TABLES, Held, hold
+from tests.support.published_times import TABLES, Held, hold
 
 TARGETS = {1: 0.15, 2: 0.08}
 INSIDE = (0.85, 0.95)

@@ -29,12 +29,12 @@ import psutil
 from paho.mqtt.enums import CallbackAPIVersion
 from PIL import Image
 
-from curewatch.bench import Bench, Details
-from curewatch.door import make_door
-from curewatch.store import Store
-from curewatch.view import Desk
-from tests.campaign import Whole
-from tests.pages import ALL_REMINDERS, chromium, watched, weather
+from curewatch.bench.bench import Bench, Details
+from curewatch.bench.desk import Desk
+from curewatch.settings.credentials import make_door
+from curewatch.store.store import Store
+from tests.support.campaign import Whole
+from tests.support.pages import ALL_REMINDERS, chromium, watched, weather
 
 EVERY_S, WARM_UP = 2.0, 0.25
 MOST_GROWTH_MB, MOST_HANDLES, MOST_THREADS = 3.0, 2, 1

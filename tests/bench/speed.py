@@ -11,15 +11,16 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 from scipy.integrate import solve_ivp
 
-from curewatch.air import KELVIN, FloatArray
-from curewatch.belief import EA_COUNT, Sighting, energies
-from curewatch.chemistry import CHEMISTRIES, GAS_CONSTANT_KJ, inverse_temperature
-from curewatch.conditions import regular
-from curewatch.course import Mix
-from curewatch.milestone import Forecast, forecast
-from curewatch.outlook import outlook
-from curewatch.reading import Reading
-from curewatch.sheet import parse_sheet
+from curewatch.climate.conditions import regular
+from curewatch.climate.outlook import outlook
+from curewatch.climate.psychrometrics import KELVIN, FloatArray
+from curewatch.climate.reading import Reading
+from curewatch.cure.belief import EA_COUNT, Sighting, energies
+from curewatch.cure.forecast import Forecast, forecast
+from curewatch.cure.kinetics import GAS_CONSTANT_KJ, inverse_temperature
+from curewatch.cure.thermal_history import Mix
+from curewatch.products.chemistries import CHEMISTRIES
+from curewatch.products.sheet import parse_sheet
 
 STEPS, PAST_MIN, AHEAD_SAMPLES, PATHS = 20, 2880, 864, 3
 REPEATS, LSODA_CURVES = 9, 6

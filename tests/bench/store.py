@@ -9,11 +9,11 @@ from collections.abc import Sequence
 from contextlib import closing
 from pathlib import Path
 
-from curewatch.instants import to_ms
-from curewatch.intake import Intake
-from curewatch.reading import Reading
-from curewatch.store import Store
-from sensors.writer import BATCH
+from curewatch.climate.reading import Reading
+from curewatch.quality.intake import Intake
+from curewatch.store.store import Store
+from curewatch.walltime import to_ms
+from sensors.mqtt.writer import BATCH
 from tests.bench.bench import batches, compare, plain_table
 
 SIZES = (100, 200, 1000)

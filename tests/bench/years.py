@@ -19,13 +19,13 @@ from pathlib import Path
 
 import numpy as np
 
-from curewatch.backup import copy_to
-from curewatch.bench import Bench, Details
-from curewatch.quantities import minutes
-from curewatch.reading import Reading
-from curewatch.sheet import generic_sheets
-from curewatch.store import Store
-from curewatch.view import Desk
+from curewatch.bench.bench import Bench, Details
+from curewatch.bench.desk import Desk
+from curewatch.climate.reading import Reading
+from curewatch.files.backup import copy_to
+from curewatch.products.sheet import generic_sheets
+from curewatch.store.store import Store
+from curewatch.units import minutes
 from tests.bench.bench import NOW, timed
 
 YEAR, DAY = timedelta(days=365), timedelta(days=1)

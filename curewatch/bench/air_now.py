@@ -1,0 +1,84 @@
+"""The air as of now: the last usable value of each quantity at each place, with its age."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from curewatch.bench.views import AirTile
+from curewatch.climate import psychrometrics
+from curewatch.climate.conditions import Conditions
+from curewatch.climate.flag import Flag
+from curewatch.climate.reading import QUANTITIES, UNITS, PlaceSettings, Reading
+from curewatch.climate.sources import charge
+from curewatch.quality.availability import Lost
+from curewatch.units import minutes
+
+
+def tiles(
+    usable: Sequence[Reading],
+    now: datetime,
+    place: Callable[[str], PlaceSettings],
+    lost: Sequence[Lost],
+    felt: Callable[[str], Conditions],
+) -> tuple[AirTile, ...]:
+    """The last usable value of each quantity at each place, and each panel's dew-point spread.
+
+    lost: what is silent or flagged; the reason stands with the tile. felt: a place as it is now.
+    """
+    newest: dict[tuple[str, str], Reading] = {}
+    for each in usable:
+        key = (each.place, each.quantity)
+        if not each.flag and (key not in newest or each.at > newest[key].at):
+            newest[key] = each
+    flags = {(each.place, each.quantity): each.flag for each in lost}
+    order = sorted(newest.values(), key=lambda r: (_rank(r.place), QUANTITIES.index(r.quantity)))
+    found = [
+        tile(each, now, place(each.place).old_after_min, flags.get((each.place, each.quantity)))
+        for each in order
+    ]
+    panels = [each.place for each in order if each.quantity == "surface_temperature"]
+    spreads = (_spread(name, felt(name), now, place) for name in panels)
+    return (*found, *(each for each in spreads if each is not None))
+
+
+def _rank(name: str) -> tuple[int, str]:
+    order = ("panel", "air", "outdoors")
+    return (order.index(name) if name in order else 2, name)
+
+
+def tile(
+    reading: Reading, now: datetime, old_after_min: float, flag: Flag | None = None
+) -> AirTile:
+    """One reading with its age, and why what came later is not used. old_after_min [min]"""
+    age = minutes(now - reading.at)
+    unit = UNITS[reading.quantity]
+    return AirTile(
+        reading.place,
+        reading.quantity,
+        reading.value,
+        unit,
+        reading.at,
+        age,
+        age > old_after_min,
+        flag,
+    )
+
+
+def _spread(
+    name: str, felt: Conditions, now: datetime, place: Callable[[str], PlaceSettings]
+) -> AirTile | None:
+    """How far a surface is above the dew point as the model takes both; as old as its oldest."""
+    by = (felt.surface_by, felt.air_by, felt.humidity_by)
+    leads = [led for each in by if (led := charge(each, -1, felt.length_s)) is not None]
+    if len(leads) < len(by) or leads[1].source.quantity != "air_temperature":
+        return None
+    spread = psychrometrics.dew_point_spread_c(
+        felt.surface_c[-1:], felt.air_c[-1:], np.maximum(felt.humidity_pct[-1:], 1.0)
+    )
+    age = max(each.age_min for each in leads)
+    old = any(each.age_min > place(each.source.place).old_after_min for each in leads)
+    at = now - timedelta(minutes=age)
+    return AirTile(name, "dew_point_spread", float(spread[0]), "K", at, age, old)

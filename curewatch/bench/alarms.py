@@ -1,0 +1,122 @@
+"""What should sound on the bench and from when: pure, from the bench as of now."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Literal
+
+from curewatch.bench.views import BenchView, MilestoneView, StepView
+
+Kind = Literal["due", "ending", "stop", "lost", "window", "tools"]
+
+NEARLY_OVER = timedelta(minutes=2)
+WINDOW_WARNINGS = (timedelta(hours=12), timedelta(hours=2))
+ENDS = ("working_time", "pot_life")
+ASK_BEFORE, ASK_SHARE = timedelta(minutes=5), 0.2
+TOOLS_EVERY, TOOLS_MOST = timedelta(minutes=15), 8
+
+
+@dataclass(frozen=True)
+class Alarm:
+    """One thing to be heard from an instant on, about a milestone of a step or a place.
+
+    A key stays the same until the matter is answered; once: heard a single time, not repeated;
+    left: how long before the milestone it is heard, where that is to be said.
+    """
+
+    key: str
+    kind: Kind
+    at: datetime
+    step: int
+    name: str
+    once: bool = False
+    left: timedelta | None = None
+
+
+def use_by(step: StepView) -> datetime:
+    """When cup and gun had better be empty: the first early bound, else the label's own time."""
+    wet = [each for each in step.milestones if each.name in ENDS]
+    bounds = [each.early or step.mixed_at + timedelta(minutes=each.label_min) for each in wet]
+    return min(bounds, default=step.mixed_at + timedelta(minutes=30))
+
+
+def asks_for_tools(step: StepView, now: datetime) -> bool:
+    """Whether it is time to ask if cup and gun are used up and the tools clean."""
+    if step.emptied_at is not None or step.state != "hardening":
+        return False
+    if step.in_use_until is not None and now < step.in_use_until:
+        return False
+    by = use_by(step)
+    return now >= by - min(ASK_BEFORE, (by - step.mixed_at) * ASK_SHARE)
+
+
+def _tools(step: StepView, now: datetime) -> Iterator[Alarm]:
+    """Heard once every quarter of an hour, and no longer than two hours."""
+    if not asks_for_tools(step, now):
+        return
+    begun = max(use_by(step), step.in_use_until or step.mixed_at)
+    turn = max((now - begun) // TOOLS_EVERY, 0)
+    if turn < TOOLS_MOST:
+        key = f"tools.{step.id}.{begun:%d%H%M}.{turn}"
+        yield Alarm(key, "tools", begun + turn * TOOLS_EVERY, step.id, "tools", once=True)
+
+
+def closing(step: StepView) -> MilestoneView | None:
+    """The end of a step's recoat window while nobody has answered it."""
+    found = step.by_name.get("recoat_closes")
+    return None if found is None or found.reached else found
+
+
+def _window(step: StepView, now: datetime) -> Iterator[Alarm]:
+    """12 h and 2 h before a recoat window shuts, once each; not before it was mixed."""
+    found = closing(step)
+    if found is None or found.shown is None or found.shown <= now:
+        return
+    ahead = [each for each in WINDOW_WARNINGS if found.shown - each > step.mixed_at]
+    past = [each for each in ahead if found.shown - each <= now]
+    for before in ahead:
+        if before not in past[:-1]:
+            key = f"window.{step.id}.{before // timedelta(hours=1)}"
+            at = found.shown - before
+            yield Alarm(key, "window", at, step.id, found.name, once=True, left=before)
+
+
+def _asked(view: BenchView) -> Iterator[Alarm]:
+    """What each step asks, from its instant; what ends, a little before too."""
+    steps = {step.id: step for step in view.steps}
+    for due in view.due:
+        if due.shown is None or (due.likely is None and not due.due):
+            continue
+        step = steps.get(due.step_id)
+        found = [each for each in step.milestones if each.name == due.milestone] if step else []
+        turn = found[0].answers if found else 0
+        key = f"{due.step_id}.{due.milestone}.{turn}"
+        yield Alarm(f"due.{key}", "due", due.shown, due.step_id, due.milestone)
+        if due.milestone in ENDS and not due.due:
+            before = due.shown - NEARLY_OVER
+            yield Alarm(f"ending.{key}", "ending", before, due.step_id, due.milestone)
+
+
+def _stalled(step: StepView, now: datetime) -> Iterator[Alarm]:
+    if step.forecast.stalled_now:
+        since = step.mixed_at + timedelta(minutes=step.forecast.stalled_from_min or 0.0)
+        yield Alarm(f"stop.{step.id}", "stop", min(since, now), step.id, "stalled")
+
+
+def _lost(view: BenchView) -> Iterator[Alarm]:
+    """Sensors that a step leans on, once for each place; others are only shown."""
+    leaned = [each for each in view.lost if each.steps]
+    for place in dict.fromkeys(each.place for each in leaned):
+        first = next(each for each in leaned if each.place == place)
+        key = f"lost.{place}.{first.quantity}.{first.since:%d%H%M}"
+        yield Alarm(key, "lost", first.since, first.steps[-1], place)
+
+
+def alarms(view: BenchView) -> list[Alarm]:
+    """Everything to be heard."""
+    found = [*_asked(view)]
+    for step in view.steps:
+        found += [*_stalled(step, view.now), *_window(step, view.now), *_tools(step, view.now)]
+    return [*found, *_lost(view)]

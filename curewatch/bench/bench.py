@@ -1,0 +1,308 @@
+"""What a person does at the bench, recorded as events; and the bench as it stands now."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from curewatch.bench import reminders
+from curewatch.bench.desk import Desk
+from curewatch.bench.plausible import too_soon
+from curewatch.bench.spraying import check_applied
+from curewatch.bench.views import BenchView, StepView
+from curewatch.errors import StepError, UnlikelyError
+from curewatch.garage import cans, product
+from curewatch.garage.shelf import find_sheet
+from curewatch.garage.step import CLOSED, UNDONE, Step, fold, folded
+from curewatch.phrases import in_words
+from curewatch.products.hardener import refused
+from curewatch.products.sheet import Sheet
+from curewatch.store.store import Store
+from curewatch.text import LONGEST_TEXT
+from curewatch.vocabulary import STATES, answers_to, is_not_yet, is_reached
+from curewatch.walltime import check_time
+
+SAMPLES = ("smear", "cup", "work")
+PUT_OFF = timedelta(minutes=10)
+STILL_IN_USE = timedelta(minutes=15)
+
+
+@dataclass(frozen=True)
+class Details:
+    """What may be told of a mix, at once or later. amount_g [g], hardener_pct [%], film_um: as put
+    on, film_wet_um and film_dry_um as measured [um], product_c [C], induction_min: from
+    mixing to first use [min]; expiry as printed; None: not told."""
+
+    part: str | None = None
+    job: str | None = None
+    place: str | None = None
+    batch: str | None = None
+    who: str | None = None
+    amount_g: float | None = None
+    hardener_pct: float | None = None
+    film_um: float | None = None
+    product_c: float | None = None
+    hardener_batch: str | None = None
+    expiry: str | None = None
+    ratio: str | None = None
+    grit: str | None = None
+    cleaner: str | None = None
+    cleaned_at: datetime | None = None
+    induction_min: float | None = None
+    film_wet_um: float | None = None
+    film_dry_um: float | None = None
+    deviations: str | None = None
+    signed: str | None = None
+    applied: str | None = None
+
+    def told(self) -> dict[str, Any]:
+        """The fields that were told, texts trimmed."""
+        found = {key: value for key, value in vars(self).items() if value is not None}
+        return {key: _kept(value) for key, value in found.items()}
+
+
+def _kept(value: str | float | datetime) -> str | float:
+    if isinstance(value, datetime):
+        return value.isoformat()
+    return value.strip()[:LONGEST_TEXT] if isinstance(value, str) else value
+
+
+def _by(who: str) -> dict[str, str]:
+    return {"by": who.strip()[:LONGEST_TEXT]} if who.strip() else {}
+
+
+def check_mix(sheet: Sheet, details: Details) -> None:
+    """What a mix says of itself, against its sheet. Raises StepError."""
+    check_applied(details.applied)
+    amount, hardener = details.amount_g, details.hardener_pct
+    if amount is not None and not (math.isfinite(amount) and amount > 0):
+        raise StepError(f"an amount of {amount:g} g cannot be mixed", fix="write it like '60 g'")
+    if hardener is None:
+        return
+    span = sheet.limits.hardener_pct
+    if span is None:
+        what, fix = refused(sheet)
+        raise StepError(what, where=sheet.id, fix=fix)
+    if not span[0] <= hardener <= span[2]:
+        raise StepError(
+            f"hardener {hardener:g} % is outside the label's {span[0]:g}..{span[2]:g} %",
+            where=sheet.id,
+            fix="mix it inside the label's range; more does not help",
+        )
+
+
+class Bench:
+    """The use cases over one store; `desk` works out what is seen."""
+
+    def __init__(self, store: Store, desk: Desk) -> None:
+        self.store = store
+        self.desk = desk
+
+    def start(
+        self,
+        sheet_id: str,
+        *,
+        now: datetime,
+        mixed_at: datetime | None = None,
+        details: Details | None = None,
+        acknowledged: Sequence[str] = (),
+    ) -> int:
+        """Record a mix; returns the step's number once it is on disk.
+
+        Where no batch is told, it is that of the can in use.
+        """
+        details = details or Details()
+        sheet = find_sheet(self.store, sheet_id)
+        check_mix(sheet, details)
+        at = check_time(mixed_at or now, now, "the mixing")
+        known = [each.key for each in reminders.cautions(sheet, details.applied or "")]
+        picked = cans.picked(self.store, sheet.id) if details.batch is None else {}
+        body = (
+            picked
+            | details.told()
+            | {
+                "sheet_id": sheet.id,
+                "sheet_text": sheet.text,
+                "acknowledged": [key for key in known if key in acknowledged],
+            }
+        )
+        return self.store.add_step(sheet.id, at, now, body)
+
+    def step(self, number: int) -> Step:
+        """One step with all its events. Raises StepError where there is none."""
+        events = self.store.events([number])[number]
+        if not events:
+            raise StepError(
+                f"there is no step {number}", fix="see the numbers with: curewatch bench"
+            )
+        return fold(events)
+
+    def mixed(self, number: int) -> Step:
+        """One step that more can be told of. Raises StepError where its mix was undone."""
+        step = self.step(number)
+        if step.state == UNDONE:
+            raise StepError(
+                f"step {number} was never mixed: its start was undone",
+                fix="undo the undoing to bring it back",
+            )
+        return step
+
+    def _open_step(self, number: int) -> Step:
+        step = self.mixed(number)
+        if step.state in CLOSED:
+            raise StepError(f"step {number} is already {step.state}", fix="see: curewatch log")
+        return step
+
+    def witness(
+        self,
+        number: int,
+        state: str,
+        *,
+        now: datetime,
+        seen_at: datetime | None = None,
+        sample: str = "smear",
+        by: str = "",
+    ) -> int:
+        """Record what the dab was seen to do, and by whom; returns the event's number."""
+        step = self.mixed(number)
+        if state not in STATES:
+            raise StepError(f"{state[:40]!r} is no state of a dab", fix=f"use {', '.join(STATES)}")
+        if sample not in SAMPLES:
+            raise StepError(f"{sample[:40]!r} is no sample", fix=f"use {', '.join(SAMPLES)}")
+        at = check_time(seen_at or now, now, "the sighting")
+        if at < step.mixed_at:
+            raise StepError("the sighting lies before the mixing", fix="check how long ago it was")
+        body = {"state": state, "sample": sample, **_by(by)}
+        return self.store.add_event(number, "witnessed", at, now, body)
+
+    def test(
+        self,
+        number: int,
+        result: str,
+        *,
+        now: datetime,
+        milestone: str | None = None,
+        by: str = "",
+        sure: bool = False,
+    ) -> str:
+        """Record what a test on the work found, or that it is put off; returns the milestone.
+
+        Raises UnlikelyError for what can hardly be, unless it is sure.
+        """
+        step = self._open_step(number)
+        view = self.desk.step_view(step, now)
+        name = milestone or self.desk.asked(view) or ""
+        if name not in step.sheet.reference.minutes:
+            what = f"as {name[:40]!r}" if name else "now"
+            allowed = ", ".join(step.sheet.reference.minutes)
+            raise StepError(
+                f"step {number} has nothing to test {what}", fix=f"name one of {allowed}"
+            )
+        if result not in answers_to(name):
+            what = f"{result[:40]!r} is no answer to a test for {in_words(name)}"
+            raise StepError(what, fix=f"use {', '.join(answers_to(name))}")
+        odd = too_soon(view, name, step.after_min(now)) if is_reached(result) else ""
+        if odd and not sure:
+            raise UnlikelyError(odd, fix="test once more")
+        body = {"milestone": name, "result": result, **_by(by)}
+        if not is_reached(result):
+            wait = max(PUT_OFF, (now - step.mixed_at) / 20) if is_not_yet(result) else PUT_OFF
+            body["until"] = (now + wait).isoformat()
+        self.store.add_event(number, "tested", now, now, body)
+        return name
+
+    def acknowledge(self, number: int, key: str, *, now: datetime) -> None:
+        """Record that a reminder was answered."""
+        step = self.mixed(number)
+        held = (
+            *reminders.cautions(step.sheet, step.applied),
+            *reminders.occasions(step.sheet, step.applied),
+        )
+        known = [each.key for each in held]
+        if key not in known:
+            raise StepError(f"{key[:40]!r} is no reminder here", fix=f"use {', '.join(known)}")
+        if key not in step.acknowledged:
+            self.store.add_event(number, "acknowledged", now, now, {"key": key})
+
+    def emptied(self, number: int, *, now: datetime, by: str = "") -> None:
+        """Record that cup or gun are used up and the tools clean."""
+        if self._open_step(number).emptied_at is None:
+            self.store.add_event(number, "emptied", now, now, _by(by))
+
+    def in_use(self, number: int, *, now: datetime) -> None:
+        """Record that cup or gun are in use still: the bench asks again in a while."""
+        self._open_step(number)
+        until = (now + STILL_IN_USE).isoformat()
+        self.store.add_event(number, "in_use", now, now, {"until": until})
+
+    def fan(self, number: int, on: bool, *, now: datetime) -> None:
+        """Record that the fan runs for a step, or does not after all."""
+        step, key = self.mixed(number), reminders.STILL_WET.key
+        if (step.fan_on is not None) != on:
+            self.store.add_event(number, "fan", now, now, {"on": on})
+        if on and key in [each.key for each in reminders.occasions(step.sheet)]:
+            self.acknowledge(number, key, now=now)
+
+    def amend(
+        self,
+        number: int,
+        details: Details,
+        *,
+        now: datetime,
+        mixed_at: datetime | None = None,
+        sheet_id: str | None = None,
+        why: str = "",
+        by: str = "",
+    ) -> None:
+        """Add or correct what is known of a step, its product too, and why and by whom it is told;
+        what stood before stays in its events."""
+        step = self.mixed(number)
+        sheet = find_sheet(self.store, sheet_id) if sheet_id else step.sheet
+        check_mix(sheet, details)
+        body = details.told()
+        if sheet_id:
+            body = product.corrected(self.store, step, sheet) | body
+        if mixed_at is not None:
+            body["mixed_at"] = check_time(mixed_at, now, "the mixing").isoformat()
+        if not body:
+            raise StepError("nothing was told", fix="name what to add, like --part or --amount")
+        if details.cleaned_at is not None:
+            check_time(details.cleaned_at, now, "the cleaning")
+        told = {"why": why.strip()[:LONGEST_TEXT], "by": by.strip()[:LONGEST_TEXT]}
+        body |= {key: value for key, value in told.items() if value}
+        self.store.add_event(number, "amended", now, now, body)
+
+    def note(self, number: int, text: str, *, now: datetime) -> None:
+        """Add a note to a step."""
+        self.mixed(number)
+        if not text.strip():
+            raise StepError("the note is empty", fix="write a few words")
+        self.store.add_event(number, "noted", now, now, {"text": text.strip()[:LONGEST_TEXT]})
+
+    def finish(self, number: int, *, now: datetime) -> None:
+        """Take a step off the bench: it did what it should."""
+        self._open_step(number)
+        self.store.add_event(number, "finished", now, now, {})
+
+    def abandon(self, number: int, why: str, *, now: datetime) -> None:
+        """Take a step off the bench: it failed, and why."""
+        self._open_step(number)
+        if not why.strip():
+            raise StepError("an abandoned step needs a reason", fix="say why in a few words")
+        body: Mapping[str, Any] = {"why": why.strip()[:LONGEST_TEXT]}
+        self.store.add_event(number, "abandoned", now, now, body)
+
+    def closed_since(self, at: datetime) -> list[Step]:
+        """The steps that left the bench since an instant, also those whose mix was undone."""
+        return folded(self.store.events(self.store.closed_since(at)).values())
+
+    def view(self, now: datetime) -> BenchView:
+        """Everything hardening as of now."""
+        return self.desk.view(now)
+
+    def step_view(self, number: int, now: datetime) -> StepView:
+        """One step as of now, also a closed one."""
+        return self.desk.step_view(self.step(number), now)

@@ -1,0 +1,277 @@
+"""From events, readings and sheets to the bench as of now; nothing here is stored."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+from typing import Any
+
+from curewatch.bench import reminders, spraying
+from curewatch.bench.air_now import tiles
+from curewatch.bench.due import asked_of, due_of, moved_by, on_clock, open_milestones, refreshed
+from curewatch.bench.track import assumed_c, track
+from curewatch.bench.views import BenchView, StepView
+from curewatch.climate.conditions import Conditions
+from curewatch.climate.heat import unreported, warmed, warmed_ahead
+from curewatch.climate.reading import Reading
+from curewatch.climate.series import indexed
+from curewatch.climate.snapshot import Look
+from curewatch.cure.forecast import Forecast, PastStep, forecast
+from curewatch.events.events import UNDO
+from curewatch.garage.damaged import Damaged, of_bench
+from curewatch.garage.joint import NO_TIME, PROCEDURE, Joint, joint, mark_of, name_of
+from curewatch.garage.place_air import FINE, PlaceAir, hour_of
+from curewatch.garage.step import Step, fold, folded, mix_of, sightings
+from curewatch.products.sheet import Sheet
+from curewatch.quality.availability import Ends, Lost
+from curewatch.quality.overview import believed
+from curewatch.store.store import Event
+from curewatch.units import minutes
+
+LOOK_BACK = timedelta(minutes=20)
+MOST_LEARNED_FROM = 24
+TELLING = ("started", "amended", "witnessed", UNDO, "tested", "heated")
+
+
+class Desk(PlaceAir):
+    """Works out views from a store; remembers what still stands, so that it answers at any time as
+    one opened just now would."""
+
+    def conditions(self, readings: Sequence[Reading], step: Step, end: datetime) -> Conditions:
+        """What the step's place felt from mixing to `end`."""
+        assumed = step.sheet.reference.temperature_c
+        end = max(end, step.mixed_at)
+        felt = self.at(readings, step.place, step.mixed_at, end, assumed)
+        return warmed(felt, step.heated, self.place(step.place).old_after_min, step.place)
+
+    def felt(self, step: Step, end: datetime) -> Conditions:
+        """The same, as known at `end`."""
+        return self.conditions(self.look(step.mixed_at, end).readings, step, end)
+
+    def _ends(self, now: datetime) -> Ends:
+        """What every series gave last."""
+        minute = now.replace(second=0, microsecond=0) if self.store.ahead(now) else None
+        return self._memory.get(
+            "ends",
+            (self.store.revision(), minute),
+            lambda: Ends(self.store.latest(now), self.store.usable(now), self.place),
+        )
+
+    def _missing(self, step: Step, now: datetime) -> tuple[Lost, ...]:
+        """What a hardening step leans on that is silent or flagged."""
+        if step.closed_at is not None:
+            return ()
+        return tuple(
+            each for each in self._ends(now).lost(now, {step.id: step.place}) if each.steps
+        )
+
+    def damaged(self) -> list[Damaged]:
+        """What is damaged of the steps on the bench, and of what is no step."""
+        return self._memory.get("damaged", self.store.told(), lambda: of_bench(self.store))
+
+    def mark(self, part: str, job: str) -> str:
+        """How a part is marked: body, structural or ''."""
+        return mark_of(self.store.entries("part", name_of(part)), job) if part else ""
+
+    def joint(self, part: str, job: str) -> Joint:
+        """What kind of joint it is, by the part's mark and by its words."""
+        return joint(self.mark(part, job), part, job)
+
+    def structural(self, part: str, job: str) -> bool:
+        """Whether it is a joint that no time is given for."""
+        return self.joint(part, job) != "body"
+
+    def seen_steps(self, sheet: Sheet, but: int | None = None) -> list[PastStep]:
+        """The steps of this product that were looked at, the latest last, but for one."""
+        steps = self._memory.get(
+            ("looked at", sheet.id), self.store.told(), lambda: self._looked_at(sheet.id)
+        )
+        return [self.past(step) for step in steps if step.id != but][-MOST_LEARNED_FROM:]
+
+    def _looked_at(self, sheet: str) -> list[Step]:
+        numbers = self.store.looked_at(sheet, 2 * MOST_LEARNED_FROM)
+        steps = folded(self.store.events(numbers).values())
+        return [step for step in steps if sightings(step)][-MOST_LEARNED_FROM - 1 :]
+
+    def past(self, step: Step) -> PastStep:
+        """A step that was looked at, as the belief takes it."""
+        found = sightings(step)
+        end = step.mixed_at + timedelta(minutes=max(each.after_min for each in found) + 1)
+
+        def work_out() -> PastStep:
+            readings = believed(self.store, step.mixed_at - FINE, end, bucket_s=60)
+            return PastStep(step.id, mix_of(step), self.conditions(readings, step, end), found)
+
+        mark = (step.last_event, self.store.measured(end))
+        return self._memory.get(("past", step.id), mark, work_out)
+
+    def _standing(self, step: Step, then: datetime) -> tuple[Any, ...]:
+        """The mark of a forecast of a step at an instant: what it is worked out from."""
+        seen = tuple(self.seen_steps(step.sheet, step.id))
+        kind = self.joint(step.part, step.job)
+        return (step.last_event, then, kind, seen, self.store.measured(then))
+
+    def forecast(self, step: Step, look: Look) -> Forecast:
+        """The step's milestones as known at the look's instant; none on a structural joint."""
+        kind = self.joint(step.part, step.job)
+        if kind != "body":
+            return Forecast((), (), math.inf, NO_TIME[kind])
+        assumed = step.sheet.reference.temperature_c
+        felt = self.conditions(look.readings, step, look.now)
+        ahead = self.ahead(look, step.place, assumed)
+        still = unreported(felt, step.heated, self.place(step.place).old_after_min)
+        return forecast(
+            step.sheet,
+            mix_of(step),
+            felt,
+            warmed_ahead(ahead, still),
+            sightings(step),
+            self.seen_steps(step.sheet, step.id),
+        )
+
+    def _as_of(self, step: Step, events: Sequence[Event], then: datetime, look: Look) -> Forecast:
+        """The forecast as it stood at an earlier instant, with what was told by then."""
+        told = [each for each in events if each.told <= then]
+        mark = (*self._standing(step, then), look.start, hour_of(look.now))
+        return self._memory.get(
+            ("as of", step.id), mark, lambda: self.forecast(fold(told), look.as_of(then))
+        )
+
+    def _as_closed(self, step: Step, then: datetime) -> Forecast:
+        """The forecast of a step that left the bench, as of an instant until then."""
+        mark = self._standing(step, then)
+        return self._memory.get(
+            ("closed", step.id),
+            mark,
+            lambda: self.forecast(step, self.look(step.mixed_at, then)),
+        )
+
+    def step_view(self, step: Step, now: datetime, look: Look | None = None) -> StepView:
+        """One step on the clock as of now, or as of its end."""
+        then = min(now, step.closed_at) if step.closed_at else now
+        if step.closed_at and look is None:
+            found = self._as_closed(step, then)
+        else:
+            found = self.forecast(step, look or self.look(step.mixed_at, then))
+        milestones = tuple(on_clock(step, each, now) for each in found.milestones)
+        return StepView(
+            id=step.id,
+            sheet=step.sheet,
+            part=step.part,
+            job=step.job,
+            place=step.place,
+            amount_g=step.amount_g,
+            hardener_pct=step.hardener_pct,
+            batch=step.batch,
+            mixed_at=step.mixed_at,
+            told_at=step.told_at,
+            joint=self.joint(step.part, step.job),
+            forecast=found,
+            milestones=milestones,
+            witnesses=step.witnesses,
+            reminders=reminders.reminders(
+                step.sheet,
+                milestones,
+                step.mixed_at,
+                step.acknowledged,
+                then,
+                step.emptied_at,
+                step.heated,
+                step.applied,
+            ),
+            notes=step.notes,
+            changes=(),
+            warnings=found.warnings,
+            lost=self._missing(step, now),
+            state=step.state,
+            emptied_at=step.emptied_at,
+            in_use_until=step.in_use_until,
+            unexplained=step.unexplained,
+            fan_on=step.fan_on,
+            unmasked=step.closed_at is None
+            and spraying.unanswered(step.sheet, step.applied, step.acknowledged),
+        )
+
+    def asked(self, step: StepView) -> str | None:
+        """The name of the milestone that a step asks about now."""
+        found = asked_of(step)
+        return found.name if found else None
+
+    def view(self, now: datetime) -> BenchView:
+        """The bench as of now; asking again when nothing changed costs a look-up."""
+        mark = (self.store.revision(), now.replace(second=now.second // 20 * 20, microsecond=0))
+        name = f"{mark[0]}@{mark[1]:%H%M%S}"
+        return refreshed(self._memory.get("view", mark, lambda: self._assemble(now, name)), now)
+
+    def _assemble(self, now: datetime, revision: str) -> BenchView:
+        rows = self.store.steps(only_open=True)
+        events = self.store.events(row.id for row in rows)
+        steps = folded(events.values())
+        start = min((step.mixed_at for step in steps), default=now)
+        look = self.look(start, now)
+        views = [
+            self._with_changes(step, events[step.id], self.step_view(step, now, look), look)
+            for step in steps
+        ]
+        place = steps[-1].place if steps else "panel"
+        how = self.place(place)
+        ahead = self.ahead(look, place, assumed_c(views))
+        missing = self._ends(now).lost(now, {step.id: step.place for step in steps})
+        usable = indexed(self._ends(now).usable)
+
+        def here(place: str) -> Conditions:
+            return self.at(usable, place, now, now, assumed_c(views))
+
+        return BenchView(
+            now=now,
+            air=tiles(self._ends(now).usable, now, self.place, missing, here),
+            steps=tuple(views),
+            due=tuple(due_of(views, now)),
+            track=track(look.readings, ahead, start, place, how, views),
+            notes=self._notes(look.readings, views),
+            revision=revision,
+            lost=missing,
+        )
+
+    def _with_changes(
+        self, step: Step, events: Sequence[Event], view: StepView, look: Look
+    ) -> StepView:
+        since = max(step.told_at, step.mixed_at, _ten_minutes(look.now) - LOOK_BACK)
+        if (look.now - since) < timedelta(minutes=2):
+            return view
+        then = self._as_of(step, events, since, look).by_name
+        told = any(event.told > since and event.kind in TELLING for event in events)
+        panel = self._panel(step, since, look)
+        asked = {each.name for each in open_milestones(view) if not each.due}
+        moved = [
+            change
+            for after in view.forecast.milestones
+            if after.name in asked
+            and after.name in then
+            and (change := moved_by(then[after.name], after, since, panel, told)) is not None
+        ]
+        return replace(view, changes=tuple(moved))
+
+    def _panel(self, step: Step, since: datetime, look: Look) -> tuple[float, float]:
+        held = self.conditions(look.readings, step, look.now)
+        then = round(minutes(since - held.start) * 60 / held.step_s)
+        return float(held.surface_c[min(then, len(held.surface_c) - 1)]), float(held.surface_c[-1])
+
+    def _notes(self, readings: Sequence[Reading], views: Sequence[StepView]) -> tuple[str, ...]:
+        untimed = tuple(
+            f"{each.part}: {PROCEDURE}." for each in views if each.joint == "structural"
+        )
+        if any(each.quantity != "relative_humidity" for each in readings):
+            return untimed
+        label = f"{assumed_c(views):g} °C" if views else "the label's temperature"
+        return (
+            *untimed,
+            f"No reading yet: the times assume {label}, as on the label, with a wide band. "
+            "Type a thermometer's reading to sharpen them.",
+        )
+
+
+def _ten_minutes(now: datetime) -> datetime:
+    return now.replace(minute=now.minute // 10 * 10, second=0, microsecond=0)

@@ -1,0 +1,134 @@
+"""What a step asks: its milestones on the clock, what is due, and what moved."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import datetime
+
+from curewatch.bench.views import BenchView, Change, DueView, MilestoneView, StepView
+from curewatch.cure.forecast import Milestone
+from curewatch.durations import full_minute, on_wall
+from curewatch.garage.step import Step
+from curewatch.units import minutes
+from curewatch.vocabulary import is_reached
+
+TESTED = (
+    "working_time",
+    "clamp_time",
+    "sand_ready",
+    "recoat_opens",
+    "recoat_closes",
+    "full_cure",
+)
+
+
+def on_clock(step: Step, found: Milestone, now: datetime) -> MilestoneView:
+    """A milestone's minutes [min] as instants, with how it was answered."""
+
+    def at(after_min: float | None) -> datetime | None:
+        return None if after_min is None else on_wall(step.mixed_at, after_min, found.name)
+
+    shown = at(found.early_min if found.shown == "early" else found.late_min)
+    answers = step.answers.get(found.name, ())
+    last = answers[-1] if answers else None
+    if shown is not None and last is not None and last.until is not None:
+        shown = max(shown, full_minute(last.until))
+    standing, refuted = step.reached.get(found.name), step.reopened.get(found.name)
+    told = standing or (None if last is None or is_reached(last.result) else last)
+    return MilestoneView(
+        name=found.name,
+        early=at(found.early_min),
+        likely=at(found.likely_min),
+        late=at(found.late_min),
+        shown=shown,
+        label_min=found.label_min,
+        warnings=found.warnings,
+        answered=told.result if told else None,
+        due=standing is None and shown is not None and shown <= now,
+        answers=len(answers),
+        answered_at=told.at if told else None,
+        reopened=refuted.at if refuted else None,
+    )
+
+
+def open_milestones(step: StepView) -> list[MilestoneView]:
+    """The milestones a step still asks about, in their order.
+
+    One is settled when a test found it reached, or a later one, and none said otherwise since.
+    """
+    held = sorted(
+        (each for each in step.milestones if each.name in TESTED),
+        key=lambda each: TESTED.index(each.name),
+    )
+    return [each for place, each in enumerate(held) if not _settled(each, held[place + 1 :])]
+
+
+def _settled(found: MilestoneView, later: Sequence[MilestoneView]) -> bool:
+    told = found.answered_at
+    since = [each.answered_at for each in later if each.reached]
+    return found.reached or any(told is None or at is None or at > told for at in since)
+
+
+def asked_of(step: StepView) -> MilestoneView | None:
+    """The milestone a step asks about: the last one due and unanswered, else the next."""
+    found = open_milestones(step)
+    due = [each for each in found if each.due]
+    return due[-1] if due else next(iter(found), None)
+
+
+def moved_by(
+    before: Milestone, after: Milestone, since: datetime, panel: tuple[float, float], told: bool
+) -> Change | None:
+    """The change of a milestone's shown bound, where it is over 2 min or 5 %."""
+    side: Callable[[Milestone], float | None] = (
+        (lambda each: each.early_min) if after.shown == "early" else (lambda each: each.late_min)
+    )
+    was, now_is = side(before), side(after)
+    if was is None or now_is is None or abs(now_is - was) <= min(2.0, 0.05 * was):
+        return None
+    return Change(after.name, now_is - was, since, panel[0], panel[1], told)
+
+
+def due_of(views: Sequence[StepView], now: datetime) -> list[DueView]:
+    """What each step asks next, what is due first, then by time."""
+    found = []
+    for view in views:
+        asked = asked_of(view)
+        if asked is None:
+            continue
+        found.append(
+            DueView(
+                step_id=view.id,
+                milestone=asked.name,
+                part=view.part,
+                sheet_name=view.sheet.name,
+                early=asked.early,
+                likely=asked.likely,
+                late=asked.late,
+                shown=asked.shown,
+                due=asked.due,
+                warnings=asked.warnings,
+                label_min=asked.label_min,
+                temperature_c=view.sheet.reference.temperature_c,
+                ratio=view.forecast.ratio,
+                reason=view.forecast.reason,
+                cold=view.forecast.stalled_now,
+            )
+        )
+    return sorted(found, key=lambda each: (each.shown is None, each.shown or now))
+
+
+def refreshed(view: BenchView, now: datetime) -> BenchView:
+    """The same view a little later: ages and what is due follow the clock."""
+    if view.now == now:
+        return view
+    passed = minutes(now - view.now)
+    aged = tuple(
+        replace(each, age_min=each.age_min + passed) if each.age_min is not None else each
+        for each in view.air
+    )
+    due = tuple(
+        replace(each, due=each.shown is not None and each.shown <= now) for each in view.due
+    )
+    return replace(view, now=now, air=aged, due=due)

@@ -1,0 +1,47 @@
+"""Taking a step off the bench: asked about once while something is open that must be waited for."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from curewatch.bench.bench import Bench
+from curewatch.bench.due import open_milestones
+from curewatch.bench.views import MilestoneView
+from curewatch.errors import StillOpenError
+from curewatch.formats import Manner
+
+WAITED = {
+    "clamp_time": "the clamps are not off yet",
+    "sand_ready": "it was not found ready to sand yet",
+    "recoat_opens": "it was not found ready for the next coat yet",
+    "full_cure": "it is not fully cured yet",
+}
+
+
+def still_open(bench: Bench, number: int, now: datetime) -> MilestoneView | None:
+    """The first milestone that must be waited for and was not found reached; None without one."""
+    unclamped = bench.step(number).of("unclamped")
+    return next(
+        (
+            each
+            for each in open_milestones(bench.step_view(number, now))
+            if each.name in WAITED and not (each.name == "clamp_time" and unclamped)
+        ),
+        None,
+    )
+
+
+def _words(found: MilestoneView, now: datetime, say: Manner) -> str:
+    if found.late is None:
+        return f"{WAITED[found.name]}, and no time can be given"
+    if found.late <= now:
+        return f"{WAITED[found.name]}: test now"
+    return f"{WAITED[found.name]}: test from {say.moment(found.late, now)}"
+
+
+def finish(bench: Bench, number: int, *, now: datetime, say: Manner, sure: bool = False) -> None:
+    """Take a step off the bench. Raises StillOpenError where it is too early, unless it is sure."""
+    found = None if sure else still_open(bench, number, now)
+    if found is not None:
+        raise StillOpenError(_words(found, now, say), fix="wait and test")
+    bench.finish(number, now=now)

@@ -1,0 +1,53 @@
+"""Whether a test can have found what is entered; what can hardly be is asked about first.
+
+The early and likely times tell how wide the scatter is: of the logarithm of the time, normal, with
+the early bound at its 5 % and the likely time at its 50 %. Sooner than all but one in a thousand is
+asked about.
+"""
+
+from __future__ import annotations
+
+from statistics import NormalDist
+
+from curewatch.bench.views import MilestoneView, StepView
+from curewatch.durations import duration
+from curewatch.phrases import in_words
+from curewatch.units import minutes
+from curewatch.vocabulary import GONE_OFF, answers_to
+
+ONE_IN = 1000
+_REACH = NormalDist().inv_cdf(1 / ONE_IN) / NormalDist().inv_cdf(0.05)
+UNTIMED_SHARE = 0.5
+
+
+def soonest_min(early_min: float | None, likely_min: float | None, label_min: float) -> float:
+    """Before which hardly a batch in a thousand is there. [min]; all [min]
+
+    Without a likely time it is half the early bound, or half the label's own time: assumed.
+
+    >>> round(soonest_min(60.0, 100.0, 50.0)), soonest_min(None, None, 50.0)
+    (38, 25.0)
+    """
+    if early_min is None or likely_min is None:
+        return UNTIMED_SHARE * (early_min or label_min)
+    return float(likely_min * (early_min / likely_min) ** _REACH)
+
+
+def _soonest(step: StepView, found: MilestoneView) -> float:
+    """Of a milestone on the clock [min]; a window's end is the label's clock, and never sooner."""
+    early, likely = (
+        None if at is None else minutes(at - step.mixed_at) for at in (found.early, found.likely)
+    )
+    if found.name == "recoat_closes":
+        return found.label_min if early is None else early
+    return soonest_min(early, likely, found.label_min)
+
+
+def too_soon(step: StepView, name: str, after_min: float) -> str:
+    """Why a milestone can hardly be reached after so long [min], in words; '' where it can."""
+    found = step.by_name.get(name)
+    if found is None or after_min >= (soonest := _soonest(step, found)):
+        return ""
+    over = " over" if GONE_OFF in answers_to(name) else ""
+    after = duration(max(1.0, after_min))
+    return f"{in_words(name)}{over} after only {after}: hardly possible before {duration(soonest)}"

@@ -1,0 +1,209 @@
+"""What the bench shows, as plain data."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+
+from curewatch.climate.flag import Flag
+from curewatch.climate.sources import Charge
+from curewatch.climate.summary import Span
+from curewatch.cure.forecast import Forecast
+from curewatch.garage.joint import Joint
+from curewatch.garage.step import WitnessView
+from curewatch.products.sheet import Sheet
+from curewatch.quality.availability import Lost
+from curewatch.vocabulary import is_not_yet, is_reached
+
+
+@dataclass(frozen=True)
+class AirTile:
+    """A present value [C or %, spread in K] with its age [min]; None: nothing heard.
+
+    flag: why what was heard since is not used.
+    """
+
+    place: str
+    quantity: str
+    value: float | None
+    unit: str
+    at: datetime | None
+    age_min: float | None
+    old: bool
+    flag: Flag | None = None
+
+
+@dataclass(frozen=True)
+class MilestoneView:
+    """A milestone on the clock; `shown` is the bound a countdown runs to.
+
+    answered: what the test found that stands, at `answered_at`; reopened: when a test had found it
+    reached, where a later one found that it is not.
+    """
+
+    name: str
+    early: datetime | None
+    likely: datetime | None
+    late: datetime | None
+    shown: datetime | None
+    label_min: float
+    warnings: tuple[str, ...]
+    answered: str | None
+    due: bool
+    answers: int = 0
+    answered_at: datetime | None = None
+    reopened: datetime | None = None
+
+    @property
+    def reached(self) -> bool:
+        """Whether a test found it reached, or for what ends, over."""
+        return is_reached(self.answered)
+
+    @property
+    def not_yet(self) -> bool:
+        """Whether the last test found it not reached yet."""
+        return is_not_yet(self.answered)
+
+
+@dataclass(frozen=True)
+class Reminder:
+    """One thing to wear, run or keep away, its source; answered at an instant, or not yet.
+
+    again: asked again while it hardens, because its occasion is here.
+    """
+
+    key: str
+    words: str
+    answered_at: datetime | None
+    source: str = ""
+    again: bool = False
+
+
+@dataclass(frozen=True)
+class Change:
+    """A milestone that moved since an earlier look, and what the panel did meanwhile.
+
+    later_min: how much later the shown bound is; negative is sooner. [min]
+    from_c, to_c: the panel then and now [C]; told: something was told or seen since.
+    """
+
+    milestone: str
+    later_min: float
+    since: datetime
+    from_c: float
+    to_c: float
+    told: bool
+
+
+@dataclass(frozen=True)
+class StepView:
+    """One step with everything known of it. amount_g [g], hardener_pct [%].
+
+    emptied_at: cup, gun and tools told to be clean; in_use_until: told to be in use still;
+    unexplained: the stops it was mixed against with no reason told yet; fan_on: airing since;
+    unmasked: it may be sprayed, and nobody has said that air-fed protection is on;
+    lost: what it leans on that is silent or flagged; joint: no times are given for one that is
+    structural, or asked about.
+    """
+
+    id: int
+    sheet: Sheet
+    part: str
+    job: str
+    place: str
+    amount_g: float | None
+    hardener_pct: float | None
+    batch: str
+    mixed_at: datetime
+    told_at: datetime
+    forecast: Forecast
+    milestones: tuple[MilestoneView, ...]
+    witnesses: tuple[WitnessView, ...]
+    reminders: tuple[Reminder, ...]
+    notes: tuple[str, ...]
+    changes: tuple[Change, ...]
+    warnings: tuple[str, ...]
+    state: str
+    emptied_at: datetime | None = None
+    in_use_until: datetime | None = None
+    unexplained: tuple[str, ...] = ()
+    fan_on: datetime | None = None
+    unmasked: bool = False
+    lost: tuple[Lost, ...] = ()
+    joint: Joint = "body"
+
+    @property
+    def by_name(self) -> dict[str, MilestoneView]:
+        """Its milestones by their names."""
+        return {each.name: each for each in self.milestones}
+
+
+@dataclass(frozen=True)
+class DueView:
+    """The next milestone of a step that asks something of the user.
+
+    shown is None where no time can be given: it is too cold, or may be before it is reached.
+    cold: below the product's minimum now.
+    """
+
+    step_id: int
+    milestone: str
+    part: str
+    sheet_name: str
+    early: datetime | None
+    likely: datetime | None
+    late: datetime | None
+    shown: datetime | None
+    due: bool
+    warnings: tuple[str, ...]
+    label_min: float
+    temperature_c: float
+    ratio: float
+    reason: str
+    cold: bool = False
+
+
+@dataclass(frozen=True)
+class Track:
+    """The panel's temperature: measured, then the outlook with its band [C]; led: which
+    source it is from now."""
+
+    place: str
+    times: tuple[datetime, ...]
+    surface_c: tuple[float, ...]
+    ahead_times: tuple[datetime, ...]
+    likely_c: tuple[float, ...]
+    cool_c: tuple[float, ...]
+    warm_c: tuple[float, ...]
+    minimums: tuple[tuple[str, float], ...]
+    dew: tuple[tuple[datetime, datetime], ...]
+    words: str
+    led: Charge | None = None
+
+
+@dataclass(frozen=True)
+class BenchView:
+    """Everything hardening at `now`; `due` is sorted, what comes next first.
+
+    lost: what no sensor tells any more, or tells wrongly.
+    """
+
+    now: datetime
+    air: tuple[AirTile, ...]
+    steps: tuple[StepView, ...]
+    due: tuple[DueView, ...]
+    track: Track | None
+    notes: tuple[str, ...]
+    revision: str
+    lost: tuple[Lost, ...] = ()
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Conditions of a step from mixing to a milestone, or to the end."""
+
+    until: str
+    start: datetime
+    end: datetime
+    spans: Mapping[str, Span]

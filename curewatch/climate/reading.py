@@ -1,0 +1,121 @@
+"""One measured instant at one place, checked."""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import Literal, get_args
+
+from curewatch.climate.flag import Flag
+from curewatch.errors import ReadingError
+
+Quantity = Literal["surface_temperature", "air_temperature", "relative_humidity"]
+QUANTITIES: tuple[Quantity, ...] = get_args(Quantity)
+LIMITS: dict[Quantity, tuple[float, float]] = {
+    "surface_temperature": (-50.0, 90.0),
+    "air_temperature": (-50.0, 60.0),
+    "relative_humidity": (0.0, 100.0),
+}
+UNITS: dict[Quantity, str] = {
+    "surface_temperature": "C",
+    "air_temperature": "C",
+    "relative_humidity": "%",
+}
+AHEAD = timedelta(minutes=5)
+USUAL_PLACES = ("panel", "air", "outdoors", "shelf")
+RESERVED = ("bench", "button")
+TYPED = "typed"
+_PLACE = re.compile(r"[a-z0-9][a-z0-9_-]{0,39}")
+
+
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A value [C or %] of a quantity at a place, at an aware instant.
+
+    `flag` is None for a reading the model may use, else the reason it may not.
+    """
+
+    place: str
+    quantity: Quantity
+    value: float
+    at: datetime
+    source: str = TYPED
+    flag: Flag | None = None
+
+
+def utc(at: datetime, where: str = "") -> datetime:
+    """The instant in UTC; a naive one is refused."""
+    if at.tzinfo is None:
+        raise ReadingError(
+            f"the time {at.isoformat()} has no zone",
+            where=where,
+            fix="add Z or an offset like +01:00",
+        )
+    return at.astimezone(UTC)
+
+
+def check_place(place: str) -> str:
+    """A place's name: lower case, digits, - and _, at most 40."""
+    if not _PLACE.fullmatch(place):
+        raise ReadingError(
+            f"{place[:60]!r} is no name for a place",
+            fix="use lower-case letters, digits, - and _, at most 40, like 'panel'",
+        )
+    if place in RESERVED:
+        raise ReadingError(
+            f"{place!r} cannot be a place: curewatch/{place}/ is not for sensors",
+            fix="name it otherwise, like 'workbench'",
+        )
+    return place
+
+
+def check_quantity(quantity: str) -> Quantity:
+    """One of the quantities curewatch knows."""
+    for known in QUANTITIES:
+        if quantity == known:
+            return known
+    raise ReadingError(
+        f"{quantity[:60]!r} is no quantity curewatch knows",
+        fix=f"use one of {', '.join(QUANTITIES)}",
+    )
+
+
+def make_reading(
+    place: str,
+    quantity: str,
+    value: float,
+    at: datetime,
+    source: str = TYPED,
+    flag: Flag | None = None,
+) -> Reading:
+    """A reading whose every part was checked; value in [C] or [%].
+
+    Raises ReadingError where the value is not finite or outside its range.
+    """
+    place, known = check_place(place), check_quantity(quantity)
+    low, high = LIMITS[known]
+    name, unit = known.replace("_", " "), UNITS[known]
+    if not math.isfinite(value):
+        raise ReadingError(
+            f"{name} {value} is no finite number", where=source, fix="check the sensor"
+        )
+    if not low <= value <= high:
+        raise ReadingError(
+            f"{name} {value:g} {unit} is outside {low:g}..{high:g} {unit}",
+            where=source,
+            fix="check the sensor and its unit",
+        )
+    return Reading(place, known, float(value), utc(at, source), source[:200], flag)
+
+
+@dataclass(frozen=True)
+class PlaceSettings:
+    """What is known of a place's sensors: old_after_min [min], lag_min [min], sensor_error_c [K],
+    humidity_error_pct [%]."""
+
+    old_after_min: float = 30.0
+    lag_min: float = 3.0
+    sensor_error_c: float = 0.3
+    humidity_error_pct: float = 3.0

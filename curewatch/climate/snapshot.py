@@ -1,0 +1,47 @@
+"""What is known at an instant: what was measured by then, and the outlooks worked out from it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import datetime
+
+from curewatch.climate.outlook import Outlook, outlook
+from curewatch.climate.reading import PlaceSettings
+from curewatch.climate.series import Indexed, indexed
+from curewatch.climate.sources import TYPED_SD_C
+
+
+@dataclass
+class Look:
+    """What is known at an instant: the readings, and the outlooks worked out from them.
+
+    start: from when on the readings are those of minutes, those before it of hours.
+    """
+
+    now: datetime
+    readings: Indexed
+    start: datetime | None = None
+    outlooks: dict[tuple[str, float], Outlook] = field(default_factory=dict)
+    earlier: dict[datetime, Look] = field(default_factory=dict)
+
+    def as_of(self, then: datetime) -> Look:
+        """What was measured by an earlier instant."""
+        if then not in self.earlier:
+            known = [each for each in self.readings if each.at <= then]
+            self.earlier[then] = Look(then, indexed(known))
+        return self.earlier[then]
+
+    def ahead(self, place: str, assumed_c: float, how: PlaceSettings) -> Outlook:
+        """The outlook of a place; assumed_c stands where nothing was measured. [C]"""
+        key = (place, assumed_c)
+        if key not in self.outlooks:
+            self.outlooks[key] = outlook(
+                self.readings,
+                self.now,
+                place=place,
+                assumed_c=assumed_c,
+                old_after_min=how.old_after_min,
+                sensor_sd_c=how.sensor_error_c,
+                typed_sd_c=TYPED_SD_C,
+            )
+        return self.outlooks[key]

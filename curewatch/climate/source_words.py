@@ -1,0 +1,58 @@
+"""Which source a place's temperature is from, and how old it is, in words."""
+
+from __future__ import annotations
+
+from curewatch.climate.sources import AIR_PLACE, Charge, Source
+from curewatch.climate.summary import Span
+from curewatch.durations import ago, duration
+
+HEAT = "the heat as entered, not measured"
+
+
+def source_words(source: Source) -> str:
+    """A source as people name it.
+
+    >>> source_words(Source("air_temperature", "air", True))
+    "the garage's air (typed)"
+    """
+    typed = " (typed)" if source.typed else ""
+    if source.quantity == "surface_temperature":
+        return f"{source.place}{typed}"
+    where = "the garage's" if source.place == AIR_PLACE else f"{source.place}'s"
+    what = "humidity" if source.quantity == "relative_humidity" else "air"
+    return f"{where} {what}{typed}"
+
+
+def span_words(span: Span, place: str) -> str:
+    """Where a quantity of a stretch is from, unless from its place's own sensor, and how long it
+    was not read; to hang on its figures."""
+    source, words = span.source, []
+    if source is not None and source.heat:
+        return HEAT
+    if source is not None and source != Source(source.quantity, place, typed=False):
+        words.append("typed" if source.place == place and source.typed else source_words(source))
+    if span.gap:
+        words.append(f"not read for up to {duration(span.away_min)}")
+    return ", ".join(words)
+
+
+def _own(source: Source) -> str:
+    how = "typed" if source.typed else "sensor's"
+    if source.quantity == "surface_temperature":
+        return f"{source.place}'s own {how} reading"
+    return f"the {how} reading of {source_words(source)}"
+
+
+def charge_words(led: Charge) -> str:
+    """Where the surface's temperature is from and why, as a sentence."""
+    if led.source.heat:
+        return f"Temperature of {led.source.place}: {HEAT}."
+    how = "typed" if led.source.typed else "read"
+    when = f"{how} just now" if led.age_min < 1 else f"{how} {ago(led.age_min)}"
+    if led.source.quantity == "surface_temperature":
+        words = f"Temperature of {led.source.place}: {when}"
+    else:
+        words = f"Temperature: taken from {source_words(led.source)}, {when}"
+    if led.instead_of is None or led.instead_min is None:
+        return f"{words}."
+    return f"{words}, because {_own(led.instead_of)} is {duration(led.instead_min, 'down')} old."

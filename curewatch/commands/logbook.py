@@ -1,0 +1,201 @@
+"""The commands of the logbook: what was done, under which conditions, and handing it over."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import click
+
+from curewatch.commands.context import (
+    FILE_OUT,
+    Context,
+    command,
+    json_option,
+    print_json,
+    step_argument,
+)
+from curewatch.commands.undo import damaged_lines
+from curewatch.errors import ConfigError
+from curewatch.exchange import export_json
+from curewatch.garage.damaged import of_found
+from curewatch.handover.handover import write as write_handover
+from curewatch.logbook import compare as comparing
+from curewatch.logbook import history, predictions
+from curewatch.logbook.fields import Paper
+from curewatch.logbook.logbook import csv_lines, entries, entry, logbook
+from curewatch.store import search_index
+from curewatch.store.search import Sought
+from curewatch.walltime import day_start
+
+MOST = 40
+NOTHING = "No step fits these filters."
+LAST_MINUTE = timedelta(minutes=1)
+FORMATS = ("text", "csv", "json")
+
+
+def _paper(context: Context) -> Paper:
+    return Paper(context.zone, context.manner)
+
+
+def _day(context: Context, text: str | None, later: int = 0) -> datetime | None:
+    return None if text is None else day_start(text, context.zone, later)
+
+
+def _sought(context: Context, told: dict[str, Any]) -> Sought:
+    return Sought(
+        text=told["find"] or "",
+        job=told["job"],
+        part=told["part"] or "",
+        sheet=told["product"] or "",
+        state=told["state"] or "",
+        since=_day(context, told["from_"]),
+        until=_day(context, told["until"], 1),
+    )
+
+
+def _list(context: Context, sought: Sought, most: int) -> None:
+    now, total = context.clock(), context.store.count(sought)
+    if not total and sought != Sought():
+        click.echo(NOTHING)
+        return
+    for line in damaged_lines(context, of_found(context.store, sought, most)):
+        click.echo(line)
+    click.echo(context.say.log(logbook(context.bench, now, sought=sought, most=most), now))
+    if total > most:
+        click.echo(f"The last {most} of {total} steps; more of them with --most {total}.")
+
+
+def _files(context: Context, sought: Sought, most: int | None, as_csv: bool) -> None:
+    now, bench = context.clock(), context.bench
+    if not context.store.count(sought) and sought != Sought():
+        click.echo(NOTHING, err=True)
+    if as_csv:
+        pieces = csv_lines(entries(bench, now, sought, most))
+    else:
+        pieces = export_json.pieces(bench, sought, now, most)
+    for piece in pieces:
+        click.echo(piece, nl=False)
+
+
+def _product(context: Context, sheet: str, most: int) -> None:
+    now = context.clock()
+    click.echo(context.say.found(predictions.of_product(context.bench, sheet, now, most)))
+
+
+def _history(context: Context, number: int, wanted: str) -> None:
+    paper = _paper(context)
+    lines = history.history(context.store.events([number])[number], paper)
+    if wanted == "json":
+        print_json([history.as_json(each) for each in lines])
+    elif wanted == "csv":
+        click.echo("".join(history.csv_lines(lines)), nl=False)
+    else:
+        for line in lines:
+            mark = "*" if line.correction else " "
+            click.echo(f"{line.number:>5} {mark} {history.sentence(line, paper)}")
+        click.echo("* a correction; what stood before is kept")
+
+
+def _one(context: Context, number: int) -> None:
+    now = context.clock()
+    found = entry(context.bench, context.bench.step(number), now)
+    click.echo(context.say.log([found], now))
+    paper = _paper(context)
+    for name, value in paper.facts(found.step):
+        click.echo(f"    {name}: {value}")
+    for each in found.step.happened:
+        click.echo(f"    {each.id:>4}  {paper.stamp(each.at)}  {paper.happening(each)}")
+
+
+def _wanted(context: Context, format_: str) -> str:
+    return "json" if context.as_json else format_
+
+
+_format_option = click.option(
+    "--format", "format_", type=click.Choice(FORMATS), default="text", help="CSV for a spreadsheet."
+)
+
+
+@command("log")
+@click.option("--job", help="Only the steps of this job.")
+@click.option("--part", help="Only the steps on this part.")
+@click.option("--product", help="Only of this product; then what it did here.")
+@click.option(
+    "--state", type=click.Choice(search_index.STATES), help="Only the steps in this state."
+)
+@click.option("--from", "from_", metavar="DAY", help="Mixed on this day or later: 2026-10-31.")
+@click.option("--until", metavar="DAY", help="Mixed on this day or before.")
+@click.option("--find", metavar="WORDS", help="Words of part, job, product, batch, who or notes.")
+@click.option(
+    "--most",
+    type=click.IntRange(1),
+    help=f"The last so many; as text {MOST} if left out, else all.",
+)
+@_format_option
+@json_option
+@click.pass_obj
+def log(context: Context, /, format_: str, **told: Any) -> None:
+    """Show jobs, their steps and the conditions.
+
+    One step with all its details: curewatch step show N. A job's hand-over sheet: curewatch report.
+    """
+    sought, most, wanted = _sought(context, told), told["most"], _wanted(context, format_)
+    if wanted != "text":
+        _files(context, sought, most, wanted == "csv")
+        return
+    _list(context, sought, most or MOST)
+    if told["product"]:
+        _product(context, told["product"], most or MOST)
+
+
+@command("show")
+@step_argument
+@click.option("--history", "history_", is_flag=True, help="All that was ever entered, in order.")
+@_format_option
+@json_option
+@click.pass_obj
+def show(context: Context, step: int, history_: bool, format_: str) -> None:
+    """Show a step with its conditions and history."""
+    wanted = _wanted(context, format_)
+    context.bench.step(step)
+    if history_:
+        _history(context, step, wanted)
+    elif wanted == "text":
+        _one(context, step)
+    else:
+        _files(context, Sought(step=step), None, wanted == "csv")
+
+
+@command("report")
+@click.argument("job")
+@click.option("--html", type=FILE_OUT, help="Write it as one HTML file.")
+@click.option("--pdf", type=FILE_OUT, help="Write it as PDF.")
+@click.option("--as-of", metavar="DAY", help="The recoat state on that day, not today.")
+@click.pass_obj
+def report(
+    context: Context, job: str, html: Path | None, pdf: Path | None, as_of: str | None
+) -> None:
+    """Write a job's hand-over sheet, HTML or PDF."""
+    paper, now = _paper(context), context.clock()
+    if html is None and pdf is None:
+        raise ConfigError("no file is named", fix="add --html FILE or --pdf FILE")
+    if pdf is not None and pdf.suffix.lower() != ".pdf":
+        raise ConfigError("the name of a PDF ends in .pdf", where=str(pdf), fix="add it")
+    day = _day(context, as_of, 1)
+    end = None if day is None else day - LAST_MINUTE
+    for file in filter(None, (html, pdf)):
+        write_handover(context.bench, job, now, paper.zone, paper.say, file, end)
+        click.echo(f"The hand-over sheet is in {file}.")
+
+
+@command("compare")
+@click.argument("one", type=int)
+@click.argument("other", type=int)
+@click.pass_obj
+def compare(context: Context, one: int, other: int) -> None:
+    """Show two steps of a product side by side."""
+    paper = _paper(context)
+    pair = comparing.compare(context.bench, one, other, context.clock(), paper)
+    click.echo(context.say.pair(pair))

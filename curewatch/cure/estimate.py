@@ -1,0 +1,245 @@
+"""The model without the garage: one sheet, one air, and its times as plain data."""
+
+from __future__ import annotations
+
+import csv
+import math
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+
+import numpy as np
+
+from curewatch.climate.conditions import (
+    ASSUMED_PCT,
+    SENSOR_SD_PCT,
+    WALK_C,
+    WALK_PCT,
+    Conditions,
+    bridge_sd,
+    constant,
+    ends,
+)
+from curewatch.climate.outlook import STEP_S, Outlook
+from curewatch.cure.forecast import Forecast, forecast
+from curewatch.cure.thermal_history import KNOWN_EXACTLY, Mix, minimum_c, reference_pct
+from curewatch.durations import duration
+from curewatch.errors import CurewatchError, ModelError
+from curewatch.products.chemistries import CHEMISTRIES
+from curewatch.products.sheet import Sheet
+from curewatch.units import parse_percent, parse_temperature
+
+START = datetime(2000, 1, 1, tzinfo=UTC)
+LONGEST_MIN, HELD_MIN, MOST_ROWS = 43_200.0, 1440.0, 200_000
+HEADER = ("time", "temperature_c")
+
+
+@dataclass(frozen=True)
+class _Row:
+    at: datetime
+    temperature_c: float
+    humidity_pct: float | None
+
+
+def _bad(name: str, line: int, what: str, fix: str) -> ModelError:
+    return ModelError(f"line {line}: {what}", where=name, fix=fix)
+
+
+def _instant(text: str, name: str, line: int) -> datetime:
+    try:
+        at = datetime.fromisoformat(text.strip())
+    except ValueError:
+        fix = "write it like 2026-11-25T19:30:00Z"
+        raise _bad(name, line, f"{text[:40]!r} is no time", fix) from None
+    if at.tzinfo is None:
+        raise _bad(name, line, f"{text[:40]!r} has no zone", "add Z or an offset like +01:00")
+    try:
+        return at.astimezone(UTC)
+    except OverflowError:
+        raise _bad(name, line, f"{text[:40]!r} is no time", "check that line") from None
+
+
+def _value(text: str, unit: str, name: str, line: int) -> float:
+    parse = parse_percent if unit == "%" else parse_temperature
+    try:
+        return parse(f"{float(text)!r} {unit}")
+    except (ValueError, CurewatchError):
+        fix = "give a plain number within range"
+        raise _bad(name, line, f"{text[:40]!r} is no value in {unit}", fix) from None
+
+
+def _row(cells: list[str], humid: bool, name: str, line: int) -> _Row:
+    if len(cells) != (3 if humid else 2):
+        raise _bad(name, line, f"{len(cells)} columns", "give as many as the header names")
+    pct = _value(cells[2], "%", name, line) if humid else None
+    return _Row(_instant(cells[0], name, line), _value(cells[1], "C", name, line), pct)
+
+
+def _rows(text: str, name: str) -> list[_Row]:
+    reader = csv.reader(text.lstrip("\ufeff").splitlines())
+    try:
+        lines = list(reader)
+    except csv.Error as error:
+        raise _bad(name, reader.line_num, f"no CSV ({error})", "check that line") from None
+    header = tuple(cell.strip() for cell in lines[0]) if lines else ()
+    if header not in (HEADER, (*HEADER, "humidity_pct")):
+        raise ModelError(
+            "the header is not time,temperature_c or time,temperature_c,humidity_pct",
+            where=name,
+            fix="write that as the first line",
+        )
+    body = [(i, cells) for i, cells in enumerate(lines[1:], 2) if any(c.strip() for c in cells)]
+    if not 1 <= len(body) <= MOST_ROWS:
+        raise ModelError(f"{len(body)} rows", where=name, fix=f"give 1 to {MOST_ROWS}")
+    rows = [_row(cells, len(header) == 3, name, i) for i, cells in body]
+    for (i, _), before, after in zip(body[1:], rows, rows[1:], strict=False):
+        if after.at <= before.at:
+            raise _bad(name, i, "not later than the line before", "sort the rows by time")
+    return rows
+
+
+def read_conditions(text: str, name: str) -> Conditions:
+    """Conditions from CSV text with the header time,temperature_c[,humidity_pct].
+
+    Times are RFC 3339, the first is the mix. Between rows a straight line, with the doubt of a
+    gap; after the last row it is held. name: of the file, for messages. Raises ModelError.
+    """
+    rows = _rows(text, name)
+    start = rows[0].at
+    seconds = np.array([(row.at - start).total_seconds() for row in rows])
+    if seconds[-1] > 60 * LONGEST_MIN:
+        raise ModelError("longer than 30 days", where=name, fix="cut it to the one step")
+    step_s = 60.0 * max(1, math.ceil(seconds[-1] / 60 / 10_000))
+    grid = step_s * np.arange(math.floor(seconds[-1] / step_s) + 1, dtype=np.float64)
+    surface_c = np.interp(grid, seconds, [row.temperature_c for row in rows])
+    known = [row.humidity_pct for row in rows if row.humidity_pct is not None]
+    notes: tuple[str, ...] = ()
+    if known:
+        pct = np.interp(grid, seconds, known)
+        pct_sd = bridge_sd(grid, seconds, SENSOR_SD_PCT, WALK_PCT)
+    else:
+        pct, pct_sd = np.full(grid.size, ASSUMED_PCT), np.zeros(grid.size)
+    widest = float(np.diff(seconds).max()) / 60 if len(rows) > 1 else 0.0
+    if widest > 60:
+        notes = (f"rows up to {duration(widest)} apart: bridged, and the band widened",)
+    doubt = bridge_sd(grid, seconds, 0.0, WALK_C)
+    return Conditions(start, step_s, surface_c, doubt, surface_c, pct, pct_sd, "surface", notes)
+
+
+def held(past: Conditions, minutes: float) -> Outlook:
+    """The last value held, without doubt, for minutes [min] after the past's end."""
+    n = math.ceil(minutes * 60 / STEP_S) + 1
+    even = np.ones(n)
+
+    surface = even * past.surface_c[-1]
+    return Outlook(
+        ends(past),
+        STEP_S,
+        surface,
+        surface,
+        surface,
+        even * past.air_c[-1],
+        even * past.humidity_pct[-1],
+        KNOWN_EXACTLY,
+        "held as it is",
+    )
+
+
+def _finite(value: float | None) -> float | None:
+    return None if value is None or not math.isfinite(value) else round(value, 4)
+
+
+def as_json(found: Forecast) -> dict[str, Any]:
+    """A forecast as plain lists and numbers: minutes from mixing, null where refused.
+
+    Milestones carry early_min, likely_min, late_min [min], factors times [-]; ratio [-].
+    """
+    return {
+        "milestones": [
+            {
+                "milestone": each.name,
+                "early_min": _finite(each.early_min),
+                "likely_min": _finite(each.likely_min),
+                "late_min": _finite(each.late_min),
+                "shown": each.shown,
+                "label_min": each.label_min,
+                "warnings": list(each.warnings),
+            }
+            for each in found.milestones
+        ],
+        "factors": [
+            {"name": each.name, "words": each.words, "times": round(each.times, 6)}
+            for each in found.factors
+        ],
+        "ratio": _finite(found.ratio),
+        "reason": found.reason,
+        "warnings": list(found.warnings),
+    }
+
+
+def estimate(
+    sheet: Sheet,
+    *,
+    temperature_c: float | None = None,
+    conditions: Conditions | None = None,
+    humidity_pct: float | None = None,
+    hardener_pct: float | None = None,
+    mass_g: float | None = None,
+    film_um: float | None = None,
+) -> dict[str, Any]:
+    """Times of every milestone at one temperature or along a log, as plain data.
+
+    Either temperature_c [C] or conditions; humidity_pct [%], the label's if None; hardener_pct [%];
+    mass_g in the pot [g]; film_um [um]. Raises ModelError where neither or both are given.
+    """
+    if (temperature_c is None) == (conditions is None):
+        raise ModelError(
+            "one of a temperature and a log of conditions is needed",
+            fix="give --temperature '12 C' or --conditions log.csv",
+        )
+    usual = reference_pct(sheet) if humidity_pct is None else humidity_pct
+    if conditions is None:
+        given = temperature_c if temperature_c is not None else minimum_c(sheet)
+        conditions = constant(START, 0.0, surface_c=given, humidity_pct=usual)
+    elif humidity_pct is not None or not conditions.humidity_sd_pct.any():
+        conditions = _with_humidity(conditions, usual)
+    mix = Mix(conditions.start, mass_g, hardener_pct, film_um)
+    found = as_json(forecast(sheet, mix, conditions, held(conditions, HELD_MIN)))
+    damp_known = humidity_pct is not None or bool(conditions.humidity_sd_pct.any())
+    found["warnings"] += _beyond(conditions, found) + _unused(sheet, mix, damp_known)
+    return found
+
+
+def _unused(sheet: Sheet, mix: Mix, damp_known: bool) -> list[str]:
+    """What was left out though it counts, or given though the sheet cannot take it up."""
+    family, warnings = CHEMISTRIES[sheet.chemistry], []
+    if family.humidity in ("absolute", "deficit") and not damp_known:
+        warnings.append(f"no humidity given: {reference_pct(sheet):g} % taken, the label's")
+    if mix.film_um is not None and sheet.film_um is None and family.film_exponent:
+        warnings.append("the sheet names no film thickness: yours changes nothing")
+    if mix.amount_g is not None and "pot_life" not in sheet.reference.minutes:
+        warnings.append("the sheet gives no pot life: the amount changes nothing")
+    return warnings
+
+
+def _beyond(log: Conditions, found: dict[str, Any]) -> list[str]:
+    length_min = (log.surface_c.size - 1) * log.step_s / 60
+    late = [each["late_min"] for each in found["milestones"]]
+    if length_min == 0 or all(each is not None and each <= length_min for each in late):
+        return []
+    return ["after the end of the log its last value is held"]
+
+
+def _with_humidity(past: Conditions, humidity_pct: float) -> Conditions:
+    even = np.full(past.surface_c.size, humidity_pct)
+    return Conditions(
+        past.start,
+        past.step_s,
+        past.surface_c,
+        past.surface_sd_c,
+        past.air_c,
+        even,
+        np.zeros_like(even),
+        past.source,
+        past.notes,
+    )

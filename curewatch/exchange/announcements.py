@@ -1,0 +1,177 @@
+"""The bench as lamps and buzzers follow it: one plain object for each topic.
+
+Topics under `curewatch/bench/`: `STEP/MILESTONE`, like `3/clamp_time`; `next`, the one thing
+that comes next; `alarms`, what would sound now. Readers may rely on every key named in SCHEMAS;
+later versions may add keys.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from collections.abc import Set as AbstractSet
+from datetime import datetime, timedelta
+from typing import Any, get_args
+
+from curewatch.bench.alarms import Alarm, Kind, alarms
+from curewatch.bench.due import asked_of, open_milestones
+from curewatch.bench.views import BenchView, DueView, MilestoneView, StepView
+from curewatch.walltime import stamp
+
+Message = dict[str, Any]
+STATES = ("ahead", "test-now", "reached", "over", "no-time")
+NOTHING = "nothing"
+TIMES = ("due", "early", "likely", "late")
+FELT = timedelta(minutes=1)
+_ASIDE = ("reason", "revision")
+
+_TIME = {"type": "string", "format": "date-time", "description": "RFC 3339, UTC"}
+_MAYBE = {"anyOf": [_TIME, {"type": "null"}]}
+_WORD = {"anyOf": [{"type": "string"}, {"type": "null"}]}
+_STEP = {"anyOf": [{"type": "integer", "minimum": 1}, {"type": "null"}]}
+_HEAD = {"step": _STEP, **{key: _WORD for key in ("what", "where", "place", "product")}}
+
+
+def _schema(properties: Message) -> Message:
+    return {"type": "object", "properties": properties, "required": list(properties)}
+
+
+_MILESTONE = _schema(
+    {
+        **_HEAD,
+        "state": {"enum": [*STATES, NOTHING]},
+        **dict.fromkeys(TIMES, _MAYBE),
+        "reason": _WORD,
+        "revision": {"type": "string"},
+    }
+)
+_ALARM = _schema(
+    {
+        "kind": {"enum": list(get_args(Kind))},
+        **_HEAD,
+        "since": _TIME,
+        "once": {"type": "boolean"},
+        "silenced": {"type": "boolean"},
+    }
+)
+SCHEMAS: Mapping[str, Message] = {
+    "milestone": _MILESTONE,
+    "alarms": _schema(
+        {"alarms": {"type": "array", "items": _ALARM}, "revision": {"type": "string"}}
+    ),
+}
+
+
+def where(part: str, product: str) -> str:
+    """What a step is called: its part, else its product without what stands in brackets."""
+    return part or product.split(" (")[0]
+
+
+def _head(step: StepView, what: str) -> Message:
+    return {
+        "step": step.id,
+        "what": what,
+        "where": where(step.part, step.sheet.name),
+        "place": step.place,
+        "product": step.sheet.name,
+    }
+
+
+def state_of(step: StepView, found: MilestoneView, now: datetime) -> str:
+    """One of STATES: reached by a test, or a later one was; over is what ended unasked."""
+    wanted = {each.name for each in open_milestones(step)}
+    past = found.shown is not None and found.shown <= now
+    if found.reached or (found.name not in wanted and found.name != "pot_life"):
+        return "reached"
+    if past:
+        asked = asked_of(step)
+        return "test-now" if asked is not None and asked.name == found.name else "over"
+    return "no-time" if found.shown is None or found.likely is None else "ahead"
+
+
+def _milestone(step: StepView, found: MilestoneView, view: BenchView) -> Message:
+    state = state_of(step, found, view.now)
+    return {
+        **_head(step, found.name),
+        "state": state,
+        "due": None if state == "no-time" else found.shown,
+        "early": found.early,
+        "likely": found.likely,
+        "late": found.late,
+        "reason": step.forecast.reason,
+        "revision": view.revision,
+    }
+
+
+def next_due(view: BenchView) -> DueView | None:
+    """What the bench asks first: what is due, then by time, what has no time last."""
+
+    def order(each: DueView) -> tuple[bool, bool, datetime]:
+        timeless = not each.due and (each.shown is None or each.likely is None)
+        return not each.due, timeless, each.shown or view.now
+
+    return min(view.due, key=order, default=None)
+
+
+def _next(view: BenchView) -> Message:
+    due = next_due(view)
+    if due is None:
+        empty = dict.fromkeys([*_HEAD, *TIMES, "reason"])
+        return {**empty, "state": NOTHING, "revision": view.revision}
+    step = next(each for each in view.steps if each.id == due.step_id)
+    return _milestone(step, next(m for m in step.milestones if m.name == due.milestone), view)
+
+
+def sounding(view: BenchView) -> list[Alarm]:
+    """What is to be heard now."""
+    return [each for each in alarms(view) if each.at <= view.now]
+
+
+def _alarm(found: Alarm, step: StepView, silenced: AbstractSet[str]) -> Message:
+    place = {"where": found.name, "place": found.name} if found.kind == "lost" else {}
+    return {
+        "kind": found.kind,
+        **_head(step, found.name),
+        **place,
+        "since": found.at,
+        "once": found.once,
+        "silenced": found.key in silenced,
+    }
+
+
+def _alarms(view: BenchView, silenced: AbstractSet[str]) -> Message:
+    steps = {step.id: step for step in view.steps}
+    found = [_alarm(each, steps[each.step], silenced) for each in sounding(view)]
+    return {"alarms": found, "revision": view.revision}
+
+
+def announced(view: BenchView, silenced: AbstractSet[str] = frozenset()) -> dict[str, Message]:
+    """What every topic holds now, instants still as such; silenced: the keys of the alarms that
+    someone silenced."""
+    found = {
+        f"{step.id}/{each.name}": _milestone(step, each, view)
+        for step in view.steps
+        for each in step.milestones
+    }
+    return {**found, "next": _next(view), "alarms": _alarms(view, silenced)}
+
+
+def alike(one: Any, other: Any) -> bool:
+    """Whether nobody need be told: only times moved, each by less than a minute."""
+    if isinstance(one, datetime) and isinstance(other, datetime):
+        return abs(one - other) < FELT
+    if isinstance(one, dict) and isinstance(other, dict):
+        return one.keys() == other.keys() and all(
+            alike(one[key], other[key]) for key in one if key not in _ASIDE
+        )
+    if isinstance(one, list) and isinstance(other, list):
+        return len(one) == len(other) and all(map(alike, one, other))
+    return bool(one == other)
+
+
+def for_json(value: Any) -> Any:
+    """A message as JSON holds it: instants in RFC 3339, UTC, to the second."""
+    if isinstance(value, datetime):
+        return stamp(value)
+    if isinstance(value, dict):
+        return {key: for_json(each) for key, each in value.items()}
+    return [for_json(each) for each in value] if isinstance(value, list) else value

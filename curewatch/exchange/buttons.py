@@ -1,0 +1,121 @@
+"""A press of a button, done: the use cases of the page, and what it did in words."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import datetime
+from zoneinfo import ZoneInfo
+
+from curewatch.bench.bench import Bench, Details
+from curewatch.bench.spraying import NEVER
+from curewatch.bench.views import BenchView, StepView
+from curewatch.errors import CurewatchError, StepError
+from curewatch.events.events import acting
+from curewatch.exchange.announcements import next_due, sounding, where
+from curewatch.exchange.presses import Presses
+from curewatch.formats import Manner
+from curewatch.gate import starting
+from curewatch.logbook.fields import RESULTS
+from curewatch.phrases import in_words
+from curewatch.settings.buttons import Button
+
+
+class Hand:
+    """Does what the buttons say at one bench, by its clock; `say` is how figures are said to its
+    reader, on the wall's clock in `zone`. `count` counts a press that did nothing, with its topic
+    and why."""
+
+    def __init__(
+        self,
+        bench: Bench,
+        presses: Presses,
+        buttons: Mapping[str, Button],
+        clock: Callable[[], datetime],
+        say: Manner,
+        zone: ZoneInfo,
+        count: Callable[[datetime, str, str], None],
+    ) -> None:
+        self.bench, self.presses, self.buttons, self.clock = bench, presses, buttons, clock
+        self.say, self.zone, self._count = say, zone, count
+
+    def press(self, name: str) -> str:
+        """Do what a button does and tell every page; returns what was told.
+
+        Raises an error of ours where nothing was done.
+        """
+        button = self.buttons[name]
+        do = {
+            "mix": self._mix,
+            "witness": self._witness,
+            "silence": self._silence,
+            "emptied": self._emptied,
+            "answer": self._answer,
+        }[button.does]
+        with acting() as act:
+            said = f"Button {name}: {do(button, f'button {name}', self.clock())}"
+        self.presses.tell(said, act.number)
+        return said
+
+    def refuse(self, topic: str, error: CurewatchError) -> None:
+        """Count a press that did nothing, and tell every page why."""
+        self._count(self.clock(), topic, str(error))
+        self.presses.tell(f"A button did nothing: {error}")
+
+    def _mix(self, button: Button, who: str, now: datetime) -> str:
+        told = Details(
+            part=button.part,
+            job=button.job,
+            place=button.place,
+            who=who,
+            amount_g=button.amount_g,
+            hardener_pct=button.hardener_pct,
+        )
+        number = starting.start(
+            self.bench, button.sheet, told,
+            now=now, say=self.say, zone=self.zone, in_cup=True, why_later=True,
+        )  # fmt: skip
+        view = self.bench.step_view(number, now)
+        against = " Against a stop: say why on its page." if view.unexplained else ""
+        unmasked = f" {NEVER}: answer on the bench." if view.unmasked else ""
+        return f"{where(view.part, view.sheet.name)} is mixed.{against}{unmasked}"
+
+    def _witness(self, button: Button, who: str, now: datetime) -> str:
+        step = chosen(self.bench.view(now), button.step)
+        self.bench.witness(step.id, button.state, now=now, sample=button.sample, by=who)
+        return f"{where(step.part, step.sheet.name)}: {button.state}."
+
+    def _silence(self, button: Button, who: str, now: datetime) -> str:
+        silence(self.bench, self.presses, now, who)
+        return "silence until the next event."
+
+    def _emptied(self, button: Button, who: str, now: datetime) -> str:
+        step = chosen(self.bench.view(now), button.step)
+        self.bench.emptied(step.id, now=now, by=who)
+        return f"{where(step.part, step.sheet.name)}: used up, tools clean."
+
+    def _answer(self, button: Button, who: str, now: datetime) -> str:
+        due = next_due(self.bench.view(now))
+        if due is None or not due.due:
+            raise StepError("no test is due", fix="press it when one is asked for")
+        self.bench.test(due.step_id, button.result, now=now, milestone=due.milestone, by=who)
+        said = RESULTS[button.result]
+        return f"{where(due.part, due.sheet_name)}, {in_words(due.milestone)}: {said}."
+
+
+def silence(bench: Bench, presses: Presses, now: datetime, who: str = "") -> None:
+    """Silence everything that sounds now, on every page and lamp; kept with the steps it was
+    about."""
+    heard = sounding(bench.view(now))
+    known = presses.last.silenced
+    for step in sorted({each.step for each in heard if each.key not in known}):
+        bench.store.add_event(step, "silenced", now, now, {"by": who} if who else {})
+    presses.silence(each.key for each in heard)
+
+
+def chosen(view: BenchView, which: str) -> StepView:
+    """The step that a button speaks of: `next`, what is asked first, or `last`, mixed last."""
+    if not view.steps:
+        raise StepError("nothing is on the bench", fix="mix first")
+    due = next_due(view) if which == "next" else None
+    latest = max(view.steps, key=lambda each: (each.mixed_at, each.id))
+    return next((each for each in view.steps if due and each.id == due.step_id), latest)

@@ -1,0 +1,218 @@
+"""The whole logbook as JSON, for another curewatch: steps with all their events, the ledger, own
+sheets, photographs, and the readings from which the same conditions and milestones come out.
+
+Of the readings travel, for each step: every one from four whole hours before the mix to its end,
+which its conditions and times are worked out from, to the last digit so that means round alike; and
+of the eight days before its end the mean of each hour to nine digits, which its outlook was worked
+out from. Flagged readings stay behind.
+"""
+
+from __future__ import annotations
+
+import json
+from base64 import b64encode
+from collections.abc import Iterable, Iterator, Sequence
+from datetime import UTC, datetime, timedelta
+from itertools import groupby, pairwise
+from typing import Any
+
+from curewatch.bench.bench import Bench
+from curewatch.climate.reading import Reading
+from curewatch.events.events import UNDO
+from curewatch.exchange import bench_json
+from curewatch.garage import damaged
+from curewatch.garage.damaged import Damaged
+from curewatch.garage.place_air import HISTORY
+from curewatch.garage.step import UNDONE, Step, folded
+from curewatch.logbook import photographs
+from curewatch.logbook.logbook import RECORD, Entry, entry
+from curewatch.store.ledger import Entry as Told
+from curewatch.store.search import Sought
+from curewatch.store.store import Event
+from curewatch.walltime import to_ms
+
+FORMAT, DIGITS = 2, 9
+BEFORE = timedelta(hours=4)
+HOUR = timedelta(hours=1)
+_OF_ONE_JOB = ("sensor", "reading", "can", "part")
+Span = tuple[datetime, datetime]
+
+
+def instant(at: datetime) -> str:
+    """An instant as RFC 3339 in UTC, to the millisecond."""
+    return f"{at.astimezone(UTC):%Y-%m-%dT%H:%M:%S}.{to_ms(at) % 1000:03d}Z"
+
+
+def _event(found: Event) -> dict[str, Any]:
+    return {
+        "event": found.id,
+        "kind": found.kind,
+        "at": instant(found.at),
+        "told": instant(found.told),
+        "body": dict(found.body),
+        "act": found.act,
+    }
+
+
+def _entry(found: Told) -> dict[str, Any]:
+    return {
+        "entry": found.id,
+        "subject": found.subject,
+        "name": found.name,
+        "kind": found.kind,
+        "at": instant(found.at),
+        "told": instant(found.told),
+        "body": dict(found.body),
+        "act": found.act,
+    }
+
+
+def _damaged(found: Damaged) -> dict[str, Any]:
+    """A damaged row as it was found; its body as JSON in ASCII, whatever it holds."""
+    row = found.row
+    body = json.dumps(dict(row.body))
+    told = instant(row.told)
+    return {"told": told, "of": found.of, "kind": row.kind, "what": found.what, "body": body}
+
+
+def _value(value: Any) -> Any:
+    return instant(value) if isinstance(value, datetime) else value
+
+
+def step(found: Entry, events: Sequence[Event]) -> dict[str, Any]:
+    """A step as a script reads it, with its conditions and, to be taken in again, its events."""
+    told = {name: _value(getattr(found.step, name)) for name in RECORD}
+    return {
+        **bench_json.step(found.view),
+        "record": told,
+        "conditions": [bench_json.stretch(each) for each in found.stretches],
+        "moments": [bench_json.moment(each) for each in found.moments],
+        "sensors": [bench_json.measured_by(each) for each in found.sensors],
+        "events": [_event(each) for each in events if not each.damaged],
+    }
+
+
+def _hour(at: datetime) -> datetime:
+    return at.replace(minute=0, second=0, microsecond=0)
+
+
+def _joined(spans: Iterable[Span]) -> list[Span]:
+    found: list[Span] = []
+    for start, end in sorted(spans):
+        if found and start <= found[-1][1]:
+            found[-1] = (found[-1][0], max(end, found[-1][1]))
+        else:
+            found.append((start, end))
+    return found
+
+
+def _without(spans: Sequence[Span], others: Sequence[Span]) -> list[Span]:
+    """What of the spans lies in none of the others; both joined and in order."""
+    left: list[Span] = []
+    for start, end in spans:
+        for first, last in others:
+            if last <= start or first >= end:
+                continue
+            if first > start:
+                left.append((start, first))
+            start = max(start, last)
+        if start < end:
+            left.append((start, end))
+    return left
+
+
+def spans(steps: Sequence[Step], now: datetime) -> tuple[list[Span], list[Span]]:
+    """Where every reading travels, and where the means of the hours do."""
+    fine, coarse = [], []
+    for each in steps:
+        end = each.closed_at or now
+        start = _hour(min(each.mixed_at, end) - BEFORE)
+        fine.append((start, _hour(max(each.mixed_at, end)) + HOUR))
+        coarse.append((min(start, _hour(end) - HISTORY), start))
+    held = _joined(fine)
+    return held, _without(_joined(coarse), held)
+
+
+def _series(readings: Sequence[Reading], every: str) -> Iterator[dict[str, Any]]:
+    def of(each: Reading) -> tuple[str, str, str]:
+        return each.source, each.place, each.quantity
+
+    for key, group in groupby(sorted(readings, key=lambda each: (*of(each), each.at)), key=of):
+        held = list(group)
+        first = to_ms(held[0].at)
+        times = [first, *(to_ms(each.at) for each in held)]
+        yield {
+            "source": key[0],
+            "place": key[1],
+            "quantity": key[2],
+            "every": every,
+            "from": instant(held[0].at),
+            "ms_later": [after - before for before, after in pairwise(times)],
+            "values": [
+                each.value if every == "reading" else round(each.value, DIGITS) for each in held
+            ],
+        }
+
+
+def _readings(bench: Bench, steps: Sequence[Step], now: datetime) -> Iterator[dict[str, Any]]:
+    fine, coarse = spans(steps, now)
+    last = timedelta(milliseconds=1)
+    for start, end in fine:
+        yield from _series(bench.store.readings(start, end - last), "reading")
+    for start, end in coarse:
+        yield from _series(bench.store.readings(start, end - last, bucket_s=3600), "hour")
+
+
+def _ledger(bench: Bench, job: str | None) -> list[dict[str, Any]]:
+    held = [each for each in bench.store.all_entries() if not each.damaged]
+    if job is not None:
+        held = [
+            each
+            for each in held
+            if each.subject in _OF_ONE_JOB and each.body.get("job", job) == job
+        ]
+    sent = {each.id for each in held}
+    return [_entry(each) for each in held if each.kind != UNDO or each.body["event"] in sent]
+
+
+def _pictures(bench: Bench, steps: Sequence[Step]) -> Iterator[dict[str, str]]:
+    names = [str(each.body["name"]) for step in steps for each in photographs.shown(step)]
+    for name in dict.fromkeys(names):
+        data = photographs.read(bench.store.path, name)
+        if data is not None:
+            yield {"name": name, "jpeg": b64encode(data).decode("ascii")}
+
+
+def _text(data: Any) -> str:
+    return json.dumps(data, ensure_ascii=False, allow_nan=False)
+
+
+def _listed(name: str, held: Iterable[Any]) -> Iterator[str]:
+    yield f',\n"{name}": ['
+    for number, each in enumerate(held):
+        yield f"{',' if number else ''}\n{_text(each)}"
+    yield "]"
+
+
+def _whole(bench: Bench, found: Step, now: datetime) -> dict[str, Any]:
+    return step(entry(bench, found, now), bench.store.events([found.id])[found.id])
+
+
+def pieces(bench: Bench, sought: Sought, now: datetime, most: int | None = None) -> Iterator[str]:
+    """The logbook, or the last `most` steps sought of it, as JSON text piece by piece."""
+    whole = sought == Sought() and most is None
+    numbers = bench.store.find(sought, most=most)
+    if whole:
+        numbers = sorted([*numbers, *bench.store.find(Sought(state=UNDONE))], reverse=True)
+    broken = damaged.of_steps(bench.store, numbers)
+    broken += damaged.of_entries(bench.store.all_entries()) if whole else []
+    steps = folded(bench.store.events(numbers).values())
+    sheets = bench.store.sheets() if whole else {}
+    yield f'{{"curewatch": {FORMAT}, "made": {_text(instant(now))}'
+    yield from _listed("steps", (_whole(bench, each, now) for each in steps))
+    yield from _listed("ledger", _ledger(bench, None if whole else sought.job or ""))
+    yield from _listed("sheets", ({"sheet": id, "text": text} for id, text in sheets.items()))
+    yield from _listed("readings", _readings(bench, steps, now))
+    yield from _listed("photographs", _pictures(bench, steps))
+    yield from _listed("damaged", map(_damaged, broken))
+    yield "}\n"

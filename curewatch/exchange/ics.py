@@ -1,0 +1,158 @@
+"""The bench as an iCalendar (RFC 5545): one event for each milestone that is asked, pure.
+
+An event's UID comes from its step and milestone and never changes, so that a second import moves
+it. What is settled, has no time or left the bench lately stays in the file as cancelled, for it
+may stand in a calendar from an earlier import. DTSTAMP, LAST-MODIFIED and SEQUENCE rise with the
+time of writing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
+from unicodedata import category
+from zoneinfo import ZoneInfo
+
+from curewatch.bench.due import TESTED
+from curewatch.bench.views import BenchView, MilestoneView, StepView
+from curewatch.exchange.announcements import state_of, where
+from curewatch.garage.step import Step
+
+if TYPE_CHECKING:
+    from icalendar import Alarm, Event
+
+NAME = "curewatch"
+PRODUCER = "-//curewatch//bench//EN"
+LENGTH = timedelta(minutes=15)
+REFRESH = timedelta(minutes=15)
+LATELY = timedelta(days=30)
+LIVE = ("ahead", "test-now")
+
+
+@dataclass(frozen=True)
+class Words:
+    """How a calendar says it: each milestone's name and test, and the caution; whose clock."""
+
+    names: Mapping[str, str]
+    tests: Mapping[str, str]
+    caution: str
+    zone: ZoneInfo
+
+
+def _uid(step: int, told_at: datetime, milestone: str) -> str:
+    """The same for ever, and another one in another logbook."""
+    return f"{step}.{milestone}.{round(told_at.timestamp() * 1000)}@{NAME}"
+
+
+def _clean(text: str) -> str:
+    """Without control characters, which a calendar's text may not hold, but for new lines."""
+    return "".join(each for each in text if each == "\n" or category(each) not in ("Cc", "Cs"))
+
+
+def _event(
+    step: int, told_at: datetime, milestone: str, start: datetime, summary: str, now: datetime
+) -> Event:
+    from icalendar import Event
+
+    event = Event()
+    event.add("uid", _uid(step, told_at, milestone))
+    event.add("dtstamp", now)
+    event.add("last-modified", now)
+    event.add("sequence", max(0, round((now - told_at).total_seconds())))
+    event.add("dtstart", start.replace(microsecond=0))
+    event.add("dtend", start.replace(microsecond=0) + LENGTH)
+    event.add("summary", _clean(summary))
+    event.add("transp", "TRANSPARENT")
+    return event
+
+
+def _cancelled(event: Event, why: str) -> Event:
+    event.add("status", "CANCELLED")
+    event.add("description", why)
+    return event
+
+
+def _bounds(found: MilestoneView, zone: ZoneInfo) -> str:
+    """Early, likely and late on the reader's wall, with the day: a calendar is read later."""
+    named = (("early", found.early), ("likely", found.likely), ("late", found.late))
+    return ", ".join(
+        f"{name} {at.astimezone(zone):%Y-%m-%d %H:%M}" if at else f"{name} unknown"
+        for name, at in named
+    )
+
+
+def _text(step: StepView, found: MilestoneView, words: Words) -> str:
+    test = words.tests.get(found.name, "")
+    lines = [
+        f"{words.names.get(found.name, found.name)}: {_bounds(found, words.zone)}",
+        f"test now: {test}" if test else "",
+        f"{step.sheet.name}; {step.forecast.reason}",
+        *found.warnings,
+        words.caution,
+    ]
+    return _clean("\n".join(line for line in lines if line))
+
+
+def _alarm(summary: str) -> Alarm:
+    from icalendar import Alarm
+
+    alarm = Alarm()
+    alarm.add("action", "DISPLAY")
+    alarm.add("description", _clean(summary))
+    alarm.add("trigger", timedelta(0))
+    return alarm
+
+
+def _of_step(step: StepView, words: Words, now: datetime) -> Iterator[Event]:
+    for found in step.milestones:
+        if found.name not in TESTED:
+            continue
+        name = words.names.get(found.name, found.name)
+        summary = f"test now: {name}, {where(step.part, step.sheet.name)}"
+        label = step.mixed_at + timedelta(minutes=found.label_min)
+        event = _event(step.id, step.told_at, found.name, found.shown or label, summary, now)
+        state = state_of(step, found, now)
+        if state not in LIVE:
+            why = "no time can be given" if state == "no-time" else "not asked any more"
+            yield _cancelled(event, why)
+            continue
+        event.add("status", "TENTATIVE")
+        event.add("description", _text(step, found, words))
+        event.add("location", step.place)
+        event.add_component(_alarm(summary))
+        yield event
+
+
+def _closed(step: Step, words: Words, now: datetime) -> Iterator[Event]:
+    """What an earlier import may hold of a step that left the bench."""
+    for name, label_min in step.sheet.reference.minutes.items():
+        if name in TESTED:
+            start = step.mixed_at + timedelta(minutes=label_min)
+            part = where(step.part, step.sheet.name)
+            summary = f"{words.names.get(name, name)}, {part}"
+            event = _event(step.id, step.told_at, name, start, summary, now)
+            yield _cancelled(event, f"the step is {step.state}")
+
+
+def calendar(view: BenchView, closed: Sequence[Step], words: Words) -> bytes:
+    """The file's bytes: UTF-8, lines folded and ended as RFC 5545 asks.
+
+    closed: the steps that left the bench in the last 30 days.
+    """
+    from icalendar import Calendar
+
+    found = Calendar()
+    found.add("prodid", PRODUCER)
+    found.add("version", "2.0")
+    found.add("name", NAME)
+    found.add("x-wr-calname", NAME)
+    found.add("refresh-interval", REFRESH, parameters={"VALUE": "DURATION"})
+    for step in view.steps:
+        for event in _of_step(step, words, view.now):
+            found.add_component(event)
+    for gone in closed:
+        for event in _closed(gone, words, view.now):
+            found.add_component(event)
+    return bytes(found.to_ical())

@@ -1,0 +1,223 @@
+"""Reading the JSON of another curewatch, checked piece by piece, and taking it in."""
+
+from __future__ import annotations
+
+import json
+import math
+from base64 import b64decode
+from collections import defaultdict
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+from curewatch.climate.reading import Reading, make_reading
+from curewatch.errors import ConfigError, CurewatchError, PhotographError, ReadingError
+from curewatch.events.bodies import wrong_with
+from curewatch.events.json_schema import YEARS, fault
+from curewatch.exchange import export_json
+from curewatch.exchange.log_schema import IMPORTED
+from curewatch.garage.step import fold
+from curewatch.logbook import photographs
+from curewatch.products.sheet import parse_sheet
+from curewatch.quality import typed
+from curewatch.store.ledger import Entry
+from curewatch.store.merge import Taken
+from curewatch.store.store import Event, Store
+from curewatch.vocabulary import in_present_words
+from curewatch.walltime import from_ms, to_ms
+
+MOST_BYTES = 1_000_000_000
+BATCH = 5000
+HOUR_MS = 3_600_000
+READ = (1, export_json.FORMAT)
+_FIX = "correct it there, or take the file anew from: curewatch data export"
+_LAST_MS = to_ms(datetime(YEARS[1], 12, 31, tzinfo=UTC))
+
+
+@dataclass
+class Parcel:
+    """What a file held, checked: events of each step, entries, sheets, readings, photographs."""
+
+    steps: list[list[Event]] = field(default_factory=list)
+    entries: list[Entry] = field(default_factory=list)
+    sheets: dict[str, tuple[str, int]] = field(default_factory=dict)
+    readings: list[Reading] = field(default_factory=list)
+    hours: list[Reading] = field(default_factory=list)
+    photographs: list[tuple[str, bytes]] = field(default_factory=list)
+
+
+@dataclass(frozen=True)
+class Arrived:
+    """What was new."""
+
+    taken: Taken
+    readings: int
+    photographs: int
+
+
+def _refused(what: str, where: str, place: str = "") -> ConfigError:
+    return ConfigError(what, where=f"{where}, {place}" if place else where, fix=_FIX)
+
+
+def _told(item: Any, where: str, place: str) -> tuple[str, datetime, datetime, Any]:
+    kind, body, subject = item["kind"], item["body"], item.get("subject", "")
+    if kind == "tested":
+        body = in_present_words(body)
+    wrong = wrong_with(kind, body, subject)
+    if wrong:
+        raise _refused(wrong.what, where, f"{place}/body/{wrong.place}")
+    return kind, _instant(item["at"]), _instant(item["told"]), body
+
+
+def _instant(text: str) -> datetime:
+    return datetime.fromisoformat(text).astimezone(UTC)
+
+
+def _step(item: Any, where: str, place: str) -> list[Event]:
+    number, events = item["step"], []
+    if not item["events"] or item["events"][0]["kind"] != "started":
+        raise _refused("a step must begin with its start", where, f"{place}/events")
+    for index, each in enumerate(item["events"]):
+        told = _told(each, where, f"{place}/events/{index}")
+        events.append(Event(each["event"], number, *told, each.get("act", 0)))
+    try:
+        fold(events)
+    except CurewatchError as error:
+        raise _refused(f"the step cannot be read ({error.what})", where, place) from None
+    return events
+
+
+def _entry(item: Any, where: str, place: str) -> Entry:
+    told = _told(item, where, place)
+    return Entry(item["entry"], item["subject"], item["name"], *told, item.get("act", 0))
+
+
+def _series(item: Any, where: str, place: str) -> Iterator[Reading]:
+    ms, later, values = to_ms(_instant(item["from"])), item["ms_later"], item["values"]
+    if len(later) != len(values):
+        raise _refused("there are not as many values as times", where, place)
+    for index, (step_ms, value) in enumerate(zip(later, values, strict=True)):
+        ms += step_ms
+        try:
+            if ms > _LAST_MS:
+                raise ReadingError("a reading is of no possible time")
+            at = from_ms(ms)
+            yield make_reading(item["place"], item["quantity"], float(value), at, item["source"])
+        except ReadingError as error:
+            raise _refused(error.what, where, f"{place}/values/{index}") from None
+
+
+def _photograph(item: Any, where: str, place: str) -> tuple[str, bytes]:
+    try:
+        data = b64decode(item["jpeg"], validate=True)
+        photographs.check_written(data, item["name"])
+    except PhotographError as error:
+        raise _refused(error.what, where, place) from None
+    except ValueError:
+        raise _refused("a photograph is no base64", where, f"{place}/jpeg") from None
+    return item["name"], data
+
+
+def _sheet(item: Any, where: str, place: str) -> tuple[str, str]:
+    try:
+        parse_sheet(item["text"], item["sheet"])
+    except CurewatchError as error:
+        raise _refused(f"the product cannot be read ({error.what})", where, place) from None
+    return item["sheet"], item["text"]
+
+
+def _loaded(text: str, where: str) -> dict[str, Any]:
+    """A file's JSON, where it is a logbook as `log --json` writes it, but for its bodies."""
+    try:
+        data = json.loads(text, parse_constant=_no_number)
+    except (ValueError, RecursionError):
+        raise _refused("it is no JSON", where) from None
+    if not isinstance(data, dict) or "curewatch" not in data:
+        raise _refused("it is no logbook of a curewatch", where)
+    if type(data["curewatch"]) is not int or data["curewatch"] not in READ:
+        known = " and ".join(map(str, READ))
+        raise _refused(f"its format is {data['curewatch']!r:.20}, this reads {known}", where)
+    wrong = fault(data, IMPORTED)
+    if wrong:
+        raise _refused(wrong.what, where, wrong.place)
+    return data
+
+
+def unpack(text: str, where: str) -> Parcel:
+    """What a file holds. Raises a sentence of ours where it is no logbook."""
+    data, found = _loaded(text, where), Parcel()
+    for index, each in enumerate(data["steps"]):
+        found.steps.append(_step(each, where, f"steps/{index}"))
+    found.steps.sort(key=lambda events: events[0].step)
+    for index, each in enumerate(data["ledger"]):
+        found.entries.append(_entry(each, where, f"ledger/{index}"))
+    made = to_ms(_instant(data["made"]))
+    for index, each in enumerate(data["sheets"]):
+        id, sheet = _sheet(each, where, f"sheets/{index}")
+        found.sheets[id] = sheet, made
+    for index, each in enumerate(data["readings"]):
+        held = list(_series(each, where, f"readings/{index}"))
+        (found.hours if each.get("every") == "hour" else found.readings).extend(held)
+    for index, each in enumerate(data["photographs"]):
+        found.photographs.append(_photograph(each, where, f"photographs/{index}"))
+    return found
+
+
+def _no_number(text: str) -> float:
+    raise ValueError(f"{text} is no number")
+
+
+def _hour(each: Reading) -> tuple[str, str, str, int]:
+    return each.source, each.place, each.quantity, math.floor(to_ms(each.at) / HOUR_MS)
+
+
+def _hours(store: Store, parcel: Parcel) -> list[Reading]:
+    """The means of the hours that have no reading of their own, here or in the file."""
+    if not parcel.hours:
+        return []
+    known = {_hour(each) for each in parcel.readings}
+    days: dict[int, list[Reading]] = defaultdict(list)
+    for each in parcel.hours:
+        days[to_ms(each.at) // (24 * HOUR_MS)].append(each)
+    kept = []
+    for day, held in days.items():
+        start = from_ms(day * 24 * HOUR_MS)
+        end = from_ms((day + 1) * 24 * HOUR_MS - 1)
+        here = known | {_hour(each) for each in store.readings(start, end, bucket_s=3600)}
+        kept += [each for each in held if _hour(each) not in here]
+    return kept
+
+
+def take_in(store: Store, parcel: Parcel) -> Arrived:
+    """Store what is new: photographs and readings first, then all that was told, in one piece."""
+    new = 0
+    for name, data in parcel.photographs:
+        before = photographs.path_of(store.path, name).exists()
+        photographs.arrive(data, name, store.path)
+        new += not before
+    readings = [*parcel.readings, *_hours(store, parcel)]
+    stored = sum(
+        store.add_readings(readings[first : first + BATCH])
+        for first in range(0, len(readings), BATCH)
+    )
+    taken = store.merge(parcel.steps, parcel.entries, parcel.sheets)
+    typed.settle(store)
+    return Arrived(taken, stored, new)
+
+
+def read_file(path: Path) -> Parcel:
+    """What a file holds. Raises ConfigError where it cannot be read."""
+    try:
+        if path.stat().st_size > MOST_BYTES:
+            raise _refused("the file is larger than 1 GB", str(path))
+        return unpack(path.read_text(encoding="utf-8"), str(path))
+    except UnicodeDecodeError:
+        raise _refused("it is no JSON", str(path)) from None
+    except OSError as error:
+        if isinstance(error, CurewatchError):
+            raise
+        raise ConfigError(
+            f"cannot be read ({error.strerror})", where=str(path), fix="check it"
+        ) from None

@@ -1,0 +1,89 @@
+"""How this reader likes figures and instants said."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal
+from zoneinfo import ZoneInfo
+
+from curewatch.walltime import evening_of
+
+
+@dataclass(frozen=True)
+class Manner:
+    """How this reader likes figures: zone, C or F, 24 or 12 hours, point or comma."""
+
+    zone: ZoneInfo
+    unit: Literal["C", "F"] = "C"
+    hours: int = 24
+    decimal: str = "."
+
+    def number(self, value: float, digits: int = 1) -> str:
+        """A number [-] with the reader's decimal mark and a true minus."""
+        text = f"{value:.{digits}f}"
+        if not text.strip("-0."):
+            text = text.lstrip("-")
+        return text.replace(".", self.decimal).replace("-", "−")
+
+    def degrees(self, value_c: float) -> float:
+        """A temperature [C] in the reader's unit. [C or F]"""
+        return value_c if self.unit == "C" else value_c * 9 / 5 + 32
+
+    def temperature(self, value_c: float, digits: int = 1) -> str:
+        """A temperature [C] said in the reader's unit."""
+        return f"{self.number(self.degrees(value_c), digits)} °{self.unit}"
+
+    def difference(self, value_k: float, digits: int = 1) -> str:
+        """A temperature difference [K] said in the reader's unit."""
+        scaled = value_k if self.unit == "C" else value_k * 9 / 5
+        return f"{self.number(scaled, digits)} °{self.unit}"
+
+    def local(self, at: datetime) -> datetime:
+        """The instant on the reader's wall clock."""
+        return at.astimezone(self.zone)
+
+    def clock(self, at: datetime) -> str:
+        """Time of day: 19:42 or 7:42 pm."""
+        local = self.local(at)
+        if self.hours == 24:
+            return f"{local:%H:%M}"
+        return f"{local.hour % 12 or 12}:{local:%M} {'am' if local.hour < 12 else 'pm'}"
+
+    def hour(self, at: datetime) -> str:
+        """Time of day for an axis: 19:00, or 7 pm on the full hour."""
+        local = self.local(at)
+        if self.hours == 12 and local.minute == 0:
+            return f"{local.hour % 12 or 12} {'am' if local.hour < 12 else 'pm'}"
+        return self.clock(at)
+
+    def moment(self, at: datetime, now: datetime) -> str:
+        """Clock time with its day where that is not plain: tonight 00:12, tomorrow 07:10.
+
+        What comes after midnight is tonight's until the evening ends (`wall.evening_of`, at four).
+        """
+        there, here = self.local(at), self.local(now)
+        days = (there.date() - here.date()).days
+        if days == 0:
+            return self.clock(at)
+        if days == -1:
+            return f"yesterday {self.clock(at)}"
+        past_midnight = evening_of(at, self.zone) < there.date()
+        if days == 1 and past_midnight and evening_of(now, self.zone) == here.date():
+            return f"tonight {self.clock(at)}"
+        if days == 1 and not past_midnight:
+            return f"tomorrow {self.clock(at)}"
+        if 1 <= days < 7:
+            return f"{there:%a} {self.clock(at)}"
+        return f"{self.day(at)} {self.clock(at)}"
+
+    def day(self, at: datetime) -> str:
+        """A date as people write it: 5 Nov."""
+        local = self.local(at)
+        return f"{local.day} {local:%b}"
+
+
+def when(at: datetime, now: datetime, say: Manner) -> str:
+    """An instant inside a sentence: at 22:05; tomorrow 03:15."""
+    moment = say.moment(at, now)
+    return f"at {moment}" if moment[0].isdigit() else moment

@@ -1,0 +1,125 @@
+"""Events and entries that cannot be read: named, and removed by a further event, as an undo is.
+
+The logbook's file hands each row out with what is wrong in it (`bodies.read_row`), and
+`events.standing` leaves it out, so that no page works with it. Nothing is taken out of the file.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+
+from curewatch.errors import StepError
+from curewatch.events.events import Event, undone_by
+from curewatch.garage.step import DamagedStep, fold
+from curewatch.quality import typed
+from curewatch.store.ledger import Entry
+from curewatch.store.search import Sought
+from curewatch.store.store import Store
+
+WHY = "damaged"
+
+
+@dataclass(frozen=True)
+class Damaged:
+    """A row that cannot be read, and what is wrong with it; whole_step: it is a step's start, so
+    that nothing of the step can be shown."""
+
+    row: Event | Entry
+    what: str
+    whole_step: bool = False
+
+    @property
+    def id(self) -> str:
+        """What names it in a form: the step's events and the ledger's entries count apart."""
+        return f"{'e' if isinstance(self.row, Event) else 'l'}{self.row.id}"
+
+    @property
+    def step(self) -> int | None:
+        """The step it is of, None where it is of none."""
+        return self.row.step if isinstance(self.row, Event) else None
+
+    @property
+    def of(self) -> str:
+        """What it is of, in words."""
+        if isinstance(self.row, Event):
+            return f"step {self.row.step}"
+        return f"{self.row.subject} {self.row.name}".strip()[:80]
+
+
+def of_events(events: Sequence[Event]) -> list[Damaged]:
+    """What of one step's events is damaged and was not removed."""
+    gone = undone_by(events)
+    found = [
+        Damaged(each, each.damaged, each is events[0])
+        for each in events
+        if each.damaged and each.id not in gone
+    ]
+    if events and events[0].id not in gone and not events[0].damaged:
+        try:
+            fold(events)
+        except DamagedStep as error:
+            found.insert(0, Damaged(events[0], error.reason, True))
+    return found
+
+
+def of_entries(entries: Sequence[Entry]) -> list[Damaged]:
+    """The same of entries of the ledger."""
+    gone = undone_by(entries)
+    return [Damaged(each, each.damaged) for each in entries if each.damaged and each.id not in gone]
+
+
+def of_steps(store: Store, numbers: Iterable[int]) -> list[Damaged]:
+    """What is damaged of these steps."""
+    return [each for events in store.events(numbers).values() for each in of_events(events)]
+
+
+def of_bench(store: Store) -> list[Damaged]:
+    """What is damaged of the steps on the bench, and of what is no step."""
+    on_it = [row.id for row in store.steps(only_open=True)]
+    return [*of_steps(store, on_it), *of_entries(store.all_entries())]
+
+
+def of_found(
+    store: Store, sought: Sought, most: int | None = None, before: int | None = None
+) -> list[Damaged]:
+    """What is damaged of the steps sought, at most so many of them, under a number."""
+    return of_steps(store, store.find(sought, most=most, before=before))
+
+
+def all_damaged(store: Store) -> list[Damaged]:
+    """Everything that is damaged; reads the whole logbook."""
+    return [*of_steps(store, store.all_steps()), *of_entries(store.all_entries())]
+
+
+def remove(store: Store, id: str, *, now: datetime) -> Damaged:
+    """Record that a damaged row is removed: what else there is goes on without it.
+
+    Raises StepError where there is no such row.
+    """
+    found = next((each for each in all_damaged(store) if each.id == id), None)
+    if found is None:
+        raise StepError("no such entry is damaged", fix="load the page again")
+    events, entries = ([found.row], []) if isinstance(found.row, Event) else ([], [found.row])
+    with store.together():
+        store.add_undo(events, entries, now, {"why": WHY})
+        if found.of.partition(" ")[0] == typed.SUBJECT:
+            typed.settle(store)
+    return found
+
+
+def as_json(found: Damaged) -> dict[str, str]:
+    """What is damaged as plain data; entry: the name to remove it by."""
+    told = found.row.told.isoformat()
+    named = {"entry": found.id, "of": found.of, "kind": found.row.kind}
+    return named | {"told": told, "what": found.what}
+
+
+def sentence(found: Damaged, when: str) -> str:
+    """What is damaged, for a page or a terminal; when: its instant as this reader writes it."""
+    head = f"{found.of[:1].upper()}{found.of[1:]}"
+    if found.whole_step:
+        return f"{head}, entered {when}, is damaged and is not shown ({found.what})"
+    kind = found.row.kind[:40]
+    return f"{head}: {kind}, entered {when}, is damaged and left out ({found.what})"

@@ -1,0 +1,88 @@
+"""What each place measured, felt and may bring: the store's readings by the places' settings."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from curewatch.climate.conditions import Conditions, regular
+from curewatch.climate.outlook import HISTORY_H, Outlook
+from curewatch.climate.reading import PlaceSettings, Reading
+from curewatch.climate.series import indexed
+from curewatch.climate.snapshot import Look
+from curewatch.climate.sources import TYPED_SD_C, TYPED_SD_PCT
+from curewatch.garage.memory import Memory
+from curewatch.quality.availability import moving, uncertainty
+from curewatch.quality.calibration import flats
+from curewatch.store.store import Store
+
+HISTORY = timedelta(hours=HISTORY_H + 1)
+FINE = timedelta(hours=3)
+
+
+def hour_of(at: datetime) -> datetime:
+    """The full hour before an instant."""
+    return at.replace(minute=0, second=0, microsecond=0)
+
+
+class PlaceAir:
+    """Reads a store for what its places felt; knows nothing of steps."""
+
+    def __init__(self, store: Store, places: Mapping[str, PlaceSettings] | None = None) -> None:
+        self.store = store
+        self.places = dict(places or {})
+        self._memory = Memory()
+
+    def place(self, name: str) -> PlaceSettings:
+        """How that place is read, or the usual way."""
+        return self.places.get(name) or PlaceSettings()
+
+    def readings(self, start: datetime, now: datetime) -> list[Reading]:
+        """Hourly means of the two weeks before, then minutes since `start` or the last hours."""
+        fine = min(start, now - FINE) - timedelta(hours=1)
+        hour = hour_of(fine)
+        held = self._hourly(now, hour) + self.store.readings(hour, now, bucket_s=60)
+        return moving(held, flats(self.store))
+
+    def _hourly(self, now: datetime, until: datetime) -> list[Reading]:
+        start = hour_of(now) - HISTORY
+        mark = (start, until, self.store.measured(until))
+        return self._memory.get(
+            "hourly",
+            mark,
+            lambda: self.store.readings(start, until, bucket_s=3600) if start < until else [],
+        )
+
+    def at(
+        self,
+        readings: Sequence[Reading],
+        place: str,
+        start: datetime,
+        end: datetime,
+        assumed_c: float,
+    ) -> Conditions:
+        """A place from start to end; assumed_c stands where nothing was measured. [C]"""
+        how, held = self.place(place), indexed(readings)
+        return regular(
+            held,
+            start,
+            end,
+            place=place,
+            assumed_c=assumed_c,
+            lag_min=how.lag_min,
+            old_after_min=how.old_after_min,
+            sensor_sd_c=uncertainty(held, place, "surface_temperature", end, self.place),
+            humidity_sd_pct=uncertainty(held, place, "relative_humidity", end, self.place),
+            typed_sd_c=TYPED_SD_C,
+            typed_sd_pct=TYPED_SD_PCT,
+        )
+
+    def ahead(self, look: Look, place: str, assumed_c: float) -> Outlook:
+        """The outlook of a place from a look; assumed_c stands where nothing was measured. [C]"""
+        error = uncertainty(look.readings, place, "surface_temperature", look.now, self.place)
+        return look.ahead(place, assumed_c, replace(self.place(place), sensor_error_c=error))
+
+    def look(self, start: datetime, now: datetime) -> Look:
+        """The readings for everything since `start`, as known at `now`."""
+        return Look(now, indexed(self.readings(start, now)), start)

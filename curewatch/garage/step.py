@@ -1,0 +1,305 @@
+"""The events of one step, read in order, to what is known of it now."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from functools import lru_cache
+from typing import Any
+
+from curewatch.climate.heat import Spell, added
+from curewatch.cure.belief import Sighting
+from curewatch.cure.thermal_history import Mix
+from curewatch.errors import CurewatchError, StepError
+from curewatch.events.events import Event, standing
+from curewatch.events.outline import DETAILS as DETAILS
+from curewatch.events.outline import ENDS, outline
+from curewatch.events.outline import TIMES as TIMES
+from curewatch.events.outline import UNDONE as UNDONE
+from curewatch.products.sheet import ORDERED, Sheet, parse_sheet
+from curewatch.units import minutes
+from curewatch.vocabulary import Sample, is_not_yet, is_reached
+
+CLOSED = (*ENDS, UNDONE)
+STOP, THINK = "stop", "think"
+AGAINST = {STOP: "mixed against a stop", THINK: "mixed after thinking it over"}
+
+
+@dataclass(frozen=True)
+class Answer:
+    """What a test on the work found, or that it was put off; not asked again before `until`."""
+
+    result: str
+    at: datetime
+    until: datetime | None = None
+
+
+@dataclass(frozen=True)
+class Happening:
+    """Anything else that happened to a step: the event's number, its kind, when, when told."""
+
+    id: int
+    kind: str
+    at: datetime
+    told: datetime
+    body: Mapping[str, Any]
+
+
+@dataclass(frozen=True)
+class Override:
+    """A mix against these stops of the gate, told at an instant; why: '' while it is not told.
+
+    verdict: THINK where the gate stopped nothing and the reason was told all the same.
+    """
+
+    stops: tuple[str, ...]
+    why: str
+    at: datetime
+    verdict: str = STOP
+
+    @property
+    def words(self) -> str:
+        """What was mixed against, and why."""
+        why = self.why or "no reason told"
+        return f"{AGAINST[self.verdict]}: {' '.join(self.stops)} Because: {why}"
+
+
+@dataclass(frozen=True)
+class Step:
+    """A step as its events tell it. Times aware, amount_g [g], hardener_pct [%], film_um: as
+    put on, film_wet_um and film_dry_um: measured [um], product_c: temperature the product was
+    stored at [C], induction_min [min]; happened: all other events, in the order told.
+    reached: the tests that found a milestone reached and stand; reopened: those that a later test
+    refuted."""
+
+    id: int
+    sheet: Sheet
+    mixed_at: datetime
+    told_at: datetime
+    part: str = ""
+    job: str = ""
+    place: str = "panel"
+    batch: str = ""
+    who: str = ""
+    amount_g: float | None = None
+    hardener_pct: float | None = None
+    film_um: float | None = None
+    product_c: float | None = None
+    hardener_batch: str = ""
+    expiry: str = ""
+    ratio: str = ""
+    grit: str = ""
+    cleaner: str = ""
+    cleaned_at: datetime | None = None
+    induction_min: float | None = None
+    film_wet_um: float | None = None
+    film_dry_um: float | None = None
+    deviations: str = ""
+    signed: str = ""
+    applied: str = ""
+    state: str = "hardening"
+    closed_at: datetime | None = None
+    witnesses: tuple[WitnessView, ...] = ()
+    answers: dict[str, tuple[Answer, ...]] = field(default_factory=dict)
+    reached: dict[str, Answer] = field(default_factory=dict)
+    reopened: dict[str, Answer] = field(default_factory=dict)
+    acknowledged: dict[str, datetime] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+    heated: tuple[Spell, ...] = ()
+    overrides: tuple[Override, ...] = ()
+    fan_on: datetime | None = None
+    can: int = 0
+    amended: dict[str, datetime] = field(default_factory=dict)
+    happened: tuple[Happening, ...] = ()
+    last_event: int = 0
+
+    def of(self, *kinds: str) -> tuple[Happening, ...]:
+        """What happened of these kinds, in the order told."""
+        return tuple(each for each in self.happened if each.kind in kinds)
+
+    @property
+    def emptied_at(self) -> datetime | None:
+        """When cup, gun and tools were told to be used up and clean."""
+        found = self.of("emptied")
+        return found[-1].at if found else None
+
+    @property
+    def in_use_until(self) -> datetime | None:
+        """Until when the cup or gun was told to be still in use, if it was."""
+        found = self.of("in_use")
+        return datetime.fromisoformat(found[-1].body["until"]) if found else None
+
+    @property
+    def unexplained(self) -> tuple[str, ...]:
+        """The stops it was mixed against with no reason told yet."""
+        return tuple(stop for each in self.overrides if not each.why for stop in each.stops)
+
+    def after_min(self, at: datetime) -> float:
+        """Minutes from mixing to an instant. [min]"""
+        return minutes(at - self.mixed_at)
+
+
+class DamagedStep(StepError):
+    """A step whose start cannot be read; reason: what is wrong with it."""
+
+    def __init__(self, number: int, reason: str) -> None:
+        fix = "remove its damaged entry, or bring back a copy from before"
+        super().__init__(f"step {number} is damaged ({reason})", fix=fix)
+        self.number, self.reason = number, reason
+
+
+@lru_cache(maxsize=256)
+def _sheet(text: str, id: str) -> Sheet:
+    return parse_sheet(text, id)
+
+
+def _begun(events: Sequence[Event]) -> Step:
+    """The step before anything happened to it, with all that was told of it."""
+    first, known = events[0], outline(events)
+    if first.damaged:
+        raise DamagedStep(first.step, first.damaged)
+    try:
+        sheet = _sheet(known.sheet_text, known.sheet_id)
+    except CurewatchError as error:
+        raise DamagedStep(first.step, f"the product cannot be read: {error.what}") from None
+    return Step(
+        id=first.step,
+        sheet=sheet,
+        mixed_at=known.mixed_at,
+        told_at=first.told,
+        acknowledged={key: first.told for key in first.body.get("acknowledged", ())},
+        state=known.state,
+        closed_at=known.closed_at,
+        can=known.can,
+        amended=dict(known.amended),
+        last_event=events[-1].id,
+        **known.told,
+    )
+
+
+def _seen(step: Step, event: Event) -> Step:
+    seen = WitnessView(event.id, event.at, event.told, event.body["state"], event.body["sample"])
+    return replace(step, witnesses=(*step.witnesses, seen))
+
+
+def _answered(step: Step, event: Event) -> Step:
+    until = event.body.get("until")
+    answer = Answer(
+        event.body["result"], event.at, datetime.fromisoformat(until) if until else None
+    )
+    name = event.body["milestone"]
+    step = replace(step, answers=step.answers | {name: (*step.answers.get(name, ()), answer)})
+    if is_reached(answer.result):
+        reopened = {key: value for key, value in step.reopened.items() if key != name}
+        return replace(step, reached={name: answer} | step.reached, reopened=reopened)
+    return _refuted(step, name) if is_not_yet(answer.result) else step
+
+
+def _refuted(step: Step, name: str) -> Step:
+    """Not yet at this milestone: neither it nor what comes after it was reached before."""
+    after = [later for first, later, _ in ORDERED if first == name and later != "recoat_closes"]
+    gone = {key: step.reached[key] for key in (name, *after) if key in step.reached}
+    left = {key: value for key, value in step.reached.items() if key not in gone}
+    return replace(step, reached=left, reopened=step.reopened | gone)
+
+
+def _heated(step: Step, event: Event) -> Step:
+    body = event.body
+    start, until = (datetime.fromisoformat(body[key]) for key in ("from", "until"))
+    return replace(step, heated=added(step.heated, Spell(start, until, body["surface_c"])))
+
+
+def _overridden(step: Step, event: Event) -> Step:
+    """A reason told later takes the place of the mix against the same stops."""
+    verdict = THINK if event.body.get("verdict") == THINK else STOP
+    told = Override(tuple(event.body["stops"]), event.body["why"], event.told, verdict)
+    kept = tuple(each for each in step.overrides if each.why or each.stops != told.stops)
+    return replace(step, overrides=(*kept, told))
+
+
+def _next(step: Step, event: Event) -> Step:
+    match event.kind:
+        case "amended":
+            return step
+        case "witnessed":
+            return _seen(step, event)
+        case "tested":
+            return _answered(step, event)
+        case "acknowledged":
+            return replace(step, acknowledged=step.acknowledged | {event.body["key"]: event.told})
+        case "heated":
+            step = _heated(step, event)
+        case "overridden":
+            step = _overridden(step, event)
+        case "fan":
+            step = replace(step, fan_on=event.at if event.body["on"] else None)
+        case "coated":
+            count = len(step.of("coated")) + 1
+            event = replace(event, body={**event.body, "coat": count})
+        case "noted":
+            return replace(step, notes=(*step.notes, event.body["text"]))
+        case "finished" | "abandoned":
+            why = event.body.get("why")
+            return replace(step, notes=(*step.notes, why)) if why else step
+    found = Happening(event.id, event.kind, event.at, event.told, event.body)
+    return replace(step, happened=(*step.happened, found))
+
+
+def fold(events: Sequence[Event]) -> Step:
+    """The step that these events tell, the first being its start, without what was undone.
+
+    A mix that was undone is left as a step of the state `undone`. Raises DamagedStep where the
+    start cannot be read.
+    """
+    step = _begun(events)
+    for event in standing(events):
+        if event is not events[0]:
+            step = _next(step, event)
+    return step
+
+
+def folded(told: Iterable[Sequence[Event]]) -> list[Step]:
+    """The steps that these events of each tell, but for those whose start cannot be read."""
+    found = []
+    for events in told:
+        with suppress(DamagedStep):
+            found.append(fold(events))
+    return found
+
+
+def mix_of(step: Step) -> Mix:
+    """What the model needs to know of a mix."""
+    return Mix(step.mixed_at, step.amount_g, step.hardener_pct, step.film_um, step.product_c)
+
+
+def sightings(step: Step) -> tuple[Sighting, ...]:
+    """Witnesses and tests on the work as the belief takes them; after_min [min].
+
+    Of the tests that found a milestone reached, only the one that stands.
+    """
+    seen = [
+        Sighting(each.id, step.after_min(each.at), each.state, each.sample)
+        for each in step.witnesses
+    ]
+    tested = [
+        Sighting(-1 - index, step.after_min(answer.at), f"{answer.result}:{name}", "work")
+        for name, answers in step.answers.items()
+        for index, answer in enumerate(answers)
+        if name != "recoat_closes"
+        and name in step.sheet.reference.minutes
+        and (is_not_yet(answer.result) or answer == step.reached.get(name))
+    ]
+    return tuple(sorted((*seen, *tested), key=lambda each: each.after_min))
+
+
+@dataclass(frozen=True)
+class WitnessView:
+    """What was seen on a dab, when; told later than seen where `told_at` is later."""
+
+    id: int
+    at: datetime
+    told_at: datetime
+    state: str
+    sample: Sample

@@ -1,0 +1,21 @@
+"""The steps of the logbook that were asked for, each read from its events."""
+
+from __future__ import annotations
+
+from curewatch.garage.step import Step, folded
+from curewatch.store.search import Sought
+from curewatch.store.store import Store
+
+
+def steps(
+    store: Store,
+    *,
+    sought: Sought | None = None,
+    job: str | None = None,
+    most: int | None = None,
+    before: int | None = None,
+) -> list[Step]:
+    """The steps sought, the latest first: of one job, at most so many, under a number."""
+    numbers = store.find(sought or Sought(job=job), most=most, before=before)
+    held = store.events(numbers)
+    return folded(held[number] for number in numbers)

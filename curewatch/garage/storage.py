@@ -1,0 +1,252 @@
+"""How each can keeps: its last day, how cold and hot it was stored, what tonight brings.
+
+Where its place has no sensor, nothing is said of its temperature.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, time, timedelta
+from typing import Any, Literal
+from zoneinfo import ZoneInfo
+
+import numpy as np
+
+from curewatch.climate.reading import PlaceSettings
+from curewatch.climate.snapshot import Look
+from curewatch.formats import Manner
+from curewatch.garage import cans
+from curewatch.garage.cans import Can, UseBy
+from curewatch.garage.place_air import PlaceAir
+from curewatch.garage.shelf import shelf
+from curewatch.products.sheet import Sheet
+from curewatch.products.shelf_life import day_words, days_left, local_day
+from curewatch.store.rollup import Held
+from curewatch.walltime import evening_of, instant_of, stamp
+
+SOON_DAYS = 30
+MORNING = time(10, 0)
+TEMPERATURES = ("air_temperature", "surface_temperature")
+Whose = Literal["storage", "application"]
+USE_BY = {
+    "printed": "printed on it",
+    "bought": "by its shelf life from the day it was bought",
+    "opened": "by its life once opened",
+}
+
+
+@dataclass(frozen=True)
+class Stored:
+    """Lowest and highest temperature [C] of a can's place since it stands there, and the hours."""
+
+    low_c: float
+    low_at: datetime
+    high_c: float
+    high_at: datetime
+
+
+@dataclass(frozen=True)
+class Tonight:
+    """When its place may fall under a least temperature [C]: the sheet's for storage, or where it
+    tells none, for application. likely: by the likely outlook, else by the cool one."""
+
+    at: datetime
+    lowest_c: float
+    least_c: float
+    whose: Whose
+    likely: bool
+
+
+@dataclass(frozen=True)
+class Keeping:
+    """A can with all that is known of how it keeps; days: left until its last day, below 0 when
+    it is past [days]; in_use: a mix comes from it."""
+
+    can: Can
+    sheet: Sheet
+    use_by: UseBy | None
+    days: int | None
+    stored: Stored | None
+    tonight: Tonight | None
+    in_use: bool = False
+
+    @property
+    def too_cold(self) -> bool:
+        """Whether it was stored colder than the sheet allows."""
+        span = self.sheet.storage.temperature_c
+        return span is not None and self.stored is not None and self.stored.low_c < span[0]
+
+    @property
+    def too_hot(self) -> bool:
+        """Whether it was stored hotter than the sheet allows."""
+        span = self.sheet.storage.temperature_c
+        return span is not None and self.stored is not None and self.stored.high_c > span[1]
+
+
+def extremes(held: Sequence[Held]) -> Stored | None:
+    """The coldest and the warmest of these hours."""
+    found = [each for each in held if each.quantity in TEMPERATURES]
+    if not found:
+        return None
+    low = min(found, key=lambda each: each.minimum)
+    high = max(found, key=lambda each: each.maximum)
+    return Stored(low.minimum, low.start, high.maximum, high.start)
+
+
+def _since(can: Can, zone: ZoneInfo) -> datetime | None:
+    """From when its place's temperature is its own."""
+    if can.stored_since is None or not can.stored:
+        return None
+    if can.moved or can.bought is None:
+        return can.stored_since
+    return min(can.stored_since, instant_of(can.bought, time(0), zone))
+
+
+def _stored(air: PlaceAir, can: Can, now: datetime, zone: ZoneInfo) -> Stored | None:
+    since = _since(can, zone)
+    if since is None:
+        return None
+    return extremes(air.store.held(since, now, place=can.stored.casefold()))
+
+
+def _least(sheet: Sheet) -> tuple[float, Whose] | None:
+    if sheet.storage.temperature_c is not None:
+        return sheet.storage.temperature_c[0], "storage"
+    if sheet.limits.temperature_c is not None:
+        return sheet.limits.temperature_c[0], "application"
+    return None
+
+
+def _until(now: datetime, zone: ZoneInfo) -> datetime:
+    """Ten tomorrow morning, or this morning before four."""
+    return instant_of(evening_of(now, zone) + timedelta(days=1), MORNING, zone)
+
+
+def tonight(
+    look: Look, place: str, how: PlaceSettings, sheet: Sheet, until: datetime
+) -> Tonight | None:
+    """Whether that place may get too cold for the product until then.
+
+    By the likely outlook; for the storage a label tells, by the cool one too.
+    """
+    least = _least(sheet)
+    if least is None:
+        return None
+    measured = [each for each in look.readings if each.place == place]
+    if not any(each.quantity in TEMPERATURES for each in measured):
+        return None
+    ahead = look.ahead(place, sheet.reference.temperature_c, how)
+    count = int((until - ahead.start).total_seconds() / ahead.step_s) + 1
+    paths = [(ahead.likely_c[:count], True)]
+    if least[1] == "storage":
+        paths.append((ahead.cool_c[:count], False))
+    for path, likely in paths:
+        under = np.flatnonzero(path < least[0])
+        if under.size:
+            at = ahead.start + timedelta(seconds=ahead.step_s * int(under[0]))
+            return Tonight(at, float(path.min()), *least, likely)
+    return None
+
+
+def keeping(air: PlaceAir, can: Can, sheet: Sheet, look: Look, zone: ZoneInfo) -> Keeping:
+    """How a can keeps, as of the look's instant."""
+    now = look.now
+    last = cans.use_by(can, sheet)
+    left = None if last is None else days_left(last.day, local_day(now, zone))
+    if can.used_up:
+        return Keeping(can, sheet, last, left, None, None)
+    place = can.stored.casefold()
+    how = air.place(place)
+    cold = tonight(look, place, how, sheet, _until(now, zone)) if place else None
+    return Keeping(can, sheet, last, left, _stored(air, can, now, zone), cold)
+
+
+def all_kept(
+    air: PlaceAir, now: datetime, zone: ZoneInfo, sheet_id: str | None = None
+) -> list[Keeping]:
+    """Every can, or those of one product: what needs a hand tonight first, used up ones last."""
+    sheets, look = shelf(air.store), air.look(now, now)
+    held = [can for can in cans.cans(air.store, sheet_id) if can.sheet_id in sheets]
+    products = {can.sheet_id for can in held}
+    used = [cans.used_from(can for can in held if can.sheet_id == id) for id in products]
+    found = [
+        replace(keeping(air, can, sheets[can.sheet_id], look, zone), in_use=can in used)
+        for can in held
+    ]
+    return sorted(
+        found,
+        key=lambda each: (each.can.used_up, each.days is None, each.days or 0, each.can.id),
+    )
+
+
+def use_by_words(found: Keeping) -> str:
+    """Its last day in words; '' where none is known."""
+    if found.use_by is None or found.days is None:
+        return ""
+    day, why = day_words(found.use_by.day), USE_BY[found.use_by.why]
+    if found.days < 0:
+        return f"past its last day, {day} ({why})"
+    if found.days == 0:
+        return f"today is its last day ({why})"
+    words = f"until {day} ({why})"
+    return f"{words}: {found.days} days left" if found.days <= SOON_DAYS else words
+
+
+def stored_words(found: Keeping, now: datetime, say: Manner) -> str:
+    """How cold and hot its place was in words; '' where nothing was measured."""
+    held = found.stored
+    if held is None:
+        return ""
+    low = f"it was at {say.temperature(held.low_c, 0)} {say.moment(held.low_at, now)}"
+    high = f"at {say.temperature(held.high_c, 0)} {say.moment(held.high_at, now)}"
+    words = f"{found.can.stored}: {low}, {high}"
+    span = found.sheet.storage.temperature_c
+    if span is None or not (found.too_cold or found.too_hot):
+        return words
+    low_c, high_c = (say.temperature(each, 0) for each in span)
+    return f"{words}; its sheet keeps it from {low_c} to {high_c}"
+
+
+def tonight_words(found: Keeping, now: datetime, say: Manner) -> str:
+    """What to do with it tonight; '' where nothing need be done."""
+    cold = found.tonight
+    if cold is None:
+        return ""
+    how = "falls" if cold.likely else "may fall"
+    least = say.temperature(cold.least_c, 0)
+    when = "is under" if cold.at <= now else f"{how} under"
+    at = "now" if cold.at <= now else say.moment(cold.at, now)
+    whose = "to be kept" if cold.whose == "storage" else "to be used"
+    return (
+        f"bring it indoors tonight: {found.can.stored} {when} the {least} it is {whose} at, {at}; "
+        f"lowest {say.temperature(cold.lowest_c, 0)}"
+    )
+
+
+def as_json(found: Keeping) -> dict[str, Any]:
+    """A can as plain data; temperatures in C, dates as told."""
+    can, held, cold = found.can, found.stored, found.tonight
+    return {
+        "can": can.id,
+        "sheet": can.sheet_id,
+        "batch": can.batch or None,
+        "hardener_batch": can.hardener_batch or None,
+        "bought": can.bought.isoformat() if can.bought else None,
+        "opened": can.opened.isoformat() if can.opened else None,
+        "expiry": can.expiry.isoformat() if can.expiry else None,
+        "stored": can.stored or None,
+        "used_up": can.used_up,
+        "in_use": found.in_use,
+        "last_used": stamp(can.last_used),
+        "use_by": found.use_by.day.isoformat() if found.use_by else None,
+        "use_by_from": found.use_by.why if found.use_by else None,
+        "days_left": found.days,
+        "lowest_c": None if held is None else round(held.low_c, 1),
+        "lowest_at": None if held is None else stamp(held.low_at),
+        "highest_c": None if held is None else round(held.high_c, 1),
+        "highest_at": None if held is None else stamp(held.high_at),
+        "indoors_tonight": cold is not None,
+        "under_at": None if cold is None else stamp(cold.at),
+        "least_c": None if cold is None else cold.least_c,
+    }

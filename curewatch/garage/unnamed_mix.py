@@ -1,0 +1,56 @@
+"""Mixed now, with one touch: the instant is kept at once, what it was can be said later."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from curewatch.errors import StepError
+from curewatch.store.ledger import Ledger
+
+SUBJECT = "mixed"
+KEPT = timedelta(hours=24)
+
+
+@dataclass(frozen=True)
+class Touch:
+    """A mix of which only the moment is known; act: the act that recorded it."""
+
+    id: int
+    at: datetime
+    act: int
+
+
+def _day(at: datetime) -> str:
+    return f"{at:%Y-%m-%d}"
+
+
+def touch(ledger: Ledger, now: datetime) -> Touch:
+    """Keep the moment of a mix."""
+    return find(ledger, ledger.add_entry(SUBJECT, _day(now), "touched", now, now, {}), now)
+
+
+def waiting(ledger: Ledger, now: datetime) -> list[Touch]:
+    """The touches of the last day that were not named, oldest first."""
+    days = sorted({_day(now - KEPT), _day(now)})
+    entries = [each for day in days for each in ledger.entries(SUBJECT, day)]
+    settled = {each.body.get("touch") for each in entries if each.kind != "touched"}
+    return [
+        Touch(each.id, each.at, each.act)
+        for each in entries
+        if each.kind == "touched" and each.id not in settled and now - each.at < KEPT
+    ]
+
+
+def find(ledger: Ledger, number: int, now: datetime) -> Touch:
+    """A touch that waits for its name. Raises StepError where there is none."""
+    for each in waiting(ledger, now):
+        if each.id == number:
+            return each
+    raise StepError("that touch was named already", fix="look at the bench")
+
+
+def name(ledger: Ledger, touched: Touch, step: int, now: datetime) -> None:
+    """Say which step a touch became."""
+    body = {"touch": touched.id, "step": step}
+    ledger.add_entry(SUBJECT, _day(touched.at), "named", now, now, body)

@@ -1,0 +1,95 @@
+"""What else can be done tonight where this mix cannot: other own products, and work in the job."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import datetime, timedelta
+
+from curewatch.bench.bench import Bench
+from curewatch.bench.due import asked_of
+from curewatch.bench.views import StepView
+from curewatch.climate.snapshot import Look
+from curewatch.cure.thermal_history import minimum_c
+from curewatch.durations import on_wall
+from curewatch.garage.shelf import shelf
+from curewatch.garage.step import Step
+from curewatch.garage.steps import steps
+from curewatch.gate.climate import too_damp
+from curewatch.gate.proposal import MATTERS, Asked, Job, Other
+from curewatch.phrases import in_words
+from curewatch.products.sheet import Sheet
+
+CLOSE_C = 1.0
+MOST_TRIED = 12
+TONIGHT = timedelta(hours=14)
+MOST_STEPS = 40
+
+
+def too_cold(asked: Asked) -> bool:
+    """Whether the panel is, or will be before the milestone that matters, under the minimum."""
+    surface, matters = asked.here.surface_c, asked.matters
+    if surface is None:
+        return False
+    return surface < asked.least_c or (matters is not None and matters.late_min is None)
+
+
+def _owned(bench: Bench, but: str) -> list[Sheet]:
+    """The user's own products: their sheets, and what they have mixed; what was used last first."""
+    sheets = shelf(bench.store)
+    used = [step.sheet.id for step in steps(bench.store, most=MOST_STEPS)]
+    ids = dict.fromkeys([*used, *bench.store.sheets()])
+    return [sheets[id] for id in ids if id in sheets and id != but]
+
+
+def _would_go(bench: Bench, look: Look, sheet: Sheet, asked: Asked, step: Step) -> Other | None:
+    """The product with the late end of its milestone, where it would cure here tonight."""
+    surface, span = asked.here.surface_c, sheet.limits.temperature_c
+    if surface is None or surface < minimum_c(sheet) + CLOSE_C or (span and surface > span[1]):
+        return None
+    if too_damp(replace(asked, sheet=sheet)) is not None:
+        return None
+    tried = replace(step, sheet=sheet, hardener_pct=None, amount_g=None)
+    found = bench.desk.forecast(tried, look).by_name
+    for name in MATTERS:
+        if name in found and found[name].late_min is not None:
+            late = on_wall(asked.now, found[name].late_min or 0.0, name)
+            return Other(sheet.name, name, late)
+        if name in found:
+            return None
+    return None
+
+
+def others(bench: Bench, look: Look, asked: Asked, step: Step) -> tuple[Other, ...]:
+    """The own products that would cure on this panel tonight: same kind first, then the soonest.
+
+    None where the panel is too near the dew point for any of them.
+    """
+    tried = _owned(bench, asked.sheet.id)[:MOST_TRIED]
+    kinds = {sheet.name: sheet.kind for sheet in tried}
+    found = [
+        other
+        for sheet in tried
+        if (other := _would_go(bench, look, sheet, asked, step)) is not None
+    ]
+    return tuple(sorted(found, key=lambda each: (kinds[each.name] != asked.sheet.kind, each.late)))
+
+
+def _of(view: StepView, now: datetime) -> Iterator[Job]:
+    part = view.part or view.sheet.name.split(" (")[0]
+    asked = asked_of(view)
+    if asked is not None and asked.due and asked.name != "recoat_closes":
+        yield Job(f"test {in_words(asked.name)} on {part}")
+    named = view.by_name
+    opens, closes = named.get("recoat_opens"), named.get("recoat_closes")
+    if opens is None or closes is None or closes.shown is None:
+        return
+    open_now = opens.reached or (opens.late is not None and opens.late <= now)
+    if open_now and now < closes.shown <= now + TONIGHT:
+        yield Job(f"coat {part} before its window shuts", closes.shown)
+
+
+def jobs(bench: Bench, now: datetime, job: str) -> tuple[Job, ...]:
+    """What waits on the bench and can be done tonight, in this job first."""
+    views = sorted(bench.view(now).steps, key=lambda each: each.job.casefold() != job.casefold())
+    return tuple(found for view in views for found in _of(view, now))

@@ -1,0 +1,43 @@
+"""Stop, think or go: one question before a mix, answered."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Literal
+
+Verdict = Literal["stop", "think", "go"]
+ORDER: tuple[Verdict, ...] = ("stop", "think", "go")
+
+
+@dataclass(frozen=True)
+class Check:
+    """One question: its figure and limit in `unit`, whose limit it is, and what would change it.
+
+    at: when it happens; before: the latest moment to start; asks: it is a question that is answered
+    by itself, at once or on the bench, so that a stop by it wants no reason.
+    """
+
+    question: str
+    verdict: Verdict
+    words: str
+    figure: float | None = None
+    limit: float | None = None
+    unit: str = ""
+    source: str = ""
+    change: str = ""
+    at: datetime | None = None
+    before: datetime | None = None
+    asks: bool = False
+
+
+def worst(checks: Sequence[Check]) -> Verdict:
+    """The strictest of the verdicts; go where nothing was asked."""
+    found = {each.verdict for each in checks}
+    return next((each for each in ORDER if each in found), "go")
+
+
+def ordered(checks: Sequence[Check]) -> tuple[Check, ...]:
+    """Stops first, then what to think about, then what goes."""
+    return tuple(sorted(checks, key=lambda each: ORDER.index(each.verdict)))

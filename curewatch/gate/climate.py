@@ -1,0 +1,149 @@
+"""Is the place warm and dry enough: panel and air against the sheet, the panel above the dew point
+now, falling or rising, and the humidity.
+"""
+
+from __future__ import annotations
+
+import math
+
+from curewatch.climate import psychrometrics
+from curewatch.formats import Manner
+from curewatch.gate.check import Check, Verdict
+from curewatch.gate.proposal import Asked
+from curewatch.gate.remedy import heat, instead, joined
+
+CLOSE_C = 1.0
+HUMIDITY_MAX_PCT = 85.0
+DEW_SOURCE = "FHWA-RD-98-084, painting checklist; MIL-HDBK-1110, 9.6.6"
+HUMIDITY_SOURCE = "common in coating specifications; the sheet is silent"
+STEADY_K_H = 0.3
+SOON_H = 2.0
+MEASURE = "measure it: tape a probe to the metal, or type: curewatch reading add --surface"
+
+
+def dew_c(asked: Asked) -> float | None:
+    """The dew point of the air at the panel now. [C]"""
+    here = asked.here
+    if here.surface_c is None or here.humidity_pct is None:
+        return None
+    around = here.surface_c if here.air_c is None else here.air_c
+    return float(psychrometrics.dew_point_c(around, here.humidity_pct))
+
+
+def dew_limit(asked: Asked) -> tuple[float, str]:
+    """How far the panel must be above the dew point [K], and whose limit that is."""
+    own = asked.sheet.limits.dew_spread_min_c
+    return (
+        (psychrometrics.NEAR_DEW_K, DEW_SOURCE)
+        if own is None
+        else (own, f"the sheet; {DEW_SOURCE}")
+    )
+
+
+def too_damp(asked: Asked) -> tuple[float, float] | None:
+    """How far the panel is above the dew point and must be [K], where it is nearer; else None."""
+    point, surface = dew_c(asked), asked.here.surface_c
+    if point is None or surface is None:
+        return None
+    spread, limit = surface - point, dew_limit(asked)[0]
+    return (spread, limit) if spread < limit else None
+
+
+def spread_words(spread_k: float, say: Manner) -> str:
+    """How far above the dew point, or under it: '3.0 °C above'. spread_k [K]"""
+    return f"{say.difference(abs(spread_k))} {'above' if spread_k >= 0 else 'under'}"
+
+
+def _trend(asked: Asked, say: Manner) -> str:
+    slope = asked.here.spread_per_h
+    if slope is None:
+        return ""
+    if abs(slope) < STEADY_K_H:
+        return ", steady over the last hour"
+    return f", {'falling' if slope < 0 else 'rising'} {say.difference(abs(slope))} an hour"
+
+
+def _falls_soon(asked: Asked, spread: float, limit: float) -> bool:
+    slope = asked.here.spread_per_h
+    return slope is not None and slope <= -STEADY_K_H and spread + SOON_H * slope < limit
+
+
+def dew(asked: Asked, say: Manner) -> Check:
+    """How far the panel is above the dew point now, and whether that falls or rises."""
+    limit, source = dew_limit(asked)
+    point = dew_c(asked)
+    if point is None or asked.here.surface_c is None:
+        words = "the spread above the dew point is not known"
+        change = "measure panel, air and humidity: curewatch reading add --surface --air --humidity"
+        return Check("dew", "think", words, None, limit, "K", source, change)
+    spread = asked.here.surface_c - point
+    words = f"the panel is {spread_words(spread, say)} the dew point of {say.temperature(point)}"
+    words += _trend(asked, say)
+    doubts = asked.here.doubts
+    if spread >= limit + CLOSE_C and doubts:
+        return Check("dew", "think", words + doubts, spread, limit, "K", source, MEASURE)
+    wanted = say.temperature(math.ceil(point + limit + CLOSE_C), 0)
+    change = f"warm the metal to {wanted}; a flame heater adds water, an opened door may too"
+    if spread >= limit + CLOSE_C and not _falls_soon(asked, spread, limit):
+        return Check("dew", "go", words, spread, limit, "K", source)
+    if spread >= limit + CLOSE_C:
+        words += f": under {say.difference(limit)} within two hours if it goes on"
+        return Check("dew", "think", words, spread, limit, "K", source, f"now or not; {change}")
+    verdict: Verdict = "stop" if spread < limit else "think"
+    words += f", {'less than' if spread < limit else 'close to'} {say.difference(limit)}"
+    return Check("dew", verdict, words, spread, limit, "K", source, change)
+
+
+def humidity(asked: Asked, say: Manner) -> Check | None:
+    """The air's humidity against the sheet's most."""
+    value, own = asked.here.humidity_pct, asked.sheet.limits.humidity_max_pct
+    if value is None:
+        return None
+    limit, source = (HUMIDITY_MAX_PCT, HUMIDITY_SOURCE) if own is None else (own, "the sheet")
+    words = f"humidity is {value:.0f} %, the most is {limit:g} %"
+    if value <= limit:
+        return Check("humidity", "go", words, value, limit, "%", source)
+    change = "warm the room without a flame heater, or wait for drier air"
+    return Check("humidity", "stop", words, value, limit, "%", source, change)
+
+
+def _band(value: float, least: float, most: float | None) -> Verdict:
+    if value < least or (most is not None and value > most):
+        return "stop"
+    close = value < least + CLOSE_C or (most is not None and value > most - CLOSE_C)
+    return "think" if close else "go"
+
+
+def panel(asked: Asked, say: Manner) -> Check:
+    """The panel's temperature now against the sheet."""
+    value, least, most = asked.here.surface_c, asked.least_c, asked.most_c
+    if value is None:
+        words = "the panel's temperature is not known"
+        return Check("panel", "think", words, None, least, "C", asked.least_source, MEASURE)
+    verdict = _band(value, least, most)
+    hot = most is not None and value > most - CLOSE_C
+    limit = most if hot and most is not None else least
+    side = {"stop": ("under", "over"), "think": ("close to",) * 2, "go": ("above",) * 2}
+    words = (
+        f"the panel is at {say.temperature(value)}, {side[verdict][hot]} the sheet's "
+        f"{say.temperature(limit, 0)}"
+    )
+    words += asked.here.doubts
+    change = ""
+    if verdict != "go":
+        cold = joined(heat(asked, say), instead(asked, say))
+        change = "let it cool, out of the sun or lamp" if hot else cold or MEASURE
+    elif asked.here.from_air or asked.here.old:
+        verdict, change = "think", MEASURE
+    return Check("panel", verdict, words, value, limit, "C", asked.least_source, change)
+
+
+def room(asked: Asked, say: Manner) -> Check | None:
+    """The air's temperature against the sheet: the metal follows it."""
+    value, least, most = asked.here.air_c, asked.least_c, asked.most_c
+    if value is None:
+        return None
+    verdict: Verdict = "go" if _band(value, least, most) == "go" else "think"
+    words = f"the air is at {say.temperature(value)}, and the metal follows it"
+    change = "" if verdict == "go" else "heat the panel itself; the air alone takes hours"
+    return Check("air", verdict, words, value, least, "C", asked.least_source, change)

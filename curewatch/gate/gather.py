@@ -1,0 +1,235 @@
+"""From the bench's readings, steps and shelf to what the gate asks."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from curewatch.bench.bench import Bench, Details
+from curewatch.bench.views import StepView
+from curewatch.climate import psychrometrics
+from curewatch.climate.conditions import AIR_PLACE, Conditions
+from curewatch.climate.reading import Quantity, Reading
+from curewatch.climate.sources import Charge, charge
+from curewatch.errors import StepError
+from curewatch.garage import cans, parts
+from curewatch.garage.cans import Can
+from curewatch.garage.evening import stop_of
+from curewatch.garage.joint import name_of
+from curewatch.garage.lying import lying
+from curewatch.garage.parts import Part
+from curewatch.garage.shelf import find_sheet
+from curewatch.garage.step import Step
+from curewatch.garage.steps import steps
+from curewatch.garage.storage import Keeping, keeping
+from curewatch.gate import rehearsal
+from curewatch.gate.alternatives import jobs, others, too_cold
+from curewatch.gate.proposal import Asked, Here
+from curewatch.products.sheet import Sheet
+from curewatch.products.shelf_life import local_day
+from curewatch.products.solvents import volatile
+from curewatch.protection.wearing import to_discard
+from curewatch.units import minutes
+
+FRESH = timedelta(hours=3)
+MOST_STEPS = 500
+NEVER = 0
+SHELF = "shelf"
+HOUR, TWO_HOURS = timedelta(hours=1), timedelta(hours=2)
+UNTOLD_ZONE = ZoneInfo("UTC")
+
+
+def _last(readings: Sequence[Reading], quantity: Quantity, places: Sequence[str]) -> Reading | None:
+    for place in places:
+        held = [each for each in readings if each.place == place and each.quantity == quantity]
+        if held:
+            return max(held, key=lambda each: each.at)
+    return None
+
+
+def _fresh(led: Charge | None, quantity: Quantity, value: float) -> float | None:
+    """The value now, where what leads it was read of late and is a reading of it. [C or %]"""
+    if led is None or led.source.quantity != quantity or led.age_min > minutes(FRESH):
+        return None
+    return value
+
+
+def here(felt: Conditions, old_after_min: float) -> Here:
+    """The place at the end of what it felt, as the model takes it; air and humidity only while
+    they are fresh. old_after_min [min]"""
+    led, end_s = felt.charge, felt.length_s
+    room, damp = (charge(each, -1, end_s) for each in (felt.air_by, felt.humidity_by))
+    return Here(
+        surface_c=None if led is None else float(felt.surface_c[-1]),
+        air_c=_fresh(room, "air_temperature", float(felt.air_c[-1])),
+        humidity_pct=_fresh(damp, "relative_humidity", float(felt.humidity_pct[-1])),
+        from_air=felt.source == "air",
+        age_min=None if led is None else led.age_min,
+        old=led is not None and led.age_min > old_after_min,
+        led=led,
+    )
+
+
+def _under(
+    bench: Bench, part: str, job: str, now: datetime
+) -> tuple[StepView | None, StepView | None]:
+    """The last step on the same part, in the same job where one is named, and one abandoned over
+    it."""
+    name = part.casefold()
+    held = [
+        step
+        for step in reversed(steps(bench.store, most=MOST_STEPS) if name else [])
+        if step.part.casefold() == name and (not job or step.job.casefold() == job.casefold())
+    ]
+    top, failed = lying(held, [step.state == "abandoned" for step in held])
+    return (
+        None if top is None else bench.desk.step_view(top, now),
+        None if failed is None else bench.desk.step_view(failed, now),
+    )
+
+
+def _stored_c(readings: Sequence[Reading], now: datetime, can: Keeping | None) -> float | None:
+    """Temperature of the product as stored, by a fresh reading at its place or the shelf. [C]"""
+    places = [can.can.stored.casefold(), SHELF] if can and can.can.stored else [SHELF]
+    found = _last(readings, "air_temperature", places)
+    return found.value if found is not None and now - found.at <= FRESH else None
+
+
+def _would_be(sheet: Sheet, now: datetime, details: Details) -> Step:
+    return Step(
+        id=NEVER,
+        sheet=sheet,
+        mixed_at=now,
+        told_at=now,
+        part=details.part or "",
+        job=details.job or "",
+        place=details.place or "panel",
+        amount_g=details.amount_g,
+        hardener_pct=details.hardener_pct,
+        film_um=details.film_um,
+        product_c=details.product_c,
+    )
+
+
+def _spread_per_h(bench: Bench, readings: Sequence[Reading], place: str, now: datetime) -> float:
+    """How fast the panel's distance from the dew point grew over the last hour. [K/h]"""
+    felt = bench.desk.at(readings, place, now - HOUR, now, 0.0)
+    spread = psychrometrics.dew_point_spread_c(felt.surface_c, felt.air_c, felt.humidity_pct)
+    return float(spread[-1] - spread[0])
+
+
+def _trend(bench: Bench, readings: Sequence[Reading], place: str, now: datetime) -> float | None:
+    """The same, None where metal and humidity were not both measured an hour ago and lately."""
+    for quantity, places in (
+        ("surface_temperature", (place,)),
+        ("relative_humidity", (place, AIR_PLACE)),
+    ):
+        held = [each.at for each in readings if each.quantity == quantity and each.place in places]
+        early = [at for at in held if now - TWO_HOURS <= at <= now - HOUR / 2]
+        if not early or now - max(held) > HOUR / 2:
+            return None
+    return _spread_per_h(bench, readings, place, now)
+
+
+def can_of(bench: Bench, sheet: Sheet, details: Details) -> Can | None:
+    """The can a mix comes from: by the batch that is told, else the one in use."""
+    if not bench.store.entries(cans.SUBJECT):
+        return None
+    told = (details.batch or "").strip().casefold()
+    if told:
+        named = [
+            can
+            for can in cans.cans(bench.store, sheet.id)
+            if told in {each.casefold() for each in (can.batch, can.batches) if each}
+        ]
+        return named[-1] if named else None
+    return cans.in_use(bench.store, sheet.id)
+
+
+def _metal(bench: Bench, step: Step, now: datetime) -> Part | None:
+    """The part with its bare clock, where it was ever told to be bare."""
+    told = bench.store.entries(parts.SUBJECT, name_of(step.part)) if step.part else []
+    if not any(each.kind == "bared" for each in told):
+        return None
+    return parts.part(bench.desk, step.part, step.job, now)
+
+
+def bare_limit_min(bench: Bench) -> float | None:
+    """The user's own limit for bare metal, as told last. [min]"""
+    told = bench.store.entries("limit", "bare")
+    return float(told[-1].body["limit_min"]) if told else None
+
+
+def set_bare_limit(bench: Bench, limit_min: float, *, now: datetime) -> None:
+    """Keep the user's own limit for bare metal. limit_min [min]"""
+    if not 0 < limit_min <= 43_200:
+        raise StepError("that is no limit for bare metal", fix="write it like '4 h'")
+    bench.store.add_entry("limit", "bare", "told", now, now, {"limit_min": limit_min})
+
+
+def ask(
+    bench: Bench,
+    sheet_id: str,
+    now: datetime,
+    details: Details,
+    *,
+    zone: ZoneInfo = UNTOLD_ZONE,
+    stop_at: datetime | None = None,
+    wanted_min: float | None = None,
+) -> Asked:
+    """A mix as it would be if it were mixed now. wanted_min: from the pot [min]
+
+    The product's temperature, where it is not told, is that of the air where its can stands, else
+    at the place `shelf`. The evening's own stopping time counts where none is told.
+    """
+    sheet, store = find_sheet(bench.store, sheet_id), bench.store
+    look = bench.desk.look(now, now)
+    can = can_of(bench, sheet, details)
+    kept = None if can is None else keeping(bench.desk, can, sheet, look, zone)
+    if details.product_c is None:
+        details = replace(details, product_c=_stored_c(look.readings, now, kept))
+    step = _would_be(sheet, now, details)
+    how = bench.desk.place(step.place)
+    felt = bench.desk.conditions(look.readings, step, now)
+    under, failed = _under(bench, step.part, step.job, now)
+    done = rehearsal.last(store, sheet.id, step.part, now)
+    found = Asked(
+        sheet=sheet,
+        now=now,
+        here=replace(
+            here(felt, how.old_after_min),
+            spread_per_h=_trend(bench, look.readings, step.place, now),
+        ),
+        ahead=bench.desk.ahead(look, step.place, sheet.reference.temperature_c),
+        forecast=bench.desk.forecast(step, look),
+        amount_g=details.amount_g,
+        hardener_pct=details.hardener_pct,
+        product_c=details.product_c,
+        part=step.part,
+        job=step.job,
+        stop_at=stop_at or stop_of(store, now, zone),
+        wanted_min=wanted_min,
+        under=under,
+        failed_under=failed,
+        can=kept,
+        expiry=details.expiry or "",
+        today=local_day(now, zone),
+        metal=_metal(bench, step, now),
+        bare_limit_min=bare_limit_min(bench),
+        mark=bench.desk.mark(step.part, step.job),
+        rehearsed_min=done.took_min if done else None,
+        worn_out=_worn_out(bench, sheet, now, zone),
+        applied=details.applied or "",
+    )
+    if not too_cold(found):
+        return found
+    return replace(found, others=others(bench, look, found, step), jobs=jobs(bench, now, step.job))
+
+
+def _worn_out(bench: Bench, sheet: Sheet, now: datetime, zone: ZoneInfo) -> tuple[str, ...]:
+    if not volatile(sheet) or sheet.hazards.isocyanate:
+        return ()
+    found = to_discard(bench, now, zone)
+    return tuple(f"{each.cartridge.name}: {each.words}" for each in found)

@@ -1,0 +1,169 @@
+"""Is the mix fit: hardener, product, rehearsal, the time left, the joint, the masks."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from curewatch.bench.spraying import may_mist
+from curewatch.durations import on_wall
+from curewatch.formats import Manner, when
+from curewatch.garage.joint import HINT, NO_ANSWER, NO_TIME, QUESTION
+from curewatch.gate import rehearsal
+from curewatch.gate.check import Check
+from curewatch.gate.proposal import Asked
+from curewatch.phrases import in_words
+from curewatch.products.chemistries import ONE_PART
+from curewatch.products.hardener import fixed_words, refused
+from curewatch.products.hazards import assumed_words
+from curewatch.protection.cartridges import VAPOUR_SOURCE
+
+REHEARSE = (
+    "fewer clamps or a shorter bead, a helper, everything laid out, a cooler panel, or a slower "
+    "product; then rehearse again"
+)
+
+
+def structural(asked: Asked, say: Manner) -> Check | None:
+    """The kind of joint: as the part is marked, or asked about."""
+    kind = asked.joint
+    if kind == "body":
+        return None
+    words, change = NO_TIME[kind], "if that is wrong, mark it as body, under Parts"
+    if kind == "asked":
+        words = f"{QUESTION} {HINT} {NO_ANSWER}"
+        change = "answer it, once for this part: structural, or plain body panel"
+        change = change if asked.part else "name the part, then answer it"
+    return Check(
+        "joint",
+        "stop",
+        words,
+        source="the maker's procedure",
+        change=change,
+        asks=kind == "asked",
+    )
+
+
+def hardener(asked: Asked, say: Manner) -> Check | None:
+    """The ratio: whether it may be varied, and whether it is inside the range."""
+    sheet, dose = asked.sheet, asked.hardener_pct
+    if dose is None and sheet.chemistry in ONE_PART:
+        return None
+    span = sheet.limits.hardener_pct
+    if span is None and dose is not None:
+        words, change = refused(sheet)
+        return Check("hardener", "stop", words, dose, None, "%", "the label", change)
+    if span is None:
+        ratio = f" The ratio: {sheet.mix_ratio}." if sheet.mix_ratio else ""
+        return Check("hardener", "go", fixed_words(sheet) + ratio, unit="%", source="the label")
+    words = f"the label takes {span[0]:g} to {span[2]:g} % hardener, usually {span[1]:g} %"
+    if dose is None:
+        return Check("hardener", "go", words, None, span[2], "%", "the sheet")
+    inside = span[0] <= dose <= span[2]
+    limit = span[0] if dose < span[0] else span[2]
+    words = f"{dose:g} % hardener: {words}"
+    change = "" if inside else f"stay inside {span[0]:g} to {span[2]:g} %; more does not help"
+    return Check(
+        "hardener", "go" if inside else "stop", words, dose, limit, "%", "the sheet", change
+    )
+
+
+def product(asked: Asked, say: Manner) -> Check | None:
+    """The product as stored against the sheet's temperatures."""
+    value, least, most = asked.product_c, asked.least_c, asked.most_c
+    if value is None:
+        return None
+    cold, hot = value < least, most is not None and value > most
+    words = f"the product is at {say.temperature(value)}"
+    if not (cold or hot):
+        return Check("product", "go", words, value, least, "C", asked.least_source)
+    limit = most if hot else least
+    words += f", {'over' if hot else 'under'} the {say.temperature(limit or 0, 0)} of the sheet"
+    change = "let it come to room temperature indoors, both parts, before mixing"
+    return Check("product", "think", words, value, limit, "C", asked.least_source, change)
+
+
+def stopping(asked: Asked, say: Manner) -> Check | None:
+    """Whether the milestone that matters comes before the user's own stopping time."""
+    stop, matters = asked.stop_at, asked.matters
+    if stop is None or matters is None:
+        return None
+    early, likely, late = (
+        None if each is None else on_wall(asked.now, each, matters.name)
+        for each in (matters.early_min, matters.likely_min, matters.late_min)
+    )
+    end, name = say.moment(stop, asked.now), in_words(matters.name)
+    if late is not None and late <= stop:
+        words = f"{name} by {say.moment(late, asked.now)} at the latest, before {end}"
+        return Check("time", "go", words, source="the forecast", at=late)
+    told = f"likely {say.moment(likely, asked.now)}" if likely else "no time can be given"
+    never = early is None or early > stop
+    words = f"{name} {'does' if never else 'may'} not come before {end}: {told}"
+    wet = _wet_until(asked)
+    if wet is None or wet <= stop:
+        return Check(
+            "time", "think", words, source="the forecast", change=_sooner(asked, stop, say)
+        )
+    words = f"it is still wet {when(stop, asked.now, say)}, and {words}"
+    change = f"start another evening; it stays workable until {say.moment(wet, asked.now)}"
+    return Check("time", "stop", words, source="the forecast", change=change, at=wet)
+
+
+def _wet_until(asked: Asked) -> datetime | None:
+    found = asked.forecast.by_name.get("working_time")
+    if found is None or found.likely_min is None:
+        return None
+    return asked.now + timedelta(minutes=found.likely_min)
+
+
+def _sooner(asked: Asked, stop: datetime, say: Manner) -> str:
+    late = asked.matters.late_min if asked.matters else None
+    words = "leave it clamped and undisturbed overnight, warm the panel, or use a faster product"
+    if late is None:
+        return words
+    return f"{words}; it had to be mixed by {say.moment(stop - timedelta(minutes=late), asked.now)}"
+
+
+def rehearsed(asked: Asked, say: Manner) -> Check | None:
+    """The last dry rehearsal against the working time here."""
+    if asked.rehearsed_min is None:
+        return None
+    wet = asked.wet
+    timed = wet is not None and wet.likely_min is not None
+    early, late = (wet.early_min, wet.late_min) if wet and timed else (None, None)
+    found = rehearsal.hold(asked.rehearsed_min, early, late)
+    change = "" if found.verdict == "go" else REHEARSE
+    source = "your own rehearsal; a quarter in hand is a choice of ours"
+    return Check(
+        "rehearsal", found.verdict, found.words, found.took_min, early, "min", source, change
+    )
+
+
+def worn_out(asked: Asked, say: Manner) -> Check | None:
+    """Cartridges that are to be thrown away before this one begins."""
+    if not asked.worn_out:
+        return None
+    words, change = "; ".join(asked.worn_out), "open a new set: curewatch mask open"
+    return Check("mask", "think", words, source=VAPOUR_SOURCE, change=change)
+
+
+def contents(asked: Asked, say: Manner) -> Check | None:
+    """What the sheet does not say of its contents, and is taken from its chemistry."""
+    sheet = asked.sheet
+    words = assumed_words(sheet.hazards, sheet.chemistry)
+    if not words:
+        return None
+    source = "what its chemistry can contain; its safety data sheet decides"
+    change = "enter what the safety data sheet says, under Shelf"
+    return Check("contents", "think", words, source=source, change=change)
+
+
+def protection(asked: Asked, say: Manner) -> Check | None:
+    """The hazards that need more than gloves, said before the start."""
+    if not asked.sheet.hazards.isocyanate:
+        return None
+    words = "contains isocyanate: never spray it without an air-fed mask, in an equipped shop"
+    source = "HSE, Motor vehicle repair, respiratory protective equipment for spraying"
+    change = "spread it by its data sheet"
+    if may_mist(asked.sheet, asked.applied):
+        change = "brush or roll it by its data sheet, or take it to such a shop"
+    return Check("protection", "think", words, source=source, change=change)

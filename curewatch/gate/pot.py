@@ -1,0 +1,133 @@
+"""Is the cup fit: what one cup leaves of the pot life, how hot it may get, how many cups to mix.
+
+A cup is stopped above the peak that the sheet sets. Where the sheet is silent it is stopped above
+100 °C, but never up to the mass in which the label itself measured its pot life (100 g where it
+names none).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from math import ceil, floor
+
+from curewatch.cure import exotherm
+from curewatch.durations import between, duration
+from curewatch.formats import Manner
+from curewatch.gate.check import Check, Verdict
+from curewatch.gate.proposal import Asked
+
+PEAK_C = 100.0
+WANTED_SHARE = 1 / 3
+SPREAD_OUT = "spread it out thin at once"
+SOURCE = "calculated from the label's {}, +-30 %; its heat is assumed, typical of the chemistry"
+OURS = "; 100 °C is our choice: an epoxy maker names 204 °C for 100 g left in a pot"
+
+
+@dataclass(frozen=True)
+class Cup:
+    """One cup with all of it: its pot life, held against wanted_min [min]; too_hot: over limit_c
+    [C]; most_g: the most in one cup that is neither too hot nor too short, None where no amount is
+    [g]; cups: how many that makes."""
+
+    found: exotherm.Pot
+    wanted_min: float
+    whose: str
+    limit_c: float
+    too_hot: bool
+    most_g: float | None
+    cups: int
+
+
+def around_c(asked: Asked) -> float:
+    """The air around the cup, else the panel, else the label's temperature. [C]"""
+    found = asked.here.air_c if asked.here.air_c is not None else asked.here.surface_c
+    return asked.sheet.reference.temperature_c if found is None else found
+
+
+def _basis(asked: Asked) -> str:
+    return "pot_life" if "pot_life" in asked.sheet.reference.minutes else "working_time"
+
+
+def _wanted(asked: Asked) -> tuple[float, str]:
+    if asked.wanted_min is not None:
+        return asked.wanted_min, "your own working time"
+    name = _basis(asked)
+    share = WANTED_SHARE * asked.sheet.reference.minutes[name]
+    return share, f"a third of the label's {name.replace('_', ' ')}"
+
+
+def _spared_g(asked: Asked) -> float:
+    """Up to here no cup is stopped for its heat: the label mixed that much itself. [g]"""
+    own = asked.sheet.limits.peak_max_c is not None
+    return 0.0 if own else asked.sheet.reference.pot_mass_g or exotherm.USUAL_MASS_G
+
+
+def _most_g(asked: Asked, wanted_min: float, limit_c: float) -> float | None:
+    where = (around_c(asked), asked.product_c)
+    cool = max(exotherm.coolest_mass(asked.sheet, limit_c, *where) or 0.0, _spared_g(asked))
+    long = exotherm.largest_mass(asked.sheet, wanted_min, *where)
+    return None if long is None or cool < 1 else float(floor(min(cool, long)))
+
+
+def cup(asked: Asked) -> Cup | None:
+    """All of it in one cup, None where no amount is entered or the sheet gives no time for it."""
+    grams, sheet = asked.amount_g, asked.sheet
+    if grams is None or exotherm.rate(sheet) is None:
+        return None
+    found = exotherm.predict(
+        sheet, min(grams, exotherm.MOST_MASS_G), around_c(asked), asked.product_c
+    )
+    assert found is not None
+    limit = PEAK_C if sheet.limits.peak_max_c is None else sheet.limits.peak_max_c
+    wanted, whose = _wanted(asked)
+    hot = found.peak_c > limit and grams > _spared_g(asked)
+    most = grams
+    if hot or found.early_min < wanted or grams > exotherm.MOST_MASS_G:
+        most = _most_g(asked, wanted, limit) or 0.0
+    return Cup(found, wanted, whose, limit, hot, most or None, ceil(grams / most) if most else 1)
+
+
+def unchecked(asked: Asked) -> bool:
+    """Whether an amount that would heat itself cannot be checked: the sheet gives no time."""
+    heats = asked.sheet.chemistry in exotherm.HEAT_J_G
+    return asked.amount_g is not None and heats and exotherm.rate(asked.sheet) is None
+
+
+def _verdict(found: Cup, grams: float) -> Verdict:
+    if found.too_hot or found.found.likely_min < found.wanted_min or grams > exotherm.MOST_MASS_G:
+        return "stop"
+    short = found.found.early_min < found.wanted_min
+    return "think" if short or grams >= exotherm.HEAT_FROM_G else "go"
+
+
+def _change(found: Cup, grams: float) -> str:
+    if found.most_g is None:
+        return f"no amount leaves that long or stays that cool here: cool the product; {SPREAD_OUT}"
+    if found.cups == 1:
+        return f"{SPREAD_OUT}; several small cups instead of one"
+    each = ceil(grams / found.cups)
+    return (
+        f"mix at most {found.most_g:.0f} g in one cup: {found.cups} cups of {each} g, "
+        f"one after the other; {SPREAD_OUT}"
+    )
+
+
+def amount(asked: Asked, say: Manner) -> Check | None:
+    """What the mixed mass leaves of the pot life, and how hot it may get."""
+    found, grams = cup(asked), asked.amount_g
+    if found is None or grams is None:
+        return None
+    life, peak = found.found, say.temperature(found.found.peak_c, 0)
+    words = f"{grams:g} g in one cup: pot life {between(life.early_min, life.late_min, 'down')}"
+    if life.early_min < found.wanted_min:
+        words += f" (needs {duration(found.wanted_min, 'up')}, {found.whose})"
+    words += f", may heat to {peak}"
+    source = SOURCE.format(_basis(asked).replace("_", " "))
+    change = "" if (verdict := _verdict(found, grams)) == "go" else _change(found, grams)
+    if not found.too_hot:
+        return Check(
+            "amount", verdict, words, life.early_min, found.wanted_min, "min", source, change
+        )
+    words += f"; the limit is {say.temperature(found.limit_c, 0)}"
+    source += "; the limit is the sheet's" if asked.sheet.limits.peak_max_c is not None else OURS
+    return Check("amount", verdict, words, life.peak_c, found.limit_c, "C", source, change)

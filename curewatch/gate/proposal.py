@@ -1,0 +1,154 @@
+"""What is known before a mix: the sheet, the place now and ahead, and what the user told."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from curewatch.bench.views import StepView
+from curewatch.climate.conditions import constant
+from curewatch.climate.outlook import Outlook
+from curewatch.climate.sources import Charge
+from curewatch.cure.estimate import LONGEST_MIN, held
+from curewatch.cure.forecast import Forecast, Milestone, forecast
+from curewatch.cure.thermal_history import Mix, minimum_c, reference_pct
+from curewatch.durations import ago
+from curewatch.garage.joint import Joint, joint
+from curewatch.garage.parts import Part
+from curewatch.garage.storage import Keeping
+from curewatch.products.sheet import Sheet
+
+MATTERS = ("clamp_time", "sand_ready", "recoat_opens", "full_cure", "working_time", "pot_life")
+
+
+@dataclass(frozen=True)
+class Here:
+    """The place now: surface_c and air_c [C], humidity_pct [%], None where nothing was measured;
+    from_air: the surface is taken from the air; old: of the surface, its age_min [min];
+    spread_per_h: how fast its distance from the dew point grows [K/h], None where not known;
+    led: which source the surface is from."""
+
+    surface_c: float | None = None
+    air_c: float | None = None
+    humidity_pct: float | None = None
+    from_air: bool = False
+    age_min: float | None = None
+    old: bool = False
+    spread_per_h: float | None = None
+    led: Charge | None = None
+
+    @property
+    def doubts(self) -> str:
+        """What weakens the surface's temperature, to hang on a sentence."""
+        words = "; taken from the air, the metal may be colder" if self.from_air else ""
+        if self.from_air and self.led is not None and self.led.instead_min is not None:
+            words += f", last measured itself {ago(self.led.instead_min)}"
+        return f"{words}; read {ago(self.age_min or 0)}" if self.old else words
+
+
+@dataclass(frozen=True)
+class Other:
+    """A product of the user's that would go here: its name, and the late end of its milestone."""
+
+    name: str
+    milestone: str
+    late: datetime
+
+
+@dataclass(frozen=True)
+class Job:
+    """Something on the bench that can be done tonight, and until when."""
+
+    words: str
+    until: datetime | None = None
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A mix as it would be. amount_g [g], hardener_pct [%], product_c: as stored [C]; stop_at: the
+    user's own end; wanted_min: working time wanted from the pot [min]; under: the last step on the
+    same part, failed_under: one abandoned over it since; others, jobs: what else would go tonight;
+    can: the one it comes from; expiry: as told of this mix; today: the local day; metal: the part
+    with its bare clock; bare_limit_min: the user's own [min]; mark: the part as marked, body or
+    structural; rehearsed_min [min]; worn_out: masks that are to be thrown away; applied: how it
+    goes on, where that is answered."""
+
+    sheet: Sheet
+    now: datetime
+    here: Here
+    ahead: Outlook
+    forecast: Forecast
+    amount_g: float | None = None
+    hardener_pct: float | None = None
+    product_c: float | None = None
+    part: str = ""
+    job: str = ""
+    stop_at: datetime | None = None
+    wanted_min: float | None = None
+    under: StepView | None = None
+    failed_under: StepView | None = None
+    others: tuple[Other, ...] = ()
+    jobs: tuple[Job, ...] = ()
+    can: Keeping | None = None
+    expiry: str = ""
+    today: date | None = None
+    metal: Part | None = None
+    bare_limit_min: float | None = None
+    mark: str = ""
+    rehearsed_min: float | None = None
+    worn_out: tuple[str, ...] = ()
+    applied: str = ""
+
+    @property
+    def structural(self) -> bool:
+        """Whether it is a joint that no time is given for."""
+        return self.joint != "body"
+
+    @property
+    def joint(self) -> Joint:
+        """What kind of joint it is."""
+        return joint(self.mark, self.part, self.job)
+
+    @property
+    def least_c(self) -> float:
+        """Below this the product may not cure properly. [C]"""
+        return minimum_c(self.sheet)
+
+    @property
+    def most_c(self) -> float | None:
+        """Above this the sheet forbids it, None where it is silent. [C]"""
+        span = self.sheet.limits.temperature_c
+        return span[1] if span else None
+
+    @property
+    def least_source(self) -> str:
+        """Whose minimum temperature it is."""
+        if self.sheet.limits.temperature_c:
+            return "the sheet"
+        return f"the sheet is silent; {self.least_c:g} °C is taken here"
+
+    @property
+    def matters(self) -> Milestone | None:
+        """The milestone that the evening waits for."""
+        named = self.forecast.by_name
+        return next((named[name] for name in MATTERS if name in named), None)
+
+    @property
+    def wet(self) -> Milestone | None:
+        """Until when it can be worked."""
+        named = self.forecast.by_name
+        return named.get("working_time") or named.get("pot_life")
+
+
+def at_constant(asked: Asked, surface_c: float, name: str) -> Milestone | None:
+    """A milestone with the surface held at a temperature from mixing on. surface_c [C]"""
+    pct = asked.here.humidity_pct
+    past = constant(
+        asked.now,
+        0.0,
+        surface_c=surface_c,
+        humidity_pct=reference_pct(asked.sheet) if pct is None else pct,
+        surface_sd_c=0.5,
+    )
+    mix = Mix(asked.now, asked.amount_g, asked.hardener_pct)
+    return forecast(asked.sheet, mix, past, held(past, LONGEST_MIN)).by_name.get(name)

@@ -1,0 +1,125 @@
+"""The hand-over sheet of a job, to print and put in a folder: everything known, gaps as gaps.
+
+It is a document of plain blocks; HTML and PDF are made of the same.
+"""
+
+from __future__ import annotations
+
+from datetime import datetime
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from curewatch.bench.bench import Bench
+from curewatch.errors import ConfigError, StepError
+from curewatch.formats import Manner
+from curewatch.garage.damaged import of_found
+from curewatch.handover import plot
+from curewatch.handover.blocks import Document, Picture
+from curewatch.handover.content import Held, Writer
+from curewatch.handover.html import to_html
+from curewatch.handover.plot import Trace
+from curewatch.logbook import logbook, photographs, predictions
+from curewatch.logbook.fields import Paper
+from curewatch.logbook.logbook import Entry
+from curewatch.quality.overview import believed
+from curewatch.store.search import Sought
+from curewatch.text import plain as without_marks
+
+
+def _traced(bench: Bench, entry: Entry, now: datetime) -> Trace:
+    step = entry.step
+    end = max(step.closed_at or now, step.mixed_at)
+    bucket_s = plot.bucket_s(step.mixed_at, end)
+    readings = believed(bench.store, step.mixed_at, end, bucket_s=bucket_s)
+    return plot.trace(readings, step.mixed_at, end, step.place)
+
+
+def _held(bench: Bench, entry: Entry, now: datetime, paper: Paper) -> Held:
+    taken = photographs.shown(entry.step)
+    found = [photographs.printable(bench.store.path, each.body["name"]) for each in taken]
+    pictures = tuple(
+        Picture(jpeg, ", ".join(filter(None, (each.body.get("words"), paper.stamp(each.at)))))
+        for each, jpeg in zip(taken, found, strict=True)
+        if jpeg is not None
+    )
+    return Held(
+        entry,
+        _traced(bench, entry, now),
+        predictions.foretold(bench, entry.step),
+        tuple(bench.store.events([entry.step.id])[entry.step.id]),
+        pictures,
+        len(taken) - len(pictures),
+    )
+
+
+def document(
+    bench: Bench,
+    job: str,
+    now: datetime,
+    zone: ZoneInfo,
+    say: Manner,
+    as_of: datetime | None = None,
+) -> Document:
+    """The hand-over sheet of a job as known now; as_of: for when its recoat state is said, now or
+    later. Raises StepError where the job has no step or that lies behind."""
+    if as_of is not None and as_of < now:
+        raise StepError(
+            "the hand-over sheet is as of a day that is over",
+            fix="name today or a later one; what stood earlier is in the history",
+        )
+    sought = Sought(job=without_marks(job).strip())
+    entries = logbook.logbook(bench, now, sought=sought)
+    if not entries:
+        raise StepError(f"no step belongs to the job {job[:60]!r}", fix="see: curewatch log")
+    paper = Paper(zone, say)
+    held = [_held(bench, entry, now, paper) for entry in entries]
+    return Writer(paper, as_of or now).document(job, held, of_found(bench.store, sought))
+
+
+def handover(
+    bench: Bench,
+    job: str,
+    now: datetime,
+    zone: ZoneInfo,
+    say: Manner,
+    as_of: datetime | None = None,
+) -> str:
+    """The hand-over sheet as one HTML file. Raises StepError where the job has no step."""
+    return to_html(document(bench, job, now, zone, say, as_of))
+
+
+def handover_pdf(
+    bench: Bench,
+    job: str,
+    now: datetime,
+    zone: ZoneInfo,
+    say: Manner,
+    as_of: datetime | None = None,
+) -> bytes:
+    """The hand-over sheet as PDF. Raises StepError where the job has no step."""
+    from curewatch.handover.pdf import to_pdf
+
+    return to_pdf(document(bench, job, now, zone, say, as_of), now)
+
+
+def write(
+    bench: Bench,
+    job: str,
+    now: datetime,
+    zone: ZoneInfo,
+    say: Manner,
+    file: Path,
+    as_of: datetime | None = None,
+) -> None:
+    """Write a job's hand-over sheet, as PDF where the file's name ends so, else as HTML.
+
+    Raises ConfigError where that cannot be done.
+    """
+    if file.suffix.lower() == ".pdf":
+        data = handover_pdf(bench, job, now, zone, say, as_of)
+    else:
+        data = handover(bench, job, now, zone, say, as_of).encode()
+    try:
+        file.write_bytes(data)
+    except OSError as error:
+        raise ConfigError(f"cannot be written ({error})", where=str(file), fix="check it") from None

@@ -1,0 +1,288 @@
+"""A document as PDF, to be printed and put in a folder: text in every script, drawings as lines."""
+
+from __future__ import annotations
+
+import io
+import math
+import xml.etree.ElementTree as ET
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
+from datetime import datetime
+
+from fpdf import FPDF, FontFace
+from fpdf.enums import TableBordersLayout
+
+from curewatch.handover.blocks import (
+    Blanks,
+    Block,
+    Bullets,
+    Document,
+    Drawing,
+    Heading,
+    Pictures,
+    Section,
+    Table,
+    Text,
+    texts,
+)
+from curewatch.handover.fonts import MISSING, Chosen, choose, joined, shown
+from curewatch.handover.pen import DARK, MM, Pen
+
+MARGIN, INDENT = 14.0, 4.0
+SIZES = {1: 18.0, 2: 13.0, 3: 11.0, 4: 9.5}
+SPACES = {1: 0.0, 2: 5.0, 3: 3.5, 4: 2.0}
+BODY, SMALL, CELL, LINE = 9.5, 8.0, 8.0, 1.3
+GREY, LIGHT = (119, 119, 119), (238, 238, 238)
+PICTURE_MM, PICTURE_GAP = 54.0, 4.0
+PADDING = 0.7
+KEPT_MM, BEGUN_MM = 40.0, 80.0
+
+
+class _Paper(FPDF):
+    """Pages with a footer that names the document and counts them."""
+
+    def __init__(self, title: str, chosen: Chosen, shaped: bool) -> None:
+        super().__init__(format="A4")
+        self.named, self.missing = title, chosen.missing
+        for index, path in enumerate(chosen.files):
+            self.add_font(f"f{index}", "", path)
+        names = [f"f{index}" for index in range(1, len(chosen.files))]
+        if names:
+            self.set_fallback_fonts(names, exact_match=False)
+        self.set_text_shaping(shaped)
+        self.set_margins(MARGIN, MARGIN)
+        self.c_margin = 0.0
+        self.set_auto_page_break(True, MARGIN + 4)
+        self.alias_nb_pages()
+        self.size(BODY)
+
+    def say(self, text: str) -> str:
+        """A text as these fonts can show it."""
+        return shown(text, self.missing)
+
+    def size(self, points: float) -> None:
+        """The size of what follows. [pt]"""
+        self.set_font("f0", size=points)
+
+    @contextmanager
+    def strong(self) -> Iterator[None]:
+        """Bolder: the letters' edges are drawn as well."""
+        with self.local_context(text_mode="FILL_STROKE", line_width=0.22, draw_color=DARK):
+            yield
+
+    def footer(self) -> None:
+        """Title and page number under every page."""
+        self.set_y(-MARGIN)
+        self.size(SMALL)
+        self.set_text_color(*GREY)
+        self.set_x(self.l_margin)
+        self.cell(145, 4, self.cut(self.named, 140))
+        self.cell(0, 4, f"page {self.page_no()} of {{nb}}", align="R")
+        self.set_text_color(*DARK)
+        self.size(BODY)
+
+    def cut(self, text: str, most_mm: float) -> str:
+        """A text as these fonts can show it, no wider than this. [mm]"""
+        left = self.say(text)
+        while len(left) > 1 and self.get_string_width(left) > most_mm:
+            left = f"{left[: int(len(left) * 0.9) - 1]}…"
+        return left
+
+    def line_of(self, text: str, points: float) -> None:
+        """A paragraph. points [pt]"""
+        self.size(points)
+        self.set_x(self.l_margin)
+        self.multi_cell(
+            0, points * LINE * MM, self.say(text), align="L", new_x="LMARGIN", new_y="NEXT"
+        )
+        self.size(BODY)
+
+    def room(self) -> float:
+        """What is left of this page. [mm]"""
+        return float(self.h - self.b_margin - self.get_y())
+
+    def keep(self, needed_mm: float) -> None:
+        """Begin a new page where less than this is left. [mm]"""
+        if self.room() < needed_mm:
+            self.add_page()
+
+
+def _heading(paper: _Paper, block: Heading) -> None:
+    paper.keep(KEPT_MM if block.level != 2 else BEGUN_MM + 25)
+    paper.ln(SPACES[block.level])
+    with paper.strong():
+        paper.line_of(block.words, SIZES[block.level])
+    if block.level == 2:
+        paper.set_draw_color(*DARK)
+        paper.set_line_width(0.5)
+        paper.line(paper.l_margin, paper.get_y(), paper.w - paper.r_margin, paper.get_y())
+    paper.ln(1)
+
+
+def _text(paper: _Paper, block: Text) -> None:
+    if block.tone == "state":
+        with paper.strong():
+            paper.line_of(block.words, BODY)
+        return
+    if block.tone != "missing":
+        paper.line_of(block.words, SMALL if block.tone == "small" else BODY)
+        return
+    paper.ln(1.5)
+    paper.size(SMALL + 0.5)
+    paper.set_dash_pattern(dash=1, gap=0.8)
+    paper.set_draw_color(*GREY)
+    paper.set_line_width(0.25)
+    paper.multi_cell(
+        0, 4.2, paper.say(block.words), border=1, align="L", padding=1, new_x="LMARGIN",
+        new_y="NEXT",
+    )  # fmt: skip
+    paper.set_dash_pattern()
+    paper.size(BODY)
+    paper.ln(1)
+
+
+def _height(paper: _Paper, block: Table) -> float:
+    """About how high a table gets. [mm]"""
+    wide = [paper.epw * each / sum(block.widths) - 2 * PADDING for each in block.widths]
+    lines = sum(
+        max(
+            math.ceil(paper.get_string_width(paper.say(cell)) * 1.1 / room)
+            for cell, room in zip(row, wide, strict=True)
+        )
+        for row in (block.head, *block.rows)
+    )
+    return lines * CELL * LINE * MM + 2 * PADDING * (1 + len(block.rows)) + 2
+
+
+def _table(paper: _Paper, block: Table) -> None:
+    paper.size(CELL)
+    high = _height(paper, block)
+    if paper.room() < high < paper.h - 4 * MARGIN:
+        paper.add_page()
+    paper.set_draw_color(153, 153, 153)
+    paper.set_line_width(0.15)
+    with paper.table(
+        col_widths=block.widths,
+        line_height=CELL * LINE * MM,
+        padding=PADDING,
+        text_align="LEFT",
+        first_row_as_headings=True,
+        headings_style=FontFace(fill_color=LIGHT, emphasis=""),
+        borders_layout=TableBordersLayout.ALL,
+        align="LEFT",
+        width=paper.epw,
+    ) as table:
+        for row in (block.head, *block.rows):
+            cells = table.row()
+            for each in row:
+                cells.cell(paper.say(each))
+    paper.size(BODY)
+    paper.ln(1.5)
+
+
+def _blanks(paper: _Paper, block: Blanks) -> None:
+    paper.set_draw_color(153, 153, 153)
+    paper.set_line_width(0.15)
+    paper.c_margin = 1.0
+    for each in block.words:
+        paper.keep(9)
+        paper.set_x(paper.l_margin)
+        wide = paper.epw * 0.45
+        paper.cell(wide, 8, paper.cut(each, wide - 2), border=1)
+        paper.cell(paper.epw - wide, 8, "", border=1, new_x="LMARGIN", new_y="NEXT")
+    paper.c_margin = 0.0
+    paper.ln(1)
+
+
+def _bullets(paper: _Paper, block: Bullets) -> None:
+    left = paper.l_margin
+    for each in block.words:
+        paper.set_x(left)
+        paper.size(BODY - 0.5)
+        paper.keep(5)
+        paper.cell(INDENT, (BODY - 0.5) * LINE * MM, "–")
+        paper.multi_cell(
+            0, (BODY - 0.5) * LINE * MM, paper.say(each), align="L", new_x="LMARGIN", new_y="NEXT"
+        )
+    paper.size(BODY)
+
+
+def _drawing(paper: _Paper, block: Drawing) -> None:
+    root = ET.fromstring(block.svg)
+    wide, high = (float(each) for each in root.get("viewBox", "0 0 1 1").split()[2:])
+    scale = paper.epw / wide
+    paper.keep(high * scale + 2)
+    pen = Pen(paper, paper.l_margin, paper.get_y(), scale, paper.missing)
+    with paper.local_context():
+        for shape in root:
+            getattr(pen, shape.tag)(shape)
+    paper.size(BODY)
+    paper.set_y(pen.y0 + high * scale + 1)
+
+
+def _pictures(paper: _Paper, block: Pictures) -> None:
+    from PIL import Image
+
+    x, tallest = paper.l_margin, 0.0
+    top = paper.get_y()
+    for each in block.held:
+        with Image.open(io.BytesIO(each.jpeg)) as image:
+            high = min(60.0, PICTURE_MM * image.height / image.width)
+            wide = high * image.width / image.height
+        if x + PICTURE_MM > paper.w - paper.r_margin + 0.1:
+            x, top, tallest = paper.l_margin, top + tallest + 2, 0.0
+        if top + high + 12 > paper.h - paper.b_margin:
+            paper.add_page()
+            x, top, tallest = paper.l_margin, paper.get_y(), 0.0
+        paper.image(io.BytesIO(each.jpeg), x, top, wide, high)
+        paper.set_xy(x, top + high + 0.5)
+        paper.size(SMALL)
+        paper.multi_cell(PICTURE_MM, 3.6, paper.say(each.words), align="L", max_line_height=3.6)
+        tallest = max(tallest, paper.get_y() - top)
+        x += PICTURE_MM + PICTURE_GAP
+    paper.size(BODY)
+    paper.set_xy(paper.l_margin, top + tallest + 2)
+
+
+def _blocks(paper: _Paper, blocks: Sequence[Block]) -> None:
+    for each in blocks:
+        match each:
+            case Heading():
+                _heading(paper, each)
+            case Text():
+                _text(paper, each)
+            case Table():
+                _table(paper, each)
+            case Bullets():
+                _bullets(paper, each)
+            case Blanks():
+                _blanks(paper, each)
+            case Drawing():
+                _drawing(paper, each)
+            case Pictures():
+                _pictures(paper, each)
+            case Section(inner):
+                paper.keep(BEGUN_MM)
+                paper.ln(2)
+                _blocks(paper, inner)
+
+
+def _missing(chosen: Chosen) -> list[Block]:
+    if not chosen.missing:
+        return []
+    codes = ", ".join(f"U+{ord(each):04X}" for each in sorted(chosen.missing)[:40])
+    return [Text(f"No font here has these characters, shown as {MISSING}: {codes}.", "small")]
+
+
+def to_pdf(document: Document, now: datetime) -> bytes:
+    """The document as PDF on A4, said to be made `now`."""
+    held = [document.title, *texts(document.blocks), "– … � 0123456789"]
+    chosen = choose(held)
+    paper = _Paper(document.title, chosen, any(map(joined, held)))
+    paper.set_title(document.title)
+    paper.set_creator("curewatch")
+    paper.set_lang("en")
+    paper.set_creation_date(now)
+    paper.add_page()
+    _blocks(paper, [*document.blocks, *_missing(chosen)])
+    return bytes(paper.output())

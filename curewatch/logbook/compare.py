@@ -1,0 +1,122 @@
+"""Two steps of one product side by side: what was told, measured, foretold and found."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime
+
+from curewatch.bench.bench import Bench
+from curewatch.durations import between, duration, rounding
+from curewatch.errors import StepError
+from curewatch.garage.step import Step
+from curewatch.logbook import logbook, predictions
+from curewatch.logbook.fields import NOT_TOLD, SPANS, STATES, WORDS, Paper
+from curewatch.logbook.logbook import Entry
+from curewatch.logbook.predictions import Told
+from curewatch.phrases import in_words
+
+
+@dataclass(frozen=True)
+class Row:
+    """One thing of both steps in words."""
+
+    what: str
+    left: str
+    right: str
+
+    @property
+    def differs(self) -> bool:
+        """Whether the two say different things."""
+        return self.left != self.right
+
+
+@dataclass(frozen=True)
+class Pair:
+    """Two steps and what is to be said of both, in groups with a heading."""
+
+    left: Step
+    right: Step
+    groups: tuple[tuple[str, tuple[Row, ...]], ...]
+
+
+def _told(left: Step, right: Step, paper: Paper) -> Iterator[Row]:
+    for key, words in WORDS.items():
+        one, other = (paper.field(key, getattr(each, key)) for each in (left, right))
+        if (one, other) != (NOT_TOLD, NOT_TOLD):
+            yield Row(words, one, other)
+    if left.sheet.text != right.sheet.text:
+        yield Row("sheet", "as it was then", "changed since, as it was then")
+
+
+def _measured(left: Entry, right: Entry, paper: Paper) -> Iterator[Row]:
+    ends = {each.until: each for each in left.stretches}, {e.until: e for e in right.stretches}
+    for until in dict.fromkeys([*ends[0], *ends[1]]):
+        for name, words in SPANS.items():
+            spans = [held[until].spans.get(name) if until in held else None for held in ends]
+            if any(spans):
+                one, other = (
+                    paper.span(name, each, side.step.place) if each else "not measured"
+                    for side, each in zip((left, right), spans, strict=True)
+                )
+                yield Row(f"{words}, until {in_words(until)}", one, other)
+
+
+def _times(found: Told | None) -> str:
+    if found is None:
+        return "-"
+    if found.early_min is None or found.late_min is None:
+        return "no time was given"
+    return between(found.early_min, found.late_min, rounding(found.milestone))
+
+
+def _tested(found: Told | None) -> str:
+    if found is None or (found.seen_min is None and found.not_min is None):
+        return "not tested"
+    if found.seen_min is None:
+        return f"not yet at {duration(found.not_min or 0)}"
+    return f"by {duration(found.seen_min)}: {found.verdict}"
+
+
+def _foretold(bench: Bench, left: Step, right: Step) -> Iterator[Row]:
+    held = [
+        {each.milestone: each for each in predictions.foretold(bench, s)} for s in (left, right)
+    ]
+    for name in dict.fromkeys([*held[0], *held[1]]):
+        both = [each.get(name) for each in held]
+        yield Row(f"{in_words(name)}, foretold", *map(_times, both))
+        yield Row(f"{in_words(name)}, found", *map(_tested, both))
+
+
+def _seen(step: Step, paper: Paper) -> str:
+    seen = [
+        f"{duration(step.after_min(each.at))}: {STATES.get(each.state, each.state)}"
+        for each in step.witnesses
+    ]
+    return "; ".join(seen) or "nothing seen"
+
+
+def _else(step: Step, paper: Paper) -> str:
+    return "; ".join(paper.happening(each) for each in step.happened) or "-"
+
+
+def compare(bench: Bench, one: int, other: int, now: datetime, paper: Paper) -> Pair:
+    """Two steps side by side. Raises StepError where they are not of one product."""
+    left, right = bench.step(one), bench.step(other)
+    if left.sheet.id != right.sheet.id:
+        raise StepError(
+            f"step {one} is {left.sheet.name}, step {other} is {right.sheet.name}",
+            fix="compare two steps of one product",
+        )
+    entries = logbook.entry(bench, left, now), logbook.entry(bench, right, now)
+    ends = [Row("state", left.state, right.state)]
+    ends.append(Row("seen on the dab", _seen(left, paper), _seen(right, paper)))
+    ends.append(Row("what else happened", _else(left, paper), _else(right, paper)))
+    ends.append(Row("notes", "; ".join(left.notes) or "-", "; ".join(right.notes) or "-"))
+    groups = (
+        ("What was told", tuple(_told(left, right, paper))),
+        ("Foretold at mixing, and found", tuple(_foretold(bench, left, right))),
+        ("Measured", tuple(_measured(*entries, paper))),
+        ("Seen and noted", tuple(ends)),
+    )
+    return Pair(left, right, groups)

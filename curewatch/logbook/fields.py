@@ -1,0 +1,161 @@
+"""What may be told of a step: each field's name in words, and its value as people read it."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from curewatch.climate.source_words import span_words
+from curewatch.climate.summary import Span
+from curewatch.durations import duration
+from curewatch.formats import Manner
+from curewatch.garage.step import AGAINST, STOP, THINK, Happening, Step
+from curewatch.phrases import in_words
+from curewatch.products.sheet import Sheet
+from curewatch.units import format_film
+
+NOT_TOLD = "not told"
+WORDS = {
+    "part": "part",
+    "job": "job",
+    "who": "by",
+    "place": "sensor at",
+    "batch": "batch",
+    "hardener_batch": "hardener batch",
+    "expiry": "expiry",
+    "amount_g": "amount",
+    "ratio": "ratio as mixed",
+    "hardener_pct": "hardener",
+    "film_um": "film put on",
+    "product_c": "product was stored at",
+    "mixed_at": "moment of mixing",
+    "grit": "grit",
+    "cleaner": "cleaner",
+    "cleaned_at": "cleaned",
+    "induction_min": "induction",
+    "film_wet_um": "film measured wet",
+    "film_dry_um": "film measured dry",
+    "deviations": "deviations",
+    "signed": "signed off by",
+    "applied": "applied by",
+}
+SURFACE = ("grit", "cleaner", "cleaned_at")
+UNITS = {"_g": "g", "_pct": "%"}
+STATES = {
+    "workable": "still workable",
+    "fingernail": "a fingernail marks it",
+    "sands": "sands to powder",
+}
+RESULTS = {
+    "still-works": "still workable",
+    "gone-off": "no longer workable",
+    "not-yet": "not yet",
+    "reached": "reached",
+    "later": "put off",
+}
+SPANS = {
+    "surface_temperature": "surface",
+    "air_temperature": "air",
+    "relative_humidity": "humidity",
+    "dew_point": "dew point",
+    "dew_point_spread": "above dew point",
+}
+HAPPENED = {
+    "coated": "coat on",
+    "clamped": "clamps on",
+    "unclamped": "clamps off",
+    "emptied": "mix used up, tools clean",
+    "sounded": "sounded",
+    "silenced": "silenced",
+    "heated": "heated",
+    "fan": "fan",
+    "in_use": "still in use",
+    "photographed": "photograph",
+}
+_PLAIN = ("words", "why", "what", "said", "stops", "sentence", "milestone", "tool")
+
+
+@dataclass(frozen=True)
+class Paper:
+    """How values are said on paper and in the log: on one wall's clock, in one reader's units."""
+
+    zone: ZoneInfo
+    say: Manner
+
+    def stamp(self, at: datetime) -> str:
+        """Date and time on the reader's wall, the same for every reader of the paper."""
+        return f"{at.astimezone(self.zone):%Y-%m-%d %H:%M}"
+
+    def field(self, key: str, value: Any) -> str:
+        """The value of a field of a step, with its unit."""
+        if value is None or value == "":
+            return NOT_TOLD
+        if isinstance(value, datetime):
+            return self.stamp(value)
+        if isinstance(value, str):
+            return self.stamp(datetime.fromisoformat(value)) if key.endswith("_at") else value
+        if key.endswith("_c"):
+            return self.say.temperature(value)
+        if key.endswith("_min"):
+            return duration(value)
+        if key.endswith("_um"):
+            return format_film(value)
+        unit = next((unit for end, unit in UNITS.items() if key.endswith(end)), "")
+        return f"{value:g} {unit}".strip()
+
+    def measured(self, name: str, value: float) -> str:
+        """A measured quantity [C, % or K] with its unit."""
+        if name == "relative_humidity":
+            return f"{value:.0f} %"
+        if name == "dew_point_spread":
+            return self.say.difference(value)
+        return self.say.temperature(value)
+
+    def span(self, name: str, span: Span, place: str) -> str:
+        """Least to most and mean of a quantity at a place, and where it is from."""
+        least, mean, most = (
+            self.measured(name, each) for each in (span.minimum, span.mean, span.maximum)
+        )
+        words = f"{least} to {most}, mean {mean}".replace(" °", "\u00a0°").replace(" %", "\u00a0%")
+        return "; ".join(filter(None, (words, span_words(span, place))))
+
+    def happening(self, found: Happening) -> str:
+        """What else happened, in words."""
+        if found.kind == "overridden":
+            why = found.body.get("why") or "not told yet"
+            against = AGAINST[THINK if found.body.get("verdict") == THINK else STOP]
+            return f"{against}: {_listed(found.body['stops'])} Because: {why}"
+        words = " ".join([HAPPENED.get(found.kind, in_words(found.kind)), *self._more(found.body)])
+        texts = [_listed(found.body[key]) for key in _PLAIN if found.body.get(key)]
+        return ": ".join([words, *texts])
+
+    def _more(self, body: Mapping[str, Any]) -> list[str]:
+        told = [str(body[key]) for key in ("coat",) if body.get(key)]
+        told += [f"to {self.say.temperature(body['surface_c'])}"] if body.get("surface_c") else []
+        told += [f"until {self.field('until_at', body['until'])}"] if body.get("until") else []
+        told += ["on" if body["on"] else "off"] if "on" in body else []
+        if body.get("film_wet_um"):
+            told.append(f"({format_film(body['film_wet_um'])} wet)")
+        return told
+
+    def facts(self, step: Step) -> list[tuple[str, str]]:
+        """What was told of a step, but for its part and job."""
+        sheet: Sheet = step.sheet
+        held = [("product", f"{sheet.name} ({sheet.kind}, {sheet.chemistry})")]
+        held += [("ratio by the sheet", sheet.mix_ratio)] if sheet.mix_ratio else []
+        held += [("film by the label", format_film(sheet.film_um))] if sheet.film_um else []
+        return held + [
+            (words, self.field(key, value))
+            for key, words in WORDS.items()
+            if key not in ("part", "job", "mixed_at")
+            and (value := getattr(step, key)) not in (None, "")
+        ]
+
+
+def _listed(value: Any) -> str:
+    if isinstance(value, list | tuple):
+        return "; ".join(str(each) for each in value)
+    return in_words(str(value))

@@ -1,0 +1,144 @@
+"""Everything ever told of a step, in the order told: what stood before and what stands now."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields
+from datetime import datetime, timedelta
+from typing import Any
+
+from curewatch.durations import duration
+from curewatch.events.events import UNDO
+from curewatch.garage.step import DETAILS, Happening, Step, fold
+from curewatch.logbook.fields import RESULTS, STATES, WORDS, Paper
+from curewatch.phrases import in_words
+from curewatch.store.store import Event
+from curewatch.text import cell, csv_line
+
+LATE = timedelta(minutes=1)
+
+
+@dataclass(frozen=True)
+class Line:
+    """One thing told: its number, when it was told and by whom, when it was, in words what and why;
+    correction: it changed what stood before; later: it was told after the mix; clock: said where
+    the clock had been put back; undo: it undid something."""
+
+    number: int
+    told: datetime
+    at: datetime
+    words: str
+    by: str = ""
+    why: str = ""
+    correction: bool = False
+    later: bool = False
+    clock: str = ""
+    undo: bool = False
+
+
+def _changes(event: Event, before: Step, paper: Paper) -> Iterator[tuple[str, bool]]:
+    if "sheet_id" in event.body:
+        yield f"product: {before.sheet.id} → {event.body['sheet_id']}", True
+    for key in (*DETAILS, "mixed_at"):
+        if key not in event.body:
+            continue
+        old, new = paper.field(key, getattr(before, key)), paper.field(key, event.body[key])
+        first = getattr(before, key) in (None, "")
+        words = f"{WORDS[key]}: {new}" if first else f"{WORDS[key]}: {old} → {new}"
+        yield words, not first
+
+
+def _start(event: Event, paper: Paper) -> str:
+    body = event.body
+    told = [
+        f"{WORDS[key]} {paper.field(key, body[key])}"
+        for key in DETAILS
+        if body.get(key) not in (None, "")
+    ]
+    answered = [f"answered: {', '.join(body['acknowledged'])}"] if body.get("acknowledged") else []
+    return "; ".join([f"mixed {paper.stamp(event.at)}, sheet {body['sheet_id']}", *told, *answered])
+
+
+def _undone(event: Event, events: Sequence[Event], paper: Paper) -> str:
+    gone = next((each for each in events if each.id == event.body["event"]), None)
+    if gone is None:
+        return "undone"
+    words = words_of(gone, events, paper)
+    return words.replace("undone", "brought back", 1) if gone.kind == UNDO else f"undone: {words}"
+
+
+def words_of(event: Event, events: Sequence[Event], paper: Paper) -> str:
+    """One event in words; `events` are all of its step."""
+    if event.damaged:
+        return f"{event.kind[:40]}: damaged and left out ({event.damaged})"
+    body: dict[str, Any] = dict(event.body)
+    match event.kind:
+        case "started":
+            return _start(event, paper)
+        case "witnessed":
+            return f"dab ({body['sample']}) {STATES.get(body['state'], body['state'])}"
+        case "tested":
+            result = RESULTS.get(body["result"], body["result"])
+            return f"tested, {in_words(body['milestone'])}: {result}"
+        case kind if kind == UNDO:
+            return _undone(event, events, paper)
+        case "acknowledged":
+            return f"reminder answered: {body['key']}"
+        case "noted":
+            return f"note: {body['text']}"
+        case "amended":
+            changed = _changes(event, fold(events[: events.index(event)]), paper)
+            return "; ".join(each for each, _ in changed)
+        case "finished" | "abandoned":
+            return event.kind
+    return paper.happening(Happening(event.id, event.kind, event.at, event.told, body))
+
+
+def _line(index: int, events: Sequence[Event], paper: Paper) -> Line:
+    event, words, correction = events[index], "", events[index].kind == UNDO
+    if event.kind == "amended" and not event.damaged:
+        changed = list(_changes(event, fold(events[:index]), paper))
+        words = "; ".join(each for each, _ in changed)
+        correction = any(was for _, was in changed)
+    else:
+        words = words_of(event, events, paper)
+    told = {} if event.damaged else event.body
+    why = str(told.get("why") or "") if event.kind != "overridden" else ""
+    by = str(told.get("by") or "")
+    back = max((each.told for each in events[:index]), default=event.told) - event.told
+    clock = ""
+    if back > timedelta(0):
+        clock = f"the clock had been put back {duration(back.total_seconds() / 60)} before this"
+    later = event.kind == "amended"
+    return Line(
+        event.id, event.told, event.at, words, by, why, correction, later, clock, event.kind == UNDO
+    )
+
+
+def history(events: Sequence[Event], paper: Paper) -> list[Line]:
+    """Everything told of a step, in the order told, whatever the clock said then."""
+    return [_line(index, events, paper) for index in range(len(events))]
+
+
+def sentence(line: Line, paper: Paper) -> str:
+    """A line of the history on one line of text."""
+    when = f" ({paper.stamp(line.at)})" if abs(line.told - line.at) >= LATE else ""
+    by = f", by {line.by}" if line.by else ""
+    why = f", because {line.why}" if line.why else ""
+    clock = f" [{line.clock}]" if line.clock else ""
+    return f"{paper.stamp(line.told)}{when}{by}: {line.words}{why}{clock}"
+
+
+def as_json(line: Line) -> dict[str, Any]:
+    """A line of the history as plain data, its instants as RFC 3339."""
+    return {
+        key: value.isoformat() if isinstance(value, datetime) else value
+        for key, value in vars(line).items()
+    }
+
+
+def csv_lines(lines: Sequence[Line]) -> Iterator[str]:
+    """The history as CSV (RFC 4180), line by line; instants in UTC."""
+    yield csv_line([field.name for field in fields(Line)])
+    for line in lines:
+        yield csv_line(cell(value) for value in as_json(line).values())

@@ -1,0 +1,228 @@
+"""Jobs and steps with the conditions of each, and their CSV."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from curewatch.bench.bench import Bench
+from curewatch.bench.views import MilestoneView, StepView, Stretch
+from curewatch.climate.conditions import AIR_PLACE
+from curewatch.climate.reading import Quantity, Reading
+from curewatch.climate.summary import summary
+from curewatch.garage.step import Step, folded
+from curewatch.garage.steps import steps
+from curewatch.logbook.moments import NEAR, Moment, moments
+from curewatch.quality.calibration import Flat, checks, flats
+from curewatch.store.search import Sought
+from curewatch.text import cell, csv_line
+
+CHUNK = 200
+RECORD = (
+    "who",
+    "hardener_batch",
+    "expiry",
+    "ratio",
+    "film_um",
+    "product_c",
+    "grit",
+    "cleaner",
+    "cleaned_at",
+    "induction_min",
+    "film_wet_um",
+    "film_dry_um",
+    "deviations",
+    "signed",
+    "applied",
+)
+SPANS = ("surface_temperature", "air_temperature", "relative_humidity", "dew_point_spread")
+
+
+@dataclass(frozen=True)
+class Sensor:
+    """What measured a quantity during a step, and when it had last been checked, by whom."""
+
+    source: str
+    place: str
+    quantity: Quantity
+    checked: datetime | None = None
+    checked_by: str = ""
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One step of the logbook with the conditions of its stretches and moments.
+
+    left_out: when a sensor that it leans on stood still, so that what it gave is not in them.
+    """
+
+    step: Step
+    view: StepView
+    stretches: tuple[Stretch, ...]
+    moments: tuple[Moment, ...] = ()
+    sensors: tuple[Sensor, ...] = ()
+    left_out: tuple[Flat, ...] = ()
+
+
+def _reached(step: Step, milestone: MilestoneView, end: datetime) -> datetime | None:
+    """When a milestone was found by test, else its likely time once that has passed."""
+    found = step.reached.get(milestone.name)
+    if found is not None:
+        return found.at
+    return milestone.likely if milestone.likely and milestone.likely <= end else None
+
+
+def _ends(step: Step, view: StepView, end: datetime) -> list[tuple[str, datetime]]:
+    """Where the stretches of a step end: each milestone reached, and its end."""
+    found = [
+        (each.name, at) for each in view.milestones if (at := _reached(step, each, end)) is not None
+    ]
+    found.sort(key=lambda each: each[1])
+    found.append((step.state if step.closed_at else "now", end))
+    return [each for each in found if each[1] > step.mixed_at - timedelta(seconds=1)]
+
+
+def entry(bench: Bench, step: Step, now: datetime) -> Entry:
+    """One step with its conditions from mixing to each milestone reached and to its end."""
+    end = step.closed_at or now
+    look = bench.desk.look(step.mixed_at, max(end, step.mixed_at))
+    felt = bench.desk.conditions(look.readings, step, end)
+    view = bench.desk.step_view(step, now)
+    readings = list(_used(look.readings, step))
+
+    def good_for(place: str) -> float:
+        return bench.desk.place(place).old_after_min
+
+    stretches = tuple(
+        Stretch(name, step.mixed_at, at, summary(felt, step.mixed_at, at, good_for))
+        for name, at in _ends(step, view, end)
+    )
+    sensors = tuple(_sensors(bench, step, readings, end))
+    left_out = tuple(_left_out(bench, step, end))
+    return Entry(step, view, stretches, moments(step, readings, end), sensors, left_out)
+
+
+def _used(readings: Sequence[Reading], step: Step) -> Iterator[Reading]:
+    """The readings since shortly before the mix, and the last ones before where none came since."""
+    start = step.mixed_at - NEAR
+    since = [each for each in readings if each.at >= start]
+    heard = {(each.place, each.quantity) for each in since}
+    before: dict[tuple[str, str], Reading] = {}
+    for each in readings:
+        key = (each.place, each.quantity)
+        if each.at < start and key not in heard and (key not in before or before[key].at < each.at):
+            before[key] = each
+    yield from before.values()
+    yield from since
+
+
+def _left_out(bench: Bench, step: Step, end: datetime) -> Iterator[Flat]:
+    for each in flats(bench.store):
+        near = each.place in (step.place, AIR_PLACE)
+        if near and each.since < end and each.until > step.mixed_at:
+            yield each
+
+
+def _sensors(
+    bench: Bench, step: Step, readings: Sequence[Reading], end: datetime
+) -> Iterable[Sensor]:
+    """What measured at the step's place and in the air, with its last check before the end."""
+    heard = {
+        (each.source, each.place, each.quantity)
+        for each in readings
+        if each.place in (step.place, AIR_PLACE)
+    }
+    for source, place, quantity in sorted(heard):
+        found = [
+            each
+            for each in checks(bench.store, source)
+            if each.quantity == quantity and each.told <= end
+        ]
+        last = found[-1] if found else None
+        yield Sensor(source, place, quantity, last.at if last else None, last.who if last else "")
+
+
+def logbook(
+    bench: Bench,
+    now: datetime,
+    *,
+    sought: Sought | None = None,
+    job: str | None = None,
+    most: int | None = None,
+) -> list[Entry]:
+    """The steps sought with their conditions, the latest first."""
+    return [
+        entry(bench, each, now) for each in steps(bench.store, sought=sought, job=job, most=most)
+    ]
+
+
+def entries(
+    bench: Bench, now: datetime, sought: Sought, most: int | None = None
+) -> Iterator[Entry]:
+    """The same one by one, so that thousands neither wait for each other nor fill the memory."""
+    numbers = bench.store.find(sought, most=most)
+    for first in range(0, len(numbers), CHUNK):
+        held = bench.store.events(numbers[first : first + CHUNK])
+        for step in folded(held.values()):
+            yield entry(bench, step, now)
+
+
+def _header() -> list[str]:
+    spans = [f"{name}_{part}" for name in SPANS for part in ("min", "mean", "max")]
+    spans += [f"{name}_{part}" for name in SPANS for part in ("source", "age_min")]
+    return [
+        "step", "job", "part", "place", "product", "batch", "amount_g", "hardener_pct",
+        "mixed", "told", "state", "acknowledged", "not_acknowledged", "until", "reached", *spans,
+        *RECORD, "coats", "overridden", "photographs", "notes",
+    ]  # fmt: skip
+
+
+def _numbers(stretch: Stretch) -> list[str]:
+    cells = []
+    for name in SPANS:
+        span = stretch.spans.get(name)
+        values = (span.minimum, span.mean, span.maximum) if span else (None, None, None)
+        cells += ["" if value is None else f"{value:.1f}" for value in values]
+    for name in SPANS:
+        span = stretch.spans.get(name)
+        source = span.source if span else None
+        cells.append("" if source is None else f"{source.kind} {source.place}/{source.quantity}")
+        cells.append("" if span is None else f"{span.away_min:.0f}")
+    return cells
+
+
+def _recorded(step: Step) -> list[str]:
+    told = [getattr(step, name) for name in RECORD]
+    coats = [each.at.isoformat() for each in step.of("coated")]
+    why = [f"{' '.join(each.stops)} {each.why}" for each in step.overrides]
+    texts = [
+        *(each.isoformat() if isinstance(each, datetime) else each for each in told),
+        " ".join(coats),
+        "; ".join(why),
+        len(step.of("photographed")),
+        " | ".join(step.notes),
+    ]
+    return [cell(each) for each in texts]
+
+
+def _rows(found: Entry) -> Iterable[list[str]]:
+    step, view = found.step, found.view
+    answered = [each.key for each in view.reminders if each.answered_at]
+    open_ones = [each.key for each in view.reminders if not each.answered_at]
+    for stretch in found.stretches:
+        texts = (
+            step.id, step.job, step.part, step.place, step.sheet.name, step.batch,
+            step.amount_g, step.hardener_pct, step.mixed_at.isoformat(), step.told_at.isoformat(),
+            step.state, " ".join(answered), " ".join(open_ones),
+            stretch.until, stretch.end.isoformat(),
+        )  # fmt: skip
+        yield [*(cell(text) for text in texts), *_numbers(stretch), *_recorded(step)]
+
+
+def csv_lines(entries: Iterable[Entry]) -> Iterator[str]:
+    """The logbook as CSV (RFC 4180), line by line: one row for each step and stretch; times in UTC,
+    temperatures [C], humidity [%], spread [K]."""
+    yield csv_line(_header())
+    for found in entries:
+        yield from map(csv_line, _rows(found))

@@ -1,0 +1,139 @@
+"""What was foretold at mixing, beside what was found: of one step, and of a product's steps."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from curewatch.bench.bench import Bench
+from curewatch.bench.desk import MOST_LEARNED_FROM
+from curewatch.climate.summary import summary
+from curewatch.cure.belief import PastStep, Sighting
+from curewatch.cure.forecast import forecast
+from curewatch.garage.step import Step, folded, mix_of, sightings
+from curewatch.store.search import Sought
+from curewatch.units import minutes
+from curewatch.vocabulary import is_not_yet
+
+MOST = 40
+
+
+@dataclass(frozen=True)
+class Told:
+    """One milestone of a step in minutes from mixing [min]: by the label, as foretold when it was
+    mixed, and as found: seen_min it was reached by a test, not_min the last test that said not yet.
+    """
+
+    milestone: str
+    label_min: float
+    early_min: float | None
+    likely_min: float | None
+    late_min: float | None
+    seen_min: float | None = None
+    not_min: float | None = None
+
+    @property
+    def verdict(self) -> str:
+        """How it fell out, in words; a test tells only that it was reached by then."""
+        if self.seen_min is None:
+            return "not tested" if self.not_min is None else "not yet when last tested"
+        if self.early_min is None or self.late_min is None:
+            return "no time was given"
+        if self.not_min is not None and self.not_min > self.late_min:
+            return "later than late"
+        if self.seen_min < self.early_min:
+            return "sooner than early"
+        if self.seen_min <= self.late_min:
+            return "between early and late"
+        return "tested after late"
+
+
+@dataclass(frozen=True)
+class Course:
+    """One step of a product: when, how warm its surface was on average [C], its milestones."""
+
+    step: Step
+    surface_c: float | None
+    told: tuple[Told, ...]
+
+
+def _before(step: Step, all_seen: Sequence[PastStep]) -> list[PastStep]:
+    """What had been seen of the product, on earlier steps, when this one was told."""
+    known = [
+        replace(past, sightings=tuple(_seen_by(past, step.told_at)))
+        for past in all_seen
+        if past.id < step.id
+    ]
+    return [past for past in known if past.sightings][-MOST_LEARNED_FROM:]
+
+
+def _seen_by(past: PastStep, now: datetime) -> Iterator[Sighting]:
+    by_min = minutes(now - past.mix.mixed_at)
+    yield from (each for each in past.sightings if each.after_min <= by_min)
+
+
+def seen_of(bench: Bench, sheet: str) -> list[PastStep]:
+    """Every step of a product that was looked at, the latest last."""
+    numbers = bench.store.looked_at(sheet, 10_000)
+    steps = folded(bench.store.events(numbers).values())
+    return [bench.desk.past(step) for step in steps if sightings(step)]
+
+
+def foretold(
+    bench: Bench, step: Step, all_seen: Sequence[PastStep] | None = None
+) -> tuple[Told, ...]:
+    """The milestones of a step as foretold when it was told, with what was found since."""
+    desk = bench.desk
+    if desk.structural(step.part, step.job):
+        return ()
+    bare = replace(step, witnesses=(), answers={}, reached={}, happened=(), heated=())
+    look = desk.look(step.mixed_at, max(step.mixed_at, step.told_at))
+    others = _before(step, seen_of(bench, step.sheet.id) if all_seen is None else all_seen)
+    found = forecast(
+        step.sheet,
+        mix_of(bare),
+        desk.conditions(look.readings, bare, look.now),
+        desk.ahead(look, step.place, step.sheet.reference.temperature_c),
+        (),
+        others,
+    )
+    return tuple(
+        _with_answers(
+            step, Told(each.name, each.label_min, each.early_min, each.likely_min, each.late_min)
+        )
+        for each in found.milestones
+    )
+
+
+def _with_answers(step: Step, told: Told) -> Told:
+    reached = step.reached.get(told.milestone)
+    answers = step.answers.get(told.milestone, ())
+    not_yet = [step.after_min(each.at) for each in answers if is_not_yet(each.result)]
+    return replace(
+        told,
+        seen_min=step.after_min(reached.at) if reached else None,
+        not_min=not_yet[-1] if not_yet else None,
+    )
+
+
+def _surface_c(bench: Bench, step: Step, now: datetime) -> float | None:
+    end = max(step.mixed_at, min(now, step.closed_at or now))
+    last = max((each.at for found in step.answers.values() for each in found), default=end)
+    span = summary(bench.desk.felt(step, last), step.mixed_at, last).get("surface_temperature")
+    if span is None or span.source is None:
+        return None
+    return span.mean if span.source.quantity == "surface_temperature" else None
+
+
+def of_product(
+    bench: Bench, sheet: str, now: datetime, most: int = MOST, before: int | None = None
+) -> list[Course]:
+    """What a product did in this garage: its last steps, the latest first, under a number."""
+    numbers = bench.store.find(Sought(sheet=sheet), most=most, before=before)
+    held = bench.store.events(numbers)
+    seen = seen_of(bench, sheet)
+    steps = folded(held[number] for number in numbers)
+    return [
+        Course(step, _surface_c(bench, step, now), foretold(bench, step, seen)) for step in steps
+    ]

@@ -1,0 +1,56 @@
+"""What killed work left in the data folder: parts of files, and pictures that nothing names."""
+
+from __future__ import annotations
+
+import logging
+import re
+from collections.abc import Iterable
+from contextlib import suppress
+from datetime import datetime, timedelta
+from pathlib import Path
+
+from curewatch.errors import StoreError
+from curewatch.files import backup
+from curewatch.logbook import photographs
+from curewatch.store.store import Store
+
+PART_AGE, PICTURE_AGE = timedelta(hours=1), timedelta(days=1)
+_PARTS = ("*.part", "*.part-wal", "*.part-shm", "*.part-journal")
+_PICTURE = re.compile(r"([0-9a-f]{32})(\.small)?\.jpg")
+_LOG = logging.getLogger(__name__)
+
+
+def sweep(store: Store, now: datetime) -> int:
+    """Delete parts older than PART_AGE, and pictures older than PICTURE_AGE that no event names,
+    not even an undone one; returns how many files."""
+    pictures = photographs.folder_of(store.path)
+    parts = [
+        part
+        for folder in (pictures, store.path.parent / backup.FOLDER)
+        for kind in _PARTS
+        for part in folder.glob(kind)
+    ]
+    gone = _delete(parts, now - PART_AGE)
+    try:
+        with store.together():
+            gone += _delete(_unnamed(store, pictures), now - PICTURE_AGE)
+    except StoreError as error:
+        _LOG.warning("pictures that nothing names were not looked for: %s", error)
+    return gone
+
+
+def _unnamed(store: Store, folder: Path) -> list[Path]:
+    found = [(path, _PICTURE.fullmatch(path.name)) for path in folder.glob("*.jpg")]
+    named = set(re.findall(r"[0-9a-f]{32}", "\n".join(store.bodies_with(".jpg"))))
+    return [path for path, match in found if match and match[1] not in named]
+
+
+def _delete(files: Iterable[Path], before: datetime) -> int:
+    """Delete the files that were not written since; returns how many."""
+    gone = 0
+    for path in files:
+        with suppress(OSError):
+            if path.stat().st_mtime < before.timestamp():
+                path.unlink()
+                gone += 1
+    return gone

@@ -1,0 +1,150 @@
+"""Undoing an act, whatever it was: a further event that names what it undoes.
+
+Nothing is taken out of the file, and an undo can be undone itself. What later acts rest on is not
+undone: that is refused, with the reason.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from curewatch.bench.bench import Bench
+from curewatch.errors import StepError
+from curewatch.events.events import UNDO, Event, undone_by
+from curewatch.garage.step import UNDONE, DamagedStep
+from curewatch.logbook.undo_rules import AUTOMATIC, rests_on
+from curewatch.quality import clock, typed
+from curewatch.store.ledger import Entry
+from curewatch.store.store import Store
+from curewatch.text import LONGEST_TEXT
+
+MOST = 1000
+
+
+@dataclass(frozen=True)
+class PastAct:
+    """One act as it is on record: its number, what it recorded of steps and of other things;
+    undone: whether nothing of it stands any more."""
+
+    number: int
+    events: tuple[Event, ...]
+    entries: tuple[Entry, ...]
+    undone: bool
+
+    @property
+    def rows(self) -> tuple[Event | Entry, ...]:
+        """All that it recorded, what happened to steps first."""
+        return (*self.events, *self.entries)
+
+    @property
+    def told(self) -> datetime:
+        """When it was recorded."""
+        return self.rows[0].told
+
+    @property
+    def is_undo(self) -> bool:
+        """Whether it undid another act."""
+        return all(each.kind == UNDO for each in self.rows)
+
+
+def _by_a_person(row: Event | Entry) -> bool:
+    subject = row.subject if isinstance(row, Entry) else ""
+    return (subject, row.kind) not in AUTOMATIC
+
+
+def _gone(store: Store, row: Event | Entry) -> bool:
+    """Whether a row no longer stands."""
+    if isinstance(row, Entry):
+        return row.id in undone_by(store.all_entries(row.subject, row.name))
+    return row.id in undone_by(store.events([row.step])[row.step])
+
+
+def _past(store: Store, number: int) -> PastAct | None:
+    events, entries = store.of_act(number)
+    act = PastAct(
+        number, tuple(filter(_by_a_person, events)), tuple(filter(_by_a_person, entries)), False
+    )
+    return replace(act, undone=all(_gone(store, each) for each in act.rows)) if act.rows else None
+
+
+def past_act(store: Store, number: int) -> PastAct:
+    """One act by its number. Raises StepError where there is none."""
+    found = _past(store, number)
+    if found is None:
+        raise StepError(f"no act has the number {number}", fix="see: curewatch undo --list")
+    return found
+
+
+def last_acts(store: Store) -> Iterator[PastAct]:
+    """The acts recorded last, the latest first; those of people, not what happened by itself."""
+    for number in store.last_acts(MOST):
+        found = _past(store, number)
+        if found is not None:
+            yield found
+
+
+def last_one(store: Store) -> PastAct:
+    """What `undo` undoes where nothing is named: the last act that stands and is no undo."""
+    for each in last_acts(store):
+        if not each.undone and not each.is_undo:
+            return each
+    raise StepError("there is nothing to undo", fix="see: curewatch undo --list")
+
+
+def act_of_event(store: Store, step: int, event: int) -> PastAct:
+    """The act that recorded an event of a step. Raises StepError where there is none."""
+    for each in store.events([step])[step]:
+        if each.id == event:
+            return past_act(store, each.act)
+    raise StepError(f"step {step} has no event {event}", fix="see its history")
+
+
+def undoable(store: Store, step: int) -> set[int]:
+    """The numbers of the events of a step that can be undone, or, of an undo, brought back."""
+    events = store.events([step])[step]
+    gone = undone_by(events)
+    never = events[0].id in gone
+    return {
+        each.id
+        for each in events
+        if each.id not in gone and _by_a_person(each) and (not never or each is gone[events[0].id])
+    }
+
+
+def undo(bench: Bench, act: PastAct, *, now: datetime, why: str = "") -> None:
+    """Undo an act, or bring back what an undo undid; what stood before stays in the history.
+
+    Raises StepError where it is undone already, or where later acts rest on it.
+    """
+    if act.undone:
+        raise StepError("that is undone already", fix="undo the undoing to bring it back")
+    for each in act.rows:
+        reason = _never_mixed(bench, each) or rests_on(bench, each)
+        if reason:
+            raise StepError(f"that cannot be undone: {reason}", fix="undo what came after it first")
+    body = {"why": why.strip()[:LONGEST_TEXT]} if why.strip() else {}
+    with bench.store.together():
+        bench.store.add_undo(
+            [each for each in act.events if not _gone(bench.store, each)],
+            [each for each in act.entries if not _gone(bench.store, each)],
+            now,
+            body,
+        )
+        if any(each.subject == typed.SUBJECT for each in act.entries):
+            typed.settle(bench.store)
+        clock.settle(bench.store, act.entries)
+
+
+def _never_mixed(bench: Bench, row: Event | Entry) -> str:
+    """Why nothing of a step is undone whose mix is undone, but for that undoing."""
+    if isinstance(row, Entry) or row.damaged:
+        return ""
+    with suppress(DamagedStep):
+        if bench.step(row.step).state != UNDONE:
+            return ""
+    first = bench.store.events([row.step])[row.step][0]
+    of_the_mix = row.kind == UNDO and row.body["event"] == first.id
+    return "" if of_the_mix or row.act == first.act else "the mix itself was undone"

@@ -1,0 +1,103 @@
+"""Whether to ask now if any metal is bare, and which parts are known to be."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, time, timedelta
+from zoneinfo import ZoneInfo
+
+from curewatch.bench.bench import Bench
+from curewatch.bench.views import MilestoneView, StepView
+from curewatch.garage import cans, evening, parts, storage
+from curewatch.garage.evening import is_evening
+from curewatch.garage.parts import Part
+from curewatch.garage.storage import Keeping
+from curewatch.walltime import evening_of, instant_of
+
+ASKED_FROM = time(21, 0)
+BEFORE_STOP = timedelta(minutes=30)
+
+
+@dataclass(frozen=True)
+class Question:
+    """Whether it is asked now; which parts are bare; until when this evening's work may go on."""
+
+    asks: bool
+    bare: tuple[Part, ...]
+    stop: datetime | None
+
+
+def _done(bench: Bench) -> list[datetime]:
+    """When anything was told of parts and cans, or a step was mixed."""
+    told = [
+        each.told for about in (parts.SUBJECT, cans.SUBJECT) for each in bench.store.entries(about)
+    ]
+    return told + [row.mixed_at for row in bench.store.steps()[-20:]]
+
+
+def indoors(bench: Bench, now: datetime, zone: ZoneInfo) -> list[Keeping]:
+    """In the evening, the cans to bring indoors tonight."""
+    if not evening.is_evening(now, zone):
+        return []
+    return [each for each in storage.all_kept(bench.desk, now, zone) if each.tonight is not None]
+
+
+def question(bench: Bench, now: datetime, zone: ZoneInfo) -> Question:
+    """The evening's question as of now."""
+    stop = evening.stop_of(bench.store, now, zone)
+    held = tuple(parts.bare(parts.parts(bench.desk, now)))
+    found = worked(bench.view(now).steps, _done(bench), now, zone)
+    due = asks_now(found, now, zone, stop)
+    return Question(due and not evening.answered(bench.store, now, zone), held, stop)
+
+
+def answer(bench: Bench, said: str, *, now: datetime, zone: ZoneInfo, who: str = "") -> None:
+    """Record the answer; where none is bare, the clocks that still ran are stopped."""
+    evening.answer_bare(bench.store, said, now=now, zone=zone, who=who)
+    if said != "none":
+        return
+    for each in parts.bare(parts.parts(bench.desk, now)):
+        parts.covered(bench.store, each.name, each.job, now=now, who=who)
+
+
+@dataclass(frozen=True)
+class Worked:
+    """What this evening saw: whether anything was done, and whether the last mix is settled."""
+
+    anything: bool
+    settled: bool
+
+
+def _workable(step: StepView) -> MilestoneView | None:
+    return step.by_name.get("working_time") or step.by_name.get("pot_life")
+
+
+def _settled(step: StepView, now: datetime) -> bool:
+    found = _workable(step)
+    if step.state != "hardening" or found is None or found.reached:
+        return True
+    return found.late is not None and found.late <= now
+
+
+def worked(
+    steps: Sequence[StepView], others: Sequence[datetime], now: datetime, zone: ZoneInfo
+) -> Worked:
+    """What this evening saw; others: instants at which something else was done."""
+    today = evening_of(now, zone)
+    mixed = [step for step in steps if evening_of(step.mixed_at, zone) == today]
+    done = any(evening_of(at, zone) == today for at in others)
+    return Worked(bool(mixed) or done, bool(mixed) and all(_settled(each, now) for each in mixed))
+
+
+def asks_now(found: Worked, now: datetime, zone: ZoneInfo, stop: datetime | None) -> bool:
+    """Whether it is time to ask if any metal is bare: the evening's work is settled, its end is
+    near, or it is late."""
+    if not found.anything:
+        return False
+    day = evening_of(now, zone)
+    if stop is not None and now >= stop - BEFORE_STOP:
+        return True
+    if now >= instant_of(day, ASKED_FROM, zone):
+        return True
+    return found.settled and is_evening(now, zone)

@@ -1,0 +1,276 @@
+"""The morning after: what the night did to every step and to bare metal, and when to test."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from datetime import datetime, time, timedelta
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from curewatch.bench.bench import Bench
+from curewatch.bench.due import open_milestones
+from curewatch.bench.views import StepView
+from curewatch.climate.conditions import AIR_PLACE, Conditions
+from curewatch.climate.reading import Reading
+from curewatch.climate.spells import Spell
+from curewatch.cure.thermal_history import minimum_c
+from curewatch.durations import duration, on_wall
+from curewatch.formats import Manner, when
+from curewatch.garage import parts
+from curewatch.garage.joint import NO_TIME
+from curewatch.garage.parts import Part
+from curewatch.phrases import in_words
+from curewatch.plan.night import Night, Progress, night, progress
+from curewatch.products.shelf_life import local_day
+from curewatch.quality.overview import believed
+from curewatch.units import minutes
+from curewatch.walltime import instant_of, stamp
+
+BEGINS, LATEST_MIX, ENDS = time(18, 0), time(3, 0), time(10, 0)
+SHOWN_FROM, SHOWN_UNTIL = time(4, 0), time(12, 0)
+LED_TO, LAST = ("clamp_time", "sand_ready", "recoat_opens"), "full_cure"
+NEVER_C = -273.0
+RUST = "look for rust, clean it again before anything goes over it"
+
+
+@dataclass(frozen=True)
+class Overnight:
+    """One step's night; progress: towards each milestone it still asks; structural: a joint that
+    no time is given for, also while it is asked about, with no figures; measured: whether any
+    temperature was."""
+
+    step: StepView
+    night: Night
+    progress: tuple[Progress, ...]
+    least_c: float
+    structural: bool
+    measured: bool
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class BareNight:
+    """The night of a part that stood bare."""
+
+    part: Part
+    night: Night
+
+
+@dataclass(frozen=True)
+class Morning:
+    """What the last night did."""
+
+    now: datetime
+    start: datetime
+    end: datetime
+    steps: tuple[Overnight, ...]
+    bare: tuple[BareNight, ...]
+
+
+def last_night(now: datetime, zone: ZoneInfo) -> tuple[datetime, datetime]:
+    """From six in the evening before today to ten, or to now where it is earlier."""
+    today = local_day(now, zone)
+    start = instant_of(today - timedelta(days=1), BEGINS, zone)
+    return start, min(now, instant_of(today, ENDS, zone))
+
+
+def is_morning(now: datetime, zone: ZoneInfo) -> bool:
+    """Whether the bench shows the night by itself: from four to noon."""
+    return SHOWN_FROM <= now.astimezone(zone).time() < SHOWN_UNTIL
+
+
+def _damp_known(readings: list[Reading], place: str, start: datetime, end: datetime) -> bool:
+    return any(
+        each.quantity == "relative_humidity"
+        and each.place in (place, AIR_PLACE)
+        and start <= each.at <= end
+        for each in readings
+    )
+
+
+def _one(bench: Bench, view: StepView, now: datetime, start: datetime, end: datetime) -> Overnight:
+    step = bench.step(view.id)
+    look = bench.desk.look(step.mixed_at, now)
+    felt = bench.desk.conditions(look.readings, step, now)
+    begin = max(start, step.mixed_at)
+    measured = felt.source != "assumed"
+    known = measured and _damp_known(list(look.readings), step.place, begin, end)
+    found = night(felt, begin, end, minimum_c(step.sheet), damp_known=known)
+    structural = bench.desk.structural(step.part, step.job)
+    before = 0.0
+    if step.mixed_at < start and not structural:
+        before = bench.desk.forecast(step, look.as_of(start)).age_min
+    towards = () if structural else tuple(_towards(view, before))
+    least = minimum_c(step.sheet)
+    return Overnight(view, found, towards, least, structural, measured, felt.notes)
+
+
+def _towards(view: StepView, before: float) -> Iterator[Progress]:
+    asked = [each.name for each in open_milestones(view) if each.name in LED_TO]
+    for name in asked or [each.name for each in open_milestones(view) if each.name == LAST]:
+        yield progress(view.forecast, before, view.forecast.by_name[name])
+
+
+def _felt(bench: Bench, part: Part, start: datetime, end: datetime) -> tuple[Conditions, bool]:
+    readings = believed(bench.store, start - timedelta(hours=3), end, bucket_s=60)
+    felt = bench.desk.at(readings, part.place, start, end, parts.UNMEASURED_C)
+    measured = felt.source != "assumed"
+    return felt, measured and _damp_known(readings, part.place, start, end)
+
+
+def _bare(bench: Bench, part: Part, start: datetime, end: datetime) -> BareNight:
+    begin = max(start, part.bare_since or start)
+    felt, known = _felt(bench, part, begin, end)
+    return BareNight(part, night(felt, begin, end, NEVER_C, damp_known=known))
+
+
+def morning(bench: Bench, now: datetime, zone: ZoneInfo) -> Morning:
+    """The last night of every step still on the bench, and of every part that stood bare."""
+    start, end = last_night(now, zone)
+    latest = instant_of(local_day(now, zone), LATEST_MIX, zone)
+    ran = [view for view in bench.view(now).steps if view.mixed_at < min(latest, end)]
+    stood = [
+        part
+        for part in parts.bare(parts.parts(bench.desk, now))
+        if part.bare_since is not None and part.bare_since < min(latest, end)
+    ]
+    return Morning(
+        now,
+        start,
+        end,
+        tuple(_one(bench, view, now, start, end) for view in ran),
+        tuple(_bare(bench, part, start, end) for part in stood),
+    )
+
+
+def spell_words(spell: Spell, now: datetime, say: Manner) -> str:
+    """From when to when, or since when it lasts."""
+    start = say.moment(spell.start, now)
+    return f"since {start}" if spell.end >= now else f"from {start} to {say.moment(spell.end, now)}"
+
+
+def _test(found: Progress, mixed: datetime, now: datetime, say: Manner) -> str:
+    early = None if found.early_min is None else on_wall(mixed, found.early_min, found.milestone)
+    first = f"not before {say.moment(early, now)}" if early is not None and early > now else ""
+    if found.late_min is None:
+        why = "; ".join(found.warnings) or "it may stall before it is reached"
+        return f"{first}; {why}" if first else why
+    late = on_wall(mixed, found.late_min, found.milestone)
+    if late <= now:
+        return "test now"
+    return f"{first}, test from {say.moment(late, now)}".removeprefix(", ")
+
+
+def _reached(found: Progress, step: StepView, now: datetime, say: Manner) -> str:
+    label = say.temperature(step.sheet.reference.temperature_c, 0)
+    needs = f"{duration(found.needed_min, 'up')} at {label}"
+    if found.age_min >= found.needed_min:
+        got = f"past the {needs} it needs, likely"
+    else:
+        night = f", {duration(found.gained_min, 'down')} of them in the night"
+        got = f"{duration(found.age_min, 'down')} of the {needs} it needs{night}"
+    return f"{in_words(found.milestone)}: {got}; {_test(found, step.mixed_at, now, say)}"
+
+
+def step_lines(found: Overnight, now: datetime, say: Manner) -> Iterator[str]:
+    """One step's night, in sentences."""
+    if found.structural:
+        yield NO_TIME[found.step.joint]
+        return
+    held = found.night
+    yield from (_reached(each, found.step, now, say) for each in found.progress)
+    if found.measured:
+        cold = say.temperature(held.coldest_c)
+        yield f"coldest {cold} {when(held.coldest_at, now, say)}"
+        for spell in held.stalled:
+            least = say.temperature(found.least_c, 0)
+            yield f"not curing {spell_words(spell, now, say)}: under {least}"
+    yield from found.notes
+
+
+def bare_lines(found: BareNight, now: datetime, say: Manner) -> Iterator[str]:
+    """The night of bare metal, in sentences."""
+    part, held = found.part, found.night
+    assert part.bare_since is not None
+    yield f"bare since {say.moment(part.bare_since, now)}, {counted(part, now)}"
+    if held.lowest_k is None:
+        yield "humidity or temperature was not measured: whether dew fell is not known"
+    for spell in held.damp:
+        yield f"within {say.difference(3.0)} of the dew point {spell_words(spell, now, say)}"
+    if held.lowest_k is not None and held.lowest_k < 0:
+        yield f"{say.difference(-held.lowest_k)} under the dew point at worst: dew fell; {RUST}"
+    elif held.damp:
+        yield RUST
+
+
+def counted(part: Part, now: datetime) -> str:
+    """How long bare, and as how long the damp counts it."""
+    if part.bare_since is None:
+        return ""
+    plain_min, damp_min = minutes(now - part.bare_since), 60 * (part.bare_hours or 0.0)
+    if not part.damp_known:
+        return f"{duration(plain_min)}, humidity not measured"
+    faster = damp_min > 1.1 * plain_min
+    return (
+        f"{duration(plain_min)}, in this damp as {duration(damp_min)}"
+        if faster
+        else duration(plain_min)
+    )
+
+
+def _spells(held: tuple[Spell, ...]) -> list[dict[str, Any]]:
+    return [{"from": stamp(each.start), "to": stamp(each.end)} for each in held]
+
+
+def _night_json(held: Night) -> dict[str, Any]:
+    return {
+        "from": stamp(held.start),
+        "to": stamp(held.end),
+        "coldest_c": round(held.coldest_c, 2),
+        "coldest_at": stamp(held.coldest_at),
+        "near_dew": _spells(held.damp),
+        "least_above_dew_k": None if held.lowest_k is None else round(held.lowest_k, 2),
+    }
+
+
+def _progress_json(found: Progress, mixed: datetime) -> dict[str, Any]:
+    late = None if found.late_min is None else on_wall(mixed, found.late_min, found.milestone)
+    return {
+        "milestone": found.milestone,
+        "age_min": round(found.age_min, 1),
+        "gained_min": round(found.gained_min, 1),
+        "needed_min": round(found.needed_min, 1),
+        "test_from": stamp(late),
+        "warnings": list(found.warnings),
+    }
+
+
+def as_json(found: Morning) -> dict[str, Any]:
+    """The morning as plain data; ages in minutes at the label's temperature."""
+    return {
+        "now": stamp(found.now),
+        "steps": [
+            {
+                "step": each.step.id,
+                "part": each.step.part,
+                "sheet": each.step.sheet.id,
+                "structural": each.structural,
+                "measured": each.measured,
+                **_night_json(each.night),
+                "not_curing": [] if each.structural else _spells(each.night.stalled),
+                "progress": [_progress_json(one, each.step.mixed_at) for one in each.progress],
+            }
+            for each in found.steps
+        ],
+        "bare": [
+            {
+                "part": each.part.name,
+                "job": each.part.job,
+                "since": stamp(each.part.bare_since),
+                "counted_h": round(each.part.bare_hours or 0.0, 2),
+                **_night_json(each.night),
+            }
+            for each in found.bare
+        ],
+    }

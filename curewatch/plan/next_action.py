@@ -1,0 +1,257 @@
+"""Where was I: a part's last step, its next action with its length, and whether that fits tonight.
+
+What is next comes from the milestones of the last step; after them from what its kind is followed
+by, with the times of a primer that was used here or stands on the shelf.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+from typing import Any, Literal
+
+from curewatch.bench.bench import Bench, Details
+from curewatch.bench.due import open_milestones
+from curewatch.bench.views import MilestoneView, StepView
+from curewatch.durations import on_wall
+from curewatch.garage import cans, parts
+from curewatch.garage.joint import Joint
+from curewatch.garage.parts import Part
+from curewatch.garage.shelf import shelf
+from curewatch.garage.step import DamagedStep
+from curewatch.gate.climate import too_damp
+from curewatch.gate.gather import ask
+from curewatch.gate.proposal import Asked
+
+Fits = Literal["yes", "may", "no", "unknown"]
+What = Literal["test", "wait", "mix", "cover", "coat", "redo", "none", "done", "procedure"]
+WAITED = ("clamp_time", "sand_ready", "recoat_opens")
+MOST = 80
+HANDS = ("working_time", "recoat_opens", "sand_ready")
+
+
+@dataclass(frozen=True)
+class Action:
+    """What comes next: until when it keeps you, at the earliest and at the latest.
+
+    None: no time can be given, or none is needed. length_min: how long it lasts, early and late,
+    from its start [min]; sheet_id: the product it takes; why: in words, what stands against it;
+    too_cold_c: the panel now and the least the product needs [C], where it is colder; too_damp_k:
+    how far the panel is above the dew point and must be [K], where it is nearer;
+    bare_limit_min: how long metal may stand bare before it, by the sheet or the user [min].
+    """
+
+    what: What
+    milestone: str = ""
+    early: datetime | None = None
+    late: datetime | None = None
+    length_min: tuple[float | None, float | None] = (None, None)
+    sheet_id: str = ""
+    product: str = ""
+    why: str = ""
+    too_cold_c: tuple[float, float] | None = None
+    too_damp_k: tuple[float, float] | None = None
+    bare_limit_min: float | None = None
+
+
+@dataclass(frozen=True)
+class Card:
+    """A part with its last step, what is next and whether it fits before the stopping time.
+
+    start_by: the latest start that surely fits, where it is a mix.
+    """
+
+    part: Part
+    step: StepView | None
+    action: Action
+    fits: Fits
+    start_by: datetime | None = None
+    joint: Joint = "body"
+
+    @property
+    def structural(self) -> bool:
+        """Whether no time is given for it."""
+        return self.action.what == "procedure"
+
+
+def fits(early: datetime | None, late: datetime | None, stop: datetime | None) -> Fits:
+    """Whether what lasts until then is over before the stopping time; unknown without one."""
+    if stop is None:
+        return "unknown"
+    if late is not None and late <= stop:
+        return "yes"
+    return "may" if early is not None and early <= stop else "no"
+
+
+Ask = Callable[[str, Part], Asked]
+
+
+def _follower(bench: Bench, kind: str) -> str:
+    """The id of the product of a kind that was mixed last, else of one with a can; else ''."""
+    sheets = shelf(bench.store)
+    used = [row.sheet for row in bench.store.steps() if _kind(sheets, row.sheet) == kind]
+    if used:
+        return used[-1]
+    held = [can.sheet_id for can in cans.cans(bench.store) if not can.used_up]
+    return next((id for id in held if _kind(sheets, id) == kind), "")
+
+
+def _kind(sheets: Any, id: str) -> str:
+    return sheets[id].kind if id in sheets else ""
+
+
+def _mixed(what: What, found: Asked) -> Action:
+    """Mixing a product now: it keeps your hands until its working time ends.
+
+    No time is given where the panel is too cold for it, or too near the dew point.
+    """
+    here, damp = found.here.surface_c, too_damp(found)
+    cold = (here, found.least_c) if here is not None and here < found.least_c else None
+    if cold is not None or damp is not None:
+        return Action(
+            what,
+            sheet_id=found.sheet.id,
+            product=found.sheet.name,
+            too_cold_c=cold,
+            too_damp_k=damp,
+        )
+    name = next((each for each in HANDS if each in found.forecast.by_name), "")
+    named = found.forecast.by_name.get(name)
+    early, late = (named.early_min, named.late_min) if named else (None, None)
+    why = "; ".join(named.warnings) if named and late is None else ""
+    return Action(
+        what,
+        name,
+        None if early is None else on_wall(found.now, early, name),
+        None if late is None else on_wall(found.now, late, name),
+        (early, late),
+        found.sheet.id,
+        found.sheet.name,
+        why,
+    )
+
+
+def _cover(found: Asked) -> Action:
+    """Covering bare metal with a primer, and how long the metal may stand before it."""
+    limits = (found.sheet.limits.bare_max_min, found.bare_limit_min)
+    least = min((each for each in limits if each is not None), default=None)
+    return replace(_mixed("cover", found), bare_limit_min=least)
+
+
+def _waiting(found: MilestoneView, now: datetime) -> Action:
+    if found.due:
+        return Action("test", found.name, now, now)
+    why = "" if found.late else "; ".join(found.warnings) or "no time can be given"
+    early, late = (None if at is None else max(at, now) for at in (found.early, found.shown))
+    return Action("wait", found.name, early, late, why=why)
+
+
+def _asked(step: StepView, now: datetime) -> MilestoneView | None:
+    """What the step still asks that leads on: what is due, else what comes first.
+
+    Never its full cure, nor its window's end; of a finished step, only what is still to come.
+    """
+    left = [each for each in open_milestones(step) if each.name in WAITED]
+    if step.state != "hardening":
+        return next((each for each in left if each.late is None or each.late > now), None)
+    due = [each for each in left if each.due]
+    timed = sorted(left, key=lambda each: (each.shown is None, each.shown or now))
+    return due[-1] if due else next(iter(timed), None)
+
+
+def _coat(step: StepView, now: datetime) -> Action:
+    """A coat over this one, inside its window or after a scuff."""
+    closes = step.by_name.get("recoat_closes")
+    at = closes.shown if closes is not None else None
+    why = "its window is shut: scuff it first" if at is not None and at <= now else ""
+    return Action("coat", "recoat_closes" if at else "", None, at, why=why)
+
+
+def next_action(
+    part: Part, step: StepView | None, now: datetime, primer: str, asking: Ask
+) -> Action:
+    """What comes next on a part; primer: the product that covers filler and bare metal."""
+    if part.done:
+        return Action("done")
+    if step is not None and step.state != "abandoned":
+        found = _asked(step, now)
+        if found is not None:
+            return _waiting(found, now)
+    if part.bare_since is not None:
+        return _cover(asking(primer, part)) if primer else Action("cover")
+    if step is None:
+        return Action("none")
+    if step.state == "abandoned":
+        return Action("redo", sheet_id=step.sheet.id, product=step.sheet.name)
+    if step.sheet.kind in parts.COVERS:
+        return _coat(step, now)
+    return _mixed("mix", asking(primer, part)) if primer else Action("mix")
+
+
+class Cards:
+    """The cards over one bench."""
+
+    def __init__(self, bench: Bench) -> None:
+        self.bench = bench
+
+    def _step(self, number: int, now: datetime) -> StepView | None:
+        """The last step on a part; None where it is damaged."""
+        shown = {each.id: each for each in self.bench.view(now).steps}
+        if number in shown:
+            return shown[number]
+        with suppress(DamagedStep):
+            return self.bench.step_view(number, now)
+        return None
+
+    def _asking(self, now: datetime) -> Ask:
+        held: dict[tuple[str, str], Asked] = {}
+
+        def asked(sheet_id: str, part: Part) -> Asked:
+            key = (sheet_id, part.place)
+            if key not in held:
+                held[key] = ask(self.bench, sheet_id, now, Details(place=part.place))
+            return held[key]
+
+        return asked
+
+    def card(
+        self, part: Part, now: datetime, stop: datetime | None, primer: str, asking: Ask
+    ) -> Card:
+        """One part's card."""
+        kind = self.bench.desk.joint(part.name, part.job)
+        if kind != "body":
+            return Card(part, None, Action("procedure"), "unknown", joint=kind)
+        step = None if part.last_step is None else self._step(part.last_step, now)
+        action = next_action(part, step, now, primer, asking)
+        if action.what in ("none", "done", "coat", "redo") or (
+            action.what in ("mix", "cover") and not action.sheet_id
+        ):
+            return Card(part, step, action, "unknown")
+        late = action.length_min[1]
+        by = None if stop is None or late is None else stop - timedelta(minutes=late)
+        return Card(part, step, action, fits(action.early, action.late, stop), by)
+
+    def cards(
+        self, now: datetime, *, job: str | None = None, stop: datetime | None = None
+    ) -> list[Card]:
+        """The cards of the parts worked on last, of one job where asked; at most 80."""
+        found = parts.parts(self.bench.desk, now, job)[:MOST]
+        primer, asking = _follower(self.bench, "primer"), self._asking(now)
+        return [self.card(part, now, stop, primer, asking) for part in found]
+
+    def one(self, name: str, job: str, now: datetime, stop: datetime | None) -> Card | None:
+        """The card of one part; None where nobody told of it."""
+        found = parts.known(self.bench.desk, name, job, now)
+        if found is None:
+            return None
+        primer = _follower(self.bench, "primer")
+        return self.card(found, now, stop, primer, self._asking(now))
+
+
+def tonight(found: Iterable[Card]) -> list[Card]:
+    """What can be done now or before the stopping time, what surely fits first."""
+    order = {"yes": 0, "may": 1}
+    held = [each for each in found if each.fits in order]
+    return sorted(held, key=lambda each: (order[each.fits], each.action.late is None))

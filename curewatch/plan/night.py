@@ -1,0 +1,98 @@
+"""What the night did to one step: how far it got, where it stood still, how cold, how near dew."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from math import prod
+
+import numpy as np
+
+from curewatch.climate import psychrometrics
+from curewatch.climate.conditions import Conditions
+from curewatch.climate.spells import Spell, spells
+from curewatch.cure.forecast import Forecast, Milestone
+
+WEATHER = ("temperature", "humidity")
+
+
+@dataclass(frozen=True)
+class Night:
+    """What a place felt: coldest_c of the surface [C] and when, spells under a least temperature,
+    spells nearer than 3 K to the dew point, lowest_k: the least distance to it [K], None where no
+    humidity was measured."""
+
+    start: datetime
+    end: datetime
+    coldest_c: float
+    coldest_at: datetime
+    stalled: tuple[Spell, ...]
+    damp: tuple[Spell, ...]
+    lowest_k: float | None
+
+
+@dataclass(frozen=True)
+class Progress:
+    """How far a step got towards a milestone: age_min by now, gained_min since the evening, out of
+    needed_min, all in minutes at the label's temperature [min]; late_min: when to test, from
+    mixing [min], None where no time can be given."""
+
+    milestone: str
+    age_min: float
+    gained_min: float
+    needed_min: float
+    label_min: float
+    early_min: float | None
+    late_min: float | None
+    warnings: tuple[str, ...]
+
+
+def night(
+    felt: Conditions, start: datetime, end: datetime, least_c: float, *, damp_known: bool
+) -> Night:
+    """The part of these conditions between two instants. least_c: the product's minimum [C];
+    damp_known: whether a humidity was measured."""
+    first = max(0, round((start - felt.start).total_seconds() / felt.step_s))
+    last = max(first + 1, round((end - felt.start).total_seconds() / felt.step_s) + 1)
+    window = slice(min(first, felt.surface_c.size - 1), last)
+    surface = felt.surface_c[window]
+    begin = felt.start + timedelta(seconds=felt.step_s * window.start)
+    coldest = int(np.argmin(surface))
+    spread = psychrometrics.dew_point_spread_c(
+        surface, felt.air_c[window], felt.humidity_pct[window]
+    )
+    near = (spread < psychrometrics.NEAR_DEW_K).astype(np.float64) * damp_known
+    return Night(
+        begin,
+        end,
+        float(surface[coldest]),
+        begin + timedelta(seconds=felt.step_s * coldest),
+        spells(begin, felt.step_s, (surface < least_c).astype(np.float64)),
+        spells(begin, felt.step_s, near),
+        float(np.min(spread)) if damp_known else None,
+    )
+
+
+def _other_factors(found: Forecast, milestone: Milestone) -> float:
+    """What besides the weather makes this milestone longer than the label's. [-]
+
+    Known where the forecast's reason is about this very milestone; else 1.
+    """
+    likely = milestone.likely_min
+    if likely is None or abs(found.ratio - likely / milestone.label_min) > 1e-6 * found.ratio:
+        return 1.0
+    return prod(each.times for each in found.factors if each.name not in WEATHER)
+
+
+def progress(now: Forecast, evening_age_min: float, milestone: Milestone) -> Progress:
+    """How far a step got; evening_age_min: its age when the night began [min]"""
+    return Progress(
+        milestone.name,
+        now.age_min,
+        max(0.0, now.age_min - evening_age_min),
+        milestone.label_min * _other_factors(now, milestone),
+        milestone.label_min,
+        milestone.early_min,
+        milestone.late_min,
+        milestone.warnings,
+    )

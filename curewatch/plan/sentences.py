@@ -1,0 +1,178 @@
+"""A part's card in words, and as plain data."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+
+from curewatch.durations import between, duration, rounding
+from curewatch.formats import Manner
+from curewatch.garage.joint import NO_TIME
+from curewatch.garage.lying import ONLY_THAT
+from curewatch.garage.parts import Part
+from curewatch.gate.climate import spread_words
+from curewatch.phrases import in_words
+from curewatch.plan.morning import counted
+from curewatch.plan.next_action import Action, Card, Fits, tonight
+from curewatch.walltime import stamp
+
+FITS: dict[Fits, str] = {
+    "yes": "fits before you stop",
+    "may": "may fit before you stop",
+    "no": "does not fit before you stop",
+    "unknown": "",
+}
+
+
+def last_words(card: Card, now: datetime, say: Manner) -> str:
+    """The last step and how it stands."""
+    step = card.step
+    if card.structural:
+        return NO_TIME[card.joint]
+    if step is None:
+        return "nothing recorded on it yet"
+    product = step.sheet.name.split(" (")[0]
+    failed = card.part.failed_step
+    after = f"; step {failed} over it was abandoned: {ONLY_THAT}" if failed else ""
+    return f"{product}, mixed {say.moment(step.mixed_at, now)}; {step.state}{after}"
+
+
+def _length(action: Action, say: Manner) -> str:
+    if action.too_cold_c is not None:
+        here, least = (
+            say.temperature(action.too_cold_c[0]),
+            say.temperature(action.too_cold_c[1], 0),
+        )
+        return f"; no time now: the panel is at {here}, under the {least} it needs"
+    if action.too_damp_k is not None:
+        spread, limit = action.too_damp_k
+        return (
+            f"; no time now: the panel is {spread_words(spread, say)} the dew point, "
+            f"it needs {say.difference(limit)}"
+        )
+    early, late = action.length_min
+    if late is None or early is None:
+        return f"; no time can be given now: {action.why}" if action.why else ""
+    name = in_words(action.milestone)
+    return f", {name} {between(early, late, rounding(action.milestone))} here and now"
+
+
+def _before_cover(card: Card) -> str:
+    """Whether the metal is cleaned again first: always where nobody tells how long it may stand."""
+    limit, hours = card.action.bare_limit_min, card.part.bare_hours
+    if limit is None or hours is None:
+        return "clean it again, "
+    if 60 * hours > limit:
+        return f"bare longer than the {duration(limit)} allowed: clean it again, "
+    return (
+        f"{duration(limit - 60 * hours, 'down')} left of the {duration(limit)} it may stand bare: "
+    )
+
+
+def next_words(card: Card, now: datetime, say: Manner) -> str:
+    """The next action and its length."""
+    action, product = card.action, card.action.product.split(" (")[0]
+    name = in_words(action.milestone)
+    match action.what:
+        case "procedure":
+            return ""
+        case "done":
+            return "done with"
+        case "test":
+            return f"{name}: test now"
+        case "wait" if action.late is None:
+            return f"{name}: {action.why}"
+        case "wait":
+            assert action.late is not None
+            return f"{name}: test from {say.moment(action.late, now)}"
+        case "cover":
+            over = f" with {product}{_length(action, say)}" if product else ""
+            return f"{_before_cover(card)}cover the metal{over}"
+        case "mix":
+            over = (
+                f"usually {product}{_length(action, say)}" if product else "the next, by its label"
+            )
+            return f"sand, clean, then {over}"
+        case "coat" if action.late is not None and not action.why:
+            return f"next coat before {say.moment(action.late, now)}; after that scuff it first"
+        case "coat":
+            return f"next coat: {action.why or 'as its label says'}"
+        case "redo":
+            return f"take {product} off down to sound metal, and begin again"
+    return "say what is next by mixing on it, or cleaning it"
+
+
+def brief_words(card: Card, now: datetime, say: Manner) -> str:
+    """The next action; what comes once a step is finished is named without its length."""
+    if card.action.what != "mix":
+        return next_words(card, now, say)
+    named = replace(card.action, length_min=(None, None), too_cold_c=None, why="")
+    return next_words(replace(card, action=named), now, say)
+
+
+def fits_words(card: Card, now: datetime, say: Manner) -> str:
+    """Whether it fits before the stopping time; '' where that is not known."""
+    words = FITS[card.fits]
+    if card.start_by is None or card.fits == "no" or card.start_by <= now:
+        return words
+    return f"{words}, begun by {say.moment(card.start_by, now)} at the latest"
+
+
+def bare_words(part: Part, now: datetime, say: Manner) -> str:
+    """Since when it is bare, how that counts and how it was cleaned; '' where it is not."""
+    if part.bare_since is None:
+        return ""
+    how = [f"{part.grit} grit" if part.grit.isdigit() else part.grit]
+    how += [f"cleaned with {part.cleaned_with}" if part.cleaned_with else ""]
+    told = ", ".join(each for each in how if each)
+    since = say.moment(part.bare_since, now)
+    return f"bare since {since}, {counted(part, now)}{f' ({told})' if told else ''}"
+
+
+def as_json(card: Card) -> dict[str, Any]:
+    """A card as plain data; lengths in minutes, null for a structural joint."""
+    part, action = card.part, card.action
+    return {
+        "part": part.name,
+        "job": part.job,
+        "kind": card.joint,
+        "bare_since": stamp(part.bare_since),
+        "bare_counted_h": None if part.bare_hours is None else round(part.bare_hours, 2),
+        "cleaned_with": part.cleaned_with or None,
+        "grit": part.grit or None,
+        "asked_step": part.asked_step,
+        "last_step": card.step.id if card.step else None,
+        "failed_step": part.failed_step,
+        "last_state": card.step.state if card.step else None,
+        "next": action.what,
+        "milestone": action.milestone or None,
+        "sheet": action.sheet_id or None,
+        "early": stamp(action.early),
+        "late": stamp(action.late),
+        "length_min": [None if each is None else round(each, 1) for each in action.length_min],
+        "fits": card.fits,
+        "start_by": stamp(card.start_by),
+        "why": action.why or None,
+    }
+
+
+def grouped(found: Sequence[Card], now: datetime, say: Manner) -> list[tuple[str, str, list[Card]]]:
+    """What can be done tonight: the action and whether it fits, with the parts it is for."""
+    held: dict[tuple[str, str], list[Card]] = {}
+    for each in tonight(found):
+        key = (next_words(each, now, say), fits_words(each, now, say))
+        held.setdefault(key, []).append(each)
+    return [(what, whether, cards) for (what, whether), cards in held.items()]
+
+
+def listed(found: Sequence[Card], now: datetime, stop: datetime | None) -> dict[str, Any]:
+    """All cards as plain data, and which of them can be done before the stopping time."""
+    fitting = [{"part": each.part.name, "job": each.part.job} for each in tonight(found)]
+    return {
+        "now": stamp(now),
+        "stop": stamp(stop),
+        "parts": [as_json(each) for each in found],
+        "tonight": fitting,
+    }

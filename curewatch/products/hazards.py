@@ -1,0 +1,102 @@
+"""What a product contains: as its sheet says, or the worst its chemistry can hold.
+
+Silence denies nothing. A hazard is denied only in so many words: `isocyanate = false` in the sheet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from curewatch.errors import SheetError
+from curewatch.products.chemistries import CHEMISTRIES
+
+HAZARDS = {
+    "isocyanate": "isocyanate",
+    "styrene": "styrene",
+    "peroxide": "peroxide hardener",
+    "flammable_solvent": "flammable solvent",
+    "sensitiser": "skin sensitiser (an allergy to it can last for life)",
+    "dust": "harmful dust when sanded",
+}
+_SHORT = HAZARDS | {"sensitiser": "a skin sensitiser"}
+
+
+@dataclass(frozen=True)
+class Solvent:
+    """The named solvent and how much of it is given off per litre. [g/l]"""
+
+    name: str
+    g_per_l: float
+
+
+@dataclass(frozen=True)
+class Hazards:
+    """What the product contains; assumed: those the sheet says nothing of and the chemistry can
+    hold, in the order of HAZARDS; denied: those the sheet says it does not contain."""
+
+    isocyanate: bool = False
+    styrene: bool = False
+    peroxide: bool = False
+    flammable_solvent: bool = False
+    sensitiser: bool = False
+    dust: bool = False
+    solvent: Solvent | None = None
+    assumed: tuple[str, ...] = ()
+    denied: tuple[str, ...] = ()
+
+    @property
+    def contained(self) -> tuple[str, ...]:
+        """Those it contains, said or assumed."""
+        return tuple(name for name in HAZARDS if getattr(self, name))
+
+
+def _solvent(held: Any, file: str) -> Solvent:
+    if not isinstance(held, dict) or set(held) != {"name", "g_per_l"}:
+        raise SheetError(
+            "solvent in hazards needs name and g_per_l",
+            where=file,
+            fix='write solvent = { name = "toluene", g_per_l = 350 }',
+        )
+    grams = held["g_per_l"]
+    if isinstance(grams, bool) or not isinstance(grams, int | float) or not 0 < grams <= 2000:
+        raise SheetError("g_per_l of the solvent is outside 0..2000", where=file, fix="check it")
+    return Solvent(str(held["name"]), float(grams))
+
+
+def contents(table: Mapping[str, Any], chemistry: str, file: str) -> Hazards:
+    """What a sheet's [hazards] table and its chemistry make of it. Raises SheetError."""
+    for key in HAZARDS:
+        if not isinstance(table.get(key, False), bool):
+            raise SheetError(
+                f"{key} in hazards is neither true nor false", where=file, fix="say which"
+            )
+    possible = CHEMISTRIES[chemistry].can_contain
+    assumed = tuple(key for key in HAZARDS if key in possible and key not in table)
+    return Hazards(
+        **{key: table.get(key, key in assumed) for key in HAZARDS},
+        solvent=_solvent(table["solvent"], file) if "solvent" in table else None,
+        assumed=assumed,
+        denied=tuple(key for key in HAZARDS if table.get(key) is False),
+    )
+
+
+def listed(names: tuple[str, ...]) -> str:
+    """Hazards named in a sentence.
+
+    >>> listed(("isocyanate", "sensitiser"))
+    'isocyanate, a skin sensitiser'
+    """
+    return ", ".join(_SHORT[name] for name in names)
+
+
+def assumed_words(held: Hazards, chemistry: str) -> str:
+    """That hazards are taken from the chemistry, and which; empty where the sheet says it all."""
+    if not held.assumed:
+        return ""
+    return (
+        f"The label as entered does not say whether it contains {listed(held.assumed)}. "
+        f"A product of this kind ({CHEMISTRIES[chemistry].words}) can, so it is treated as if it "
+        "does, until you enter what its safety data sheet says."
+    )

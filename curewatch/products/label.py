@@ -1,0 +1,111 @@
+"""Whether a label's figures can be: a colder row is slower, and no time is absurd.
+
+A sheet is held against this when it is put on the shelf. One that is there already, or in a step,
+still loads: what is doubtful about it is said beside its times.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from itertools import permutations
+from pathlib import Path
+
+from curewatch.durations import duration, rounding
+from curewatch.errors import SheetError
+from curewatch.phrases import in_words
+from curewatch.products.chemistries import CHEMISTRIES
+from curewatch.products.sheet import Sheet, TimesRow, parse_sheet
+
+LEAST_MIN = 1 / 6
+MOST_MIN = {
+    "pot_life": 3 * 1440.0,
+    "working_time": 3 * 1440.0,
+    "clamp_time": 30 * 1440.0,
+    "sand_ready": 60 * 1440.0,
+    "recoat_opens": 60 * 1440.0,
+    "recoat_closes": 730 * 1440.0,
+    "full_cure": 180 * 1440.0,
+}
+"""Longer than any label met (common practice, no source): a slip of unit or digit. [min]"""
+
+
+@dataclass(frozen=True)
+class FasterColder:
+    """A milestone that a colder row of the label gives sooner than a warmer one."""
+
+    milestone: str
+    colder: TimesRow
+    warmer: TimesRow
+
+    @property
+    def words(self) -> str:
+        """Both figures, in a sentence."""
+        how = rounding(self.milestone)
+        cold, warm = (
+            f"{duration(row.minutes[self.milestone], how)} at {row.temperature_c:g} C"
+            for row in (self.colder, self.warmer)
+        )
+        return f"{in_words(self.milestone)}: {cold} is faster than {warm}, though colder is slower"
+
+
+class ColdRowError(SheetError):
+    """A colder row that is faster, where the sheet does not say that its label has it so."""
+
+
+def _comparable(sheet: Sheet, one: TimesRow, other: TimesRow, milestone: str) -> bool:
+    """Whether nothing but the temperature differs that counts for a milestone."""
+    if milestone == "pot_life" and one.pot_mass_g != other.pot_mass_g:
+        return False
+    by_water = CHEMISTRIES[sheet.chemistry].humidity in ("absolute", "deficit")
+    return not by_water or one.humidity_pct == other.humidity_pct
+
+
+def faster_colder(sheet: Sheet) -> Iterator[FasterColder]:
+    """Every pair of rows of which the colder is faster, where the sheet does not own to it."""
+    if sheet.colder_is_faster:
+        return
+    for cold, warm in permutations(sheet.times, 2):
+        if cold.temperature_c < warm.temperature_c:
+            for name in (each for each in cold.minutes if each in warm.minutes):
+                faster = cold.minutes[name] < warm.minutes[name]
+                if faster and _comparable(sheet, cold, warm, name):
+                    yield FasterColder(name, cold, warm)
+
+
+def absurd(sheet: Sheet) -> Iterator[str]:
+    """Every time that no label gives, in words."""
+    for row in sheet.times:
+        for name, value in row.minutes.items():
+            if not LEAST_MIN <= value <= MOST_MIN[name]:
+                said = f"{in_words(name)} of {duration(value)} at {row.temperature_c:g} C"
+                most = duration(MOST_MIN[name])
+                yield f"{said} is outside what labels give, 10 s to {most}"
+
+
+def doubtful(sheet: Sheet) -> tuple[str, ...]:
+    """What is doubtful about a sheet's figures, in words."""
+    return (*absurd(sheet), *(each.words for each in faster_colder(sheet)))
+
+
+def check(sheet: Sheet, file: str = "") -> Sheet:
+    """The sheet, where its figures can be. Raises SheetError."""
+    where = file or f"{sheet.id}.toml"
+    for words in absurd(sheet):
+        raise SheetError(words, where=where, fix="check the number and its unit")
+    for found in faster_colder(sheet):
+        fix = "check both figures; if the label really has it so, add colder_is_faster = true"
+        raise ColdRowError(found.words, where=where, fix=fix)
+    return sheet
+
+
+def load_sheet(path: Path) -> Sheet:
+    """The sheet in a file, checked; its id is the file's name. Raises SheetError."""
+    try:
+        text = path.read_text(encoding="utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise SheetError(
+            f"cannot be read ({error})", where=str(path), fix="check the path"
+        ) from None
+    id = path.stem.lower().replace("_", "-").replace(" ", "-")
+    return check(parse_sheet(text, id, str(path)), str(path))

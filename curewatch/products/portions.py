@@ -1,0 +1,73 @@
+"""Grams of each part for the batch wanted, from the sheet's ratio by weight or by volume."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass, replace
+
+from curewatch.products.sheet import Sheet
+
+_RATIO = re.compile(
+    r"^\s*(\d+(?:[.,]\d+)?(?:\s*:\s*\d+(?:[.,]\d+)?)+)\s+by\s+(volume|weight|mass)\s*$",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True)
+class Portions:
+    """grams of each part in the order of the ratio [g], None where the sheet does not tell
+    enough; words for people."""
+
+    grams: tuple[float, ...] | None
+    words: str
+
+
+def ratio(sheet: Sheet) -> tuple[tuple[float, ...], str] | None:
+    """The parts of the sheet's ratio [-] and by what, 'volume' or 'weight'; None if not plain."""
+    found = _RATIO.match(sheet.mix_ratio)
+    if found is None:
+        return None
+    parts = tuple(float(each.strip().replace(",", ".")) for each in found[1].split(":"))
+    by = "volume" if found[2].lower() == "volume" else "weight"
+    return (parts, by) if all(part > 0 for part in parts) else None
+
+
+def _shared(amount_g: float, weights: tuple[float, ...]) -> tuple[float, ...]:
+    return tuple(amount_g * weight / sum(weights) for weight in weights)
+
+
+def _told(grams: tuple[float, ...], why: str) -> Portions:
+    return Portions(grams, f"{' + '.join(f'{each:.1f} g' for each in grams)} ({why})")
+
+
+def portions(
+    sheet: Sheet, amount_g: float, hardener_pct: float | None = None, cups: int = 1
+) -> Portions:
+    """How much of each part makes an amount of mix, in each of so many cups.
+
+    amount_g: in all cups [g]; hardener_pct: of the resin's weight, where the label has a range [%].
+    """
+    found = _portions(sheet, amount_g / cups, hardener_pct)
+    return found if cups == 1 else replace(found, words=f"{cups} cups, each: {found.words}")
+
+
+def _portions(sheet: Sheet, amount_g: float, hardener_pct: float | None) -> Portions:
+    found = ratio(sheet)
+    if found is None:
+        return Portions(None, "the sheet gives no ratio of numbers: mix by the label")
+    parts, by = found
+    if by == "weight":
+        if hardener_pct is not None and len(parts) == 2:
+            parts = (100.0, hardener_pct)
+        return _told(
+            _shared(amount_g, parts), f"{':'.join(f'{each:g}' for each in parts)} by weight"
+        )
+    densities = sheet.densities_g_ml
+    if densities is None or len(densities) != len(parts):
+        return Portions(
+            None,
+            f"{sheet.mix_ratio}: measure by volume, or add the parts' densities to the sheet "
+            'under [mix], like densities = ["1.1 g/ml", "0.97 g/ml"]',
+        )
+    weights = tuple(part * density for part, density in zip(parts, densities, strict=True))
+    return _told(_shared(amount_g, weights), f"{sheet.mix_ratio} by the sheet's densities")

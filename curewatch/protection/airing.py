@@ -1,0 +1,220 @@
+"""What is said of airing a room: plain data for scripts, and the lines a terminal shows; and the
+room as it was described last.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+from datetime import datetime
+from typing import Any
+
+from curewatch.durations import duration
+from curewatch.errors import ModelError
+from curewatch.products.hazards import Hazards
+from curewatch.products.sheet import Sheet
+from curewatch.protection import ventilation
+from curewatch.protection.ventilation import Level, Room
+from curewatch.store.ledger import Ledger
+
+SHARES = {"90": 0.90, "99": 0.99, "99.9": 0.999}
+SHARES_OF_WORK = (0.25, 0.5, 0.75, 1.0)
+NEAR = "the mean of the room: near the work it is higher"
+ODOUR = "smell is no gauge of it"
+NO_LIMIT = "no limit is kept here for it; that is not no hazard: see the safety data sheet"
+THIN = "the sheet gives no density: taken as thin as water, which makes the most of it"
+
+
+@dataclass(frozen=True)
+class Airing:
+    """A room's airing: purge {percent removed: [min]}, the solvent's level where one is named, and
+    why there is no number at all."""
+
+    room: Room
+    purge: dict[str, float] | None
+    level: Level | None
+    refused: str
+    notes: tuple[str, ...]
+
+
+def airing(
+    room: Room,
+    sheet: Sheet | None = None,
+    *,
+    amount_g: float | None = None,
+    over_min: float = 30.0,
+    sprayed: bool = False,
+    sanded: bool = False,
+) -> Airing:
+    """Airing times of a room, and the vapour of an amount of a product in it.
+
+    amount_g: of product [g]; over_min: how long it gives off its solvent [min].
+    """
+    held = sheet.hazards if sheet else Hazards()
+    refused = ventilation.no_number(held, sprayed=sprayed, sanded=sanded)
+    if refused:
+        return Airing(room, None, None, refused, ())
+    purge = {
+        name: ventilation.purge_min(room.air_changes_per_h, share, room.mixing)
+        for name, share in SHARES.items()
+    }
+    level, notes = _level(room, sheet, amount_g, over_min)
+    return Airing(room, purge, level, "", (*notes, ventilation.MINIMUM))
+
+
+def build_up(found: Airing) -> list[tuple[float, float]]:
+    """The mean level while it is given off: minutes from the start [min], and the level in ppm, or
+    in mg/m3 where no molar mass is known. [ppm or mg/m3]"""
+    held = found.level
+    if held is None:
+        return []
+    whole = ventilation.build_up_h(found.room.mixed_per_h, held.over_min / 60)
+    most = held.mg_m3 if held.ppm is None else held.ppm
+    shares = [held.over_min * share for share in SHARES_OF_WORK]
+    return [
+        (at, most * ventilation.build_up_h(found.room.mixed_per_h, at / 60) / whole)
+        for at in shares
+    ]
+
+
+def _level(
+    room: Room, sheet: Sheet | None, amount_g: float | None, over_min: float
+) -> tuple[Level | None, tuple[str, ...]]:
+    if sheet is None or amount_g is None:
+        return None, ()
+    solvent = sheet.hazards.solvent
+    if solvent is None:
+        return None, (f"the sheet of {sheet.name} names no solvent: no level can be given",)
+    density = sheet.density_g_ml
+    grams = ventilation.solvent_grams(amount_g, solvent.g_per_l, density)
+    notes = (NEAR, ODOUR) if density else (NEAR, ODOUR, THIN)
+    return ventilation.level(room, solvent.name, grams, over_min), notes
+
+
+def as_json(found: Airing) -> dict[str, Any]:
+    """An airing as plain data: minutes, mg/m3 and ppm; null where no number is given."""
+    return {
+        "room_m3": found.room.volume_m3,
+        "flow_m3_h": found.room.flow_m3_h,
+        "mixing_factor": found.room.mixing,
+        "air_changes_per_h": round(found.room.air_changes_per_h, 3),
+        "purge_min": found.purge and {name: round(v, 1) for name, v in found.purge.items()},
+        "level": None if found.level is None else _level_json(found.level),
+        "build_up": [
+            {"after_min": round(at, 1), "level": round(value, 1)} for at, value in build_up(found)
+        ],
+        "no_number": found.refused or None,
+        "notes": list(found.notes),
+    }
+
+
+def _level_json(found: Level) -> dict[str, Any]:
+    limit = found.limit
+    return {
+        "solvent": found.solvent,
+        "grams": round(found.grams, 1),
+        "over_min": found.over_min,
+        "mg_m3": round(found.mg_m3, 1),
+        "mg_m3_without_air": round(found.still_mg_m3, 1),
+        "ppm": _rounded(found.ppm, 1),
+        "lowest_limit_ppm": limit and limit.lowest_ppm,
+        "limit_source": limit and limit.source,
+        "times_limit": _rounded(found.times_limit, 3),
+        "fire_ppm": limit and round(limit.fire_ppm),
+        "times_fire": _rounded(found.times_fire, 3),
+    }
+
+
+def _rounded(value: float | None, digits: int) -> float | None:
+    return None if value is None else round(value, digits)
+
+
+def _level_lines(found: Level) -> Iterator[str]:
+    given = f"  {found.solvent}: {found.grams:.0f} g given off over {duration(found.over_min)}"
+    if found.limit is None or found.ppm is None:
+        yield f"{given} leave up to {found.mg_m3:.0f} mg/m3"
+        yield f"    {NO_LIMIT}"
+        return
+    limit = found.limit
+    yield f"{given} leave up to {found.ppm:.0f} ppm"
+    yield (
+        f"    {found.times_limit:.2g} times the strictest exposure limit found, "
+        f"{limit.lowest_ppm:g} ppm ({limit.source})"
+    )
+    yield (
+        f"    {found.times_fire:.2g} times a tenth of the lower explosive limit, "
+        f"{limit.fire_ppm:.0f} ppm; {ventilation.NO_HEALTH_LEVEL}"
+    )
+
+
+def level_lines(found: Airing) -> Iterator[str]:
+    """What is said of the level, where there is one."""
+    if found.level is not None:
+        yield from _level_lines(found.level)
+
+
+def lines(found: Airing) -> Iterator[str]:
+    """An airing for a terminal."""
+    room = found.room
+    yield (
+        f"{room.volume_m3:g} m3 and {room.flow_m3_h:g} m3/h: {room.air_changes_per_h:.1f} air "
+        f"changes an hour, mixing factor {room.mixing:g}"
+    )
+    if found.refused:
+        yield f"  {found.refused}."
+        return
+    told = ", ".join(
+        f"{name} % in {duration(value, 'up')}" for name, value in (found.purge or {}).items()
+    )
+    yield f"  aired of vapour, once nothing more comes off: {told}"
+    yield from level_lines(found)
+    if found.level is not None:
+        unit = "mg/m3" if found.level.ppm is None else "ppm"
+        told = ", ".join(
+            f"{value:.0f} {unit} after {duration(at)}" for at, value in build_up(found)
+        )
+        yield f"    builds up to {told}"
+    yield from (f"  ! {each}" for each in found.notes)
+
+
+SUBJECT, NAME = "room", "garage"
+
+
+def kept(store: Ledger) -> Room | None:
+    """The room told last, None where none ever was."""
+    told = store.entries(SUBJECT, NAME)
+    if not told:
+        return None
+    body = told[-1].body
+    return Room(body["volume_m3"], body["flow_m3_h"], body["mixing"])
+
+
+def keep(store: Ledger, room: Room, *, now: datetime) -> None:
+    """Remember a room; the same one is not told twice."""
+    if kept(store) == room:
+        return
+    body = {"volume_m3": room.volume_m3, "flow_m3_h": room.flow_m3_h, "mixing": room.mixing}
+    store.add_entry(SUBJECT, NAME, "told", now, now, body)
+
+
+def told(
+    store: Ledger,
+    volume_m3: float | None,
+    flow_m3_h: float | None,
+    mixing: float | None,
+    *,
+    now: datetime,
+) -> Room:
+    """The room as told now, its untold figures as told before; it is remembered.
+
+    volume_m3 [m3], flow_m3_h [m3/h], mixing factor [-]. Raises ModelError where none is known.
+    """
+    before = kept(store)
+    if before is None and (volume_m3 is None or flow_m3_h is None):
+        fix = "enter it once: curewatch room set --volume '60 m3' --fan '300 m3/h'"
+        raise ModelError("the room and its fan are not known yet", fix=fix)
+    room = before or Room(volume_m3 or 0.0, flow_m3_h or 0.0)
+    given = {"volume_m3": volume_m3, "flow_m3_h": flow_m3_h, "mixing": mixing}
+    room = replace(room, **{key: value for key, value in given.items() if value is not None})
+    keep(store, room, now=now)
+    return room

@@ -1,0 +1,134 @@
+"""Airing after a step with solvent: at least how long, from when; also of steps closed lately.
+A minimum, never a clearance.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from curewatch.bench.bench import Bench
+from curewatch.bench.views import BenchView, StepView
+from curewatch.durations import duration, full_minute
+from curewatch.formats import Manner
+from curewatch.garage.steps import steps
+from curewatch.products.solvents import leaving
+from curewatch.protection.ventilation import Room, purge_min
+from curewatch.walltime import stamp
+
+WITHIN = timedelta(hours=24)
+MOST = 8
+
+
+def closed_lately(bench: Bench, now: datetime) -> list[StepView]:
+    """The steps with solvent that were closed in the last day."""
+    return [
+        bench.desk.step_view(step, step.closed_at)
+        for step in steps(bench.store, most=MOST)
+        if step.closed_at is not None
+        and now - step.closed_at <= WITHIN
+        and leaving(step.sheet) is not None
+    ]
+
+
+SHARE = 0.99
+SHOWN_AFTER, FURTHEST = timedelta(hours=3), timedelta(days=3)
+UNTIMED_FOR = timedelta(hours=12)
+OVER = (
+    "The least airing time is over. It is a minimum and not a clearance: the air may still hold "
+    "vapour, and smell is no gauge. Leave the door open."
+)
+FAN = "fresh air blown in, motor and switch outside the vapour"
+NO_ISOCYANATE = "Isocyanate: no airing time can be given; back in air-fed only, the fan stays on."
+NO_ROOM = "Airing: tell the room's size and its fan once, and the least time is counted here."
+NO_END = (
+    f"Airing: no time can be given, for it is not known when the solvent has left. Fan on, {FAN}."
+)
+
+
+@dataclass(frozen=True)
+class Purge:
+    """The airing of one step: until when at least, None where nothing counts down; fan_on: since
+    when it was told to run; over: whether the least time has passed; words for people."""
+
+    step_id: int
+    part: str
+    until: datetime | None
+    fan_on: datetime | None
+    over: bool
+    words: str
+    room_known: bool
+
+
+def _begin(step: StepView) -> datetime | None:
+    """When the last solvent has left: its late bound."""
+    found = step.by_name.get(leaving(step.sheet) or "")
+    return found.late if found else None
+
+
+def purge(step: StepView, room: Room | None, now: datetime, say: Manner) -> Purge | None:
+    """The airing of a step, None where it holds no solvent or the airing is long past."""
+    if leaving(step.sheet) is None or now - step.mixed_at > FURTHEST:
+        return None
+    room_known, left = room is not None, _begin(step)
+    part = step.part or step.sheet.name.split(" (")[0]
+    untimed = _untimed(step, room, left)
+    if untimed and now - step.mixed_at > UNTIMED_FOR:
+        return None
+    if untimed or room is None or left is None:
+        return Purge(step.id, part, None, step.fan_on, False, untimed, room_known)
+    least = purge_min(room.air_changes_per_h, SHARE, room.mixing)
+    return _timed(step, part, left, least, now, say)
+
+
+def _timed(
+    step: StepView, part: str, left: datetime, least_min: float, now: datetime, say: Manner
+) -> Purge | None:
+    moment = say.moment(left, now)
+    gone = f"solvent leaves until about {moment}" if left > now else f"solvent left by {moment}"
+    if step.fan_on is None:
+        words = (
+            f"Fan on? ({FAN}) {gone}; then at least {duration(least_min, 'up')} to air 99 % of it"
+        )
+        over = now > left + timedelta(minutes=least_min) + SHOWN_AFTER
+        return None if over else Purge(step.id, part, None, None, False, words, True)
+    until = full_minute(max(step.fan_on, left) + timedelta(minutes=least_min))
+    if now >= until + SHOWN_AFTER:
+        return None
+    if now >= until:
+        return Purge(step.id, part, None, step.fan_on, True, OVER, True)
+    words = f"Airing 99 % of the vapour, at least until {say.moment(until, now)}; {gone}"
+    return Purge(step.id, part, until, step.fan_on, False, words, True)
+
+
+def _untimed(step: StepView, room: Room | None, left: datetime | None) -> str:
+    """Why no time is counted; '' where one is."""
+    if step.sheet.hazards.isocyanate:
+        return NO_ISOCYANATE
+    if room is None:
+        return NO_ROOM
+    return NO_END if left is None else ""
+
+
+def purges(
+    view: BenchView, room: Room | None, say: Manner, closed: Sequence[StepView] = ()
+) -> list[Purge]:
+    """The airing of every step with solvent, on the bench or lately taken off it; the last mixed
+    first."""
+    steps = sorted((*view.steps, *closed), key=lambda each: each.mixed_at, reverse=True)
+    found = (purge(step, room, view.now, say) for step in steps)
+    return [each for each in found if each is not None]
+
+
+def as_json(found: Purge) -> dict[str, Any]:
+    """An airing as plain data; `until`: at least, and null where nothing counts down."""
+    return {
+        "step": found.step_id,
+        "part": found.part,
+        "at_least_until": stamp(found.until),
+        "fan_on": stamp(found.fan_on),
+        "least_time_over": found.over,
+        "words": found.words,
+    }

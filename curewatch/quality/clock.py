@@ -1,0 +1,170 @@
+"""A clock that never goes back: while the computer's does, the time runs on from what was known.
+
+A countdown that lengthens invites someone to spread what has begun to gel, so it never does: where
+the computer's clock shows less than the newest instant known, the time counted by is that instant
+and what has passed since. It is said on every page and by every command. When the clock catches up
+or is set right, the time follows it again; where it was ahead before and is right now, the user
+confirms it.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import threading
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from curewatch.errors import ConfigError, StoreError
+from curewatch.events.events import UNDO, undone_by
+from curewatch.store.known_time import KnownTime
+from curewatch.store.ledger import Entry
+from curewatch.store.store import Store
+
+SUBJECT, CONFIRMED = "clock", "confirmed"
+SLACK = timedelta(minutes=1)
+KEEP_S, STOP_S = 30.0, 15.0
+
+
+@dataclass(frozen=True)
+class WentBack:
+    """A clock that was set back: what it shows, and the time that is counted by instead."""
+
+    wall: datetime
+    held: datetime
+
+    @property
+    def by(self) -> timedelta:
+        """How far it went back."""
+        return self.held - self.wall
+
+
+class HeldClock:
+    """The computer's clock, held while it is more than a minute behind what is known.
+
+    wall: the computer's clock; monotonic_s: a steady one [s]; known: the newest instant on record,
+    None for a clock that is set on purpose, which is never held.
+    """
+
+    def __init__(
+        self,
+        wall: Callable[[], datetime],
+        monotonic_s: Callable[[], float],
+        known: Callable[[], KnownTime] | None = None,
+    ) -> None:
+        self._wall, self._monotonic_s, self._known = wall, monotonic_s, known
+        self._lock = threading.Lock()
+        self._floor: datetime | None = None
+        self._at_s, self._confirmed = 0.0, 0
+
+    def __call__(self) -> datetime:
+        """Now, after a look at what is on record."""
+        self._look()
+        return self.now()
+
+    def now(self) -> datetime:
+        """Now, by what is known without a look: nothing waits for the disk."""
+        return self._read().held
+
+    def went_back(self) -> WentBack | None:
+        """By how much the computer's clock is behind, where that is more than a minute."""
+        found = self._read()
+        return found if found.by > timedelta(0) else None
+
+    def keep(self, store: Store) -> None:
+        """Put on record what is known now. Raises StoreError."""
+        self._look()
+        found = self._read()
+        assert self._floor is not None
+        store.keep_time(KnownTime(self._floor, found.by, self._confirmed))
+
+    def _look(self) -> None:
+        if self._known is None:
+            return
+        known = self._known()
+        with self._lock:
+            if self._floor is None or known.confirmed != self._confirmed:
+                self._start_from(known)
+            elif known.newest > self._passed():
+                self._raise_to(known.newest)
+
+    def _start_from(self, known: KnownTime) -> None:
+        """Nothing is known but what is on record: a clock that was behind runs on as it was."""
+        wall, floor = self._wall(), known.newest
+        if wall < floor - SLACK:
+            floor = max(floor, wall + known.behind)
+        self._confirmed = known.confirmed
+        self._raise_to(floor)
+
+    def _raise_to(self, floor: datetime) -> None:
+        self._floor, self._at_s = floor, self._monotonic_s()
+
+    def _passed(self) -> datetime:
+        """The newest instant known, and what has passed since."""
+        assert self._floor is not None
+        return self._floor + timedelta(seconds=max(self._monotonic_s() - self._at_s, 0.0))
+
+    def _read(self) -> WentBack:
+        """What the computer's clock shows, and the time to count by."""
+        with self._lock:
+            wall = self._wall()
+            if self._known is None:
+                return WentBack(wall, wall)
+            known = wall if self._floor is None else self._passed()
+            self._raise_to(max(wall, known))
+            return WentBack(wall, known if known - wall > SLACK else wall)
+
+
+@contextlib.contextmanager
+def kept(store: Store, clock: HeldClock) -> Iterator[None]:
+    """Put on record what the clock shows, twice a minute until the end of the block."""
+    ending = threading.Event()
+
+    def keep() -> None:
+        with contextlib.suppress(StoreError):
+            clock.keep(store)
+
+    def watch() -> None:
+        while not ending.wait(KEEP_S):
+            keep()
+
+    keep()
+    watcher = threading.Thread(target=watch, name="clock", daemon=True)
+    watcher.start()
+    try:
+        yield
+    finally:
+        ending.set()
+        watcher.join(STOP_S)
+        keep()
+
+
+def confirm(store: Store, found: WentBack | None) -> int:
+    """Take the computer's clock for right: what was recorded later than it shows had a wrong time.
+
+    Readings of the future are set aside; returns how many. Raises ConfigError where the clock did
+    not go back.
+    """
+    if found is None:
+        raise ConfigError(
+            "this computer's clock did not go back", fix="nothing has to be confirmed"
+        )
+    with store.together():
+        told = {"newest": found.held.isoformat()}
+        store.add_entry(SUBJECT, "", CONFIRMED, found.wall, found.wall, told)
+        store.set_time(found.wall)
+        return store.set_aside(found.wall)
+
+
+def settle(store: Store, undone: Iterable[Entry]) -> None:
+    """After an act was undone or brought back: what the confirmations in it still say."""
+    told = store.all_entries(SUBJECT)
+    gone, by_id = undone_by(told), {each.id: each for each in told}
+    for entry in undone:
+        if entry.subject != SUBJECT:
+            continue
+        while entry.kind == UNDO:
+            entry = by_id[entry.body["event"]]
+        newest = datetime.fromisoformat(entry.body["newest"])
+        undone_now = entry.id in gone
+        store.set_time(max(newest, store.known_time().newest) if undone_now else entry.told)

@@ -1,0 +1,305 @@
+"""Judges each reading by what its sensor and the others gave before. Pure: no clock, no store.
+
+A reading costs the same however long the past is: a sensor's state is a few numbers. All times are
+those the readings carry, so that a message that comes twice, or late, is judged by when it was
+measured.
+
+Notes
+-----
+* Stuck: the same to the last digit for two hours and eight readings while another sensor has been
+  elsewhere for 90 minutes: 3 K in the garage's air, 10 % of humidity, or 8 K outdoors. A thing
+  that lags 6 h behind a step of 3 K has gone 0.66 K by then, more than the coarse digit of 0.5 C
+  (derived). A third of it is enough in the garage for a sensor that stands still four times as
+  long as it ever did on this day and the one before: its own digits and noise are fine then. The
+  panel is no witness for places other than the air's, as a lamp warms it alone; what happens in the
+  garage is none for outdoors. Constant while all is constant is no fault.
+* Disagreement: further apart than both stated errors and what one place holds (1 K, 4 %; common
+  practice) for an hour, both heard within half an hour: longer than a draught or a patch of sun
+  lasts. Of two, the one whose check against a reference is older, or missing, is flagged; of two
+  equally unknown, neither, and both stay in use. Of three, the one that stands against the others.
+"""
+
+from __future__ import annotations
+
+import math
+from collections import deque
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field
+from itertools import islice
+from statistics import median
+from typing import NamedTuple
+
+from curewatch.climate.flag import Flag, instant
+from curewatch.climate.reading import AHEAD, Quantity, Reading
+from curewatch.quality.calibration import is_sensor
+from curewatch.quality.single_sensor import (
+    FAILED_C,
+    LAG_READINGS,
+    NEVER,
+    End,
+    Lag,
+    Level,
+    Run,
+    near,
+)
+
+STUCK_S, STUCK_READINGS, AWAY_S = 7200.0, 8, 5400.0
+AWAY_C, AWAY_OUTDOORS_C, AWAY_PCT = 3.0, 8.0, 10.0
+FRESH_S, WITNESS_FRESH_S = 1800.0, 3600.0
+AHEAD_S = AHEAD.total_seconds()
+APART_S, ONE_PLACE_C, ONE_PLACE_PCT = 3600.0, 1.0, 4.0
+MOST_ASKED, MOST_WITNESSES, MOST_MEMBERS, MOST_SERIES, RECENT = 64, 8, 8, 1000, 32
+OUTDOORS = "outdoors"
+Key = tuple[str, str, str]
+
+
+class Known(NamedTuple):
+    """What is known of a reading besides itself.
+
+    raw: what the sensor gave before any correction [C or %]; lag_s: how far its own time lies
+    behind the arrival [s]; error: its stated error [C or %]; checked_s: when it was last held
+    against a reference, since 1970 [s].
+    """
+
+    raw: float
+    lag_s: float = 0.0
+    error: float = 0.3
+    checked_s: float = NEVER
+
+
+@dataclass(slots=True, eq=False)
+class State:
+    """What is remembered of one sensor's quantity at one place. Values [C or %], times [s]."""
+
+    number: int
+    source: str
+    place: str
+    quantity: Quantity
+    newest_s: float = NEVER
+    value: float = math.nan
+    error: float = 0.3
+    checked_s: float = NEVER
+    flagged: bool = False
+    apart_s: float = math.inf
+    level: Level = field(default_factory=Level)
+    run: Run = field(default_factory=Run)
+    lag: Lag = field(default_factory=Lag)
+    end: End = field(default_factory=End)
+    recent: deque[tuple[float, float, Flag | None]] = field(
+        default_factory=lambda: deque(maxlen=RECENT)
+    )
+
+    @property
+    def humid(self) -> bool:
+        """Whether it is a humidity, and no temperature."""
+        return self.quantity == "relative_humidity"
+
+
+class Judge:
+    """Judges readings one after the other; one that is older than the last changes nothing."""
+
+    def __init__(self) -> None:
+        self._states: dict[Key, State] = {}
+        self._by_number: dict[int, State] = {}
+        self._groups: dict[tuple[str, str], list[State]] = {}
+        self._count = 0
+
+    def flag(self, reading: Reading, known: Known) -> Flag | None:
+        """Why this reading [corrected, C or %] is not used; None where it may be."""
+        if reading.flag or reading.source == "typed":
+            return reading.flag
+        key = (reading.source, reading.place, reading.quantity)
+        state = self._states.get(key) or self._new(key, reading)
+        at_s = reading.at.timestamp()
+        if not known.lag_s and _was_ahead(state, at_s):
+            # It carries our own time, and ours was ahead before: what came then tells nothing.
+            self._forget(key)
+            state = self._new(key, reading)
+        if at_s <= state.newest_s:
+            return _late(state, at_s, known.raw)
+        state.newest_s, state.value = at_s, reading.value
+        state.error, state.checked_s = known.error, known.checked_s
+        own = _alone(state, at_s, known) or self._stuck(state, at_s)
+        state.flagged = own is not None
+        found = own or self._apart(state, at_s)
+        state.flagged = found is not None
+        state.recent.append((at_s, known.raw, found))
+        return found
+
+    def resume(self, reading: Reading, same_since_s: float) -> None:
+        """Take up where an earlier run ended: the last reading of a series, whose value is the
+        same since then [s]; what was flagged of it is flagged on."""
+        state = self._states.get((reading.source, reading.place, reading.quantity))
+        if state is None:
+            return
+        state.run.from_s = min(same_since_s, state.run.from_s)
+        flag = reading.flag
+        if flag and flag.code in ("zone", "clock"):
+            state.lag = Lag(math.nan, NEVER, LAG_READINGS)
+        if flag is None or flag.since is None:
+            return
+        since_s, state.flagged = flag.since.timestamp(), True
+        if flag.code == "stuck":
+            state.run.from_s, state.run.count, state.run.away_s = since_s, STUCK_READINGS, NEVER
+        elif flag.code == "end":
+            state.end.from_s = since_s
+        elif flag.code in ("apart", "outvoted"):
+            state.apart_s = since_s
+
+    def forget(self, reading: Reading) -> None:
+        """Drop what is remembered of a reading's series: its next reading is the first."""
+        self._forget((reading.source, reading.place, reading.quantity))
+
+    def _new(self, key: Key, reading: Reading) -> State:
+        if len(self._states) >= MOST_SERIES:
+            self._forget(next(iter(self._states)))
+        self._count += 1
+        state = State(self._count, reading.source, reading.place, reading.quantity)
+        self._states[key] = self._by_number[state.number] = state
+        if is_sensor(reading.source):
+            self._groups.setdefault((reading.place, reading.quantity), []).append(state)
+        return state
+
+    def _forget(self, key: Key) -> None:
+        state = self._states.pop(key, None)
+        if state is None:
+            return
+        del self._by_number[state.number]
+        group = self._groups.get((state.place, state.quantity), [])
+        if state in group:
+            group.remove(state)
+
+    def _stuck(self, state: State, at_s: float) -> Flag | None:
+        run, raw = state.run, state.run.value
+        if run.count < 2 or (state.humid and not 2 < raw < 98):
+            return None
+        if not run.seen and run.away_s != NEVER:
+            some = islice(self._witnesses(state), MOST_ASKED)
+            fresh = (each for each in some if _fresh(each, at_s))
+            run.seen = {each.number: each.value for each in islice(fresh, MOST_WITNESSES)}
+        if run.away_s != NEVER:
+            away = any(self._is_away(state, number, at_s) for number in run.seen)
+            run.away_s = min(run.away_s, at_s) if away else math.inf
+        if run.count < STUCK_READINGS or at_s - run.from_s < STUCK_S or at_s - run.away_s < AWAY_S:
+            return None
+        return Flag("stuck", since=instant(run.from_s), value=raw)
+
+    def _witnesses(self, state: State) -> Iterator[State]:
+        for group in self._groups.values():
+            yield from (each for each in group if _can_witness(each, state))
+
+    def _is_away(self, state: State, number: int, at_s: float) -> bool:
+        other = self._by_number.get(number)
+        if other is None or not _fresh(other, at_s):
+            return False
+        need = AWAY_PCT if other.humid else AWAY_C
+        if other.place == OUTDOORS and state.place != OUTDOORS:
+            need = AWAY_OUTDOORS_C
+        elif state.run.unusual(at_s):
+            need /= 3
+        return abs(other.value - state.run.seen[number]) >= need
+
+    def _apart(self, state: State, at_s: float) -> Flag | None:
+        group = self._groups.get((state.place, state.quantity), ())
+        if len(group) < 2 or state.flagged:
+            return None
+        others = [
+            each
+            for each in group[:MOST_MEMBERS]
+            if each is not state and not each.flagged and abs(at_s - each.newest_s) <= FRESH_S
+        ]
+        against = _against(state, others)
+        if against is None:
+            state.apart_s = math.inf
+            return None
+        state.apart_s = min(state.apart_s, at_s)
+        if at_s - state.apart_s < APART_S:
+            return None
+        return _disagrees(state, others, against)
+
+
+def _alone(state: State, at_s: float, known: Known) -> Flag | None:
+    """Why a reading is flagged by its own sensor's past alone; every rule takes note of it."""
+    raw, quantity = known.raw, state.quantity
+    if quantity == "surface_temperature" and raw == FAILED_C:
+        return Flag("failed")
+    state.run.add(at_s, raw)
+    clock = state.lag.wrong(at_s, known.lag_s)
+    jump = state.level.jump(quantity, at_s, raw)
+    end = state.end.pinned(state.place, at_s, raw) if state.humid else None
+    return jump or clock or end
+
+
+def _can_witness(other: State, state: State) -> bool:
+    """Whether what another sensor gives tells that this one should have moved too."""
+    if other is state:
+        return False
+    if other.place == state.place and other.humid == state.humid:
+        return True
+    if OUTDOORS in (other.place, state.place):
+        return other.quantity == "air_temperature" and other.place == OUTDOORS and not state.humid
+    if other.humid or other.quantity == "air_temperature":
+        return state.humid or not other.humid
+    return state.quantity == "air_temperature"
+
+
+def _was_ahead(state: State, at_s: float) -> bool:
+    """Whether a sensor's reading, stamped now and never seen before, lies well before the last."""
+    far = is_sensor(state.source) and at_s < state.newest_s - AHEAD_S
+    return far and all(at_s != each[0] for each in state.recent)
+
+
+def _late(state: State, at_s: float, raw: float) -> Flag | None:
+    """A reading that was there already is judged as it was; an older one by its neighbours."""
+    if state.quantity == "surface_temperature" and raw == FAILED_C:
+        return Flag("failed")
+    before = after = None
+    for each in state.recent:
+        if each[0] == at_s:
+            return each[2]
+        if not each[2]:
+            before = each if each[0] < at_s else before
+            after = each if after is None and each[0] > at_s else after
+    if before is None or after is None:
+        return None
+    if near(state.quantity, at_s - before[0], raw - before[1]):
+        return None
+    return None if near(state.quantity, after[0] - at_s, raw - after[1]) else Flag("spike")
+
+
+def _fresh(other: State, at_s: float) -> bool:
+    return not other.flagged and abs(at_s - other.newest_s) <= WITNESS_FRESH_S
+
+
+def apart_limit(quantity: Quantity, errors: Iterable[float]) -> float:
+    """How far two sensors at one place may differ, by their stated errors. [C or %]"""
+    return sum(errors) + (ONE_PLACE_PCT if quantity == "relative_humidity" else ONE_PLACE_C)
+
+
+def _against(state: State, others: list[State]) -> float | None:
+    """What the others at this place give, where this sensor alone stands against it. [C or %]"""
+    if not others:
+        return None
+    values = [each.value for each in others]
+    middle = median(values)
+    limit = apart_limit(state.quantity, (state.error, max(each.error for each in others)))
+    if abs(state.value - middle) <= limit or max(values) - min(values) > limit:
+        return None
+    return middle
+
+
+def _disagrees(state: State, others: list[State], middle: float) -> Flag | None:
+    gap, since = round(state.value - middle, 3), instant(state.apart_s)
+    if len(others) > 1:
+        return Flag("outvoted", since=since, gap=gap, others=len(others))
+    other = others[0]
+    if state.checked_s >= other.checked_s:
+        return None
+    return Flag(
+        "apart",
+        since=since,
+        gap=gap,
+        source=other.source,
+        checked=None if state.checked_s == NEVER else instant(state.checked_s),
+        other_checked=instant(other.checked_s),
+    )

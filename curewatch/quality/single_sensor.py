@@ -1,0 +1,176 @@
+"""Why a reading of one sensor is flagged, by that sensor's own past. Pure.
+
+Notes
+-----
+Thresholds, each with its reason. "Derived" was worked out, "common practice" has no source.
+
+* A step beyond `margin + rate * minutes`, at most `most`, is a jump:
+  metal 5 K + 8 K/min: 1 mm of steel (3.9 kJ/m2K) that takes in 500 W/m2 from a lamp warms by
+  7.7 K/min (derived). Air 8 K + 10 K/min: a door opened on 20 K of difference reaches a probe that
+  lags a minute as 12.6 K in the first minute (derived). Humidity 20 % + 30 %/min: the same door,
+  or a breath (common practice). `most` is what lies between a heated garage and the frost outdoors.
+* A new level is believed once three readings, over three minutes at least, agree about it: longer
+  than a burst of faults lasts, short beside any time on a label (common practice).
+* 85 C exactly is what a widespread one-wire thermometer gives when it did not measure (common
+  practice); no cure is watched on metal that hot.
+* A humidity of 100 % for six hours, or 24 outdoors, is a wet or broken sensor; a fog may last a
+  night. At 0 % for half an hour it is broken: air in a garage is never that dry.
+* A lag between a sensor's own time and the arrival that stays the same within 90 s over five
+  readings and 20 minutes, and is a whole number of half hours from one to 14 hours, is a wrong
+  zone; one beyond 14 hours a wrong clock. Readings that waited somewhere lag differently.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import NamedTuple
+
+from curewatch.climate.flag import Flag, instant
+from curewatch.climate.reading import Quantity
+
+PERSISTS, PERSISTS_S = 3, 180.0
+FORGOTTEN_S = 12 * 3600.0
+FAILED_C = 85.0
+PINNED_PCT = (0.1, 99.9)
+DRY_S, WET_S, WET_OUTDOORS_S = 1800.0, 6 * 3600.0, 24 * 3600.0
+UNUSUAL = 4.0
+LAG_READINGS, LAG_S, LAG_APART_S = 5, 1200.0, 90.0
+HALF_HOUR_S, ZONE_S = 1800.0, (3600.0, 14 * 3600.0)
+NEVER = -math.inf
+
+
+class Step(NamedTuple):
+    """How far a quantity can go: margin [C or %], rate [C or % a minute], most [C or %]."""
+
+    margin: float
+    rate: float
+    most: float
+
+
+STEPS: dict[Quantity, Step] = {
+    "surface_temperature": Step(5.0, 8.0, 40.0),
+    "air_temperature": Step(8.0, 10.0, 30.0),
+    "relative_humidity": Step(20.0, 30.0, 60.0),
+}
+
+
+def near(quantity: Quantity, gap_s: float, step: float) -> bool:
+    """Whether a step [C or %] can be within a time [s]."""
+    margin, rate, most = STEPS[quantity]
+    return abs(step) <= min(most, margin + rate * abs(gap_s) / 60)
+
+
+@dataclass(slots=True)
+class Level:
+    """The value last believed, and one that waits to be. Values in [C] or [%], times in [s]."""
+
+    value: float = math.nan
+    at_s: float = NEVER
+    tried: float = math.nan
+    tried_s: float = NEVER
+    first_s: float = NEVER
+    count: int = 0
+
+    def jump(self, quantity: Quantity, at_s: float, value: float) -> Flag | None:
+        """Why this value is no step from the last one; None where it is believed."""
+        gap, step = at_s - self.at_s, value - self.value
+        if gap > FORGOTTEN_S or near(quantity, gap, step) or self._persists(quantity, at_s, value):
+            self.value, self.at_s, self.count = value, at_s, 0
+            return None
+        return Flag("jump", gap=round(step, 3), seconds=round(gap, 3))
+
+    def _persists(self, quantity: Quantity, at_s: float, value: float) -> bool:
+        if self.count and near(quantity, at_s - self.tried_s, value - self.tried):
+            self.count += 1
+        else:
+            self.first_s, self.count = at_s, 1
+        self.tried, self.tried_s = value, at_s
+        return self.count >= PERSISTS and at_s - self.first_s >= PERSISTS_S
+
+
+@dataclass(slots=True)
+class Run:
+    """How long a value has been the same to the last digit. Value in [C] or [%], times in [s].
+
+    seen: what other sensors gave when the run began; away_s: since when one of them is far off;
+    longest_s: the longest run of this day and of the day before.
+    """
+
+    value: float = math.nan
+    from_s: float = NEVER
+    count: int = 0
+    away_s: float = math.inf
+    seen: dict[int, float] = field(default_factory=dict)
+    day: int = 0
+    longest_s: tuple[float, float] = (0.0, 0.0)
+
+    def add(self, at_s: float, value: float) -> None:
+        """Take note of a value; one that is not the same begins a new run."""
+        if value == self.value:
+            self.count += 1
+            return
+        self._end(at_s)
+        self.value, self.from_s, self.count, self.away_s = value, at_s, 1, math.inf
+        if self.seen:
+            self.seen = {}
+
+    def _end(self, at_s: float) -> None:
+        today, before = self.longest_s
+        day = int(at_s // 86_400)
+        if day != self.day:
+            before, today = (today if day == self.day + 1 else 0.0), 0.0
+            self.day = day
+        if self.count:
+            today = max(today, at_s - self.from_s)
+        self.longest_s = (today, before)
+
+    def unusual(self, at_s: float) -> bool:
+        """Whether it stands still much longer than it did at any time of the last days."""
+        today, before = self.longest_s
+        return before > 0 and at_s - self.from_s > UNUSUAL * max(today, before)
+
+
+@dataclass(slots=True)
+class End:
+    """Since when a humidity is at an end of its scale [s]."""
+
+    from_s: float = math.inf
+
+    def pinned(self, place: str, at_s: float, value: float) -> Flag | None:
+        """Why a humidity [%] that stays at an end is flagged; None where it is not."""
+        low, high = PINNED_PCT
+        if low < value < high:
+            self.from_s = math.inf
+            return None
+        self.from_s = min(self.from_s, at_s)
+        wet_s = WET_OUTDOORS_S if place == "outdoors" else WET_S
+        if at_s - self.from_s < (DRY_S if value <= low else wet_s):
+            return None
+        return Flag("end", since=instant(self.from_s), value=value)
+
+
+@dataclass(slots=True)
+class Lag:
+    """How far a sensor's own time lies behind the arrival [s], as long as that stays the same."""
+
+    lag_s: float = 0.0
+    from_s: float = NEVER
+    count: int = 0
+
+    def wrong(self, at_s: float, lag_s: float) -> Flag | None:
+        """Why the sensor's clock is flagged; None where it is not."""
+        if lag_s < ZONE_S[0] - LAG_APART_S:
+            self.count = 0
+            return None
+        if not self.count or abs(lag_s - self.lag_s) > LAG_APART_S:
+            self.lag_s, self.from_s, self.count = lag_s, at_s, 0
+        self.count += 1
+        if self.count < LAG_READINGS or at_s - self.from_s < LAG_S:
+            return None
+        if lag_s > ZONE_S[1] + LAG_APART_S:
+            return Flag("clock", seconds=round(lag_s))
+        halves = round(lag_s / HALF_HOUR_S)
+        if abs(lag_s - halves * HALF_HOUR_S) > LAG_APART_S:
+            return None
+        return Flag("zone", seconds=halves * HALF_HOUR_S)

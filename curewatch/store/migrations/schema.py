@@ -1,0 +1,135 @@
+"""The tables of the logbook's file, and how an older file becomes a newer one.
+
+A file's version is its `PRAGMA user_version`; each migration leads one version further.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Callable
+
+from curewatch.store import known_time, revisions, rollup, search_index, turned_away
+from curewatch.store.migrations import bursts, flag_words, unticked
+from curewatch.text import body_text
+from curewatch.vocabulary import in_present_words
+
+_FIRST = """
+CREATE TABLE series (
+    id INTEGER PRIMARY KEY, source TEXT NOT NULL, place TEXT NOT NULL, quantity INTEGER NOT NULL,
+    UNIQUE (source, place, quantity));
+CREATE TABLE reading (
+    series INTEGER NOT NULL, at_ms INTEGER NOT NULL, value REAL NOT NULL,
+    doubt TEXT, PRIMARY KEY (series, at_ms)) WITHOUT ROWID;
+CREATE TABLE sheet (id TEXT PRIMARY KEY, text TEXT NOT NULL, changed_ms INTEGER NOT NULL);
+CREATE TABLE step (
+    id INTEGER PRIMARY KEY, sheet TEXT NOT NULL, mixed_ms INTEGER NOT NULL, closed_ms INTEGER);
+CREATE INDEX step_sheet ON step (sheet);
+CREATE INDEX step_open ON step (closed_ms) WHERE closed_ms IS NULL;
+CREATE TABLE event (
+    id INTEGER PRIMARY KEY, step INTEGER NOT NULL REFERENCES step (id), kind TEXT NOT NULL,
+    at_ms INTEGER NOT NULL, told_ms INTEGER NOT NULL, body TEXT NOT NULL);
+CREATE INDEX event_step ON event (step);
+CREATE TABLE refused (
+    source TEXT NOT NULL, sentence TEXT NOT NULL, count INTEGER NOT NULL, last_ms INTEGER NOT NULL,
+    PRIMARY KEY (source, sentence)) WITHOUT ROWID;
+"""
+_LEDGER = """
+CREATE TABLE ledger (
+    id INTEGER PRIMARY KEY, subject TEXT NOT NULL, name TEXT NOT NULL, kind TEXT NOT NULL,
+    at_ms INTEGER NOT NULL, told_ms INTEGER NOT NULL, body TEXT NOT NULL);
+CREATE INDEX ledger_subject ON ledger (subject, name)
+"""
+
+
+def _answers_in_present_words(connection: sqlite3.Connection) -> None:
+    """`passed` and `failed` become the state that the test found."""
+    sql = "SELECT id, body FROM event WHERE kind = 'tested'"
+    for id, body in connection.execute(sql).fetchall():
+        told = body_text(in_present_words(json.loads(body)))
+        connection.execute("UPDATE event SET body = ? WHERE id = ?", (told, id))
+
+
+_ACTS = """
+ALTER TABLE event ADD COLUMN act INTEGER NOT NULL DEFAULT 0;
+ALTER TABLE ledger ADD COLUMN act INTEGER NOT NULL DEFAULT 0;
+CREATE INDEX event_act ON event (act);
+CREATE INDEX ledger_act ON ledger (act)
+"""
+
+
+def _number_acts(connection: sqlite3.Connection) -> None:
+    """What was told of one step at one instant was one act; anything else is one by itself."""
+    _take(connection, _ACTS)
+    sql = """
+        SELECT min(told_ms), min(id), 'event', step, told_ms FROM event GROUP BY step, told_ms
+        UNION ALL SELECT told_ms, id, 'ledger', id, told_ms FROM ledger ORDER BY 1, 2"""
+    for act, (_, _, table, which, told) in enumerate(connection.execute(sql).fetchall(), 1):
+        if table == "event":
+            told_at = "UPDATE event SET act = ? WHERE step = ? AND told_ms = ?"
+            connection.execute(told_at, (act, which, told))
+        else:
+            connection.execute("UPDATE ledger SET act = ? WHERE id = ?", (act, which))
+
+
+def _sheets_to_the_ledger(connection: sqlite3.Connection) -> None:
+    """The text of each sheet of one's own becomes the first that is told of it."""
+    last = "SELECT coalesce(max(act), 0) FROM (SELECT act FROM event UNION SELECT act FROM ledger)"
+    (acts,) = connection.execute(last).fetchone()
+    sql = "SELECT id, text, changed_ms FROM sheet ORDER BY changed_ms, id"
+    for act, (id, text, at_ms) in enumerate(connection.execute(sql).fetchall(), acts + 1):
+        told = """INSERT INTO ledger (subject, name, kind, at_ms, told_ms, body, act)
+            VALUES ('sheet', ?, 'kept', ?, ?, ?, ?)"""
+        connection.execute(told, (id, at_ms, at_ms, body_text({"text": text}), act))
+    connection.execute("DROP TABLE sheet")
+
+
+Migration = str | Callable[[sqlite3.Connection], None]
+MIGRATIONS: list[Migration] = [
+    _FIRST,
+    rollup.TABLE,
+    _LEDGER,
+    search_index.build,
+    unticked.migrate,
+    flag_words.convert,
+    _answers_in_present_words,
+    bursts.settle,
+    _number_acts,
+    revisions.TABLE,
+    _sheets_to_the_ledger,
+    turned_away.TABLE,
+    search_index.rebuild,
+    known_time.build,
+]
+
+
+def newest() -> int:
+    """The version that this program writes."""
+    return len(MIGRATIONS)
+
+
+def version(connection: sqlite3.Connection) -> int:
+    """The version of an open file; 0 for an empty one."""
+    return int(connection.execute("PRAGMA user_version").fetchone()[0])
+
+
+def _take(connection: sqlite3.Connection, migration: Migration) -> None:
+    if callable(migration):
+        migration(connection)
+        return
+    for statement in migration.split(";"):
+        connection.execute(statement)
+
+
+def migrate(connection: sqlite3.Connection) -> None:
+    """Lead the file to the newest version in one transaction, whole or not at all."""
+    connection.execute("BEGIN IMMEDIATE")
+    try:
+        for migration in MIGRATIONS[version(connection) :]:
+            _take(connection, migration)
+        connection.execute(f"PRAGMA user_version = {newest()}")
+        connection.execute("COMMIT")
+    except BaseException:
+        if connection.in_transaction:
+            connection.execute("ROLLBACK")
+        raise

@@ -1,0 +1,124 @@
+"""What each series gave last, for whoever judges the next reading or says what is lost."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from curewatch.climate.flag import SET_ASIDE, WITHDRAWN, flag_of, text_of
+from curewatch.climate.reading import AHEAD, QUANTITIES, Quantity, Reading
+from curewatch.store import rollup
+from curewatch.store.database import Logbook
+from curewatch.walltime import from_ms, to_ms
+
+DAY_MS, NEVER_MS = 86_400_000, 2**62
+STANDS = f"coalesce(flag, '') NOT IN ({', '.join(repr(text_of(each)) for each in WITHDRAWN)})"
+LAST_MS = f"""(
+    SELECT at_ms FROM reading AS last WHERE last.series = series.id AND at_ms <= :until AND {STANDS}
+    ORDER BY at_ms DESC LIMIT 1)"""
+
+
+@dataclass(frozen=True)
+class Ahead:
+    """Readings of one series whose time lies in the future: how many, and until when."""
+
+    source: str
+    place: str
+    quantity: Quantity
+    count: int
+    last: datetime
+
+
+def until_ms(now: datetime | None) -> int:
+    """Up to when a reading may count at an instant: a sensor's clock may be a little ahead."""
+    return NEVER_MS if now is None else to_ms(now + AHEAD)
+
+
+class Recent(Logbook):
+    """The part of the logbook's file that tells the ends of its series."""
+
+    def latest(self, now: datetime | None = None) -> list[Reading]:
+        """The last reading of every series, flagged ones too but none that was withdrawn; of the
+        future of an instant none, where one is given."""
+        sql = f"""
+            SELECT source, place, quantity, at_ms, value, flag FROM series CROSS JOIN reading
+            ON series = series.id AND at_ms = {LAST_MS}
+            ORDER BY place, quantity, source"""
+        return [
+            Reading(place, QUANTITIES[quantity], value, from_ms(ms), source, flag and flag_of(flag))
+            for source, place, quantity, ms, value, flag in self._rows(
+                sql, {"until": until_ms(now)}
+            )
+        ]
+
+    def ahead(self, now: datetime) -> list[Ahead]:
+        """The readings of the future, which a clock that was ahead left behind."""
+        sql = f"""
+            SELECT source, place, quantity, count(*), max(at_ms) FROM series CROSS JOIN reading
+            ON series = series.id AND at_ms > ? WHERE {STANDS} GROUP BY series.id
+            ORDER BY place, quantity, source"""
+        return [
+            Ahead(source, place, QUANTITIES[quantity], count, from_ms(last))
+            for source, place, quantity, count, last in self._rows(sql, (until_ms(now),))
+        ]
+
+    def set_aside(self, now: datetime) -> int:
+        """Use no reading of the future, also when its time has come; returns how many there were.
+
+        The rows stay, and the roll-ups of their hours are worked out again.
+        """
+        sql = f"""
+            UPDATE reading SET flag = ? WHERE at_ms > ? AND {STANDS}
+            RETURNING series, at_ms, value, flag"""
+        with self._write(until_ms(now), told=False) as connection:
+            rows = connection.execute(sql, (text_of(SET_ASIDE), until_ms(now))).fetchall()
+            rollup.work_out(connection, rows)
+        return len(rows)
+
+    def usable(self, now: datetime | None = None) -> list[Reading]:
+        """The last reading of every series that the model may use, of the day before its last."""
+        sql = f"""
+            WITH ends AS (SELECT id, source, place, quantity, {LAST_MS} AS last FROM series)
+            SELECT source, place, quantity, at_ms, value FROM ends CROSS JOIN reading
+            ON series = id AND at_ms = (
+                SELECT at_ms FROM reading WHERE series = id AND at_ms > last - :day
+                AND at_ms <= :until AND flag IS NULL ORDER BY at_ms DESC LIMIT 1)
+            ORDER BY place, quantity, source"""
+        return [
+            Reading(place, QUANTITIES[quantity], value, from_ms(ms), source)
+            for source, place, quantity, ms, value in self._rows(
+                sql, {"day": DAY_MS, "until": until_ms(now)}
+            )
+        ]
+
+    def tail(self, most: int) -> list[Reading]:
+        """The last readings of every series, at most so many of each, in order of time."""
+        sql = """
+            SELECT source, place, quantity, at_ms, value, flag FROM series CROSS JOIN reading
+            ON series = id AND at_ms >= coalesce((
+                SELECT at_ms FROM reading WHERE series = id
+                ORDER BY at_ms DESC LIMIT 1 OFFSET ?), 0)
+            ORDER BY at_ms"""
+        return [
+            Reading(place, QUANTITIES[quantity], value, from_ms(ms), source, flag and flag_of(flag))
+            for source, place, quantity, ms, value, flag in self._rows(sql, (most - 1,))
+        ]
+
+    def same_since_s(self, last: Reading) -> float:
+        """Since when a series has given its last reading's value, at most a day back. [s]"""
+        series = """series = (
+            SELECT id FROM series WHERE source = ? AND place = ? AND quantity = ?)"""
+        sql = f"""
+            SELECT min(at_ms) FROM reading WHERE {series} AND at_ms > coalesce((
+                SELECT at_ms FROM reading WHERE {series} AND at_ms > ? AND value <> ?
+                ORDER BY at_ms DESC LIMIT 1), ?)"""
+        which, back = (
+            (last.source, last.place, QUANTITIES.index(last.quantity)),
+            to_ms(last.at) - DAY_MS,
+        )
+        (found,) = self._rows(sql, (*which, *which, back, last.value, back))[0]
+        return last.at.timestamp() if found is None else float(found) / 1000
+
+    def newest_entry(self) -> int:
+        """The number of the last thing told in the ledger; 0 where there is none."""
+        return int(self._rows("SELECT coalesce(max(id), 0) FROM ledger")[0][0])

@@ -1,0 +1,109 @@
+"""Finding steps among thousands: by job, part, product, state and day, and by any word of them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any, NamedTuple
+
+from curewatch.climate.reading import QUANTITIES
+from curewatch.store import rollup
+from curewatch.store.ledger import Ledger
+from curewatch.store.search_index import UNDONE, folded
+from curewatch.walltime import to_ms
+
+LONGEST = 200
+_RANGES = """
+    SELECT place, quantity, min(low), max(high) FROM (
+        SELECT series AS id, low, high FROM hour WHERE hour BETWEEN :first AND :last
+        UNION ALL
+        SELECT id, value, value FROM series CROSS JOIN reading ON series = id
+        WHERE at_ms BETWEEN :start AND :before AND flag IS NULL
+        UNION ALL
+        SELECT id, value, value FROM series CROSS JOIN reading ON series = id
+        WHERE at_ms BETWEEN :after AND :end AND flag IS NULL)
+    JOIN series USING (id) GROUP BY place, quantity"""
+
+
+@dataclass(frozen=True)
+class Sought:
+    """What is looked for; '' and None: any. since and until: when it was mixed; sheet: its id;
+    step: its number."""
+
+    text: str = ""
+    job: str | None = None
+    part: str = ""
+    sheet: str = ""
+    state: str = ""
+    since: datetime | None = None
+    until: datetime | None = None
+    step: int | None = None
+
+
+class Range(NamedTuple):
+    """Least and most that was measured of a quantity at a place [C or %]."""
+
+    place: str
+    quantity: str
+    minimum: float
+    maximum: float
+
+
+def match(text: str) -> str:
+    """The index's question for words that all must occur, each by its beginning; '' for none."""
+    words = [each for each in folded(text[:LONGEST]).split() if any(map(str.isalnum, each))]
+    return " ".join('"{}"*'.format(each.replace('"', '""')) for each in words)
+
+
+def _where(sought: Sought) -> tuple[str, dict[str, Any]]:
+    wanted: dict[str, Any] = {}
+    clauses = ["1"] if sought.state else [f"state != '{UNDONE}'"]
+    if sought.job is not None:
+        clauses.append("job = :job")
+        wanted["job"] = sought.job
+    for name in ("part", "sheet", "state", "step"):
+        if value := getattr(sought, name):
+            clauses.append(f"{name} = :{name}")
+            wanted[name] = value
+    for name, sign in (("since", ">="), ("until", "<")):
+        if (at := getattr(sought, name)) is not None:
+            clauses.append(f"mixed_ms {sign} :{name}")
+            wanted[name] = to_ms(at)
+    if sought.text.strip():
+        clauses.append("step IN (SELECT rowid FROM found WHERE found MATCH :text)")
+        wanted["text"] = match(sought.text) or '""'
+    return " AND ".join(clauses), wanted
+
+
+class Searched(Ledger):
+    """The part of the logbook's file that finds steps."""
+
+    def find(
+        self, sought: Sought, *, most: int | None = None, before: int | None = None
+    ) -> list[int]:
+        """The numbers of the steps sought, the latest first: at most so many, under a number."""
+        where, wanted = _where(sought)
+        wanted |= {"most": -1 if most is None else most, "before": before}
+        sql = f"""SELECT step FROM listed WHERE {where} AND (:before IS NULL OR step < :before)
+            ORDER BY step DESC LIMIT :most"""
+        return [step for (step,) in self._rows(sql, wanted)]
+
+    def count(self, sought: Sought) -> int:
+        """How many steps are sought."""
+        where, wanted = _where(sought)
+        return int(self._rows(f"SELECT count(*) FROM listed WHERE {where}", wanted)[0][0])
+
+    def known(self, what: str, most: int = 200) -> list[str]:
+        """The jobs, parts or sheets of the steps, the one touched last first."""
+        assert what in ("job", "part", "sheet")
+        sql = f"""SELECT {what} FROM listed WHERE {what} != '' AND state != '{UNDONE}'
+            GROUP BY {what} ORDER BY max(step) DESC LIMIT ?"""
+        return [name for (name,) in self._rows(sql, (most,))]
+
+    def ranges(self, start: datetime, end: datetime) -> list[Range]:
+        """Least and most of everything measured between two instants but flagged readings."""
+        values = rollup.whole_hours(to_ms(start), to_ms(end), 1)
+        return [
+            Range(place, QUANTITIES[quantity], low, high)
+            for place, quantity, low, high in self._rows(_RANGES, values)
+        ]

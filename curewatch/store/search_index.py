@@ -1,0 +1,127 @@
+"""The index of the steps, kept in step with their events.
+
+Each step has one row in `listed` and one in the full-text index `found`. Both are worked out anew
+from the step's events in the transaction that stores one, so that they never fall behind.
+
+A word is found by its beginning, whatever its case and accents. Scripts that put no blanks between
+words are searched character by character.
+"""
+
+from __future__ import annotations
+
+import re
+import sqlite3
+import tomllib
+import unicodedata
+from collections.abc import Iterable, Mapping, Sequence
+from functools import lru_cache
+from typing import Any
+
+from curewatch.events.bodies import read_row
+from curewatch.events.events import Event, standing
+from curewatch.events.outline import ENDS, HARDENING, Outline, outline
+from curewatch.events.outline import UNDONE as UNDONE
+from curewatch.walltime import to_ms
+
+STATES = (HARDENING, *ENDS)
+MIXED = f"step.id NOT IN (SELECT step FROM listed WHERE state = '{UNDONE}')"
+_UNSPACED = re.compile(
+    "([\u0e00-\u0eff\u1000-\u109f\u1780-\u17ff\u3040-\u30ff\u3400-\u9fff\uf900-\ufaff"
+    "\U00020000-\U0003ffff])"
+)
+_COLUMNS = ("job", "part", "batch", "who")
+_OTHER = ("hardener_batch", "expiry", "ratio", "grit", "cleaner", "deviations", "signed", "place")
+_WORDS = ("text", "why", "words", "by", "stops", "said", "what")
+_TABLES = (
+    """CREATE TABLE listed (
+        step INTEGER PRIMARY KEY REFERENCES step (id), job TEXT NOT NULL, part TEXT NOT NULL,
+        sheet TEXT NOT NULL, state TEXT NOT NULL, mixed_ms INTEGER NOT NULL,
+        place TEXT NOT NULL, batch TEXT NOT NULL, can INTEGER NOT NULL)""",
+    "CREATE INDEX listed_job ON listed (job, step)",
+    "CREATE INDEX listed_part ON listed (part, step)",
+    "CREATE INDEX listed_sheet ON listed (sheet, step)",
+    """CREATE VIRTUAL TABLE found USING fts5 (
+        job, part, product, batch, who, notes,
+        tokenize = 'unicode61 remove_diacritics 2', prefix = '1 2 3')""",
+)
+
+
+def folded(text: str) -> str:
+    """A text as it is compared: one form of each character, no case, unspaced scripts spaced.
+
+    >>> folded("Größe 門板")
+    'grösse  門  板 '
+    """
+    plain = unicodedata.normalize("NFKC", text.replace("\0", " ")).casefold()
+    return _UNSPACED.sub(r" \1 ", plain)
+
+
+@lru_cache(maxsize=256)
+def _product(sheet_text: str) -> str:
+    try:
+        return str(tomllib.loads(sheet_text).get("name", ""))
+    except (ValueError, RecursionError):
+        return ""
+
+
+def _texts(body: Mapping[str, Any]) -> Iterable[str]:
+    for key in _WORDS:
+        value = body.get(key)
+        yield from [value] if isinstance(value, str) else value or ()
+
+
+def _words(events: Sequence[Event], known: Outline) -> tuple[str, ...]:
+    """The words by which a step is found, in the order of the columns."""
+    job, part, batch, who = (str(known.told.get(key) or "") for key in _COLUMNS)
+    notes = [str(each) for event in standing(events) for each in _texts(event.body)]
+    said = " ".join([*(str(known.told[key]) for key in _OTHER if known.told.get(key)), *notes])
+    return job, part, f"{_product(known.sheet_text)} {known.sheet_id}", batch, who, said
+
+
+def as_event(id: int, step: int, kind: str, at: int, told: int, text: str, act: int = 0) -> Event:
+    """A row of the file as an event. Times [ms]"""
+    when, then, body, damaged = read_row(kind, at, told, text)
+    return Event(id, step, kind, when, then, body, act, damaged)
+
+
+def _events(connection: sqlite3.Connection, step: int) -> list[Event]:
+    sql = "SELECT id, step, kind, at_ms, told_ms, body FROM event WHERE step = ? ORDER BY id"
+    return [as_event(*row) for row in connection.execute(sql, (step,)).fetchall()]
+
+
+def refresh(connection: sqlite3.Connection, step: int) -> None:
+    """Work a step's rows and its words out anew; inside the transaction that stored an event."""
+    events = _events(connection, step)
+    known = outline(events)
+    mixed_ms = to_ms(known.mixed_at)
+    closed_ms = None if known.closed_at is None else to_ms(known.closed_at)
+    connection.execute(
+        "UPDATE step SET sheet = coalesce(nullif(?, ''), sheet), mixed_ms = ?, closed_ms = ? "
+        "WHERE id = ?",
+        (known.sheet_id, mixed_ms, closed_ms, step),
+    )
+    job, part, batch = (str(known.told.get(key) or "") for key in ("job", "part", "batch"))
+    place = str(known.told.get("place", "panel"))
+    row = (step, job, part, known.sheet_id, known.state, mixed_ms, place, batch, known.can)
+    connection.execute(f"INSERT OR REPLACE INTO listed VALUES ({', '.join('?' * len(row))})", row)
+    connection.execute("DELETE FROM found WHERE rowid = ?", (step,))
+    connection.execute(
+        "INSERT INTO found (rowid, job, part, product, batch, who, notes) "
+        "VALUES (?, ?, ?, ?, ?, ?, ?)",
+        (step, *map(folded, _words(events, known))),
+    )
+
+
+def build(connection: sqlite3.Connection) -> None:
+    """Make the tables, and fill them from the steps that are there."""
+    for statement in _TABLES:
+        connection.execute(statement)
+    for (step,) in connection.execute("SELECT id FROM step ORDER BY id").fetchall():
+        refresh(connection, step)
+
+
+def rebuild(connection: sqlite3.Connection) -> None:
+    """Make the tables anew, with all their columns, from the steps that are there."""
+    connection.execute("DROP TABLE listed")
+    connection.execute("DROP TABLE found")
+    build(connection)

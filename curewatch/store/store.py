@@ -1,0 +1,309 @@
+"""The logbook's file: readings, sheets and the events of each step, in SQLite.
+
+Events are appended and never changed. Nothing computed is stored, but for the roll-ups of the
+readings by hour.
+"""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from curewatch.climate.flag import text_of
+from curewatch.climate.reading import QUANTITIES, Reading
+from curewatch.events.events import UNDO, signed
+from curewatch.events.events import Event as Event
+from curewatch.store import rollup, search_index
+from curewatch.store.known_time import raise_newest
+from curewatch.store.ledger import SHEET, Entry
+from curewatch.store.marking import Marking
+from curewatch.store.merge import Merging
+from curewatch.store.readings import STANDS, Recent
+from curewatch.store.rollup import HOUR_MS, Held
+from curewatch.store.strangers import Strangers
+from curewatch.store.timekeeping import Timekeeping
+from curewatch.text import body_text
+from curewatch.walltime import from_ms, to_ms
+
+
+@dataclass(frozen=True)
+class StepRow:
+    """A step's place in the file; its story is in its events."""
+
+    id: int
+    sheet: str
+    mixed_at: datetime
+    closed_at: datetime | None
+
+
+@dataclass(frozen=True)
+class Worked:
+    """A step's row with the part, job and place it is of, as told last."""
+
+    row: StepRow
+    part: str
+    job: str
+    place: str
+    abandoned: bool
+
+
+def _as_readings(rows: Iterable[tuple[Any, ...]]) -> list[Reading]:
+    return [
+        Reading(place, QUANTITIES[quantity], value, from_ms(round(ms)), source)
+        for source, place, quantity, ms, value in rows
+    ]
+
+
+class Store(Merging, Recent, Marking, Strangers, Timekeeping):
+    """An open logbook file. Raises StoreError where the file cannot be used."""
+
+    def __init__(self, path: Path) -> None:
+        super().__init__(path)
+        self._series: dict[tuple[str, str, str], int] = {}
+
+    def _undo(self, connection: sqlite3.Connection) -> None:
+        self._series.clear()
+        super()._undo(connection)
+
+    def _series_id(self, connection: sqlite3.Connection, reading: Reading) -> int:
+        row = (reading.source, reading.place, QUANTITIES.index(reading.quantity))
+        connection.execute(
+            "INSERT OR IGNORE INTO series (source, place, quantity) VALUES (?, ?, ?)", row
+        )
+        sql = "SELECT id FROM series WHERE source = ? AND place = ? AND quantity = ?"
+        found = int(connection.execute(sql, row).fetchone()[0])
+        self._series[reading.source, reading.place, reading.quantity] = found
+        return found
+
+    def add_readings(self, readings: Sequence[Reading]) -> int:
+        """Store readings in one transaction; storing one twice is storing it once.
+
+        Returns how many were new.
+        """
+        first = min((to_ms(each.at) for each in readings), default=None)
+        with self._write(first, told=False) as connection:
+            known = self._series.get
+            rows: list[rollup.Row] = [
+                (
+                    known((r.source, r.place, r.quantity)) or self._series_id(connection, r),
+                    round(r.at.timestamp() * 1000),
+                    r.value,
+                    text_of(r.flag) if r.flag else None,
+                )
+                for r in readings
+            ]
+            before = connection.total_changes
+            connection.executemany(
+                "INSERT INTO reading VALUES (?, ?, ?, ?) ON CONFLICT (series, at_ms) DO NOTHING",
+                rows,
+            )
+            new = connection.total_changes - before
+            (rollup.add if new == len(rows) else rollup.work_out)(connection, rows)
+            return new
+
+    def readings(self, start: datetime, end: datetime, *, bucket_s: float = 0.001) -> list[Reading]:
+        """The usable readings from start to end, in order of time.
+
+        Each bucket [s] that holds several of one series gives their mean at their mean time;
+        buckets of whole hours come from the roll-ups.
+        """
+        hours, rest = divmod(bucket_s, 3600)
+        if hours and not rest:
+            values = rollup.whole_hours(to_ms(start), to_ms(end), round(hours))
+            return _as_readings(self._rows(rollup.BUCKETS, values))
+        sql = """
+            SELECT series.source, place, quantity, avg(at_ms), avg(value)
+            FROM series CROSS JOIN reading ON series = series.id
+            WHERE at_ms BETWEEN ? AND ? AND flag IS NULL
+            GROUP BY series.id, at_ms / ? ORDER BY at_ms"""
+        span = (to_ms(start), to_ms(end), max(1, round(bucket_s * 1000)))
+        return _as_readings(self._rows(sql, span))
+
+    def held(
+        self, start: datetime, end: datetime, *, hours: int = 1, place: str | None = None
+    ) -> list[Held]:
+        """Least, mean and most of every `hours` hours, from start's hour to end's, both whole.
+
+        Of all places, or one.
+        """
+        first, last = to_ms(start) // HOUR_MS, to_ms(end) // HOUR_MS
+        values = {"hours": hours, "first": first, "last": last, "place": place}
+        return [
+            Held(where, QUANTITIES[quantity], from_ms(ms), low, mean, high, count)
+            for where, quantity, ms, low, mean, high, count in self._rows(rollup.SPANS, values)
+        ]
+
+    def places(self) -> set[str]:
+        """Where anything was measured, and where the open steps are."""
+        measured = f"""SELECT place FROM series WHERE EXISTS (
+            SELECT 1 FROM reading WHERE series = series.id AND {STANDS})"""
+        return {place for (place,) in self._rows(measured)} | self.step_places(only_open=True)
+
+    def step_places(self, *, only_open: bool = False) -> set[str]:
+        """The places that the steps follow, or the open ones, as told last of each."""
+        which = "closed_ms IS NULL" if only_open else f"state != '{search_index.UNDONE}'"
+        sql = f"""
+            SELECT DISTINCT place FROM listed JOIN step ON step.id = listed.step
+            WHERE {which} AND place <> ''"""
+        return {place for (place,) in self._rows(sql)}
+
+    def save_sheet(self, id: str, text: str, at: datetime) -> None:
+        """Keep a sheet's text under its id; steps keep the text they were started with."""
+        self.add_entry(SHEET, id, "kept", at, at, {"text": text})
+
+    def sheets(self) -> dict[str, str]:
+        """The texts of the user's own sheets as they stand, by id."""
+        held = {each.name: str(each.body["text"]) for each in self.entries(SHEET)}
+        return dict(sorted(held.items()))
+
+    def add_step(self, sheet: str, at: datetime, told: datetime, body: Mapping[str, Any]) -> int:
+        """Start a step; returns its number once it is on disk."""
+        with self._record() as (connection, act):
+            sql = "INSERT INTO step (sheet, mixed_ms) VALUES (?, ?)"
+            step = connection.execute(sql, (sheet, to_ms(at))).lastrowid
+            assert step is not None
+            self._append(connection, act, step, "started", at, told, body)
+        return step
+
+    def add_event(
+        self, step: int, kind: str, at: datetime, told: datetime, body: Mapping[str, Any]
+    ) -> int:
+        """Append an event to a step; returns its number once it is on disk."""
+        with self._record() as (connection, act):
+            return self._append(connection, act, step, kind, at, told, body)
+
+    def add_undo(
+        self,
+        events: Sequence[Event],
+        entries: Sequence[Entry],
+        now: datetime,
+        body: Mapping[str, Any],
+    ) -> None:
+        """Undo all of these, in one transaction; body: what else is told of it."""
+        with self._record({each.subject for each in entries}) as (connection, act):
+            for event in events:
+                told = {"event": event.id, **body}
+                self._append(connection, act, event.step, UNDO, now, now, told)
+            for entry in entries:
+                told = {"event": entry.id, **body}
+                self._enter(connection, act, entry.subject, entry.name, UNDO, now, now, told)
+
+    @staticmethod
+    def _append(
+        connection: sqlite3.Connection,
+        act: int,
+        step: int,
+        kind: str,
+        at: datetime,
+        told: datetime,
+        body: Mapping[str, Any],
+    ) -> int:
+        row = (step, kind, to_ms(at), to_ms(told), body_text(signed(body)), act)
+        sql = "INSERT INTO event (step, kind, at_ms, told_ms, body, act) VALUES (?, ?, ?, ?, ?, ?)"
+        number = connection.execute(sql, row).lastrowid
+        assert number is not None
+        raise_newest(connection, told)
+        search_index.refresh(connection, step)
+        return number
+
+    def closed_since(self, at: datetime) -> list[int]:
+        """The steps that left the bench since an instant, also by an undone mix."""
+        sql = "SELECT id FROM step WHERE closed_ms >= ? ORDER BY id"
+        return [number for (number,) in self._rows(sql, (to_ms(at),))]
+
+    def steps(self, *, sheet: str | None = None, only_open: bool = False) -> list[StepRow]:
+        """The steps in order of number, of one sheet or only the open ones where asked; none whose
+        mix was undone."""
+        wanted: dict[str, Any] = {f"{search_index.MIXED} AND ?": 1}
+        if sheet is not None:
+            wanted["sheet = ?"] = sheet
+        if only_open:
+            wanted["closed_ms IS NULL AND ?"] = 1
+        return self._steps(wanted)
+
+    def _steps(self, wanted: Mapping[str, Any]) -> list[StepRow]:
+        where = " AND ".join(["1", *wanted])
+        sql = f"SELECT id, sheet, mixed_ms, closed_ms FROM step WHERE {where} ORDER BY id"
+        return [
+            StepRow(id, name, from_ms(mixed), None if closed is None else from_ms(closed))
+            for id, name, mixed, closed in self._rows(sql, list(wanted.values()))
+        ]
+
+    def batches_used(self) -> dict[tuple[str, str, int], datetime]:
+        """When each batch and can was mixed last: by sheet, batch ('' untold), can (0 untold)."""
+        sql = f"""
+            SELECT sheet, batch, can, max(mixed_ms) FROM listed
+            WHERE state != '{search_index.UNDONE}' GROUP BY sheet, batch, can"""
+        return {(sheet, batch, can): from_ms(ms) for sheet, batch, can, ms in self._rows(sql)}
+
+    def worked(self) -> list[Worked]:
+        """Every step with the part and job it is of as told last, in order of number."""
+        sql = f"""
+            SELECT id, step.sheet, step.mixed_ms, closed_ms, part, job, place, state
+            FROM step JOIN listed ON listed.step = id
+            WHERE state != '{search_index.UNDONE}' ORDER BY id"""
+        return [
+            Worked(
+                StepRow(id, sheet, from_ms(mixed), None if closed is None else from_ms(closed)),
+                part,
+                job,
+                place,
+                state == "abandoned",
+            )
+            for id, sheet, mixed, closed, part, job, place, state in self._rows(sql)
+        ]
+
+    def step(self, number: int) -> StepRow | None:
+        """One step, or None where there is no such number."""
+        return next(iter(self._steps({"id = ?": number})), None)
+
+    def looked_at(self, sheet: str, most: int) -> list[int]:
+        """The last steps of a product with a witness or a test told of them, the latest last."""
+        sql = f"""
+            SELECT id FROM step WHERE {search_index.MIXED} AND sheet = ? AND EXISTS (
+                SELECT 1 FROM event
+                WHERE event.step = step.id AND kind IN ('witnessed', 'tested'))
+            ORDER BY id DESC LIMIT ?"""
+        return [number for (number,) in self._rows(sql, (sheet, most))][::-1]
+
+    def events(self, steps: Iterable[int]) -> dict[int, list[Event]]:
+        """The events of each of these steps, in the order they were told."""
+        numbers = list(steps)
+        found: dict[int, list[Event]] = {number: [] for number in numbers}
+        sql = """SELECT id, step, kind, at_ms, told_ms, body, act FROM event
+            WHERE step IN (SELECT value FROM json_each(?)) ORDER BY id"""
+        for id, step, kind, at, told, body, act in self._rows(sql, (json.dumps(numbers),)):
+            found[step].append(search_index.as_event(id, step, kind, at, told, body, act))
+        return found
+
+    def all_steps(self) -> list[int]:
+        """The numbers of all steps, also of those whose mix was undone."""
+        return [number for (number,) in self._rows("SELECT id FROM step ORDER BY id")]
+
+    def bodies_with(self, text: str) -> list[str]:
+        """What was recorded of steps and things, undone or not, where that holds a text."""
+        sql = """
+            SELECT body FROM event WHERE instr(body, :text)
+            UNION ALL SELECT body FROM ledger WHERE instr(body, :text)"""
+        return [body for (body,) in self._rows(sql, {"text": text})]
+
+    def last_acts(self, most: int) -> list[int]:
+        """The numbers of the acts recorded last, the latest first."""
+        sql = "SELECT act FROM event UNION SELECT act FROM ledger ORDER BY act DESC LIMIT ?"
+        return [number for (number,) in self._rows(sql, (most,))]
+
+    def of_act(self, number: int) -> tuple[list[Event], list[Entry]]:
+        """What one act put on record: of steps, and of other things."""
+        steps = self._rows("SELECT DISTINCT step FROM event WHERE act = ?", (number,))
+        things = self._rows("SELECT DISTINCT subject, name FROM ledger WHERE act = ?", (number,))
+        told = self.events(step for (step,) in steps).values()
+        entries = [entry for thing in things for entry in self.all_entries(*thing)]
+        return (
+            [each for events in told for each in events if each.act == number],
+            [each for each in entries if each.act == number],
+        )

@@ -1,0 +1,70 @@
+"""The answers to a test: the state that was found, in one set of words for page, command, button
+and JSON.
+
+The end of a recoat window is no state that a test finds: the label's clock shuts it. It is only
+noted, or put off.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any, Literal
+
+Sample = Literal["smear", "cup", "work"]
+STATES: dict[str, tuple[tuple[str, bool], ...]] = {
+    "workable": (("working_time", False),),
+    "stringy": (("working_time", True), ("clamp_time", False)),
+    "tacky": (("working_time", True), ("clamp_time", False), ("sand_ready", False)),
+    "fingernail": (("working_time", True), ("sand_ready", False)),
+    "hard": (("working_time", True), ("clamp_time", True)),
+    "sands": (("working_time", True), ("clamp_time", True), ("sand_ready", True)),
+}
+SAMPLES = ("smear", "cup", "work")
+SPRAY = "spray"
+APPLIED = {SPRAY: "sprayed", "brush": "brushed", "roller": "rolled", "spread": "spread"}
+
+STILL_WORKS, GONE_OFF = "still-works", "gone-off"
+NOT_YET, REACHED = "not-yet", "reached"
+LATER = "later"
+ANSWERS = (STILL_WORKS, GONE_OFF, NOT_YET, REACHED, LATER)
+_ENDS = ("working_time", "pot_life")
+_NOTED = "recoat_closes"
+_EARLIER_WORDS = {"passed": True, "failed": False}
+
+
+def answers_to(milestone: str) -> tuple[str, ...]:
+    """What a test for this milestone may be answered.
+
+    >>> answers_to("working_time")
+    ('still-works', 'gone-off', 'later')
+    """
+    if milestone in _ENDS:
+        return STILL_WORKS, GONE_OFF, LATER
+    return (REACHED, LATER) if milestone == _NOTED else (NOT_YET, REACHED, LATER)
+
+
+def is_reached(answer: str | None) -> bool:
+    """Whether it says that the milestone was reached."""
+    return answer in (REACHED, GONE_OFF)
+
+
+def is_not_yet(answer: str | None) -> bool:
+    """Whether it says that the milestone was not reached yet."""
+    return answer in (NOT_YET, STILL_WORKS)
+
+
+def in_present_words(body: Mapping[str, Any]) -> dict[str, Any]:
+    """What was stored of a test, in the words above.
+
+    Before, `passed` was what is now `gone-off` or `reached`, and `failed` what is now `still-works`
+    or `not-yet`. Page and model took `passed` for working time and pot life as over, and so did the
+    times that the user was shown. A window that was not over by `failed` was asked about again.
+    """
+    told, milestone = dict(body), body.get("milestone")
+    earlier = told.get("result")
+    if isinstance(milestone, str) and isinstance(earlier, str) and earlier in _EARLIER_WORDS:
+        allowed = answers_to(milestone)
+        over = next(each for each in allowed if is_reached(each))
+        not_over = next((each for each in allowed if is_not_yet(each)), LATER)
+        told["result"] = over if _EARLIER_WORDS[earlier] else not_over
+    return told

@@ -1,0 +1,157 @@
+"""Wall-clock times as people type them, to instants and back: across midnight and summer time,
+in the zone whose clock the user reads; and instants as whole milliseconds, as the file holds them.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+from collections.abc import Iterator
+from datetime import UTC, date, datetime, time, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+
+from curewatch.errors import ConfigError, StepError
+
+
+def to_ms(at: datetime) -> int:
+    """An aware instant as whole milliseconds since 1970. [ms]"""
+    return round(at.timestamp() * 1000)
+
+
+def from_ms(ms: int) -> datetime:
+    """The UTC instant of milliseconds since 1970 [ms]."""
+    return datetime.fromtimestamp(ms / 1000, UTC)
+
+
+FUTURE_GRACE = timedelta(minutes=1)
+OLDEST = timedelta(days=7)
+
+FIX = "write it like '22:00' or '2026-11-25T22:00:00+01:00'"
+LOOKED_BACK = timedelta(hours=18)
+_HALF_DAY = re.compile(r"(1[0-2]|0?[1-9])(?::([0-5]\d))?\s*([ap])m")
+NIGHT_ENDS = timedelta(hours=4)
+
+
+def instant_of(day: date, clock: time, zone: ZoneInfo) -> datetime:
+    """The instant at which the clock on the wall shows that time on that day."""
+    return datetime.combine(day, clock, tzinfo=zone).astimezone(UTC)
+
+
+def evening_of(at: datetime, zone: ZoneInfo) -> date:
+    """The evening an instant belongs to: until four it is still the day before's."""
+    local = at.astimezone(zone).replace(tzinfo=None)
+    return (local - NIGHT_ENDS).date()
+
+
+def day_start(text: str, zone: ZoneInfo, later: int = 0) -> datetime:
+    """When the day that is typed like 2026-10-31 begins, or the one so many days later. [days]"""
+    try:
+        day = datetime.fromisoformat(text.strip()) + timedelta(days=later)
+        return day.replace(tzinfo=day.tzinfo or zone).astimezone(UTC)
+    except (ValueError, OverflowError):
+        raise ConfigError(f"{text[:20]!r} is no day", fix="write it like 2026-10-31") from None
+
+
+def next_time(text: str, now: datetime, zone: ZoneInfo) -> datetime:
+    """The next instant at which the wall clock shows 22:00, or the instant of an RFC 3339 text."""
+    clock = _clock(text)
+    if clock is None:
+        return _instant(text)
+    return min(at for at in _shown(clock, now, zone) if at > now)
+
+
+def last_time(text: str, now: datetime, zone: ZoneInfo) -> datetime:
+    """The last instant at which the wall clock showed 18:00, or the instant of an RFC 3339 text."""
+    clock = _clock(text)
+    if clock is None:
+        return _instant(text)
+    return max(at for at in _shown(clock, now, zone) if at <= now)
+
+
+def near_time(text: str, now: datetime, zone: ZoneInfo) -> datetime:
+    """When the wall clock shows 19:00, from 18 h ago to 6 h ahead, or the instant of RFC 3339.
+
+    What is told in the morning was last night; what is told in the afternoon is tonight.
+    """
+    return next_time(text, now - LOOKED_BACK, zone)
+
+
+def is_clock(text: str) -> bool:
+    """Whether a text is a time of day, not an instant."""
+    return _clock(text) is not None
+
+
+def _instant(text: str) -> datetime:
+    try:
+        found = datetime.fromisoformat(text.strip())
+    except ValueError:
+        raise ConfigError(f"{text[:40]!r} is no time of day", fix=FIX) from None
+    if found.tzinfo is None:
+        raise ConfigError(f"{text[:40]!r} has no zone", fix=FIX)
+    try:
+        return found.astimezone(UTC)
+    except OverflowError:
+        raise ConfigError(f"{text[:40]!r} is out of all time", fix=FIX) from None
+
+
+def _clock(text: str) -> time | None:
+    """The time of day that a text names; None where it may be an instant."""
+    if half := _HALF_DAY.fullmatch(text.strip().lower().replace(".", "")):
+        return time(int(half[1]) % 12 + (12 if half[3] == "p" else 0), int(half[2] or 0))
+    try:
+        clock = time.fromisoformat(text.strip().rjust(5, "0") if ":" in text else text.strip())
+    except ValueError:
+        return None
+    if clock.tzinfo is not None:
+        raise ConfigError(f"{text[:40]!r} has a zone but no day", fix=FIX)
+    return clock
+
+
+def _shown(clock: time, now: datetime, zone: ZoneInfo) -> Iterator[datetime]:
+    """When the wall clock shows a time on the days around: twice where it is put back over it."""
+    today = now.astimezone(zone).date()
+    for days in range(-2, 3):
+        day = today + timedelta(days=days)
+        first, again = (instant_of(day, clock.replace(fold=fold), zone) for fold in (0, 1))
+        yield first
+        if again > first:
+            yield again
+
+
+def stamp(at: datetime | None) -> str | None:
+    """An instant as RFC 3339 in UTC, to the second."""
+    return None if at is None else at.strftime("%Y-%m-%dT%H:%M:%SZ")
+
+
+def check_time(at: datetime, now: datetime, what: str) -> datetime:
+    """An instant neither in the future nor more than a week ago."""
+    if at > now + FUTURE_GRACE:
+        raise StepError(f"{what} lies in the future", fix="say how long ago it was, like '3 min'")
+    if at < now - OLDEST:
+        raise StepError(f"{what} was more than a week ago", fix="check how long ago it was")
+    return min(at, now)
+
+
+_LINK = Path("/etc/localtime")
+
+
+def local_zone(named: str | None) -> ZoneInfo:
+    """The named zone, else the machine's own, else UTC."""
+    for name in (named, os.environ.get("TZ", "").lstrip(":"), _linked()):
+        if not name:
+            continue
+        try:
+            return ZoneInfo(name)
+        except (ZoneInfoNotFoundError, ValueError):
+            continue
+    return ZoneInfo("UTC")
+
+
+def _linked() -> str:
+    """The zone's name in the target of /etc/localtime, as Debian, Fedora and macOS keep it."""
+    try:
+        target = str(_LINK.resolve())
+    except OSError:
+        return ""
+    return target.partition("/zoneinfo/")[2]

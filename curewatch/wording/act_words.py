@@ -1,0 +1,130 @@
+"""What an act did, in words: "Started: quick adhesive, lower corner patch"."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from datetime import datetime
+from typing import Any
+
+from curewatch.durations import duration
+from curewatch.errors import CurewatchError
+from curewatch.events.events import UNDO, Event
+from curewatch.garage import cans
+from curewatch.garage.step import DamagedStep, fold
+from curewatch.logbook.fields import Paper
+from curewatch.logbook.history import history
+from curewatch.logbook.undo import PastAct, past_act
+from curewatch.products.sheet import parse_sheet
+from curewatch.store.ledger import SHEET, Entry
+from curewatch.store.store import Store
+
+_ASIDE = ("overridden", "acknowledged", "amended")
+Body = Mapping[str, Any]
+
+
+def _part(kind: str) -> Callable[[Body, Paper], str]:
+    return lambda body, _: f"{body['name']}: {kind}"
+
+
+def _reading(what: str) -> Callable[[Body, Paper], str]:
+    def words(body: Body, paper: Paper) -> str:
+        quantity = body["quantity"]
+        return f"{what}: {quantity.replace('_', ' ')} {paper.measured(quantity, body['value'])}"
+
+    return words
+
+
+def _until(body: Body, paper: Paper) -> str:
+    return f"Working until {paper.stamp(datetime.fromisoformat(body['at']))}"
+
+
+_THINGS: dict[tuple[str, str], Callable[[Body, Paper], str]] = {
+    ("part", "marked"): lambda body, _: f"{body['name']}: marked {body['as']}",
+    ("part", "bared"): _part("cleaned to bare metal"),
+    ("part", "covered"): _part("covered"),
+    ("part", "still bare"): _part("still bare"),
+    ("part", "done"): _part("finished"),
+    ("cartridge", "opened"): lambda body, _: f"Cartridge opened: {body['name']}",
+    ("cartridge", "worn"): lambda body, _: f"Worn {duration(60 * body['hours'])} more",
+    ("cartridge", "discarded"): lambda body, _: "Cartridge thrown away",
+    ("room", "told"): lambda body, _: "Room and fan saved",
+    ("evening", "stopping"): _until,
+    ("evening", "bare asked"): lambda body, _: f"Bare metal this evening: {body['answer']}",
+    ("rehearsal", "begun"): lambda body, _: "Rehearsal started",
+    ("rehearsal", "took"): lambda body, _: f"Rehearsed in {duration(body['took_min'])}",
+    ("limit", "told"): lambda body, _: f"Bare metal at most {duration(body['limit_min'])}",
+    ("mixed", "touched"): lambda body, _: "Mixed, product not named yet",
+    ("mixed", "named"): lambda body, _: "Named what was mixed",
+    ("reading", "typed"): _reading("Reading entered"),
+    ("reading", "taken_back"): _reading("Reading taken back"),
+    ("reading", "used_again"): _reading("Reading used again"),
+    ("clock", "confirmed"): lambda body, _: "This computer's clock confirmed",
+    ("sensor", "checked"): lambda body, _: "Sensor checked",
+    ("sensor", "renamed"): lambda body, _: "Sensor took up another topic",
+}
+
+
+def _can(store: Store, entry: Entry) -> str:
+    number = entry.name or cans.numbered(store.all_entries(cans.SUBJECT))[entry.id]
+    if entry.kind == "used up" and not entry.body["used_up"]:
+        return f"Can {number}: back in use"
+    what = {"added": f"added, {entry.body.get('sheet_id', '')}", "amended": "changed"}
+    return f"Can {number}: {what.get(entry.kind, entry.kind)}"
+
+
+def _sheet(store: Store, entry: Entry) -> str:
+    first = store.all_entries(SHEET, entry.name)[0].id == entry.id
+    try:
+        name = parse_sheet(str(entry.body["text"]), entry.name).name
+    except CurewatchError:
+        name = entry.name
+    return f"Product {'added' if first else 'changed'}: {name}"
+
+
+def _thing(store: Store, entry: Entry, paper: Paper) -> str:
+    if entry.subject == SHEET:
+        return _sheet(store, entry)
+    if entry.subject == cans.SUBJECT:
+        return _can(store, entry)
+    words = _THINGS.get((entry.subject, entry.kind))
+    return words(entry.body, paper) if words else f"{entry.subject} {entry.kind}"
+
+
+def _step(store: Store, event: Event, paper: Paper) -> str:
+    events = store.events([event.step])[event.step]
+    try:
+        step = fold(events)
+    except DamagedStep:
+        return f"{event.kind[:1].upper()}{event.kind[1:]} (step {event.step}, damaged)"
+    product = step.sheet.name.split(" (")[0]
+    if event.kind == "started":
+        return f"Started: {', '.join(filter(None, (product, step.part)))}"
+    line = next(each for each in history(events, paper) if each.number == event.id)
+    return f"{line.words[:1].upper()}{line.words[1:]} ({step.part or product})"
+
+
+def _of_undo(store: Store, row: Event | Entry, paper: Paper) -> str:
+    """What an undo undid; of an undo that undid another, what it brought back."""
+    told: list[Event] | list[Entry] = (
+        store.all_entries(row.subject, row.name)
+        if isinstance(row, Entry)
+        else store.events([row.step])[row.step]
+    )
+    gone = next(each for each in told if each.id == row.body["event"])
+    words = act_words(store, past_act(store, gone.act), paper)
+    if gone.kind == UNDO:
+        return words.replace("Undone: ", "Brought back: ", 1)
+    return f"Undone: {words}"
+
+
+def act_words(store: Store, act: PastAct, paper: Paper) -> str:
+    """What an act did, in one line. The first thing it recorded tells it, but for what goes with
+    a mix or with heat."""
+    row = next((each for each in act.rows if each.kind not in _ASIDE), act.rows[0])
+    if row.damaged:
+        return f"Damaged: {row.kind[:40]} ({row.damaged})"
+    if row.kind == UNDO:
+        return _of_undo(store, row, paper)
+    if isinstance(row, Entry):
+        return _thing(store, row, paper)
+    return _step(store, row, paper)

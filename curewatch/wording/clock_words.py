@@ -1,0 +1,56 @@
+"""What is said of a computer's clock that went back, on the page and on a terminal."""
+
+from __future__ import annotations
+
+from datetime import datetime, timedelta
+
+from curewatch.bench.views import BenchView, StepView
+from curewatch.durations import duration
+from curewatch.formats import Manner
+from curewatch.quality.clock import SLACK, WentBack
+
+
+def went_back(found: WentBack) -> str:
+    """By how much, and what that means."""
+    length = duration(found.by / timedelta(minutes=1))
+    return f"This computer's clock went back {length}: do not trust these times."
+
+
+def instead(found: WentBack, manner: Manner) -> str:
+    """What it shows, and the time that is counted by."""
+    shown, held = manner.moment(found.wall, found.held), manner.clock(found.held)
+    return f"It shows {shown}; these times count on as if it were {held}."
+
+
+def right(found: WentBack, manner: Manner) -> str:
+    """What the button says: the time shown is right."""
+    return f"{manner.moment(found.wall, found.held)} is right"
+
+
+def on_page(found: WentBack | None, manner: Manner) -> dict[str, str]:
+    """What the page says, by the part of it; empty where the clock did not go back."""
+    if found is None:
+        return {}
+    return {
+        "said": went_back(found),
+        "more": f"{instead(found, manner)} Set this computer's clock.",
+        "right": right(found, manner),
+    }
+
+
+def not_yet(view: BenchView) -> list[StepView]:
+    """The steps that are recorded as mixed at a time that has not come yet."""
+    return [step for step in view.steps if step.mixed_at > view.now + SLACK]
+
+
+def mixed_later(step: StepView, now: datetime, manner: Manner) -> str:
+    """That a step's mix lies in the future, and what to do."""
+    name, at = step.part or step.sheet.name, manner.moment(step.mixed_at, now)
+    return f"{name}: recorded as mixed at {at}, which has not come yet. Correct when it was mixed."
+
+
+def confirmed(now: datetime, aside: int, manner: Manner) -> str:
+    """What confirming did; aside: how many readings were set aside."""
+    many = {0: "", 1: " 1 reading with a later time is set aside."}
+    more = many.get(aside, f" {aside} readings with a later time are set aside.")
+    return f"Saved: {manner.clock(now)} is right.{more}"

@@ -1,0 +1,189 @@
+"""How sensors are spoken of: their checks, moves, flags, and two that do not agree."""
+
+from __future__ import annotations
+
+from datetime import datetime
+
+from curewatch.climate.conditions import AIR_PLACE
+from curewatch.climate.flag import Code, Flag
+from curewatch.climate.reading import Quantity, Reading
+from curewatch.quality.availability import Lost, Split
+from curewatch.quality.calibration import Check, Move
+from curewatch.quality.single_sensor import FAILED_C
+from curewatch.quality.slips import Slip
+from curewatch.store.readings import Ahead
+from curewatch.store.turned_away import Stranger, Why
+from curewatch.wording import words
+from curewatch.wording.words import Manner
+
+_SOURCE = 100
+_FLAGS: dict[Code, str] = {
+    "jump": "jumped by {gap} in {long}",
+    "spike": "jumped, and came back",
+    "failed": "{failed} is what a thermometer gives when it did not measure",
+    "end": "at {value} since {since}: wet or broken",
+    "stuck": "stuck at {value} since {since} while others move",
+    "zone": "its clock is {hours} h behind: set its time zone",
+    "clock": "its clock is {long} behind",
+    "outvoted": "{gap} {way} the {others} others at this place since {since}",
+    "apart": "{gap} {way} {source} since {since}, which was checked {other_checked}, {own}",
+    "waited": "it may have waited at the broker while curewatch was away, and does not tell its "
+    "time",
+    "unjudged": "curewatch failed while it checked this reading; the refused readings say why",
+    "replaced": "replaced by a later value",
+    "taken_back": "taken back",
+    "ahead": "set aside: its time lay in the future",
+    "other": "{text}",
+}
+_NOT_LET_IN: dict[Why, str] = {
+    "no_password": "It gave no user or no password. Enter both in its MQTT settings: those for "
+    "sensors, which curewatch access showed.",
+    "wrong_password": "Its user or its password is wrong. Enter again those for sensors, which "
+    "curewatch access showed; the passcode of the pages is not the sensors' password.",
+    "must_wait": "Wrong passwords came too often from this address, so it has to wait. Correct the "
+    "password in its MQTT settings; it is let in after 5 min at the latest.",
+    "version": "It speaks MQTT {number}. Set the MQTT version in its settings to 5 or 3.1.1.",
+    "encrypted": "It tries an encrypted connection (TLS), and curewatch's broker has none. Turn "
+    "TLS off in its MQTT settings.",
+    "own_method": "It wants a sign-in method of its own. Set it to user and password.",
+    "crowded": "This address has {number} connections already. Give each sensor one connection, "
+    "and restart those that open new ones without end.",
+    "full": "{number} clients are connected already, and there is no room for more. Disconnect "
+    "some.",
+    "will_topic": "Its last will is on a topic where it may not write. Put the last will under "
+    "curewatch/ and a place, or turn it off.",
+    "no_name": "It gives no client name (client ID) and wants to be remembered. Give it a name, "
+    "or turn on clean session.",
+}
+
+
+def _value(quantity: Quantity, value: float, manner: Manner) -> str:
+    if quantity == "relative_humidity":
+        return f"{manner.number(value, 0 if value == round(value) else 1)} %"
+    return manner.temperature(value)
+
+
+def flag(found: Flag, quantity: Quantity, manner: Manner, now: datetime) -> str:
+    """Why a reading of a quantity is not used, its instants and values in the reader's manner."""
+    gap, seconds = found.gap or 0.0, found.seconds or 0.0
+    since = manner.moment(found.since, now) if found.since else "some time"
+    own = f"this one {manner.day(found.checked)}" if found.checked else "this one never"
+    return _FLAGS[found.code].format(
+        gap=_by(manner, quantity, abs(gap)).lstrip("+"),
+        way="above" if gap > 0 else "below",
+        failed=manner.temperature(FAILED_C, 0),
+        value=_value(quantity, found.value or 0.0, manner),
+        since=since,
+        long=words.duration(seconds / 60),
+        hours=words.figure(seconds / 3600, manner),
+        others=found.others,
+        source=found.source[:_SOURCE],
+        own=own,
+        other_checked=manner.day(found.other_checked) if found.other_checked else "earlier",
+        text=found.text,
+    )
+
+
+def _name(found: Lost) -> str:
+    """What a sensor is called: Panel sensor, Air humidity sensor."""
+    kind = ""
+    if found.quantity == "relative_humidity":
+        kind = " humidity"
+    elif found.quantity == "air_temperature" and found.place not in (AIR_PLACE, "outdoors"):
+        kind = " air"
+    return f"{found.place[:1].upper()}{found.place[1:]}{kind} sensor"
+
+
+def lost(found: Lost, manner: Manner, now: datetime) -> str:
+    """A sensor that is silent or flagged, as a sentence."""
+    if found.flag:
+        return f"{_name(found)} flagged: {flag(found.flag, found.quantity, manner, now)}."
+    return f"{_name(found)} silent since {manner.moment(found.since, now)}."
+
+
+def _by(manner: Manner, quantity: str, amount: float) -> str:
+    """A difference [K or %] with its sign and unit."""
+    sign = "+" if amount > 0 else ""
+    if quantity == "relative_humidity":
+        return f"{sign}{manner.number(amount)} %"
+    return f"{sign}{manner.difference(amount)}"
+
+
+def check(found: Check, manner: Manner) -> str:
+    """What a check made of a sensor: −0.4 °C since 3 Nov, checked by Ann."""
+    by = f" by {found.who}" if found.who else ""
+    how = "by the salt" if found.how == "salt" else "against"
+    reference = (
+        f"{manner.number(found.reference)} %"
+        if found.quantity == "relative_humidity"
+        else manner.temperature(found.reference)
+    )
+    offset = _by(manner, found.quantity, found.offset)
+    return f"{offset} since {manner.day(found.told)}, checked{by} {how} {reference}"
+
+
+def move(found: Move, manner: Manner, now: datetime) -> str:
+    """Where a sensor was before, or that it reports at two places at once."""
+    at = manner.moment(found.at, now)
+    if found.both:
+        return f"reports at {found.before} and {found.after} at once since {at}"
+    return f"moved from {found.before} to {found.after} {at}"
+
+
+def split(found: Split, manner: Manner) -> str:
+    """Two sensors that do not agree, and what to do about it."""
+    one, other = found.sources
+    gap = _by(manner, found.quantity, found.gap).lstrip("+")
+    return (
+        f"Two sensors at {found.place} differ by {gap}: {one} and {other}. Neither is known to be "
+        "better, so both are used and the band is wider: check one against a reference."
+    )
+
+
+def ahead(found: Ahead, manner: Manner, now: datetime) -> str:
+    """Readings of the future, and that they are not used."""
+    many = "1 reading" if found.count == 1 else f"{found.count} readings"
+    what = f"{found.place}, {words.QUANTITY[found.quantity]}, from {found.source[:_SOURCE]}"
+    return (
+        f"{many} of {what}: "
+        f"the time lies in the future, the last at {manner.moment(found.last, now)}. Not used now."
+    )
+
+
+def typed(found: Reading, manner: Manner, now: datetime) -> str:
+    """A typed reading, short: panel surface 8.0 °C (19:30)."""
+    value = words.value(manner, found.quantity, found.value)
+    return (
+        f"{found.place} {words.QUANTITY[found.quantity]} {value} ({manner.moment(found.at, now)})"
+    )
+
+
+def slip(found: Slip, manner: Manner, now: datetime) -> str:
+    """Why a typed value is asked about."""
+    one, last = found.reading, found.last
+    value = words.value(manner, one.quantity, one.value)
+    if last is None:
+        return f"{value} is unusual for a garage"
+    way = "above" if one.value > last.value else "below"
+    gap = _by(manner, one.quantity, abs(one.value - last.value)).lstrip("+")
+    before = words.value(manner, last.quantity, last.value)
+    return f"{value} is {gap} {way} the {before} of {manner.moment(last.at, now)}"
+
+
+def meant(found: Slip, manner: Manner) -> str:
+    """What was meant if the unit was mistaken: °F: 14.4 °C. Empty where that does not fit."""
+    if found.meant_c is None:
+        return ""
+    return f"°{found.meant[-1]}: {manner.temperature(found.meant_c)}"
+
+
+def stranger(found: Stranger) -> str:
+    """Who was not let in: its address and the names it gave."""
+    named = f'"{found.client}" at ' if found.client else ""
+    user = f', user "{found.user}"' if found.user else ""
+    return f"{named}{found.address or 'other addresses'}{user}"
+
+
+def not_let_in(found: Stranger) -> str:
+    """Why a client was not let in, and what to set."""
+    return _NOT_LET_IN[found.why].format(number=found.number)

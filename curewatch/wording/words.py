@@ -1,0 +1,342 @@
+"""How times, doubts, places and tests are said on the pages; nothing here promises anything."""
+
+from __future__ import annotations
+
+import re
+from datetime import datetime, timedelta
+
+from curewatch.bench.spraying import AIR_FED_KEY
+from curewatch.bench.views import Change, MilestoneView, Reminder, StepView
+from curewatch.climate.source_words import charge_words as charge
+from curewatch.climate.source_words import span_words as span_from
+from curewatch.durations import Rounding, ago, between, duration, parts, rounding
+from curewatch.exchange import ics
+from curewatch.formats import Manner, when
+from curewatch.garage.joint import HINT as STRUCTURAL_IF
+from curewatch.garage.joint import NO_TIME as NO_TIME
+from curewatch.logbook.fields import RESULTS
+from curewatch.products.hazards import HAZARDS as HAZARDS
+
+__all__ = [
+    "STRUCTURAL_IF",
+    "Manner",
+    "Rounding",
+    "ago",
+    "between",
+    "charge",
+    "duration",
+    "parts",
+    "rounding",
+    "span_from",
+    "when",
+]
+
+CAUTION = (
+    "Label and safety data sheet rule. Every time here is an estimate. Structural, seat-belt, "
+    "steering, brake, fuel and glazing joints: the maker's procedure, local codes and licensed "
+    "practice."
+)
+MILESTONE = {
+    "pot_life": "pot life",
+    "working_time": "working time",
+    "clamp_time": "clamps off",
+    "sand_ready": "sand-ready",
+    "recoat_opens": "recoat opens",
+    "recoat_closes": "recoat closes",
+    "full_cure": "full cure",
+}
+DO = {
+    "pot_life": "Use up the mix: {part}",
+    "working_time": "Finish working {part}",
+    "clamp_time": "Unclamp {part}",
+    "sand_ready": "Sand {part}",
+    "recoat_opens": "Recoat {part}",
+    "recoat_closes": "Recoat window shuts: {part}",
+    "full_cure": "Full cure: {part}",
+}
+THEN = {
+    "pot_life": "mix used up",
+    "working_time": "working time ends",
+    "clamp_time": "clamps off",
+    "sand_ready": "sand",
+    "recoat_opens": "recoat opens",
+    "recoat_closes": "recoat shuts",
+    "full_cure": "full cure",
+}
+TEST = {
+    "pot_life": "Lift the stick: strings or lumps mean the mix is past use.",
+    "working_time": "Draw the spreader through it: does it still wet and level?",
+    "clamp_time": "Fingernail into the dab beside the joint, in a hidden place: no mark? "
+    "Loosen one clamp and watch.",
+    "sand_ready": "Trial-sand a hidden edge, three strokes: dust, or gum on the paper?",
+    "recoat_opens": "Press tape on a hidden edge and pull: does it come away clean?",
+    "recoat_closes": "The label's recoat window is over. Not coated yet? Scuff before coating.",
+    "full_cure": "Fingernail in a hidden place: no mark, no smell of solvent on the paper?",
+}
+QUESTION = {
+    "pot_life": "Still good in the pot?",
+    "working_time": "Still workable?",
+    "clamp_time": "Clamps off?",
+    "sand_ready": "Sand-ready?",
+    "recoat_opens": "Recoat?",
+    "recoat_closes": "Recoat window shut:",
+    "full_cure": "Fully cured?",
+}
+LATER = "Ask me in 10 min"
+ANSWERS = {
+    "pot_life": {"gone-off": "No, strings or lumps", "still-works": "Yes"},
+    "working_time": {"gone-off": "No, it drags", "still-works": "Yes"},
+    "clamp_time": {"reached": "Ready, clamps can come off", "not-yet": "Not yet"},
+    "sand_ready": {"reached": "Ready to sand", "not-yet": "Not yet"},
+    "recoat_opens": {"reached": "Ready to recoat", "not-yet": "Not yet"},
+    "recoat_closes": {"reached": "Noted"},
+    "full_cure": {"reached": "Fully cured", "not-yet": "Not yet"},
+}
+SAVED = {
+    "gone-off": "no longer workable",
+    "still-works": "still workable",
+    "reached": "ready",
+    "not-yet": "not yet",
+}
+FELT_C = 0.3
+STATES = {
+    "workable": "still workable",
+    "stringy": "stringy",
+    "tacky": "tacky",
+    "fingernail": "fingernail marks it",
+    "hard": "hard",
+    "sands": "sands to powder",
+}
+SAMPLE = {"smear": "thin smear on metal", "cup": "left in the cup", "work": "the work itself"}
+REMIND = {
+    "ventilation": "Door open, fan on",
+    "respirator": "Respirator on",
+    "air-fed": "Air-fed mask on",
+    "isocyanate": "Not sprayed",
+    "mist": "Particle filter on",
+    "gloves": "Gloves, glasses on",
+    "ignition": "No flame near",
+    "peroxide": "Hardener put away",
+    "dust": "Dust mask at hand",
+    "leftovers": "Leftovers spread thin",
+    "ventilation:wet": "Fan still on",
+    "air-fed:wet": "Air-fed until clear",
+    "dust:sanding": "Dust mask on",
+    "leftovers:pot": "Rest spread thin",
+    "heater:on": "Alarm on, I stay",
+}
+APPLIED = {
+    "spray": "Spray, air-fed mask on",
+    "brush": "Brush",
+    "roller": "Roller",
+    "spread": "Spread",
+}
+QUANTITY = {
+    "surface_temperature": "surface",
+    "air_temperature": "air temperature",
+    "relative_humidity": "humidity",
+    "dew_point_spread": "above dew point",
+}
+STRUCTURAL = {"structural": "Yes, structural", "body": "No, plain body panel"}
+MARKED = {"structural": "Saved: structural.", "body": "Saved: plain body panel."}
+KIND = {"adhesive": "adhesive", "filler": "filler", "primer": "primer", "sealer": "sealer"}
+ALARM = {
+    "due": "{name}, {part}: test now",
+    "ending": "working time of {part} is nearly over",
+    "stop": "{part} is below its product's minimum: it may not cure properly",
+    "lost": "no reading to go by from {name}",
+    "window": "recoat window of {part} shuts {when}",
+    "tools": "{part}: is the mix used up, are the tools clean?",
+}
+COLD_ROW = "check both figures; if the label really has it so, tick that below the times"
+TOO_COLD = "below this product's minimum: it may not cure properly"
+WHY = ("it is already mixed", "I warm it before it goes on", "a trial piece only")
+LOGBOOK_GONE = (
+    "The logbook was deleted or moved while in use: nothing can be saved. "
+    "Stop curewatch and put the last copy back."
+)
+EMPTY = {
+    "bench": "Touch Mixed now the moment hardener meets resin; the rest can be said later.",
+    "air": "Nothing measured yet. Type a thermometer reading under Air, or point an MQTT sensor "
+    "at curewatch/panel/surface_temperature.",
+    "logbook": "No step yet. The first mix starts the log.",
+    "refused": "Nothing was refused.",
+}
+
+
+def unanswered(step: StepView) -> list[Reminder]:
+    """The reminders before a mix that nobody answered; whether it is sprayed is asked apart."""
+    apart = AIR_FED_KEY if step.unmasked else ""
+    return [
+        each for each in step.reminders if not (each.answered_at or each.again or each.key == apart)
+    ]
+
+
+def milestone(name: str) -> str:
+    """A milestone's name as the trade says it."""
+    return MILESTONE.get(name, name.replace("_", " "))
+
+
+def part_of(part: str, sheet_name: str) -> str:
+    """What a step is called: its part, else its product."""
+    return part or short(sheet_name)
+
+
+def short(sheet_name: str) -> str:
+    """A product's name without what stands in brackets."""
+    return sheet_name.split(" (")[0]
+
+
+def do(name: str, part: str) -> str:
+    """The one thing to do, as a sentence."""
+    return DO.get(name, "{part}").format(part=part)
+
+
+def then(name: str, part: str) -> str:
+    """A later thing, short."""
+    return f"{part}: {THEN.get(name, milestone(name))}"
+
+
+def test_now(name: str, part: str) -> str:
+    """The sentence of a countdown that has run out."""
+    return f"{QUESTION.get(name, milestone(name))} {part}"
+
+
+def call(name: str) -> str:
+    """What stands before that sentence: a window that shut by its label is no test."""
+    return "Now" if name == "recoat_closes" else "Test now"
+
+
+def recorded(answer: str, found: MilestoneView | None, now: datetime, manner: Manner) -> str:
+    """What is said once a test's answer is saved, and when it is asked again."""
+    name = found.name if found else ""
+    noted = name == "recoat_closes" and answer == "reached"
+    said = [f"Saved: {'noted' if noted else SAVED[answer]}."] if answer in SAVED else []
+    if found is not None and found.reopened is not None:
+        said.append(f"The answer of {manner.moment(found.reopened, now)} no longer counts.")
+    if found is not None and not found.reached:
+        at = when(found.shown, now, manner) if found.shown else "once it can be timed"
+        said.append(f"I'll ask again {at}.")
+    return " ".join(said)
+
+
+def found(each: MilestoneView, now: datetime, manner: Manner) -> str:
+    """What a test found, and when; and what it had found before, where that stands no more."""
+    said = []
+    if each.answered is not None and each.answered_at is not None:
+        said.append(f"{RESULTS[each.answered]} {manner.moment(each.answered_at, now)}")
+    if each.reopened is not None:
+        said.append(f"the answer of {manner.moment(each.reopened, now)} no longer counts")
+    return "; ".join(said)
+
+
+def no_time(name: str, part: str) -> str:
+    """The sentence where the model gives no time."""
+    return f"{part}: no time for {milestone(name)}"
+
+
+test_now.__test__ = False  # type: ignore[attr-defined]
+
+
+def calendar(manner: Manner) -> ics.Words:
+    """How a calendar says what is coming."""
+    return ics.Words(MILESTONE, TEST, CAUTION, manner.zone)
+
+
+def plain(text: str, manner: Manner) -> str:
+    """A sentence of the model in the reader's unit and marks: temperatures [C], differences [K]."""
+
+    def digits(found: re.Match[str]) -> int:
+        return len(found[1].partition(".")[2])
+
+    said = re.sub(
+        r"(?<![\w.])(-?\d+(?:\.\d+)?) C\b",
+        lambda found: manner.temperature(float(found[1]), min(digits(found), 1)),
+        text,
+    )
+    said = re.sub(
+        r"(?<![\w.])(\d+(?:\.\d+)?) K\b",
+        lambda found: manner.difference(float(found[1]), min(digits(found), 1)),
+        said,
+    )
+    said = re.sub(r"(?<![\d.])(\d+)\.(\d+)(?![\d.])", rf"\1{manner.decimal}\2", said)
+    said = re.sub(r"(?<=\d) um\b", " µm", said)
+    return re.sub(r"\bx(?=\d)", "×", said)
+
+
+def figure(value: float, manner: Manner) -> str:
+    """A bare figure [-] with the reader's decimal mark, no more digits than it needs."""
+    return f"{value:g}".replace(".", manner.decimal)
+
+
+def shuts(part: str, at: datetime, now: datetime, manner: Manner) -> str:
+    """A recoat window that shuts soon, by the clock of its label."""
+    left = duration((at - now).total_seconds() / 60, "down")
+    return (
+        f"{part}: recoat window shuts {manner.moment(at, now)}, in {left}; "
+        "after that scuff before coating."
+    )
+
+
+def moved(change: Change, manner: Manner) -> str:
+    """A milestone that moved, and why as far as the panel tells."""
+    way = "later" if change.later_min > 0 else "sooner"
+    by = duration(abs(change.later_min), rounding(change.milestone))
+    said = f"{milestone(change.milestone)} {by} {way}"
+    since = f"than at {manner.clock(change.since)}"
+    if change.told:
+        return f"{said} {since}: something was told or seen since."
+    felt = change.to_c - change.from_c
+    if abs(felt) < FELT_C or (felt > 0) == (change.later_min > 0):
+        if change.later_min < 0:
+            return f"{said} {since}: the doubt shrank as readings came in."
+        return f"{said} {since}: the outlook for the coming hours changed."
+    turned = "cooled" if change.to_c < change.from_c else "warmed"
+    here, there = manner.temperature(change.from_c), manner.temperature(change.to_c)
+    return f"{said} {since}: the panel {turned} from {here[:-3]} to {there}."
+
+
+def air_label(place: str, quantity: str) -> str:
+    """What a present value is, short."""
+    if quantity == "dew_point_spread":
+        return "above dew point" if place == "panel" else f"above dew point, {place}"
+    if quantity == "relative_humidity":
+        return "humidity" if place in ("air", "panel") else f"humidity, {place}"
+    if quantity == "air_temperature" and place == "panel":
+        return "air at panel"
+    return place
+
+
+def value(manner: Manner, quantity: str, amount: float) -> str:
+    """A present value [C, K or %] with its unit."""
+    if quantity == "relative_humidity":
+        return f"{manner.number(amount, 0)} %"
+    if quantity == "dew_point_spread":
+        return manner.difference(amount)
+    return manner.temperature(amount)
+
+
+def bare(manner: Manner, quantity: str, amount: float) -> str:
+    """A value [C, K or %] without its unit."""
+    return value(manner, quantity, amount).rsplit(" ", 1)[0]
+
+
+def mixed_details(
+    manner: Manner, sheet_name: str, amount_g: float | None, hardener_pct: float | None
+) -> str:
+    """A step's product, amount [g] and hardener [%] in one line."""
+    said = []
+    if amount_g is not None:
+        said.append(f"{amount_g:g} g".replace(".", manner.decimal))
+    if hardener_pct is not None:
+        said.append(f"{hardener_pct:g} %".replace(".", manner.decimal))
+    said.append(short(sheet_name))
+    return ", ".join(said)
+
+
+def told_late(mixed_at: datetime, told_at: datetime) -> str:
+    """Said where a mix was told after it happened."""
+    late = told_at - mixed_at
+    if late < timedelta(seconds=30):
+        return ""
+    return f"told {duration(late.total_seconds() / 60)} afterwards"

@@ -1,0 +1,308 @@
+"""One client between its socket and the broker.
+
+Everything is passed on as it is, but for this: a message that holds a reading also goes to the
+writer, and the broker's acknowledgement of it waits until the writer has stored it. What a
+client from the home network may not write is not passed on: it is counted, and acknowledged
+like any other reading that was refused, since sending it again would not help.
+
+Clients take turns: one that has sent its share waits until the broker has done all of it, and
+until others have had theirs.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+from dataclasses import replace
+from functools import partial
+
+from curewatch.store.turned_away import Stranger
+from sensors.packets import version3, version5
+from sensors.packets.version3 import Connect, Frames, Malformed, Packet, Publish, Will
+from sensors.packets.versions import FOREVER_S, REFUSED, Version, Version5, Version311
+from sensors.proxy.limits import FOREIGN, House
+from sensors.proxy.share import PACKETS, Pings, Share
+
+CONNECT_BYTES, FAREWELL_S, ROOM_S, ROOM_EVERY_S = 16_384, 2.0, 10.0, 0.02
+FRESH_S, FORGET_S = 2.0, 2.0
+_PING = version3.packet(version3.PINGREQ, b"")
+TLS_HELLO = 22  # the first byte of an encrypted connection: RFC 8446, 5.1
+
+
+class Guest:
+    """A client at `address`; a trusted one is of this machine."""
+
+    def __init__(
+        self,
+        house: House,
+        reader: asyncio.StreamReader,
+        writer: asyncio.StreamWriter,
+        address: str,
+        trusted: bool,
+        packet_bytes: int,
+    ) -> None:
+        self.address, self.trusted, self.within = address, trusted, False
+        self._house, self._reader, self._writer = house, reader, writer
+        self._frames = Frames(CONNECT_BYTES)
+        self._packet_bytes = packet_bytes
+        self._version: Version = Version311(writer.write)
+        self._waiting, self._held = set[int](), dict[int, bytes]()
+        self._own, self._denied = set[int](), dict[int, list[bool]]()
+        self._share, self._pings = Share(), Pings()
+        self._loop = asyncio.get_running_loop()
+        self._since = self._loop.time()
+
+    @property
+    def fresh(self) -> bool:
+        """Whether it came in only just now, and may say what it could not say before."""
+        return self._loop.time() - self._since < FRESH_S
+
+    async def serve(self) -> None:
+        """Let the client in, or not, and pass on what it says until one side ends."""
+        try:
+            with contextlib.suppress(Malformed, OSError, TimeoutError):
+                connect = await self._welcome()
+                if connect is not None:
+                    await self._relay(connect)
+            await self._farewell()
+        finally:
+            self._writer.transport.abort()
+
+    def part(self) -> None:
+        """End the connection at once."""
+        self._writer.transport.abort()
+
+    async def _farewell(self) -> None:
+        """Let the last answer go out, to one that takes it."""
+        self._writer.close()
+        with contextlib.suppress(OSError, TimeoutError):
+            await asyncio.wait_for(self._writer.wait_closed(), FAREWELL_S)
+
+    async def _welcome(self) -> Connect | None:
+        async with asyncio.timeout(self._house.limits.connect_s):
+            first = await self._first()
+            if first is None or first.kind != version3.CONNECT:
+                return None
+            connect = self._understand(first.body)
+            why = await self._house.judge(self, connect) if connect else None
+        if why:
+            self._version.say(version3.connack(REFUSED[why]))
+            return None
+        return connect
+
+    def _understand(self, body: bytes) -> Connect | None:
+        try:
+            return version3.parse_connect(body)
+        except version3.OtherVersion as error:
+            if error.level != version5.LEVEL:
+                self._house.turn_away(Stranger("version", self.address, number=error.level))
+                self._version.say(version3.connack(version3.NO_VERSION))
+                return None
+        hello = version5.parse_connect(body)
+        self._version = version = Version5(hello, self._packet_bytes, self._writer.write)
+        if hello.method:
+            self._house.turn_away(Stranger("own_method", self.address, hello.connect.client))
+            version.refuse(version5.NO_METHOD)
+            return None
+        return hello.connect
+
+    async def _first(self) -> Packet | None:
+        while (found := self._frames.next()) is None:
+            data = await self._reader.read(CONNECT_BYTES)
+            if not data:
+                return None
+            if data[0] == TLS_HELLO and not self._frames.partial:
+                self._house.turn_away(Stranger("encrypted", self.address))
+                return None
+            self._frames.add(data)
+        return found
+
+    async def _relay(self, connect: Connect) -> None:
+        named = replace(
+            connect,
+            client=self._house.name(self, connect),
+            keepalive_s=connect.keepalive_s or FOREVER_S,
+            will=self._bounded(connect.will),
+        )
+        self._version.name = named.client
+        past = self._house.expiry.past(named.client, self._loop.time())
+        if past or (self._version.anew and not connect.clean):
+            await self._forget(named)
+        reader, broker = await self._house.broker()
+        broker.write(version3.make_connect(named))
+        self._frames.limit, self.within = self._packet_bytes, True
+        self._since = self._loop.time()
+        ways = [
+            asyncio.ensure_future(self._from_client(broker)),
+            asyncio.ensure_future(self._from_broker(reader, broker)),
+        ]
+        try:
+            await asyncio.wait(ways, return_when=asyncio.FIRST_COMPLETED)
+        finally:
+            for way in ways:
+                way.cancel()
+            await asyncio.gather(*ways, return_exceptions=True)
+            broker.close()
+            if not named.clean:
+                expiry_s = self._version.expiry_s
+                self._house.expiry.parted(named.client, expiry_s, self._loop.time())
+
+    async def _forget(self, named: Connect) -> None:
+        """Have the broker drop the session of this name, by a visit that keeps none."""
+        reader, broker = await self._house.broker()
+        broker.write(version3.make_connect(replace(named, clean=True, will=None)))
+        with contextlib.suppress(OSError, TimeoutError, asyncio.IncompleteReadError):
+            async with asyncio.timeout(FORGET_S):
+                await reader.readexactly(4)
+                broker.write(version3.packet(version3.DISCONNECT, b""))
+                await reader.read()
+        broker.close()
+
+    def _bounded(self, will: Will | None) -> Will | None:
+        """A will that is not retained where that would be one message too many."""
+        if will is None or not will.retain:
+            return will
+        said = Publish(will.topic, will.payload, will.qos, 0, True, False)
+        return replace(will, retain=self._house.may_retain(self, said))
+
+    async def _from_client(self, broker: asyncio.StreamWriter) -> None:
+        try:
+            await self._pass_on(broker)
+        except Malformed as error:
+            self._version.end(error.reason)
+
+    async def _pass_on(self, broker: asyncio.StreamWriter) -> None:
+        began = self._loop.time()
+        while True:
+            while (found := self._frames.next()) is not None:
+                if self._share.used_up(len(found.raw), self._loop.time()):
+                    await self._let_others(broker)
+                await self._take(self._version.heard(found), broker)
+                began = self._loop.time()
+                if found.kind == version3.DISCONNECT:
+                    await broker.drain()
+                    return
+            await broker.drain()
+            await self._writer.drain()
+            late = began + self._house.limits.packet_s if self._frames.partial else None
+            async with asyncio.timeout_at(late):
+                data = await self._reader.read(65_536)
+            if not data:
+                return
+            if not self._frames.partial:
+                began = self._loop.time()
+            self._frames.add(data)
+
+    async def _let_others(self, broker: asyncio.StreamWriter) -> None:
+        """Go on when the broker has done all that this client asked for, and others had a turn."""
+        broker.write(_PING)
+        await self._pings.ours()
+        await self._house.turn()
+
+    async def _take(self, found: Packet, broker: asyncio.StreamWriter) -> None:
+        if found.kind == version3.PUBLISH:
+            await self._publish(found, broker)
+        elif found.kind == version3.SUBSCRIBE:
+            self._subscribe(found, broker)
+        elif found.kind == version3.PUBREL and found.id in self._own:
+            self._own.discard(found.id)
+            self._version.say(version3.answer(version3.PUBCOMP, found.id))
+        elif found.kind in version3.FROM_CLIENT:
+            if found.kind == version3.PINGREQ:
+                self._pings.theirs()
+            broker.write(found.raw)
+        else:
+            raise Malformed("a packet that no client sends")
+
+    async def _publish(self, found: Packet, broker: asyncio.StreamWriter) -> None:
+        message = version3.parse_publish(found)
+        way = self._house.way(self, message.topic)
+        if way.passed:
+            self._own.discard(message.id)
+            kept = not message.retain or self._house.may_retain(self, message)
+            broker.write(found.raw if kept else version3.unretained(found))
+        else:
+            self._house.overhear(message.topic, message.payload)
+            self._acknowledge_ourselves(message, way.refusal is FOREIGN)
+        if way.refusal:
+            self._house.refuse(message.topic, way.refusal)
+        if way.stored:
+            await self._hand(message)
+        elif not way.passed:
+            self._stored(message.id)
+
+    def _acknowledge_ourselves(self, message: Publish, foreign: bool) -> None:
+        denial = self._version.denial if foreign else b""
+        if message.qos:
+            kind = version3.PUBACK if message.qos == 1 else version3.PUBREC
+            self._held[message.id] = version3.answer(kind, message.id, denial)
+        if message.qos == 2:
+            self._own.add(message.id)
+
+    async def _hand(self, message: Publish) -> None:
+        """Give a message to the writer; one that finds no room for long costs the connection."""
+        if message.qos:
+            self._waiting.add(message.id)
+        stored = partial(self._stored_elsewhere, message.id)
+        async with asyncio.timeout(ROOM_S):
+            while not self._house.offer(self, message, stored):
+                await asyncio.sleep(ROOM_EVERY_S)
+
+    def _stored_elsewhere(self, id: int) -> None:
+        """Told by the writer's thread."""
+        if id:
+            with contextlib.suppress(RuntimeError):
+                self._loop.call_soon_threadsafe(self._stored, id)
+
+    def _stored(self, id: int) -> None:
+        self._waiting.discard(id)
+        held = self._held.pop(id, None)
+        if held and not self._writer.is_closing():
+            self._version.say(held)
+
+    def _subscribe(self, found: Packet, broker: asyncio.StreamWriter) -> None:
+        id, asked = version3.parse_subscribe(found)
+        granted = [
+            self._house.may_hear(self, topic) and not self._version.bars(id, at)
+            for at, (topic, _) in enumerate(asked)
+        ]
+        if all(granted):
+            broker.write(found.raw)
+        elif not any(granted):
+            denied = bytes([version3.DENIED]) * len(asked)
+            self._version.say(version3.answer(version3.SUBACK, id, denied))
+        else:
+            self._denied[id] = granted
+            kept = [each for each, yes in zip(asked, granted, strict=True) if yes]
+            broker.write(version3.make_subscribe(id, kept))
+
+    async def _from_broker(
+        self, reader: asyncio.StreamReader, broker: asyncio.StreamWriter
+    ) -> None:
+        frames, number = Frames(2**28), 0
+        while data := await reader.read(65_536):
+            frames.add(data)
+            while (found := frames.next()) is not None:
+                if (declined := self._version.declined(found)) is not None:
+                    broker.write(declined)
+                else:
+                    self._answer(found)
+                if (number := (number + 1) % PACKETS) == 0:
+                    await asyncio.sleep(0)
+            await self._writer.drain()
+
+    def _answer(self, found: Packet) -> None:
+        """Pass on what the broker says; its acknowledgement of a reading waits to be true."""
+        if found.kind == version3.PINGRESP and not self._pings.answered():
+            return
+        if found.kind in (version3.PUBACK, version3.PUBREC) and found.id in self._waiting:
+            self._held[found.id] = found.raw
+        elif found.kind == version3.SUBACK and found.id in self._denied:
+            codes = iter(found.body[2:])
+            granted = self._denied.pop(found.id)
+            merged = bytes(
+                next(codes, version3.DENIED) if yes else version3.DENIED for yes in granted
+            )
+            self._version.say(version3.answer(version3.SUBACK, found.id, merged))
+        else:
+            self._version.say(found.raw)

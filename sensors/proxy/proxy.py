@@ -1,0 +1,299 @@
+"""The gatekeeper: where sensors connect, before our own broker.
+
+The broker itself listens on this machine, at a port nobody is told. Clients of this machine
+come in without a password; from the home network none does, and it writes and hears what
+`tree.py` lets it. Passwords are checked off the loop, an address with wrong ones waits ever
+longer, and everything a stranger can make us hold is bounded: connections, per address and in
+all, the size of a packet, and the time to send one. Clients that send much take turns.
+"""
+
+from __future__ import annotations
+
+import asyncio
+import contextlib
+import hashlib
+import secrets
+import threading
+from collections import Counter
+from collections.abc import Callable
+from datetime import datetime
+from time import monotonic
+
+from curewatch.errors import ReadingError
+from curewatch.quality.tally import Tally
+from curewatch.store.turned_away import Stranger, Why
+from sensors.broker.process import MAX_PAYLOAD_BYTES, BrokerProcess, cannot_listen
+from sensors.mqtt.arrival import Arrivals
+from sensors.mqtt.writer import Message, Writer
+from sensors.packets.expiry import Expiry
+from sensors.packets.retained import TOO_MANY, Retained
+from sensors.packets.version3 import Connect, Publish
+from sensors.proxy.connection import Guest
+from sensors.proxy.limits import FOREIGN, ODD, Limits, Way
+from sensors.proxy.passwords import Passwords, UserIs
+from sensors.proxy.peers import keep_alive, of_this_machine
+from sensors.proxy.permissions import Tree
+
+MOST_TOPICS, RENEWED_EVERY_S, TURN_S = 2000, 2.0, 0.005
+BROKER_S, BROKER_EVERY_S, START_S, STOP_S = 5.0, 0.1, 10.0, 10.0
+LIMITS = Limits()
+_IN_A_NAME = frozenset("/+#\0")
+Overhear = Callable[[str, bytes], None]
+
+
+def nobody(user: str, password: str) -> bool:
+    """Who is let in from the home network while there is no door."""
+    return False
+
+
+def no_mark() -> None:
+    """The mark of the secrets where there are none."""
+
+
+def unheard(topic: str, payload: bytes) -> None:
+    """What happens to a message turned away while nobody listens."""
+
+
+def can_begin(topic: str) -> bool:
+    """Whether the embedded broker bears a topic; not one that begins beyond ASCII."""
+    return topic[:1].isascii()
+
+
+class Gatekeeper:
+    """Listens at host:port for clients of `broker`.
+
+    Port 0 is any that is free; `port` then tells which. `user_is` checks who comes from the home
+    network, and `mark` changes when its secrets are renewed.
+    """
+
+    def __init__(
+        self,
+        host: str,
+        port: int,
+        broker: BrokerProcess,
+        writer: Writer,
+        clock: Callable[[], datetime],
+        user_is: UserIs = nobody,
+        mark: Callable[[], str | None] = no_mark,
+        limits: Limits = LIMITS,
+        trusts: Callable[[str], bool] = of_this_machine,
+    ) -> None:
+        self.host, self.port, self.limits = host, port, limits
+        self.overhear: Overhear = unheard
+        self._broker, self._writer, self._clock = broker, writer, clock
+        self._mark, self._trusts = mark, trusts
+        self._guests, self._by_address = set[Guest](), Counter[str]()
+        self._passwords, self.expiry = Passwords(user_is), Expiry()
+        self._arrivals = Arrivals(clock, writer.last_heard())
+        self._retained, self._retained_at = {True: Retained(), False: Retained()}, 0
+        self._ready, self._failed = threading.Event(), list[OSError]()
+        self._thread = threading.Thread(target=self._run, name="gatekeeper", daemon=True)
+        self._plan()
+
+    def _plan(self) -> None:
+        """Where messages go, by the settings as they are now."""
+        self._tree = Tree(self._writer.filters, self._writer.buttons)
+        self._ways = dict[tuple[str, bool], Way]()
+
+    @property
+    def connected(self) -> int:
+        """How many clients are in."""
+        return sum(each.within for each in tuple(self._guests))
+
+    @property
+    def state(self) -> str:
+        """How the hearing of sensors is, in words."""
+        if not self._ready.is_set() or not self._thread.is_alive():
+            return "not listening"
+        if not self._broker.answers:
+            return self._writer.state("not listening: the broker does not answer, and is replaced")
+        clients = "1 client" if self.connected == 1 else f"{self.connected} clients"
+        instead = self._broker.instead and f"; {self._broker.instead}"
+        found = f"listening at {self.host}:{self.port}, {clients} connected{instead}"
+        return self._writer.state(found)
+
+    @property
+    def tally(self) -> Tally:
+        """Where is counted what is turned away."""
+        return self._writer.tally
+
+    def start(self) -> Gatekeeper:
+        """Listen from now on. Raises ConfigError where the port cannot be had."""
+        self._writer.on_change = self._plan
+        self._thread.start()
+        self._ready.wait(START_S)
+        if self._failed:
+            raise cannot_listen(self.host, self.port, self._failed[0])
+        self._writer.start()
+        return self
+
+    def stop(self) -> None:
+        """Store and acknowledge what has come, and part from every client."""
+        self._writer.stop()
+        with contextlib.suppress(RuntimeError):
+            self._loop.call_soon_threadsafe(self._halt.set)
+        self._thread.join(STOP_S)
+        self._passwords.close()
+        self.tally.write()
+
+    def _run(self) -> None:
+        try:
+            asyncio.run(self._serve())
+        except OSError as error:
+            self._failed.append(error)
+        finally:
+            self._ready.set()
+
+    async def _serve(self) -> None:
+        self._loop, self._halt = asyncio.get_running_loop(), asyncio.Event()
+        self._turn = asyncio.Lock()
+        server = await asyncio.start_server(self._accept, self.host, self.port, backlog=256)
+        self.port = server.sockets[0].getsockname()[1]
+        async with server:
+            self._ready.set()
+            following = asyncio.ensure_future(self._follow_door())
+            await self._halt.wait()
+            following.cancel()
+
+    async def _follow_door(self) -> None:
+        """Part from all of the home network when the secrets were renewed."""
+        known = self._mark()
+        while True:
+            await asyncio.sleep(RENEWED_EVERY_S)
+            if (mark := self._mark()) != known:
+                known = mark
+                for guest in [each for each in self._guests if not each.trusted]:
+                    guest.part()
+
+    async def _accept(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+        address = str((writer.get_extra_info("peername") or ("0.0.0.0",))[0])
+        trusted = self._trusts(address)
+        if lacking := self._lacks_room(address, trusted):
+            self.turn_away(lacking)
+            writer.transport.abort()
+            return
+        keep_alive(writer.get_extra_info("socket"))
+        most = MAX_PAYLOAD_BYTES if trusted else self.limits.packet_bytes
+        guest = Guest(self, reader, writer, address, trusted, most)
+        self._guests.add(guest)
+        self._by_address[address] += 1
+        try:
+            with contextlib.suppress(asyncio.CancelledError):
+                await guest.serve()
+        finally:
+            self._guests.discard(guest)
+            self._by_address[address] -= 1
+            self._by_address += Counter()
+
+    def _lacks_room(self, address: str, trusted: bool) -> Stranger | None:
+        """Why no more may come: strangers never take the places of this machine."""
+        limits = self.limits
+        if sum(each.trusted == trusted for each in self._guests) >= limits.clients:
+            return Stranger("full", address, number=limits.clients)
+        if not trusted and self._by_address[address] >= limits.per_address:
+            return Stranger("crowded", address, number=limits.per_address)
+        return None
+
+    def turn_away(self, who: Stranger) -> None:
+        """Count one that is not let in."""
+        self.tally.turn_away(self._clock(), who)
+
+    async def judge(self, guest: Guest, connect: Connect) -> Why | None:
+        """Why a client is not let in; None for one that is."""
+        why = await self._judge(guest, connect)
+        if why:
+            self.turn_away(Stranger(why, guest.address, connect.client, connect.user or ""))
+        return why
+
+    async def _judge(self, guest: Guest, connect: Connect) -> Why | None:
+        if not guest.trusted and (why := await self._passwords.refusal(guest.address, connect)):
+            return why
+        if (will := connect.will) and not self.way(guest, will.topic).passed:
+            return "will_topic"
+        return None if connect.client or connect.clean else "no_name"
+
+    def name(self, guest: Guest, connect: Connect) -> str:
+        """The client's name at the broker: none from the home network can take another's."""
+        if not connect.client:
+            return f"guest-{secrets.token_hex(10)}"
+        if guest.trusted and not _IN_A_NAME & set(connect.client):
+            return connect.client
+        whose = "this machine" if guest.trusted else f"lan {connect.user}"
+        mark = hashlib.sha256(f"{whose}\0{connect.client}".encode()).hexdigest()[:20]
+        return f"{'own' if guest.trusted else 'lan'}-{mark}"
+
+    async def broker(self) -> tuple[asyncio.StreamReader, asyncio.StreamWriter]:
+        """A connection to the broker; while that starts again, a moment's wait."""
+        until = monotonic() + BROKER_S
+        while True:
+            port = self._broker.port
+            try:
+                found = await asyncio.open_connection("127.0.0.1", port)
+                self._meet(port)
+                return found
+            except OSError:
+                if monotonic() > until:
+                    raise
+            await asyncio.sleep(BROKER_EVERY_S)
+
+    def _meet(self, port: int) -> None:
+        """A broker that started again, at another port, retains nothing."""
+        if port != self._retained_at:
+            self._retained_at = port
+            for each in self._retained.values():
+                each.clear()
+
+    def may_retain(self, guest: Guest, found: Publish) -> bool:
+        """Whether the broker may keep a message for who comes later; one too many is counted.
+
+        What the home network has retained never takes the room of this machine.
+        """
+        own, other = self._retained[guest.trusted], self._retained[not guest.trusted]
+        if not found.payload:
+            other.takes(found.topic, 0)
+        if own.takes(found.topic, len(found.payload)):
+            return True
+        self.refuse(found.topic, TOO_MANY)
+        return False
+
+    def way(self, guest: Guest, topic: str) -> Way:
+        """Where a guest's message on this topic goes."""
+        key, ways, tree = (topic, guest.trusted), self._ways, self._tree
+        if (known := ways.get(key)) is not None:
+            return known
+        if len(ways) >= MOST_TOPICS:
+            ways.clear()
+        allowed = guest.trusted or tree.may_write(topic)
+        stored = allowed and tree.is_reading(topic)
+        refusal = None if stored else ODD if allowed else FOREIGN
+        passed = allowed and self._bears(topic)
+        way = ways[key] = Way(stored, passed, None if passed else refusal)
+        return way
+
+    def _bears(self, topic: str) -> bool:
+        return self._broker.any_topic or can_begin(topic)
+
+    def may_hear(self, guest: Guest, topic: str) -> bool:
+        """Whether a guest may subscribe to this filter."""
+        return self._bears(topic) and (guest.trusted or self._tree.may_hear(topic))
+
+    def refuse(self, topic: str, why: ReadingError) -> None:
+        """Count a message that is turned away."""
+        self.tally.refuse(self._clock(), topic, str(why))
+
+    async def turn(self) -> None:
+        """Wait in line, with all who have sent their share: one goes on every TURN_S."""
+        async with self._turn:
+            await asyncio.sleep(TURN_S)
+
+    def offer(self, guest: Guest, found: Publish, stored: Callable[[], None]) -> bool:
+        """Give a message to the writer. False: no room."""
+        if self._arrivals.full(found.topic):
+            return False
+        arrived = self._arrivals.stamp(found.topic)
+        late, fresh = found.again, guest.fresh
+        return self._writer.offer(
+            Message(
+                found.topic, found.payload, arrived, stored, late=late, fresh=fresh, sender=guest
+            )
+        )

@@ -1,0 +1,145 @@
+"""Before a mix in a real browser: the room, a stop and its reason, reminders, and the checker."""
+
+from __future__ import annotations
+
+import re
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from curewatch.gate import rehearsal
+from curewatch.protection import cartridges
+from tests.browser.test_browser import violations
+from tests.support.pages import (
+    EVENING,
+    GARAGE,
+    PHONE,
+    SMALL,
+    garage,
+    overflow,
+    served,
+    settled,
+    watched,
+    weather,
+)
+
+PRIMER = "solvent-primer-1k"
+PAGES = (
+    "/air/out?sheet=solvent-primer-1k&amount=300+g",
+    "/air/out?sheet=urethane-high-build-primer&amount=300+g",
+    "/air/masks",
+    "/mix/epoxy-panel-adhesive/rehearse",
+    "/mix/urethane-high-build-primer",
+    "/step/1/heat",
+)
+
+
+def touch(page: Page, name: str) -> None:
+    page.get_by_role("button", name=name).first.click()
+
+
+def test_a_whole_evening(browser: Browser, tmp_path: Path) -> None:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING, base_c=4.0))
+    with served(found.app) as home:
+        seen, page = watched(browser, GARAGE)
+        page.goto(f"{home}/air/out")
+        page.get_by_label("Room, m³").fill("60")
+        page.get_by_label("Fan, m³/h").fill("300")
+        touch(page, "Work it out")
+        expect(page.get_by_text("A minimum and not a clearance")).to_be_visible()
+
+        page.goto(f"{home}/mix/{PRIMER}")
+        expect(page.locator("#fit")).to_have_text("Stop")
+        expect(page.get_by_text("under the sheet's 10 °C").first).to_be_visible()
+        page.get_by_label("More, and source: panel", exact=True).click()
+        expect(page.get_by_text("the sheet", exact=True).first).to_be_visible()
+        page.get_by_label("Part", exact=True).fill("door skin")
+        page.get_by_label("Job", exact=True).fill("rear corner")
+        page.get_by_label("I warm it before it goes on").check()
+        page.get_by_label(re.compile("^Respirator on")).check()
+        touch(page, "Mixed now")
+        expect(page.get_by_role("heading", name=re.compile("door skin")).first).to_be_visible()
+        step = found.bench.step(1)
+        assert set(step.acknowledged) == {"respirator"}
+        assert step.overrides[0].why == "I warm it before it goes on"
+
+        while page.locator("[id^=remind-]:visible").count():
+            before = len(found.bench.step(1).acknowledged)
+            asked = page.locator("[id^=remind-]:visible").first
+            name = asked.get_attribute("id")
+            asked.click()
+            expect(page.locator(f"#{name}:visible")).to_have_count(0)
+            assert len(found.bench.step(1).acknowledged) > before
+        assert {"ventilation", "ignition", "dust"} <= set(found.bench.step(1).acknowledged)
+
+        found.hear(weather(EVENING + timedelta(minutes=1), base_c=22.0, hours=0.02))
+        page.goto(f"{home}/step/1")
+        touch(page, "tacky")
+        found.clock.at += timedelta(minutes=40)
+        found.bench.fan(1, True, now=found.clock())
+        page.goto(home)
+        assert found.bench.step(1).witnesses[0].state == "tacky"
+
+        page.goto(f"{home}/step/1")
+        touch(page, "Done: off the bench")
+        touch(page, "Finish anyway")
+        assert found.bench.step(1).state == "finished"
+        page.goto(f"{home}/logbook")
+        expect(page.get_by_text("I warm it before it goes on")).to_be_visible()
+        assert all("409 (CONFLICT)" in each for each in seen.said)
+        page.context.close()
+    sheet = found.app.test_client().get("/handover.html?job=rear+corner").text
+    assert "door skin" in sheet
+    assert "I warm it before it goes on" in sheet
+    found.store.close()
+
+
+@pytest.mark.parametrize("size", [GARAGE, SMALL, PHONE])
+def test_the_dust_mask_is_asked_for_beside_the_sanding_test(
+    browser: Browser, tmp_path: Path, size: tuple[int, int]
+) -> None:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING, base_c=18.0))
+    found.mix("fibre-polyester-filler", 75, part="left rear rib")
+    seen = found.clock() - timedelta(minutes=60)
+    found.bench.test(1, "gone-off", now=seen, milestone="working_time")
+    with served(found.app) as home:
+        _, page = watched(browser, size)
+        settled(page, home)
+        expect(page.get_by_role("heading", name=re.compile("left rear rib")).first).to_be_visible()
+        button = page.get_by_role("button", name="Dust mask on")
+        expect(button).to_be_visible()
+        assert size == PHONE or overflow(page) == (0, 0)
+        button.click()
+        expect(button).not_to_be_visible()
+        assert "dust:sanding" in found.bench.step(1).acknowledged
+        page.context.close()
+    found.store.close()
+
+
+@pytest.mark.parametrize(("theme", "size"), [("dark", GARAGE), ("light", PHONE)])
+def test_an_automatic_checker_finds_nothing_before_a_mix(
+    browser: Browser, tmp_path: Path, theme: str, size: tuple[int, int]
+) -> None:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING, base_c=8.0))
+    found.mix(PRIMER, 200, part="roof seam")
+    cartridges.open_new(found.store, "mask", "vapour", now=EVENING - timedelta(days=1))
+    rehearsal.record(found.store, "epoxy-panel-adhesive", 24, now=EVENING)
+    with served(found.app) as home:
+        found.app.test_client().post(
+            "/air/out", data={"room": "60", "fan": "300"}, headers={"Origin": "http://localhost"}
+        )
+        _, page = watched(browser, size, theme=theme)
+        for path in PAGES:
+            page.goto(home + path)
+            for summary in page.locator("main details > summary:visible").all():
+                summary.click()
+            assert violations(page) == [], path
+            wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
+            assert wide <= 0, path
+        page.context.close()
+    found.store.close()

@@ -1,0 +1,103 @@
+"""The end of an evening and the pages of parts and cans, in a real browser."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, expect
+
+from curewatch.garage import cans, parts
+from curewatch.garage.cans import Told
+from tests.browser.test_browser import violations
+from tests.support.pages import (
+    EVENING,
+    GARAGE,
+    PHONE,
+    SMALL,
+    Garage,
+    garage,
+    overflow,
+    served,
+    watched,
+    weather,
+)
+
+JOB = "corner"
+
+
+@pytest.fixture
+def late(tmp_path: Path) -> Iterator[Garage]:
+    """Half past nine: a filler mixed at seven, metal still bare beside it, cans on the shelf."""
+    found = garage(tmp_path)
+    found.hear(weather(EVENING))
+    parts.bared(found.store, "rib", JOB, now=EVENING, since=EVENING - timedelta(hours=2), grit="80")
+    parts.mark(found.store, "bracket", JOB, "structural", now=EVENING)
+    held = Told("P-7", "H-2", opened=date(2026, 9, 1), expiry=date(2026, 10, 1), stored="air")
+    cans.add(found.store, "epoxy-primer", held, now=EVENING - timedelta(days=1))
+    number = found.mix("fibre-polyester-filler", 5, part="rib", job=JOB)
+    found.clock.at += timedelta(hours=2)
+    found.bench.test(number, "gone-off", now=found.clock.at, milestone="working_time")
+    for milestone in ("sand_ready", "recoat_opens", "full_cure"):
+        found.bench.test(number, "reached", now=found.clock.at, milestone=milestone, sure=True)
+    found.bench.finish(number, now=found.clock.at)
+    yield found
+    found.store.close()
+
+
+@pytest.mark.parametrize("size", [GARAGE, SMALL, PHONE])
+def test_the_question_is_answered_by_one_touch_without_leaving_the_bench(
+    late: Garage, browser: Browser, size: tuple[int, int]
+) -> None:
+    with served(late.app) as home:
+        held, page = watched(browser, size)
+        page.goto(home)
+        button = page.get_by_role("button", name="As listed")
+        expect(button).to_be_visible()
+        box = button.bounding_box()
+        assert box
+        assert min(box["width"], box["height"]) >= (43.5 if size == PHONE else 71.5)
+        button.click()
+        expect(page.get_by_text("Is any metal bare?")).to_have_count(0)
+        expect(page.get_by_role("link", name="Bare metal: rib")).to_be_attached()
+        assert page.url.rstrip("/") == home
+        assert held.said == []
+        page.context.close()
+
+
+def test_where_was_i_by_touch_from_the_bench_to_covered(late: Garage, browser: Browser) -> None:
+    with served(late.app) as home:
+        _, page = watched(browser, GARAGE)
+        page.goto(home)
+        page.get_by_role("link", name="A part", exact=True).click()
+        page.get_by_label("Until when tonight").fill("23:00")
+        page.get_by_role("button", name="Keep").click()
+        expect(page.get_by_role("heading", name="Before 23:00")).to_be_visible()
+        page.locator(".parts a", has_text="rib").click()
+        expect(page.get_by_role("heading", name="is any metal still bare?")).to_be_visible()
+        page.get_by_role("button", name="All covered").click()
+        expect(page.get_by_text("bare since")).to_have_count(0)
+        page.context.close()
+    assert parts.bare(parts.parts(late.bench.desk, late.clock())) == []
+
+
+@pytest.mark.parametrize("theme", ["dark", "light"])
+def test_a_checker_finds_nothing_on_bare_metal_cans_and_the_morning(
+    late: Garage, browser: Browser, theme: str
+) -> None:
+    with served(late.app) as home:
+        for path in ("/", "/parts", "/parts?part=rib", "/shelf", "/shelf/epoxy-primer"):
+            for size in (GARAGE, PHONE):
+                _, page = watched(browser, size, theme=theme)
+                page.goto(home + path)
+                assert violations(page) == [], (path, size)
+                assert overflow(page)[1] == 0
+                page.context.close()
+        late.clock.at += timedelta(hours=9)
+        late.hear(weather(late.clock.at, 8.0, hours=11))
+        _, page = watched(browser, PHONE, theme=theme)
+        page.goto(home + "/morning")
+        assert violations(page) == []
+        page.context.close()

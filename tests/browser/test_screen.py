@@ -1,0 +1,646 @@
+"""The garage screen in a real browser: one glance, one touch, heard, cut off, in every state."""
+
+from __future__ import annotations
+
+import itertools
+import re
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from curewatch.bench.alarms import use_by
+from curewatch.garage import unnamed_mix
+from tests.support.pages import (
+    EVENING,
+    GARAGE,
+    PHONE,
+    SMALL,
+    Garage,
+    fill,
+    garage,
+    overflow,
+    served,
+    settled,
+    watched,
+    weather,
+)
+from tests.support.scenes import STATES
+
+HEARD = (
+    "window.heard = []; const start = OscillatorNode.prototype.start;"
+    "OscillatorNode.prototype.start = function (at) {"
+    " window.heard.push(this.frequency.value); return start.call(this, at); };"
+)
+COLLIDE = """() => {
+    const boxes = [];
+    const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
+    const aside = '.unseen, .rail, .start, .toast, template, script, [hidden], option';
+    while (walk.nextNode()) {
+        const home = walk.currentNode.parentElement, text = walk.currentNode.data.trim();
+        if (!text || home.closest(aside)) continue;
+        if (!home.checkVisibility({ visibilityProperty: true })) continue;
+        const range = document.createRange();
+        range.selectNodeContents(walk.currentNode);
+        const cut = getComputedStyle(home).overflowX === 'hidden';
+        const most = cut ? home.getBoundingClientRect().right : Infinity;
+        for (const box of range.getClientRects()) {
+            const lead = box.height * 0.2;
+            boxes.push({ text, home, left: box.left, right: Math.min(box.right, most),
+                top: box.top + lead, foot: box.bottom - lead });
+        }
+    }
+    const over = (one, other) =>
+        Math.min(one.right, other.right) - Math.max(one.left, other.left) > 1.5 &&
+        Math.min(one.foot, other.foot) - Math.max(one.top, other.top) > 1.5;
+    return boxes.flatMap((one, place) => boxes.slice(place + 1)
+        .filter((other) => one.home !== other.home && over(one, other))
+        .map((other) => `${one.text} | ${other.text}`));
+}"""
+
+
+@contextmanager
+def showing(
+    state: str, folder: Path, browser: Browser, size: tuple[int, int], **cookies: str
+) -> Iterator[tuple[Garage, Page, list[str]]]:
+    """A device of that size looking at a garage in that state."""
+    found = garage(folder)
+    STATES[state](found)
+    with served(found.app) as home:
+        seen, page = watched(browser, size, **cookies)
+        settled(page, home)
+        yield found, page, seen.said
+        page.context.close()
+    found.store.close()
+
+
+def band(page: Page) -> str:
+    return page.locator(".band .todo").inner_text()
+
+
+def height(page: Page, selector: str) -> float:
+    found = page.locator(selector).first.bounding_box()
+    assert found
+    return found["height"]
+
+
+SAID = {
+    "first": ("Nothing on the bench", "Type a thermometer reading"),
+    "quiet": ("Nothing on the bench", "Mixed now"),
+    "lately": ("Nothing on the bench", "60 g, Two-part epoxy primer"),
+    "unread": ("Finish working lower corner patch", "No reading yet"),
+    "old": ("Finish working lower corner patch", "old:"),
+    "cold": ("left rear rib: no time for sand-ready", "can be given"),
+    "due": ("Test now Clamps off? lower corner patch", "left rear rib: sand"),
+    "many": ("Finish working", "also hardening"),
+    "touched": ("What was mixed?", "Another"),
+    "against": ("Finish working Two-part epoxy primer", "mixed all the same, because"),
+    "tools": ("Unclamp lower corner patch", "Used up, tools clean"),
+    "moved": ("Unclamp lower corner patch", "the panel cooled from"),
+    "reminders": ("Finish working Fibre-reinforced polyester filler", "Before you go on"),
+}
+
+
+@pytest.mark.parametrize("state", sorted(SAID))
+def test_every_state_says_its_thing_at_every_size_and_nothing_collides(
+    browser: Browser, tmp_path: Path, state: str
+) -> None:
+    sentence, more = SAID[state]
+    with showing(state, tmp_path, browser, GARAGE) as (_, page, said):
+        for size in (GARAGE, SMALL, PHONE, (640, 400), (195, 422)):
+            if size != GARAGE:
+                page.set_viewport_size({"width": size[0], "height": size[1]})
+                settled(page, page.url)
+            assert sentence in re.sub(r"\s+", " ", band(page))
+            assert more in re.sub(r"\s+", " ", page.locator("main").inner_text()), size
+            assert page.evaluate(COLLIDE) == [], size
+            down, across = overflow(page)
+            assert across == 0, size
+            assert down == 0 or size not in (GARAGE, SMALL)
+        assert said == []
+
+
+def test_fewer_steps_get_taller_ribbons_and_every_step_is_named(
+    held: Garage, address: str, browser: Browser
+) -> None:
+    _, page = watched(browser, SMALL)
+    tallest = []
+    for count in range(13):
+        settled(page, address)
+        assert overflow(page) == (0, 0), count
+        lanes = page.locator(".lane").count()
+        assert lanes + page.locator(".rest a").count() == count
+        if count:
+            tallest.append(height(page, ".lane .hit"))
+        sheets = ("epoxy-panel-adhesive", "epoxy-primer", "urethane-panel-adhesive")
+        held.mix(sheets[count % 3], 1, part=f"part {count}")
+    assert tallest == sorted(tallest, reverse=True)
+    assert tallest[0] >= 3 * tallest[-1]
+    assert tallest[-1] >= 20
+
+
+def test_a_narrow_stretch_keeps_its_word_above_or_says_it_to_a_reader(
+    held: Garage, address: str, browser: Browser
+) -> None:
+    held.mix("fibre-polyester-filler", 6, part="left rear rib", hardener_pct=2.0)
+    held.bench.test(1, "gone-off", now=held.clock(), milestone="working_time")
+    held.mix("epoxy-panel-adhesive", 1, part="lower corner patch")
+    _, page = watched(browser, SMALL, span="1440")
+    settled(page, address)
+    assert {"workable", "clamps on"} <= set(
+        page.locator(".bench .word, .bench .callout").all_text_contents()
+    )
+    name = page.locator("#lane-1").get_attribute("aria-label")
+    assert name
+    assert name.startswith("left rear rib, Fibre-reinforced polyester filler: ")
+
+
+def test_mixed_now_starts_what_was_used_last_with_one_touch(
+    tmp_path: Path, browser: Browser
+) -> None:
+    with showing("lately", tmp_path, browser, GARAGE) as (found, page, _):
+        page.get_by_role("button", name=re.compile("Start again.*epoxy panel")).click()
+        expect(page.locator(".band .todo")).to_contain_text("Finish working Two-part epoxy panel")
+        step = found.bench.step(3)
+        assert (step.sheet.id, step.amount_g, step.mixed_at) == (
+            "epoxy-panel-adhesive", 60.0, found.clock(),
+        )  # fmt: skip
+        page.get_by_role("button", name="Mixed now", exact=True).click()
+        expect(page.locator(".doing.wanted")).to_contain_text("what was it?")
+
+
+@pytest.mark.parametrize("size", [GARAGE, SMALL, PHONE], ids=str)
+def test_mixed_now_keeps_the_moment_and_is_named_afterwards(
+    held: Garage, address: str, browser: Browser, size: tuple[int, int]
+) -> None:
+    begun = held.clock()
+    _, page = watched(browser, size)
+    settled(page, address)
+    page.locator("#mixed-now").click()
+    expect(page.locator(".band .todo")).to_have_text("What was mixed?")
+    expect(page.locator("#toast")).to_have_text("Mixed at 19:42. What was it?")
+    held.clock.at += timedelta(minutes=4)
+    page.get_by_role("link", name="Choose it").click()
+    page.get_by_role("button", name=re.compile("Two-part epoxy primer")).click()
+    page.wait_for_url(address + "/")
+    expect(page.locator(".band .todo")).to_have_text("Finish working Two-part epoxy primer")
+    step = held.bench.step(1)
+    assert (step.mixed_at, step.told_at) == (begun, held.clock())
+    assert unnamed_mix.waiting(held.store, held.clock()) == []
+
+
+def test_two_touches_within_a_breath_keep_two_moments_and_one_can_be_taken_back(
+    held: Garage, address: str, browser: Browser
+) -> None:
+    _, page = watched(browser)
+    settled(page, address)
+    for _ in range(2):
+        with page.expect_response("**/mixed"):
+            page.locator("#mixed-now").click()
+        expect(page.locator(".doing.wanted")).to_be_visible()
+    assert len(unnamed_mix.waiting(held.store, held.clock())) == 2
+    page.get_by_role("link", name="Choose it").click()
+    page.get_by_role("button", name="Nothing was mixed").click()
+    page.wait_for_url(address + "/")
+    assert len(unnamed_mix.waiting(held.store, held.clock())) == 1
+
+
+def test_the_product_whose_page_was_opened_is_taken_for_the_one_mixed(
+    held: Garage, address: str, browser: Browser
+) -> None:
+    _, page = watched(browser)
+    page.goto(address + "/mix/epoxy-primer")
+    settled(page, address)
+    page.locator("#mixed-now").click()
+    expect(page.locator("#toast")).to_have_text("Started: Two-part epoxy primer")
+    assert held.bench.step(1).sheet.id == "epoxy-primer"
+
+
+def test_a_stop_never_holds_the_clock_and_asks_its_reason_afterwards(
+    browser: Browser, tmp_path: Path
+) -> None:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING, base_c=2.0))
+    with served(found.app) as home:
+        _, page = watched(browser)
+        page.goto(home + "/mix/epoxy-primer")
+        settled(page, home)
+        page.locator("#mixed-now").click()
+        expect(page.locator(".doing.wanted")).to_contain_text("mixed all the same, because")
+        stops = found.bench.step(1).unexplained
+        assert any("5.0" in each or "below" in each for each in stops)
+        page.get_by_role("button", name="it is already mixed").click()
+        expect(page.locator("#toast")).to_have_text("Kept in the log.")
+        assert {each.why for each in found.bench.step(1).overrides} == {"it is already mixed"}
+        assert found.bench.step(1).unexplained == ()
+    found.store.close()
+
+
+@pytest.mark.parametrize("size", [GARAGE, PHONE], ids=str)
+def test_the_cup_is_asked_for_until_it_is_told_to_be_empty(
+    held: Garage, address: str, browser: Browser, size: tuple[int, int]
+) -> None:
+    held.mix("epoxy-panel-adhesive", 1, part="lower corner patch")
+    held.clock.at = use_by(held.bench.step_view(1, held.clock())) - timedelta(minutes=4)
+    _, page = watched(browser, size)
+    settled(page, address)
+    page.get_by_role("button", name="Still in use").click()
+    expect(page.locator("#in-use")).to_have_count(0)
+    held.clock.at += timedelta(minutes=16)
+    expect(page.locator(".band")).to_have_class(re.compile("due"))
+    page.get_by_role("button", name="Used up, tools clean: lower corner patch").click()
+    expect(page.locator("#toast")).to_have_text("Mix used up, tools clean (lower corner patch)")
+    expect(page.locator("#emptied")).to_have_count(0)
+    assert held.bench.step(1).emptied_at is not None
+
+
+def wake(page: Page) -> None:
+    page.get_by_role("button", name="Touch to let me speak").click()
+
+
+def notes(page: Page) -> int:
+    return int(page.evaluate("window.heard.length"))
+
+
+def test_a_sound_is_armed_by_a_touch_repeats_until_silenced_and_comes_again_for_the_next(
+    held: Garage, address: str, browser: Browser
+) -> None:
+    held.mix("epoxy-primer", 120, part="roof seam")
+    held.bench.emptied(1, now=held.clock())
+    _, page = watched(browser)
+    page.add_init_script(HEARD)
+    page.clock.install()
+    settled(page, address)
+    wake(page)
+    silence = page.get_by_role("button", name="Silence")
+    page.clock.run_for(1100)
+    expect(silence).to_be_visible()
+    once = notes(page)
+    assert once >= 3
+    assert all(500 <= pitch <= 3000 for pitch in page.evaluate("window.heard"))
+    page.clock.run_for(17_000)
+    assert notes(page) == 3 * once
+    silence.click()
+    expect(silence).to_be_hidden()
+    page.clock.run_for(30_000)
+    assert notes(page) == 3 * once
+    held.mix("quick-methacrylate-adhesive", 30, part="bracket")
+    with page.expect_response("**/state.json*"):
+        page.clock.run_for(2100)
+    page.clock.run_for(9000)
+    expect(silence).to_be_visible()
+    assert notes(page) > 3 * once
+
+
+def test_put_off_is_silent_and_comes_back_after_ten_minutes(
+    held: Garage, address: str, browser: Browser
+) -> None:
+    held.mix("epoxy-primer", 120, part="roof seam")
+    held.bench.emptied(1, now=held.clock())
+    _, page = watched(browser)
+    page.add_init_script(HEARD)
+    settled(page, address)
+    wake(page)
+    silence = page.get_by_role("button", name="Silence")
+    expect(silence).to_be_visible()
+    page.get_by_role("button", name=re.compile("^Ask me in 10 min")).click()
+    expect(silence).to_be_hidden()
+    held.clock.at += timedelta(minutes=11)
+    expect(silence).to_be_visible()
+
+
+def test_what_was_heard_stands_with_the_step_once_however_many_devices_hear_it(
+    held: Garage, address: str, browser: Browser
+) -> None:
+    held.mix("epoxy-primer", 120, part="roof seam")
+    held.bench.emptied(1, now=held.clock())
+    for size in (GARAGE, SMALL):
+        _, page = watched(browser, size)
+        settled(page, address)
+        assert not held.bench.step(1).of("sounded") or size == SMALL
+        with page.expect_response("**/sounded"):
+            wake(page)
+    heard = held.bench.step(1).of("sounded")
+    assert [each.body["words"] for each in heard] == ["working time, roof seam: test now"]
+    _, page = watched(browser)
+    page.goto(address + "/step/1")
+    expect(page.locator("main")).to_contain_text("working time, roof seam: test now")
+
+
+def test_a_window_that_shuts_is_said_and_heard_once(
+    held: Garage, address: str, browser: Browser
+) -> None:
+    held.mix("epoxy-primer", 60, part="roof seam")
+    held.bench.emptied(1, now=held.clock())
+    shuts = next(
+        each.shown
+        for each in held.bench.step_view(1, held.clock()).milestones
+        if each.name == "recoat_closes"
+    )
+    assert shuts
+    held.clock.at = shuts - timedelta(minutes=100)
+    held.hear(weather(held.clock(), hours=30))
+    held.bench.test(1, "reached", now=held.clock(), milestone="recoat_opens")
+    held.mix("epoxy-panel-adhesive", 1, part="patch")
+    _, page = watched(browser)
+    page.add_init_script(HEARD)
+    page.clock.install()
+    settled(page, address)
+    expect(page.locator(".shuts")).to_contain_text("roof seam: recoat window shuts")
+    expect(page.locator(".shuts")).to_contain_text("in 1 h 40; after that scuff before coating")
+    wake(page)
+    page.clock.run_for(1100)
+    once = notes(page)
+    assert once >= 2
+    page.clock.run_for(30_000)
+    assert notes(page) == once
+
+
+def test_speech_says_the_sentence_and_can_be_switched_off(
+    held: Garage, address: str, browser: Browser
+) -> None:
+    held.mix("epoxy-primer", 120, part="roof seam")
+    _, page = watched(browser)
+    page.add_init_script(
+        "window.said = []; SpeechSynthesis.prototype.speak = (each) => window.said.push(each.text);"
+    )
+    settled(page, address)
+    wake(page)
+    page.wait_for_function("() => window.said.length")
+    assert page.evaluate("window.said")[0] == "working time, roof seam: test now"
+    page.goto(address + "/choices")
+    page.get_by_role("button", name="Speech on").click()
+    page.get_by_role("button", name="Try: due").click()
+    page.wait_for_timeout(150)
+    assert page.evaluate("window.said") == []
+
+
+def test_a_silent_server_is_said_after_ten_seconds_while_the_count_runs_out_into_its_test(
+    tmp_path: Path, browser: Browser
+) -> None:
+    found = garage(tmp_path, speed=60)
+    found.hear(weather(EVENING))
+    found.mix("epoxy-panel-adhesive", 62, part="lower corner patch")
+    _, page = watched(browser)
+    page.clock.install()
+    with served(found.app) as home:
+        settled(page, home)
+        port = home.rsplit(":", 1)[1]
+    away = page.locator("#away")
+    assert away.is_hidden()
+    first = page.locator(".digits").first.inner_text()
+    page.clock.run_for(10_600)
+    expect(away).to_be_visible()
+    assert re.fullmatch(r"Not connected, times as of \d\d:\d\d", away.inner_text())
+    assert page.locator(".digits").first.inner_text() != first
+    page.clock.run_for(60_000)
+    expect(page.locator(".band .todo")).to_contain_text("Test now")
+    expect(page.locator(".band")).to_have_class(re.compile("due"))
+    page.get_by_role("button", name=re.compile("^Ask me in 10 min")).click()
+    expect(page.locator("#toast")).to_have_text("Not recorded: no answer. Touch again.")
+    with served(found.app, int(port)):
+        page.clock.run_for(4000)
+        expect(away).to_be_hidden()
+    page.context.close()
+    found.store.close()
+
+
+def test_a_fast_clock_ticks_at_its_speed_between_two_answers(
+    tmp_path: Path, browser: Browser
+) -> None:
+    found = garage(tmp_path, speed=60)
+    found.hear(weather(EVENING))
+    found.mix("urethane-panel-adhesive", 1, part="lower corner patch")
+    with served(found.app) as home:
+        _, page = watched(browser)
+        page.clock.install()
+        settled(page, home)
+        page.route("**/state.json*", lambda route: route.abort())
+        both = "() => [window.curewatch.now(), performance.now()]"
+        begun, since = page.evaluate(both)
+        page.clock.run_for(2000)
+        at, later = page.evaluate(both)
+        assert later - since >= 2000
+        assert at - begun == pytest.approx(60 * (later - since), rel=1e-6)
+        page.context.close()
+    found.store.close()
+
+
+def test_two_devices_see_the_same_step(held: Garage, address: str, browser: Browser) -> None:
+    held.mix("urethane-panel-adhesive", 1, part="door skin")
+    _, screen = watched(browser, GARAGE)
+    settled(screen, address)
+    assert band(screen) == "Finish working door skin"
+    _, phone = watched(browser, PHONE)
+    phone.goto(address + "/mix/fibre-polyester-filler")
+    phone.get_by_role("button", name="Mixed now").click()
+    expect(screen.locator(".band .todo")).to_have_text(
+        "Finish working Fibre-reinforced polyester filler"
+    )
+    expect(screen.locator(".lane")).to_have_count(2)
+
+
+def test_due_stays_until_someone_answers_on_either_device(
+    held: Garage, address: str, browser: Browser
+) -> None:
+    fill(held, 1)
+    held.clock.at += timedelta(hours=2)
+    pages = [watched(browser, size)[1] for size in (GARAGE, PHONE)]
+    for page in pages:
+        settled(page, address)
+        expect(page.locator(".band")).to_have_class(re.compile("due"))
+        shape = page.evaluate("getComputedStyle(document.querySelector('.band')).clipPath")
+        assert "polygon" in shape
+        expect(page.get_by_role("button", name="Touch to let me speak")).to_be_visible()
+    pages[1].get_by_role("button", name=re.compile("^No, it drags")).click()
+    for page in pages:
+        expect(page.locator(".band .todo")).to_have_text("Unclamp lower corner patch 1")
+
+
+def axis_of(page: Page) -> tuple[int, int]:
+    found = page.locator("svg.bench").evaluate("each => [each.dataset.start, each.dataset.end]")
+    return int(found[0]), int(found[1])
+
+
+def test_the_axis_is_chosen_by_touch_on_the_bench(
+    held: Garage, address: str, browser: Browser
+) -> None:
+    fill(held, 2)
+    for size in (GARAGE, PHONE):
+        _, page = watched(browser, size)
+        settled(page, address)
+        for name, minutes in (("1 h", 60), ("6 h", 360), ("24 h", 1440), ("3 days", 4320)):
+            with page.expect_response("**/state.json*"):
+                page.get_by_role("button", name="Length of the time axis").click()
+            label = page.get_by_role("button", name=f"Length of the time axis: {name}")
+            expect(label).to_be_visible()
+            page.wait_for_function(
+                "wanted => { const axis = document.querySelector('svg.bench').dataset;"
+                " return axis.end - axis.start === wanted; }",
+                arg=minutes * 60_000,
+            )
+
+
+def test_the_axis_stays_put_under_a_hand_and_for_a_minute(
+    held: Garage, address: str, browser: Browser
+) -> None:
+    held.mix("quick-methacrylate-adhesive", 1, part="bracket")
+    _, page = watched(browser)
+    page.clock.install()
+    settled(page, address)
+    before = axis_of(page)
+    page.mouse.move(1000, 800)
+
+    def later(ms: int) -> tuple[int, int]:
+        page.clock.run_for(ms)
+        with page.expect_response("**/state.json*"):
+            page.clock.run_for(2100)
+        page.wait_for_timeout(100)
+        return axis_of(page)
+
+    held.mix("urethane-panel-adhesive", 1, part="door skin")
+    assert later(3000) == before
+    expect(page.locator(".lane")).to_have_count(2)
+    end = later(61_000)
+    assert end[1] - end[0] > before[1] - before[0]
+
+
+def test_the_ribbons_are_never_seen_in_another_rooms_size(
+    held: Garage, address: str, browser: Browser
+) -> None:
+    fill(held, 3)
+    _, page = watched(browser, (1600, 900))
+    waiting: list[Any] = []
+    page.route("**/state.json*", lambda route: waiting.append(route))
+    page.goto(address)
+    assert page.locator("svg.bench").evaluate("e => getComputedStyle(e).visibility") == "hidden"
+    waiting[0].continue_()
+    fits = """() => { const drawing = document.querySelector('svg.bench');
+        const room = drawing.viewBox.baseVal, box = drawing.getBoundingClientRect();
+        return getComputedStyle(drawing).visibility === 'visible' &&
+            Math.abs(room.width - box.width) < 2 && Math.abs(room.height - box.height) < 2; }"""
+    page.wait_for_function(fits)
+    page.unroute("**/state.json*")
+    page.reload()
+    assert page.evaluate(fits)
+
+
+def test_the_screen_goes_full_by_touch(held: Garage, address: str, browser: Browser) -> None:
+    _, page = watched(browser)
+    settled(page, address)
+    page.get_by_role("button", name="Full screen").click()
+    page.wait_for_function("() => document.fullscreenElement !== null")
+    page.get_by_role("button", name="Window").click()
+    page.wait_for_function("() => document.fullscreenElement === null")
+
+
+def test_the_screen_is_kept_awake_while_something_runs(
+    held: Garage, address: str, browser: Browser
+) -> None:
+    fill(held, 1)
+    _, page = watched(browser)
+    page.add_init_script(
+        "window.locks = []; Object.defineProperty(navigator, 'wakeLock', { value: {"
+        " request: async (kind) => { const held = new EventTarget(); window.locks.push(kind);"
+        " held.release = async () => { window.locks.push('released');"
+        " held.dispatchEvent(new Event('release')); }; return held; } } });"
+    )
+    settled(page, address)
+    page.wait_for_function("() => window.locks.length")
+    held.bench.finish(1, now=held.clock())
+    page.wait_for_function("() => window.locks.at(-1) === 'released'")
+    assert page.evaluate("window.locks") == ["screen", "released"]
+
+
+def test_countdowns_are_timers_and_speak_at_ten_five_and_one_and_when_due(
+    tmp_path: Path, browser: Browser
+) -> None:
+    found = garage(tmp_path, speed=1)
+    found.hear(weather(EVENING))
+    found.mix("epoxy-panel-adhesive", 20, part="lower corner patch")
+    with served(found.app) as home:
+        _, page = watched(browser)
+        page.clock.install()
+        settled(page, home)
+    timer = page.get_by_role("timer").first
+    assert re.search(r"\d+\s*min", timer.inner_text())
+    assert timer.get_attribute("aria-live") is None
+    page.evaluate(
+        "() => { window.told = []; const node = document.getElementById('announce');"
+        " new MutationObserver(() => window.told.push(node.textContent))"
+        ".observe(node, { childList: true, characterData: true, subtree: true }); }"
+    )
+    for _ in range(20):
+        page.clock.run_for(120_000)
+    found.store.close()
+    told = page.evaluate("window.told")
+    assert [each.rsplit(": ", 1)[-1] for each in told[:3]] == ["10 min", "5 min", "1 min"]
+    assert re.sub(r"\s+", " ", told[3]) == "Test now Still workable? lower corner patch"
+    assert len(told) == 4
+
+
+@pytest.mark.parametrize("layout", ["garage", "desk"])
+def test_questions_come_one_at_a_time_on_a_screen_and_the_others_by_touch(
+    browser: Browser, tmp_path: Path, layout: str
+) -> None:
+    with showing("tools", tmp_path, browser, SMALL, layout=layout) as (_, page, _):
+        rows = page.locator("#asks :is(.doing, .bare-asked, .bare-line):visible")
+        expect(rows).to_have_count(1)
+        assert overflow(page) == (0, 0)
+        assert "Used up, tools clean" in rows.inner_text()
+        more = page.locator("#more")
+        count = int(more.inner_text().split()[0])
+        seen = [rows.inner_text()]
+        for _ in range(count):
+            more.click()
+            expect(rows).to_have_count(1)
+            seen.append(rows.inner_text())
+        assert len(set(seen)) == count + 1
+        more.click()
+        assert rows.inner_text() == seen[0]
+
+
+PAGES = ("/mix", "/mix/fibre-polyester-filler", "/air", "/shelf", "/shelf/epoxy-primer",
+    "/shelf/new", "/logbook", "/choices", "/step/1", "/parts")  # fmt: skip
+
+
+@pytest.mark.parametrize("size", [(640, 400), (195, 422)], ids=str)
+def test_text_at_twice_its_size_is_neither_lost_nor_over_other_text(
+    held: Garage, address: str, browser: Browser, size: tuple[int, int]
+) -> None:
+    fill(held, 3)
+    _, page = watched(browser, size)
+    for path in PAGES:
+        page.goto(address + path)
+        assert overflow(page)[1] == 0, path
+        assert page.evaluate(COLLIDE) == [], path
+
+
+def test_both_themes_keep_three_to_one_at_every_edge() -> None:
+    css = Path("dashboard/assets/curewatch.css").read_text(encoding="utf-8")
+
+    def colours(block: str) -> dict[str, str]:
+        return dict(re.findall(r"--([\w-]+): (#[0-9a-f]{6});", block))
+
+    def luminance(colour: str) -> float:
+        parts = (int(colour[n : n + 2], 16) / 255 for n in (1, 3, 5))
+        linear = [c / 12.92 if c <= 0.04045 else ((c + 0.055) / 1.055) ** 2.4 for c in parts]
+        return 0.2126 * linear[0] + 0.7152 * linear[1] + 0.0722 * linear[2]
+
+    def contrast(one: str, other: str) -> float:
+        high, low = sorted((luminance(one), luminance(other)), reverse=True)
+        return (high + 0.05) / (low + 0.05)
+
+    dark = colours(css[css.index(":root {") : css.index("[data-theme")])
+    light = dark | colours(css[css.index('[data-theme="light"] {') : css.index("* { box-sizing")])
+    for theme, text in itertools.product((dark, light), ("fg", "dim", "warn", "stop", "link")):
+        assert contrast(theme[text], theme["bg"]) >= 4.5, text
+    for theme, edge in itertools.product((dark, light), ("edge", "amber", "stop", "outlook")):
+        assert contrast(theme[edge], theme["bg"]) >= 3, edge
+    marks = [(f"{name}-mark", name) for name in ("setting", "clamped", "ready", "window")]
+    for theme, (mark, ground) in itertools.product((dark, light), marks):
+        assert contrast(theme[mark], theme[ground]) >= 2, mark

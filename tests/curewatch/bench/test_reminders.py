@@ -1,0 +1,434 @@
+"""Reminders: by hazard, with their source, before, again on their occasion, kept when answered."""
+
+from __future__ import annotations
+
+import html
+import json
+import re
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+from flask.testing import FlaskClient
+from hypothesis import given
+from hypothesis import strategies as st
+
+from curewatch.bench.bench import Bench
+from curewatch.bench.desk import Desk
+from curewatch.bench.marks import heat
+from curewatch.bench.reminders import cautions, occasions
+from curewatch.climate.heat import Spell
+from curewatch.climate.reading import make_reading
+from curewatch.garage import parts
+from curewatch.garage.joint import NO_TIME
+from curewatch.handover.recoat import recoat_state
+from curewatch.products.sheet import Sheet, generic_sheets
+from curewatch.protection import airing as rooms
+from curewatch.protection import cartridges
+from curewatch.protection.purge import OVER, Purge, purge
+from curewatch.protection.ventilation import Room
+from curewatch.store.store import Store
+from curewatch.wording.words import Manner
+from tests.conftest import Run
+from tests.support.pages import Garage, garage
+
+BERLIN = ZoneInfo("Europe/Berlin")
+SAY = Manner(BERLIN)
+NOW = datetime(2026, 11, 14, 17, 0, tzinfo=UTC)
+SHEETS = generic_sheets()
+FILLER, PRIMER, URETHANE = (
+    "fibre-polyester-filler", "solvent-primer-1k", "urethane-high-build-primer"
+)  # fmt: skip
+ROOM = Room(60, 300, 5)
+
+
+def at(hours: float) -> datetime:
+    return NOW + timedelta(hours=hours)
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Bench:
+    """A garage held at 20 C and half damp, for a day."""
+    store = Store(tmp_path / "curewatch.sqlite")
+    for hour in range(-60, 25):
+        store.add_readings(
+            [
+                make_reading("panel", "surface_temperature", 20.0, at(hour), "probe"),
+                make_reading("air", "relative_humidity", 50.0, at(hour), "probe"),
+            ]
+        )
+    return Bench(store, Desk(store))
+
+
+def keys(sheet: str) -> set[str]:
+    return {each.key for each in cautions(SHEETS[sheet])}
+
+
+@pytest.mark.parametrize("sheet", SHEETS.values(), ids=list(SHEETS))
+def test_every_reminder_has_words_and_a_source(sheet: Sheet) -> None:
+    found = (*cautions(sheet), *occasions(sheet))
+    assert "ventilation" in {each.key for each in found}
+    assert all(each.words and each.source for each in found)
+    assert len({each.key for each in found}) == len(found)
+
+
+def test_what_each_hazard_asks() -> None:
+    assert keys(FILLER) >= {"respirator", "gloves", "ignition", "peroxide", "dust", "leftovers"}
+    assert "respirator" not in keys(URETHANE), "a cartridge is no answer to isocyanate"
+    assert "air-fed" in keys(URETHANE)
+    assert "P100" in next(e.words for e in cautions(SHEETS[URETHANE]) if e.key == "dust")
+    assert "carbon monoxide" in next(e.words for e in cautions(SHEETS[PRIMER]) if "ign" in e.key)
+
+
+def words(sheet: Sheet, key: str, applied: str = "") -> str:
+    """What a reminder says; '' where it is not given."""
+    found = (*cautions(sheet, applied), *occasions(sheet, applied))
+    return " ".join(each.words for each in found if each.key == key)
+
+
+# Cal. Code Regs. title 8, section 5450(c), (d), read 28 November 2026: the fan's rotating part does
+# not spark, and no electric motor stands inside booth or duct.
+@pytest.mark.parametrize("sheet", SHEETS.values(), ids=list(SHEETS))
+def test_a_fan_beside_flammable_vapour_is_told_how(sheet: Sheet) -> None:
+    flammable = "ignition" in {each.key for each in cautions(sheet)}
+    for text in (words(sheet, "ventilation"), words(sheet, "ventilation:wet")):
+        if text and flammable:
+            assert "fresh air blown in" in text
+            assert re.search("motor (and switch )?outside the vapour", text)
+    assert ("before you open the can" in words(sheet, "ventilation")) is flammable
+    source = next(each.source for each in cautions(sheet) if each.key == "ventilation")
+    assert ("section 5450(c), (d)" in source) is flammable
+
+
+@pytest.mark.parametrize("sheet", SHEETS.values(), ids=list(SHEETS))
+def test_every_product_wants_gloves_and_tells_where_leftovers_and_rags_go(sheet: Sheet) -> None:
+    assert "Gloves and eye protection" in words(sheet, "gloves")
+    leftovers = words(sheet, "leftovers")
+    assert "something that cannot burn" in leftovers
+    assert "rags" in leftovers
+    assert "local hazardous-waste rules" in leftovers
+    assert "local hazardous-waste rules" in (words(sheet, "leftovers:pot") or leftovers)
+
+
+@pytest.mark.parametrize(
+    ("sheet", "applied", "key", "filtered"),
+    [
+        (PRIMER, "", "respirator", True),
+        ("epoxy-primer", "spray", "respirator", True),
+        ("waterborne-primer", "", "mist", True),
+        (URETHANE, "brush", "respirator", False),
+        (FILLER, "", "respirator", False),
+    ],
+)
+def test_whatever_may_be_sprayed_wants_a_particle_filter(
+    sheet: str, applied: str, key: str, filtered: bool
+) -> None:
+    assert ("particle" in words(SHEETS[sheet], key, applied)) is filtered
+
+
+@pytest.mark.parametrize("applied", ["", "spray", "brush"])
+def test_sprayed_isocyanate_is_never_answered_with_a_filter(applied: str) -> None:
+    given = {each.key for each in cautions(SHEETS[URETHANE], applied)}
+    assert "mist" not in given
+    assert ("respirator" in given) is (applied == "brush")
+
+
+# OSHA, Isocyanates, overview, read 28 November 2026: exposure "during the thermal degradation of
+# polyurethane products".
+@pytest.mark.parametrize("sheet", SHEETS.values(), ids=list(SHEETS))
+def test_heat_on_urethane_frees_isocyanate(sheet: Sheet) -> None:
+    said = " ".join(each.words for each in (*cautions(sheet), *occasions(sheet)))
+    assert ("frees isocyanate" in said) is ("urethane" in sheet.chemistry)
+
+
+@pytest.mark.parametrize("sheet", SHEETS.values(), ids=list(SHEETS))
+def test_no_note_of_the_research_reaches_the_user(sheet: Sheet) -> None:
+    for each in (*cautions(sheet), *occasions(sheet)):
+        assert not re.search("not opened|no source|reckoned here", f"{each.words} {each.source}")
+
+
+def again(bench: Bench, number: int, hours: float) -> set[str]:
+    found = bench.step_view(number, at(hours)).reminders
+    return {each.key for each in found if each.again and each.answered_at is None}
+
+
+def test_the_fan_is_asked_about_while_solvent_leaves(bench: Bench) -> None:
+    number = bench.start(PRIMER, now=NOW)
+    assert again(bench, number, 0) == set()
+    assert again(bench, number, 0.4) == {"ventilation:wet"}
+    bench.acknowledge(number, "ventilation:wet", now=at(0.4))
+    assert again(bench, number, 0.4) == set()
+    kept = {each.key: each for each in bench.step_view(number, at(5)).reminders}
+    assert kept["ventilation:wet"].answered_at == at(0.4)
+    assert kept["ventilation"].answered_at is None
+
+
+def test_the_dust_mask_is_asked_for_when_sanding_is(bench: Bench) -> None:
+    number = bench.start(FILLER, now=NOW)
+    assert "dust:sanding" not in again(bench, number, 0.2)
+    assert "dust:sanding" in again(bench, number, 1.5)
+    bench.acknowledge(number, "dust:sanding", now=at(1.5))
+    assert "dust:sanding" not in again(bench, number, 2)
+
+
+def test_leftovers_are_asked_about_when_the_pot_is_past_and_not_once_it_is_clean(
+    bench: Bench,
+) -> None:
+    number = bench.start(FILLER, now=NOW)
+    assert "leftovers:pot" in again(bench, number, 0.3)
+    bench.emptied(number, now=at(0.3))
+    assert "leftovers:pot" not in again(bench, number, 0.4)
+
+
+def test_mist_of_isocyanate_is_told_of_for_half_an_hour_and_more(bench: Bench) -> None:
+    number = bench.start(URETHANE, now=NOW, acknowledged=["air-fed"])
+    assert "air-fed:wet" in again(bench, number, 0.5)
+    assert "air-fed:wet" not in again(bench, number, 1.1)
+
+
+def test_a_running_heat_asks_for_the_alarm_and_for_company(bench: Bench) -> None:
+    number = bench.start("epoxy-panel-adhesive", now=NOW)
+    heat(bench, number, Spell(at(1), at(3), 30.0), now=NOW, say=SAY)
+    assert ["heater:on" in again(bench, number, hours) for hours in (0.5, 1.5, 3.5)] == [
+        False, True, False,
+    ]  # fmt: skip
+
+
+def airing(bench: Bench, number: int, hours: float, room: Room | None = ROOM) -> Purge | None:
+    return purge(bench.step_view(number, at(hours)), room, at(hours), SAY)
+
+
+# 60 m3 and 300 m3/h are 5 changes an hour; CDC MMWR 43(RR-13) 1994, table S3-1, gives for 6 an hour
+# 46 min to remove 99 %: by its formula 60 ln(100)/5 = 55.3 min, here times the mixing factor of 5.
+LEAST_MIN = 5 * 60 * 4.60517 / 5
+
+
+def test_the_least_airing_time_counts_from_the_fan_or_from_the_last_solvent(bench: Bench) -> None:
+    number = bench.start(PRIMER, now=NOW)
+    found = airing(bench, number, 0.1)
+    assert found is not None
+    assert (found.until, found.words.startswith("Fan on?")) == (None, True)
+    bench.fan(number, True, now=at(0.2))
+    left = bench.step_view(number, at(0.2)).forecast.by_name["recoat_opens"].late_min
+    assert left is not None
+    found = airing(bench, number, 0.2)
+    assert found is not None
+    assert found.until is not None
+    late = (found.until - NOW).total_seconds() / 60
+    assert 0 <= late - (left + LEAST_MIN) <= 2
+    bench.fan(number, False, now=at(0.3))
+    bench.fan(number, True, now=at(6))
+    found = airing(bench, number, 6.1)
+    assert found is not None
+    assert found.until is not None
+    assert 0 <= (found.until - at(6)).total_seconds() / 60 - LEAST_MIN < 1
+
+
+def test_it_ends_in_words_that_clear_nothing(bench: Bench) -> None:
+    number = bench.start(PRIMER, now=NOW)
+    bench.fan(number, True, now=NOW)
+    found = airing(bench, number, 8)
+    assert found is not None
+    assert (found.over, found.until, found.words) == (True, None, OVER)
+    assert "not a clearance" in OVER
+    assert "ready" not in OVER
+    assert airing(bench, number, 20) is None
+
+
+def test_no_number_for_isocyanate_and_none_without_a_room(bench: Bench) -> None:
+    number = bench.start(URETHANE, now=NOW)
+    found = airing(bench, number, 1)
+    assert found is not None
+    assert (found.until, "no airing time can be given" in found.words) == (None, True)
+    number = bench.start(PRIMER, now=NOW)
+    found = airing(bench, number, 0.1, None)
+    assert found is not None
+    assert not found.room_known
+    assert airing(bench, bench.start("epoxy-panel-adhesive", now=NOW), 1) is None
+
+
+@given(st.floats(0, 30), st.floats(0, 12))
+def test_a_later_fan_never_ends_the_airing_sooner(first_h: float, more_h: float) -> None:
+    least = timedelta(minutes=LEAST_MIN)
+    left = at(3)
+    ends = [max(at(hour), left) + least for hour in (first_h, first_h + more_h)]
+    assert ends[0] <= ends[1]
+
+
+@pytest.fixture
+def held(tmp_path: Path) -> Garage:
+    found = garage(tmp_path)
+    found.hear(
+        [
+            make_reading("panel", "surface_temperature", 20.0, found.clock(), "typed"),
+            make_reading("air", "relative_humidity", 50.0, found.clock(), "typed"),
+        ]
+    )
+    return found
+
+
+def send(browser: FlaskClient, path: str, **fields: object) -> object:
+    return browser.post(path, data=fields, headers={"Origin": "http://localhost"})
+
+
+def test_the_bench_counts_the_airing_and_takes_the_fans_touch(held: Garage) -> None:
+    browser = held.app.test_client()
+    held.mix(PRIMER, 20, part="door skin")
+    assert "Tell the room" in browser.get("/").text
+    send(browser, "/air/out", room="60", fan="300", mixing="5")
+    assert rooms.kept(held.store) == ROOM
+    assert "Fan on" in browser.get("/").text
+    send(browser, "/step/1/fan", on="1")
+    text = browser.get("/").text
+    assert "a minimum, not a clearance" in text
+    assert held.bench.step(1).fan_on == held.clock()
+    assert "ventilation:wet" in held.bench.step(1).acknowledged
+
+
+def test_the_room_is_told_once(run: Run) -> None:
+    code, _, err = run("room", "show")
+    assert (code, "enter it once" in err) == (2, True)
+    assert run("room", "set", "--volume", "60 m3", "--fan", "300 m3/h")[0] == 0
+    code, out, _ = run("room", "show", PRIMER, "--amount", "300 g")
+    assert code == 0
+    assert out.startswith("60 m3 and 300 m3/h: 5.0 air changes an hour, mixing factor 5")
+    assert "builds up to" in out
+    run("room", "set", "--fan", "600 m3/h")
+    _, out, _ = run("room", "show")
+    assert out.startswith("60 m3 and 600 m3/h")
+
+
+def test_the_fan_from_the_terminal(run: Run) -> None:
+    run("reading", "add", "--surface", "20 C", "--humidity", "50 %")
+    run("room", "set", "--volume", "60 m3", "--fan", "300 m3/h")
+    run("mix", PRIMER, "--acknowledge")
+    code, out, _ = run("step", "fan", "1")
+    assert (code, "at least until" in out) == (0, True)
+    run("mix", "epoxy-panel-adhesive")
+    assert run("step", "fan", "2")[0] == 2
+
+
+@pytest.mark.parametrize("marked", [True, False])
+def test_a_step_on_a_structural_part_is_kept_and_never_timed(held: Garage, marked: bool) -> None:
+    part = "left bracket" if marked else "brake bracket"
+    browser = held.app.test_client()
+    if marked:
+        parts.mark(held.store, part, "", "structural", now=held.clock())
+    held.mix("epoxy-panel-adhesive", 30, part=part, amount_g=60.0)
+    found = held.bench.step_view(1, held.clock())
+    words = NO_TIME["structural" if marked else "asked"]
+    assert (found.milestones, found.forecast.reason) == ((), words)
+    assert held.bench.view(held.clock()).due == ()
+    for path in ("/", "/step/1", "/logbook"):
+        text = browser.get(path).text
+        assert part in text
+        assert not re.search(r"sand-ready|full cure|test now", text)
+        says = "No times until you answer" if path == "/" and not marked else words
+        assert path == "/logbook" or says in html.unescape(text)
+    assert recoat_state(found, held.clock(), str) == words
+    text = browser.get("/mix/epoxy-panel-adhesive").text
+    assert "licensed practice" in text
+    assert not re.search(r"sand-ready|clamps off|full cure", text)
+
+
+def test_a_mask_that_is_to_go_is_named_on_the_bench(held: Garage) -> None:
+    browser, yesterday = held.app.test_client(), held.clock() - timedelta(days=1)
+    cartridges.open_new(held.store, "half mask", "vapour", now=yesterday)
+    assert "half mask" not in browser.get("/").text
+    held.mix(PRIMER, 20, part="door skin")
+    assert "the day it was opened is over" in browser.get("/").text
+    send(browser, "/air/masks", what="discard", name="half mask", once="m")
+    assert "half mask" not in browser.get("/").text
+
+
+def test_heat_told_on_the_page_gives_the_step_a_place_of_its_own(held: Garage) -> None:
+    browser = held.app.test_client()
+    held.mix("epoxy-panel-adhesive", 20, part="patch")
+    told = {"from": "19:50", "until": "21:00", "surface": "30", "place": "lamp"}
+    assert send(browser, "/step/1/heat", once="h", **told) is not None
+    step = held.bench.step(1)
+    assert (step.place, [each.surface_c for each in step.heated]) == ("lamp", [30.0])
+    assert "heat to come, about 30" in browser.get("/step/1").text
+    bad = browser.post(
+        "/step/1/heat",
+        data=told | {"surface": "90"},
+        headers={"Origin": "http://localhost"},
+    )
+    assert (bad.status_code, "over the sheet" in bad.text) == (400, True)
+
+
+def test_the_airing_goes_on_when_the_step_is_off_the_bench(held: Garage) -> None:
+    browser = held.app.test_client()
+    send(browser, "/air/out", room="60", fan="300", mixing="5")
+    held.mix(PRIMER, 20, part="door skin")
+    held.bench.fan(1, True, now=held.clock())
+    held.bench.finish(1, now=held.clock())
+    held.clock.at += timedelta(minutes=30)
+    assert "a minimum, not a clearance" in browser.get("/").text
+    held.bench.fan(1, False, now=held.clock())
+    assert "Fan on?" in browser.get("/").text
+    held.clock.at += timedelta(days=2)
+    assert "door skin" not in browser.get("/").text
+
+
+def test_airing_is_told_to_scripts_too(run: Run) -> None:
+    run("reading", "add", "--surface", "20 C", "--humidity", "50 %")
+    run("mix", PRIMER, "--acknowledge", "--part", "skin")
+    run("room", "set", "--volume", "60 m3", "--fan", "300 m3/h")
+    code, out, _ = run("room", "show", "--json")
+    (step,) = json.loads(out)["steps"]
+    assert (code, step["part"], step["at_least_until"], step["fan_on"]) == (0, "skin", None, None)
+    run("step", "fan", "1")
+    _, out, _ = run("room", "show", "--json")
+    (step,) = json.loads(out)["steps"]
+    assert step["at_least_until"] > step["fan_on"]
+    assert not step["least_time_over"]
+
+
+@pytest.mark.parametrize(
+    ("fields", "says"),
+    [
+        ({"room": "60", "fan": "300", "mixing": "well"}, "no mixing factor"),
+        ({"room": "60", "fan": "300", "mixing": "11"}, "outside 1..10"),
+        ({"room": "big", "fan": "300"}, "no volume"),
+        ({"room": "60", "fan": "-3"}, "outside 1..1e+06"),
+        ({"room": "0", "fan": "300"}, "outside 1..100000"),
+    ],
+)
+def test_a_room_that_cannot_be_is_said_and_kept_as_typed(
+    held: Garage, fields: dict[str, str], says: str
+) -> None:
+    answer = held.app.test_client().post(
+        "/air/out", data=fields, headers={"Origin": "http://localhost"}
+    )
+    assert (answer.status_code, says in answer.text) == (400, True)
+    assert f'value="{fields["room"]}"' in answer.text
+    assert rooms.kept(held.store) is None
+
+
+@pytest.mark.parametrize(
+    ("query", "says"),
+    [
+        ("sheet=solvent-primer-1k&amount=much", "is no"),
+        ("sheet=none-such", "there is no sheet"),
+        ("sheet=solvent-primer-1k&amount=300&over=long", "is no"),
+        (f"sheet={URETHANE}&amount=300", "no level and no airing time"),
+        ("spray=1", "spray mist"),
+        ("sand=1", "dust settles"),
+    ],
+)
+def test_what_the_airing_page_cannot_tell(held: Garage, query: str, says: str) -> None:
+    rooms.keep(held.store, ROOM, now=held.clock())
+    text = held.app.test_client().get(f"/air/out?{query}").text
+    assert says in text.replace("Isocyanate: n", "n").replace("Dust", "dust").replace(
+        "Spray", "spray"
+    )
+    assert "ppm" not in text
+
+
+def test_the_same_room_is_kept_once(held: Garage) -> None:
+    for volume in (60, 60, 45):
+        rooms.keep(held.store, Room(volume, 300, 5), now=held.clock())
+    assert len(held.store.entries("room")) == 2
+    assert rooms.kept(held.store) == Room(45, 300, 5)

@@ -1,0 +1,120 @@
+"""The outlook, held against a year of open weather."""
+
+from __future__ import annotations
+
+import hashlib
+from datetime import UTC, datetime, timedelta
+
+import numpy as np
+import pytest
+
+from curewatch.climate.diurnal import damped_return, hourly_means
+from curewatch.climate.flag import Flag
+from curewatch.climate.outlook import outlook
+from curewatch.climate.reading import Reading
+from tests.bench.outlook import BETTER, HORIZONS_H, TARGETS_C, errors
+from tests.support import weather
+
+NOW = datetime(2026, 3, 29, 1, 30, tzinfo=UTC)
+
+
+def hours(count: int, level: float = 12.0, swing: float = 3.0, age_h: float = 0.0) -> list[Reading]:
+    """Hourly panel readings that end age_h before NOW."""
+    backs = np.arange(count) + age_h
+    return [
+        Reading(
+            "panel",
+            "surface_temperature",
+            float(level + swing * np.sin(2 * np.pi * -back / 24)),
+            NOW - timedelta(hours=float(back)),
+        )
+        for back in backs
+    ]
+
+
+def test_the_weather_file_is_the_one_its_source_gave() -> None:
+    assert hashlib.sha256(weather.FILE.read_bytes()).hexdigest() == weather.SHA256
+    rows = weather.rows()
+    assert len(rows) == weather.ROWS
+    assert set(rows[0]) == {"time_hour", "temp_f", "dewp_f", "humid"}
+
+
+def test_errors_and_band_over_a_year() -> None:
+    ours, held, inside = errors(False)
+    for i, (hour, target) in enumerate(zip(HORIZONS_H, TARGETS_C, strict=True)):
+        error, peer = np.abs(ours[:, i]).mean(), np.abs(held[:, i]).mean()
+        assert error <= target
+        assert 1 - error / peer >= BETTER.get(hour, -1.0)
+        assert 0.85 <= inside[:, i].mean() <= 0.95
+
+
+def test_an_outdoor_sensor_helps() -> None:
+    alone, with_outdoors = errors(False)[0], errors(True)[0]
+    for i in range(3):
+        assert np.abs(with_outdoors[:, i]).mean() < 0.8 * np.abs(alone[:, i]).mean()
+
+
+def test_with_nothing_read_the_label_is_assumed_with_a_wide_band() -> None:
+    told = outlook([], NOW, assumed_c=21.0)
+    assert told.method == "assumed"
+    assert "21 C assumed" in told.words
+    assert told.warm_c[0] - told.cool_c[0] > 12.0
+
+
+def test_a_short_history_is_held_with_a_widening_band() -> None:
+    told = outlook(hours(20), NOW, assumed_c=21.0)
+    assert told.method == "held"
+    assert (told.likely_c == told.likely_c[0]).all()
+    width = told.warm_c - told.cool_c
+    assert width[-1] > width[12] > width[0]
+
+
+def test_a_regular_garage_is_told_to_stay_regular() -> None:
+    told = outlook(hours(336), NOW, assumed_c=21.0)
+    ahead = np.arange(told.likely_c.size) * told.step_s / 3600
+    assert told.method == "damped"
+    assert told.likely_c == pytest.approx(12 + 3 * np.sin(2 * np.pi * ahead / 24), abs=0.15)
+
+
+def test_an_old_reading_widens_the_band_from_the_start() -> None:
+    fresh = outlook(hours(20), NOW, assumed_c=21.0)
+    old = outlook(hours(20, age_h=3.0), NOW, assumed_c=21.0)
+    assert old.warm_c[0] - old.likely_c[0] > fresh.warm_c[0] - fresh.likely_c[0] + 1.0
+    assert "3 h old" in old.words
+
+
+def test_a_departure_is_down_to_a_third_after_two_days() -> None:
+    means = hourly_means(np.full(169, 10.0))
+    back = damped_return(means, np.array(14.0), np.array([0.0, 48.0]))
+    assert back == pytest.approx([14.0, 10.0 + 4.0 / np.e])
+
+
+def test_it_reaches_as_far_as_asked_and_stays_ordered() -> None:
+    told = outlook(hours(336), NOW, assumed_c=21.0, hours=36.0)
+    assert told.step_s * (told.likely_c.size - 1) == 36 * 3600
+    assert (told.cool_c <= told.likely_c).all()
+    assert (told.likely_c <= told.warm_c).all()
+
+
+def test_doubtful_readings_and_later_ones_are_left_out() -> None:
+    good = hours(336)
+    spoiled = [Reading("panel", "surface_temperature", 80.0, NOW, flag=Flag("stuck"))]
+    later = [Reading("panel", "surface_temperature", 60.0, NOW + timedelta(hours=1))]
+    told = outlook(good + spoiled + later, NOW, assumed_c=21.0)
+    assert told.likely_c.max() < 17.0
+
+
+def test_a_last_reading_of_hours_ago_is_carried_on_along_the_usual_course() -> None:
+    told = outlook(hours(330, age_h=6.0), NOW, assumed_c=21.0, hours=12.0)
+    ahead = np.arange(told.likely_c.size) * told.step_s / 3600
+    assert told.method == "damped"
+    assert told.likely_c == pytest.approx(12 + 3 * np.sin(2 * np.pi * ahead / 24), abs=0.3)
+
+
+def test_an_offset_of_the_sensor_goes_on_into_the_hours_ahead() -> None:
+    exact, doubtful = (
+        outlook(hours(336), NOW, assumed_c=21.0, sensor_sd_c=each) for each in (0.0, 2.0)
+    )
+    assert doubtful.warm_c[0] - doubtful.cool_c[0] == pytest.approx(2 * 1.645 * 2.0)
+    assert (doubtful.warm_c >= exact.warm_c).all()
+    assert (doubtful.likely_c == exact.likely_c).all()

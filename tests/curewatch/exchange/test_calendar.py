@@ -1,0 +1,185 @@
+"""The calendar of what is coming, read by another's parser: it moves, and nothing is doubled."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+import vobject
+from hypothesis import given
+from hypothesis import strategies as st
+
+from curewatch.bench.views import BenchView
+from curewatch.exchange.ics import Words, calendar
+from curewatch.wording import words
+from curewatch.wording.words import Manner
+from tests.curewatch.exchange.test_announcements import answered
+from tests.support.bench_views import ADHESIVE, NOW, PRIMER, at, bench, step
+from tests.support.pages import EVENING, Garage, garage, weather
+
+SAY: Words = words.calendar(Manner(ZoneInfo("Europe/Berlin")))
+ONE = step(3, "epoxy-panel-adhesive", -60, ADHESIVE)
+
+
+def events(held: bytes) -> list[Any]:
+    """The events as another's parser reads them."""
+    found = vobject.readOne(held.decode("utf-8"))
+    return list(getattr(found, "vevent_list", []))
+
+
+def milestone(event: Any) -> str:
+    return str(event.uid.value).split(".")[1]
+
+
+def imported(kept: dict[str, Any], held: bytes) -> dict[str, Any]:
+    """What a calendar holds after importing a file: by UID, the later replaces the earlier."""
+    kept = dict(kept)
+    for event in events(held):
+        before = kept.get(event.uid.value)
+        if before is not None:
+            newer = int(event.sequence.value), event.dtstamp.value
+            assert newer >= (int(before.sequence.value), before.dtstamp.value)
+        kept[event.uid.value] = event
+    return {uid: each for uid, each in kept.items() if each.status.value != "CANCELLED"}
+
+
+def test_each_milestone_is_an_event_at_the_time_the_countdown_runs_to() -> None:
+    found = {milestone(each): each for each in events(calendar(bench(ONE), [], SAY))}
+    clamps = found["clamp_time"]
+    assert clamps.dtstart.value == at(14)
+    assert clamps.dtend.value > clamps.dtstart.value
+    assert clamps.summary.value == "test now: clamps off, lower corner patch"
+    text = clamps.description.value
+    assert "early 2026-10-14 19:46, likely 2026-10-14 19:51, late 2026-10-14 19:56" in text
+    assert "test now: Fingernail into the dab beside the joint" in text
+    assert text.endswith(words.CAUTION)
+    assert clamps.valarm.trigger.value == timedelta(0)
+    assert clamps.dtstart.value.tzinfo is not None
+    assert set(found) == set(ADHESIVE)
+
+
+def test_a_second_import_moves_the_events_and_doubles_none() -> None:
+    before = bench(ONE)
+    later = {name: tuple(each + 25.0 for each in times) for name, times in ADHESIVE.items()}
+    moved = step(3, "epoxy-panel-adhesive", -60, later)  # type: ignore[arg-type]
+    after = replace(bench(moved), now=NOW + timedelta(minutes=5))
+    kept = imported({}, calendar(before, [], SAY))
+    again = imported(kept, calendar(after, [], SAY))
+    assert again.keys() == kept.keys()
+    for uid, event in again.items():
+        assert event.dtstart.value - kept[uid].dtstart.value == timedelta(minutes=25)
+        assert int(event.sequence.value) > int(kept[uid].sequence.value)
+        assert event.last_modified.value > kept[uid].last_modified.value
+
+
+@pytest.mark.parametrize(
+    "then",
+    [
+        lambda: bench(answered(ONE, "clamp_time"), asks=("sand_ready",)),
+        lambda: bench(step(3, "epoxy-panel-adhesive", -60, ADHESIVE, stalled_from=5.0)),
+    ],
+    ids=["tested", "stalled"],
+)
+def test_what_was_settled_or_has_no_time_any_more_leaves_the_calendar(
+    then: Callable[[], BenchView],
+) -> None:
+    kept = imported({}, calendar(bench(ONE), [], SAY))
+    view = replace(then(), now=NOW + timedelta(minutes=1))
+    again = imported(kept, calendar(view, [], SAY))
+    assert "clamp_time" in {milestone(each) for each in kept.values()}
+    assert "clamp_time" not in {milestone(each) for each in again.values()}
+
+
+def test_two_steps_and_two_logbooks_never_share_an_event() -> None:
+    two = bench(ONE, step(4, "epoxy-primer", -5, PRIMER), asks=("clamp_time", "working_time"))
+    other = replace(ONE, told_at=ONE.told_at + timedelta(seconds=1))
+    uids = [each.uid.value for each in events(calendar(two, [], SAY))]
+    assert len(uids) == len(set(uids)) == len(ADHESIVE) + len(PRIMER)
+    elsewhere = {each.uid.value for each in events(calendar(bench(other), [], SAY))}
+    assert not elsewhere & set(uids)
+
+
+def lines(held: bytes) -> Sequence[bytes]:
+    return held.split(b"\r\n")
+
+
+@given(st.text(max_size=200), st.text(max_size=200))
+def test_any_text_comes_through_folded_and_escaped(part: str, product: str) -> None:
+    named = replace(ONE, part=part, sheet=replace(ONE.sheet, name=product or "x"))
+    held = calendar(bench(named), [], SAY)
+    assert held.endswith(b"\r\n")
+    assert not [line for line in lines(held) if len(line) > 75]
+    assert not [line for line in lines(held) if b"\n" in line or b"\r" in line]
+    text = held.decode("utf-8")
+    assert not [each for each in text if each < " " and each not in "\r\n"]
+    found = events(held)
+    assert len(found) == len(ADHESIVE)
+    kept = "".join(each for each in part if each.isprintable() and not each.isspace())
+    shown = "".join(
+        each for each in found[0].summary.value if each.isprintable() and not each.isspace()
+    )
+    assert kept in shown
+
+
+@pytest.mark.parametrize("part", ["左前角; лево, \\ unten", "زاوية", "कोना 🚐", 'a"b:c;d,e\nf'])
+def test_a_part_in_any_script_is_read_back_as_it_was(part: str) -> None:
+    found = events(calendar(bench(replace(ONE, part=part)), [], SAY))
+    assert found[0].summary.value.endswith(part)
+
+
+def real(folder: Path) -> Garage:
+    held = garage(folder)
+    held.hear(weather(EVENING))
+    held.mix("epoxy-panel-adhesive", 60, part="lower corner patch", amount_g=60.0)
+    held.mix("epoxy-primer", 30, part="roof seam")
+    return held
+
+
+def test_the_page_gives_the_calendar_and_the_cold_moves_it(tmp_path: Path) -> None:
+    held = real(tmp_path)
+    client = held.app.test_client()
+    answer = client.get("/bench.ics")
+    assert answer.content_type == "text/calendar; charset=utf-8"
+    kept = imported({}, answer.data)
+    held.clock.at += timedelta(minutes=40)
+    held.hear(weather(held.clock(), base_c=11.0, hours=0.6))
+    again = imported(kept, client.get("/bench.ics").data)
+    assert again.keys() <= kept.keys()
+    clamps = next(uid for uid in kept if ".clamp_time." in uid)
+    assert again[clamps].dtstart.value > kept[clamps].dtstart.value + timedelta(minutes=10)
+    assert b"/bench.ics" in client.get("/choices").data
+    held.store.close()
+
+
+def test_a_step_that_left_the_bench_leaves_the_calendar_too(tmp_path: Path) -> None:
+    held = real(tmp_path)
+    client = held.app.test_client()
+    kept = imported({}, client.get("/bench.ics").data)
+    held.clock.at += timedelta(minutes=1)
+    held.bench.finish(1, now=held.clock())
+    again = imported(kept, client.get("/bench.ics").data)
+    assert again
+    assert not [uid for uid in again if uid.startswith("1.")]
+    held.clock.at += timedelta(days=31)
+    assert not [e for e in events(client.get("/bench.ics").data) if e.uid.value.startswith("1.")]
+    held.store.close()
+
+
+def test_the_command_writes_the_file(tmp_path: Path, run: Any) -> None:
+    run("reading", "add", "--surface", "14 C")
+    run("mix", "epoxy-primer", "--part", "roof seam")
+    file = tmp_path / "garage.ics"
+    for _ in range(2):
+        code, said, _ = run("bench", "--ics", str(file))
+        assert (code, str(file) in said) == (0, True)
+    found = events(file.read_bytes())
+    assert {milestone(each) for each in found} >= {"recoat_opens", "full_cure"}
+    assert all(each.dtstart.value > datetime(2000, 1, 1, tzinfo=UTC) for each in found)
+    code, _, wrong = run("bench", "--ics", str(tmp_path / "no" / "garage.ics"))
+    assert code == 2
+    assert "the calendar was not written" in wrong

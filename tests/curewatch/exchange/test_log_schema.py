@@ -1,0 +1,160 @@
+"""What `curewatch data export` prints is what its published schema says."""
+
+from __future__ import annotations
+
+import json
+import re
+import sys
+from collections.abc import Callable, Iterator
+from copy import deepcopy
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from curewatch.commands import main
+from curewatch.exchange.log_schema import SCHEMA
+
+TYPES: dict[str, Callable[[Any], bool]] = {
+    "object": lambda value: isinstance(value, dict),
+    "array": lambda value: isinstance(value, list),
+    "string": lambda value: isinstance(value, str),
+    "boolean": lambda value: isinstance(value, bool),
+    "null": lambda value: value is None,
+    "integer": lambda value: isinstance(value, int) and not isinstance(value, bool),
+    "number": lambda value: isinstance(value, int | float) and not isinstance(value, bool),
+}
+KNOWN = {
+    "$schema", "title", "description", "type", "enum", "anyOf", "minimum", "format", "required",
+    "properties", "additionalProperties", "items", "allOf", "maximum", "exclusiveMinimum",
+    "minLength", "maxLength", "pattern",
+}  # fmt: skip
+
+
+def faults(value: Any, schema: dict[str, Any], path: str = "") -> Iterator[str]:
+    """Where a value is not as the keywords that this schema uses ask."""
+    assert set(schema) <= KNOWN
+    if "anyOf" in schema and all(list(faults(value, each)) for each in schema["anyOf"]):
+        yield f"{path} fits none"
+    for each in schema.get("allOf", ()):
+        if not list(faults(value, each["if"])):
+            yield from faults(value, each["then"], path)
+    if "enum" in schema and value not in schema["enum"]:
+        yield f"{path} is none of {schema['enum']}"
+    if "type" in schema and not TYPES[schema["type"]](value):
+        yield f"{path} is no {schema['type']}"
+        return
+    if "minimum" in schema and value < schema["minimum"]:
+        yield f"{path} is under {schema['minimum']}"
+    if "exclusiveMinimum" in schema and value <= schema["exclusiveMinimum"]:
+        yield f"{path} is not over {schema['exclusiveMinimum']}"
+    if "maximum" in schema and value > schema["maximum"]:
+        yield f"{path} is over {schema['maximum']}"
+    if not schema.get("minLength", 0) <= len(str(value)) <= schema.get("maxLength", 10**9):
+        yield f"{path} is too short or too long"
+    if "pattern" in schema and not re.search(schema["pattern"], value):
+        yield f"{path} is not like {schema['pattern']}"
+    if schema.get("format") == "date" and not re.fullmatch(r"\d{4}-\d\d-\d\d", value):
+        yield f"{path} is no day"
+    if schema.get("format") == "date-time" and not _is_time(value):
+        yield f"{path} is no time"
+    if isinstance(value, dict):
+        yield from (
+            f"{path}/{key} is missing" for key in schema.get("required", ()) if key not in value
+        )
+        for key, held in value.items():
+            inner = schema.get("properties", {}).get(key, schema.get("additionalProperties", {}))
+            yield from faults(held, inner, f"{path}/{key}")
+    if isinstance(value, list):
+        for index, held in enumerate(value):
+            yield from faults(held, schema.get("items", {}), f"{path}/{index}")
+
+
+def _is_time(text: str) -> bool:
+    try:
+        return datetime.fromisoformat(text).tzinfo is not None
+    except ValueError:
+        return False
+
+
+Run = Callable[..., str]
+
+
+@pytest.fixture
+def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
+    monkeypatch.setenv("CUREWATCH_DATA", str(tmp_path / "data"))
+
+    def typed(*words: str) -> str:
+        monkeypatch.setattr(sys, "argv", ["curewatch", *words])
+        assert main.main() == 0
+        return capsys.readouterr().out
+
+    return typed
+
+
+@pytest.fixture
+def log(run: Run) -> dict[str, Any]:
+    """The log of an evening: one step witnessed, tested and finished, one stalled, one failed."""
+    run("reading", "add", "--surface", "14.2 C", "--air", "15 C", "--humidity", "68 %")
+    run("mix", "epoxy-panel-adhesive", "--ago", "5 min", "--amount", "60 g", "--acknowledge")
+    run("dab", "1", "tacky")
+    run("test", "1", "gone-off", "--milestone", "working_time", "--yes")
+    run("step", "note", "1", "a note")
+    run("done", "1", "--yes")
+    run("reading", "add", "--surface", "2 C")
+    run("mix", "fibre-polyester-filler", "--hardener", "2 %", "--why", "a trial piece only")
+    run("mix", "waterborne-primer", "--why", "a trial piece only")
+    run("done", "3", "--failed", "ran")
+    run("step", "mark", "3", "coat", "--film-wet", "120 um")
+    run("step", "edit", "3", "--grit", "P80", "--cleaned", "1 min", "--why", "asked", "--by", "me")
+    run("can", "add", "epoxy-primer", "--batch", "P-1")
+    found: dict[str, Any] = json.loads(run("log", "--json"))
+    return found
+
+
+def test_an_evenings_log_is_as_published(log: dict[str, Any]) -> None:
+    assert {each["state"] for each in log["steps"]} == {"hardening", "finished", "abandoned"}
+    assert list(faults(log, SCHEMA)) == []
+
+
+def test_the_schema_comes_from_the_command(run: Run) -> None:
+    assert json.loads(run("data", "schema")) == SCHEMA
+
+
+def test_every_key_that_is_printed_is_published(log: dict[str, Any]) -> None:
+    assert set(log) == set(SCHEMA["properties"])
+    step = SCHEMA["properties"]["steps"]["items"]
+    for each in log["steps"]:
+        assert set(each) == set(step["properties"])
+        for name in (
+            "milestones",
+            "witnesses",
+            "lost",
+            "conditions",
+            "moments",
+            "sensors",
+            "events",
+        ):
+            known = set(step["properties"][name]["items"]["properties"])
+            assert all(set(inner) <= known for inner in each[name])
+
+
+@pytest.mark.parametrize(
+    ("key", "wrong", "says"),
+    [
+        ("state", "cured", "/steps/0/state is none of"),
+        ("mixed", "yesterday", "/steps/0/mixed is no time"),
+        ("mixed", "2026-11-14T18:00:00", "/steps/0/mixed is no time"),
+        ("amount_g", "60 g", "/steps/0/amount_g fits none"),
+        ("amount_g", -1, "/steps/0/amount_g fits none"),
+        ("step", True, "/steps/0/step is no integer"),
+        ("milestones", [{}], "/steps/0/milestones/0/early is missing"),
+    ],
+)
+def test_what_is_not_a_log_is_found_out(
+    log: dict[str, Any], key: str, wrong: Any, says: str
+) -> None:
+    broken = deepcopy(log)
+    broken["steps"][0][key] = wrong
+    assert any(each.startswith(says) for each in faults(broken, SCHEMA))

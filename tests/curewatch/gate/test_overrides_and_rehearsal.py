@@ -1,0 +1,201 @@
+"""Before a mix: overrides with their reason, a dry rehearsal, and what each keeps."""
+
+from __future__ import annotations
+
+import json
+from datetime import timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+from flask.testing import FlaskClient
+from hypothesis import given
+from hypothesis import strategies as st
+
+from curewatch.bench.bench import Details
+from curewatch.errors import StepError
+from curewatch.gate import overrides, rehearsal
+from curewatch.gate.check import ORDER
+from curewatch.gate.gate import as_json, gate
+from curewatch.gate.gather import ask
+from curewatch.gate.rehearsal import hold
+from curewatch.wording.words import Manner
+from tests.conftest import Run
+from tests.support.pages import EVENING, Garage, garage, weather
+
+ADHESIVE, PRIMER = "epoxy-panel-adhesive", "epoxy-primer"
+BERLIN = ZoneInfo("Europe/Berlin")
+lengths = st.floats(0.5, 300)
+
+
+@pytest.fixture
+def cold(run: Run) -> Run:
+    """A panel of 8 C, under the sheets' least."""
+    run("reading", "add", "--surface", "8 C", "--air", "9 C", "--humidity", "60 %")
+    return run
+
+
+def test_a_stop_needs_a_reason_on_the_command_line(cold: Run) -> None:
+    code, out, err = cold("mix", ADHESIVE, "--amount", "60 g")
+    assert (code, out, err.count("\n")) == (2, "", 1)
+    assert "under the sheet's 10 °C" in err
+    assert "--why" in err
+    assert json.loads(cold("bench", "--json")[1])["steps"] == []
+    assert cold("mix", ADHESIVE, "--why", "a trial piece only")[0] == 0
+    text = cold("log", "--json")[1]
+    assert "a trial piece only" in text
+    assert "under the sheet's 10 °C" in text
+
+
+def test_what_is_in_the_cup_is_kept_and_its_reason_asked_afterwards(cold: Run) -> None:
+    code, out, _ = cold("mix", ADHESIVE, "--ago", "2 min")
+    assert code == 0
+    assert "curewatch step why 1" in out
+    code, out, _ = cold("step", "why", "1", "the lamp stood over it")
+    assert (code, "under the sheet's 10 °C" in out) == (0, True)
+    assert "the lamp stood over it" in cold("log", "--json")[1]
+    code, _, err = cold("step", "why", "1", "again")
+    assert (code, "no stop that waits for a reason" in err) == (2, True)
+
+
+def test_a_mix_that_the_gate_lets_go_needs_none(run: Run) -> None:
+    run("reading", "add", "--surface", "20 C", "--air", "20 C", "--humidity", "50 %")
+    code, out, _ = run("mix", ADHESIVE)
+    assert (code, "Mixed against" in out) == (0, False)
+    assert run("step", "why", "1", "why not")[0] == 2
+
+
+@pytest.fixture
+def held(tmp_path: Path) -> Garage:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING, base_c=2.0))
+    return found
+
+
+def test_the_later_reason_takes_the_place_of_the_missing_one(held: Garage) -> None:
+    now = held.clock()
+    number = held.mix(ADHESIVE, 2)
+    overrides.record(held.bench, number, ["too cold"], "", now=now)
+    assert held.bench.step(number).unexplained == ("too cold",)
+    assert overrides.explain(held.bench, number, " it was  mixed ", now=now) == ("too cold",)
+    (against,) = held.bench.step(number).overrides
+    assert (against.stops, against.why) == (("too cold",), "it was mixed")
+    with pytest.raises(StepError, match="no stop that waits"):
+        overrides.explain(held.bench, number, "again", now=now)
+    kinds = [each.kind for each in held.store.events([number])[number]]
+    assert kinds.count("overridden") == 2, "what stood before stays in the log"
+
+
+# the sentence the trade asks for, to the word
+def test_the_words_of_a_rehearsal() -> None:
+    assert hold(24, 26, 40).words == "24 min rehearsed, 26 to 40 min here: too close"
+    assert hold(24, 26, 40).verdict == "think"
+    assert (hold(27, 26, 40).verdict, hold(15, 26, 40).verdict) == ("stop", "go")
+    assert hold(70, 65, None).words == "1 h 10 rehearsed, 1 h 05 or more here: too long"
+    assert "no working time can be given" in hold(5, None, None).words
+
+
+@given(lengths, lengths, lengths)
+def test_a_longer_rehearsal_or_a_shorter_time_never_helps(
+    took: float, more: float, early: float
+) -> None:
+    here = ORDER.index(hold(took, early, 2 * early).verdict)
+    assert ORDER.index(hold(took + more, early, 2 * early).verdict) <= here
+    assert ORDER.index(hold(took, early / 2, early).verdict) <= here
+
+
+def send(browser: FlaskClient, path: str, **fields: object) -> int:
+    return browser.post(path, data=fields, headers={"Origin": "http://localhost"}).status_code
+
+
+def test_the_stopwatch_runs_on_over_a_reload(tmp_path: Path) -> None:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING, base_c=18.0))
+    browser, path = found.app.test_client(), f"/mix/{ADHESIVE}/rehearse"
+    assert "Start the stopwatch" in browser.get(path).text
+    assert send(browser, path, what="start", part="skin", once="a") == 303
+    begun = found.clock()
+    found.clock.at += timedelta(minutes=24)
+    assert "Last clamp on" in browser.get(path).text
+    assert rehearsal.running(found.store, ADHESIVE, found.clock()) == begun
+    assert send(browser, path, what="stop", once="b") == 303
+    assert "24 min rehearsed" in browser.get(path).text
+    asked = ask(found.bench, ADHESIVE, found.clock(), Details(part="skin"), zone=BERLIN)
+    told = as_json(gate(asked, Manner(BERLIN)))["checks"]
+    (check,) = [each for each in told if each["question"] == "rehearsal"]
+    assert check["figure"] == 24
+    other = ask(found.bench, ADHESIVE, found.clock(), Details(part="door"), zone=BERLIN)
+    assert other.rehearsed_min is None
+    found.clock.at += timedelta(days=15)
+    later = ask(found.bench, ADHESIVE, found.clock(), Details(part="skin"), zone=BERLIN)
+    assert later.rehearsed_min is None
+
+
+def test_a_touch_sent_twice_stops_once(tmp_path: Path) -> None:
+    found = garage(tmp_path)
+    browser, path = found.app.test_client(), f"/mix/{ADHESIVE}/rehearse"
+    send(browser, path, what="start", once="a")
+    found.clock.at += timedelta(minutes=3)
+    assert [send(browser, path, what="stop", once="b") for _ in range(2)] == [303, 303]
+    assert send(browser, path, what="stop", once="c") == 400
+    assert send(browser, path, took="soon", once="d") == 400
+    kept = found.store.entries("rehearsal", ADHESIVE)
+    assert [each.kind for each in kept] == ["begun", "took"]
+
+
+def test_a_rehearsal_from_the_terminal(run: Run) -> None:
+    run("reading", "add", "--surface", "21 C", "--air", "21 C", "--humidity", "50 %")
+    code, out, _ = run("check", ADHESIVE, "--rehearse", "--took", "24 min", "--json")
+    found = json.loads(out)
+    assert (code, found["took_min"]) == (0, 24)
+    assert found["early_min"] < 50 < found["late_min"]
+    questions = json.loads(run("check", ADHESIVE, "--json")[1])["checks"]
+    assert any(each["question"] == "rehearsal" for each in questions)
+    assert "stopwatch runs" in run("check", ADHESIVE, "--rehearse")[1]
+    assert "rehearsed" in run("check", ADHESIVE, "--rehearse")[1]
+    assert run("check", ADHESIVE, "--rehearse", "--took", "0 min")[0] == 2
+
+
+def test_the_gate_is_asked_again_with_what_was_typed(tmp_path: Path) -> None:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING, base_c=18.0))
+    browser = found.app.test_client()
+    answer = browser.post(
+        f"/mix/{ADHESIVE}/ask",
+        data={"part": "brake bracket", "amount": "150"},
+        headers={"Origin": "http://localhost"},
+    )
+    assert "licensed practice" in answer.text
+    assert 'value="brake bracket"' in answer.text
+    assert send(browser, f"/mix/{ADHESIVE}/ask", amount="much") == 400
+    assert found.store.steps() == []
+
+
+def _told(cold: Run) -> str:
+    code, out, _ = cold("step", "show", "1", "--history")
+    assert code == 0
+    return out
+
+
+def test_a_reason_after_thinking_it_over_stands_in_the_log(run: Run) -> None:
+    run("reading", "add", "--surface", "14 C", "--air", "15 C", "--humidity", "60 %")
+    code, _, err = run("mix", ADHESIVE, "--amount", "100 g", "--why", "two cups, spread at once")
+    assert (code, err) == (0, "")
+    told = _told(run)
+    assert "mixed after thinking it over: " in told
+    assert "Because: two cups, spread at once" in told
+    code, out, _ = run("log")
+    assert "mixed after thinking it over: " in out
+    assert "against a stop" not in out
+
+
+def test_a_reason_that_nothing_asked_for_is_kept_as_a_note(run: Run) -> None:
+    run("reading", "add", "--surface", "20 C", "--air", "20 C", "--humidity", "50 %")
+    run("mix", ADHESIVE, "--amount", "20 g", "--why", "the last of the tin")
+    assert "the last of the tin" in _told(run)
+
+
+def test_thinking_without_a_reason_is_no_override(run: Run) -> None:
+    run("reading", "add", "--surface", "14 C", "--air", "15 C", "--humidity", "60 %")
+    run("mix", ADHESIVE, "--amount", "100 g")
+    assert "Because" not in _told(run)

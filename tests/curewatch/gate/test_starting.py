@@ -1,0 +1,223 @@
+"""Every way a step can start: what was not acknowledged is asked, and isocyanate is not sprayed."""
+
+from __future__ import annotations
+
+import json
+import re
+from collections.abc import Callable
+from datetime import timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+from flask.testing import FlaskClient
+
+from curewatch.bench.reminders import cautions
+from curewatch.bench.spraying import check_start, sprayable, unanswered
+from curewatch.climate.reading import make_reading
+from curewatch.errors import StepError
+from curewatch.exchange.buttons import Hand
+from curewatch.exchange.presses import Presses
+from curewatch.garage.unnamed_mix import waiting
+from curewatch.logbook.fields import Paper
+from curewatch.logbook.history import history
+from curewatch.products.sheet import generic_sheets
+from curewatch.settings.buttons import Button
+from curewatch.wording.words import Manner
+from tests.conftest import Run
+from tests.support.pages import EVENING, Garage, garage
+from tests.support.steps import sheet as made
+
+BERLIN = ZoneInfo("Europe/Berlin")
+SHEETS = generic_sheets()
+FILLER, URETHANE, SEALER = "fibre-polyester-filler", "urethane-high-build-primer", "seam-sealer"
+ADHESIVE = "urethane-panel-adhesive"
+
+
+@pytest.fixture
+def held(tmp_path: Path) -> Garage:
+    found = garage(tmp_path)
+    for quantity, value in (("surface_temperature", 21.0), ("air_temperature", 21.0)):
+        place = "panel" if quantity == "surface_temperature" else "air"
+        found.hear([make_reading(place, quantity, value, found.clock(), "probe")])
+    found.hear([make_reading("air", "relative_humidity", 50.0, found.clock(), "probe")])
+    return found
+
+
+def send(browser: FlaskClient, path: str, **fields: object) -> int:
+    answer = browser.post(path, data=fields, headers={"Origin": "http://localhost"})
+    return answer.status_code
+
+
+def asked(held: Garage) -> set[str]:
+    """The reminders that the bench asks about."""
+    return set(re.findall(r'id="remind-([^"]+)"', held.app.test_client().get("/").text))
+
+
+def how_applied(held: Garage) -> set[str]:
+    """The answers that the bench offers to how isocyanate is applied."""
+    return set(re.findall(r'id="applied-([^"]+)"', held.app.test_client().get("/").text))
+
+
+def by_page(held: Garage, sheet: str) -> None:
+    assert send(held.app.test_client(), f"/mix/{sheet}", ago="3", once="p", why="trial") == 303
+
+
+def by_touch(held: Garage, sheet: str) -> None:
+    browser = held.app.test_client()
+    send(browser, "/mixed")
+    (touch,) = waiting(held.store, held.clock())
+    assert send(browser, "/mixed", touch=touch.id, sheet=sheet) == 303
+
+
+def by_repeat(held: Garage, sheet: str) -> None:
+    browser = held.app.test_client()
+    assert send(browser, "/mixed", sheet=sheet, part="lower corner patch") == 303
+
+
+def by_button(held: Garage, sheet: str) -> None:
+    buttons = {"resin": Button("mix", sheet=sheet)}
+    say = Manner(BERLIN)
+    Hand(held.bench, Presses(), buttons, held.clock, say, say.zone, held.store.refuse).press(
+        "resin"
+    )
+
+
+WAYS = [by_page, by_touch, by_repeat, by_button]
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_what_was_not_acknowledged_is_asked_until_it_is(
+    held: Garage, way: Callable[[Garage, str], None]
+) -> None:
+    way(held, FILLER)
+    wanted = {each.key for each in cautions(SHEETS[FILLER])}
+    assert asked(held) == wanted
+    held.bench.emptied(1, now=held.clock())
+    held.clock.at += timedelta(minutes=45)
+    assert asked(held) == wanted, "none is dropped when half an hour is over"
+    for key in sorted(wanted):
+        assert send(held.app.test_client(), "/step/1/remind", key=key) == 303
+    assert asked(held) == set()
+
+
+def test_a_mix_told_an_hour_late_is_asked_about_too(held: Garage) -> None:
+    assert send(held.app.test_client(), f"/mix/{FILLER}", ago="60", once="p") == 303
+    held.bench.emptied(1, now=held.clock())
+    assert "respirator" in asked(held)
+
+
+def test_a_cup_to_clean_goes_before_reminders_of_an_hour_ago(held: Garage) -> None:
+    by_touch(held, FILLER)
+    held.clock.at += timedelta(minutes=45)
+    text = held.app.test_client().get("/").text
+    assert 'id="emptied"' in text
+
+
+@pytest.mark.parametrize("way", WAYS)
+def test_isocyanate_in_the_cup_is_logged_and_asked_about_first(
+    held: Garage, way: Callable[[Garage, str], None]
+) -> None:
+    way(held, URETHANE)
+    send(held.app.test_client(), "/mixed")
+    assert held.bench.step_view(1, held.clock()).unmasked
+    assert how_applied(held) == {"spray", "brush", "roller", "spread"}
+    held.clock.at += timedelta(hours=2)
+    assert how_applied(held), "it waits until it is answered"
+    text = held.app.test_client().get("/").text
+    assert text.index('id="applied-spray"') < text.index("part-purge")
+    assert "what was it?" not in text, "nothing is asked before it"
+
+
+@pytest.mark.parametrize("applied", ["brush", "roller", "spread", "spray"])
+def test_one_answer_settles_it_and_is_kept(held: Garage, applied: str) -> None:
+    by_touch(held, URETHANE)
+    assert send(held.app.test_client(), "/step/1/applied", applied=applied) == 303
+    step = held.bench.step(1)
+    assert step.applied == applied
+    assert not held.bench.step_view(1, held.clock()).unmasked
+    assert how_applied(held) == set()
+    lines = history(held.store.events([1])[1], Paper(BERLIN, Manner(BERLIN)))
+    assert any(f"applied by: {applied}" in each.words for each in lines)
+    mist = {each.key for each in held.bench.step_view(1, EVENING + timedelta(minutes=30)).reminders}
+    assert ("air-fed" in mist, "air-fed:wet" in mist) == ((applied == "spray"),) * 2
+    assert ("respirator" in mist) == (applied != "spray"), "its solvent is breathed all the same"
+
+
+def test_an_answer_that_is_none_is_refused(held: Garage) -> None:
+    by_touch(held, URETHANE)
+    assert send(held.app.test_client(), "/step/1/applied", applied="thrown") == 404
+    assert held.bench.step_view(1, held.clock()).unmasked
+
+
+def test_the_page_asks_before_it_begins(held: Garage) -> None:
+    browser = held.app.test_client()
+    assert "how do you apply it?" in browser.get(f"/mix/{URETHANE}").text
+    assert "how do you apply it?" not in browser.get(f"/mix/{ADHESIVE}").text
+    for number, told in enumerate(
+        ({}, {"applied": "spray"}, {"applied": "spray", "why": "it is already mixed"})
+    ):
+        answer = browser.post(
+            f"/mix/{URETHANE}",
+            data={"once": f"a{number}", **told},
+            headers={"Origin": "http://localhost"},
+        )
+        assert (answer.status_code, "without air-fed protection" in answer.text) == (400, True)
+        assert "--" not in answer.text.split("<main")[1].split("</main")[0]
+    assert held.store.steps() == []
+    assert send(browser, f"/mix/{URETHANE}", once="b", applied="brush") == 303
+    sprayed = {"applied": "spray", "acknowledged": "air-fed"}
+    assert send(browser, f"/mix/{URETHANE}", once="c", **sprayed) == 303
+    assert [held.bench.step(number).applied for number in (1, 2)] == ["brush", "spray"]
+    assert not held.bench.step_view(2, held.clock()).unmasked
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        (),
+        ("--ago", "0 min"),
+        ("--why", "it is already mixed"),
+        ("--applied", "spray"),
+        ("--applied", "spray", "--ago", "0 min", "--why", "only a little"),
+    ],
+)
+def test_no_word_on_the_command_line_lifts_the_one_stop(run: Run, words: tuple[str, ...]) -> None:
+    run("reading", "add", "--surface", "21 C", "--air", "21 C", "--humidity", "50 %")
+    code, out, err = run("mix", URETHANE, *words)
+    assert (code, out, "without air-fed protection" in err) == (2, "", True)
+    assert "--applied" in err
+    assert json.loads(run("bench", "--json")[1])["steps"] == []
+
+
+def test_the_command_line_answers_it_and_keeps_what_is_in_the_cup(run: Run) -> None:
+    run("reading", "add", "--surface", "21 C", "--air", "21 C", "--humidity", "50 %")
+    assert run("mix", URETHANE, "--applied", "roller")[0] == 0
+    assert run("mix", URETHANE, "--applied", "spray", "--acknowledge")[0] == 0
+    assert "STOP" not in run("bench")[1]
+    code, out, _ = run("mix", URETHANE, "--ago", "3 min")
+    assert (code, "STOP Never spray it without air-fed protection" in out) == (0, True)
+    assert "STOP" in run("bench")[1]
+    run("step", "edit", "3", "--applied", "brush")
+    assert "STOP" not in run("bench")[1]
+    (step, *_) = json.loads(run("log", "--json")[1])["steps"]
+    assert step["record"]["applied"] == "brush"
+
+
+def test_only_what_can_be_sprayed_and_contains_isocyanate_is_asked_about() -> None:
+    assert {id for id, each in SHEETS.items() if sprayable(each)} == {URETHANE, SEALER}
+    keys = {each.key for each in cautions(SHEETS[ADHESIVE])}
+    assert ("isocyanate" in keys, "air-fed" in keys) == (True, False)
+    check_start(SHEETS[ADHESIVE], "", [])
+    with pytest.raises(StepError, match="how you apply it"):
+        check_start(SHEETS[URETHANE], "", ["gloves"])
+    check_start(SHEETS[URETHANE], "", ["air-fed"])
+    assert not unanswered(made("solvent-1k"), "spray", [])
+
+
+def test_what_was_answered_in_an_older_logbook_stays_answered(held: Garage) -> None:
+    text = SHEETS[ADHESIVE].text
+    body = {"sheet_id": ADHESIVE, "sheet_text": text, "acknowledged": ["air-fed", "gloves"]}
+    number = held.store.add_step(ADHESIVE, held.clock(), held.clock(), body)
+    found = {each.key: each for each in held.bench.step_view(number, held.clock()).reminders}
+    assert found["isocyanate"].answered_at == held.clock()

@@ -1,0 +1,728 @@
+"""The logbook: found by any word, its history, two steps compared, foretold beside found."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import re
+import sqlite3
+import time
+import xml.etree.ElementTree as ET
+from contextlib import closing
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+from freezegun import freeze_time
+from hypothesis import given
+from hypothesis import strategies as st
+
+from curewatch.bench import marks
+from curewatch.bench.bench import Bench, Details
+from curewatch.climate.reading import make_reading
+from curewatch.climate.sources import Source
+from curewatch.commands.logbook import NOTHING
+from curewatch.errors import StepError
+from curewatch.exchange import bench_json
+from curewatch.handover import handover
+from curewatch.logbook import compare, history, logbook, moments, predictions
+from curewatch.logbook.predictions import Told
+from curewatch.store import search_index
+from curewatch.store.search import Sought, match
+from curewatch.store.search_index import folded
+from curewatch.store.store import Store
+from curewatch.wording.terminal import Terminal
+from curewatch.wording.words import Manner
+from dashboard import found as drawing
+from dashboard.found import Point
+from tests.bench import log as thousands
+from tests.conftest import Run
+from tests.support.logbooks import (
+    ADHESIVE,
+    BERLIN,
+    FILLER,
+    JOB,
+    NOW,
+    PAPER,
+    PRIMER,
+    ago,
+    evening,
+    garage_air,
+    opened,
+    undone,
+)
+from tests.support.older_logbooks import rewind
+from tests.support.pages import garage
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Bench:
+    return evening(tmp_path)
+
+
+# finding
+
+
+@pytest.mark.parametrize(
+    ("words", "found"),
+    [
+        ("lower", [2, 1]),
+        ("LOW pat", [2, 1]),
+        ("a-41", [1]),
+        ("A-14", []),
+        ("ang", [1]),
+        ("ÅNGSTRÖM", [1]),
+        ("clamps 40", [1]),
+        ("misread can", [1]),
+        ("neighb", [1]),
+        ("before", [1]),
+        ("panel adhesive", [3, 1]),
+        ("rear corner epoxy", [2, 1]),
+        ("p24 wax", [1]),
+        ("roof", [3]),
+        ("nothing", []),
+        ('" OR 1', []),
+        ("lower NOT patch", []),
+        ("-", []),
+        ("*", []),
+        ("", [3, 2, 1]),
+    ],
+)
+def test_steps_are_found_by_the_beginnings_of_words(
+    bench: Bench, words: str, found: list[int]
+) -> None:
+    assert bench.store.find(Sought(text=words)) == found
+    assert bench.store.count(Sought(text=words)) == len(found)
+
+
+@pytest.mark.parametrize(
+    ("name", "asked"),
+    [
+        ("Größe des Türschwellers", "grosse turschw"),
+        ("étain", "ETAI"),
+        ("крыло заднее", "КРЫ"),
+        ("左後門板", "門"),
+        ("ドアパネル", "パネ"),
+        ("뒷문", "뒷"),
+        ("باب السيارة", "السي"),
+        ("דלת אחורית", "אחור"),
+        ("किताब दरवाज़ा", "दरव"),
+        ("ประตูหลัง", "หลัง"),
+        ("İstanbul yolu", "istanbul"),
+        ("Ñandú P80", "nandu p80"),
+        ("🚗 skin", "skin"),
+    ],
+)
+def test_every_script_is_found(tmp_path: Path, name: str, asked: str) -> None:
+    bench = opened(tmp_path)
+    bench.start(PRIMER, now=ago(9), details=Details(part=name))
+    bench.start(PRIMER, now=ago(8), details=Details(part="other"))
+    bench.note(2, name, now=ago(7))
+    assert bench.store.find(Sought(text=asked)) == [2, 1]
+
+
+@given(st.text(max_size=40))
+def test_any_question_is_answered(tmp_path_factory: pytest.TempPathFactory, text: str) -> None:
+    with closing(Store(tmp_path_factory.mktemp("any") / "x.sqlite")) as store:
+        assert store.find(Sought(text=text)) == []
+
+
+@given(st.text(min_size=1, max_size=12).filter(lambda text: bool(match(text))))
+def test_what_was_written_is_found(tmp_path_factory: pytest.TempPathFactory, text: str) -> None:
+    bench = opened(tmp_path_factory.mktemp("written"))
+    with closing(bench.store):
+        bench.start(PRIMER, now=NOW, details=Details(part=text))
+        kept = bench.step(1).part
+        assert bench.store.find(Sought(text=kept)) == ([1] if match(kept) or not kept else [])
+
+
+@pytest.mark.parametrize(
+    ("sought", "found"),
+    [
+        (Sought(job=JOB), [2, 1]),
+        (Sought(job=""), []),
+        (Sought(part="seam"), [3]),
+        (Sought(sheet=PRIMER), [2]),
+        (Sought(state="finished"), [1]),
+        (Sought(state="hardening", job=JOB), [2]),
+        (Sought(since=ago(80)), [3, 2]),
+        (Sought(until=ago(80)), [1]),
+        (Sought(text="epoxy", since=ago(80), job="roof"), [3]),
+    ],
+)
+def test_filters_narrow(bench: Bench, sought: Sought, found: list[int]) -> None:
+    assert bench.store.find(sought) == found
+
+
+def test_a_correction_moves_a_step_to_its_new_words(bench: Bench) -> None:
+    bench.amend(3, Details(part="gutter", job=JOB), now=NOW, mixed_at=ago(100))
+    assert bench.store.find(Sought(part="seam")) == []
+    assert bench.store.find(Sought(text="gutter", job=JOB, until=ago(90))) == [3]
+
+
+def test_what_was_taken_back_is_found_no_more(bench: Bench) -> None:
+    undone(bench, 1, bench.step(1).of("photographed")[0].id, NOW)
+    assert bench.store.find(Sought(text="before")) == []
+
+
+def test_a_file_from_before_is_searched_as_well(tmp_path: Path) -> None:
+    """The index is made and filled when a file of the format before is opened."""
+    bench = evening(tmp_path)
+    path = bench.store.path
+    bench.store.close()
+    with closing(sqlite3.connect(path)) as db:
+        db.execute("DROP TABLE found")
+        db.execute("DROP TABLE listed")
+        rewind(db, search_index.build)
+        db.commit()
+    with closing(Store(path)) as store:
+        assert store.find(Sought(text="clamps")) == [1]
+        assert store.find(Sought(job=JOB)) == [2, 1]
+
+
+def test_the_index_goes_with_the_event_or_not_at_all(
+    bench: Bench, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    with monkeypatch.context() as broken:
+        broken.setattr("curewatch.store.search_index._words", lambda *_: 1 / 0)
+        with pytest.raises(ZeroDivisionError):
+            bench.note(1, "lost", now=NOW)
+    assert "lost" not in bench.step(1).notes
+    assert bench.store.find(Sought(text="lost")) == []
+
+
+@given(st.text(max_size=30))
+def test_folding_twice_is_folding_once(text: str) -> None:
+    assert folded(folded(text)).split() == folded(text).split()
+
+
+# ten thousand steps
+
+
+@pytest.mark.alone
+def test_ten_thousand_steps_do_not_slow_the_page(tmp_path: Path) -> None:
+    store = thousands.filled(tmp_path, thousands.STEPS)
+    reader = thousands.opened(store, thousands.STEPS)
+    for address in thousands.PAGES.values():
+        taken = []
+        for _ in range(4):
+            start = time.process_time()
+            answer = reader.get(address)
+            taken.append(time.process_time() - start)
+            assert answer.status_code == 200
+        assert min(taken) < thousands.MOST_S, address
+    assert "10000 steps, 40 shown" in reader.get("/logbook").text
+    seen, address = 0, "/logbook?job=job+7&before=9999999"
+    assert reader.get(address).text.count("<article>") == 40
+    address = "/logbook?find=sagged"
+    while address and seen < 130:
+        text = reader.get(address).text
+        seen += text.count("<article>")
+        older = re.search(r'href="([^"]+)">Older steps', text)
+        address = older[1].replace("&amp;", "&") if older else ""
+    assert seen >= 130
+    store.close()
+
+
+# history
+
+
+def told(bench: Bench, number: int) -> list[str]:
+    events = bench.store.events([number])[number]
+    return [history.sentence(each, PAPER) for each in history.history(events, PAPER)]
+
+
+def test_all_ever_told_stands_in_order_old_beside_new(bench: Bench) -> None:
+    lines = told(bench, 1)
+    assert lines[0].startswith("2026-11-14 08:10 (2026-11-14 08:00): mixed 2026-11-14 08:00")
+    assert "batch A-14" in lines[0]
+    assert "2026-11-14 16:30, by a neighbour: batch: A-14 → A-41, because misread the can" in lines
+    assert "2026-11-14 16:38: signed off by: me" in lines
+    assert "2026-11-14 16:20: tested, clamps off: reached" in [
+        each.replace("clamp time", "clamps off") for each in lines
+    ]
+    assert bench.step(1).batch == "A-41"
+
+
+def test_a_moved_mix_and_a_witness_taken_back_are_corrections(bench: Bench) -> None:
+    seen = bench.witness(3, "tacky", now=ago(20))
+    undone(bench, 3, seen, ago(19))
+    bench.amend(3, Details(amount_g=70.0), now=ago(10), mixed_at=ago(33))
+    events = bench.store.events([3])[3]
+    found = [each for each in history.history(events, PAPER) if each.correction]
+    assert [each.words for each in found] == [
+        "undone: dab (smear) tacky",
+        "moment of mixing: 2026-11-14 17:30 → 2026-11-14 17:27",
+    ] or [each.words for each in found][1].endswith(
+        "moment of mixing: 2026-11-14 17:30 → 2026-11-14 17:27"
+    )
+
+
+def test_a_clock_put_back_between_two_events_keeps_the_order_told(tmp_path: Path) -> None:
+    bench = opened(tmp_path)
+    bench.store.add_readings(garage_air(600))
+    bench.start(PRIMER, now=NOW, details=Details(part="skin", batch="A"))
+    bench.amend(1, Details(batch="B"), now=ago(-5))
+    bench.amend(1, Details(batch="C"), now=ago(55))
+    bench.finish(1, now=ago(50))
+    assert (bench.step(1).batch, bench.step(1).state) == ("C", "finished")
+    lines = told(bench, 1)
+    assert "batch: B → C" in lines[2]
+    assert "the clock had been put back 1 h before this" in lines[2]
+    assert "put back" not in lines[1]
+    entry = logbook.entry(bench, bench.step(1), NOW)
+    assert entry.step.closed_at == ago(50)
+    assert "".join(logbook.csv_lines([entry])).startswith("step,")
+    assert bench.desk.view(NOW).steps == ()
+
+
+@pytest.fixture
+def three(run: Run) -> Run:
+    """Three steps of two jobs, the second with a note."""
+    for part, job in (("left seam", "roof"), ("right seam", "roof"), ("lower seam", "door")):
+        run("mix", "epoxy-primer", "--job", job, "--part", part)
+    run("step", "note", "2", "thin at the edge")
+    return run
+
+
+def test_one_step_alone_in_every_format(three: Run) -> None:
+    held = json.loads(three("log", "--step", "2", "--json")[1])
+    assert [each["step"] for each in held["steps"]] == [2]
+    rows = list(csv.DictReader(io.StringIO(three("log", "--step", "2", "--csv")[1])))
+    assert {row["step"] for row in rows} == {"2"}
+    lines = json.loads(three("log", "--step", "2", "--history", "--json")[1])
+    assert [each["words"] for each in lines][-1] == "note: thin at the edge"
+    rows = list(csv.DictReader(io.StringIO(three("log", "--step", "2", "--history", "--csv")[1])))
+    assert [row["words"] for row in rows] == [each["words"] for each in lines]
+    for words in (("--json",), ("--csv",), ("--history",), ()):
+        code, out, err = three("log", "--step", "9", *words)
+        assert (code, out, "there is no step 9" in err) == (2, "", True)
+
+
+def test_only_the_last_so_many_in_every_format(three: Run) -> None:
+    assert "[roof]" not in three("log", "--most", "1")[1]
+    held = json.loads(three("log", "--most", "2", "--json")[1])
+    assert sorted(each["step"] for each in held["steps"]) == [2, 3]
+    rows = list(csv.DictReader(io.StringIO(three("log", "--most", "1", "--csv")[1])))
+    assert {row["step"] for row in rows} == {"3"}
+    lines = json.loads(three("log", "--step", "2", "--history", "--most", "1", "--json")[1])
+    assert [each["words"] for each in lines] == ["note: thin at the edge"]
+
+
+@pytest.mark.parametrize("words", [("--job", "floor"), ("--find", "tar"), ("--from", "2031-01-01")])
+def test_a_filter_that_finds_nothing_says_so(three: Run, words: tuple[str, ...]) -> None:
+    assert three("log", *words)[1] == f"{NOTHING}\n"
+    for form in ("--csv", "--json"):
+        code, _, err = three("log", *words, form)
+        assert (code, err) == (0, f"{NOTHING}\n")
+
+
+@pytest.mark.parametrize(
+    ("words", "sentence"),
+    [
+        (("--history",), "--history is of one step; name it: --step N"),
+        (("--job", "roof", "--html", "x.html", "--most", "1"), "whole job; leave out --most"),
+        (("--job", "roof", "--pdf", "x.pdf", "--from", "2026-01-01"), "leave out --from"),
+    ],
+)
+def test_options_of_the_log_that_do_not_go_together_are_refused(
+    three: Run, words: tuple[str, ...], sentence: str
+) -> None:
+    code, out, err = three("log", *words)
+    assert (code, out, sentence in err) == (2, "", True)
+
+
+def test_the_history_on_the_page_and_from_the_command(run: Run, tmp_path: Path) -> None:
+    held = garage(tmp_path)
+    held.mix(PRIMER, 5, batch="A")
+    held.bench.amend(1, Details(batch="<i>B"), now=held.clock(), why="mis<u>read", by="me & you")
+    text = held.app.test_client().get("/step/1/history").text
+    assert "batch: A → &lt;i&gt;B" in text
+    assert "Because: mis&lt;u&gt;read" in text
+    assert held.app.test_client().get("/step/7/history").status_code == 404
+    held.store.close()
+    run("mix", ADHESIVE, "--batch", "A")
+    run("step", "edit", "1", "--batch", "B", "--why", "misread", "--by", "me")
+    code, out, _ = run("step", "show", "1", "--history")
+    assert (code, "by me: batch: A → B, because misread" in out) == (0, True)
+
+
+@freeze_time("2026-10-25 00:50:00")
+def test_an_evening_across_the_summer_time_change_is_told_by_the_wall(tmp_path: Path) -> None:
+    bench, before = opened(tmp_path), datetime.now(UTC)
+    bench.start(PRIMER, now=before)
+    bench.note(1, "later", now=before + timedelta(minutes=40))
+    lines = told(bench, 1)
+    assert lines[0].startswith("2026-10-25 02:50")
+    assert lines[1].startswith("2026-10-25 02:30")
+    assert "put back" not in lines[1]
+
+
+# what is told of a step
+
+
+def test_every_field_of_the_inspection_may_be_told_and_none_must(bench: Bench) -> None:
+    names = {name for name, _ in PAPER.facts(bench.step(1))}
+    assert {
+        "product", "ratio by the sheet", "by", "batch", "hardener batch", "expiry", "amount",
+        "ratio as mixed", "grit", "cleaner", "cleaned", "induction", "deviations",
+        "signed off by", "sensor at",
+    } <= names  # fmt: skip
+    assert dict(PAPER.facts(bench.step(1)))["cleaned"] == "2026-11-14 07:50"
+    assert "batch" not in dict(PAPER.facts(bench.step(3)))
+
+
+def test_the_film_put_on_is_not_the_labels(bench: Bench) -> None:
+    film = Details(film_um=120.0)
+    facts = dict(PAPER.facts(bench.step(bench.start("epoxy-primer", now=NOW, details=film))))
+    assert (facts["film by the label"], facts["film put on"]) == ("50 µm", "120 µm")
+    bead = Details(film_um=6000.0)
+    facts = dict(PAPER.facts(bench.step(bench.start("seam-sealer", now=NOW, details=bead))))
+    assert (facts["film by the label"], facts["film put on"]) == ("3 mm", "6 mm")
+
+
+def test_conditions_at_the_start_each_coat_clamps_and_every_four_hours(bench: Bench) -> None:
+    entry = logbook.entry(bench, bench.step(1), NOW)
+    assert [each.name for each in entry.moments] == [
+        "start", "clamps on", "after 4 h", "after 8 h", "clamps off",
+    ]  # fmt: skip
+    start = entry.moments[0].values
+    assert start["surface_temperature"] == pytest.approx(13.0)
+    # by hand: Magnus dew point of 15 C and 60 % is 7.3 C
+    assert round(start["dew_point"], 1) == 7.3
+    assert round(start["dew_point_spread"], 1) == 5.7
+    coats = logbook.entry(bench, bench.step(2), NOW).moments
+    assert [each.name for each in coats] == ["start", "coat 1", "coat 2"]
+
+
+def test_what_was_not_measured_near_an_instant_is_absent(tmp_path: Path) -> None:
+    bench = opened(tmp_path)
+    bench.store.add_readings([each for each in garage_air(600) if each.at < ago(300)])
+    bench.start(PRIMER, now=ago(310))
+    found = logbook.entry(bench, bench.step(1), NOW).moments
+    assert set(found[0].values) == set(moments.VALUES)
+    assert found[1].values == {}
+
+
+def test_the_sensor_and_its_last_check_stand_beside_the_step(bench: Bench) -> None:
+    sensors = {each.quantity: each for each in logbook.entry(bench, bench.step(1), NOW).sensors}
+    assert sensors["surface_temperature"].checked == ago(2000)
+    assert sensors["surface_temperature"].checked_by == "me"
+    assert sensors["air_temperature"].checked is None
+
+
+def test_marks_are_checked(bench: Bench) -> None:
+    for what, at, film, says in (
+        ("coat", ago(700), None, "before the mixing"),
+        ("varnish", NOW, None, "nothing to mark"),
+        ("coat", ago(-90), None, "in the future"),
+        ("coat", NOW, -1.0, "cannot be"),
+    ):
+        with pytest.raises(StepError, match=says):
+            marks.mark(bench, 1, what, now=NOW, at=at, film_wet_um=film)
+    with pytest.raises(StepError, match="no event 999"):
+        undone(bench, 1, 999, NOW)
+
+
+# two steps, and a product
+
+
+def test_two_steps_stand_side_by_side(bench: Bench) -> None:
+    pair = compare.compare(bench, 1, 3, NOW, PAPER)
+    rows = {row.what: row for _, held in pair.groups for row in held}
+    assert (rows["batch"].left, rows["batch"].right) == ("A-41", "not told")
+    assert rows["batch"].differs
+    assert not rows["sensor at"].differs
+    assert "not yet at" not in rows["clamps off, found"].left
+    assert rows["clamps off, found"].right == "not tested"
+    with pytest.raises(StepError, match="two steps of one product"):
+        compare.compare(bench, 1, 2, NOW, PAPER)
+
+
+def test_what_was_foretold_knows_nothing_of_what_came_after(tmp_path: Path) -> None:
+    """The same mix, foretold before and after it was looked at and others were learned from."""
+    bench = opened(tmp_path)
+    bench.store.add_readings(garage_air(3000))
+    bench.start(FILLER, now=ago(1000))
+    before = predictions.foretold(bench, bench.step(1))
+    bench.test(1, "reached", now=ago(700), milestone="sand_ready")
+    bench.start(FILLER, now=ago(600))
+    bench.witness(2, "hard", now=ago(590))
+    after = predictions.foretold(bench, bench.step(1))
+    times = [(each.milestone, each.early_min, each.likely_min, each.late_min) for each in before]
+    assert [(t.milestone, t.early_min, t.likely_min, t.late_min) for t in after] == times
+    found = {each.milestone: each for each in after}["sand_ready"]
+    assert found.seen_min == 300.0
+    assert found.verdict == "tested after late"
+    second = {e.milestone: e for e in predictions.foretold(bench, bench.step(2))}["sand_ready"]
+    assert second.likely_min != found.likely_min
+
+
+@pytest.mark.parametrize(
+    ("seen", "not_yet", "verdict"),
+    [
+        (None, None, "not tested"),
+        (None, 50.0, "not yet when last tested"),
+        (50.0, None, "sooner than early"),
+        (100.0, 70.0, "between early and late"),
+        (200.0, 70.0, "tested after late"),
+        (200.0, 160.0, "later than late"),
+    ],
+)
+def test_how_it_fell_out(seen: float | None, not_yet: float | None, verdict: str) -> None:
+    assert Told("sand_ready", 90.0, 60.0, 100.0, 150.0, seen, not_yet).verdict == verdict
+
+
+def test_what_was_foretold_knows_no_test_that_an_earlier_step_passed_later(tmp_path: Path) -> None:
+    bench = opened(tmp_path)
+    bench.store.add_readings(garage_air(3000))
+    bench.start(ADHESIVE, now=ago(1200))
+    bench.start(ADHESIVE, now=ago(1100))
+    before = predictions.foretold(bench, bench.step(2))
+    bench.test(1, "reached", now=ago(700), milestone="clamp_time")
+    assert predictions.foretold(bench, bench.step(2)) == before
+    bench.start(ADHESIVE, now=ago(600))
+    third = predictions.foretold(bench, bench.step(3))
+    assert [each.likely_min for each in third] != [each.likely_min for each in before]
+
+
+def test_a_product_s_page_shows_foretold_and_found(tmp_path: Path) -> None:
+    held = garage(tmp_path)
+    for number in range(1, 4):
+        held.mix(PRIMER, 900 - 100 * number, part=f"part {number}")
+        held.bench.test(number, "reached", now=held.clock(), milestone="recoat_opens")
+    browser = held.app.test_client()
+    text = browser.get(f"/log/product/{PRIMER}").text
+    assert text.count("<svg") == 1
+    assert text.count('class="seen"') == 3
+    assert "part 1" in text
+    for address in (f"/log/product/{PRIMER}?before={'9' * 40}", f"/logbook?before={'9' * 40}"):
+        assert browser.get(address).status_code == 200
+    assert browser.get(f"/log/compare?a={'9' * 40}&b=1").status_code == 404
+    assert browser.get(f"/log/product/{PRIMER}?before=3").text.count('class="seen"') == 2
+    pair = browser.get("/log/compare?a=3&b=1").text
+    assert "step 3" in pair
+    assert browser.get("/log/compare?a=x&b=1").status_code == 404
+    assert browser.get("/log/compare?a=3").status_code == 404
+    assert browser.get("/log/product/nothing").status_code == 404
+    held.store.close()
+
+
+@given(
+    st.lists(
+        st.builds(
+            Point,
+            st.integers(1, 10_000),
+            st.floats(0.01, 1),
+            st.floats(1, 100),
+            st.none() | st.floats(0.001, 1000),
+            st.none() | st.floats(0.001, 1000),
+        ),
+        min_size=1,
+        max_size=80,
+    )
+)
+def test_the_drawing_of_a_product_stays_in_its_frame(points: list[Point]) -> None:
+    root = ET.fromstring(drawing.drawing("clamp_time", points))
+    for shape in root:
+        for name, most in (("x", drawing.WIDE), ("cx", drawing.WIDE), ("y", drawing.HIGH)):
+            assert -0.1 <= float(shape.get(name, "0")) <= most
+        if shape.tag == "rect":
+            high = float(shape.get("y", "0")) + float(shape.get("height", "0"))
+            assert high <= drawing.HIGH - drawing.BOTTOM + 1.1
+
+
+def test_a_step_shows_its_sheet_as_it_was_then(tmp_path: Path) -> None:
+    held = garage(tmp_path)
+    held.mix(PRIMER, 5)
+    browser = held.app.test_client()
+    assert "it was changed since" not in browser.get("/step/1").text
+    text = held.bench.step(1).sheet.text
+    held.store.save_sheet(PRIMER, text.replace("(generic)", "(mine)"), held.clock())
+    page = browser.get("/step/1").text
+    assert "The sheet as it was then; it was changed since" in page
+    assert "(generic)" in page
+    held.store.close()
+
+
+def test_one_csv_is_written_at_a_time_and_one_that_was_left_lets_the_next_begin(
+    tmp_path: Path,
+) -> None:
+    held = garage(tmp_path)
+    for number in range(3):
+        held.mix(PRIMER, 5 + number)
+    first = held.app.test_client().get("/logbook.csv", buffered=False)
+    head = next(iter(first.response))
+    assert isinstance(head, bytes)
+    assert head.startswith(b"step,")
+    second = held.app.test_client().get("/logbook.csv")
+    assert second.status_code == 503
+    assert "being written already" in second.text
+    first.close()
+    third = held.app.test_client().get("/logbook.csv", buffered=True)
+    assert (third.status_code, third.text.count("\r\n") > 3) == (200, True)
+    third.close()
+    assert held.app.test_client().get("/logbook.csv?from=nonsense").status_code in (400, 404)
+    assert held.app.test_client().get("/logbook.csv").status_code == 200
+    held.store.close()
+
+
+def test_what_was_typed_just_before_the_mix_is_the_air_at_its_start(tmp_path: Path) -> None:
+    bench = opened(tmp_path)
+    for minutes, value in ((300.0, 20.0), (104.0, 15.0)):
+        typed = make_reading("panel", "surface_temperature", value, ago(minutes), "typed")
+        bench.store.add_readings([typed])
+    bench.start(ADHESIVE, now=ago(100))
+    found = logbook.entry(bench, bench.step(1), NOW)
+    assert found.moments[0].name == "start"
+    assert dict(found.moments[0].values) == {"surface_temperature": 15.0}
+    assert [each.source for each in found.sensors] == ["typed"]
+    spans = found.stretches[-1].spans
+    assert set(spans) == {"surface_temperature"}
+    found_c = spans["surface_temperature"]
+    assert (found_c.minimum, found_c.mean, found_c.maximum) == (15.0, 15.0, 15.0)
+    assert found_c.source == Source("surface_temperature", "panel", typed=True)
+    assert found_c.away_min == pytest.approx(104, abs=1)
+
+
+# names that try something
+
+
+@pytest.mark.parametrize(
+    "name", ["<script>alert(1)</script>", "../../etc/passwd", "\"'&<b>", "門 Тормоз", "=1+1", "a;b"]
+)
+def test_a_name_with_markup_or_a_path_is_only_a_name(tmp_path: Path, name: str) -> None:
+    held = garage(tmp_path)
+    held.mix(PRIMER, 5, part=name, job=name, batch=name, who=name)
+    held.bench.note(1, name, now=held.clock())
+    browser = held.app.test_client()
+    asked = {"job": name}
+    for path in ("/logbook", "/handover.html", "/handover.pdf", "/logbook.csv"):
+        answer = browser.get(path, query_string=asked)
+        assert answer.status_code == 200
+        assert "html" not in str(answer.mimetype) or b"<script>alert" not in answer.data
+        disposition = answer.headers.get("Content-Disposition", "")
+        assert re.fullmatch(r'(attachment; filename="[a-z-]+\.(html|pdf|csv)")?', disposition)
+    assert "1 step" in browser.get("/logbook", query_string={"find": name}).text
+    assert sorted(each.name for each in tmp_path.iterdir() if each.is_dir()) == []
+    held.store.close()
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "/logbook?from=x",
+        "/logbook?from=0000-00-00",
+        "/logbook?to=9999-12-31",
+        "/logbook?from=0001-01-01",
+        "/logbook?before=x",
+        "/logbook?state=eaten",
+        "/logbook?product=nothing",
+        "/logbook?find=" + "x" * 5000,
+    ],
+)
+def test_no_address_of_the_log_breaks(tmp_path: Path, address: str) -> None:
+    held = garage(tmp_path)
+    held.mix(PRIMER, 5)
+    answer = held.app.test_client().get(address)
+    assert answer.status_code in (200, 400, 404)
+    assert "Something went wrong" not in answer.text
+    held.store.close()
+
+
+def test_the_command_filters_and_finds(run: Run) -> None:
+    run("mix", ADHESIVE, "--part", "skin", "--job", "roof")
+    run("mix", PRIMER, "--part", "gutter")
+    for words, there, gone in (
+        (("--find", "gut"), "gutter", "skin"),
+        (("--job", "roof"), "skin", "gutter"),
+        (("--part", "gutter"), "gutter", "skin"),
+        (("--state", "hardening"), "skin", "No step yet"),
+        (("--product", PRIMER), "Foretold when mixed", "skin"),
+        (
+            ("--from", "2020-01-01", "--until", "2099-12-31", "--most", "1"),
+            "The last 1 of 2",
+            "skin",
+        ),
+    ):
+        code, out, _ = run("log", *words)
+        assert (code, there in out, gone in out) == (0, True, False), words
+    assert run("log", "--from", "yesterday")[0] == 2
+    run("mix", PRIMER, "--part", "gutter, again")
+    code, out, _ = run("step", "compare", "2", "3")
+    assert (code, "* part: gutter | gutter, again" in out) == (0, True)
+
+
+def test_a_reader_s_zone_decides_the_day(tmp_path: Path) -> None:
+    bench = opened(tmp_path)
+    late = datetime(2026, 11, 14, 0, 30, tzinfo=ZoneInfo("Europe/Berlin")).astimezone(UTC)
+    bench.start(PRIMER, now=late)
+    day = datetime(2026, 11, 14, tzinfo=BERLIN)
+    assert bench.store.find(Sought(since=day, until=day + timedelta(days=1))) == [1]
+    assert bench.store.find(Sought(until=day)) == []
+
+
+# what the model took, for someone without a sensor
+
+
+@pytest.fixture
+def typed_only(tmp_path: Path) -> Bench:
+    """Panel, air and humidity typed half an hour before the mix, nothing since."""
+    bench = opened(tmp_path)
+    for place, quantity, value in (
+        ("panel", "surface_temperature", 15.0),
+        ("air", "air_temperature", 16.0),
+        ("air", "relative_humidity", 60.0),
+    ):
+        bench.store.add_readings([make_reading(place, quantity, value, ago(230), "typed")])
+    bench.start(ADHESIVE, now=ago(200), details=Details(part="patch", job=JOB))
+    return bench
+
+
+def test_the_log_of_someone_without_a_sensor_holds_what_its_times_came_from(
+    typed_only: Bench,
+) -> None:
+    found = logbook.entry(typed_only, typed_only.step(1), NOW)
+    spans = found.stretches[-1].spans
+    assert [(name, round(span.mean, 1)) for name, span in spans.items()] == [
+        ("surface_temperature", 15.0),
+        ("air_temperature", 16.0),
+        ("relative_humidity", 60.0),
+        # dew point of 16 C and 60 %: 8.24 C (psychrolib 2.5.0)
+        ("dew_point_spread", pytest.approx(15.0 - 8.24, abs=0.06)),
+    ]
+    surface = spans["surface_temperature"]
+    assert surface.source == Source("surface_temperature", "panel", typed=True)
+    assert (round(surface.away_min), surface.gap) == (230, True)
+    assert {each.source for each in found.sensors} == {"typed"}
+
+
+def test_terminal_csv_json_and_paper_name_source_and_age(typed_only: Bench) -> None:
+    found = logbook.entry(typed_only, typed_only.step(1), NOW)
+    said = Terminal(Manner(BERLIN)).log([found], NOW)
+    assert "15.0 °C to 15.0 °C, mean 15.0 °C (typed, not read for up to 3 h 50)" in said
+    head, *rows = csv.reader(logbook.csv_lines([found]))
+    last = dict(zip(head, rows[-1], strict=True))
+    assert last["surface_temperature_mean"] == "15.0"
+    assert last["surface_temperature_source"] == "typed panel/surface_temperature"
+    assert last["surface_temperature_age_min"] == "230"
+    told = bench_json.stretch(found.stretches[-1])["surface_temperature"]
+    assert told["source"] == {
+        "quantity": "surface_temperature",
+        "place": "panel",
+        "kind": "typed",
+    }
+    assert (told["age_min"], told["gap"]) == (230.0, True)
+    paper = handover.handover(typed_only, JOB, NOW, BERLIN, PAPER.say)
+    assert "typed, not read for up to 3 h 50" in paper
+    assert "not measured" not in paper.split("from mixing until")[1].split("</table>")[0]
+
+
+def test_what_no_reading_stands_for_stays_a_gap(tmp_path: Path) -> None:
+    bench = opened(tmp_path)
+    bench.start(ADHESIVE, now=ago(100))
+    found = logbook.entry(bench, bench.step(1), NOW)
+    assert not any(each.spans for each in found.stretches)
+    assert "nothing measured" in Terminal(Manner(BERLIN)).log([found], NOW)

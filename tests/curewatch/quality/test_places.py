@@ -1,0 +1,95 @@
+"""A place that nobody named is refused with the nearest names, however a person names it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from curewatch.errors import ReadingError
+from curewatch.quality.places import known_places, place_named
+from curewatch.settings.settings import parse_settings
+from tests.conftest import Run
+from tests.support.pages import Garage
+
+ADHESIVE = "epoxy-panel-adhesive"
+KNOWN = {"air", "outdoors", "panel", "shelf", "tailgate"}
+
+
+@pytest.mark.parametrize(
+    ("text", "says"),
+    [
+        ("pannel", "no place is called 'pannel'; the places are air, outdoors, panel, shelf, "
+         "tailgate; did you mean 'panel'? For a place of its own write 'new pannel'."),
+        ("tail-gate", "did you mean 'tailgate'?"),
+        ("lamp", "For a place of its own write 'new lamp'."),
+        ("new Lamp", "is no name for a place"),
+        ("new", "write 'new new'"),
+    ],
+)  # fmt: skip
+def test_a_place_nobody_named_is_refused_with_the_nearest_names(text: str, says: str) -> None:
+    with pytest.raises(ReadingError) as refused:
+        place_named(text, KNOWN)
+    assert says in str(refused.value)
+
+
+def test_a_new_place_needs_the_word_new_where_none_of_its_own_was_asked_for() -> None:
+    assert place_named("new lamp", KNOWN) == "lamp"
+    assert place_named(" panel ", KNOWN) == "panel"
+    assert place_named("lamp", KNOWN, own=True) == "lamp"
+    with pytest.raises(ReadingError):
+        place_named("pannel", KNOWN, own=True)
+
+
+@given(st.text(max_size=12))
+def test_no_text_becomes_a_place_unasked(text: str) -> None:
+    try:
+        found = place_named(text, KNOWN)
+    except ReadingError:
+        return
+    assert found in KNOWN or text.strip().lower().startswith("new ")
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ("mix", ADHESIVE),
+        ("step", "edit", "1"),
+        ("reading", "add", "--surface", "12 C"),
+        ("check", ADHESIVE),
+        ("check", ADHESIVE, "--rehearse", "--took", "5 min"),
+        ("part", "bare", "sill"),
+    ],
+)
+def test_every_command_refuses_a_slip_and_takes_a_new_place(
+    run: Run, words: tuple[str, ...]
+) -> None:
+    run("mix", ADHESIVE)
+    code, out, said = run(*words, "--place", "pannel")
+    assert (code, out) == (2, "")
+    assert "did you mean 'panel'?" in said
+    code, _, said = run(*words, "--place", "new lamp")
+    assert (code, said) in ((0, ""), (10, ""), (20, ""))
+
+
+def test_a_place_is_known_from_settings_mappings_readings_and_steps(held: Garage) -> None:
+    number = held.mix(ADHESIVE, 20, place="tailgate")
+    held.bench.finish(number, now=held.clock())
+    settings = parse_settings(
+        "[places.roof]\n[[mappings]]\ntopic = 'a/b'\nunit = 'C'\nplace = 'boot'\n"
+        "quantity = 'surface_temperature'\n",
+        Path(),
+    )
+    assert known_places(held.store, settings) == KNOWN | {"roof", "boot"}
+
+
+def test_the_mix_page_asks_for_a_known_place(held: Garage) -> None:
+    browser = held.app.test_client()
+    told = {"part": "sill", "ago": "3", "place": "pannel"}
+    answer = browser.post(f"/mix/{ADHESIVE}", data=told, headers={"Origin": "http://localhost"})
+    assert answer.status_code == 400
+    assert "did you mean &#39;panel&#39;?" in answer.text
+    assert 'value="sill"' in answer.text
+    assert held.store.steps() == []

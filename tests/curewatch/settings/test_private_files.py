@@ -1,0 +1,140 @@
+"""What lies on the disk: for its owner alone, and without a secret in it."""
+
+from __future__ import annotations
+
+import http.client
+import os
+import shlex
+import subprocess
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+from curewatch.settings.edit import keep
+from curewatch.settings.settings import Mapping, load_settings
+from tests.support.brokers import Mosquitto, free_port, listens, until
+from tests.support.crawl import start_paths
+from tests.support.pages import garage
+from tests.system.test_up import CUREWATCH
+
+OUTSIDE = "hush-outside-broker"
+WRONG = "hush-mistyped-passcode"
+
+
+@contextmanager
+def open_to_all(*words: str, said: list[str]) -> Iterator[subprocess.Popen[str]]:
+    """A command where the system would let everyone read new files; ended at the end.
+
+    What it says is added to `said`.
+    """
+    line = f"umask 0; exec {shlex.join([*CUREWATCH, *words])}"
+    found = subprocess.Popen(
+        ["sh", "-c", line], stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True
+    )
+    try:
+        yield found
+    finally:
+        found.terminate()
+        said.append(found.communicate(timeout=60)[0])
+
+
+def typed(*words: str) -> str:
+    """What such a command says, once it has ended well."""
+    said: list[str] = []
+    with open_to_all(*words, said=said) as found:
+        found.wait(60)
+    assert found.returncode == 0, said
+    return said[0]
+
+
+def ask(port: int, path: str, body: str | None = None, cookie: str = "") -> tuple[str, str]:
+    """What the page answers, and the cookie it gives."""
+    connection = http.client.HTTPConnection("127.0.0.1", port, timeout=30)
+    headers = {"Cookie": cookie, "Origin": f"http://127.0.0.1:{port}"}
+    if body is not None:
+        headers["Content-Type"] = "application/x-www-form-urlencoded"
+    connection.request("GET" if body is None else "POST", path, body, headers)
+    answer = connection.getresponse()
+    text = answer.read().decode("latin-1")
+    connection.close()
+    return text, (answer.getheader("Set-Cookie") or "").partition(";")[0]
+
+
+def readable(folder: Path) -> list[str]:
+    """What others may read or enter."""
+    return [str(each) for each in [folder, *folder.rglob("*")] if each.stat().st_mode & 0o077]
+
+
+def test_everything_that_is_made_is_its_owner_s_and_no_secret_gets_out(tmp_path: Path) -> None:
+    broker = Mosquitto(tmp_path, "allow_anonymous false")
+    try:
+        _whole_story(tmp_path / "data", tmp_path / "usb", broker.port, tmp_path)
+    finally:
+        broker.stop()
+
+
+def _whole_story(data: Path, usb: Path, broker: int, tmp_path: Path) -> None:
+    usb.mkdir(mode=0o700)
+    shown = typed("access", "show", "--data", str(data))
+    passcode = shown.split("Passcode for the page:")[1].split()[0]
+    password = shown.split("Password for sensors:")[1].split()[0]
+    mask = os.umask(0)
+    try:
+        keep(data, Mapping("garage/state", "/t", "C", "panel", "surface_temperature"))
+    finally:
+        os.umask(mask)
+    assert not readable(data)
+    with (data / "curewatch.toml").open("a") as file:
+        file.write(
+            f'[mqtt]\nport = {broker}\nembedded = false\nuser = "u"\npassword = "{OUTSIDE}"\n'
+        )
+    for name in ("curewatch.toml", "door.json"):
+        (data / name).chmod(0o644)
+    assert OUTSIDE not in repr(load_settings(data))
+    page, said = free_port(), [shown.replace(passcode, "").replace(password, "")]
+    with open_to_all("up", "--lan", "--data", str(data), "--port", str(page), said=said):
+        until(lambda: listens(page), 60)
+        said.append(ask(page, "/door", f"passcode={WRONG}")[0])
+        text, cookie = ask(page, "/door", f"passcode={passcode}&next=/air")
+        assert cookie
+        said += [text] + [ask(page, path, cookie=cookie)[0] for path in _paths(tmp_path)]
+        said.append(ask(page, "/air", "surface=14.2&place=panel&ago=0", cookie)[0])
+        until(lambda: list((data / "copies").glob("*.sqlite")))
+        said.append(typed("data", "backup", str(usb / "copy.sqlite"), "--data", str(data)))
+        for words in (
+            "bench --json",
+            "log --json",
+            "log --csv",
+            "sensors --json",
+            "door",
+            "sensors",
+        ):
+            said.append(typed(*words.split(), "--data", str(data)))
+        assert not readable(data)
+    said.append(typed("product", "show", "epoxy-primer", "--data", str(data)))
+    assert not readable(data)
+    assert not readable(usb)
+    secrets = [
+        passcode,
+        passcode.replace("-", ""),
+        password,
+        OUTSIDE,
+        WRONG,
+        cookie.partition("=")[2],
+    ]
+    kept = [each for folder in (data, usb) for each in folder.rglob("*") if each.is_file()]
+    assert {"door.json", "sessions.json", "curewatch.log"} <= {each.name for each in kept}
+    for secret in secrets:
+        assert secret
+        assert not [text for text in said if secret in text]
+        holding = {each.name for each in kept if secret.encode() in each.read_bytes()}
+        settings = {"curewatch.toml", "copy-curewatch.toml"}
+        assert holding <= (settings if secret == OUTSIDE else set()), secret
+        assert not [each for each in kept if secret in each.name]
+
+
+def _paths(folder: Path) -> list[str]:
+    found = garage(folder / "routes")
+    paths = start_paths(found.app)
+    found.store.close()
+    return [path for path in paths if not path.endswith(".pdf")]

@@ -1,0 +1,285 @@
+"""What the pages say, as a table."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from curewatch.bench.bench import Details
+from curewatch.bench.views import Change
+from curewatch.cure.belief import learned
+from curewatch.cure.forecast import Forecast
+from curewatch.cure.thermal_history import Mix
+from curewatch.gate.gate import gate
+from curewatch.gate.gather import ask
+from curewatch.products.hazards import HAZARDS
+from curewatch.products.sheet import KINDS, MILESTONES, Sheet, generic_sheets
+from curewatch.vocabulary import STATES
+from curewatch.wording import words
+from curewatch.wording.words import Manner
+from tests.support.pages import EVENING, garage, weather
+from tests.support.steps import START, even, told
+
+BERLIN = Manner(ZoneInfo("Europe/Berlin"))
+FAR_WEST = Manner(ZoneInfo("America/Denver"), "F", 12, ",")
+NOW = datetime(2026, 10, 14, 17, 42, tzinfo=UTC)
+
+
+@pytest.mark.parametrize(
+    ("minutes", "rounding", "said"),
+    [
+        (0, "down", "0 s"),
+        (-3, "down", "0 s"),
+        (0.5, "down", "30 s"),
+        (0.999, "up", "1 min"),
+        (1, "down", "1 min"),
+        (14.9, "down", "14 min"),
+        (14.1, "up", "15 min"),
+        (14, "up", "14 min"),
+        (59.5, "up", "1 h"),
+        (60, "down", "1 h"),
+        (65, "down", "1 h 05"),
+        (200, "down", "3 h 20"),
+        (1440, "down", "24 h"),
+        (48 * 60, "down", "2 days"),
+        (10_080, "up", "7 days"),
+    ],
+)
+def test_a_length_is_said_as_people_say_it(
+    minutes: float, rounding: words.Rounding, said: str
+) -> None:
+    assert words.duration(minutes, rounding) == said
+
+
+@pytest.mark.parametrize(
+    ("manner", "at", "said"),
+    [
+        (BERLIN, NOW, "19:42"),
+        (BERLIN, NOW + timedelta(hours=11, minutes=28), "tomorrow 07:10"),
+        (BERLIN, NOW - timedelta(days=1), "yesterday 19:42"),
+        (BERLIN, NOW + timedelta(days=3), "Sat 19:42"),
+        (BERLIN, NOW + timedelta(days=30), "13 Nov 18:42"),
+        (FAR_WEST, NOW, "11:42 am"),
+        (FAR_WEST, NOW + timedelta(hours=1), "12:42 pm"),
+    ],
+)
+def test_a_moment_names_its_day_where_it_is_not_today(
+    manner: Manner, at: datetime, said: str
+) -> None:
+    assert manner.moment(at, NOW) == said
+
+
+def test_the_clock_follows_summer_time_back_to_winter() -> None:
+    before = datetime(2026, 10, 25, 0, 30, tzinfo=UTC)
+    assert BERLIN.clock(before) == "02:30"
+    assert BERLIN.clock(before + timedelta(hours=1)) == "02:30"
+    assert BERLIN.clock(before + timedelta(hours=2)) == "03:30"
+
+
+@pytest.mark.parametrize(
+    ("manner", "quantity", "amount", "said"),
+    [
+        (BERLIN, "surface_temperature", 14.24, "14.2 °C"),
+        (BERLIN, "surface_temperature", -0.04, "0.0 °C"),
+        (BERLIN, "surface_temperature", -3.6, "−3.6 °C"),
+        (BERLIN, "relative_humidity", 67.6, "68 %"),
+        (FAR_WEST, "air_temperature", 10.0, "50,0 °F"),
+        (FAR_WEST, "dew_point_spread", 5.0, "9,0 °F"),
+    ],
+)
+def test_a_value_is_said_in_the_readers_unit_and_mark(
+    manner: Manner, quantity: str, amount: float, said: str
+) -> None:
+    assert words.value(manner, quantity, amount) == said
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        (
+            Change("clamp_time", 5.4, NOW, 16.0, 14.2, False),
+            "clamps off 6 min later than at 19:42: the panel cooled from 16.0 to 14.2 °C.",
+        ),
+        (
+            Change("sand_ready", -12.0, NOW, 9.0, 14.0, False),
+            "sand-ready 12 min sooner than at 19:42: the panel warmed from 9.0 to 14.0 °C.",
+        ),
+        (
+            Change("sand_ready", 70.0, NOW, 9.0, 9.0, False),
+            "sand-ready 1 h 10 later than at 19:42: the outlook for the coming hours changed.",
+        ),
+        (
+            Change("sand_ready", -70.0, NOW, 15.6, 15.2, False),
+            "sand-ready 1 h 10 sooner than at 19:42: the doubt shrank as readings came in.",
+        ),
+        (
+            Change("clamp_time", 19.0, NOW, 15.6, 15.5, False),
+            "clamps off 19 min later than at 19:42: the outlook for the coming hours changed.",
+        ),
+        (
+            Change("sand_ready", 70.0, NOW, 9.0, 14.0, True),
+            "sand-ready 1 h 10 later than at 19:42: something was told or seen since.",
+        ),
+    ],
+)
+def test_a_border_that_moved_is_said_with_its_cause(change: Change, said: str) -> None:
+    assert words.moved(change, BERLIN) == said
+
+
+@pytest.mark.parametrize(
+    ("manner", "said"),
+    [
+        (BERLIN, "label 50 min at 21 °C; panel 13.5 °C: ×1.6; your last 3 batches: ×1.1"),
+        (FAR_WEST, "label 50 min at 70 °F; panel 56,3 °F: ×1,6; your last 3 batches: ×1,1"),
+    ],
+)
+def test_the_models_reason_is_turned_to_the_readers_manner(manner: Manner, said: str) -> None:
+    reason = "label 50 min at 21 C; panel 13.5 C: x1.6; your last 3 batches: x1.1"
+    assert words.plain(reason, manner) == said
+
+
+def test_every_milestone_has_its_words() -> None:
+    for table in (words.MILESTONE, words.DO, words.THEN, words.TEST, words.QUESTION):
+        assert set(table) == set(MILESTONES)
+
+
+def test_every_state_kind_and_hazard_has_its_word() -> None:
+    assert set(words.STATES) == set(STATES)
+    assert set(words.KIND) == set(KINDS)
+    assert set(words.HAZARDS) == set(HAZARDS)
+
+
+def _all_texts(value: object) -> list[str]:
+    if isinstance(value, str):
+        return [value]
+    if isinstance(value, dict):
+        return [text for each in value.values() for text in _all_texts(each)]
+    if isinstance(value, tuple):
+        return [text for each in value for text in _all_texts(each)]
+    return []
+
+
+def test_no_word_promises_anything() -> None:
+    answers = ("ANSWERS", "SAVED")  # what a person found is theirs to say
+    texts = [
+        text
+        for name in vars(words)
+        if name.isupper() and name not in answers
+        for text in _all_texts(vars(words)[name])
+    ]
+    assert len(texts) > 60
+    for text in texts:
+        assert not re.search(r"\b(safe|safely|certain|certainly|guarantee\w*)\b", text, re.I), text
+        assert not re.search(r"(?<!sand-)\bready\b", text, re.I), text
+
+
+@given(st.floats(0, 20_000))
+def test_waiting_is_never_said_shorter_than_it_is(minutes: float) -> None:
+    def counted(rounding: str) -> float:
+        unit = {"s": 1 / 60, "min": 1.0, "h": 60.0, "": 1.0, "days": 1440.0}
+        found = words.parts(minutes, rounding)  # type: ignore[arg-type]
+        return sum(float(figure) * unit[name] for figure, name in found)
+
+    assert counted("down") <= minutes + 1e-5
+    assert counted("up") >= minutes - 1 / 60 - 1e-5
+
+
+@pytest.mark.parametrize(
+    ("late_s", "said"),
+    [(0, ""), (20, ""), (180, "told 3 min afterwards"), (7200, "told 2 h afterwards")],
+)
+def test_a_mix_told_afterwards_says_so(late_s: float, said: str) -> None:
+    assert words.told_late(NOW, NOW + timedelta(seconds=late_s)) == said
+
+
+def _sentences(forecast: Forecast) -> Iterator[str]:
+    yield forecast.reason
+    yield from forecast.warnings
+    for each in forecast.milestones:
+        yield from each.warnings
+
+
+def _of_the_model() -> Iterator[str]:
+    for sheet in generic_sheets().values():
+        for celsius in (-8.0, 3.5, 9.0, 14.2, 21.0, 38.0, 44.0):
+            mix = Mix(START, 60.5, film_um=80.0)
+            yield from _sentences(told(sheet, celsius, humidity_pct=86.0, mix=mix))
+            yield from _sentences(told(sheet, celsius, now_min=90.0))
+        yield stretched_words(sheet)
+    for source in ("surface", "air", "assumed"):
+        yield from replace(even(9.5, 30.0), source=source).notes
+
+
+def stretched_words(sheet: Sheet) -> str:
+    """What the sheet's page says of its temperature sensitivity."""
+    return learned(sheet).words()
+
+
+def _of_the_bench(folder: Path) -> Iterator[str]:
+    for number, base_c in enumerate((2.0, 14.0)):
+        found = garage(folder / str(number))
+        found.hear(weather(EVENING, base_c=base_c, hours=30))
+        for sheet in generic_sheets():
+            found.mix(sheet, 40, part="rib", amount_g=60.5)
+        view = found.bench.view(found.clock())
+        yield from view.notes
+        if view.track:
+            yield view.track.words
+        for step in view.steps:
+            yield from _sentences(step.forecast)
+            yield from step.warnings
+        for sheet in generic_sheets():
+            asked = ask(found.bench, sheet, found.clock(), Details(amount_g=250.5))
+            for check in gate(asked, FAR_WEST).checks:
+                yield from (check.words, check.change)
+        found.store.close()
+
+
+def test_no_sentence_of_model_gate_or_outlook_leaks_celsius_or_a_point(tmp_path: Path) -> None:
+    said = {each for each in (*_of_the_model(), *_of_the_bench(tmp_path)) if each}
+    assert len(said) > 150
+    for sentence in sorted(said):
+        turned = words.plain(sentence, FAR_WEST)
+        assert not re.search(r"\d ?(°?C|K)\b", turned), turned
+        assert not re.search(r"\d\.\d", turned), turned
+        assert not re.search(r"\bx\d|\d um\b", turned), turned
+
+
+@pytest.mark.parametrize(
+    ("sentence", "said"),
+    [
+        ("6 C is 15 K from the nearest temperature on the label", "43 °F is 27 °F from the "
+         "nearest temperature on the label"),
+        ("panel 7.1 C is below this product's minimum of 10 C: it may not cure properly",
+         "panel 44,8 °F is below this product's minimum of 50 °F: it may not cure properly"),
+        ("-3.5 C; film 80 um: x1.25", "25,7 °F; film 80 µm: ×1,25"),
+        ("3 h 20 at 14.25 C, batch 1.2.3", "3 h 20 at 57,6 °F, batch 1.2.3"),
+    ],
+)  # fmt: skip
+def test_temperatures_and_differences_are_turned_each_in_its_own_way(
+    sentence: str, said: str
+) -> None:
+    assert words.plain(sentence, FAR_WEST) == said
+
+
+@pytest.mark.parametrize(
+    ("manner", "said"),
+    [
+        (BERLIN, "roof seam: recoat window shuts 21:20, in 1 h 38; "
+         "after that scuff before coating."),
+        (FAR_WEST, "roof seam: recoat window shuts 1:20 pm, in 1 h 38; "
+         "after that scuff before coating."),
+    ],
+)  # fmt: skip
+def test_a_window_that_shuts_is_said_with_its_time_and_what_comes_after(
+    manner: Manner, said: str
+) -> None:
+    assert words.shuts("roof seam", NOW + timedelta(minutes=98), NOW, manner) == said

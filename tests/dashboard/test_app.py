@@ -1,0 +1,628 @@
+"""The pages over HTTP: what they hold, what they refuse, how they answer."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from dataclasses import replace
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
+
+from curewatch.garage import unnamed_mix
+from curewatch.garage.shelf import shelf
+from curewatch.products.sheet import generic_sheets, parse_sheet
+from curewatch.wording import words
+from dashboard.guard import POLICY, host_is_ours
+from dashboard.shelf import slug, to_fields, to_toml
+from tests.support.pages import EVENING, SETTINGS, Garage, garage, weather
+
+PAGES = (
+    "/", "/mix", "/mix/epoxy-primer", "/air", "/air/salt", "/shelf", "/shelf/epoxy-primer",
+    "/shelf/epoxy-primer/edit", "/shelf/new", "/logbook", "/choices", "/step/1",
+    "/air/out", "/air/masks", "/mix/epoxy-panel-adhesive/rehearse", "/step/1/heat",
+    "/parts", "/parts?part=lower corner patch&job=camper", "/morning",
+)  # fmt: skip
+ORIGIN = {"Origin": "http://localhost"}
+
+
+@pytest.fixture
+def held(tmp_path: Path) -> Iterator[Garage]:
+    """A garage with two days of weather and one step hardening."""
+    found = garage(tmp_path)
+    found.hear(weather(EVENING))
+    found.mix("epoxy-panel-adhesive", 20, part="lower corner patch", job="camper", amount_g=60.0)
+    yield found
+    found.store.close()
+
+
+@pytest.fixture
+def browser(held: Garage) -> FlaskClient:
+    return held.app.test_client()
+
+
+def page(browser: FlaskClient) -> str:
+    """The bench as it is seen: without what it keeps for when its countdown runs out."""
+    return re.sub(r"<template.*?</template>", "", browser.get("/").text, flags=re.S)
+
+
+def send(browser: FlaskClient, path: str, **fields: Any) -> TestResponse:
+    headers = ORIGIN | ({"X-Live": "1"} if fields.pop("live", False) else {})
+    return browser.post(path, data=fields, headers=headers)
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_every_page_answers_with_caution_and_strict_headers(
+    browser: FlaskClient, path: str
+) -> None:
+    answer = browser.get(path)
+    assert answer.status_code == 200
+    assert "Label and safety data sheet rule" in answer.text
+    assert "licensed practice" in answer.text
+    assert answer.headers["Content-Security-Policy"] == POLICY
+    assert answer.headers["X-Content-Type-Options"] == "nosniff"
+    assert not re.search(r"<script(?![^>]*src=)|\sstyle=|\son\w+=", answer.text)
+
+
+@pytest.mark.parametrize("path", PAGES)
+def test_no_page_says_ready_or_safe(browser: FlaskClient, path: str) -> None:
+    text = re.sub(r"<[^>]*>", " ", browser.get(path).text)
+    assert not re.search(r"\bsafe\b", text, re.I)
+    assert not re.search(r"(?<!sand-)(?<!sand )\bready\b", text, re.I)
+
+
+def test_the_bench_says_that_its_logbook_was_deleted(browser: FlaskClient, held: Garage) -> None:
+    assert words.LOGBOOK_GONE not in page(browser)
+    held.store.path.unlink()
+    assert words.LOGBOOK_GONE in page(browser)
+    answer = send(browser, "/step/1/note", text="dry by noon")
+    assert (answer.status_code, "was deleted, moved or replaced" in answer.text) == (400, True)
+
+
+def test_the_bench_says_what_to_do_next_and_why(browser: FlaskClient) -> None:
+    text = browser.get("/").text
+    assert "Finish working lower corner patch" in text
+    assert 'role="timer"' in text
+    assert "°C: ×" in text
+    assert "likely until" in text
+
+
+def test_a_countdown_that_ran_out_says_test_now_and_counts_up(
+    held: Garage, browser: FlaskClient
+) -> None:
+    held.clock.at += timedelta(hours=2)
+    text = browser.get("/").text
+    assert "<em>Test now</em>" in text
+    assert words.TEST["working_time"] in text
+    assert "data-up=" in text
+    for name in ("No, it drags", "Yes", "Ask me in 10 min"):
+        assert f">{name}</button>" in text
+
+
+def test_an_answer_moves_the_bench_on(held: Garage, browser: FlaskClient) -> None:
+    held.clock.at += timedelta(hours=2)
+    answer = send(browser, "/step/1/answer", live=True, milestone="working_time", result="gone-off")
+    assert (answer.json or {})["said"] == "Saved: no longer workable."
+    text = browser.get("/").text
+    assert "Unclamp lower corner patch" in text or "Clamps off? lower corner patch" in text
+
+
+def test_later_puts_it_off_for_ten_minutes(held: Garage, browser: FlaskClient) -> None:
+    held.clock.at += timedelta(hours=2)
+    send(browser, "/step/1/answer", live=True, milestone="working_time", result="later")
+    assert "<em>Test now</em>" not in page(browser)
+    held.clock.at += timedelta(minutes=11)
+    assert "<em>Test now</em>" in page(browser)
+
+
+def test_a_witness_is_recorded_with_one_touch(held: Garage, browser: FlaskClient) -> None:
+    answer = send(browser, "/step/1/witness", live=True, state="stringy")
+    assert (answer.json or {})["said"] == "Seen at 19:42: stringy."
+    assert held.bench.step(1).witnesses[0].state == "stringy"
+    assert "stringy" in browser.get("/step/1").text
+    event = held.bench.step(1).witnesses[0].id
+    assert send(browser, "/step/1/undo", event=event).status_code == 303
+    assert not held.bench.step(1).witnesses
+
+
+def test_a_mix_needs_nothing_but_the_touch(held: Garage, browser: FlaskClient) -> None:
+    answer = send(browser, "/mix/epoxy-primer", once="a")
+    assert answer.status_code == 303
+    assert answer.headers["Location"] == "/"
+    assert held.bench.step(2).mixed_at == held.clock()
+    assert [each.key for each in held.bench.step_view(2, held.clock()).reminders]
+
+
+def test_a_mix_keeps_what_was_told_and_acknowledged(held: Garage, browser: FlaskClient) -> None:
+    send(
+        browser, "/mix/fibre-polyester-filler", once="b", ago="3", part="left rear rib",
+        amount="35", hardener="2,0", acknowledged=["gloves", "ventilation"],
+    )  # fmt: skip
+    step = held.bench.step(2)
+    assert step.mixed_at == held.clock() - timedelta(minutes=3)
+    assert (step.part, step.amount_g, step.hardener_pct) == ("left rear rib", 35.0, 2.0)
+    assert set(step.acknowledged) == {"gloves", "ventilation"}
+
+
+def test_the_gate_answers_before_a_mix_with_its_reasons(held: Garage, browser: FlaskClient) -> None:
+    text = browser.get("/mix/fibre-polyester-filler").text
+    assert 'class="gate"' in text
+    assert "Mixed now" in text
+
+
+def test_a_stop_is_overridden_only_by_saying_why_and_that_is_in_the_log(tmp_path: Path) -> None:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING, base_c=2.0))
+    browser = found.app.test_client()
+    answer = send(browser, "/mix/epoxy-primer", once="x", part="roof seam")
+    assert answer.status_code == 409
+    assert "Say why" in answer.text
+    assert 'value="roof seam"' in answer.text
+    assert not found.store.steps()
+    send(browser, "/mix/epoxy-primer", once="y", why="it is already mixed")
+    (against,) = found.bench.step(1).overrides
+    assert against.why == "it is already mixed"
+    assert "under the sheet" in against.stops[0]
+    assert "it is already mixed" in browser.get("/logbook").text
+    found.store.close()
+
+
+def test_two_touches_of_one_button_start_one_mix(held: Garage, browser: FlaskClient) -> None:
+    for _ in range(2):
+        answer = send(browser, "/mix/epoxy-panel-adhesive", once="same", part="roof seam")
+        assert answer.status_code == 303, "the first mix does not stand in the way of its own touch"
+    assert [row.id for row in held.store.steps()] == [1, 2]
+
+
+def test_a_touch_that_could_not_be_stored_may_be_sent_again(
+    held: Garage, browser: FlaskClient
+) -> None:
+    def touch() -> int:
+        return send(browser, "/step/1/witness", once="w", live=True, state="stringy").status_code
+
+    held.store._db.conn.execute("PRAGMA query_only = ON")
+    assert touch() >= 400
+    held.store._db.conn.execute("PRAGMA query_only = OFF")
+    assert touch() == 200
+    assert len(held.bench.step(1).witnesses) == 1
+    assert touch() == 200
+    assert len(held.bench.step(1).witnesses) == 1
+
+
+@pytest.mark.parametrize(
+    ("fields", "sentence"),
+    [
+        ({"amount": "0 g"}, "an amount of &#39;0 g&#39; cannot be mixed"),
+        ({"amount": "much"}, "is no amount"),
+        ({"hardener": "9"}, "outside the label&#39;s 1..3 %"),
+        ({"ago": "-5"}, "not within the last week"),
+        ({"ago": "99999"}, "not within the last week"),
+        ({"ago": "soon"}, "is no number of minutes"),
+    ],
+)
+def test_a_mix_that_cannot_be_says_why_and_keeps_what_was_typed(
+    held: Garage, browser: FlaskClient, fields: dict[str, str], sentence: str
+) -> None:
+    answer = send(browser, "/mix/fibre-polyester-filler", part="left rear rib", **fields)
+    assert answer.status_code == 400
+    assert sentence in answer.text
+    assert 'value="left rear rib"' in answer.text
+    assert len(held.store.steps()) == 1
+
+
+def test_reminders_that_nobody_answered_wait_on_the_bench(
+    held: Garage, browser: FlaskClient
+) -> None:
+    send(browser, "/mix/fibre-polyester-filler", part="rib")
+    assert "Respirator on" in browser.get("/").text
+    send(browser, "/step/2/remind", live=True, key="respirator")
+    assert 'value="respirator"' not in browser.get("/").text
+    assert held.bench.step(2).acknowledged.keys() == {"respirator"}
+
+
+def test_a_typed_reading_is_kept_in_celsius(held: Garage, browser: FlaskClient) -> None:
+    send(browser, "/air", place="panel", surface="12,5", humidity="68", ago="0")
+    last = {(each.place, each.quantity): each.value for each in held.store.latest()}
+    assert ("panel", "relative_humidity") in last
+    typed = [each for each in held.store.latest() if each.source == "typed"]
+    assert {each.value for each in typed} == {12.5, 68.0}
+
+
+def test_a_reader_in_fahrenheit_types_and_reads_fahrenheit(tmp_path: Path) -> None:
+    found = garage(tmp_path, settings=replace(SETTINGS, temperature_unit="F", hours=12))
+    page = found.app.test_client()
+    send(page, "/air", place="panel", surface="50")
+    assert found.store.latest()[0].value == pytest.approx(10.0)
+    assert "50.0 °F" in page.get("/").text
+    assert "7:42 pm" in page.get("/").text
+    found.store.close()
+
+
+@pytest.mark.parametrize(
+    ("fields", "sentence"),
+    [
+        ({}, "no reading was typed"),
+        ({"surface": "abc"}, "is no temperature"),
+        ({"surface": "200"}, "is outside"),
+        ({"humidity": "140"}, "is outside 0..100 %"),
+        ({"surface": "12", "place": "Über"}, "is no name for a place"),
+    ],
+)
+def test_a_reading_that_cannot_be_says_why(
+    browser: FlaskClient, fields: dict[str, str], sentence: str
+) -> None:
+    answer = send(browser, "/air", **fields)
+    assert answer.status_code == 400
+    assert sentence in answer.text
+
+
+def test_what_was_refused_is_counted_in_sight(held: Garage, browser: FlaskClient) -> None:
+    held.store.refuse(EVENING, "mqtt curewatch/panel/surface_temperature", "NaN is no number.")
+    text = browser.get("/air").text
+    assert "NaN is no number." in text
+
+
+@pytest.mark.parametrize("id", sorted(generic_sheets()))
+def test_a_sheet_survives_the_form_unchanged(id: str) -> None:
+    sheet = generic_sheets()[id]
+    again = parse_sheet(to_toml(to_fields(sheet)), id)
+    assert replace(again, text="") == replace(sheet, text="")
+
+
+def test_a_new_sheet_from_the_form_stands_on_the_shelf(held: Garage, browser: FlaskClient) -> None:
+    fields = to_fields(generic_sheets()["epoxy-primer"]) | {"name": "Grey tin, 2024"}
+    answer = browser.post("/shelf/new", data=fields, headers=ORIGIN)
+    assert answer.headers["Location"] == "/shelf/grey-tin-2024"
+    assert shelf(held.store)["grey-tin-2024"].name == "Grey tin, 2024"
+    assert "Your own sheet" in browser.get("/shelf/grey-tin-2024").text
+
+
+def test_a_wrong_sheet_says_why_and_loses_nothing(held: Garage, browser: FlaskClient) -> None:
+    fields = to_fields(generic_sheets()["epoxy-panel-adhesive"]) | {
+        "name": "Mine",
+        "times.0.clamp_time": "240",
+        "times.1.temperature": "10 C",
+    }
+    answer = browser.post("/shelf/new", data=fields, headers=ORIGIN)
+    assert answer.status_code == 400
+    assert "has no unit" in answer.text
+    assert 'value="240"' in answer.text
+    assert 'value="Mine"' in answer.text
+    assert not held.store.sheets()
+
+
+def test_a_colder_row_that_is_faster_needs_its_tick(held: Garage, browser: FlaskClient) -> None:
+    fields = to_fields(generic_sheets()["epoxy-panel-adhesive"]) | {
+        "name": "Mine",
+        "times.1.temperature": "15 C",
+        "times.1.clamp_time": "10 min",
+    }
+    answer = browser.post("/shelf/new", data=fields, headers=ORIGIN)
+    assert answer.status_code == 400
+    assert "clamps off: 10 min at 15 C is faster than 4 h at 21 C" in answer.text
+    assert "tick that below the times" in answer.text
+    assert not held.store.sheets()
+    answer = browser.post("/shelf/new", data=fields | {"colder_is_faster": "on"}, headers=ORIGIN)
+    assert answer.status_code == 303
+    assert to_fields(shelf(held.store)["mine"])["colder_is_faster"] == "on"
+
+
+def test_a_doubtful_sheet_kept_before_still_stands_and_times_its_steps(
+    held: Garage, browser: FlaskClient
+) -> None:
+    text = generic_sheets()["epoxy-panel-adhesive"].text.replace("Two-part epoxy", "Old")
+    row = '[[times]]\ntemperature = "15 C"\nclamp_time = "10 min"\n\n[limits]'
+    held.store.save_sheet("old", text.replace("[limits]", row), held.clock())
+    number = held.mix("old", 5)
+    view = held.bench.step_view(number, held.clock())
+    assert view.by_name["clamp_time"].shown is not None
+    assert any("10 min at 15 C is faster than 4 h at 21 C" in each for each in view.warnings)
+    assert "10 min at 15 °C is faster than 4 h at 21 °C" in browser.get("/shelf/old").text
+
+
+@pytest.mark.parametrize(
+    ("name", "id"), [("Grey tin", "grey-tin"), ("  ", "sheet"), ("Ä" * 3 + "x" * 90, "x" * 60)]
+)
+def test_an_id_comes_from_the_name(name: str, id: str) -> None:
+    assert slug(name) == id
+
+
+def test_the_logbook_shows_conditions_and_gives_csv(held: Garage, browser: FlaskClient) -> None:
+    held.clock.at += timedelta(minutes=30)
+    text = browser.get("/logbook").text
+    assert "camper" in text
+    assert "humidity 72 to 72 %" in text
+    assert "least / mean / most" in browser.get("/step/1").text
+    answer = browser.get("/logbook.csv")
+    assert answer.headers["Content-Type"].startswith("text/csv")
+    assert answer.text.splitlines()[0].startswith("step,job,part")
+    assert "lower corner patch" in answer.text
+
+
+def test_a_step_is_finished_or_abandoned_with_a_reason(held: Garage, browser: FlaskClient) -> None:
+    assert send(browser, "/step/1/abandon", why=" ").status_code in (400, 404)
+    assert send(browser, "/step/1/abandon", why="never set").status_code == 303
+    assert "Nothing on the bench" in browser.get("/").text
+    assert "never set" in browser.get("/step/1").text
+
+
+def test_details_are_added_later_and_marked(held: Garage, browser: FlaskClient) -> None:
+    assert send(browser, "/step/1/amend", batch="L7").status_code == 303
+    assert held.bench.step(1).batch == "L7"
+    assert send(browser, "/step/1/amend", amount="0 g").status_code == 400
+
+
+def test_the_state_holds_only_the_parts_that_changed(held: Garage, browser: FlaskClient) -> None:
+    first = browser.get("/state.json?have=next:x,air:x").json
+    assert first is not None
+    have = ",".join(f"{name}:{part['mark']}" for name, part in first["parts"].items())
+    held.clock.at += timedelta(seconds=2)
+    again = browser.get(f"/state.json?have={have}").json
+    assert again is not None
+    assert set(again["parts"]) <= {"chart"}
+    assert again["now"] - first["now"] == 2000
+    assert again["speed"] == 0
+    held.hear(weather(held.clock(), base_c=6, hours=0.05))
+    moved = browser.get(f"/state.json?have={have}").json
+    assert moved is not None
+    assert "air" in moved["parts"]
+
+
+def test_the_state_names_what_should_sound_and_when(held: Garage, browser: FlaskClient) -> None:
+    state = browser.get("/state.json").json
+    assert state is not None
+    assert {each["kind"] for each in state["alarms"]} == {"due", "ending"}
+    held.clock.at += timedelta(hours=3)
+    late = browser.get("/state.json").json
+    assert late is not None
+    assert "lost" in {each["kind"] for each in late["alarms"]}
+
+
+def test_an_old_reading_is_dimmed_and_says_so(held: Garage, browser: FlaskClient) -> None:
+    held.clock.at += timedelta(hours=3)
+    text = browser.get("/").text
+    assert 'class="figure old"' in text
+    assert re.search(r"old:\s*<time[^>]*>3 h ago", text)
+
+
+@pytest.mark.parametrize(
+    "headers",
+    [{}, {"Origin": "http://evil.example"}, {"Origin": "null"}, {"Referer": "http://a.example/"}],
+)
+def test_a_form_from_elsewhere_is_refused(
+    held: Garage, browser: FlaskClient, headers: dict[str, str]
+) -> None:
+    answer = browser.post("/mix/epoxy-primer", headers=headers)
+    assert answer.status_code == 403
+    assert len(held.store.steps()) == 1
+
+
+@pytest.mark.parametrize(
+    ("host", "ours"),
+    [
+        ("127.0.0.1:8050", True),
+        ("localhost", True),
+        ("[::1]:8050", True),
+        ("192.168.1.7:8050", True),
+        ("evil.example", False),
+        ("", False),
+    ],
+)
+def test_only_this_machines_names_are_answered(host: str, ours: bool) -> None:
+    assert host_is_ours(host) is ours
+
+
+def test_another_hosts_name_is_refused_with_a_plain_page(browser: FlaskClient) -> None:
+    answer = browser.get("/", headers={"Host": "evil.example"})
+    assert answer.status_code == 400
+    assert "did not understand" in answer.text
+
+
+@pytest.mark.parametrize(
+    ("path", "code"),
+    [
+        ("/nowhere", 404),
+        ("/step/99", 404),
+        ("/shelf/none", 404),
+        ("/mix/none", 404),
+        ("/assets/x/y", 404),
+    ],
+)
+def test_what_is_not_there_is_said_plainly(browser: FlaskClient, path: str, code: int) -> None:
+    answer = browser.get(path)
+    assert answer.status_code == code
+    assert "Traceback" not in answer.text
+    assert "Back to the bench" in answer.text
+
+
+def test_a_fault_inside_gives_a_plain_page(held: Garage, browser: FlaskClient) -> None:
+    held.store.close()
+    answer = browser.get("/")
+    assert answer.status_code >= 400
+    assert "Traceback" not in answer.text
+
+
+def test_too_much_at_once_is_refused(browser: FlaskClient) -> None:
+    assert send(browser, "/step/1/note", text="x" * 300_000).status_code == 413
+
+
+def test_static_files_are_kept_by_their_content(browser: FlaskClient) -> None:
+    text = browser.get("/").text
+    for name in ("curewatch.css", "curewatch.js"):
+        path = re.search(rf"/assets/[0-9a-f]{{12}}/{re.escape(name)}", text)
+        assert path
+        assert "immutable" in browser.get(path[0]).headers["Cache-Control"]
+    assert "no-store" in browser.get("/").headers["Cache-Control"]
+
+
+def test_the_manifest_names_the_app_and_its_icons(browser: FlaskClient) -> None:
+    found = browser.get("/manifest.webmanifest").json
+    assert found is not None
+    assert found["name"] == "curewatch"
+    for icon in found["icons"]:
+        assert browser.get(icon["src"]).status_code == 200
+
+
+def test_choices_are_kept_on_the_device(browser: FlaskClient) -> None:
+    send(browser, "/choices", theme="light")
+    send(browser, "/choices", decimal="comma", layout="nonsense")
+    text = browser.get("/").text
+    assert 'data-theme="light"' in text
+    assert re.search(r"\d,\d °C", text)
+    assert 'data-layout="garage"' in text
+
+
+def test_a_first_start_teaches(tmp_path: Path) -> None:
+    found = garage(tmp_path)
+    text = found.app.test_client().get("/").text
+    assert "Nothing on the bench" in text
+    assert "Type a thermometer reading" in text
+    assert "No step yet" in found.app.test_client().get("/logbook").text
+    found.store.close()
+
+
+def test_a_bench_too_cold_gives_no_time_and_says_what_would_help(tmp_path: Path) -> None:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING, base_c=2.0))
+    number = found.mix("epoxy-panel-adhesive", 5, part="lower corner patch")
+    text = found.app.test_client().get("/").text
+    assert "Finish working lower corner patch" in text
+    assert "below this product&#39;s minimum: it may not cure properly" in text
+    assert "can be given" not in text
+    found.bench.test(number, "gone-off", milestone="working_time", now=found.clock(), sure=True)
+    text = found.app.test_client().get("/").text
+    assert "can be given" in text
+    assert "lower corner patch: no time for" in text
+    found.store.close()
+
+
+def mixed(browser: FlaskClient, **fields: Any) -> str:
+    answer = send(browser, "/mixed", live=True, **fields)
+    assert answer.json
+    return str(answer.json["said"])
+
+
+def test_mixed_now_with_nothing_said_keeps_the_moment_and_asks(
+    held: Garage, browser: FlaskClient
+) -> None:
+    assert mixed(browser, once="m") == "Mixed at 19:42. What was it?"
+    assert len(held.store.steps()) == 1
+    text = page(browser)
+    assert "what was it?" in text
+    held.clock.at += timedelta(minutes=3)
+    number = unnamed_mix.waiting(held.store, held.clock())[0].id
+    assert mixed(browser, touch=number, sheet="epoxy-primer") == "Started: Two-part epoxy primer"
+    step = held.bench.step(2)
+    assert (step.mixed_at, step.told_at) == (EVENING, held.clock())
+    assert "what was it?" not in page(browser)
+
+
+def test_on_an_empty_bench_one_name_is_one_button(held: Garage, browser: FlaskClient) -> None:
+    for step in held.bench.view(held.clock()).steps:
+        held.bench.finish(step.id, now=held.clock())
+    text = browser.get("/").text
+    assert len(re.findall(r">\s*(?:<b>)?Mixed now<", text)) == 1
+    assert "<b>Start again</b>" in text
+
+
+def test_mixed_again_takes_all_but_the_part_from_the_last_time(
+    held: Garage, browser: FlaskClient
+) -> None:
+    mixed(browser, sheet="epoxy-panel-adhesive", again="1")
+    step = held.bench.step(2)
+    assert (step.part, step.job, step.amount_g) == ("", "camper", 60.0)
+
+
+def test_a_touch_is_named_once(held: Garage, browser: FlaskClient) -> None:
+    mixed(browser)
+    number = unnamed_mix.waiting(held.store, held.clock())[0].id
+    mixed(browser, touch=number, sheet="epoxy-primer")
+    assert send(browser, "/mixed", touch=number, sheet="epoxy-primer").status_code == 404
+    assert len(held.store.steps()) == 2
+    assert browser.get(f"/mixed/{number}").status_code == 404
+
+
+def test_a_touch_can_be_taken_back(held: Garage, browser: FlaskClient) -> None:
+    mixed(browser)
+    found = unnamed_mix.waiting(held.store, held.clock())[0]
+    assert "Nothing was mixed" in browser.get(f"/mixed/{found.id}").text
+    assert send(browser, "/undo", act=found.act, once="x").status_code == 303
+    assert "what was it?" not in page(browser)
+
+
+@pytest.mark.parametrize("fields", [{"sheet": "none"}, {"touch": "99", "sheet": "epoxy-primer"}])
+def test_mixed_now_with_what_is_not_there_says_so(
+    held: Garage, browser: FlaskClient, fields: dict[str, str]
+) -> None:
+    assert send(browser, "/mixed", **fields).status_code == 404
+    assert len(held.store.steps()) == 1
+
+
+def test_mixed_against_a_stop_runs_and_its_reason_is_told_afterwards(tmp_path: Path) -> None:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING, base_c=2.0))
+    browser = found.app.test_client()
+    mixed(browser, sheet="epoxy-primer")
+    assert found.bench.step(1).unexplained
+    assert "mixed all the same, because" in page(browser)
+    assert send(browser, "/step/1/why", live=True, why=" ").status_code == 404
+    send(browser, "/step/1/why", live=True, why="a trial piece only")
+    assert found.bench.step(1).unexplained == ()
+    assert {each.why for each in found.bench.step(1).overrides} == {"a trial piece only"}
+    found.store.close()
+
+
+def test_only_what_sounds_now_is_logged_as_heard(held: Garage, browser: FlaskClient) -> None:
+    held.clock.at += timedelta(hours=2)
+    state = browser.get("/state.json").json
+    assert state is not None
+    key = next(each["key"] for each in state["alarms"] if each["kind"] == "due")
+    for sent in (key, key, "due.1.full_cure.0", "made up"):
+        assert send(browser, "/step/1/sounded", live=True, key=sent).status_code == 200
+    words_kept = [each.body["words"] for each in held.bench.step(1).of("sounded")]
+    assert words_kept == ["working time, lower corner patch: test now"]
+    assert "working time, lower corner patch: test now" in browser.get("/step/1").text
+
+
+def test_the_cup_is_told_empty_from_page_and_command_alike(
+    held: Garage, browser: FlaskClient
+) -> None:
+    held.clock.at += timedelta(minutes=40)
+    assert "Used up, tools clean" in page(browser)
+    send(browser, "/step/1/emptied", live=True, still="in use")
+    assert held.bench.step(1).in_use_until == held.clock() + timedelta(minutes=15)
+    send(browser, "/step/1/emptied", live=True)
+    assert held.bench.step(1).emptied_at == held.clock()
+    held.clock.at += timedelta(minutes=20)
+    assert "Used up, tools clean" not in page(browser)
+
+
+@pytest.mark.parametrize("hold", ["", "1,2", "a,b,*", "5,1,*", "9" * 40 + ",1,*", "1,2,*", ",,"])
+def test_an_axis_asked_to_stay_where_it_cannot_is_chosen_anew(
+    browser: FlaskClient, hold: str
+) -> None:
+    state = browser.get("/state.json", query_string={"have": "chart:x", "hold": hold}).json
+    assert state is not None
+    start, end = re.findall(r'data-(?:start|end)="(\d+)"', state["parts"]["chart"]["html"])
+    assert int(start) <= state["now"] <= int(end)
+
+
+def test_the_reason_is_about_the_milestone_that_is_counted_down_to(
+    held: Garage, browser: FlaskClient
+) -> None:
+    assert "label working time 50 min" in page(browser)
+    told = {"milestone": "working_time", "result": "gone-off", "sure": "yes"}
+    send(browser, "/step/1/answer", live=True, **told)
+    assert "label clamp time 4 h" in page(browser)
+    found = held.bench.step_view(1, held.clock()).milestones
+    clamps = next(each for each in found if each.name == "clamp_time")
+    assert clamps.likely
+    held.clock.at = clamps.likely + timedelta(minutes=5)
+    held.hear(weather(held.clock(), hours=3))
+    text = page(browser)
+    assert "likely since" in text
+    assert "label clamp time 4 h" in text

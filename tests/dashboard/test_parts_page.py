@@ -1,0 +1,259 @@
+"""Parts, the evening, the night and the cans as pages, by their routes."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
+
+from curewatch.garage import cans, evening, parts
+from curewatch.garage.cans import Told
+from curewatch.garage.shelf import find_sheet
+from dashboard.shelf import to_fields, to_toml
+from tests.support.pages import ALL_REMINDERS, EVENING, Garage, garage, weather
+
+ORIGIN = {"Origin": "http://localhost"}
+BERLIN = ZoneInfo("Europe/Berlin")
+RIB = {"part": "left rear rib", "job": "corner"}
+
+
+@pytest.fixture
+def held(tmp_path: Path) -> Garage:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING))
+    found.mix("epoxy-panel-adhesive", 20, part="lower patch", job="corner")
+    return found
+
+
+@pytest.fixture
+def browser(held: Garage) -> FlaskClient:
+    return held.app.test_client()
+
+
+def send(browser: FlaskClient, path: str, **fields: Any) -> TestResponse:
+    return browser.post(path, data=fields, headers=ORIGIN)
+
+
+def one(browser: FlaskClient) -> str:
+    """The page of the rib."""
+    return browser.get("/parts", query_string=RIB).text
+
+
+def test_the_list_says_what_is_next_and_what_fits_before_one_stops(browser: FlaskClient) -> None:
+    assert "clamps off: test from" in browser.get("/parts").text
+    assert send(browser, "/evening/stop", until="23:30").status_code == 303
+    text = browser.get("/parts").text
+    assert "Before 23:30" in text
+    assert 'value="23:30"' in text
+
+
+def test_a_stopping_time_that_is_none_is_refused_in_words(browser: FlaskClient) -> None:
+    answer = send(browser, "/evening/stop", until="late")
+    assert answer.status_code == 400
+    assert "is no time of day" in answer.text
+
+
+def test_a_bare_part_is_told_covered_and_marked_by_touch(
+    held: Garage, browser: FlaskClient
+) -> None:
+    told = RIB | {"since": "18:00", "grit": "80", "cleaned_with": "panel wipe", "once": "a"}
+    assert send(browser, "/parts/bare", **told).status_code == 303
+    send(browser, "/parts/bare", **told)
+    assert len(held.store.entries(parts.SUBJECT)) == 1
+    text = one(browser)
+    assert "bare since 18:00, 1 h 42, in this damp as 3 h" in text
+    assert "80 grit, cleaned with panel wipe" in text
+    send(browser, "/parts/mark", **RIB, kind="structural")
+    assert "the maker&#39;s procedure" in one(browser)
+    assert "test from" not in one(browser)
+    send(browser, "/parts/mark", **RIB, kind="body")
+    send(browser, "/parts/covered", **RIB)
+    assert "bare since" not in one(browser)
+    send(browser, "/parts/done", **RIB)
+    assert "done with" in one(browser)
+
+
+def test_after_filler_on_bare_metal_the_part_asks(held: Garage, browser: FlaskClient) -> None:
+    send(browser, "/parts/bare", **RIB)
+    held.clock.at += timedelta(hours=1)
+    held.mix("fibre-polyester-filler", 5, **RIB)
+    assert "is any metal still bare?" in one(browser)
+    send(browser, "/parts/still-bare", **RIB)
+    assert "is any metal still bare?" not in one(browser)
+    assert "bare since" in one(browser)
+
+
+def test_a_part_nobody_told_of_is_said_so(browser: FlaskClient) -> None:
+    answer = browser.get("/parts?part=nothing")
+    assert answer.status_code == 404
+    assert "no such part" in answer.text
+
+
+def test_names_with_markup_stay_text(browser: FlaskClient) -> None:
+    bad = {"part": '<script>alert("x")</script>', "job": "../../etc & <b>"}
+    send(browser, "/parts/bare", **bad, cleaned_with="<i>")
+    text = browser.get("/parts").text + browser.get("/parts", query_string=bad).text
+    assert "<script>alert" not in text
+    assert "&lt;script&gt;" in text
+
+
+def test_the_bench_asks_once_at_the_end_of_an_evening(held: Garage, browser: FlaskClient) -> None:
+    send(browser, "/parts/bare", **RIB)
+    assert "Is any metal bare?" not in browser.get("/").text
+    held.clock.at += timedelta(hours=2)
+    assert "Is any metal bare?" in browser.get("/").text
+    send(browser, "/evening/bare", answer="as listed")
+    text = browser.get("/").text
+    assert "Is any metal bare?" not in text
+    assert "Bare metal: left rear rib" in text
+    assert evening.answered(held.store, held.clock(), BERLIN)
+
+
+def test_none_takes_the_listed_ones_off(held: Garage, browser: FlaskClient) -> None:
+    send(browser, "/parts/bare", **RIB)
+    held.clock.at += timedelta(hours=2)
+    send(browser, "/evening/bare", answer="none")
+    assert "Bare metal:" not in browser.get("/").text
+
+
+def morning_after(held: Garage, base_c: float) -> None:
+    """The next morning at half past six, after a night about a temperature. [C]"""
+    held.clock.at += timedelta(hours=10, minutes=48)
+    held.hear(weather(held.clock.at, base_c, hours=11))
+
+
+def test_the_morning_tells_the_night_on_the_bench_and_on_its_page(
+    held: Garage, browser: FlaskClient
+) -> None:
+    assert "The last night" not in browser.get("/").text
+    morning_after(held, 9.0)
+    assert "The last night: lower patch" in browser.get("/").text
+    text = browser.get("/morning").text
+    assert "not curing since" in text or "not curing from" in text
+    assert "coldest 5.0 °C" in text
+    assert "lower patch" in text
+
+
+def test_a_warm_night_names_no_standstill(held: Garage, browser: FlaskClient) -> None:
+    morning_after(held, 18.0)
+    text = browser.get("/morning").text
+    assert "not curing" not in text
+    assert "test now" in text or "test from" in text
+
+
+def test_a_structural_joint_has_a_night_without_figures(held: Garage, browser: FlaskClient) -> None:
+    parts.mark(held.store, "lower patch", "corner", "structural", now=held.clock())
+    morning_after(held, 9.0)
+    text = browser.get("/morning").text
+    assert "the maker&#39;s procedure" in text
+    assert "not curing" not in text
+    assert "test from" not in text
+
+
+def test_a_can_is_put_on_the_shelf_opened_corrected_and_used_up(
+    held: Garage, browser: FlaskClient
+) -> None:
+    told = {"batch": "P-7", "bought": "2026-05-02", "expiry": "2026-10", "stored": "air"}
+    assert send(browser, "/shelf/epoxy-primer/cans", **told, once="c").status_code == 303
+    send(browser, "/shelf/epoxy-primer/cans", **told, once="c")
+    (can,) = cans.cans(held.store)
+    assert (can.batch, can.expiry) == ("P-7", date(2026, 10, 31))
+    assert "until 31 Oct 2026 (printed on it): 17 days left" in browser.get("/shelf").text
+    send(browser, "/cans/1/opened")
+    assert cans.find_can(held.store, 1).opened == date(2026, 10, 14)
+    send(browser, "/cans/1/amend", batch="P-8")
+    assert "batch P-8" in browser.get("/shelf/epoxy-primer").text
+    send(browser, "/cans/1/used-up")
+    assert "used up" in browser.get("/shelf").text
+    send(browser, "/cans/1/used-up", back="1")
+    assert not cans.find_can(held.store, 1).used_up
+
+
+def test_a_cold_night_says_bring_it_indoors_on_the_shelf(
+    held: Garage, browser: FlaskClient
+) -> None:
+    cans.add(held.store, "epoxy-primer", Told(stored="shelf"), now=held.clock())
+    air = [each for each in weather(held.clock.at, 8.0) if each.place == "air"]
+    held.hear([replace(each, place="shelf") for each in air])
+    text = browser.get("/shelf").text
+    assert "bring it indoors tonight: shelf falls under the 10 °C it is to be used at" in text
+
+
+@pytest.mark.parametrize(
+    ("field", "value"), [("bought", "yesterday"), ("expiry", "soon"), ("opened", "2026-02-30")]
+)
+def test_a_date_that_is_none_is_refused_and_nothing_kept(
+    held: Garage, browser: FlaskClient, field: str, value: str
+) -> None:
+    answer = send(browser, "/shelf/epoxy-primer/cans", **{field: value})
+    assert answer.status_code == 400
+    assert "is no date" in answer.text
+    assert cans.cans(held.store) == []
+
+
+def test_changing_a_sheet_in_the_form_loses_nothing_of_it(held: Garage) -> None:
+    text = find_sheet(held.store, "epoxy-primer").text.replace(
+        "[hazards]", 'bare_max = "4 h"\n\n[hazards]'
+    )
+    more = "".join(
+        f'\n[[times]]\ntemperature = "{celsius} C"\nsand_ready = "{hours} h"\n'
+        for celsius, hours in ((17, 15), (15, 18), (13, 22), (11, 30))
+    )
+    whole = (
+        text.replace("[limits]", f"{more}\n[limits]")
+        + '\n[mix]\ndensity = "1.4 g/ml"\ndensities = ["1.5 g/ml", "1.1 g/ml"]\n'
+        + '\n[storage]\ntemperature = ["5 C", "30 C"]\nshelf_life = "12 months"\n'
+        + 'opened_life = "90 days"\n'
+    )
+    held.store.save_sheet("mine", whole, held.clock())
+    before = find_sheet(held.store, "mine")
+    held.store.save_sheet("mine", to_toml(to_fields(before)), held.clock())
+    after = find_sheet(held.store, "mine")
+    for name in ("times", "limits", "storage", "hazards", "densities_g_ml", "density_g_ml"):
+        assert getattr(after, name) == getattr(before, name)
+
+
+def test_among_very_many_parts_the_oldest_still_has_its_page(
+    held: Garage, browser: FlaskClient
+) -> None:
+    for number in range(85):
+        parts.mark(held.store, f"part {number}", f"job {number % 3}", "body", now=held.clock())
+    text = browser.get("/parts").text
+    assert "Only the parts worked on last." in text
+    assert 'href="/parts?job=job%202"' in text
+    hidden = next(n for n in range(85) if f">part {n}<" not in text.replace("</b>", "<"))
+    query = {"part": f"Part {hidden}", "job": f"JOB {hidden % 3}"}
+    assert f"<h1>part {hidden}</h1>" in browser.get("/parts", query_string=query).text
+    only = browser.get("/parts?job=job 2").text
+    assert "part 2<" in only
+    assert "part 1<" not in only
+
+
+def test_the_mix_page_leaves_the_batch_to_the_can_in_use(
+    held: Garage, browser: FlaskClient
+) -> None:
+    held.mix("epoxy-primer", 300, part="roof", batch="old one")
+    assert 'value="old one"' in browser.get("/mix/epoxy-primer").text
+    cans.add(held.store, "epoxy-primer", Told("P-7", "H-2"), now=held.clock())
+    text = browser.get("/mix/epoxy-primer").text + browser.get("/mix").text
+    assert 'value="old one"' not in text
+    assert "P-7, hardener H-2, the can in use" in text
+    send(browser, "/mix/epoxy-primer", batch="", acknowledged=list(ALL_REMINDERS), why="a trial")
+    step = held.bench.step(3)
+    assert (step.batch, step.hardener_batch) == ("P-7", "H-2")
+
+
+def test_from_a_part_to_its_mix_the_part_is_filled_in(held: Garage, browser: FlaskClient) -> None:
+    held.mix("epoxy-primer", 3000, part="roof", job="top")
+    send(browser, "/parts/bare", **RIB)
+    text = one(browser)
+    link = text.split('href="/mix/')[1].split('"')[0].replace("&amp;", "&")
+    form = browser.get(f"/mix/{link}").text
+    assert 'name="part" value="left rear rib"' in form
+    assert 'name="job" value="corner"' in form

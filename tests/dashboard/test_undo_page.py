@@ -1,0 +1,204 @@
+"""What a touch did stands on the page after it, with one touch to undo it."""
+
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+from playwright.sync_api import Browser, expect
+from werkzeug.test import TestResponse
+
+from curewatch.garage import parts
+from tests.conftest import Run
+from tests.support.pages import Garage, watched
+
+ORIGIN = {"Origin": "http://localhost"}
+ADHESIVE = "epoxy-panel-adhesive"
+
+
+@pytest.fixture
+def browser_(held: Garage) -> FlaskClient:
+    return held.app.test_client()
+
+
+def send(browser: FlaskClient, path: str, live: bool = False, **fields: Any) -> TestResponse:
+    return browser.post(path, data=fields, headers=ORIGIN | ({"X-Live": "1"} if live else {}))
+
+
+def offered(text: str) -> tuple[str, str]:
+    """What the page says was done, and the act that its Undo names."""
+    words = re.search(r'<p id="toast" role="status">(.*?)</p>', text)
+    act = re.search(r'id="undo".*?name="act" value="(\d*)"', text, re.S)
+    assert words
+    assert act
+    return words[1], act[1]
+
+
+def test_the_page_after_a_mix_says_so_and_one_touch_undoes_it(
+    held: Garage, browser_: FlaskClient
+) -> None:
+    send(browser_, f"/mix/{ADHESIVE}", ago="5", part="door skin", once="a")
+    words, act = offered(browser_.get("/").text)
+    assert words == "Started: Two-part epoxy panel adhesive, door skin"
+    assert send(browser_, "/undo", act=act, once="b", back="/parts").location == "/parts"
+    assert held.bench.view(held.clock()).steps == ()
+    assert parts.parts(held.bench.desk, held.clock()) == []
+    words, act = offered(browser_.get("/").text)
+    assert words.startswith("Undone: Started: ")
+    assert send(browser_, "/undo", act=act, once="b").status_code == 303
+    assert held.bench.view(held.clock()).steps == ()
+    send(browser_, "/undo", act=act, once="c")
+    assert len(held.bench.view(held.clock()).steps) == 1
+
+
+def test_a_touch_on_the_bench_is_told_which_act_it_was(held: Garage, browser_: FlaskClient) -> None:
+    held.mix(ADHESIVE, 5, part="door skin")
+    told = send(browser_, "/step/1/witness", live=True, state="tacky").json or {}
+    assert told["label"] == "Undo"
+    back = send(browser_, "/undo", live=True, act=told["act"]).json or {}
+    assert back["said"] == "Undone: Dab (smear) tacky (door skin)"
+    assert back["label"] == "Bring it back"
+    assert held.bench.step(1).witnesses == ()
+
+
+def test_each_form_of_a_page_offers_its_undo(held: Garage, browser_: FlaskClient) -> None:
+    held.mix(ADHESIVE, 50, part="door skin")
+    forms: list[tuple[str, dict[str, str], str]] = [
+        ("/step/1/note", {"text": "thin"}, "Note: thin (door skin)"),
+        ("/step/1/mark", {"what": "coat"}, "Coat on 1 (door skin)"),
+        ("/step/1/emptied", {}, "Mix used up, tools clean (door skin)"),
+        ("/parts/bare", {"part": "rib"}, "rib: cleaned to bare metal"),
+        ("/evening/stop", {"until": "22:30"}, "Working until 2026-10-14 22:30"),
+        (f"/shelf/{ADHESIVE}/cans", {"batch": "A"}, f"Can 1: added, {ADHESIVE}"),
+        ("/air/masks", {"what": "open", "name": "mask"}, "Cartridge opened: mask"),
+        ("/air/out", {"room": "60", "fan": "300"}, "Room and fan saved"),
+        ("/air", {"surface": "14"}, "Reading entered: surface temperature 14.0 °C"),
+        (f"/mix/{ADHESIVE}/rehearse", {"took": "20"}, "Rehearsed in 20 min"),
+        ("/step/1/abandon", {"why": "ran"}, "Abandoned (door skin)"),
+    ]  # fmt: skip
+    for number, (path, fields, says) in enumerate(forms):
+        answer = browser_.post(path, data=fields | {"once": f"f{number}"}, headers=ORIGIN)
+        assert answer.status_code == 303, (path, answer.text[-400:])
+        words, act = offered(browser_.get("/undo").text)
+        assert words == says, path
+        assert send(browser_, "/undo", act=act, once=f"u{number}").status_code == 303, path
+        assert offered(browser_.get("/undo").text)[0] == f"Undone: {says}"
+    assert held.bench.step(1).state == "hardening"
+
+
+@pytest.mark.parametrize(
+    ("back", "to"),
+    [
+        ("/parts", "/parts"),
+        ("//evil.example/", "/"),
+        ("https://evil.example/", "/"),
+        ("/\\evil.example", "/"),
+        ("parts", "/"),
+        ("/shelf/none", "/shelf"),
+        (f"/shelf/{ADHESIVE}", f"/shelf/{ADHESIVE}"),
+    ],
+)
+def test_undoing_leads_to_a_page_of_ours(
+    held: Garage, browser_: FlaskClient, back: str, to: str
+) -> None:
+    held.mix(ADHESIVE, 5)
+    act = held.store.last_acts(1)[0]
+    assert send(browser_, "/undo", act=act, back=back).location == to
+
+
+@pytest.mark.parametrize("act", ["", "x", "0", "99", "9" * 40, "-1"])
+def test_an_act_that_is_not_there_is_refused_in_words(browser_: FlaskClient, act: str) -> None:
+    answer = send(browser_, "/undo", act=act)
+    assert answer.status_code == 404
+    assert "no act has the number" in answer.text
+
+
+def test_a_page_of_another_site_undoes_nothing(held: Garage, browser_: FlaskClient) -> None:
+    held.mix(ADHESIVE, 5)
+    answer = browser_.post("/undo", data={"act": "1"}, headers={"Origin": "http://evil.example"})
+    assert answer.status_code == 403
+    assert held.bench.view(held.clock()).steps
+
+
+def test_the_history_undoes_each_thing_and_an_undone_mix_keeps_its_page(
+    held: Garage, browser_: FlaskClient
+) -> None:
+    held.mix(ADHESIVE, 50, part="door skin")
+    held.bench.test(1, "not-yet", now=held.clock(), milestone="clamp_time")
+    first, test = (each.id for each in held.store.events([1])[1])
+    assert browser_.get("/step/1/history").text.count(">Undo</button>") == 2
+    send(browser_, "/step/1/undo", event=test, back="/step/1/history")
+    assert held.bench.step(1).answers == {}
+    send(browser_, "/step/1/undo", event=first)
+    text = browser_.get("/step/1").text
+    assert "It was mixed: bring it back" in text
+    assert send(browser_, "/step/1/note", text="x").status_code == 404
+    history = browser_.get("/step/1/history").text
+    assert history.count('aria-label="Bring it back: ') == 1
+
+
+def test_finishing_asks_once_on_the_page(held: Garage, browser_: FlaskClient) -> None:
+    held.mix(ADHESIVE, 50)
+    answer = send(browser_, "/step/1/finish", once="a")
+    assert answer.status_code == 409
+    assert "The clamps are not off yet: test from" in answer.text
+    assert held.bench.step(1).state == "hardening"
+    assert send(browser_, "/step/1/finish", once="a", sure="yes").status_code == 303
+    assert held.bench.step(1).state == "finished"
+    assert "Not finished: undo" in browser_.get("/step/1").text
+
+
+def test_the_product_is_corrected_on_the_step_s_page(held: Garage, browser_: FlaskClient) -> None:
+    held.mix(ADHESIVE, 50, part="door skin")
+    assert send(browser_, "/step/1/amend", sheet="epoxy-primer").status_code == 303
+    assert held.bench.step(1).sheet.id == "epoxy-primer"
+    assert send(browser_, "/step/1/amend", sheet="none").status_code == 400
+
+
+def test_undoing_by_command(run: Run) -> None:
+    run("mix", ADHESIVE, "--part", "door skin", "--ago", "5 min", "--acknowledge")
+    code, out, _ = run("step", "note", "1", "thin")
+    assert (code, out.splitlines()[-1]) == (0, "Undo with: curewatch undo")
+    _, out, _ = run("undo")
+    assert out.startswith("Undone: Note: thin (door skin).\nBring it back with: curewatch undo 3")
+    _, out, _ = run("undo")
+    assert out.startswith("Undone: Started: Two-part epoxy panel adhesive, door skin.")
+    assert "door skin" not in run("bench")[1]
+    code, _, err = run("undo")
+    assert (code, err) == (2, "curewatch: there is nothing to undo; see: curewatch undo --list.\n")
+    _, out, _ = run("undo", "4")
+    assert out.startswith("Brought back: Started: ")
+    lines = run("undo", "--list")[1].splitlines()
+    assert len(lines) == 5
+    assert lines[-1].endswith("Started: Two-part epoxy panel adhesive, door skin")
+    assert "(undone)" in lines[-2]
+    assert "Undo with" not in run("bench")[1]
+    assert "Undo with" not in run("dab", "1", "tacky", "--json")[1]
+    code, _, err = run("done", "1")
+    assert code == 2
+    assert "the clamps are not off yet" in err
+    assert "--yes" in err
+    assert run("step", "edit", "1", "--product", "epoxy-primer")[0] == 0
+    assert "epoxy primer" in run("bench")[1]
+
+
+def test_the_offer_stands_for_half_a_minute_and_then_goes(
+    held: Garage, address: str, browser: Browser
+) -> None:
+    held.mix(ADHESIVE, 5, part="door skin")
+    said, page = watched(browser)
+    page.clock.install()
+    page.goto(address)
+    page.locator("#dab-tacky").click()
+    button = page.locator("#undo button")
+    expect(button).to_have_text("Undo")
+    page.clock.fast_forward(31_000)
+    expect(button).to_be_visible()
+    button.click()
+    expect(page.locator("#toast")).to_have_text("Undone: Dab (smear) tacky (door skin)")
+    assert held.bench.step(1).witnesses == ()
+    page.clock.fast_forward(60_000)
+    expect(button).to_be_hidden()
+    assert said.said == []

@@ -1,0 +1,130 @@
+"""What the broker holds is bounded: retained messages, and messages for who has gone."""
+
+from __future__ import annotations
+
+import contextlib
+import sqlite3
+from collections.abc import Iterator
+from pathlib import Path
+
+import psutil
+import pytest
+
+from sensors.broker.mosquitto import Mosquitto
+from sensors.broker.process import EmbeddedBroker
+from sensors.packets.retained import BESIDE_BYTES, MOST_BYTES, MOST_MESSAGES, Retained
+from sensors.packets.version3 import PINGREQ, PUBLISH, SUBSCRIBE, packet
+from tests.support.brokers import publish, until
+from tests.support.proxies import LAN, SURFACE, Held, gatekeeper, hello, raw, text
+
+LOCAL, RETAIN, CYCLES, MOST_MB = "127.0.0.1", 1, 1500, 8.0
+
+
+@pytest.fixture(params=[EmbeddedBroker, Mosquitto])
+def held(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Held]:
+    with gatekeeper(tmp_path, kind=request.param) as found:
+        yield found
+
+
+def retain(port: int, messages: list[tuple[str, bytes]], host: str = LOCAL) -> None:
+    """Publish each of these to be retained, and wait until the broker has them."""
+    with raw(port, hello(user=None if host == LOCAL else "garage"), host, 30) as found:
+        assert found.recv(4)[3] == 0
+        for topic, payload in messages:
+            found.sendall(packet(PUBLISH, text(topic) + payload, RETAIN))
+        found.sendall(packet(PINGREQ, b""))
+        assert found.recv(2) == b"\xd0\0"
+
+
+def kept(port: int) -> int:
+    """How many retained messages a newcomer hears at once."""
+    with raw(port, hello(user=None), LOCAL, 2) as found:
+        found.recv(4)
+        found.sendall(packet(SUBSCRIBE, b"\0\1" + text("#") + b"\0", 2))
+        got = b""
+        with contextlib.suppress(OSError):
+            while data := found.recv(1 << 20):
+                got += data
+    return got.count(b"a/")
+
+
+def refused(held: Held) -> list[str]:
+    with contextlib.closing(sqlite3.connect(held.store.path)) as connection:
+        return [str(row) for row in connection.execute("SELECT * FROM refused")]
+
+
+def memory_mb(held: Held) -> float:
+    assert held.broker.pid is not None
+    return float(psutil.Process(held.broker.pid).memory_full_info().uss) / 1e6
+
+
+def test_retained_messages_are_bounded_by_count_and_the_rest_is_said(held: Held) -> None:
+    retain(held.port, [(f"a/{number}", b"1") for number in range(MOST_MESSAGES + 20)])
+    assert kept(held.port) == MOST_MESSAGES
+    until(lambda: any("not retained" in each for each in refused(held)))
+    retain(held.port, [("a/0", b""), ("a/new", b"1")])
+    assert kept(held.port) == MOST_MESSAGES
+
+
+def test_retained_messages_are_bounded_by_bytes(held: Held) -> None:
+    before = memory_mb(held)
+    retain(held.port, [(f"a/{number}", b"x" * 120_000) for number in range(400)])
+    assert memory_mb(held) - before < 3 * MOST_BYTES / 1e6
+
+
+def test_one_too_many_is_passed_on_and_a_reading_in_it_stored(held: Held) -> None:
+    retain(held.port, [(f"a/{number}", b"1") for number in range(MOST_MESSAGES)])
+    publish(held.port, SURFACE, "-r", "-m", "14.2")
+    until(lambda: [each.value for each in held.store.latest()] == [14.2])
+    assert kept(held.port) == MOST_MESSAGES
+
+
+def test_the_home_network_cannot_take_the_room_of_this_machine(held: Held) -> None:
+    tree = [(f"curewatch/a/{number}", b"1") for number in range(MOST_MESSAGES + 5)]
+    retain(held.port, tree, LAN)
+    retain(held.port, [("a/own", b"1")])
+    assert kept(held.port) == MOST_MESSAGES + 1
+
+
+def test_a_retained_will_is_held_to_the_same_bound(held: Held) -> None:
+    retain(held.port, [(f"a/{number}", b"1") for number in range(MOST_MESSAGES)])
+    with raw(held.port, hello(user=None, will=("a/will", "gone")), LOCAL) as lost:
+        assert lost.recv(4)[3] == 0
+    until(lambda: held.gate.connected == 0)
+    assert kept(held.port) == MOST_MESSAGES
+
+
+def test_a_broker_that_started_again_has_all_its_room(held: Held) -> None:
+    retain(held.port, [(f"a/{number}", b"1") for number in range(MOST_MESSAGES)])
+    first = held.broker.pid
+    assert first is not None
+    psutil.Process(first).kill()
+    until(lambda: held.broker.pid not in (None, first))
+    retain(held.port, [("a/new", b"1")])
+    assert kept(held.port) == 1
+
+
+def test_the_sizes_of_topics_are_counted_once_each() -> None:
+    table = Retained(most_messages=2, most_bytes=2 * BESIDE_BYTES + 20)
+    assert all(table.takes(*each) for each in (("a", 5), ("a", 9), ("b", 9)))
+    assert not table.takes("b", 10)
+    assert not table.takes("c", 1)
+    assert all(table.takes(*each) for each in (("a", 0), ("c", 9)))
+    table.clear()
+    assert table.takes("d", 19)
+
+
+def test_sensors_that_publish_and_part_leave_nothing_for_a_subscriber_that_is_gone(
+    held: Held,
+) -> None:
+    with raw(held.port, hello("gone", user=None, clean=False), LOCAL) as ear:
+        ear.recv(4)
+        ear.sendall(packet(SUBSCRIBE, b"\0\1" + text("#") + b"\1", 2))
+        ear.recv(5)
+    before = memory_mb(held)
+    for number in range(CYCLES):
+        with raw(held.port, hello(f"s{number % 10}", user=None), LOCAL) as sensor:
+            sensor.recv(4)
+            sensor.sendall(packet(PUBLISH, text("a/b") + b"\0\1" + b"x" * 400, 2))
+            assert sensor.recv(4)[:1] == b"\x40"
+    assert memory_mb(held) - before < MOST_MB

@@ -1,0 +1,1 @@
+"""What several tests stand on: brokers, pages, scenes, logbooks."""

@@ -1,0 +1,211 @@
+"""A rich logbook, every single-value change of its JSON, and what is asked of it afterwards."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from copy import deepcopy
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+from flask import Flask
+
+from curewatch.bench import marks
+from curewatch.bench.bench import Bench, Details
+from curewatch.bench.desk import Desk
+from curewatch.climate.heat import Spell
+from curewatch.climate.reading import make_reading
+from curewatch.errors import CurewatchError
+from curewatch.exchange import export_json, import_json
+from curewatch.exchange.presses import Presses
+from curewatch.garage import cans, evening, parts, unnamed_mix
+from curewatch.gate import gather, overrides, rehearsal
+from curewatch.logbook import undo  # fmt: skip
+from curewatch.protection import airing, cartridges
+from curewatch.protection.ventilation import Room
+from curewatch.quality import calibration, typed
+from curewatch.quality.intake import Intake
+from curewatch.settings.settings import Settings
+from curewatch.store.search import Sought
+from curewatch.store.store import Store
+from curewatch.wording.words import Manner
+from dashboard.app import make_app
+from tests.support import logbooks
+from tests.support.logbooks import ADHESIVE, BERLIN, FILLER, JOB, NOW, PRIMER, ago
+
+HUGE = 10**400
+VALUES: dict[str, Any] = {
+    "true": True,
+    "-1": -1,
+    "0": 0,
+    "a list": [],
+    "an object": {},
+    "null": None,
+    "no text": "",
+    "half a character": "\ud800",
+    "10^400": HUGE,
+    "1e400": float("inf"),
+    "NaN": float("nan"),
+    "a long text": "x" * 200_000,
+    "a control character": "\x00\x1b[2J",
+    "year 1": "0001-01-01T00:00:00+00:00",
+}
+COMMANDS = (
+    "bench", "bench --json", "log", "log --json", "log --format csv", "step show 1",
+    "step show 1 --history", "log --find patch", "part list", "can list", "mask list",
+    "sensor list", "product list", "undo --list", "undo --damaged", "morning", "reading list",
+    "data export",
+)  # fmt: skip
+
+
+def rich(folder: Path) -> Bench:
+    """An evening in which one thing of every kind was recorded, a step open, closed and undone."""
+    bench = logbooks.evening(folder)
+    store = bench.store
+    _things(bench)
+    cans.add(store, PRIMER, cans.Told(batch="P-1", stored="air"), now=ago(60))
+    cans.opened(store, 1, ago(59).date(), now=ago(59))
+    cans.amend(store, 1, cans.Told(hardener_batch="H"), now=ago(58), why="misread")
+    cans.used_up(store, 1, now=ago(57))
+    store.save_sheet("mine", bench.step(1).sheet.text, ago(57))
+    filled = bench.start(FILLER, now=ago(20), details=Details(part="skin", job=JOB))
+    overrides.record(bench, filled, ["too cold"], "a trial", now=ago(19))
+    spell = Spell(ago(10), ago(5), 20.0)
+    marks.heat(bench, 3, spell, now=ago(4), say=Manner(BERLIN), why="it was so")
+    bench.acknowledge(3, "gloves", now=ago(4))
+    bench.in_use(3, now=ago(4))
+    bench.fan(3, on=True, now=ago(4))
+    bench.emptied(3, now=ago(3))
+    marks.heard(bench, 3, "due.3", "due", "patch: test now", now=ago(3))
+    store.add_event(3, "silenced", ago(2), ago(2), {"by": "me"})
+    touch = unnamed_mix.touch(store, ago(2))
+    unnamed_mix.name(store, touch, filled, ago(1))
+    bench.abandon(filled, "sagged", now=ago(1))
+    undo.undo(bench, undo.last_one(store), now=NOW)
+    return bench
+
+
+def _things(bench: Bench) -> None:
+    store = bench.store
+    parts.mark(store, "lower patch", JOB, "body", now=ago(70), who="me")
+    parts.bared(store, "rib", JOB, now=ago(69), grit="P80", cleaned_with="wipe", place="air")
+    parts.still_bare(store, "rib", JOB, now=ago(68))
+    airing.keep(store, Room(60.0, 300.0), now=ago(67))
+    gather.set_bare_limit(bench, 240, now=ago(67))
+    cartridges.open_new(store, "mask", "vapour", now=ago(66), maker_h=8)
+    cartridges.worn(store, "mask", 1.5, now=ago(65))
+    rehearsal.begin(store, ADHESIVE, now=ago(64), part="seam")
+    rehearsal.stop(store, ADHESIVE, now=ago(60))
+    evening.set_stop(store, ago(-120), now=ago(60), zone=BERLIN, who="me")
+    evening.answer_bare(store, "none", now=ago(59), zone=BERLIN)
+    for value in (12.0, 13.0):
+        reading = make_reading("panel", "surface_temperature", value, ago(60 - value), "typed")
+        typed.enter(store, Intake(store), [reading], reading.at)
+    store.add_entry(
+        "sensor", "probe", "moved", ago(50), ago(50),
+        {"quantity": "air_temperature", "from": "air", "to": "panel", "both": False},
+    )  # fmt: skip
+    store.add_entry(
+        "clock", "", "confirmed", ago(50), ago(50), {"newest": ago(45).isoformat()},
+    )  # fmt: skip
+    calibration.add_rename(store, "old", "probe", ago(49))
+    flat = calibration.Flat("probe", "air", "air_temperature", ago(90), ago(48))
+    calibration.add_flat(store, flat)
+
+
+def exported(bench: Bench) -> dict[str, Any]:
+    """The whole logbook as its JSON says it."""
+    found: dict[str, Any] = json.loads("".join(export_json.pieces(bench, Sought(), NOW)))
+    return found
+
+
+def paths(data: Any, at: tuple[str | int, ...] = ()) -> Iterator[tuple[str | int, ...]]:
+    """Where every value lies that an import reads; of long lists of numbers the first."""
+    if at:
+        yield at
+    if isinstance(data, dict):
+        for key, value in data.items():
+            if len(at) != 2 or at[0] != "steps" or key in ("step", "events"):
+                yield from paths(value, (*at, key))
+    if isinstance(data, list):
+        plain = bool(data) and not isinstance(data[0], dict | list)
+        for index, value in enumerate(data[:1] if plain else data):
+            yield from paths(value, (*at, index))
+
+
+def changed(data: dict[str, Any], path: tuple[str | int, ...], value: Any) -> dict[str, Any]:
+    """The same with one value changed."""
+    found = deepcopy(data)
+    at: Any = found
+    for each in path[:-1]:
+        at = at[each]
+    at[path[-1]] = value
+    return found
+
+
+def accepted(folder: Path, data: dict[str, Any]) -> Bench | None:
+    """The logbook that takes these data in; None where it refuses them with a sentence."""
+    try:
+        held = import_json.unpack(json.dumps(data), "a.json")
+    except CurewatchError:
+        return None
+    bench = logbooks.opened(folder)
+    try:
+        import_json.take_in(bench.store, held)
+    except CurewatchError:
+        bench.store.close()
+        return None
+    return bench
+
+
+def pages(bench: Bench) -> list[str]:
+    """Every page of a logbook."""
+    steps = [f"/step/{each.id}{end}" for each in bench.store.steps() for end in STEP_PAGES]
+    return [*PAGES, *steps]
+
+
+STEP_PAGES = ("", "/history", "/heat")
+PAGES = (
+    "/", "/state.json?have=next:x,do:x,purge:x,evening:x,air:x,moved:x,chart:x,rest:x", "/logbook",
+    "/logbook?find=patch", "/logbook.csv", "/parts", "/parts?part=rib&job=rear+corner", "/morning",
+    "/shelf", f"/shelf/{PRIMER}", "/mix", f"/mix/{ADHESIVE}", "/air", "/air/masks", "/air/out",
+    "/undo", "/damaged", "/bench.ics", "/handover.html?job=rear+corner", f"/log/product/{ADHESIVE}",
+    "/log/compare?a=1&b=3", f"/mix/{ADHESIVE}/rehearse", "/choices",
+)  # fmt: skip
+
+
+def app(bench: Bench) -> Flask:
+    """The pages of a logbook."""
+    later = NOW + timedelta(minutes=1)
+    return make_app(
+        bench, bench.store, lambda: later, Settings(zone="Europe/Berlin"), presses=Presses()
+    )
+
+
+def failing(bench: Bench) -> dict[str, str]:
+    """The pages that answer 400 or 5xx, each with what went wrong."""
+    shown = app(bench)
+    wrong: dict[str, str] = {}
+    shown.logger.error = (  # type: ignore[method-assign]
+        lambda *said, exc_info=None, **_: wrong.__setitem__("", repr(exc_info))
+    )
+    browser = shown.test_client()
+    for path in pages(bench):
+        try:
+            code = browser.get(path).status_code
+        except Exception as error:
+            wrong[path] = repr(error)
+            continue
+        if code == 400 or code >= 500:
+            wrong[path] = wrong.get("", str(code))
+        wrong.pop("", None)
+    return wrong
+
+
+def reopened(bench: Bench) -> Bench:
+    """The same logbook, opened anew."""
+    path = bench.store.path
+    bench.store.close()
+    store = Store(path)
+    return Bench(store, Desk(store))

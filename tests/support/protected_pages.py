@@ -1,0 +1,122 @@
+"""Pages behind a door, with clocks that a test moves."""
+
+from __future__ import annotations
+
+import contextlib
+import functools
+import subprocess
+import tempfile
+import threading
+from collections.abc import Iterator
+from dataclasses import dataclass, field
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+from flask import Flask
+from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
+
+from curewatch.settings.credentials import FILE, LiveDoor, Shown, make_door
+from curewatch.settings.settings import PageSettings
+from dashboard.app import make_app
+from dashboard.door import Keeper
+from dashboard.server import PageServer
+from dashboard.sessions import Sessions
+from dashboard.tries import Tries
+from tests.support.brokers import tool
+from tests.support.pages import SETTINGS, Garage, garage, stop_serving
+
+ORIGIN = {"Origin": "http://localhost"}
+HTML = {"Accept": "text/html,application/xhtml+xml"}
+
+
+@dataclass
+class Time:
+    """A wall's clock and a steady one that a test moves together."""
+
+    passed_s: float = 1e6
+    begun: datetime = field(default_factory=lambda: datetime(2026, 10, 14, 17, 42, tzinfo=UTC))
+
+    def wall(self) -> datetime:
+        return self.begun + timedelta(seconds=self.passed_s)
+
+    def steady(self) -> float:
+        return self.passed_s
+
+    def wait(self, seconds: float) -> None:
+        self.passed_s += seconds
+
+
+@dataclass
+class House:
+    """A garage behind a door."""
+
+    folder: Path
+    garage: Garage
+    shown: Shown
+    keeper: Keeper
+    time: Time
+
+    @property
+    def app(self) -> Flask:
+        return self.garage.app
+
+    def browser(self, address: str = "10.0.0.9") -> FlaskClient:
+        """A fresh device at an address."""
+        client = self.app.test_client()
+        client.environ_base["REMOTE_ADDR"] = address
+        return client
+
+    def signed_in(self) -> FlaskClient:
+        """A device that knows the passcode."""
+        browser = self.browser()
+        assert sign_in(browser, self.shown.passcode).status_code == 303
+        return browser
+
+
+def sign_in(browser: FlaskClient, passcode: str, **told: str) -> TestResponse:
+    """Try a passcode."""
+    return browser.post("/door", data={"passcode": passcode, **told}, headers=ORIGIN | HTML)
+
+
+@functools.cache
+def _made() -> tuple[Shown, str]:
+    """One door for all tests: what was shown and what is kept."""
+    with tempfile.TemporaryDirectory() as folder:
+        shown = make_door(Path(folder))
+        return shown, (Path(folder) / FILE).read_text()
+
+
+def house(folder: Path) -> Iterator[House]:
+    """A garage whose pages open with a passcode."""
+    folder.mkdir(parents=True, exist_ok=True)
+    shown, kept = _made()
+    (folder / FILE).write_text(kept)
+    found, time = garage(folder), Time()
+    keeper = Keeper(LiveDoor(folder), Sessions(folder, time.wall), Tries(time.steady))
+    found.app = make_app(found.bench, found.store, found.clock, SETTINGS, keeper=keeper)
+    yield House(folder, found, shown, keeper, time)
+    found.store.close()
+
+
+def certificate(folder: Path) -> PageSettings:
+    """A certificate of one's own for 127.0.0.1, as openssl makes it."""
+    page = PageSettings(folder / "page.pem", folder / "page-key.pem")
+    words = ["req", "-x509", "-newkey", "ec", "-pkeyopt", "ec_paramgen_curve:prime256v1", "-nodes"]
+    words += ["-days", "2", "-subj", "/CN=garage", "-addext", "subjectAltName=IP:127.0.0.1"]
+    words += ["-out", str(page.certificate), "-keyout", str(page.key)]
+    subprocess.run([tool("openssl"), *words], check=True, capture_output=True)
+    return page
+
+
+@contextlib.contextmanager
+def serving(home: House, page: PageSettings | None = None) -> Iterator[PageServer]:
+    """The pages on a free port, as `curewatch up` serves them, by the house's steady clock."""
+    server = PageServer(home.app, "127.0.0.1", 0, page, home.keeper, home.time.steady)
+    thread = threading.Thread(target=server.run, daemon=True)
+    thread.start()
+    try:
+        yield server
+    finally:
+        stop_serving(server._server, thread)
+        server.close()

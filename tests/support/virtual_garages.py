@@ -1,0 +1,185 @@
+"""Virtual garages: true products in real weather, cheap sensors, a person who looks."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
+
+import numpy as np
+
+from curewatch.climate.conditions import Conditions, regular
+from curewatch.climate.outlook import Outlook, outlook
+from curewatch.climate.psychrometrics import FloatArray
+from curewatch.climate.reading import Reading
+from curewatch.cure import equivalent_age
+from curewatch.cure.belief import BATCH_SD, MILESTONE_SD, NOISE, PRODUCT_SD, PastStep, Sighting
+from curewatch.cure.kinetics import speed_arrhenius
+from curewatch.cure.thermal_history import Mix
+from curewatch.products.chemistries import CHEMISTRIES
+from curewatch.products.sheet import Sheet, parse_sheet
+from tests.support.weather import hourly, year
+
+FAMILIES = ("epoxy-amine", "urethane-2k", "polyester-peroxide", "methacrylate")
+CLAMP_MIN = (40.0, 90.0, 240.0, 480.0)
+MINIMUM_C, REFERENCE_C = 5.0, 21.0
+NOISE_C, BIAS_C, QUANTUM_C, EVERY_MIN = 0.2, 0.3, 0.1, 5
+HISTORY_H, AHEAD_H, LOOK_H = 336, 96, 30
+MILESTONES = {"working_time": 0.25, "clamp_time": 1.0, "sand_ready": 1.5}
+
+
+@dataclass(frozen=True, eq=False)
+class Product:
+    """A product as it truly is: sheet (its label), ea_kj [kJ/mol] and ln slowness [-]."""
+
+    sheet: Sheet
+    ea_kj: float
+    ln_slow: float
+
+
+@dataclass(frozen=True, eq=False)
+class Batch:
+    """One mix as it truly goes: hour of the year it starts at, minutes and true age [min],
+    the true age at which each milestone is reached [min], and the sensor's offset [K]."""
+
+    hour: int
+    minutes: FloatArray
+    age_min: FloatArray
+    needs: dict[str, float]
+    bias_c: float
+
+    def truth(self, name: str) -> float | None:
+        """When a milestone is truly reached. [min]"""
+        return equivalent_age.reached(self.minutes, self.age_min, self.needs[name])
+
+
+def label(family: str, clamp_min: float) -> Sheet:
+    """A label with three milestones at 21 C. clamp_min [min]"""
+    times = "\n".join(f'{k} = "{share * clamp_min:g} min"' for k, share in MILESTONES.items())
+    return parse_sheet(
+        f'name = "virtual"\nkind = "adhesive"\nchemistry = "{family}"\n[[times]]\n'
+        f'temperature = "{REFERENCE_C} C"\n{times}\n'
+        f'[limits]\ntemperature = ["{MINIMUM_C} C", "38 C"]\n',
+        "virtual",
+    )
+
+
+def draw_product(rng: np.random.Generator) -> Product:
+    """A product drawn from the prior."""
+    family = CHEMISTRIES[FAMILIES[rng.integers(len(FAMILIES))]]
+    sheet = label(family.name, CLAMP_MIN[rng.integers(len(CLAMP_MIN))])
+    energy = max(5.0, rng.normal(family.ea_kj, family.ea_sd_kj))
+    return Product(sheet, energy, rng.normal(0.0, PRODUCT_SD))
+
+
+def draw_batch(rng: np.random.Generator, product: Product) -> Batch:
+    """A mix at some hour of the year in a garage not too cold to start."""
+    weather = year()
+    while True:
+        hour = int(rng.integers(HISTORY_H, weather.garage_c.size - AHEAD_H))
+        if not MINIMUM_C + 2 <= weather.garage_c[hour] <= 35.0:
+            continue
+        minutes = np.arange(60.0 * AHEAD_H + 1)
+        panel = np.interp(minutes / 60, np.arange(AHEAD_H + 1), panel_c(hour))
+        speed = speed_arrhenius(panel, REFERENCE_C, product.ea_kj) * (panel >= MINIMUM_C)
+        ages = equivalent_age.cumulative(minutes, speed)
+        ln_batch = product.ln_slow + rng.normal(0.0, BATCH_SD)
+        needs = {
+            name: minutes_ * math.exp(ln_batch + rng.normal(0.0, MILESTONE_SD))
+            for name, minutes_ in product.sheet.reference.minutes.items()
+        }
+        batch = Batch(hour, minutes, ages, needs, rng.normal(0.0, BIAS_C))
+        if batch.truth("clamp_time") is not None:
+            return batch
+
+
+def panel_c(hour: int) -> FloatArray:
+    """True panel temperature by the hour from a start. [C], shape (AHEAD_H + 1,)"""
+    return year().garage_c[hour : hour + AHEAD_H + 1]
+
+
+def mixed_at(batch: Batch) -> datetime:
+    """The instant of mixing."""
+    return year().start + timedelta(hours=batch.hour)
+
+
+def sensed(rng: np.random.Generator, batch: Batch, until_min: float) -> list[Reading]:
+    """What a cheap sensor reported of the step so far, every five minutes. until_min [min]"""
+    minutes = np.arange(0.0, until_min + 1e-9, EVERY_MIN)
+    true = np.interp(minutes / 60, np.arange(AHEAD_H + 1), panel_c(batch.hour))
+    told = true + batch.bias_c + rng.normal(0.0, NOISE_C, minutes.size)
+    rounded = np.round(told / QUANTUM_C) * QUANTUM_C
+    start = mixed_at(batch)
+    return [
+        Reading("panel", "surface_temperature", float(c), start + timedelta(minutes=float(m)))
+        for m, c in zip(minutes, rounded, strict=True)
+    ]
+
+
+def felt(rng: np.random.Generator, batch: Batch, until_min: float) -> Conditions:
+    """Conditions of a batch as curewatch knows them. until_min [min]"""
+    start = mixed_at(batch)
+    end = start + timedelta(minutes=until_min)
+    return regular(sensed(rng, batch, until_min), start, end, assumed_c=REFERENCE_C)
+
+
+def foreseen(batch: Batch, now_min: float) -> Outlook:
+    """The outlook after now_min [min], from two weeks of hourly readings with its offset."""
+    weather = year()
+    last = batch.hour + math.floor(now_min / 60)
+    readings = hourly(
+        weather.garage_c + batch.bias_c,
+        last - HISTORY_H,
+        last,
+        weather.start,
+        "panel",
+        "surface_temperature",
+    )
+    now = mixed_at(batch) + timedelta(minutes=now_min)
+    return outlook(readings, now, assumed_c=REFERENCE_C, hours=48.0, old_after_min=90.0)
+
+
+def state_of(rng: np.random.Generator, batch: Batch, minute: float) -> str:
+    """What a person says the dab does. minute [min]"""
+    now = math.log(max(float(equivalent_age.at(batch.minutes, batch.age_min, minute)), 1e-6))
+    noise = rng.normal(0.0, NOISE["smear"], 3)
+    working, clamp, sand = (
+        now + n >= math.log(batch.needs[name]) for n, name in zip(noise, MILESTONES, strict=True)
+    )
+    if sand and clamp and working:
+        return "sands"
+    if clamp and working:
+        return "hard"
+    return "stringy" if working else "workable"
+
+
+def looks(
+    rng: np.random.Generator, batch: Batch, count: int, until: str = "clamp_time"
+) -> list[Sighting]:
+    """Looks at haphazard moments, even over the time until a milestone is truly reached."""
+    last = min(batch.truth(until) or batch.minutes[-1], 60.0 * LOOK_H)
+    times = np.sort(rng.uniform(0.0, last, count))
+    return [Sighting(i, float(t), state_of(rng, batch, float(t))) for i, t in enumerate(times)]
+
+
+def earlier(rng: np.random.Generator, product: Product, mixes: int, each: int) -> list[PastStep]:
+    """Earlier mixes of a product with `each` looks at every one, until it could be sanded."""
+    steps = []
+    for number in range(mixes):
+        batch = draw_batch(rng, product)
+        seen = looks(rng, batch, each, "sand_ready")
+        past = felt(rng, batch, max(s.after_min for s in seen))
+        steps.append(PastStep(number, Mix(mixed_at(batch)), past, tuple(seen)))
+    return steps
+
+
+def first_looks(steps: Sequence[PastStep], count: int) -> list[PastStep]:
+    """The same mixes with only the first `count` looks in all."""
+    kept = []
+    for step in steps:
+        few = step.sightings[: max(0, count)]
+        count -= len(few)
+        if few:
+            kept.append(replace(step, sightings=few))
+    return kept

@@ -1,0 +1,37 @@
+"""The benchmarks run, and what is stored stays near what plain SQLite takes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from curewatch.store.store import Store
+from tests.bench import bench, page
+
+
+def test_the_benchmarks_print_a_row_each(tmp_path: Path) -> None:
+    found = bench.recomputed(tmp_path, 1)
+    assert found.ours_s > found.baseline_s > 0
+    assert found.row().startswith("| bench of 20 steps recomputed | ")
+
+
+def test_storing_costs_little_over_plain_sqlite(tmp_path: Path) -> None:
+    found = bench.stored(tmp_path, 3)
+    assert found.ours_s < 4 * found.baseline_s
+
+
+def test_every_reading_of_the_benchmark_is_a_new_one(tmp_path: Path) -> None:
+    held = bench.batches(1000)
+    store = Store(tmp_path / "ours.sqlite")
+    assert [store.add_readings(batch) for batch in held] == [100] * 10
+    store.close()
+
+
+def test_a_row_gives_the_ratio() -> None:
+    row = bench.Result("this", 0.003, "that", 0.002).row()
+    assert row == "| this | 3.0 ms | that | 2.0 ms | 1.5 |"
+
+
+def test_a_figure_of_the_page_over_its_bound_is_said_to_be_missed() -> None:
+    assert page.Row("refresh", 60.0, 9.0, "ms", 50.0).line().endswith("| 50 ms | MISSED |")
+    assert page.Row("refresh", 50.0, 9.0, "ms", 50.0).line().endswith("| 50 ms | met |")
+    assert page.Row("server", 5.0, 3.0, "%").met

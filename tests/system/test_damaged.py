@@ -1,0 +1,143 @@
+"""A body changed behind our back: left out, shown as damaged where it stood, removed with a touch;
+every page and command goes on."""
+
+from __future__ import annotations
+
+import json
+import sqlite3
+from contextlib import closing
+from pathlib import Path
+
+import pytest
+
+from curewatch.bench.bench import Bench
+from curewatch.errors import StepError
+from curewatch.garage import damaged
+from curewatch.store.store import Store
+from tests.conftest import Run
+from tests.support import crafted_exports
+from tests.support.earlier_logbook import unpacked
+from tests.support.logbooks import NOW, evening
+
+BAD = (
+    '{"text": 0}',
+    '{"part": [], "sheet_id": true}',
+    "nonsense",
+    "[]",
+    '{"name": "\\ud800"}',
+    "{}",
+)
+
+
+def spoil(bench: Bench, table: str, which: str, text: str) -> Bench:
+    """The logbook opened again after a body in its file was changed by hand."""
+    bench.store.close()
+    with closing(sqlite3.connect(bench.store.path)) as db, db:
+        db.execute(f"UPDATE {table} SET body = ? WHERE {which}", (text,))
+    return crafted_exports.reopened(bench)
+
+
+@pytest.mark.parametrize("text", BAD)
+def test_with_every_body_spoilt_every_page_answers(tmp_path: Path, text: str) -> None:
+    bench = spoil(crafted_exports.rich(tmp_path), "event", "kind != 'started'", text)
+    bench = spoil(bench, "ledger", "1", text)
+    assert crafted_exports.failing(bench) == {}
+    bench.store.close()
+
+
+def test_a_damaged_start_is_said_on_bench_log_and_its_own_page(tmp_path: Path) -> None:
+    bench = spoil(
+        crafted_exports.rich(tmp_path), "event", "kind = 'started' AND step = 3", '{"part": true}'
+    )
+    assert crafted_exports.failing(bench) == {}
+    assert 3 not in [each.id for each in bench.view(NOW).steps]
+    with pytest.raises(StepError, match="step 3 is damaged"):
+        bench.step(3)
+    browser = crafted_exports.app(bench).test_client()
+    for path in ("/", "/logbook", "/step/3", "/step/3/history", "/damaged"):
+        answer = browser.get(path)
+        assert answer.status_code == 200
+        assert "true is not a text" in answer.text, path
+    bench.store.close()
+
+
+def test_a_damaged_note_is_left_out_until_it_is_removed(tmp_path: Path) -> None:
+    bench = spoil(evening(tmp_path), "event", "kind = 'noted'", '{"text": 0}')
+    assert bench.step(1).notes == ()
+    (found,) = damaged.all_damaged(bench.store)
+    assert (found.of, found.what) == ("step 1", "text: 0 is not a text of 0 to 10,000 characters")
+    browser = crafted_exports.app(bench).test_client()
+    for path in ("/step/1", "/logbook", "/handover.html?job=rear+corner"):
+        assert "damaged and left out" in browser.get(path).text, path
+    origin = {"Origin": "http://localhost"}
+    told = {"entry": found.id, "once": "a"}
+    assert browser.post("/damaged/remove", data=told, headers=origin).status_code == 303
+    assert damaged.all_damaged(bench.store) == []
+    assert "damaged and left out" not in browser.get("/step/1").text
+    assert "damaged and left out" in browser.get("/step/1/history").text
+    bench.store.close()
+
+
+def test_a_damaged_can_and_part_are_said_on_their_pages(tmp_path: Path) -> None:
+    bench = spoil(
+        crafted_exports.rich(tmp_path), "ledger", "subject = 'can' AND kind = 'added'", "{}"
+    )
+    bench = spoil(
+        bench,
+        "ledger",
+        "subject = 'part' AND kind = 'marked'",
+        '{"name": true, "job": "", "as": ""}',
+    )
+    browser = crafted_exports.app(bench).test_client()
+    assert "sheet_id: it is missing" in browser.get("/shelf").text
+    assert "name: true is not a text" in browser.get("/parts").text
+    bench.store.close()
+
+
+def test_what_is_damaged_is_exported_as_found_and_not_taken_in(tmp_path: Path) -> None:
+    bench = spoil(evening(tmp_path / "a"), "event", "kind = 'noted'", '{"text": 0}')
+    data = crafted_exports.exported(bench)
+    (found,) = data["damaged"]
+    assert found["of"] == "step 1"
+    assert json.loads(found["body"]) == {"text": 0}
+    other = crafted_exports.accepted(tmp_path / "b", data)
+    assert other
+    assert damaged.all_damaged(other.store) == []
+    for each in (bench, other):
+        each.store.close()
+
+
+def test_a_removed_start_can_be_brought_back_like_any_undo(tmp_path: Path) -> None:
+    bench = spoil(evening(tmp_path), "event", "kind = 'started' AND step = 2", "{}")
+    (found,) = damaged.all_damaged(bench.store)
+    assert found.whole_step
+    damaged.remove(bench.store, found.id, now=NOW)
+    assert damaged.all_damaged(bench.store) == []
+    with pytest.raises(StepError, match="no such entry is damaged"):
+        damaged.remove(bench.store, found.id, now=NOW)
+    bench.store.close()
+
+
+def test_the_commands_go_on_and_name_what_is_damaged(run: Run, tmp_path: Path) -> None:
+    bench = spoil(
+        crafted_exports.rich(tmp_path / "data"), "event", "kind = 'started' AND step = 3", "{}"
+    )
+    bench = spoil(bench, "ledger", "subject = 'part'", "nonsense")
+    bench.store.close()
+    for words in crafted_exports.COMMANDS:
+        code, _, said = run(*words.split())
+        assert "Traceback" not in said, words
+        assert code == 0, (words, said)
+    assert "Step 3, entered" in run("bench")[1]
+    assert "Step 3, entered" in run("log")[1]
+    code, out, _ = run("undo", "--damaged")
+    assert code == 0
+    name = out.splitlines()[0].rsplit(" ", 1)[1]
+    assert run("undo", "--remove", name)[0] == 0
+    assert len(run("undo", "--damaged")[1].splitlines()) == len(out.splitlines()) - 1
+
+
+def test_nothing_that_an_earlier_version_wrote_is_damaged(tmp_path: Path) -> None:
+    store = Store(unpacked(tmp_path))
+    assert damaged.all_damaged(store) == []
+    store.close()

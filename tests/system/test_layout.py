@@ -1,0 +1,388 @@
+"""The project keeps its own rules: imports, clocks, docstrings, words and the README."""
+
+from __future__ import annotations
+
+import ast
+import functools
+import re
+import shlex
+import statistics
+import subprocess
+import sys
+import tomllib
+from collections.abc import Iterator
+from pathlib import Path
+
+import click
+import pytest
+from click.testing import CliRunner
+from packaging.requirements import Requirement
+
+from curewatch.commands.main import SECTIONS, TREE, cli, loaded
+from curewatch.products.sheet import parse_sheet
+from curewatch.settings.settings import parse_settings
+
+TOP = Path(__file__).resolve().parents[2]
+PACKAGES = ("curewatch", "sensors", "dashboard", "demo")
+MODULES = sorted(file for package in PACKAGES for file in (TOP / package).rglob("*.py"))
+LEVELS = {
+    "curewatch": 0,
+    "curewatch.climate": 1,
+    "curewatch.products": 1,
+    "curewatch.files": 1,
+    "curewatch.cure": 2,
+    "curewatch.events": 2,
+    "curewatch.settings": 2,
+    "curewatch.store": 3,
+    "curewatch.quality": 4,
+    "curewatch.garage": 5,
+    "curewatch.bench": 6,
+    "curewatch.protection": 7,
+    "curewatch.logbook": 8,
+    "curewatch.gate": 8,
+    "curewatch.plan": 9,
+    "curewatch.handover": 9,
+    "curewatch.exchange": 9,
+    "curewatch.wording": 10,
+    "sensors.payloads": 10,
+    "sensors.packets": 10,
+    "sensors.manual": 11,
+    "sensors.mqtt": 11,
+    "sensors.broker": 11,
+    "sensors.proxy": 12,
+    "dashboard": 13,
+    "curewatch.commands": 14,
+    "demo": 15,
+    "tests": 16,
+}
+PURE_PACKAGES = ("curewatch.climate", "curewatch.products", "curewatch.cure")
+PURE_MODULES = (
+    "curewatch/gate/check.py",
+    "curewatch/plan/night.py",
+    "curewatch/protection/ventilation.py",
+    "curewatch/quality/salt_check.py",
+    "curewatch/quality/single_sensor.py",
+)
+WIRED = (
+    "curewatch.store",
+    "curewatch.settings",
+    "curewatch.files",
+    "curewatch.bench",
+    "sensors",
+    "dashboard",
+)
+SQL = re.compile(
+    r"\b(SELECT .* FROM|INSERT INTO|DELETE FROM|CREATE (TABLE|INDEX)|UPDATE \w+ SET)\b"
+)
+SQL_TOO = ("curewatch.files",)
+OUTER_WORLD = {"os", "socket", "sqlite3", "subprocess", "threading", "time", "urllib", "paho"}
+ENTRIES = {"curewatch/commands/context.py", "curewatch/commands/serve.py", "demo/garage.py"}
+SAID = re.compile(r"\b(un)?safe(r|ly|st)?\b", re.IGNORECASE)
+
+
+def name(file: Path) -> str:
+    """A file's path from the top, for messages."""
+    return file.relative_to(TOP).as_posix()
+
+
+@functools.cache
+def tree(file: Path) -> ast.Module:
+    """A file's syntax."""
+    return ast.parse(file.read_text(encoding="utf-8"))
+
+
+def imports(node: ast.AST) -> Iterator[str]:
+    """The full names of the modules imported anywhere under a node."""
+    for each in ast.walk(node):
+        if isinstance(each, ast.Import):
+            yield from (alias.name for alias in each.names)
+        elif isinstance(each, ast.ImportFrom) and each.module:
+            yield each.module
+            yield from (f"{each.module}.{alias.name}" for alias in each.names)
+
+
+def roots(names: set[str]) -> set[str]:
+    """The first part of each dotted name."""
+    return {each.split(".")[0] for each in names}
+
+
+def functions(file: Path) -> list[ast.FunctionDef | ast.AsyncFunctionDef]:
+    """Every function and method of a file."""
+    kinds = (ast.FunctionDef, ast.AsyncFunctionDef)
+    return [node for node in ast.walk(tree(file)) if isinstance(node, kinds)]
+
+
+def package(module: str) -> str:
+    """The package of the table that a module or one of its names belongs to, '' for none."""
+    parts = module.split(".")
+    held = (".".join(parts[:size]) for size in range(len(parts), 0, -1))
+    return next((each for each in held if each in LEVELS), "")
+
+
+def dotted(file: Path) -> str:
+    """A module's name, as it is imported."""
+    return ".".join(file.relative_to(TOP).with_suffix("").parts)
+
+
+PURE = sorted(
+    [file for file in MODULES if package(dotted(file)) in PURE_PACKAGES]
+    + [TOP / each for each in PURE_MODULES]
+)
+
+
+@pytest.mark.parametrize("file", MODULES, ids=name)
+def test_imports_point_one_way(file: Path) -> None:
+    own = "curewatch.commands" if file.stem == "__main__" else package(dotted(file))
+    others = {found for each in imports(tree(file)) if (found := package(each)) not in ("", own)}
+    if file.stem == "__init__":
+        assert not others
+        return
+    assert own, f"{name(file)} lies in no package of the table"
+    assert not [each for each in others if LEVELS[each] >= LEVELS[own]]
+
+
+def test_packages_have_a_size_that_can_be_taken_in() -> None:
+    held = [name(file.parent) for file in MODULES if file.stem != "__init__"]
+    odd = {each: count for each in held if "/" in each and not 3 < (count := held.count(each)) < 16}
+    assert set(odd) <= {"curewatch/commands", "curewatch/store"}, odd
+
+
+@pytest.mark.parametrize("file", MODULES, ids=name)
+def test_only_the_store_holds_sql(file: Path) -> None:
+    if package(dotted(file)) in ("curewatch.store", *SQL_TOO):
+        return
+    texts = [node.value for node in ast.walk(tree(file)) if isinstance(node, ast.Constant)]
+    assert [each for each in texts if isinstance(each, str) and SQL.search(each)] == []
+
+
+def test_the_command_loads_page_and_broker_only_when_they_are_asked_for() -> None:
+    heavy = ("flask", "waitress", "paho", "iotcore")
+    script = (
+        "import sys, curewatch.commands.main\n"
+        "for each in curewatch.commands.main.TREE.values():\n"
+        "    each.target and curewatch.commands.main.loaded(each)\n"
+        f"print([each for each in {heavy} if each in sys.modules])"
+    )
+    told = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=TOP)
+    assert told.stdout.strip() == "[]", told.stderr
+    users = {
+        name(file) for file in MODULES if "curewatch.commands.serve" in set(imports(tree(file)))
+    }
+    assert users <= {"curewatch/commands/up.py"}
+
+
+@pytest.mark.parametrize("words", [["--help"], ["--version"], ["step", "--help"], ["nonsense"]])
+def test_what_shows_no_time_of_a_product_loads_no_numpy(words: list[str]) -> None:
+    script = (
+        "import sys; from curewatch.commands.main import main\n"
+        f"sys.argv = ['curewatch', *{words}]; main()\n"
+        "print([each for each in ('numpy', 'PIL', 'sqlite3') if each in sys.modules])"
+    )
+    told = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=TOP)
+    assert told.stdout.splitlines()[-1] == "[]", told.stderr
+
+
+@pytest.mark.parametrize("file", PURE, ids=name)
+def test_the_model_touches_nothing_of_the_outer_world(file: Path) -> None:
+    found = set(imports(tree(file)))
+    assert not roots(found) & OUTER_WORLD
+    assert not [each for each in found if each.startswith(WIRED)]
+
+
+@pytest.mark.parametrize("file", MODULES, ids=name)
+def test_only_entry_points_name_a_clock(file: Path) -> None:
+    if name(file) in ENTRIES:
+        return
+    calls = [node for node in ast.walk(tree(file)) if isinstance(node, ast.Call)]
+    called = {ast.unparse(node.func) for node in calls}
+    assert not called & {"datetime.now", "datetime.utcnow", "time.time", "date.today"}
+
+
+@pytest.mark.parametrize("file", MODULES, ids=name)
+def test_every_module_and_public_thing_says_what_it_is_for(file: Path) -> None:
+    module = tree(file)
+    assert ast.get_docstring(module), f"{name(file)} has no docstring"
+    kinds = (ast.FunctionDef, ast.ClassDef)
+    public = [
+        node for node in module.body if isinstance(node, kinds) and not node.name.startswith("_")
+    ]
+    silent = [node.name for node in public if not ast.get_docstring(node)]
+    assert not silent, f"{name(file)}: no docstring on {', '.join(silent)}"
+
+
+def numbers(node: ast.FunctionDef | ast.AsyncFunctionDef) -> list[str]:
+    """The parameters that are bare numbers, and `return` where the result is one."""
+    bare = re.compile(r"\b(float|FloatArray|Number)\b")
+    taken = [*node.args.args, *node.args.kwonlyargs]
+    found = [
+        each.arg for each in taken if each.annotation and bare.search(ast.unparse(each.annotation))
+    ]
+    if node.returns is not None and bare.match(ast.unparse(node.returns)):
+        found.append("return")
+    return found
+
+
+@pytest.mark.parametrize("file", [*PURE, TOP / "curewatch/units.py"], ids=name)
+def test_public_numbers_have_their_units_in_brackets(file: Path) -> None:
+    lacking = [
+        node.name
+        for node in tree(file).body
+        if isinstance(node, ast.FunctionDef)
+        and not node.name.startswith("_")
+        and numbers(node)
+        and not re.search(r"\[[^\]]+\]|dimensionless", ast.get_docstring(node) or "")
+    ]
+    assert not lacking, f"{name(file)}: no unit in brackets for {', '.join(lacking)}"
+
+
+def body_lines(node: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
+    """How many lines of code a function has under its docstring."""
+    first = node.body[1:] if ast.get_docstring(node) else node.body
+    return (node.end_lineno or 0) - first[0].lineno + 1 if first else 0
+
+
+def test_functions_stay_small() -> None:
+    lengths = {
+        f"{name(file)}:{node.name}": body_lines(node)
+        for file in MODULES
+        for node in functions(file)
+    }
+    assert statistics.median(lengths.values()) <= 8
+    assert not {each: lines for each, lines in lengths.items() if lines > 60}
+
+
+@pytest.mark.parametrize("file", MODULES, ids=name)
+def test_modules_can_be_read_in_one_sitting(file: Path) -> None:
+    assert len(file.read_text(encoding="utf-8").splitlines()) <= 560
+
+
+def texts() -> list[Path]:
+    """Every file of ours that holds words."""
+    kinds = ("py", "toml", "html", "js", "css", "md", "sh")
+    inside = [
+        file for each in PACKAGES for kind in kinds for file in (TOP / each).rglob(f"*.{kind}")
+    ]
+    kept = [file for file in inside if ".data" not in file.parts]
+    return sorted([*kept, *TOP.glob("*.md"), TOP / "pyproject.toml", TOP / "demo/run"])
+
+
+@pytest.mark.parametrize("file", texts(), ids=name)
+def test_nothing_is_called_safe(file: Path) -> None:
+    text = re.sub(r"safe-area-inset|\|\s*safe\b|[\"'`]safe[\"'`]", "", file.read_text("utf-8"))
+    assert [line for line in text.splitlines() if SAID.search(line)] == []
+
+
+def test_the_packages_are_named_one_by_one() -> None:
+    setup = tomllib.loads((TOP / "pyproject.toml").read_text("utf-8"))["tool"]["setuptools"]
+    whole = [each for each in setup["packages"] if "." not in each]
+    assert sorted(whole) == ["curewatch", "dashboard", "sensors"]
+    for package in whole:
+        assert (TOP / package / "py.typed").exists()
+        folders = {each.parent.relative_to(TOP) for each in (TOP / package).rglob("*.*")}
+        held = {".".join(each.parts) for each in folders if "__pycache__" not in each.parts}
+        assert held <= set(setup["packages"])
+
+
+@pytest.mark.parametrize("file", [each for each in MODULES if each.stem != "__init__"], ids=name)
+def test_the_map_for_contributors_names_every_module(file: Path) -> None:
+    rows = (TOP / "DEVELOPERS.md").read_text("utf-8").splitlines()
+    folder = file.parent.relative_to(TOP).as_posix()
+    ours = [row for row in rows if row.startswith(f"| `{folder}/")]
+    assert any(f"/{file.name}`" in row or f"`{file.name}`" in row for row in ours)
+
+
+def commands() -> list[tuple[str, ...]]:
+    """The words of every command, as typed after `curewatch`."""
+    return [tuple(path.split()) for path, entry in TREE.items() if entry.target]
+
+
+def test_the_tree_holds_each_command_in_one_place_of_the_help() -> None:
+    shown = [name for names in SECTIONS.values() for name in names]
+    assert sorted(shown) == sorted(path for path in TREE if " " not in path)
+    assert len(shown) <= 25
+
+
+@pytest.mark.parametrize("path", TREE)
+def test_a_command_s_line_of_help_fits_and_is_what_its_own_help_begins_with(path: str) -> None:
+    entry = TREE[path]
+    assert len(entry.summary) + max(map(len, path.split())) + 4 <= 80
+    if entry.target:
+        assert (loaded(entry).help or "").splitlines()[0] == entry.summary
+        assert loaded(entry).name == path.split()[-1]
+
+
+def readme_lines() -> list[str]:
+    """The commands that the README shows, without their output."""
+    text = (TOP / "README.md").read_text("utf-8")
+    blocks = re.findall(r"```sh\n(.*?)```", text, re.DOTALL)
+    lines = "\n".join(blocks).replace("\\\n", " ").splitlines()
+    return [re.sub(r"\s+#.*", "", line) for line in lines if line.startswith("curewatch ")]
+
+
+def test_the_readme_shows_every_command() -> None:
+    shown = [tuple(shlex.split(line)[1:]) for line in readme_lines()]
+    missing = [
+        words for words in commands() if not any(line[: len(words)] == words for line in shown)
+    ]
+    assert missing == []
+
+
+@pytest.mark.parametrize("line", readme_lines())
+def test_a_command_of_the_readme_is_one_that_curewatch_takes(line: str) -> None:
+    words: list[str] = shlex.split(line)[1:]
+    command: click.Command = cli
+    context: click.Context | None = None
+    while isinstance(command, click.Group) and words:
+        context = click.Context(command, parent=context)
+        _, found, words = command.resolve_command(context, words)
+        assert found is not None
+        command = found
+    command.make_context("curewatch", list(words), parent=context)
+
+
+def test_the_readme_s_example_prints_what_it_shows(tmp_path: Path) -> None:
+    text = (TOP / "README.md").read_text("utf-8")
+    found = re.findall(r"```sh\ncurewatch ([^\n]+)\n```\n+```text\n(.*?)```", text, re.DOTALL)
+    assert found
+    for words, shown in found:
+        told = CliRunner(env={"CUREWATCH_DATA": str(tmp_path)}).invoke(cli, shlex.split(words))
+        assert told.output.strip() == shown.strip()
+
+
+def test_the_readme_s_sheet_and_settings_can_be_used_as_they_stand() -> None:
+    text = (TOP / "README.md").read_text("utf-8")
+    blocks = re.findall(r"```toml\n(.*?)```", text, re.DOTALL)
+    sheets = [each for each in blocks if "[[times]]" in each]
+    settings = [each for each in blocks if "[[mappings]]" in each]
+    assert sheets
+    assert settings
+    for each in sheets:
+        assert parse_sheet(each, "my-sheet").source_note
+    for each in settings:
+        assert parse_settings(each, TOP).mappings
+
+
+def test_the_files_the_readme_points_to_exist() -> None:
+    text = (TOP / "README.md").read_text("utf-8")
+    links = re.findall(r"\]\(([^)#:]+)\)", text)
+    assert links
+    assert [link for link in links if not (TOP / link).exists()] == []
+    for script in ("demo/run", "tests/run", "tests/bench/run", ".ci/run"):
+        assert (TOP / script).stat().st_mode & 0o111, f"{script} cannot be started"
+
+
+@pytest.mark.parametrize("extra", ["demo", "tests"])
+def test_every_package_that_is_needed_is_pinned_by_its_hash(extra: str) -> None:
+    project = tomllib.loads((TOP / "pyproject.toml").read_text("utf-8"))["project"]
+    needed = [*project["dependencies"], "setuptools>=75"]
+    needed += project["optional-dependencies"].get(extra, [])
+    text = (TOP / extra / "packages.lock").read_text("utf-8")
+    pinned: dict[str, list[str]] = {}
+    for block in re.split(r"\n(?=[a-z])", text):
+        if found := re.match(r"([a-z0-9._-]+)==(\S+)", block):
+            assert block.count("--hash=sha256:") > 0, found[1]
+            pinned.setdefault(found[1], []).append(found[2])
+    for each in map(Requirement, needed):
+        name = each.name.lower().replace("_", "-")
+        assert pinned.get(name), f"{name} is not in {extra}/packages.lock"
+        assert all(each.specifier.contains(version) for version in pinned[name]), name
