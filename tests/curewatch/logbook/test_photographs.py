@@ -208,7 +208,8 @@ def test_a_file_of_50_mb_is_taken_in_bounded_memory(tmp_path: Path) -> None:
     assert 49e6 < (tmp_path / "noise.png").stat().st_size < 60e6
     Image.new("RGB", (12_000, 10_000), "grey").save(tmp_path / "wide.jpg", quality=60)
     script = (
-        "import resource, sys; from pathlib import Path; from curewatch.logbook import photographs as p\n"
+        "import resource, sys; from pathlib import Path\n"
+        "from curewatch.logbook import photographs as p\n"
         "before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss\n"
         "p.take(open(sys.argv[1], 'rb'), Path(sys.argv[2]))\n"
         "print(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before)"
