@@ -1,8 +1,9 @@
 """Isocyanate that may be sprayed: how it is applied is asked, and it is never sprayed without
 air-fed protection.
 
-Whether a product can be sprayed is taken from its kind: an adhesive or filler comes from a
-cartridge or a tin, a primer or sealer may go through a gun.
+While nobody has said how a product is applied, whether it may be sprayed is taken from its kind: an
+adhesive or filler comes from a cartridge or a tin, a primer or sealer may go through a gun. What is
+said to be sprayed is sprayed, whatever its kind.
 """
 
 from __future__ import annotations
@@ -25,7 +26,7 @@ def sprayable(sheet: Sheet) -> bool:
 
 def may_spray(sheet: Sheet, applied: str) -> bool:
     """Whether it may go through a spray gun; applied: '' while it is not answered."""
-    return sheet.kind in KINDS and applied in ("", SPRAY)
+    return applied == SPRAY or (not applied and sheet.kind in KINDS)
 
 
 def may_mist(sheet: Sheet, applied: str) -> bool:

@@ -215,6 +215,14 @@ def test_only_what_can_be_sprayed_and_contains_isocyanate_is_asked_about() -> No
     assert not unanswered(made("solvent-1k"), "spray", [])
 
 
+@pytest.mark.parametrize("sheet", [ADHESIVE, URETHANE, SEALER])
+def test_what_is_said_to_be_sprayed_is_held_back_whatever_kind_it_is(sheet: str) -> None:
+    with pytest.raises(StepError, match="Never spray it without air-fed"):
+        check_start(SHEETS[sheet], "spray", ["gloves"])
+    assert "air-fed" in {each.key for each in cautions(SHEETS[sheet], "spray")}
+    check_start(SHEETS[sheet], "spray", ["air-fed"])
+
+
 def test_what_was_answered_in_an_older_logbook_stays_answered(held: Garage) -> None:
     text = SHEETS[ADHESIVE].text
     body = {"sheet_id": ADHESIVE, "sheet_text": text, "acknowledged": ["air-fed", "gloves"]}
