@@ -10,6 +10,7 @@ that is not listed, as a later curewatch may write, may be any short plain value
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping
 from datetime import datetime
 from functools import lru_cache
@@ -32,6 +33,7 @@ from curewatch.events.json_schema import (  # fmt: skip
     object_of,
     one_of,
     or_null,
+    shown,
     text,
     whole,
 )
@@ -112,6 +114,7 @@ def _body(needed: str = "", /, **own: Schema) -> Schema:
 
 
 _CAN = {"expiry": DAY}
+_CAN_NUMBER = re.compile("[1-9][0-9]{0,11}")
 _PART = {"name": NAME}
 BODIES: dict[tuple[str, str], Schema] = {
     ("", "started"): _body(**{name: or_null(each) for name, each in DETAILS.items()}),
@@ -174,6 +177,13 @@ def wrong_with(kind: str, body: Mapping[str, Any], subject: str = "") -> Fault |
         odd = _odd_sheet(body["sheet_text"], str(body.get("sheet_id") or "product"))
         return Fault("sheet_text", f"the product cannot be read ({odd})") if odd else None
     return None
+
+
+def wrong_with_name(subject: str, name: str, kind: str) -> Fault | None:
+    """What keeps an entry's name from being used: whatever happens to a can names its number."""
+    if subject != "can" or kind in ("added", UNDO) or _CAN_NUMBER.fullmatch(name):
+        return None
+    return Fault("name", f"{shown(name)} is not the number of a can")
 
 
 @lru_cache(maxsize=256)

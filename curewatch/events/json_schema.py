@@ -103,7 +103,7 @@ def fault(value: Any, schema: Schema) -> Fault | None:
     else:
         fits = _is(value, schema)
     if not fits:
-        return Fault("", f"{_shown(value)} is not {expected(schema)}")
+        return Fault("", f"{shown(value)} is not {expected(schema)}")
     if isinstance(value, Mapping):
         return _in_object(value, schema)
     return _in_list(value, schema) if isinstance(value, list) else None
@@ -116,7 +116,7 @@ def _in_object(value: Mapping[str, Any], schema: Schema) -> Fault | None:
             return Fault(name, f"it is missing: {expected(known[name])}")
     for name, each in value.items():
         if _in_halves(name):
-            return Fault(_shown(name), "the name has half a character")
+            return Fault(shown(name), "the name has half a character")
         if found := fault(each, known.get(name, other)):
             return found.under(name)
     return None
@@ -182,7 +182,7 @@ def _is_day(value: str) -> bool:
         return False
 
 
-def _shown(value: Any) -> str:
+def shown(value: Any) -> str:
     """A value on one short line, in letters that can be shown anywhere."""
     if isinstance(value, int) and abs(value) > LARGEST:
         return "a number that large"

@@ -14,7 +14,7 @@ from typing import Any
 
 from curewatch.climate.reading import Reading, make_reading
 from curewatch.errors import ConfigError, CurewatchError, PhotographError, ReadingError
-from curewatch.events.bodies import wrong_with
+from curewatch.events.bodies import wrong_with, wrong_with_name
 from curewatch.events.json_schema import YEARS, fault
 from curewatch.exchange import export_json
 from curewatch.exchange.log_schema import IMPORTED
@@ -91,6 +91,9 @@ def _step(item: Any, where: str, place: str) -> list[Event]:
 
 def _entry(item: Any, where: str, place: str) -> Entry:
     told = _told(item, where, place)
+    wrong = wrong_with_name(item["subject"], item["name"], item["kind"])
+    if wrong:
+        raise _refused(wrong.what, where, f"{place}/{wrong.place}")
     return Entry(item["entry"], item["subject"], item["name"], *told, item.get("act", 0))
 
 

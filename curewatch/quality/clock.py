@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import contextlib
 import threading
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 
@@ -161,10 +161,16 @@ def settle(store: Store, undone: Iterable[Entry]) -> None:
     told = store.all_entries(SUBJECT)
     gone, by_id = undone_by(told), {each.id: each for each in told}
     for entry in undone:
-        if entry.subject != SUBJECT:
+        found = _confirmation(entry, by_id) if entry.subject == SUBJECT else None
+        if found is None:
             continue
-        while entry.kind == UNDO:
-            entry = by_id[entry.body["event"]]
-        newest = datetime.fromisoformat(entry.body["newest"])
-        undone_now = entry.id in gone
-        store.set_time(max(newest, store.known_time().newest) if undone_now else entry.told)
+        newest = datetime.fromisoformat(found.body["newest"])
+        undone_now = found.id in gone
+        store.set_time(max(newest, store.known_time().newest) if undone_now else found.told)
+
+
+def _confirmation(entry: Entry | None, by_id: Mapping[int, Entry]) -> Entry | None:
+    """The confirmation that an undo goes back to; None where it is damaged or not there."""
+    while entry is not None and entry.kind == UNDO and not entry.damaged:
+        entry = by_id.get(entry.body["event"]) if entry.body["event"] < entry.id else None
+    return None if entry is None or entry.damaged else entry

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from curewatch.events.bodies import read_row
+from curewatch.events.bodies import read_row, wrong_with_name
 from curewatch.events.events import going_on, standing
 from curewatch.store.database import Logbook
 from curewatch.store.known_time import raise_newest
@@ -42,6 +42,8 @@ def as_entry(
 ) -> Entry:
     """A row of the file as an entry. Times [ms]"""
     when, then, body, damaged = read_row(kind, at, told, text, subject)
+    wrong = wrong_with_name(subject, name, kind)
+    damaged = damaged or (wrong.what if wrong else "")
     return Entry(id, subject, name, kind, when, then, body, act, damaged)
 
 

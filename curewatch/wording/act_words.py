@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Any
 
 from curewatch.durations import duration
-from curewatch.errors import CurewatchError
+from curewatch.errors import CurewatchError, StepError
 from curewatch.events.events import UNDO, Event
 from curewatch.garage import cans
 from curewatch.garage.step import DamagedStep, fold
@@ -110,8 +110,13 @@ def _of_undo(store: Store, row: Event | Entry, paper: Paper) -> str:
         if isinstance(row, Entry)
         else store.events([row.step])[row.step]
     )
-    gone = next(each for each in told if each.id == row.body["event"])
-    words = act_words(store, past_act(store, gone.act), paper)
+    gone = next((each for each in told if each.id == row.body["event"] < row.id), None)
+    if gone is None:
+        return "Undone: what is not in the logbook"
+    try:
+        words = act_words(store, past_act(store, gone.act), paper)
+    except StepError:  # it happened by itself, and was removed as damaged
+        return f"Removed: {gone.kind[:40]}"
     if gone.kind == UNDO:
         return words.replace("Undone: ", "Brought back: ", 1)
     return f"Undone: {words}"

@@ -1,19 +1,22 @@
-"""Every single-value change of a rich log's JSON taken in, and every page asked after it.
+"""Single-value changes of a rich log's JSON taken in, and every page and command asked after each.
 
-Prints how many changes were taken in, how many were refused with a sentence, and for how many of
-those taken in a page answers 5xx or a command ends with a traceback.
+The changes come in random order, as many as fit in some minutes. Prints how many were taken in,
+how many were refused with a sentence, and for how many of those taken in a page answers 5xx or a
+command ends with a traceback.
 """
 
 from __future__ import annotations
 
 import argparse
 import os
+import random
 import sys
 import tempfile
 from collections import Counter
 from contextlib import redirect_stderr, redirect_stdout
 from io import StringIO
 from pathlib import Path
+from time import monotonic
 
 from curewatch.commands import main as cli
 from tests.support import crafted_exports
@@ -58,11 +61,12 @@ def _case(
 
 
 def main() -> None:
-    """Run every n-th change, or all."""
+    """Try changes until the minutes are over, or all."""
     asked = argparse.ArgumentParser(description=__doc__)
-    asked.add_argument("every", nargs="?", type=int, default=1, help="only every so many changes")
-    asked.add_argument("--first", type=int, default=0, help="beginning with this one")
+    asked.add_argument("minutes", nargs="?", type=float, default=15.0, help="end after so many")
+    asked.add_argument("--seed", type=int, default=1, help="of the order in which they are tried")
     told = asked.parse_args()
+    until = monotonic() + 60 * told.minutes
     with tempfile.TemporaryDirectory() as top:
         bench = crafted_exports.rich(Path(top) / "rich")
         data = crafted_exports.exported(bench)
@@ -70,8 +74,11 @@ def main() -> None:
         cases = [
             (path, name) for path in crafted_exports.paths(data) for name in crafted_exports.VALUES
         ]
+        random.Random(told.seed).shuffle(cases)
         found: Counter[str] = Counter()
-        for path, name in cases[told.first :: told.every]:
+        for path, name in cases:
+            if monotonic() > until:
+                break
             with tempfile.TemporaryDirectory() as folder:
                 found += _case(Path(folder), data, path, name)
     print(", ".join(f"{found[each]} {each}" for each in COUNTED))

@@ -13,6 +13,7 @@ import pytest
 from curewatch.bench.bench import Bench
 from curewatch.errors import StepError
 from curewatch.garage import damaged
+from curewatch.logbook import undo
 from curewatch.store.store import Store
 from tests.conftest import Run
 from tests.support import crafted_exports
@@ -92,6 +93,54 @@ def test_a_damaged_can_and_part_are_said_on_their_pages(tmp_path: Path) -> None:
     assert "sheet_id: it is missing" in browser.get("/shelf").text
     assert "name: true is not a text" in browser.get("/parts").text
     bench.store.close()
+
+
+def test_a_can_without_its_number_is_damaged_and_what_was_entered_last_goes_on(
+    tmp_path: Path,
+) -> None:
+    bench = crafted_exports.rich(tmp_path)
+    bench.store.close()
+    with closing(sqlite3.connect(bench.store.path)) as db, db:
+        db.execute("UPDATE ledger SET name = '' WHERE subject = 'can' AND kind = 'opened'")
+        db.execute("UPDATE ledger SET name = ? WHERE kind = 'used up'", ("9" * 5000,))
+    bench = crafted_exports.reopened(bench)
+    assert crafted_exports.failing(bench) == {}
+    found = [each for each in damaged.all_damaged(bench.store) if each.row.kind == "opened"]
+    assert [each.of for each in found] == ["can"]
+    assert "the number of a can" in found[0].what
+    bench.store.close()
+
+
+def test_a_damaged_confirmation_of_the_clock_can_be_undone(tmp_path: Path) -> None:
+    bench = spoil(crafted_exports.rich(tmp_path), "ledger", "kind = 'confirmed'", "{}")
+    act = undo.past_act(bench.store, bench.store.all_entries("clock")[0].act)
+    known = bench.store.known_time()
+    undo.undo(bench, act, now=NOW)
+    again = undo.past_act(bench.store, bench.store.all_entries("clock")[-1].act)
+    undo.undo(bench, again, now=NOW)
+    assert bench.store.known_time().newest <= max(known.newest, NOW)
+    assert crafted_exports.failing(bench) == {}
+    bench.store.close()
+
+
+@pytest.mark.parametrize("kind", ["sounded", "silenced"])
+def test_what_sounded_by_itself_and_is_damaged_is_removed_and_the_removal_said(
+    tmp_path: Path, kind: str
+) -> None:
+    bench = spoil(crafted_exports.rich(tmp_path), "event", f"kind = '{kind}'", "nonsense")
+    for each in damaged.all_damaged(bench.store):
+        damaged.remove(bench.store, each.id, now=NOW)
+    answer = crafted_exports.app(bench).test_client().get("/undo")
+    assert (answer.status_code, f"Removed: {kind}" in answer.text) == (200, True)
+    bench.store.close()
+
+
+def test_an_undo_of_what_is_not_there_is_said(tmp_path: Path) -> None:
+    bench = spoil(crafted_exports.rich(tmp_path), "event", "kind = 'forgot'", '{"event": 9999}')
+    store = bench.store
+    store.add_entry("can", "1", "forgot", NOW, NOW, {"event": 9999})
+    assert crafted_exports.failing(bench) == {}
+    store.close()
 
 
 def test_what_is_damaged_is_exported_as_found_and_not_taken_in(tmp_path: Path) -> None:

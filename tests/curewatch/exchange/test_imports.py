@@ -88,6 +88,20 @@ def test_what_broke_the_bench_is_refused_and_its_place_named(
     assert said.endswith("; correct it there, or take the file anew from: curewatch data export.")
 
 
+@pytest.mark.parametrize("kind", ["opened", "amended", "used up", "of a later version"])
+def test_a_can_that_is_not_named_by_its_number_is_refused(data: dict[str, Any], kind: str) -> None:
+    index = next(
+        index
+        for index, each in enumerate(data["ledger"])
+        if each["subject"] == "can" and each["kind"] == "opened"
+    )
+    told = crafted_exports.changed(data, ("ledger", index, "kind"), kind)
+    told = crafted_exports.changed(told, ("ledger", index, "body"), {"used_up": True})
+    for name in ("", "one", "0", "9" * 40):
+        said = _refused(told, ("ledger", index, "name"), name)
+        assert said.startswith(f"a.json, ledger/{index}/name: "), said
+
+
 def _said(data: dict[str, Any]) -> str:
     try:
         import_json.unpack(json.dumps(data), "a.json")
