@@ -1,13 +1,15 @@
 """Is the cup fit: what one cup leaves of the pot life, how hot it may get, how many cups to mix.
 
-A cup is stopped above the peak that the sheet sets. Where the sheet is silent it is stopped above
-100 °C, but never up to the mass in which the label itself measured its pot life (100 g where it
-names none).
+A cup is stopped above the peak that the sheet sets. Where the sheet is silent the limit is 100 °C.
+It stops 100 g and more, since a published pot of 100 g reached 204 °C, and what is more than the
+label measured its own pot life in. Less than that is a caution: no measured pot was found, and the
+calculation runs high for small cups. A label's pot life says how long its mass can be worked, not
+how hot it gets when it is left.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import ceil, floor
 
 from curewatch.cure import exotherm
@@ -21,18 +23,20 @@ WANTED_SHARE = 1 / 3
 SPREAD_OUT = "spread it out thin at once"
 SOURCE = "calculated from the label's {}, +-30 %; its heat is assumed, typical of the chemistry"
 OURS = "; 100 °C is our choice: an epoxy maker names 204 °C for 100 g left in a pot"
+SMALL = "; for less than that no measured pot was found, and small cups stay cooler than calculated"
 
 
 @dataclass(frozen=True)
 class Cup:
-    """One cup with all of it: its pot life, held against wanted_min [min]; too_hot: over limit_c
-    [C]; most_g: the most in one cup that is neither too hot nor too short, None where no amount is
-    [g]; cups: how many that makes."""
+    """One cup with all of it: its pot life, held against wanted_min [min]; hot: over limit_c [C];
+    too_hot: so hot that it is stopped; most_g: the most in one cup that is neither too hot nor too
+    short, None where no amount is [g]; cups: how many that makes."""
 
     found: exotherm.Pot
     wanted_min: float
     whose: str
     limit_c: float
+    hot: bool
     too_hot: bool
     most_g: float | None
     cups: int
@@ -57,15 +61,35 @@ def _wanted(asked: Asked) -> tuple[float, str]:
 
 
 def _spared_g(asked: Asked) -> float:
-    """Up to here no cup is stopped for its heat: the label mixed that much itself. [g]"""
+    """Up to here no cup is stopped for its heat unless the sheet sets a peak. [g]"""
     own = asked.sheet.limits.peak_max_c is not None
-    return 0.0 if own else asked.sheet.reference.pot_mass_g or exotherm.USUAL_MASS_G
+    label_g = asked.sheet.reference.pot_mass_g or exotherm.USUAL_MASS_G
+    return 0.0 if own else min(label_g, exotherm.HEAT_FROM_G - 1)
 
 
-def _most_g(asked: Asked, wanted_min: float, limit_c: float) -> float | None:
+def _one_cup(asked: Asked, grams: float) -> exotherm.Pot:
+    """All of it in one pot: its bounds never narrower than those the bench will show."""
+    found = exotherm.predict(
+        asked.sheet, min(grams, exotherm.MOST_MASS_G), around_c(asked), asked.product_c
+    )
+    assert found is not None
+    shown = asked.forecast.by_name.get("pot_life")
+    if shown is None or shown.early_min is None or shown.likely_min is None:
+        return found
+    return replace(
+        found,
+        early_min=min(found.early_min, shown.early_min),
+        likely_min=min(found.likely_min, shown.likely_min),
+        late_min=max(found.late_min, shown.late_min or 0.0),
+    )
+
+
+def _most_g(asked: Asked, wanted_min: float, limit_c: float, found: exotherm.Pot) -> float | None:
     where = (around_c(asked), asked.product_c)
     cool = max(exotherm.coolest_mass(asked.sheet, limit_c, *where) or 0.0, _spared_g(asked))
-    long = exotherm.largest_mass(asked.sheet, wanted_min, *where)
+    alone = exotherm.predict(asked.sheet, found.mass_g, *where)
+    wider = 1.0 if alone is None else alone.early_min / found.early_min
+    long = exotherm.largest_mass(asked.sheet, wanted_min * wider, *where)
     return None if long is None or cool < 1 else float(floor(min(cool, long)))
 
 
@@ -74,17 +98,16 @@ def cup(asked: Asked) -> Cup | None:
     grams, sheet = asked.amount_g, asked.sheet
     if grams is None or exotherm.rate(sheet) is None:
         return None
-    found = exotherm.predict(
-        sheet, min(grams, exotherm.MOST_MASS_G), around_c(asked), asked.product_c
-    )
-    assert found is not None
+    found = _one_cup(asked, grams)
     limit = PEAK_C if sheet.limits.peak_max_c is None else sheet.limits.peak_max_c
     wanted, whose = _wanted(asked)
-    hot = found.peak_c > limit and grams > _spared_g(asked)
+    hot = found.peak_c > limit
+    too_hot = hot and grams > _spared_g(asked)
     most = grams
-    if hot or found.early_min < wanted or grams > exotherm.MOST_MASS_G:
-        most = _most_g(asked, wanted, limit) or 0.0
-    return Cup(found, wanted, whose, limit, hot, most or None, ceil(grams / most) if most else 1)
+    if too_hot or found.early_min < wanted or grams > exotherm.MOST_MASS_G:
+        most = _most_g(asked, wanted, limit, found) or 0.0
+    cups = ceil(grams / most) if most else 1
+    return Cup(found, wanted, whose, limit, hot, too_hot, most or None, cups)
 
 
 def unchecked(asked: Asked) -> bool:
@@ -97,7 +120,7 @@ def _verdict(found: Cup, grams: float) -> Verdict:
     if found.too_hot or found.found.likely_min < found.wanted_min or grams > exotherm.MOST_MASS_G:
         return "stop"
     short = found.found.early_min < found.wanted_min
-    return "think" if short or grams >= exotherm.HEAT_FROM_G else "go"
+    return "think" if short or found.hot or grams >= exotherm.HEAT_FROM_G else "go"
 
 
 def _change(found: Cup, grams: float) -> str:
@@ -124,10 +147,11 @@ def amount(asked: Asked, say: Manner) -> Check | None:
     words += f", may heat to {peak}"
     source = SOURCE.format(_basis(asked).replace("_", " "))
     change = "" if (verdict := _verdict(found, grams)) == "go" else _change(found, grams)
-    if not found.too_hot:
+    if not found.hot:
         return Check(
             "amount", verdict, words, life.early_min, found.wanted_min, "min", source, change
         )
     words += f"; the limit is {say.temperature(found.limit_c, 0)}"
-    source += "; the limit is the sheet's" if asked.sheet.limits.peak_max_c is not None else OURS
+    own = asked.sheet.limits.peak_max_c is not None
+    source += "; the limit is the sheet's" if own else OURS if found.too_hot else OURS + SMALL
     return Check("amount", verdict, words, life.peak_c, found.limit_c, "C", source, change)

@@ -179,7 +179,7 @@ def _told(cold: Run) -> str:
 
 def test_a_reason_after_thinking_it_over_stands_in_the_log(run: Run) -> None:
     run("reading", "add", "--surface", "14 C", "--air", "15 C", "--humidity", "60 %")
-    code, _, err = run("mix", ADHESIVE, "--amount", "100 g", "--why", "two cups, spread at once")
+    code, _, err = run("mix", ADHESIVE, "--amount", "60 g", "--why", "two cups, spread at once")
     assert (code, err) == (0, "")
     told = _told(run)
     assert "mixed after thinking it over: " in told
@@ -191,11 +191,11 @@ def test_a_reason_after_thinking_it_over_stands_in_the_log(run: Run) -> None:
 
 def test_a_reason_that_nothing_asked_for_is_kept_as_a_note(run: Run) -> None:
     run("reading", "add", "--surface", "20 C", "--air", "20 C", "--humidity", "50 %")
-    run("mix", ADHESIVE, "--amount", "20 g", "--why", "the last of the tin")
+    run("mix", ADHESIVE, "--amount", "5 g", "--why", "the last of the tin")
     assert "the last of the tin" in _told(run)
 
 
 def test_thinking_without_a_reason_is_no_override(run: Run) -> None:
     run("reading", "add", "--surface", "14 C", "--air", "15 C", "--humidity", "60 %")
-    run("mix", ADHESIVE, "--amount", "100 g")
+    run("mix", ADHESIVE, "--amount", "60 g")
     assert "Because" not in _told(run)
