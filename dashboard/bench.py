@@ -110,7 +110,7 @@ def _context(hall: Hall, view: BenchView) -> dict[str, Any]:
         "closings": closings(view),
         "copies": hall.copies(),
         "chart": _drawing(hall, view),
-        "damaged": damaged.said(hall, hall.bench.desk.damaged()),
+        "damaged": damaged.said(hall, hall.bench.desk.damaged(view.now)),
         "dew": dew_from(view),
         "focus": focus(view),
         **evening_part(hall),

@@ -7,24 +7,33 @@ from collections.abc import Sequence
 from flask import Flask, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
+from curewatch.bench.failures import REASON
 from curewatch.garage import damaged
-from curewatch.garage.damaged import Damaged
+from curewatch.garage.damaged import Damaged, failed_step
 from curewatch.garage.step import DamagedStep
 from curewatch.logbook.fields import Paper
 from dashboard.hall import Hall
 from dashboard.undo import answered
 
+Said = tuple[str, str, int | None]
 
-def said(hall: Hall, found: Sequence[Damaged]) -> list[tuple[str, str]]:
-    """What is damaged, each with the name to remove it by and in words."""
+
+def said(hall: Hall, found: Sequence[Damaged]) -> list[Said]:
+    """What is damaged, each with the name to remove it by, in words, and the step it is of."""
     stamp = Paper(hall.zone, hall.manner(request)).stamp
-    return [(each.id, damaged.sentence(each, stamp(each.row.told))) for each in found]
+    return [(each.id, damaged.sentence(each, stamp(each.row.told)), each.step) for each in found]
 
 
-def things(hall: Hall, *subjects: str) -> list[tuple[str, str]]:
+def things(hall: Hall, *subjects: str) -> list[Said]:
     """What is damaged of cans, parts or other things that are no step."""
     entries = [entry for about in subjects for entry in hall.store.all_entries(about)]
     return said(hall, damaged.of_entries(entries))
+
+
+def _failed_before(hall: Hall) -> list[Damaged]:
+    """The steps that could not be worked out since the start."""
+    told = hall.store.events(hall.bench.desk.failures.steps)
+    return [Damaged(events[0], REASON, True) for events in told.values() if events]
 
 
 def register(app: Flask, hall: Hall) -> None:
@@ -32,18 +41,21 @@ def register(app: Flask, hall: Hall) -> None:
 
     @app.get("/damaged")
     def everything() -> str:
-        found = said(hall, damaged.all_damaged(hall.store))
+        failed = hall.bench.view(hall.clock()).failed
+        found = said(hall, [*damaged.all_damaged(hall.store), *failed])
         return render_template("damaged.html", title="Damaged entries", found=found)
 
     @app.post("/damaged/remove")
     def remove() -> AnyResponse:
         if hall.tokens.first(request.form.get("once", "")):
-            damaged.remove(hall.store, request.form.get("entry", ""), now=hall.clock())
+            entry, failed = request.form.get("entry", ""), _failed_before(hall)
+            damaged.remove(hall.store, entry, now=hall.clock(), also=failed)
         return answered("Removed; it stays in the history.", "/damaged")
 
     @app.errorhandler(DamagedStep)
     def broken(error: DamagedStep) -> tuple[str, int]:
-        found = said(hall, damaged.of_steps(hall.store, [error.number]))
+        events = hall.store.events([error.number])[error.number]
+        found = said(hall, damaged.of_events(events) or [failed_step(events, error)])
         title = f"Step {error.number} is damaged"
         code = 200 if request.method == "GET" else 409
         return render_template("damaged.html", title=title, found=found), code

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from datetime import datetime, timedelta
 from urllib.parse import urlencode
 
@@ -14,7 +15,7 @@ from curewatch.errors import StepError
 from curewatch.garage import steps as steps_of
 from curewatch.garage.damaged import of_found
 from curewatch.garage.shelf import shelf
-from curewatch.garage.step import Step
+from curewatch.garage.step import DamagedStep, Step
 from curewatch.handover import handover
 from curewatch.logbook import compare, logbook, predictions
 from curewatch.store import search_index
@@ -72,7 +73,9 @@ def _ranges(hall: Hall, step: Step, now: datetime) -> Mapping[str, Range | Span]
         home = each.place == step.place
         if home or (each.place == "air" and each.quantity not in held):
             held[each.quantity] = each
-    return held or dict(summary(hall.bench.desk.felt(step, end), step.mixed_at, end))
+    with suppress(DamagedStep):
+        return held or dict(summary(hall.bench.desk.felt(step, end), step.mixed_at, end))
+    return held
 
 
 def _older(numbers: list[int], total: int) -> str:

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
@@ -11,23 +12,24 @@ from typing import Any
 from curewatch.bench import reminders, spraying
 from curewatch.bench.air_now import tiles
 from curewatch.bench.due import asked_of, due_of, moved_by, on_clock, open_milestones, refreshed
+from curewatch.bench.failures import Failures
 from curewatch.bench.track import assumed_c, track
 from curewatch.bench.views import BenchView, StepView
 from curewatch.climate.conditions import Conditions
 from curewatch.climate.heat import unreported, warmed, warmed_ahead
-from curewatch.climate.reading import Reading
+from curewatch.climate.reading import PlaceSettings, Reading
 from curewatch.climate.series import indexed
 from curewatch.climate.snapshot import Look
 from curewatch.cure.forecast import Forecast, PastStep, forecast
 from curewatch.events.events import UNDO
-from curewatch.garage.damaged import Damaged, of_bench
+from curewatch.garage.damaged import Damaged, failed_step, of_bench
 from curewatch.garage.joint import NO_TIME, PROCEDURE, Joint, joint, mark_of, name_of
 from curewatch.garage.place_air import FINE, PlaceAir, hour_of
-from curewatch.garage.step import Step, fold, folded, mix_of, sightings
+from curewatch.garage.step import DamagedStep, Step, fold, folded, mix_of, sightings
 from curewatch.products.sheet import Sheet
 from curewatch.quality.availability import Ends, Lost
 from curewatch.quality.overview import believed
-from curewatch.store.store import Event
+from curewatch.store.store import Event, Store
 from curewatch.units import minutes
 
 LOOK_BACK = timedelta(minutes=20)
@@ -39,6 +41,10 @@ class Desk(PlaceAir):
     """Works out views from a store; remembers what still stands, so that it answers at any time as
     one opened just now would."""
 
+    def __init__(self, store: Store, places: Mapping[str, PlaceSettings] | None = None) -> None:
+        super().__init__(store, places)
+        self.failures = Failures()
+
     def conditions(self, readings: Sequence[Reading], step: Step, end: datetime) -> Conditions:
         """What the step's place felt from mixing to `end`."""
         assumed = step.sheet.reference.temperature_c
@@ -47,8 +53,9 @@ class Desk(PlaceAir):
         return warmed(felt, step.heated, self.place(step.place).old_after_min, step.place)
 
     def felt(self, step: Step, end: datetime) -> Conditions:
-        """The same, as known at `end`."""
-        return self.conditions(self.look(step.mixed_at, end).readings, step, end)
+        """The same, as known at `end`. Raises DamagedStep where that cannot be worked out."""
+        with self.failures.of(step):
+            return self.conditions(self.look(step.mixed_at, end).readings, step, end)
 
     def _ends(self, now: datetime) -> Ends:
         """What every series gave last."""
@@ -67,9 +74,10 @@ class Desk(PlaceAir):
             each for each in self._ends(now).lost(now, {step.id: step.place}) if each.steps
         )
 
-    def damaged(self) -> list[Damaged]:
+    def damaged(self, now: datetime) -> list[Damaged]:
         """What is damaged of the steps on the bench, and of what is no step."""
-        return self._memory.get("damaged", self.store.told(), lambda: of_bench(self.store))
+        held = self._memory.get("damaged", self.store.told(), lambda: of_bench(self.store))
+        return [*held, *self.view(now).failed]
 
     def mark(self, part: str, job: str) -> str:
         """How a part is marked: body, structural or ''."""
@@ -88,12 +96,20 @@ class Desk(PlaceAir):
         steps = self._memory.get(
             ("looked at", sheet.id), self.store.told(), lambda: self._looked_at(sheet.id)
         )
-        return [self.past(step) for step in steps if step.id != but][-MOST_LEARNED_FROM:]
+        return self.pasts(step for step in steps if step.id != but)[-MOST_LEARNED_FROM:]
 
     def _looked_at(self, sheet: str) -> list[Step]:
         numbers = self.store.looked_at(sheet, 2 * MOST_LEARNED_FROM)
         steps = folded(self.store.events(numbers).values())
         return [step for step in steps if sightings(step)][-MOST_LEARNED_FROM - 1 :]
+
+    def pasts(self, steps: Iterable[Step]) -> list[PastStep]:
+        """Steps that were looked at, as the belief takes them; none that cannot be worked out."""
+        found = []
+        for step in steps:
+            with suppress(DamagedStep), self.failures.of(step):
+                found.append(self.past(step))
+        return found
 
     def past(self, step: Step) -> PastStep:
         """A step that was looked at, as the belief takes it."""
@@ -149,7 +165,12 @@ class Desk(PlaceAir):
         )
 
     def step_view(self, step: Step, now: datetime, look: Look | None = None) -> StepView:
-        """One step on the clock as of now, or as of its end."""
+        """One step on the clock as of now, or as of its end. Raises DamagedStep where its times
+        cannot be worked out."""
+        with self.failures.of(step):
+            return self._view_of(step, now, look)
+
+    def _view_of(self, step: Step, now: datetime, look: Look | None) -> StepView:
         then = min(now, step.closed_at) if step.closed_at else now
         if step.closed_at and look is None:
             found = self._as_closed(step, then)
@@ -211,11 +232,9 @@ class Desk(PlaceAir):
         steps = folded(events.values())
         start = min((step.mixed_at for step in steps), default=now)
         look = self.look(start, now)
-        views = [
-            self._with_changes(step, events[step.id], self.step_view(step, now, look), look)
-            for step in steps
-        ]
-        place = steps[-1].place if steps else "panel"
+        views, failed = self._views(steps, events, look)
+        place = views[-1].place if views else "panel"
+        start = min((view.mixed_at for view in views), default=now)
         how = self.place(place)
         ahead = self.ahead(look, place, assumed_c(views))
         missing = self._ends(now).lost(now, {step.id: step.place for step in steps})
@@ -233,7 +252,23 @@ class Desk(PlaceAir):
             notes=self._notes(look.readings, views),
             revision=revision,
             lost=missing,
+            failed=tuple(failed),
         )
+
+    def _views(
+        self, steps: Sequence[Step], events: Mapping[int, Sequence[Event]], look: Look
+    ) -> tuple[list[StepView], list[Damaged]]:
+        """Each step as of the look's instant, or as damaged where it cannot be worked out."""
+        views, failed = [], []
+        for step in steps:
+            told = events[step.id]
+            try:
+                view = self.step_view(step, look.now, look)
+                with self.failures.of(step):
+                    views.append(self._with_changes(step, told, view, look))
+            except DamagedStep as error:
+                failed.append(failed_step(told, error))
+        return views, failed
 
     def _with_changes(
         self, step: Step, events: Sequence[Event], view: StepView, look: Look

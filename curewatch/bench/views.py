@@ -10,6 +10,7 @@ from curewatch.climate.flag import Flag
 from curewatch.climate.sources import Charge
 from curewatch.climate.summary import Span
 from curewatch.cure.forecast import Forecast
+from curewatch.garage.damaged import Damaged
 from curewatch.garage.joint import Joint
 from curewatch.garage.step import WitnessView
 from curewatch.products.sheet import Sheet
@@ -186,7 +187,8 @@ class Track:
 class BenchView:
     """Everything hardening at `now`; `due` is sorted, what comes next first.
 
-    lost: what no sensor tells any more, or tells wrongly.
+    lost: what no sensor tells any more, or tells wrongly; failed: the steps whose times cannot be
+    worked out, which `steps` leaves out.
     """
 
     now: datetime
@@ -197,6 +199,7 @@ class BenchView:
     notes: tuple[str, ...]
     revision: str
     lost: tuple[Lost, ...] = ()
+    failed: tuple[Damaged, ...] = ()
 
 
 @dataclass(frozen=True)

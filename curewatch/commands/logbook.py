@@ -19,7 +19,7 @@ from curewatch.commands.context import (
 from curewatch.commands.undo import damaged_lines
 from curewatch.errors import ConfigError
 from curewatch.exchange import export_json
-from curewatch.garage.damaged import of_found
+from curewatch.garage.damaged import Damaged, of_found
 from curewatch.handover.handover import write as write_handover
 from curewatch.logbook import compare as comparing
 from curewatch.logbook import history, predictions
@@ -60,9 +60,11 @@ def _list(context: Context, sought: Sought, most: int) -> None:
     if not total and sought != Sought():
         click.echo(NOTHING)
         return
-    for line in damaged_lines(context, of_found(context.store, sought, most)):
+    failed: list[Damaged] = []
+    entries = logbook(context.bench, now, sought=sought, most=most, failed=failed)
+    for line in damaged_lines(context, [*of_found(context.store, sought, most), *failed]):
         click.echo(line)
-    click.echo(context.say.log(logbook(context.bench, now, sought=sought, most=most), now))
+    click.echo(context.say.log(entries, now))
     if total > most:
         click.echo(f"The last {most} of {total} steps; more of them with --most {total}.")
 

@@ -39,6 +39,11 @@ def damaged_lines(context: Context, found: Sequence[Damaged]) -> list[str]:
     ]
 
 
+def _failed(context: Context) -> Sequence[Damaged]:
+    """The steps on the bench whose times cannot be worked out."""
+    return context.bench.view(context.clock()).failed
+
+
 @command("undo", Alone)
 @click.argument("act", type=int, required=False, metavar="[N]")
 @by_option
@@ -58,11 +63,11 @@ def undo(
         click.echo("\n".join(_listed(context)) or "Nothing was recorded yet.")
         return
     if broken:
-        lines = damaged_lines(context, damaged.all_damaged(context.store))
+        lines = damaged_lines(context, [*damaged.all_damaged(context.store), *_failed(context)])
         click.echo("\n".join(lines) or "Nothing is damaged.")
         return
     if remove is not None:
-        gone = damaged.remove(context.store, remove, now=context.clock())
+        gone = damaged.remove(context.store, remove, now=context.clock(), also=_failed(context))
         click.echo(f"Removed; it stays in the history: {gone.row.kind[:40]} of {gone.of}.")
         return
     store = context.store

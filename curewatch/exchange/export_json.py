@@ -25,7 +25,7 @@ from curewatch.garage.damaged import Damaged
 from curewatch.garage.place_air import HISTORY
 from curewatch.garage.step import UNDONE, Step, folded
 from curewatch.logbook import photographs
-from curewatch.logbook.logbook import RECORD, Entry, entry
+from curewatch.logbook.logbook import RECORD, Entry, worked_out
 from curewatch.store.ledger import Entry as Told
 from curewatch.store.search import Sought
 from curewatch.store.store import Event
@@ -194,8 +194,16 @@ def _listed(name: str, held: Iterable[Any]) -> Iterator[str]:
     yield "]"
 
 
-def _whole(bench: Bench, found: Step, now: datetime) -> dict[str, Any]:
-    return step(entry(bench, found, now), bench.store.events([found.id])[found.id])
+def _steps(
+    bench: Bench, found: Sequence[Step], now: datetime, broken: list[Damaged]
+) -> Iterator[dict[str, Any]]:
+    """The steps; of those that cannot be worked out every event is added to what is broken."""
+    failed: list[Damaged] = []
+    for each in worked_out(bench, found, now, failed):
+        yield step(each, bench.store.events([each.step.id])[each.step.id])
+    for lost in failed:
+        events = bench.store.events([lost.step])[lost.step] if lost.step else []
+        broken += [Damaged(event, lost.what, event is events[0]) for event in events]
 
 
 def pieces(bench: Bench, sought: Sought, now: datetime, most: int | None = None) -> Iterator[str]:
@@ -209,7 +217,7 @@ def pieces(bench: Bench, sought: Sought, now: datetime, most: int | None = None)
     steps = folded(bench.store.events(numbers).values())
     sheets = bench.store.sheets() if whole else {}
     yield f'{{"curewatch": {FORMAT}, "made": {_text(instant(now))}'
-    yield from _listed("steps", (_whole(bench, each, now) for each in steps))
+    yield from _listed("steps", _steps(bench, steps, now, broken))
     yield from _listed("ledger", _ledger(bench, None if whole else sought.job or ""))
     yield from _listed("sheets", ({"sheet": id, "text": text} for id, text in sheets.items()))
     yield from _listed("readings", _readings(bench, steps, now))

@@ -64,6 +64,11 @@ def of_events(events: Sequence[Event]) -> list[Damaged]:
     return found
 
 
+def failed_step(events: Sequence[Event], error: DamagedStep) -> Damaged:
+    """A step, by its events, that cannot be worked out."""
+    return Damaged(events[0], error.reason, True)
+
+
 def of_entries(entries: Sequence[Entry]) -> list[Damaged]:
     """The same of entries of the ledger."""
     gone = undone_by(entries)
@@ -93,12 +98,12 @@ def all_damaged(store: Store) -> list[Damaged]:
     return [*of_steps(store, store.all_steps()), *of_entries(store.all_entries())]
 
 
-def remove(store: Store, id: str, *, now: datetime) -> Damaged:
+def remove(store: Store, id: str, *, now: datetime, also: Sequence[Damaged] = ()) -> Damaged:
     """Record that a damaged row is removed: what else there is goes on without it.
 
-    Raises StepError where there is no such row.
+    also: what else counts as damaged. Raises StepError where there is no such row.
     """
-    found = next((each for each in all_damaged(store) if each.id == id), None)
+    found = next((each for each in (*all_damaged(store), *also) if each.id == id), None)
     if found is None:
         raise StepError("no such entry is damaged", fix="load the page again")
     events, entries = ([found.row], []) if isinstance(found.row, Event) else ([], [found.row])

@@ -142,10 +142,10 @@ class Step:
 
 
 class DamagedStep(StepError):
-    """A step whose start cannot be read; reason: what is wrong with it."""
+    """A step that cannot be read or worked out; reason: what is wrong with it."""
 
-    def __init__(self, number: int, reason: str) -> None:
-        fix = "remove its damaged entry, or bring back a copy from before"
+    def __init__(self, number: int, reason: str, fix: str = "") -> None:
+        fix = fix or "remove its damaged entry, or bring back a copy from before"
         super().__init__(f"step {number} is damaged ({reason})", fix=fix)
         self.number, self.reason = number, reason
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
@@ -21,7 +22,7 @@ from curewatch.garage.joint import name_of
 from curewatch.garage.lying import lying
 from curewatch.garage.parts import Part
 from curewatch.garage.shelf import find_sheet
-from curewatch.garage.step import Step
+from curewatch.garage.step import DamagedStep, Step
 from curewatch.garage.steps import steps
 from curewatch.garage.storage import Keeping, keeping
 from curewatch.gate import rehearsal
@@ -84,10 +85,14 @@ def _under(
         if step.part.casefold() == name and (not job or step.job.casefold() == job.casefold())
     ]
     top, failed = lying(held, [step.state == "abandoned" for step in held])
-    return (
-        None if top is None else bench.desk.step_view(top, now),
-        None if failed is None else bench.desk.step_view(failed, now),
-    )
+    return _view(bench, top, now), _view(bench, failed, now)
+
+
+def _view(bench: Bench, step: Step | None, now: datetime) -> StepView | None:
+    """A step as of now; None where it is damaged."""
+    with suppress(DamagedStep):
+        return None if step is None else bench.desk.step_view(step, now)
+    return None
 
 
 def _stored_c(readings: Sequence[Reading], now: datetime, can: Keeping | None) -> float | None:

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from curewatch.bench.bench import Bench
 from curewatch.errors import ConfigError, StepError
 from curewatch.formats import Manner
-from curewatch.garage.damaged import of_found
+from curewatch.garage.damaged import Damaged, of_found
 from curewatch.handover import plot
 from curewatch.handover.blocks import Document, Picture
 from curewatch.handover.content import Held, Writer
@@ -68,12 +68,15 @@ def document(
             fix="name today or a later one; what stood earlier is in the history",
         )
     sought = Sought(job=without_marks(job).strip())
-    entries = logbook.logbook(bench, now, sought=sought)
+    failed: list[Damaged] = []
+    entries = logbook.logbook(bench, now, sought=sought, failed=failed)
     if not entries:
         raise StepError(f"no step belongs to the job {job[:60]!r}", fix="see: curewatch log")
     paper = Paper(zone, say)
     held = [_held(bench, entry, now, paper) for entry in entries]
-    return Writer(paper, as_of or now).document(job, held, of_found(bench.store, sought))
+    return Writer(paper, as_of or now).document(
+        job, held, [*of_found(bench.store, sought), *failed]
+    )
 
 
 def handover(

@@ -11,7 +11,8 @@ from curewatch.bench.views import MilestoneView, StepView, Stretch
 from curewatch.climate.conditions import AIR_PLACE
 from curewatch.climate.reading import Quantity, Reading
 from curewatch.climate.summary import summary
-from curewatch.garage.step import Step, folded
+from curewatch.garage.damaged import Damaged, failed_step
+from curewatch.garage.step import DamagedStep, Step, folded
 from curewatch.garage.steps import steps
 from curewatch.logbook.moments import NEAR, Moment, moments
 from curewatch.quality.calibration import Flat, checks, flats
@@ -84,7 +85,15 @@ def _ends(step: Step, view: StepView, end: datetime) -> list[tuple[str, datetime
 
 
 def entry(bench: Bench, step: Step, now: datetime) -> Entry:
-    """One step with its conditions from mixing to each milestone reached and to its end."""
+    """One step with its conditions from mixing to each milestone reached and to its end.
+
+    Raises DamagedStep where that cannot be worked out.
+    """
+    with bench.desk.failures.of(step):
+        return _entry(bench, step, now)
+
+
+def _entry(bench: Bench, step: Step, now: datetime) -> Entry:
     end = step.closed_at or now
     look = bench.desk.look(step.mixed_at, max(end, step.mixed_at))
     felt = bench.desk.conditions(look.readings, step, end)
@@ -150,11 +159,26 @@ def logbook(
     sought: Sought | None = None,
     job: str | None = None,
     most: int | None = None,
+    failed: list[Damaged] | None = None,
 ) -> list[Entry]:
-    """The steps sought with their conditions, the latest first."""
-    return [
-        entry(bench, each, now) for each in steps(bench.store, sought=sought, job=job, most=most)
-    ]
+    """The steps sought with their conditions, the latest first; none that is damaged."""
+    return list(
+        worked_out(bench, steps(bench.store, sought=sought, job=job, most=most), now, failed)
+    )
+
+
+def worked_out(
+    bench: Bench, found: Iterable[Step], now: datetime, failed: list[Damaged] | None = None
+) -> Iterator[Entry]:
+    """Steps with their conditions; those that cannot be worked out are added to `failed`."""
+    for step in found:
+        try:
+            held = entry(bench, step, now)
+        except DamagedStep as error:
+            if failed is not None:
+                failed.append(failed_step(bench.store.events([step.id])[step.id], error))
+        else:
+            yield held
 
 
 def entries(
@@ -164,8 +188,7 @@ def entries(
     numbers = bench.store.find(sought, most=most)
     for first in range(0, len(numbers), CHUNK):
         held = bench.store.events(numbers[first : first + CHUNK])
-        for step in folded(held.values()):
-            yield entry(bench, step, now)
+        yield from worked_out(bench, folded(held.values()), now)
 
 
 def _header() -> list[str]:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
 
@@ -11,7 +12,7 @@ from curewatch.bench.desk import MOST_LEARNED_FROM
 from curewatch.climate.summary import summary
 from curewatch.cure.belief import PastStep, Sighting
 from curewatch.cure.forecast import forecast
-from curewatch.garage.step import Step, folded, mix_of, sightings
+from curewatch.garage.step import DamagedStep, Step, folded, mix_of, sightings
 from curewatch.store.search import Sought
 from curewatch.units import minutes
 from curewatch.vocabulary import is_not_yet
@@ -77,7 +78,7 @@ def seen_of(bench: Bench, sheet: str) -> list[PastStep]:
     """Every step of a product that was looked at, the latest last."""
     numbers = bench.store.looked_at(sheet, 10_000)
     steps = folded(bench.store.events(numbers).values())
-    return [bench.desk.past(step) for step in steps if sightings(step)]
+    return bench.desk.pasts(step for step in steps if sightings(step))
 
 
 def foretold(
@@ -129,11 +130,15 @@ def _surface_c(bench: Bench, step: Step, now: datetime) -> float | None:
 def of_product(
     bench: Bench, sheet: str, now: datetime, most: int = MOST, before: int | None = None
 ) -> list[Course]:
-    """What a product did in this garage: its last steps, the latest first, under a number."""
+    """What a product did in this garage: its last steps, the latest first, under a number; none
+    that is damaged."""
     numbers = bench.store.find(Sought(sheet=sheet), most=most, before=before)
     held = bench.store.events(numbers)
     seen = seen_of(bench, sheet)
     steps = folded(held[number] for number in numbers)
-    return [
-        Course(step, _surface_c(bench, step, now), foretold(bench, step, seen)) for step in steps
-    ]
+    found = []
+    for step in steps:
+        with suppress(DamagedStep), bench.desk.failures.of(step):
+            told = foretold(bench, step, seen)
+            found.append(Course(step, _surface_c(bench, step, now), told))
+    return found

@@ -5,6 +5,7 @@ A minimum, never a clearance.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any
@@ -13,6 +14,7 @@ from curewatch.bench.bench import Bench
 from curewatch.bench.views import BenchView, StepView
 from curewatch.durations import duration, full_minute
 from curewatch.formats import Manner
+from curewatch.garage.step import DamagedStep
 from curewatch.garage.steps import steps
 from curewatch.products.solvents import leaving
 from curewatch.protection.ventilation import Room, purge_min
@@ -24,13 +26,13 @@ MOST = 8
 
 def closed_lately(bench: Bench, now: datetime) -> list[StepView]:
     """The steps with solvent that were closed in the last day."""
-    return [
-        bench.desk.step_view(step, step.closed_at)
-        for step in steps(bench.store, most=MOST)
-        if step.closed_at is not None
-        and now - step.closed_at <= WITHIN
-        and leaving(step.sheet) is not None
-    ]
+    found = []
+    for step in steps(bench.store, most=MOST):
+        closed = step.closed_at
+        if closed and now - closed <= WITHIN and leaving(step.sheet) is not None:
+            with suppress(DamagedStep):
+                found.append(bench.desk.step_view(step, closed))
+    return found
 
 
 SHARE = 0.99

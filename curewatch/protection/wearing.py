@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 
 from curewatch.bench.bench import Bench
 from curewatch.climate.summary import summary
-from curewatch.garage.step import Step
+from curewatch.garage.step import DamagedStep, Step
 from curewatch.garage.steps import steps
 from curewatch.protection import cartridges
 from curewatch.protection.cartridges import DAMP_PCT, Cartridge, State, Worn
@@ -20,14 +20,20 @@ VAPOUR_KEYS, DUST_KEYS = ("respirator",), ("dust:sanding",)
 
 
 def _damp(bench: Bench, step: Step, start: datetime, end: datetime) -> bool:
-    felt = bench.desk.felt(step, end)
+    try:
+        felt = bench.desk.felt(step, end)
+    except DamagedStep:
+        return False
     humid = summary(felt, start, end).get("relative_humidity")
     return humid is not None and humid.maximum > DAMP_PCT
 
 
 def _wet(bench: Bench, step: Step, now: datetime) -> timedelta:
     """How long one stands over the wet work: to the late end of its working time."""
-    view = bench.step_view(step.id, now)
+    try:
+        view = bench.step_view(step.id, now)
+    except DamagedStep:
+        return USUAL
     named = view.by_name
     wet = named.get("working_time") or named.get("pot_life")
     return USUAL if wet is None or wet.late is None else wet.late - step.mixed_at
