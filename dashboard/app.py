@@ -19,6 +19,7 @@ import dashboard.calendar
 import dashboard.choices
 import dashboard.clock
 import dashboard.damaged
+import dashboard.guide
 import dashboard.listen
 import dashboard.logbook
 import dashboard.masks
@@ -39,6 +40,7 @@ from curewatch.settings.settings import Settings
 from curewatch.store.store import Store
 from curewatch.walltime import local_zone
 from curewatch.wording import clock_words, words
+from curewatch.wording.guide import Topic
 from dashboard import door, guard
 from dashboard.band import ms
 from dashboard.door import Keeper
@@ -72,6 +74,7 @@ _PAGES = (
     dashboard.rehearse.register,
     dashboard.choices.register,
     dashboard.clock.register,
+    dashboard.guide.register,
     dashboard.undo.register,
     dashboard.damaged.register,
 )
@@ -197,19 +200,21 @@ def make_app(
     presses: Presses | None = None,
     ears: Ears | None = None,
     went_back: Callable[[], WentBack | None] = lambda: None,
+    commands: Callable[[], list[Topic]] = list,
 ) -> Flask:
     """The pages over one bench and one clock; speed: how fast that clock runs (dimensionless).
 
     `link` says in words how the listening to sensors is, `copies` what is wrong with the daily
     copies, `went_back` by how much the computer's clock did; with a `keeper` the pages open only to
-    those who know the passcode; `presses` holds what the buttons did, `ears` hear the broker.
+    those who know the passcode; `presses` holds what the buttons did, `ears` hear the broker;
+    `commands` gives the guide's pages about commands.
     """
     app = Flask("dashboard", static_folder=None)
     app.url_map.converters["int"] = PlainInteger
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     hall = Hall(bench, store, clock, settings, speed, local_zone(settings.zone), link)
     hall.copies, hall.has_door = copies, keeper is not None
-    hall.went_back = went_back
+    hall.went_back, hall.commands = went_back, commands
     hall.presses, hall.ears = presses or hall.presses, ears or hall.ears
     guard.watch(app, settings.names, keeper)
     _settle(app, hall)

@@ -21,6 +21,7 @@ from curewatch.exchange.presses import Presses
 from curewatch.quality.clock import WentBack
 from curewatch.settings.settings import Settings
 from curewatch.store.store import Store
+from curewatch.wording.guide import Topic
 from curewatch.wording.words import Manner
 from dashboard.axis import CHOICES_MIN
 from dashboard.drawing import Size
@@ -63,11 +64,14 @@ class Tokens:
 
 @dataclass
 class Hall:
-    """Everything a page is given; `speed` is how fast its clock runs (dimensionless);
-    `link` says how the listening to sensors is, `copies` what is wrong with the daily copies, in
-    words; `went_back` by how much the computer's clock did; `has_door`: the pages open only with
-    the passcode; `ears` hear the broker when asked; `evening` is what the bench last said of
-    evening and night, kept for a minute; `moved` what it said of times that moved."""
+    """Everything a page is given.
+
+    `speed` is how fast its clock runs (dimensionless); `link` says how the listening to sensors
+    is, `copies` what is wrong with the daily copies, in words; `went_back` by how much the
+    computer's clock did; `has_door`: the pages open only with the passcode; `commands` gives the
+    guide's pages about commands; `ears` hear the broker when asked; `evening` is what the bench
+    last said of evening and night, kept for a minute; `moved` what it said of times that moved.
+    """
 
     bench: Bench
     store: Store
@@ -79,6 +83,7 @@ class Hall:
     copies: Callable[[], str] = str
     went_back: Callable[[], WentBack | None] = lambda: None
     has_door: bool = False
+    commands: Callable[[], list[Topic]] = list
     tokens: Tokens = field(default_factory=Tokens)
     presses: Presses = field(default_factory=Presses)
     ears: Ears = field(default_factory=Deaf)

@@ -26,7 +26,7 @@ SECTIONS: dict[str, tuple[str, ...]] = {
     "At the mix": ("mix", "undo"),
     "While it cures": ("bench", "reading", "dab", "test", "step", "done"),
     "Afterwards": ("morning", "log", "report"),
-    "Set-up": ("up", "sensor", "room", "mask", "access", "clock", "data"),
+    "Set-up": ("up", "sensor", "room", "mask", "access", "clock", "data", "guide"),
 }
 TREE: dict[str, Entry] = {
     "check": Entry("curewatch.commands.check:check", "Stop, caution or go before a mix, and why."),
@@ -141,6 +141,7 @@ TREE: dict[str, Entry] = {
     "data export": Entry("curewatch.commands.data:export", "Print everything as JSON."),
     "data import": Entry("curewatch.commands.data:import_", "Take in another curewatch's export."),
     "data schema": Entry("curewatch.commands.data:schema", "Print the JSON Schema of the export."),
+    "guide": Entry("curewatch.commands.guide:guide", "Read the guide: the topics, or one of them."),
 }
 HELP = {"help_option_names": ["-h", "--help"], "max_content_width": 96}
 

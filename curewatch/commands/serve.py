@@ -20,6 +20,7 @@ from typing import Literal
 from curewatch.bench.bench import Bench
 from curewatch.bench.desk import Desk
 from curewatch.commands.allocator import give_back
+from curewatch.commands.guide import command_topics
 from curewatch.errors import ConfigError
 from curewatch.exchange.announcements import announced
 from curewatch.exchange.buttons import Hand
@@ -113,6 +114,7 @@ def run(
             presses=presses,
             ears=ears,
             went_back=clock.went_back,
+            commands=command_topics,
         )
         host = EVERYWHERE if settings.lan else LOOPBACK
         server = PageServer(app, host, settings.port, settings.page, keeper)

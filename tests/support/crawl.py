@@ -14,7 +14,7 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 ORIGIN = {"Origin": "http://localhost"}
-MOST_PAGES = 160
+MOST_PAGES = 180
 EVIL = (
     "<evil>", '"><evil x="', "'><evil x='", "</script><evil>", "--><evil>", "]]><evil>",
     "</title></textarea></option><evil>", '" onevil="1', "' onevil='1", "` onevil=1",

@@ -1,11 +1,10 @@
-"""The project keeps its own rules: imports, clocks, docstrings, words and the README."""
+"""The project keeps its own rules: imports, clocks, docstrings, words and its map."""
 
 from __future__ import annotations
 
 import ast
 import functools
 import re
-import shlex
 import statistics
 import subprocess
 import sys
@@ -13,14 +12,10 @@ import tomllib
 from collections.abc import Iterator
 from pathlib import Path
 
-import click
 import pytest
-from click.testing import CliRunner
 from packaging.requirements import Requirement
 
-from curewatch.commands.main import SECTIONS, TREE, cli, loaded
-from curewatch.products.sheet import parse_sheet
-from curewatch.settings.settings import parse_settings
+from curewatch.commands.main import SECTIONS, TREE, loaded
 
 TOP = Path(__file__).resolve().parents[2]
 PACKAGES = ("curewatch", "sensors", "dashboard", "demo")
@@ -30,6 +25,7 @@ LEVELS = {
     "curewatch.climate": 1,
     "curewatch.products": 1,
     "curewatch.files": 1,
+    "curewatch.guide": 1,
     "curewatch.cure": 2,
     "curewatch.events": 2,
     "curewatch.settings": 2,
@@ -291,11 +287,6 @@ def test_the_map_for_contributors_names_every_module(file: Path) -> None:
     assert any(f"/{file.name}`" in row or f"`{file.name}`" in row for row in ours)
 
 
-def commands() -> list[tuple[str, ...]]:
-    """The words of every command, as typed after `curewatch`."""
-    return [tuple(path.split()) for path, entry in TREE.items() if entry.target]
-
-
 def test_the_tree_holds_each_command_in_one_place_of_the_help() -> None:
     shown = [name for names in SECTIONS.values() for name in names]
     assert sorted(shown) == sorted(path for path in TREE if " " not in path)
@@ -311,64 +302,21 @@ def test_a_command_s_line_of_help_fits_and_is_what_its_own_help_begins_with(path
         assert loaded(entry).name == path.split()[-1]
 
 
-def readme_lines() -> list[str]:
-    """The commands that the README shows, without their output."""
-    text = (TOP / "README.md").read_text("utf-8")
-    blocks = re.findall(r"```sh\n(.*?)```", text, re.DOTALL)
-    lines = "\n".join(blocks).replace("\\\n", " ").splitlines()
-    return [re.sub(r"\s+#.*", "", line) for line in lines if line.startswith("curewatch ")]
+def documents() -> list[Path]:
+    """Every Markdown file of ours."""
+    inside = [file for each in (*PACKAGES, "tests") for file in (TOP / each).rglob("*.md")]
+    return sorted([*TOP.glob("*.md"), *(file for file in inside if ".data" not in file.parts)])
 
 
-def test_the_readme_shows_every_command() -> None:
-    shown = [tuple(shlex.split(line)[1:]) for line in readme_lines()]
-    missing = [
-        words for words in commands() if not any(line[: len(words)] == words for line in shown)
-    ]
-    assert missing == []
+@pytest.mark.parametrize("file", documents(), ids=name)
+def test_the_files_the_readme_and_other_documents_point_to_exist(file: Path) -> None:
+    links = re.findall(r"\]\(([^)#:]+)\)", file.read_text("utf-8"))
+    assert [link for link in links if not (file.parent / link).exists()] == []
 
 
-@pytest.mark.parametrize("line", readme_lines())
-def test_a_command_of_the_readme_is_one_that_curewatch_takes(line: str) -> None:
-    words: list[str] = shlex.split(line)[1:]
-    command: click.Command = cli
-    context: click.Context | None = None
-    while isinstance(command, click.Group) and words:
-        context = click.Context(command, parent=context)
-        _, found, words = command.resolve_command(context, words)
-        assert found is not None
-        command = found
-    command.make_context("curewatch", list(words), parent=context)
-
-
-def test_the_readme_s_example_prints_what_it_shows(tmp_path: Path) -> None:
-    text = (TOP / "README.md").read_text("utf-8")
-    found = re.findall(r"```sh\ncurewatch ([^\n]+)\n```\n+```text\n(.*?)```", text, re.DOTALL)
-    assert found
-    for words, shown in found:
-        told = CliRunner(env={"CUREWATCH_DATA": str(tmp_path)}).invoke(cli, shlex.split(words))
-        assert told.output.strip() == shown.strip()
-
-
-def test_the_readme_s_sheet_and_settings_can_be_used_as_they_stand() -> None:
-    text = (TOP / "README.md").read_text("utf-8")
-    blocks = re.findall(r"```toml\n(.*?)```", text, re.DOTALL)
-    sheets = [each for each in blocks if "[[times]]" in each]
-    settings = [each for each in blocks if "[[mappings]]" in each]
-    assert sheets
-    assert settings
-    for each in sheets:
-        assert parse_sheet(each, "my-sheet").source_note
-    for each in settings:
-        assert parse_settings(each, TOP).mappings
-
-
-def test_the_files_the_readme_points_to_exist() -> None:
-    text = (TOP / "README.md").read_text("utf-8")
-    links = re.findall(r"\]\(([^)#:]+)\)", text)
-    assert links
-    assert [link for link in links if not (TOP / link).exists()] == []
-    for script in ("demo/run", "tests/run", "tests/bench/run", ".ci/run"):
-        assert (TOP / script).stat().st_mode & 0o111, f"{script} cannot be started"
+@pytest.mark.parametrize("script", ["demo/run", "tests/run", "tests/bench/run", ".ci/run"])
+def test_the_scripts_of_the_readme_can_be_started(script: str) -> None:
+    assert (TOP / script).stat().st_mode & 0o111
 
 
 @pytest.mark.parametrize("extra", ["demo", "tests"])
