@@ -7,28 +7,33 @@ from __future__ import annotations
 
 import tempfile
 import time
+from collections.abc import Callable
+from itertools import product
 from pathlib import Path
 
 from sensors.broker.mosquitto import Mosquitto
 from sensors.broker.process import EmbeddedBroker
 from tests.support.floods import deaf_fills_nothing, garbage_leaves_nothing
-from tests.support.proxies import MAPPED, gatekeeper
+from tests.support.proxies import MAPPED, Held, gatekeeper
+
+KINDS: tuple[type[EmbeddedBroker] | type[Mosquitto], ...] = (EmbeddedBroker, Mosquitto)
+FLOODS: dict[str, Callable[[Held], None]] = {
+    "garbage": lambda held: garbage_leaves_nothing(held, 2000, 8000),
+    "never reads": lambda held: deaf_fills_nothing(held, 5.0),
+}
 
 
 def main() -> None:
     """Print how long each took; what does not hold ends it."""
     print("| broker | flood | s |\n|---|---|---|")
-    for kind in (EmbeddedBroker, Mosquitto):
+    for kind, (name, flood) in product(KINDS, FLOODS.items()):
         with (
-            tempfile.TemporaryDirectory() as name,
-            gatekeeper(Path(name), MAPPED, kind=kind) as held,
+            tempfile.TemporaryDirectory() as folder,
+            gatekeeper(Path(folder), MAPPED, kind=kind) as held,
         ):
             began = time.monotonic()
-            garbage_leaves_nothing(held, 2000, 8000)
-            print(f"| {kind.called} | garbage | {time.monotonic() - began:.1f} |", flush=True)
-            began = time.monotonic()
-            deaf_fills_nothing(held, 5.0)
-            print(f"| {kind.called} | never reads | {time.monotonic() - began:.1f} |", flush=True)
+            flood(held)
+            print(f"| {kind.called} | {name} | {time.monotonic() - began:.1f} |", flush=True)
 
 
 if __name__ == "__main__":

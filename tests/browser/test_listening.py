@@ -156,7 +156,7 @@ def test_by_command_each_line_says_what_it_is_and_may_be_told(
     up: Whole, sensor: None, tmp_path: Path
 ) -> None:
     say(up.port, "a/\x1b[2J\u202e", '[{"n": "shed", "u": "Cel", "v": 4}]')
-    listen = [*CUREWATCH, "sensors", "listen", "--data", str(tmp_path)]
+    listen = [*CUREWATCH, "sensor", "listen", "--data", str(tmp_path)]
     listen += ["--for", "4 s", "--mqtt-port", str(up.port)]
     words = ["--keep", "1", "--place", "shelf", "--quantity", "air_temperature", "--unit", "K"]
     done = subprocess.run([*listen, *words], capture_output=True, text=True, timeout=60)
