@@ -57,15 +57,19 @@ def _lines(heard: Sequence[Leaf], mappings: Sequence[Mapping]) -> list[str]:
     ]
 
 
+def _by_topic(leaf: Leaf) -> tuple[str, str, str]:
+    return (leaf.topic, leaf.record or "", leaf.pointer)
+
+
 def _heard(mqtt: MqttSettings, how_long: str) -> list[Leaf]:
-    """What is heard until the time is over, or Ctrl-C."""
+    """What is heard until the time is over, or Ctrl-C, by topic: asked again, in the same order."""
     from sensors.mqtt.discovery import Ear
 
     click.echo(f"Listening for {how_long}, Ctrl-C ends it ...", err=True)
     with Ear(mqtt) as ear:
         with contextlib.suppress(KeyboardInterrupt):
             time.sleep(min(parse_duration(how_long) * 60, 3600))
-        trouble, heard = ear.trouble, ear.leaves
+        trouble, heard = ear.trouble, sorted(ear.leaves, key=_by_topic)
     if not heard:
         fix = "check that the sensor sends to this broker; one that sleeps may need --for '10 min'"
         raise ReadingError(f"no number was heard{trouble and f' ({trouble})'}", fix=fix)
