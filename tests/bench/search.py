@@ -13,7 +13,7 @@ import sys
 from pathlib import Path
 
 TESTS = Path(__file__).resolve().parents[1]
-BY_CHANCE = re.compile(r"^from (hypothesis|tests\.many) import", re.MULTILINE)
+BY_CHANCE = re.compile(r"^from (hypothesis|tests\.support\.many) import", re.MULTILINE)
 
 
 def main() -> int:
@@ -21,9 +21,8 @@ def main() -> int:
     parser = argparse.ArgumentParser(prog="./tests/bench/run search", description=__doc__)
     parser.add_argument("times", nargs="?", type=int, default=5, help="times the suite's cases (5)")
     times = str(parser.parse_args().times)
-    files = [
-        str(file) for file in sorted(TESTS.glob("test_*.py")) if BY_CHANCE.search(file.read_text())
-    ]
+    tests = sorted(TESTS.rglob("test_*.py"))
+    files = [str(file) for file in tests if BY_CHANCE.search(file.read_text("utf-8"))]
     command = [sys.executable, "-m", "pytest", "-n", "auto", "-m", "not alone", *files]
     return subprocess.run(command, env=os.environ | {"CUREWATCH_TIMES": times}).returncode
 
