@@ -26,7 +26,10 @@ STATE = '{"probe": {"temp": %s}, "rh": 0.71, "battery": 87, "id": "<img src=x on
 
 @pytest.fixture
 def up(tmp_path: Path) -> Iterator[Whole]:
-    (tmp_path / "curewatch.toml").write_text('zone = "Europe/Berlin"  # ours\n')
+    # the embedded broker passes on the odd names that Debian's refuses
+    (tmp_path / "curewatch.toml").write_text(
+        'zone = "Europe/Berlin"  # ours\n[mqtt]\nbroker = "embedded"\n'
+    )
     held = Whole(tmp_path)
     yield held
     held.stop()

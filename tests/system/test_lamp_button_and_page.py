@@ -54,7 +54,7 @@ def test_a_button_mixes_and_a_lamp_is_told(up: tuple[Path, int, int]) -> None:
     assert (step["part"], step["amount_g"]) == ("lower corner patch", 60.0)
     assert held["next"]["what"] == "working_time"
     assert held["1/clamp_time"]["due"] is not None
-    assert told(data, "sensors")["refused"] == []
+    assert told(data, "sensor list")["refused"] == []
     with urllib.request.urlopen(f"http://127.0.0.1:{page}/bench.ics") as answer:
         assert b"BEGIN:VEVENT" in answer.read()
 

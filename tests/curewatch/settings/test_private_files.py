@@ -104,10 +104,10 @@ def _whole_story(data: Path, usb: Path, broker: int, tmp_path: Path) -> None:
         for words in (
             "bench --json",
             "log --json",
-            "log --csv",
-            "sensors --json",
-            "door",
-            "sensors",
+            "log --format csv",
+            "sensor list --json",
+            "access show",
+            "sensor list",
         ):
             said.append(typed(*words.split(), "--data", str(data)))
         assert not readable(data)
