@@ -7,7 +7,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.bench import marks
 from curewatch.bench.bench import Details
-from curewatch.climate.heat import Spell
+from curewatch.climate.reading import Spell
 from curewatch.garage.shelf import find_sheet
 from curewatch.gate import rehearsal
 from curewatch.gate.gather import ask

@@ -8,7 +8,6 @@ from datetime import UTC, date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
 from curewatch.bench.reminders import cautions
 from curewatch.climate.reading import Reading
 from curewatch.cure.kinetics import speed_arrhenius
@@ -289,7 +288,7 @@ def seed(store: Store, shown: datetime = SHOWN) -> None:
         how="salt",
     )
     Intake(store).take(list(history(shown)))
-    bench = Bench(store, Desk(store))
+    bench = Bench(store)
     for mixed in (*PAST, *HARDENING):
         record(bench, mixed)
     illustrate(bench)

@@ -5,9 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from curewatch.bench.views import BenchView, MilestoneView, StepView
+if TYPE_CHECKING:
+    from curewatch.bench.views import BenchView, MilestoneView, StepView
 
 Kind = Literal["due", "ending", "stop", "lost", "window", "tools"]
 

@@ -6,24 +6,28 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
-from typing import Any
+from functools import cached_property
+from typing import TYPE_CHECKING, Any
 
 from curewatch.bench import reminders
-from curewatch.bench.desk import Desk
 from curewatch.bench.plausible import too_soon
 from curewatch.bench.spraying import check_applied
-from curewatch.bench.views import BenchView, StepView
 from curewatch.errors import StepError, UnlikelyError
 from curewatch.garage import cans, product
 from curewatch.garage.shelf import find_sheet
 from curewatch.garage.step import CLOSED, UNDONE, Step, fold, folded
 from curewatch.phrases import in_words
 from curewatch.products.hardener import refused
-from curewatch.products.sheet import Sheet
-from curewatch.store.store import Store
 from curewatch.text import LONGEST_TEXT
 from curewatch.vocabulary import STATES, answers_to, is_not_yet, is_reached
 from curewatch.walltime import check_time
+
+if TYPE_CHECKING:
+    from curewatch.bench.desk import Desk
+    from curewatch.bench.views import BenchView, StepView
+    from curewatch.climate.reading import PlaceSettings
+    from curewatch.products.sheet import Sheet
+    from curewatch.store.store import Store
 
 SAMPLES = ("smear", "cup", "work")
 PUT_OFF = timedelta(minutes=10)
@@ -95,11 +99,18 @@ def check_mix(sheet: Sheet, details: Details) -> None:
 
 
 class Bench:
-    """The use cases over one store; `desk` works out what is seen."""
+    """The use cases over one store; `desk` works out what is seen, and is made when first asked."""
 
-    def __init__(self, store: Store, desk: Desk) -> None:
+    def __init__(self, store: Store, places: Mapping[str, PlaceSettings] | None = None) -> None:
         self.store = store
-        self.desk = desk
+        self._places = places
+
+    @cached_property
+    def desk(self) -> Desk:
+        """What works out the times."""
+        from curewatch.bench import desk
+
+        return desk.Desk(self.store, self._places)
 
     def start(
         self,

@@ -5,13 +5,16 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from curewatch.bench.views import BenchView, Change, DueView, MilestoneView, StepView
-from curewatch.cure.forecast import Milestone
 from curewatch.durations import full_minute, on_wall
-from curewatch.garage.step import Step
 from curewatch.units import minutes
 from curewatch.vocabulary import is_reached
+
+if TYPE_CHECKING:
+    from curewatch.cure.forecast import Milestone
+    from curewatch.garage.step import Step
 
 TESTED = (
     "working_time",

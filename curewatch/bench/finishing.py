@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import TYPE_CHECKING
 
-from curewatch.bench.bench import Bench
 from curewatch.bench.due import open_milestones
-from curewatch.bench.views import MilestoneView
 from curewatch.errors import StillOpenError
-from curewatch.formats import Manner
+
+if TYPE_CHECKING:
+    from curewatch.bench.bench import Bench
+    from curewatch.bench.views import MilestoneView
+    from curewatch.formats import Manner
 
 WAITED = {
     "clamp_time": "the clamps are not off yet",

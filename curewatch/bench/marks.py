@@ -6,20 +6,22 @@ from __future__ import annotations
 
 import math
 from datetime import datetime, timedelta
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from curewatch.bench.bench import Bench
-from curewatch.climate.heat import Spell
+from curewatch.climate.reading import Spell
 from curewatch.errors import StepError
 from curewatch.events.events import acting
-from curewatch.formats import Manner
-from curewatch.garage.step import Step
 from curewatch.phrases import in_words
 from curewatch.products.solvents import leaving, most_c
 from curewatch.text import LONGEST_TEXT
 from curewatch.units import format_film
 from curewatch.walltime import OLDEST, check_time, is_clock, near_time, next_time
+
+if TYPE_CHECKING:
+    from curewatch.bench.bench import Bench
+    from curewatch.formats import Manner
+    from curewatch.garage.step import Step
 
 LONGEST = timedelta(hours=48)
 LONGEST_BY_CLOCK = timedelta(hours=16)

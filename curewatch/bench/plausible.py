@@ -8,12 +8,15 @@ asked about.
 from __future__ import annotations
 
 from statistics import NormalDist
+from typing import TYPE_CHECKING
 
-from curewatch.bench.views import MilestoneView, StepView
 from curewatch.durations import duration
 from curewatch.phrases import in_words
 from curewatch.units import minutes
 from curewatch.vocabulary import GONE_OFF, answers_to
+
+if TYPE_CHECKING:
+    from curewatch.bench.views import MilestoneView, StepView
 
 ONE_IN = 1000
 _REACH = NormalDist().inv_cdf(1 / ONE_IN) / NormalDist().inv_cdf(0.05)

@@ -9,13 +9,16 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
 
 from curewatch.bench.spraying import AIR_FED_KEY, may_mist, may_spray
 from curewatch.bench.views import MilestoneView, Reminder
-from curewatch.climate.heat import Spell
 from curewatch.products.chemistries import ONE_PART
-from curewatch.products.sheet import Sheet
 from curewatch.products.solvents import leaving, volatile
+
+if TYPE_CHECKING:
+    from curewatch.climate.reading import Spell
+    from curewatch.products.sheet import Sheet
 
 WET_FROM = timedelta(minutes=30)
 LEFT_FOR = timedelta(hours=6)

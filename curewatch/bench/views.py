@@ -5,17 +5,20 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import TYPE_CHECKING
 
-from curewatch.climate.flag import Flag
-from curewatch.climate.sources import Charge
-from curewatch.climate.summary import Span
-from curewatch.cure.forecast import Forecast
-from curewatch.garage.damaged import Damaged
-from curewatch.garage.joint import Joint
-from curewatch.garage.step import WitnessView
-from curewatch.products.sheet import Sheet
-from curewatch.quality.availability import Lost
 from curewatch.vocabulary import is_not_yet, is_reached
+
+if TYPE_CHECKING:
+    from curewatch.climate.flag import Flag
+    from curewatch.climate.sources import Charge
+    from curewatch.climate.summary import Span
+    from curewatch.cure.forecast import Forecast
+    from curewatch.garage.damaged import Damaged
+    from curewatch.garage.joint import Joint
+    from curewatch.garage.step import WitnessView
+    from curewatch.products.sheet import Sheet
+    from curewatch.quality.availability import Lost
 
 
 @dataclass(frozen=True)

@@ -23,7 +23,6 @@ from curewatch.climate.psychrometrics import FloatArray
 from curewatch.climate.reading import Reading
 from curewatch.climate.series import indexed
 from curewatch.climate.sources import AIR_FOR_SURFACE_SD_C as AIR_FOR_SURFACE_SD_C
-from curewatch.climate.sources import AIR_PLACE as AIR_PLACE
 from curewatch.climate.sources import (
     ELSEWHERE_SD_C,
     ELSEWHERE_SD_PCT,

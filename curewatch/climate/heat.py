@@ -17,7 +17,7 @@ off styrene or monomer until their working time is over.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from datetime import datetime
 
 import numpy as np
@@ -26,27 +26,13 @@ from numpy.typing import NDArray
 from curewatch.climate.conditions import LARGEST_SD_C, Conditions, ends
 from curewatch.climate.outlook import P90, Outlook
 from curewatch.climate.psychrometrics import FloatArray
-from curewatch.climate.sources import Share, Source, near_to
+from curewatch.climate.reading import Source, Spell
+from curewatch.climate.sources import Share, near_to
 
 HEATED_SD_C = 4.0
 BELIEVED = "heat was told, but the probe at this place is believed instead"
 PARTLY = "where the probe reported during the heat, it is believed instead"
 OLD_AFTER_MIN = 30.0
-
-
-@dataclass(frozen=True)
-class Spell:
-    """Heat on the metal from `start` to `until`; surface_c: there, None if not told. [C]"""
-
-    start: datetime
-    until: datetime
-    surface_c: float | None = None
-
-
-def added(spells: Sequence[Spell], spell: Spell) -> tuple[Spell, ...]:
-    """The spells with one more; it replaces those it overlaps, so that it may correct them."""
-    kept = [each for each in spells if each.until <= spell.start or each.start >= spell.until]
-    return tuple(sorted((*kept, spell), key=lambda each: each.start))
 
 
 def _within(spell: Spell, start: datetime, step_s: float, count: int) -> NDArray[np.bool_]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from typing import Literal, get_args
@@ -27,6 +28,7 @@ AHEAD = timedelta(minutes=5)
 USUAL_PLACES = ("panel", "air", "outdoors", "shelf")
 RESERVED = ("bench", "button")
 TYPED = "typed"
+AIR_PLACE = "air"
 _PLACE = re.compile(r"[a-z0-9][a-z0-9_-]{0,39}")
 
 
@@ -119,3 +121,33 @@ class PlaceSettings:
     lag_min: float = 3.0
     sensor_error_c: float = 0.3
     humidity_error_pct: float = 3.0
+
+
+@dataclass(frozen=True)
+class Source:
+    """The readings of a quantity at one place, by a sensor or typed; or heat that was entered."""
+
+    quantity: Quantity
+    place: str
+    typed: bool
+    heat: bool = False
+
+    @property
+    def kind(self) -> str:
+        """typed, by a sensor, or heat that was entered."""
+        return "heat" if self.heat else "typed" if self.typed else "sensor"
+
+
+@dataclass(frozen=True)
+class Spell:
+    """Heat on the metal from `start` to `until`; surface_c: there, None if not told. [C]"""
+
+    start: datetime
+    until: datetime
+    surface_c: float | None = None
+
+
+def added(spells: Sequence[Spell], spell: Spell) -> tuple[Spell, ...]:
+    """The spells with one more; it replaces those it overlaps, so that it may correct them."""
+    kept = [each for each in spells if each.until <= spell.start or each.start >= spell.until]
+    return tuple(sorted((*kept, spell), key=lambda each: each.start))

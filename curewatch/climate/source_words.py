@@ -2,9 +2,14 @@
 
 from __future__ import annotations
 
-from curewatch.climate.sources import AIR_PLACE, Charge, Source
-from curewatch.climate.summary import Span
+from typing import TYPE_CHECKING
+
+from curewatch.climate.reading import AIR_PLACE, Source
 from curewatch.durations import ago, duration
+
+if TYPE_CHECKING:
+    from curewatch.climate.sources import Charge
+    from curewatch.climate.summary import Span
 
 HEAT = "the heat as entered, not measured"
 

@@ -42,29 +42,13 @@ from math import sqrt
 import numpy as np
 
 from curewatch.climate.psychrometrics import FloatArray
-from curewatch.climate.reading import Quantity, Reading
+from curewatch.climate.reading import AIR_PLACE, Quantity, Reading, Source
 from curewatch.climate.series import indexed
 
-AIR_PLACE = "air"
 WALK_C, WALK_PCT = 0.75, 5.0
 AIR_FOR_SURFACE_SD_C, ELSEWHERE_SD_C, ELSEWHERE_SD_PCT = 1.5, 1.0, 5.0
 TYPED_SD_C, TYPED_SD_PCT = 0.6, 5.0
 FADES, NEVER_NOUGHT = 3.0, 1e-9
-
-
-@dataclass(frozen=True)
-class Source:
-    """The readings of a quantity at one place, by a sensor or typed; or heat that was entered."""
-
-    quantity: Quantity
-    place: str
-    typed: bool
-    heat: bool = False
-
-    @property
-    def kind(self) -> str:
-        """typed, by a sensor, or heat that was entered."""
-        return "heat" if self.heat else "typed" if self.typed else "sensor"
 
 
 @dataclass(frozen=True, eq=False)

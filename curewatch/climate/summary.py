@@ -11,7 +11,8 @@ import numpy as np
 from curewatch.climate import psychrometrics
 from curewatch.climate.conditions import Conditions
 from curewatch.climate.psychrometrics import FloatArray
-from curewatch.climate.sources import Share, Source, near_to
+from curewatch.climate.reading import Source
+from curewatch.climate.sources import Share, near_to
 
 DIGITS = 6
 

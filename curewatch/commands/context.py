@@ -104,9 +104,8 @@ class Context:
     def bench(self) -> Bench:
         """The bench over the logbook."""
         from curewatch.bench.bench import Bench
-        from curewatch.bench.desk import Desk
 
-        return Bench(self.store, Desk(self.store, self.settings.places))
+        return Bench(self.store, self.settings.places)
 
     @cached_property
     def zone(self) -> ZoneInfo:

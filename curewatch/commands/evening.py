@@ -4,22 +4,26 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 import click
 
 from curewatch.commands.context import Context, command, json_option, print_json, who_option
-from curewatch.commands.part import fitting_lines, named
-from curewatch.formats import Manner
 from curewatch.garage import evening, storage
-from curewatch.plan import evening_question, morning, sentences
-from curewatch.plan.evening_question import Question
-from curewatch.plan.morning import Morning
-from curewatch.plan.next_action import Cards
+from curewatch.plan import evening_question
 from curewatch.walltime import next_time
+
+if TYPE_CHECKING:
+    from curewatch.formats import Manner
+    from curewatch.plan.evening_question import Question
+    from curewatch.plan.morning import Morning
 
 
 def question_lines(found: Question, now: datetime, say: Manner) -> Iterator[str]:
     """The evening's question for a terminal."""
+    from curewatch.commands.part import named
+    from curewatch.plan import sentences
+
     yield "Is any metal bare? Answer with: curewatch tonight --bare none, or as-listed"
     yield from (f"  {named(each)}: {sentences.bare_words(each, now, say)}" for each in found.bare)
     yield "  another part: curewatch part bare PART --since 18:00"
@@ -39,6 +43,8 @@ def indoors_lines(context: Context, now: datetime) -> list[str]:
 
 
 def _morning_lines(found: Morning, say: Manner) -> Iterator[str]:
+    from curewatch.plan import morning
+
     now = found.now
     yield f"Last night, {say.moment(found.start, now)} to {say.moment(found.end, now)}"
     for each in found.steps:
@@ -53,6 +59,9 @@ def _morning_lines(found: Morning, say: Manner) -> Iterator[str]:
 
 
 def _tonight(context: Context) -> Iterator[str]:
+    from curewatch.commands.part import fitting_lines
+    from curewatch.plan.next_action import Cards
+
     now, say = context.clock(), context.manner
     found = evening_question.question(context.bench, now, context.zone)
     if found.stop is None:
@@ -101,6 +110,8 @@ def morning_(context: Context) -> None:
 
     And the earliest test of each.
     """
+    from curewatch.plan import morning
+
     found = morning.morning(context.bench, context.clock(), context.zone)
     if context.as_json:
         print_json(morning.as_json(found))

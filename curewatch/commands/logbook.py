@@ -18,10 +18,7 @@ from curewatch.commands.context import (
 )
 from curewatch.commands.undo import damaged_lines
 from curewatch.errors import ConfigError
-from curewatch.exchange import export_json
 from curewatch.garage.damaged import Damaged, of_found
-from curewatch.handover.handover import write as write_handover
-from curewatch.logbook import compare as comparing
 from curewatch.logbook import history, predictions
 from curewatch.logbook.fields import Paper
 from curewatch.logbook.logbook import csv_lines, entries, entry, logbook
@@ -76,6 +73,8 @@ def _files(context: Context, sought: Sought, most: int | None, as_csv: bool) -> 
     if as_csv:
         pieces = csv_lines(entries(bench, now, sought, most))
     else:
+        from curewatch.exchange import export_json
+
         pieces = export_json.pieces(bench, sought, now, most)
     for piece in pieces:
         click.echo(piece, nl=False)
@@ -180,6 +179,8 @@ def report(
     context: Context, job: str, html: Path | None, pdf: Path | None, as_of: str | None
 ) -> None:
     """Write a job's hand-over sheet, HTML or PDF."""
+    from curewatch.handover.handover import write as write_handover
+
     paper, now = _paper(context), context.clock()
     if html is None and pdf is None:
         raise ConfigError("no file is named", fix="add --html FILE or --pdf FILE")
@@ -198,6 +199,8 @@ def report(
 @click.pass_obj
 def compare(context: Context, one: int, other: int) -> None:
     """Show two steps of a product side by side."""
+    from curewatch.logbook import compare as comparing
+
     paper = _paper(context)
     pair = comparing.compare(context.bench, one, other, context.clock(), paper)
     click.echo(context.say.pair(pair))

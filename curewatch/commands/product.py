@@ -7,7 +7,6 @@ from pathlib import Path
 import click
 
 from curewatch.commands.context import Context, command, json_option, print_json, product_argument
-from curewatch.cure.belief import learned
 from curewatch.exchange import bench_json
 from curewatch.garage.shelf import add_sheet, find_sheet, shelf
 from curewatch.products.hazards import assumed_words
@@ -47,6 +46,8 @@ def show(context: Context, product: str) -> None:
 
     What was learned of it from your dabs and tests stands behind it, as comments.
     """
+    from curewatch.cure.belief import learned
+
     found = find_sheet(context.store, product)
     belief = learned(found, context.bench.desk.seen_steps(found))
     if context.as_json:

@@ -18,7 +18,6 @@ from types import FrameType
 from typing import Literal
 
 from curewatch.bench.bench import Bench
-from curewatch.bench.desk import Desk
 from curewatch.commands.allocator import give_back
 from curewatch.commands.guide import command_topics
 from curewatch.errors import ConfigError
@@ -88,7 +87,7 @@ def run(
     keep_log(settings.folder)
     shut(*(settings.folder / name for name in (SETTINGS_FILE, DOOR_FILE, SESSIONS_FILE)))
     sweep(store, datetime.now(UTC))
-    bench = Bench(store, Desk(store, settings.places))
+    bench = Bench(store, settings.places)
     keeper = _keeper(settings.folder) if settings.lan else None
     ears = Listening(settings.mqtt, settings.folder)
     presses = Presses()

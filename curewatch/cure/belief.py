@@ -29,12 +29,12 @@ from curewatch.climate.conditions import Conditions
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.cure import equivalent_age
 from curewatch.cure.grid import X_COUNT, X, kernel, normal_cdf, quantile
+from curewatch.cure.inputs import Mix, Sighting
 from curewatch.cure.kinetics import GAS_CONSTANT_KJ
 from curewatch.cure.modifiers import stretch
 from curewatch.cure.thermal_history import (
     FILM_RELAX_MIN,
     Course,
-    Mix,
     first_stage_share,
     past_course,
     reference_pct,
@@ -45,7 +45,7 @@ from curewatch.cure.thermal_history import (
 from curewatch.errors import ModelError
 from curewatch.products import label
 from curewatch.products.chemistries import CHEMISTRIES, Chemistry
-from curewatch.vocabulary import STATES, Sample, is_not_yet, is_reached
+from curewatch.vocabulary import STATES, is_not_yet, is_reached
 
 if TYPE_CHECKING:
     from curewatch.products.sheet import Sheet, TimesRow
@@ -55,17 +55,6 @@ PRODUCT_SD, BATCH_SD, MILESTONE_SD, LABEL_SD = 0.15, 0.08, 0.08, 0.10
 NOISE: Mapping[str, float] = {"smear": 0.08, "cup": 0.3, "work": 0.05}
 EA_COUNT, EA_REACH_SD, EA_LEAST = 41, 4.0, 2.0
 LEAST_LIKELIHOOD = 1e-9
-
-
-@dataclass(frozen=True)
-class Sighting:
-    """A look: after_min from mixing [min]; state: a key of STATES, or a test's answer as
-    "reached:<milestone>"; sample: a thin smear, a blob in the cup, or the work itself."""
-
-    id: int
-    after_min: float
-    state: str
-    sample: Sample = "smear"
 
 
 @dataclass(frozen=True)

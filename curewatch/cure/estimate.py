@@ -22,7 +22,8 @@ from curewatch.climate.conditions import (
 )
 from curewatch.climate.outlook import STEP_S, Outlook
 from curewatch.cure.forecast import Forecast, forecast
-from curewatch.cure.thermal_history import KNOWN_EXACTLY, Mix, minimum_c, reference_pct
+from curewatch.cure.inputs import Mix
+from curewatch.cure.thermal_history import KNOWN_EXACTLY, minimum_c, reference_pct
 from curewatch.durations import duration
 from curewatch.errors import CurewatchError, ModelError
 from curewatch.products.chemistries import CHEMISTRIES

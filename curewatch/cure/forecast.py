@@ -14,14 +14,13 @@ from curewatch.climate.outlook import Outlook
 from curewatch.climate.sources import Charge
 from curewatch.cure import belief, equivalent_age
 from curewatch.cure.belief import PastStep as PastStep
-from curewatch.cure.belief import Sighting as Sighting
 from curewatch.cure.explanation import Factor as Factor
 from curewatch.cure.explanation import explain, likely_age, mean_until
+from curewatch.cure.inputs import Mix, Sighting
 from curewatch.cure.kinetics import HOLD_ABOVE_C
 from curewatch.cure.modifiers import film_refusal, refusals
 from curewatch.cure.problem import DAMP_FROM_PCT, Case, Times, make_case, names_of, solve
 from curewatch.cure.thermal_history import Course, minimum_c, stalls
-from curewatch.cure.thermal_history import Mix as Mix
 from curewatch.durations import duration, rounding
 from curewatch.phrases import EARLY_SHOWN
 from curewatch.products.chemistries import CHEMISTRIES

@@ -13,7 +13,7 @@ from math import log
 from typing import TYPE_CHECKING
 
 from curewatch.cure import exotherm, kinetics
-from curewatch.cure.thermal_history import Mix
+from curewatch.cure.inputs import Mix
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.units import format_film
 

@@ -12,15 +12,15 @@ from curewatch.climate.outlook import Outlook
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.cure import belief as beliefs
 from curewatch.cure import equivalent_age, exotherm
-from curewatch.cure.belief import Evidence, Learned, Sighting
+from curewatch.cure.belief import Evidence, Learned
 from curewatch.cure.crossing import SHARES, Question, distribution, times_reached
 from curewatch.cure.equivalent_age import Ages
 from curewatch.cure.grid import kernel
+from curewatch.cure.inputs import Mix, Sighting
 from curewatch.cure.modifiers import Stretch, stretch
 from curewatch.cure.thermal_history import (
     FILM_RELAX_MIN,
     Course,
-    Mix,
     first_stage_share,
     minimum_c,
     relaxed,

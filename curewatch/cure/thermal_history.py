@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
-from datetime import datetime
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -13,6 +12,7 @@ from curewatch.climate.conditions import LARGEST_SD_PCT, WALK_PCT, Conditions
 from curewatch.climate.outlook import P90, Outlook
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.cure import equivalent_age, kinetics
+from curewatch.cure.inputs import Mix
 from curewatch.phrases import EARLY_SHOWN
 from curewatch.products.chemistries import (
     CHEMISTRIES,
@@ -30,18 +30,6 @@ FILM_RELAX_MIN = 3.0
 FINE_STEP_MIN, FINE_UNTIL_MIN = 0.25, 15.0
 MINUTES_UNTIL_MIN, COARSE_STEP_MIN, LAST_STEP_SHARE = 120.0, 5.0, 0.008
 KNOWN_EXACTLY = "constant"
-
-
-@dataclass(frozen=True)
-class Mix:
-    """One mixing: mixed_at (aware); amount_g [g], hardener_pct [%], film_um [um] and product_c [C],
-    the temperature the product was stored at; None where it was not told."""
-
-    mixed_at: datetime
-    amount_g: float | None = None
-    hardener_pct: float | None = None
-    film_um: float | None = None
-    product_c: float | None = None
 
 
 @dataclass(frozen=True, eq=False)

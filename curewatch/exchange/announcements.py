@@ -10,12 +10,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from collections.abc import Set as AbstractSet
 from datetime import datetime, timedelta
-from typing import Any, get_args
+from typing import TYPE_CHECKING, Any, get_args
 
 from curewatch.bench.alarms import Alarm, Kind, alarms
 from curewatch.bench.due import asked_of, open_milestones
-from curewatch.bench.views import BenchView, DueView, MilestoneView, StepView
 from curewatch.walltime import stamp
+
+if TYPE_CHECKING:
+    from curewatch.bench.views import BenchView, DueView, MilestoneView, StepView
 
 Message = dict[str, Any]
 STATES = ("ahead", "test-now", "reached", "over", "no-time")

@@ -5,23 +5,26 @@ from __future__ import annotations
 from collections.abc import Sequence
 from datetime import datetime
 from math import isfinite
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from curewatch.bench.views import BenchView, MilestoneView, StepView, Stretch
 from curewatch.climate.flag import plain_of
 from curewatch.climate.reading import UNITS, Reading
-from curewatch.climate.sources import Charge, Source
-from curewatch.climate.summary import Span
-from curewatch.garage.step import WitnessView
-from curewatch.logbook.logbook import Sensor as SensorOf
-from curewatch.logbook.moments import Moment
-from curewatch.products.sheet import Sheet
-from curewatch.quality.availability import Lost
-from curewatch.quality.clock import WentBack
-from curewatch.quality.overview import Sensor, Sensors
-from curewatch.store.turned_away import Refusal, TurnedAway
 from curewatch.vocabulary import answers_to
 from curewatch.walltime import stamp
+
+if TYPE_CHECKING:
+    from curewatch.bench.views import BenchView, MilestoneView, StepView, Stretch
+    from curewatch.climate.reading import Source
+    from curewatch.climate.sources import Charge
+    from curewatch.climate.summary import Span
+    from curewatch.garage.step import WitnessView
+    from curewatch.logbook.logbook import Sensor as SensorOf
+    from curewatch.logbook.moments import Moment
+    from curewatch.products.sheet import Sheet
+    from curewatch.quality.availability import Lost
+    from curewatch.quality.clock import WentBack
+    from curewatch.quality.overview import Sensor, Sensors
+    from curewatch.store.turned_away import Refusal, TurnedAway
 
 
 def clock(found: WentBack | None) -> dict[str, Any]:

@@ -16,12 +16,13 @@ from unicodedata import category
 from zoneinfo import ZoneInfo
 
 from curewatch.bench.due import TESTED
-from curewatch.bench.views import BenchView, MilestoneView, StepView
 from curewatch.exchange.announcements import state_of, where
-from curewatch.garage.step import Step
 
 if TYPE_CHECKING:
     from icalendar import Alarm, Event
+
+    from curewatch.bench.views import BenchView, MilestoneView, StepView
+    from curewatch.garage.step import Step
 
 NAME = "curewatch"
 PRODUCER = "-//curewatch//bench//EN"

@@ -8,15 +8,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 from datetime import date, datetime, timedelta
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 from curewatch.errors import StepError
 from curewatch.events.events import standing
 from curewatch.garage.shelf import find_sheet
-from curewatch.products.sheet import Sheet
 from curewatch.products.shelf_life import parse_day
 from curewatch.store.ledger import Entry
-from curewatch.store.store import Store
+
+if TYPE_CHECKING:
+    from curewatch.products.sheet import Sheet
+    from curewatch.store.store import Store
 
 SUBJECT = "can"
 LONGEST_TEXT = 200

@@ -9,14 +9,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 from curewatch.errors import StepError
 from curewatch.events.events import Event, undone_by
 from curewatch.garage.step import DamagedStep, fold
 from curewatch.quality import typed
-from curewatch.store.ledger import Entry
-from curewatch.store.search import Sought
-from curewatch.store.store import Store
+
+if TYPE_CHECKING:
+    from curewatch.store.ledger import Entry
+    from curewatch.store.search import Sought
+    from curewatch.store.store import Store
 
 WHY = "damaged"
 

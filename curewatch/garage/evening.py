@@ -7,11 +7,14 @@ of the ledger under that day.
 from __future__ import annotations
 
 from datetime import datetime, time, timedelta
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from curewatch.errors import StepError
-from curewatch.store.store import Store
 from curewatch.walltime import evening_of, instant_of
+
+if TYPE_CHECKING:
+    from curewatch.store.store import Store
 
 SUBJECT = "evening"
 FROM = time(17, 0)

@@ -9,9 +9,10 @@ from __future__ import annotations
 import re
 import shlex
 from collections.abc import Sequence
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from curewatch.store.ledger import Entry
+if TYPE_CHECKING:
+    from curewatch.store.ledger import Entry
 
 Joint = Literal["body", "structural", "asked"]
 STRUCTURAL = re.compile(

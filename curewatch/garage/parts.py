@@ -14,19 +14,21 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from difflib import get_close_matches
-from typing import Any, get_args
+from typing import TYPE_CHECKING, Any, get_args
 
 from curewatch.climate.bare_steel import bare_hours
 from curewatch.errors import StepError
 from curewatch.events.bodies import PartKind as Kind
 from curewatch.garage.lying import lying
-from curewatch.garage.place_air import PlaceAir
 from curewatch.garage.shelf import shelf
 from curewatch.quality.overview import believed
-from curewatch.store.ledger import Entry
-from curewatch.store.store import Store, Worked
 from curewatch.text import LONGEST_TEXT, plain
 from curewatch.walltime import check_time
+
+if TYPE_CHECKING:
+    from curewatch.garage.place_air import PlaceAir
+    from curewatch.store.ledger import Entry
+    from curewatch.store.store import Store, Worked
 
 SUBJECT = "part"
 WORDS = ("cleaned_with", "grit", "place")

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
 
 from curewatch.climate.conditions import Conditions, regular
 from curewatch.climate.outlook import HISTORY_H, Outlook
@@ -15,7 +16,9 @@ from curewatch.climate.sources import TYPED_SD_C, TYPED_SD_PCT
 from curewatch.garage.memory import Memory
 from curewatch.quality.availability import moving, uncertainty
 from curewatch.quality.calibration import flats
-from curewatch.store.store import Store
+
+if TYPE_CHECKING:
+    from curewatch.store.store import Store
 
 HISTORY = timedelta(hours=HISTORY_H + 1)
 FINE = timedelta(hours=3)

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from curewatch.errors import StepError
 from curewatch.garage import cans
-from curewatch.garage.step import Step
-from curewatch.products.sheet import Sheet
-from curewatch.store.store import Store
+
+if TYPE_CHECKING:
+    from curewatch.garage.step import Step
+    from curewatch.products.sheet import Sheet
+    from curewatch.store.store import Store
 
 FROM_A_CAN = ("batch", "hardener_batch", "expiry")
 

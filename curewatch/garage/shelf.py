@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from datetime import datetime
 from functools import cache
+from typing import TYPE_CHECKING
 
 from curewatch.errors import CurewatchError, StepError
 from curewatch.products import label
 from curewatch.products.sheet import Sheet, generic_sheets, parse_sheet
-from curewatch.store.store import Store
+
+if TYPE_CHECKING:
+    from curewatch.store.store import Store
 
 
 @cache

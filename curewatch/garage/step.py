@@ -9,9 +9,8 @@ from datetime import datetime
 from functools import lru_cache
 from typing import Any
 
-from curewatch.climate.heat import Spell, added
-from curewatch.cure.belief import Sighting
-from curewatch.cure.thermal_history import Mix
+from curewatch.climate.reading import Spell, added
+from curewatch.cure.inputs import Mix, Sighting
 from curewatch.errors import CurewatchError, StepError
 from curewatch.events.events import Event, standing
 from curewatch.events.outline import DETAILS as DETAILS

@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 from curewatch.garage.step import Step, folded
 from curewatch.store.search import Sought
-from curewatch.store.store import Store
+
+if TYPE_CHECKING:
+    from curewatch.store.store import Store
 
 
 def steps(

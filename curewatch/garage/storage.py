@@ -8,22 +8,24 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, time, timedelta
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
-from curewatch.climate.reading import PlaceSettings
-from curewatch.climate.snapshot import Look
-from curewatch.formats import Manner
 from curewatch.garage import cans
-from curewatch.garage.cans import Can, UseBy
-from curewatch.garage.place_air import PlaceAir
 from curewatch.garage.shelf import shelf
-from curewatch.products.sheet import Sheet
 from curewatch.products.shelf_life import day_words, days_left, local_day
-from curewatch.store.rollup import Held
 from curewatch.walltime import evening_of, instant_of, stamp
+
+if TYPE_CHECKING:
+    from curewatch.climate.reading import PlaceSettings
+    from curewatch.climate.snapshot import Look
+    from curewatch.formats import Manner
+    from curewatch.garage.cans import Can, UseBy
+    from curewatch.garage.place_air import PlaceAir
+    from curewatch.products.sheet import Sheet
+    from curewatch.store.rollup import Held
 
 SOON_DAYS = 30
 MORNING = time(10, 0)

@@ -4,9 +4,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
 
 from curewatch.errors import StepError
-from curewatch.store.ledger import Ledger
+
+if TYPE_CHECKING:
+    from curewatch.store.ledger import Ledger
 
 SUBJECT = "mixed"
 KEPT = timedelta(hours=24)

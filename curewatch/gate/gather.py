@@ -11,8 +11,8 @@ from zoneinfo import ZoneInfo
 from curewatch.bench.bench import Bench, Details
 from curewatch.bench.views import StepView
 from curewatch.climate import psychrometrics
-from curewatch.climate.conditions import AIR_PLACE, Conditions
-from curewatch.climate.reading import Quantity, Reading
+from curewatch.climate.conditions import Conditions
+from curewatch.climate.reading import AIR_PLACE, Quantity, Reading
 from curewatch.climate.sources import Charge, charge
 from curewatch.errors import StepError
 from curewatch.garage import cans, parts

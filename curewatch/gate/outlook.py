@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from curewatch.climate.conditions import constant
 from curewatch.climate.outlook import Outlook
 from curewatch.cure.forecast import Milestone, forecast
-from curewatch.cure.thermal_history import Mix, reference_pct
+from curewatch.cure.inputs import Mix
+from curewatch.cure.thermal_history import reference_pct
 from curewatch.formats import Manner, when
 from curewatch.gate.check import Check, Verdict
 from curewatch.gate.climate import dew_c, dew_limit

@@ -11,7 +11,8 @@ from curewatch.climate.outlook import Outlook
 from curewatch.climate.sources import Charge
 from curewatch.cure.estimate import LONGEST_MIN, held
 from curewatch.cure.forecast import Forecast, Milestone, forecast
-from curewatch.cure.thermal_history import Mix, minimum_c, reference_pct
+from curewatch.cure.inputs import Mix
+from curewatch.cure.thermal_history import minimum_c, reference_pct
 from curewatch.durations import ago
 from curewatch.garage.joint import Joint, joint
 from curewatch.garage.parts import Part

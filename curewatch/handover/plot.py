@@ -9,9 +9,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from html import escape
 
-from curewatch.climate.conditions import AIR_PLACE
 from curewatch.climate.psychrometrics import dew_point_spread_c
-from curewatch.climate.reading import Quantity, Reading
+from curewatch.climate.reading import AIR_PLACE, Quantity, Reading
 
 POINTS = 240
 LEAST_BUCKET_S = 60.0

@@ -5,16 +5,19 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from typing import TYPE_CHECKING
 
-from curewatch.bench.bench import Bench
 from curewatch.durations import between, duration, rounding
 from curewatch.errors import StepError
-from curewatch.garage.step import Step
 from curewatch.logbook import logbook, predictions
 from curewatch.logbook.fields import NOT_TOLD, SPANS, STATES, WORDS, Paper
-from curewatch.logbook.logbook import Entry
-from curewatch.logbook.predictions import Told
 from curewatch.phrases import in_words
+
+if TYPE_CHECKING:
+    from curewatch.bench.bench import Bench
+    from curewatch.garage.step import Step
+    from curewatch.logbook.logbook import Entry
+    from curewatch.logbook.predictions import Told
 
 
 @dataclass(frozen=True)

@@ -5,17 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from curewatch.climate.source_words import span_words
-from curewatch.climate.summary import Span
 from curewatch.durations import duration
-from curewatch.formats import Manner
 from curewatch.garage.step import AGAINST, STOP, THINK, Happening, Step
 from curewatch.phrases import in_words
-from curewatch.products.sheet import Sheet
 from curewatch.units import format_film
+
+if TYPE_CHECKING:
+    from curewatch.climate.summary import Span
+    from curewatch.formats import Manner
+    from curewatch.products.sheet import Sheet
 
 NOT_TOLD = "not told"
 WORDS = {

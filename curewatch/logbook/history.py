@@ -5,15 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields
 from datetime import datetime, timedelta
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from curewatch.durations import duration
 from curewatch.events.events import UNDO
 from curewatch.garage.step import DETAILS, Happening, Step, fold
 from curewatch.logbook.fields import RESULTS, STATES, WORDS, Paper
 from curewatch.phrases import in_words
-from curewatch.store.store import Event
 from curewatch.text import cell, csv_line
+
+if TYPE_CHECKING:
+    from curewatch.store.store import Event
 
 LATE = timedelta(minutes=1)
 

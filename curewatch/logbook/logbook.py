@@ -5,19 +5,21 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
 
-from curewatch.bench.bench import Bench
 from curewatch.bench.views import MilestoneView, StepView, Stretch
-from curewatch.climate.conditions import AIR_PLACE
-from curewatch.climate.reading import Quantity, Reading
+from curewatch.climate.reading import AIR_PLACE, Quantity, Reading
 from curewatch.climate.summary import summary
 from curewatch.garage.damaged import Damaged, failed_step
 from curewatch.garage.step import DamagedStep, Step, folded
 from curewatch.garage.steps import steps
 from curewatch.logbook.moments import NEAR, Moment, moments
 from curewatch.quality.calibration import Flat, checks, flats
-from curewatch.store.search import Sought
 from curewatch.text import cell, csv_line
+
+if TYPE_CHECKING:
+    from curewatch.bench.bench import Bench
+    from curewatch.store.search import Sought
 
 CHUNK = 200
 RECORD = (

@@ -7,11 +7,13 @@ from bisect import bisect_left
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
 
 from curewatch.climate import psychrometrics
-from curewatch.climate.conditions import AIR_PLACE
-from curewatch.climate.reading import Quantity, Reading
-from curewatch.garage.step import Step
+from curewatch.climate.reading import AIR_PLACE, Quantity, Reading
+
+if TYPE_CHECKING:
+    from curewatch.garage.step import Step
 
 EVERY = timedelta(hours=4)
 NEAR = timedelta(minutes=20)

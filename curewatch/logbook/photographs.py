@@ -11,17 +11,19 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
-from typing import BinaryIO
+from typing import TYPE_CHECKING, BinaryIO
 
 from PIL import Image
 
-from curewatch.bench.bench import Bench
 from curewatch.errors import PhotographError, StoreError
 from curewatch.files.disk_errors import trouble
 from curewatch.garage.step import Happening, Step
 from curewatch.logbook.picture import LONG_SIDE, SMALL_QUALITY, jpeg, opened, small_of
 from curewatch.logbook.picture_child import scaled_apart
 from curewatch.text import LONGEST_TEXT
+
+if TYPE_CHECKING:
+    from curewatch.bench.bench import Bench
 
 FOLDER = "photographs"
 MOST_BYTES = 60_000_000

@@ -6,16 +6,20 @@ from collections.abc import Iterator, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import TYPE_CHECKING
 
-from curewatch.bench.bench import Bench
 from curewatch.bench.desk import MOST_LEARNED_FROM
 from curewatch.climate.summary import summary
-from curewatch.cure.belief import PastStep, Sighting
 from curewatch.cure.forecast import forecast
 from curewatch.garage.step import DamagedStep, Step, folded, mix_of, sightings
 from curewatch.store.search import Sought
 from curewatch.units import minutes
 from curewatch.vocabulary import is_not_yet
+
+if TYPE_CHECKING:
+    from curewatch.bench.bench import Bench
+    from curewatch.cure.belief import PastStep
+    from curewatch.cure.inputs import Sighting
 
 MOST = 40
 

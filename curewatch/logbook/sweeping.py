@@ -8,11 +8,14 @@ from collections.abc import Iterable
 from contextlib import suppress
 from datetime import datetime, timedelta
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from curewatch.errors import StoreError
 from curewatch.files import backup
 from curewatch.logbook import photographs
-from curewatch.store.store import Store
+
+if TYPE_CHECKING:
+    from curewatch.store.store import Store
 
 PART_AGE, PICTURE_AGE = timedelta(hours=1), timedelta(days=1)
 _PARTS = ("*.part", "*.part-wal", "*.part-shm", "*.part-journal")

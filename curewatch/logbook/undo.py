@@ -10,16 +10,19 @@ from collections.abc import Iterator
 from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import TYPE_CHECKING
 
-from curewatch.bench.bench import Bench
 from curewatch.errors import StepError
 from curewatch.events.events import UNDO, Event, undone_by
 from curewatch.garage.step import UNDONE, DamagedStep
 from curewatch.logbook.undo_rules import AUTOMATIC, rests_on
 from curewatch.quality import clock, typed
 from curewatch.store.ledger import Entry
-from curewatch.store.store import Store
 from curewatch.text import LONGEST_TEXT
+
+if TYPE_CHECKING:
+    from curewatch.bench.bench import Bench
+    from curewatch.store.store import Store
 
 MOST = 1000
 

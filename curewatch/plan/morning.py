@@ -11,8 +11,8 @@ from zoneinfo import ZoneInfo
 from curewatch.bench.bench import Bench
 from curewatch.bench.due import open_milestones
 from curewatch.bench.views import StepView
-from curewatch.climate.conditions import AIR_PLACE, Conditions
-from curewatch.climate.reading import Reading
+from curewatch.climate.conditions import Conditions
+from curewatch.climate.reading import AIR_PLACE, Reading
 from curewatch.climate.spells import Spell
 from curewatch.cure.thermal_history import minimum_c
 from curewatch.durations import duration, on_wall

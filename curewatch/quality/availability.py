@@ -8,13 +8,15 @@ from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from itertools import combinations
+from typing import TYPE_CHECKING
 
-from curewatch.climate.conditions import AIR_PLACE
-from curewatch.climate.flag import Flag
-from curewatch.climate.reading import PlaceSettings, Quantity, Reading
-from curewatch.climate.series import Indexed
+from curewatch.climate.reading import AIR_PLACE, PlaceSettings, Quantity, Reading
 from curewatch.quality.calibration import Flat, is_sensor
 from curewatch.quality.control import FRESH_S, MOST_MEMBERS, apart_limit
+
+if TYPE_CHECKING:
+    from curewatch.climate.flag import Flag
+    from curewatch.climate.series import Indexed
 
 REMEMBERED = timedelta(days=8)
 Where = tuple[str, Quantity]

@@ -5,12 +5,15 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
 
-from curewatch.climate.reading import Reading
 from curewatch.quality.availability import Ends, Place, Split, moving, splits
 from curewatch.quality.calibration import Check, Move, checks, flats, moves
-from curewatch.store.readings import Ahead
-from curewatch.store.store import Store
+
+if TYPE_CHECKING:
+    from curewatch.climate.reading import Reading
+    from curewatch.store.readings import Ahead
+    from curewatch.store.store import Store
 
 MOVED = timedelta(days=8)
 

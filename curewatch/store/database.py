@@ -16,8 +16,6 @@ from pathlib import Path
 from time import monotonic, sleep
 from typing import Any
 
-from sqlite_utils import Database
-
 from curewatch.errors import StoreError
 from curewatch.files.backup import check_not_lost, copy_to, interrupted, undo_interrupted
 from curewatch.files.disk_errors import is_busy, is_full, trouble
@@ -46,12 +44,12 @@ class Logbook:
             check_not_lost(path)
             if not path.exists():
                 os.close(os.open(path, os.O_CREAT | os.O_RDWR, 0o600))
-            self._db = self._connected()
+            self._connection = self._connected()
             try:
-                self._open(self._db.conn)
+                self._open(self._connection)
                 self._is = os.stat(path)
             except BaseException:
-                self._db.close()
+                self._connection.close()
                 raise
         except StoreError:
             raise
@@ -70,31 +68,30 @@ class Logbook:
         connection.execute("PRAGMA journal_mode = WAL")
         connection.execute("PRAGMA synchronous = FULL")
         connection.execute("PRAGMA foreign_keys = ON")
+        connection.execute("PRAGMA recursive_triggers = ON")
         if 0 < found < newest():
             copy_to(self.path, self.path.with_suffix(f".before-format-{newest()}"))
         if found < newest():
             migrate(connection)
         connection.execute(f"PRAGMA busy_timeout = {_WAIT_MS}")
 
-    def _connected(self) -> Database:
+    def _connected(self) -> sqlite3.Connection:
         """A connection. Where a full disk has no room for what SQLite shares between processes,
         the file is held by this one alone, and what it says can still be read."""
-        found = self._connection()
+        found = self._connect()
         try:
-            version(found.conn)
+            version(found)
         except sqlite3.Error as error:
             found.close()
             if not is_full(error):
                 raise
-            self.disk_full, found = True, self._connection()
-            found.conn.execute("PRAGMA locking_mode = EXCLUSIVE")
+            self.disk_full, found = True, self._connect()
+            found.execute("PRAGMA locking_mode = EXCLUSIVE")
         return found
 
-    def _connection(self) -> Database:
-        return Database(
-            sqlite3.connect(
-                self.path, check_same_thread=False, timeout=OPENING_S, isolation_level=None
-            )
+    def _connect(self) -> sqlite3.Connection:
+        return sqlite3.connect(
+            self.path, check_same_thread=False, timeout=OPENING_S, isolation_level=None
         )
 
     def in_place(self) -> bool:
@@ -122,7 +119,7 @@ class Logbook:
         while True:
             self._lock.acquire()
             try:
-                self._db.conn.execute("BEGIN IMMEDIATE")
+                self._connection.execute("BEGIN IMMEDIATE")
                 return
             except sqlite3.Error as error:
                 self._lock.release()
@@ -142,11 +139,11 @@ class Logbook:
         with self._turn:
             if self._changes is not None:
                 self._changes.add(measured_from, told)
-                yield self._db.conn
+                yield self._connection
                 return
             self._check_in_place()
             self._begin()
-            connection = self._db.conn
+            connection = self._connection
             self._changes = revisions.Changes(measured_from, told)
             try:
                 yield connection
@@ -179,14 +176,14 @@ class Logbook:
     ) -> list[tuple[Any, ...]]:
         with self._lock:
             try:
-                return self._db.conn.execute(sql, values).fetchall()
+                return self._connection.execute(sql, values).fetchall()
             except sqlite3.Error as error:
                 raise trouble("the logbook cannot be read", error, self.path) from error
 
     def close(self) -> None:
         """Close the file; what was stored stays."""
         with self._lock:
-            self._db.close()
+            self._connection.close()
 
     def revision(self) -> str:
         """A mark that changes whenever anything was stored, by this process or another."""

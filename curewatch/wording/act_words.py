@@ -4,19 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from curewatch.durations import duration
 from curewatch.errors import CurewatchError, StepError
 from curewatch.events.events import UNDO, Event
 from curewatch.garage import cans
 from curewatch.garage.step import DamagedStep, fold
-from curewatch.logbook.fields import Paper
 from curewatch.logbook.history import history
 from curewatch.logbook.undo import PastAct, past_act
 from curewatch.products.sheet import parse_sheet
 from curewatch.store.ledger import SHEET, Entry
-from curewatch.store.store import Store
+
+if TYPE_CHECKING:
+    from curewatch.logbook.fields import Paper
+    from curewatch.store.store import Store
 
 _ASIDE = ("overridden", "acknowledged", "amended")
 Body = Mapping[str, Any]

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
 
-from curewatch.bench.views import BenchView, StepView
 from curewatch.durations import duration
-from curewatch.formats import Manner
 from curewatch.quality.clock import SLACK, WentBack
+
+if TYPE_CHECKING:
+    from curewatch.bench.views import BenchView, StepView
+    from curewatch.formats import Manner
 
 
 def went_back(found: WentBack) -> str:

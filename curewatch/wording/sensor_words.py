@@ -3,18 +3,20 @@
 from __future__ import annotations
 
 from datetime import datetime
+from typing import TYPE_CHECKING
 
-from curewatch.climate.conditions import AIR_PLACE
-from curewatch.climate.flag import Code, Flag
-from curewatch.climate.reading import Quantity, Reading
-from curewatch.quality.availability import Lost, Split
-from curewatch.quality.calibration import Check, Move
+from curewatch.climate.reading import AIR_PLACE, Quantity, Reading
 from curewatch.quality.single_sensor import FAILED_C
-from curewatch.quality.slips import Slip
-from curewatch.store.readings import Ahead
-from curewatch.store.turned_away import Stranger, Why
 from curewatch.wording import words
-from curewatch.wording.words import Manner
+
+if TYPE_CHECKING:
+    from curewatch.climate.flag import Code, Flag
+    from curewatch.quality.availability import Lost, Split
+    from curewatch.quality.calibration import Check, Move
+    from curewatch.quality.slips import Slip
+    from curewatch.store.readings import Ahead
+    from curewatch.store.turned_away import Stranger, Why
+    from curewatch.wording.words import Manner
 
 _SOURCE = 100
 _FLAGS: dict[Code, str] = {

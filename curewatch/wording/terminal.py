@@ -5,28 +5,30 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence, Set
 from dataclasses import dataclass
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from curewatch.bench.alarms import WINDOW_WARNINGS, asks_for_tools, closing
 from curewatch.bench.due import TESTED
 from curewatch.bench.spraying import AIR_FED_KEY, NEVER
-from curewatch.bench.views import AirTile, BenchView, DueView, MilestoneView, StepView, Stretch
-from curewatch.climate.reading import Reading
-from curewatch.exchange.ics import Words
 from curewatch.garage.joint import mark_commands
-from curewatch.logbook.compare import Pair
-from curewatch.logbook.logbook import Entry
-from curewatch.logbook.predictions import Course, Told
-from curewatch.products.sheet import Sheet
-from curewatch.quality.calibration import Check, Flat
-from curewatch.quality.clock import WentBack
-from curewatch.quality.overview import Sensor, Sensors
-from curewatch.quality.slips import Slip
-from curewatch.store.turned_away import Refusal, TurnedAway
 from curewatch.units import minutes
 from curewatch.vocabulary import answers_to
 from curewatch.wording import clock_words, sensor_words, words
-from curewatch.wording.words import Manner
+
+if TYPE_CHECKING:
+    from curewatch.bench.views import AirTile, BenchView, DueView, MilestoneView, StepView, Stretch
+    from curewatch.climate.reading import Reading
+    from curewatch.exchange.ics import Words
+    from curewatch.logbook.compare import Pair
+    from curewatch.logbook.logbook import Entry
+    from curewatch.logbook.predictions import Course, Told
+    from curewatch.products.sheet import Sheet
+    from curewatch.quality.calibration import Check, Flat
+    from curewatch.quality.clock import WentBack
+    from curewatch.quality.overview import Sensor, Sensors
+    from curewatch.quality.slips import Slip
+    from curewatch.store.turned_away import Refusal, TurnedAway
+    from curewatch.wording.words import Manner
 
 
 @dataclass(frozen=True)

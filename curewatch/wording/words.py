@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import re
 from datetime import datetime, timedelta
+from typing import TYPE_CHECKING
 
 from curewatch.bench.spraying import AIR_FED_KEY
-from curewatch.bench.views import Change, MilestoneView, Reminder, StepView
 from curewatch.climate.source_words import charge_words as charge
 from curewatch.climate.source_words import span_words as span_from
 from curewatch.durations import Rounding, ago, between, duration, parts, rounding
@@ -16,6 +16,9 @@ from curewatch.garage.joint import HINT as STRUCTURAL_IF
 from curewatch.garage.joint import NO_TIME as NO_TIME
 from curewatch.logbook.fields import RESULTS
 from curewatch.products.hazards import HAZARDS as HAZARDS
+
+if TYPE_CHECKING:
+    from curewatch.bench.views import Change, MilestoneView, Reminder, StepView
 
 __all__ = [
     "STRUCTURAL_IF",

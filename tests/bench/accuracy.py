@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from curewatch.cure.forecast import Forecast, PastStep, Sighting, forecast
-from curewatch.cure.thermal_history import Mix
+from curewatch.cure.forecast import Forecast, PastStep, forecast
+from curewatch.cure.inputs import Mix, Sighting
 from tests.support.virtual_garages import (
     LOOK_H,
     REFERENCE_C,

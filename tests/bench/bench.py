@@ -81,7 +81,7 @@ def full_bench(folder: Path) -> Store:
     """A store with a week of readings and twenty steps hardening, each looked at once."""
     store = Store(folder / "bench.sqlite")
     store.add_readings(week(NOW))
-    bench = Bench(store, Desk(store))
+    bench = Bench(store)
     sheets = sorted(generic_sheets())
     for number in range(STEPS):
         mixed = NOW - timedelta(minutes=9 + 17 * number)

@@ -15,7 +15,6 @@ from typing import Any
 from flask.testing import FlaskClient
 
 from curewatch.bench.bench import Bench
-from curewatch.bench.desk import Desk
 from curewatch.events.events import Event
 from curewatch.products.sheet import Sheet, generic_sheets
 from curewatch.settings.settings import Settings
@@ -88,7 +87,7 @@ def filled(folder: Path, steps: int) -> Store:
 def opened(store: Store, steps: int) -> FlaskClient:
     """A reader of its pages, a day after the last step."""
     now = START + (steps + 3) * APART
-    bench = Bench(store, Desk(store))
+    bench = Bench(store)
     return make_app(bench, store, lambda: now, Settings(zone="Europe/Berlin")).test_client()
 
 

@@ -30,7 +30,6 @@ from paho.mqtt.enums import CallbackAPIVersion
 from PIL import Image
 
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
 from curewatch.settings.credentials import make_door
 from curewatch.store.store import Store
 from tests.support.campaign import Whole
@@ -130,7 +129,7 @@ def seed(folder: Path) -> None:
     store = Store(folder / "curewatch.sqlite")
     now = datetime.now(UTC)
     store.add_readings(weather(now))
-    bench = Bench(store, Desk(store, {}))
+    bench = Bench(store, {})
     for number in range(5):
         bench.start(
             SHEETS[number % 3],

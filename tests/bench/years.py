@@ -64,7 +64,7 @@ def filled(path: Path, count: int, years: float) -> Store:
     store = Store(path)
     for batch in readings(count, years):
         store.add_readings(batch)
-    desk = Bench(store, Desk(store))
+    desk = Bench(store)
     for number in range(20):
         mixed = NOW - timedelta(minutes=9 + 17 * number)
         step = desk.start(PRODUCT, now=mixed, details=Details(part=f"part {number}"))

@@ -14,7 +14,6 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from curewatch.bench.bench import Bench
-from curewatch.bench.desk import Desk
 from curewatch.settings.settings import MqttSettings
 from curewatch.store.store import Store
 from curewatch.wording import words
@@ -56,7 +55,7 @@ def test_a_mix_by_clicking_then_a_colder_panel_by_mqtt(browser: Browser, tmp_pat
     mqtt = MqttSettings(port=free_port())
     settings = replace(SETTINGS, folder=tmp_path, mqtt=mqtt)
     store = Store(tmp_path / "curewatch.db")
-    bench = Bench(store, Desk(store))
+    bench = Bench(store)
 
     def clock() -> datetime:
         return datetime.now(UTC)

@@ -14,7 +14,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curewatch.bench.bench import Bench
-from curewatch.bench.desk import Desk
 from curewatch.bench.plausible import soonest_min, too_soon
 from curewatch.bench.views import MilestoneView
 from curewatch.errors import ConfigError, StepError, UnlikelyError
@@ -127,7 +126,7 @@ def test_a_logbook_of_before_opens_in_the_present_words(bench: Bench) -> None:
         schema._answers_in_present_words(db)
         db.commit()
     with closing(Store(path)) as store:
-        again = Bench(store, Desk(store))
+        again = Bench(store)
         assert results(again.step(2)) == EXPECTED
         assert set(again.step(2).reached) == set(EARLIER)
         assert again.step_view(2, NOW).by_name["working_time"].answered == "gone-off"

@@ -184,9 +184,9 @@ def test_a_touch_that_could_not_be_stored_may_be_sent_again(
     def touch() -> int:
         return send(browser, "/step/1/witness", once="w", live=True, state="stringy").status_code
 
-    held.store._db.conn.execute("PRAGMA query_only = ON")
+    held.store._connection.execute("PRAGMA query_only = ON")
     assert touch() >= 400
-    held.store._db.conn.execute("PRAGMA query_only = OFF")
+    held.store._connection.execute("PRAGMA query_only = OFF")
     assert touch() == 200
     assert len(held.bench.step(1).witnesses) == 1
     assert touch() == 200

@@ -8,7 +8,6 @@ import pytest
 from playwright.sync_api import Browser
 
 from curewatch.bench.bench import Bench
-from curewatch.bench.desk import Desk
 from curewatch.commands.guide import command_topics
 from curewatch.store.store import Store
 from curewatch.wording.guide import written_topics
@@ -20,7 +19,7 @@ from tests.support.pages import GARAGE, PHONE, SETTINGS, SMALL, Clock, Garage, s
 
 def test_the_guide_lists_every_topic_and_every_command_and_each_opens(tmp_path: Path) -> None:
     store = Store(tmp_path / "curewatch.db")
-    bench = Bench(store, Desk(store, SETTINGS.places))
+    bench = Bench(store, SETTINGS.places)
     browser = make_app(bench, store, Clock(), SETTINGS, commands=command_topics).test_client()
     links = [link for page in look(browser.get("/guide")) for link in page.links]
     for topic in (*written_topics(), *command_topics()):

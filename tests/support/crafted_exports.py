@@ -13,9 +13,7 @@ from flask import Flask
 
 from curewatch.bench import marks
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
-from curewatch.climate.heat import Spell
-from curewatch.climate.reading import make_reading
+from curewatch.climate.reading import Spell, make_reading
 from curewatch.errors import CurewatchError
 from curewatch.exchange import export_json, import_json
 from curewatch.exchange.presses import Presses
@@ -208,4 +206,4 @@ def reopened(bench: Bench) -> Bench:
     path = bench.store.path
     bench.store.close()
     store = Store(path)
-    return Bench(store, Desk(store))
+    return Bench(store)

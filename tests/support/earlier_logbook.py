@@ -28,9 +28,7 @@ from PIL import Image
 
 from curewatch.bench import marks
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
-from curewatch.climate.heat import Spell
-from curewatch.climate.reading import Reading, make_reading
+from curewatch.climate.reading import Reading, Spell, make_reading
 from curewatch.exchange import bench_json, export_json
 from curewatch.formats import Manner
 from curewatch.garage import cans, parts, storage
@@ -178,7 +176,7 @@ def _at(bench: Bench, now: datetime) -> dict[str, Any]:
 def answers(file: Path) -> dict[str, Any]:
     """What the bench, the log and the shelf of a logbook's file say at each of the instants."""
     with closing(Store(file)) as store:
-        bench = Bench(store, Desk(store))
+        bench = Bench(store)
         found = {now.isoformat(): codes(_at(bench, now)) for now in INSTANTS}
         held = [e for of in SOURCES for e in store.of_source(of, ago(3000), NOW)]
         flags = [[e.source, e.quantity, e.at.isoformat(), e.flag.code] for e in held if e.flag]
@@ -194,7 +192,7 @@ def write(folder: Path) -> Path:
     """The logbook, written into a folder by the present version."""
     file = folder / "curewatch.sqlite"
     with closing(Store(file)) as store:
-        bench = Bench(store, Desk(store))
+        bench = Bench(store)
         _air(store)
         _shelf(store)
         _bonded(bench)

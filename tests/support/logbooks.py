@@ -11,7 +11,6 @@ from PIL import Image
 
 from curewatch.bench import marks
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
 from curewatch.climate.reading import Reading, make_reading
 from curewatch.logbook import photographs
 from curewatch.logbook.fields import Paper
@@ -49,7 +48,7 @@ def garage_air(minutes: int, every: int = 5) -> list[Reading]:
 def opened(folder: Path) -> Bench:
     """An empty logbook."""
     store = Store(folder / "curewatch.sqlite")
-    return Bench(store, Desk(store))
+    return Bench(store)
 
 
 def picture(width: int = 320, height: int = 200, kind: str = "JPEG", **how: object) -> io.BytesIO:

@@ -16,7 +16,6 @@ from playwright.sync_api import Browser, Page, expect, sync_playwright
 from waitress.server import BaseWSGIServer, create_server
 
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
 from curewatch.climate.reading import Reading, make_reading
 from curewatch.exchange.presses import Presses
 from curewatch.settings.settings import Settings
@@ -102,7 +101,7 @@ def weather(now: datetime, base_c: float = 13.0, hours: float = 48.0) -> list[Re
 def garage(folder: Path, speed: float = 0.0, settings: Settings = SETTINGS) -> Garage:
     """An empty garage with its app."""
     store = Store(folder / "curewatch.db")
-    bench, clock = Bench(store, Desk(store, settings.places)), Clock(speed=speed)
+    bench, clock = Bench(store, settings.places), Clock(speed=speed)
     presses = Presses()
     app = make_app(bench, store, clock, settings, speed, presses=presses)
     return Garage(store, bench, clock, app, presses)

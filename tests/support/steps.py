@@ -10,9 +10,10 @@ import numpy as np
 
 from curewatch.climate.conditions import Conditions, constant, ends
 from curewatch.climate.outlook import Outlook
-from curewatch.cure.belief import PastStep, Sighting
+from curewatch.cure.belief import PastStep
 from curewatch.cure.forecast import Forecast, forecast
-from curewatch.cure.thermal_history import KNOWN_EXACTLY, Mix
+from curewatch.cure.inputs import Mix, Sighting
+from curewatch.cure.thermal_history import KNOWN_EXACTLY
 from curewatch.products.sheet import Sheet, parse_sheet
 
 START = datetime(2026, 10, 24, 17, 30, tzinfo=UTC)

@@ -14,9 +14,9 @@ from curewatch.climate.outlook import Outlook, outlook
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.climate.reading import Reading
 from curewatch.cure import equivalent_age
-from curewatch.cure.belief import BATCH_SD, MILESTONE_SD, NOISE, PRODUCT_SD, PastStep, Sighting
+from curewatch.cure.belief import BATCH_SD, MILESTONE_SD, NOISE, PRODUCT_SD, PastStep
+from curewatch.cure.inputs import Mix, Sighting
 from curewatch.cure.kinetics import speed_arrhenius
-from curewatch.cure.thermal_history import Mix
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.sheet import Sheet, parse_sheet
 from tests.support.weather import hourly, year

@@ -18,7 +18,6 @@ from hypothesis import strategies as st
 from playwright.sync_api import Browser
 
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
 from curewatch.climate.reading import make_reading
 from curewatch.quality.clock import KEEP_S, SLACK, HeldClock, confirm, kept
 from curewatch.store import known_time
@@ -185,7 +184,7 @@ class Home:
 @pytest.fixture
 def home(tmp_path: Path) -> Iterator[Home]:
     store = Store(tmp_path / "curewatch.sqlite")
-    bench, wall = Bench(store, Desk(store)), [NOON]
+    bench, wall = Bench(store), [NOON]
     clock = HeldClock(lambda: wall[0], lambda: 0.0, store.known_time)
     app = make_app(bench, store, clock, SETTINGS, went_back=clock.went_back)
     yield Home(store, bench, wall, clock, app.test_client())

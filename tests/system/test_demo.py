@@ -20,7 +20,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curewatch.bench.bench import Bench
-from curewatch.bench.desk import Desk
 from curewatch.climate.reading import make_reading
 from curewatch.errors import ConfigError
 from curewatch.garage.step import fold
@@ -100,7 +99,7 @@ def seeded(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Store]:
 
 
 def test_the_bench_opens_on_an_adhesive_a_filler_and_a_primer(seeded: Store) -> None:
-    view = Bench(seeded, Desk(seeded)).view(SHOWN)
+    view = Bench(seeded).view(SHOWN)
     assert sorted((step.part, step.sheet.kind) for step in view.steps) == [
         ("left rear rib", "filler"),
         ("lower corner patch", "adhesive"),
@@ -113,7 +112,7 @@ def test_the_bench_opens_on_an_adhesive_a_filler_and_a_primer(seeded: Store) -> 
 
 
 def test_earlier_batches_have_taught_how_slow_this_adhesive_is(seeded: Store) -> None:
-    view = Bench(seeded, Desk(seeded)).view(SHOWN)
+    view = Bench(seeded).view(SHOWN)
     (adhesive,) = (step for step in view.steps if step.sheet.kind == "adhesive")
     learned = re.search(r"your last 3 batches: x([\d.]+)", adhesive.forecast.reason)
     assert learned is not None

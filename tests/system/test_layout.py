@@ -10,12 +10,18 @@ import subprocess
 import sys
 import tomllib
 from collections.abc import Iterator
+from contextlib import closing
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
 from packaging.requirements import Requirement
 
+from curewatch.bench.bench import Bench
+from curewatch.climate.reading import TYPED, make_reading
 from curewatch.commands.main import SECTIONS, TREE, loaded
+from curewatch.quality.intake import Intake
+from curewatch.store.store import Store
 
 TOP = Path(__file__).resolve().parents[2]
 PACKAGES = ("curewatch", "sensors", "dashboard", "demo")
@@ -167,15 +173,47 @@ def test_the_command_loads_page_and_broker_only_when_they_are_asked_for() -> Non
     assert users <= {"curewatch/commands/up.py"}
 
 
-@pytest.mark.parametrize("words", [["--help"], ["--version"], ["step", "--help"], ["nonsense"]])
-def test_what_shows_no_time_of_a_product_loads_no_numpy(words: list[str]) -> None:
+MODEL = ("numpy", "PIL", "paho", "flask", "curewatch.cure.forecast")
+SHOWS_NO_TIME = {
+    "--help": (100, ("sqlite3", *MODEL)),
+    "--version": (140, ("sqlite3", *MODEL)),
+    "step --help": (100, ("sqlite3", *MODEL)),
+    "nonsense": (100, ("sqlite3", *MODEL)),
+    "reading add --air 14.5C": (240, MODEL),
+    "reading list": (240, MODEL),
+    "step note 1 sanded": (220, MODEL),
+    "step emptied 1": (220, MODEL),
+    "undo": (240, MODEL),
+    "product list": (230, MODEL),
+    "data path": (145, MODEL),
+}
+
+
+@pytest.fixture(scope="module")
+def garage(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A data folder with one step and a typed reading in it."""
+    folder = tmp_path_factory.mktemp("garage")
+    with closing(Store(folder / "curewatch.sqlite")) as store:
+        now = datetime.now(UTC)
+        Bench(store).start("epoxy-panel-adhesive", now=now)
+        typed = make_reading("panel", "air_temperature", 14.0, now, TYPED)
+        Intake(store).take([typed])
+    return folder
+
+
+@pytest.mark.parametrize("words", SHOWS_NO_TIME)
+def test_what_shows_no_time_of_a_product_loads_no_numpy(words: str, garage: Path) -> None:
+    most, kept_out = SHOWS_NO_TIME[words]
     script = (
-        "import sys; from curewatch.commands.main import main\n"
-        f"sys.argv = ['curewatch', *{words}]; main()\n"
-        "print([each for each in ('numpy', 'PIL', 'sqlite3') if each in sys.modules])"
+        "import sys; bare = len(sys.modules); from curewatch.commands.main import main\n"
+        f"sys.argv = ['curewatch', '--data', {str(garage)!r}, *{words.split()}]; main()\n"
+        f"found = [each for each in {kept_out} if each in sys.modules]\n"
+        "print(len(sys.modules) - bare, *found)"
     )
     told = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=TOP)
-    assert told.stdout.splitlines()[-1] == "[]", told.stderr
+    count, *found = told.stdout.splitlines()[-1].split()
+    assert not found, told.stderr
+    assert int(count) <= most
 
 
 @pytest.mark.parametrize("file", PURE, ids=name)

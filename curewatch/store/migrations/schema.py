@@ -50,17 +50,14 @@ def _answers_in_present_words(connection: sqlite3.Connection) -> None:
         connection.execute("UPDATE event SET body = ? WHERE id = ?", (told, id))
 
 
-_ACTS = """
-ALTER TABLE event ADD COLUMN act INTEGER NOT NULL DEFAULT 0;
-ALTER TABLE ledger ADD COLUMN act INTEGER NOT NULL DEFAULT 0;
-CREATE INDEX event_act ON event (act);
-CREATE INDEX ledger_act ON ledger (act)
-"""
-
-
 def _number_acts(connection: sqlite3.Connection) -> None:
     """What was told of one step at one instant was one act; anything else is one by itself."""
-    _take(connection, _ACTS)
+    from sqlite_utils import Database  # here: it takes longer to load than most commands to run
+
+    for name in ("event", "ledger"):
+        table = Database(connection).table(name)
+        table.add_column("act", int, not_null_default=0)
+        table.create_index(["act"], f"{name}_act")
     sql = """
         SELECT min(told_ms), min(id), 'event', step, told_ms FROM event GROUP BY step, told_ms
         UNION ALL SELECT told_ms, id, 'ledger', id, told_ms FROM ledger ORDER BY 1, 2"""

@@ -11,7 +11,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
 from curewatch.bench.views import MilestoneView, StepView
 from curewatch.climate.reading import make_reading
 from curewatch.errors import StepError
@@ -32,7 +31,7 @@ def minutes_later(minutes: float) -> datetime:
 @pytest.fixture
 def bench(tmp_path: Path) -> Bench:
     store = Store(tmp_path / "curewatch.sqlite")
-    return Bench(store, Desk(store))
+    return Bench(store)
 
 
 def measure(bench: Bench, celsius: float, start: float, end: float, every: float = 1) -> None:
@@ -310,7 +309,7 @@ def test_a_restart_changes_nothing(bench: Bench) -> None:
     now = minutes_later(30)
     before = bench.view(now)
     again = Store(bench.store.path)
-    after = Bench(again, Desk(again)).view(now)
+    after = Bench(again).view(now)
     assert [each.milestones for each in after.steps] == [each.milestones for each in before.steps]
     assert after.due == before.due
 
@@ -350,7 +349,7 @@ def test_any_text_is_kept_as_it_was_told_but_for_marks_that_cannot_be_shown(
     tmp_path_factory: pytest.TempPathFactory, text: str
 ) -> None:
     store = Store(tmp_path_factory.mktemp("data") / "curewatch.sqlite")
-    bench = Bench(store, Desk(store))
+    bench = Bench(store)
     try:
         text.encode()
     except UnicodeEncodeError:

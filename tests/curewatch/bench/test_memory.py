@@ -19,9 +19,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 
 from curewatch.bench import marks
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
-from curewatch.climate.heat import Spell
-from curewatch.climate.reading import QUANTITIES, Reading
+from curewatch.climate.reading import QUANTITIES, Reading, Spell
 from curewatch.errors import CurewatchError
 from curewatch.formats import Manner
 from curewatch.garage import parts
@@ -43,7 +41,7 @@ SAY = Manner(ZoneInfo("Europe/Berlin"))
 
 def opened(path: Path) -> Bench:
     store = Store(path)
-    return Bench(store, Desk(store))
+    return Bench(store)
 
 
 def answers(bench: Bench, now: datetime) -> list[str]:
@@ -285,7 +283,7 @@ def test_each_write_raises_the_marks_of_what_it_changes_and_no_other(running: Be
     early = [Reading("panel", SURFACE, 9.0, AT - timedelta(days=2), "probe")]
     flat = Flat("probe", "panel", SURFACE, AT, AT)
     for which in (store, other):
-        bench = Bench(which, Desk(which))
+        bench = Bench(which)
         assert raised(partial(bench.start, SHEETS[0], now=AT)) == [True, True, False]
         assert raised(partial(bench.note, 1, "x", now=AT)) == [True, True, False]
         assert raised(partial(which.save_sheet, "own", "", AT)) == [True, True, False]

@@ -11,8 +11,7 @@ import pytest
 
 from curewatch.bench import marks
 from curewatch.bench.bench import Bench, Details
-from curewatch.climate.heat import Spell
-from curewatch.climate.reading import make_reading
+from curewatch.climate.reading import Spell, make_reading
 from curewatch.errors import CurewatchError
 from curewatch.exchange import announcements, bench_json
 from curewatch.garage import evening, parts, storage

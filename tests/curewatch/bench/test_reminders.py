@@ -15,11 +15,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curewatch.bench.bench import Bench
-from curewatch.bench.desk import Desk
 from curewatch.bench.marks import heat
 from curewatch.bench.reminders import cautions, occasions
-from curewatch.climate.heat import Spell
-from curewatch.climate.reading import make_reading
+from curewatch.climate.reading import Spell, make_reading
 from curewatch.garage import parts
 from curewatch.garage.joint import NO_TIME
 from curewatch.handover.recoat import recoat_state
@@ -58,7 +56,7 @@ def bench(tmp_path: Path) -> Bench:
                 make_reading("air", "relative_humidity", 50.0, at(hour), "probe"),
             ]
         )
-    return Bench(store, Desk(store))
+    return Bench(store)
 
 
 def keys(sheet: str) -> set[str]:

@@ -14,10 +14,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
 from curewatch.bench.marks import heat, spell
-from curewatch.climate.heat import Spell, added, warmed, warmed_ahead
-from curewatch.climate.reading import make_reading
+from curewatch.climate.heat import warmed, warmed_ahead
+from curewatch.climate.reading import Spell, added, make_reading
 from curewatch.climate.source_words import charge_words
 from curewatch.errors import StepError
 from curewatch.products.sheet import generic_sheets
@@ -47,7 +46,7 @@ def bench(tmp_path: Path) -> Bench:
         for back in range(12)
     ]
     store.add_readings(readings)
-    return Bench(store, Desk(store))
+    return Bench(store)
 
 
 def late_min(bench: Bench, number: int, name: str, now: datetime = NOW) -> float:

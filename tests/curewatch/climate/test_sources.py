@@ -12,12 +12,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
 from curewatch.climate.conditions import Conditions, regular
 from curewatch.climate.outlook import outlook
-from curewatch.climate.reading import TYPED, Quantity, Reading, make_reading
+from curewatch.climate.reading import TYPED, Quantity, Reading, Source, make_reading
 from curewatch.climate.source_words import charge_words
-from curewatch.climate.sources import Known, Share, Source, blended
+from curewatch.climate.sources import Known, Share, blended
 from curewatch.gate.gather import ask
 from curewatch.store.store import Store
 from curewatch.wording.terminal import Terminal
@@ -56,7 +55,7 @@ def typed(celsius: float, minutes: float, pct: float = 60.0) -> list[Reading]:
 def bench_of(tmp_path: Path, readings: list[Reading]) -> Bench:
     store = Store(tmp_path / "curewatch.sqlite")
     store.add_readings(readings)
-    return Bench(store, Desk(store))
+    return Bench(store)
 
 
 def felt(readings: list[Reading], hours: float = 1.0) -> Conditions:

@@ -8,9 +8,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.stats import norm
 
-from curewatch.cure.belief import PastStep, Sighting, claims, learned
+from curewatch.cure.belief import PastStep, claims, learned
 from curewatch.cure.grid import normal_cdf
-from curewatch.cure.thermal_history import Mix
+from curewatch.cure.inputs import Mix, Sighting
 from curewatch.errors import ModelError
 from curewatch.vocabulary import STATES
 from tests.support.steps import START, earlier, even, sheet, told

@@ -11,9 +11,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from curewatch.climate import psychrometrics
-from curewatch.cure.belief import Sighting
 from curewatch.cure.forecast import Forecast, forecast
-from curewatch.cure.thermal_history import Mix
+from curewatch.cure.inputs import Mix, Sighting
 from tests.support.many import cases
 from tests.support.steps import START, doubtful, earlier, even, sheet, steady, told
 

@@ -12,7 +12,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
 from curewatch.garage import cans
 from curewatch.garage.cans import Told
 from curewatch.garage.step import fold
@@ -32,7 +31,7 @@ def ago(minutes: float) -> datetime:
 @pytest.fixture
 def bench(tmp_path: Path) -> Bench:
     store = Store(tmp_path / "curewatch.sqlite")
-    return Bench(store, Desk(store))
+    return Bench(store)
 
 
 def agree(bench: Bench) -> None:
@@ -96,7 +95,7 @@ def test_whatever_is_told_the_step_and_its_rows_agree(
     tmp_path_factory: pytest.TempPathFactory, told: list[tuple[str, int, str, float]]
 ) -> None:
     with closing(Store(tmp_path_factory.mktemp("data") / "curewatch.sqlite")) as store:
-        bench = Bench(store, Desk(store))
+        bench = Bench(store)
         for batch in ("A7", "B2"):
             cans.add(store, SHEETS[0], Told(batch=batch), now=ago(9999))
         for what, number, batch, minutes in told:
@@ -128,5 +127,5 @@ def test_rows_that_an_earlier_version_left_behind_are_mended_when_opened(bench: 
         db.execute(f"PRAGMA user_version = {schema.MIGRATIONS.index(search_index.rebuild)}")
         db.commit()
     with closing(Store(path)) as store:
-        agree(Bench(store, Desk(store)))
+        agree(Bench(store))
         assert store.batches_used() == {(SHEETS[0], "A7", 0): ago(345)}

@@ -12,7 +12,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
 from curewatch.errors import QuantityError, SheetError, StepError
 from curewatch.garage import cans
 from curewatch.garage.cans import Told
@@ -91,7 +90,7 @@ def test_what_cannot_be_is_said_with_its_fix(store: Store) -> None:
 
 
 def test_last_used_is_the_last_step_of_its_batch_or_number(store: Store) -> None:
-    bench = Bench(store, Desk(store))
+    bench = Bench(store)
     cans.add(store, PRIMER, Told(batch="A-14"), now=NOW)
     cans.add(store, PRIMER, Told(batch="B-2"), now=NOW)
     earlier = NOW - timedelta(days=2)

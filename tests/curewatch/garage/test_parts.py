@@ -14,7 +14,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
 from curewatch.climate.bare_steel import bare_hours, surface_humidity_pct, weight
 from curewatch.climate.conditions import constant
 from curewatch.climate.reading import make_reading
@@ -35,7 +34,7 @@ def hours(value: float) -> timedelta:
 @pytest.fixture
 def bench(tmp_path: Path) -> Iterator[Bench]:
     store = Store(tmp_path / "curewatch.sqlite")
-    yield Bench(store, Desk(store))
+    yield Bench(store)
     store.close()
 
 
@@ -226,7 +225,7 @@ def test_a_very_long_name_is_cut_and_still_found(bench: Bench) -> None:
 def test_a_part_may_be_named_in_any_script(name: str, job: str) -> None:
     with TemporaryDirectory() as folder:
         store = Store(Path(folder) / "curewatch.sqlite")
-        bench = Bench(store, Desk(store))
+        bench = Bench(store)
         if not parts.key_of(name, job)[0]:
             with pytest.raises(StepError, match="no name"):
                 parts.bared(store, name, job, now=NOW)

@@ -10,7 +10,6 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
 from curewatch.climate.reading import make_reading
 from curewatch.formats import Manner
 from curewatch.garage import cans, storage
@@ -30,7 +29,7 @@ STORED = '[storage]\ntemperature = ["5 C", "30 C"]\nshelf_life = "12 months"\n'
 @pytest.fixture
 def bench(tmp_path: Path) -> Iterator[Bench]:
     store = Store(tmp_path / "curewatch.sqlite")
-    yield Bench(store, Desk(store))
+    yield Bench(store)
     store.close()
 
 

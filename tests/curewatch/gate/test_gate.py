@@ -18,7 +18,7 @@ from curewatch.bench.views import MilestoneView, StepView
 from curewatch.climate.conditions import constant
 from curewatch.climate.outlook import Outlook
 from curewatch.cure.forecast import forecast
-from curewatch.cure.thermal_history import Mix
+from curewatch.cure.inputs import Mix
 from curewatch.errors import SheetError
 from curewatch.gate import pot
 from curewatch.gate.check import ORDER, Check

@@ -10,7 +10,6 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
 from curewatch.climate.reading import Quantity, make_reading
 from curewatch.errors import ConfigError
 from curewatch.gate.gather import ask
@@ -26,7 +25,7 @@ BERLIN = ZoneInfo("Europe/Berlin")
 @pytest.fixture
 def bench(tmp_path: Path) -> Bench:
     store = Store(tmp_path / "curewatch.sqlite")
-    return Bench(store, Desk(store))
+    return Bench(store)
 
 
 def measure(bench: Bench, place: str, quantity: Quantity, value: float, hours_ago: float) -> None:

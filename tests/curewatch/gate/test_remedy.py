@@ -10,7 +10,6 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
 from curewatch.climate.reading import Quantity, make_reading
 from curewatch.garage.shelf import find_sheet
 from curewatch.gate.gate import gate
@@ -29,7 +28,7 @@ def bench(tmp_path: Path) -> Bench:
     """A cold garage: panel 3 C, air 6 C, 55 %, for three days."""
     store = Store(tmp_path / "curewatch.sqlite")
     hear(store, -72 * 60, -10, 10, surface_c=3.0)
-    return Bench(store, Desk(store))
+    return Bench(store)
 
 
 def hear(

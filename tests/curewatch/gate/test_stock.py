@@ -15,7 +15,6 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
 from curewatch.climate.reading import Quantity, make_reading
 from curewatch.garage import cans, parts
 from curewatch.garage.cans import Told
@@ -51,7 +50,7 @@ def at(hours: float) -> datetime:
 def empty(tmp_path: Path) -> Bench:
     store = Store(tmp_path / "curewatch.sqlite")
     add_sheet(store, "mine", SHEETS[ADHESIVE].text + KEPT, NOW)
-    return Bench(store, Desk(store))
+    return Bench(store)
 
 
 @pytest.fixture
@@ -329,7 +328,7 @@ def test_a_window_over_a_clock_change_shuts_by_hours_and_is_told_by_the_wall(
     mixed = datetime(2026, month, day, 20, 0, tzinfo=UTC)
     shut, before, after = window(empty, mixed)
     store = Store(tmp_path / "plain.sqlite")
-    plain, _, _ = window(Bench(store, Desk(store)), mixed + timedelta(days=7))
+    plain, _, _ = window(Bench(store), mixed + timedelta(days=7))
     assert shut - mixed == pytest.approx(
         plain - mixed - timedelta(days=7), abs=timedelta(minutes=1)
     )

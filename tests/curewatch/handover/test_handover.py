@@ -19,7 +19,6 @@ from hypothesis import strategies as st
 from matplotlib.image import imread
 
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
 from curewatch.bench.views import MilestoneView, StepView
 from curewatch.climate.flag import Flag
 from curewatch.climate.reading import Reading, make_reading
@@ -63,7 +62,7 @@ def night(start: datetime, minutes: int, but: range = range(0)) -> list[Reading]
 @pytest.fixture
 def bench(tmp_path: Path) -> Bench:
     store = Store(tmp_path / "curewatch.sqlite")
-    found = Bench(store, Desk(store))
+    found = Bench(store)
     store.add_readings(night(ago(600), 600, but=range(200, 320)))
     bonded = Details(part="lower patch", job=JOB, batch="A-14", amount_g=60.0, who="me")
     found.start(ADHESIVE, now=ago(590), details=bonded, acknowledged=["gloves", "dust"])
@@ -164,7 +163,7 @@ def test_a_name_with_markup_stays_text(bench: Bench, name: str) -> None:
 
 def test_no_reading_is_a_gap_and_no_flat_line(tmp_path: Path) -> None:
     store = Store(tmp_path / "empty.sqlite")
-    bench = Bench(store, Desk(store))
+    bench = Bench(store)
     bench.start(ADHESIVE, now=ago(60), details=Details(job=JOB))
     html = page(bench)
     assert "<svg" not in html

@@ -13,8 +13,7 @@ import pytest
 
 from curewatch.bench import finishing, marks
 from curewatch.bench.bench import Bench, Details
-from curewatch.climate.heat import Spell
-from curewatch.climate.reading import make_reading
+from curewatch.climate.reading import Spell, make_reading
 from curewatch.errors import StepError, StillOpenError
 from curewatch.events.events import acting
 from curewatch.exchange import export_json, import_json

@@ -10,7 +10,6 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
 from curewatch.climate.reading import make_reading
 from curewatch.formats import Manner
 from curewatch.garage import parts
@@ -28,7 +27,7 @@ ADHESIVE = "epoxy-panel-adhesive"
 @pytest.fixture
 def bench(tmp_path: Path) -> Iterator[Bench]:
     store = Store(tmp_path / "curewatch.sqlite")
-    yield Bench(store, Desk(store))
+    yield Bench(store)
     store.close()
 
 

@@ -12,7 +12,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
 from curewatch.climate.reading import make_reading
 from curewatch.formats import Manner
 from curewatch.garage import parts
@@ -40,7 +39,7 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
         for hour in range(-200, 400)
     ]
     store.add_readings(panel)
-    yield Bench(store, Desk(store))
+    yield Bench(store)
     store.close()
 
 

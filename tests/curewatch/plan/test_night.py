@@ -12,7 +12,7 @@ from hypothesis import strategies as st
 from curewatch.climate.conditions import Conditions
 from curewatch.climate.spells import Spell, spells
 from curewatch.cure.forecast import Forecast, forecast
-from curewatch.cure.thermal_history import Mix
+from curewatch.cure.inputs import Mix
 from curewatch.plan.night import Night, night, progress
 from tests.support.steps import sheet, steady
 

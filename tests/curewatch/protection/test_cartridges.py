@@ -12,7 +12,6 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
 from curewatch.climate.reading import make_reading
 from curewatch.errors import StepError
 from curewatch.gate.gate import gate
@@ -44,7 +43,7 @@ def bench(tmp_path: Path) -> Bench:
             make_reading("air", "relative_humidity", 60.0, NOW, "probe"),
         ]
     )
-    return Bench(store, Desk(store))
+    return Bench(store)
 
 
 # Source: OSHA, Respirator Change Schedules, "Rule of Thumb", after AIHA chapter 36: 8 hours at a

@@ -155,14 +155,14 @@ def test_what_a_replaced_reading_had_replaced_stays_replaced(store: Store) -> No
 
 
 def test_a_running_bench_follows_at_once(store: Store) -> None:
-    bench = Bench(store, Desk(store))
+    bench = Bench(store)
     enter(store, surface(12.0, -60))
     enter(store, surface(41.0, -30))
     number = bench.start("epoxy-panel-adhesive", now=AT - HOUR / 2, details=Details(amount_g=60.0))
     warm = bench.step_view(number, AT).milestones[0].likely
     typed.take_back(store, [surface(41.0, -30)], AT)
     cold = bench.step_view(number, AT).milestones[0].likely
-    fresh = Bench(store, Desk(store)).step_view(number, AT).milestones[0].likely
+    fresh = Bench(store).step_view(number, AT).milestones[0].likely
     assert warm
     assert cold
     assert cold > warm
@@ -184,7 +184,7 @@ def test_half_an_act_is_never_stored(store: Store, monkeypatch: pytest.MonkeyPat
 
 
 def test_another_curewatch_that_had_the_slip_drops_it_too(store: Store, tmp_path: Path) -> None:
-    bench = Bench(store, Desk(store))
+    bench = Bench(store)
     enter(store, surface(12.0, -60))
     enter(store, surface(41.0, -30))
     bench.start("epoxy-panel-adhesive", now=AT - HOUR / 2)
@@ -205,7 +205,7 @@ def test_bursts_of_an_older_file_are_settled_when_it_is_opened(tmp_path: Path) -
         kept = schema.MIGRATIONS[: schema.MIGRATIONS.index(bursts.settle)]
         before.setattr(schema, "MIGRATIONS", kept)
         with closing(Store(path)) as old:
-            old._db.conn.execute(revisions.TABLE)
+            old._connection.execute(revisions.TABLE)
             old.add_readings([surface(41.0), surface(8.0, 5 / 60), surface(9.0, 5)])
             old.add_readings([Reading("air", "air_temperature", 9.0, AT, "probe")])
             assert values(old)[0] == 24.5
@@ -244,7 +244,7 @@ def test_after_any_acts_rows_roll_ups_and_ledger_agree(
             elif kind == "undo":
                 for act in list(islice(undo.last_acts(store), 1 + minutes % 3))[-1:]:
                     if not act.undone:
-                        undo.undo(Bench(store, Desk(store)), act, now=now)
+                        undo.undo(Bench(store), act, now=now)
             elif held:
                 change = typed.take_back if kind == "back" else typed.use_again
                 change(store, [held[minutes % len(held)]], now)
@@ -264,7 +264,7 @@ def test_after_any_acts_rows_roll_ups_and_ledger_agree(
 
 
 def undo_last(store: Store) -> None:
-    undo.undo(Bench(store, Desk(store)), next(undo.last_acts(store)), now=AT + HOUR)
+    undo.undo(Bench(store), next(undo.last_acts(store)), now=AT + HOUR)
 
 
 def test_typing_is_undone_and_brought_back_like_any_act(store: Store) -> None:

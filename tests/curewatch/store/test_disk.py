@@ -97,7 +97,7 @@ def test_where_the_disk_takes_no_more_what_was_accepted_stays_and_the_rest_comes
 
 def test_a_full_disk_is_called_full(store: Store) -> None:
     """SQLite's own word for no room left, brought about by a cap on the file's pages."""
-    store._db.conn.execute("PRAGMA max_page_count = 40")
+    store._connection.execute("PRAGMA max_page_count = 40")
     accepted, told = until_refused(store)
     assert "nothing could be stored: the disk is full" in str(told)
     assert told.fix.startswith("make room on the disk")

@@ -172,7 +172,7 @@ def test_the_latest_readings_are_looked_up_series_by_series(store: Store) -> Non
     store.add_readings([surface(i) for i in range(9)])
     seen: list[str] = []
     reader = sqlite3.connect(store.path)
-    store._db.conn.set_trace_callback(seen.append)
+    store._connection.set_trace_callback(seen.append)
     assert store.latest() == [surface(8)]
     plan = [row[3] for row in reader.execute(f"EXPLAIN QUERY PLAN {seen[0]}")]
     reader.close()

@@ -17,7 +17,7 @@ from curewatch.bench.bench import Details
 from curewatch.bench.views import Change
 from curewatch.cure.belief import learned
 from curewatch.cure.forecast import Forecast
-from curewatch.cure.thermal_history import Mix
+from curewatch.cure.inputs import Mix
 from curewatch.gate.gate import gate
 from curewatch.gate.gather import ask
 from curewatch.products.hazards import HAZARDS
