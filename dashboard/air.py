@@ -24,7 +24,7 @@ from curewatch.units import with_unit
 from curewatch.walltime import check_time, from_ms, to_ms
 from curewatch.wording import sensor_words
 from dashboard.band import ms
-from dashboard.bench import ago_of, once
+from dashboard.forms import ago_of, once
 from dashboard.hall import Hall
 from dashboard.numbers import MOST_MS, number_of
 from sensors.manual import typed_readings

@@ -13,7 +13,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.bench import finishing
 from curewatch.bench.views import BenchView, StepView
-from curewatch.errors import StepError, StillOpenError, UnlikelyError
+from curewatch.errors import StillOpenError, UnlikelyError
 from curewatch.garage import unnamed_mix
 from curewatch.protection import airing
 from curewatch.protection.purge import closed_lately, purges
@@ -42,6 +42,7 @@ from dashboard.band import (
     when_due,
 )
 from dashboard.evening import evening_part
+from dashboard.forms import ago_of, once
 from dashboard.hall import Hall, axis_min, drawing_size
 from dashboard.numbers import MOST_MS, number_of
 from dashboard.recent import recent
@@ -174,23 +175,6 @@ def _state(hall: Hall) -> Response:
         pressed=_pressed(hall),
         parts={name: part for name, part in wanted.items() if held.get(name) != part["mark"]},
     )
-
-
-def once() -> str:
-    """The form's token."""
-    return request.form.get("once", "")
-
-
-def ago_of(text: str | None) -> timedelta:
-    """How long ago, as a form says it in minutes."""
-    try:
-        minutes = float((text or "0").replace(",", "."))
-    except ValueError:
-        shown = (text or "")[:20]
-        raise StepError(f"{shown!r} is no number of minutes", fix="write it like 3") from None
-    if not 0 <= minutes <= 10_080:
-        raise StepError("that was not within the last week", fix="say how many minutes ago")
-    return timedelta(minutes=minutes)
 
 
 def _touches(app: Flask, hall: Hall) -> None:

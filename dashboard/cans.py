@@ -12,7 +12,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from curewatch.garage import cans, storage
 from curewatch.garage.cans import Can, Told
 from curewatch.products.shelf_life import local_day, parse_day, parse_expiry
-from dashboard.bench import once
+from dashboard.forms import once
 from dashboard.hall import Hall
 from dashboard.undo import answered
 

@@ -22,10 +22,10 @@ from curewatch.store import search_index
 from curewatch.store.search import Range, Sought
 from curewatch.walltime import day_start
 from dashboard import damaged, found
+from dashboard.forms import paper
 from dashboard.hall import Hall
 from dashboard.lane import Busy, Lane
 from dashboard.numbers import number_of
-from dashboard.record import paper
 
 MOST = 40
 FIELDS = ("find", "job", "part", "product", "state", "from", "to")

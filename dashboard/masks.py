@@ -7,7 +7,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.protection import cartridges, wearing
 from curewatch.units import parse_duration, with_unit
-from dashboard.bench import once
+from dashboard.forms import once
 from dashboard.hall import Hall
 
 

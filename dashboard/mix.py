@@ -18,10 +18,8 @@ from curewatch.gate import overrides, starting
 from curewatch.gate.gate import Gate, gate
 from curewatch.gate.gather import ask
 from curewatch.products.sheet import Sheet
-from curewatch.quality.places import known_places, place_named
-from curewatch.units import parse_mass, parse_percent, parse_temperature, with_unit
 from curewatch.wording import words
-from dashboard.bench import ago_of, once
+from dashboard.forms import ago_of, details, mass, once
 from dashboard.hall import Hall
 from dashboard.undo import answered
 
@@ -42,27 +40,6 @@ def ordered(hall: Hall) -> list[Sheet]:
     recent = [step.sheet.id for step in last_used(hall) if step.sheet.id in sheets]
     ids = list(dict.fromkeys([*recent, *sorted(sheets, key=lambda id: sheets[id].name)]))
     return [sheets[id] for id in ids]
-
-
-def _mass(text: str) -> float | None:
-    """Amount as typed; a bare number is grams. [g]"""
-    return parse_mass(with_unit(text, "g")) if text else None
-
-
-def details(hall: Hall) -> Details:
-    """What the form tells of a mix. Raises QuantityError or ReadingError in the user's words."""
-    told = {key: text.strip() for key, text in request.form.items()}
-    hardener, stored, place = told.get("hardener"), told.get("product"), told.get("place")
-    return Details(
-        part=told.get("part") or None,
-        job=told.get("job") or None,
-        place=place_named(place, known_places(hall.store, hall.settings)) if place else None,
-        batch=told.get("batch") or None,
-        applied=told.get("applied") or None,
-        amount_g=_mass(told.get("amount", "")),
-        hardener_pct=parse_percent(with_unit(hardener, "%")) if hardener else None,
-        product_c=parse_temperature(stored) if stored else None,
-    )
 
 
 def _places(hall: Hall) -> list[str]:
@@ -143,7 +120,7 @@ def register(app: Flask, hall: Hall) -> None:
             job=last.get("job"),
             place=last.get("place"),
             batch=last.get("batch"),
-            amount_g=_mass(last.get("amount", "")),
+            amount_g=mass(last.get("amount", "")),
         )
         return _form(hall, sheet, last, told=told)
 

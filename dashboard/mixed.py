@@ -14,9 +14,8 @@ from curewatch.garage import unnamed_mix
 from curewatch.garage.shelf import shelf
 from curewatch.gate import overrides, starting
 from dashboard.alarms import spoken
-from dashboard.bench import once
+from dashboard.forms import details, once
 from dashboard.hall import Hall
-from dashboard.mix import details
 from dashboard.numbers import number_of
 from dashboard.recent import LOOKED_THROUGH, again, recent
 from dashboard.undo import answered

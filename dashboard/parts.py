@@ -12,7 +12,7 @@ from curewatch.plan.next_action import MOST, Card, Cards
 from curewatch.walltime import last_time, next_time
 from curewatch.wording import words
 from dashboard import damaged
-from dashboard.bench import once
+from dashboard.forms import once
 from dashboard.hall import Hall
 from dashboard.undo import answered
 

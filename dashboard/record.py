@@ -2,55 +2,23 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
-from datetime import datetime, timedelta
-from typing import Any, BinaryIO, cast
+from datetime import timedelta
+from typing import BinaryIO, cast
 
 from flask import Flask, Response, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.bench import marks
-from curewatch.bench.bench import Details
 from curewatch.errors import PhotographError, StepError
 from curewatch.logbook import history, photographs
-from curewatch.logbook.fields import Paper
 from curewatch.logbook.undo import undoable
-from curewatch.units import parse_duration, parse_film, with_unit
-from dashboard.bench import ago_of, once
+from curewatch.units import parse_film, with_unit
+from dashboard.forms import ago_of, once, paper, typed
 from dashboard.hall import Hall
 from dashboard.lane import Lane
-from dashboard.mix import details
 from dashboard.undo import answered
 
 UPLOAD_BYTES = photographs.MOST_BYTES + 1_000_000
-_TEXTS = ("who", "hardener_batch", "expiry", "ratio", "grit", "cleaner", "deviations", "signed")
-
-
-def paper(hall: Hall) -> Paper:
-    """How the log says values to this reader."""
-    return Paper(hall.zone, hall.manner(request))
-
-
-def _typed(name: str) -> str:
-    return request.form.get(name, "").strip()
-
-
-def told(hall: Hall, now: datetime) -> Details:
-    """Everything the form of a step tells. Raises errors in the user's words."""
-    texts: dict[str, Any] = {key: _typed(key) or None for key in _TEXTS}
-    found = replace(details(hall), **texts)
-    films: dict[str, Any] = {
-        name: parse_film(with_unit(_typed(name), "um"))
-        for name in ("film_wet_um", "film_dry_um")
-        if _typed(name)
-    }
-    waited, cleaned = _typed("induction"), _typed("cleaned")
-    return replace(
-        found,
-        **films,
-        induction_min=parse_duration(with_unit(waited, "min")) if waited else None,
-        cleaned_at=now - ago_of(cleaned) if cleaned else None,
-    )
 
 
 def _upload() -> BinaryIO:
@@ -70,7 +38,7 @@ def _photographs(app: Flask, hall: Hall) -> None:
         with lane.turn():
             if hall.tokens.first(once()):
                 photographs.add(
-                    hall.bench, number, _upload(), now=hall.clock(), words=_typed("words")
+                    hall.bench, number, _upload(), now=hall.clock(), words=typed("words")
                 )
         return answered("", f"/step/{number}#photographs")
 
@@ -92,14 +60,14 @@ def _photographs(app: Flask, hall: Hall) -> None:
 def _marks(app: Flask, hall: Hall) -> None:
     @app.post("/step/<int:number>/mark")
     def mark(number: int) -> AnyResponse:
-        now, film = hall.clock(), _typed("film")
+        now, film = hall.clock(), typed("film")
         if hall.tokens.first(once()):
             marks.mark(
                 hall.bench,
                 number,
-                _typed("what"),
+                typed("what"),
                 now=now,
-                at=now - ago_of(_typed("ago") or "0"),
+                at=now - ago_of(typed("ago") or "0"),
                 film_wet_um=parse_film(with_unit(film, "um")) if film else None,
             )
         return answered("", f"/step/{number}#marks")

@@ -16,7 +16,7 @@ from curewatch.products.sheet import Sheet
 from curewatch.products.solvents import most_c
 from curewatch.quality.places import known_places, place_named
 from curewatch.units import parse_duration, parse_temperature, with_unit
-from dashboard.bench import once
+from dashboard.forms import once
 from dashboard.hall import Hall
 from dashboard.undo import answered
 

@@ -11,13 +11,13 @@ from flask import Flask, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.errors import SheetError
+from curewatch.events.events import SHEET
 from curewatch.garage.shelf import add_sheet, find_sheet, shelf
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.hardener import fixed_words
 from curewatch.products.hazards import HAZARDS, assumed_words
 from curewatch.products.label import ColdRowError, doubtful
 from curewatch.products.sheet import KINDS, MILESTONES, Sheet
-from curewatch.store.ledger import SHEET
 from curewatch.units import format_duration, format_film
 from curewatch.wording import words
 from dashboard import cans, contents, damaged

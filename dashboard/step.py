@@ -18,9 +18,8 @@ from curewatch.store.search import Sought
 from curewatch.wording import sensor_words
 from dashboard import damaged
 from dashboard.band import minutes_to, ms
-from dashboard.bench import ago_of
+from dashboard.forms import ago_of, paper, told
 from dashboard.hall import Hall
-from dashboard.record import paper, told
 from dashboard.undo import answered
 
 ENDS = ("finished", "abandoned", UNDO)

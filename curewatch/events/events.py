@@ -72,6 +72,7 @@ def signed(body: Mapping[str, Any]) -> dict[str, Any]:
 
 
 UNDO = "forgot"
+SENSOR, SHEET = "sensor", "sheet"
 
 
 @dataclass(frozen=True)
@@ -81,6 +82,23 @@ class Event:
 
     id: int
     step: int
+    kind: str
+    at: datetime
+    told: datetime
+    body: Mapping[str, Any]
+    act: int = 0
+    damaged: str = ""
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One event of a thing: its `subject` (sensor, can, part ...) and `name`, what happened,
+    when it was (`at`) and when it was told; act: the act it is part of, 0 where that is not
+    known; damaged: what keeps it from being read, '' where nothing does."""
+
+    id: int
+    subject: str
+    name: str
     kind: str
     at: datetime
     told: datetime

@@ -19,6 +19,7 @@ from typing import Any
 from curewatch.bench.bench import Bench
 from curewatch.climate.reading import Reading
 from curewatch.events.events import UNDO
+from curewatch.events.events import Entry as Told
 from curewatch.exchange import bench_json
 from curewatch.garage import damaged
 from curewatch.garage.damaged import Damaged
@@ -26,7 +27,6 @@ from curewatch.garage.place_air import HISTORY
 from curewatch.garage.step import UNDONE, Step, folded
 from curewatch.logbook import photographs
 from curewatch.logbook.logbook import RECORD, Entry, worked_out
-from curewatch.store.ledger import Entry as Told
 from curewatch.store.search import Sought
 from curewatch.store.store import Event
 from curewatch.walltime import to_ms

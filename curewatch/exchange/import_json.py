@@ -15,6 +15,7 @@ from typing import Any
 from curewatch.climate.reading import Reading, make_reading
 from curewatch.errors import ConfigError, CurewatchError, PhotographError, ReadingError
 from curewatch.events.bodies import wrong_with, wrong_with_name
+from curewatch.events.events import Entry
 from curewatch.events.json_schema import YEARS, fault
 from curewatch.exchange import export_json
 from curewatch.exchange.log_schema import IMPORTED
@@ -22,7 +23,6 @@ from curewatch.garage.step import fold
 from curewatch.logbook import photographs
 from curewatch.products.sheet import parse_sheet
 from curewatch.quality import typed
-from curewatch.store.ledger import Entry
 from curewatch.store.merge import Taken
 from curewatch.store.store import Event, Store
 from curewatch.vocabulary import in_present_words

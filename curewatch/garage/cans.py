@@ -11,10 +11,9 @@ from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Any, Literal
 
 from curewatch.errors import StepError
-from curewatch.events.events import standing
+from curewatch.events.events import Entry, standing
 from curewatch.garage.shelf import find_sheet
 from curewatch.products.shelf_life import parse_day
-from curewatch.store.ledger import Entry
 
 if TYPE_CHECKING:
     from curewatch.products.sheet import Sheet

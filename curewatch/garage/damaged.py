@@ -17,7 +17,7 @@ from curewatch.garage.step import DamagedStep, fold
 from curewatch.quality import typed
 
 if TYPE_CHECKING:
-    from curewatch.store.ledger import Entry
+    from curewatch.events.events import Entry
     from curewatch.store.search import Sought
     from curewatch.store.store import Store
 

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
-    from curewatch.store.ledger import Entry
+    from curewatch.events.events import Entry
 
 Joint = Literal["body", "structural", "asked"]
 STRUCTURAL = re.compile(

@@ -26,8 +26,8 @@ from curewatch.text import LONGEST_TEXT, plain
 from curewatch.walltime import check_time
 
 if TYPE_CHECKING:
+    from curewatch.events.events import Entry
     from curewatch.garage.place_air import PlaceAir
-    from curewatch.store.ledger import Entry
     from curewatch.store.store import Store, Worked
 
 SUBJECT = "part"

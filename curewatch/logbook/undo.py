@@ -13,11 +13,10 @@ from datetime import datetime
 from typing import TYPE_CHECKING
 
 from curewatch.errors import StepError
-from curewatch.events.events import UNDO, Event, undone_by
+from curewatch.events.events import UNDO, Entry, Event, undone_by
 from curewatch.garage.step import UNDONE, DamagedStep
 from curewatch.logbook.undo_rules import AUTOMATIC, rests_on
 from curewatch.quality import clock, typed
-from curewatch.store.ledger import Entry
 from curewatch.text import LONGEST_TEXT
 
 if TYPE_CHECKING:

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from curewatch.events.events import Event
+from curewatch.events.events import SHEET, Entry, Event
 from curewatch.garage import cans
 from curewatch.products.sheet import generic_sheets
 from curewatch.protection import cartridges
 from curewatch.quality import calibration
-from curewatch.store.ledger import SHEET, Entry
 
 if TYPE_CHECKING:
     from curewatch.bench.bench import Bench

@@ -32,7 +32,8 @@ from zoneinfo import ZoneInfo
 from curewatch.durations import duration
 from curewatch.errors import StepError
 from curewatch.events.bodies import CartridgeKind as Kind
-from curewatch.store.ledger import Entry, Ledger
+from curewatch.events.events import Entry
+from curewatch.store.ledger import Ledger
 
 SUBJECT = "cartridge"
 KINDS: tuple[Kind, ...] = get_args(Kind)

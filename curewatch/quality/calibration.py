@@ -17,7 +17,8 @@ from typing import Any, Literal
 from curewatch.climate.reading import TYPED as TYPED
 from curewatch.climate.reading import UNITS, Quantity, check_quantity
 from curewatch.errors import ReadingError
-from curewatch.store.ledger import SENSOR, Entry, Ledger
+from curewatch.events.events import SENSOR, Entry
+from curewatch.store.ledger import Ledger
 
 SUBJECT = SENSOR
 FILE = "file "

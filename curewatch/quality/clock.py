@@ -16,9 +16,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from curewatch.errors import ConfigError, StoreError
-from curewatch.events.events import UNDO, undone_by
+from curewatch.events.events import UNDO, Entry, undone_by
 from curewatch.store.known_time import KnownTime
-from curewatch.store.ledger import Entry
 from curewatch.store.store import Store
 
 SUBJECT, CONFIRMED = "clock", "confirmed"

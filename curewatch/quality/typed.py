@@ -15,11 +15,10 @@ from typing import Any, Literal
 from curewatch.climate.flag import REPLACED, TAKEN_BACK, Flag
 from curewatch.climate.reading import UNITS, Quantity, Reading
 from curewatch.errors import ReadingError
-from curewatch.events.events import UNDO, undone_by
+from curewatch.events.events import UNDO, Entry, undone_by
 from curewatch.quality.calibration import TYPED
 from curewatch.quality.intake import Intake
 from curewatch.quality.slips import REMEMBERED, Slip, slips
-from curewatch.store.ledger import Entry
 from curewatch.store.marking import Key, key_of
 from curewatch.store.store import Store
 from curewatch.walltime import from_ms, to_ms

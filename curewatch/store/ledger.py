@@ -5,36 +5,16 @@ from __future__ import annotations
 import sqlite3
 from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
 from curewatch.events.bodies import read_row, wrong_with_name
-from curewatch.events.events import going_on, standing
+from curewatch.events.events import SENSOR, Entry, going_on, standing
 from curewatch.store.database import Logbook
 from curewatch.store.known_time import raise_newest
 from curewatch.store.revisions import ALWAYS
 from curewatch.text import body_text
 from curewatch.walltime import to_ms
-
-SENSOR, SHEET = "sensor", "sheet"
-
-
-@dataclass(frozen=True)
-class Entry:
-    """One event of a thing: its `subject` (sensor, can, part ...) and `name`, what happened,
-    when it was (`at`) and when it was told; act: the act it is part of, 0 where that is not
-    known; damaged: what keeps it from being read, '' where nothing does."""
-
-    id: int
-    subject: str
-    name: str
-    kind: str
-    at: datetime
-    told: datetime
-    body: Mapping[str, Any]
-    act: int = 0
-    damaged: str = ""
 
 
 def as_entry(

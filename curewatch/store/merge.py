@@ -14,9 +14,9 @@ from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from curewatch.events.events import UNDO, Event, standing
+from curewatch.events.events import SHEET, UNDO, Entry, Event, standing
 from curewatch.store import search_index
-from curewatch.store.ledger import SHEET, Entry, as_entry, next_act
+from curewatch.store.ledger import as_entry, next_act
 from curewatch.store.search import Searched
 from curewatch.text import body_text
 from curewatch.walltime import to_ms

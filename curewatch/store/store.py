@@ -16,11 +16,10 @@ from typing import Any
 
 from curewatch.climate.flag import text_of
 from curewatch.climate.reading import QUANTITIES, Reading
-from curewatch.events.events import UNDO, signed
+from curewatch.events.events import SHEET, UNDO, Entry, signed
 from curewatch.events.events import Event as Event
 from curewatch.store import rollup, search_index
 from curewatch.store.known_time import raise_newest
-from curewatch.store.ledger import SHEET, Entry
 from curewatch.store.marking import Marking
 from curewatch.store.merge import Merging
 from curewatch.store.readings import STANDS, Recent

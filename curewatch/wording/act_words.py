@@ -8,13 +8,12 @@ from typing import TYPE_CHECKING, Any
 
 from curewatch.durations import duration
 from curewatch.errors import CurewatchError, StepError
-from curewatch.events.events import UNDO, Event
+from curewatch.events.events import SHEET, UNDO, Entry, Event
 from curewatch.garage import cans
 from curewatch.garage.step import DamagedStep, fold
 from curewatch.logbook.history import history
 from curewatch.logbook.undo import PastAct, past_act
 from curewatch.products.sheet import parse_sheet
-from curewatch.store.ledger import SHEET, Entry
 
 if TYPE_CHECKING:
     from curewatch.logbook.fields import Paper

@@ -216,6 +216,25 @@ def test_what_shows_no_time_of_a_product_loads_no_numpy(words: str, garage: Path
     assert int(count) <= most
 
 
+def imported_at_once(file: Path) -> set[str]:
+    """What a file imports when it is loaded: neither what it needs for types only, nor inside
+    functions."""
+    loads = (ast.Import, ast.ImportFrom)
+    return {found for node in tree(file).body if isinstance(node, loads) for found in imports(node)}
+
+
+def test_the_longest_chain_of_imports_has_at_most_24_modules() -> None:
+    files = {dotted(file): file for file in MODULES if file.stem != "__init__"}
+    below = {each: imported_at_once(file) & files.keys() for each, file in files.items()}
+
+    @functools.cache
+    def floors(each: str) -> tuple[str, ...]:
+        return (each, *max((floors(other) for other in below[each]), key=len, default=()))
+
+    longest = max(map(floors, files), key=len)
+    assert len(longest) <= 24, " -> ".join(longest)
+
+
 @pytest.mark.parametrize("file", PURE, ids=name)
 def test_the_model_touches_nothing_of_the_outer_world(file: Path) -> None:
     found = set(imports(tree(file)))
