@@ -1,7 +1,8 @@
 """What a product's hazards ask of the person: reminders with their sources, before and meanwhile.
 
 The product's label and safety data sheet come first; these are the usual cautions only. Which
-source was opened when, and which could not be, stands in DEVELOPERS.md.
+source was opened when, and which could not be, stands in
+curewatch/protection/README.md.
 """
 
 from __future__ import annotations

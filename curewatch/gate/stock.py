@@ -18,7 +18,7 @@ WHOSE = {
 }
 FRESH_CAN = "take a fresh can; a dab mixed on a scrap shows only whether it sets at all"
 AGAIN = "scratch and clean it again, then coat it at once"
-BARE_SOURCE = "the weights of damp air are ours; see DEVELOPERS.md"
+BARE_SOURCE = "the weights of damp air are ours, without a source"
 
 
 def _told_expiry(asked: Asked) -> Check | None:

@@ -25,7 +25,7 @@ References
 .. [4] J. Jayjock's published example of a room of 20 m3.
 .. [5] NIOSH IDLH pages by CAS number (May 1994), OSHA's chemical sampling pages, Directive (EU)
    2019/1831 and WorkSafe New Zealand: limits and lower explosive limits; which page was read when
-   stands in DEVELOPERS.md.
+   stands in README.md beside this file.
 """
 
 from __future__ import annotations

@@ -5,7 +5,7 @@ enforce keep-alive, leaked sockets on garbage and has eight dependencies; iotcor
 wheels for x86-64, arm64 and armv7. Its price: it is young, speaks MQTT 3.1.1 here, forgets what
 it holds when its process ends, and a panic ends its router but not its process: then the child
 ends itself and is started again. What it may forget holds no reading that was acknowledged,
-since sensors come through the gatekeeper. DEVELOPERS.md has what was measured.
+since sensors come through the gatekeeper. tests/bench/README.md has what was measured.
 
 By default iotcore listens on every interface; here it gets an address, and loopback unless
 told otherwise. It has no shutdown, so it runs in a child process, which ends when the pipe to

@@ -391,3 +391,7 @@ def test_every_package_that_is_needed_is_pinned_by_its_hash(extra: str) -> None:
         name = each.name.lower().replace("_", "-")
         assert pinned.get(name), f"{name} is not in {extra}/packages.lock"
         assert all(each.specifier.contains(version) for version in pinned[name]), name
+
+
+def test_the_map_for_contributors_can_be_read_in_one_sitting() -> None:
+    assert len((TOP / "DEVELOPERS.md").read_text("utf-8").splitlines()) <= 350
