@@ -74,6 +74,7 @@ def speed_deficit(
 def stretch_hardener(chemistry: Chemistry, usual_pct: float, hardener_pct: float) -> float:
     """How many times longer another share of hardener makes it. [-]; both in [%]
 
+    >>> from curewatch.products.chemistries import CHEMISTRIES
     >>> round(stretch_hardener(CHEMISTRIES["polyester-peroxide"], 2.0, 1.0), 2)
     1.68
     """

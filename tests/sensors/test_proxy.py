@@ -447,8 +447,9 @@ def test_it_is_acknowledged_only_once_it_is_stored(held: Held) -> None:
 def test_what_waited_in_a_sensor_is_kept_but_only_its_last_is_believed(
     held: Held, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    for name, value in (("guest.FRESH_S", 60.0), ("writer.PAUSE_S", 0.5), ("writer.BATCH_S", 9.0)):
-        monkeypatch.setattr(f"sensors.{name}", value)
+    monkeypatch.setattr("sensors.proxy.connection.FRESH_S", 60.0)
+    monkeypatch.setattr("sensors.mqtt.writer.PAUSE_S", 0.5)
+    monkeypatch.setattr("sensors.mqtt.writer.BATCH_S", 9.0)
     found = raw(held.port, hello(), wait_s=10)
     assert found.recv(4)[2:] == IN
     found.sendall(

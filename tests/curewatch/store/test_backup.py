@@ -310,7 +310,7 @@ def test_an_empty_logbook_pushes_out_no_copy_that_holds_steps(tmp_path: Path) ->
 
 KILLED = """
 import os, pathlib, signal, sys
-from curewatch import backup
+from curewatch.files import backup
 left = int(sys.argv[3])
 def counted(really):
     def call(*args, **options):
