@@ -35,8 +35,9 @@ def on_clock(step: Step, found: Milestone, now: datetime) -> MilestoneView:
     shown = at(found.early_min if found.shown == "early" else found.late_min)
     answers = step.answers.get(found.name, ())
     last = answers[-1] if answers else None
-    if shown is not None and last is not None and last.until is not None:
-        shown = max(shown, full_minute(last.until))
+    if last is not None and last.until is not None and (shown is not None or found.outlasted):
+        again = full_minute(last.until)
+        shown = again if shown is None else max(shown, again)
     standing, refuted = step.reached.get(found.name), step.reopened.get(found.name)
     told = standing or (None if last is None or is_reached(last.result) else last)
     return MilestoneView(

@@ -19,6 +19,7 @@ from curewatch.cure.explanation import explain, likely_age, mean_until
 from curewatch.cure.inputs import Mix, Sighting
 from curewatch.cure.kinetics import HOLD_ABOVE_C
 from curewatch.cure.modifiers import film_refusal, refusals
+from curewatch.cure.outlasted import WHY, outlasted
 from curewatch.cure.problem import DAMP_FROM_PCT, Case, Times, make_case, names_of, solve
 from curewatch.cure.thermal_history import Course, minimum_c, stalls
 from curewatch.durations import duration, rounding
@@ -51,6 +52,7 @@ class Milestone:
 
     None where the model refuses or the state is not reached within the horizon (see warnings).
     `shown` says which bound a countdown runs to. `label_min` is the label's own time. [min]
+    outlasted: a test found it, or what comes before it, not reached after its latest time.
     """
 
     name: str
@@ -60,6 +62,7 @@ class Milestone:
     shown: Bound
     label_min: float
     warnings: tuple[str, ...] = ()
+    outlasted: bool = False
 
 
 @dataclass(frozen=True)
@@ -168,13 +171,15 @@ def _told_warning(case: Case, times: Times) -> list[str]:
     return ["beyond the outlook its last day is held"]
 
 
-def _milestone(case: Case, name: str, times: Times) -> Milestone:
+def _milestone(case: Case, name: str, times: Times, gone: bool) -> Milestone:
     label_min = float(case.sheet.reference.minutes[name])
     mean_c = _mean_c(case, name, times[1])
     warnings = _row_warning(case.sheet, mean_c) + _heat_warning(mean_c)
     refused = film_refusal(case.sheet, case.mix, name)
     if refused:
         warnings.append(refused)
+    elif gone:
+        warnings.append(WHY)
     elif _stops_short(case, name, mean_c):
         warnings.append("an epoxy this cold stops short of full cure: warm it to finish it")
         times = [None, None, None]
@@ -187,7 +192,7 @@ def _milestone(case: Case, name: str, times: Times) -> Milestone:
         warnings += _label_warning(case.sheet, name, mean_c, times[1])
     shown: Bound = "early" if name in EARLY_SHOWN else "late"
     early, likely, late = times
-    return Milestone(name, early, likely, late, shown, label_min, tuple(warnings))
+    return Milestone(name, early, likely, late, shown, label_min, tuple(warnings), gone)
 
 
 def _now(course: Course) -> int:
@@ -306,10 +311,14 @@ def forecast(
     case = make_case(sheet, mix, past, ahead, sightings, learned.ea_kj)
     raw = solve(case, learned, names_of(sheet))
     raw |= {each: [None, None, None] for each in raw if film_refusal(sheet, mix, each)}
+    gone = outlasted(sightings, raw)
+    raw |= {each: [None, None, None] for each in gone}
     name = _reason_name(raw, case.course.now_min, sightings)
     reason = explain(case, name, learned, fresh, raw[name][1])
     found = _chain(dict(raw))
-    milestones = tuple(_milestone(case, each, found[each]) for each in names_of(sheet))
+    milestones = tuple(
+        _milestone(case, each, found[each], each in gone) for each in names_of(sheet)
+    )
     last = [times[1] for times in raw.values()]
     until = None if None in last else max(each for each in last if each is not None)
     stalled_now, stalled_from = _stall(case, until)

@@ -60,7 +60,8 @@ class Terminal:
         return "; ".join(each for each in (self._ahead(found, now), said) if each)
 
     def _ahead(self, found: MilestoneView, now: datetime) -> str:
-        if found.shown is None:
+        timeless = found.early is None and found.late is None
+        if found.shown is None or (timeless and found.shown > now):
             return words.plain("; ".join(found.warnings), self.manner) or "no time can be given"
         left = minutes(found.shown - now)
         if left <= 0 and found.name not in TESTED:

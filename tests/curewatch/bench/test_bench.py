@@ -176,6 +176,21 @@ def test_not_yet_asks_again_later_and_moves_the_time_out(bench: Bench) -> None:
     assert after.likely > before.likely
 
 
+def test_not_yet_long_after_the_latest_time_asks_again_and_for_nothing_that_comes_after(
+    bench: Bench,
+) -> None:
+    measure(bench, 21, -60, 1800, every=5)
+    number, now = bench.start(ADHESIVE, now=AT), minutes_later(1500)
+    bench.test(number, "gone-off", now=minutes_later(60), milestone="working_time")
+    bench.test(number, "not-yet", now=now, milestone="clamp_time")
+    assert milestone(bench.step_view(number, now), "sand_ready").shown is None
+    again = milestone(bench.step_view(number, now), "clamp_time").shown
+    assert again is not None
+    assert now < again <= minutes_later(1580)
+    (asked,) = bench.view(again).due
+    assert (asked.milestone, asked.due) == ("clamp_time", True)
+
+
 def test_a_witness_moves_its_step_and_forgetting_it_restores_the_times(bench: Bench) -> None:
     measure(bench, 16, -60, 120)
     number = bench.start(ADHESIVE, now=AT)

@@ -405,6 +405,35 @@ def test_the_same_question_has_the_same_answer() -> None:
     )
 
 
+def not_yet(name: str, *after_min: float) -> list[Sighting]:
+    return [Sighting(-1 - n, at, f"not-yet:{name}", "work") for n, at in enumerate(after_min)]
+
+
+@pytest.mark.parametrize("after_min", [1200.0, 3000.0])
+def test_what_is_not_reached_long_after_its_latest_time_has_no_time(after_min: float) -> None:
+    looks = not_yet("clamp_time", after_min)
+    found = told(EPOXY, 21.0, now_min=after_min, looks=looks)
+    for name in ("clamp_time", "sand_ready"):
+        left = found.by_name[name]
+        assert (left.early_min, left.likely_min, left.late_min) == (None, None, None), name
+        assert left.outlasted
+        assert "may never cure" in " ".join(left.warnings)
+    assert found.by_name["working_time"].early_min is not None, "no more than it had"
+
+
+def test_what_was_reached_in_the_end_is_timed_again() -> None:
+    looks = [*not_yet("clamp_time", 1200.0), Sighting(-9, 1500.0, "reached:clamp_time", "work")]
+    assert told(EPOXY, 21.0, now_min=1500.0, looks=looks).by_name["sand_ready"].late_min
+
+
+@pytest.mark.parametrize("after_min", [100.0, 300.0, 480.0])
+def test_what_is_only_slow_keeps_its_times(after_min: float) -> None:
+    found = told(EPOXY, 21.0, now_min=after_min, looks=not_yet("clamp_time", after_min))
+    late_min = found.by_name["clamp_time"].late_min
+    assert late_min is not None
+    assert late_min > after_min
+
+
 def test_where_the_label_has_its_own_figure_it_is_said() -> None:
     odd = sheet(
         times={"clamp_time": 2880},
