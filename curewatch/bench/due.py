@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from curewatch.bench.views import BenchView, Change, DueView, MilestoneView, StepView
 from curewatch.durations import full_minute, on_wall
+from curewatch.phrases import EARLY_SHOWN
 from curewatch.units import minutes
-from curewatch.vocabulary import is_reached
+from curewatch.vocabulary import is_not_yet, is_reached
 
 if TYPE_CHECKING:
     from curewatch.cure.forecast import Milestone
-    from curewatch.garage.step import Step
+    from curewatch.garage.step import Answer, Step
 
 TESTED = (
     "working_time",
@@ -24,6 +25,29 @@ TESTED = (
     "recoat_closes",
     "full_cure",
 )
+SOON = timedelta(minutes=1)
+
+
+def _again(
+    name: str, shown: datetime | None, likely: datetime | None, last: Answer, outlasted: bool
+) -> datetime | None:
+    """When a milestone is asked about once it was put off or not reached yet.
+
+    What must not be missed keeps its bound where the answer came before it. Found still good after
+    it, it is asked about by its likely end at the latest.
+    """
+    if last.until is None or (shown is None and not outlasted):
+        return shown
+    until = full_minute(last.until)
+    if shown is None:
+        return until
+    if name not in EARLY_SHOWN:
+        return max(shown, until)
+    if last.at < shown:
+        return max(shown, last.at + SOON)
+    if likely is None or not is_not_yet(last.result):
+        return until
+    return max(last.at + SOON, min(until, likely))
 
 
 def on_clock(step: Step, found: Milestone, now: datetime) -> MilestoneView:
@@ -35,9 +59,8 @@ def on_clock(step: Step, found: Milestone, now: datetime) -> MilestoneView:
     shown = at(found.early_min if found.shown == "early" else found.late_min)
     answers = step.answers.get(found.name, ())
     last = answers[-1] if answers else None
-    if last is not None and last.until is not None and (shown is not None or found.outlasted):
-        again = full_minute(last.until)
-        shown = again if shown is None else max(shown, again)
+    if last is not None:
+        shown = _again(found.name, shown, at(found.likely_min), last, found.outlasted)
     standing, refuted = step.reached.get(found.name), step.reopened.get(found.name)
     told = standing or (None if last is None or is_reached(last.result) else last)
     return MilestoneView(

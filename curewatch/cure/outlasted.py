@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from curewatch.cure.belief import Sighting
+from curewatch.cure.inputs import Sighting
 from curewatch.cure.problem import Times
 from curewatch.cure.thermal_history import stalls
 from curewatch.products.sheet import ORDERED

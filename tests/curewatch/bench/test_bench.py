@@ -176,6 +176,28 @@ def test_not_yet_asks_again_later_and_moves_the_time_out(bench: Bench) -> None:
     assert after.likely > before.likely
 
 
+@pytest.mark.parametrize("answer", ["still-works", "later"])
+def test_an_answer_before_the_working_time_ends_moves_its_end_out_no_further_than_known(
+    bench: Bench, answer: str
+) -> None:
+    measure(bench, 21, -60, 60)
+    number = bench.start("quick-methacrylate-adhesive", now=AT)
+    bench.test(number, answer, now=minutes_later(3), milestone="working_time")
+    found = milestone(bench.step_view(number, minutes_later(3)), "working_time")
+    assert found.early is not None
+    assert found.shown == found.early
+
+
+def test_still_workable_is_asked_again_by_the_likely_end(bench: Bench) -> None:
+    measure(bench, 21, -60, 60)
+    number, now = bench.start("quick-methacrylate-adhesive", now=AT), minutes_later(8)
+    bench.test(number, "still-works", now=now, milestone="working_time")
+    found = milestone(bench.step_view(number, now), "working_time")
+    assert found.shown is not None
+    assert found.likely is not None
+    assert now < found.shown <= max(found.likely, now + timedelta(minutes=1))
+
+
 def test_not_yet_long_after_the_latest_time_asks_again_and_for_nothing_that_comes_after(
     bench: Bench,
 ) -> None:
