@@ -42,8 +42,11 @@ def register(app: Flask, hall: Hall) -> None:
     @app.get("/damaged")
     def everything() -> str:
         failed = hall.bench.view(hall.clock()).failed
+        readings = damaged.reading_sentences(hall.store)
         found = said(hall, [*damaged.all_damaged(hall.store), *failed])
-        return render_template("damaged.html", title="Damaged entries", found=found)
+        return render_template(
+            "damaged.html", title="Damaged entries", found=found, readings=readings
+        )
 
     @app.post("/damaged/remove")
     def remove() -> AnyResponse:

@@ -64,6 +64,7 @@ def undo(
         return
     if broken:
         lines = damaged_lines(context, [*damaged.all_damaged(context.store), *_failed(context)])
+        lines += [f"! {each}." for each in damaged.reading_sentences(context.store)]
         click.echo("\n".join(lines) or "Nothing is damaged.")
         return
     if remove is not None:

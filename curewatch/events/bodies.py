@@ -169,7 +169,7 @@ def wrong_with(kind: str, body: Mapping[str, Any], subject: str = "") -> Fault |
         return found
     if kind == "tested" and body["result"] not in answers_to(body["milestone"]):
         allowed = ", ".join(answers_to(body["milestone"]))
-        return Fault("result", f"{body['result']} is not an answer here: {allowed}")
+        return Fault("result", f"{body['result']} is no answer to this test; {allowed} are")
     if (subject, kind) == ("sheet", "kept"):
         odd = _odd_sheet(body["text"], "product")
         return Fault("text", f"the product cannot be read ({odd})") if odd else None
@@ -204,7 +204,7 @@ def read_row(
     try:
         return from_ms(at_ms), from_ms(told_ms), body, damaged
     except (ArithmeticError, TypeError, ValueError, OSError):
-        return from_ms(0), from_ms(0), body, damaged or "its time cannot be"
+        return from_ms(0), from_ms(0), body, damaged or "its time is impossible"
 
 
 def read_body(text: str, kind: str, subject: str = "") -> tuple[dict[str, Any], str]:
@@ -212,8 +212,9 @@ def read_body(text: str, kind: str, subject: str = "") -> tuple[dict[str, Any], 
     try:
         body = json.loads(text)
     except (TypeError, ValueError, RecursionError):
-        return {}, "it is not JSON"
+        return {}, "it cannot be read"
     if not isinstance(body, dict):
-        return {}, "it is not an object"
+        return {}, "it holds no named values"
     found = wrong_with(kind, body, subject)
-    return body, f"{found.place}: {found.what}" if found else ""
+    place = found.place.replace("_", " ") if found else ""
+    return body, f"{place}: {found.what}" if found else ""

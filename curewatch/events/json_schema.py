@@ -24,7 +24,12 @@ TIME: Schema = {"type": "string", "format": "date-time", "description": f"RFC 33
 DAY: Schema = {"type": "string", "format": "date", "description": f"a day {_SPAN}"}
 FLAG: Schema = {"type": "boolean"}
 NULL: Schema = {"type": "null"}
-_NAMES = {"boolean": "true or false", "null": "null", "array": "a list", "object": "an object"}
+_NAMES = {
+    "boolean": "yes or no (true or false)",
+    "null": "nothing",
+    "array": "a list",
+    "object": "a group of named values",
+}
 _TYPES: dict[str, tuple[type, ...]] = {
     "boolean": (bool,),
     "null": (type(None),),
@@ -103,7 +108,7 @@ def fault(value: Any, schema: Schema) -> Fault | None:
     else:
         fits = _is(value, schema)
     if not fits:
-        return Fault("", f"{shown(value)} is not {expected(schema)}")
+        return Fault("", f"{shown(value)} stands where {expected(schema, value)} belongs")
     if isinstance(value, Mapping):
         return _in_object(value, schema)
     return _in_list(value, schema) if isinstance(value, list) else None
@@ -113,10 +118,10 @@ def _in_object(value: Mapping[str, Any], schema: Schema) -> Fault | None:
     known, other = schema.get("properties", {}), schema.get("additionalProperties", {})
     for name in schema.get("required", ()):
         if name not in value:
-            return Fault(name, f"it is missing: {expected(known[name])}")
+            return Fault(name, f"it is missing: {expected(known[name])} belongs there")
     for name, each in value.items():
         if _in_halves(name):
-            return Fault(shown(name), "the name has half a character")
+            return Fault(shown(name), "the name has a broken character")
         if found := fault(each, known.get(name, other)):
             return found.under(name)
     return None
@@ -184,6 +189,10 @@ def _is_day(value: str) -> bool:
 
 def shown(value: Any) -> str:
     """A value on one short line, in letters that can be shown anywhere."""
+    if value is None:
+        return "nothing"
+    if isinstance(value, list | Mapping):
+        return _NAMES["array" if isinstance(value, list) else "object"]
     if isinstance(value, int) and abs(value) > LARGEST:
         return "a number that large"
     try:
@@ -193,37 +202,40 @@ def shown(value: Any) -> str:
     return found if len(found) <= 40 else f"{found[:37]}..."
 
 
-def expected(schema: Schema) -> str:
-    """What may stand somewhere, in words."""
+def expected(schema: Schema, instead: Any = None) -> str:
+    """What belongs somewhere, in words; instead: what stands there."""
     if "anyOf" in schema:
-        return " or ".join(expected(each) for each in schema["anyOf"])
+        return " or ".join(expected(each, instead) for each in schema["anyOf"])
     if "enum" in schema:
         return "one of " + ", ".join(map(str, schema["enum"]))
     kind = schema.get("type", "")
     if kind in ("number", "integer"):
         return _number_words(schema)
     if kind == "string":
-        return _text_words(schema)
+        return _text_words(schema, instead)
     return _NAMES.get(kind, "anything else")
 
 
 def _number_words(schema: Schema) -> str:
     head = "a whole number" if schema["type"] == "integer" else "a number"
     least, most = schema.get("minimum", -LARGEST), schema.get("maximum", LARGEST)
-    low = f" over {schema['exclusiveMinimum']:g}" if "exclusiveMinimum" in schema else ""
-    low = low or ("" if least == -LARGEST else f" from {least:g}")
-    high = "" if most == LARGEST else f" up to {most:g}"
-    unit = f" ({schema['description']})" if "description" in schema else ""
-    return f"{head}{low}{high}{unit}"
+    low = f"above {schema['exclusiveMinimum']:,}" if "exclusiveMinimum" in schema else ""
+    low = low or ("" if least == -LARGEST else f"of at least {least:,}")
+    high = "" if most == LARGEST else f"of at most {most:,}"
+    unit = f" (in {schema['description']})" if "description" in schema else ""
+    return " ".join(filter(None, (head, " and ".join(filter(None, (low, high)))))) + unit
 
 
-def _text_words(schema: Schema) -> str:
+def _text_words(schema: Schema, instead: Any) -> str:
     if schema.get("format") == "date-time":
-        return f"an instant with a time zone, {_SPAN}, like 2026-11-14T17:00:00Z"
+        return f"a date and time with its time zone, {_SPAN}, like 2026-11-14T17:00:00Z"
     if schema.get("format") == "date":
         return f"a day {_SPAN}, like 2026-11-25"
     if schema.get("pattern", _WHOLE) != _WHOLE:
         return str(schema.get("description", f"a text like {schema['pattern']}"))
-    return (
-        f"a text of {schema.get('minLength', 0)} to {schema.get('maxLength', LONGEST):,} characters"
-    )
+    if not isinstance(instead, str):
+        return "text"
+    if not instead:
+        return "text that is not empty"
+    most = schema.get("maxLength", LONGEST)
+    return f"text of at most {most:,} characters" if len(instead) > most else "whole text"

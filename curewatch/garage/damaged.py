@@ -117,6 +117,16 @@ def remove(store: Store, id: str, *, now: datetime, also: Sequence[Damaged] = ()
     return found
 
 
+def reading_sentences(store: Store) -> list[str]:
+    """The readings that are damaged, for a page or a terminal; looks at every reading."""
+    return [
+        f"{each.count} {'reading is' if each.count == 1 else 'readings are'} damaged and left out: "
+        f"{each.quantity.replace('_', ' ')} at {each.place}, from {each.source} "
+        "(the value is not a number, or the time is impossible)"
+        for each in store.unsound()
+    ]
+
+
 def as_json(found: Damaged) -> dict[str, str]:
     """What is damaged as plain data; entry: the name to remove it by."""
     told = found.row.told.isoformat()

@@ -43,9 +43,9 @@ class Marking(Logbook):
 
     def of_source(self, source: str, start: datetime, end: datetime) -> list[Reading]:
         """The readings of a source from start to end, withdrawn ones too, the latest first."""
-        sql = """
+        sql = f"""
             SELECT place, quantity, at_ms, value, flag FROM series CROSS JOIN reading
-            ON series = series.id WHERE source = ? AND at_ms BETWEEN ? AND ?
+            ON series = series.id WHERE source = ? AND at_ms BETWEEN ? AND ? AND {rollup.SOUND}
             ORDER BY at_ms DESC, place, quantity"""
         return [
             Reading(place, QUANTITIES[quantity], value, from_ms(ms), source, flag and flag_of(flag))

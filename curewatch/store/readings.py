@@ -11,11 +11,11 @@ from curewatch.store import rollup
 from curewatch.store.database import Logbook
 from curewatch.walltime import from_ms, to_ms
 
-DAY_MS, NEVER_MS = 86_400_000, 2**62
+DAY_MS = 86_400_000
 STANDS = f"coalesce(flag, '') NOT IN ({', '.join(repr(text_of(each)) for each in WITHDRAWN)})"
 LAST_MS = f"""(
     SELECT at_ms FROM reading AS last WHERE last.series = series.id AND at_ms <= :until AND {STANDS}
-    ORDER BY at_ms DESC LIMIT 1)"""
+    AND {rollup.SOUND} ORDER BY at_ms DESC LIMIT 1)"""
 
 
 @dataclass(frozen=True)
@@ -29,9 +29,19 @@ class Ahead:
     last: datetime
 
 
+@dataclass(frozen=True)
+class Unsound:
+    """Rows of one series that are no readings: no number as value, or an impossible time."""
+
+    source: str
+    place: str
+    quantity: Quantity
+    count: int
+
+
 def until_ms(now: datetime | None) -> int:
     """Up to when a reading may count at an instant: a sensor's clock may be a little ahead."""
-    return NEVER_MS if now is None else to_ms(now + AHEAD)
+    return rollup.LAST_MS if now is None else to_ms(now + AHEAD)
 
 
 class Recent(Logbook):
@@ -55,7 +65,7 @@ class Recent(Logbook):
         """The readings of the future, which a clock that was ahead left behind."""
         sql = f"""
             SELECT source, place, quantity, count(*), max(at_ms) FROM series CROSS JOIN reading
-            ON series = series.id AND at_ms > ? WHERE {STANDS} GROUP BY series.id
+            ON series = series.id AND at_ms > ? WHERE {STANDS} AND {rollup.SOUND} GROUP BY series.id
             ORDER BY place, quantity, source"""
         return [
             Ahead(source, place, QUANTITIES[quantity], count, from_ms(last))
@@ -68,7 +78,7 @@ class Recent(Logbook):
         The rows stay, and the roll-ups of their hours are worked out again.
         """
         sql = f"""
-            UPDATE reading SET flag = ? WHERE at_ms > ? AND {STANDS}
+            UPDATE reading SET flag = ? WHERE at_ms > ? AND {STANDS} AND {rollup.SOUND}
             RETURNING series, at_ms, value, flag"""
         with self._write(until_ms(now), told=False) as connection:
             rows = connection.execute(sql, (text_of(SET_ASIDE), until_ms(now))).fetchall()
@@ -82,7 +92,7 @@ class Recent(Logbook):
             SELECT source, place, quantity, at_ms, value FROM ends CROSS JOIN reading
             ON series = id AND at_ms = (
                 SELECT at_ms FROM reading WHERE series = id AND at_ms > last - :day
-                AND at_ms <= :until AND flag IS NULL ORDER BY at_ms DESC LIMIT 1)
+                AND at_ms <= :until AND flag IS NULL AND {rollup.SOUND} ORDER BY at_ms DESC LIMIT 1)
             ORDER BY place, quantity, source"""
         return [
             Reading(place, QUANTITIES[quantity], value, from_ms(ms), source)
@@ -93,10 +103,10 @@ class Recent(Logbook):
 
     def tail(self, most: int) -> list[Reading]:
         """The last readings of every series, at most so many of each, in order of time."""
-        sql = """
+        sql = f"""
             SELECT source, place, quantity, at_ms, value, flag FROM series CROSS JOIN reading
-            ON series = id AND at_ms >= coalesce((
-                SELECT at_ms FROM reading WHERE series = id
+            ON series = id AND {rollup.SOUND} AND at_ms >= coalesce((
+                SELECT at_ms FROM reading WHERE series = id AND {rollup.SOUND}
                 ORDER BY at_ms DESC LIMIT 1 OFFSET ?), 0)
             ORDER BY at_ms"""
         return [
@@ -106,7 +116,7 @@ class Recent(Logbook):
 
     def same_since_s(self, last: Reading) -> float:
         """Since when a series has given its last reading's value, at most a day back. [s]"""
-        series = """series = (
+        series = f"""{rollup.SOUND} AND series = (
             SELECT id FROM series WHERE source = ? AND place = ? AND quantity = ?)"""
         sql = f"""
             SELECT min(at_ms) FROM reading WHERE {series} AND at_ms > coalesce((
@@ -118,6 +128,17 @@ class Recent(Logbook):
         )
         (found,) = self._rows(sql, (*which, *which, back, last.value, back))[0]
         return last.at.timestamp() if found is None else float(found) / 1000
+
+    def unsound(self) -> list[Unsound]:
+        """What of each series was changed by hand into no reading; looks at every row."""
+        sql = f"""
+            SELECT source, place, quantity, count(*) FROM series CROSS JOIN reading
+            ON series = series.id WHERE NOT ({rollup.SOUND}) GROUP BY series.id
+            ORDER BY place, quantity, source"""
+        return [
+            Unsound(source, place, QUANTITIES[quantity], count)
+            for source, place, quantity, count in self._rows(sql)
+        ]
 
     def newest_entry(self) -> int:
         """The number of the last thing told in the ledger; 0 where there is none."""

@@ -16,12 +16,16 @@ from curewatch.climate.reading import Quantity
 
 HOUR_MS = 3_600_000
 PER_UNIT = 1_000_000_000
+LAST_MS = 7_258_118_399_999
+SOUND = f"+at_ms BETWEEN 0 AND {LAST_MS} AND value BETWEEN -1000 AND 1000"
+"""What a row may hold, as a file may be changed by hand: a time until 2199 [ms], a number. The plus
+leaves the index to the times that are asked for."""
 Row = tuple[int, int, float, str | None]
 
 _HELD = f"""
     SELECT at_ms / {HOUR_MS}, series, min(value), max(value), count(*),
         sum(CAST(round(value * {PER_UNIT}) AS INTEGER)), sum(at_ms % {HOUR_MS})
-    FROM reading WHERE"""
+    FROM reading WHERE {SOUND} AND"""
 TABLE = f"""
 CREATE TABLE hour (
     hour INTEGER NOT NULL, series INTEGER NOT NULL, low REAL NOT NULL,
@@ -44,10 +48,10 @@ BUCKETS = f"""
         FROM hour WHERE hour BETWEEN :first AND :last
         UNION ALL
         SELECT id, at_ms / (:hours * {HOUR_MS}), 1, at_ms, value FROM series CROSS JOIN reading
-        ON series = id WHERE at_ms BETWEEN :start AND :before AND flag IS NULL
+        ON series = id WHERE at_ms BETWEEN :start AND :before AND flag IS NULL AND {SOUND}
         UNION ALL
         SELECT id, at_ms / (:hours * {HOUR_MS}), 1, at_ms, value FROM series CROSS JOIN reading
-        ON series = id WHERE at_ms BETWEEN :after AND :end AND flag IS NULL)
+        ON series = id WHERE at_ms BETWEEN :after AND :end AND flag IS NULL AND {SOUND})
     JOIN series USING (id) GROUP BY id, bucket ORDER BY 4"""
 SPANS = f"""
     SELECT place, quantity, bucket * :hours * {HOUR_MS}, min(low), total(sum) / sum(count),

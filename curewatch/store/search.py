@@ -13,15 +13,15 @@ from curewatch.store.search_index import UNDONE, folded
 from curewatch.walltime import to_ms
 
 LONGEST = 200
-_RANGES = """
+_RANGES = f"""
     SELECT place, quantity, min(low), max(high) FROM (
         SELECT series AS id, low, high FROM hour WHERE hour BETWEEN :first AND :last
         UNION ALL
         SELECT id, value, value FROM series CROSS JOIN reading ON series = id
-        WHERE at_ms BETWEEN :start AND :before AND flag IS NULL
+        WHERE at_ms BETWEEN :start AND :before AND flag IS NULL AND {rollup.SOUND}
         UNION ALL
         SELECT id, value, value FROM series CROSS JOIN reading ON series = id
-        WHERE at_ms BETWEEN :after AND :end AND flag IS NULL)
+        WHERE at_ms BETWEEN :after AND :end AND flag IS NULL AND {rollup.SOUND})
     JOIN series USING (id) GROUP BY place, quantity"""
 
 

@@ -115,10 +115,10 @@ class Store(Merging, Recent, Marking, Strangers, Timekeeping):
         if hours and not rest:
             values = rollup.whole_hours(to_ms(start), to_ms(end), round(hours))
             return _as_readings(self._rows(rollup.BUCKETS, values))
-        sql = """
+        sql = f"""
             SELECT series.source, place, quantity, avg(at_ms), avg(value)
             FROM series CROSS JOIN reading ON series = series.id
-            WHERE at_ms BETWEEN ? AND ? AND flag IS NULL
+            WHERE at_ms BETWEEN ? AND ? AND flag IS NULL AND {rollup.SOUND}
             GROUP BY series.id, at_ms / ? ORDER BY at_ms"""
         span = (to_ms(start), to_ms(end), max(1, round(bucket_s * 1000)))
         return _as_readings(self._rows(sql, span))

@@ -58,7 +58,7 @@ def test_a_damaged_start_is_said_on_bench_log_and_its_own_page(tmp_path: Path) -
     for path in ("/", "/logbook", "/step/3", "/step/3/history", "/damaged"):
         answer = browser.get(path)
         assert answer.status_code == 200
-        assert "true is not a text" in answer.text, path
+        assert "true stands where text belongs" in answer.text, path
     bench.store.close()
 
 
@@ -66,7 +66,7 @@ def test_a_damaged_note_is_left_out_until_it_is_removed(tmp_path: Path) -> None:
     bench = spoil(evening(tmp_path), "event", "kind = 'noted'", '{"text": 0}')
     assert bench.step(1).notes == ()
     (found,) = damaged.all_damaged(bench.store)
-    assert (found.of, found.what) == ("step 1", "text: 0 is not a text of 0 to 10,000 characters")
+    assert (found.of, found.what) == ("step 1", "text: 0 stands where text belongs")
     browser = crafted_exports.app(bench).test_client()
     for path in ("/step/1", "/logbook", "/handover.html?job=rear+corner"):
         assert "damaged and left out" in browser.get(path).text, path
@@ -90,8 +90,8 @@ def test_a_damaged_can_and_part_are_said_on_their_pages(tmp_path: Path) -> None:
         '{"name": true, "job": "", "as": ""}',
     )
     browser = crafted_exports.app(bench).test_client()
-    assert "sheet_id: it is missing" in browser.get("/shelf").text
-    assert "name: true is not a text" in browser.get("/parts").text
+    assert "sheet id: it is missing" in browser.get("/shelf").text
+    assert "name: true stands where text belongs" in browser.get("/parts").text
     bench.store.close()
 
 
@@ -109,6 +109,40 @@ def test_a_can_without_its_number_is_damaged_and_what_was_entered_last_goes_on(
     assert [each.of for each in found] == ["can"]
     assert "the number of a can" in found[0].what
     bench.store.close()
+
+
+READINGS = (
+    ("value", "'warm'"),
+    ("value", "x'ff00'"),
+    ("value", "1e999"),
+    ("at_ms", str(2**61)),
+    ("at_ms", str(-(2**61))),
+    ("at_ms", "'yesterday'"),
+)
+
+
+@pytest.mark.parametrize(("column", "value"), READINGS)
+def test_a_reading_spoilt_by_hand_is_left_out_counted_and_said(
+    run: Run, tmp_path: Path, column: str, value: str
+) -> None:
+    bench = crafted_exports.rich(tmp_path / "data")
+    bench.store.close()
+    with closing(sqlite3.connect(bench.store.path)) as db, db:
+        last = "(series, at_ms) IN (SELECT series, max(at_ms) FROM reading GROUP BY series)"
+        db.execute(f"UPDATE reading SET {column} = {value} WHERE {last}")
+    bench = crafted_exports.reopened(bench)
+    assert crafted_exports.failing(bench) == {}
+    count = sum(each.count for each in bench.store.unsound())
+    assert count == len(bench.store.unsound()) > 1
+    assert all(isinstance(each.value, float) for each in bench.store.latest())
+    said = "1 reading is damaged and left out"
+    assert said in crafted_exports.app(bench).test_client().get("/damaged").text
+    bench.store.set_aside(NOW)
+    bench.store.close()
+    for words in ("bench", "log", "reading list", "undo --damaged", "data export"):
+        code, _, error = run(*words.split())
+        assert (code, "unforeseen" in error) == (0, False), (words, error)
+    assert said in run("undo", "--damaged")[1]
 
 
 def test_a_damaged_confirmation_of_the_clock_can_be_undone(tmp_path: Path) -> None:
