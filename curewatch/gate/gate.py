@@ -33,7 +33,7 @@ ALWAYS = (
     mix.contents,
     mix.worn_out,
 )
-TIMED = (outlook.ahead, pot.amount, mix.rehearsed, mix.stopping)
+TIMED = (outlook.ahead, pot.amount, mix.wanted, mix.rehearsed, mix.stopping)
 
 
 @dataclass(frozen=True)

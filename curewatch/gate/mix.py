@@ -21,6 +21,7 @@ REHEARSE = (
     "fewer clamps or a shorter bead, a helper, everything laid out, a cooler panel, or a slower "
     "product; then rehearse again"
 )
+WANT_LESS = "less at a time, a helper, a cooler panel, or a slower product"
 
 
 def structural(asked: Asked, say: Manner) -> Check | None:
@@ -123,18 +124,41 @@ def _sooner(asked: Asked, stop: datetime, say: Manner) -> str:
     return f"{words}; it had to be mixed by {say.moment(stop - timedelta(minutes=late), asked.now)}"
 
 
+def wanted(asked: Asked, say: Manner) -> Check | None:
+    """How long the user wants to work, against the working time here."""
+    if asked.wanted_min is None:
+        return None
+    found = _worked(asked, asked.wanted_min, "wanted")
+    change = "" if found.verdict == "go" else WANT_LESS
+    source = "your own working time; a quarter in hand is a choice of ours"
+    return Check(
+        "wanted", found.verdict, found.words, found.took_min, found.early_min, "min", source, change
+    )
+
+
+def _worked(asked: Asked, took_min: float, how: str) -> rehearsal.Held:
+    wet = asked.wet
+    timed = wet is not None and wet.likely_min is not None
+    early, late = (wet.early_min, wet.late_min) if wet and timed else (None, None)
+    return rehearsal.hold(took_min, early, late, how)
+
+
 def rehearsed(asked: Asked, say: Manner) -> Check | None:
     """The last dry rehearsal against the working time here."""
     if asked.rehearsed_min is None:
         return None
-    wet = asked.wet
-    timed = wet is not None and wet.likely_min is not None
-    early, late = (wet.early_min, wet.late_min) if wet and timed else (None, None)
-    found = rehearsal.hold(asked.rehearsed_min, early, late)
+    found = _worked(asked, asked.rehearsed_min, "rehearsed")
     change = "" if found.verdict == "go" else REHEARSE
     source = "your own rehearsal; a quarter in hand is a choice of ours"
     return Check(
-        "rehearsal", found.verdict, found.words, found.took_min, early, "min", source, change
+        "rehearsal",
+        found.verdict,
+        found.words,
+        found.took_min,
+        found.early_min,
+        "min",
+        source,
+        change,
     )
 
 

@@ -50,13 +50,15 @@ def _span(early_min: float, late_min: float | None) -> str:
     return f"{between(early_min, late_min, 'down')} here"
 
 
-def hold(took_min: float, early_min: float | None, late_min: float | None) -> Held:
-    """A rehearsed length against the bounds of the working time. All [min].
+def hold(
+    took_min: float, early_min: float | None, late_min: float | None, how: str = "rehearsed"
+) -> Held:
+    """A rehearsed or wanted length against the bounds of the working time. All [min].
 
     >>> hold(24, 26, 40).words
     '24 min rehearsed, 26 to 40 min here: too close'
     """
-    head = f"{duration(took_min, 'up')} rehearsed"
+    head = f"{duration(took_min, 'up')} {how}"
     if early_min is None:
         words = f"{head}, and no working time can be given here"
         return Held("think", words, took_min, None, late_min)

@@ -230,6 +230,16 @@ def test_a_hundred_grams_that_would_run_hot_are_a_stop_and_less_is_a_caution() -
         assert "no measured pot" in small.source
 
 
+@pytest.mark.parametrize(
+    ("wanted_min", "verdict"), [(15.0, "go"), (35.0, "think"), (120.0, "stop")]
+)
+def test_the_time_wanted_is_held_against_the_working_time_without_an_amount(
+    wanted_min: float, verdict: str
+) -> None:
+    found = check(asked(wanted_min=wanted_min), "wanted")
+    assert (found.verdict, found.unit) == (verdict, "min")
+
+
 def test_a_large_pot_on_the_label_spares_no_cup() -> None:
     large = parse_sheet(ADHESIVE.text.replace('"100 g"', '"500 g"'), "t")
     assert check(asked(large, amount_g=400.0), "amount").verdict == "stop"
