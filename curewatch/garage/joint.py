@@ -17,12 +17,14 @@ if TYPE_CHECKING:
 Joint = Literal["body", "structural", "asked"]
 STRUCTURAL = re.compile(
     r"\b(structur\w*|load bearing|"
-    r"sills?|rockers?|[a-d]?pillars?|(strut|shock|suspension) ?towers?|"
+    r"sills?|rockers?|[a-d]?pillars?|(strut|shock|suspension) ?(towers?|mounts?|mountings?)|"
+    r"(control|trailing|swing) ?arms?|wishbones?|torsion ?bars?|panhard|harness(es)?|"
     r"(chassis|frame) ?rails?|chassis|sub ?frames?|cross ?members?|outriggers?|"
-    r"roll ?(bars?|cages?)|jacks?(?! s\b)|jacking|tow(ing)? ?(bars?|hooks?|eyes?|balls?)|"
+    r"roll ?(over ?)?(bars?|cages?)|jacks?(?! s\b)|jacking|tow(ing)? ?(bars?|hooks?|eyes?|balls?)|"
     r"hitch(es)?|spring ?(hangers?|mounts?|perch(es)?|seats?)|axles?|suspensions?|"
-    r"seat ?(mounts?|mountings?|rails?|brackets?|belts?)|belt (anchor\w*|mounts?)|restraints?|"
-    r"air ?bags?|crash\w*|steering|brakes?|braking|fuel|petrol tanks?|"
+    r"seat ?(mounts?|mountings?|bases?|bolts?|rails?|brackets?|belts?)|"
+    r"belt (anchor\w*|mounts?)|restraints?|"
+    r"air ?bags?|crash\w*|steering|brakes?|braking|fuel|(petrol|gas) tanks?|"
     r"glazing|wind ?screens?|wind ?shields?|bonded glass)\b"
 )
 PROCEDURE = (

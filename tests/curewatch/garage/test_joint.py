@@ -30,6 +30,8 @@ NAMED = (
     "spring hangers", "axle", "rear axles", "chassis rail", "chassis rails", "chassis",
     "SILL", "Subframe", "seat-belt anchor", "seat belts", "restraints", "airbag", "steering column",
     "brake bracket", "fuel filler neck", "petrol tanks", "windscreen flange", "windshields",
+    "strut mount", "shock mounts", "wishbone mount", "control arm", "trailing arms", "torsion bar",
+    "panhard rod", "roll-over bar", "harness bar", "gas tank", "seat base", "seat bolts",
     "suspension arm", "load-bearing bracket", "structural patch", "crash box",
 )  # fmt: skip
 PLAIN = (
