@@ -179,6 +179,7 @@ SHOWS_NO_TIME = {
     "--version": (140, ("sqlite3", *MODEL)),
     "step --help": (100, ("sqlite3", *MODEL)),
     "nonsense": (100, ("sqlite3", *MODEL)),
+    "guide labels": (110, ("sqlite3", *MODEL)),
     "reading add --air 14.5C": (240, MODEL),
     "reading list": (240, MODEL),
     "step note 1 sanded": (220, MODEL),
