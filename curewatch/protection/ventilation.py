@@ -6,11 +6,8 @@ A room of volume V with a flow Q through it, the flow made less by a mixing fact
 unless told, it can reach 10), and a source G:
 
     n = Q/V                                      air changes                          [1/h]
-    C(t) = C0 exp(-n t/K)                        decay                                [4]_
     t = K ln(1/(1 - removed))/n                  purge                                [1]_
     C(t) = G/V * K/n * (1 - exp(-n t/K))         build-up while working
-    Q = G K/C                                    dilution                             [2]_
-    sum(C_i/L_i), sum(C_i t_i)/sum(t_i)          mixture, mean over a shift           [3]_
 
 These hold for vapour alone, in a room that mixes: not for isocyanate, dust or spray mist, and not
 for someone who bends over the work. Their answer is a minimum and not a clearance. Limits are for
@@ -20,26 +17,21 @@ References
 ----------
 .. [1] CDC, MMWR 43(RR-13), 1994, table S3-1, and its remark that the time is to be multiplied by a
    factor which can reach 10.
-.. [2] Abulencia and Theodore, Fluid Flow for the Practicing Chemical Engineer, example 20.2.
-.. [3] 29 CFR 1910.1000(d).
-.. [4] J. Jayjock's published example of a room of 20 m3.
-.. [5] NIOSH IDLH pages by CAS number (May 1994), OSHA's chemical sampling pages, Directive (EU)
+.. [2] NIOSH IDLH pages by CAS number (May 1994), OSHA's chemical sampling pages, Directive (EU)
    2019/1831 and WorkSafe New Zealand: limits and lower explosive limits; which page was read when
    stands in README.md beside this file.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
-from math import exp, expm1, log
+from math import expm1, log
 
 from curewatch import units
 from curewatch.errors import ModelError
 from curewatch.products.hazards import Hazards
 
 MOLAR_VOLUME_L = 24.45
-GAS_L_PER_MOL_K = 0.0820573661
 USUAL_MIXING, MOST_MIXING = 5.0, 10.0
 FIRE_SHARE = 0.10
 THINNEST_G_ML = 1.0
@@ -181,15 +173,6 @@ def _between(what: str, value: float, unit: str, low: float, high: float) -> Non
         )
 
 
-def mg_m3_from_ppm(ppm: float, molar_mass: float) -> float:
-    """Mass per volume of a vapour at 25 C. [mg/m3]; ppm [ppm], molar_mass [g/mol]
-
-    >>> round(mg_m3_from_ppm(100, 104.15))
-    426
-    """
-    return ppm * molar_mass / MOLAR_VOLUME_L
-
-
 def ppm_from_mg_m3(mg_m3: float, molar_mass: float) -> float:
     """Share of the air that is vapour at 25 C. [ppm]; mg_m3 [mg/m3], molar_mass [g/mol]"""
     return mg_m3 * MOLAR_VOLUME_L / molar_mass
@@ -206,19 +189,6 @@ def purge_min(air_changes_per_h: float, removed: float, mixing: float = USUAL_MI
     return 60 * mixing * log(1 / (1 - removed)) / air_changes_per_h
 
 
-def decayed(start: float, air_changes_per_h: float, hours: float, mixing: float = 1.0) -> float:
-    """What is left of a level after a time, in the level's unit. [any]
-
-    start [any]; air_changes_per_h [1/h]; hours [h]; mixing factor [-].
-    """
-    return start * exp(-air_changes_per_h / mixing * hours)
-
-
-def half_life_h(air_changes_per_h: float, mixing: float = 1.0) -> float:
-    """Time in which a level halves. [h]; air_changes_per_h [1/h]; mixing factor [-]"""
-    return mixing * log(2) / air_changes_per_h
-
-
 def build_up_h(air_changes_per_h: float, hours: float) -> float:
     """(1 - exp(-n t))/n: how many hours of the source the room holds after a time. [h]
 
@@ -227,30 +197,6 @@ def build_up_h(air_changes_per_h: float, hours: float) -> float:
     if air_changes_per_h == 0:
         return hours
     return -expm1(-air_changes_per_h * hours) / air_changes_per_h
-
-
-def vapour_flow_l_min(grams_per_h: float, molar_mass: float, temperature_k: float) -> float:
-    """Vapour given off, as a gas. [l/min]; grams_per_h [g/h], molar_mass [g/mol], [K]"""
-    molar_l = GAS_L_PER_MOL_K * temperature_k
-    return grams_per_h / molar_mass * molar_l / 60
-
-
-def dilution_flow(vapour_flow: float, ppm: float, mixing: float = USUAL_MIXING) -> float:
-    """Air that keeps a vapour at a level, in the unit of its flow. [any]
-
-    vapour_flow [any]; ppm: the level [ppm]; mixing factor, at least 1 [-].
-    """
-    return vapour_flow * 1e6 / ppm * mixing
-
-
-def mixture(levels: Sequence[tuple[float, float]]) -> float:
-    """Sum of level over limit of each vapour; above 1 the mixture is over its limit. [-]"""
-    return sum(level / limit for level, limit in levels)
-
-
-def shift_mean(spells: Sequence[tuple[float, float]], shift_h: float = 8.0) -> float:
-    """Mean over a shift of spells (hours [h], level [any]), in the level's unit. [any]; [h]"""
-    return sum(hours * level for hours, level in spells) / shift_h
 
 
 def limit_of(name: str) -> VapourLimit | None:
