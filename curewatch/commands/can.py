@@ -14,6 +14,7 @@ from curewatch.commands.context import (
     Function,
     Typed,
     command,
+    completing,
     json_option,
     print_json,
     product_argument,
@@ -38,7 +39,14 @@ _OPTIONS = (
     ),
     click.option("--stored", help="Where it stands: a place with a sensor, or words."),
 )
-can_argument = click.argument("can", type=int, metavar="N")
+can_argument = click.argument(
+    "can",
+    type=int,
+    metavar="N",
+    shell_complete=completing(
+        lambda store: (str(can.id) for can in cans.cans(store) if not can.used_up)
+    ),
+)
 
 
 def _told_options(function: Function) -> Function:

@@ -303,7 +303,7 @@ def _generic_products() -> list[str]:
     return [each.name.removesuffix(".toml") for each in found if each.name.endswith(".toml")]
 
 
-def _completing(names: Callable[[Store], Iterable[str]]) -> Callable[..., list[str]]:
+def completing(names: Callable[[Store], Iterable[str]]) -> Callable[..., list[str]]:
     """What completes a value, by the logbook; nothing is made where there is none, or said."""
 
     def complete(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:
@@ -322,10 +322,10 @@ step_argument = click.argument(
     "step",
     type=int,
     metavar="N",
-    shell_complete=_completing(lambda store: (str(row.id) for row in store.steps(only_open=True))),
+    shell_complete=completing(lambda store: (str(row.id) for row in store.steps(only_open=True))),
 )
 product_argument = click.argument(
-    "product", shell_complete=_completing(lambda store: store.sheets())
+    "product", shell_complete=completing(lambda store: store.sheets())
 )
 ago_option = click.option("--ago", help="How long ago it was, like '3 min'.")
 

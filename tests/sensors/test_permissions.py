@@ -167,6 +167,13 @@ def test_the_shell_completes_the_numbers_of_open_steps(run: Run, tmp_path: Path)
     assert completed(tmp_path / "data", "step", "note", "") == ["2"]
 
 
+def test_the_shell_completes_the_numbers_of_cans_in_use(run: Run, tmp_path: Path) -> None:
+    run("can", "add", ADHESIVE)
+    run("can", "add", ADHESIVE)
+    run("can", "empty", "1")
+    assert completed(tmp_path / "data", "can", "open", "") == ["2"]
+
+
 @pytest.mark.parametrize("name", ["left\nrib", "left\x1b[2Jrib", "left\trib"])
 def test_a_name_with_a_line_break_or_control_character_is_refused(run: Run, name: str) -> None:
     for words in (("mix", ADHESIVE, "--part", name), ("part", "bare", name)):
