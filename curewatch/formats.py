@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import Literal
 from zoneinfo import ZoneInfo
 
-from curewatch.walltime import evening_of
+from curewatch.walltime import comes_twice, evening_of
 
 
 @dataclass(frozen=True)
@@ -43,12 +43,17 @@ class Manner:
         """The instant on the reader's wall clock."""
         return at.astimezone(self.zone)
 
-    def clock(self, at: datetime) -> str:
-        """Time of day: 19:42 or 7:42 pm."""
+    def time_of_day(self, at: datetime) -> str:
+        """Time of day as it is typed: 19:42 or 7:42 pm."""
         local = self.local(at)
         if self.hours == 24:
             return f"{local:%H:%M}"
         return f"{local.hour % 12 or 12}:{local:%M} {'am' if local.hour < 12 else 'pm'}"
+
+    def clock(self, at: datetime) -> str:
+        """Time of day: 19:42 or 7:42 pm; in the hour that comes twice in autumn, with its zone."""
+        local = self.local(at)
+        return f"{self.time_of_day(at)}{f' {local:%Z}' if comes_twice(local) else ''}"
 
     def hour(self, at: datetime) -> str:
         """Time of day for an axis: 19:00, or 7 pm on the full hour."""

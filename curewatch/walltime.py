@@ -119,6 +119,27 @@ def _shown(clock: time, now: datetime, zone: ZoneInfo) -> Iterator[datetime]:
             yield again
 
 
+def comes_twice(local: datetime) -> bool:
+    """Whether a wall-clock time comes twice that day, as in the hour after summer time ends.
+
+    >>> from zoneinfo import ZoneInfo
+    >>> comes_twice(datetime(2026, 10, 25, 2, 30, tzinfo=ZoneInfo("Europe/Berlin")))
+    True
+    """
+    return local.replace(fold=0).utcoffset() != local.replace(fold=1).utcoffset()
+
+
+def date_and_time(at: datetime, zone: ZoneInfo) -> str:
+    """An instant on the wall with its date, and in an hour that comes twice with its zone.
+
+    >>> from zoneinfo import ZoneInfo
+    >>> date_and_time(datetime(2026, 10, 25, 1, 30, tzinfo=UTC), ZoneInfo("Europe/Berlin"))
+    '2026-10-25 02:30 CET'
+    """
+    local = at.astimezone(zone)
+    return f"{local:%Y-%m-%d %H:%M}{f' {local:%Z}' if comes_twice(local) else ''}"
+
+
 def stamp(at: datetime | None) -> str | None:
     """An instant as RFC 3339 in UTC, to the second."""
     return None if at is None else at.strftime("%Y-%m-%dT%H:%M:%SZ")

@@ -17,6 +17,7 @@ from zoneinfo import ZoneInfo
 
 from curewatch.bench.due import TESTED
 from curewatch.exchange.announcements import state_of, where
+from curewatch.walltime import date_and_time
 
 if TYPE_CHECKING:
     from icalendar import Alarm, Event
@@ -79,8 +80,7 @@ def _bounds(found: MilestoneView, zone: ZoneInfo) -> str:
     """Early, likely and late on the reader's wall, with the day: a calendar is read later."""
     named = (("early", found.early), ("likely", found.likely), ("late", found.late))
     return ", ".join(
-        f"{name} {at.astimezone(zone):%Y-%m-%d %H:%M}" if at else f"{name} unknown"
-        for name, at in named
+        f"{name} {date_and_time(at, zone)}" if at else f"{name} unknown" for name, at in named
     )
 
 

@@ -13,6 +13,7 @@ from curewatch.durations import duration
 from curewatch.garage.step import AGAINST, STOP, THINK, Happening, Step
 from curewatch.phrases import in_words
 from curewatch.units import format_film
+from curewatch.walltime import date_and_time
 
 if TYPE_CHECKING:
     from curewatch.climate.summary import Span
@@ -89,7 +90,7 @@ class Paper:
 
     def stamp(self, at: datetime) -> str:
         """Date and time on the reader's wall, the same for every reader of the paper."""
-        return f"{at.astimezone(self.zone):%Y-%m-%d %H:%M}"
+        return date_and_time(at, self.zone)
 
     def field(self, key: str, value: Any) -> str:
         """The value of a field of a step, with its unit."""

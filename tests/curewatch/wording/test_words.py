@@ -77,13 +77,6 @@ def test_a_moment_names_its_day_where_it_is_not_today(
     assert manner.moment(at, NOW) == said
 
 
-def test_the_clock_follows_summer_time_back_to_winter() -> None:
-    before = datetime(2026, 10, 25, 0, 30, tzinfo=UTC)
-    assert BERLIN.clock(before) == "02:30"
-    assert BERLIN.clock(before + timedelta(hours=1)) == "02:30"
-    assert BERLIN.clock(before + timedelta(hours=2)) == "03:30"
-
-
 @pytest.mark.parametrize(
     ("manner", "quantity", "amount", "said"),
     [
