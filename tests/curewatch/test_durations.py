@@ -101,7 +101,7 @@ def local(day: int, clock: str) -> datetime:
         ((15, "00:30"), (14, "23:50"), "yesterday 23:50"),
         ((15, "02:00"), (16, "01:00"), "Fri 01:00"),
         ((15, "02:00"), (16, "09:00"), "tomorrow 09:00"),
-        ((24, "22:00"), (25, "02:30"), "tonight 02:30"),
+        ((24, "22:00"), (25, "02:30"), "tonight 02:30 CEST"),
     ],
 )
 def test_the_coming_night_is_tonight_until_the_evening_ends(
