@@ -53,18 +53,26 @@ def is_not_yet(answer: str | None) -> bool:
     return answer in (NOT_YET, STILL_WORKS)
 
 
-def in_present_words(body: Mapping[str, Any]) -> dict[str, Any]:
-    """What was stored of a test, in the words above.
+def in_present_words(kind: str, body: Mapping[str, Any]) -> dict[str, Any]:
+    """A stored event's body with the words an earlier version used for its codes replaced.
 
-    Before, `passed` was what is now `gone-off` or `reached`, and `failed` what is now `still-works`
-    or `not-yet`. Page and model took `passed` for working time and pot life as over, and so did the
-    times that the user was shown. A window that was not over by `failed` was asked about again.
+    Of a test, `passed` was what is now `gone-off` or `reached`, and `failed` what is now
+    `still-works` or `not-yet`. Page and model took `passed` for working time and pot life as over,
+    and so did the times that the user was shown. A window that was not over by `failed` was asked
+    about again. Of a mix despite the gate, the verdict `think` is now `caution`.
     """
-    told, milestone = dict(body), body.get("milestone")
-    earlier = told.get("result")
+    if kind == "tested":
+        return _present_answer(body)
+    if kind == "overridden" and body.get("verdict") == "think":
+        return {**body, "verdict": "caution"}
+    return dict(body)
+
+
+def _present_answer(body: Mapping[str, Any]) -> dict[str, Any]:
+    present, milestone, earlier = dict(body), body.get("milestone"), body.get("result")
     if isinstance(milestone, str) and isinstance(earlier, str) and earlier in _EARLIER_WORDS:
         allowed = answers_to(milestone)
-        over = next(each for each in allowed if is_reached(each))
-        not_over = next((each for each in allowed if is_not_yet(each)), LATER)
-        told["result"] = over if _EARLIER_WORDS[earlier] else not_over
-    return told
+        over = next(answer for answer in allowed if is_reached(answer))
+        not_over = next((answer for answer in allowed if is_not_yet(answer)), LATER)
+        present["result"] = over if _EARLIER_WORDS[earlier] else not_over
+    return present

@@ -27,14 +27,13 @@ from curewatch.gate.gather import ask, set_bare_limit
 from curewatch.gate.rehearsal import Held
 from curewatch.walltime import next_time
 
-SAID: dict[Verdict, str] = {"stop": "stop", "think": "caution", "go": "go"}
-EXIT: dict[Verdict, int] = {"go": 0, "think": 10, "stop": 20}
+EXIT: dict[Verdict, int] = {"go": 0, "caution": 10, "stop": 20}
 
 
 def _lines(found: Gate, say: Manner) -> Iterator[str]:
-    yield f"{SAID[found.verdict].upper()}: {found.asked.sheet.name}"
+    yield f"{found.verdict.upper()}: {found.asked.sheet.name}"
     for each in found.checks:
-        yield f"  {SAID[each.verdict]:7}  {each.words}"
+        yield f"  {each.verdict:7}  {each.words}"
         if each.verdict != "go" and each.source:
             yield f"           source: {each.source}"
         if each.change:
@@ -69,7 +68,7 @@ def _rehearse(context: Context, product: str, took_min: float | None, details: D
     if context.as_json:
         print_json(vars(found))
     else:
-        click.echo(f"{SAID[found.verdict].upper()}: {found.words}")
+        click.echo(f"{found.verdict.upper()}: {found.words}")
     return EXIT[found.verdict]
 
 

@@ -62,9 +62,8 @@ def _refused(what: str, where: str, place: str = "") -> ConfigError:
 
 
 def _told(item: Any, where: str, place: str) -> tuple[str, datetime, datetime, Any]:
-    kind, body, subject = item["kind"], item["body"], item.get("subject", "")
-    if kind == "tested":
-        body = in_present_words(body)
+    kind, subject = item["kind"], item.get("subject", "")
+    body = in_present_words(kind, item["body"])
     wrong = wrong_with(kind, body, subject)
     if wrong:
         raise _refused(wrong.what, where, f"{place}/body/{wrong.place}")

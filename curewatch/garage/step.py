@@ -22,8 +22,8 @@ from curewatch.units import minutes
 from curewatch.vocabulary import Sample, is_not_yet, is_reached
 
 CLOSED = (*ENDS, UNDONE)
-STOP, THINK = "stop", "think"
-AGAINST = {STOP: "mixed against a stop", THINK: "mixed after thinking it over"}
+STOP, CAUTION = "stop", "caution"
+AGAINST = {STOP: "mixed against a stop", CAUTION: "mixed despite caution"}
 
 
 @dataclass(frozen=True)
@@ -50,7 +50,7 @@ class Happening:
 class Override:
     """A mix against these stops of the gate, told at an instant; why: '' while it is not told.
 
-    verdict: THINK where the gate stopped nothing and the reason was told all the same.
+    verdict: CAUTION where the gate stopped nothing and a reason was entered anyway.
     """
 
     stops: tuple[str, ...]
@@ -61,8 +61,8 @@ class Override:
     @property
     def words(self) -> str:
         """What was mixed against, and why."""
-        why = self.why or "no reason told"
-        return f"{AGAINST[self.verdict]}: {' '.join(self.stops)} Because: {why}"
+        why = self.why or "no reason entered"
+        return f"{AGAINST[self.verdict]}: {' '.join(self.stops)} Reason: {why}"
 
 
 @dataclass(frozen=True)
@@ -212,7 +212,7 @@ def _heated(step: Step, event: Event) -> Step:
 
 def _overridden(step: Step, event: Event) -> Step:
     """A reason told later takes the place of the mix against the same stops."""
-    verdict = THINK if event.body.get("verdict") == THINK else STOP
+    verdict = CAUTION if event.body.get("verdict") == CAUTION else STOP
     told = Override(tuple(event.body["stops"]), event.body["why"], event.told, verdict)
     kept = tuple(each for each in step.overrides if each.why or each.stops != told.stops)
     return replace(step, overrides=(*kept, told))

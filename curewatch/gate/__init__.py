@@ -1,4 +1,4 @@
-"""Fit to start? Each question before a mix with stop, think or go, its figure, limit, source and
+"""Fit to start? Each question before a mix with stop, caution or go, its figure, limit, source and
 remedy; and starting a step.
 
 The checks are pure; `gather` alone reads the bench for them.

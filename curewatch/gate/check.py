@@ -1,4 +1,4 @@
-"""Stop, think or go: one question before a mix, answered."""
+"""Stop, caution or go: one question before a mix, answered."""
 
 from __future__ import annotations
 
@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
 
-Verdict = Literal["stop", "think", "go"]
-ORDER: tuple[Verdict, ...] = ("stop", "think", "go")
+Verdict = Literal["stop", "caution", "go"]
+ORDER: tuple[Verdict, ...] = ("stop", "caution", "go")
 
 
 @dataclass(frozen=True)
@@ -39,5 +39,5 @@ def worst(checks: Sequence[Check]) -> Verdict:
 
 
 def ordered(checks: Sequence[Check]) -> tuple[Check, ...]:
-    """Stops first, then what to think about, then what goes."""
+    """Stops first, then cautions, then what is fine."""
     return tuple(sorted(checks, key=lambda each: ORDER.index(each.verdict)))

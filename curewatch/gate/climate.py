@@ -75,21 +75,21 @@ def dew(asked: Asked, say: Manner) -> Check:
     if point is None or asked.here.surface_c is None:
         words = "the spread above the dew point is not known"
         change = "measure panel, air and humidity: curewatch reading add --surface --air --humidity"
-        return Check("dew", "think", words, None, limit, "K", source, change)
+        return Check("dew", "caution", words, None, limit, "K", source, change)
     spread = asked.here.surface_c - point
     words = f"the panel is {spread_words(spread, say)} the dew point of {say.temperature(point)}"
     words += _trend(asked, say)
     doubts = asked.here.doubts
     if spread >= limit + CLOSE_C and doubts:
-        return Check("dew", "think", words + doubts, spread, limit, "K", source, MEASURE)
+        return Check("dew", "caution", words + doubts, spread, limit, "K", source, MEASURE)
     wanted = say.temperature(math.ceil(point + limit + CLOSE_C), 0)
     change = f"warm the metal to {wanted}; a flame heater adds water, an opened door may too"
     if spread >= limit + CLOSE_C and not _falls_soon(asked, spread, limit):
         return Check("dew", "go", words, spread, limit, "K", source)
     if spread >= limit + CLOSE_C:
         words += f": under {say.difference(limit)} within two hours if it goes on"
-        return Check("dew", "think", words, spread, limit, "K", source, f"now or not; {change}")
-    verdict: Verdict = "stop" if spread < limit else "think"
+        return Check("dew", "caution", words, spread, limit, "K", source, f"now or not; {change}")
+    verdict: Verdict = "stop" if spread < limit else "caution"
     words += f", {'less than' if spread < limit else 'close to'} {say.difference(limit)}"
     return Check("dew", verdict, words, spread, limit, "K", source, change)
 
@@ -111,7 +111,7 @@ def _band(value: float, least: float, most: float | None) -> Verdict:
     if value < least or (most is not None and value > most):
         return "stop"
     close = value < least + CLOSE_C or (most is not None and value > most - CLOSE_C)
-    return "think" if close else "go"
+    return "caution" if close else "go"
 
 
 def panel(asked: Asked, say: Manner) -> Check:
@@ -119,11 +119,11 @@ def panel(asked: Asked, say: Manner) -> Check:
     value, least, most = asked.here.surface_c, asked.least_c, asked.most_c
     if value is None:
         words = "the panel's temperature is not known"
-        return Check("panel", "think", words, None, least, "C", asked.least_source, MEASURE)
+        return Check("panel", "caution", words, None, least, "C", asked.least_source, MEASURE)
     verdict = _band(value, least, most)
     hot = most is not None and value > most - CLOSE_C
     limit = most if hot and most is not None else least
-    side = {"stop": ("under", "over"), "think": ("close to",) * 2, "go": ("above",) * 2}
+    side = {"stop": ("under", "over"), "caution": ("close to",) * 2, "go": ("above",) * 2}
     words = (
         f"the panel is at {say.temperature(value)}, {side[verdict][hot]} the sheet's "
         f"{say.temperature(limit, 0)}"
@@ -134,7 +134,7 @@ def panel(asked: Asked, say: Manner) -> Check:
         cold = joined(heat(asked, say), instead(asked, say))
         change = "let it cool, out of the sun or lamp" if hot else cold or MEASURE
     elif asked.here.from_air or asked.here.old:
-        verdict, change = "think", MEASURE
+        verdict, change = "caution", MEASURE
     return Check("panel", verdict, words, value, limit, "C", asked.least_source, change)
 
 
@@ -143,7 +143,7 @@ def room(asked: Asked, say: Manner) -> Check | None:
     value, least, most = asked.here.air_c, asked.least_c, asked.most_c
     if value is None:
         return None
-    verdict: Verdict = "go" if _band(value, least, most) == "go" else "think"
+    verdict: Verdict = "go" if _band(value, least, most) == "go" else "caution"
     words = f"the air is at {say.temperature(value)}, and the metal follows it"
     change = "" if verdict == "go" else "heat the panel itself; the air alone takes hours"
     return Check("air", verdict, words, value, least, "C", asked.least_source, change)

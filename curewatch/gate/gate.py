@@ -1,4 +1,4 @@
-"""Fit to start? Each question with stop, think or go, its figure, limit, source and remedy.
+"""Fit to start? Each question with stop, caution or go, its figure, limit, source and remedy.
 
 Nothing here measures, stores or asks a clock: what is known comes in as `Asked`.
 """

@@ -80,7 +80,7 @@ def product(asked: Asked, say: Manner) -> Check | None:
     limit = most if hot else least
     words += f", {'over' if hot else 'under'} the {say.temperature(limit or 0, 0)} of the sheet"
     change = "let it come to room temperature indoors, both parts, before mixing"
-    return Check("product", "think", words, value, limit, "C", asked.least_source, change)
+    return Check("product", "caution", words, value, limit, "C", asked.least_source, change)
 
 
 def stopping(asked: Asked, say: Manner) -> Check | None:
@@ -102,7 +102,7 @@ def stopping(asked: Asked, say: Manner) -> Check | None:
     wet = _wet_until(asked)
     if wet is None or wet <= stop:
         return Check(
-            "time", "think", words, source="the forecast", change=_sooner(asked, stop, say)
+            "time", "caution", words, source="the forecast", change=_sooner(asked, stop, say)
         )
     words = f"it is still wet {when(stop, asked.now, say)}, and {words}"
     change = f"start another evening; it stays workable until {say.moment(wet, asked.now)}"
@@ -167,7 +167,7 @@ def worn_out(asked: Asked, say: Manner) -> Check | None:
     if not asked.worn_out:
         return None
     words, change = "; ".join(asked.worn_out), "open a new set: curewatch mask open"
-    return Check("mask", "think", words, source=VAPOUR_SOURCE, change=change)
+    return Check("mask", "caution", words, source=VAPOUR_SOURCE, change=change)
 
 
 def contents(asked: Asked, say: Manner) -> Check | None:
@@ -178,7 +178,7 @@ def contents(asked: Asked, say: Manner) -> Check | None:
         return None
     source = "what its chemistry can contain; its safety data sheet decides"
     change = "enter what the safety data sheet says, under Shelf"
-    return Check("contents", "think", words, source=source, change=change)
+    return Check("contents", "caution", words, source=source, change=change)
 
 
 def protection(asked: Asked, say: Manner) -> Check | None:
@@ -190,4 +190,4 @@ def protection(asked: Asked, say: Manner) -> Check | None:
     change = "spread it by its data sheet"
     if may_mist(asked.sheet, asked.applied):
         change = "brush or roll it by its data sheet, or take it to such a shop"
-    return Check("protection", "think", words, source=source, change=change)
+    return Check("protection", "caution", words, source=source, change=change)

@@ -133,10 +133,10 @@ def _fall(asked: Asked, matters: Milestone) -> tuple[Verdict, str, NDArray[np.fl
         return "stop", "falls", paths.likely_c
     likely = paths.likely_c[: _samples(paths, matters.late_min or matters.likely_min)]
     if (likely < least).any():
-        return "think", "falls", likely
+        return "caution", "falls", likely
     cool = paths.cool_c[: _samples(paths, matters.late_min)]
     if matters.late_min is None or (cool < least).any():
-        return "think", "may fall", cool
+        return "caution", "may fall", cool
     return "go", "", likely
 
 
@@ -209,4 +209,4 @@ def dew_ahead(asked: Asked, say: Manner) -> Check | None:
     if at - asked.now > timedelta(hours=SURE_H):
         words += f"; {WEAK}"
     change = "warm the panel over that time, or coat bare metal before it; keep the door shut"
-    return Check("dew ahead", "think", words, lowest, limit, "K", source, change, at)
+    return Check("dew ahead", "caution", words, lowest, limit, "K", source, change, at)

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from curewatch.bench.bench import Bench, Details
 from curewatch.errors import StepError
 from curewatch.formats import Manner
-from curewatch.garage.step import STOP, THINK
+from curewatch.garage.step import CAUTION, STOP
 from curewatch.gate.check import Check
 from curewatch.gate.gate import gate
 from curewatch.gate.gather import ask
@@ -19,10 +19,10 @@ from curewatch.text import LONGEST_TEXT
 
 @dataclass(frozen=True)
 class Against:
-    """What the gate says against a mix, in words: what it stops, what it wants thought over."""
+    """What the gate says against a mix, in words: its stops and its cautions."""
 
     stops: tuple[str, ...]
-    thinks: tuple[str, ...]
+    cautions: tuple[str, ...]
 
 
 def against(checks: Iterable[Check]) -> Against:
@@ -30,7 +30,7 @@ def against(checks: Iterable[Check]) -> Against:
     held = tuple(checks)
     return Against(
         tuple(each.words for each in held if each.verdict == "stop" and not each.asks),
-        tuple(each.words for each in held if each.verdict == "think"),
+        tuple(each.words for each in held if each.verdict == "caution"),
     )
 
 
@@ -58,16 +58,16 @@ def record(
 ) -> None:
     """Keep what a step was mixed against; why: '' where it is still to be told."""
     body = {"stops": list(held), "why": " ".join(why.split())[:LONGEST_TEXT]}
-    thought = {} if verdict == STOP else {"verdict": verdict}
-    bench.store.add_event(number, "overridden", now, now, body | thought)
+    caution = {} if verdict == STOP else {"verdict": verdict}
+    bench.store.add_event(number, "overridden", now, now, body | caution)
 
 
 def keep(bench: Bench, number: int, found: Against, why: str, *, now: datetime) -> None:
     """Keep why a step was mixed all the same; a reason that nothing asked for is a note."""
     if found.stops:
         record(bench, number, found.stops, why, now=now)
-    elif why.strip() and found.thinks:
-        record(bench, number, found.thinks, why, now=now, verdict=THINK)
+    elif why.strip() and found.cautions:
+        record(bench, number, found.cautions, why, now=now, verdict=CAUTION)
     elif why.strip():
         bench.note(number, why, now=now)
 

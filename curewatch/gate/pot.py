@@ -120,7 +120,7 @@ def _verdict(found: Cup, grams: float) -> Verdict:
     if found.too_hot or found.found.likely_min < found.wanted_min or grams > exotherm.MOST_MASS_G:
         return "stop"
     short = found.found.early_min < found.wanted_min
-    return "think" if short or found.hot or grams >= exotherm.HEAT_FROM_G else "go"
+    return "caution" if short or found.hot or grams >= exotherm.HEAT_FROM_G else "go"
 
 
 def _change(found: Cup, grams: float) -> str:

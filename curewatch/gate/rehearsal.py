@@ -61,12 +61,12 @@ def hold(
     head = f"{duration(took_min, 'up')} {how}"
     if early_min is None:
         words = f"{head}, and no working time can be given here"
-        return Held("think", words, took_min, None, late_min)
+        return Held("caution", words, took_min, None, late_min)
     verdict: Verdict
     if took_min >= early_min:
         verdict, end = "stop", "too long"
     elif took_min > IN_HAND * early_min:
-        verdict, end = "think", "too close"
+        verdict, end = "caution", "too close"
     else:
         verdict, end = "go", "it fits, with a quarter in hand"
     words = f"{head}, {_span(early_min, late_min)}: {end}"

@@ -27,7 +27,7 @@ def _told_expiry(asked: Asked) -> Check | None:
     if day is None or asked.today is None:
         return None
     left = (day - asked.today).days
-    verdict: Verdict = "stop" if left < 0 else "think" if left == 0 else "go"
+    verdict: Verdict = "stop" if left < 0 else "caution" if left == 0 else "go"
     words = f"the batch told of is {'past' if left < 0 else 'within'} its expiry, {day_words(day)}"
     change = FRESH_CAN if left < 0 else "use it up today" if left == 0 else ""
     return Check("batch", verdict, words, left, 0, "days", "as told", change)
@@ -46,7 +46,7 @@ def batch(asked: Asked, say: Manner) -> Check | None:
     words, source = f"{head}: {use_by_words(found)}", WHOSE[found.use_by.why]
     if found.days < 0:
         return Check("batch", "stop", words, found.days, 0, "days", source, FRESH_CAN)
-    verdict: Verdict = "think" if found.days == 0 else "go"
+    verdict: Verdict = "caution" if found.days == 0 else "go"
     change = "use it up today" if found.days == 0 else ""
     return Check("batch", verdict, words, found.days, 0, "days", source, change)
 
@@ -60,7 +60,7 @@ def _open_long(asked: Asked, head: str) -> Check | None:
     if days <= OLD_OPEN_DAYS:
         return Check("batch", "go", words, days, OLD_OPEN_DAYS, "days", "common practice")
     change = "look for the expiry on the can; mix a dab on a scrap first"
-    return Check("batch", "think", words, days, OLD_OPEN_DAYS, "days", "common practice", change)
+    return Check("batch", "caution", words, days, OLD_OPEN_DAYS, "days", "common practice", change)
 
 
 def stored(asked: Asked, say: Manner) -> Check | None:
@@ -74,10 +74,10 @@ def stored(asked: Asked, say: Manner) -> Check | None:
         return None
     if found.too_cold:
         change = "let it come to room temperature; look for crystals, lumps, a skin; try a dab"
-        return Check("stored", "think", words, held.low_c, span[0], "C", "the sheet", change)
+        return Check("stored", "caution", words, held.low_c, span[0], "C", "the sheet", change)
     if found.too_hot:
         change = "look for thickening or a skin, and try a dab on a scrap before it goes on"
-        return Check("stored", "think", words, held.high_c, span[1], "C", "the sheet", change)
+        return Check("stored", "caution", words, held.high_c, span[1], "C", "the sheet", change)
     return Check("stored", "go", words, held.low_c, span[0], "C", "the sheet")
 
 
@@ -95,12 +95,12 @@ def metal(asked: Asked, say: Manner) -> Check | None:
         words += "; no humidity was measured, so damp is not counted"
     limit, whose = _bare_limit(asked)
     if limit is None:
-        verdict: Verdict = "think" if counted > BARE_SILENT_MIN else "go"
+        verdict: Verdict = "caution" if counted > BARE_SILENT_MIN else "go"
         words += "; no limit is set, its primer's label may tell one"
         source = "over 8 h: a choice of ours, no source"
-        change = AGAIN if verdict == "think" else ""
+        change = AGAIN if verdict == "caution" else ""
         return Check("metal", verdict, words, counted, BARE_SILENT_MIN, "min", source, change)
-    verdict = "stop" if counted > limit else "think" if counted > 0.75 * limit else "go"
+    verdict = "stop" if counted > limit else "caution" if counted > 0.75 * limit else "go"
     words += f"; the most is {duration(limit)}"
     change = "" if verdict == "go" else AGAIN
     return Check("metal", verdict, words, counted, limit, "min", f"{whose}; {BARE_SOURCE}", change)

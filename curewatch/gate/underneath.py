@@ -49,7 +49,7 @@ def _with_failed(found: Check, failed: StepView | None) -> Check:
     if failed is None:
         return found
     words = f"{found.words}; {_under_words(failed)} was abandoned since"
-    verdict: Verdict = "stop" if found.verdict == "stop" else "think"
+    verdict: Verdict = "stop" if found.verdict == "stop" else "caution"
     change = "; ".join(filter(None, (ONLY_THAT, found.change)))
     return replace(found, verdict=verdict, words=words, change=change)
 
@@ -64,14 +64,14 @@ def _on(asked: Asked, say: Manner, step: StepView) -> Check:
         ago = when(closes.shown, asked.now, say)
         words = f"{_under_words(step)}: its recoat window shut {ago}"
         return Check(
-            "underneath", "think", words, source="the sheet", change=SCUFF, at=closes.shown
+            "underneath", "caution", words, source="the sheet", change=SCUFF, at=closes.shown
         )
     found = (step.by_name.get(name) for name in _needed(step.sheet.kind, asked.sheet.kind))
     opens = next((each for each in found if each is not None), None)
     if opens is None:
         words = f"{_under_words(step)}: its sheet gives no time for what comes next"
         change = "test it: fingernail in a hidden place, trial sanding of an edge"
-        return Check("underneath", "think", words, source="the sheet", change=change)
+        return Check("underneath", "caution", words, source="the sheet", change=change)
     return _opening(asked, say, step, opens, closes)
 
 
@@ -92,10 +92,10 @@ def _opening(
     late, early = opens.late, opens.early
     if late is not None and late <= asked.now and not opens.not_yet:
         words = f"{head} is due by the clock since {say.moment(late, asked.now)}, not tested"
-        return Check("underneath", "think", words, source=source, change="test now", at=late)
+        return Check("underneath", "caution", words, source=source, change="test now", at=late)
     verdict: Verdict = "stop"
     if early is not None and early <= asked.now and not opens.not_yet:
-        verdict = "think"
+        verdict = "caution"
     told = f"not before {say.moment(late, asked.now)}" if late else "no time can be given"
     young = _young(step.sheet.kind, asked.sheet.kind, opens.name)
     words = joined(f"{head} not reached: {told}", young, _solvent(asked, say, step))

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 
 from curewatch.climate.source_words import span_words
 from curewatch.durations import duration
-from curewatch.garage.step import AGAINST, STOP, THINK, Happening, Step
+from curewatch.garage.step import AGAINST, CAUTION, STOP, Happening, Step
 from curewatch.phrases import in_words
 from curewatch.units import format_film
 from curewatch.walltime import date_and_time
@@ -128,9 +128,9 @@ class Paper:
     def happening(self, found: Happening) -> str:
         """What else happened, in words."""
         if found.kind == "overridden":
-            why = found.body.get("why") or "not told yet"
-            against = AGAINST[THINK if found.body.get("verdict") == THINK else STOP]
-            return f"{against}: {_listed(found.body['stops'])} Because: {why}"
+            why = found.body.get("why") or "not entered yet"
+            against = AGAINST[CAUTION if found.body.get("verdict") == CAUTION else STOP]
+            return f"{against}: {_listed(found.body['stops'])} Reason: {why}"
         words = " ".join([HAPPENED.get(found.kind, in_words(found.kind)), *self._more(found.body)])
         texts = [_listed(found.body[key]) for key in _PLAIN if found.body.get(key)]
         return ": ".join([words, *texts])

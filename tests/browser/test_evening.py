@@ -1,4 +1,4 @@
-"""A whole evening in the browser: the gate says think, or stop, it is mixed anyway with a reason,
+"""A whole evening in the browser: the gate says caution, or stop, it is mixed anyway with a reason,
 reminders, the dab, coats, a photograph, the test on the work, the end, and the hand-over sheet."""
 
 from __future__ import annotations
@@ -124,7 +124,7 @@ def held(tmp_path: Path) -> Garage:
     ("verdict", "base_c", "against"),
     [
         ("Stop", 4.0, "mixed against a stop"),
-        ("Think", 15.0, "mixed after thinking it over:"),
+        ("Caution", 15.0, "mixed despite caution:"),
     ],
 )
 def test_a_whole_evening(
@@ -158,7 +158,7 @@ def test_a_whole_evening(
         html, paper = handed_over(page, home)
         page.context.close()
     for said in (
-        PART, JOB, against, "Because: the lamp warms it", "batch: A-41",
+        PART, JOB, against, "Reason: the lamp warms it", "batch: A-41",
         "A-14 → A-41, because misread the can", "reminders answered", "dab (smear) tacky",
         "clamps on", "grit: P24", "cleaner: wax remover", "reached, 2026-10-15",
         "squeeze-out wiped off", "finished",

@@ -20,6 +20,7 @@ from curewatch.errors import ConfigError, StepError, UnlikelyError
 from curewatch.exchange import export_json, import_json
 from curewatch.exchange.log_schema import MILESTONE
 from curewatch.garage.step import Step
+from curewatch.gate import overrides
 from curewatch.products.sheet import MILESTONES
 from curewatch.settings.settings import parse_settings
 from curewatch.store.migrations import schema
@@ -150,6 +151,27 @@ def test_an_export_of_before_is_taken_in_once_in_the_present_words(
     for new in (2, 0):
         assert import_json.take_in(other.store, held).taken.steps == new
     assert results(other.step(2)) == EXPECTED
+
+
+def test_a_caution_was_a_think_in_an_earlier_logbook_and_export(
+    bench: Bench, tmp_path: Path
+) -> None:
+    overrides.record(bench, 1, ["too warm"], "a trial", now=NOW, verdict="think")
+    overrides.record(bench, 1, ["too cold"], "a lamp", now=NOW)
+    data = json.loads("".join(export_json.pieces(bench, Sought(), NOW)))
+    path = bench.store.path
+    bench.store.close()
+    with closing(sqlite3.connect(path)) as db:
+        before = schema.MIGRATIONS.index(schema._verdicts_in_present_words)
+        db.execute(f"PRAGMA user_version = {before}")
+    (tmp_path / "other").mkdir()
+    other = opened(tmp_path / "other")
+    import_json.take_in(other.store, import_json.unpack(json.dumps(data), "a.json"))
+    with closing(Store(path)) as store:
+        for step in (Bench(store).step(1), other.step(1)):
+            assert [mixed.verdict for mixed in step.overrides] == ["caution", "stop"]
+        bodies = [event.body for event in store.events([1])[1] if event.kind == "overridden"]
+    assert [body.get("verdict") for body in bodies] == ["caution", None]
 
 
 def test_a_test_put_off_or_found_too_early_is_asked_again(bench: Bench) -> None:

@@ -85,7 +85,7 @@ def test_a_usage_error_names_the_option_and_the_help_of_its_command(
 def test_the_exit_code_of_a_check_is_its_answer(run: Run, celsius: str) -> None:
     run("reading", "add", "--surface", celsius, "--air", celsius, "--humidity", "40 %")
     code, out, _ = run("check", ADHESIVE, "--json")
-    assert code == {"go": 0, "think": 10, "stop": 20}[json.loads(out)["verdict"]]
+    assert code == {"go": 0, "caution": 10, "stop": 20}[json.loads(out)["verdict"]]
     assert (code == 20) == (celsius == "2 C")
 
 

@@ -5,10 +5,10 @@ A file's version is its `PRAGMA user_version`; each migration leads one version 
 
 from __future__ import annotations
 
-import json
 import sqlite3
 from collections.abc import Callable
 
+from curewatch.events.bodies import read_body
 from curewatch.store import known_time, revisions, rollup, search_index, turned_away
 from curewatch.store.migrations import bursts, flag_words, unticked
 from curewatch.text import body_text
@@ -42,12 +42,24 @@ CREATE INDEX ledger_subject ON ledger (subject, name)
 """
 
 
+def _in_present_words(connection: sqlite3.Connection, kind: str, earlier: str) -> None:
+    """Replace an earlier version's words for codes; earlier: a pattern of the bodies with one."""
+    sql = "SELECT id, body FROM event WHERE kind = ? AND body LIKE ?"
+    for id, text in connection.execute(sql, (kind, earlier)).fetchall():
+        body, damaged = read_body(text, kind)
+        if body or not damaged:
+            present = body_text(in_present_words(kind, body))
+            connection.execute("UPDATE event SET body = ? WHERE id = ?", (present, id))
+
+
 def _answers_in_present_words(connection: sqlite3.Connection) -> None:
     """`passed` and `failed` become the state that the test found."""
-    sql = "SELECT id, body FROM event WHERE kind = 'tested'"
-    for id, body in connection.execute(sql).fetchall():
-        told = body_text(in_present_words(json.loads(body)))
-        connection.execute("UPDATE event SET body = ? WHERE id = ?", (told, id))
+    _in_present_words(connection, "tested", '%ed"%')
+
+
+def _verdicts_in_present_words(connection: sqlite3.Connection) -> None:
+    """The gate's answer `think` becomes `caution`."""
+    _in_present_words(connection, "overridden", '%"think"%')
 
 
 def _number_acts(connection: sqlite3.Connection) -> None:
@@ -97,6 +109,7 @@ MIGRATIONS: list[Migration] = [
     turned_away.TABLE,
     search_index.rebuild,
     known_time.build,
+    _verdicts_in_present_words,
 ]
 
 

@@ -131,7 +131,7 @@ def test_the_gate_stops_and_asks_without_wanting_a_reason(
     )  # fmt: skip
     text = send(browser, f"/mix/{ADHESIVE}/ask", part="axle bracket")
     assert "No, plain body panel" in text
-    assert "Mixed all the same, because" not in text.split('class="gate"')[1].split("think")[0]
+    assert "Mixed all the same, because" not in text.split('class="gate"')[1].split("caution")[0]
     text = send(browser, f"/mix/{ADHESIVE}/ask", part="axle bracket", kind="body")
     assert "No, plain body panel" not in text
     assert not asked(held, "axle bracket").structural

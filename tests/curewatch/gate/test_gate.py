@@ -1,4 +1,4 @@
-"""The gate before a mix: stop, think or go, why, and what would change it."""
+"""The gate before a mix: stop, caution or go, why, and what would change it."""
 
 from __future__ import annotations
 
@@ -76,7 +76,7 @@ def check(found: Asked, question: str) -> Check:
 
 
 def strictness(found: Check) -> int:
-    """0 for stop, 1 for think, 2 for go."""
+    """0 for stop, 1 for caution, 2 for go."""
     return ORDER.index(found.verdict)
 
 
@@ -86,14 +86,14 @@ def test_a_warm_dry_evening_goes() -> None:
     assert all(each.verdict == "go" for each in found.checks)
 
 
-@pytest.mark.parametrize(("surface_c", "verdict"), [(9.9, "stop"), (10.5, "think"), (12, "go")])
+@pytest.mark.parametrize(("surface_c", "verdict"), [(9.9, "stop"), (10.5, "caution"), (12, "go")])
 def test_the_sheets_minimum_decides(surface_c: float, verdict: str) -> None:
     found = check(asked(surface_c=surface_c), "panel")
     assert (found.verdict, found.figure, found.limit) == (verdict, surface_c, 10)
     assert found.source == "the sheet"
 
 
-@pytest.mark.parametrize(("surface_c", "verdict"), [(35.1, "stop"), (34.5, "think")])
+@pytest.mark.parametrize(("surface_c", "verdict"), [(35.1, "stop"), (34.5, "caution")])
 def test_so_does_its_maximum(surface_c: float, verdict: str) -> None:
     found = check(asked(surface_c=surface_c), "panel")
     assert (found.verdict, found.limit) == (verdict, 35)
@@ -142,8 +142,8 @@ def test_no_heat_while_solvent_flashes_off() -> None:
 
 def test_nothing_measured_is_no_go() -> None:
     found = passed(asked(surface_c=None, humidity_pct=None))
-    assert found.verdict == "think"
-    assert {each.question for each in found.checks if each.verdict == "think"} == {"panel", "dew"}
+    assert found.verdict == "caution"
+    assert {each.question for each in found.checks if each.verdict == "caution"} == {"panel", "dew"}
     assert "humidity" in found.not_told
 
 
@@ -151,7 +151,7 @@ def test_nothing_measured_is_no_go() -> None:
 def test_air_for_metal_and_old_readings_are_said(doubt: dict[str, Any]) -> None:
     plain = asked()
     found = passed(replace(plain, here=replace(plain.here, **doubt)))
-    assert found.verdict == "think"
+    assert found.verdict == "caution"
     words = next(each.words for each in found.checks if each.question == "panel")
     assert ("taken from the air" in words) or ("read 1 h 35 ago" in words)
 
@@ -168,7 +168,7 @@ def test_a_night_that_stalls_it_is_a_stop_with_the_hour() -> None:
 
 def test_a_night_that_may_stall_it_is_to_think_about() -> None:
     found = check(asked(surface_c=16.0, per_hour_c=-0.8), "panel ahead")
-    assert found.verdict == "think"
+    assert found.verdict == "caution"
     assert "may fall under 10 °C" in found.words
 
 
@@ -190,7 +190,7 @@ def test_spread_below_the_limit_stops_with_its_source() -> None:
 @pytest.mark.parametrize(("per_hour_c", "weak"), [(-1.5, False), (-0.4, True)])
 def test_dew_ahead_is_weak_beyond_six_hours(per_hour_c: float, weak: bool) -> None:
     found = check(asked(surface_c=20.0, humidity_pct=60.0, per_hour_c=per_hour_c), "dew ahead")
-    assert found.verdict == "think"
+    assert found.verdict == "caution"
     assert ("four times in ten" in found.words) is weak
 
 
@@ -204,7 +204,7 @@ def test_damp_air_stops_by_the_sheet_or_by_practice() -> None:
 
 def test_a_big_warm_batch_names_the_largest_that_leaves_the_time() -> None:
     found = check(asked(surface_c=28.0, amount_g=90.0, wanted_min=20.0), "amount")
-    assert found.verdict == "think"
+    assert found.verdict == "caution"
     assert "mix at most" in found.change
     assert "+-30 %" in found.source
 
@@ -224,14 +224,14 @@ def test_a_hundred_grams_that_would_run_hot_are_a_stop_and_less_is_a_caution() -
     assert check(asked(amount_g=100.0), "amount").verdict == "stop"
     for sheet, grams in ((ADHESIVE, 99.0), (SHEETS["quick-methacrylate-adhesive"], 50.0)):
         small = check(asked(sheet, amount_g=grams), "amount")
-        assert small.verdict == "think", "no go beside more than 100 C"
+        assert small.verdict == "caution", "no go beside more than 100 C"
         assert small.figure is not None
         assert small.figure > PEAK_C
         assert "no measured pot" in small.source
 
 
 @pytest.mark.parametrize(
-    ("wanted_min", "verdict"), [(15.0, "go"), (35.0, "think"), (120.0, "stop")]
+    ("wanted_min", "verdict"), [(15.0, "go"), (35.0, "caution"), (120.0, "stop")]
 )
 def test_the_time_wanted_is_held_against_the_working_time_without_an_amount(
     wanted_min: float, verdict: str
@@ -248,7 +248,7 @@ def test_a_large_pot_on_the_label_spares_no_cup() -> None:
 def test_what_stays_cool_is_a_caution_from_a_hundred_grams_on() -> None:
     primer = SHEETS["epoxy-primer"]
     assert check(asked(primer, amount_g=99.0), "amount").verdict == "go"
-    assert check(asked(primer, amount_g=100.0), "amount").verdict == "think"
+    assert check(asked(primer, amount_g=100.0), "amount").verdict == "caution"
 
 
 @pytest.mark.parametrize("surface_c", [12.0, 21.0, 28.0])
@@ -300,7 +300,7 @@ def test_the_sheet_sets_the_peak_whatever_the_mass() -> None:
     fine = check(asked(limited("60 C"), surface_c=12.0, amount_g=float(most[1])), "amount")
     assert fine.verdict == "go"
     hot = check(asked(limited("150 C"), surface_c=10.0, amount_g=300.0), "amount")
-    assert hot.verdict == "think"
+    assert hot.verdict == "caution"
     assert limited("140 F").limits.peak_max_c == pytest.approx(60)
     with pytest.raises(SheetError, match="a cup of"):
         limited("10 C")
@@ -310,7 +310,7 @@ def test_a_sheet_without_a_pot_life_is_checked_from_its_working_time() -> None:
     quick = SHEETS["quick-methacrylate-adhesive"]
     found = check(asked(quick, amount_g=900.0), "amount")
     assert (found.verdict, "working time" in found.source) == ("stop", True)
-    assert check(asked(quick, amount_g=50.0), "amount").verdict == "think"
+    assert check(asked(quick, amount_g=50.0), "amount").verdict == "caution"
 
 
 def test_an_amount_that_cannot_be_checked_is_named() -> None:
@@ -335,7 +335,7 @@ def test_the_ratio_is_held(sheet: Sheet, dose: float | None, verdict: str) -> No
 @pytest.mark.parametrize("product_c", [4.0, 38.0])
 def test_a_product_stored_cold_or_hot_is_brought_indoors(product_c: float) -> None:
     found = check(asked(product_c=product_c), "product")
-    assert found.verdict == "think"
+    assert found.verdict == "caution"
     assert "both parts" in found.change
 
 
@@ -355,7 +355,7 @@ def test_a_body_patch_keeps_its_times(part: str) -> None:
     assert as_json(passed(asked(part=part)))["milestones"]
 
 
-@pytest.mark.parametrize(("hours", "verdict"), [(12, "go"), (4.5, "think"), (2, "think")])
+@pytest.mark.parametrize(("hours", "verdict"), [(12, "go"), (4.5, "caution"), (2, "caution")])
 def test_the_users_own_end_of_the_evening(hours: float, verdict: str) -> None:
     found = check(asked(stop_at=NOW + timedelta(hours=hours)), "time")
     assert found.verdict == verdict
@@ -397,20 +397,20 @@ def lying(sheet: Sheet, state: str = "hardening", **hours: tuple[float, str | No
     ("state", "hours", "verdict", "says"),
     [
         ("hardening", {"sand_ready": (3, None)}, "stop", "not reached"),
-        ("hardening", {"sand_ready": (0.5, None)}, "think", "not reached"),
-        ("hardening", {"sand_ready": (-2, None)}, "think", "not tested"),
+        ("hardening", {"sand_ready": (0.5, None)}, "caution", "not reached"),
+        ("hardening", {"sand_ready": (-2, None)}, "caution", "not tested"),
         ("hardening", {"sand_ready": (-2, "not-yet")}, "stop", "not reached"),
         ("hardening", {"sand_ready": (-2, "reached")}, "go", "was tested"),
         (
             "finished",
             {"recoat_opens": (-9, "reached"), "recoat_closes": (-1, None)},
-            "think",
+            "caution",
             "shut",
         ),
         ("hardening", {"recoat_opens": (-2, "reached"), "recoat_closes": (9, None)}, "go", "shuts"),
         ("hardening", {"recoat_opens": (3, None), "recoat_closes": (9, None)}, "stop", "solvent"),
         ("abandoned", {"sand_ready": (-2, None)}, "stop", "abandoned"),
-        ("hardening", {}, "think", "gives no time"),
+        ("hardening", {}, "caution", "gives no time"),
     ],
 )
 def test_what_lies_underneath(
@@ -429,7 +429,7 @@ def test_a_window_that_shut_is_scuffed_first() -> None:
 
 def test_isocyanate_is_said_before_the_start() -> None:
     found = check(asked(SHEETS["urethane-high-build-primer"]), "protection")
-    assert (found.verdict, "air-fed" in found.words) == ("think", True)
+    assert (found.verdict, "air-fed" in found.words) == ("caution", True)
 
 
 @given(temperatures, st.floats(0, 20))

@@ -89,7 +89,7 @@ def test_the_later_reason_takes_the_place_of_the_missing_one(held: Garage) -> No
 # the sentence the trade asks for, to the word
 def test_the_words_of_a_rehearsal() -> None:
     assert hold(24, 26, 40).words == "24 min rehearsed, 26 to 40 min here: too close"
-    assert hold(24, 26, 40).verdict == "think"
+    assert hold(24, 26, 40).verdict == "caution"
     assert (hold(27, 26, 40).verdict, hold(15, 26, 40).verdict) == ("stop", "go")
     assert hold(70, 65, None).words == "1 h 10 rehearsed, 1 h 05 or more here: too long"
     assert "no working time can be given" in hold(5, None, None).words
@@ -177,15 +177,15 @@ def _told(cold: Run) -> str:
     return out
 
 
-def test_a_reason_after_thinking_it_over_stands_in_the_log(run: Run) -> None:
+def test_a_reason_despite_caution_stands_in_the_log(run: Run) -> None:
     run("reading", "add", "--surface", "14 C", "--air", "15 C", "--humidity", "60 %")
     code, _, err = run("mix", ADHESIVE, "--amount", "60 g", "--why", "two cups, spread at once")
     assert (code, err) == (0, "")
     told = _told(run)
-    assert "mixed after thinking it over: " in told
-    assert "Because: two cups, spread at once" in told
+    assert "mixed despite caution: " in told
+    assert "Reason: two cups, spread at once" in told
     code, out, _ = run("log")
-    assert "mixed after thinking it over: " in out
+    assert "mixed despite caution: " in out
     assert "against a stop" not in out
 
 

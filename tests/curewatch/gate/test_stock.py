@@ -90,7 +90,7 @@ def must(bench: Bench, sheet: str, question: str, now: datetime = NOW, **told: A
 
 @pytest.mark.parametrize(
     ("expiry", "verdict"),
-    [("2026-11-13", "stop"), ("2026-11-14", "think"), ("2026-11-15", "go")],
+    [("2026-11-13", "stop"), ("2026-11-14", "caution"), ("2026-11-15", "go")],
 )
 def test_a_batch_past_its_expiry_stops(bench: Bench, expiry: str, verdict: str) -> None:
     cans.add(bench.store, "mine", Told(batch="A-14", expiry=date.fromisoformat(expiry)), now=NOW)
@@ -104,7 +104,7 @@ def test_it_expires_when_the_day_on_the_wall_is_over(bench: Bench) -> None:
     cans.add(bench.store, "mine", Told(expiry=date(2026, 11, 14)), now=NOW)
     # 23:59 and 00:01 in Berlin, an hour before that in UTC
     late, past = (datetime(2026, 11, 14, hour, 59, tzinfo=UTC) for hour in (22, 23))
-    assert must(bench, "mine", "batch", late).verdict == "think"
+    assert must(bench, "mine", "batch", late).verdict == "caution"
     assert must(bench, "mine", "batch", past).verdict == "stop"
 
 
@@ -167,7 +167,7 @@ def test_a_can_that_stood_too_cold_or_hot(bench: Bench, celsius: float, says: st
     cans.add(bench.store, "mine", Told(stored="shelf"), now=NOW - timedelta(hours=9))
     measure(bench, "shelf", "air_temperature", celsius, 2)
     found = must(bench, "mine", "stored")
-    assert (found.verdict, says in found.change) == ("think" if says else "go", True)
+    assert (found.verdict, says in found.change) == ("caution" if says else "go", True)
 
 
 def test_the_product_is_as_warm_as_the_place_of_its_can(bench: Bench) -> None:
@@ -182,7 +182,7 @@ def sheet_with(limit: str) -> str:
     return SHEETS[PRIMER].text.replace("[limits]", f'[limits]\nbare_max = "{limit}"')
 
 
-@pytest.mark.parametrize(("hours", "verdict"), [(2, "go"), (3.5, "think"), (4.5, "stop")])
+@pytest.mark.parametrize(("hours", "verdict"), [(2, "go"), (3.5, "caution"), (4.5, "stop")])
 def test_bare_metal_against_the_sheets_limit(bench: Bench, hours: float, verdict: str) -> None:
     add_sheet(bench.store, "mine", sheet_with("4 h"), NOW)
     parts.bared(bench.store, "rib", "rear", now=NOW, since=at(-hours))
@@ -226,7 +226,7 @@ def test_longer_bare_never_helps(hours: float, more: float, limit: float) -> Non
     [
         (None, "above the dew point", "go"),
         (-2.0, "falling 2.0 °C an hour", "go"),
-        (-5.0, "within two hours", "think"),
+        (-5.0, "within two hours", "caution"),
         (0.1, "steady over the last hour", "go"),
         (1.5, "rising 1.5 °C an hour", "go"),
     ],
@@ -332,7 +332,7 @@ def test_a_window_over_a_clock_change_shuts_by_hours_and_is_told_by_the_wall(
     assert shut - mixed == pytest.approx(
         plain - mixed - timedelta(days=7), abs=timedelta(minutes=1)
     )
-    assert (before.verdict, after.verdict) == ("go", "think")
+    assert (before.verdict, after.verdict) == ("go", "caution")
     near = (shut.astimezone(BERLIN) + timedelta(minutes=each) for each in (-1, 0, 1))
     assert any(f"{each:%H:%M}" in before.words for each in near)
     assert "scuff" in after.change
@@ -358,7 +358,7 @@ def test_the_evenings_own_end_counts_where_none_is_told(bench: Bench) -> None:
     from curewatch.garage.evening import set_stop
 
     set_stop(bench.store, at(2), now=NOW, zone=BERLIN)
-    assert must(bench, ADHESIVE, "time").verdict in ("think", "stop")
+    assert must(bench, ADHESIVE, "time").verdict in ("caution", "stop")
 
 
 def test_the_gate_tells_all_of_it_to_a_script(run: Run) -> None:
@@ -370,7 +370,7 @@ def test_the_gate_tells_all_of_it_to_a_script(run: Run) -> None:
 @pytest.mark.parametrize(
     ("instant", "verdict"),
     [
-        ("2026-11-14T22:30:00Z", "think"),
+        ("2026-11-14T22:30:00Z", "caution"),
         ("2026-11-14T23:05:00Z", "stop"),
         # the day the clock goes back has 25 hours: 23:30 is still the 25th
         ("2026-10-25T22:30:00Z", "go"),

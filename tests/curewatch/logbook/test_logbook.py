@@ -338,7 +338,7 @@ def test_the_history_on_the_page_and_from_the_command(run: Run, tmp_path: Path) 
     held.bench.amend(1, Details(batch="<i>B"), now=held.clock(), why="mis<u>read", by="me & you")
     text = held.app.test_client().get("/step/1/history").text
     assert "batch: A → &lt;i&gt;B" in text
-    assert "Because: mis&lt;u&gt;read" in text
+    assert "Reason: mis&lt;u&gt;read" in text
     assert held.app.test_client().get("/step/7/history").status_code == 404
     held.store.close()
     run("mix", ADHESIVE, "--batch", "A")
