@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime, timedelta
+from itertools import islice
 from typing import Any
 
 from curewatch.bench import reminders, spraying
@@ -26,6 +27,7 @@ from curewatch.garage.damaged import Damaged, failed_step, of_bench
 from curewatch.garage.joint import NO_TIME, PROCEDURE, Joint, joint, mark_of, name_of
 from curewatch.garage.place_air import FINE, PlaceAir, hour_of
 from curewatch.garage.step import DamagedStep, Step, fold, folded, mix_of, sightings
+from curewatch.garage.steps import looked_at
 from curewatch.products.sheet import Sheet
 from curewatch.quality.availability import Ends, Lost
 from curewatch.quality.overview import believed
@@ -99,9 +101,7 @@ class Desk(PlaceAir):
         return self.pasts(step for step in steps if step.id != but)[-MOST_LEARNED_FROM:]
 
     def _looked_at(self, sheet: str) -> list[Step]:
-        numbers = self.store.looked_at(sheet, 2 * MOST_LEARNED_FROM)
-        steps = folded(self.store.events(numbers).values())
-        return [step for step in steps if sightings(step)][-MOST_LEARNED_FROM - 1 :]
+        return list(islice(looked_at(self.store, sheet), MOST_LEARNED_FROM + 1))[::-1]
 
     def pasts(self, steps: Iterable[Step]) -> list[PastStep]:
         """Steps that were looked at, as the belief takes them; none that cannot be worked out."""

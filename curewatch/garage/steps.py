@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import suppress
 from typing import TYPE_CHECKING
 
-from curewatch.garage.step import Step, folded
+from curewatch.garage.step import DamagedStep, Step, fold, folded, sightings
 from curewatch.store.search import Sought
 
 if TYPE_CHECKING:
@@ -23,3 +25,15 @@ def steps(
     numbers = store.find(sought or Sought(job=job), most=most, before=before)
     held = store.events(numbers)
     return folded(held[number] for number in numbers)
+
+
+def looked_at(store: Store, sheet: str) -> Iterator[Step]:
+    """The steps of a product on which a witness or a test stands, the latest first.
+
+    Whether one stands, only the step itself says: the store lists also those undone since.
+    """
+    for number in store.looked_at(sheet):
+        with suppress(DamagedStep):
+            step = fold(store.events([number])[number])
+            if sightings(step):
+                yield step

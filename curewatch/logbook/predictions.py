@@ -11,7 +11,8 @@ from typing import TYPE_CHECKING
 from curewatch.bench.desk import MOST_LEARNED_FROM
 from curewatch.climate.summary import summary
 from curewatch.cure.forecast import forecast
-from curewatch.garage.step import DamagedStep, Step, folded, mix_of, sightings
+from curewatch.garage.step import DamagedStep, Step, folded, mix_of
+from curewatch.garage.steps import looked_at
 from curewatch.store.search import Sought
 from curewatch.units import minutes
 from curewatch.vocabulary import is_not_yet
@@ -80,9 +81,7 @@ def _seen_by(past: PastStep, now: datetime) -> Iterator[Sighting]:
 
 def seen_of(bench: Bench, sheet: str) -> list[PastStep]:
     """Every step of a product that was looked at, the latest last."""
-    numbers = bench.store.looked_at(sheet, 10_000)
-    steps = folded(bench.store.events(numbers).values())
-    return bench.desk.pasts(step for step in steps if sightings(step))
+    return bench.desk.pasts(reversed(list(looked_at(bench.store, sheet))))
 
 
 def foretold(

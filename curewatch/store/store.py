@@ -261,14 +261,15 @@ class Store(Merging, Recent, Marking, Strangers, Timekeeping):
         """One step, or None where there is no such number."""
         return next(iter(self._steps({"id = ?": number})), None)
 
-    def looked_at(self, sheet: str, most: int) -> list[int]:
-        """The last steps of a product with a witness or a test told of them, the latest last."""
+    def looked_at(self, sheet: str) -> list[int]:
+        """The steps of a product that a witness or a test was ever told of, also one that was
+        undone, the latest first."""
         sql = f"""
             SELECT id FROM step WHERE {search_index.MIXED} AND sheet = ? AND EXISTS (
                 SELECT 1 FROM event
                 WHERE event.step = step.id AND kind IN ('witnessed', 'tested'))
-            ORDER BY id DESC LIMIT ?"""
-        return [number for (number,) in self._rows(sql, (sheet, most))][::-1]
+            ORDER BY id DESC"""
+        return [number for (number,) in self._rows(sql, (sheet,))]
 
     def events(self, steps: Iterable[int]) -> dict[int, list[Event]]:
         """The events of each of these steps, in the order they were told."""

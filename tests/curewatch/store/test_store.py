@@ -186,7 +186,8 @@ def test_the_last_steps_looked_at_are_those_with_a_witness_or_a_test(store: Stor
         store.add_event(step, "witnessed", AT, AT, {"state": "tacky", "sample": "smear"})
     store.add_event(numbers[5], "tested", AT, AT, {"milestone": "sand_ready", "result": "reached"})
     store.add_event(numbers[3], "noted", AT, AT, {"text": "thin"})
-    assert store.looked_at("epoxy-primer", 3) == [numbers[2], numbers[4], numbers[5]]
+    seen = [numbers[5], numbers[4], *numbers[2::-1]]
+    assert store.looked_at("epoxy-primer") == seen
 
 
 def test_a_reading_takes_at_most_forty_bytes_of_the_file(store: Store) -> None:
