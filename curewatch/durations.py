@@ -10,7 +10,7 @@ from collections.abc import Callable
 from datetime import datetime, timedelta
 from typing import Literal
 
-from curewatch.phrases import EARLY_SHOWN
+from curewatch.vocabulary import EARLY_SHOWN
 
 Rounding = Literal["up", "down", "near"]
 _TURN: dict[Rounding, Callable[[float], int]] = {

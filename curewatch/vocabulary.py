@@ -1,5 +1,5 @@
-"""The answers to a test: the state that was found, in one set of words for page, command, button
-and JSON.
+"""Milestones with their names and their order, and the answers to a test: one set of words for
+page, command, button and JSON.
 
 The end of a recoat window is no state that a test finds: the label's clock shuts it. It is only
 noted, or put off.
@@ -9,6 +9,35 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any, Literal
+
+MILESTONES = {
+    "pot_life": "pot life",
+    "working_time": "working time",
+    "clamp_time": "clamps off",
+    "sand_ready": "sand-ready",
+    "recoat_opens": "recoat opens",
+    "recoat_closes": "recoat closes",
+    "full_cure": "full cure",
+}
+"""Every milestone with its name, in the order in which they come."""
+ORDERED = (
+    ("working_time", "clamp_time", True),
+    ("working_time", "sand_ready", True),
+    ("working_time", "recoat_opens", False),
+    ("working_time", "full_cure", True),
+    ("clamp_time", "sand_ready", False),
+    ("clamp_time", "full_cure", False),
+    ("sand_ready", "full_cure", False),
+    ("recoat_opens", "recoat_closes", True),
+    ("recoat_opens", "full_cure", False),
+)
+"""The first comes before the second; True: not at the same time either."""
+EARLY_SHOWN = ("pot_life", "working_time", "recoat_closes")
+"""What must not be missed: its early bound is shown. The others must be waited for."""
+TESTED = tuple(name for name in MILESTONES if name != "pot_life")
+"""What a test on the work is asked about; the pot goes unasked."""
+WAITED = ("clamp_time", "sand_ready", "recoat_opens")
+"""What the next work on a part waits for."""
 
 Sample = Literal["smear", "cup", "work"]
 STATES: dict[str, tuple[tuple[str, bool], ...]] = {
@@ -30,6 +59,15 @@ ANSWERS = (STILL_WORKS, GONE_OFF, NOT_YET, REACHED, LATER)
 _ENDS = ("working_time", "pot_life")
 _NOTED = "recoat_closes"
 _EARLIER_WORDS = {"passed": True, "failed": False}
+
+
+def in_words(name: str) -> str:
+    """A milestone's name in words; of anything else, its own.
+
+    >>> in_words("sand_ready"), in_words("full_cure")
+    ('sand-ready', 'full cure')
+    """
+    return MILESTONES.get(name, name.replace("_", " "))
 
 
 def answers_to(milestone: str) -> tuple[str, ...]:

@@ -20,7 +20,7 @@ def spoken(alarm: Alarm, view: BenchView, manner: Manner) -> str:
     when = ""
     if alarm.left is not None:
         when = words.when(alarm.at + alarm.left, view.now, manner)
-    name = alarm.name if alarm.kind == "lost" else words.milestone(alarm.name)
+    name = alarm.name if alarm.kind == "lost" else words.in_words(alarm.name)
     return words.ALARM[alarm.kind].format(part=part, name=name, when=when)
 
 

@@ -8,8 +8,7 @@ from datetime import datetime, timedelta
 
 from curewatch.bench.alarms import asks_for_tools, closing
 from curewatch.bench.views import AirTile, BenchView, Change, DueView, StepView
-from curewatch.phrases import EARLY_SHOWN
-from curewatch.vocabulary import LATER
+from curewatch.vocabulary import EARLY_SHOWN, LATER
 from curewatch.wording import words
 from curewatch.wording.words import Manner, Rounding, rounding
 

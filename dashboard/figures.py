@@ -75,7 +75,7 @@ def _title(step: StepView, view: BenchView, manner: Manner) -> str:
             between = (
                 f"{manner.moment(each.early, view.now)} and {manner.moment(each.late, view.now)}"
             )
-            said.append(f"{words.milestone(each.name)} between {between}")
+            said.append(f"{words.in_words(each.name)} between {between}")
             break
     return ", ".join(said)
 

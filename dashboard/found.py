@@ -105,7 +105,7 @@ def drawing(milestone: str, points: Sequence[Point]) -> str:
     if not points:
         return ""
     room = (WIDE - LEFT - RIGHT) / len(points)
-    label = escape(f"{words.milestone(milestone)}: found beside foretold, step by step")
+    label = escape(f"{words.in_words(milestone)}: found beside foretold, step by step")
     parts = [*map(_mark, MARKS), *(_drawn(*each, room) for each in enumerate(points))]
     return (
         f'<svg class="found" viewBox="0 0 {WIDE:g} {HIGH:g}" role="img" aria-label="{label}">'

@@ -17,8 +17,9 @@ from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.hardener import fixed_words
 from curewatch.products.hazards import HAZARDS, assumed_words
 from curewatch.products.label import ColdRowError, doubtful
-from curewatch.products.sheet import KINDS, MILESTONES, Sheet
+from curewatch.products.sheet import KINDS, Sheet
 from curewatch.units import format_duration, format_film
+from curewatch.vocabulary import MILESTONES
 from curewatch.wording import words
 from dashboard import cans, contents, damaged
 from dashboard.hall import Hall

@@ -16,10 +16,9 @@ from curewatch.errors import StepError, UnlikelyError
 from curewatch.garage import cans, product
 from curewatch.garage.shelf import find_sheet
 from curewatch.garage.step import CLOSED, UNDONE, Step, fold, folded
-from curewatch.phrases import in_words
 from curewatch.products.hardener import refused
 from curewatch.text import LONGEST_TEXT
-from curewatch.vocabulary import STATES, answers_to, is_not_yet, is_reached
+from curewatch.vocabulary import STATES, answers_to, in_words, is_not_yet, is_reached
 from curewatch.walltime import check_time
 
 if TYPE_CHECKING:

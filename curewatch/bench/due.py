@@ -9,22 +9,13 @@ from typing import TYPE_CHECKING
 
 from curewatch.bench.views import BenchView, Change, DueView, MilestoneView, StepView
 from curewatch.durations import full_minute, on_wall
-from curewatch.phrases import EARLY_SHOWN
 from curewatch.units import minutes
-from curewatch.vocabulary import is_not_yet, is_reached
+from curewatch.vocabulary import EARLY_SHOWN, TESTED, is_not_yet, is_reached
 
 if TYPE_CHECKING:
     from curewatch.cure.forecast import Milestone
     from curewatch.garage.step import Answer, Step
 
-TESTED = (
-    "working_time",
-    "clamp_time",
-    "sand_ready",
-    "recoat_opens",
-    "recoat_closes",
-    "full_cure",
-)
 SOON = timedelta(minutes=1)
 
 

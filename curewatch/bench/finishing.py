@@ -13,7 +13,7 @@ if TYPE_CHECKING:
     from curewatch.bench.views import MilestoneView
     from curewatch.formats import Manner
 
-WAITED = {
+NOT_FOUND = {
     "clamp_time": "the clamps are not off yet",
     "sand_ready": "it was not found ready to sand yet",
     "recoat_opens": "it was not found ready for the next coat yet",
@@ -28,7 +28,7 @@ def still_open(bench: Bench, number: int, now: datetime) -> MilestoneView | None
         (
             each
             for each in open_milestones(bench.step_view(number, now))
-            if each.name in WAITED and not (each.name == "clamp_time" and unclamped)
+            if each.name in NOT_FOUND and not (each.name == "clamp_time" and unclamped)
         ),
         None,
     )
@@ -36,10 +36,10 @@ def still_open(bench: Bench, number: int, now: datetime) -> MilestoneView | None
 
 def _words(found: MilestoneView, now: datetime, say: Manner) -> str:
     if found.late is None:
-        return f"{WAITED[found.name]}, and no time can be given"
+        return f"{NOT_FOUND[found.name]}, and no time can be given"
     if found.late <= now:
-        return f"{WAITED[found.name]}: test now"
-    return f"{WAITED[found.name]}: test from {say.moment(found.late, now)}"
+        return f"{NOT_FOUND[found.name]}: test now"
+    return f"{NOT_FOUND[found.name]}: test from {say.moment(found.late, now)}"
 
 
 def finish(bench: Bench, number: int, *, now: datetime, say: Manner, sure: bool = False) -> None:

@@ -12,10 +12,10 @@ from zoneinfo import ZoneInfo
 from curewatch.climate.reading import Spell
 from curewatch.errors import StepError
 from curewatch.events.events import acting
-from curewatch.phrases import in_words
 from curewatch.products.solvents import leaving, most_c
 from curewatch.text import LONGEST_TEXT
 from curewatch.units import format_film
+from curewatch.vocabulary import in_words
 from curewatch.walltime import OLDEST, check_time, is_clock, near_time, next_time
 
 if TYPE_CHECKING:

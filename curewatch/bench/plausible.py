@@ -11,9 +11,8 @@ from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 from curewatch.durations import duration
-from curewatch.phrases import in_words
 from curewatch.units import minutes
-from curewatch.vocabulary import GONE_OFF, answers_to
+from curewatch.vocabulary import GONE_OFF, answers_to, in_words
 
 if TYPE_CHECKING:
     from curewatch.bench.views import MilestoneView, StepView

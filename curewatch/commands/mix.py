@@ -25,8 +25,7 @@ from curewatch.errors import StillOpenError, UnlikelyError
 from curewatch.exchange import bench_json
 from curewatch.garage.shelf import find_sheet
 from curewatch.gate import starting
-from curewatch.products.sheet import MILESTONES
-from curewatch.vocabulary import ANSWERS, STATES
+from curewatch.vocabulary import ANSWERS, MILESTONES, STATES
 
 
 def _beginning(values: Iterable[str]) -> Callable[..., list[str]]:

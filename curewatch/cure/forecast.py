@@ -23,23 +23,14 @@ from curewatch.cure.outlasted import WHY, outlasted
 from curewatch.cure.problem import DAMP_FROM_PCT, Case, Times, make_case, names_of, solve
 from curewatch.cure.thermal_history import Course, minimum_c, stalls
 from curewatch.durations import duration, rounding
-from curewatch.phrases import EARLY_SHOWN
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.label import doubtful
-from curewatch.products.sheet import ORDERED, Sheet
-from curewatch.vocabulary import is_reached
+from curewatch.products.sheet import Sheet
+from curewatch.vocabulary import EARLY_SHOWN, ORDERED, TESTED, is_reached
 
 Bound = Literal["early", "late"]
 
-REASON_ORDER = (
-    "working_time",
-    "clamp_time",
-    "sand_ready",
-    "recoat_opens",
-    "recoat_closes",
-    "full_cure",
-    "pot_life",
-)
+REASON_ORDER = (*TESTED, "pot_life")
 FAR_FROM_ROW_C, ROW_TOLERANCE_C = 15.0, 0.5
 VITRIFIES_BELOW_C = 10.0
 DAMP_STYRENE_PCT = 80.0

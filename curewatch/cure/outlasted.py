@@ -11,8 +11,7 @@ from collections.abc import Mapping, Sequence
 from curewatch.cure.inputs import Sighting
 from curewatch.cure.problem import Times
 from curewatch.cure.thermal_history import stalls
-from curewatch.products.sheet import ORDERED
-from curewatch.vocabulary import is_reached
+from curewatch.vocabulary import ORDERED, is_reached
 
 WHY = (
     "no time can be given: a test found this, or what comes before it, not reached after its "

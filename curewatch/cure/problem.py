@@ -29,7 +29,8 @@ from curewatch.cure.thermal_history import (
     whole_course,
 )
 from curewatch.products.chemistries import CHEMISTRIES
-from curewatch.products.sheet import MILESTONES, Sheet
+from curewatch.products.sheet import Sheet
+from curewatch.vocabulary import MILESTONES
 
 Times = list[float | None]
 

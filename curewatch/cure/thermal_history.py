@@ -13,13 +13,13 @@ from curewatch.climate.outlook import P90, Outlook
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.cure import equivalent_age, kinetics
 from curewatch.cure.inputs import Mix
-from curewatch.phrases import EARLY_SHOWN
 from curewatch.products.chemistries import (
     CHEMISTRIES,
     SILENT_HUMIDITY_PCT,
     SILENT_MINIMUM_C,
     Chemistry,
 )
+from curewatch.vocabulary import EARLY_SHOWN
 
 if TYPE_CHECKING:
     from curewatch.products.sheet import Sheet

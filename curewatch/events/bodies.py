@@ -37,8 +37,8 @@ from curewatch.events.json_schema import (  # fmt: skip
     text,
     whole,
 )
-from curewatch.products.sheet import MILESTONES, parse_sheet
-from curewatch.vocabulary import ANSWERS, APPLIED, SAMPLES, STATES, answers_to
+from curewatch.products.sheet import parse_sheet
+from curewatch.vocabulary import ANSWERS, APPLIED, MILESTONES, SAMPLES, STATES, answers_to
 from curewatch.walltime import from_ms
 
 PartKind = Literal["body", "structural"]

@@ -16,8 +16,8 @@ from curewatch.exchange.presses import Presses
 from curewatch.formats import Manner
 from curewatch.gate import starting
 from curewatch.logbook.fields import RESULTS
-from curewatch.phrases import in_words
 from curewatch.settings.buttons import Button
+from curewatch.vocabulary import in_words
 
 
 class Hand:

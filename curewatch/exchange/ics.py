@@ -15,8 +15,8 @@ from typing import TYPE_CHECKING
 from unicodedata import category
 from zoneinfo import ZoneInfo
 
-from curewatch.bench.due import TESTED
 from curewatch.exchange.announcements import state_of, where
+from curewatch.vocabulary import TESTED
 from curewatch.walltime import date_and_time
 
 if TYPE_CHECKING:

@@ -17,9 +17,9 @@ from curewatch.events.outline import DETAILS as DETAILS
 from curewatch.events.outline import ENDS, outline
 from curewatch.events.outline import TIMES as TIMES
 from curewatch.events.outline import UNDONE as UNDONE
-from curewatch.products.sheet import ORDERED, Sheet, parse_sheet
+from curewatch.products.sheet import Sheet, parse_sheet
 from curewatch.units import minutes
-from curewatch.vocabulary import Sample, is_not_yet, is_reached
+from curewatch.vocabulary import ORDERED, Sample, is_not_yet, is_reached
 
 CLOSED = (*ENDS, UNDONE)
 STOP, CAUTION = "stop", "caution"

@@ -17,8 +17,8 @@ from curewatch.garage.step import Step
 from curewatch.garage.steps import steps
 from curewatch.gate.climate import too_damp
 from curewatch.gate.proposal import MATTERS, Asked, Job, Other
-from curewatch.phrases import in_words
 from curewatch.products.sheet import Sheet
+from curewatch.vocabulary import in_words
 
 CLOSE_C = 1.0
 MOST_TRIED = 12

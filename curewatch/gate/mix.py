@@ -11,11 +11,11 @@ from curewatch.garage.joint import HINT, NO_ANSWER, NO_TIME, QUESTION
 from curewatch.gate import rehearsal
 from curewatch.gate.check import Check
 from curewatch.gate.proposal import Asked
-from curewatch.phrases import in_words
 from curewatch.products.chemistries import ONE_PART
 from curewatch.products.hardener import fixed_words, refused
 from curewatch.products.hazards import assumed_words
 from curewatch.protection.cartridges import VAPOUR_SOURCE
+from curewatch.vocabulary import in_words
 
 REHEARSE = (
     "fewer clamps or a shorter bead, a helper, everything laid out, a cooler panel, or a slower "

@@ -19,7 +19,7 @@ from curewatch.gate.check import Check, Verdict
 from curewatch.gate.climate import dew_c, dew_limit
 from curewatch.gate.proposal import Asked, at_constant
 from curewatch.gate.remedy import heat, joined
-from curewatch.phrases import in_words
+from curewatch.vocabulary import in_words
 
 SURE_H, FAR_H = 6.0, 24.0
 WEAK = (

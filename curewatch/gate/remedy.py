@@ -5,8 +5,8 @@ from __future__ import annotations
 from curewatch.durations import duration
 from curewatch.formats import Manner, when
 from curewatch.gate.proposal import Asked, Job, at_constant
-from curewatch.phrases import in_words
 from curewatch.products.solvents import SILENT_MOST_C, leaving
+from curewatch.vocabulary import in_words
 
 NO_HEAT = (
     "no heat on it while solvent flashes off",

@@ -11,8 +11,8 @@ from curewatch.garage.parts import COVERS
 from curewatch.gate.check import Check, Verdict
 from curewatch.gate.proposal import Asked
 from curewatch.gate.remedy import NO_HEAT, joined
-from curewatch.phrases import in_words
 from curewatch.products.solvents import leaving, volatile
+from curewatch.vocabulary import in_words
 
 SCUFF = "scuff it first, as its label says"
 USUAL = ("recoat_opens", "sand_ready", "clamp_time")

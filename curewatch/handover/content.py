@@ -34,10 +34,10 @@ from curewatch.logbook import history
 from curewatch.logbook.fields import RESULTS, SPANS, STATES, SURFACE, Paper
 from curewatch.logbook.logbook import Entry
 from curewatch.logbook.predictions import Told
-from curewatch.phrases import in_words
 from curewatch.products.sheet import Sheet
 from curewatch.quality.calibration import Flat
 from curewatch.store.store import Event
+from curewatch.vocabulary import in_words
 
 NO_PART = "part not named"
 MOST_MOMENTS = 18

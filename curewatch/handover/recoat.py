@@ -8,7 +8,7 @@ from datetime import datetime
 from curewatch.bench.views import MilestoneView, StepView
 from curewatch.garage.joint import NO_TIME
 from curewatch.garage.lying import ALL_OF_IT
-from curewatch.phrases import in_words
+from curewatch.vocabulary import in_words
 
 TEST = "test a hidden spot first"
 NO_WINDOW = "the sheet gives no recoat window: scuff before topcoat, as the topcoat's label says"

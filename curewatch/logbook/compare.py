@@ -11,7 +11,7 @@ from curewatch.durations import between, duration, rounding
 from curewatch.errors import StepError
 from curewatch.logbook import logbook, predictions
 from curewatch.logbook.fields import NOT_TOLD, SPANS, STATES, WORDS, Paper
-from curewatch.phrases import in_words
+from curewatch.vocabulary import in_words
 
 if TYPE_CHECKING:
     from curewatch.bench.bench import Bench

@@ -11,8 +11,8 @@ from zoneinfo import ZoneInfo
 from curewatch.climate.source_words import span_words
 from curewatch.durations import duration
 from curewatch.garage.step import AGAINST, CAUTION, STOP, Happening, Step
-from curewatch.phrases import in_words
 from curewatch.units import format_film
+from curewatch.vocabulary import in_words
 from curewatch.walltime import date_and_time
 
 if TYPE_CHECKING:

@@ -11,8 +11,8 @@ from curewatch.durations import duration
 from curewatch.events.events import UNDO
 from curewatch.garage.step import DETAILS, Happening, Step, fold
 from curewatch.logbook.fields import RESULTS, STATES, WORDS, Paper
-from curewatch.phrases import in_words
 from curewatch.text import cell, csv_line
+from curewatch.vocabulary import in_words
 
 if TYPE_CHECKING:
     from curewatch.store.store import Event

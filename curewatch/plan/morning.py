@@ -20,16 +20,16 @@ from curewatch.formats import Manner, when
 from curewatch.garage import parts
 from curewatch.garage.joint import NO_TIME
 from curewatch.garage.parts import Part
-from curewatch.phrases import in_words
 from curewatch.plan.night import Night, Progress, night, progress
 from curewatch.products.shelf_life import local_day
 from curewatch.quality.overview import believed
 from curewatch.units import minutes
+from curewatch.vocabulary import WAITED, in_words
 from curewatch.walltime import instant_of, stamp
 
 BEGINS, LATEST_MIX, ENDS = time(18, 0), time(3, 0), time(10, 0)
 SHOWN_FROM, SHOWN_UNTIL = time(4, 0), time(12, 0)
-LED_TO, LAST = ("clamp_time", "sand_ready", "recoat_opens"), "full_cure"
+LAST = "full_cure"
 NEVER_C = -273.0
 RUST = "look for rust, clean it again before anything goes over it"
 
@@ -107,7 +107,7 @@ def _one(bench: Bench, view: StepView, now: datetime, start: datetime, end: date
 
 
 def _towards(view: StepView, before: float) -> Iterator[Progress]:
-    asked = [each.name for each in open_milestones(view) if each.name in LED_TO]
+    asked = [each.name for each in open_milestones(view) if each.name in WAITED]
     for name in asked or [each.name for each in open_milestones(view) if each.name == LAST]:
         yield progress(view.forecast, before, view.forecast.by_name[name])
 

@@ -24,10 +24,10 @@ from curewatch.garage.step import DamagedStep
 from curewatch.gate.climate import too_damp
 from curewatch.gate.gather import ask
 from curewatch.gate.proposal import Asked
+from curewatch.vocabulary import WAITED
 
 Fits = Literal["yes", "may", "no", "unknown"]
 What = Literal["test", "wait", "mix", "cover", "coat", "redo", "none", "done", "procedure"]
-WAITED = ("clamp_time", "sand_ready", "recoat_opens")
 MOST = 80
 HANDS = ("working_time", "recoat_opens", "sand_ready")
 

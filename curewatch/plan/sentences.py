@@ -13,9 +13,9 @@ from curewatch.garage.joint import NO_TIME
 from curewatch.garage.lying import ONLY_THAT
 from curewatch.garage.parts import Part
 from curewatch.gate.climate import spread_words
-from curewatch.phrases import in_words
 from curewatch.plan.morning import counted
 from curewatch.plan.next_action import Action, Card, Fits, tonight
+from curewatch.vocabulary import in_words
 from curewatch.walltime import stamp
 
 FITS: dict[Fits, str] = {

@@ -13,9 +13,9 @@ from pathlib import Path
 
 from curewatch.durations import duration, rounding
 from curewatch.errors import SheetError
-from curewatch.phrases import in_words
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.sheet import Sheet, TimesRow, parse_sheet
+from curewatch.vocabulary import in_words
 
 LEAST_MIN = 1 / 6
 MOST_MIN = {

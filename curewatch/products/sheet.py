@@ -14,28 +14,9 @@ from curewatch.errors import CurewatchError, SheetError
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.hazards import HAZARDS, Hazards, contents
 from curewatch.products.shelf_life import Life, parse_life
+from curewatch.vocabulary import MILESTONES, ORDERED
 
 KINDS = ("adhesive", "filler", "primer", "sealer")
-MILESTONES = (
-    "pot_life",
-    "working_time",
-    "clamp_time",
-    "sand_ready",
-    "recoat_opens",
-    "recoat_closes",
-    "full_cure",
-)
-ORDERED = (
-    ("working_time", "clamp_time", True),
-    ("working_time", "sand_ready", True),
-    ("working_time", "recoat_opens", False),
-    ("working_time", "full_cure", True),
-    ("clamp_time", "sand_ready", False),
-    ("clamp_time", "full_cure", False),
-    ("sand_ready", "full_cure", False),
-    ("recoat_opens", "recoat_closes", True),
-    ("recoat_opens", "full_cure", False),
-)
 _TOP = {
     "name",
     "kind",

@@ -8,11 +8,10 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from curewatch.bench.alarms import WINDOW_WARNINGS, asks_for_tools, closing
-from curewatch.bench.due import TESTED
 from curewatch.bench.spraying import AIR_FED_KEY, NEVER
 from curewatch.garage.joint import mark_commands
 from curewatch.units import minutes
-from curewatch.vocabulary import answers_to
+from curewatch.vocabulary import TESTED, answers_to
 from curewatch.wording import clock_words, sensor_words, words
 
 if TYPE_CHECKING:
@@ -51,7 +50,7 @@ class Terminal:
                 ("late", found.late),
             )
         )
-        return f"    {words.milestone(found.name):14} {times}   {self._left(found, now)}"
+        return f"    {words.in_words(found.name):14} {times}   {self._left(found, now)}"
 
     def _left(self, found: MilestoneView, now: datetime) -> str:
         said = words.found(found, now, self.manner)
@@ -109,7 +108,7 @@ class Terminal:
 
     def answered(self, name: str, answer: str, found: MilestoneView | None, now: datetime) -> str:
         """What the answer to a test did."""
-        return f"{words.milestone(name)}: {words.recorded(answer, found, now, self.manner)}"
+        return f"{words.in_words(name)}: {words.recorded(answer, found, now, self.manner)}"
 
     def _tile(self, tile: AirTile) -> str:
         value = "-" if tile.value is None else words.value(self.manner, tile.quantity, tile.value)
@@ -166,7 +165,7 @@ class Terminal:
         )
 
     def _stretch(self, stretch: Stretch, place: str, now: datetime) -> Iterator[str]:
-        yield f"    until {words.milestone(stretch.until)} ({self.manner.moment(stretch.end, now)})"
+        yield f"    until {words.in_words(stretch.until)} ({self.manner.moment(stretch.end, now)})"
         if not stretch.spans:
             yield "        nothing measured"
         for name, span in stretch.spans.items():
@@ -304,7 +303,7 @@ class Terminal:
             lines.append(f"  what if: {words.plain(then['reason'], self.manner)}")
         other = {each["milestone"]: each for each in then["milestones"]} if then else {}
         for each in now["milestones"]:
-            line = f"  {words.milestone(each['milestone']):14} {_three(each)}"
+            line = f"  {words.in_words(each['milestone']):14} {_three(each)}"
             if other:
                 line += f"   | what if {_three(other[each['milestone']])}"
             lines.append(line)
@@ -324,7 +323,7 @@ def _three(found: Mapping[str, Any]) -> str:
 
 
 def _told(told: Told) -> str:
-    name = f"{words.milestone(told.milestone):14}"
+    name = f"{words.in_words(told.milestone):14}"
     if told.early_min is None or told.late_min is None:
         first = "no time was given"
     else:

@@ -16,11 +16,13 @@ from curewatch.garage.joint import HINT as STRUCTURAL_IF
 from curewatch.garage.joint import NO_TIME as NO_TIME
 from curewatch.logbook.fields import RESULTS
 from curewatch.products.hazards import HAZARDS as HAZARDS
+from curewatch.vocabulary import MILESTONES, in_words
 
 if TYPE_CHECKING:
     from curewatch.bench.views import Change, MilestoneView, Reminder, StepView
 
 __all__ = [
+    "MILESTONES",
     "STRUCTURAL_IF",
     "Manner",
     "Rounding",
@@ -28,6 +30,7 @@ __all__ = [
     "between",
     "charge",
     "duration",
+    "in_words",
     "parts",
     "rounding",
     "span_from",
@@ -39,15 +42,6 @@ CAUTION = (
     "steering, brake, fuel and glazing joints: the maker's procedure, local codes and licensed "
     "practice."
 )
-MILESTONE = {
-    "pot_life": "pot life",
-    "working_time": "working time",
-    "clamp_time": "clamps off",
-    "sand_ready": "sand-ready",
-    "recoat_opens": "recoat opens",
-    "recoat_closes": "recoat closes",
-    "full_cure": "full cure",
-}
 DO = {
     "pot_life": "Use up the mix: {part}",
     "working_time": "Finish working {part}",
@@ -175,11 +169,6 @@ def unanswered(step: StepView) -> list[Reminder]:
     ]
 
 
-def milestone(name: str) -> str:
-    """A milestone's name as the trade says it."""
-    return MILESTONE.get(name, name.replace("_", " "))
-
-
 def part_of(part: str, sheet_name: str) -> str:
     """What a step is called: its part, else its product."""
     return part or short(sheet_name)
@@ -197,12 +186,12 @@ def do(name: str, part: str) -> str:
 
 def then(name: str, part: str) -> str:
     """A later thing, short."""
-    return f"{part}: {THEN.get(name, milestone(name))}"
+    return f"{part}: {THEN.get(name, in_words(name))}"
 
 
 def test_now(name: str, part: str) -> str:
     """The sentence of a countdown that has run out."""
-    return f"{QUESTION.get(name, milestone(name))} {part}"
+    return f"{QUESTION.get(name, in_words(name))} {part}"
 
 
 def call(name: str) -> str:
@@ -235,7 +224,7 @@ def found(each: MilestoneView, now: datetime, manner: Manner) -> str:
 
 def no_time(name: str, part: str) -> str:
     """The sentence where the model gives no time."""
-    return f"{part}: no time for {milestone(name)}"
+    return f"{part}: no time for {in_words(name)}"
 
 
 test_now.__test__ = False  # type: ignore[attr-defined]
@@ -243,7 +232,7 @@ test_now.__test__ = False  # type: ignore[attr-defined]
 
 def calendar(manner: Manner) -> ics.Words:
     """How a calendar says what is coming."""
-    return ics.Words(MILESTONE, TEST, CAUTION, manner.zone)
+    return ics.Words(MILESTONES, TEST, CAUTION, manner.zone)
 
 
 def plain(text: str, manner: Manner) -> str:
@@ -285,7 +274,7 @@ def moved(change: Change, manner: Manner) -> str:
     """A milestone that moved, and why as far as the panel tells."""
     way = "later" if change.later_min > 0 else "sooner"
     by = duration(abs(change.later_min), rounding(change.milestone))
-    said = f"{milestone(change.milestone)} {by} {way}"
+    said = f"{in_words(change.milestone)} {by} {way}"
     since = f"than at {manner.clock(change.since)}"
     if change.told:
         return f"{said} {since}: something was told or seen since."

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from curewatch.durations import Rounding, ago, between, duration, full_minute, on_wall, parts
 from curewatch.durations import rounding as rounding_of
 from curewatch.formats import Manner
-from curewatch.products.sheet import MILESTONES
+from curewatch.vocabulary import MILESTONES
 
 TOP = Path(__file__).resolve().parents[2]
 UNITS = {"s": 1 / 60, "min": 1.0, "h": 60.0, "days": 1440.0, "": 1.0}

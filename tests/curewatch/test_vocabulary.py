@@ -21,12 +21,11 @@ from curewatch.exchange import export_json, import_json
 from curewatch.exchange.log_schema import MILESTONE
 from curewatch.garage.step import Step
 from curewatch.gate import overrides
-from curewatch.products.sheet import MILESTONES
 from curewatch.settings.settings import parse_settings
 from curewatch.store.migrations import schema
 from curewatch.store.search import Sought
 from curewatch.store.store import Store
-from curewatch.vocabulary import ANSWERS, answers_to
+from curewatch.vocabulary import ANSWERS, MILESTONES, answers_to
 from curewatch.wording import words
 from tests.conftest import Run
 from tests.support.logbooks import ADHESIVE, NOW, PRIMER, ago, garage_air, opened
@@ -250,7 +249,7 @@ def test_what_can_hardly_be_is_refused_until_it_is_sure(tmp_path: Path, name: st
 def test_a_window_is_not_over_before_its_label_says(tmp_path: Path) -> None:
     found = opened(tmp_path)
     found.start(PRIMER, now=ago(600))
-    with pytest.raises(UnlikelyError, match="the recoat window shuts"):
+    with pytest.raises(UnlikelyError, match="recoat closes after only"):
         found.test(1, "reached", now=NOW, milestone="recoat_closes")
 
 

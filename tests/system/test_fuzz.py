@@ -27,10 +27,11 @@ from curewatch.cure.estimate import read_conditions
 from curewatch.errors import CurewatchError, ReadingError
 from curewatch.exchange.export_json import pieces
 from curewatch.exchange.import_json import take_in, unpack
-from curewatch.products.sheet import MILESTONES, generic_sheets, parse_sheet
+from curewatch.products.sheet import generic_sheets, parse_sheet
 from curewatch.settings.credentials import FILE, Door, load_door
 from curewatch.settings.settings import Mapping, Settings, parse_settings
 from curewatch.store.search import Sought
+from curewatch.vocabulary import MILESTONES
 from dashboard.sessions import Sessions
 from sensors.manual.csv_options import FileOptions
 from sensors.manual.csv_table import decoded

@@ -13,7 +13,8 @@ from hypothesis import strategies as st
 from curewatch.errors import SheetError
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.label import check, doubtful, load_sheet
-from curewatch.products.sheet import KINDS, ORDERED, generic_sheets, parse_sheet
+from curewatch.products.sheet import KINDS, generic_sheets, parse_sheet
+from curewatch.vocabulary import ORDERED
 
 GENERIC = {
     "epoxy-panel-adhesive": "epoxy-amine",
