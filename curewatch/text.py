@@ -9,6 +9,8 @@ import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from curewatch.errors import ConfigError
+
 LONGEST_TEXT = 500
 
 _NOT_SHOWN = re.compile(
@@ -27,6 +29,13 @@ def plain(text: str) -> str:
     'lid[2Jgnp.exe'
     """
     return _NOT_SHOWN.sub("", text.replace("\r\n", "\n").replace("\r", "\n"))
+
+
+def one_line(text: str) -> str:
+    """A text that is one line and can be shown as it stands. Raises ConfigError for another."""
+    if plain(text) != text or "\n" in text or "\t" in text:
+        raise ConfigError("a line break or control character is in it", fix="leave it out")
+    return text
 
 
 def body_text(body: Mapping[str, Any]) -> str:

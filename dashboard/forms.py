@@ -2,27 +2,18 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import Any
 
 from flask import request
 
-from curewatch.bench.bench import Details
 from curewatch.errors import StepError
+from curewatch.events.details import Details
+from curewatch.events.fields import FIELDS, MOMENT, PLACE, Field
 from curewatch.logbook.fields import Paper
 from curewatch.quality.places import known_places, place_named
-from curewatch.units import (
-    parse_duration,
-    parse_film,
-    parse_mass,
-    parse_percent,
-    parse_temperature,
-    with_unit,
-)
+from curewatch.units import parse_mass, with_unit
 from dashboard.hall import Hall
-
-_TEXTS = ("who", "hardener_batch", "expiry", "ratio", "grit", "cleaner", "deviations", "signed")
 
 
 def once() -> str:
@@ -57,35 +48,19 @@ def mass(text: str) -> float | None:
     return parse_mass(with_unit(text, "g")) if text else None
 
 
-def details(hall: Hall) -> Details:
-    """What the form tells of a mix. Raises QuantityError or ReadingError in the user's words."""
-    told = {key: text.strip() for key, text in request.form.items()}
-    hardener, stored, place = told.get("hardener"), told.get("product"), told.get("place")
-    return Details(
-        part=told.get("part") or None,
-        job=told.get("job") or None,
-        place=place_named(place, known_places(hall.store, hall.settings)) if place else None,
-        batch=told.get("batch") or None,
-        applied=told.get("applied") or None,
-        amount_g=mass(told.get("amount", "")),
-        hardener_pct=parse_percent(with_unit(hardener, "%")) if hardener else None,
-        product_c=parse_temperature(stored) if stored else None,
-    )
+def _value(hall: Hall, field: Field, text: str, now: datetime) -> Any:
+    if field.kind is MOMENT:
+        return now - ago_of(text)
+    if field.kind is PLACE:
+        return place_named(text, known_places(hall.store, hall.settings))
+    return field.kind.parse(with_unit(text, field.kind.unit) if field.kind.unit else text)
 
 
-def told(hall: Hall, now: datetime) -> Details:
-    """Everything the form of a step tells. Raises errors in the user's words."""
-    texts: dict[str, Any] = {key: typed(key) or None for key in _TEXTS}
-    found = replace(details(hall), **texts)
-    films: dict[str, Any] = {
-        name: parse_film(with_unit(typed(name), "um"))
-        for name in ("film_wet_um", "film_dry_um")
-        if typed(name)
+def details(hall: Hall, now: datetime) -> Details:
+    """Everything the form tells of a step. Raises errors in the user's words."""
+    recorded = {
+        field.name: _value(hall, field, text, now)
+        for field in FIELDS
+        if (text := typed(field.input_name))
     }
-    waited, cleaned = typed("induction"), typed("cleaned")
-    return replace(
-        found,
-        **films,
-        induction_min=parse_duration(with_unit(waited, "min")) if waited else None,
-        cleaned_at=now - ago_of(cleaned) if cleaned else None,
-    )
+    return Details(**recorded)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import Any
 
 from flask import Flask, render_template, request
@@ -104,7 +103,7 @@ def register(app: Flask, hall: Hall) -> None:
     @app.get("/mix")
     def mix() -> str:
         repeats = [
-            replace(step, batch=cans.batch_again(hall.store, step.sheet.id, step.batch))
+            step.but(batch=cans.batch_again(hall.store, step.sheet.id, step.batch))
             for step in last_used(hall)[:4]
         ]
         return render_template("mix.html", sheets=ordered(hall), repeats=repeats)
@@ -128,7 +127,7 @@ def register(app: Flask, hall: Hall) -> None:
     def mix_asked(id: str) -> str | tuple[str, int]:
         sheet = find_sheet(hall.store, id)
         try:
-            told = details(hall)
+            told = details(hall, hall.clock())
             check_mix(sheet, told)
             if kind := request.form.get("kind"):
                 parts.mark(hall.store, told.part or "", told.job or "", kind, now=hall.clock())
@@ -143,7 +142,7 @@ def register(app: Flask, hall: Hall) -> None:
         if hall.tokens.known(once()):
             return answered("Mixed.", "/")
         try:
-            told, at = details(hall), now - ago_of(request.form.get("ago"))
+            told, at = details(hall, now), now - ago_of(request.form.get("ago"))
             kept = request.form.getlist("acknowledged")
             if hall.tokens.first(once()):
                 starting.start(

@@ -42,7 +42,7 @@ def _named(hall: Hall, sheet: str, now: datetime) -> None:
     """Start what was touched as this product: at the touch's instant where there is one."""
     number = number_of(request.form.get("touch"))
     held = None if number is None else unnamed_mix.find(hall.store, number, now)
-    told = again(hall.bench, sheet) if request.form.get("again") else details(hall)
+    told = again(hall.bench, sheet) if request.form.get("again") else details(hall, now)
     step = begin(hall, sheet, told, held.at if held else now, now)
     if held:
         unnamed_mix.name(hall.store, held, step, now)

@@ -8,6 +8,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from curewatch.bench import reminders
 from curewatch.errors import StepError
 from curewatch.events.events import UNDO
+from curewatch.events.fields import FIELDS
 from curewatch.garage.damaged import of_steps
 from curewatch.garage.shelf import shelf
 from curewatch.garage.step import Step
@@ -18,7 +19,7 @@ from curewatch.store.search import Sought
 from curewatch.wording import sensor_words
 from dashboard import damaged
 from dashboard.band import minutes_to, ms
-from dashboard.forms import ago_of, paper, told
+from dashboard.forms import ago_of, details, paper
 from dashboard.hall import Hall
 from dashboard.undo import answered
 
@@ -54,6 +55,7 @@ def _page(hall: Hall, number: int, error: str = "", filled: object = None) -> st
         sources=sources,
         error=error,
         filled=filled or {},
+        fields=FIELDS,
         minutes_to=minutes_to,
         ms=ms,
         asked=hall.bench.desk.asked(found.view),
@@ -87,7 +89,7 @@ def register(app: Flask, hall: Hall) -> None:
         try:
             at = now - ago_of(ago) if ago else None
             hall.bench.amend(
-                number, told(hall, now), now=now, mixed_at=at, sheet_id=sheet, why=why, by=by
+                number, details(hall, now), now=now, mixed_at=at, sheet_id=sheet, why=why, by=by
             )
         except (ValueError, StepError) as error:
             hall.bench.step(number)

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from curewatch.bench import reminders
 from curewatch.bench.plausible import too_soon
-from curewatch.bench.spraying import check_applied
 from curewatch.errors import StepError, UnlikelyError
+from curewatch.events.details import Details as Details
+from curewatch.events.fields import FIELDS
 from curewatch.garage import cans, product
 from curewatch.garage.shelf import find_sheet
 from curewatch.garage.step import CLOSED, UNDONE, Step, fold, folded
@@ -33,53 +33,21 @@ PUT_OFF = timedelta(minutes=10)
 STILL_IN_USE = timedelta(minutes=15)
 
 
-@dataclass(frozen=True)
-class Details:
-    """What may be told of a mix, at once or later. amount_g [g], hardener_pct [%], film_um: as put
-    on, film_wet_um and film_dry_um as measured [um], product_c [C], induction_min: from
-    mixing to first use [min]; expiry as printed; None: not told."""
-
-    part: str | None = None
-    job: str | None = None
-    place: str | None = None
-    batch: str | None = None
-    who: str | None = None
-    amount_g: float | None = None
-    hardener_pct: float | None = None
-    film_um: float | None = None
-    product_c: float | None = None
-    hardener_batch: str | None = None
-    expiry: str | None = None
-    ratio: str | None = None
-    grit: str | None = None
-    cleaner: str | None = None
-    cleaned_at: datetime | None = None
-    induction_min: float | None = None
-    film_wet_um: float | None = None
-    film_dry_um: float | None = None
-    deviations: str | None = None
-    signed: str | None = None
-    applied: str | None = None
-
-    def told(self) -> dict[str, Any]:
-        """The fields that were told, texts trimmed."""
-        found = {key: value for key, value in vars(self).items() if value is not None}
-        return {key: _kept(value) for key, value in found.items()}
-
-
-def _kept(value: str | float | datetime) -> str | float:
-    if isinstance(value, datetime):
-        return value.isoformat()
-    return value.strip()[:LONGEST_TEXT] if isinstance(value, str) else value
-
-
 def _by(who: str) -> dict[str, str]:
     return {"by": who.strip()[:LONGEST_TEXT]} if who.strip() else {}
 
 
+def _check_choices(details: Details) -> None:
+    for field in FIELDS:
+        value = details.recorded.get(field.name)
+        if value is not None and field.choices and value not in field.choices:
+            what = f"{str(value)[:40]!r} is nothing that can stand for {field.words!r}"
+            raise StepError(what, fix=f"choose {', '.join(field.choices)}")
+
+
 def check_mix(sheet: Sheet, details: Details) -> None:
     """What a mix says of itself, against its sheet. Raises StepError."""
-    check_applied(details.applied)
+    _check_choices(details)
     amount, hardener = details.amount_g, details.hardener_pct
     if amount is not None and not (math.isfinite(amount) and amount > 0):
         raise StepError(f"an amount of {amount:g} g cannot be mixed", fix="write it like '60 g'")
@@ -132,7 +100,7 @@ class Bench:
         picked = cans.picked(self.store, sheet.id) if details.batch is None else {}
         body = (
             picked
-            | details.told()
+            | details.as_body()
             | {
                 "sheet_id": sheet.id,
                 "sheet_text": sheet.text,
@@ -272,7 +240,7 @@ class Bench:
         step = self.mixed(number)
         sheet = find_sheet(self.store, sheet_id) if sheet_id else step.sheet
         check_mix(sheet, details)
-        body = details.told()
+        body = details.as_body()
         if sheet_id:
             body = product.corrected(self.store, step, sheet) | body
         if mixed_at is not None:

@@ -56,11 +56,3 @@ def check_start(sheet: Sheet, applied: str, acknowledged: Collection[str]) -> No
         fix = "with the mask on: --acknowledge; else brush or roll it: --applied brush"
         raise HeldBack(f"Stop: {contains}. {NEVER}", fix)
     raise HeldBack(f"{contains}: say how you apply it. {NEVER}", f"--applied {'|'.join(APPLIED)}")
-
-
-def check_applied(applied: str | None) -> None:
-    """Raises StepError where it is none of the ways that are known."""
-    if applied is not None and applied not in APPLIED:
-        raise StepError(
-            f"{applied[:40]!r} is no way to apply it", fix=f"choose {', '.join(APPLIED)}"
-        )

@@ -19,7 +19,7 @@ import click
 
 from curewatch.errors import ConfigError, CurewatchError, StoreError
 from curewatch.events.events import acting, telling
-from curewatch.text import plain
+from curewatch.text import one_line
 from curewatch.units import (
     parse_duration,
     parse_film,
@@ -289,13 +289,7 @@ DURATION = Typed("duration", parse_duration)
 FILE_OUT = click.Path(dir_okay=False, path_type=Path)
 
 
-def _one_line(text: str) -> str:
-    if plain(text) != text or "\n" in text or "\t" in text:
-        raise ConfigError("a line break or control character is in it", fix="leave it out")
-    return text
-
-
-LINE = Typed("text", _one_line)
+LINE = Typed("text", one_line)
 
 
 def _generic_products() -> list[str]:

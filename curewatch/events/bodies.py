@@ -19,6 +19,7 @@ from typing import Any, Literal, get_args
 from curewatch.climate.reading import QUANTITIES
 from curewatch.errors import CurewatchError
 from curewatch.events.events import UNDO
+from curewatch.events.fields import FIELDS
 from curewatch.events.json_schema import (  # fmt: skip
     DAY,
     FLAG,
@@ -38,7 +39,7 @@ from curewatch.events.json_schema import (  # fmt: skip
     whole,
 )
 from curewatch.products.sheet import parse_sheet
-from curewatch.vocabulary import ANSWERS, APPLIED, MILESTONES, SAMPLES, STATES, answers_to
+from curewatch.vocabulary import ANSWERS, MILESTONES, SAMPLES, STATES, answers_to
 from curewatch.walltime import from_ms
 
 PartKind = Literal["body", "structural"]
@@ -46,29 +47,11 @@ CartridgeKind = Literal["vapour", "dust"]
 WORDS, NAME, SHEET = text(), text(1), text(1, 100_000)
 PHOTOGRAPH = text(36, 36, r"^[0-9a-f]{32}\.jpg$") | {"description": "32 hex digits and .jpg"}
 _PLAIN: Schema = {"anyOf": [WORDS, FLAG, number("any unit"), list_of(WORDS), NULL]}
-_FILM = or_null(above("um", 0, 100_000))
-_SHARE = or_null(number("%", 0, 100))
-_NUMBERS: dict[str, Schema] = {
-    "amount_g": or_null(above("g", 0, 1_000_000)),
-    "hardener_pct": _SHARE,
-    "film_um": _FILM,
-    "film_wet_um": _FILM,
-    "film_dry_um": _FILM,
-    "product_c": or_null(number("C", -100, 200)),
-    "induction_min": or_null(number("min", 0, 100_000)),
+_RECORDED: dict[str, Schema] = {
+    field.name: or_null(field.schema) if field.kind.number else field.schema for field in FIELDS
 }
-_TEXTS = (
-    "part", "job", "place", "batch", "who", "hardener_batch", "expiry", "ratio", "grit",
-    "cleaner", "deviations", "signed",
-)  # fmt: skip
-DETAILS: dict[str, Schema] = {
-    **dict.fromkeys(_TEXTS, WORDS),
-    **_NUMBERS,
-    "cleaned_at": TIME,
-    "applied": one_of(*APPLIED),
-}
-FIELDS: dict[str, Schema] = {
-    **DETAILS,
+NAMES: dict[str, Schema] = {
+    **_RECORDED,
     **dict.fromkeys(
         ("why", "by", "key", "kind", "words", "name", "text", "answer", "how", "stored", "verdict",
          "cleaned_with", "from", "to"),
@@ -108,7 +91,7 @@ FIELDS: dict[str, Schema] = {
 
 def _body(needed: str = "", /, **own: Schema) -> Schema:
     """A body that needs these names; those given here mean something of their own in it."""
-    named = FIELDS | own
+    named = NAMES | own
     found = object_of({name: named[name] for name in needed.split()}, optional=named)
     return found | {"additionalProperties": _PLAIN}
 
@@ -117,7 +100,7 @@ _CAN = {"expiry": DAY}
 _CAN_NUMBER = re.compile("[1-9][0-9]{0,11}")
 _PART = {"name": NAME}
 BODIES: dict[tuple[str, str], Schema] = {
-    ("", "started"): _body(**{name: or_null(each) for name, each in DETAILS.items()}),
+    ("", "started"): _body(**{field.name: or_null(field.schema) for field in FIELDS}),
     ("", "amended"): _body(),
     ("", "witnessed"): _body("state sample"),
     ("", "tested"): _body("milestone result", until=or_null(TIME)),

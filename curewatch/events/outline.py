@@ -11,57 +11,30 @@ from datetime import datetime
 from typing import Any
 
 from curewatch.events.events import Event, standing, undone_by
+from curewatch.events.fields import FIELDS, MIXED_AT, from_event
 from curewatch.walltime import from_ms, to_ms
 
 HARDENING, UNDONE = "hardening", "undone"
 ENDS = ("finished", "abandoned")
-DETAILS = (
-    "part",
-    "job",
-    "place",
-    "batch",
-    "amount_g",
-    "hardener_pct",
-    "film_um",
-    "product_c",
-    "who",
-    "hardener_batch",
-    "expiry",
-    "ratio",
-    "grit",
-    "cleaner",
-    "cleaned_at",
-    "induction_min",
-    "film_wet_um",
-    "film_dry_um",
-    "deviations",
-    "signed",
-    "applied",
-)
-TIMES = ("cleaned_at", "mixed_at")
 
 
 @dataclass(frozen=True)
 class Outline:
-    """A step as told last: told: its details by name; can: the can it came from, 0 where that was
-    not told; amended: when each detail was told afterwards."""
+    """A step as told last: recorded: the values of its fields by name; can: the can it came from,
+    0 where that was not told; amended: when each field was told afterwards."""
 
     sheet_id: str
     sheet_text: str
     mixed_at: datetime
     closed_at: datetime | None
     state: str
-    told: Mapping[str, Any]
+    recorded: Mapping[str, Any]
     can: int
     amended: Mapping[str, datetime]
 
 
-def _told(body: Mapping[str, Any], names: Sequence[str]) -> dict[str, Any]:
-    return {
-        name: datetime.fromisoformat(body[name]) if name in TIMES else body[name]
-        for name in names
-        if name in body
-    }
+def _recorded(body: Mapping[str, Any]) -> dict[str, Any]:
+    return {field.name: from_event(body, field.name) for field in FIELDS if field.name in body}
 
 
 def _product(body: Mapping[str, Any]) -> tuple[str, str]:
@@ -75,17 +48,19 @@ def outline(events: Sequence[Event]) -> Outline:
     """
     first, gone = events[0], undone_by(events)
     begun: Mapping[str, Any] = {} if first.damaged else first.body
-    known = {name: value for name, value in begun.items() if value is not None}
-    told, product, can = _told(known, DETAILS), _product(begun), begun.get("can") or 0
+    recorded = _recorded({name: value for name, value in begun.items() if value is not None})
+    product, can = _product(begun), begun.get("can") or 0
     mixed_at, closed_at, state = first.at, None, HARDENING
     amended: dict[str, datetime] = {}
     for event in standing(events):
         body = event.body
         if event.kind == "amended":
-            changed = _told(body, (*DETAILS, "mixed_at"))
+            changed = _recorded(body)
+            recorded |= changed
             amended |= dict.fromkeys(changed, event.told)
-            mixed_at = changed.pop("mixed_at", mixed_at)
-            told |= changed
+            if MIXED_AT.name in body:
+                mixed_at = from_event(body, MIXED_AT.name)
+                amended[MIXED_AT.name] = event.told
             can = body.get("can") or (0 if "batch" in body else can)
             if "sheet_id" in body:
                 product, amended["sheet"] = _product(body), event.told
@@ -93,4 +68,4 @@ def outline(events: Sequence[Event]) -> Outline:
             state, closed_at = event.kind, event.at
     if first.id in gone:
         state, closed_at = UNDONE, gone[first.id].at
-    return Outline(*product, from_ms(to_ms(mixed_at)), closed_at, state, told, can, amended)
+    return Outline(*product, from_ms(to_ms(mixed_at)), closed_at, state, recorded, can, amended)

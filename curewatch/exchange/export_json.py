@@ -20,13 +20,14 @@ from curewatch.bench.bench import Bench
 from curewatch.climate.reading import Reading
 from curewatch.events.events import UNDO
 from curewatch.events.events import Entry as Told
+from curewatch.events.fields import RECORD
 from curewatch.exchange import bench_json
 from curewatch.garage import damaged
 from curewatch.garage.damaged import Damaged
 from curewatch.garage.place_air import HISTORY
 from curewatch.garage.step import UNDONE, Step, folded
 from curewatch.logbook import photographs
-from curewatch.logbook.logbook import RECORD, Entry, worked_out
+from curewatch.logbook.logbook import Entry, worked_out
 from curewatch.store.search import Sought
 from curewatch.store.store import Event
 from curewatch.walltime import to_ms
@@ -81,7 +82,7 @@ def _value(value: Any) -> Any:
 
 def step(found: Entry, events: Sequence[Event]) -> dict[str, Any]:
     """A step as a script reads it, with its conditions and, to be taken in again, its events."""
-    told = {name: _value(getattr(found.step, name)) for name in RECORD}
+    told = {field.name: _value(found.step.value(field)) for field in RECORD}
     return {
         **bench_json.step(found.view),
         "record": told,

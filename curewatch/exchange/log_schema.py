@@ -9,6 +9,7 @@ from __future__ import annotations
 from curewatch.climate.reading import QUANTITIES
 from curewatch.events.bodies import BODIES, FORGOT, SHEET, WORDS
 from curewatch.events.events import UNDO
+from curewatch.events.fields import RECORD
 from curewatch.events.json_schema import (
     TIME,
     Schema,
@@ -105,23 +106,9 @@ ENTRY = _ENTRY | {
         *(_when(kind, body, subject) for (subject, kind), body in BODIES.items() if subject),
     ]
 }
-RECORD = object_of(
-    {
-        **{
-            name: WORDS
-            for name in (
-                "who", "hardener_batch", "expiry", "ratio", "grit", "cleaner", "deviations",
-                "signed", "applied",
-            )
-        },
-        "cleaned_at": or_null(TIME),
-        "product_c": or_null(number("C")),
-        "induction_min": or_null(number("minutes", 0)),
-        **{
-            name: or_null(number("um", 0)) for name in ("film_um", "film_wet_um", "film_dry_um")
-        },
-    }
-)  # fmt: skip
+STEP_RECORD = object_of(
+    {field.name: or_null(field.schema) if field.empty is None else WORDS for field in RECORD}
+)
 LOST = object_of(
     {
         "place": WORDS,
@@ -160,7 +147,7 @@ STEP = object_of(
         "witnesses": list_of(WITNESS),
         "reminders": {"type": "object", "additionalProperties": or_null(TIME)},
         "notes": TEXTS,
-        "record": RECORD,
+        "record": STEP_RECORD,
         "conditions": list_of(CONDITIONS),
         "moments": list_of(MOMENT),
         "sensors": list_of(SENSOR),

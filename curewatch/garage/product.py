@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from curewatch.errors import StepError
+from curewatch.events.fields import FIELDS
 from curewatch.garage import cans
 
 if TYPE_CHECKING:
@@ -12,7 +13,7 @@ if TYPE_CHECKING:
     from curewatch.products.sheet import Sheet
     from curewatch.store.store import Store
 
-FROM_A_CAN = ("batch", "hardener_batch", "expiry")
+FROM_A_CAN = tuple(field.name for field in FIELDS if field.of_can)
 
 
 def _fits(sheet: Sheet, hardener_pct: float | None) -> bool:
@@ -30,6 +31,6 @@ def corrected(store: Store, step: Step, sheet: Sheet) -> dict[str, Any]:
     if not _fits(sheet, step.hardener_pct):
         body["hardener_pct"] = None
     if step.can:
-        held = [name for name in FROM_A_CAN if name == "batch" or getattr(step, name)]
+        held = [name for name in FROM_A_CAN if name == "batch" or step.recorded.get(name)]
         body |= dict.fromkeys(held, "") | cans.picked(store, sheet.id)
     return body

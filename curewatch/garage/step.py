@@ -12,10 +12,10 @@ from typing import Any
 from curewatch.climate.reading import Spell, added
 from curewatch.cure.inputs import Mix, Sighting
 from curewatch.errors import CurewatchError, StepError
+from curewatch.events.details import Value
 from curewatch.events.events import Event, standing
-from curewatch.events.outline import DETAILS as DETAILS
+from curewatch.events.fields import MIXED_AT, Field
 from curewatch.events.outline import ENDS, outline
-from curewatch.events.outline import TIMES as TIMES
 from curewatch.events.outline import UNDONE as UNDONE
 from curewatch.products.sheet import Sheet, parse_sheet
 from curewatch.units import minutes
@@ -67,9 +67,9 @@ class Override:
 
 @dataclass(frozen=True)
 class Step:
-    """A step as its events tell it. Times aware, amount_g [g], hardener_pct [%], film_um: as
-    put on, film_wet_um and film_dry_um: measured [um], product_c: temperature the product was
-    stored at [C], induction_min [min]; happened: all other events, in the order told.
+    """A step as its events tell it: its times, aware; recorded: the values of its fields by name,
+    of which code asks for amount_g [g], hardener_pct [%], film_um as put on [um] and product_c, the
+    temperature the product was stored at [C]; happened: all other events, in the order told.
     reached: the tests that found a milestone reached and stand; reopened: those that a later test
     refuted."""
 
@@ -77,27 +77,7 @@ class Step:
     sheet: Sheet
     mixed_at: datetime
     told_at: datetime
-    part: str = ""
-    job: str = ""
-    place: str = "panel"
-    batch: str = ""
-    who: str = ""
-    amount_g: float | None = None
-    hardener_pct: float | None = None
-    film_um: float | None = None
-    product_c: float | None = None
-    hardener_batch: str = ""
-    expiry: str = ""
-    ratio: str = ""
-    grit: str = ""
-    cleaner: str = ""
-    cleaned_at: datetime | None = None
-    induction_min: float | None = None
-    film_wet_um: float | None = None
-    film_dry_um: float | None = None
-    deviations: str = ""
-    signed: str = ""
-    applied: str = ""
+    recorded: Mapping[str, Any] = field(default_factory=dict)
     state: str = "hardening"
     closed_at: datetime | None = None
     witnesses: tuple[WitnessView, ...] = ()
@@ -113,6 +93,26 @@ class Step:
     amended: dict[str, datetime] = field(default_factory=dict)
     happened: tuple[Happening, ...] = ()
     last_event: int = 0
+
+    part = Value("")
+    job = Value("")
+    place = Value("panel")
+    batch = Value("")
+    who = Value("")
+    applied = Value("")
+    amount_g = Value[float | None](None)
+    hardener_pct = Value[float | None](None)
+    film_um = Value[float | None](None)
+    product_c = Value[float | None](None)
+
+    def value(self, field: Field) -> Any:
+        """What is recorded of a field, its empty value where nothing is."""
+        held = vars(self) if field is MIXED_AT else self.recorded
+        return held.get(field.name, field.empty)
+
+    def but(self, **recorded: Any) -> Step:
+        """The same step with other values for these fields."""
+        return replace(self, recorded={**self.recorded, **recorded})
 
     def of(self, *kinds: str) -> tuple[Happening, ...]:
         """What happened of these kinds, in the order told."""
@@ -174,7 +174,7 @@ def _begun(events: Sequence[Event]) -> Step:
         can=known.can,
         amended=dict(known.amended),
         last_event=events[-1].id,
-        **known.told,
+        recorded=known.recorded,
     )
 
 

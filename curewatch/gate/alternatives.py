@@ -49,7 +49,7 @@ def _would_go(bench: Bench, look: Look, sheet: Sheet, asked: Asked, step: Step) 
         return None
     if too_damp(replace(asked, sheet=sheet)) is not None:
         return None
-    tried = replace(step, sheet=sheet, hardener_pct=None, amount_g=None)
+    tried = replace(step.but(hardener_pct=None, amount_g=None), sheet=sheet)
     found = bench.desk.forecast(tried, look).by_name
     for name in MATTERS:
         if name in found and found[name].late_min is not None:

@@ -108,13 +108,7 @@ def _would_be(sheet: Sheet, now: datetime, details: Details) -> Step:
         sheet=sheet,
         mixed_at=now,
         told_at=now,
-        part=details.part or "",
-        job=details.job or "",
-        place=details.place or "panel",
-        amount_g=details.amount_g,
-        hardener_pct=details.hardener_pct,
-        film_um=details.film_um,
-        product_c=details.product_c,
+        recorded={name: value for name, value in details.recorded.items() if value != ""},
     )
 
 
@@ -194,7 +188,7 @@ def ask(
     can = can_of(bench, sheet, details)
     kept = None if can is None else keeping(bench.desk, can, sheet, look, zone)
     if details.product_c is None:
-        details = replace(details, product_c=_stored_c(look.readings, now, kept))
+        details = details.but(product_c=_stored_c(look.readings, now, kept))
     step = _would_be(sheet, now, details)
     how = bench.desk.place(step.place)
     felt = bench.desk.conditions(look.readings, step, now)

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from curewatch.bench.views import MilestoneView, Stretch
 from curewatch.climate import psychrometrics
 from curewatch.climate.summary import Span
 from curewatch.cure.thermal_history import minimum_c
 from curewatch.durations import between, duration, rounding
+from curewatch.events.fields import FIELDS
 from curewatch.garage.damaged import Damaged, sentence
 from curewatch.garage.lying import ONLY_THAT, lying
 from curewatch.garage.step import Step
@@ -31,7 +33,7 @@ from curewatch.handover.blocks import (
 from curewatch.handover.plot import Trace
 from curewatch.handover.recoat import recoat_state
 from curewatch.logbook import history
-from curewatch.logbook.fields import RESULTS, SPANS, STATES, SURFACE, Paper
+from curewatch.logbook.fields import RESULTS, SPANS, STATES, Paper
 from curewatch.logbook.logbook import Entry
 from curewatch.logbook.predictions import Told
 from curewatch.products.sheet import Sheet
@@ -42,6 +44,8 @@ from curewatch.vocabulary import in_words
 NO_PART = "part not named"
 MOST_MOMENTS = 18
 STRETCHES = ("surface_temperature", "air_temperature", "relative_humidity", "dew_point_spread")
+GAPS = tuple(dict.fromkeys(field.gap for field in FIELDS if field.gap))
+WRITTEN = {field.gap for field in FIELDS if field.by_hand}
 BY_HAND = ("checked by", "signed", "place and date")
 CAUTIONS = (
     "Every time here is an estimate or a note of what a person saw; labels and safety data sheets "
@@ -309,21 +313,17 @@ def labels(held: Sequence[Held]) -> list[str]:
 def not_recorded(entry: Entry) -> list[str]:
     """What a reader would look for and will not find."""
     step = entry.step
+    asked: dict[str, Any] = {
+        gap: any(step.value(field) for field in FIELDS if field.gap == gap) for gap in GAPS
+    }
     two_part = ":" in step.sheet.mix_ratio
-    asked = {
-        "part": step.part,
-        "batch": step.batch,
-        "hardener batch": step.hardener_batch or step.batch or not two_part,
-        "expiry": step.expiry,
-        "amount": step.amount_g,
-        "who did it": step.who,
-        "surface preparation": any(getattr(step, name) for name in SURFACE),
-        "film thickness": step.film_um or step.film_wet_um or step.film_dry_um or step.of("coated"),
+    asked["hardener batch"] = asked["hardener batch"] or step.batch or not two_part
+    asked["film thickness"] = asked["film thickness"] or step.of("coated")
+    asked |= {
         "a look at the dab": step.witnesses,
         "a test on the work": step.answers,
         "photographs": step.of("photographed"),
-        "check of the sensor": any(each.checked for each in entry.sensors),
-        "sign-off": step.signed,
+        "check of the sensor": any(sensor.checked for sensor in entry.sensors),
     }
     missing = [name for name, value in asked.items() if not value]
     measured = {name for each in entry.stretches for name in each.spans}
@@ -337,7 +337,7 @@ def gaps(held: Sequence[Held]) -> list[str]:
     found: dict[str, list[int]] = {}
     for each in held:
         for name in not_recorded(each.entry):
-            if name in ("surface preparation", "film thickness", "expiry", "batch", "who did it"):
+            if name in WRITTEN:
                 found.setdefault(name, []).append(each.entry.step.id)
     return [f"{name}, {_steps(numbers, len(held))}" for name, numbers in found.items()]
 

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 
 from curewatch.durations import between, duration, rounding
 from curewatch.errors import StepError
+from curewatch.events.fields import FIELDS, MIXED_AT
 from curewatch.logbook import logbook, predictions
-from curewatch.logbook.fields import NOT_TOLD, SPANS, STATES, WORDS, Paper
+from curewatch.logbook.fields import NOT_TOLD, SPANS, STATES, Paper
 from curewatch.vocabulary import in_words
 
 if TYPE_CHECKING:
@@ -44,10 +45,10 @@ class Pair:
 
 
 def _told(left: Step, right: Step, paper: Paper) -> Iterator[Row]:
-    for key, words in WORDS.items():
-        one, other = (paper.field(key, getattr(each, key)) for each in (left, right))
+    for field in (MIXED_AT, *FIELDS):
+        one, other = (paper.field(field, step.value(field)) for step in (left, right))
         if (one, other) != (NOT_TOLD, NOT_TOLD):
-            yield Row(words, one, other)
+            yield Row(field.words, one, other)
     if left.sheet.text != right.sheet.text:
         yield Row("sheet", "as it was then", "changed since, as it was then")
 

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 
 from curewatch.climate.source_words import span_words
 from curewatch.durations import duration
+from curewatch.events.fields import DURATION, FIELDS, FILM, MOMENT, TEMPERATURE, Field
 from curewatch.garage.step import AGAINST, CAUTION, STOP, Happening, Step
 from curewatch.units import format_film
 from curewatch.vocabulary import in_words
@@ -21,32 +22,6 @@ if TYPE_CHECKING:
     from curewatch.products.sheet import Sheet
 
 NOT_TOLD = "not told"
-WORDS = {
-    "part": "part",
-    "job": "job",
-    "who": "by",
-    "place": "sensor at",
-    "batch": "batch",
-    "hardener_batch": "hardener batch",
-    "expiry": "expiry",
-    "amount_g": "amount",
-    "ratio": "ratio as mixed",
-    "hardener_pct": "hardener",
-    "film_um": "film put on",
-    "product_c": "product was stored at",
-    "mixed_at": "moment of mixing",
-    "grit": "grit",
-    "cleaner": "cleaner",
-    "cleaned_at": "cleaned",
-    "induction_min": "induction",
-    "film_wet_um": "film measured wet",
-    "film_dry_um": "film measured dry",
-    "deviations": "deviations",
-    "signed": "signed off by",
-    "applied": "applied by",
-}
-SURFACE = ("grit", "cleaner", "cleaned_at")
-UNITS = {"_g": "g", "_pct": "%"}
 STATES = {
     "workable": "still workable",
     "fingernail": "a fingernail marks it",
@@ -92,22 +67,19 @@ class Paper:
         """Date and time on the reader's wall, the same for every reader of the paper."""
         return date_and_time(at, self.zone)
 
-    def field(self, key: str, value: Any) -> str:
+    def field(self, field: Field, value: Any) -> str:
         """The value of a field of a step, with its unit."""
         if value is None or value == "":
             return NOT_TOLD
-        if isinstance(value, datetime):
+        if field.kind is MOMENT:
             return self.stamp(value)
-        if isinstance(value, str):
-            return self.stamp(datetime.fromisoformat(value)) if key.endswith("_at") else value
-        if key.endswith("_c"):
+        if field.kind is TEMPERATURE:
             return self.say.temperature(value)
-        if key.endswith("_min"):
+        if field.kind is DURATION:
             return duration(value)
-        if key.endswith("_um"):
+        if field.kind is FILM:
             return format_film(value)
-        unit = next((unit for end, unit in UNITS.items() if key.endswith(end)), "")
-        return f"{value:g} {unit}".strip()
+        return f"{value:g} {field.kind.unit}" if field.kind.number else str(value)
 
     def measured(self, name: str, value: float) -> str:
         """A measured quantity [C, % or K] with its unit."""
@@ -138,7 +110,11 @@ class Paper:
     def _more(self, body: Mapping[str, Any]) -> list[str]:
         told = [str(body[key]) for key in ("coat",) if body.get(key)]
         told += [f"to {self.say.temperature(body['surface_c'])}"] if body.get("surface_c") else []
-        told += [f"until {self.field('until_at', body['until'])}"] if body.get("until") else []
+        told += (
+            [f"until {self.stamp(datetime.fromisoformat(body['until']))}"]
+            if body.get("until")
+            else []
+        )
         told += ["on" if body["on"] else "off"] if "on" in body else []
         if body.get("film_wet_um"):
             told.append(f"({format_film(body['film_wet_um'])} wet)")
@@ -151,10 +127,9 @@ class Paper:
         held += [("ratio by the sheet", sheet.mix_ratio)] if sheet.mix_ratio else []
         held += [("film by the label", format_film(sheet.film_um))] if sheet.film_um else []
         return held + [
-            (words, self.field(key, value))
-            for key, words in WORDS.items()
-            if key not in ("part", "job", "mixed_at")
-            and (value := getattr(step, key)) not in (None, "")
+            (field.words, self.field(field, value))
+            for field in FIELDS
+            if field.name not in ("part", "job") and (value := step.value(field)) not in (None, "")
         ]
 
 

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING, Any
 
 from curewatch.durations import duration
 from curewatch.events.events import UNDO
-from curewatch.garage.step import DETAILS, Happening, Step, fold
-from curewatch.logbook.fields import RESULTS, STATES, WORDS, Paper
+from curewatch.events.fields import FIELDS, MIXED_AT, from_event
+from curewatch.garage.step import Happening, Step, fold
+from curewatch.logbook.fields import RESULTS, STATES, Paper
 from curewatch.text import cell, csv_line
 from curewatch.vocabulary import in_words
 
@@ -41,21 +42,21 @@ class Line:
 def _changes(event: Event, before: Step, paper: Paper) -> Iterator[tuple[str, bool]]:
     if "sheet_id" in event.body:
         yield f"product: {before.sheet.id} → {event.body['sheet_id']}", True
-    for key in (*DETAILS, "mixed_at"):
-        if key not in event.body:
+    for field in (*FIELDS, MIXED_AT):
+        if field.name not in event.body:
             continue
-        old, new = paper.field(key, getattr(before, key)), paper.field(key, event.body[key])
-        first = getattr(before, key) in (None, "")
-        words = f"{WORDS[key]}: {new}" if first else f"{WORDS[key]}: {old} → {new}"
-        yield words, not first
+        was, new = before.value(field), paper.field(field, from_event(event.body, field.name))
+        first = was in (None, "")
+        old = "" if first else f"{paper.field(field, was)} → "
+        yield f"{field.words}: {old}{new}", not first
 
 
 def _start(event: Event, paper: Paper) -> str:
     body = event.body
     told = [
-        f"{WORDS[key]} {paper.field(key, body[key])}"
-        for key in DETAILS
-        if body.get(key) not in (None, "")
+        f"{field.words} {paper.field(field, from_event(body, field.name))}"
+        for field in FIELDS
+        if body.get(field.name) not in (None, "")
     ]
     answered = [f"answered: {', '.join(body['acknowledged'])}"] if body.get("acknowledged") else []
     return "; ".join([f"mixed {paper.stamp(event.at)}, sheet {body['sheet_id']}", *told, *answered])

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from curewatch.bench.views import MilestoneView, StepView, Stretch
 from curewatch.climate.reading import AIR_PLACE, Quantity, Reading
 from curewatch.climate.summary import summary
+from curewatch.events.fields import RECORD
 from curewatch.garage.damaged import Damaged, failed_step
 from curewatch.garage.step import DamagedStep, Step, folded
 from curewatch.garage.steps import steps
@@ -22,23 +23,6 @@ if TYPE_CHECKING:
     from curewatch.store.search import Sought
 
 CHUNK = 200
-RECORD = (
-    "who",
-    "hardener_batch",
-    "expiry",
-    "ratio",
-    "film_um",
-    "product_c",
-    "grit",
-    "cleaner",
-    "cleaned_at",
-    "induction_min",
-    "film_wet_um",
-    "film_dry_um",
-    "deviations",
-    "signed",
-    "applied",
-)
 SPANS = ("surface_temperature", "air_temperature", "relative_humidity", "dew_point_spread")
 
 
@@ -199,7 +183,7 @@ def _header() -> list[str]:
     return [
         "step", "job", "part", "place", "product", "batch", "amount_g", "hardener_pct",
         "mixed", "told", "state", "acknowledged", "not_acknowledged", "until", "reached", *spans,
-        *RECORD, "coats", "overridden", "photographs", "notes",
+        *(field.name for field in RECORD), "coats", "overridden", "photographs", "notes",
     ]  # fmt: skip
 
 
@@ -218,7 +202,7 @@ def _numbers(stretch: Stretch) -> list[str]:
 
 
 def _recorded(step: Step) -> list[str]:
-    told = [getattr(step, name) for name in RECORD]
+    told = [step.value(field) for field in RECORD]
     coats = [each.at.isoformat() for each in step.of("coated")]
     why = [f"{' '.join(each.stops)} {each.why}" for each in step.overrides]
     texts = [

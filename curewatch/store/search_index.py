@@ -19,6 +19,7 @@ from typing import Any
 
 from curewatch.events.bodies import read_row
 from curewatch.events.events import Event, standing
+from curewatch.events.fields import FIELDS
 from curewatch.events.outline import ENDS, HARDENING, Outline, outline
 from curewatch.events.outline import UNDONE as UNDONE
 from curewatch.walltime import to_ms
@@ -30,7 +31,7 @@ _UNSPACED = re.compile(
     "\U00020000-\U0003ffff])"
 )
 _COLUMNS = ("job", "part", "batch", "who")
-_OTHER = ("hardener_batch", "expiry", "ratio", "grit", "cleaner", "deviations", "signed", "place")
+_OTHER = tuple(field.name for field in FIELDS if field.searchable and field.name not in _COLUMNS)
 _WORDS = ("text", "why", "words", "by", "stops", "said", "what")
 _TABLES = (
     """CREATE TABLE listed (
@@ -72,9 +73,11 @@ def _texts(body: Mapping[str, Any]) -> Iterable[str]:
 
 def _words(events: Sequence[Event], known: Outline) -> tuple[str, ...]:
     """The words by which a step is found, in the order of the columns."""
-    job, part, batch, who = (str(known.told.get(key) or "") for key in _COLUMNS)
+    job, part, batch, who = (str(known.recorded.get(key) or "") for key in _COLUMNS)
     notes = [str(each) for event in standing(events) for each in _texts(event.body)]
-    said = " ".join([*(str(known.told[key]) for key in _OTHER if known.told.get(key)), *notes])
+    said = " ".join(
+        [*(str(known.recorded[key]) for key in _OTHER if known.recorded.get(key)), *notes]
+    )
     return job, part, f"{_product(known.sheet_text)} {known.sheet_id}", batch, who, said
 
 
@@ -100,8 +103,8 @@ def refresh(connection: sqlite3.Connection, step: int) -> None:
         "WHERE id = ?",
         (known.sheet_id, mixed_ms, closed_ms, step),
     )
-    job, part, batch = (str(known.told.get(key) or "") for key in ("job", "part", "batch"))
-    place = str(known.told.get("place", "panel"))
+    job, part, batch = (str(known.recorded.get(key) or "") for key in ("job", "part", "batch"))
+    place = str(known.recorded.get("place", "panel"))
     row = (step, job, part, known.sheet_id, known.state, mixed_ms, place, batch, known.can)
     connection.execute(f"INSERT OR REPLACE INTO listed VALUES ({', '.join('?' * len(row))})", row)
     connection.execute("DELETE FROM found WHERE rowid = ?", (step,))

@@ -246,7 +246,7 @@ def test_the_mix_page_leaves_the_batch_to_the_can_in_use(
     assert "P-7, hardener H-2, the can in use" in text
     send(browser, "/mix/epoxy-primer", batch="", acknowledged=list(ALL_REMINDERS), why="a trial")
     step = held.bench.step(3)
-    assert (step.batch, step.hardener_batch) == ("P-7", "H-2")
+    assert (step.batch, step.recorded["hardener_batch"]) == ("P-7", "H-2")
 
 
 def test_from_a_part_to_its_mix_the_part_is_filled_in(held: Garage, browser: FlaskClient) -> None:

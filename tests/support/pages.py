@@ -73,7 +73,7 @@ class Garage:
             sheet,
             now=now,
             mixed_at=now - timedelta(minutes=ago_min),
-            details=Details(**told),  # type: ignore[arg-type]
+            details=Details(**told),
             acknowledged=ALL_REMINDERS,
         )
 
