@@ -11,7 +11,7 @@ from curewatch.bench.failures import REASON
 from curewatch.garage import damaged
 from curewatch.garage.damaged import Damaged, failed_step
 from curewatch.garage.step import DamagedStep
-from curewatch.logbook.fields import Paper
+from curewatch.logbook.paper import Paper
 from dashboard.hall import Hall
 from dashboard.undo import answered
 

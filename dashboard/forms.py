@@ -10,7 +10,7 @@ from flask import request
 from curewatch.errors import StepError
 from curewatch.events.details import Details
 from curewatch.events.fields import FIELDS, MOMENT, PLACE, Field
-from curewatch.logbook.fields import Paper
+from curewatch.logbook.paper import Paper
 from curewatch.quality.places import known_places, place_named
 from curewatch.units import parse_mass, with_unit
 from dashboard.hall import Hall

@@ -13,7 +13,7 @@ from curewatch.garage.damaged import of_steps
 from curewatch.garage.shelf import shelf
 from curewatch.garage.step import Step
 from curewatch.logbook import logbook, photographs, predictions
-from curewatch.logbook.fields import SPANS
+from curewatch.logbook.paper import SPANS
 from curewatch.logbook.undo import undoable
 from curewatch.store.search import Sought
 from curewatch.wording import sensor_words

@@ -15,7 +15,7 @@ from curewatch.errors import StepError
 from curewatch.events.events import acting, going_on
 from curewatch.garage.shelf import shelf
 from curewatch.logbook import undo as undoing
-from curewatch.logbook.fields import Paper
+from curewatch.logbook.paper import Paper
 from curewatch.logbook.undo import PastAct
 from curewatch.wording.act_words import act_words
 from dashboard.hall import Hall

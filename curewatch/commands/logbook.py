@@ -20,8 +20,8 @@ from curewatch.commands.undo import damaged_lines
 from curewatch.errors import ConfigError
 from curewatch.garage.damaged import Damaged, of_found
 from curewatch.logbook import history, predictions
-from curewatch.logbook.fields import Paper
 from curewatch.logbook.logbook import csv_lines, entries, entry, logbook
+from curewatch.logbook.paper import Paper
 from curewatch.store import search_index
 from curewatch.store.search import Sought
 from curewatch.walltime import day_start

@@ -11,7 +11,7 @@ from curewatch.commands.context import Alone, Context, by_option, command
 from curewatch.garage import damaged
 from curewatch.garage.damaged import Damaged
 from curewatch.logbook import undo as undoing
-from curewatch.logbook.fields import Paper
+from curewatch.logbook.paper import Paper
 from curewatch.wording.act_words import act_words
 
 LISTED = 20

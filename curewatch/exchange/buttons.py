@@ -15,7 +15,7 @@ from curewatch.exchange.announcements import next_due, sounding, where
 from curewatch.exchange.presses import Presses
 from curewatch.formats import Manner
 from curewatch.gate import starting
-from curewatch.logbook.fields import RESULTS
+from curewatch.logbook.paper import RESULTS
 from curewatch.settings.buttons import Button
 from curewatch.vocabulary import in_words
 

@@ -33,8 +33,8 @@ from curewatch.handover.blocks import (
 from curewatch.handover.plot import Trace
 from curewatch.handover.recoat import recoat_state
 from curewatch.logbook import history
-from curewatch.logbook.fields import RESULTS, SPANS, STATES, Paper
 from curewatch.logbook.logbook import Entry
+from curewatch.logbook.paper import RESULTS, SPANS, STATES, Paper
 from curewatch.logbook.predictions import Told
 from curewatch.products.sheet import Sheet
 from curewatch.quality.calibration import Flat

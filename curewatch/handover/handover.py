@@ -19,8 +19,8 @@ from curewatch.handover.content import Held, Writer
 from curewatch.handover.html import to_html
 from curewatch.handover.plot import Trace
 from curewatch.logbook import logbook, photographs, predictions
-from curewatch.logbook.fields import Paper
 from curewatch.logbook.logbook import Entry
+from curewatch.logbook.paper import Paper
 from curewatch.quality.overview import believed
 from curewatch.store.search import Sought
 from curewatch.text import plain as without_marks

@@ -11,7 +11,7 @@ from curewatch.durations import between, duration, rounding
 from curewatch.errors import StepError
 from curewatch.events.fields import FIELDS, MIXED_AT
 from curewatch.logbook import logbook, predictions
-from curewatch.logbook.fields import NOT_TOLD, SPANS, STATES, Paper
+from curewatch.logbook.paper import NOT_TOLD, SPANS, STATES, Paper
 from curewatch.vocabulary import in_words
 
 if TYPE_CHECKING:

@@ -11,7 +11,7 @@ from curewatch.durations import duration
 from curewatch.events.events import UNDO
 from curewatch.events.fields import FIELDS, MIXED_AT, from_event
 from curewatch.garage.step import Happening, Step, fold
-from curewatch.logbook.fields import RESULTS, STATES, Paper
+from curewatch.logbook.paper import RESULTS, STATES, Paper
 from curewatch.text import cell, csv_line
 from curewatch.vocabulary import in_words
 

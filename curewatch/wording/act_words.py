@@ -16,7 +16,7 @@ from curewatch.logbook.undo import PastAct, past_act
 from curewatch.products.sheet import parse_sheet
 
 if TYPE_CHECKING:
-    from curewatch.logbook.fields import Paper
+    from curewatch.logbook.paper import Paper
     from curewatch.store.store import Store
 
 _ASIDE = ("overridden", "acknowledged", "amended")

@@ -14,7 +14,7 @@ from curewatch.exchange import ics
 from curewatch.formats import Manner, when
 from curewatch.garage.joint import HINT as STRUCTURAL_IF
 from curewatch.garage.joint import NO_TIME as NO_TIME
-from curewatch.logbook.fields import RESULTS
+from curewatch.logbook.paper import RESULTS
 from curewatch.products.hazards import HAZARDS as HAZARDS
 from curewatch.vocabulary import MILESTONES, in_words
 

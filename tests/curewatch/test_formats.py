@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 import pytest
 
 from curewatch.formats import Manner
-from curewatch.logbook.fields import Paper
+from curewatch.logbook.paper import Paper
 from curewatch.walltime import next_time
 
 BERLIN = ZoneInfo("Europe/Berlin")

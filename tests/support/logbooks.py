@@ -13,7 +13,7 @@ from curewatch.bench import marks
 from curewatch.bench.bench import Bench, Details
 from curewatch.climate.reading import Reading, make_reading
 from curewatch.logbook import photographs
-from curewatch.logbook.fields import Paper
+from curewatch.logbook.paper import Paper
 from curewatch.logbook.undo import act_of_event, undo
 from curewatch.quality.calibration import add_check
 from curewatch.store.store import Store

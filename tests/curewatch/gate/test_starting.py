@@ -19,8 +19,8 @@ from curewatch.errors import StepError
 from curewatch.exchange.buttons import Hand
 from curewatch.exchange.presses import Presses
 from curewatch.garage.unnamed_mix import waiting
-from curewatch.logbook.fields import Paper
 from curewatch.logbook.history import history
+from curewatch.logbook.paper import Paper
 from curewatch.products.sheet import generic_sheets
 from curewatch.settings.buttons import Button
 from curewatch.wording.words import Manner

@@ -1,4 +1,4 @@
-"""What may be told of a step: each field's name in words, and its value as people read it."""
+"""How values are said on paper and in the log: with units, on the wall clock, for one reader."""
 
 from __future__ import annotations
 

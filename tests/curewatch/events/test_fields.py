@@ -1,0 +1,106 @@
+"""The table of what may be recorded of a step: one more row of it is met everywhere."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import subprocess
+import sys
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from curewatch.bench.bench import Bench, Details
+from curewatch.errors import StepError
+from curewatch.events.fields import BY_NAME, FIELDS, RECORD
+from curewatch.store.store import Store
+
+NOW = datetime(2026, 11, 14, 17, 0, tzinfo=UTC)
+TOP = Path(__file__).resolve().parents[3]
+
+
+@pytest.fixture(scope="module")
+def said(tmp_path_factory: pytest.TempPathFactory) -> dict[str, str]:
+    """What commands and pages say where the table has two rows more: shade and gap_um."""
+    folder = tmp_path_factory.mktemp("garage")
+    words = [sys.executable, "-m", "tests.support.one_more_field", str(folder)]
+    done = subprocess.run(words, capture_output=True, text=True, cwd=TOP)
+    assert done.returncode == 0, done.stderr
+    found: dict[str, str] = json.loads(done.stdout)
+    return found
+
+
+def record(log: str) -> Any:
+    """The record of the only step of a log as JSON."""
+    (step,) = json.loads(log)["steps"]
+    return step["record"]
+
+
+def test_a_new_field_is_an_option_with_its_help(said: dict[str, str]) -> None:
+    assert "--shade TEXT" in said["help"]
+    assert "Its shade, like 'pearl grey'." in said["help"]
+    assert "--gap FILM" in said["help"]
+
+
+def test_a_new_field_is_an_input_of_the_form_and_read_from_it(said: dict[str, str]) -> None:
+    assert '<label>Shade of it<input name="shade"' in said["form"]
+    assert 'name="gap"' in said["form"]
+    assert json.loads(said["recorded"]) == {"shade": "pearl grey", "gap_um": 2000.0}
+    assert "<dt>gap filled</dt><dd>2 mm</dd>" in said["filled"]
+
+
+def test_a_new_field_travels_in_json_and_comes_in_again(said: dict[str, str]) -> None:
+    assert record(said["log"])["shade"] == "pearl white"
+    assert record(said["log"])["gap_um"] == 2000.0
+    assert record(said["imported"]) == record(said["log"])
+
+
+def test_a_new_field_is_found_by_its_words(said: dict[str, str]) -> None:
+    assert len(json.loads(said["imported"])["steps"]) == 1
+    assert "epoxy" not in said["nothing"]
+
+
+def test_a_new_field_is_a_column_of_the_csv(said: dict[str, str]) -> None:
+    rows = list(csv.DictReader(io.StringIO(said["csv"])))
+    assert {(row["shade"], row["gap_um"]) for row in rows} == {("pearl white", "2000.0")}
+
+
+def test_a_new_field_is_in_the_history_with_what_stood_before(said: dict[str, str]) -> None:
+    assert "shade: pearl grey; gap filled: 2 mm" in said["history"]
+    assert "shade: pearl grey → pearl white" in said["history"]
+
+
+def test_a_new_field_is_in_the_published_schema(said: dict[str, str]) -> None:
+    step = json.loads(said["schema"])["properties"]["steps"]["items"]["properties"]
+    assert step["record"]["properties"]["shade"]["type"] == "string"
+    assert step["record"]["properties"]["gap_um"]["anyOf"][0]["description"] == "um"
+    kinds = step["events"]["items"]["allOf"]
+    told = [each["then"]["properties"]["body"]["properties"] for each in kinds]
+    assert any("shade" in names and "gap_um" in names for names in told)
+
+
+def test_a_new_field_is_on_the_hand_over_sheet(said: dict[str, str]) -> None:
+    assert "shade: pearl white" in said["sheet"]
+    assert "gap filled: 2 mm" in said["sheet"]
+
+
+def test_names_options_and_inputs_of_fields_differ() -> None:
+    for names in ({f.name for f in FIELDS}, {f.option_name for f in FIELDS}):
+        assert len(names) == len(FIELDS)
+    assert all(field.summary != (field in RECORD) for field in FIELDS)
+    assert all(BY_NAME[field.name] is field for field in FIELDS)
+
+
+def test_only_fields_of_the_table_are_details() -> None:
+    with pytest.raises(TypeError, match="colour"):
+        Details(colour="red")
+
+
+def test_a_field_with_choices_takes_no_other(tmp_path: Path) -> None:
+    store = Store(tmp_path / "curewatch.sqlite")
+    with pytest.raises(StepError, match="choose spray, brush"):
+        Bench(store).start("epoxy-primer", now=NOW, details=Details(applied="poured"))
+    store.close()
