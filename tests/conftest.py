@@ -19,6 +19,9 @@ from tests.support.brokers import Mosquitto, free_port
 from tests.support.many import TIMES, cases
 from tests.support.pages import EVENING, Garage, chromium, garage, served, weather
 
+# Benchmarks and what tests share hold no tests: they are loaded where a test asks for them.
+collect_ignore = ["bench", "support"]
+
 # The suite takes the same examples on every run, however slow the machine.
 settings.register_profile(
     "curewatch",

@@ -25,7 +25,6 @@ from typing import Any
 import numpy as np
 import psutil
 from playwright.sync_api import Browser, CDPSession, Page
-from scipy.stats import theilslopes
 
 from demo.garage import answers
 from tests.support.brokers import free_port
@@ -256,6 +255,8 @@ def growth(page: Page, minutes: float, warm_s: float) -> float:
 
     The median slope between two samples, so that one compilation is no trend.
     """
+    from scipy.stats import theilslopes  # takes two seconds, and tests import this module
+
     heap, found = Heap(page), list[tuple[float, float]]()
     page.wait_for_timeout(warm_s * 1000)
     begun = time.monotonic()

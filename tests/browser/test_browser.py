@@ -43,6 +43,7 @@ PAGES = (
 )  # fmt: skip
 AXE = (resources.files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8")
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
+BY_COLOUR = ["color-contrast", "link-in-text-block"]
 
 
 def height(page: Page, selector: str) -> float:
@@ -94,10 +95,26 @@ def test_a_mix_by_clicking_then_a_colder_panel_by_mqtt(browser: Browser, tmp_pat
 
 def violations(page: Page) -> list[tuple[str, str, str]]:
     """What axe-core finds against WCAG 2.2 AA."""
-    page.wait_for_function("() => document.getAnimations().length === 0")
     page.evaluate(AXE)
+    return checked(page, TAGS)
+
+
+def violations_in_both_themes(page: Page) -> list[tuple[str, str, str]]:
+    """What axe-core finds; in the other theme only what colours decide, all else being the same."""
+    found, root = violations(page), page.locator("html")
+    theme = root.get_attribute("data-theme")
+    other = "light" if theme == "dark" else "dark"
+    root.evaluate("(root, theme) => { root.dataset.theme = theme }", other)
+    found += checked(page, BY_COLOUR)
+    root.evaluate("(root, theme) => { root.dataset.theme = theme }", theme)
+    return found
+
+
+def checked(page: Page, rules: list[str]) -> list[tuple[str, str, str]]:
+    """What axe-core, which is loaded, finds by these rules or tags."""
+    page.wait_for_function("() => document.getAnimations().length === 0")
     found = page.evaluate(
-        "tags => axe.run(document, {runOnly: tags, resultTypes: ['violations']})", TAGS
+        "rules => axe.run(document, {runOnly: rules, resultTypes: ['violations']})", rules
     )
     return [
         (each["id"], node["html"][:160], node.get("failureSummary", "")[:300])

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import math
+import shutil
 import threading
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
@@ -23,7 +24,8 @@ from curewatch.store.store import Store
 from dashboard.app import make_app
 
 EVENING = datetime(2026, 10, 14, 17, 42, tzinfo=UTC)
-CHROMIUM = "/usr/bin/chromium"
+# the one without a window takes a quarter of the other's processor time for a fresh device
+CHROMIUMS = ("chromium-headless-shell", "chromium")
 WAIT_MS = 30_000
 FLAGS = (
     "--no-sandbox",
@@ -145,8 +147,9 @@ def stop_serving(server: BaseWSGIServer, thread: threading.Thread) -> None:
 @contextlib.contextmanager
 def chromium() -> Iterator[Browser]:
     """Debian's browser, without a window."""
+    found = next(filter(None, map(shutil.which, CHROMIUMS)))
     with sync_playwright() as playwright:
-        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=list(FLAGS))
+        browser = playwright.chromium.launch(executable_path=found, args=list(FLAGS))
         try:
             yield browser
         finally:

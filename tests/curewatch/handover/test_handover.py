@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
+import io
 import re
-import shutil
-import subprocess
 import xml.etree.ElementTree as ET
 from datetime import UTC, datetime, timedelta
 from html import unescape
@@ -16,7 +15,8 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from matplotlib.image import imread
+from PIL import Image
+from playwright.sync_api import Browser
 
 from curewatch.bench.bench import Bench, Details
 from curewatch.bench.views import MilestoneView, StepView
@@ -274,24 +274,16 @@ def test_the_sheet_from_the_terminal(run: Run, tmp_path: Path) -> None:
     assert (code, "'JOB'" in err) == (2, True)
 
 
-def test_it_prints_on_white_paper_with_its_plots(bench: Bench, tmp_path: Path) -> None:
+def test_it_prints_on_white_paper_with_its_plots(
+    bench: Bench, tmp_path: Path, browser: Browser
+) -> None:
     """Rendered by chromium: a PDF, and ink on white in both plots' colours."""
-    file, pdf = tmp_path / "sheet.html", tmp_path / "sheet.pdf"
+    file = tmp_path / "sheet.html"
     write(bench, JOB, NOW, BERLIN, SAY, file)
-    browser = shutil.which("chromium") or "chromium"
-    options = ("--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer")
-    subprocess.run(
-        [browser, *options, f"--user-data-dir={tmp_path / 'profile'}", f"--print-to-pdf={pdf}",
-         file.as_uri()],
-        check=True, capture_output=True, timeout=120,
-    )  # fmt: skip
-    assert pdf.read_bytes().startswith(b"%PDF")
-    subprocess.run(
-        [browser, *options, f"--user-data-dir={tmp_path / 'profile'}", "--window-size=900,2400",
-         f"--screenshot={tmp_path / 'sheet.png'}", file.as_uri()],
-        check=True, capture_output=True, timeout=120,
-    )  # fmt: skip
-    pixels = np.asarray(imread(tmp_path / "sheet.png"))[:, :, :3] * 255
+    page = browser.new_context(viewport={"width": 900, "height": 2400}).new_page()
+    page.goto(file.as_uri())
+    assert page.pdf().startswith(b"%PDF")
+    pixels = np.asarray(Image.open(io.BytesIO(page.screenshot())).convert("RGB")).astype(int)
     assert (pixels.min(axis=2) > 254).mean() > 0.6
     for drawn in (plot.SURFACE_COLOUR, plot.SPREAD_COLOUR):
         ink = np.array([int(drawn[i : i + 2], 16) for i in (1, 3, 5)])
