@@ -7,7 +7,6 @@ asked about.
 
 from __future__ import annotations
 
-from statistics import NormalDist
 from typing import TYPE_CHECKING
 
 from curewatch.durations import duration
@@ -18,7 +17,6 @@ if TYPE_CHECKING:
     from curewatch.bench.views import MilestoneView, StepView
 
 ONE_IN = 1000
-_REACH = NormalDist().inv_cdf(1 / ONE_IN) / NormalDist().inv_cdf(0.05)
 UNTIMED_SHARE = 0.5
 
 
@@ -32,7 +30,10 @@ def soonest_min(early_min: float | None, likely_min: float | None, label_min: fl
     """
     if early_min is None or likely_min is None:
         return UNTIMED_SHARE * (early_min or label_min)
-    return float(likely_min * (early_min / likely_min) ** _REACH)
+    from statistics import NormalDist
+
+    reach = NormalDist().inv_cdf(1 / ONE_IN) / NormalDist().inv_cdf(0.05)
+    return float(likely_min * (early_min / likely_min) ** reach)
 
 
 def _soonest(step: StepView, found: MilestoneView) -> float:

@@ -10,7 +10,6 @@ from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
 from functools import cached_property
-from importlib import resources
 from pathlib import Path
 from time import monotonic
 from typing import TYPE_CHECKING, Any, Literal, TypeVar
@@ -193,9 +192,9 @@ def _version_option(*, top: bool) -> click.Option:
     def show(ctx: click.Context, param: click.Parameter, value: bool) -> None:
         if not value or ctx.resilient_parsing:
             return
-        from importlib.metadata import version
+        from curewatch import __version__
 
-        click.echo(f"curewatch {version('curewatch')}")
+        click.echo(f"curewatch {__version__}")
         ctx.exit()
 
     return click.Option(
@@ -293,6 +292,8 @@ LINE = Typed("text", one_line)
 
 
 def _generic_products() -> list[str]:
+    from importlib import resources
+
     found = (resources.files("curewatch.products") / "sheets").iterdir()
     return [each.name.removesuffix(".toml") for each in found if each.name.endswith(".toml")]
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import inspect
 from collections.abc import Iterator
 
@@ -65,6 +64,8 @@ def _text(topic: str) -> str:
         return as_text(written_topic(topic).text)
     if topic in _names():
         return as_text(command_topic(topic).text)
+    import difflib
+
     near = difflib.get_close_matches(topic, _names(), n=2)
     meant = f"; did you mean {' or '.join(near)}?" if near else ""
     raise ConfigError(

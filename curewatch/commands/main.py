@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import difflib
 import importlib
 import sys
 from typing import Any, NamedTuple
@@ -185,6 +184,8 @@ class Tree(click.Group):
         name = args[0]
         if name.startswith("-") or self._entry(name) is not None or ctx.resilient_parsing:
             return super().resolve_command(ctx, args)
+        import difflib
+
         near = difflib.get_close_matches(name, self.list_commands(ctx), n=2)
         meant = f"; did you mean {' or '.join(near)}?" if near else ""
         raise click.UsageError(f"no command {name[:40]!r}{meant}", ctx)

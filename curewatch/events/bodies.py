@@ -38,7 +38,6 @@ from curewatch.events.json_schema import (  # fmt: skip
     text,
     whole,
 )
-from curewatch.products.sheet import parse_sheet
 from curewatch.vocabulary import ANSWERS, MILESTONES, SAMPLES, STATES, answers_to
 from curewatch.walltime import from_ms
 
@@ -171,6 +170,8 @@ def wrong_with_name(subject: str, name: str, kind: str) -> Fault | None:
 
 @lru_cache(maxsize=256)
 def _odd_sheet(text: str, id: str) -> str:
+    from curewatch.products.sheet import parse_sheet
+
     try:
         parse_sheet(text, id)
     except CurewatchError as error:

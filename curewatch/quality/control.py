@@ -26,7 +26,6 @@ from collections import deque
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from itertools import islice
-from statistics import median
 from typing import NamedTuple
 
 from curewatch.climate.flag import Flag, instant
@@ -280,6 +279,8 @@ def _against(state: State, others: list[State]) -> float | None:
     """What the others at this place give, where this sensor alone stands against it. [C or %]"""
     if not others:
         return None
+    from statistics import median
+
     values = [each.value for each in others]
     middle = median(values)
     limit = apart_limit(state.quantity, (state.error, max(each.error for each in others)))

@@ -8,7 +8,6 @@ that one is kept with a flag and counted among the refused, and the others go on
 
 from __future__ import annotations
 
-import logging
 import sqlite3
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
@@ -29,7 +28,6 @@ TAIL = 200
 TOGETHER = timedelta(hours=1)
 DISK = (OSError, sqlite3.Error)
 _USUAL = PlaceSettings()
-_LOG = logging.getLogger(__name__)
 _Found = TypeVar("_Found")
 Sensor = tuple[str, str]
 Series = tuple[str, str, str]
@@ -87,7 +85,11 @@ class Intake:
             self._failed.append((reading, why))
             if (reading.source, why) not in self._logged:
                 self._logged.add((reading.source, why))
-                _LOG.exception("a reading from %s could not be checked", reading.source)
+                import logging
+
+                logging.getLogger(__name__).exception(
+                    "a reading from %s could not be checked", reading.source
+                )
             return otherwise
 
     def _surely_judged(self, judge: Judge, reading: Reading, lag_s: float) -> Reading:

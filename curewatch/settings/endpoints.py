@@ -4,9 +4,7 @@ as other devices of the home network find it.
 
 from __future__ import annotations
 
-import ipaddress
 import re
-import socket
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -44,6 +42,8 @@ class PageSettings:
 
 def is_loopback(host: str) -> bool:
     """Whether a host's name or address means this machine alone."""
+    import ipaddress
+
     try:
         return host == "localhost" or ipaddress.ip_address(host).is_loopback
     except ValueError:
@@ -120,6 +120,8 @@ def lan_address() -> str | None:
     A datagram socket that is merely pointed at an address of documentation (RFC 5737) takes the
     address from which the system would send.
     """
+    import socket
+
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
         try:
             probe.connect(_NOWHERE)

@@ -8,14 +8,14 @@ from __future__ import annotations
 
 import sqlite3
 
-import tomlkit
-from tomlkit.exceptions import TOMLKitError
-
 _BOXES = {"isocyanate", "styrene", "peroxide", "flammable_solvent", "sensitiser", "dust"}
 
 
 def without(text: str) -> str:
     """The sheet's text without what was merely not ticked; any other text as it stands."""
+    import tomlkit
+    from tomlkit.exceptions import TOMLKitError
+
     try:
         document = tomlkit.parse(text)
     except TOMLKitError:
