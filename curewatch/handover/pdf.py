@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import math
-import xml.etree.ElementTree as ET
+import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
@@ -26,13 +26,14 @@ from curewatch.handover.blocks import (
     texts,
 )
 from curewatch.handover.fonts import MISSING, Chosen, choose, joined, shown
-from curewatch.handover.pen import DARK, MM, Pen
 
 MARGIN, INDENT = 14.0, 4.0
 SIZES = {1: 18.0, 2: 13.0, 3: 11.0, 4: 9.5}
 SPACES = {1: 0.0, 2: 5.0, 3: 3.5, 4: 2.0}
 BODY, SMALL, CELL, LINE = 9.5, 8.0, 8.0, 1.3
-GREY, LIGHT = (119, 119, 119), (238, 238, 238)
+MM = 25.4 / 72
+DARK, GREY, LIGHT = (17, 17, 17), (119, 119, 119), (238, 238, 238)
+VIEW = re.compile(r'viewBox="0 0 ([\d.]+) ([\d.]+)"')
 PICTURE_MM, PICTURE_GAP = 54.0, 4.0
 PADDING = 0.7
 KEPT_MM, BEGUN_MM = 40.0, 80.0
@@ -208,16 +209,13 @@ def _bullets(paper: _Paper, block: Bullets) -> None:
 
 
 def _drawing(paper: _Paper, block: Drawing) -> None:
-    root = ET.fromstring(block.svg)
-    wide, high = (float(each) for each in root.get("viewBox", "0 0 1 1").split()[2:])
-    scale = paper.epw / wide
-    paper.keep(high * scale + 2)
-    pen = Pen(paper, paper.l_margin, paper.get_y(), scale, paper.missing)
-    with paper.local_context():
-        for shape in root:
-            getattr(pen, shape.tag)(shape)
-    paper.size(BODY)
-    paper.set_y(pen.y0 + high * scale + 1)
+    wide, high = (float(size) for size in VIEW.findall(block.svg)[0])
+    high_mm = paper.epw * high / wide
+    paper.keep(high_mm + 2)
+    top = paper.get_y()
+    svg = block.svg.replace("<svg ", '<svg font-family="f0" ', 1)
+    paper.image(io.BytesIO(svg.encode()), paper.l_margin, top, paper.epw, high_mm)
+    paper.set_y(top + high_mm + 1)
 
 
 def _pictures(paper: _Paper, block: Pictures) -> None:
