@@ -110,12 +110,22 @@ def _one(context: Context, number: int) -> None:
         click.echo(f"    {each.id:>4}  {paper.stamp(each.at)}  {paper.happening(each)}")
 
 
-def _wanted(context: Context, format_: str) -> str:
-    return "json" if context.as_json else format_
+def _wanted(context: Context, format_: str | None) -> str:
+    """The format that is asked for: --json is short for --format json, and stands beside no other.
+
+    Raises UsageError for two formats.
+    """
+    if context.as_json and format_ not in (None, "json"):
+        what = f"--json and --format {format_} ask for two formats: leave one of them out"
+        raise click.UsageError(what, click.get_current_context())
+    return "json" if context.as_json else format_ or "text"
 
 
 _format_option = click.option(
-    "--format", "format_", type=click.Choice(FORMATS), default="text", help="CSV for a spreadsheet."
+    "--format",
+    "format_",
+    type=click.Choice(FORMATS),
+    help="CSV for a spreadsheet; text if left out.",
 )
 
 
@@ -137,7 +147,7 @@ _format_option = click.option(
 @_format_option
 @json_option
 @click.pass_obj
-def log(context: Context, /, format_: str, **told: Any) -> None:
+def log(context: Context, /, format_: str | None, **told: Any) -> None:
     """Show jobs, their steps and the conditions.
 
     One step with all its details: curewatch step show N. A job's hand-over sheet: curewatch report.
@@ -157,7 +167,7 @@ def log(context: Context, /, format_: str, **told: Any) -> None:
 @_format_option
 @json_option
 @click.pass_obj
-def show(context: Context, step: int, history_: bool, format_: str) -> None:
+def show(context: Context, step: int, history_: bool, format_: str | None) -> None:
     """Show a step with its conditions and history."""
     wanted = _wanted(context, format_)
     context.bench.step(step)

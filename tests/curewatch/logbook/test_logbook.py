@@ -301,6 +301,15 @@ def test_one_step_alone_in_every_format(three: Run) -> None:
         assert (code, out, "there is no step 9" in err) == (2, "", True)
 
 
+@pytest.mark.parametrize("words", ["log", "step show 2", "step show 2 --history"])
+@pytest.mark.parametrize("other", ["csv", "text"])
+def test_two_formats_at_once_are_refused(three: Run, words: str, other: str) -> None:
+    for typed in (f"{words} --json --format {other}", f"--json {words} --format {other}"):
+        code, out, err = three(*typed.split())
+        assert (code, out, f"--json and --format {other}" in err) == (2, "", True)
+    assert json.loads(three(*words.split(), "--json", "--format", "json")[1])
+
+
 def test_only_the_last_so_many_in_every_format(three: Run) -> None:
     assert "[roof]" not in three("log", "--most", "1")[1]
     held = json.loads(three("log", "--most", "2", "--json")[1])
