@@ -12,16 +12,16 @@ from __future__ import annotations
 import json
 from base64 import b64encode
 from collections.abc import Iterable, Iterator, Sequence
-from datetime import UTC, datetime, timedelta
+from datetime import datetime, timedelta
 from itertools import groupby, pairwise
 from typing import Any
 
 from curewatch.bench.bench import Bench
 from curewatch.climate.reading import Reading
 from curewatch.events.events import UNDO
-from curewatch.events.events import Entry as Told
 from curewatch.events.fields import RECORD
 from curewatch.exchange import bench_json
+from curewatch.exchange.event_json import as_json, as_text
 from curewatch.garage import damaged
 from curewatch.garage.damaged import Damaged
 from curewatch.garage.place_air import HISTORY
@@ -39,45 +39,16 @@ _OF_ONE_JOB = ("sensor", "reading", "can", "part")
 Span = tuple[datetime, datetime]
 
 
-def instant(at: datetime) -> str:
-    """An instant as RFC 3339 in UTC, to the millisecond."""
-    return f"{at.astimezone(UTC):%Y-%m-%dT%H:%M:%S}.{to_ms(at) % 1000:03d}Z"
-
-
-def _event(found: Event) -> dict[str, Any]:
-    return {
-        "event": found.id,
-        "kind": found.kind,
-        "at": instant(found.at),
-        "told": instant(found.told),
-        "body": dict(found.body),
-        "act": found.act,
-    }
-
-
-def _entry(found: Told) -> dict[str, Any]:
-    return {
-        "entry": found.id,
-        "subject": found.subject,
-        "name": found.name,
-        "kind": found.kind,
-        "at": instant(found.at),
-        "told": instant(found.told),
-        "body": dict(found.body),
-        "act": found.act,
-    }
-
-
 def _damaged(found: Damaged) -> dict[str, Any]:
     """A damaged row as it was found; its body as JSON in ASCII, whatever it holds."""
     row = found.row
     body = json.dumps(dict(row.body))
-    told = instant(row.told)
+    told = as_text(row.told)
     return {"told": told, "of": found.of, "kind": row.kind, "what": found.what, "body": body}
 
 
 def _value(value: Any) -> Any:
-    return instant(value) if isinstance(value, datetime) else value
+    return as_text(value) if isinstance(value, datetime) else value
 
 
 def step(found: Entry, events: Sequence[Event]) -> dict[str, Any]:
@@ -89,7 +60,7 @@ def step(found: Entry, events: Sequence[Event]) -> dict[str, Any]:
         "conditions": [bench_json.stretch(each) for each in found.stretches],
         "moments": [bench_json.moment(each) for each in found.moments],
         "sensors": [bench_json.measured_by(each) for each in found.sensors],
-        "events": [_event(each) for each in events if not each.damaged],
+        "events": [as_json(each) for each in events if not each.damaged],
     }
 
 
@@ -147,7 +118,7 @@ def _series(readings: Sequence[Reading], every: str) -> Iterator[dict[str, Any]]
             "place": key[1],
             "quantity": key[2],
             "every": every,
-            "from": instant(held[0].at),
+            "from": as_text(held[0].at),
             "ms_later": [after - before for before, after in pairwise(times)],
             "values": [
                 each.value if every == "reading" else round(each.value, DIGITS) for each in held
@@ -173,7 +144,7 @@ def _ledger(bench: Bench, job: str | None) -> list[dict[str, Any]]:
             if each.subject in _OF_ONE_JOB and each.body.get("job", job) == job
         ]
     sent = {each.id for each in held}
-    return [_entry(each) for each in held if each.kind != UNDO or each.body["event"] in sent]
+    return [as_json(each) for each in held if each.kind != UNDO or each.body["event"] in sent]
 
 
 def _pictures(bench: Bench, steps: Sequence[Step]) -> Iterator[dict[str, str]]:
@@ -217,7 +188,7 @@ def pieces(bench: Bench, sought: Sought, now: datetime, most: int | None = None)
     broken += damaged.of_entries(bench.store.all_entries()) if whole else []
     steps = folded(bench.store.events(numbers).values())
     sheets = bench.store.sheets() if whole else {}
-    yield f'{{"curewatch": {FORMAT}, "made": {_text(instant(now))}'
+    yield f'{{"curewatch": {FORMAT}, "made": {_text(as_text(now))}'
     yield from _listed("steps", _steps(bench, steps, now, broken))
     yield from _listed("ledger", _ledger(bench, None if whole else sought.job or ""))
     yield from _listed("sheets", ({"sheet": id, "text": text} for id, text in sheets.items()))

@@ -10,14 +10,14 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
+from typing import Any, TypeVar
 
 from curewatch.climate.reading import Reading, make_reading
 from curewatch.errors import ConfigError, CurewatchError, PhotographError, ReadingError
-from curewatch.events.bodies import wrong_with, wrong_with_name
 from curewatch.events.events import Entry
-from curewatch.events.json_schema import YEARS, fault
-from curewatch.exchange import export_json
+from curewatch.events.json_schema import YEARS, Fault, fault
+from curewatch.exchange import event_json, export_json
+from curewatch.exchange.event_json import instant
 from curewatch.exchange.log_schema import IMPORTED
 from curewatch.garage.step import fold
 from curewatch.logbook import photographs
@@ -25,9 +25,9 @@ from curewatch.products.sheet import parse_sheet
 from curewatch.quality import typed
 from curewatch.store.merge import Taken
 from curewatch.store.store import Event, Store
-from curewatch.vocabulary import in_present_words
 from curewatch.walltime import from_ms, to_ms
 
+Row = TypeVar("Row", Event, Entry)
 MOST_BYTES = 1_000_000_000
 BATCH = 5000
 HOUR_MS = 3_600_000
@@ -61,17 +61,10 @@ def _refused(what: str, where: str, place: str = "") -> ConfigError:
     return ConfigError(what, where=f"{where}, {place}" if place else where, fix=_FIX)
 
 
-def _told(item: Any, where: str, place: str) -> tuple[str, datetime, datetime, Any]:
-    kind, subject = item["kind"], item.get("subject", "")
-    body = in_present_words(kind, item["body"])
-    wrong = wrong_with(kind, body, subject)
-    if wrong:
-        raise _refused(wrong.what, where, f"{place}/body/{wrong.place}")
-    return kind, _instant(item["at"]), _instant(item["told"]), body
-
-
-def _instant(text: str) -> datetime:
-    return datetime.fromisoformat(text).astimezone(UTC)
+def _sound(row: Row | Fault, where: str, place: str) -> Row:
+    if isinstance(row, Fault):
+        raise _refused(row.what, where, f"{place}/{row.place}")
+    return row
 
 
 def _step(item: Any, where: str, place: str) -> list[Event]:
@@ -79,8 +72,8 @@ def _step(item: Any, where: str, place: str) -> list[Event]:
     if not item["events"] or item["events"][0]["kind"] != "started":
         raise _refused("a step must begin with its start", where, f"{place}/events")
     for index, each in enumerate(item["events"]):
-        told = _told(each, where, f"{place}/events/{index}")
-        events.append(Event(each["event"], number, *told, each.get("act", 0)))
+        event = event_json.event(each, number)
+        events.append(_sound(event, where, f"{place}/events/{index}"))
     try:
         fold(events)
     except CurewatchError as error:
@@ -88,16 +81,8 @@ def _step(item: Any, where: str, place: str) -> list[Event]:
     return events
 
 
-def _entry(item: Any, where: str, place: str) -> Entry:
-    told = _told(item, where, place)
-    wrong = wrong_with_name(item["subject"], item["name"], item["kind"])
-    if wrong:
-        raise _refused(wrong.what, where, f"{place}/{wrong.place}")
-    return Entry(item["entry"], item["subject"], item["name"], *told, item.get("act", 0))
-
-
 def _series(item: Any, where: str, place: str) -> Iterator[Reading]:
-    ms, later, values = to_ms(_instant(item["from"])), item["ms_later"], item["values"]
+    ms, later, values = to_ms(instant(item["from"])), item["ms_later"], item["values"]
     if len(later) != len(values):
         raise _refused("there are not as many values as times", where, place)
     for index, (step_ms, value) in enumerate(zip(later, values, strict=True)):
@@ -154,8 +139,8 @@ def unpack(text: str, where: str) -> Parcel:
         found.steps.append(_step(each, where, f"steps/{index}"))
     found.steps.sort(key=lambda events: events[0].step)
     for index, each in enumerate(data["ledger"]):
-        found.entries.append(_entry(each, where, f"ledger/{index}"))
-    made = to_ms(_instant(data["made"]))
+        found.entries.append(_sound(event_json.entry(each), where, f"ledger/{index}"))
+    made = to_ms(instant(data["made"]))
     for index, each in enumerate(data["sheets"]):
         id, sheet = _sheet(each, where, f"sheets/{index}")
         found.sheets[id] = sheet, made

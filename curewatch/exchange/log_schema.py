@@ -1,14 +1,13 @@
 """The JSON Schema (draft 2020-12) of what `curewatch data export` prints, and of what is taken in.
 
-Readers may rely on every key named here; later versions may add keys. What events and entries say
-is the table in `bodies.py`.
+Readers may rely on every key named here; later versions may add keys. Events and entries
+are those of `event_json.py`.
 """
 
 from __future__ import annotations
 
 from curewatch.climate.reading import QUANTITIES
-from curewatch.events.bodies import BODIES, FORGOT, SHEET, WORDS
-from curewatch.events.events import UNDO
+from curewatch.events.bodies import SHEET, WORDS
 from curewatch.events.fields import RECORD
 from curewatch.events.json_schema import (
     TIME,
@@ -21,13 +20,12 @@ from curewatch.events.json_schema import (
     text,
     whole,
 )
+from curewatch.exchange.event_json import ENTRY, ENTRY_SHAPE, EVENT, EVENT_SHAPE, KEY, NUMBER
 from curewatch.logbook.logbook import SPANS
 from curewatch.logbook.moments import VALUES
 from curewatch.vocabulary import ANSWERS
 
 TEXTS = list_of(WORDS)
-KEY = text(0, 200)
-NUMBER = whole(1)
 _UNIT = {"relative_humidity": "%", "dew_point_spread": "K"}
 MILESTONE = object_of(
     {
@@ -80,32 +78,6 @@ SENSOR = object_of(
         "checked_by": WORDS,
     }
 )
-_TOLD: Schema = {"at": TIME, "told": TIME, "body": {"type": "object"}}
-_ACT: Schema = {"act": whole()}
-
-
-def _when(kind: str, body: Schema, subject: str | None = None) -> Schema:
-    about: Schema = {} if subject is None else {"subject": {"enum": [subject]}}
-    named: Schema = {"properties": about | {"kind": {"enum": [kind]}}}
-    return {"if": named, "then": {"properties": {"body": body}}}
-
-
-_EVENT = object_of({"event": NUMBER, "kind": KEY, **_TOLD}, optional=_ACT)
-_ENTRY = object_of(
-    {"entry": NUMBER, **dict.fromkeys(("subject", "name", "kind"), KEY), **_TOLD}, optional=_ACT
-)
-EVENT = _EVENT | {
-    "allOf": [
-        _when(UNDO, FORGOT),
-        *(_when(kind, body) for (subject, kind), body in BODIES.items() if not subject),
-    ]
-}
-ENTRY = _ENTRY | {
-    "allOf": [
-        _when(UNDO, FORGOT),
-        *(_when(kind, body, subject) for (subject, kind), body in BODIES.items() if subject),
-    ]
-}
 STEP_RECORD = object_of(
     {field.name: or_null(field.schema) if field.empty is None else WORDS for field in RECORD}
 )
@@ -173,8 +145,8 @@ _FORMAT: Schema = {"enum": [2], "description": "the format"}
 IMPORTED = object_of(
     {
         "made": TIME,
-        "steps": list_of(object_of({"step": NUMBER, "events": list_of(_EVENT)})),
-        "ledger": list_of(_ENTRY),
+        "steps": list_of(object_of({"step": NUMBER, "events": list_of(EVENT_SHAPE)})),
+        "ledger": list_of(ENTRY_SHAPE),
         "sheets": _SHEETS,
         "readings": list_of(object_of(_SERIES, optional=_EVERY)),
         "photographs": _PHOTOGRAPHS,
