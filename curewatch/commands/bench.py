@@ -18,16 +18,14 @@ from curewatch.errors import ConfigError
 from curewatch.exchange import bench_json
 from curewatch.exchange.ics import LATELY, calendar
 from curewatch.files.disk_errors import trouble
+from curewatch.files.private import write_out
 from curewatch.garage import damaged
 from curewatch.protection.purge import as_json as purge_json
 
 
 def _write(file: Path, held: bytes) -> None:
-    """Put a file in place whole or not at all, on disk before it takes the other's place."""
-    fresh = file.with_name(f".{file.name}.new")
     try:
-        fresh.write_bytes(held)
-        fresh.replace(file)
+        write_out(file, held)
     except OSError as error:
         raise trouble("the calendar was not written", error, file) from None
 

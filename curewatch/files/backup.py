@@ -18,6 +18,7 @@ from pathlib import Path
 
 from curewatch.errors import StoreError
 from curewatch.files.disk_errors import BACK, trouble
+from curewatch.files.private import arriving, to_disk
 
 FOLDER = "copies"
 KEPT = 7
@@ -79,30 +80,18 @@ def copy_to(source: Path, target: Path) -> None:
 @contextlib.contextmanager
 def _arriving(target: Path) -> Iterator[Path]:
     """A file of the owner's only beside `target`, which takes its place once it is on disk."""
-    fresh = target.with_name(target.name + ".part")
     try:
         target.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        os.close(os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600))
-        yield fresh
-        _to_disk(fresh)
-        fresh.replace(target)
-        _to_disk(target.parent)
+        with arriving(target) as fresh:
+            try:
+                yield fresh
+            finally:
+                for ending in _BESIDE:
+                    Path(f"{fresh}{ending}").unlink(missing_ok=True)
     except StoreError:
         raise
     except (sqlite3.Error, OSError) as error:
         raise trouble("no copy could be made", error, target) from error
-    finally:
-        for ending in ("", *_BESIDE):
-            with suppress(OSError):
-                os.unlink(f"{fresh}{ending}")
-
-
-def _to_disk(path: Path) -> None:
-    handle = os.open(path, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def target_in(target: Path, today: date) -> Path:
@@ -238,7 +227,7 @@ def restore(logbook: Path, copy: Path) -> Path | None:
     undo_interrupted(logbook)
     with _arriving(logbook) as fresh:
         _copy(copy, fresh)
-        _to_disk(fresh)
+        to_disk(fresh)
         return _set_aside(logbook)
 
 
@@ -254,7 +243,7 @@ def _set_aside(logbook: Path) -> Path | None:
     for ending in _BESIDE:
         with suppress(FileNotFoundError):
             os.replace(f"{logbook}{ending}", f"{aside}{ending}")
-    _to_disk(logbook.parent)
+    to_disk(logbook.parent)
     return aside
 
 

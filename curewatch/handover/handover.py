@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 from curewatch.bench.bench import Bench
 from curewatch.errors import ConfigError, StepError
+from curewatch.files.private import write_out
 from curewatch.formats import Manner
 from curewatch.garage.damaged import Damaged, of_found
 from curewatch.handover import plot
@@ -123,6 +124,6 @@ def write(
     else:
         data = handover(bench, job, now, zone, say, as_of).encode()
     try:
-        file.write_bytes(data)
+        write_out(file, data)
     except OSError as error:
         raise ConfigError(f"cannot be written ({error})", where=str(file), fix="check it") from None

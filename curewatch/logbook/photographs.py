@@ -6,7 +6,6 @@ import hashlib
 import io
 import os
 import re
-import tempfile
 from contextlib import suppress
 from dataclasses import dataclass
 from datetime import datetime
@@ -17,6 +16,7 @@ from PIL import Image
 
 from curewatch.errors import PhotographError, StoreError
 from curewatch.files.disk_errors import trouble
+from curewatch.files.private import write_whole
 from curewatch.garage.step import Happening, Step
 from curewatch.logbook.picture import LONG_SIDE, SMALL_QUALITY, jpeg, opened, small_of
 from curewatch.logbook.picture_child import scaled_apart
@@ -94,16 +94,8 @@ def _write(path: Path, data: bytes) -> None:
         with suppress(FileNotFoundError):
             os.utime(path)
             return
-        path.parent.mkdir(mode=0o700, parents=True, exist_ok=True)
-        handle, fresh = tempfile.mkstemp(dir=path.parent, suffix=".part")
-        with suppress(FileNotFoundError), os.fdopen(handle, "wb") as file:
-            file.write(data)
-            file.flush()
-            os.fsync(file.fileno())
-        os.replace(fresh, path)
+        write_whole(path, data)
     except OSError as error:
-        with suppress(OSError, UnboundLocalError):
-            os.unlink(fresh)
         raise trouble("the photograph could not be stored", error, path.parent) from error
 
 

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 PART_AGE, PICTURE_AGE = timedelta(hours=1), timedelta(days=1)
 _PARTS = ("*.part", "*.part-wal", "*.part-shm", "*.part-journal")
+_PART = re.compile(r"\.\w{8}\.part$")
 _PICTURE = re.compile(r"([0-9a-f]{32})(\.small)?\.jpg")
 _LOG = logging.getLogger(__name__)
 
@@ -33,7 +34,8 @@ def sweep(store: Store, now: datetime) -> int:
         for kind in _PARTS
         for part in folder.glob(kind)
     ]
-    gone = _delete(parts, now - PART_AGE)
+    own = (part for part in store.path.parent.glob("*.part") if _PART.search(part.name))
+    gone = _delete([*parts, *own], now - PART_AGE)
     try:
         with store.together():
             gone += _delete(_unnamed(store, pictures), now - PICTURE_AGE)

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import json
-import os
 import secrets
 from pathlib import Path
 from typing import Any
 
 from curewatch.errors import StoreError
+from curewatch.files.private import write_whole
 
 SESSION = "mqtt-session.json"
 
@@ -29,10 +29,7 @@ def load_session(path: Path) -> dict[str, Any]:
 def save_session(path: Path, session: dict[str, Any]) -> None:
     """Write the session whole or not at all, for its owner alone."""
     try:
-        fresh = path.with_suffix(".new")
-        with open(os.open(fresh, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600), "w") as file:
-            json.dump(session, file)
-        fresh.replace(path)
+        write_whole(path, json.dumps(session).encode())
     except OSError as error:
         raise _unusable(path, error) from None
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from collections import deque
 from collections.abc import Iterator
 from dataclasses import replace
@@ -300,8 +301,13 @@ def test_a_session_outlives_a_restart_and_is_kept_as_a_hash(home: House) -> None
     assert browser.get("/state.json").status_code == 200
 
 
-def test_a_disk_that_takes_nothing_keeps_nobody_out_of_the_countdowns(home: House) -> None:
-    (home.folder / f"{FILE}.new").mkdir()
+def test_a_disk_that_takes_nothing_keeps_nobody_out_of_the_countdowns(
+    home: House, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def full(_: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
     browser = home.signed_in()
     assert browser.get("/state.json").status_code == 200
     assert browser.post("/door/out", headers=ORIGIN).status_code == 303

@@ -45,6 +45,7 @@ def test_old_parts_and_pictures_that_nothing_names_go(bench: Bench) -> None:
         left(data, f"photographs/{PART}", hours),
         left(data, "copies/curewatch-2026-11-01.sqlite.part", hours),
         left(data, "copies/curewatch-2026-11-01.sqlite.part-journal", hours),
+        left(data, "curewatch.toml.ab_c1234.part", hours),
         left(data, f"photographs/{ORPHAN}", day),
         left(data, f"photographs/{ORPHAN[:-4]}.small.jpg", day),
     ]
@@ -52,9 +53,10 @@ def test_old_parts_and_pictures_that_nothing_names_go(bench: Bench) -> None:
         left(data, "photographs/tmpnew.part", timedelta(minutes=5)),
         left(data, f"photographs/{'cd' * 16}.jpg", hours),
         left(data, "photographs/mine.jpg", day),
+        left(data, "somebody-else.part", day),
         left(data, "copies/curewatch-2026-11-01.sqlite", day),
     ]
-    assert sweep(bench.store, NOW) == 5
+    assert sweep(bench.store, NOW) == 6
     assert not any(path.exists() for path in old)
     assert all(path.exists() for path in stay)
 
