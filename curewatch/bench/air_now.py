@@ -29,11 +29,11 @@ def tiles(
     lost: what is silent or flagged; the reason stands with the tile. felt: a place as it is now.
     """
     newest: dict[tuple[str, str], Reading] = {}
-    for each in usable:
-        key = (each.place, each.quantity)
-        if not each.flag and (key not in newest or each.at > newest[key].at):
-            newest[key] = each
-    flags = {(each.place, each.quantity): each.flag for each in lost}
+    for reading in usable:
+        key = (reading.place, reading.quantity)
+        if not reading.flag and (key not in newest or reading.at > newest[key].at):
+            newest[key] = reading
+    flags = {(outage.place, outage.quantity): outage.flag for outage in lost}
     order = sorted(newest.values(), key=lambda r: (_rank(r.place), QUANTITIES.index(r.quantity)))
     found = [
         tile(each, now, place(each.place).old_after_min, flags.get((each.place, each.quantity)))
@@ -41,7 +41,7 @@ def tiles(
     ]
     panels = [each.place for each in order if each.quantity == "surface_temperature"]
     spreads = (_spread(name, felt(name), now, place) for name in panels)
-    return (*found, *(each for each in spreads if each is not None))
+    return (*found, *(spread for spread in spreads if spread is not None))
 
 
 def _rank(name: str) -> tuple[int, str]:
@@ -72,13 +72,13 @@ def _spread(
 ) -> AirTile | None:
     """How far a surface is above the dew point as the model takes both; as old as its oldest."""
     by = (felt.surface_by, felt.air_by, felt.humidity_by)
-    leads = [led for each in by if (led := charge(each, -1, felt.length_s)) is not None]
+    leads = [led for shares in by if (led := charge(shares, -1, felt.length_s)) is not None]
     if len(leads) < len(by) or leads[1].source.quantity != "air_temperature":
         return None
     spread = psychrometrics.dew_point_spread_c(
         felt.surface_c[-1:], felt.air_c[-1:], np.maximum(felt.humidity_pct[-1:], 1.0)
     )
-    age = max(each.age_min for each in leads)
-    old = any(each.age_min > place(each.source.place).old_after_min for each in leads)
+    age = max(lead.age_min for lead in leads)
+    old = any(lead.age_min > place(lead.source.place).old_after_min for lead in leads)
     at = now - timedelta(minutes=age)
     return AirTile(name, "dew_point_spread", float(spread[0]), "K", at, age, old)

@@ -38,8 +38,11 @@ class Alarm:
 
 def use_by(step: StepView) -> datetime:
     """When cup and gun had better be empty: the first early bound, else the label's own time."""
-    wet = [each for each in step.milestones if each.name in ENDS]
-    bounds = [each.early or step.mixed_at + timedelta(minutes=each.label_min) for each in wet]
+    wet = [milestone for milestone in step.milestones if milestone.name in ENDS]
+    bounds = [
+        milestone.early or step.mixed_at + timedelta(minutes=milestone.label_min)
+        for milestone in wet
+    ]
     return min(bounds, default=step.mixed_at + timedelta(minutes=30))
 
 
@@ -66,22 +69,22 @@ def _tools(step: StepView, now: datetime) -> Iterator[Alarm]:
 
 def closing(step: StepView) -> MilestoneView | None:
     """The end of a step's recoat window while nobody has answered it."""
-    found = step.by_name.get("recoat_closes")
-    return None if found is None or found.reached else found
+    milestone = step.by_name.get("recoat_closes")
+    return None if milestone is None or milestone.reached else milestone
 
 
 def _window(step: StepView, now: datetime) -> Iterator[Alarm]:
     """12 h and 2 h before a recoat window shuts, once each; not before it was mixed."""
-    found = closing(step)
-    if found is None or found.shown is None or found.shown <= now:
+    milestone = closing(step)
+    if milestone is None or milestone.shown is None or milestone.shown <= now:
         return
-    ahead = [each for each in WINDOW_WARNINGS if found.shown - each > step.mixed_at]
-    past = [each for each in ahead if found.shown - each <= now]
+    ahead = [warning for warning in WINDOW_WARNINGS if milestone.shown - warning > step.mixed_at]
+    past = [length for length in ahead if milestone.shown - length <= now]
     for before in ahead:
         if before not in past[:-1]:
             key = f"window.{step.id}.{before // timedelta(hours=1)}"
-            at = found.shown - before
-            yield Alarm(key, "window", at, step.id, found.name, once=True, left=before)
+            at = milestone.shown - before
+            yield Alarm(key, "window", at, step.id, milestone.name, once=True, left=before)
 
 
 def _asked(view: BenchView) -> Iterator[Alarm]:
@@ -91,8 +94,12 @@ def _asked(view: BenchView) -> Iterator[Alarm]:
         if due.shown is None or (due.likely is None and not due.due):
             continue
         step = steps.get(due.step_id)
-        found = [each for each in step.milestones if each.name == due.milestone] if step else []
-        turn = found[0].answers if found else 0
+        milestones = (
+            [milestone for milestone in step.milestones if milestone.name == due.milestone]
+            if step
+            else []
+        )
+        turn = milestones[0].answers if milestones else 0
         key = f"{due.step_id}.{due.milestone}.{turn}"
         yield Alarm(f"due.{key}", "due", due.shown, due.step_id, due.milestone)
         if due.milestone in ENDS and not due.due:
@@ -108,9 +115,9 @@ def _stalled(step: StepView, now: datetime) -> Iterator[Alarm]:
 
 def _lost(view: BenchView) -> Iterator[Alarm]:
     """Sensors that a step leans on, once for each place; others are only shown."""
-    leaned = [each for each in view.lost if each.steps]
-    for place in dict.fromkeys(each.place for each in leaned):
-        first = next(each for each in leaned if each.place == place)
+    leaned = [outage for outage in view.lost if outage.steps]
+    for place in dict.fromkeys(outage.place for outage in leaned):
+        first = next(outage for outage in leaned if outage.place == place)
         key = f"lost.{place}.{first.quantity}.{first.since:%d%H%M}"
         yield Alarm(key, "lost", first.since, first.steps[-1], place)
 

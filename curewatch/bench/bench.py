@@ -96,7 +96,7 @@ class Bench:
         sheet = find_sheet(self.store, sheet_id)
         check_mix(sheet, details)
         at = check_time(mixed_at or now, now, "the mixing")
-        known = [each.key for each in reminders.cautions(sheet, details.applied or "")]
+        texts = [caution.key for caution in reminders.cautions(sheet, details.applied or "")]
         picked = cans.picked(self.store, sheet.id) if details.batch is None else {}
         body = (
             picked
@@ -104,7 +104,7 @@ class Bench:
             | {
                 "sheet_id": sheet.id,
                 "sheet_text": sheet.text,
-                "acknowledged": [key for key in known if key in acknowledged],
+                "acknowledged": [key for key in texts if key in acknowledged],
             }
         )
         return self.store.add_step(sheet.id, at, now, body)
@@ -195,13 +195,13 @@ class Bench:
     def acknowledge(self, number: int, key: str, *, now: datetime) -> None:
         """Record that a reminder was answered."""
         step = self.mixed(number)
-        held = (
+        cautions = (
             *reminders.cautions(step.sheet, step.applied),
             *reminders.occasions(step.sheet, step.applied),
         )
-        known = [each.key for each in held]
-        if key not in known:
-            raise StepError(f"{key[:40]!r} is no reminder here", fix=f"use {', '.join(known)}")
+        texts = [caution.key for caution in cautions]
+        if key not in texts:
+            raise StepError(f"{key[:40]!r} is no reminder here", fix=f"use {', '.join(texts)}")
         if key not in step.acknowledged:
             self.store.add_event(number, "acknowledged", now, now, {"key": key})
 
@@ -221,7 +221,7 @@ class Bench:
         step, key = self.mixed(number), reminders.STILL_WET.key
         if (step.fan_on is not None) != on:
             self.store.add_event(number, "fan", now, now, {"on": on})
-        if on and key in [each.key for each in reminders.occasions(step.sheet)]:
+        if on and key in [caution.key for caution in reminders.occasions(step.sheet)]:
             self.acknowledge(number, key, now=now)
 
     def amend(

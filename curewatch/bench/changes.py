@@ -34,24 +34,24 @@ def _alike(one: Change, other: Change) -> bool:
     return (one.later_min > 0) == (other.later_min > 0) and apart <= room
 
 
-def steady(last: Line | None, found: Change | None, now: datetime) -> Line | None:
+def steady(last: Line | None, change: Change | None, now: datetime) -> Line | None:
     """What is said now, after what was said last and what is found now.
 
     Said anew at once where something was told, or the look it is compared with is another; else
     at most once in three minutes, and only where it differs by 5 min and a quarter. A line that
     is not found any more stays for three minutes.
     """
-    if found is None:
+    if change is None:
         return last if last and _fresh(last.found_at, now) else None
-    anew = Line(found, now, now)
-    if last is None or (last.change.told, last.change.since) != (found.told, found.since):
+    anew = Line(change, now, now)
+    if last is None or (last.change.told, last.change.since) != (change.told, change.since):
         return anew
-    kept = _alike(last.change, found) or _fresh(last.said_at, now)
+    kept = _alike(last.change, change) or _fresh(last.said_at, now)
     return replace(last, found_at=now) if kept else anew
 
 
 def _open(step: StepView) -> set[Key]:
-    return {(step.id, each.name) for each in open_milestones(step) if not each.due}
+    return {(step.id, milestone.name) for milestone in open_milestones(step) if not milestone.due}
 
 
 @dataclass
@@ -63,13 +63,16 @@ class Moved:
 
     def said(self, view: BenchView) -> BenchView:
         """The view with its changes as they are said now."""
-        found = {(step.id, each.milestone): each for step in view.steps for each in step.changes}
+        changes = {
+            (step.id, change.milestone): change for step in view.steps for change in step.changes
+        }
         wanted = set[Key]().union(*map(_open, view.steps))
         with self.lock:
             lines = {
                 key: line
-                for key in dict.fromkeys((*self.held, *found))
-                if key in wanted and (line := steady(self.held.get(key), found.get(key), view.now))
+                for key in dict.fromkeys((*self.held, *changes))
+                if key in wanted
+                and (line := steady(self.held.get(key), changes.get(key), view.now))
             }
             self.held = lines
         steps = (

@@ -73,13 +73,13 @@ class Desk(PlaceAir):
         if step.closed_at is not None:
             return ()
         return tuple(
-            each for each in self._ends(now).lost(now, {step.id: step.place}) if each.steps
+            outage for outage in self._ends(now).lost(now, {step.id: step.place}) if outage.steps
         )
 
     def damaged(self, now: datetime) -> list[Damaged]:
         """What is damaged of the steps on the bench, and of what is no step."""
-        held = self._memory.get("damaged", self.store.told(), lambda: of_bench(self.store))
-        return [*held, *self.view(now).failed]
+        damaged = self._memory.get("damaged", self.store.told(), lambda: of_bench(self.store))
+        return [*damaged, *self.view(now).failed]
 
     def mark(self, part: str, job: str) -> str:
         """How a part is marked: body, structural or ''."""
@@ -114,7 +114,7 @@ class Desk(PlaceAir):
     def past(self, step: Step) -> PastStep:
         """A step that was looked at, as the belief takes it."""
         found = sightings(step)
-        end = step.mixed_at + timedelta(minutes=max(each.after_min for each in found) + 1)
+        end = step.mixed_at + timedelta(minutes=max(sighting.after_min for sighting in found) + 1)
 
         def work_out() -> PastStep:
             readings = believed(self.store, step.mixed_at - FINE, end, bucket_s=60)
@@ -149,7 +149,7 @@ class Desk(PlaceAir):
 
     def _as_of(self, step: Step, events: Sequence[Event], then: datetime, look: Look) -> Forecast:
         """The forecast as it stood at an earlier instant, with what was told by then."""
-        told = [each for each in events if each.told <= then]
+        told = [event for event in events if event.told <= then]
         mark = (*self._standing(step, then), look.start, hour_of(look.now))
         return self._memory.get(
             ("as of", step.id), mark, lambda: self.forecast(fold(told), look.as_of(then))
@@ -176,7 +176,7 @@ class Desk(PlaceAir):
             found = self._as_closed(step, then)
         else:
             found = self.forecast(step, look or self.look(step.mixed_at, then))
-        milestones = tuple(on_clock(step, each, now) for each in found.milestones)
+        milestones = tuple(on_clock(step, milestone, now) for milestone in found.milestones)
         return StepView(
             id=step.id,
             sheet=step.sheet,
@@ -217,8 +217,8 @@ class Desk(PlaceAir):
 
     def asked(self, step: StepView) -> str | None:
         """The name of the milestone that a step asks about now."""
-        found = asked_of(step)
-        return found.name if found else None
+        milestone = asked_of(step)
+        return milestone.name if milestone else None
 
     def view(self, now: datetime) -> BenchView:
         """The bench as of now; asking again when nothing changed costs a look-up."""
@@ -279,26 +279,28 @@ class Desk(PlaceAir):
         then = self._as_of(step, events, since, look).by_name
         told = any(event.told > since and event.kind in TELLING for event in events)
         panel = self._panel(step, since, look)
-        asked = {each.name for each in open_milestones(view) if not each.due}
+        texts = {milestone.name for milestone in open_milestones(view) if not milestone.due}
         moved = [
             change
             for after in view.forecast.milestones
-            if after.name in asked
+            if after.name in texts
             and after.name in then
             and (change := moved_by(then[after.name], after, since, panel, told)) is not None
         ]
         return replace(view, changes=tuple(moved))
 
     def _panel(self, step: Step, since: datetime, look: Look) -> tuple[float, float]:
-        held = self.conditions(look.readings, step, look.now)
-        then = round(minutes(since - held.start) * 60 / held.step_s)
-        return float(held.surface_c[min(then, len(held.surface_c) - 1)]), float(held.surface_c[-1])
+        conditions = self.conditions(look.readings, step, look.now)
+        then = round(minutes(since - conditions.start) * 60 / conditions.step_s)
+        return float(conditions.surface_c[min(then, len(conditions.surface_c) - 1)]), float(
+            conditions.surface_c[-1]
+        )
 
     def _notes(self, readings: Sequence[Reading], views: Sequence[StepView]) -> tuple[str, ...]:
         untimed = tuple(
-            f"{each.part}: {PROCEDURE}." for each in views if each.joint == "structural"
+            f"{view.part}: {PROCEDURE}." for view in views if view.joint == "structural"
         )
-        if any(each.quantity != "relative_humidity" for each in readings):
+        if any(reading.quantity != "relative_humidity" for reading in readings):
             return untimed
         label = f"{assumed_c(views):g} °C" if views else "the label's temperature"
         return (

@@ -41,31 +41,31 @@ def _again(
     return max(last.at + SOON, min(until, likely))
 
 
-def on_clock(step: Step, found: Milestone, now: datetime) -> MilestoneView:
+def on_clock(step: Step, milestone: Milestone, now: datetime) -> MilestoneView:
     """A milestone's minutes [min] as instants, with how it was answered."""
 
     def at(after_min: float | None) -> datetime | None:
-        return None if after_min is None else on_wall(step.mixed_at, after_min, found.name)
+        return None if after_min is None else on_wall(step.mixed_at, after_min, milestone.name)
 
-    shown = at(found.early_min if found.shown == "early" else found.late_min)
-    answers = step.answers.get(found.name, ())
+    shown = at(milestone.early_min if milestone.shown == "early" else milestone.late_min)
+    answers = step.answers.get(milestone.name, ())
     last = answers[-1] if answers else None
     if last is not None:
-        shown = _again(found.name, shown, at(found.likely_min), last, found.outlasted)
-    standing, refuted = step.reached.get(found.name), step.reopened.get(found.name)
-    told = standing or (None if last is None or is_reached(last.result) else last)
+        shown = _again(milestone.name, shown, at(milestone.likely_min), last, milestone.outlasted)
+    standing, refuted = step.reached.get(milestone.name), step.reopened.get(milestone.name)
+    answer = standing or (None if last is None or is_reached(last.result) else last)
     return MilestoneView(
-        name=found.name,
-        early=at(found.early_min),
-        likely=at(found.likely_min),
-        late=at(found.late_min),
+        name=milestone.name,
+        early=at(milestone.early_min),
+        likely=at(milestone.likely_min),
+        late=at(milestone.late_min),
         shown=shown,
-        label_min=found.label_min,
-        warnings=found.warnings,
-        answered=told.result if told else None,
+        label_min=milestone.label_min,
+        warnings=milestone.warnings,
+        answered=answer.result if answer else None,
         due=standing is None and shown is not None and shown <= now,
         answers=len(answers),
-        answered_at=told.at if told else None,
+        answered_at=answer.at if answer else None,
         reopened=refuted.at if refuted else None,
     )
 
@@ -75,24 +75,28 @@ def open_milestones(step: StepView) -> list[MilestoneView]:
 
     One is settled when a test found it reached, or a later one, and none said otherwise since.
     """
-    held = sorted(
-        (each for each in step.milestones if each.name in TESTED),
-        key=lambda each: TESTED.index(each.name),
+    milestones = sorted(
+        (milestone for milestone in step.milestones if milestone.name in TESTED),
+        key=lambda milestone: TESTED.index(milestone.name),
     )
-    return [each for place, each in enumerate(held) if not _settled(each, held[place + 1 :])]
+    return [
+        milestone
+        for place, milestone in enumerate(milestones)
+        if not _settled(milestone, milestones[place + 1 :])
+    ]
 
 
-def _settled(found: MilestoneView, later: Sequence[MilestoneView]) -> bool:
-    told = found.answered_at
+def _settled(milestone: MilestoneView, later: Sequence[MilestoneView]) -> bool:
+    instant = milestone.answered_at
     since = [each.answered_at for each in later if each.reached]
-    return found.reached or any(told is None or at is None or at > told for at in since)
+    return milestone.reached or any(instant is None or at is None or at > instant for at in since)
 
 
 def asked_of(step: StepView) -> MilestoneView | None:
     """The milestone a step asks about: the last one due and unanswered, else the next."""
-    found = open_milestones(step)
-    due = [each for each in found if each.due]
-    return due[-1] if due else next(iter(found), None)
+    milestones = open_milestones(step)
+    due = [milestone for milestone in milestones if milestone.due]
+    return due[-1] if due else next(iter(milestones), None)
 
 
 def moved_by(
@@ -100,7 +104,9 @@ def moved_by(
 ) -> Change | None:
     """The change of a milestone's shown bound, where it is over 2 min or 5 %."""
     side: Callable[[Milestone], float | None] = (
-        (lambda each: each.early_min) if after.shown == "early" else (lambda each: each.late_min)
+        (lambda milestone: milestone.early_min)
+        if after.shown == "early"
+        else (lambda milestone: milestone.late_min)
     )
     was, now_is = side(before), side(after)
     if was is None or now_is is None or abs(now_is - was) <= min(2.0, 0.05 * was):
@@ -112,29 +118,29 @@ def due_of(views: Sequence[StepView], now: datetime) -> list[DueView]:
     """What each step asks next, what is due first, then by time."""
     found = []
     for view in views:
-        asked = asked_of(view)
-        if asked is None:
+        milestone = asked_of(view)
+        if milestone is None:
             continue
         found.append(
             DueView(
                 step_id=view.id,
-                milestone=asked.name,
+                milestone=milestone.name,
                 part=view.part,
                 sheet_name=view.sheet.name,
-                early=asked.early,
-                likely=asked.likely,
-                late=asked.late,
-                shown=asked.shown,
-                due=asked.due,
-                warnings=asked.warnings,
-                label_min=asked.label_min,
+                early=milestone.early,
+                likely=milestone.likely,
+                late=milestone.late,
+                shown=milestone.shown,
+                due=milestone.due,
+                warnings=milestone.warnings,
+                label_min=milestone.label_min,
                 temperature_c=view.sheet.reference.temperature_c,
                 ratio=view.forecast.ratio,
                 reason=view.forecast.reason,
                 cold=view.forecast.stalled_now,
             )
         )
-    return sorted(found, key=lambda each: (each.shown is None, each.shown or now))
+    return sorted(found, key=lambda due: (due.shown is None, due.shown or now))
 
 
 def refreshed(view: BenchView, now: datetime) -> BenchView:
@@ -143,8 +149,8 @@ def refreshed(view: BenchView, now: datetime) -> BenchView:
         return view
     passed = minutes(now - view.now)
     aged = tuple(
-        replace(each, age_min=each.age_min + passed) if each.age_min is not None else each
-        for each in view.air
+        replace(tile, age_min=tile.age_min + passed) if tile.age_min is not None else tile
+        for tile in view.air
     )
     due = tuple(
         replace(each, due=each.shown is not None and each.shown <= now) for each in view.due

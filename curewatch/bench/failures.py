@@ -40,5 +40,5 @@ class Failures:
         key = (step.id, step.last_event)
         if key not in self._logged:
             self._logged.add(key)
-            said = "step %d: %s (failure %d since the start)"
-            _LOG.error(said, step.id, REASON, len(self._logged), exc_info=error)
+            text = "step %d: %s (failure %d since the start)"
+            _LOG.error(text, step.id, REASON, len(self._logged), exc_info=error)

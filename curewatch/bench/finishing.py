@@ -44,7 +44,7 @@ def _words(found: MilestoneView, now: datetime, say: Manner) -> str:
 
 def finish(bench: Bench, number: int, *, now: datetime, say: Manner, sure: bool = False) -> None:
     """Take a step off the bench. Raises StillOpenError where it is too early, unless it is sure."""
-    found = None if sure else still_open(bench, number, now)
-    if found is not None:
-        raise StillOpenError(_words(found, now, say), fix="wait and test")
+    milestone = None if sure else still_open(bench, number, now)
+    if milestone is not None:
+        raise StillOpenError(_words(milestone, now, say), fix="wait and test")
     bench.finish(number, now=now)

@@ -34,8 +34,8 @@ def gone_at(bench: Bench, step: Step, now: datetime) -> tuple[str, datetime | No
     name = leaving(step.sheet)
     if name is None or name in step.reached:
         return None
-    found = bench.step_view(step.id, now).by_name.get(name)
-    return name, found.late if found else None
+    milestone = bench.step_view(step.id, now).by_name.get(name)
+    return name, milestone.late if milestone else None
 
 
 def against(bench: Bench, step: Step, spell: Spell, now: datetime, say: Manner) -> tuple[str, ...]:
@@ -159,8 +159,8 @@ MOST_HEARD = 60
 
 def heard(bench: Bench, number: int, key: str, kind: str, words: str, *, now: datetime) -> bool:
     """Record that an alarm sounded, with its words; False where it is known, or too many are."""
-    known = bench.step(number).of("sounded")
-    if len(known) >= MOST_HEARD or any(each.body["key"] == key for each in known):
+    events = bench.step(number).of("sounded")
+    if len(events) >= MOST_HEARD or any(event.body["key"] == key for event in events):
         return False
     body = {"key": key, "kind": kind, "words": words}
     bench.store.add_event(number, "sounded", now, now, body)

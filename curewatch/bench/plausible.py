@@ -36,20 +36,21 @@ def soonest_min(early_min: float | None, likely_min: float | None, label_min: fl
     return float(likely_min * (early_min / likely_min) ** reach)
 
 
-def _soonest(step: StepView, found: MilestoneView) -> float:
+def _soonest(step: StepView, milestone: MilestoneView) -> float:
     """Of a milestone on the clock [min]; a window's end is the label's clock, and never sooner."""
     early, likely = (
-        None if at is None else minutes(at - step.mixed_at) for at in (found.early, found.likely)
+        None if at is None else minutes(at - step.mixed_at)
+        for at in (milestone.early, milestone.likely)
     )
-    if found.name == "recoat_closes":
-        return found.label_min if early is None else early
-    return soonest_min(early, likely, found.label_min)
+    if milestone.name == "recoat_closes":
+        return milestone.label_min if early is None else early
+    return soonest_min(early, likely, milestone.label_min)
 
 
 def too_soon(step: StepView, name: str, after_min: float) -> str:
     """Why a milestone can hardly be reached after so long [min], in words; '' where it can."""
-    found = step.by_name.get(name)
-    if found is None or after_min >= (soonest := _soonest(step, found)):
+    milestone = step.by_name.get(name)
+    if milestone is None or after_min >= (soonest := _soonest(step, milestone)):
         return ""
     over = " over" if GONE_OFF in answers_to(name) else ""
     after = duration(max(1.0, after_min))

@@ -170,8 +170,8 @@ FORMERLY = {_ISOCYANATE.key: AIR_FED_KEY}
 
 def flammable(sheet: Sheet) -> bool:
     """Whether its vapour can be lit by a spark."""
-    held = sheet.hazards
-    return held.flammable_solvent or held.styrene or sheet.chemistry == "methacrylate"
+    hazards = sheet.hazards
+    return hazards.flammable_solvent or hazards.styrene or sheet.chemistry == "methacrylate"
 
 
 def urethane(sheet: Sheet) -> bool:
@@ -182,22 +182,22 @@ def urethane(sheet: Sheet) -> bool:
 def cautions(sheet: Sheet, applied: str = "") -> tuple[Caution, ...]:
     """The reminders before a mix of this product, in the order to answer them; applied: how it goes
     on, '' while that is not answered."""
-    held, mixed = sheet.hazards, sheet.chemistry not in ONE_PART
+    hazards, mixed = sheet.hazards, sheet.chemistry not in ONE_PART
     fire, sprayed = flammable(sheet), may_spray(sheet, applied)
     found = [_VENTILATION_FLAMMABLE if fire else _VENTILATION]
     air_fed = may_mist(sheet, applied)
-    if held.isocyanate:
+    if hazards.isocyanate:
         found.append(_AIR_FED if air_fed else _ISOCYANATE)
     if (volatile(sheet) or sheet.chemistry == "methacrylate") and not air_fed:
         found.append(_VAPOUR_AND_MIST if sprayed else _VAPOUR)
     elif sprayed and not air_fed:
         found.append(_MIST)
-    found.append(_GLOVES if held.sensitiser or held.isocyanate or mixed else _GLOVES_PLAIN)
+    found.append(_GLOVES if hazards.sensitiser or hazards.isocyanate or mixed else _GLOVES_PLAIN)
     if fire:
         found.append(_IGNITION)
-    if held.peroxide:
+    if hazards.peroxide:
         found.append(_PEROXIDE)
-    if held.dust:
+    if hazards.dust:
         found.append(_DUST_URETHANE if urethane(sheet) else _DUST)
     found.append(_LEFTOVERS if mixed else _RAGS)
     return tuple(found)
@@ -229,8 +229,8 @@ def _wet(
 
 
 def _sanding(named: Mapping[str, MilestoneView]) -> bool:
-    found = named.get("sand_ready")
-    return found is not None and (found.due or found.reached)
+    milestone = named.get("sand_ready")
+    return milestone is not None and (milestone.due or milestone.reached)
 
 
 def _cup(named: Mapping[str, MilestoneView], emptied: datetime | None, now: datetime) -> bool:
@@ -251,15 +251,15 @@ def arrived(
 ) -> tuple[Caution, ...]:
     """The reminders whose occasion is here now; emptied: when cup and tools were told clean;
     heated: the heat that was told of; applied: how it goes on."""
-    named = {each.name: each for each in milestones}
+    named = {milestone.name: milestone for milestone in milestones}
     here = {
-        HEATER.key: any(each.start <= now < each.until for each in heated),
+        HEATER.key: any(spell.start <= now < spell.until for spell in heated),
         STILL_WET.key: _wet(sheet, named, mixed_at, now),
         STILL_MIST.key: mixed_at + WET_FROM / 2 <= now < mixed_at + WET_FROM + RE_ENTRY,
         SANDING.key: _sanding(named),
         CUP.key: _cup(named, emptied, now),
     }
-    return tuple(each for each in occasions(sheet, applied) if here[each.key])
+    return tuple(caution for caution in occasions(sheet, applied) if here[caution.key])
 
 
 def reminders(
@@ -274,13 +274,17 @@ def reminders(
 ) -> tuple[Reminder, ...]:
     """What is to be answered: before the mix, then each occasion once it is here or answered."""
     found = arrived(sheet, milestones, mixed_at, now, emptied, heated, applied)
-    here = {each.key for each in found}
+    here = {caution.key for caution in found}
     again = [
-        each for each in occasions(sheet, applied) if each.key in here or each.key in acknowledged
+        caution
+        for caution in occasions(sheet, applied)
+        if caution.key in here or caution.key in acknowledged
     ]
     answered = {new: acknowledged[old] for new, old in FORMERLY.items() if old in acknowledged}
     answered |= acknowledged
     return tuple(
-        Reminder(each.key, each.words, answered.get(each.key), each.source, each in again)
-        for each in (*cautions(sheet, applied), *again)
+        Reminder(
+            caution.key, caution.words, answered.get(caution.key), caution.source, caution in again
+        )
+        for caution in (*cautions(sheet, applied), *again)
     )

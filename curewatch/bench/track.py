@@ -48,11 +48,11 @@ def track(
     )
     keep = max(1, len(past.surface_c) // MOST_POINTS)
     skip = max(1, round(AHEAD_STEP_S / ahead.step_s))
-    known = past.surface_c[::keep] if past.source != "assumed" else past.surface_c[:0]
+    values = past.surface_c[::keep] if past.source != "assumed" else past.surface_c[:0]
     return Track(
         place=place,
-        times=_marks(past.start, past.step_s * keep, len(known)),
-        surface_c=tuple(float(each) for each in known),
+        times=_marks(past.start, past.step_s * keep, len(values)),
+        surface_c=tuple(float(each) for each in values),
         ahead_times=_marks(ahead.start, ahead.step_s * skip, len(ahead.likely_c[::skip])),
         likely_c=tuple(float(each) for each in ahead.likely_c[::skip]),
         cool_c=tuple(float(each) for each in ahead.cool_c[::skip]),
@@ -76,8 +76,8 @@ def minimums(views: Sequence[StepView]) -> tuple[tuple[str, float], ...]:
 def humid(readings: Sequence[Reading], now: datetime) -> bool:
     """Whether a humidity was heard in the last hours."""
     return any(
-        each.quantity == "relative_humidity" and now - each.at < timedelta(hours=3)
-        for each in readings
+        reading.quantity == "relative_humidity" and now - reading.at < timedelta(hours=3)
+        for reading in readings
     )
 
 
@@ -87,4 +87,6 @@ def dew_spells(ahead: Outlook, skip: int) -> tuple[tuple[datetime, datetime], ..
         psychrometrics.dew_point_c(ahead.air_c[0], max(1.0, float(ahead.humidity_pct[0])))
     )
     near = (ahead.likely_c[::skip] - dew_c < psychrometrics.NEAR_DEW_K).astype(np.float64)
-    return tuple((each.start, each.end) for each in spells(ahead.start, ahead.step_s * skip, near))
+    return tuple(
+        (spell.start, spell.end) for spell in spells(ahead.start, ahead.step_s * skip, near)
+    )

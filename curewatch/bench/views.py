@@ -140,7 +140,7 @@ class StepView:
     @property
     def by_name(self) -> dict[str, MilestoneView]:
         """Its milestones by their names."""
-        return {each.name: each for each in self.milestones}
+        return {milestone.name: milestone for milestone in self.milestones}
 
 
 @dataclass(frozen=True)

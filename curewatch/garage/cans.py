@@ -49,8 +49,8 @@ class Can:
     @property
     def batches(self) -> str:
         """Its batches as a step keeps them."""
-        said = [self.batch, f"hardener {self.hardener_batch}" if self.hardener_batch else ""]
-        return ", ".join(each for each in said if each)
+        texts = [self.batch, f"hardener {self.hardener_batch}" if self.hardener_batch else ""]
+        return ", ".join(text for text in texts if text)
 
 
 @dataclass(frozen=True)
@@ -66,7 +66,7 @@ class Told:
 
     def body(self) -> dict[str, str]:
         """The fields that were told, as the ledger keeps them."""
-        found = {each.name: getattr(self, each.name) for each in fields(self)}
+        found = {field.name: getattr(self, field.name) for field in fields(self)}
         return {
             key: value.isoformat() if isinstance(value, date) else value.strip()[:LONGEST_TEXT]
             for key, value in found.items()
@@ -96,7 +96,7 @@ def _changed(can: Can, entry: Entry) -> Can:
 def numbered(entries: Sequence[Entry]) -> dict[int, int]:
     """The number of each can by that of the entry that added it: they are counted as they were
     added, also those undone since."""
-    added = [each.id for each in entries if each.kind == "added"]
+    added = [entry.id for entry in entries if entry.kind == "added"]
     return {id: number for number, id in enumerate(added, 1)}
 
 
@@ -114,7 +114,7 @@ def _fold(entries: Sequence[Entry]) -> dict[int, Can]:
 
 
 def _last_used(can: Can, used: Mapping[tuple[str, str, int], datetime]) -> Can:
-    names = {each.casefold() for each in (can.batch, can.batches) if each}
+    names = {text.casefold() for text in (can.batch, can.batches) if text}
     at = [
         when
         for (sheet, batch, number), when in used.items()
@@ -127,8 +127,8 @@ def _last_used(can: Can, used: Mapping[tuple[str, str, int], datetime]) -> Can:
 def cans(store: Store, sheet_id: str | None = None) -> list[Can]:
     """Every can ever told of, or those of one product, in the order they were told."""
     used = store.batches_used()
-    found = _fold(store.all_entries(SUBJECT)).values()
-    return [_last_used(can, used) for can in found if sheet_id in (None, can.sheet_id)]
+    dict_values = _fold(store.all_entries(SUBJECT)).values()
+    return [_last_used(can, used) for can in dict_values if sheet_id in (None, can.sheet_id)]
 
 
 def find_can(store: Store, number: int) -> Can:
@@ -172,14 +172,14 @@ def batch_again(store: Store, sheet_id: str, last: str) -> str:
 def use_by(can: Can, sheet: Sheet) -> UseBy | None:
     """The earliest of: the expiry printed on it, else its shelf life from the day it was bought;
     and its life once opened. None where neither can nor sheet tells one."""
-    storage, found = sheet.storage, list[UseBy]()
+    storage, use_bies = sheet.storage, list[UseBy]()
     if can.expiry is not None:
-        found.append(UseBy(can.expiry, "printed"))
+        use_bies.append(UseBy(can.expiry, "printed"))
     elif can.bought is not None and storage.shelf_life is not None:
-        found.append(UseBy(storage.shelf_life.after(can.bought), "bought"))
+        use_bies.append(UseBy(storage.shelf_life.after(can.bought), "bought"))
     if can.opened is not None and storage.opened_life is not None:
-        found.append(UseBy(storage.opened_life.after(can.opened), "opened"))
-    return min(found, key=lambda each: each.day, default=None)
+        use_bies.append(UseBy(storage.opened_life.after(can.opened), "opened"))
+    return min(use_bies, key=lambda each: each.day, default=None)
 
 
 def _check(can: Can, now: datetime) -> None:
@@ -205,9 +205,9 @@ def _tell(store: Store, number: int, kind: str, now: datetime, body: Mapping[str
     return find_can(store, number)
 
 
-def add(store: Store, sheet_id: str, told: Told, *, now: datetime, who: str = "") -> Can:
+def add(store: Store, sheet_id: str, details: Told, *, now: datetime, who: str = "") -> Can:
     """Put a can on the shelf; returns it with its number."""
-    sheet, body = find_sheet(store, sheet_id), told.body()
+    sheet, body = find_sheet(store, sheet_id), details.body()
     _check(_changed(Can(0, sheet.id), Entry(0, SUBJECT, "", "added", now, now, body)), now)
     row = store.add_entry(SUBJECT, "", "added", now, now, body | {"sheet_id": sheet.id, "who": who})
     return find_can(store, numbered(store.all_entries(SUBJECT))[row])
@@ -219,10 +219,10 @@ def opened(store: Store, number: int, day: date, *, now: datetime, who: str = ""
 
 
 def amend(
-    store: Store, number: int, told: Told, *, now: datetime, who: str = "", why: str = ""
+    store: Store, number: int, details: Told, *, now: datetime, who: str = "", why: str = ""
 ) -> Can:
     """Add or correct what is known of a can; what stood before stays in the ledger."""
-    body = told.body()
+    body = details.body()
     if not body:
         raise StepError("nothing was told", fix="name what to add, like --batch or --expiry")
     return _tell(store, number, "amended", now, body | {"who": who, "why": why[:LONGEST_TEXT]})

@@ -54,17 +54,17 @@ class Damaged:
 def of_events(events: Sequence[Event]) -> list[Damaged]:
     """What of one step's events is damaged and was not removed."""
     gone = undone_by(events)
-    found = [
-        Damaged(each, each.damaged, each is events[0])
-        for each in events
-        if each.damaged and each.id not in gone
+    damaged = [
+        Damaged(event, event.damaged, event is events[0])
+        for event in events
+        if event.damaged and event.id not in gone
     ]
     if events and events[0].id not in gone and not events[0].damaged:
         try:
             fold(events)
         except DamagedStep as error:
-            found.insert(0, Damaged(events[0], error.reason, True))
-    return found
+            damaged.insert(0, Damaged(events[0], error.reason, True))
+    return damaged
 
 
 def failed_step(events: Sequence[Event], error: DamagedStep) -> Damaged:
@@ -75,12 +75,14 @@ def failed_step(events: Sequence[Event], error: DamagedStep) -> Damaged:
 def of_entries(entries: Sequence[Entry]) -> list[Damaged]:
     """The same of entries of the ledger."""
     gone = undone_by(entries)
-    return [Damaged(each, each.damaged) for each in entries if each.damaged and each.id not in gone]
+    return [
+        Damaged(entry, entry.damaged) for entry in entries if entry.damaged and entry.id not in gone
+    ]
 
 
 def of_steps(store: Store, numbers: Iterable[int]) -> list[Damaged]:
     """What is damaged of these steps."""
-    return [each for events in store.events(numbers).values() for each in of_events(events)]
+    return [damaged for events in store.events(numbers).values() for damaged in of_events(events)]
 
 
 def of_bench(store: Store) -> list[Damaged]:
@@ -106,7 +108,7 @@ def remove(store: Store, id: str, *, now: datetime, also: Sequence[Damaged] = ()
 
     also: what else counts as damaged. Raises StepError where there is no such row.
     """
-    found = next((each for each in (*all_damaged(store), *also) if each.id == id), None)
+    found = next((damaged for damaged in (*all_damaged(store), *also) if damaged.id == id), None)
     if found is None:
         raise StepError("no such entry is damaged", fix="load the page again")
     events, entries = ([found.row], []) if isinstance(found.row, Event) else ([], [found.row])
@@ -120,24 +122,25 @@ def remove(store: Store, id: str, *, now: datetime, also: Sequence[Damaged] = ()
 def reading_sentences(store: Store) -> list[str]:
     """The readings that are damaged, for a page or a terminal; looks at every reading."""
     return [
-        f"{each.count} {'reading is' if each.count == 1 else 'readings are'} damaged and left out: "
-        f"{each.quantity.replace('_', ' ')} at {each.place}, from {each.source} "
+        f"{unsound.count} {'reading is' if unsound.count == 1 else 'readings are'} "
+        f"damaged and left out: {unsound.quantity.replace('_', ' ')} at {unsound.place}, "
+        f"from {unsound.source} "
         "(the value is not a number, or the time is impossible)"
-        for each in store.unsound()
+        for unsound in store.unsound()
     ]
 
 
-def as_json(found: Damaged) -> dict[str, str]:
+def as_json(damaged: Damaged) -> dict[str, str]:
     """What is damaged as plain data; entry: the name to remove it by."""
-    told = found.row.told.isoformat()
-    named = {"entry": found.id, "of": found.of, "kind": found.row.kind}
-    return named | {"told": told, "what": found.what}
+    text = damaged.row.told.isoformat()
+    named = {"entry": damaged.id, "of": damaged.of, "kind": damaged.row.kind}
+    return named | {"told": text, "what": damaged.what}
 
 
-def sentence(found: Damaged, when: str) -> str:
+def sentence(damaged: Damaged, when: str) -> str:
     """What is damaged, for a page or a terminal; when: its instant as this reader writes it."""
-    head = f"{found.of[:1].upper()}{found.of[1:]}"
-    if found.whole_step:
-        return f"{head}, entered {when}, is damaged and is not shown ({found.what})"
-    kind = found.row.kind[:40]
-    return f"{head}: {kind}, entered {when}, is damaged and left out ({found.what})"
+    head = f"{damaged.of[:1].upper()}{damaged.of[1:]}"
+    if damaged.whole_step:
+        return f"{head}, entered {when}, is damaged and is not shown ({damaged.what})"
+    kind = damaged.row.kind[:40]
+    return f"{head}: {kind}, entered {when}, is damaged and left out ({damaged.what})"

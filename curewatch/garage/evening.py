@@ -37,7 +37,7 @@ def set_stop(store: Store, stop: datetime, *, now: datetime, zone: ZoneInfo, who
 def stop_of(store: Store, now: datetime, zone: ZoneInfo) -> datetime | None:
     """Until when this evening's work may go on, where it was told."""
     entries = store.entries(SUBJECT, evening_of(now, zone).isoformat())
-    told = [each for each in entries if each.kind == "stopping"]
+    told = [entry for entry in entries if entry.kind == "stopping"]
     return datetime.fromisoformat(told[-1].body["at"]) if told else None
 
 
@@ -52,4 +52,4 @@ def answer_bare(store: Store, answer: str, *, now: datetime, zone: ZoneInfo, who
 def answered(store: Store, now: datetime, zone: ZoneInfo) -> bool:
     """Whether the question was answered this evening."""
     entries = store.entries(SUBJECT, evening_of(now, zone).isoformat())
-    return any(each.kind == "bare asked" for each in entries)
+    return any(entry.kind == "bare asked" for entry in entries)

@@ -20,10 +20,10 @@ class Memory:
 
     def get(self, key: Hashable, mark: Any, work_out: Callable[[], Found]) -> Found:
         """The value kept under a key, worked out anew where it has another mark."""
-        held = self._held.get(key)
-        if held is None or held[0] != mark:
+        pair = self._held.get(key)
+        if pair is None or pair[0] != mark:
             if len(self._held) >= MOST:
                 self._held.clear()
-            held = self._held[key] = (mark, work_out())
-        found: Found = held[1]
+            pair = self._held[key] = (mark, work_out())
+        found: Found = pair[1]
         return found

@@ -117,7 +117,7 @@ def _over(said: _Said, work: Worked, kind: str) -> Part:
 
 
 @dataclass
-class _Heard:
+class _PartHistory:
     """All that is known of one part: words in the order told, its steps, and in `near` the steps on
     a part of the same name whose job is another one or none."""
 
@@ -126,7 +126,7 @@ class _Heard:
     near: list[Worked] = field(default_factory=list)
 
 
-def _fold(heard: _Heard, kinds: Mapping[str, str]) -> Part:
+def _fold(heard: _PartHistory, kinds: Mapping[str, str]) -> Part:
     works = sorted(heard.works, key=lambda work: work.row.mixed_at)
     part = Part("", "")
     top, failed = lying(works, [work.abandoned for work in works])
@@ -148,41 +148,41 @@ def _fold(heard: _Heard, kinds: Mapping[str, str]) -> Part:
     return replace(said.part, done=said.done is not None and not again)
 
 
-def _job(heard: _Heard) -> str:
+def _job(heard: _PartHistory) -> str:
     """The job as it was written last, where it was written at all."""
-    told = [work.job for work in sorted(heard.works, key=lambda work: work.row.mixed_at)]
-    told += [str(entry.body["job"]) for entry in heard.entries]
-    return next((job for job in reversed(told) if job), "")
+    texts = [work.job for work in sorted(heard.works, key=lambda work: work.row.mixed_at)]
+    texts += [str(entry.body["job"]) for entry in heard.entries]
+    return next((job for job in reversed(texts) if job), "")
 
 
-def _grouped(store: Store) -> dict[Key, _Heard]:
-    found: dict[Key, _Heard] = {}
+def _grouped(store: Store) -> dict[Key, _PartHistory]:
+    histories: dict[Key, _PartHistory] = {}
     for work in store.worked():
         if work.part:
-            found.setdefault(key_of(work.part, work.job), _Heard()).works.append(work)
+            histories.setdefault(key_of(work.part, work.job), _PartHistory()).works.append(work)
     for entry in store.entries(SUBJECT):
         key = key_of(entry.body["name"], entry.body["job"])
-        found.setdefault(key, _Heard()).entries.append(entry)
-    return _joined(found)
+        histories.setdefault(key, _PartHistory()).entries.append(entry)
+    return _joined(histories)
 
 
-def _joined(found: dict[Key, _Heard]) -> dict[Key, _Heard]:
+def _joined(histories: dict[Key, _PartHistory]) -> dict[Key, _PartHistory]:
     """What was told without a job goes to the one part of that name."""
     by_name: dict[str, list[Key]] = {}
-    for key in found:
+    for key in histories:
         by_name.setdefault(key[0], []).append(key)
     for name, keys in by_name.items():
         jobs = [key for key in keys if key[1]]
         if len(jobs) == 1 and len(keys) == 2:
-            bare = found.pop((name, ""))
-            whole = found[jobs[0]]
+            bare = histories.pop((name, ""))
+            whole = histories[jobs[0]]
             whole.works += bare.works
-            whole.entries = sorted([*whole.entries, *bare.entries], key=lambda each: each.id)
+            whole.entries = sorted([*whole.entries, *bare.entries], key=lambda entry: entry.id)
         elif len(keys) > 1:
             for key in keys:
-                others = [found[each].works for each in keys if each != key]
-                found[key].near = [work for works in others for work in works]
-    return found
+                others = [histories[pair].works for pair in keys if pair != key]
+                histories[key].near = [work for works in others for work in works]
+    return histories
 
 
 def _weighed(air: PlaceAir, part: Part, now: datetime) -> Part:
@@ -192,7 +192,7 @@ def _weighed(air: PlaceAir, part: Part, now: datetime) -> Part:
     bucket_s = 60 if now - since <= FINE else 3600
     readings = believed(air.store, since - timedelta(hours=1), now, bucket_s=bucket_s)
     felt = air.at(readings, part.place, since, now, UNMEASURED_C)
-    known = any(each.quantity == "relative_humidity" for each in readings)
+    known = any(reading.quantity == "relative_humidity" for reading in readings)
     return replace(part, bare_hours=bare_hours(felt), damp_known=known)
 
 

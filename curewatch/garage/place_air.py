@@ -45,8 +45,8 @@ class PlaceAir:
         """Hourly means of the two weeks before, then minutes since `start` or the last hours."""
         fine = min(start, now - FINE) - timedelta(hours=1)
         hour = hour_of(fine)
-        held = self._hourly(now, hour) + self.store.readings(hour, now, bucket_s=60)
-        return moving(held, flats(self.store))
+        readings = self._hourly(now, hour) + self.store.readings(hour, now, bucket_s=60)
+        return moving(readings, flats(self.store))
 
     def _hourly(self, now: datetime, until: datetime) -> list[Reading]:
         start = hour_of(now) - HISTORY

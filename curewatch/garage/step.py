@@ -116,24 +116,26 @@ class Step:
 
     def of(self, *kinds: str) -> tuple[Happening, ...]:
         """What happened of these kinds, in the order told."""
-        return tuple(each for each in self.happened if each.kind in kinds)
+        return tuple(event for event in self.happened if event.kind in kinds)
 
     @property
     def emptied_at(self) -> datetime | None:
         """When cup, gun and tools were told to be used up and clean."""
-        found = self.of("emptied")
-        return found[-1].at if found else None
+        events = self.of("emptied")
+        return events[-1].at if events else None
 
     @property
     def in_use_until(self) -> datetime | None:
         """Until when the cup or gun was told to be still in use, if it was."""
-        found = self.of("in_use")
-        return datetime.fromisoformat(found[-1].body["until"]) if found else None
+        events = self.of("in_use")
+        return datetime.fromisoformat(events[-1].body["until"]) if events else None
 
     @property
     def unexplained(self) -> tuple[str, ...]:
         """The stops it was mixed against with no reason told yet."""
-        return tuple(stop for each in self.overrides if not each.why for stop in each.stops)
+        return tuple(
+            stop for override in self.overrides if not override.why for stop in override.stops
+        )
 
     def after_min(self, at: datetime) -> float:
         """Minutes from mixing to an instant. [min]"""
@@ -213,9 +215,9 @@ def _heated(step: Step, event: Event) -> Step:
 def _overridden(step: Step, event: Event) -> Step:
     """A reason told later takes the place of the mix against the same stops."""
     verdict = CAUTION if event.body.get("verdict") == CAUTION else STOP
-    told = Override(tuple(event.body["stops"]), event.body["why"], event.told, verdict)
-    kept = tuple(each for each in step.overrides if each.why or each.stops != told.stops)
-    return replace(step, overrides=(*kept, told))
+    override = Override(tuple(event.body["stops"]), event.body["why"], event.told, verdict)
+    kept = tuple(each for each in step.overrides if each.why or each.stops != override.stops)
+    return replace(step, overrides=(*kept, override))
 
 
 def _next(step: Step, event: Event) -> Step:
@@ -259,10 +261,10 @@ def fold(events: Sequence[Event]) -> Step:
     return step
 
 
-def folded(told: Iterable[Sequence[Event]]) -> list[Step]:
+def folded(steps_events: Iterable[Sequence[Event]]) -> list[Step]:
     """The steps that these events of each tell, but for those whose start cannot be read."""
     found = []
-    for events in told:
+    for events in steps_events:
         with suppress(DamagedStep):
             found.append(fold(events))
     return found
@@ -279,8 +281,8 @@ def sightings(step: Step) -> tuple[Sighting, ...]:
     Of the tests that found a milestone reached, only the one that stands.
     """
     seen = [
-        Sighting(each.id, step.after_min(each.at), each.state, each.sample)
-        for each in step.witnesses
+        Sighting(witness.id, step.after_min(witness.at), witness.state, witness.sample)
+        for witness in step.witnesses
     ]
     tested = [
         Sighting(-1 - index, step.after_min(answer.at), f"{answer.result}:{name}", "work")
@@ -290,7 +292,7 @@ def sightings(step: Step) -> tuple[Sighting, ...]:
         and name in step.sheet.reference.minutes
         and (is_not_yet(answer.result) or answer == step.reached.get(name))
     ]
-    return tuple(sorted((*seen, *tested), key=lambda each: each.after_min))
+    return tuple(sorted((*seen, *tested), key=lambda sighting: sighting.after_min))
 
 
 @dataclass(frozen=True)

@@ -135,8 +135,8 @@ def tonight(
     least = _least(sheet)
     if least is None:
         return None
-    measured = [each for each in look.readings if each.place == place]
-    if not any(each.quantity in TEMPERATURES for each in measured):
+    measured = [reading for reading in look.readings if reading.place == place]
+    if not any(reading.quantity in TEMPERATURES for reading in measured):
         return None
     ahead = look.ahead(place, sheet.reference.temperature_c, how)
     count = int((until - ahead.start).total_seconds() / ahead.step_s) + 1
@@ -172,47 +172,52 @@ def all_kept(
     held = [can for can in cans.cans(air.store, sheet_id) if can.sheet_id in sheets]
     products = {can.sheet_id for can in held}
     used = [cans.used_from(can for can in held if can.sheet_id == id) for id in products]
-    found = [
+    stored_cans = [
         replace(keeping(air, can, sheets[can.sheet_id], look, zone), in_use=can in used)
         for can in held
     ]
     return sorted(
-        found,
-        key=lambda each: (each.can.used_up, each.days is None, each.days or 0, each.can.id),
+        stored_cans,
+        key=lambda stored_can: (
+            stored_can.can.used_up,
+            stored_can.days is None,
+            stored_can.days or 0,
+            stored_can.can.id,
+        ),
     )
 
 
-def use_by_words(found: Keeping) -> str:
+def use_by_words(stored_can: Keeping) -> str:
     """Its last day in words; '' where none is known."""
-    if found.use_by is None or found.days is None:
+    if stored_can.use_by is None or stored_can.days is None:
         return ""
-    day, why = day_words(found.use_by.day), USE_BY[found.use_by.why]
-    if found.days < 0:
+    day, why = day_words(stored_can.use_by.day), USE_BY[stored_can.use_by.why]
+    if stored_can.days < 0:
         return f"past its last day, {day} ({why})"
-    if found.days == 0:
+    if stored_can.days == 0:
         return f"today is its last day ({why})"
     words = f"until {day} ({why})"
-    return f"{words}: {found.days} days left" if found.days <= SOON_DAYS else words
+    return f"{words}: {stored_can.days} days left" if stored_can.days <= SOON_DAYS else words
 
 
-def stored_words(found: Keeping, now: datetime, say: Manner) -> str:
+def stored_words(stored_can: Keeping, now: datetime, say: Manner) -> str:
     """How cold and hot its place was in words; '' where nothing was measured."""
-    held = found.stored
-    if held is None:
+    stored = stored_can.stored
+    if stored is None:
         return ""
-    low = f"it was at {say.temperature(held.low_c, 0)} {say.moment(held.low_at, now)}"
-    high = f"at {say.temperature(held.high_c, 0)} {say.moment(held.high_at, now)}"
-    words = f"{found.can.stored}: {low}, {high}"
-    span = found.sheet.storage.temperature_c
-    if span is None or not (found.too_cold or found.too_hot):
+    low = f"it was at {say.temperature(stored.low_c, 0)} {say.moment(stored.low_at, now)}"
+    high = f"at {say.temperature(stored.high_c, 0)} {say.moment(stored.high_at, now)}"
+    words = f"{stored_can.can.stored}: {low}, {high}"
+    span = stored_can.sheet.storage.temperature_c
+    if span is None or not (stored_can.too_cold or stored_can.too_hot):
         return words
-    low_c, high_c = (say.temperature(each, 0) for each in span)
+    low_c, high_c = (say.temperature(value, 0) for value in span)
     return f"{words}; its sheet keeps it from {low_c} to {high_c}"
 
 
-def tonight_words(found: Keeping, now: datetime, say: Manner) -> str:
+def tonight_words(stored_can: Keeping, now: datetime, say: Manner) -> str:
     """What to do with it tonight; '' where nothing need be done."""
-    cold = found.tonight
+    cold = stored_can.tonight
     if cold is None:
         return ""
     how = "falls" if cold.likely else "may fall"
@@ -221,14 +226,14 @@ def tonight_words(found: Keeping, now: datetime, say: Manner) -> str:
     at = "now" if cold.at <= now else say.moment(cold.at, now)
     whose = "to be kept" if cold.whose == "storage" else "to be used"
     return (
-        f"bring it indoors tonight: {found.can.stored} {when} the {least} it is {whose} at, {at}; "
-        f"lowest {say.temperature(cold.lowest_c, 0)}"
+        f"bring it indoors tonight: {stored_can.can.stored} {when} the {least} it is {whose} "
+        f"at, {at}; lowest {say.temperature(cold.lowest_c, 0)}"
     )
 
 
-def as_json(found: Keeping) -> dict[str, Any]:
+def as_json(stored_can: Keeping) -> dict[str, Any]:
     """A can as plain data; temperatures in C, dates as told."""
-    can, held, cold = found.can, found.stored, found.tonight
+    can, stored, cold = stored_can.can, stored_can.stored, stored_can.tonight
     return {
         "can": can.id,
         "sheet": can.sheet_id,
@@ -239,15 +244,15 @@ def as_json(found: Keeping) -> dict[str, Any]:
         "expiry": can.expiry.isoformat() if can.expiry else None,
         "stored": can.stored or None,
         "used_up": can.used_up,
-        "in_use": found.in_use,
+        "in_use": stored_can.in_use,
         "last_used": stamp(can.last_used),
-        "use_by": found.use_by.day.isoformat() if found.use_by else None,
-        "use_by_from": found.use_by.why if found.use_by else None,
-        "days_left": found.days,
-        "lowest_c": None if held is None else round(held.low_c, 1),
-        "lowest_at": None if held is None else stamp(held.low_at),
-        "highest_c": None if held is None else round(held.high_c, 1),
-        "highest_at": None if held is None else stamp(held.high_at),
+        "use_by": stored_can.use_by.day.isoformat() if stored_can.use_by else None,
+        "use_by_from": stored_can.use_by.why if stored_can.use_by else None,
+        "days_left": stored_can.days,
+        "lowest_c": None if stored is None else round(stored.low_c, 1),
+        "lowest_at": None if stored is None else stamp(stored.low_at),
+        "highest_c": None if stored is None else round(stored.high_c, 1),
+        "highest_at": None if stored is None else stamp(stored.high_at),
         "indoors_tonight": cold is not None,
         "under_at": None if cold is None else stamp(cold.at),
         "least_c": None if cold is None else cold.least_c,

@@ -36,12 +36,12 @@ def touch(ledger: Ledger, now: datetime) -> Touch:
 def waiting(ledger: Ledger, now: datetime) -> list[Touch]:
     """The touches of the last day that were not named, oldest first."""
     days = sorted({_day(now - KEPT), _day(now)})
-    entries = [each for day in days for each in ledger.entries(SUBJECT, day)]
-    settled = {each.body.get("touch") for each in entries if each.kind != "touched"}
+    entries = [entry for day in days for entry in ledger.entries(SUBJECT, day)]
+    settled = {entry.body.get("touch") for entry in entries if entry.kind != "touched"}
     return [
-        Touch(each.id, each.at, each.act)
-        for each in entries
-        if each.kind == "touched" and each.id not in settled and now - each.at < KEPT
+        Touch(entry.id, entry.at, entry.act)
+        for entry in entries
+        if entry.kind == "touched" and entry.id not in settled and now - entry.at < KEPT
     ]
 
 

@@ -26,12 +26,12 @@ TONIGHT = timedelta(hours=14)
 MOST_STEPS = 40
 
 
-def too_cold(asked: Asked) -> bool:
+def too_cold(proposal: Asked) -> bool:
     """Whether the panel is, or will be before the milestone that matters, under the minimum."""
-    surface, matters = asked.here.surface_c, asked.matters
+    surface, matters = proposal.here.surface_c, proposal.matters
     if surface is None:
         return False
-    return surface < asked.least_c or (matters is not None and matters.late_min is None)
+    return surface < proposal.least_c or (matters is not None and matters.late_min is None)
 
 
 def _owned(bench: Bench, but: str) -> list[Sheet]:
@@ -42,44 +42,46 @@ def _owned(bench: Bench, but: str) -> list[Sheet]:
     return [sheets[id] for id in ids if id in sheets and id != but]
 
 
-def _would_go(bench: Bench, look: Look, sheet: Sheet, asked: Asked, step: Step) -> Other | None:
+def _would_go(bench: Bench, look: Look, sheet: Sheet, proposal: Asked, step: Step) -> Other | None:
     """The product with the late end of its milestone, where it would cure here tonight."""
-    surface, span = asked.here.surface_c, sheet.limits.temperature_c
+    surface, span = proposal.here.surface_c, sheet.limits.temperature_c
     if surface is None or surface < minimum_c(sheet) + CLOSE_C or (span and surface > span[1]):
         return None
-    if too_damp(replace(asked, sheet=sheet)) is not None:
+    if too_damp(replace(proposal, sheet=sheet)) is not None:
         return None
     tried = replace(step.but(hardener_pct=None, amount_g=None), sheet=sheet)
-    found = bench.desk.forecast(tried, look).by_name
+    milestones = bench.desk.forecast(tried, look).by_name
     for name in MATTERS:
-        if name in found and found[name].late_min is not None:
-            late = on_wall(asked.now, found[name].late_min or 0.0, name)
+        if name in milestones and milestones[name].late_min is not None:
+            late = on_wall(proposal.now, milestones[name].late_min or 0.0, name)
             return Other(sheet.name, name, late)
-        if name in found:
+        if name in milestones:
             return None
     return None
 
 
-def others(bench: Bench, look: Look, asked: Asked, step: Step) -> tuple[Other, ...]:
+def others(bench: Bench, look: Look, proposal: Asked, step: Step) -> tuple[Other, ...]:
     """The own products that would cure on this panel tonight: same kind first, then the soonest.
 
     None where the panel is too near the dew point for any of them.
     """
-    tried = _owned(bench, asked.sheet.id)[:MOST_TRIED]
+    tried = _owned(bench, proposal.sheet.id)[:MOST_TRIED]
     kinds = {sheet.name: sheet.kind for sheet in tried}
     found = [
         other
         for sheet in tried
-        if (other := _would_go(bench, look, sheet, asked, step)) is not None
+        if (other := _would_go(bench, look, sheet, proposal, step)) is not None
     ]
-    return tuple(sorted(found, key=lambda each: (kinds[each.name] != asked.sheet.kind, each.late)))
+    return tuple(
+        sorted(found, key=lambda other: (kinds[other.name] != proposal.sheet.kind, other.late))
+    )
 
 
 def _of(view: StepView, now: datetime) -> Iterator[Job]:
     part = view.part or view.sheet.name.split(" (")[0]
-    asked = asked_of(view)
-    if asked is not None and asked.due and asked.name != "recoat_closes":
-        yield Job(f"test {in_words(asked.name)} on {part}")
+    milestone = asked_of(view)
+    if milestone is not None and milestone.due and milestone.name != "recoat_closes":
+        yield Job(f"test {in_words(milestone.name)} on {part}")
     named = view.by_name
     opens, closes = named.get("recoat_opens"), named.get("recoat_closes")
     if opens is None or closes is None or closes.shown is None:
@@ -91,5 +93,5 @@ def _of(view: StepView, now: datetime) -> Iterator[Job]:
 
 def jobs(bench: Bench, now: datetime, job: str) -> tuple[Job, ...]:
     """What waits on the bench and can be done tonight, in this job first."""
-    views = sorted(bench.view(now).steps, key=lambda each: each.job.casefold() != job.casefold())
+    views = sorted(bench.view(now).steps, key=lambda view: view.job.casefold() != job.casefold())
     return tuple(found for view in views for found in _of(view, now))

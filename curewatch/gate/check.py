@@ -34,10 +34,10 @@ class Check:
 
 def worst(checks: Sequence[Check]) -> Verdict:
     """The strictest of the verdicts; go where nothing was asked."""
-    found = {each.verdict for each in checks}
+    found = {check.verdict for check in checks}
     return next((each for each in ORDER if each in found), "go")
 
 
 def ordered(checks: Sequence[Check]) -> tuple[Check, ...]:
     """Stops first, then cautions, then what is fine."""
-    return tuple(sorted(checks, key=lambda each: ORDER.index(each.verdict)))
+    return tuple(sorted(checks, key=lambda check: ORDER.index(check.verdict)))

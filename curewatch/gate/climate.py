@@ -21,18 +21,18 @@ SOON_H = 2.0
 MEASURE = "measure it: tape a probe to the metal, or type: curewatch reading add --surface"
 
 
-def dew_c(asked: Asked) -> float | None:
+def dew_c(proposal: Asked) -> float | None:
     """The dew point of the air at the panel now. [C]"""
-    here = asked.here
+    here = proposal.here
     if here.surface_c is None or here.humidity_pct is None:
         return None
     around = here.surface_c if here.air_c is None else here.air_c
     return float(psychrometrics.dew_point_c(around, here.humidity_pct))
 
 
-def dew_limit(asked: Asked) -> tuple[float, str]:
+def dew_limit(proposal: Asked) -> tuple[float, str]:
     """How far the panel must be above the dew point [K], and whose limit that is."""
-    own = asked.sheet.limits.dew_spread_min_c
+    own = proposal.sheet.limits.dew_spread_min_c
     return (
         (psychrometrics.NEAR_DEW_K, DEW_SOURCE)
         if own is None
@@ -40,12 +40,12 @@ def dew_limit(asked: Asked) -> tuple[float, str]:
     )
 
 
-def too_damp(asked: Asked) -> tuple[float, float] | None:
+def too_damp(proposal: Asked) -> tuple[float, float] | None:
     """How far the panel is above the dew point and must be [K], where it is nearer; else None."""
-    point, surface = dew_c(asked), asked.here.surface_c
+    point, surface = dew_c(proposal), proposal.here.surface_c
     if point is None or surface is None:
         return None
-    spread, limit = surface - point, dew_limit(asked)[0]
+    spread, limit = surface - point, dew_limit(proposal)[0]
     return (spread, limit) if spread < limit else None
 
 
@@ -54,8 +54,8 @@ def spread_words(spread_k: float, say: Manner) -> str:
     return f"{say.difference(abs(spread_k))} {'above' if spread_k >= 0 else 'under'}"
 
 
-def _trend(asked: Asked, say: Manner) -> str:
-    slope = asked.here.spread_per_h
+def _trend(proposal: Asked, say: Manner) -> str:
+    slope = proposal.here.spread_per_h
     if slope is None:
         return ""
     if abs(slope) < STEADY_K_H:
@@ -63,28 +63,28 @@ def _trend(asked: Asked, say: Manner) -> str:
     return f", {'falling' if slope < 0 else 'rising'} {say.difference(abs(slope))} an hour"
 
 
-def _falls_soon(asked: Asked, spread: float, limit: float) -> bool:
-    slope = asked.here.spread_per_h
+def _falls_soon(proposal: Asked, spread: float, limit: float) -> bool:
+    slope = proposal.here.spread_per_h
     return slope is not None and slope <= -STEADY_K_H and spread + SOON_H * slope < limit
 
 
-def dew(asked: Asked, say: Manner) -> Check:
+def dew(proposal: Asked, say: Manner) -> Check:
     """How far the panel is above the dew point now, and whether that falls or rises."""
-    limit, source = dew_limit(asked)
-    point = dew_c(asked)
-    if point is None or asked.here.surface_c is None:
+    limit, source = dew_limit(proposal)
+    point = dew_c(proposal)
+    if point is None or proposal.here.surface_c is None:
         words = "the spread above the dew point is not known"
         change = "measure panel, air and humidity: curewatch reading add --surface --air --humidity"
         return Check("dew", "caution", words, None, limit, "K", source, change)
-    spread = asked.here.surface_c - point
+    spread = proposal.here.surface_c - point
     words = f"the panel is {spread_words(spread, say)} the dew point of {say.temperature(point)}"
-    words += _trend(asked, say)
-    doubts = asked.here.doubts
+    words += _trend(proposal, say)
+    doubts = proposal.here.doubts
     if spread >= limit + CLOSE_C and doubts:
         return Check("dew", "caution", words + doubts, spread, limit, "K", source, MEASURE)
     wanted = say.temperature(math.ceil(point + limit + CLOSE_C), 0)
     change = f"warm the metal to {wanted}; a flame heater adds water, an opened door may too"
-    if spread >= limit + CLOSE_C and not _falls_soon(asked, spread, limit):
+    if spread >= limit + CLOSE_C and not _falls_soon(proposal, spread, limit):
         return Check("dew", "go", words, spread, limit, "K", source)
     if spread >= limit + CLOSE_C:
         words += f": under {say.difference(limit)} within two hours if it goes on"
@@ -94,9 +94,9 @@ def dew(asked: Asked, say: Manner) -> Check:
     return Check("dew", verdict, words, spread, limit, "K", source, change)
 
 
-def humidity(asked: Asked, say: Manner) -> Check | None:
+def humidity(proposal: Asked, say: Manner) -> Check | None:
     """The air's humidity against the sheet's most."""
-    value, own = asked.here.humidity_pct, asked.sheet.limits.humidity_max_pct
+    value, own = proposal.here.humidity_pct, proposal.sheet.limits.humidity_max_pct
     if value is None:
         return None
     limit, source = (HUMIDITY_MAX_PCT, HUMIDITY_SOURCE) if own is None else (own, "the sheet")
@@ -114,12 +114,12 @@ def _band(value: float, least: float, most: float | None) -> Verdict:
     return "caution" if close else "go"
 
 
-def panel(asked: Asked, say: Manner) -> Check:
+def panel(proposal: Asked, say: Manner) -> Check:
     """The panel's temperature now against the sheet."""
-    value, least, most = asked.here.surface_c, asked.least_c, asked.most_c
+    value, least, most = proposal.here.surface_c, proposal.least_c, proposal.most_c
     if value is None:
         words = "the panel's temperature is not known"
-        return Check("panel", "caution", words, None, least, "C", asked.least_source, MEASURE)
+        return Check("panel", "caution", words, None, least, "C", proposal.least_source, MEASURE)
     verdict = _band(value, least, most)
     hot = most is not None and value > most - CLOSE_C
     limit = most if hot and most is not None else least
@@ -128,22 +128,22 @@ def panel(asked: Asked, say: Manner) -> Check:
         f"the panel is at {say.temperature(value)}, {side[verdict][hot]} the sheet's "
         f"{say.temperature(limit, 0)}"
     )
-    words += asked.here.doubts
+    words += proposal.here.doubts
     change = ""
     if verdict != "go":
-        cold = joined(heat(asked, say), instead(asked, say))
+        cold = joined(heat(proposal, say), instead(proposal, say))
         change = "let it cool, out of the sun or lamp" if hot else cold or MEASURE
-    elif asked.here.from_air or asked.here.old:
+    elif proposal.here.from_air or proposal.here.old:
         verdict, change = "caution", MEASURE
-    return Check("panel", verdict, words, value, limit, "C", asked.least_source, change)
+    return Check("panel", verdict, words, value, limit, "C", proposal.least_source, change)
 
 
-def room(asked: Asked, say: Manner) -> Check | None:
+def room(proposal: Asked, say: Manner) -> Check | None:
     """The air's temperature against the sheet: the metal follows it."""
-    value, least, most = asked.here.air_c, asked.least_c, asked.most_c
+    value, least, most = proposal.here.air_c, proposal.least_c, proposal.most_c
     if value is None:
         return None
     verdict: Verdict = "go" if _band(value, least, most) == "go" else "caution"
     words = f"the air is at {say.temperature(value)}, and the metal follows it"
     change = "" if verdict == "go" else "heat the panel itself; the air alone takes hours"
-    return Check("air", verdict, words, value, least, "C", asked.least_source, change)
+    return Check("air", verdict, words, value, least, "C", proposal.least_source, change)

@@ -54,55 +54,55 @@ class Gate:
         return self.asked.structural
 
 
-def _not_told(asked: Asked) -> tuple[str, ...]:
+def _not_told(proposal: Asked) -> tuple[str, ...]:
     told = {
-        "amount": asked.amount_g,
-        "humidity": asked.here.humidity_pct,
-        "air temperature": asked.here.air_c,
-        "product temperature": asked.product_c,
-        "stopping time": asked.stop_at,
-        "part": asked.part or None,
+        "amount": proposal.amount_g,
+        "humidity": proposal.here.humidity_pct,
+        "air temperature": proposal.here.air_c,
+        "product temperature": proposal.product_c,
+        "stopping time": proposal.stop_at,
+        "part": proposal.part or None,
     }
     missing = tuple(name for name, value in told.items() if value is None)
-    if not pot.unchecked(asked):
+    if not pot.unchecked(proposal):
         return missing
     return (*missing, "pot life or working time on the product, to check the amount")
 
 
-def gate(asked: Asked, say: Manner) -> Gate:
+def gate(proposal: Asked, say: Manner) -> Gate:
     """Every question that can be asked of this mix, answered in the reader's manner."""
-    questions = ALWAYS if asked.structural else (*ALWAYS, *TIMED)
-    checks = [found for each in questions if (found := each(asked, say)) is not None]
-    cup = pot.cup(asked)
+    questions = ALWAYS if proposal.structural else (*ALWAYS, *TIMED)
+    checks = [check for question in questions if (check := question(proposal, say)) is not None]
+    cup = pot.cup(proposal)
     parts, cups = None, cup.cups if cup else 1
-    if asked.amount_g is not None:
-        parts = portions(asked.sheet, asked.amount_g, asked.hardener_pct, cups)
-    return Gate(asked, worst(checks), ordered(checks), parts, _not_told(asked), cups)
+    if proposal.amount_g is not None:
+        parts = portions(proposal.sheet, proposal.amount_g, proposal.hardener_pct, cups)
+    return Gate(proposal, worst(checks), ordered(checks), parts, _not_told(proposal), cups)
 
 
-def _check(found: Check) -> dict[str, Any]:
+def _check(check: Check) -> dict[str, Any]:
     return {
-        "question": found.question,
-        "verdict": found.verdict,
-        "words": found.words,
-        "figure": None if found.figure is None else round(found.figure, 2),
-        "limit": None if found.limit is None else round(found.limit, 2),
-        "unit": found.unit or None,
-        "source": found.source or None,
-        "change": found.change or None,
-        "at": stamp(found.at),
-        "mix_before": stamp(found.before),
-        "asks": found.asks,
+        "question": check.question,
+        "verdict": check.verdict,
+        "words": check.words,
+        "figure": None if check.figure is None else round(check.figure, 2),
+        "limit": None if check.limit is None else round(check.limit, 2),
+        "unit": check.unit or None,
+        "source": check.source or None,
+        "change": check.change or None,
+        "at": stamp(check.at),
+        "mix_before": stamp(check.before),
+        "asks": check.asks,
     }
 
 
-def _instead(asked: Asked) -> dict[str, Any]:
+def _instead(proposal: Asked) -> dict[str, Any]:
     return {
         "products": [
-            {"name": each.name, "milestone": each.milestone, "late": stamp(each.late)}
-            for each in asked.others
+            {"name": other.name, "milestone": other.milestone, "late": stamp(other.late)}
+            for other in proposal.others
         ],
-        "jobs": [{"words": each.words, "until": stamp(each.until)} for each in asked.jobs],
+        "jobs": [{"words": job.words, "until": stamp(job.until)} for job in proposal.jobs],
     }
 
 
@@ -114,9 +114,9 @@ def as_json(found: Gate) -> dict[str, Any]:
         "sheet": found.asked.sheet.id,
         "now": stamp(found.asked.now),
         "verdict": found.verdict,
-        "checks": [_check(each) for each in found.checks],
+        "checks": [_check(check) for check in found.checks],
         "cups": found.cups,
-        "grams": None if grams is None else [round(each * found.cups, 1) for each in grams],
+        "grams": None if grams is None else [round(gram * found.cups, 1) for gram in grams],
         "grams_words": found.portions.words if found.portions else None,
         "milestones": times,
         "instead": _instead(found.asked),

@@ -44,9 +44,13 @@ UNTOLD_ZONE = ZoneInfo("UTC")
 
 def _last(readings: Sequence[Reading], quantity: Quantity, places: Sequence[str]) -> Reading | None:
     for place in places:
-        held = [each for each in readings if each.place == place and each.quantity == quantity]
+        held = [
+            reading
+            for reading in readings
+            if reading.place == place and reading.quantity == quantity
+        ]
         if held:
-            return max(held, key=lambda each: each.at)
+            return max(held, key=lambda reading: reading.at)
     return None
 
 
@@ -61,7 +65,7 @@ def here(felt: Conditions, old_after_min: float) -> Here:
     """The place at the end of what it felt, as the model takes it; air and humidity only while
     they are fresh. old_after_min [min]"""
     led, end_s = felt.charge, felt.length_s
-    room, damp = (charge(each, -1, end_s) for each in (felt.air_by, felt.humidity_by))
+    room, damp = (charge(shares, -1, end_s) for shares in (felt.air_by, felt.humidity_by))
     return Here(
         surface_c=None if led is None else float(felt.surface_c[-1]),
         air_c=_fresh(room, "air_temperature", float(felt.air_c[-1])),
@@ -98,8 +102,8 @@ def _view(bench: Bench, step: Step | None, now: datetime) -> StepView | None:
 def _stored_c(readings: Sequence[Reading], now: datetime, can: Keeping | None) -> float | None:
     """Temperature of the product as stored, by a fresh reading at its place or the shelf. [C]"""
     places = [can.can.stored.casefold(), SHELF] if can and can.can.stored else [SHELF]
-    found = _last(readings, "air_temperature", places)
-    return found.value if found is not None and now - found.at <= FRESH else None
+    reading = _last(readings, "air_temperature", places)
+    return reading.value if reading is not None and now - reading.at <= FRESH else None
 
 
 def _would_be(sheet: Sheet, now: datetime, details: Details) -> Step:
@@ -125,9 +129,13 @@ def _trend(bench: Bench, readings: Sequence[Reading], place: str, now: datetime)
         ("surface_temperature", (place,)),
         ("relative_humidity", (place, AIR_PLACE)),
     ):
-        held = [each.at for each in readings if each.quantity == quantity and each.place in places]
-        early = [at for at in held if now - TWO_HOURS <= at <= now - HOUR / 2]
-        if not early or now - max(held) > HOUR / 2:
+        instants = [
+            reading.at
+            for reading in readings
+            if reading.quantity == quantity and reading.place in places
+        ]
+        early = [at for at in instants if now - TWO_HOURS <= at <= now - HOUR / 2]
+        if not early or now - max(instants) > HOUR / 2:
             return None
     return _spread_per_h(bench, readings, place, now)
 
@@ -136,12 +144,12 @@ def can_of(bench: Bench, sheet: Sheet, details: Details) -> Can | None:
     """The can a mix comes from: by the batch that is told, else the one in use."""
     if not bench.store.entries(cans.SUBJECT):
         return None
-    told = (details.batch or "").strip().casefold()
-    if told:
+    text = (details.batch or "").strip().casefold()
+    if text:
         named = [
             can
             for can in cans.cans(bench.store, sheet.id)
-            if told in {each.casefold() for each in (can.batch, can.batches) if each}
+            if text in {each.casefold() for each in (can.batch, can.batches) if each}
         ]
         return named[-1] if named else None
     return cans.in_use(bench.store, sheet.id)
@@ -149,16 +157,16 @@ def can_of(bench: Bench, sheet: Sheet, details: Details) -> Can | None:
 
 def _metal(bench: Bench, step: Step, now: datetime) -> Part | None:
     """The part with its bare clock, where it was ever told to be bare."""
-    told = bench.store.entries(parts.SUBJECT, name_of(step.part)) if step.part else []
-    if not any(each.kind == "bared" for each in told):
+    entries = bench.store.entries(parts.SUBJECT, name_of(step.part)) if step.part else []
+    if not any(entry.kind == "bared" for entry in entries):
         return None
     return parts.part(bench.desk, step.part, step.job, now)
 
 
 def bare_limit_min(bench: Bench) -> float | None:
     """The user's own limit for bare metal, as told last. [min]"""
-    told = bench.store.entries("limit", "bare")
-    return float(told[-1].body["limit_min"]) if told else None
+    entries = bench.store.entries("limit", "bare")
+    return float(entries[-1].body["limit_min"]) if entries else None
 
 
 def set_bare_limit(bench: Bench, limit_min: float, *, now: datetime) -> None:
@@ -194,7 +202,7 @@ def ask(
     felt = bench.desk.conditions(look.readings, step, now)
     under, failed = _under(bench, step.part, step.job, now)
     done = rehearsal.last(store, sheet.id, step.part, now)
-    found = Asked(
+    proposal = Asked(
         sheet=sheet,
         now=now,
         here=replace(
@@ -222,13 +230,15 @@ def ask(
         worn_out=_worn_out(bench, sheet, now, zone),
         applied=details.applied or "",
     )
-    if not too_cold(found):
-        return found
-    return replace(found, others=others(bench, look, found, step), jobs=jobs(bench, now, step.job))
+    if not too_cold(proposal):
+        return proposal
+    return replace(
+        proposal, others=others(bench, look, proposal, step), jobs=jobs(bench, now, step.job)
+    )
 
 
 def _worn_out(bench: Bench, sheet: Sheet, now: datetime, zone: ZoneInfo) -> tuple[str, ...]:
     if not volatile(sheet) or sheet.hazards.isocyanate:
         return ()
-    found = to_discard(bench, now, zone)
-    return tuple(f"{each.cartridge.name}: {each.words}" for each in found)
+    states = to_discard(bench, now, zone)
+    return tuple(f"{state.cartridge.name}: {state.words}" for state in states)

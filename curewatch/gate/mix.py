@@ -24,16 +24,16 @@ REHEARSE = (
 WANT_LESS = "less at a time, a helper, a cooler panel, or a slower product"
 
 
-def structural(asked: Asked, say: Manner) -> Check | None:
+def structural(proposal: Asked, say: Manner) -> Check | None:
     """The kind of joint: as the part is marked, or asked about."""
-    kind = asked.joint
+    kind = proposal.joint
     if kind == "body":
         return None
     words, change = NO_TIME[kind], "if that is wrong, mark it as body, under Parts"
     if kind == "asked":
         words = f"{QUESTION} {HINT} {NO_ANSWER}"
         change = "answer it, once for this part: structural, or plain body panel"
-        change = change if asked.part else "name the part, then answer it"
+        change = change if proposal.part else "name the part, then answer it"
     return Check(
         "joint",
         "stop",
@@ -44,9 +44,9 @@ def structural(asked: Asked, say: Manner) -> Check | None:
     )
 
 
-def hardener(asked: Asked, say: Manner) -> Check | None:
+def hardener(proposal: Asked, say: Manner) -> Check | None:
     """The ratio: whether it may be varied, and whether it is inside the range."""
-    sheet, dose = asked.sheet, asked.hardener_pct
+    sheet, dose = proposal.sheet, proposal.hardener_pct
     if dose is None and sheet.chemistry in ONE_PART:
         return None
     span = sheet.limits.hardener_pct
@@ -68,111 +68,120 @@ def hardener(asked: Asked, say: Manner) -> Check | None:
     )
 
 
-def product(asked: Asked, say: Manner) -> Check | None:
+def product(proposal: Asked, say: Manner) -> Check | None:
     """The product as stored against the sheet's temperatures."""
-    value, least, most = asked.product_c, asked.least_c, asked.most_c
+    value, least, most = proposal.product_c, proposal.least_c, proposal.most_c
     if value is None:
         return None
     cold, hot = value < least, most is not None and value > most
     words = f"the product is at {say.temperature(value)}"
     if not (cold or hot):
-        return Check("product", "go", words, value, least, "C", asked.least_source)
+        return Check("product", "go", words, value, least, "C", proposal.least_source)
     limit = most if hot else least
     words += f", {'over' if hot else 'under'} the {say.temperature(limit or 0, 0)} of the sheet"
     change = "let it come to room temperature indoors, both parts, before mixing"
-    return Check("product", "caution", words, value, limit, "C", asked.least_source, change)
+    return Check("product", "caution", words, value, limit, "C", proposal.least_source, change)
 
 
-def stopping(asked: Asked, say: Manner) -> Check | None:
+def stopping(proposal: Asked, say: Manner) -> Check | None:
     """Whether the milestone that matters comes before the user's own stopping time."""
-    stop, matters = asked.stop_at, asked.matters
+    stop, matters = proposal.stop_at, proposal.matters
     if stop is None or matters is None:
         return None
     early, likely, late = (
-        None if each is None else on_wall(asked.now, each, matters.name)
-        for each in (matters.early_min, matters.likely_min, matters.late_min)
+        None if value is None else on_wall(proposal.now, value, matters.name)
+        for value in (matters.early_min, matters.likely_min, matters.late_min)
     )
-    end, name = say.moment(stop, asked.now), in_words(matters.name)
+    end, name = say.moment(stop, proposal.now), in_words(matters.name)
     if late is not None and late <= stop:
-        words = f"{name} by {say.moment(late, asked.now)} at the latest, before {end}"
+        words = f"{name} by {say.moment(late, proposal.now)} at the latest, before {end}"
         return Check("time", "go", words, source="the forecast", at=late)
-    told = f"likely {say.moment(likely, asked.now)}" if likely else "no time can be given"
+    text = f"likely {say.moment(likely, proposal.now)}" if likely else "no time can be given"
     never = early is None or early > stop
-    words = f"{name} {'does' if never else 'may'} not come before {end}: {told}"
-    wet = _wet_until(asked)
+    words = f"{name} {'does' if never else 'may'} not come before {end}: {text}"
+    wet = _wet_until(proposal)
     if wet is None or wet <= stop:
         return Check(
-            "time", "caution", words, source="the forecast", change=_sooner(asked, stop, say)
+            "time", "caution", words, source="the forecast", change=_sooner(proposal, stop, say)
         )
-    words = f"it is still wet {when(stop, asked.now, say)}, and {words}"
-    change = f"start another evening; it stays workable until {say.moment(wet, asked.now)}"
+    words = f"it is still wet {when(stop, proposal.now, say)}, and {words}"
+    change = f"start another evening; it stays workable until {say.moment(wet, proposal.now)}"
     return Check("time", "stop", words, source="the forecast", change=change, at=wet)
 
 
-def _wet_until(asked: Asked) -> datetime | None:
-    found = asked.forecast.by_name.get("working_time")
-    if found is None or found.likely_min is None:
+def _wet_until(proposal: Asked) -> datetime | None:
+    milestone = proposal.forecast.by_name.get("working_time")
+    if milestone is None or milestone.likely_min is None:
         return None
-    return asked.now + timedelta(minutes=found.likely_min)
+    return proposal.now + timedelta(minutes=milestone.likely_min)
 
 
-def _sooner(asked: Asked, stop: datetime, say: Manner) -> str:
-    late = asked.matters.late_min if asked.matters else None
+def _sooner(proposal: Asked, stop: datetime, say: Manner) -> str:
+    late = proposal.matters.late_min if proposal.matters else None
     words = "leave it clamped and undisturbed overnight, warm the panel, or use a faster product"
     if late is None:
         return words
-    return f"{words}; it had to be mixed by {say.moment(stop - timedelta(minutes=late), asked.now)}"
-
-
-def wanted(asked: Asked, say: Manner) -> Check | None:
-    """How long the user wants to work, against the working time here."""
-    if asked.wanted_min is None:
-        return None
-    found = _worked(asked, asked.wanted_min, "wanted")
-    change = "" if found.verdict == "go" else WANT_LESS
-    source = "your own working time; a quarter in hand is a choice of ours"
-    return Check(
-        "wanted", found.verdict, found.words, found.took_min, found.early_min, "min", source, change
+    return (
+        f"{words}; it had to be mixed by {say.moment(stop - timedelta(minutes=late), proposal.now)}"
     )
 
 
-def _worked(asked: Asked, took_min: float, how: str) -> rehearsal.Held:
-    wet = asked.wet
-    timed = wet is not None and wet.likely_min is not None
-    early, late = (wet.early_min, wet.late_min) if wet and timed else (None, None)
-    return rehearsal.hold(took_min, early, late, how)
-
-
-def rehearsed(asked: Asked, say: Manner) -> Check | None:
-    """The last dry rehearsal against the working time here."""
-    if asked.rehearsed_min is None:
+def wanted(proposal: Asked, say: Manner) -> Check | None:
+    """How long the user wants to work, against the working time here."""
+    if proposal.wanted_min is None:
         return None
-    found = _worked(asked, asked.rehearsed_min, "rehearsed")
-    change = "" if found.verdict == "go" else REHEARSE
-    source = "your own rehearsal; a quarter in hand is a choice of ours"
+    outcome = _worked(proposal, proposal.wanted_min, "wanted")
+    change = "" if outcome.verdict == "go" else WANT_LESS
+    source = "your own working time; a quarter in hand is a choice of ours"
     return Check(
-        "rehearsal",
-        found.verdict,
-        found.words,
-        found.took_min,
-        found.early_min,
+        "wanted",
+        outcome.verdict,
+        outcome.words,
+        outcome.took_min,
+        outcome.early_min,
         "min",
         source,
         change,
     )
 
 
-def worn_out(asked: Asked, say: Manner) -> Check | None:
-    """Cartridges that are to be thrown away before this one begins."""
-    if not asked.worn_out:
+def _worked(proposal: Asked, took_min: float, how: str) -> rehearsal.Held:
+    wet = proposal.wet
+    timed = wet is not None and wet.likely_min is not None
+    early, late = (wet.early_min, wet.late_min) if wet and timed else (None, None)
+    return rehearsal.hold(took_min, early, late, how)
+
+
+def rehearsed(proposal: Asked, say: Manner) -> Check | None:
+    """The last dry rehearsal against the working time here."""
+    if proposal.rehearsed_min is None:
         return None
-    words, change = "; ".join(asked.worn_out), "open a new set: curewatch mask open"
+    outcome = _worked(proposal, proposal.rehearsed_min, "rehearsed")
+    change = "" if outcome.verdict == "go" else REHEARSE
+    source = "your own rehearsal; a quarter in hand is a choice of ours"
+    return Check(
+        "rehearsal",
+        outcome.verdict,
+        outcome.words,
+        outcome.took_min,
+        outcome.early_min,
+        "min",
+        source,
+        change,
+    )
+
+
+def worn_out(proposal: Asked, say: Manner) -> Check | None:
+    """Cartridges that are to be thrown away before this one begins."""
+    if not proposal.worn_out:
+        return None
+    words, change = "; ".join(proposal.worn_out), "open a new set: curewatch mask open"
     return Check("mask", "caution", words, source=VAPOUR_SOURCE, change=change)
 
 
-def contents(asked: Asked, say: Manner) -> Check | None:
+def contents(proposal: Asked, say: Manner) -> Check | None:
     """What the sheet does not say of its contents, and is taken from its chemistry."""
-    sheet = asked.sheet
+    sheet = proposal.sheet
     words = assumed_words(sheet.hazards, sheet.chemistry)
     if not words:
         return None
@@ -181,13 +190,13 @@ def contents(asked: Asked, say: Manner) -> Check | None:
     return Check("contents", "caution", words, source=source, change=change)
 
 
-def protection(asked: Asked, say: Manner) -> Check | None:
+def protection(proposal: Asked, say: Manner) -> Check | None:
     """The hazards that need more than gloves, said before the start."""
-    if not asked.sheet.hazards.isocyanate:
+    if not proposal.sheet.hazards.isocyanate:
         return None
     words = "contains isocyanate: never spray it without an air-fed mask, in an equipped shop"
     source = "HSE, Motor vehicle repair, respiratory protective equipment for spraying"
     change = "spread it by its data sheet"
-    if may_mist(asked.sheet, asked.applied):
+    if may_mist(proposal.sheet, proposal.applied):
         change = "brush or roll it by its data sheet, or take it to such a shop"
     return Check("protection", "caution", words, source=source, change=change)

@@ -35,8 +35,8 @@ def _at(ahead: Outlook, index: int) -> datetime:
 
 
 def _first(below: NDArray[np.bool_]) -> int | None:
-    found = np.flatnonzero(below)
-    return int(found[0]) if found.size else None
+    values = np.flatnonzero(below)
+    return int(values[0]) if values.size else None
 
 
 def warm_spell(ahead: Outlook, least_c: float) -> tuple[datetime, datetime] | None:
@@ -50,16 +50,16 @@ def warm_spell(ahead: Outlook, least_c: float) -> tuple[datetime, datetime] | No
     return _at(ahead, int(starts[best])), _at(ahead, int(ends[best]) - 1)
 
 
-def later(asked: Asked, index: int, name: str) -> Milestone | None:
+def later(proposal: Asked, index: int, name: str) -> Milestone | None:
     """A milestone if it were mixed at a sample of the outlook, along the outlook from there."""
-    ahead = asked.ahead
+    ahead = proposal.ahead
     start = _at(ahead, index)
-    pct = asked.here.humidity_pct
+    pct = proposal.here.humidity_pct
     felt = constant(
         start,
         0.0,
         surface_c=float(ahead.likely_c[index]),
-        humidity_pct=reference_pct(asked.sheet) if pct is None else pct,
+        humidity_pct=reference_pct(proposal.sheet) if pct is None else pct,
         surface_sd_c=0.5,
     )
     rest = replace(
@@ -71,54 +71,56 @@ def later(asked: Asked, index: int, name: str) -> Milestone | None:
         air_c=ahead.air_c[index:],
         humidity_pct=ahead.humidity_pct[index:],
     )
-    mix = Mix(start, asked.amount_g, asked.hardener_pct)
-    return forecast(asked.sheet, mix, felt, rest).by_name.get(name)
+    mix = Mix(start, proposal.amount_g, proposal.hardener_pct)
+    return forecast(proposal.sheet, mix, felt, rest).by_name.get(name)
 
 
-def _makes_it(asked: Asked, index: int, crossing: int, matters: Milestone) -> bool:
-    found = later(asked, index, matters.name)
-    bound = None if found is None else found.likely_min
-    return bound is not None and index + bound * 60 / asked.ahead.step_s <= crossing
+def _makes_it(proposal: Asked, index: int, crossing: int, matters: Milestone) -> bool:
+    milestone = later(proposal, index, matters.name)
+    bound = None if milestone is None else milestone.likely_min
+    return bound is not None and index + bound * 60 / proposal.ahead.step_s <= crossing
 
 
-def latest_start(asked: Asked, crossing: int, matters: Milestone) -> datetime | None:
+def latest_start(proposal: Asked, crossing: int, matters: Milestone) -> datetime | None:
     """The latest start whose likely time still comes before the panel is too cold.
 
     crossing: sample of the outlook at which it is. None where even a mix now is too late.
     """
-    if crossing < 1 or not _makes_it(asked, 0, crossing, matters):
+    if crossing < 1 or not _makes_it(proposal, 0, crossing, matters):
         return None
     good, bad = 0, crossing
     for _ in range(HALVINGS):
         middle = (good + bad) // 2
         if middle in (good, bad):
             break
-        good, bad = (middle, bad) if _makes_it(asked, middle, crossing, matters) else (good, middle)
-    return _at(asked.ahead, good)
+        good, bad = (
+            (middle, bad) if _makes_it(proposal, middle, crossing, matters) else (good, middle)
+        )
+    return _at(proposal.ahead, good)
 
 
-def _spell_words(asked: Asked, say: Manner) -> str:
-    found = warm_spell(asked.ahead, asked.least_c)
-    if found is None:
+def _spell_words(proposal: Asked, say: Manner) -> str:
+    pair = warm_spell(proposal.ahead, proposal.least_c)
+    if pair is None:
         return "the outlook has it nowhere warm enough by itself"
-    if found[0] <= asked.now and found[1] >= _at(asked.ahead, asked.ahead.likely_c.size - 1):
+    if pair[0] <= proposal.now and pair[1] >= _at(proposal.ahead, proposal.ahead.likely_c.size - 1):
         return "the likely path stays warm enough, the cool one does not"
-    start, end = (say.moment(each, asked.now) for each in found)
+    start, end = (say.moment(instant, proposal.now) for instant in pair)
     return f"by itself the outlook has it warm enough from {start} to {end}"
 
 
-def _had(asked: Asked, crossing: int, matters: Milestone, say: Manner) -> str:
+def _had(proposal: Asked, crossing: int, matters: Milestone, say: Manner) -> str:
     """Until when it had to be mixed, where a mix now is too late."""
-    surface = asked.here.surface_c
-    if surface is None or surface < asked.least_c:
+    surface = proposal.here.surface_c
+    if surface is None or surface < proposal.least_c:
         return ""
-    needed = at_constant(asked, surface, matters.name)
+    needed = at_constant(proposal, surface, matters.name)
     if needed is None or needed.late_min is None:
         return ""
-    had = _at(asked.ahead, crossing) - timedelta(minutes=needed.late_min)
-    if not asked.now - LONG_AGO < had <= asked.now:
+    had = _at(proposal.ahead, crossing) - timedelta(minutes=needed.late_min)
+    if not proposal.now - LONG_AGO < had <= proposal.now:
         return ""
-    return f"at this temperature it had to be mixed by {say.moment(had, asked.now)}"
+    return f"at this temperature it had to be mixed by {say.moment(had, proposal.now)}"
 
 
 def _samples(paths: Outlook, until_min: float | None) -> int:
@@ -126,9 +128,9 @@ def _samples(paths: Outlook, until_min: float | None) -> int:
     return whole if until_min is None else min(whole, 1 + math.ceil(until_min * 60 / paths.step_s))
 
 
-def _fall(asked: Asked, matters: Milestone) -> tuple[Verdict, str, NDArray[np.float64]]:
+def _fall(proposal: Asked, matters: Milestone) -> tuple[Verdict, str, NDArray[np.float64]]:
     """Whether the panel gets too cold before a milestone, how surely, and on which path. [C]"""
-    paths, least = asked.ahead, asked.least_c
+    paths, least = proposal.ahead, proposal.least_c
     if matters.likely_min is None:
         return "stop", "falls", paths.likely_c
     likely = paths.likely_c[: _samples(paths, matters.late_min or matters.likely_min)]
@@ -140,73 +142,73 @@ def _fall(asked: Asked, matters: Milestone) -> tuple[Verdict, str, NDArray[np.fl
     return "go", "", likely
 
 
-def _kept_warm(asked: Asked, matters: Milestone, lowest: float, say: Manner) -> Check:
+def _kept_warm(proposal: Asked, matters: Milestone, lowest: float, say: Manner) -> Check:
     """It stays warm enough; and if it falls later, the last moment to start."""
-    limit, name = say.temperature(asked.least_c, 0), in_words(matters.name)
+    limit, name = say.temperature(proposal.least_c, 0), in_words(matters.name)
     words = f"the outlook keeps the panel at {limit} or more until {name}"
-    index = _first(asked.ahead.likely_c < asked.least_c)
-    at = None if index is None else _at(asked.ahead, index)
-    latest = None if index is None else latest_start(asked, index, matters)
+    index = _first(proposal.ahead.likely_c < proposal.least_c)
+    at = None if index is None else _at(proposal.ahead, index)
+    latest = None if index is None else latest_start(proposal, index, matters)
     if at is not None:
-        words += f"; it falls under that {when(at, asked.now, say)}"
+        words += f"; it falls under that {when(at, proposal.now, say)}"
     if latest is not None:
-        words += f": mix before {say.moment(latest, asked.now)}"
-    source = asked.ahead.words
-    return Check("panel ahead", "go", words, lowest, asked.least_c, "C", source, "", at, latest)
+        words += f": mix before {say.moment(latest, proposal.now)}"
+    source = proposal.ahead.words
+    return Check("panel ahead", "go", words, lowest, proposal.least_c, "C", source, "", at, latest)
 
 
-def ahead(asked: Asked, say: Manner) -> Check | None:
+def ahead(proposal: Asked, say: Manner) -> Check | None:
     """The panel's temperature in the outlook, until the milestone that matters."""
-    matters, least = asked.matters, asked.least_c
-    if matters is None or asked.here.surface_c is None:
+    matters, least = proposal.matters, proposal.least_c
+    if matters is None or proposal.here.surface_c is None:
         return None
     name, limit = in_words(matters.name), say.temperature(least, 0)
-    source = asked.ahead.words
-    verdict, how, path = _fall(asked, matters)
+    source = proposal.ahead.words
+    verdict, how, path = _fall(proposal, matters)
     lowest, index = float(path.min()), _first(path < least)
     if verdict == "go":
-        return _kept_warm(asked, matters, lowest, say)
-    warm = heat(asked, say) if asked.here.surface_c >= least else ""
+        return _kept_warm(proposal, matters, lowest, say)
+    warm = heat(proposal, say) if proposal.here.surface_c >= least else ""
     if index is None:
         words = (
             f"no bound can be given for {name}: {'; '.join(matters.warnings) or 'too far ahead'}"
         )
-        change = joined(warm, _spell_words(asked, say))
+        change = joined(warm, _spell_words(proposal, say))
         return Check("panel ahead", verdict, words, lowest, least, "C", source, change)
-    crossing = _at(asked.ahead, index)
-    fall = f"{how} under {limit} {when(crossing, asked.now, say)}"
+    crossing = _at(proposal.ahead, index)
+    fall = f"{how} under {limit} {when(crossing, proposal.now, say)}"
     words = f"the panel {fall if index else f'is under {limit} already'}, before {name}"
-    latest = latest_start(asked, index, matters)
+    latest = latest_start(proposal, index, matters)
     if latest is not None:
-        warm = f"warm it, or mix before {say.moment(latest, asked.now)}; {warm}"
-        change = joined(warm, _spell_words(asked, say))
+        warm = f"warm it, or mix before {say.moment(latest, proposal.now)}; {warm}"
+        change = joined(warm, _spell_words(proposal, say))
     else:
-        change = joined(warm, _had(asked, index, matters, say), _spell_words(asked, say))
+        change = joined(warm, _had(proposal, index, matters, say), _spell_words(proposal, say))
     return Check(
         "panel ahead", verdict, words, lowest, least, "C", source, change, crossing, latest
     )
 
 
-def dew_ahead(asked: Asked, say: Manner) -> Check | None:
+def dew_ahead(proposal: Asked, say: Manner) -> Check | None:
     """Whether the panel comes near the dew point in the coming hours, the dew point as now."""
-    limit, source = dew_limit(asked)
-    point = dew_c(asked)
+    limit, source = dew_limit(proposal)
+    point = dew_c(proposal)
     if point is None:
         return None
-    spreads = asked.ahead.likely_c - point
-    within = spreads[: int(FAR_H * 3600 / asked.ahead.step_s) + 1]
+    spreads = proposal.ahead.likely_c - point
+    within = spreads[: int(FAR_H * 3600 / proposal.ahead.step_s) + 1]
     index, lowest = _first(within < limit), float(within.min())
     if index is None:
         words = f"in the coming day the spread stays at {say.difference(lowest)} or more"
         words += f"; beyond {SURE_H:g} h this is weak"
         return Check("dew ahead", "go", words, lowest, limit, "K", source)
-    at, wet = _at(asked.ahead, index), _first(within <= 0)
-    moment = "now" if index == 0 else when(at, asked.now, say)
+    at, wet = _at(proposal.ahead, index), _first(within <= 0)
+    moment = "now" if index == 0 else when(at, proposal.now, say)
     words = f"the spread falls under {say.difference(limit)} {moment}"
     if wet is not None:
-        wet_at = _at(asked.ahead, wet)
-        words += f", dew on bare metal {'now' if wet == 0 else when(wet_at, asked.now, say)}"
-    if at - asked.now > timedelta(hours=SURE_H):
+        wet_at = _at(proposal.ahead, wet)
+        words += f", dew on bare metal {'now' if wet == 0 else when(wet_at, proposal.now, say)}"
+    if at - proposal.now > timedelta(hours=SURE_H):
         words += f"; {WEAK}"
     change = "warm the panel over that time, or coat bare metal before it; keep the door shut"
     return Check("dew ahead", "caution", words, lowest, limit, "K", source, change, at)

@@ -29,8 +29,8 @@ def against(checks: Iterable[Check]) -> Against:
     """What these answers of the gate say against a mix."""
     held = tuple(checks)
     return Against(
-        tuple(each.words for each in held if each.verdict == "stop" and not each.asks),
-        tuple(each.words for each in held if each.verdict == "caution"),
+        tuple(check.words for check in held if check.verdict == "stop" and not check.asks),
+        tuple(check.words for check in held if check.verdict == "caution"),
     )
 
 
@@ -54,10 +54,10 @@ class Unreasoned(StepError):
 
 
 def record(
-    bench: Bench, number: int, held: Sequence[str], why: str, *, now: datetime, verdict: str = STOP
+    bench: Bench, number: int, texts: Sequence[str], why: str, *, now: datetime, verdict: str = STOP
 ) -> None:
     """Keep what a step was mixed against; why: '' where it is still to be told."""
-    body = {"stops": list(held), "why": " ".join(why.split())[:LONGEST_TEXT]}
+    body = {"stops": list(texts), "why": " ".join(why.split())[:LONGEST_TEXT]}
     caution = {} if verdict == STOP else {"verdict": verdict}
     bench.store.add_event(number, "overridden", now, now, body | caution)
 
@@ -82,7 +82,7 @@ def explain(bench: Bench, number: int, why: str, *, now: datetime) -> tuple[str,
         raise StepError(
             f"step {number} has no stop that waits for a reason", fix="see: curewatch log"
         )
-    for each in step.overrides:
-        if not each.why:
-            record(bench, number, each.stops, why, now=now)
+    for override in step.overrides:
+        if not override.why:
+            record(bench, number, override.stops, why, now=now)
     return stopped

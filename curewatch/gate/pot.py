@@ -42,78 +42,80 @@ class Cup:
     cups: int
 
 
-def around_c(asked: Asked) -> float:
+def around_c(proposal: Asked) -> float:
     """The air around the cup, else the panel, else the label's temperature. [C]"""
-    found = asked.here.air_c if asked.here.air_c is not None else asked.here.surface_c
-    return asked.sheet.reference.temperature_c if found is None else found
+    value = proposal.here.air_c if proposal.here.air_c is not None else proposal.here.surface_c
+    return proposal.sheet.reference.temperature_c if value is None else value
 
 
-def _basis(asked: Asked) -> str:
-    return "pot_life" if "pot_life" in asked.sheet.reference.minutes else "working_time"
+def _basis(proposal: Asked) -> str:
+    return "pot_life" if "pot_life" in proposal.sheet.reference.minutes else "working_time"
 
 
-def _wanted(asked: Asked) -> tuple[float, str]:
-    if asked.wanted_min is not None:
-        return asked.wanted_min, "your own working time"
-    name = _basis(asked)
-    share = WANTED_SHARE * asked.sheet.reference.minutes[name]
+def _wanted(proposal: Asked) -> tuple[float, str]:
+    if proposal.wanted_min is not None:
+        return proposal.wanted_min, "your own working time"
+    name = _basis(proposal)
+    share = WANTED_SHARE * proposal.sheet.reference.minutes[name]
     return share, f"a third of the label's {name.replace('_', ' ')}"
 
 
-def _spared_g(asked: Asked) -> float:
+def _spared_g(proposal: Asked) -> float:
     """Up to here no cup is stopped for its heat unless the sheet sets a peak. [g]"""
-    own = asked.sheet.limits.peak_max_c is not None
-    label_g = asked.sheet.reference.pot_mass_g or exotherm.USUAL_MASS_G
+    own = proposal.sheet.limits.peak_max_c is not None
+    label_g = proposal.sheet.reference.pot_mass_g or exotherm.USUAL_MASS_G
     return 0.0 if own else min(label_g, exotherm.HEAT_FROM_G - 1)
 
 
-def _one_cup(asked: Asked, grams: float) -> exotherm.Pot:
+def _one_cup(proposal: Asked, grams: float) -> exotherm.Pot:
     """All of it in one pot: its bounds never narrower than those the bench will show."""
-    found = exotherm.predict(
-        asked.sheet, min(grams, exotherm.MOST_MASS_G), around_c(asked), asked.product_c
+    pot_life = exotherm.predict(
+        proposal.sheet, min(grams, exotherm.MOST_MASS_G), around_c(proposal), proposal.product_c
     )
-    assert found is not None
-    shown = asked.forecast.by_name.get("pot_life")
+    assert pot_life is not None
+    shown = proposal.forecast.by_name.get("pot_life")
     if shown is None or shown.early_min is None or shown.likely_min is None:
-        return found
+        return pot_life
     return replace(
-        found,
-        early_min=min(found.early_min, shown.early_min),
-        likely_min=min(found.likely_min, shown.likely_min),
-        late_min=max(found.late_min, shown.late_min or 0.0),
+        pot_life,
+        early_min=min(pot_life.early_min, shown.early_min),
+        likely_min=min(pot_life.likely_min, shown.likely_min),
+        late_min=max(pot_life.late_min, shown.late_min or 0.0),
     )
 
 
-def _most_g(asked: Asked, wanted_min: float, limit_c: float, found: exotherm.Pot) -> float | None:
-    where = (around_c(asked), asked.product_c)
-    cool = max(exotherm.coolest_mass(asked.sheet, limit_c, *where) or 0.0, _spared_g(asked))
-    alone = exotherm.predict(asked.sheet, found.mass_g, *where)
-    wider = 1.0 if alone is None else alone.early_min / found.early_min
-    long = exotherm.largest_mass(asked.sheet, wanted_min * wider, *where)
+def _most_g(
+    proposal: Asked, wanted_min: float, limit_c: float, pot_life: exotherm.Pot
+) -> float | None:
+    where = (around_c(proposal), proposal.product_c)
+    cool = max(exotherm.coolest_mass(proposal.sheet, limit_c, *where) or 0.0, _spared_g(proposal))
+    alone = exotherm.predict(proposal.sheet, pot_life.mass_g, *where)
+    wider = 1.0 if alone is None else alone.early_min / pot_life.early_min
+    long = exotherm.largest_mass(proposal.sheet, wanted_min * wider, *where)
     return None if long is None or cool < 1 else float(floor(min(cool, long)))
 
 
-def cup(asked: Asked) -> Cup | None:
+def cup(proposal: Asked) -> Cup | None:
     """All of it in one cup, None where no amount is entered or the sheet gives no time for it."""
-    grams, sheet = asked.amount_g, asked.sheet
+    grams, sheet = proposal.amount_g, proposal.sheet
     if grams is None or exotherm.rate(sheet) is None:
         return None
-    found = _one_cup(asked, grams)
+    pot_life = _one_cup(proposal, grams)
     limit = PEAK_C if sheet.limits.peak_max_c is None else sheet.limits.peak_max_c
-    wanted, whose = _wanted(asked)
-    hot = found.peak_c > limit
-    too_hot = hot and grams > _spared_g(asked)
+    wanted, whose = _wanted(proposal)
+    hot = pot_life.peak_c > limit
+    too_hot = hot and grams > _spared_g(proposal)
     most = grams
-    if too_hot or found.early_min < wanted or grams > exotherm.MOST_MASS_G:
-        most = _most_g(asked, wanted, limit, found) or 0.0
+    if too_hot or pot_life.early_min < wanted or grams > exotherm.MOST_MASS_G:
+        most = _most_g(proposal, wanted, limit, pot_life) or 0.0
     cups = ceil(grams / most) if most else 1
-    return Cup(found, wanted, whose, limit, hot, too_hot, most or None, cups)
+    return Cup(pot_life, wanted, whose, limit, hot, too_hot, most or None, cups)
 
 
-def unchecked(asked: Asked) -> bool:
+def unchecked(proposal: Asked) -> bool:
     """Whether an amount that would heat itself cannot be checked: the sheet gives no time."""
-    heats = asked.sheet.chemistry in exotherm.HEAT_J_G
-    return asked.amount_g is not None and heats and exotherm.rate(asked.sheet) is None
+    heats = proposal.sheet.chemistry in exotherm.HEAT_J_G
+    return proposal.amount_g is not None and heats and exotherm.rate(proposal.sheet) is None
 
 
 def _verdict(found: Cup, grams: float) -> Verdict:
@@ -135,9 +137,9 @@ def _change(found: Cup, grams: float) -> str:
     )
 
 
-def amount(asked: Asked, say: Manner) -> Check | None:
+def amount(proposal: Asked, say: Manner) -> Check | None:
     """What the mixed mass leaves of the pot life, and how hot it may get."""
-    found, grams = cup(asked), asked.amount_g
+    found, grams = cup(proposal), proposal.amount_g
     if found is None or grams is None:
         return None
     life, peak = found.found, say.temperature(found.found.peak_c, 0)
@@ -145,13 +147,13 @@ def amount(asked: Asked, say: Manner) -> Check | None:
     if life.early_min < found.wanted_min:
         words += f" (needs {duration(found.wanted_min, 'up')}, {found.whose})"
     words += f", may heat to {peak}"
-    source = SOURCE.format(_basis(asked).replace("_", " "))
+    source = SOURCE.format(_basis(proposal).replace("_", " "))
     change = "" if (verdict := _verdict(found, grams)) == "go" else _change(found, grams)
     if not found.hot:
         return Check(
             "amount", verdict, words, life.early_min, found.wanted_min, "min", source, change
         )
     words += f"; the limit is {say.temperature(found.limit_c, 0)}"
-    own = asked.sheet.limits.peak_max_c is not None
+    own = proposal.sheet.limits.peak_max_c is not None
     source += "; the limit is the sheet's" if own else OURS if found.too_hot else OURS + SMALL
     return Check("amount", verdict, words, life.peak_c, found.limit_c, "C", source, change)

@@ -141,15 +141,15 @@ class Asked:
         return named.get("working_time") or named.get("pot_life")
 
 
-def at_constant(asked: Asked, surface_c: float, name: str) -> Milestone | None:
+def at_constant(proposal: Asked, surface_c: float, name: str) -> Milestone | None:
     """A milestone with the surface held at a temperature from mixing on. surface_c [C]"""
-    pct = asked.here.humidity_pct
+    pct = proposal.here.humidity_pct
     past = constant(
-        asked.now,
+        proposal.now,
         0.0,
         surface_c=surface_c,
-        humidity_pct=reference_pct(asked.sheet) if pct is None else pct,
+        humidity_pct=reference_pct(proposal.sheet) if pct is None else pct,
         surface_sd_c=0.5,
     )
-    mix = Mix(asked.now, asked.amount_g, asked.hardener_pct)
-    return forecast(asked.sheet, mix, past, held(past, LONGEST_MIN)).by_name.get(name)
+    mix = Mix(proposal.now, proposal.amount_g, proposal.hardener_pct)
+    return forecast(proposal.sheet, mix, past, held(past, LONGEST_MIN)).by_name.get(name)

@@ -88,8 +88,8 @@ def begin(store: Ledger, sheet_id: str, *, now: datetime, part: str = "") -> Non
 
 def running(store: Ledger, sheet_id: str, now: datetime) -> datetime | None:
     """Since when the stopwatch runs for a sheet, None where it does not."""
-    told = store.entries(SUBJECT, sheet_id)
-    last = told[-1] if told else None
+    entries = store.entries(SUBJECT, sheet_id)
+    last = entries[-1] if entries else None
     if last is None or last.kind != "begun" or minutes(now - last.at) > LONGEST_MIN:
         return None
     return last.at
@@ -121,8 +121,8 @@ def last(store: Ledger, sheet_id: str, part: str, now: datetime) -> Rehearsal | 
     """
     wanted = part.strip().casefold()
     for entry in reversed(store.entries(SUBJECT, sheet_id)):
-        told = str(entry.body.get("part", ""))
-        same = not wanted or told.casefold() in ("", wanted)
+        text = str(entry.body.get("part", ""))
+        same = not wanted or text.casefold() in ("", wanted)
         if entry.kind == "took" and same and now - entry.at <= KEPT:
-            return Rehearsal(sheet_id, told, entry.at, float(entry.body["took_min"]))
+            return Rehearsal(sheet_id, text, entry.at, float(entry.body["took_min"]))
     return None

@@ -43,14 +43,14 @@ def start(
     check_mix(sheet, details)
     if not in_cup and (at is None or at >= now):
         spraying.check_start(sheet, details.applied or "", acknowledged)
-    found = overrides.weighed(bench, sheet.id, now, details, say, zone)
-    if found.stops and not why_later and not why.strip():
-        raise overrides.Unreasoned(found.stops)
+    against = overrides.weighed(bench, sheet.id, now, details, say, zone)
+    if against.stops and not why_later and not why.strip():
+        raise overrides.Unreasoned(against.stops)
     with acting():
         number = bench.start(
             sheet.id, now=now, mixed_at=at, details=details, acknowledged=acknowledged
         )
-        overrides.keep(bench, number, found, why, now=now)
+        overrides.keep(bench, number, against, why, now=now)
     return number
 
 

@@ -38,45 +38,45 @@ def _under_words(step: StepView) -> str:
     return f"{step.sheet.name} on this part (step {step.id})"
 
 
-def underneath(asked: Asked, say: Manner) -> Check | None:
+def underneath(proposal: Asked, say: Manner) -> Check | None:
     """The step before on the same part: too early, inside its window, past it, or not tested."""
-    step = asked.under
-    return None if step is None else _with_failed(_on(asked, say, step), asked.failed_under)
+    step = proposal.under
+    return None if step is None else _with_failed(_on(proposal, say, step), proposal.failed_under)
 
 
-def _with_failed(found: Check, failed: StepView | None) -> Check:
+def _with_failed(check: Check, failed: StepView | None) -> Check:
     """What an abandoned batch adds: it may be on the part, over what was judged."""
     if failed is None:
-        return found
-    words = f"{found.words}; {_under_words(failed)} was abandoned since"
-    verdict: Verdict = "stop" if found.verdict == "stop" else "caution"
-    change = "; ".join(filter(None, (ONLY_THAT, found.change)))
-    return replace(found, verdict=verdict, words=words, change=change)
+        return check
+    words = f"{check.words}; {_under_words(failed)} was abandoned since"
+    verdict: Verdict = "stop" if check.verdict == "stop" else "caution"
+    change = "; ".join(filter(None, (ONLY_THAT, check.change)))
+    return replace(check, verdict=verdict, words=words, change=change)
 
 
-def _on(asked: Asked, say: Manner, step: StepView) -> Check:
+def _on(proposal: Asked, say: Manner, step: StepView) -> Check:
     """How far the step underneath is."""
     if step.state == "abandoned":
         words = f"{_under_words(step)} was abandoned"
         return Check("underneath", "stop", words, source="the logbook", change=ALL_OF_IT)
     closes = step.by_name.get("recoat_closes")
-    if closes is not None and closes.shown is not None and closes.shown <= asked.now:
-        ago = when(closes.shown, asked.now, say)
+    if closes is not None and closes.shown is not None and closes.shown <= proposal.now:
+        ago = when(closes.shown, proposal.now, say)
         words = f"{_under_words(step)}: its recoat window shut {ago}"
         return Check(
             "underneath", "caution", words, source="the sheet", change=SCUFF, at=closes.shown
         )
-    found = (step.by_name.get(name) for name in _needed(step.sheet.kind, asked.sheet.kind))
-    opens = next((each for each in found if each is not None), None)
+    milestones = (step.by_name.get(name) for name in _needed(step.sheet.kind, proposal.sheet.kind))
+    opens = next((milestone for milestone in milestones if milestone is not None), None)
     if opens is None:
         words = f"{_under_words(step)}: its sheet gives no time for what comes next"
         change = "test it: fingernail in a hidden place, trial sanding of an edge"
         return Check("underneath", "caution", words, source="the sheet", change=change)
-    return _opening(asked, say, step, opens, closes)
+    return _opening(proposal, say, step, opens, closes)
 
 
 def _opening(
-    asked: Asked,
+    proposal: Asked,
     say: Manner,
     step: StepView,
     opens: MilestoneView,
@@ -87,25 +87,25 @@ def _opening(
     if opens.reached:
         words = f"{head} was tested: reached"
         if closes is not None and closes.shown is not None:
-            words += f"; its window shuts {when(closes.shown, asked.now, say)}"
+            words += f"; its window shuts {when(closes.shown, proposal.now, say)}"
         return Check("underneath", "go", words, source="your own test")
     late, early = opens.late, opens.early
-    if late is not None and late <= asked.now and not opens.not_yet:
-        words = f"{head} is due by the clock since {say.moment(late, asked.now)}, not tested"
+    if late is not None and late <= proposal.now and not opens.not_yet:
+        words = f"{head} is due by the clock since {say.moment(late, proposal.now)}, not tested"
         return Check("underneath", "caution", words, source=source, change="test now", at=late)
     verdict: Verdict = "stop"
-    if early is not None and early <= asked.now and not opens.not_yet:
+    if early is not None and early <= proposal.now and not opens.not_yet:
         verdict = "caution"
-    told = f"not before {say.moment(late, asked.now)}" if late else "no time can be given"
-    young = _young(step.sheet.kind, asked.sheet.kind, opens.name)
-    words = joined(f"{head} not reached: {told}", young, _solvent(asked, say, step))
+    text = f"not before {say.moment(late, proposal.now)}" if late else "no time can be given"
+    young = _young(step.sheet.kind, proposal.sheet.kind, opens.name)
+    words = joined(f"{head} not reached: {text}", young, _solvent(proposal, say, step))
     change = "wait and test, or warm that part"
     if volatile(step.sheet):
         change = f"{change}; {', '.join(NO_HEAT)}"
     return Check("underneath", verdict, words, source=source, change=change, at=late)
 
 
-def _solvent(asked: Asked, say: Manner, step: StepView) -> str:
+def _solvent(proposal: Asked, say: Manner, step: StepView) -> str:
     """That its solvent is still on its way out, and until when."""
     name = leaving(step.sheet)
     gone = None if name is None else step.by_name.get(name)
@@ -113,6 +113,6 @@ def _solvent(asked: Asked, say: Manner, step: StepView) -> str:
         return ""
     if gone is None or gone.late is None:
         return "solvent may still be leaving"
-    if gone.late <= asked.now:
+    if gone.late <= proposal.now:
         return ""
-    return f"solvent is still leaving, until {say.moment(gone.late, asked.now)} at the latest"
+    return f"solvent is still leaving, until {say.moment(gone.late, proposal.now)} at the latest"

@@ -30,17 +30,23 @@ class Question:
 
 def _done(bench: Bench) -> list[datetime]:
     """When anything was told of parts and cans, or a step was mixed."""
-    told = [
-        each.told for about in (parts.SUBJECT, cans.SUBJECT) for each in bench.store.entries(about)
+    instants = [
+        entry.told
+        for about in (parts.SUBJECT, cans.SUBJECT)
+        for entry in bench.store.entries(about)
     ]
-    return told + [row.mixed_at for row in bench.store.steps()[-20:]]
+    return instants + [row.mixed_at for row in bench.store.steps()[-20:]]
 
 
 def indoors(bench: Bench, now: datetime, zone: ZoneInfo) -> list[Keeping]:
     """In the evening, the cans to bring indoors tonight."""
     if not evening.is_evening(now, zone):
         return []
-    return [each for each in storage.all_kept(bench.desk, now, zone) if each.tonight is not None]
+    return [
+        stored_can
+        for stored_can in storage.all_kept(bench.desk, now, zone)
+        if stored_can.tonight is not None
+    ]
 
 
 def question(bench: Bench, now: datetime, zone: ZoneInfo) -> Question:
@@ -52,13 +58,13 @@ def question(bench: Bench, now: datetime, zone: ZoneInfo) -> Question:
     return Question(due and not evening.answered(bench.store, now, zone), held, stop)
 
 
-def answer(bench: Bench, said: str, *, now: datetime, zone: ZoneInfo, who: str = "") -> None:
+def answer(bench: Bench, text: str, *, now: datetime, zone: ZoneInfo, who: str = "") -> None:
     """Record the answer; where none is bare, the clocks that still ran are stopped."""
-    evening.answer_bare(bench.store, said, now=now, zone=zone, who=who)
-    if said != "none":
+    evening.answer_bare(bench.store, text, now=now, zone=zone, who=who)
+    if text != "none":
         return
-    for each in parts.bare(parts.parts(bench.desk, now)):
-        parts.covered(bench.store, each.name, each.job, now=now, who=who)
+    for part in parts.bare(parts.parts(bench.desk, now)):
+        parts.covered(bench.store, part.name, part.job, now=now, who=who)
 
 
 @dataclass(frozen=True)
@@ -74,10 +80,10 @@ def _workable(step: StepView) -> MilestoneView | None:
 
 
 def _settled(step: StepView, now: datetime) -> bool:
-    found = _workable(step)
-    if step.state != "hardening" or found is None or found.reached:
+    milestone = _workable(step)
+    if step.state != "hardening" or milestone is None or milestone.reached:
         return True
-    return found.late is not None and found.late <= now
+    return milestone.late is not None and milestone.late <= now
 
 
 def worked(
@@ -87,7 +93,7 @@ def worked(
     today = evening_of(now, zone)
     mixed = [step for step in steps if evening_of(step.mixed_at, zone) == today]
     done = any(evening_of(at, zone) == today for at in others)
-    return Worked(bool(mixed) or done, bool(mixed) and all(_settled(each, now) for each in mixed))
+    return Worked(bool(mixed) or done, bool(mixed) and all(_settled(view, now) for view in mixed))
 
 
 def asks_now(found: Worked, now: datetime, zone: ZoneInfo, stop: datetime | None) -> bool:

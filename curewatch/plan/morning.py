@@ -82,10 +82,10 @@ def is_morning(now: datetime, zone: ZoneInfo) -> bool:
 
 def _damp_known(readings: list[Reading], place: str, start: datetime, end: datetime) -> bool:
     return any(
-        each.quantity == "relative_humidity"
-        and each.place in (place, AIR_PLACE)
-        and start <= each.at <= end
-        for each in readings
+        reading.quantity == "relative_humidity"
+        and reading.place in (place, AIR_PLACE)
+        and start <= reading.at <= end
+        for reading in readings
     )
 
 
@@ -173,20 +173,20 @@ def _reached(found: Progress, step: StepView, now: datetime, say: Manner) -> str
     return f"{in_words(found.milestone)}: {got}; {_test(found, step.mixed_at, now, say)}"
 
 
-def step_lines(found: Overnight, now: datetime, say: Manner) -> Iterator[str]:
+def step_lines(overnight: Overnight, now: datetime, say: Manner) -> Iterator[str]:
     """One step's night, in sentences."""
-    if found.structural:
-        yield NO_TIME[found.step.joint]
+    if overnight.structural:
+        yield NO_TIME[overnight.step.joint]
         return
-    held = found.night
-    yield from (_reached(each, found.step, now, say) for each in found.progress)
-    if found.measured:
+    held = overnight.night
+    yield from (_reached(each, overnight.step, now, say) for each in overnight.progress)
+    if overnight.measured:
         cold = say.temperature(held.coldest_c)
         yield f"coldest {cold} {when(held.coldest_at, now, say)}"
         for spell in held.stalled:
-            least = say.temperature(found.least_c, 0)
+            least = say.temperature(overnight.least_c, 0)
             yield f"not curing {spell_words(spell, now, say)}: under {least}"
-    yield from found.notes
+    yield from overnight.notes
 
 
 def bare_lines(found: BareNight, now: datetime, say: Manner) -> Iterator[str]:
@@ -219,8 +219,8 @@ def counted(part: Part, now: datetime) -> str:
     )
 
 
-def _spells(held: tuple[Spell, ...]) -> list[dict[str, Any]]:
-    return [{"from": stamp(each.start), "to": stamp(each.end)} for each in held]
+def _spells(spells: tuple[Spell, ...]) -> list[dict[str, Any]]:
+    return [{"from": stamp(spell.start), "to": stamp(spell.end)} for spell in spells]
 
 
 def _night_json(held: Night) -> dict[str, Any]:
@@ -252,16 +252,18 @@ def as_json(found: Morning) -> dict[str, Any]:
         "now": stamp(found.now),
         "steps": [
             {
-                "step": each.step.id,
-                "part": each.step.part,
-                "sheet": each.step.sheet.id,
-                "structural": each.structural,
-                "measured": each.measured,
-                **_night_json(each.night),
-                "not_curing": [] if each.structural else _spells(each.night.stalled),
-                "progress": [_progress_json(one, each.step.mixed_at) for one in each.progress],
+                "step": overnight.step.id,
+                "part": overnight.step.part,
+                "sheet": overnight.step.sheet.id,
+                "structural": overnight.structural,
+                "measured": overnight.measured,
+                **_night_json(overnight.night),
+                "not_curing": [] if overnight.structural else _spells(overnight.night.stalled),
+                "progress": [
+                    _progress_json(one, overnight.step.mixed_at) for one in overnight.progress
+                ],
             }
-            for each in found.steps
+            for overnight in found.steps
         ],
         "bare": [
             {

@@ -94,58 +94,60 @@ def _follower(bench: Bench, kind: str) -> str:
     used = [row.sheet for row in bench.store.steps() if _kind(sheets, row.sheet) == kind]
     if used:
         return used[-1]
-    held = [can.sheet_id for can in cans.cans(bench.store) if not can.used_up]
-    return next((id for id in held if _kind(sheets, id) == kind), "")
+    texts = [can.sheet_id for can in cans.cans(bench.store) if not can.used_up]
+    return next((id for id in texts if _kind(sheets, id) == kind), "")
 
 
 def _kind(sheets: Any, id: str) -> str:
     return sheets[id].kind if id in sheets else ""
 
 
-def _mixed(what: What, found: Asked) -> Action:
+def _mixed(what: What, proposal: Asked) -> Action:
     """Mixing a product now: it keeps your hands until its working time ends.
 
     No time is given where the panel is too cold for it, or too near the dew point.
     """
-    here, damp = found.here.surface_c, too_damp(found)
-    cold = (here, found.least_c) if here is not None and here < found.least_c else None
+    here, damp = proposal.here.surface_c, too_damp(proposal)
+    cold = (here, proposal.least_c) if here is not None and here < proposal.least_c else None
     if cold is not None or damp is not None:
         return Action(
             what,
-            sheet_id=found.sheet.id,
-            product=found.sheet.name,
+            sheet_id=proposal.sheet.id,
+            product=proposal.sheet.name,
             too_cold_c=cold,
             too_damp_k=damp,
         )
-    name = next((each for each in HANDS if each in found.forecast.by_name), "")
-    named = found.forecast.by_name.get(name)
+    name = next((hand for hand in HANDS if hand in proposal.forecast.by_name), "")
+    named = proposal.forecast.by_name.get(name)
     early, late = (named.early_min, named.late_min) if named else (None, None)
     why = "; ".join(named.warnings) if named and late is None else ""
     return Action(
         what,
         name,
-        None if early is None else on_wall(found.now, early, name),
-        None if late is None else on_wall(found.now, late, name),
+        None if early is None else on_wall(proposal.now, early, name),
+        None if late is None else on_wall(proposal.now, late, name),
         (early, late),
-        found.sheet.id,
-        found.sheet.name,
+        proposal.sheet.id,
+        proposal.sheet.name,
         why,
     )
 
 
-def _cover(found: Asked) -> Action:
+def _cover(proposal: Asked) -> Action:
     """Covering bare metal with a primer, and how long the metal may stand before it."""
-    limits = (found.sheet.limits.bare_max_min, found.bare_limit_min)
-    least = min((each for each in limits if each is not None), default=None)
-    return replace(_mixed("cover", found), bare_limit_min=least)
+    limits = (proposal.sheet.limits.bare_max_min, proposal.bare_limit_min)
+    least = min((limit for limit in limits if limit is not None), default=None)
+    return replace(_mixed("cover", proposal), bare_limit_min=least)
 
 
-def _waiting(found: MilestoneView, now: datetime) -> Action:
-    if found.due:
-        return Action("test", found.name, now, now)
-    why = "" if found.late else "; ".join(found.warnings) or "no time can be given"
-    early, late = (None if at is None else max(at, now) for at in (found.early, found.shown))
-    return Action("wait", found.name, early, late, why=why)
+def _waiting(milestone: MilestoneView, now: datetime) -> Action:
+    if milestone.due:
+        return Action("test", milestone.name, now, now)
+    why = "" if milestone.late else "; ".join(milestone.warnings) or "no time can be given"
+    early, late = (
+        None if at is None else max(at, now) for at in (milestone.early, milestone.shown)
+    )
+    return Action("wait", milestone.name, early, late, why=why)
 
 
 def _asked(step: StepView, now: datetime) -> MilestoneView | None:
@@ -153,11 +155,14 @@ def _asked(step: StepView, now: datetime) -> MilestoneView | None:
 
     Never its full cure, nor its window's end; of a finished step, only what is still to come.
     """
-    left = [each for each in open_milestones(step) if each.name in WAITED]
+    left = [milestone for milestone in open_milestones(step) if milestone.name in WAITED]
     if step.state != "hardening":
-        return next((each for each in left if each.late is None or each.late > now), None)
-    due = [each for each in left if each.due]
-    timed = sorted(left, key=lambda each: (each.shown is None, each.shown or now))
+        return next(
+            (milestone for milestone in left if milestone.late is None or milestone.late > now),
+            None,
+        )
+    due = [milestone for milestone in left if milestone.due]
+    timed = sorted(left, key=lambda milestone: (milestone.shown is None, milestone.shown or now))
     return due[-1] if due else next(iter(timed), None)
 
 
@@ -176,9 +181,9 @@ def next_action(
     if part.done:
         return Action("done")
     if step is not None and step.state != "abandoned":
-        found = _asked(step, now)
-        if found is not None:
-            return _waiting(found, now)
+        milestone = _asked(step, now)
+        if milestone is not None:
+            return _waiting(milestone, now)
     if part.bare_since is not None:
         return _cover(asking(primer, part)) if primer else Action("cover")
     if step is None:
@@ -198,7 +203,7 @@ class Cards:
 
     def _step(self, number: int, now: datetime) -> StepView | None:
         """The last step on a part; None where it is damaged."""
-        shown = {each.id: each for each in self.bench.view(now).steps}
+        shown = {view.id: view for view in self.bench.view(now).steps}
         if number in shown:
             return shown[number]
         with suppress(DamagedStep):
@@ -206,13 +211,13 @@ class Cards:
         return None
 
     def _asking(self, now: datetime) -> Ask:
-        held: dict[tuple[str, str], Asked] = {}
+        proposals: dict[tuple[str, str], Asked] = {}
 
         def asked(sheet_id: str, part: Part) -> Asked:
             key = (sheet_id, part.place)
-            if key not in held:
-                held[key] = ask(self.bench, sheet_id, now, Details(place=part.place))
-            return held[key]
+            if key not in proposals:
+                proposals[key] = ask(self.bench, sheet_id, now, Details(place=part.place))
+            return proposals[key]
 
         return asked
 
@@ -243,15 +248,15 @@ class Cards:
 
     def one(self, name: str, job: str, now: datetime, stop: datetime | None) -> Card | None:
         """The card of one part; None where nobody told of it."""
-        found = parts.known(self.bench.desk, name, job, now)
-        if found is None:
+        part = parts.known(self.bench.desk, name, job, now)
+        if part is None:
             return None
         primer = _follower(self.bench, "primer")
-        return self.card(found, now, stop, primer, self._asking(now))
+        return self.card(part, now, stop, primer, self._asking(now))
 
 
-def tonight(found: Iterable[Card]) -> list[Card]:
+def tonight(cards: Iterable[Card]) -> list[Card]:
     """What can be done now or before the stopping time, what surely fits first."""
     order = {"yes": 0, "may": 1}
-    held = [each for each in found if each.fits in order]
-    return sorted(held, key=lambda each: (order[each.fits], each.action.late is None))
+    held = [card for card in cards if card.fits in order]
+    return sorted(held, key=lambda card: (order[card.fits], card.action.late is None))

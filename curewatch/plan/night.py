@@ -73,15 +73,15 @@ def night(
     )
 
 
-def _other_factors(found: Forecast, milestone: Milestone) -> float:
+def _other_factors(forecast: Forecast, milestone: Milestone) -> float:
     """What besides the weather makes this milestone longer than the label's. [-]
 
     Known where the forecast's reason is about this very milestone; else 1.
     """
     likely = milestone.likely_min
-    if likely is None or abs(found.ratio - likely / milestone.label_min) > 1e-6 * found.ratio:
+    if likely is None or abs(forecast.ratio - likely / milestone.label_min) > 1e-6 * forecast.ratio:
         return 1.0
-    return prod(each.times for each in found.factors if each.name not in WEATHER)
+    return prod(factor.times for factor in forecast.factors if factor.name not in WEATHER)
 
 
 def progress(now: Forecast, evening_age_min: float, milestone: Milestone) -> Progress:

@@ -126,7 +126,7 @@ def bare_words(part: Part, now: datetime, say: Manner) -> str:
         return ""
     how = [f"{part.grit} grit" if part.grit.isdigit() else part.grit]
     how += [f"cleaned with {part.cleaned_with}" if part.cleaned_with else ""]
-    told = ", ".join(each for each in how if each)
+    told = ", ".join(text for text in how if text)
     since = say.moment(part.bare_since, now)
     return f"bare since {since}, {counted(part, now)}{f' ({told})' if told else ''}"
 
@@ -151,7 +151,7 @@ def as_json(card: Card) -> dict[str, Any]:
         "sheet": action.sheet_id or None,
         "early": stamp(action.early),
         "late": stamp(action.late),
-        "length_min": [None if each is None else round(each, 1) for each in action.length_min],
+        "length_min": [None if value is None else round(value, 1) for value in action.length_min],
         "fits": card.fits,
         "start_by": stamp(card.start_by),
         "why": action.why or None,
@@ -160,19 +160,19 @@ def as_json(card: Card) -> dict[str, Any]:
 
 def grouped(found: Sequence[Card], now: datetime, say: Manner) -> list[tuple[str, str, list[Card]]]:
     """What can be done tonight: the action and whether it fits, with the parts it is for."""
-    held: dict[tuple[str, str], list[Card]] = {}
-    for each in tonight(found):
-        key = (next_words(each, now, say), fits_words(each, now, say))
-        held.setdefault(key, []).append(each)
-    return [(what, whether, cards) for (what, whether), cards in held.items()]
+    cardses: dict[tuple[str, str], list[Card]] = {}
+    for card in tonight(found):
+        key = (next_words(card, now, say), fits_words(card, now, say))
+        cardses.setdefault(key, []).append(card)
+    return [(what, whether, cards) for (what, whether), cards in cardses.items()]
 
 
-def listed(found: Sequence[Card], now: datetime, stop: datetime | None) -> dict[str, Any]:
+def listed(cards: Sequence[Card], now: datetime, stop: datetime | None) -> dict[str, Any]:
     """All cards as plain data, and which of them can be done before the stopping time."""
-    fitting = [{"part": each.part.name, "job": each.part.job} for each in tonight(found)]
+    fitting = [{"part": card.part.name, "job": card.part.job} for card in tonight(cards)]
     return {
         "now": stamp(now),
         "stop": stamp(stop),
-        "parts": [as_json(each) for each in found],
+        "parts": [as_json(card) for card in cards],
         "tonight": fitting,
     }

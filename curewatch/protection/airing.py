@@ -50,8 +50,8 @@ def airing(
 
     amount_g: of product [g]; over_min: how long it gives off its solvent [min].
     """
-    held = sheet.hazards if sheet else Hazards()
-    refused = ventilation.no_number(held, sprayed=sprayed, sanded=sanded)
+    hazards = sheet.hazards if sheet else Hazards()
+    refused = ventilation.no_number(hazards, sprayed=sprayed, sanded=sanded)
     if refused:
         return Airing(room, None, None, refused, ())
     purge = {
@@ -65,12 +65,12 @@ def airing(
 def build_up(found: Airing) -> list[tuple[float, float]]:
     """The mean level while it is given off: minutes from the start [min], and the level in ppm, or
     in mg/m3 where no molar mass is known. [ppm or mg/m3]"""
-    held = found.level
-    if held is None:
+    level = found.level
+    if level is None:
         return []
-    whole = ventilation.build_up_h(found.room.mixed_per_h, held.over_min / 60)
-    most = held.mg_m3 if held.ppm is None else held.ppm
-    shares = [held.over_min * share for share in SHARES_OF_WORK]
+    whole = ventilation.build_up_h(found.room.mixed_per_h, level.over_min / 60)
+    most = level.mg_m3 if level.ppm is None else level.ppm
+    shares = [level.over_min * share for share in SHARES_OF_WORK]
     return [
         (at, most * ventilation.build_up_h(found.room.mixed_per_h, at / 60) / whole)
         for at in shares
@@ -108,20 +108,20 @@ def as_json(found: Airing) -> dict[str, Any]:
     }
 
 
-def _level_json(found: Level) -> dict[str, Any]:
-    limit = found.limit
+def _level_json(level: Level) -> dict[str, Any]:
+    limit = level.limit
     return {
-        "solvent": found.solvent,
-        "grams": round(found.grams, 1),
-        "over_min": found.over_min,
-        "mg_m3": round(found.mg_m3, 1),
-        "mg_m3_without_air": round(found.still_mg_m3, 1),
-        "ppm": _rounded(found.ppm, 1),
+        "solvent": level.solvent,
+        "grams": round(level.grams, 1),
+        "over_min": level.over_min,
+        "mg_m3": round(level.mg_m3, 1),
+        "mg_m3_without_air": round(level.still_mg_m3, 1),
+        "ppm": _rounded(level.ppm, 1),
         "lowest_limit_ppm": limit and limit.lowest_ppm,
         "limit_source": limit and limit.source,
-        "times_limit": _rounded(found.times_limit, 3),
+        "times_limit": _rounded(level.times_limit, 3),
         "fire_ppm": limit and round(limit.fire_ppm),
-        "times_fire": _rounded(found.times_fire, 3),
+        "times_fire": _rounded(level.times_fire, 3),
     }
 
 
@@ -129,20 +129,20 @@ def _rounded(value: float | None, digits: int) -> float | None:
     return None if value is None else round(value, digits)
 
 
-def _level_lines(found: Level) -> Iterator[str]:
-    given = f"  {found.solvent}: {found.grams:.0f} g given off over {duration(found.over_min)}"
-    if found.limit is None or found.ppm is None:
-        yield f"{given} leave up to {found.mg_m3:.0f} mg/m3"
+def _level_lines(level: Level) -> Iterator[str]:
+    given = f"  {level.solvent}: {level.grams:.0f} g given off over {duration(level.over_min)}"
+    if level.limit is None or level.ppm is None:
+        yield f"{given} leave up to {level.mg_m3:.0f} mg/m3"
         yield f"    {NO_LIMIT}"
         return
-    limit = found.limit
-    yield f"{given} leave up to {found.ppm:.0f} ppm"
+    limit = level.limit
+    yield f"{given} leave up to {level.ppm:.0f} ppm"
     yield (
-        f"    {found.times_limit:.2g} times the strictest exposure limit found, "
+        f"    {level.times_limit:.2g} times the strictest exposure limit found, "
         f"{limit.lowest_ppm:g} ppm ({limit.source})"
     )
     yield (
-        f"    {found.times_fire:.2g} times a tenth of the lower explosive limit, "
+        f"    {level.times_fire:.2g} times a tenth of the lower explosive limit, "
         f"{limit.fire_ppm:.0f} ppm; {ventilation.NO_HEALTH_LEVEL}"
     )
 
@@ -163,18 +163,18 @@ def lines(found: Airing) -> Iterator[str]:
     if found.refused:
         yield f"  {found.refused}."
         return
-    told = ", ".join(
+    text = ", ".join(
         f"{name} % in {duration(value, 'up')}" for name, value in (found.purge or {}).items()
     )
-    yield f"  aired of vapour, once nothing more comes off: {told}"
+    yield f"  aired of vapour, once nothing more comes off: {text}"
     yield from level_lines(found)
     if found.level is not None:
         unit = "mg/m3" if found.level.ppm is None else "ppm"
-        told = ", ".join(
+        text = ", ".join(
             f"{value:.0f} {unit} after {duration(at)}" for at, value in build_up(found)
         )
-        yield f"    builds up to {told}"
-    yield from (f"  ! {each}" for each in found.notes)
+        yield f"    builds up to {text}"
+    yield from (f"  ! {note}" for note in found.notes)
 
 
 SUBJECT, NAME = "room", "garage"
@@ -182,10 +182,10 @@ SUBJECT, NAME = "room", "garage"
 
 def kept(store: Ledger) -> Room | None:
     """The room told last, None where none ever was."""
-    told = store.entries(SUBJECT, NAME)
-    if not told:
+    entries = store.entries(SUBJECT, NAME)
+    if not entries:
         return None
-    body = told[-1].body
+    body = entries[-1].body
     return Room(body["volume_m3"], body["flow_m3_h"], body["mixing"])
 
 

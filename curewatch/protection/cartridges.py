@@ -82,19 +82,19 @@ class State:
     source: str
 
 
-def _next(held: Cartridge | None, entry: Entry) -> Cartridge | None:
+def _next(cartridge: Cartridge | None, entry: Entry) -> Cartridge | None:
     body: Any = entry.body
     if entry.kind == "opened":
         return Cartridge(body["name"], body["kind"], entry.at, body.get("maker_h"))
-    if held is None:
+    if cartridge is None:
         return None
     if entry.kind == "worn":
-        return replace(held, told_h=held.told_h + body["hours"])
-    return replace(held, gone=entry.at) if entry.kind == "discarded" else held
+        return replace(cartridge, told_h=cartridge.told_h + body["hours"])
+    return replace(cartridge, gone=entry.at) if entry.kind == "discarded" else cartridge
 
 
-def _replaced(held: Cartridge, at: datetime) -> Cartridge:
-    return held if held.gone else replace(held, gone=at)
+def _replaced(cartridge: Cartridge, at: datetime) -> Cartridge:
+    return cartridge if cartridge.gone else replace(cartridge, gone=at)
 
 
 def cartridges(store: Ledger) -> list[Cartridge]:
@@ -108,7 +108,7 @@ def cartridges(store: Ledger) -> list[Cartridge]:
         if entry.kind == "opened" and entry.name in held:
             found.append(_replaced(held.pop(entry.name), entry.at))
         held[entry.name] = now_is
-    return sorted([*found, *held.values()], key=lambda each: each.opened)
+    return sorted([*found, *held.values()], key=lambda cartridge: cartridge.opened)
 
 
 def _key(name: str) -> str:
@@ -117,9 +117,9 @@ def _key(name: str) -> str:
 
 def find(store: Ledger, name: str) -> Cartridge:
     """The set in use under a name. Raises StepError."""
-    for each in reversed(cartridges(store)):
-        if _key(each.name) == _key(name) and each.gone is None:
-            return each
+    for cartridge in reversed(cartridges(store)):
+        if _key(cartridge.name) == _key(name) and cartridge.gone is None:
+            return cartridge
     fix = "see them with: curewatch mask list"
     raise StepError(f"no cartridge {name[:40]!r} is in use", fix=fix)
 
@@ -142,10 +142,10 @@ def open_new(
 
 def worn(store: Ledger, name: str, hours: float, *, now: datetime) -> Cartridge:
     """Add hours worn that no step tells of. hours [h]"""
-    held = find(store, name)
+    cartridge = find(store, name)
     if not 0 < hours <= 24:
         raise StepError(f"{hours:g} h worn cannot be", fix="say it like '1.5 h'")
-    store.add_entry(SUBJECT, _key(held.name), "worn", now, now, {"hours": hours})
+    store.add_entry(SUBJECT, _key(cartridge.name), "worn", now, now, {"hours": hours})
     return find(store, name)
 
 
@@ -157,43 +157,44 @@ def discard(store: Ledger, name: str, *, now: datetime) -> None:
 def hours(spells: Sequence[Worn]) -> float:
     """Length of spells, where they overlap once. [h]"""
     total, until = timedelta(), None
-    for each in sorted(spells, key=lambda spell: spell.start):
-        start = each.start if until is None else max(each.start, until)
-        if each.end > start:
-            total += each.end - start
-            until = each.end
+    for wear in sorted(spells, key=lambda spell: spell.start):
+        start = wear.start if until is None else max(wear.start, until)
+        if wear.end > start:
+            total += wear.end - start
+            until = wear.end
     return total / timedelta(hours=1)
 
 
-def within(held: Cartridge, spells: Sequence[Worn], now: datetime) -> list[Worn]:
+def within(cartridge: Cartridge, spells: Sequence[Worn], now: datetime) -> list[Worn]:
     """Those of the spells in which this set was the one in use, cut to its days and to now."""
-    end = min(now, held.gone) if held.gone else now
+    end = min(now, cartridge.gone) if cartridge.gone else now
     cut = [
-        replace(each, start=max(each.start, held.opened), end=min(each.end, end)) for each in spells
+        replace(wear, start=max(wear.start, cartridge.opened), end=min(wear.end, end))
+        for wear in spells
     ]
-    return [each for each in cut if each.end > each.start]
+    return [wear for wear in cut if wear.end > wear.start]
 
 
-def limit_h(held: Cartridge, damp: bool) -> float | None:
+def limit_h(cartridge: Cartridge, damp: bool) -> float | None:
     """Most hours worn. [h]; None for a dust filter without a maker's figure"""
-    if held.kind == "dust":
-        return held.maker_h
-    most = min(MOST_H, held.maker_h or MOST_H)
+    if cartridge.kind == "dust":
+        return cartridge.maker_h
+    most = min(MOST_H, cartridge.maker_h or MOST_H)
     return most / 2 if damp else most
 
 
-def state(held: Cartridge, spells: Sequence[Worn], now: datetime, zone: ZoneInfo) -> State:
+def state(cartridge: Cartridge, spells: Sequence[Worn], now: datetime, zone: ZoneInfo) -> State:
     """Whether a set is to be thrown away by the rule, and why; never how long it still lasts."""
-    worn_in = within(held, spells, now)
-    damp = any(each.damp for each in worn_in)
-    total, most = hours(worn_in) + held.told_h, limit_h(held, damp)
-    source = VAPOUR_SOURCE if held.kind == "vapour" else DUST_SOURCE
-    past_day = now.astimezone(zone).date() > held.opened.astimezone(zone).date()
-    why = _why(held, total, most, damp, past_day)
+    worn_in = within(cartridge, spells, now)
+    damp = any(wear.damp for wear in worn_in)
+    total, most = hours(worn_in) + cartridge.told_h, limit_h(cartridge, damp)
+    source = VAPOUR_SOURCE if cartridge.kind == "vapour" else DUST_SOURCE
+    past_day = now.astimezone(zone).date() > cartridge.opened.astimezone(zone).date()
+    why = _why(cartridge, total, most, damp, past_day)
     words = f"worn {duration(60 * total, 'up')}"
     if why:
         words += f": throw it away, {why}"
-    elif held.kind == "vapour":
+    elif cartridge.kind == "vapour":
         words += (
             f": throw it away at the end of the day, or after {duration(60 * (most or 0))} worn"
         )
@@ -201,26 +202,28 @@ def state(held: Cartridge, spells: Sequence[Worn], now: datetime, zone: ZoneInfo
         words += f"; {SMELL}"
     else:
         words += ": throw it away when dirty, damaged or harder to breathe through; stops no vapour"
-    return State(held, total, most, bool(why), words, source)
+    return State(cartridge, total, most, bool(why), words, source)
 
 
-def _why(held: Cartridge, total_h: float, most_h: float | None, damp: bool, past_day: bool) -> str:
+def _why(
+    cartridge: Cartridge, total_h: float, most_h: float | None, damp: bool, past_day: bool
+) -> str:
     if most_h is not None and total_h >= most_h:
-        halved = " (halved: the air was above 85 %)" if damp and held.kind == "vapour" else ""
+        halved = " (halved: the air was above 85 %)" if damp and cartridge.kind == "vapour" else ""
         return f"{duration(60 * most_h, 'down')} worn is the most{halved}"
-    if held.kind == "vapour" and past_day:
+    if cartridge.kind == "vapour" and past_day:
         return "the day it was opened is over"
     return ""
 
 
 def as_json(found: State) -> dict[str, Any]:
     """A cartridge's state as plain data; hours worn, and no hours left."""
-    held = found.cartridge
+    cartridge = found.cartridge
     return {
-        "name": held.name,
-        "kind": held.kind,
-        "opened": held.opened.isoformat(),
-        "discarded": held.gone.isoformat() if held.gone else None,
+        "name": cartridge.name,
+        "kind": cartridge.kind,
+        "opened": cartridge.opened.isoformat(),
+        "discarded": cartridge.gone.isoformat() if cartridge.gone else None,
         "worn_h": round(found.worn_h, 2),
         "most_h": found.most_h,
         "discard": found.discard,

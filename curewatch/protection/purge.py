@@ -66,8 +66,8 @@ class Purge:
 
 def _begin(step: StepView) -> datetime | None:
     """When the last solvent has left: its late bound."""
-    found = step.by_name.get(leaving(step.sheet) or "")
-    return found.late if found else None
+    milestone = step.by_name.get(leaving(step.sheet) or "")
+    return milestone.late if milestone else None
 
 
 def purge(step: StepView, room: Room | None, now: datetime, say: Manner) -> Purge | None:

@@ -83,8 +83,8 @@ CAL_OSHA = "Cal/OSHA (2012)"
 EU = "Directive (EU) 2019/1831"
 NEW_ZEALAND = "WorkSafe New Zealand (for p-xylene, as of 2026)"
 LIMITS = {
-    each.name: each
-    for each in (
+    limit.name: limit
+    for limit in (
         _limit(
             "styrene", "100-42-5", 104.15, 0.9,
             (20, ACGIH_STYRENE), (50, CAL_OSHA), (50, NIOSH), (100, OSHA),
@@ -225,9 +225,9 @@ def level(room: Room, solvent: str, grams: float, over_min: float) -> Level:
     hours = over_min / 60
     still = 1000 * grams / room.volume_m3
     aired = still / hours * build_up_h(room.mixed_per_h, hours)
-    found = limit_of(solvent)
-    ppm = None if found is None else ppm_from_mg_m3(aired, found.molar_mass)
-    return Level(solvent, grams, over_min, aired, still, ppm, found)
+    limit = limit_of(solvent)
+    ppm = None if limit is None else ppm_from_mg_m3(aired, limit.molar_mass)
+    return Level(solvent, grams, over_min, aired, still, ppm, limit)
 
 
 def no_number(hazards: Hazards, *, sprayed: bool = False, sanded: bool = False) -> str:

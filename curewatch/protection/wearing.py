@@ -54,23 +54,26 @@ def _spells(bench: Bench, kind: str, since: datetime, now: datetime) -> Iterator
             yield Worn(start, end, kind == "vapour" and _damp(bench, step, start, end))
 
 
-def spells(bench: Bench, held: Cartridge, now: datetime) -> list[Worn]:
+def spells(bench: Bench, cartridge: Cartridge, now: datetime) -> list[Worn]:
     """The spells in which this kind of mask was worn since the set was opened."""
-    return list(_spells(bench, held.kind, held.opened, now))
+    return list(_spells(bench, cartridge.kind, cartridge.opened, now))
 
 
 def states(bench: Bench, now: datetime, zone: ZoneInfo) -> list[State]:
     """Every set in use, with its hours and its rule."""
-    held = [each for each in cartridges.cartridges(bench.store) if each.gone is None]
-    newest = {each.kind: each for each in held}
+    held = [cartridge for cartridge in cartridges.cartridges(bench.store) if cartridge.gone is None]
+    newest = {cartridge.kind: cartridge for cartridge in held}
     return [
         cartridges.state(
-            each, spells(bench, each, now) if newest[each.kind] is each else [], now, zone
+            cartridge,
+            spells(bench, cartridge, now) if newest[cartridge.kind] is cartridge else [],
+            now,
+            zone,
         )
-        for each in held
+        for cartridge in held
     ]
 
 
 def to_discard(bench: Bench, now: datetime, zone: ZoneInfo) -> list[State]:
     """The sets that are to be thrown away by the rule."""
-    return [each for each in states(bench, now, zone) if each.discard]
+    return [state for state in states(bench, now, zone) if state.discard]

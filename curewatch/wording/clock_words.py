@@ -13,31 +13,31 @@ if TYPE_CHECKING:
     from curewatch.formats import Manner
 
 
-def went_back(found: WentBack) -> str:
+def went_back(setback: WentBack) -> str:
     """By how much, and what that means."""
-    length = duration(found.by / timedelta(minutes=1))
+    length = duration(setback.by / timedelta(minutes=1))
     return f"This computer's clock went back {length}: do not trust these times."
 
 
-def instead(found: WentBack, manner: Manner) -> str:
+def instead(setback: WentBack, manner: Manner) -> str:
     """What it shows, and the time that is counted by."""
-    shown, held = manner.moment(found.wall, found.held), manner.clock(found.held)
-    return f"It shows {shown}; these times count on as if it were {held}."
+    shown, text = manner.moment(setback.wall, setback.held), manner.clock(setback.held)
+    return f"It shows {shown}; these times count on as if it were {text}."
 
 
-def right(found: WentBack, manner: Manner) -> str:
+def right(setback: WentBack, manner: Manner) -> str:
     """What the button says: the time shown is right."""
-    return f"{manner.moment(found.wall, found.held)} is right"
+    return f"{manner.moment(setback.wall, setback.held)} is right"
 
 
-def on_page(found: WentBack | None, manner: Manner) -> dict[str, str]:
+def on_page(setback: WentBack | None, manner: Manner) -> dict[str, str]:
     """What the page says, by the part of it; empty where the clock did not go back."""
-    if found is None:
+    if setback is None:
         return {}
     return {
-        "said": went_back(found),
-        "more": f"{instead(found, manner)} Set this computer's clock.",
-        "right": right(found, manner),
+        "said": went_back(setback),
+        "more": f"{instead(setback, manner)} Set this computer's clock.",
+        "right": right(setback, manner),
     }
 
 

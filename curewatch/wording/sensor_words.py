@@ -86,21 +86,21 @@ def flag(found: Flag, quantity: Quantity, manner: Manner, now: datetime) -> str:
     )
 
 
-def _name(found: Lost) -> str:
+def _name(outage: Lost) -> str:
     """What a sensor is called: Panel sensor, Air humidity sensor."""
     kind = ""
-    if found.quantity == "relative_humidity":
+    if outage.quantity == "relative_humidity":
         kind = " humidity"
-    elif found.quantity == "air_temperature" and found.place not in (AIR_PLACE, "outdoors"):
+    elif outage.quantity == "air_temperature" and outage.place not in (AIR_PLACE, "outdoors"):
         kind = " air"
-    return f"{found.place[:1].upper()}{found.place[1:]}{kind} sensor"
+    return f"{outage.place[:1].upper()}{outage.place[1:]}{kind} sensor"
 
 
-def lost(found: Lost, manner: Manner, now: datetime) -> str:
+def lost(outage: Lost, manner: Manner, now: datetime) -> str:
     """A sensor that is silent or flagged, as a sentence."""
-    if found.flag:
-        return f"{_name(found)} flagged: {flag(found.flag, found.quantity, manner, now)}."
-    return f"{_name(found)} silent since {manner.moment(found.since, now)}."
+    if outage.flag:
+        return f"{_name(outage)} flagged: {flag(outage.flag, outage.quantity, manner, now)}."
+    return f"{_name(outage)} silent since {manner.moment(outage.since, now)}."
 
 
 def _by(manner: Manner, quantity: str, amount: float) -> str:
@@ -152,12 +152,11 @@ def ahead(found: Ahead, manner: Manner, now: datetime) -> str:
     )
 
 
-def typed(found: Reading, manner: Manner, now: datetime) -> str:
+def typed(reading: Reading, manner: Manner, now: datetime) -> str:
     """A typed reading, short: panel surface 8.0 °C (19:30)."""
-    value = words.value(manner, found.quantity, found.value)
-    return (
-        f"{found.place} {words.QUANTITY[found.quantity]} {value} ({manner.moment(found.at, now)})"
-    )
+    value = words.value(manner, reading.quantity, reading.value)
+    what = f"{reading.place} {words.QUANTITY[reading.quantity]}"
+    return f"{what} {value} ({manner.moment(reading.at, now)})"
 
 
 def slip(found: Slip, manner: Manner, now: datetime) -> str:

@@ -40,34 +40,34 @@ class Terminal:
         """How a calendar says what is coming."""
         return words.calendar(self.manner)
 
-    def milestone(self, found: MilestoneView, now: datetime) -> str:
+    def milestone(self, milestone: MilestoneView, now: datetime) -> str:
         """One milestone with its three clock times."""
         times = "  ".join(
             f"{name} {self.manner.moment(at, now)}" if at else f"{name} -"
             for name, at in (
-                ("early", found.early),
-                ("likely", found.likely),
-                ("late", found.late),
+                ("early", milestone.early),
+                ("likely", milestone.likely),
+                ("late", milestone.late),
             )
         )
-        return f"    {words.in_words(found.name):14} {times}   {self._left(found, now)}"
+        return f"    {words.in_words(milestone.name):14} {times}   {self._left(milestone, now)}"
 
-    def _left(self, found: MilestoneView, now: datetime) -> str:
-        said = words.found(found, now, self.manner)
-        if found.reached:
-            return said
-        return "; ".join(each for each in (self._ahead(found, now), said) if each)
+    def _left(self, milestone: MilestoneView, now: datetime) -> str:
+        text = words.found(milestone, now, self.manner)
+        if milestone.reached:
+            return text
+        return "; ".join(each for each in (self._ahead(milestone, now), text) if each)
 
-    def _ahead(self, found: MilestoneView, now: datetime) -> str:
-        timeless = found.early is None and found.late is None
-        if found.shown is None or (timeless and found.shown > now):
-            return words.plain("; ".join(found.warnings), self.manner) or "no time can be given"
-        left = minutes(found.shown - now)
-        if left <= 0 and found.name not in TESTED:
+    def _ahead(self, milestone: MilestoneView, now: datetime) -> str:
+        timeless = milestone.early is None and milestone.late is None
+        if milestone.shown is None or (timeless and milestone.shown > now):
+            return words.plain("; ".join(milestone.warnings), self.manner) or "no time can be given"
+        left = minutes(milestone.shown - now)
+        if left <= 0 and milestone.name not in TESTED:
             return f"over, {words.ago(-left)}"
         if left <= 0:
             return f"test now, due {words.ago(-left)}"
-        return f"in {words.duration(left, words.rounding(found.name))}"
+        return f"in {words.duration(left, words.rounding(milestone.name))}"
 
     def _step(self, view: StepView, now: datetime) -> Iterator[str]:
         name = words.part_of(view.part, view.sheet.name)
@@ -88,17 +88,17 @@ class Terminal:
         if view.joint == "asked":
             part = view.part or "PART"
             yield f"    Answer: {mark_commands(part, view.job)}"
-        for each in view.warnings:
-            yield f"    ! {words.plain(each, self.manner)}"
+        for warning in view.warnings:
+            yield f"    ! {words.plain(warning, self.manner)}"
         for lost in view.lost:
             yield f"    ! {sensor_words.lost(lost, self.manner, now)}"
-        yield from (f"    ~ {words.moved(each, self.manner)}" for each in view.changes)
-        for found in view.milestones:
-            yield self.milestone(found, now)
+        yield from (f"    ~ {words.moved(change, self.manner)}" for change in view.changes)
+        for milestone in view.milestones:
+            yield self.milestone(milestone, now)
         for seen in view.witnesses:
             at = self.manner.moment(seen.at, now)
             yield f"    witness {seen.id}: {words.STATES.get(seen.state, seen.state)} at {at}"
-        open_ones = [each.key for each in view.reminders if each.answered_at is None]
+        open_ones = [reminder.key for reminder in view.reminders if reminder.answered_at is None]
         if open_ones and view.state == "hardening":
             yield f"    not answered yet: {', '.join(open_ones)}"
 
@@ -106,9 +106,11 @@ class Terminal:
         """One step with its milestones, reason and witnesses."""
         return "\n".join(self._step(view, now))
 
-    def answered(self, name: str, answer: str, found: MilestoneView | None, now: datetime) -> str:
+    def answered(
+        self, name: str, answer: str, milestone: MilestoneView | None, now: datetime
+    ) -> str:
         """What the answer to a test did."""
-        return f"{words.in_words(name)}: {words.recorded(answer, found, now, self.manner)}"
+        return f"{words.in_words(name)}: {words.recorded(answer, milestone, now, self.manner)}"
 
     def _tile(self, tile: AirTile) -> str:
         value = "-" if tile.value is None else words.value(self.manner, tile.quantity, tile.value)
@@ -121,9 +123,9 @@ class Terminal:
     def bench(self, view: BenchView) -> str:
         """Everything hardening, what comes next first."""
         lines = [f"Bench at {self.manner.clock(view.now)}"]
-        lines += [f"  {self._tile(each)}" for each in view.air]
-        lines += [f"  ! {sensor_words.lost(each, self.manner, view.now)}" for each in view.lost]
-        lines += [f"  {words.plain(each, self.manner)}" for each in view.notes]
+        lines += [f"  {self._tile(tile)}" for tile in view.air]
+        lines += [f"  ! {sensor_words.lost(outage, self.manner, view.now)}" for outage in view.lost]
+        lines += [f"  {words.plain(note, self.manner)}" for note in view.notes]
         if not view.steps:
             lines.append(words.EMPTY["bench"])
         for due in view.due[:1]:
@@ -134,7 +136,7 @@ class Terminal:
             else:
                 when = "test now" if due.due else self.manner.moment(due.shown, view.now)
             lines.append(f"Next: {say(due.milestone, part)}: {when}")
-            lines += [f"  {each}" for each in self._test(due)]
+            lines += [f"  {text}" for text in self._test(due)]
         lines += self._asked_beside(view)
         for step in view.steps:
             lines += ["", *self._step(step, view.now)]
@@ -158,10 +160,10 @@ class Terminal:
 
     def shelf(self, sheets: Sequence[Sheet], own: Set[str]) -> str:
         """The sheets, a line each."""
-        width = max(len(each.id) for each in sheets)
+        width = max(len(sheet.id) for sheet in sheets)
         return "\n".join(
-            f"{each.id:{width}}  {each.name}{'  (own)' if each.id in own else ''}"
-            for each in sheets
+            f"{sheet.id:{width}}  {sheet.name}{'  (own)' if sheet.id in own else ''}"
+            for sheet in sheets
         )
 
     def _stretch(self, stretch: Stretch, place: str, now: datetime) -> Iterator[str]:
@@ -170,66 +172,66 @@ class Terminal:
             yield "        nothing measured"
         for name, span in stretch.spans.items():
             low, mean, high = (
-                words.value(self.manner, name, each)
-                for each in (span.minimum, span.mean, span.maximum)
+                words.value(self.manner, name, value)
+                for value in (span.minimum, span.mean, span.maximum)
             )
             from_ = words.span_from(span, place)
             line = f"        {words.QUANTITY[name]:16} {low} to {high}, mean {mean}"
             yield f"{line} ({from_})" if from_ else line
 
-    def _left_out(self, found: Flat, now: datetime) -> str:
-        since, until = (self.manner.moment(each, now) for each in (found.since, found.until))
-        named = f"{found.place} {words.QUANTITY[found.quantity]}"
-        return f"    left out: {named} from {since} to {until}, when {found.source} stood still"
+    def _left_out(self, flat: Flat, now: datetime) -> str:
+        since, until = (self.manner.moment(instant, now) for instant in (flat.since, flat.until))
+        named = f"{flat.place} {words.QUANTITY[flat.quantity]}"
+        return f"    left out: {named} from {since} to {until}, when {flat.source} stood still"
 
     def log(self, entries: Sequence[Entry], now: datetime) -> str:
         """The steps by job, the latest first, with their conditions."""
         if not entries:
             return words.EMPTY["logbook"]
         lines: list[str] = []
-        for found in entries:
-            lines.append(f"[{found.step.job or 'no job'}] {found.view.state}")
-            lines += self._step(found.view, now)
-            for stretch in found.stretches:
-                lines += self._stretch(stretch, found.step.place, now)
-            lines += [self._left_out(each, now) for each in found.left_out]
-            lines += [f"    {each.words}" for each in found.step.overrides]
-            lines += [f"    note: {each}" for each in found.view.notes]
+        for entry in entries:
+            lines.append(f"[{entry.step.job or 'no job'}] {entry.view.state}")
+            lines += self._step(entry.view, now)
+            for stretch in entry.stretches:
+                lines += self._stretch(stretch, entry.step.place, now)
+            lines += [self._left_out(flat, now) for flat in entry.left_out]
+            lines += [f"    {override.words}" for override in entry.step.overrides]
+            lines += [f"    note: {note}" for note in entry.view.notes]
             lines.append("")
         return "\n".join(lines)
 
-    def _sensor(self, found: Sensor, now: datetime) -> Iterator[str]:
-        last = found.last
+    def _sensor(self, sensor: Sensor, now: datetime) -> Iterator[str]:
+        last = sensor.last
         name = f"{last.place} {words.QUANTITY[last.quantity]}"
         value = words.value(self.manner, last.quantity, last.value)
         age = words.ago(minutes(now - last.at))
-        yield f"{name:28} {value:10} {age}{' (old)' if found.old else ''}  from {last.source}"
+        yield f"{name:28} {value:10} {age}{' (old)' if sensor.old else ''}  from {last.source}"
         if last.flag:
-            used = found.usable and words.ago(minutes(now - found.usable.at))
+            used = sensor.usable and words.ago(minutes(now - sensor.usable.at))
             yield f"    flagged: {sensor_words.flag(last.flag, last.quantity, self.manner, now)}"
             yield f"    not used; last used {used}" if used else "    not used"
-        if found.check:
-            yield f"    {self.check(found.check)}"
-        if found.move:
-            yield f"    {sensor_words.move(found.move, self.manner, now)}"
+        if sensor.check:
+            yield f"    {self.check(sensor.check)}"
+        if sensor.move:
+            yield f"    {sensor_words.move(sensor.move, self.manner, now)}"
 
-    def typed(self, found: Reading, now: datetime) -> str:
+    def typed(self, reading: Reading, now: datetime) -> str:
         """A typed reading, and whether it was replaced or taken back."""
-        said = sensor_words.typed(found, self.manner, now)
-        if found.flag is None:
-            return said
-        return f"{said}: {sensor_words.flag(found.flag, found.quantity, self.manner, now)}"
+        text = sensor_words.typed(reading, self.manner, now)
+        if reading.flag is None:
+            return text
+        return f"{text}: {sensor_words.flag(reading.flag, reading.quantity, self.manner, now)}"
 
-    def slip(self, found: Slip, now: datetime) -> tuple[str, str]:
+    def slip(self, slip: Slip, now: datetime) -> tuple[str, str]:
         """Why a typed value is refused, and what to do."""
-        meant = sensor_words.meant(found, self.manner)
-        unit = f"if you meant {meant}, enter '{found.meant}'; " if meant else ""
-        said = sensor_words.slip(found, self.manner, now)
-        return said, f"{unit}if it is right, add --yes"
+        meant = sensor_words.meant(slip, self.manner)
+        unit = f"if you meant {meant}, enter '{slip.meant}'; " if meant else ""
+        text = sensor_words.slip(slip, self.manner, now)
+        return text, f"{unit}if it is right, add --yes"
 
-    def check(self, found: Check) -> str:
+    def check(self, check: Check) -> str:
         """What a check made of a sensor."""
-        return sensor_words.check(found, self.manner)
+        return sensor_words.check(check, self.manner)
 
     def found(self, courses: Sequence[Course]) -> str:
         """What a product did here: foretold at mixing beside what tests found, the latest first."""
@@ -238,7 +240,7 @@ class Terminal:
             warm = "" if course.surface_c is None else self.manner.temperature(course.surface_c)
             part = course.step.part or "no part"
             lines.append(f"  step {course.step.id}, {part}, surface {warm or 'not measured'}")
-            lines += [f"    {_told(each)}" for each in course.told]
+            lines += [f"    {_told(prediction)}" for prediction in course.told]
         return "\n".join(lines)
 
     def pair(self, pair: Pair) -> str:
@@ -255,36 +257,39 @@ class Terminal:
 
     def sensors(
         self,
-        found: Sensors,
+        sensors: Sensors,
         refused: Sequence[Refusal],
         away: Sequence[TurnedAway],
         now: datetime,
     ) -> str:
         """What is heard with its age, flags and checks, and what and who was turned away."""
-        lines = [] if found.all else [words.EMPTY["air"]]
-        for each in found.all:
-            lines += self._sensor(each, now)
-        lines += [f"! {sensor_words.split(each, self.manner)}" for each in found.splits]
-        lines += [f"! {sensor_words.ahead(each, self.manner, now)}" for each in found.ahead]
-        if found.ahead:
+        lines = [] if sensors.all else [words.EMPTY["air"]]
+        for sensor in sensors.all:
+            lines += self._sensor(sensor, now)
+        lines += [f"! {sensor_words.split(split, self.manner)}" for split in sensors.splits]
+        lines += [f"! {sensor_words.ahead(ahead, self.manner, now)}" for ahead in sensors.ahead]
+        if sensors.ahead:
             lines.append("  Set them aside for good: curewatch sensor set-aside")
         if refused:
-            lines.append(f"Refused: {sum(each.count for each in refused)}")
-        lines += [f"  {each.count} x {each.source}: {each.sentence}" for each in refused]
-        if away:
-            lines.append(f"Not let in: {sum(each.count for each in away)}")
+            lines.append(f"Refused: {sum(refusal.count for refusal in refused)}")
         lines += [
-            f"  {each.count} x {sensor_words.stranger(each.who)}, last "
-            f"{self.manner.moment(each.last, now)}: {sensor_words.not_let_in(each.who)}"
-            for each in away
+            f"  {refusal.count} x {refusal.source}: {refusal.sentence}" for refusal in refused
+        ]
+        if away:
+            lines.append(f"Not let in: {sum(turned_away.count for turned_away in away)}")
+        lines += [
+            f"  {turned_away.count} x {sensor_words.stranger(turned_away.who)}, last "
+            f"{self.manner.moment(turned_away.last, now)}: "
+            f"{sensor_words.not_let_in(turned_away.who)}"
+            for turned_away in away
         ]
         return "\n".join(lines)
 
-    def went_back(self, found: WentBack) -> str:
+    def went_back(self, setback: WentBack) -> str:
         """That the computer's clock went back, by how much, and what to do."""
         return (
-            f"{clock_words.went_back(found)} {clock_words.instead(found, self.manner)} Set it, for "
-            f"example with timedatectl; if {clock_words.right(found, self.manner)}: "
+            f"{clock_words.went_back(setback)} {clock_words.instead(setback, self.manner)} "
+            f"Set it, for example with timedatectl; if {clock_words.right(setback, self.manner)}: "
             "curewatch clock confirm"
         )
 
@@ -292,8 +297,8 @@ class Terminal:
         """What confirming the clock did, and which steps now lie in the future."""
         lines = [clock_words.confirmed(view.now, aside, self.manner)]
         for step in clock_words.not_yet(view):
-            said = clock_words.mixed_later(step, view.now, self.manner)
-            lines.append(f"  {said[:-1]}: curewatch step edit {step.id} --ago '20 min'")
+            text = clock_words.mixed_later(step, view.now, self.manner)
+            lines.append(f"  {text[:-1]}: curewatch step edit {step.id} --ago '20 min'")
         return "\n".join(lines)
 
     def estimate(self, sheet: Sheet, now: Mapping[str, Any], then: Mapping[str, Any] | None) -> str:
@@ -318,8 +323,8 @@ def _three(found: Mapping[str, Any]) -> str:
     if all(value is None for value in values):
         return "no time can be given"
     how = words.rounding(found["milestone"])
-    said = ("-" if value is None else words.duration(value, how) for value in values)
-    return "  ".join(f"{name} {text}" for name, text in zip(names, said, strict=True))
+    texts = ("-" if value is None else words.duration(value, how) for value in values)
+    return "  ".join(f"{name} {text}" for name, text in zip(names, texts, strict=True))
 
 
 def _told(told: Told) -> str:
@@ -329,7 +334,8 @@ def _told(told: Told) -> str:
     else:
         first = words.between(told.early_min, told.late_min, words.rounding(told.milestone))
     if told.seen_min is not None:
-        return f"{name} {first:24} found by {words.duration(told.seen_min)}: {told.verdict}"
+        seen = words.duration(told.seen_min)
+        return f"{name} {first:24} found by {seen}: {told.verdict}"
     if told.not_min is not None:
         return f"{name} {first:24} not yet at {words.duration(told.not_min)}"
     return f"{name} {first:24} not tested"

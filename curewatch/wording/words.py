@@ -165,7 +165,9 @@ def unanswered(step: StepView) -> list[Reminder]:
     """The reminders before a mix that nobody answered; whether it is sprayed is asked apart."""
     apart = AIR_FED_KEY if step.unmasked else ""
     return [
-        each for each in step.reminders if not (each.answered_at or each.again or each.key == apart)
+        reminder
+        for reminder in step.reminders
+        if not (reminder.answered_at or reminder.again or reminder.key == apart)
     ]
 
 
@@ -203,13 +205,13 @@ def recorded(answer: str, found: MilestoneView | None, now: datetime, manner: Ma
     """What is said once a test's answer is saved, and when it is asked again."""
     name = found.name if found else ""
     noted = name == "recoat_closes" and answer == "reached"
-    said = [f"Saved: {'noted' if noted else SAVED[answer]}."] if answer in SAVED else []
+    texts = [f"Saved: {'noted' if noted else SAVED[answer]}."] if answer in SAVED else []
     if found is not None and found.reopened is not None:
-        said.append(f"The answer of {manner.moment(found.reopened, now)} no longer counts.")
+        texts.append(f"The answer of {manner.moment(found.reopened, now)} no longer counts.")
     if found is not None and not found.reached:
         at = when(found.shown, now, manner) if found.shown else "once it can be timed"
-        said.append(f"I'll ask again {at}.")
-    return " ".join(said)
+        texts.append(f"I'll ask again {at}.")
+    return " ".join(texts)
 
 
 def found(each: MilestoneView, now: datetime, manner: Manner) -> str:
@@ -238,17 +240,17 @@ def calendar(manner: Manner) -> ics.Words:
 def plain(text: str, manner: Manner) -> str:
     """A sentence of the model in the reader's unit and marks: temperatures [C], differences [K]."""
 
-    def digits(found: re.Match[str]) -> int:
-        return len(found[1].partition(".")[2])
+    def digits(match: re.Match[str]) -> int:
+        return len(match[1].partition(".")[2])
 
     said = re.sub(
         r"(?<![\w.])(-?\d+(?:\.\d+)?) C\b",
-        lambda found: manner.temperature(float(found[1]), min(digits(found), 1)),
+        lambda match: manner.temperature(float(match[1]), min(digits(match), 1)),
         text,
     )
     said = re.sub(
         r"(?<![\w.])(\d+(?:\.\d+)?) K\b",
-        lambda found: manner.difference(float(found[1]), min(digits(found), 1)),
+        lambda match: manner.difference(float(match[1]), min(digits(match), 1)),
         said,
     )
     said = re.sub(r"(?<![\d.])(\d+)\.(\d+)(?![\d.])", rf"\1{manner.decimal}\2", said)
@@ -274,18 +276,18 @@ def moved(change: Change, manner: Manner) -> str:
     """A milestone that moved, and why as far as the panel tells."""
     way = "later" if change.later_min > 0 else "sooner"
     by = duration(abs(change.later_min), rounding(change.milestone))
-    said = f"{in_words(change.milestone)} {by} {way}"
+    text = f"{in_words(change.milestone)} {by} {way}"
     since = f"than at {manner.clock(change.since)}"
     if change.told:
-        return f"{said} {since}: something was told or seen since."
+        return f"{text} {since}: something was told or seen since."
     felt = change.to_c - change.from_c
     if abs(felt) < FELT_C or (felt > 0) == (change.later_min > 0):
         if change.later_min < 0:
-            return f"{said} {since}: the doubt shrank as readings came in."
-        return f"{said} {since}: the outlook for the coming hours changed."
+            return f"{text} {since}: the doubt shrank as readings came in."
+        return f"{text} {since}: the outlook for the coming hours changed."
     turned = "cooled" if change.to_c < change.from_c else "warmed"
     here, there = manner.temperature(change.from_c), manner.temperature(change.to_c)
-    return f"{said} {since}: the panel {turned} from {here[:-3]} to {there}."
+    return f"{text} {since}: the panel {turned} from {here[:-3]} to {there}."
 
 
 def air_label(place: str, quantity: str) -> str:

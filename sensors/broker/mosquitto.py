@@ -32,14 +32,14 @@ class Mosquitto(BrokerProcess):
     called, any_topic = "mosquitto", True
 
     def _command(self) -> list[str]:
-        found = program()
-        if found is None:
+        text = program()
+        if text is None:
             raise ConfigError(
                 'broker = "mosquitto" is set, and no mosquitto is installed here',
                 fix=f"install it (Debian: apt install mosquitto), or {_OTHERWISE}",
             )
         own = [sys.executable, "-P", str(_CHILD), str(os.getpid())]
-        return [*own, found, self.host, str(self.port), str(MAX_PAYLOAD_BYTES)]
+        return [*own, text, self.host, str(self.port), str(MAX_PAYLOAD_BYTES)]
 
     @property
     def _remedy(self) -> str:

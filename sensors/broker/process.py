@@ -178,8 +178,8 @@ class BrokerProcess(ABC):
         """What the child said last."""
         path = self.folder / LOG if self.folder else None
         lines = path.read_text(errors="replace").split("\n") if path and path.exists() else []
-        said = [_TIME.sub("", line).strip() for line in lines if line.strip()]
-        return said[-1][-_MOST_SAID:].rstrip(".") if said else "without a word"
+        texts = [_TIME.sub("", line).strip() for line in lines if line.strip()]
+        return texts[-1][-_MOST_SAID:].rstrip(".") if texts else "without a word"
 
     def _listening(self) -> bool:
         with contextlib.suppress(OSError):

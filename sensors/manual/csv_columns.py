@@ -56,18 +56,19 @@ def columns_of(table: Table, options: FileOptions, name: str) -> tuple[Column, .
     """
     values = {n: _values(table, n) for n, title in enumerate(table.header) if _may_be(table, n)}
     held = {number: each for number, each in values.items() if each.numbers}
-    found = list(_named(table, held, options, name) if options.columns else _guessed(table, held))
+    columns = list(_named(table, held, options, name) if options.columns else _guessed(table, held))
     if options.quantity is not None:
-        found = [replace(each, quantity=options.quantity) for each in found]
-    if not found:
+        columns = [replace(column, quantity=options.quantity) for column in columns]
+    if not columns:
         raise ReadingError(
             "no column seems to be a temperature or a humidity",
             where=name,
             fix="name the column in the first line, like 'Temperature (°C)', or with --column NAME",
         )
-    _check_one_each(found, name)
+    _check_one_each(columns, name)
     return tuple(
-        replace(each, unit=options.unit or _unit(each, held[each.number], name)) for each in found
+        replace(column, unit=options.unit or _unit(column, held[column.number], name))
+        for column in columns
     )
 
 
@@ -79,10 +80,10 @@ def _values(table: Table, number: int) -> _Values:
     numbers, unit = [], None
     for row in table.rows:
         cell = row.cell(number)
-        found = NUMBER.match(cell)
-        if found is not None and not seems_time(cell):
-            numbers.append(float(found[0].replace(",", ".")))
-            unit = unit or _unit_in(f"({cell[found.end() :]})")
+        match = NUMBER.match(cell)
+        if match is not None and not seems_time(cell):
+            numbers.append(float(match[0].replace(",", ".")))
+            unit = unit or _unit_in(f"({cell[match.end() :]})")
     return _Values(sorted(numbers), unit)
 
 
@@ -109,7 +110,7 @@ def _named(
     for wanted in options.columns:
         numbers = [n for n, title in enumerate(table.header) if title == wanted]
         if not numbers:
-            titles = ", ".join(repr(each) for each in table.header if each)
+            titles = ", ".join(repr(text) for text in table.header if text)
             raise ReadingError(
                 f"there is no column {wanted!r}", where=name, fix=f"it has {titles or 'no names'}"
             )
@@ -129,10 +130,10 @@ def _by_unit(title: str, values: _Values) -> Quantity:
     return "relative_humidity" if humid else temperature_of(title)
 
 
-def _check_one_each(found: Sequence[Column], name: str) -> None:
+def _check_one_each(columns: Sequence[Column], name: str) -> None:
     """Raises Unclear where two columns seem to be the same."""
     for quantity in QUANTITIES:
-        same = [each.name for each in found if each.quantity == quantity]
+        same = [column.name for column in columns if column.quantity == quantity]
         if len(same) > 1:
             raise Unclear(
                 f"{' and '.join(map(repr, same))} both seem to be the {quantity.replace('_', ' ')}",

@@ -52,19 +52,19 @@ def read_time(cell: str, order: str) -> datetime | None:
     if seems_unix(cell):
         return _from_unix(cell.strip())
     try:
-        found = _read(cell.strip(), order)
+        instant = _read(cell.strip(), order)
     except ValueError:
         return None
-    return found if found and found.year in _YEARS else None
+    return instant if instant and instant.year in _YEARS else None
 
 
 def named_zone(title: str) -> timezone | None:
     """The zone that a column's name tells, like "Date Time, GMT+02:00", or None."""
-    found = _NAMED_ZONE.search(title)
-    if found is None:
+    match = _NAMED_ZONE.search(title)
+    if match is None:
         return None
-    ahead = timedelta(hours=int(found["hours"] or 0), minutes=int(found["minutes"] or 0))
-    return timezone(-ahead if found["sign"] in ("-", "−") else ahead)
+    ahead = timedelta(hours=int(match["hours"] or 0), minutes=int(match["minutes"] or 0))
+    return timezone(-ahead if match["sign"] in ("-", "−") else ahead)
 
 
 def _from_unix(text: str) -> datetime:
@@ -76,62 +76,62 @@ def _read(text: str, order: str) -> datetime | None:
     if order == "ymd":
         plain = text.replace("/", "-").upper()
         return datetime.fromisoformat(plain) if _YEAR_FIRST.match(plain) else None
-    found = _YEAR_LAST.fullmatch(text)
-    return _year_last(found, order) if found else None
+    match = _YEAR_LAST.fullmatch(text)
+    return _year_last(match, order) if match else None
 
 
-def _year_last(found: re.Match[str], order: str) -> datetime:
-    first, second, year = (int(found[part]) for part in ("first", "second", "year"))
+def _year_last(match: re.Match[str], order: str) -> datetime:
+    first, second, year = (int(match[part]) for part in ("first", "second", "year"))
     day, month = (first, second) if order == "dmy" else (second, first)
-    zone = (found["zone"] or "").upper().replace("Z", "+00:00")
-    hour = int(found["hour"])
-    if found["half"]:
+    zone = (match["zone"] or "").upper().replace("Z", "+00:00")
+    hour = int(match["hour"])
+    if match["half"]:
         if not 1 <= hour <= 12:
             raise ValueError(hour)
-        hour = hour % 12 + (12 if found["half"].lower() == "p" else 0)
-    century = 2000 if len(found["year"]) == 2 else 0
-    whole = f"{century + year:04}-{month:02}-{day:02}T{hour:02}:{found['minute']}"
-    return datetime.fromisoformat(f"{whole}:{found['s'] or '00'}{zone}")
+        hour = hour % 12 + (12 if match["half"].lower() == "p" else 0)
+    century = 2000 if len(match["year"]) == 2 else 0
+    whole = f"{century + year:04}-{month:02}-{day:02}T{hour:02}:{match['minute']}"
+    return datetime.fromisoformat(f"{whole}:{match['s'] or '00'}{zone}")
 
 
-def order_of(cells: Sequence[str], name: str, told: str | None = None) -> Order:
+def order_of(cells: Sequence[str], name: str, text: str | None = None) -> Order:
     """The order of the dates of a file's lines: as told, or as only one order allows.
 
     Dates with dots have the day first. Raises ReadingError where both orders would do, or
     neither does for all.
     """
-    found = [match for cell in cells if (match := _YEAR_LAST.fullmatch(cell.strip()))]
-    if not found or read_time(cells[0], "ymd") is not None:
+    matches = [match for cell in cells if (match := _YEAR_LAST.fullmatch(cell.strip()))]
+    if not matches or read_time(cells[0], "ymd") is not None:
         return "ymd"
-    day_first = next((each for each in found if int(each["first"]) > 12), None)
-    month_first = next((each for each in found if int(each["second"]) > 12), None)
+    day_first = next((match for match in matches if int(match["first"]) > 12), None)
+    month_first = next((match for match in matches if int(match["second"]) > 12), None)
     if day_first and month_first:
         raise ReadingError(
             f"{_date(day_first)!r} has the day first, {_date(month_first)!r} the month",
             where=name,
             fix="let the logger write all dates alike",
         )
-    against = {"dmy": month_first, "mdy": day_first}.get(told or "")
+    against = {"dmy": month_first, "mdy": day_first}.get(text or "")
     if against:
         raise ReadingError(
-            f"{_date(against)!r} is no date of {SAID[told or '']}",
+            f"{_date(against)!r} is no date of {SAID[text or '']}",
             where=name,
             fix="leave out --dates",
         )
-    if told in ORDERS:
-        return "dmy" if told == "dmy" else "mdy"
-    return _plain_order(found, bool(day_first), bool(month_first), name)
+    if text in ORDERS:
+        return "dmy" if text == "dmy" else "mdy"
+    return _plain_order(matches, bool(day_first), bool(month_first), name)
 
 
 def _plain_order(
-    found: list[re.Match[str]], day_first: bool, month_first: bool, name: str
+    matches: list[re.Match[str]], day_first: bool, month_first: bool, name: str
 ) -> Order:
     if month_first:
         return "mdy"
-    same = all(int(each["first"]) == int(each["second"]) for each in found)
-    if day_first or same or all(each["mark"] == "." for each in found):
+    same = all(int(match["first"]) == int(match["second"]) for match in matches)
+    if day_first or same or all(match["mark"] == "." for match in matches):
         return "dmy"
-    example = next(each for each in found if int(each["first"]) != int(each["second"]))
+    example = next(match for match in matches if int(match["first"]) != int(match["second"]))
     raise Unclear(
         f"{_date(example)!r} can be read with the day or the month first, and no line tells which",
         where=name,
@@ -141,5 +141,5 @@ def _plain_order(
     )
 
 
-def _date(found: re.Match[str]) -> str:
-    return found[0][: found.end("year") - found.start()]
+def _date(match: re.Match[str]) -> str:
+    return match[0][: match.end("year") - match.start()]

@@ -111,7 +111,7 @@ def _fitted(header: list[str], rows: list[Row], times: tuple[int, ...], name: st
     if width != len(header) + 1 or 2 * full < count:
         return header
     moved = ["", *header]
-    above, above_moved = (_time_names(each, times) for each in (header, moved))
+    above, above_moved = (_time_names(texts, times) for texts in (header, moved))
     if above >= above_moved > 0 or above > 0 == above_moved:
         return header
     if above_moved or times[0] == 0:

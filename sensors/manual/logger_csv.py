@@ -76,7 +76,7 @@ def read_logger(
     taken = _taken(rows, table, columns, instants, partial(_reading, place, source))
     if options.rows is None and taken.repeated > SEVERAL * len(rows):
         _ask_which_sensor(table, columns, name)
-    used = {*table.timed, *(each.number for each in columns)}
+    used = {*table.timed, *(column.number for column in columns)}
     return LoggerFile(
         time_column=title,
         dates=order,
@@ -101,10 +101,10 @@ class _Instants:
 
     def read(self, cell: str, last: datetime | None) -> datetime:
         """The instant of a line; in the hour that comes twice, the one after the line before."""
-        found = read_time(cell, self.order)
-        if found is None:
+        instant = read_time(cell, self.order)
+        if instant is None:
             raise ReadingError(f"{cell[:40]!r} is no time", fix="write it like 2025-10-20 18:00:00")
-        if found.tzinfo is None:
+        if instant.tzinfo is None:
             if self.zone is None:
                 raise Unclear(
                     f"the time {cell.strip()!r} has no zone",
@@ -112,10 +112,10 @@ class _Instants:
                     fix="say the logger's time zone, like --zone Europe/Vienna",
                     option="zone",
                 )
-            first, second = (found.replace(tzinfo=self.zone, fold=fold) for fold in (0, 1))
+            first, second = (instant.replace(tzinfo=self.zone, fold=fold) for fold in (0, 1))
             again = last is not None and first.astimezone(UTC) <= last < second.astimezone(UTC)
-            found = second if again else first
-        return found.astimezone(UTC)
+            instant = second if again else first
+        return instant.astimezone(UTC)
 
     def past(self, at: datetime, cell: str) -> datetime:
         """An instant that is not more than five minutes ahead. Raises ReadingError."""
@@ -187,10 +187,10 @@ def _reading(place: str, source: str, cell: str, column: Column, at: datetime) -
 
 def _ask_which_sensor(table: Table, columns: Sequence[Column], name: str) -> None:
     """Raises Unclear where a column tells apart several sensors with one time."""
-    used = {*table.timed, *(each.number for each in columns)}
+    used = {*table.timed, *(column.number for column in columns)}
     free = (n for n, title in enumerate(table.header) if title and n not in used)
-    found = {number: _sensors(table, columns, number) for number in free}
-    telling = {number: values for number, values in found.items() if values}
+    textses = {number: _sensors(table, columns, number) for number in free}
+    telling = {number: values for number, values in textses.items() if values}
     if not telling:
         return
     number = min(telling, key=lambda each: len(telling[each]))
@@ -212,6 +212,6 @@ def _sensors(table: Table, columns: Sequence[Column], number: int) -> tuple[str,
     seen: dict[tuple[str, str], list[str]] = {}
     unlike = 0
     for row in table.rows:
-        cells = [row.cell(each.number) for each in columns]
+        cells = [row.cell(column.number) for column in columns]
         unlike += seen.setdefault((row.when(table.time_at), row.cell(number)), cells) != cells
     return values if unlike <= SEVERAL * len(table.rows) else ()

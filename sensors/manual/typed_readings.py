@@ -17,16 +17,16 @@ def typed(place: str, at: datetime, texts: Mapping[Quantity, str]) -> list[Readi
     What is blank was not typed. Raises ReadingError where nothing was, or where a text is no
     temperature in C, F or K, or no humidity in %.
     """
-    found = [
+    readings = [
         make_reading(place, quantity, _value(quantity, text), at, TYPED)
         for quantity, text in texts.items()
         if text.strip()
     ]
-    if not found:
+    if not readings:
         raise ReadingError(
             "no reading was typed", fix="give the surface, the air or the humidity, like '14.2 C'"
         )
-    return found
+    return readings
 
 
 def _value(quantity: Quantity, text: str) -> float:

@@ -18,8 +18,8 @@ def ours(topic: str, buttons: bool) -> bool:
     """Whether curewatch speaks on a topic or, where there are buttons, is pressed there."""
     if buttons and topic.startswith("curewatch/button/"):
         return True
-    said = topic.removeprefix("curewatch/bench/")
-    return said != topic and ("/" in said or said in _SPOKEN)
+    text = topic.removeprefix("curewatch/bench/")
+    return text != topic and ("/" in text or text in _SPOKEN)
 
 
 def topic_of(message: paho.MQTTMessage) -> str:

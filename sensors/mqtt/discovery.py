@@ -155,8 +155,8 @@ class Heard:
     def leaves(self) -> list[Leaf]:
         """What was heard so far: first what seems to be a temperature or humidity, by topic."""
         with self._lock:
-            found = [each.copy() for each in self._leaves.values()]
-        return sorted(found, key=lambda each: (each.guess is None, each.topic, each.pointer))
+            leafs = [leaf.copy() for leaf in self._leaves.values()]
+        return sorted(leafs, key=lambda leaf: (leaf.guess is None, leaf.topic, leaf.pointer))
 
 
 class Ear:
@@ -201,7 +201,7 @@ class Ear:
     def _on_subscribe(
         self, client: paho.Client, _: Any, mid: int, reasons: list[Any], props: Any
     ) -> None:
-        denied = any(each.is_failure for each in reasons)
+        denied = any(reason.is_failure for reason in reasons)
         self.trouble = f"the broker at {self._address} does not let us hear all" if denied else ""
 
     def _on_message(self, client: paho.Client, _: Any, message: paho.MQTTMessage) -> None:

@@ -117,7 +117,7 @@ class Subscriber:
     def _subscribe(self) -> None:
         for stale in set(self._session["filters"]) - set(self._filters):
             self._client.unsubscribe(stale)
-        self._client.subscribe([(each, 1) for each in self._filters])
+        self._client.subscribe([(text, 1) for text in self._filters])
         self._session["filters"] = self._filters
         with contextlib.suppress(StoreError):
             save_session(self._settings.folder / SESSION, self._session)
@@ -126,7 +126,7 @@ class Subscriber:
         self, client: paho.Client, _: Any, mid: int, reasons: list[ReasonCode], props: Any
     ) -> None:
         denied = [
-            each for each, reason in zip(self._filters, reasons, strict=False) if reason.is_failure
+            text for text, reason in zip(self._filters, reasons, strict=False) if reason.is_failure
         ]
         self._link = f"listening to {self._address}"
         if denied:

@@ -103,11 +103,11 @@ class Writer:
 
     def last_heard(self) -> dict[str, datetime]:
         """The newest reading of each topic in the store."""
-        found: dict[str, datetime] = {}
+        instants: dict[str, datetime] = {}
         with contextlib.suppress(StoreError):
-            for each in self._store.latest():
-                found[each.source] = max(each.at, found.get(each.source, each.at))
-        return found
+            for reading in self._store.latest():
+                instants[reading.source] = max(reading.at, instants.get(reading.source, reading.at))
+        return instants
 
     def put(self, message: Message) -> None:
         """Queue a message; while its sender has as many waiting as it may, it has to wait."""
@@ -121,10 +121,10 @@ class Writer:
 
     def _file_mark(self) -> tuple[int, int]:
         try:
-            found = (self._folder / FILE).stat()
+            stat_result = (self._folder / FILE).stat()
         except OSError:
             return (0, 0)
-        return (found.st_mtime_ns, found.st_size)
+        return (stat_result.st_mtime_ns, stat_result.st_size)
 
     def _follow_file(self) -> None:
         """Take the mappings of a changed curewatch.toml; a wrong one changes nothing."""
@@ -133,13 +133,13 @@ class Writer:
             return
         self._written, self.unfollowed = mark, ""
         try:
-            found = load_settings(self._folder)
+            settings = load_settings(self._folder)
         except Exception as error:
             self.unfollowed = str(error)
             return
-        self.mappings, self._places = found.mappings, found.places
-        self._intake.places = found.places
-        self.buttons = bool(found.buttons)
+        self.mappings, self._places = settings.mappings, settings.places
+        self._intake.places = settings.places
+        self.buttons = bool(settings.buttons)
         self.on_change()
 
     def _write(self) -> None:
@@ -205,13 +205,13 @@ class Writer:
         readings: list[Reading] = []
         lags_s: list[float] = []
         refused: list[tuple[Message, str]] = []
-        known = heard_places(self._store, self._places, self.mappings)
+        texts = heard_places(self._store, self._places, self.mappings)
         for message in without_backlog(batch):
             good, bad = self._decode(message)
-            kept = [each for each in good if each.place in known]
+            kept = [reading for reading in good if reading.place in texts]
             readings += kept
-            lags_s += [(message.arrived - each.at).total_seconds() for each in kept]
-            bad += [unknown_place(each.place) for each in good if each.place not in known]
+            lags_s += [(message.arrived - reading.at).total_seconds() for reading in kept]
+            bad += [unknown_place(reading.place) for reading in good if reading.place not in texts]
             refused += [(message, str(error)) for error in bad]
         if readings:
             self._intake.take(readings, lags_s)
@@ -225,9 +225,12 @@ class Writer:
             later, _ = read(message.arrived + timedelta(seconds=1))
             timeless = set(good) - set(later)
             if message.retained and timeless:
-                good = [each for each in good if each not in timeless]
+                good = [reading for reading in good if reading not in timeless]
                 bad.append(ReadingError(_RETAINED, fix="publish without retain, or with a time"))
-            good = [replace(each, flag=WAITED) if each in timeless else each for each in good]
+            good = [
+                replace(reading, flag=WAITED) if reading in timeless else reading
+                for reading in good
+            ]
         return good, bad
 
 
@@ -264,4 +267,4 @@ def unknown_place(place: str) -> ReadingError:
 
 def filters(mappings: Sequence[Mapping]) -> list[str]:
     """The topics whose messages hold readings: our own and those mapped."""
-    return sorted({f"{PREFIX}/+/+", *(each.topic for each in mappings)})
+    return sorted({f"{PREFIX}/+/+", *(mapping.topic for mapping in mappings)})

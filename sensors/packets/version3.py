@@ -264,19 +264,19 @@ def unretained(found: Packet) -> bytes:
 
 def parse_subscribe(found: Packet) -> tuple[int, list[tuple[str, int]]]:
     """The identifier and the filters of a SUBSCRIBE, each with its QoS. [3.8] Raises Malformed."""
-    at, asked = 2, list[tuple[str, int]]()
+    at, pairs = 2, list[tuple[str, int]]()
     while at < len(found.body):
         topic, at = read_text(found.body, at)
         if at >= len(found.body) or found.body[at] > 2:
             raise Malformed("a filter without its quality of service")
-        asked.append((topic, found.body[at]))
+        pairs.append((topic, found.body[at]))
         at += 1
-    if not asked or not found.id:
+    if not pairs or not found.id:
         raise Malformed("a subscription to nothing")
-    return found.id, asked
+    return found.id, pairs
 
 
-def make_subscribe(id: int, asked: list[tuple[str, int]]) -> bytes:
+def make_subscribe(id: int, pairs: list[tuple[str, int]]) -> bytes:
     """A SUBSCRIBE for these filters."""
-    body = b"".join(block(topic.encode()) + bytes([qos]) for topic, qos in asked)
+    body = b"".join(block(topic.encode()) + bytes([qos]) for topic, qos in pairs)
     return packet(SUBSCRIBE, _TWO.pack(id) + body)

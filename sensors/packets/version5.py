@@ -210,61 +210,61 @@ def _parse_will(body: bytes, at: int, flags: int) -> tuple[Will | None, int]:
     return Will(check_name(topic), payload, flags >> 3 & 3, bool(flags & 0x20)), at
 
 
-def without_properties(found: Packet) -> bytes:
+def without_properties(packet: Packet) -> bytes:
     """The body of a PUBLISH as 3.1.1 has it. [3.3.2] Raises Malformed."""
-    topic, at = read_text(found.body, 0)
-    start = at + (2 if found.flags >> 1 & 3 else 0)
-    held, end = read_properties(found.body, start, PUBLISH)
+    topic, at = read_text(packet.body, 0)
+    start = at + (2 if packet.flags >> 1 & 3 else 0)
+    held, end = read_properties(packet.body, start, PUBLISH)
     if TOPIC_ALIAS in held:  # none are taken: our CONNACK has no maximum [3.2.2.3.8]
         raise Malformed("a topic by its alias", BAD_ALIAS)
     if SUBSCRIPTION_ID in held or not topic:  # [3.3.4, 3.3.2.1]
         raise wrong("a message that no client may send")
-    return found.body[:start] + found.body[end:]
+    return packet.body[:start] + packet.body[end:]
 
 
-def parse_reason(found: Packet, at: int) -> tuple[int, Values]:
+def parse_reason(packet: Packet, at: int) -> tuple[int, Values]:
     """The reason code from `at` on, and the properties; 0 where it is left out. [3.4.2, 3.14.2]"""
-    body = found.body
+    body = packet.body
     if len(body) < at:
         raise Malformed("a packet that ends too soon")
     if len(body) == at:
         return 0, {}
     if len(body) == at + 1:
         return body[at], {}
-    held, end = read_properties(body, at + 1, found.kind)
+    held, end = read_properties(body, at + 1, packet.kind)
     if end != len(body):
         raise Malformed("a packet that ends too late")
     return body[at], held
 
 
-def parse_subscribe(found: Packet) -> tuple[int, list[tuple[str, int]]]:
+def parse_subscribe(packet: Packet) -> tuple[int, list[tuple[str, int]]]:
     """The identifier and the filters of a SUBSCRIBE, each with its options. [3.8]"""
-    held, at = read_properties(found.body, 2, SUBSCRIBE)
+    held, at = read_properties(packet.body, 2, SUBSCRIBE)
     if SUBSCRIPTION_ID in held:  # our CONNACK says there are none [3.2.2.3.12]
         raise Malformed("a subscription identifier", NO_IDENTIFIERS)
-    asked = list[tuple[str, int]]()
-    while at < len(found.body):
-        topic, at = read_text(found.body, at)
-        options = found.body[at] if at < len(found.body) else 3
+    pairs = list[tuple[str, int]]()
+    while at < len(packet.body):
+        topic, at = read_text(packet.body, at)
+        options = packet.body[at] if at < len(packet.body) else 3
         if options & 3 == 3 or options & 0x30 == 0x30 or options & 0xC0:  # [3.8.3.1]
             raise wrong("a filter without options that can be")
         if topic.startswith("$share/"):  # [3.2.2.3.13]
             raise Malformed("a shared subscription", NO_SHARED)
-        asked.append((topic, options))
+        pairs.append((topic, options))
         at += 1
-    if not asked or not found.id:
+    if not pairs or not packet.id:
         raise wrong("a subscription to nothing")
-    return found.id, asked
+    return packet.id, pairs
 
 
-def parse_unsubscribe(found: Packet) -> tuple[int, list[bytes]]:
+def parse_unsubscribe(packet: Packet) -> tuple[int, list[bytes]]:
     """The identifier and the filters of an UNSUBSCRIBE. [3.10]"""
-    _, at = read_properties(found.body, 2, UNSUBSCRIBE)
+    _, at = read_properties(packet.body, 2, UNSUBSCRIBE)
     filters = list[bytes]()
-    while at < len(found.body):
+    while at < len(packet.body):
         start = at
-        _, at = read_text(found.body, at)
-        filters.append(found.body[start:at])
-    if not filters or not found.id:
+        _, at = read_text(packet.body, at)
+        filters.append(packet.body[start:at])
+    if not filters or not packet.id:
         raise wrong("an end of nothing")
-    return found.id, filters
+    return packet.id, filters

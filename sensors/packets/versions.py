@@ -52,7 +52,7 @@ class Version(Protocol):
     anew: bool
     expiry_s: int | None
 
-    def heard(self, found: Packet) -> Packet:
+    def heard(self, packet: Packet) -> Packet:
         """What the client said. Raises Malformed."""
         ...
 
@@ -64,7 +64,7 @@ class Version(Protocol):
         """Whether a filter of the subscription with this identifier asks for what cannot be."""
         ...
 
-    def declined(self, found: Packet) -> bytes | None:
+    def declined(self, packet: Packet) -> bytes | None:
         """The answer to the broker for what the client does not take; None for what it takes."""
         ...
 
@@ -82,9 +82,9 @@ class Version311:
     def __init__(self, send: Send) -> None:
         self._send = send
 
-    def heard(self, found: Packet) -> Packet:
+    def heard(self, packet: Packet) -> Packet:
         """What the client said."""
-        return found
+        return packet
 
     def say(self, raw: bytes) -> None:
         """Say a packet to the client."""
@@ -94,7 +94,7 @@ class Version311:
         """It cannot ask for anything of the kind."""
         return False
 
-    def declined(self, found: Packet) -> bytes | None:
+    def declined(self, packet: Packet) -> bytes | None:
         """It takes everything."""
         return None
 
@@ -114,44 +114,44 @@ class Version5:
         self._barred, self._filters = dict[int, set[int]](), dict[int, int]()
         self._out, self._later, self._declined = set[int](), deque[bytes](), set[int]()
 
-    def heard(self, found: Packet) -> Packet:
+    def heard(self, packet: Packet) -> Packet:
         """What the client said, as 3.1.1. Raises Malformed."""
-        kind = found.kind
+        kind = packet.kind
         if kind == version3.PUBLISH:
-            raw = version3.packet(kind, version5.without_properties(found), found.flags)
+            raw = version3.packet(kind, version5.without_properties(packet), packet.flags)
         elif kind in (version3.PUBACK, version3.PUBREC, version3.PUBREL, version3.PUBCOMP):
-            raw = self._acknowledged(found)
+            raw = self._acknowledged(packet)
         elif kind == version3.SUBSCRIBE:
-            raw = self._subscribed(found)
+            raw = self._subscribed(packet)
         elif kind == version3.UNSUBSCRIBE:
-            id, filters = version5.parse_unsubscribe(found)
+            id, filters = version5.parse_unsubscribe(packet)
             self._filters[id] = len(filters)
             raw = version3.answer(kind, id, b"".join(filters))
         elif kind == version3.DISCONNECT:
-            return self._parted(found)
+            return self._parted(packet)
         elif kind == version3.PINGREQ:
-            return found
+            return packet
         else:  # AUTH too: no sign-in method was agreed on [4.12]
             raise version5.wrong("a packet that is not sent here")
         return version3.whole(raw)
 
-    def _acknowledged(self, found: Packet) -> bytes:
-        reason, _ = version5.parse_reason(found, 2)
-        refused = found.kind == version3.PUBREC and reason >= version5.UNSPECIFIED
-        if found.kind in (version3.PUBACK, version3.PUBCOMP) or refused:  # [4.9]
-            self._out.discard(found.id)
+    def _acknowledged(self, packet: Packet) -> bytes:
+        reason, _ = version5.parse_reason(packet, 2)
+        refused = packet.kind == version3.PUBREC and reason >= version5.UNSPECIFIED
+        if packet.kind in (version3.PUBACK, version3.PUBCOMP) or refused:  # [4.9]
+            self._out.discard(packet.id)
             while self._later and len(self._out) < self._hello.receives:
                 self._publish(version3.whole(self._later.popleft()))
-        return version3.answer(found.kind, found.id)
+        return version3.answer(packet.kind, packet.id)
 
-    def _subscribed(self, found: Packet) -> bytes:
-        id, asked = version5.parse_subscribe(found)
-        self._barred[id] = {at for at, (_, each) in enumerate(asked) if each & _NO_LOCAL}
-        return version3.make_subscribe(id, [(topic, each & 3) for topic, each in asked])
+    def _subscribed(self, packet: Packet) -> bytes:
+        id, pairs = version5.parse_subscribe(packet)
+        self._barred[id] = {at for at, (_, each) in enumerate(pairs) if each & _NO_LOCAL}
+        return version3.make_subscribe(id, [(topic, each & 3) for topic, each in pairs])
 
-    def _parted(self, found: Packet) -> Packet:
+    def _parted(self, packet: Packet) -> Packet:
         """An orderly end takes the will back, any other leaves it. [3.14.2.1, 3.1.2.5]"""
-        reason, held = version5.parse_reason(found, 0)
+        reason, held = version5.parse_reason(packet, 0)
         expiry_s = held.get(version5.SESSION_EXPIRY)
         if isinstance(expiry_s, int):
             if expiry_s and not self.expiry_s:  # [3.14.2.2.2]
@@ -166,24 +166,24 @@ class Version5:
 
     def say(self, raw: bytes) -> None:
         """Say a packet of 3.1.1 to the client."""
-        found = version3.whole(raw)
-        if found.kind == version3.CONNACK:
-            self._send(self._welcome(found))
-        elif found.kind == version3.PUBLISH:
-            self._publish(found)
-        elif found.kind == version3.SUBACK:
-            self._send(self._granted(found))
-        elif found.kind == version3.UNSUBACK:  # [3.11.3]
-            codes = bytes(self._filters.pop(found.id, 1))
-            self._send(version3.answer(version3.UNSUBACK, found.id, b"\0" + codes))
+        packet = version3.whole(raw)
+        if packet.kind == version3.CONNACK:
+            self._send(self._welcome(packet))
+        elif packet.kind == version3.PUBLISH:
+            self._publish(packet)
+        elif packet.kind == version3.SUBACK:
+            self._send(self._granted(packet))
+        elif packet.kind == version3.UNSUBACK:  # [3.11.3]
+            codes = bytes(self._filters.pop(packet.id, 1))
+            self._send(version3.answer(version3.UNSUBACK, packet.id, b"\0" + codes))
         else:
             self._send(raw)
 
-    def _welcome(self, found: Packet) -> bytes:
-        code = _CODES[found.body[1]] if found.body[1] < len(_CODES) else version5.UNSPECIFIED
+    def _welcome(self, packet: Packet) -> bytes:
+        code = _CODES[packet.body[1]] if packet.body[1] < len(_CODES) else version5.UNSPECIFIED
         return version3.packet(
             version3.CONNACK,
-            bytes([found.body[0], code]) + version5.write_properties({} if code else self._own()),
+            bytes([packet.body[0], code]) + version5.write_properties({} if code else self._own()),
         )
 
     def _own(self) -> Values:
@@ -200,45 +200,45 @@ class Version5:
             own[version5.SERVER_KEEP_ALIVE] = FOREVER_S
         return own
 
-    def _granted(self, found: Packet) -> bytes:
+    def _granted(self, packet: Packet) -> bytes:
         """A SUBACK: what was denied, with its reason. [3.9.3]"""
-        barred = self._barred.pop(found.id, set())
+        barred = self._barred.pop(packet.id, set())
         codes = bytes(
             version5.SPECIFIC
             if at in barred
             else version5.NOT_AUTHORIZED
             if code > version5.GRANTED_MOST
             else code
-            for at, code in enumerate(found.body[2:])
+            for at, code in enumerate(packet.body[2:])
         )
-        return version3.answer(version3.SUBACK, found.id, b"\0" + codes)
+        return version3.answer(version3.SUBACK, packet.id, b"\0" + codes)
 
-    def _publish(self, found: Packet) -> None:
+    def _publish(self, packet: Packet) -> None:
         """A message, or for later where the client has as many as it takes. [4.9]"""
-        qos = found.flags >> 1 & 3
+        qos = packet.flags >> 1 & 3
         if qos and len(self._out) >= self._hello.receives:
-            self._later.append(found.raw)
+            self._later.append(packet.raw)
             return
-        _, at = version3.read_text(found.body, 0)
+        _, at = version3.read_text(packet.body, 0)
         if qos:
-            self._out.add(version3.read_two(found.body, at))
+            self._out.add(version3.read_two(packet.body, at))
             at += 2
-        body = found.body[:at] + b"\0" + found.body[at:]
-        self._send(version3.packet(version3.PUBLISH, body, found.flags))
+        body = packet.body[:at] + b"\0" + packet.body[at:]
+        self._send(version3.packet(version3.PUBLISH, body, packet.flags))
 
-    def declined(self, found: Packet) -> bytes | None:
+    def declined(self, packet: Packet) -> bytes | None:
         """The answer to the broker for a message that the client does not take. [3.1.2.11.4]"""
-        if found.kind == version3.PUBREL and found.id in self._declined:
-            self._declined.discard(found.id)
-            return version3.answer(version3.PUBCOMP, found.id)
-        with_properties = version3.packet(found.kind, found.body + b"\0", found.flags)
-        if found.kind != version3.PUBLISH or len(with_properties) <= self._hello.most_bytes:
+        if packet.kind == version3.PUBREL and packet.id in self._declined:
+            self._declined.discard(packet.id)
+            return version3.answer(version3.PUBCOMP, packet.id)
+        with_properties = version3.packet(packet.kind, packet.body + b"\0", packet.flags)
+        if packet.kind != version3.PUBLISH or len(with_properties) <= self._hello.most_bytes:
             return None
-        qos = found.flags >> 1 & 3
+        qos = packet.flags >> 1 & 3
         if not qos:
             return b""
-        _, at = version3.read_text(found.body, 0)
-        id = version3.read_two(found.body, at)
+        _, at = version3.read_text(packet.body, 0)
+        id = version3.read_two(packet.body, at)
         if qos == 2:
             self._declined.add(id)
         return version3.answer(version3.PUBACK if qos == 1 else version3.PUBREC, id)

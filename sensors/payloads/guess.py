@@ -103,13 +103,13 @@ def numbers(payload: bytes) -> Iterator[Number]:
 def _of_pack(document: Any) -> list[Number]:
     """The numbers of a SenML pack by their records' names; none where it is no pack."""
     try:
-        found = senml.records(document)
+        records = senml.records(document)
     except ReadingError:
         return []
     return [
-        Number("", each.value, each.name, _SENML.get(each.unit, ""))
-        for each in found
-        if isinstance(each.value, float)
+        Number("", record.value, record.name, _SENML.get(record.unit, ""))
+        for record in records
+        if isinstance(record.value, float)
     ]
 
 
@@ -147,5 +147,5 @@ def _told(pointer: str, value: Any) -> Number | None:
 def _scale_said(held: dict[str, Any] | list[Any]) -> str:
     """C, F or K where an object says in which unit it is, like {"temp": 58, "unit": "F"}."""
     pairs = held.items() if isinstance(held, dict) else ()
-    said = (str(value).strip("°º ").upper() for key, value in pairs if "unit" in str(key).lower())
-    return next((each for each in said if each in ("C", "F", "K")), "")
+    texts = (str(value).strip("°º ").upper() for key, value in pairs if "unit" in str(key).lower())
+    return next((text for text in texts if text in ("C", "F", "K")), "")

@@ -74,7 +74,7 @@ def _mend(ahead: timedelta) -> str:
 
 
 def _rfc3339(value: Any) -> datetime:
-    said = repr(value)[:60] if isinstance(value, str) else f"of type {type(value).__name__}"
+    text = repr(value)[:60] if isinstance(value, str) else f"of type {type(value).__name__}"
     try:
         if not isinstance(value, str) or not _RFC3339.match(value.strip()):
             raise ValueError
@@ -83,9 +83,9 @@ def _rfc3339(value: Any) -> datetime:
             return at.astimezone(UTC)
     except (ValueError, OverflowError):
         raise ReadingError(
-            f"the value {said} is no time", fix="send RFC 3339 or Unix seconds"
+            f"the value {text} is no time", fix="send RFC 3339 or Unix seconds"
         ) from None
     raise ReadingError(
-        f"the sensor's time {said} has no zone",
+        f"the sensor's time {text} has no zone",
         fix="let it send Z, an offset like +01:00, or Unix seconds",
     )

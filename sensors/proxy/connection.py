@@ -107,7 +107,7 @@ class Guest:
         return hello.connect
 
     async def _first(self) -> Packet | None:
-        while (found := self._frames.next()) is None:
+        while (packet := self._frames.next()) is None:
             data = await self._reader.read(CONNECT_BYTES)
             if not data:
                 return None
@@ -115,7 +115,7 @@ class Guest:
                 self._house.turn_away(Stranger("encrypted", self.address))
                 return None
             self._frames.add(data)
-        return found
+        return packet
 
     async def _relay(self, connect: Connect) -> None:
         named = replace(
@@ -162,8 +162,8 @@ class Guest:
         """A will that is not retained where that would be one message too many."""
         if will is None or not will.retain:
             return will
-        said = Publish(will.topic, will.payload, will.qos, 0, True, False)
-        return replace(will, retain=self._house.may_retain(self, said))
+        publish = Publish(will.topic, will.payload, will.qos, 0, True, False)
+        return replace(will, retain=self._house.may_retain(self, publish))
 
     async def _from_client(self, broker: asyncio.StreamWriter) -> None:
         try:
@@ -174,12 +174,12 @@ class Guest:
     async def _pass_on(self, broker: asyncio.StreamWriter) -> None:
         began = self._loop.time()
         while True:
-            while (found := self._frames.next()) is not None:
-                if self._share.used_up(len(found.raw), self._loop.time()):
+            while (packet := self._frames.next()) is not None:
+                if self._share.used_up(len(packet.raw), self._loop.time()):
                     await self._let_others(broker)
-                await self._take(self._version.heard(found), broker)
+                await self._take(self._version.heard(packet), broker)
                 began = self._loop.time()
-                if found.kind == version3.DISCONNECT:
+                if packet.kind == version3.DISCONNECT:
                     await broker.drain()
                     return
             await broker.drain()
@@ -199,28 +199,28 @@ class Guest:
         await self._pings.ours()
         await self._house.turn()
 
-    async def _take(self, found: Packet, broker: asyncio.StreamWriter) -> None:
-        if found.kind == version3.PUBLISH:
-            await self._publish(found, broker)
-        elif found.kind == version3.SUBSCRIBE:
-            self._subscribe(found, broker)
-        elif found.kind == version3.PUBREL and found.id in self._own:
-            self._own.discard(found.id)
-            self._version.say(version3.answer(version3.PUBCOMP, found.id))
-        elif found.kind in version3.FROM_CLIENT:
-            if found.kind == version3.PINGREQ:
+    async def _take(self, packet: Packet, broker: asyncio.StreamWriter) -> None:
+        if packet.kind == version3.PUBLISH:
+            await self._publish(packet, broker)
+        elif packet.kind == version3.SUBSCRIBE:
+            self._subscribe(packet, broker)
+        elif packet.kind == version3.PUBREL and packet.id in self._own:
+            self._own.discard(packet.id)
+            self._version.say(version3.answer(version3.PUBCOMP, packet.id))
+        elif packet.kind in version3.FROM_CLIENT:
+            if packet.kind == version3.PINGREQ:
                 self._pings.theirs()
-            broker.write(found.raw)
+            broker.write(packet.raw)
         else:
             raise Malformed("a packet that no client sends")
 
-    async def _publish(self, found: Packet, broker: asyncio.StreamWriter) -> None:
-        message = version3.parse_publish(found)
+    async def _publish(self, packet: Packet, broker: asyncio.StreamWriter) -> None:
+        message = version3.parse_publish(packet)
         way = self._house.way(self, message.topic)
         if way.passed:
             self._own.discard(message.id)
             kept = not message.retain or self._house.may_retain(self, message)
-            broker.write(found.raw if kept else version3.unretained(found))
+            broker.write(packet.raw if kept else version3.unretained(packet))
         else:
             self._house.overhear(message.topic, message.payload)
             self._acknowledge_ourselves(message, way.refusal is FOREIGN)
@@ -260,20 +260,20 @@ class Guest:
         if held and not self._writer.is_closing():
             self._version.say(held)
 
-    def _subscribe(self, found: Packet, broker: asyncio.StreamWriter) -> None:
-        id, asked = version3.parse_subscribe(found)
+    def _subscribe(self, packet: Packet, broker: asyncio.StreamWriter) -> None:
+        id, pairs = version3.parse_subscribe(packet)
         granted = [
             self._house.may_hear(self, topic) and not self._version.bars(id, at)
-            for at, (topic, _) in enumerate(asked)
+            for at, (topic, _) in enumerate(pairs)
         ]
         if all(granted):
-            broker.write(found.raw)
+            broker.write(packet.raw)
         elif not any(granted):
-            denied = bytes([version3.DENIED]) * len(asked)
+            denied = bytes([version3.DENIED]) * len(pairs)
             self._version.say(version3.answer(version3.SUBACK, id, denied))
         else:
             self._denied[id] = granted
-            kept = [each for each, yes in zip(asked, granted, strict=True) if yes]
+            kept = [pair for pair, yes in zip(pairs, granted, strict=True) if yes]
             broker.write(version3.make_subscribe(id, kept))
 
     async def _from_broker(
@@ -282,27 +282,27 @@ class Guest:
         frames, number = Frames(2**28), 0
         while data := await reader.read(65_536):
             frames.add(data)
-            while (found := frames.next()) is not None:
-                if (declined := self._version.declined(found)) is not None:
+            while (packet := frames.next()) is not None:
+                if (declined := self._version.declined(packet)) is not None:
                     broker.write(declined)
                 else:
-                    self._answer(found)
+                    self._answer(packet)
                 if (number := (number + 1) % PACKETS) == 0:
                     await asyncio.sleep(0)
             await self._writer.drain()
 
-    def _answer(self, found: Packet) -> None:
+    def _answer(self, packet: Packet) -> None:
         """Pass on what the broker says; its acknowledgement of a reading waits to be true."""
-        if found.kind == version3.PINGRESP and not self._pings.answered():
+        if packet.kind == version3.PINGRESP and not self._pings.answered():
             return
-        if found.kind in (version3.PUBACK, version3.PUBREC) and found.id in self._waiting:
-            self._held[found.id] = found.raw
-        elif found.kind == version3.SUBACK and found.id in self._denied:
-            codes = iter(found.body[2:])
-            granted = self._denied.pop(found.id)
+        if packet.kind in (version3.PUBACK, version3.PUBREC) and packet.id in self._waiting:
+            self._held[packet.id] = packet.raw
+        elif packet.kind == version3.SUBACK and packet.id in self._denied:
+            codes = iter(packet.body[2:])
+            granted = self._denied.pop(packet.id)
             merged = bytes(
                 next(codes, version3.DENIED) if yes else version3.DENIED for yes in granted
             )
-            self._version.say(version3.answer(version3.SUBACK, found.id, merged))
+            self._version.say(version3.answer(version3.SUBACK, packet.id, merged))
         else:
-            self._version.say(found.raw)
+            self._version.say(packet.raw)

@@ -70,11 +70,11 @@ class House(Protocol):
 
     async def turn(self) -> None: ...
 
-    def may_retain(self, guest: Guest, found: Publish) -> bool: ...
+    def may_retain(self, guest: Guest, publish: Publish) -> bool: ...
 
     def offer(
         self,
         guest: Guest,
-        found: Publish,
+        publish: Publish,
         stored: Callable[[], None],
     ) -> bool: ...

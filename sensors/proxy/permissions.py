@@ -28,7 +28,7 @@ class Tree:
     def is_reading(self, topic: str) -> bool:
         """Whether a message there is meant to hold a reading."""
         return not ours(topic, self.buttons) and any(
-            topic_matches_sub(each, topic) for each in self.filters
+            topic_matches_sub(text, topic) for text in self.filters
         )
 
     def may_write(self, topic: str) -> bool:

@@ -98,7 +98,7 @@ class Gatekeeper:
     @property
     def connected(self) -> int:
         """How many clients are in."""
-        return sum(each.within for each in tuple(self._guests))
+        return sum(connection.within for connection in tuple(self._guests))
 
     @property
     def state(self) -> str:
@@ -109,8 +109,8 @@ class Gatekeeper:
             return self._writer.state("not listening: the broker does not answer, and is replaced")
         clients = "1 client" if self.connected == 1 else f"{self.connected} clients"
         instead = self._broker.instead and f"; {self._broker.instead}"
-        found = f"listening at {self.host}:{self.port}, {clients} connected{instead}"
-        return self._writer.state(found)
+        text = f"listening at {self.host}:{self.port}, {clients} connected{instead}"
+        return self._writer.state(text)
 
     @property
     def tally(self) -> Tally:
@@ -157,12 +157,12 @@ class Gatekeeper:
 
     async def _follow_door(self) -> None:
         """Part from all of the home network when the secrets were renewed."""
-        known = self._mark()
+        text = self._mark()
         while True:
             await asyncio.sleep(RENEWED_EVERY_S)
-            if (mark := self._mark()) != known:
-                known = mark
-                for guest in [each for each in self._guests if not each.trusted]:
+            if (mark := self._mark()) != text:
+                text = mark
+                for guest in [connection for connection in self._guests if not connection.trusted]:
                     guest.part()
 
     async def _accept(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
@@ -188,7 +188,7 @@ class Gatekeeper:
     def _lacks_room(self, address: str, trusted: bool) -> Stranger | None:
         """Why no more may come: strangers never take the places of this machine."""
         limits = self.limits
-        if sum(each.trusted == trusted for each in self._guests) >= limits.clients:
+        if sum(connection.trusted == trusted for connection in self._guests) >= limits.clients:
             return Stranger("full", address, number=limits.clients)
         if not trusted and self._by_address[address] >= limits.per_address:
             return Stranger("crowded", address, number=limits.per_address)
@@ -228,9 +228,9 @@ class Gatekeeper:
         while True:
             port = self._broker.port
             try:
-                found = await asyncio.open_connection("127.0.0.1", port)
+                pair = await asyncio.open_connection("127.0.0.1", port)
                 self._meet(port)
-                return found
+                return pair
             except OSError:
                 if monotonic() > until:
                     raise
@@ -240,20 +240,20 @@ class Gatekeeper:
         """A broker that started again, at another port, retains nothing."""
         if port != self._retained_at:
             self._retained_at = port
-            for each in self._retained.values():
-                each.clear()
+            for retained in self._retained.values():
+                retained.clear()
 
-    def may_retain(self, guest: Guest, found: Publish) -> bool:
+    def may_retain(self, guest: Guest, publish: Publish) -> bool:
         """Whether the broker may keep a message for who comes later; one too many is counted.
 
         What the home network has retained never takes the room of this machine.
         """
         own, other = self._retained[guest.trusted], self._retained[not guest.trusted]
-        if not found.payload:
-            other.takes(found.topic, 0)
-        if own.takes(found.topic, len(found.payload)):
+        if not publish.payload:
+            other.takes(publish.topic, 0)
+        if own.takes(publish.topic, len(publish.payload)):
             return True
-        self.refuse(found.topic, TOO_MANY)
+        self.refuse(publish.topic, TOO_MANY)
         return False
 
     def way(self, guest: Guest, topic: str) -> Way:
@@ -286,14 +286,20 @@ class Gatekeeper:
         async with self._turn:
             await asyncio.sleep(TURN_S)
 
-    def offer(self, guest: Guest, found: Publish, stored: Callable[[], None]) -> bool:
+    def offer(self, guest: Guest, publish: Publish, stored: Callable[[], None]) -> bool:
         """Give a message to the writer. False: no room."""
-        if self._arrivals.full(found.topic):
+        if self._arrivals.full(publish.topic):
             return False
-        arrived = self._arrivals.stamp(found.topic)
-        late, fresh = found.again, guest.fresh
+        arrived = self._arrivals.stamp(publish.topic)
+        late, fresh = publish.again, guest.fresh
         return self._writer.offer(
             Message(
-                found.topic, found.payload, arrived, stored, late=late, fresh=fresh, sender=guest
+                publish.topic,
+                publish.payload,
+                arrived,
+                stored,
+                late=late,
+                fresh=fresh,
+                sender=guest,
             )
         )
