@@ -16,9 +16,10 @@ from curewatch.formats import Manner
 from curewatch.garage.damaged import Damaged, of_found
 from curewatch.handover import plot
 from curewatch.handover.blocks import Document, Picture
-from curewatch.handover.content import Held, Writer
+from curewatch.handover.content import Writer
 from curewatch.handover.html import to_html
 from curewatch.handover.plot import Trace
+from curewatch.handover.printed_step import PrintedStep
 from curewatch.logbook import logbook, photographs, predictions
 from curewatch.logbook.logbook import Entry
 from curewatch.logbook.paper import Paper
@@ -35,15 +36,15 @@ def _traced(bench: Bench, entry: Entry, now: datetime) -> Trace:
     return plot.trace(readings, step.mixed_at, end, step.place)
 
 
-def _held(bench: Bench, entry: Entry, now: datetime, paper: Paper) -> Held:
+def _printed(bench: Bench, entry: Entry, now: datetime, paper: Paper) -> PrintedStep:
     taken = photographs.shown(entry.step)
-    found = [photographs.printable(bench.store.path, each.body["name"]) for each in taken]
+    files = [photographs.printable(bench.store.path, photo.body["name"]) for photo in taken]
     pictures = tuple(
-        Picture(jpeg, ", ".join(filter(None, (each.body.get("words"), paper.stamp(each.at)))))
-        for each, jpeg in zip(taken, found, strict=True)
+        Picture(jpeg, ", ".join(filter(None, (photo.body.get("words"), paper.stamp(photo.at)))))
+        for photo, jpeg in zip(taken, files, strict=True)
         if jpeg is not None
     )
-    return Held(
+    return PrintedStep(
         entry,
         _traced(bench, entry, now),
         predictions.foretold(bench, entry.step),
@@ -74,9 +75,9 @@ def document(
     if not entries:
         raise StepError(f"no step belongs to the job {job[:60]!r}", fix="see: curewatch log")
     paper = Paper(zone, say)
-    held = [_held(bench, entry, now, paper) for entry in entries]
+    steps = [_printed(bench, entry, now, paper) for entry in entries]
     return Writer(paper, as_of or now).document(
-        job, held, [*of_found(bench.store, sought), *failed]
+        job, steps, [*of_found(bench.store, sought), *failed]
     )
 
 

@@ -1,0 +1,105 @@
+"""The tables of a step on the hand-over sheet: its conditions, its moments, its milestones."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+
+from curewatch.bench.views import MilestoneView, Stretch
+from curewatch.climate.summary import Span
+from curewatch.durations import between, duration, rounding
+from curewatch.garage.step import Step
+from curewatch.handover.blocks import Block, Table, Text
+from curewatch.handover.printed_step import PrintedStep
+from curewatch.logbook.logbook import SPANS as QUANTITIES
+from curewatch.logbook.logbook import Entry
+from curewatch.logbook.paper import RESULTS, SPANS, Paper
+from curewatch.logbook.predictions import Told
+from curewatch.vocabulary import in_words
+
+MOST_MOMENTS = 18
+
+
+def conditions(stretches: Sequence[Stretch], place: str, paper: Paper) -> Table:
+    """Least, mean and most of each quantity from mixing to each milestone."""
+    head = ("from mixing until", *(SPANS[name] for name in QUANTITIES))
+    rows = tuple(
+        (
+            f"{in_words(stretch.until)}, {paper.stamp(stretch.end)}",
+            *_cells(stretch.spans, place, paper),
+        )
+        for stretch in stretches
+    )
+    return Table(head, rows, (26, 20, 20, 18, 20))
+
+
+def _cells(spans: Mapping[str, Span], place: str, paper: Paper) -> Iterator[str]:
+    for name in QUANTITIES:
+        span = spans.get(name)
+        yield paper.span(name, span, place) if span else "not measured"
+
+
+def moments(entry: Entry, paper: Paper) -> Iterator[Block]:
+    """What was measured at the start, at each coat and clamp and every four hours."""
+    kept = [moment for moment in entry.moments if moment.values or not moment.regular]
+    shown = kept[:MOST_MOMENTS]
+    rows = tuple(
+        (
+            moment.name,
+            paper.stamp(moment.at),
+            *(
+                paper.measured(name, moment.values[name]) if name in moment.values else "-"
+                for name in SPANS
+            ),
+        )
+        for moment in shown
+    )
+    yield Table(("then", "at", *SPANS.values()), rows, (20, 24, 13, 12, 13, 14, 20))
+    if len(shown) < len(kept):
+        left = len(kept) - len(shown)
+        yield Text(f"{left} more instants, four hours apart, are in the logbook.", "small")
+    if len(kept) < len(entry.moments):
+        left = len(entry.moments) - len(kept)
+        yield Text(f"Nothing was measured at {left} more, four hours apart.", "small")
+
+
+def milestones(printed: PrintedStep, paper: Paper) -> Table:
+    """Each milestone by the label, as predicted at mixing, as now, and as tested."""
+    step = printed.entry.step
+    reference = paper.say.temperature(step.sheet.reference.temperature_c, 0)
+    predicted = {prediction.milestone: prediction for prediction in printed.predictions}
+    head = (
+        "", f"label at {reference}", "foretold at mixing", "early", "likely", "late",
+        "tested on the work",
+    )  # fmt: skip
+    rows = tuple(
+        _milestone(step, milestone, predicted.get(milestone.name), paper)
+        for milestone in printed.entry.view.milestones
+    )
+    return Table(head, rows, (14, 11, 20, 16, 16, 16, 26))
+
+
+def _milestone(
+    step: Step, milestone: MilestoneView, predicted: Told | None, paper: Paper
+) -> tuple[str, ...]:
+    times = (
+        "-" if at is None else paper.stamp(at)
+        for at in (milestone.early, milestone.likely, milestone.late)
+    )
+    answers = [
+        f"{RESULTS.get(answer.result, answer.result)}, {paper.stamp(answer.at)}"
+        for answer in step.answers.get(milestone.name, ())
+    ]
+    verdict = f" ({predicted.verdict})" if predicted and answers else ""
+    return (
+        in_words(milestone.name),
+        duration(milestone.label_min, rounding(milestone.name)),
+        _range(predicted),
+        *times,
+        "; ".join(answers) + verdict if answers else "not tested",
+    )
+
+
+def _range(predicted: Told | None) -> str:
+    if predicted is None or predicted.early_min is None or predicted.late_min is None:
+        return "-"
+    return between(predicted.early_min, predicted.late_min, rounding(predicted.milestone))
