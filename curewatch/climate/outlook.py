@@ -2,18 +2,11 @@
 
 Notes
 -----
-With at least two days of readings, the departure of now from the mean of this hour over the last
-seven days dies away:
-
-    T(now + h) = m(hour of now + h) + d0 exp(-h/48)             m: hourly mean, d0 = T(now) - m(now)
-
-With an outdoor sensor the departure first goes to that outdoors, with its own lag L:
-
-    d(h) = d_out exp(-h/48) + (d0 - d_out) exp(-h/L)
-
-L is the one of a short list that would have erred least over the last days. With less history the
-present value is held. The band is the 90th percentile of this very method's errors on its own
-past, by horizon, together with a first guess that counts as two days of experience.
+With at least two days of readings the hours ahead are a mixture of ways from now back to the usual
+day (`diurnal`), each weighed at each horizon by how it did on the garage's own last days. With less
+history the present value is held. The band is the 92nd percentile of this very method's errors on
+its own past, by horizon (the 90th held 83 to 87 % of what came: the weights were chosen on the same
+days), together with a first guess that counts as two days of experience.
 """
 
 from __future__ import annotations
@@ -26,7 +19,18 @@ from datetime import datetime
 import numpy as np
 
 from curewatch.climate.conditions import ASSUMED_PCT, ASSUMED_SD_C
-from curewatch.climate.diurnal import DECAY_H, MEAN_H, damped_return, hourly_means, usual_course
+from curewatch.climate.diurnal import (
+    DECAY_H,
+    HORIZONS_H,
+    INDOORS,
+    LAGS_H,
+    MEAN_H,
+    hourly_means,
+    usual_course,
+    ways,
+    weighted,
+    weights,
+)
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.climate.reading import Reading
 from curewatch.climate.series import indexed
@@ -46,8 +50,7 @@ from curewatch.durations import duration
 HISTORY_H = 336
 LEAST_HISTORY_H = 48
 STEP_S = 300.0
-LAGS_H = (1.5, 3.0, 6.0, 12.0)
-P90 = 1.645
+P90, OWN_QUANTILE = 1.645, 0.92
 FIRST_GUESS_C = (
     (0.0, 0.0),
     (1.0, 0.5),
@@ -58,8 +61,7 @@ FIRST_GUESS_C = (
     (96.0, 6.5),
 )
 GUESS_COUNTS_H = 48.0
-NEAR_HORIZONS = 6
-HORIZONS_H = np.array([1, 2, 3, 6, 9, 12, 18, 24, 36, 48, 72])
+NEAR_H = 3
 
 
 @dataclass(frozen=True, eq=False)
@@ -154,7 +156,7 @@ def _p90(errors: FloatArray, guess: float) -> float:
     known = np.sort(errors[np.isfinite(errors)])
     if known.size == 0:
         return guess
-    own = float(np.quantile(known, 0.9))
+    own = float(np.quantile(known, OWN_QUANTILE))
     weight = known.size / (known.size + GUESS_COUNTS_H)
     return weight * own + (1 - weight) * guess
 
@@ -167,26 +169,6 @@ def _band(errors: FloatArray, ahead_h: FloatArray) -> FloatArray:
     return np.interp(ahead_h, np.concatenate(([0.0], HORIZONS_H)), rising)
 
 
-def _best_lag(past: _Past, outdoors: _Past | None) -> tuple[float, FloatArray]:
-    """The lag behind outdoors [h] that would have erred least, 0 for without; its errors [K]."""
-    week, ahead_h = _week(past), HORIZONS_H.astype(np.float64)
-    tried = [(0.0, week.errors(damped_return(week.means, week.present, ahead_h)))]
-    if outdoors is not None:
-        gone = _week(outdoors).departure
-        tried += [
-            (lag, week.errors(damped_return(week.means, week.present, ahead_h, gone, lag)))
-            for lag in LAGS_H
-        ]
-    scored = [(_mean(errors[:, :NEAR_HORIZONS]), lag, errors) for lag, errors in tried]
-    _, lag, errors = min(scored, key=lambda each: (not math.isfinite(each[0]), each[0]))
-    return lag, errors
-
-
-def _mean(values: FloatArray) -> float:
-    known = values[np.isfinite(values)]
-    return float(known.mean()) if known.size else math.nan
-
-
 def _ahead(hours: float) -> FloatArray:
     return np.arange(math.floor(hours * 3600 / STEP_S) + 1, dtype=np.float64) * STEP_S / 3600
 
@@ -197,19 +179,27 @@ def _departure_now(past: _Past) -> float:
     return float((past.latest - then) * np.exp(-past.age_h / DECAY_H))
 
 
-def _damped(
+def _words(counts: FloatArray) -> str:
+    near = counts[:, :NEAR_H].mean(axis=1)
+    if near[INDOORS:].sum() <= 0.5:
+        return "goes on as its own last days teach"
+    lag = LAGS_H[int(near[INDOORS:].argmax())]
+    return f"follows outdoors with about {duration(60 * lag)} of lag, then its last days"
+
+
+def _learned(
     past: _Past, outdoors: _Past | None, ahead_h: FloatArray
 ) -> tuple[FloatArray, FloatArray, str]:
-    lag, errors = _best_lag(past, outdoors)
-    gone = None
-    if lag > 0 and outdoors is not None:
-        gone = np.array(_departure_now(outdoors))
-    means = hourly_means(past.hours)
-    likely = damped_return(means, means[0] + _departure_now(past), ahead_h, gone, lag)
-    words = "returns to the usual course of its last days"
-    if gone is not None:
-        words = f"follows outdoors with about {duration(60 * lag)} of lag, then its last days"
-    return likely, _band(errors, ahead_h), words
+    """By the ways that held best on its own last days: likely and half the band [C], in words."""
+    week, grid = _week(past), HORIZONS_H.astype(np.float64)
+    before = None if outdoors is None else _week(outdoors).departure
+    tried = ways(week.means, week.present, grid, before)
+    counts = weights(week.errors(tried))
+    band = _band(week.errors(weighted(tried, counts, grid)), ahead_h)
+    means = hourly_means(past.hours)[None, :]
+    gone = None if outdoors is None else np.array([_departure_now(outdoors)])
+    told = ways(means, means[:, 0] + _departure_now(past), ahead_h, gone)
+    return weighted(told, counts, ahead_h)[0], band, _words(counts)
 
 
 def _enough(past: _Past) -> bool:
@@ -280,8 +270,8 @@ def outlook(
     elif _enough(past):
         outdoors = _past(outside, old_after_min)
         usable = outdoors if outdoors is not None and _enough(outdoors) else None
-        likely, band, words = _damped(past, usable, ahead_h)
-        method = "damped"
+        likely, band, words = _learned(past, usable, ahead_h)
+        method = "learned"
     else:
         likely, band = _held(past, ahead_h)
         method, words = "held", "held as it is now: less than two days of readings"

@@ -8,11 +8,12 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 import pytest
 
-from curewatch.climate.diurnal import damped_return, hourly_means
+from curewatch.climate.diurnal import SHARES, TAUS_H, hourly_means, ways
 from curewatch.climate.flag import Flag
 from curewatch.climate.outlook import outlook
+from curewatch.climate.psychrometrics import FloatArray
 from curewatch.climate.reading import Reading
-from tests.bench.outlook import BETTER, HORIZONS_H, TARGETS_C, errors
+from tests.bench.outlook import BETTER, HORIZONS_H, TARGETS_C, errors, errors_on
 from tests.support import weather
 
 NOW = datetime(2026, 3, 29, 1, 30, tzinfo=UTC)
@@ -40,7 +41,8 @@ def test_the_weather_file_is_the_one_its_source_gave() -> None:
 
 
 def test_errors_and_band_over_a_year() -> None:
-    ours, held, inside = errors(False)
+    found = errors(False)
+    ours, held, inside = found.ours, found.held, found.inside
     for i, (hour, target) in enumerate(zip(HORIZONS_H, TARGETS_C, strict=True)):
         error, peer = np.abs(ours[:, i]).mean(), np.abs(held[:, i]).mean()
         assert error <= target
@@ -49,7 +51,7 @@ def test_errors_and_band_over_a_year() -> None:
 
 
 def test_an_outdoor_sensor_helps() -> None:
-    alone, with_outdoors = errors(False)[0], errors(True)[0]
+    alone, with_outdoors = errors(False).ours, errors(True).ours
     for i in range(3):
         assert np.abs(with_outdoors[:, i]).mean() < 0.8 * np.abs(alone[:, i]).mean()
 
@@ -72,7 +74,7 @@ def test_a_short_history_is_held_with_a_widening_band() -> None:
 def test_a_regular_garage_is_told_to_stay_regular() -> None:
     told = outlook(hours(336), NOW, assumed_c=21.0)
     ahead = np.arange(told.likely_c.size) * told.step_s / 3600
-    assert told.method == "damped"
+    assert told.method == "learned"
     assert told.likely_c == pytest.approx(12 + 3 * np.sin(2 * np.pi * ahead / 24), abs=0.15)
 
 
@@ -83,10 +85,14 @@ def test_an_old_reading_widens_the_band_from_the_start() -> None:
     assert "3 h old" in old.words
 
 
-def test_a_departure_is_down_to_a_third_after_two_days() -> None:
-    means = hourly_means(np.full(169, 10.0))
-    back = damped_return(means, np.array(14.0), np.array([0.0, 48.0]))
-    assert back == pytest.approx([14.0, 10.0 + 4.0 / np.e])
+def test_each_way_starts_from_now_and_one_of_them_stays_there() -> None:
+    means = hourly_means(np.full((1, 169), 10.0))
+    told = ways(means, np.array([14.0]), np.array([0.0, 48.0]))[:, 0]
+    assert told[:, 0] == pytest.approx(14.0)
+    assert told[SHARES.index(1.0) * len(TAUS_H) + TAUS_H.index(48.0), 1] == pytest.approx(
+        10.0 + 4.0 / np.e
+    )
+    assert told[-1, 1] == 14.0
 
 
 def test_it_reaches_as_far_as_asked_and_stays_ordered() -> None:
@@ -107,7 +113,7 @@ def test_doubtful_readings_and_later_ones_are_left_out() -> None:
 def test_a_last_reading_of_hours_ago_is_carried_on_along_the_usual_course() -> None:
     told = outlook(hours(330, age_h=6.0), NOW, assumed_c=21.0, hours=12.0)
     ahead = np.arange(told.likely_c.size) * told.step_s / 3600
-    assert told.method == "damped"
+    assert told.method == "learned"
     assert told.likely_c == pytest.approx(12 + 3 * np.sin(2 * np.pi * ahead / 24), abs=0.3)
 
 
@@ -118,3 +124,11 @@ def test_an_offset_of_the_sensor_goes_on_into_the_hours_ahead() -> None:
     assert doubtful.warm_c[0] - doubtful.cool_c[0] == pytest.approx(2 * 1.645 * 2.0)
     assert (doubtful.warm_c >= exact.warm_c).all()
     assert (doubtful.likely_c == exact.likely_c).all()
+
+
+def test_in_a_hall_that_hardly_moves_the_next_hour_is_hardly_worse_than_now() -> None:
+    lga = weather.year(100.0, weather.DATA / "lga2013.csv.gz")
+    slow: FloatArray = np.round(10 * lga.garage_c) / 10
+    hall = weather.Year(lga.start, lga.outdoors_c, slow, lga.humidity_pct)
+    found = errors_on(hall, False, 97)
+    assert found.ours[:, 0].mean() <= 1.05 * found.held[:, 0].mean()
