@@ -3,33 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Protocol
+from typing import TYPE_CHECKING, Protocol
 
-from curewatch.climate.reading import Quantity
 from curewatch.errors import ReadingError
 from curewatch.settings.settings import Mapping
 
-
-class Leaf(Protocol):
-    """A number that was heard."""
-
-    topic: str
-    pointer: str
-    record: str | None
-    count: int
-    outside: bool
-
-    @property
-    def guess(self) -> tuple[Quantity, str] | None: ...
-
-    @property
-    def last(self) -> Sequence[float]: ...
-
-    def mapping(self, place: str, quantity: Quantity | None, unit: str | None) -> Mapping: ...
-
-    def fits(self, mapping: Mapping) -> bool: ...
-
-    def read(self, mapping: Mapping) -> float | None: ...
+if TYPE_CHECKING:
+    from sensors.mqtt.discovery import Leaf
 
 
 class Ears(Protocol):

@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import get_args
+from typing import TYPE_CHECKING, get_args
 
 from flask import Flask, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
@@ -15,8 +15,11 @@ from curewatch.errors import ConfigError, CurewatchError, ReadingError
 from curewatch.settings.settings import HUMIDITY_UNITS, TEMPERATURE_UNITS, Mapping, load_settings
 from curewatch.text import plain
 from curewatch.wording import words
-from dashboard.ears import Ears, Leaf
+from dashboard.ears import Ears
 from dashboard.hall import Hall
+
+if TYPE_CHECKING:
+    from sensors.mqtt.discovery import Leaf
 
 QUANTITIES: tuple[Quantity, ...] = get_args(Quantity)
 UNITS = (*TEMPERATURE_UNITS, *HUMIDITY_UNITS)

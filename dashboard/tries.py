@@ -8,6 +8,8 @@ from collections import OrderedDict, deque
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
+from curewatch.backoff import delay_s
+
 MINUTE_S = 60.0
 PER_ADDRESS, PER_MINUTE = 10, 40
 LONGEST_S, FORGOTTEN_S = 3600.0, 86400.0
@@ -59,7 +61,7 @@ class Tries:
                 return record.until - now
             if _recent(record.times, now) >= PER_ADDRESS:
                 record.waits += 1
-                record.until = now + min(MINUTE_S * 2 ** (record.waits - 1), LONGEST_S)
+                record.until = now + delay_s(record.waits, MINUTE_S, LONGEST_S)
                 return record.until - now
             if _recent(self._all, now) >= PER_MINUTE and key not in ("127.0.0.1", "::1"):
                 return MINUTE_S - (now - self._all[0])

@@ -28,6 +28,7 @@ from abc import ABC, abstractmethod
 from pathlib import Path
 from typing import BinaryIO, Self
 
+from curewatch.backoff import delay_s
 from curewatch.errors import ConfigError, StoreError
 from curewatch.files.disk_errors import cannot_write
 from sensors.broker.pulse import Pulse
@@ -193,12 +194,12 @@ class BrokerProcess(ABC):
 
     def _keep(self) -> None:
         """Replace the child whenever it ends or hangs, ever later where it does so at once."""
-        delay, most = _AGAIN_S
+        failures = 0
         while (process := self._process) is not None:
             began = time.monotonic()
             self._watch(process)
-            delay = _AGAIN_S[0] if time.monotonic() - began > most else min(2 * delay, most)
-            if self._stopping.wait(delay):
+            failures = 1 if time.monotonic() - began > _AGAIN_S[1] else failures + 1
+            if self._stopping.wait(delay_s(failures, *_AGAIN_S)):
                 return
             with self._changing, contextlib.suppress(StoreError):
                 if not self._stopping.is_set():

@@ -18,6 +18,7 @@ from typing import Any
 import paho.mqtt.client as paho
 from paho.mqtt.reasoncodes import ReasonCode
 
+from curewatch.backoff import delay_s
 from curewatch.exchange.announcements import Message, alike, for_json
 from curewatch.settings.settings import MqttSettings
 from sensors.mqtt.client import KEEPALIVE_S, make_client, topic_of
@@ -56,13 +57,12 @@ class Announcer:
         self._thread.join(STOP_S)
 
     def _run(self) -> None:
-        least, most = AGAIN_S
-        delay = least
+        failures = 0
         while not self._stopping.is_set():
+            failures += 1
             with contextlib.suppress(OSError):
-                delay = least if self._converse() else delay
-            self._stopping.wait(delay)
-            delay = min(2 * delay, most)
+                failures = 1 if self._converse() else failures
+            self._stopping.wait(delay_s(failures, *AGAIN_S))
 
     def _client(self) -> paho.Client:
         client = make_client(self._mqtt, "bench", again=False)

@@ -16,8 +16,10 @@ from collections.abc import Callable, Hashable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from functools import partial
+from itertools import count
 from time import monotonic
 
+from curewatch.backoff import delay_s
 from curewatch.climate.flag import WAITED
 from curewatch.climate.reading import USUAL_PLACES, Reading
 from curewatch.errors import ReadingError, StoreError
@@ -167,20 +169,19 @@ class Writer:
 
     def _store_until_done(self, batch: list[Message]) -> bool:
         """Store a batch, trying until the store takes it; False when stopped meanwhile."""
-        delay, most = RETRY_S
-        while True:
+        for failures in count(1):
             try:
                 self._store_surely(batch)
             except (OSError, sqlite3.Error) as error:
                 self._waiting = len(batch) + len(self._queue)
                 self._trouble = str(error)
-                if self._stopping.wait(delay):
+                if self._stopping.wait(delay_s(failures, *RETRY_S)):
                     return False
-                delay = min(2 * delay, most)
             else:
-                self._trouble = ""
-                _acknowledge(batch)
-                return True
+                break
+        self._trouble = ""
+        _acknowledge(batch)
+        return True
 
     def _store_surely(self, batch: list[Message]) -> None:
         """Store a batch; a message that makes this fail is refused, and the others are stored.

@@ -15,13 +15,17 @@ import asyncio
 import contextlib
 from dataclasses import replace
 from functools import partial
+from typing import TYPE_CHECKING
 
 from curewatch.store.turned_away import Stranger
 from sensors.packets import version3, version5
 from sensors.packets.version3 import Connect, Frames, Malformed, Packet, Publish, Will
 from sensors.packets.versions import FOREVER_S, REFUSED, Version, Version5, Version311
-from sensors.proxy.limits import FOREIGN, House
+from sensors.proxy.limits import FOREIGN
 from sensors.proxy.share import PACKETS, Pings, Share
+
+if TYPE_CHECKING:
+    from sensors.proxy.proxy import Gatekeeper
 
 CONNECT_BYTES, FAREWELL_S, ROOM_S, ROOM_EVERY_S = 16_384, 2.0, 10.0, 0.02
 FRESH_S, FORGET_S = 2.0, 2.0
@@ -34,7 +38,7 @@ class Guest:
 
     def __init__(
         self,
-        house: House,
+        house: Gatekeeper,
         reader: asyncio.StreamReader,
         writer: asyncio.StreamWriter,
         address: str,

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections import OrderedDict
 
+from curewatch.backoff import delay_s
+
 FREE, LEAST_S, MOST_S, MOST_ADDRESSES = 5, 1.0, 300.0, 2000
 
 
@@ -19,7 +21,7 @@ class Waits:
         if now_s - last_s > 2 * MOST_S:
             self._wrong.pop(address, None)
             return True
-        return count < FREE or now_s - last_s >= min(LEAST_S * 2.0 ** (count - FREE), MOST_S)
+        return count < FREE or now_s - last_s >= delay_s(count - FREE + 1, LEAST_S, MOST_S)
 
     def wrong(self, address: str, now_s: float) -> None:
         """A try from an address was wrong. [s] of a steady clock"""
