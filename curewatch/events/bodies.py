@@ -91,8 +91,8 @@ NAMES: dict[str, Schema] = {
 def _body(needed: str = "", /, **own: Schema) -> Schema:
     """A body that needs these names; those given here mean something of their own in it."""
     named = NAMES | own
-    found = object_of({name: named[name] for name in needed.split()}, optional=named)
-    return found | {"additionalProperties": _PLAIN}
+    body = object_of({name: named[name] for name in needed.split()}, optional=named)
+    return body | {"additionalProperties": _PLAIN}
 
 
 _CAN = {"expiry": DAY}
@@ -146,9 +146,9 @@ def body_schema(kind: str, subject: str = "") -> Schema:
 
 def wrong_with(kind: str, body: Mapping[str, Any], subject: str = "") -> Fault | None:
     """What keeps a body of this kind from being used, and where in it; None where nothing does."""
-    found = fault(body, body_schema(kind, subject))
-    if found:
-        return found
+    misfit = fault(body, body_schema(kind, subject))
+    if misfit:
+        return misfit
     if kind == "tested" and body["result"] not in answers_to(body["milestone"]):
         allowed = ", ".join(answers_to(body["milestone"]))
         return Fault("result", f"{body['result']} is no answer to this test; {allowed} are")
@@ -199,6 +199,6 @@ def read_body(text: str, kind: str, subject: str = "") -> tuple[dict[str, Any], 
         return {}, "it cannot be read"
     if not isinstance(body, dict):
         return {}, "it holds no named values"
-    found = wrong_with(kind, body, subject)
-    place = found.place.replace("_", " ") if found else ""
-    return body, f"{place}: {found.what}" if found else ""
+    misfit = wrong_with(kind, body, subject)
+    place = misfit.place.replace("_", " ") if misfit else ""
+    return body, f"{place}: {misfit.what}" if misfit else ""

@@ -192,8 +192,8 @@ FIELDS: tuple[Field, ...] = (
     ),
 )  # fmt: skip
 MIXED_AT = Field("mixed_at", "moment of mixing", MOMENT, "", "")
-BY_NAME = {each.name: each for each in (*FIELDS, MIXED_AT)}
-RECORD = tuple(each for each in FIELDS if not each.summary)
+BY_NAME = {field.name: field for field in (*FIELDS, MIXED_AT)}
+RECORD = tuple(field for field in FIELDS if not field.summary)
 
 
 def from_event(body: Mapping[str, Any], name: str) -> Any:

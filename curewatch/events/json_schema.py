@@ -61,8 +61,8 @@ def text(least: int = 0, most: int = LONGEST, pattern: str = _WHOLE) -> Schema:
 
 def number(unit: str, least: float | None = None, most: float = LARGEST) -> Schema:
     """A number with its unit."""
-    found: Schema = {"type": "number", "description": unit, "maximum": most}
-    return found | {"minimum": -LARGEST if least is None else least}
+    schema: Schema = {"type": "number", "description": unit, "maximum": most}
+    return schema | {"minimum": -LARGEST if least is None else least}
 
 
 def above(unit: str, least: float = 0, most: float = LARGEST) -> Schema:
@@ -102,7 +102,7 @@ def object_of(properties: Schema, *, optional: Schema | None = None) -> Schema:
 def fault(value: Any, schema: Schema) -> Fault | None:
     """The first place where a value is not as the schema asks."""
     if "anyOf" in schema:
-        fits = any(fault(value, each) is None for each in schema["anyOf"])
+        fits = any(fault(value, option) is None for option in schema["anyOf"])
     elif "enum" in schema:
         fits = isinstance(value, str | int) and value in schema["enum"]
     else:
@@ -119,20 +119,20 @@ def _in_object(value: Mapping[str, Any], schema: Schema) -> Fault | None:
     for name in schema.get("required", ()):
         if name not in value:
             return Fault(name, f"it is missing: {expected(known[name])} belongs there")
-    for name, each in value.items():
+    for name, inner in value.items():
         if _in_halves(name):
             return Fault(shown(name), "the name has a broken character")
-        if found := fault(each, known.get(name, other)):
-            return found.under(name)
+        if wrong := fault(inner, known.get(name, other)):
+            return wrong.under(name)
     return None
 
 
 def _in_list(value: Sequence[Any], schema: Schema) -> Fault | None:
     if "items" not in schema:
         return None
-    for index, each in enumerate(value):
-        if found := fault(each, schema["items"]):
-            return found.under(index)
+    for index, item in enumerate(value):
+        if wrong := fault(item, schema["items"]):
+            return wrong.under(index)
     return None
 
 
@@ -196,16 +196,16 @@ def shown(value: Any) -> str:
     if isinstance(value, int) and abs(value) > LARGEST:
         return "a number that large"
     try:
-        found = json.dumps(value)
+        written = json.dumps(value)
     except (TypeError, ValueError, RecursionError):
-        found = type(value).__name__
-    return found if len(found) <= 40 else f"{found[:37]}..."
+        written = type(value).__name__
+    return written if len(written) <= 40 else f"{written[:37]}..."
 
 
 def expected(schema: Schema, instead: Any = None) -> str:
     """What belongs somewhere, in words; instead: what stands there."""
     if "anyOf" in schema:
-        return " or ".join(expected(each, instead) for each in schema["anyOf"])
+        return " or ".join(expected(option, instead) for option in schema["anyOf"])
     if "enum" in schema:
         return "one of " + ", ".join(map(str, schema["enum"]))
     kind = schema.get("type", "")

@@ -91,17 +91,17 @@ class Document:
 
 def texts(blocks: Sequence[Block]) -> list[str]:
     """Every text of a document, to know which characters it needs."""
-    found: list[str] = []
-    for each in blocks:
-        match each:
+    collected: list[str] = []
+    for block in blocks:
+        match block:
             case Section(inner):
-                found += texts(inner)
+                collected += texts(inner)
             case Table(head, rows, _):
-                found += [*head, *(cell for row in rows for cell in row)]
+                collected += [*head, *(cell for row in rows for cell in row)]
             case Bullets(words) | Blanks(words):
-                found += words
+                collected += words
             case Pictures(held):
-                found += [picture.words for picture in held]
+                collected += [picture.words for picture in held]
             case Heading(_, words) | Text(words, _) | Drawing(words):
-                found.append(words)
-    return found
+                collected.append(words)
+    return collected

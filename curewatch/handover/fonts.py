@@ -34,27 +34,27 @@ class Chosen:
 def _path(package: str, name: str) -> Path | None:
     """A packaged font; None where its package is not installed."""
     try:
-        with as_file(files(package).joinpath(name)) as found:
-            return found if found.exists() else None
+        with as_file(files(package).joinpath(name)) as file:
+            return file if file.exists() else None
     except ModuleNotFoundError:
         return None
 
 
 def _main() -> Path:
-    found = _path(_PACKAGE, MAIN)
-    if found is None:
+    main = _path(_PACKAGE, MAIN)
+    if main is None:
         raise ConfigError(
             "a PDF needs the package manimgx-fonts, which is not installed",
             fix="install curewatch again with pip, or hand over the HTML file",
         )
-    return found
+    return main
 
 
 def _others() -> list[Path]:
     named = sorted(_main().parent.glob("*.ttf"))
     cjk = _path(*_CJK)
     return [
-        *(each for each in named if each.name != MAIN and "Italic" not in each.name),
+        *(font for font in named if font.name != MAIN and "Italic" not in font.name),
         *([cjk] if cjk else []),
     ]
 
@@ -69,11 +69,11 @@ def covered(path: Path) -> frozenset[int]:
 def choose(texts: Iterable[str]) -> Chosen:
     """As few fonts as these texts need. Raises ConfigError where the main one is missing."""
     main = _main()
-    wanted = {each for text in texts for each in text if each not in _BLANK}
-    left = {each for each in wanted if ord(each) not in covered(main)}
+    wanted = {character for text in texts for character in text if character not in _BLANK}
+    left = {character for character in wanted if ord(character) not in covered(main)}
     chosen = [main]
     for path in _others() if left else ():
-        has = {each for each in left if ord(each) in covered(path)}
+        has = {character for character in left if ord(character) in covered(path)}
         if has:
             chosen.append(path)
             left -= has
@@ -90,4 +90,4 @@ def joined(text: str) -> bool:
 def shown(text: str, missing: frozenset[str]) -> str:
     """A text with a visible mark for every character that no font has."""
     plain = unicodedata.normalize("NFC", text.replace("\r", " ").replace("\t", " "))
-    return "".join(MISSING if each in missing else each for each in plain)
+    return "".join(MISSING if character in missing else character for character in plain)

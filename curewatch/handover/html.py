@@ -50,16 +50,16 @@ def _cell(text: str) -> str:
 
 
 def _table(block: Table) -> Iterator[str]:
-    yield "<table><tr>" + "".join(f"<th>{escape(each)}</th>" for each in block.head) + "</tr>"
+    yield "<table><tr>" + "".join(f"<th>{escape(head)}</th>" for head in block.head) + "</tr>"
     for row in block.rows:
         yield "<tr>" + "".join(map(_cell, row)) + "</tr>"
     yield "</table>"
 
 
 def _pictures(block: Pictures) -> Iterator[str]:
-    for each in block.held:
-        data = b64encode(each.jpeg).decode("ascii")
-        words = escape(each.words)
+    for picture in block.held:
+        data = b64encode(picture.jpeg).decode("ascii")
+        words = escape(picture.words)
         yield f'<figure><img alt="{words}" src="data:image/jpeg;base64,{data}">'
         yield f"<figcaption>{words}</figcaption></figure>"
 
@@ -73,9 +73,9 @@ def _block(block: Block) -> Iterator[str]:
         case Table():
             yield from _table(block)
         case Bullets(words):
-            yield "<ul>" + "".join(f"<li>{escape(each)}</li>" for each in words) + "</ul>"
+            yield "<ul>" + "".join(f"<li>{escape(sentence)}</li>" for sentence in words) + "</ul>"
         case Blanks(words):
-            rows = (f'<tr><td>{escape(each)}</td><td class="blank"></td></tr>' for each in words)
+            rows = (f'<tr><td>{escape(line)}</td><td class="blank"></td></tr>' for line in words)
             yield f"<table>{''.join(rows)}</table>"
         case Drawing(svg):
             yield svg
@@ -88,8 +88,8 @@ def _block(block: Block) -> Iterator[str]:
 
 
 def _blocks(blocks: Sequence[Block]) -> Iterator[str]:
-    for each in blocks:
-        yield from _block(each)
+    for block in blocks:
+        yield from _block(block)
 
 
 def to_html(document: Document) -> str:

@@ -144,7 +144,7 @@ def _text(paper: _Paper, block: Text) -> None:
 
 def _height(paper: _Paper, block: Table) -> float:
     """About how high a table gets. [mm]"""
-    wide = [paper.epw * each / sum(block.widths) - 2 * PADDING for each in block.widths]
+    wide = [paper.epw * share / sum(block.widths) - 2 * PADDING for share in block.widths]
     lines = sum(
         max(
             math.ceil(paper.get_string_width(paper.say(cell)) * 1.1 / room)
@@ -175,8 +175,8 @@ def _table(paper: _Paper, block: Table) -> None:
     ) as table:
         for row in (block.head, *block.rows):
             cells = table.row()
-            for each in row:
-                cells.cell(paper.say(each))
+            for cell in row:
+                cells.cell(paper.say(cell))
     paper.size(BODY)
     paper.ln(1.5)
 
@@ -185,11 +185,11 @@ def _blanks(paper: _Paper, block: Blanks) -> None:
     paper.set_draw_color(153, 153, 153)
     paper.set_line_width(0.15)
     paper.c_margin = 1.0
-    for each in block.words:
+    for label in block.words:
         paper.keep(9)
         paper.set_x(paper.l_margin)
         wide = paper.epw * 0.45
-        paper.cell(wide, 8, paper.cut(each, wide - 2), border=1)
+        paper.cell(wide, 8, paper.cut(label, wide - 2), border=1)
         paper.cell(paper.epw - wide, 8, "", border=1, new_x="LMARGIN", new_y="NEXT")
     paper.c_margin = 0.0
     paper.ln(1)
@@ -197,13 +197,18 @@ def _blanks(paper: _Paper, block: Blanks) -> None:
 
 def _bullets(paper: _Paper, block: Bullets) -> None:
     left = paper.l_margin
-    for each in block.words:
+    for sentence in block.words:
         paper.set_x(left)
         paper.size(BODY - 0.5)
         paper.keep(5)
         paper.cell(INDENT, (BODY - 0.5) * LINE * MM, "–")
         paper.multi_cell(
-            0, (BODY - 0.5) * LINE * MM, paper.say(each), align="L", new_x="LMARGIN", new_y="NEXT"
+            0,
+            (BODY - 0.5) * LINE * MM,
+            paper.say(sentence),
+            align="L",
+            new_x="LMARGIN",
+            new_y="NEXT",
         )
     paper.size(BODY)
 
@@ -223,8 +228,8 @@ def _pictures(paper: _Paper, block: Pictures) -> None:
 
     x, tallest = paper.l_margin, 0.0
     top = paper.get_y()
-    for each in block.held:
-        with Image.open(io.BytesIO(each.jpeg)) as image:
+    for picture in block.held:
+        with Image.open(io.BytesIO(picture.jpeg)) as image:
             high = min(60.0, PICTURE_MM * image.height / image.width)
             wide = high * image.width / image.height
         if x + PICTURE_MM > paper.w - paper.r_margin + 0.1:
@@ -232,10 +237,10 @@ def _pictures(paper: _Paper, block: Pictures) -> None:
         if top + high + 12 > paper.h - paper.b_margin:
             paper.add_page()
             x, top, tallest = paper.l_margin, paper.get_y(), 0.0
-        paper.image(io.BytesIO(each.jpeg), x, top, wide, high)
+        paper.image(io.BytesIO(picture.jpeg), x, top, wide, high)
         paper.set_xy(x, top + high + 0.5)
         paper.size(SMALL)
-        paper.multi_cell(PICTURE_MM, 3.6, paper.say(each.words), align="L", max_line_height=3.6)
+        paper.multi_cell(PICTURE_MM, 3.6, paper.say(picture.words), align="L", max_line_height=3.6)
         tallest = max(tallest, paper.get_y() - top)
         x += PICTURE_MM + PICTURE_GAP
     paper.size(BODY)
@@ -243,22 +248,22 @@ def _pictures(paper: _Paper, block: Pictures) -> None:
 
 
 def _blocks(paper: _Paper, blocks: Sequence[Block]) -> None:
-    for each in blocks:
-        match each:
+    for block in blocks:
+        match block:
             case Heading():
-                _heading(paper, each)
+                _heading(paper, block)
             case Text():
-                _text(paper, each)
+                _text(paper, block)
             case Table():
-                _table(paper, each)
+                _table(paper, block)
             case Bullets():
-                _bullets(paper, each)
+                _bullets(paper, block)
             case Blanks():
-                _blanks(paper, each)
+                _blanks(paper, block)
             case Drawing():
-                _drawing(paper, each)
+                _drawing(paper, block)
             case Pictures():
-                _pictures(paper, each)
+                _pictures(paper, block)
             case Section(inner):
                 paper.keep(BEGUN_MM)
                 paper.ln(2)
@@ -268,7 +273,7 @@ def _blocks(paper: _Paper, blocks: Sequence[Block]) -> None:
 def _missing(chosen: Chosen) -> list[Block]:
     if not chosen.missing:
         return []
-    codes = ", ".join(f"U+{ord(each):04X}" for each in sorted(chosen.missing)[:40])
+    codes = ", ".join(f"U+{ord(character):04X}" for character in sorted(chosen.missing)[:40])
     return [Text(f"No font here has these characters, shown as {MISSING}: {codes}.", "small")]
 
 

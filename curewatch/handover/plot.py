@@ -51,13 +51,13 @@ def trace(
     """What was measured at a place between two instants, the spread where all of it was there."""
     width = bucket_s(start, end)
     held: dict[tuple[str, Quantity], dict[int, Reading]] = defaultdict(dict)
-    for each in readings:
-        if start <= each.at <= end and not each.flag:
-            bucket = int((each.at - start).total_seconds() // width)
-            held[each.place, each.quantity][bucket] = each
+    for reading in readings:
+        if start <= reading.at <= end and not reading.flag:
+            bucket = int((reading.at - start).total_seconds() // width)
+            held[reading.place, reading.quantity][bucket] = reading
 
     def of(quantity: Quantity, places: Sequence[str]) -> dict[int, Reading]:
-        return next((found for at in places if (found := held.get((at, quantity)))), {})
+        return next((buckets for at in places if (buckets := held.get((at, quantity)))), {})
 
     skin = of("surface_temperature", [place])
     room = of("air_temperature", [place, AIR_PLACE])
@@ -85,11 +85,11 @@ def _points(held: dict[int, Reading], start: datetime) -> tuple[Point, ...]:
 def pieces(points: Sequence[Point], gap_h: float) -> Iterator[list[Point]]:
     """The points cut wherever nothing was heard for longer. gap_h [h]"""
     piece: list[Point] = []
-    for each in points:
-        if piece and each[0] - piece[-1][0] > gap_h:
+    for point in points:
+        if piece and point[0] - piece[-1][0] > gap_h:
             yield piece
             piece = []
-        piece.append(each)
+        piece.append(point)
     if piece:
         yield piece
 
@@ -185,7 +185,7 @@ def _hour_marks(length_h: float) -> str:
 
 
 def drawing(
-    found: Trace,
+    trace: Trace,
     least_c: float,
     spread_k: float,
     temperature: Callable[[float], str],
@@ -196,26 +196,26 @@ def drawing(
     least_c: the product's minimum [C]; spread_k: the least spread [K]; temperature, difference:
     how values are said.
     """
-    if found.empty or found.length_h <= 0:
+    if trace.empty or trace.length_h <= 0:
         return ""
-    gap_h = max(LEAST_GAP_H, GAP_BUCKETS * found.length_h / POINTS)
-    upper = _scale([*found.surface_c, *found.air_c], least_c, found.length_h, TEMPERATURE)
-    lower = _scale(found.spread_k, spread_k, found.length_h, SPREAD)
+    gap_h = max(LEAST_GAP_H, GAP_BUCKETS * trace.length_h / POINTS)
+    upper = _scale([*trace.surface_c, *trace.air_c], least_c, trace.length_h, TEMPERATURE)
+    lower = _scale(trace.spread_k, spread_k, trace.length_h, SPREAD)
     parts = [
         _marks(upper, temperature),
         _across(upper.y(least_c), LIMIT_COLOUR, "5 3"),
-        _line(found.air_c, upper, gap_h, AIR_COLOUR, "2 2"),
-        _line(found.surface_c, upper, gap_h, SURFACE_COLOUR, ""),
+        _line(trace.air_c, upper, gap_h, AIR_COLOUR, "2 2"),
+        _line(trace.surface_c, upper, gap_h, SURFACE_COLOUR, ""),
     ]
-    if found.spread_k:
+    if trace.spread_k:
         parts += [
             _marks(lower, difference),
             _across(lower.y(spread_k), LIMIT_COLOUR, "5 3"),
-            _line(found.spread_k, lower, gap_h, SPREAD_COLOUR, ""),
+            _line(trace.spread_k, lower, gap_h, SPREAD_COLOUR, ""),
         ]
     else:
         parts.append(_text(LEFT, 132, "no spread: humidity or air was not measured", "start"))
-    parts.append(_hour_marks(found.length_h))
+    parts.append(_hour_marks(trace.length_h))
     label = "Temperature and spread above the dew point, hours since mixing"
     return (
         f'<svg viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{label}">'
