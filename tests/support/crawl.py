@@ -138,6 +138,12 @@ def live(browser: FlaskClient) -> None:
     json.loads(answer.text)
 
 
+def route(app: Flask, form: Form) -> str:
+    """What takes a form, whichever step or product it is about."""
+    taken_by, _ = app.url_map.bind("localhost").match(urlsplit(form.action).path, form.method)
+    return str(taken_by)
+
+
 def send(browser: FlaskClient, form: Form, typed: dict[str, str]) -> TestResponse:
     """Send a form with these fields typed over."""
     held = {name: each.value for name, each in form.fields.items() if each.kind != "file"} | typed

@@ -26,7 +26,7 @@ from curewatch.settings.settings import parse_settings
 from curewatch.text import cell, plain
 from sensors.manual.logger_csv import read_logger
 from tests.conftest import Run
-from tests.support.crawl import EVIL, live, look, send, walk
+from tests.support.crawl import EVIL, live, look, route, send, walk
 from tests.support.pages import EVENING, Garage, garage, served, watched, weather
 
 SHEET = """
@@ -82,7 +82,8 @@ def test_whatever_is_typed_into_whichever_field_stays_text(tmp_path: Path) -> No
     texts, tried = itertools.cycle(EVIL), set[tuple[str, str]]()
     for _, pages in list(walk(found.app, browser)):
         for form in [form for page in pages for form in page.forms]:
-            kinds = {(_letters(form.action), _letters(name)): name for name in form.typed}
+            taken_by = route(found.app, form)
+            kinds = {(taken_by, _letters(name)): name for name in form.typed}
             fresh = {kind: name for kind, name in kinds.items() if kind not in tried}
             tried |= set(fresh)
             for name in fresh.values():
