@@ -10,7 +10,7 @@ from flask import Flask, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.garage import cans, storage
-from curewatch.garage.cans import Can, Told
+from curewatch.garage.cans import Can, CanDetails
 from curewatch.products.shelf_life import local_day, parse_day, parse_expiry
 from dashboard.forms import once
 from dashboard.hall import Hall
@@ -28,11 +28,11 @@ def _day(name: str, parse: Callable[[str], date]) -> date | None:
     return parse(text) if text else None
 
 
-def _told() -> Told:
+def _told() -> CanDetails:
     texts = {
         key: request.form.get(key, "").strip() for key in ("batch", "hardener_batch", "stored")
     }
-    return Told(
+    return CanDetails(
         bought=_day("bought", parse_day),
         opened=_day("opened", parse_day),
         expiry=_day("expiry", parse_expiry),

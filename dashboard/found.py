@@ -9,7 +9,7 @@ from html import escape
 
 from markupsafe import Markup
 
-from curewatch.logbook.predictions import Course, Told
+from curewatch.logbook.predictions import Course, Prediction
 from curewatch.products.sheet import Sheet
 from curewatch.wording import words
 from curewatch.wording.words import Manner
@@ -50,7 +50,7 @@ def names(ids: Iterable[str], shelf: Mapping[str, Sheet]) -> dict[str, str]:
     return {id: words.short(shelf[id].name) if id in shelf else id for id in ids}
 
 
-def _point(step: int, told: Told) -> Point | None:
+def _point(step: int, told: Prediction) -> Point | None:
     likely = told.likely_min
     if not likely or told.early_min is None or told.late_min is None:
         return None

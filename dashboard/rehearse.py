@@ -11,7 +11,7 @@ from curewatch.climate.reading import Spell
 from curewatch.garage.shelf import find_sheet
 from curewatch.gate import rehearsal
 from curewatch.gate.gather import ask
-from curewatch.gate.proposal import Asked
+from curewatch.gate.proposal import Proposal
 from curewatch.products.sheet import Sheet
 from curewatch.products.solvents import most_c
 from curewatch.quality.places import known_places, place_named
@@ -21,11 +21,11 @@ from dashboard.hall import Hall
 from dashboard.undo import answered
 
 
-def _asked(hall: Hall, sheet: Sheet, part: str) -> Asked:
+def _asked(hall: Hall, sheet: Sheet, part: str) -> Proposal:
     return ask(hall.bench, sheet.id, hall.clock(), Details(part=part or None), zone=hall.zone)
 
 
-def _held(asked: Asked) -> rehearsal.Held | None:
+def _held(asked: Proposal) -> rehearsal.Outcome | None:
     if asked.rehearsed_min is None:
         return None
     wet = asked.wet

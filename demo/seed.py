@@ -12,7 +12,7 @@ from curewatch.bench.reminders import cautions
 from curewatch.climate.reading import Reading
 from curewatch.cure.kinetics import speed_arrhenius
 from curewatch.garage import cans, parts
-from curewatch.garage.cans import Told
+from curewatch.garage.cans import CanDetails
 from curewatch.garage.shelf import find_sheet
 from curewatch.products.chemistries import CHEMISTRIES, SILENT_MINIMUM_C
 from curewatch.products.sheet import Sheet
@@ -246,13 +246,19 @@ def record(bench: Bench, mixed: Mixed) -> int:
 
 DONE = ("inner frame", "backing strip", "left rear rib, first coat", "left rear rib, second coat")
 CANS = (
-    ("epoxy-panel-adhesive", Told("B-02", bought=date(2026, 9, 28), opened=date(2026, 10, 14))),
+    (
+        "epoxy-panel-adhesive",
+        CanDetails("B-02", bought=date(2026, 9, 28), opened=date(2026, 10, 14)),
+    ),
     (
         "epoxy-primer",
-        Told("P-7", "H-2", date(2026, 4, 18), date(2026, 9, 12), date(2026, 10, 31), "air"),
+        CanDetails("P-7", "H-2", date(2026, 4, 18), date(2026, 9, 12), date(2026, 10, 31), "air"),
     ),
-    ("fibre-polyester-filler", Told("F-3", opened=date(2026, 10, 10), stored="kitchen cupboard")),
-    ("epoxy-panel-adhesive", Told("A-14", bought=date(2026, 6, 2), opened=date(2026, 9, 5))),
+    (
+        "fibre-polyester-filler",
+        CanDetails("F-3", opened=date(2026, 10, 10), stored="kitchen cupboard"),
+    ),
+    ("epoxy-panel-adhesive", CanDetails("A-14", bought=date(2026, 6, 2), opened=date(2026, 9, 5))),
 )
 
 

@@ -22,8 +22,8 @@ from curewatch.commands.context import (
 )
 from curewatch.formats import Manner
 from curewatch.garage import cans, storage
-from curewatch.garage.cans import Can, Told
-from curewatch.garage.storage import Keeping
+from curewatch.garage.cans import Can, CanDetails
+from curewatch.garage.storage import StoredCan
 from curewatch.products.shelf_life import local_day, parse_day, parse_expiry
 
 DAY = Typed("day", parse_day)
@@ -53,7 +53,7 @@ def _told_options(function: Function) -> Function:
     @functools.wraps(function)
     def with_told(*args: Any, **given: Any) -> Any:
         names = ("batch", "hardener_batch", "bought", "opened", "expiry", "stored")
-        told = Told(**{name: given.pop(name) for name in names})
+        told = CanDetails(**{name: given.pop(name) for name in names})
         return function(*args, told=told, **given)
 
     wrapped: Any = with_told
@@ -66,7 +66,7 @@ def _said(can: Can) -> str:
     return f"Can {can.id}: {can.sheet_id}{f', batch {can.batches}' if can.batches else ''}"
 
 
-def _lines(found: Keeping, now: datetime, say: Manner) -> Iterator[str]:
+def _lines(found: StoredCan, now: datetime, say: Manner) -> Iterator[str]:
     can = found.can
     state = ", used up" if can.used_up else ", in use" if found.in_use else ""
     yield f"{_said(can)}{state}"
@@ -86,7 +86,7 @@ def _lines(found: Keeping, now: datetime, say: Manner) -> Iterator[str]:
 @_told_options
 @who_option
 @click.pass_obj
-def add(context: Context, product: str, told: Told, who: str) -> None:
+def add(context: Context, product: str, told: CanDetails, who: str) -> None:
     """Put a can on the shelf.
 
     The product alone is enough.
@@ -114,7 +114,7 @@ def open_(context: Context, can: int, day: date | None, who: str) -> None:
 @who_option
 @click.option("--why", default="", help="Why it is corrected.")
 @click.pass_obj
-def edit(context: Context, can: int, told: Told, who: str, why: str) -> None:
+def edit(context: Context, can: int, told: CanDetails, who: str, why: str) -> None:
     """Add to a can or correct it.
 
     What stood before is kept.

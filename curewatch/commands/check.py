@@ -24,7 +24,7 @@ from curewatch.gate import rehearsal
 from curewatch.gate.check import Verdict
 from curewatch.gate.gate import Gate, as_json, gate
 from curewatch.gate.gather import ask, set_bare_limit
-from curewatch.gate.rehearsal import Held
+from curewatch.gate.rehearsal import Outcome
 from curewatch.walltime import next_time
 
 EXIT: dict[Verdict, int] = {"go": 0, "caution": 10, "stop": 20}
@@ -44,7 +44,7 @@ def _lines(found: Gate, say: Manner) -> Iterator[str]:
         yield f"  not checked because not entered: {', '.join(found.not_told)}"
 
 
-def held_here(context: Context, product: str, took_min: float, details: Details) -> Held:
+def held_here(context: Context, product: str, took_min: float, details: Details) -> Outcome:
     """A rehearsed length against the working time here and now. took_min [min]"""
     found = ask(context.bench, product, context.clock(), details).wet
     timed = found is not None and found.likely_min is not None

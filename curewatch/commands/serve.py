@@ -22,7 +22,7 @@ from curewatch.commands.allocator import give_back
 from curewatch.commands.guide import command_topics
 from curewatch.errors import ConfigError
 from curewatch.exchange.announcements import announced
-from curewatch.exchange.buttons import Hand
+from curewatch.exchange.buttons import ButtonActions
 from curewatch.exchange.presses import Presses
 from curewatch.files.private import shut
 from curewatch.logbook.sweeping import sweep
@@ -155,7 +155,7 @@ def _beyond(
         zone = local_zone(settings.zone)
         unit: Literal["C", "F"] = "F" if settings.temperature_unit == "F" else "C"
         say = Manner(zone, unit, settings.hours)
-        hand = Hand(bench, presses, settings.buttons, clock, say, zone, tally.refuse)
+        hand = ButtonActions(bench, presses, settings.buttons, clock, say, zone, tally.refuse)
         names = settings.buttons.keys()
         found.append(Buttons(settings.mqtt, names, hand.press, hand.refuse))
     return found

@@ -20,7 +20,7 @@ from curewatch.settings.buttons import Button
 from curewatch.vocabulary import in_words
 
 
-class Hand:
+class ButtonActions:
     """Does what the buttons say at one bench, by its clock; `say` is how figures are said to its
     reader, on the wall's clock in `zone`. `count` counts a press that did nothing, with its topic
     and why."""

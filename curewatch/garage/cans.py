@@ -54,8 +54,8 @@ class Can:
 
 
 @dataclass(frozen=True)
-class Told:
-    """What may be told of a can, at once or later; None: not told."""
+class CanDetails:
+    """What may be recorded of a can, at once or later; None: not recorded."""
 
     batch: str | None = None
     hardener_batch: str | None = None
@@ -65,7 +65,7 @@ class Told:
     stored: str | None = None
 
     def body(self) -> dict[str, str]:
-        """The fields that were told, as the ledger keeps them."""
+        """The fields that were recorded, as the ledger keeps them."""
         found = {field.name: getattr(self, field.name) for field in fields(self)}
         return {
             key: value.isoformat() if isinstance(value, date) else value.strip()[:LONGEST_TEXT]
@@ -83,7 +83,7 @@ class UseBy:
 
 
 def _changed(can: Can, entry: Entry) -> Can:
-    told: dict[str, Any] = {key: entry.body[key] for key in vars(Told()) if key in entry.body}
+    told: dict[str, Any] = {key: entry.body[key] for key in vars(CanDetails()) if key in entry.body}
     told |= {key: parse_day(told[key]) for key in DAYS if key in told}
     if "stored" in told and told["stored"] != can.stored:
         told["stored_since"] = entry.at
@@ -205,7 +205,7 @@ def _tell(store: Store, number: int, kind: str, now: datetime, body: Mapping[str
     return find_can(store, number)
 
 
-def add(store: Store, sheet_id: str, details: Told, *, now: datetime, who: str = "") -> Can:
+def add(store: Store, sheet_id: str, details: CanDetails, *, now: datetime, who: str = "") -> Can:
     """Put a can on the shelf; returns it with its number."""
     sheet, body = find_sheet(store, sheet_id), details.body()
     _check(_changed(Can(0, sheet.id), Entry(0, SUBJECT, "", "added", now, now, body)), now)
@@ -219,7 +219,7 @@ def opened(store: Store, number: int, day: date, *, now: datetime, who: str = ""
 
 
 def amend(
-    store: Store, number: int, details: Told, *, now: datetime, who: str = "", why: str = ""
+    store: Store, number: int, details: CanDetails, *, now: datetime, who: str = "", why: str = ""
 ) -> Can:
     """Add or correct what is known of a can; what stood before stays in the ledger."""
     body = details.body()

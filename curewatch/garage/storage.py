@@ -61,7 +61,7 @@ class Tonight:
 
 
 @dataclass(frozen=True)
-class Keeping:
+class StoredCan:
     """A can with all that is known of how it keeps; days: left until its last day, below 0 when
     it is past [days]; in_use: a mix comes from it."""
 
@@ -151,22 +151,22 @@ def tonight(
     return None
 
 
-def keeping(air: PlaceAir, can: Can, sheet: Sheet, look: Look, zone: ZoneInfo) -> Keeping:
+def keeping(air: PlaceAir, can: Can, sheet: Sheet, look: Look, zone: ZoneInfo) -> StoredCan:
     """How a can keeps, as of the look's instant."""
     now = look.now
     last = cans.use_by(can, sheet)
     left = None if last is None else days_left(last.day, local_day(now, zone))
     if can.used_up:
-        return Keeping(can, sheet, last, left, None, None)
+        return StoredCan(can, sheet, last, left, None, None)
     place = can.stored.casefold()
     how = air.place(place)
     cold = tonight(look, place, how, sheet, _until(now, zone)) if place else None
-    return Keeping(can, sheet, last, left, _stored(air, can, now, zone), cold)
+    return StoredCan(can, sheet, last, left, _stored(air, can, now, zone), cold)
 
 
 def all_kept(
     air: PlaceAir, now: datetime, zone: ZoneInfo, sheet_id: str | None = None
-) -> list[Keeping]:
+) -> list[StoredCan]:
     """Every can, or those of one product: what needs a hand tonight first, used up ones last."""
     sheets, look = shelf(air.store), air.look(now, now)
     held = [can for can in cans.cans(air.store, sheet_id) if can.sheet_id in sheets]
@@ -187,7 +187,7 @@ def all_kept(
     )
 
 
-def use_by_words(stored_can: Keeping) -> str:
+def use_by_words(stored_can: StoredCan) -> str:
     """Its last day in words; '' where none is known."""
     if stored_can.use_by is None or stored_can.days is None:
         return ""
@@ -200,7 +200,7 @@ def use_by_words(stored_can: Keeping) -> str:
     return f"{words}: {stored_can.days} days left" if stored_can.days <= SOON_DAYS else words
 
 
-def stored_words(stored_can: Keeping, now: datetime, say: Manner) -> str:
+def stored_words(stored_can: StoredCan, now: datetime, say: Manner) -> str:
     """How cold and hot its place was in words; '' where nothing was measured."""
     stored = stored_can.stored
     if stored is None:
@@ -215,7 +215,7 @@ def stored_words(stored_can: Keeping, now: datetime, say: Manner) -> str:
     return f"{words}; its sheet keeps it from {low_c} to {high_c}"
 
 
-def tonight_words(stored_can: Keeping, now: datetime, say: Manner) -> str:
+def tonight_words(stored_can: StoredCan, now: datetime, say: Manner) -> str:
     """What to do with it tonight; '' where nothing need be done."""
     cold = stored_can.tonight
     if cold is None:
@@ -231,7 +231,7 @@ def tonight_words(stored_can: Keeping, now: datetime, say: Manner) -> str:
     )
 
 
-def as_json(stored_can: Keeping) -> dict[str, Any]:
+def as_json(stored_can: StoredCan) -> dict[str, Any]:
     """A can as plain data; temperatures in C, dates as told."""
     can, stored, cold = stored_can.can, stored_can.stored, stored_can.tonight
     return {

@@ -16,7 +16,7 @@ KEPT = timedelta(hours=24)
 
 
 @dataclass(frozen=True)
-class Touch:
+class UnnamedMix:
     """A mix of which only the moment is known; act: the act that recorded it."""
 
     id: int
@@ -28,24 +28,24 @@ def _day(at: datetime) -> str:
     return f"{at:%Y-%m-%d}"
 
 
-def touch(ledger: Ledger, now: datetime) -> Touch:
+def touch(ledger: Ledger, now: datetime) -> UnnamedMix:
     """Keep the moment of a mix."""
     return find(ledger, ledger.add_entry(SUBJECT, _day(now), "touched", now, now, {}), now)
 
 
-def waiting(ledger: Ledger, now: datetime) -> list[Touch]:
+def waiting(ledger: Ledger, now: datetime) -> list[UnnamedMix]:
     """The touches of the last day that were not named, oldest first."""
     days = sorted({_day(now - KEPT), _day(now)})
     entries = [entry for day in days for entry in ledger.entries(SUBJECT, day)]
     settled = {entry.body.get("touch") for entry in entries if entry.kind != "touched"}
     return [
-        Touch(entry.id, entry.at, entry.act)
+        UnnamedMix(entry.id, entry.at, entry.act)
         for entry in entries
         if entry.kind == "touched" and entry.id not in settled and now - entry.at < KEPT
     ]
 
 
-def find(ledger: Ledger, number: int, now: datetime) -> Touch:
+def find(ledger: Ledger, number: int, now: datetime) -> UnnamedMix:
     """A touch that waits for its name. Raises StepError where there is none."""
     for each in waiting(ledger, now):
         if each.id == number:
@@ -53,7 +53,7 @@ def find(ledger: Ledger, number: int, now: datetime) -> Touch:
     raise StepError("that touch was named already", fix="look at the bench")
 
 
-def name(ledger: Ledger, touched: Touch, step: int, now: datetime) -> None:
+def name(ledger: Ledger, touched: UnnamedMix, step: int, now: datetime) -> None:
     """Say which step a touch became."""
     body = {"touch": touched.id, "step": step}
     ledger.add_entry(SUBJECT, _day(touched.at), "named", now, now, body)

@@ -16,7 +16,7 @@ from curewatch.garage.shelf import shelf
 from curewatch.garage.step import Step
 from curewatch.garage.steps import steps
 from curewatch.gate.climate import too_damp
-from curewatch.gate.proposal import MATTERS, Asked, Job, Other
+from curewatch.gate.proposal import MATTERS, Job, Other, Proposal
 from curewatch.products.sheet import Sheet
 from curewatch.vocabulary import in_words
 
@@ -26,7 +26,7 @@ TONIGHT = timedelta(hours=14)
 MOST_STEPS = 40
 
 
-def too_cold(proposal: Asked) -> bool:
+def too_cold(proposal: Proposal) -> bool:
     """Whether the panel is, or will be before the milestone that matters, under the minimum."""
     surface, matters = proposal.here.surface_c, proposal.matters
     if surface is None:
@@ -42,7 +42,9 @@ def _owned(bench: Bench, but: str) -> list[Sheet]:
     return [sheets[id] for id in ids if id in sheets and id != but]
 
 
-def _would_go(bench: Bench, look: Look, sheet: Sheet, proposal: Asked, step: Step) -> Other | None:
+def _would_go(
+    bench: Bench, look: Look, sheet: Sheet, proposal: Proposal, step: Step
+) -> Other | None:
     """The product with the late end of its milestone, where it would cure here tonight."""
     surface, span = proposal.here.surface_c, sheet.limits.temperature_c
     if surface is None or surface < minimum_c(sheet) + CLOSE_C or (span and surface > span[1]):
@@ -60,7 +62,7 @@ def _would_go(bench: Bench, look: Look, sheet: Sheet, proposal: Asked, step: Ste
     return None
 
 
-def others(bench: Bench, look: Look, proposal: Asked, step: Step) -> tuple[Other, ...]:
+def others(bench: Bench, look: Look, proposal: Proposal, step: Step) -> tuple[Other, ...]:
     """The own products that would cure on this panel tonight: same kind first, then the soonest.
 
     None where the panel is too near the dew point for any of them.

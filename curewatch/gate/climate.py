@@ -9,7 +9,7 @@ import math
 from curewatch.climate import psychrometrics
 from curewatch.formats import Manner
 from curewatch.gate.check import Check, Verdict
-from curewatch.gate.proposal import Asked
+from curewatch.gate.proposal import Proposal
 from curewatch.gate.remedy import heat, instead, joined
 
 CLOSE_C = 1.0
@@ -21,7 +21,7 @@ SOON_H = 2.0
 MEASURE = "measure it: tape a probe to the metal, or type: curewatch reading add --surface"
 
 
-def dew_c(proposal: Asked) -> float | None:
+def dew_c(proposal: Proposal) -> float | None:
     """The dew point of the air at the panel now. [C]"""
     here = proposal.here
     if here.surface_c is None or here.humidity_pct is None:
@@ -30,7 +30,7 @@ def dew_c(proposal: Asked) -> float | None:
     return float(psychrometrics.dew_point_c(around, here.humidity_pct))
 
 
-def dew_limit(proposal: Asked) -> tuple[float, str]:
+def dew_limit(proposal: Proposal) -> tuple[float, str]:
     """How far the panel must be above the dew point [K], and whose limit that is."""
     own = proposal.sheet.limits.dew_spread_min_c
     return (
@@ -40,7 +40,7 @@ def dew_limit(proposal: Asked) -> tuple[float, str]:
     )
 
 
-def too_damp(proposal: Asked) -> tuple[float, float] | None:
+def too_damp(proposal: Proposal) -> tuple[float, float] | None:
     """How far the panel is above the dew point and must be [K], where it is nearer; else None."""
     point, surface = dew_c(proposal), proposal.here.surface_c
     if point is None or surface is None:
@@ -54,7 +54,7 @@ def spread_words(spread_k: float, say: Manner) -> str:
     return f"{say.difference(abs(spread_k))} {'above' if spread_k >= 0 else 'under'}"
 
 
-def _trend(proposal: Asked, say: Manner) -> str:
+def _trend(proposal: Proposal, say: Manner) -> str:
     slope = proposal.here.spread_per_h
     if slope is None:
         return ""
@@ -63,12 +63,12 @@ def _trend(proposal: Asked, say: Manner) -> str:
     return f", {'falling' if slope < 0 else 'rising'} {say.difference(abs(slope))} an hour"
 
 
-def _falls_soon(proposal: Asked, spread: float, limit: float) -> bool:
+def _falls_soon(proposal: Proposal, spread: float, limit: float) -> bool:
     slope = proposal.here.spread_per_h
     return slope is not None and slope <= -STEADY_K_H and spread + SOON_H * slope < limit
 
 
-def dew(proposal: Asked, say: Manner) -> Check:
+def dew(proposal: Proposal, say: Manner) -> Check:
     """How far the panel is above the dew point now, and whether that falls or rises."""
     limit, source = dew_limit(proposal)
     point = dew_c(proposal)
@@ -94,7 +94,7 @@ def dew(proposal: Asked, say: Manner) -> Check:
     return Check("dew", verdict, words, spread, limit, "K", source, change)
 
 
-def humidity(proposal: Asked, say: Manner) -> Check | None:
+def humidity(proposal: Proposal, say: Manner) -> Check | None:
     """The air's humidity against the sheet's most."""
     value, own = proposal.here.humidity_pct, proposal.sheet.limits.humidity_max_pct
     if value is None:
@@ -114,7 +114,7 @@ def _band(value: float, least: float, most: float | None) -> Verdict:
     return "caution" if close else "go"
 
 
-def panel(proposal: Asked, say: Manner) -> Check:
+def panel(proposal: Proposal, say: Manner) -> Check:
     """The panel's temperature now against the sheet."""
     value, least, most = proposal.here.surface_c, proposal.least_c, proposal.most_c
     if value is None:
@@ -138,7 +138,7 @@ def panel(proposal: Asked, say: Manner) -> Check:
     return Check("panel", verdict, words, value, limit, "C", proposal.least_source, change)
 
 
-def room(proposal: Asked, say: Manner) -> Check | None:
+def room(proposal: Proposal, say: Manner) -> Check | None:
     """The air's temperature against the sheet: the metal follows it."""
     value, least, most = proposal.here.air_c, proposal.least_c, proposal.most_c
     if value is None:

@@ -1,6 +1,6 @@
 """Fit to start? Each question with stop, caution or go, its figure, limit, source and remedy.
 
-Nothing here measures, stores or asks a clock: what is known comes in as `Asked`.
+Nothing here measures, stores or asks a clock: what is known comes in as `Proposal`.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from curewatch.cure.estimate import as_json as forecast_json
 from curewatch.formats import Manner
 from curewatch.gate import climate, mix, outlook, pot, stock, underneath
 from curewatch.gate.check import Check, Verdict, ordered, worst
-from curewatch.gate.proposal import Asked
+from curewatch.gate.proposal import Proposal
 from curewatch.products.portions import Portions, portions
 from curewatch.walltime import stamp
 
@@ -41,7 +41,7 @@ class Gate:
     """The answer before a mix: strictest verdict, every check (stops first), grams of each part
     in each of so many cups, and what was not checked because it was not entered."""
 
-    asked: Asked
+    asked: Proposal
     verdict: Verdict
     checks: tuple[Check, ...]
     portions: Portions | None
@@ -54,7 +54,7 @@ class Gate:
         return self.asked.structural
 
 
-def _not_told(proposal: Asked) -> tuple[str, ...]:
+def _not_told(proposal: Proposal) -> tuple[str, ...]:
     told = {
         "amount": proposal.amount_g,
         "humidity": proposal.here.humidity_pct,
@@ -69,7 +69,7 @@ def _not_told(proposal: Asked) -> tuple[str, ...]:
     return (*missing, "pot life or working time on the product, to check the amount")
 
 
-def gate(proposal: Asked, say: Manner) -> Gate:
+def gate(proposal: Proposal, say: Manner) -> Gate:
     """Every question that can be asked of this mix, answered in the reader's manner."""
     questions = ALWAYS if proposal.structural else (*ALWAYS, *TIMED)
     checks = [check for question in questions if (check := question(proposal, say)) is not None]
@@ -96,7 +96,7 @@ def _check(check: Check) -> dict[str, Any]:
     }
 
 
-def _instead(proposal: Asked) -> dict[str, Any]:
+def _instead(proposal: Proposal) -> dict[str, Any]:
     return {
         "products": [
             {"name": other.name, "milestone": other.milestone, "late": stamp(other.late)}

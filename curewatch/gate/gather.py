@@ -24,10 +24,10 @@ from curewatch.garage.parts import Part
 from curewatch.garage.shelf import find_sheet
 from curewatch.garage.step import DamagedStep, Step
 from curewatch.garage.steps import steps
-from curewatch.garage.storage import Keeping, keeping
+from curewatch.garage.storage import StoredCan, keeping
 from curewatch.gate import rehearsal
 from curewatch.gate.alternatives import jobs, others, too_cold
-from curewatch.gate.proposal import Asked, Here
+from curewatch.gate.proposal import Here, Proposal
 from curewatch.products.sheet import Sheet
 from curewatch.products.shelf_life import local_day
 from curewatch.products.solvents import volatile
@@ -99,7 +99,7 @@ def _view(bench: Bench, step: Step | None, now: datetime) -> StepView | None:
     return None
 
 
-def _stored_c(readings: Sequence[Reading], now: datetime, can: Keeping | None) -> float | None:
+def _stored_c(readings: Sequence[Reading], now: datetime, can: StoredCan | None) -> float | None:
     """Temperature of the product as stored, by a fresh reading at its place or the shelf. [C]"""
     places = [can.can.stored.casefold(), SHELF] if can and can.can.stored else [SHELF]
     reading = _last(readings, "air_temperature", places)
@@ -185,7 +185,7 @@ def ask(
     zone: ZoneInfo = UNTOLD_ZONE,
     stop_at: datetime | None = None,
     wanted_min: float | None = None,
-) -> Asked:
+) -> Proposal:
     """A mix as it would be if it were mixed now. wanted_min: from the pot [min]
 
     The product's temperature, where it is not told, is that of the air where its can stands, else
@@ -202,7 +202,7 @@ def ask(
     felt = bench.desk.conditions(look.readings, step, now)
     under, failed = _under(bench, step.part, step.job, now)
     done = rehearsal.last(store, sheet.id, step.part, now)
-    proposal = Asked(
+    proposal = Proposal(
         sheet=sheet,
         now=now,
         here=replace(

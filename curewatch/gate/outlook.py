@@ -17,7 +17,7 @@ from curewatch.cure.thermal_history import reference_pct
 from curewatch.formats import Manner, when
 from curewatch.gate.check import Check, Verdict
 from curewatch.gate.climate import dew_c, dew_limit
-from curewatch.gate.proposal import Asked, at_constant
+from curewatch.gate.proposal import Proposal, at_constant
 from curewatch.gate.remedy import heat, joined
 from curewatch.vocabulary import in_words
 
@@ -50,7 +50,7 @@ def warm_spell(ahead: Outlook, least_c: float) -> tuple[datetime, datetime] | No
     return _at(ahead, int(starts[best])), _at(ahead, int(ends[best]) - 1)
 
 
-def later(proposal: Asked, index: int, name: str) -> Milestone | None:
+def later(proposal: Proposal, index: int, name: str) -> Milestone | None:
     """A milestone if it were mixed at a sample of the outlook, along the outlook from there."""
     ahead = proposal.ahead
     start = _at(ahead, index)
@@ -75,13 +75,13 @@ def later(proposal: Asked, index: int, name: str) -> Milestone | None:
     return forecast(proposal.sheet, mix, felt, rest).by_name.get(name)
 
 
-def _makes_it(proposal: Asked, index: int, crossing: int, matters: Milestone) -> bool:
+def _makes_it(proposal: Proposal, index: int, crossing: int, matters: Milestone) -> bool:
     milestone = later(proposal, index, matters.name)
     bound = None if milestone is None else milestone.likely_min
     return bound is not None and index + bound * 60 / proposal.ahead.step_s <= crossing
 
 
-def latest_start(proposal: Asked, crossing: int, matters: Milestone) -> datetime | None:
+def latest_start(proposal: Proposal, crossing: int, matters: Milestone) -> datetime | None:
     """The latest start whose likely time still comes before the panel is too cold.
 
     crossing: sample of the outlook at which it is. None where even a mix now is too late.
@@ -99,7 +99,7 @@ def latest_start(proposal: Asked, crossing: int, matters: Milestone) -> datetime
     return _at(proposal.ahead, good)
 
 
-def _spell_words(proposal: Asked, say: Manner) -> str:
+def _spell_words(proposal: Proposal, say: Manner) -> str:
     pair = warm_spell(proposal.ahead, proposal.least_c)
     if pair is None:
         return "the outlook has it nowhere warm enough by itself"
@@ -109,7 +109,7 @@ def _spell_words(proposal: Asked, say: Manner) -> str:
     return f"by itself the outlook has it warm enough from {start} to {end}"
 
 
-def _had(proposal: Asked, crossing: int, matters: Milestone, say: Manner) -> str:
+def _had(proposal: Proposal, crossing: int, matters: Milestone, say: Manner) -> str:
     """Until when it had to be mixed, where a mix now is too late."""
     surface = proposal.here.surface_c
     if surface is None or surface < proposal.least_c:
@@ -128,7 +128,7 @@ def _samples(paths: Outlook, until_min: float | None) -> int:
     return whole if until_min is None else min(whole, 1 + math.ceil(until_min * 60 / paths.step_s))
 
 
-def _fall(proposal: Asked, matters: Milestone) -> tuple[Verdict, str, NDArray[np.float64]]:
+def _fall(proposal: Proposal, matters: Milestone) -> tuple[Verdict, str, NDArray[np.float64]]:
     """Whether the panel gets too cold before a milestone, how surely, and on which path. [C]"""
     paths, least = proposal.ahead, proposal.least_c
     if matters.likely_min is None:
@@ -142,7 +142,7 @@ def _fall(proposal: Asked, matters: Milestone) -> tuple[Verdict, str, NDArray[np
     return "go", "", likely
 
 
-def _kept_warm(proposal: Asked, matters: Milestone, lowest: float, say: Manner) -> Check:
+def _kept_warm(proposal: Proposal, matters: Milestone, lowest: float, say: Manner) -> Check:
     """It stays warm enough; and if it falls later, the last moment to start."""
     limit, name = say.temperature(proposal.least_c, 0), in_words(matters.name)
     words = f"the outlook keeps the panel at {limit} or more until {name}"
@@ -157,7 +157,7 @@ def _kept_warm(proposal: Asked, matters: Milestone, lowest: float, say: Manner) 
     return Check("panel ahead", "go", words, lowest, proposal.least_c, "C", source, "", at, latest)
 
 
-def ahead(proposal: Asked, say: Manner) -> Check | None:
+def ahead(proposal: Proposal, say: Manner) -> Check | None:
     """The panel's temperature in the outlook, until the milestone that matters."""
     matters, least = proposal.matters, proposal.least_c
     if matters is None or proposal.here.surface_c is None:
@@ -189,7 +189,7 @@ def ahead(proposal: Asked, say: Manner) -> Check | None:
     )
 
 
-def dew_ahead(proposal: Asked, say: Manner) -> Check | None:
+def dew_ahead(proposal: Proposal, say: Manner) -> Check | None:
     """Whether the panel comes near the dew point in the coming hours, the dew point as now."""
     limit, source = dew_limit(proposal)
     point = dew_c(proposal)

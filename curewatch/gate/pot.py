@@ -16,7 +16,7 @@ from curewatch.cure import exotherm
 from curewatch.durations import between, duration
 from curewatch.formats import Manner
 from curewatch.gate.check import Check, Verdict
-from curewatch.gate.proposal import Asked
+from curewatch.gate.proposal import Proposal
 
 PEAK_C = 100.0
 WANTED_SHARE = 1 / 3
@@ -42,17 +42,17 @@ class Cup:
     cups: int
 
 
-def around_c(proposal: Asked) -> float:
+def around_c(proposal: Proposal) -> float:
     """The air around the cup, else the panel, else the label's temperature. [C]"""
     value = proposal.here.air_c if proposal.here.air_c is not None else proposal.here.surface_c
     return proposal.sheet.reference.temperature_c if value is None else value
 
 
-def _basis(proposal: Asked) -> str:
+def _basis(proposal: Proposal) -> str:
     return "pot_life" if "pot_life" in proposal.sheet.reference.minutes else "working_time"
 
 
-def _wanted(proposal: Asked) -> tuple[float, str]:
+def _wanted(proposal: Proposal) -> tuple[float, str]:
     if proposal.wanted_min is not None:
         return proposal.wanted_min, "your own working time"
     name = _basis(proposal)
@@ -60,14 +60,14 @@ def _wanted(proposal: Asked) -> tuple[float, str]:
     return share, f"a third of the label's {name.replace('_', ' ')}"
 
 
-def _spared_g(proposal: Asked) -> float:
+def _spared_g(proposal: Proposal) -> float:
     """Up to here no cup is stopped for its heat unless the sheet sets a peak. [g]"""
     own = proposal.sheet.limits.peak_max_c is not None
     label_g = proposal.sheet.reference.pot_mass_g or exotherm.USUAL_MASS_G
     return 0.0 if own else min(label_g, exotherm.HEAT_FROM_G - 1)
 
 
-def _one_cup(proposal: Asked, grams: float) -> exotherm.Pot:
+def _one_cup(proposal: Proposal, grams: float) -> exotherm.Pot:
     """All of it in one pot: its bounds never narrower than those the bench will show."""
     pot_life = exotherm.predict(
         proposal.sheet, min(grams, exotherm.MOST_MASS_G), around_c(proposal), proposal.product_c
@@ -85,7 +85,7 @@ def _one_cup(proposal: Asked, grams: float) -> exotherm.Pot:
 
 
 def _most_g(
-    proposal: Asked, wanted_min: float, limit_c: float, pot_life: exotherm.Pot
+    proposal: Proposal, wanted_min: float, limit_c: float, pot_life: exotherm.Pot
 ) -> float | None:
     where = (around_c(proposal), proposal.product_c)
     cool = max(exotherm.coolest_mass(proposal.sheet, limit_c, *where) or 0.0, _spared_g(proposal))
@@ -95,7 +95,7 @@ def _most_g(
     return None if long is None or cool < 1 else float(floor(min(cool, long)))
 
 
-def cup(proposal: Asked) -> Cup | None:
+def cup(proposal: Proposal) -> Cup | None:
     """All of it in one cup, None where no amount is entered or the sheet gives no time for it."""
     grams, sheet = proposal.amount_g, proposal.sheet
     if grams is None or exotherm.rate(sheet) is None:
@@ -112,7 +112,7 @@ def cup(proposal: Asked) -> Cup | None:
     return Cup(pot_life, wanted, whose, limit, hot, too_hot, most or None, cups)
 
 
-def unchecked(proposal: Asked) -> bool:
+def unchecked(proposal: Proposal) -> bool:
     """Whether an amount that would heat itself cannot be checked: the sheet gives no time."""
     heats = proposal.sheet.chemistry in exotherm.HEAT_J_G
     return proposal.amount_g is not None and heats and exotherm.rate(proposal.sheet) is None
@@ -137,7 +137,7 @@ def _change(found: Cup, grams: float) -> str:
     )
 
 
-def amount(proposal: Asked, say: Manner) -> Check | None:
+def amount(proposal: Proposal, say: Manner) -> Check | None:
     """What the mixed mass leaves of the pot life, and how hot it may get."""
     found, grams = cup(proposal), proposal.amount_g
     if found is None or grams is None:

@@ -16,7 +16,7 @@ from curewatch.cure.thermal_history import minimum_c, reference_pct
 from curewatch.durations import ago
 from curewatch.garage.joint import Joint, joint
 from curewatch.garage.parts import Part
-from curewatch.garage.storage import Keeping
+from curewatch.garage.storage import StoredCan
 from curewatch.products.sheet import Sheet
 
 MATTERS = ("clamp_time", "sand_ready", "recoat_opens", "full_cure", "working_time", "pot_life")
@@ -65,7 +65,7 @@ class Job:
 
 
 @dataclass(frozen=True)
-class Asked:
+class Proposal:
     """A mix as it would be. amount_g [g], hardener_pct [%], product_c: as stored [C]; stop_at: the
     user's own end; wanted_min: working time wanted from the pot [min]; under: the last step on the
     same part, failed_under: one abandoned over it since; others, jobs: what else would go tonight;
@@ -90,7 +90,7 @@ class Asked:
     failed_under: StepView | None = None
     others: tuple[Other, ...] = ()
     jobs: tuple[Job, ...] = ()
-    can: Keeping | None = None
+    can: StoredCan | None = None
     expiry: str = ""
     today: date | None = None
     metal: Part | None = None
@@ -141,7 +141,7 @@ class Asked:
         return named.get("working_time") or named.get("pot_life")
 
 
-def at_constant(proposal: Asked, surface_c: float, name: str) -> Milestone | None:
+def at_constant(proposal: Proposal, surface_c: float, name: str) -> Milestone | None:
     """A milestone with the surface held at a temperature from mixing on. surface_c [C]"""
     pct = proposal.here.humidity_pct
     past = constant(

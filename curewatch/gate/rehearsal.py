@@ -33,7 +33,7 @@ class Rehearsal:
 
 
 @dataclass(frozen=True)
-class Held:
+class Outcome:
     """A rehearsal against the working time here: early_min, late_min [min], None where no time
     can be given."""
 
@@ -52,7 +52,7 @@ def _span(early_min: float, late_min: float | None) -> str:
 
 def hold(
     took_min: float, early_min: float | None, late_min: float | None, how: str = "rehearsed"
-) -> Held:
+) -> Outcome:
     """A rehearsed or wanted length against the bounds of the working time. All [min].
 
     >>> hold(24, 26, 40).words
@@ -61,7 +61,7 @@ def hold(
     head = f"{duration(took_min, 'up')} {how}"
     if early_min is None:
         words = f"{head}, and no working time can be given here"
-        return Held("caution", words, took_min, None, late_min)
+        return Outcome("caution", words, took_min, None, late_min)
     verdict: Verdict
     if took_min >= early_min:
         verdict, end = "stop", "too long"
@@ -70,7 +70,7 @@ def hold(
     else:
         verdict, end = "go", "it fits, with a quarter in hand"
     words = f"{head}, {_span(early_min, late_min)}: {end}"
-    return Held(verdict, words, took_min, early_min, late_min)
+    return Outcome(verdict, words, took_min, early_min, late_min)
 
 
 def _took(took_min: float) -> float:

@@ -6,7 +6,7 @@ from curewatch.durations import duration
 from curewatch.formats import Manner
 from curewatch.garage.storage import stored_words, use_by_words
 from curewatch.gate.check import Check, Verdict
-from curewatch.gate.proposal import Asked
+from curewatch.gate.proposal import Proposal
 from curewatch.products.shelf_life import day_words, last_day
 
 OLD_OPEN_DAYS = 365
@@ -21,7 +21,7 @@ AGAIN = "scratch and clean it again, then coat it at once"
 BARE_SOURCE = "the weights of damp air are ours, without a source"
 
 
-def _told_expiry(proposal: Asked) -> Check | None:
+def _told_expiry(proposal: Proposal) -> Check | None:
     """The expiry as told of this mix, where it can be read as a day or a month."""
     day = last_day(proposal.expiry)
     if day is None or proposal.today is None:
@@ -33,7 +33,7 @@ def _told_expiry(proposal: Asked) -> Check | None:
     return Check("batch", verdict, words, left, 0, "days", "as told", change)
 
 
-def batch(proposal: Asked, say: Manner) -> Check | None:
+def batch(proposal: Proposal, say: Manner) -> Check | None:
     """The can this mix comes from, against its last day."""
     check, stored_can = _told_expiry(proposal), proposal.can
     if check is not None and (
@@ -55,7 +55,7 @@ def batch(proposal: Asked, say: Manner) -> Check | None:
     return Check("batch", verdict, words, stored_can.days, 0, "days", source, change)
 
 
-def _open_long(proposal: Asked, head: str) -> Check | None:
+def _open_long(proposal: Proposal, head: str) -> Check | None:
     opened = proposal.can.can.opened if proposal.can else None
     if opened is None or proposal.today is None:
         return None
@@ -67,7 +67,7 @@ def _open_long(proposal: Asked, head: str) -> Check | None:
     return Check("batch", "caution", words, days, OLD_OPEN_DAYS, "days", "common practice", change)
 
 
-def stored(proposal: Asked, say: Manner) -> Check | None:
+def stored(proposal: Proposal, say: Manner) -> Check | None:
     """How cold and hot the can stood, against the sheet's storage."""
     stored_can = proposal.can
     if stored_can is None or stored_can.stored is None:
@@ -85,7 +85,7 @@ def stored(proposal: Asked, say: Manner) -> Check | None:
     return Check("stored", "go", words, held.low_c, span[0], "C", "the sheet")
 
 
-def metal(proposal: Asked, say: Manner) -> Check | None:
+def metal(proposal: Proposal, say: Manner) -> Check | None:
     """Bare metal on this part: how long since it was cleaned, counted faster when damp."""
     part = proposal.metal
     if part is None or part.bare_since is None or part.bare_hours is None:
@@ -110,7 +110,7 @@ def metal(proposal: Asked, say: Manner) -> Check | None:
     return Check("metal", verdict, words, counted, limit, "min", f"{whose}; {BARE_SOURCE}", change)
 
 
-def _bare_limit(proposal: Asked) -> tuple[float | None, str]:
+def _bare_limit(proposal: Proposal) -> tuple[float | None, str]:
     """The stricter of the sheet's limit and the user's. [min]"""
     own = [
         (limit, whose)

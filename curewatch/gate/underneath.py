@@ -9,7 +9,7 @@ from curewatch.formats import Manner, when
 from curewatch.garage.lying import ALL_OF_IT, ONLY_THAT
 from curewatch.garage.parts import COVERS
 from curewatch.gate.check import Check, Verdict
-from curewatch.gate.proposal import Asked
+from curewatch.gate.proposal import Proposal
 from curewatch.gate.remedy import NO_HEAT, joined
 from curewatch.products.solvents import leaving, volatile
 from curewatch.vocabulary import in_words
@@ -38,7 +38,7 @@ def _under_words(step: StepView) -> str:
     return f"{step.sheet.name} on this part (step {step.id})"
 
 
-def underneath(proposal: Asked, say: Manner) -> Check | None:
+def underneath(proposal: Proposal, say: Manner) -> Check | None:
     """The step before on the same part: too early, inside its window, past it, or not tested."""
     step = proposal.under
     return None if step is None else _with_failed(_on(proposal, say, step), proposal.failed_under)
@@ -54,7 +54,7 @@ def _with_failed(check: Check, failed: StepView | None) -> Check:
     return replace(check, verdict=verdict, words=words, change=change)
 
 
-def _on(proposal: Asked, say: Manner, step: StepView) -> Check:
+def _on(proposal: Proposal, say: Manner, step: StepView) -> Check:
     """How far the step underneath is."""
     if step.state == "abandoned":
         words = f"{_under_words(step)} was abandoned"
@@ -76,7 +76,7 @@ def _on(proposal: Asked, say: Manner, step: StepView) -> Check:
 
 
 def _opening(
-    proposal: Asked,
+    proposal: Proposal,
     say: Manner,
     step: StepView,
     opens: MilestoneView,
@@ -105,7 +105,7 @@ def _opening(
     return Check("underneath", verdict, words, source=source, change=change, at=late)
 
 
-def _solvent(proposal: Asked, say: Manner, step: StepView) -> str:
+def _solvent(proposal: Proposal, say: Manner, step: StepView) -> str:
     """That its solvent is still on its way out, and until when."""
     name = leaving(step.sheet)
     gone = None if name is None else step.by_name.get(name)

@@ -85,7 +85,7 @@ class Writer:
             if line.correction or (line.later and line.words)
         ]
         if lines:
-            yield Heading(4, "Told or corrected afterwards; what stood before is kept")
+            yield Heading(4, "Entered or corrected afterwards; what stood before is kept")
             yield Bullets(tuple(lines))
 
     def _sensors(self, entry: Entry) -> str:

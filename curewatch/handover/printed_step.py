@@ -12,7 +12,7 @@ from curewatch.handover.plot import Trace
 from curewatch.logbook.logbook import SPANS as QUANTITIES
 from curewatch.logbook.logbook import Entry
 from curewatch.logbook.paper import SPANS
-from curewatch.logbook.predictions import Told
+from curewatch.logbook.predictions import Prediction
 from curewatch.store.store import Event
 
 NO_PART = "part not named"
@@ -26,7 +26,7 @@ class PrintedStep:
 
     entry: Entry
     trace: Trace
-    predictions: tuple[Told, ...]
+    predictions: tuple[Prediction, ...]
     events: tuple[Event, ...]
     pictures: tuple[Picture, ...]
     missing_pictures: int = 0

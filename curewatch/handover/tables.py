@@ -13,7 +13,7 @@ from curewatch.handover.printed_step import PrintedStep
 from curewatch.logbook.logbook import SPANS as QUANTITIES
 from curewatch.logbook.logbook import Entry
 from curewatch.logbook.paper import RESULTS, SPANS, Paper
-from curewatch.logbook.predictions import Told
+from curewatch.logbook.predictions import Prediction
 from curewatch.vocabulary import in_words
 
 MOST_MOMENTS = 18
@@ -79,7 +79,7 @@ def milestones(printed: PrintedStep, paper: Paper) -> Table:
 
 
 def _milestone(
-    step: Step, milestone: MilestoneView, predicted: Told | None, paper: Paper
+    step: Step, milestone: MilestoneView, predicted: Prediction | None, paper: Paper
 ) -> tuple[str, ...]:
     times = (
         "-" if at is None else paper.stamp(at)
@@ -99,7 +99,7 @@ def _milestone(
     )
 
 
-def _range(predicted: Told | None) -> str:
+def _range(predicted: Prediction | None) -> str:
     if predicted is None or predicted.early_min is None or predicted.late_min is None:
         return "-"
     return between(predicted.early_min, predicted.late_min, rounding(predicted.milestone))

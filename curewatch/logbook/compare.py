@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from curewatch.bench.bench import Bench
     from curewatch.garage.step import Step
     from curewatch.logbook.logbook import Entry
-    from curewatch.logbook.predictions import Told
+    from curewatch.logbook.predictions import Prediction
 
 
 @dataclass(frozen=True)
@@ -66,7 +66,7 @@ def _measured(left: Entry, right: Entry, paper: Paper) -> Iterator[Row]:
                 yield Row(f"{words}, until {in_words(until)}", one, other)
 
 
-def _times(found: Told | None) -> str:
+def _times(found: Prediction | None) -> str:
     if found is None:
         return "-"
     if found.early_min is None or found.late_min is None:
@@ -74,7 +74,7 @@ def _times(found: Told | None) -> str:
     return between(found.early_min, found.late_min, rounding(found.milestone))
 
 
-def _tested(found: Told | None) -> str:
+def _tested(found: Prediction | None) -> str:
     if found is None or (found.seen_min is None and found.not_min is None):
         return "not tested"
     if found.seen_min is None:

@@ -26,7 +26,7 @@ MOST = 40
 
 
 @dataclass(frozen=True)
-class Told:
+class Prediction:
     """One milestone of a step in minutes from mixing [min]: by the label, as foretold when it was
     mixed, and as found: seen_min it was reached by a test, not_min the last test that said not yet.
     """
@@ -61,7 +61,7 @@ class Course:
 
     step: Step
     surface_c: float | None
-    told: tuple[Told, ...]
+    told: tuple[Prediction, ...]
 
 
 def _before(step: Step, all_seen: Sequence[PastStep]) -> list[PastStep]:
@@ -86,7 +86,7 @@ def seen_of(bench: Bench, sheet: str) -> list[PastStep]:
 
 def foretold(
     bench: Bench, step: Step, all_seen: Sequence[PastStep] | None = None
-) -> tuple[Told, ...]:
+) -> tuple[Prediction, ...]:
     """The milestones of a step as foretold when it was told, with what was found since."""
     desk = bench.desk
     if desk.structural(step.part, step.job):
@@ -104,13 +104,14 @@ def foretold(
     )
     return tuple(
         _with_answers(
-            step, Told(each.name, each.label_min, each.early_min, each.likely_min, each.late_min)
+            step,
+            Prediction(each.name, each.label_min, each.early_min, each.likely_min, each.late_min),
         )
         for each in found.milestones
     )
 
 
-def _with_answers(step: Step, told: Told) -> Told:
+def _with_answers(step: Step, told: Prediction) -> Prediction:
     reached = step.reached.get(told.milestone)
     answers = step.answers.get(told.milestone, ())
     not_yet = [step.after_min(each.at) for each in answers if is_not_yet(each.result)]

@@ -12,7 +12,7 @@ from curewatch.bench.views import MilestoneView, StepView
 from curewatch.garage import cans, evening, parts, storage
 from curewatch.garage.evening import is_evening
 from curewatch.garage.parts import Part
-from curewatch.garage.storage import Keeping
+from curewatch.garage.storage import StoredCan
 from curewatch.walltime import evening_of, instant_of
 
 ASKED_FROM = time(21, 0)
@@ -38,7 +38,7 @@ def _done(bench: Bench) -> list[datetime]:
     return instants + [row.mixed_at for row in bench.store.steps()[-20:]]
 
 
-def indoors(bench: Bench, now: datetime, zone: ZoneInfo) -> list[Keeping]:
+def indoors(bench: Bench, now: datetime, zone: ZoneInfo) -> list[StoredCan]:
     """In the evening, the cans to bring indoors tonight."""
     if not evening.is_evening(now, zone):
         return []

@@ -23,7 +23,7 @@ from curewatch.garage.shelf import shelf
 from curewatch.garage.step import DamagedStep
 from curewatch.gate.climate import too_damp
 from curewatch.gate.gather import ask
-from curewatch.gate.proposal import Asked
+from curewatch.gate.proposal import Proposal
 from curewatch.vocabulary import WAITED
 
 Fits = Literal["yes", "may", "no", "unknown"]
@@ -85,7 +85,7 @@ def fits(early: datetime | None, late: datetime | None, stop: datetime | None) -
     return "may" if early is not None and early <= stop else "no"
 
 
-Ask = Callable[[str, Part], Asked]
+Ask = Callable[[str, Part], Proposal]
 
 
 def _follower(bench: Bench, kind: str) -> str:
@@ -102,7 +102,7 @@ def _kind(sheets: Any, id: str) -> str:
     return sheets[id].kind if id in sheets else ""
 
 
-def _mixed(what: What, proposal: Asked) -> Action:
+def _mixed(what: What, proposal: Proposal) -> Action:
     """Mixing a product now: it keeps your hands until its working time ends.
 
     No time is given where the panel is too cold for it, or too near the dew point.
@@ -133,7 +133,7 @@ def _mixed(what: What, proposal: Asked) -> Action:
     )
 
 
-def _cover(proposal: Asked) -> Action:
+def _cover(proposal: Proposal) -> Action:
     """Covering bare metal with a primer, and how long the metal may stand before it."""
     limits = (proposal.sheet.limits.bare_max_min, proposal.bare_limit_min)
     least = min((limit for limit in limits if limit is not None), default=None)
@@ -211,9 +211,9 @@ class Cards:
         return None
 
     def _asking(self, now: datetime) -> Ask:
-        proposals: dict[tuple[str, str], Asked] = {}
+        proposals: dict[tuple[str, str], Proposal] = {}
 
-        def asked(sheet_id: str, part: Part) -> Asked:
+        def asked(sheet_id: str, part: Part) -> Proposal:
             key = (sheet_id, part.place)
             if key not in proposals:
                 proposals[key] = ask(self.bench, sheet_id, now, Details(place=part.place))

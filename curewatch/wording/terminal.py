@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from curewatch.exchange.ics import Words
     from curewatch.logbook.compare import Pair
     from curewatch.logbook.logbook import Entry
-    from curewatch.logbook.predictions import Course, Told
+    from curewatch.logbook.predictions import Course, Prediction
     from curewatch.products.sheet import Sheet
     from curewatch.quality.calibration import Check, Flat
     from curewatch.quality.clock import WentBack
@@ -327,7 +327,7 @@ def _three(found: Mapping[str, Any]) -> str:
     return "  ".join(f"{name} {text}" for name, text in zip(names, texts, strict=True))
 
 
-def _told(told: Told) -> str:
+def _told(told: Prediction) -> str:
     name = f"{words.in_words(told.milestone):14}"
     if told.early_min is None or told.late_min is None:
         first = "no time was given"

@@ -10,7 +10,7 @@ import pytest
 from playwright.sync_api import Browser, expect
 
 from curewatch.garage import cans, parts
-from curewatch.garage.cans import Told
+from curewatch.garage.cans import CanDetails
 from tests.browser.test_browser import violations_in_both_themes
 from tests.support.pages import (
     EVENING,
@@ -35,7 +35,7 @@ def late(tmp_path: Path) -> Iterator[Garage]:
     found.hear(weather(EVENING))
     parts.bared(found.store, "rib", JOB, now=EVENING, since=EVENING - timedelta(hours=2), grit="80")
     parts.mark(found.store, "bracket", JOB, "structural", now=EVENING)
-    held = Told("P-7", "H-2", opened=date(2026, 9, 1), expiry=date(2026, 10, 1), stored="air")
+    held = CanDetails("P-7", "H-2", opened=date(2026, 9, 1), expiry=date(2026, 10, 1), stored="air")
     cans.add(found.store, "epoxy-primer", held, now=EVENING - timedelta(days=1))
     number = found.mix("fibre-polyester-filler", 5, part="rib", job=JOB)
     found.clock.at += timedelta(hours=2)

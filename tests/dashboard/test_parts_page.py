@@ -13,7 +13,7 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from curewatch.garage import cans, evening, parts
-from curewatch.garage.cans import Told
+from curewatch.garage.cans import CanDetails
 from curewatch.garage.shelf import find_sheet
 from dashboard.shelf import to_fields, to_toml
 from tests.support.pages import ALL_REMINDERS, EVENING, Garage, garage, weather
@@ -178,7 +178,7 @@ def test_a_can_is_put_on_the_shelf_opened_corrected_and_used_up(
 def test_a_cold_night_says_bring_it_indoors_on_the_shelf(
     held: Garage, browser: FlaskClient
 ) -> None:
-    cans.add(held.store, "epoxy-primer", Told(stored="shelf"), now=held.clock())
+    cans.add(held.store, "epoxy-primer", CanDetails(stored="shelf"), now=held.clock())
     air = [each for each in weather(held.clock.at, 8.0) if each.place == "air"]
     held.hear([replace(each, place="shelf") for each in air])
     text = browser.get("/shelf").text
@@ -240,7 +240,7 @@ def test_the_mix_page_leaves_the_batch_to_the_can_in_use(
 ) -> None:
     held.mix("epoxy-primer", 300, part="roof", batch="old one")
     assert 'value="old one"' in browser.get("/mix/epoxy-primer").text
-    cans.add(held.store, "epoxy-primer", Told("P-7", "H-2"), now=held.clock())
+    cans.add(held.store, "epoxy-primer", CanDetails("P-7", "H-2"), now=held.clock())
     text = browser.get("/mix/epoxy-primer").text + browser.get("/mix").text
     assert 'value="old one"' not in text
     assert "P-7, hardener H-2, the can in use" in text

@@ -12,7 +12,7 @@ import pytest
 
 from curewatch.errors import ConfigError, StepError
 from curewatch.exchange.announcements import announced
-from curewatch.exchange.buttons import Hand
+from curewatch.exchange.buttons import ButtonActions
 from curewatch.exchange.presses import Presses
 from curewatch.settings.buttons import Button
 from curewatch.settings.settings import MqttSettings, parse_settings
@@ -47,8 +47,10 @@ result = "gone-off"
 BUTTONS = parse_settings(SETTINGS, Path()).buttons
 
 
-def hand_of(held: Garage, presses: Presses) -> Hand:
-    return Hand(held.bench, presses, BUTTONS, held.clock, MANNER, MANNER.zone, held.store.refuse)
+def hand_of(held: Garage, presses: Presses) -> ButtonActions:
+    return ButtonActions(
+        held.bench, presses, BUTTONS, held.clock, MANNER, MANNER.zone, held.store.refuse
+    )
 
 
 class Pressed:

@@ -62,9 +62,9 @@ def rich(folder: Path) -> Bench:
     bench = logbooks.evening(folder)
     store = bench.store
     _things(bench)
-    cans.add(store, PRIMER, cans.Told(batch="P-1", stored="air"), now=ago(60))
+    cans.add(store, PRIMER, cans.CanDetails(batch="P-1", stored="air"), now=ago(60))
     cans.opened(store, 1, ago(59).date(), now=ago(59))
-    cans.amend(store, 1, cans.Told(hardener_batch="H"), now=ago(58), why="misread")
+    cans.amend(store, 1, cans.CanDetails(hardener_batch="H"), now=ago(58), why="misread")
     cans.used_up(store, 1, now=ago(57))
     store.save_sheet("mine", bench.step(1).sheet.text, ago(57))
     filled = bench.start(FILLER, now=ago(20), details=Details(part="skin", job=JOB))

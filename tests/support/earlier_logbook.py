@@ -85,10 +85,12 @@ def _air(store: Store) -> None:
 
 
 def _shelf(store: Store) -> None:
-    told = cans.Told(batch="A-14", hardener_batch="H-2", bought=date(2026, 3, 2), stored="panel")
+    told = cans.CanDetails(
+        batch="A-14", hardener_batch="H-2", bought=date(2026, 3, 2), stored="panel"
+    )
     cans.add(store, "epoxy-panel-adhesive", told, now=ago(2800), who="me")
     cans.opened(store, 1, date(2026, 10, 1), now=ago(2790))
-    cans.add(store, "finishing-polyester-filler", cans.Told(), now=ago(2780))
+    cans.add(store, "finishing-polyester-filler", cans.CanDetails(), now=ago(2780))
     cans.used_up(store, 2, now=ago(60))
     cartridges.open_new(store, "mask", cartridges.KINDS[0], now=ago(2600))
     cartridges.worn(store, "mask", 1.5, now=ago(900))

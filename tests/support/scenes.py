@@ -204,7 +204,7 @@ def everything(held: Garage) -> None:
     store, now = held.store, held.clock()
     photographs.add(held.bench, 2, photograph(120), now=now, words="patch in place")
     for sheet, opened in (("epoxy-primer", date(2026, 9, 1)), ("seam-sealer", date(2025, 2, 3))):
-        told = cans.Told(batch="B-7", bought=date(2025, 1, 20), opened=opened)
+        told = cans.CanDetails(batch="B-7", bought=date(2025, 1, 20), opened=opened)
         cans.add(store, sheet, told, now=now)
     bare = now - timedelta(hours=5)
     parts.bared(store, "wheel arch", "camper corner", now=now, since=bare, grit="80")

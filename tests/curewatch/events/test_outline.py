@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from curewatch.bench.bench import Bench, Details
 from curewatch.garage import cans
-from curewatch.garage.cans import Told
+from curewatch.garage.cans import CanDetails
 from curewatch.garage.step import fold
 from curewatch.store import search_index
 from curewatch.store.migrations import schema
@@ -65,7 +65,7 @@ def agree(bench: Bench) -> None:
 
 
 def test_a_mix_whose_time_was_corrected_moves_its_row_its_batch_and_its_can(bench: Bench) -> None:
-    cans.add(bench.store, SHEETS[0], Told(batch="A7"), now=ago(900))
+    cans.add(bench.store, SHEETS[0], CanDetails(batch="A7"), now=ago(900))
     number = bench.start(SHEETS[0], now=ago(300), details=Details(part="sill", job="j"))
     bench.amend(number, Details(), now=NOW, mixed_at=ago(345))
     row = bench.store.step(number)
@@ -97,7 +97,7 @@ def test_whatever_is_told_the_step_and_its_rows_agree(
     with closing(Store(tmp_path_factory.mktemp("data") / "curewatch.sqlite")) as store:
         bench = Bench(store)
         for batch in ("A7", "B2"):
-            cans.add(store, SHEETS[0], Told(batch=batch), now=ago(9999))
+            cans.add(store, SHEETS[0], CanDetails(batch=batch), now=ago(9999))
         for what, number, batch, minutes in told:
             known = store.step(number)
             details = Details(batch=batch, part=f"part {batch}")

@@ -70,8 +70,8 @@ def counted(bench: Bench) -> dict[str, int]:
 def full(tmp_path: Path) -> Bench:
     """An evening with everything: cans, a sheet of one's own, a witness taken back."""
     bench = evening(tmp_path / "full")
-    cans.add(bench.store, PRIMER, cans.Told(batch="P-1"), now=ago(500))
-    cans.add(bench.store, ADHESIVE, cans.Told(batch="A-14"), now=ago(499))
+    cans.add(bench.store, PRIMER, cans.CanDetails(batch="P-1"), now=ago(500))
+    cans.add(bench.store, ADHESIVE, cans.CanDetails(batch="A-14"), now=ago(499))
     step = bench.start(PRIMER, now=ago(20), details=Details(part="skin", job=JOB))
     seen = bench.witness(step, "stringy", now=ago(10))
     undone(bench, step, seen, ago(9))
@@ -95,7 +95,7 @@ def test_times_and_conditions_come_out_the_same_beside_another_logbook(
 ) -> None:
     """Imported where steps and cans are already: numbers are led to the new ones."""
     other = opened(tmp_path / "other")
-    cans.add(other.store, ADHESIVE, cans.Told(batch="OTHER"), now=ago(900))
+    cans.add(other.store, ADHESIVE, cans.CanDetails(batch="OTHER"), now=ago(900))
     for minutes in (50, 40):
         other.start(ADHESIVE, now=ago(minutes), details=Details(part="bonnet", job="other"))
     first = exported(full, Sought(job=JOB))

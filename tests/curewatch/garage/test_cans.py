@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from curewatch.bench.bench import Bench, Details
 from curewatch.errors import QuantityError, SheetError, StepError
 from curewatch.garage import cans
-from curewatch.garage.cans import Told
+from curewatch.garage.cans import CanDetails
 from curewatch.products.sheet import Sheet, generic_sheets, parse_sheet
 from curewatch.products.shelf_life import Life, days_left, local_day, parse_day, parse_life
 from curewatch.store.store import Store
@@ -43,11 +43,11 @@ def sheet(extra: str = STORED) -> Sheet:
 
 
 def test_a_can_is_what_was_told_of_it(store: Store) -> None:
-    told = Told("A-14", "H-3", date(2026, 9, 1), None, date(2027, 3, 31), "shelf")
+    told = CanDetails("A-14", "H-3", date(2026, 9, 1), None, date(2027, 3, 31), "shelf")
     can = cans.add(store, PRIMER, told, now=NOW, who="me")
     assert (can.id, can.batches, can.stored) == (1, "A-14, hardener H-3", "shelf")
     cans.opened(store, 1, date(2026, 10, 3), now=NOW)
-    cans.amend(store, 1, Told(batch="A-15"), now=NOW, why="misread")
+    cans.amend(store, 1, CanDetails(batch="A-15"), now=NOW, why="misread")
     found = cans.find_can(store, 1)
     assert (found.batch, found.hardener_batch, found.opened) == ("A-15", "H-3", date(2026, 10, 3))
     assert cans.used_up(store, 1, now=NOW).used_up
@@ -58,8 +58,8 @@ def test_a_can_is_what_was_told_of_it(store: Store) -> None:
 
 
 def test_cans_of_one_product_keep_the_numbers_they_have_among_all(store: Store) -> None:
-    cans.add(store, PRIMER, Told(), now=NOW)
-    cans.add(store, "seam-sealer", Told(batch="S-1"), now=NOW)
+    cans.add(store, PRIMER, CanDetails(), now=NOW)
+    cans.add(store, "seam-sealer", CanDetails(batch="S-1"), now=NOW)
     assert [can.id for can in cans.cans(store, "seam-sealer")] == [2]
     assert [can.id for can in cans.cans(store)] == [1, 2]
 
@@ -67,13 +67,13 @@ def test_cans_of_one_product_keep_the_numbers_they_have_among_all(store: Store) 
 @pytest.mark.parametrize(
     ("told", "said"),
     [
-        (Told(bought=date(2026, 9, 2), opened=date(2026, 9, 1)), "before bought"),
-        (Told(bought=date(2026, 9, 2), expiry=date(2026, 9, 1)), "before bought"),
-        (Told(bought=date(2026, 11, 27)), "in the future"),
-        (Told(opened=date(2027, 1, 1)), "in the future"),
+        (CanDetails(bought=date(2026, 9, 2), opened=date(2026, 9, 1)), "before bought"),
+        (CanDetails(bought=date(2026, 9, 2), expiry=date(2026, 9, 1)), "before bought"),
+        (CanDetails(bought=date(2026, 11, 27)), "in the future"),
+        (CanDetails(opened=date(2027, 1, 1)), "in the future"),
     ],
 )
-def test_days_that_cannot_be_are_refused(store: Store, told: Told, said: str) -> None:
+def test_days_that_cannot_be_are_refused(store: Store, told: CanDetails, said: str) -> None:
     with pytest.raises(StepError, match=said):
         cans.add(store, PRIMER, told, now=NOW)
     assert cans.cans(store) == []
@@ -83,16 +83,16 @@ def test_what_cannot_be_is_said_with_its_fix(store: Store) -> None:
     with pytest.raises(StepError, match="no can 7; see the numbers"):
         cans.opened(store, 7, date(2026, 10, 3), now=NOW)
     with pytest.raises(StepError, match="no sheet 'nonsense'"):
-        cans.add(store, "nonsense", Told(), now=NOW)
-    cans.add(store, PRIMER, Told(), now=NOW)
+        cans.add(store, "nonsense", CanDetails(), now=NOW)
+    cans.add(store, PRIMER, CanDetails(), now=NOW)
     with pytest.raises(StepError, match="nothing was told"):
-        cans.amend(store, 1, Told(), now=NOW)
+        cans.amend(store, 1, CanDetails(), now=NOW)
 
 
 def test_last_used_is_the_last_step_of_its_batch_or_number(store: Store) -> None:
     bench = Bench(store)
-    cans.add(store, PRIMER, Told(batch="A-14"), now=NOW)
-    cans.add(store, PRIMER, Told(batch="B-2"), now=NOW)
+    cans.add(store, PRIMER, CanDetails(batch="A-14"), now=NOW)
+    cans.add(store, PRIMER, CanDetails(batch="B-2"), now=NOW)
     earlier = NOW - timedelta(days=2)
     number = bench.start(PRIMER, now=earlier, details=Details(batch="a-14"))
     assert [can.last_used for can in cans.cans(store)] == [earlier, None]
@@ -102,11 +102,11 @@ def test_last_used_is_the_last_step_of_its_batch_or_number(store: Store) -> None
 
 def test_the_can_in_use_is_the_one_opened_last_or_the_only_one(store: Store) -> None:
     assert cans.in_use(store, PRIMER) is None
-    cans.add(store, PRIMER, Told(batch="A"), now=NOW)
+    cans.add(store, PRIMER, CanDetails(batch="A"), now=NOW)
     only = cans.in_use(store, PRIMER)
     assert only is not None
     assert only.batch == "A"
-    cans.add(store, PRIMER, Told(batch="B"), now=NOW)
+    cans.add(store, PRIMER, CanDetails(batch="B"), now=NOW)
     assert cans.in_use(store, PRIMER) is None
     cans.opened(store, 1, date(2026, 11, 1), now=NOW)
     cans.opened(store, 2, date(2026, 11, 20), now=NOW)
@@ -122,14 +122,18 @@ def test_the_can_in_use_is_the_one_opened_last_or_the_only_one(store: Store) -> 
 @pytest.mark.parametrize(
     ("told", "day", "why"),
     [
-        (Told(bought=date(2026, 1, 31)), date(2027, 1, 31), "bought"),
-        (Told(bought=date(2026, 1, 31), expiry=date(2026, 9, 30)), date(2026, 9, 30), "printed"),
-        (Told(bought=date(2026, 1, 31), opened=date(2026, 2, 1)), date(2026, 8, 1), "opened"),
-        (Told(opened=date(2026, 8, 31)), date(2027, 2, 28), "opened"),
+        (CanDetails(bought=date(2026, 1, 31)), date(2027, 1, 31), "bought"),
+        (
+            CanDetails(bought=date(2026, 1, 31), expiry=date(2026, 9, 30)),
+            date(2026, 9, 30),
+            "printed",
+        ),
+        (CanDetails(bought=date(2026, 1, 31), opened=date(2026, 2, 1)), date(2026, 8, 1), "opened"),
+        (CanDetails(opened=date(2026, 8, 31)), date(2027, 2, 28), "opened"),
     ],
 )
 def test_the_last_day_is_the_earliest_of_what_is_known(
-    store: Store, told: Told, day: date, why: str
+    store: Store, told: CanDetails, day: date, why: str
 ) -> None:
     found = cans.use_by(cans.add(store, PRIMER, told, now=NOW), sheet())
     assert found is not None
@@ -137,7 +141,7 @@ def test_the_last_day_is_the_earliest_of_what_is_known(
 
 
 def test_where_nobody_tells_a_day_none_is_invented(store: Store) -> None:
-    can = cans.add(store, PRIMER, Told(bought=date(2020, 1, 1)), now=NOW)
+    can = cans.add(store, PRIMER, CanDetails(bought=date(2020, 1, 1)), now=NOW)
     assert cans.use_by(can, sheet("")) is None
 
 
@@ -153,7 +157,9 @@ def test_where_nobody_tells_a_day_none_is_invented(store: Store) -> None:
 def test_the_last_day_ends_at_the_wall_s_midnight_also_when_summer_time_ends(
     store: Store, at: datetime, expired: bool
 ) -> None:
-    last = cans.use_by(cans.add(store, PRIMER, Told(expiry=date(2026, 10, 25)), now=NOW), sheet())
+    last = cans.use_by(
+        cans.add(store, PRIMER, CanDetails(expiry=date(2026, 10, 25)), now=NOW), sheet()
+    )
     assert last is not None
     assert (days_left(last.day, local_day(at, VIENNA)) < 0) is expired
 

@@ -13,9 +13,9 @@ from curewatch.bench.bench import Bench, Details
 from curewatch.climate.reading import make_reading
 from curewatch.formats import Manner
 from curewatch.garage import cans, storage
-from curewatch.garage.cans import Told
+from curewatch.garage.cans import CanDetails
 from curewatch.garage.shelf import add_sheet
-from curewatch.garage.storage import Keeping
+from curewatch.garage.storage import StoredCan
 from curewatch.products.sheet import generic_sheets
 from curewatch.store.store import Store
 
@@ -47,7 +47,7 @@ def own_primer(bench: Bench) -> None:
     add_sheet(bench.store, PRIMER, generic_sheets()[PRIMER].text + STORED, NOW)
 
 
-def only(bench: Bench, now: datetime = NOW) -> Keeping:
+def only(bench: Bench, now: datetime = NOW) -> StoredCan:
     """How the only can keeps."""
     (found,) = storage.all_kept(bench.desk, now, VIENNA)
     return found
@@ -63,12 +63,12 @@ def only(bench: Bench, now: datetime = NOW) -> Keeping:
     ],
 )
 def test_the_last_day_in_words(bench: Bench, expiry: date, words: str) -> None:
-    cans.add(bench.store, PRIMER, Told(expiry=expiry), now=NOW)
+    cans.add(bench.store, PRIMER, CanDetails(expiry=expiry), now=NOW)
     assert storage.use_by_words(only(bench)).startswith(words)
 
 
 def test_days_turn_at_the_wall_s_midnight(bench: Bench) -> None:
-    cans.add(bench.store, PRIMER, Told(expiry=date(2026, 11, 25)), now=NOW)
+    cans.add(bench.store, PRIMER, CanDetails(expiry=date(2026, 11, 25)), now=NOW)
     before = datetime(2026, 11, 25, 22, 59, tzinfo=UTC)
     assert [only(bench, before).days, only(bench, before + timedelta(minutes=2)).days] == [0, -1]
 
@@ -76,7 +76,7 @@ def test_days_turn_at_the_wall_s_midnight(bench: Bench) -> None:
 def test_how_cold_and_hot_it_stood_since_it_stands_there(bench: Bench) -> None:
     shelf_was(bench, {100.0: -8.0, 50.0: 1.0, 30.0: 12.0, 10.0: 4.0})
     own_primer(bench)
-    cans.add(bench.store, PRIMER, Told(stored="shelf"), now=NOW - timedelta(hours=70))
+    cans.add(bench.store, PRIMER, CanDetails(stored="shelf"), now=NOW - timedelta(hours=70))
     found = only(bench)
     assert found.stored is not None
     assert (found.stored.low_c, found.stored.high_c) == (1.0, 12.0)
@@ -88,7 +88,7 @@ def test_how_cold_and_hot_it_stood_since_it_stands_there(bench: Bench) -> None:
 
 def test_bought_before_it_was_told_of_it_stood_there_since(bench: Bench) -> None:
     shelf_was(bench, {100.0: -8.0, 10.0: 4.0})
-    cans.add(bench.store, PRIMER, Told(stored="shelf", bought=date(2026, 11, 1)), now=NOW)
+    cans.add(bench.store, PRIMER, CanDetails(stored="shelf", bought=date(2026, 11, 1)), now=NOW)
     found = only(bench)
     assert found.stored is not None
     assert found.stored.low_c == -8.0
@@ -97,15 +97,15 @@ def test_bought_before_it_was_told_of_it_stood_there_since(bench: Bench) -> None
 def test_moved_it_is_only_followed_at_its_new_place(bench: Bench) -> None:
     shelf_was(bench, {100.0: -8.0, 10.0: 4.0})
     start = NOW - timedelta(hours=150)
-    cans.add(bench.store, PRIMER, Told(stored="kitchen", bought=date(2026, 1, 1)), now=start)
-    cans.amend(bench.store, 1, Told(stored="shelf"), now=NOW - timedelta(hours=20))
+    cans.add(bench.store, PRIMER, CanDetails(stored="kitchen", bought=date(2026, 1, 1)), now=start)
+    cans.amend(bench.store, 1, CanDetails(stored="shelf"), now=NOW - timedelta(hours=20))
     found = only(bench)
     assert found.stored is not None
     assert found.stored.low_c == 4.0
 
 
 def test_a_place_without_a_sensor_says_nothing(bench: Bench) -> None:
-    cans.add(bench.store, PRIMER, Told(stored="kitchen cupboard"), now=NOW)
+    cans.add(bench.store, PRIMER, CanDetails(stored="kitchen cupboard"), now=NOW)
     found = only(bench)
     assert (found.stored, found.tonight) == (None, None)
     assert storage.stored_words(found, NOW, SAY) == ""
@@ -124,7 +124,7 @@ def cooling(bench: Bench, to_c: float) -> None:
 def test_a_night_colder_than_the_sheet_keeps_it_says_bring_it_indoors(bench: Bench) -> None:
     cooling(bench, 1.0)
     own_primer(bench)
-    cans.add(bench.store, PRIMER, Told(stored="shelf"), now=NOW)
+    cans.add(bench.store, PRIMER, CanDetails(stored="shelf"), now=NOW)
     found = only(bench)
     assert found.tonight is not None
     assert (found.tonight.whose, found.tonight.likely, found.tonight.least_c) == (
@@ -136,7 +136,7 @@ def test_a_night_colder_than_the_sheet_keeps_it_says_bring_it_indoors(bench: Ben
 
 def test_without_a_storage_the_least_to_apply_it_counts(bench: Bench) -> None:
     cooling(bench, 8.0)
-    cans.add(bench.store, PRIMER, Told(stored="shelf"), now=NOW)
+    cans.add(bench.store, PRIMER, CanDetails(stored="shelf"), now=NOW)
     found = only(bench)
     assert found.tonight is not None
     assert (found.tonight.whose, found.tonight.least_c) == ("application", 10.0)
@@ -144,26 +144,26 @@ def test_without_a_storage_the_least_to_apply_it_counts(bench: Bench) -> None:
 
 def test_a_mild_night_leaves_it_where_it_is(bench: Bench) -> None:
     cooling(bench, 12.0)
-    cans.add(bench.store, PRIMER, Told(stored="shelf"), now=NOW)
+    cans.add(bench.store, PRIMER, CanDetails(stored="shelf"), now=NOW)
     assert only(bench).tonight is None
 
 
 def test_used_up_it_is_not_carried_anywhere(bench: Bench) -> None:
     cooling(bench, 1.0)
-    cans.add(bench.store, PRIMER, Told(stored="shelf"), now=NOW)
+    cans.add(bench.store, PRIMER, CanDetails(stored="shelf"), now=NOW)
     cans.used_up(bench.store, 1, now=NOW)
     assert only(bench).tonight is None
 
 
 def test_what_runs_out_first_comes_first_and_used_up_last(bench: Bench) -> None:
     for expiry in (date(2027, 5, 1), date(2026, 12, 1), date(2026, 1, 1)):
-        cans.add(bench.store, PRIMER, Told(expiry=expiry), now=NOW)
+        cans.add(bench.store, PRIMER, CanDetails(expiry=expiry), now=NOW)
     cans.used_up(bench.store, 3, now=NOW)
     assert [each.can.id for each in storage.all_kept(bench.desk, NOW, VIENNA)] == [2, 1, 3]
 
 
 def test_a_mix_takes_the_batch_of_the_can_in_use_unless_told(bench: Bench) -> None:
-    cans.add(bench.store, PRIMER, Told("P-7", "H-2", expiry=date(2027, 3, 31)), now=NOW)
+    cans.add(bench.store, PRIMER, CanDetails("P-7", "H-2", expiry=date(2027, 3, 31)), now=NOW)
     taken = bench.step(bench.start(PRIMER, now=NOW))
     from_can = {"batch": "P-7", "hardener_batch": "H-2", "expiry": "2027-03-31"}
     assert taken.recorded == from_can
@@ -173,8 +173,8 @@ def test_a_mix_takes_the_batch_of_the_can_in_use_unless_told(bench: Bench) -> No
 
 
 def test_the_can_in_use_is_marked(bench: Bench) -> None:
-    cans.add(bench.store, PRIMER, Told("A", opened=date(2026, 9, 1)), now=NOW)
-    cans.add(bench.store, PRIMER, Told("B"), now=NOW)
-    cans.add(bench.store, "seam-sealer", Told("S"), now=NOW)
+    cans.add(bench.store, PRIMER, CanDetails("A", opened=date(2026, 9, 1)), now=NOW)
+    cans.add(bench.store, PRIMER, CanDetails("B"), now=NOW)
+    cans.add(bench.store, "seam-sealer", CanDetails("S"), now=NOW)
     marked = [each.can.batch for each in storage.all_kept(bench.desk, NOW, VIENNA) if each.in_use]
     assert sorted(marked) == ["A", "S"]

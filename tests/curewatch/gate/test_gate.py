@@ -25,7 +25,7 @@ from curewatch.gate.check import ORDER, Check
 from curewatch.gate.gate import Gate, as_json, gate
 from curewatch.gate.gate import __file__ as gate_file
 from curewatch.gate.pot import PEAK_C
-from curewatch.gate.proposal import Asked, Here, Job, Other
+from curewatch.gate.proposal import Here, Job, Other, Proposal
 from curewatch.products.portions import portions
 from curewatch.products.sheet import Sheet, generic_sheets, parse_sheet
 from curewatch.wording.words import Manner
@@ -56,22 +56,22 @@ def asked(
     humidity_pct: float | None = 50.0,
     per_hour_c: float = 0.0,
     **told: Any,
-) -> Asked:
+) -> Proposal:
     """A mix in a place as warm as its air."""
     given_c = sheet.reference.temperature_c if surface_c is None else surface_c
     ahead = outlook(given_c, per_hour_c)
     felt = constant(NOW, 0, surface_c=given_c, humidity_pct=humidity_pct or 50.0)
     mix = Mix(NOW, told.get("amount_g"), told.get("hardener_pct"))
     here = Here(surface_c, surface_c, humidity_pct, age_min=1.0)
-    found = Asked(sheet, NOW, here, ahead, forecast(sheet, mix, felt, ahead))
+    found = Proposal(sheet, NOW, here, ahead, forecast(sheet, mix, felt, ahead))
     return replace(found, **told)
 
 
-def passed(found: Asked) -> Gate:
+def passed(found: Proposal) -> Gate:
     return gate(found, SAY)
 
 
-def check(found: Asked, question: str) -> Check:
+def check(found: Proposal, question: str) -> Check:
     return next(each for each in passed(found).checks if each.question == question)
 
 

@@ -16,7 +16,7 @@ from curewatch.bench.reminders import cautions
 from curewatch.bench.spraying import check_start, sprayable, unanswered
 from curewatch.climate.reading import make_reading
 from curewatch.errors import StepError
-from curewatch.exchange.buttons import Hand
+from curewatch.exchange.buttons import ButtonActions
 from curewatch.exchange.presses import Presses
 from curewatch.garage.unnamed_mix import waiting
 from curewatch.logbook.history import history
@@ -78,9 +78,9 @@ def by_repeat(held: Garage, sheet: str) -> None:
 def by_button(held: Garage, sheet: str) -> None:
     buttons = {"resin": Button("mix", sheet=sheet)}
     say = Manner(BERLIN)
-    Hand(held.bench, Presses(), buttons, held.clock, say, say.zone, held.store.refuse).press(
-        "resin"
-    )
+    ButtonActions(
+        held.bench, Presses(), buttons, held.clock, say, say.zone, held.store.refuse
+    ).press("resin")
 
 
 WAYS = [by_page, by_touch, by_repeat, by_button]

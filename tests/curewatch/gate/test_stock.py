@@ -17,13 +17,13 @@ from hypothesis import strategies as st
 from curewatch.bench.bench import Bench, Details
 from curewatch.climate.reading import Quantity, make_reading
 from curewatch.garage import cans, parts
-from curewatch.garage.cans import Told
+from curewatch.garage.cans import CanDetails
 from curewatch.garage.shelf import add_sheet
 from curewatch.gate.check import ORDER, Check
 from curewatch.gate.gate import gate
 from curewatch.gate.gather import ask, set_bare_limit
 from curewatch.gate.outlook import latest_start
-from curewatch.gate.proposal import Asked
+from curewatch.gate.proposal import Proposal
 from curewatch.products.sheet import Sheet, generic_sheets
 from curewatch.products.shelf_life import last_day
 from curewatch.store.store import Store
@@ -93,7 +93,9 @@ def must(bench: Bench, sheet: str, question: str, now: datetime = NOW, **told: A
     [("2026-11-13", "stop"), ("2026-11-14", "caution"), ("2026-11-15", "go")],
 )
 def test_a_batch_past_its_expiry_stops(bench: Bench, expiry: str, verdict: str) -> None:
-    cans.add(bench.store, "mine", Told(batch="A-14", expiry=date.fromisoformat(expiry)), now=NOW)
+    cans.add(
+        bench.store, "mine", CanDetails(batch="A-14", expiry=date.fromisoformat(expiry)), now=NOW
+    )
     found = must(bench, "mine", "batch")
     assert (found.verdict, found.source) == (verdict, "the can")
     assert "A-14" in found.words
@@ -101,7 +103,7 @@ def test_a_batch_past_its_expiry_stops(bench: Bench, expiry: str, verdict: str) 
 
 
 def test_it_expires_when_the_day_on_the_wall_is_over(bench: Bench) -> None:
-    cans.add(bench.store, "mine", Told(expiry=date(2026, 11, 14)), now=NOW)
+    cans.add(bench.store, "mine", CanDetails(expiry=date(2026, 11, 14)), now=NOW)
     # 23:59 and 00:01 in Berlin, an hour before that in UTC
     late, past = (datetime(2026, 11, 14, hour, 59, tzinfo=UTC) for hour in (22, 23))
     assert must(bench, "mine", "batch", late).verdict == "caution"
@@ -123,14 +125,14 @@ def test_it_expires_when_the_day_on_the_wall_is_over(bench: Bench) -> None:
 def test_shelf_life_and_life_once_opened(
     bench: Bench, told: dict[str, date], verdict: str, source: str
 ) -> None:
-    cans.add(bench.store, "mine", Told(**told), now=NOW)  # type: ignore[arg-type]
+    cans.add(bench.store, "mine", CanDetails(**told), now=NOW)  # type: ignore[arg-type]
     found = must(bench, "mine", "batch")
     assert (found.verdict, source in found.source) == (verdict, True)
 
 
 def test_the_batch_that_is_told_chooses_the_can(bench: Bench) -> None:
     for batch, expiry in (("old", date(2026, 1, 1)), ("new", date(2027, 1, 1))):
-        cans.add(bench.store, "mine", Told(batch=batch, expiry=expiry), now=NOW)
+        cans.add(bench.store, "mine", CanDetails(batch=batch, expiry=expiry), now=NOW)
     assert must(bench, "mine", "batch", batch="old").verdict == "stop"
     assert must(bench, "mine", "batch", batch="NEW").verdict == "go"
     assert seen(bench, "mine", "batch", batch="unheard") is None
@@ -164,14 +166,14 @@ def test_an_older_can_never_helps(days: int, more: int) -> None:
     ("celsius", "says"), [(2.0, "room temperature"), (36.0, "thickening"), (18.0, "")]
 )
 def test_a_can_that_stood_too_cold_or_hot(bench: Bench, celsius: float, says: str) -> None:
-    cans.add(bench.store, "mine", Told(stored="shelf"), now=NOW - timedelta(hours=9))
+    cans.add(bench.store, "mine", CanDetails(stored="shelf"), now=NOW - timedelta(hours=9))
     measure(bench, "shelf", "air_temperature", celsius, 2)
     found = must(bench, "mine", "stored")
     assert (found.verdict, says in found.change) == ("caution" if says else "go", True)
 
 
 def test_the_product_is_as_warm_as_the_place_of_its_can(bench: Bench) -> None:
-    cans.add(bench.store, "mine", Told(stored="cupboard"), now=NOW - timedelta(hours=9))
+    cans.add(bench.store, "mine", CanDetails(stored="cupboard"), now=NOW - timedelta(hours=9))
     measure(bench, "shelf", "air_temperature", 4.0, 0.5)
     measure(bench, "cupboard", "air_temperature", 19.0, 0.5)
     assert must(bench, "mine", "product").figure == 19
@@ -283,7 +285,7 @@ def test_what_must_be_reached_depends_on_both_kinds(
     assert says in found.words
 
 
-def starts(sheet: Sheet, surface_c: float, per_hour_c: float) -> Asked:
+def starts(sheet: Sheet, surface_c: float, per_hour_c: float) -> Proposal:
     return asked(sheet, surface_c=surface_c, per_hour_c=per_hour_c)
 
 

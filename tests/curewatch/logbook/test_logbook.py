@@ -27,7 +27,7 @@ from curewatch.errors import StepError
 from curewatch.exchange import bench_json
 from curewatch.handover import handover
 from curewatch.logbook import compare, history, logbook, moments, predictions
-from curewatch.logbook.predictions import Told
+from curewatch.logbook.predictions import Prediction
 from curewatch.store import search_index
 from curewatch.store.search import Sought, match
 from curewatch.store.search_index import folded
@@ -479,7 +479,7 @@ def test_what_was_foretold_knows_nothing_of_what_came_after(tmp_path: Path) -> N
     ],
 )
 def test_how_it_fell_out(seen: float | None, not_yet: float | None, verdict: str) -> None:
-    assert Told("sand_ready", 90.0, 60.0, 100.0, 150.0, seen, not_yet).verdict == verdict
+    assert Prediction("sand_ready", 90.0, 60.0, 100.0, 150.0, seen, not_yet).verdict == verdict
 
 
 def test_what_was_foretold_knows_no_test_that_an_earlier_step_passed_later(tmp_path: Path) -> None:

@@ -66,7 +66,7 @@ def again(bench: Bench) -> str:
 
 
 def test_a_mix_that_never_happened_leaves_no_trace_but_in_the_history(bench: Bench) -> None:
-    can = cans.add(bench.store, ADHESIVE, cans.Told(batch="A"), now=ago(500))
+    can = cans.add(bench.store, ADHESIVE, cans.CanDetails(batch="A"), now=ago(500))
     number = mixed(bench)
     bench.witness(number, "hard", now=ago(50))
     assert cans.find_can(bench.store, can.id).last_used is not None
@@ -151,11 +151,11 @@ def test_coats_are_counted_by_what_stands(bench: Bench) -> None:
 
 def test_each_thing_told_of_other_things_can_be_undone(bench: Bench) -> None:
     store = bench.store
-    can = cans.add(store, ADHESIVE, cans.Told(batch="A"), now=ago(90))
+    can = cans.add(store, ADHESIVE, cans.CanDetails(batch="A"), now=ago(90))
     cans.used_up(store, can.id, now=ago(80))
     assert undo_last(bench) == "Undone: Can 1: used up"
     assert not cans.find_can(store, can.id).used_up
-    cans.amend(store, can.id, cans.Told(batch="B"), now=ago(70))
+    cans.amend(store, can.id, cans.CanDetails(batch="B"), now=ago(70))
     undo_last(bench)
     assert cans.find_can(store, can.id).batch == "A"
     parts.bared(store, "skin", JOB, now=ago(60))
@@ -178,7 +178,7 @@ def test_each_thing_told_of_other_things_can_be_undone(bench: Bench) -> None:
 
 
 def test_what_later_acts_rest_on_is_not_undone(bench: Bench) -> None:
-    can = cans.add(bench.store, ADHESIVE, cans.Told(batch="A"), now=ago(500))
+    can = cans.add(bench.store, ADHESIVE, cans.CanDetails(batch="A"), now=ago(500))
     added = undo.last_one(bench.store)
     mixed(bench)
     with pytest.raises(StepError, match=f"a mix was taken from can {can.id}"):
@@ -186,7 +186,7 @@ def test_what_later_acts_rest_on_is_not_undone(bench: Bench) -> None:
     undo_last(bench)
     undo.undo(bench, added, now=NOW)
     assert cans.cans(bench.store) == []
-    assert cans.add(bench.store, PRIMER, cans.Told(), now=NOW).id == 2
+    assert cans.add(bench.store, PRIMER, cans.CanDetails(), now=NOW).id == 2
 
 
 def test_one_undoing_is_enough(bench: Bench) -> None:
@@ -212,7 +212,7 @@ def test_what_was_recorded_together_is_undone_together(bench: Bench) -> None:
 def test_undoing_travels(bench: Bench, tmp_path: Path) -> None:
     """A mix sent on and undone afterwards is undone there too, by the next file."""
     mixed(bench)
-    cans.add(bench.store, PRIMER, cans.Told(batch="P"), now=ago(60))
+    cans.add(bench.store, PRIMER, cans.CanDetails(batch="P"), now=ago(60))
     other = opened(tmp_path / "other")
 
     def send() -> None:
@@ -317,8 +317,8 @@ def test_where_only_abandoned_batches_are_they_are_taken_off(bench: Bench) -> No
 
 
 def test_the_product_of_a_running_step_is_corrected_and_its_times_follow(bench: Bench) -> None:
-    cans.add(bench.store, ADHESIVE, cans.Told(batch="A-14"), now=ago(500))
-    cans.add(bench.store, PRIMER, cans.Told(batch="P-1"), now=ago(500))
+    cans.add(bench.store, ADHESIVE, cans.CanDetails(batch="A-14"), now=ago(500))
+    cans.add(bench.store, PRIMER, cans.CanDetails(batch="P-1"), now=ago(500))
     number = mixed(bench)
     right = bench.start(PRIMER, now=ago(100), details=Details(part="skin", job=JOB))
     before, should = bench.step_view(number, NOW), bench.step_view(right, NOW)
@@ -435,7 +435,7 @@ def test_what_an_older_file_told_of_a_step_at_one_instant_is_one_act(bench: Benc
     told = bench.store.events([number])[number][0].told
     bench.store.add_event(number, "overridden", told, told, {"stops": ["cold"], "why": "trial"})
     bench.note(number, "later", now=NOW)
-    cans.add(bench.store, ADHESIVE, cans.Told(), now=ago(50))
+    cans.add(bench.store, ADHESIVE, cans.CanDetails(), now=ago(50))
     path = bench.store.path
     bench.store.close()
     with closing(sqlite3.connect(path)) as db:
