@@ -12,7 +12,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.errors import SheetError
 from curewatch.events.events import SHEET
-from curewatch.garage.shelf import add_sheet, find_sheet, shelf
+from curewatch.garage.shelf import add_sheet, find_sheet, new_id, shelf
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.hardener import fixed_words
 from curewatch.products.hazards import HAZARDS, assumed_words
@@ -34,12 +34,6 @@ Fields = Mapping[str, str]
 NOT_TICKED = (
     "Not saved yet: a product of this chemistry can contain what you left unticked. Does it?"
 )
-
-
-def slug(name: str) -> str:
-    """A sheet's id from its name: lower case, digits and dashes."""
-    plain = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")
-    return plain[:60].rstrip("-") or "sheet"
 
 
 def _filled(fields: Fields, names: tuple[str, ...], before: str = "") -> dict[str, str]:
@@ -181,12 +175,6 @@ def _keep(hall: Hall, id: str, action: str, title: str) -> AnyResponse | tuple[s
     return redirect(f"/shelf/{id}", 303)
 
 
-def _new_id(hall: Hall, name: str) -> str:
-    held, wanted = shelf(hall.store), slug(name)
-    numbered = (f"{wanted[:56]}-{number}" for number in range(2, 1000))
-    return wanted if wanted not in held else next(id for id in numbered if id not in held)
-
-
 def register(app: Flask, hall: Hall) -> None:
     """Put the shelf and its cans on the app."""
     cans.register(app, hall)
@@ -208,7 +196,7 @@ def register(app: Flask, hall: Hall) -> None:
 
     @app.post("/shelf/new")
     def keep_new() -> AnyResponse | tuple[str, int]:
-        id = _new_id(hall, request.form.get("name", ""))
+        id = new_id(hall.store, request.form.get("name", ""))
         return _keep(hall, id, "/shelf/new", "A new sheet")
 
     @app.get("/shelf/<id>")

@@ -36,6 +36,7 @@ TREE: dict[str, Entry] = {
     "product show": Entry(
         "curewatch.commands.product:show", "Show a product's label as it is kept."
     ),
+    "product new": Entry("curewatch.commands.product:new", "Copy a label by answering questions."),
     "product add": Entry("curewatch.commands.product:add", "Check a product's file and keep it."),
     "product check": Entry(
         "curewatch.commands.product:check", "Check a product's file, keep nothing."

@@ -6,12 +6,20 @@ from pathlib import Path
 
 import click
 
-from curewatch.commands.context import Context, command, json_option, print_json, product_argument
+from curewatch.commands.context import (
+    Context,
+    command,
+    json_option,
+    print_json,
+    product_argument,
+    text_of,
+)
 from curewatch.exchange import bench_json
-from curewatch.garage.shelf import add_sheet, find_sheet, shelf
+from curewatch.garage.shelf import add_sheet, find_sheet, new_id, shelf
 from curewatch.products.hazards import assumed_words
-from curewatch.products.label import doubtful, load_sheet
-from curewatch.products.sheet import Sheet
+from curewatch.products.label import check as checked_label
+from curewatch.products.label import doubtful, load_sheet, slug
+from curewatch.products.sheet import Sheet, parse_sheet
 
 DENY = (
     'Write "isocyanate = false" and the like under [hazards] only where its safety data sheet says '
@@ -23,6 +31,15 @@ def _assumed(sheet: Sheet) -> str:
     """What is taken from the chemistry, as a line of its own; empty where nothing is."""
     words = assumed_words(sheet.hazards, sheet.chemistry)
     return f"\n{words} {DENY}" if words else ""
+
+
+def _loaded(file: Path) -> Sheet:
+    """The sheet in a file; the one on standard input has its id from its name."""
+    if str(file) != "-":
+        return load_sheet(file)
+    text, where = text_of(file)
+    unnamed = parse_sheet(text, "sheet", where)
+    return checked_label(parse_sheet(text, slug(unnamed.name), where), where)
 
 
 @command("list")
@@ -64,8 +81,11 @@ def show(context: Context, product: str) -> None:
 @click.argument("file", type=click.Path(path_type=Path))
 @click.pass_obj
 def add(context: Context, file: Path) -> None:
-    """Check a product's file and keep it."""
-    checked = load_sheet(file)
+    """Check a product's file and keep it.
+
+    `-` reads it from standard input.
+    """
+    checked = _loaded(file)
     add_sheet(context.store, checked.id, checked.text, context.clock())
     click.echo(f"{checked.name} is on the shelf as {checked.id}.{_assumed(checked)}")
 
@@ -74,7 +94,30 @@ def add(context: Context, file: Path) -> None:
 @click.argument("file", type=click.Path(path_type=Path))
 @click.pass_obj
 def check(context: Context, file: Path) -> None:
-    """Check a product's file, keep nothing."""
-    checked = load_sheet(file)
+    """Check a product's file, keep nothing.
+
+    `-` reads it from standard input.
+    """
+    checked = _loaded(file)
     rows = f"{len(checked.times)} row(s) of times, nothing wrong found."
     click.echo(f"{checked.name}: {rows}{_assumed(checked)}")
+
+
+@command("new")
+@click.pass_obj
+def new(context: Context) -> None:
+    """Copy a label by answering questions.
+
+    A number alone has the unit of the question; of a range like "4-6 min" the careful end is used.
+    Enter alone leaves out what the label does not say. Nothing is saved before the last answer.
+    """
+    from curewatch.commands.label_questions import asked_text
+
+    try:
+        text = asked_text(context.settings.temperature_unit)
+    except (click.Abort, KeyboardInterrupt):
+        click.echo("\nNothing was saved.", err=True)
+        raise
+    id = new_id(context.store, parse_sheet(text, "sheet").name)
+    sheet = add_sheet(context.store, id, text, context.clock())
+    click.echo(f"{sheet.name} is on the shelf as {sheet.id}.{_assumed(sheet)}")

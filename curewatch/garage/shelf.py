@@ -46,3 +46,10 @@ def add_sheet(store: Store, id: str, text: str, at: datetime) -> Sheet:
     if store.sheets().get(id) != text:
         store.save_sheet(id, text, at)
     return sheet
+
+
+def new_id(store: Store, name: str) -> str:
+    """The id of a new product of that name, numbered where another one has it."""
+    held, wanted = shelf(store), label.slug(name)
+    numbered = (f"{wanted[:56]}-{number}" for number in range(2, 1000))
+    return wanted if wanted not in held else next(id for id in numbered if id not in held)

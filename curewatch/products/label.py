@@ -6,6 +6,7 @@ still loads: what is doubtful about it is said beside its times.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from itertools import permutations
@@ -97,6 +98,16 @@ def check(sheet: Sheet, file: str = "") -> Sheet:
         fix = "check both figures; if the label really has it so, add colder_is_faster = true"
         raise ColdRowError(found.words, where=where, fix=fix)
     return sheet
+
+
+def slug(name: str) -> str:
+    """A product's id from its name: lower case, digits and dashes.
+
+    >>> slug("Seam sealer, grey (1K)")
+    'seam-sealer-grey-1k'
+    """
+    plain = re.sub(r"[^a-z0-9]+", "-", name.lower()).strip("-")
+    return plain[:60].rstrip("-") or "sheet"
 
 
 def load_sheet(path: Path) -> Sheet:

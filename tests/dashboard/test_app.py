@@ -15,10 +15,11 @@ from werkzeug.test import TestResponse
 
 from curewatch.garage import unnamed_mix
 from curewatch.garage.shelf import shelf
+from curewatch.products.label import slug
 from curewatch.products.sheet import generic_sheets, parse_sheet
 from curewatch.wording import words
 from dashboard.guard import POLICY, host_is_ours
-from dashboard.shelf import slug, to_fields, to_toml
+from dashboard.shelf import to_fields, to_toml
 from tests.support.pages import EVENING, SETTINGS, Garage, garage, weather
 
 PAGES = (
