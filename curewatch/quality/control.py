@@ -7,7 +7,8 @@ measured.
 Notes
 -----
 * Stuck: the same to the last digit for two hours and eight readings while another sensor has been
-  elsewhere for 90 minutes: 3 K in the garage's air, 10 % of humidity, or 8 K outdoors. A thing
+  elsewhere for 90 minutes: 3 K in the garage's air, or 8 K outdoors; for a humidity only another
+  humidity counts (10 %), since that of a room may rest while its temperature swings. A thing
   that lags 6 h behind a step of 3 K has gone 0.66 K by then, more than the coarse digit of 0.5 C
   (derived). A third of it is enough in the garage for a sensor that stands still four times as
   long as it ever did on this day and the one before: its own digits and noise are fine then. The
@@ -22,76 +23,23 @@ Notes
 from __future__ import annotations
 
 import math
-from collections import deque
 from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
 from itertools import islice
-from typing import NamedTuple
 
 from curewatch.climate.flag import Flag, instant
 from curewatch.climate.reading import AHEAD, Quantity, Reading
 from curewatch.quality.calibration import is_sensor
-from curewatch.quality.single_sensor import (
-    FAILED_C,
-    LAG_READINGS,
-    NEVER,
-    End,
-    Lag,
-    Level,
-    Run,
-    near,
-)
+from curewatch.quality.single_sensor import FAILED_C, LAG_READINGS, NEVER, Lag, near
+from curewatch.quality.state import Known, State
 
 STUCK_S, STUCK_READINGS, AWAY_S = 7200.0, 8, 5400.0
 AWAY_C, AWAY_OUTDOORS_C, AWAY_PCT = 3.0, 8.0, 10.0
 FRESH_S, WITNESS_FRESH_S = 1800.0, 3600.0
 AHEAD_S = AHEAD.total_seconds()
 APART_S, ONE_PLACE_C, ONE_PLACE_PCT = 3600.0, 1.0, 4.0
-MOST_ASKED, MOST_WITNESSES, MOST_MEMBERS, MOST_SERIES, RECENT = 64, 8, 8, 1000, 32
+MOST_ASKED, MOST_WITNESSES, MOST_MEMBERS, MOST_SERIES = 64, 8, 8, 1000
 OUTDOORS = "outdoors"
 Key = tuple[str, str, str]
-
-
-class Known(NamedTuple):
-    """What is known of a reading besides itself.
-
-    raw: what the sensor gave before any correction [C or %]; lag_s: how far its own time lies
-    behind the arrival [s]; error: its stated error [C or %]; checked_s: when it was last held
-    against a reference, since 1970 [s].
-    """
-
-    raw: float
-    lag_s: float = 0.0
-    error: float = 0.3
-    checked_s: float = NEVER
-
-
-@dataclass(slots=True, eq=False)
-class State:
-    """What is remembered of one sensor's quantity at one place. Values [C or %], times [s]."""
-
-    number: int
-    source: str
-    place: str
-    quantity: Quantity
-    newest_s: float = NEVER
-    value: float = math.nan
-    error: float = 0.3
-    checked_s: float = NEVER
-    flagged: bool = False
-    apart_s: float = math.inf
-    level: Level = field(default_factory=Level)
-    run: Run = field(default_factory=Run)
-    lag: Lag = field(default_factory=Lag)
-    end: End = field(default_factory=End)
-    recent: deque[tuple[float, float, Flag | None]] = field(
-        default_factory=lambda: deque(maxlen=RECENT)
-    )
-
-    @property
-    def humid(self) -> bool:
-        """Whether it is a humidity, and no temperature."""
-        return self.quantity == "relative_humidity"
 
 
 class Judge:
@@ -118,7 +66,7 @@ class Judge:
             return _late(state, at_s, known.raw)
         state.newest_s, state.value = at_s, reading.value
         state.error, state.checked_s = known.error, known.checked_s
-        own = _alone(state, at_s, known) or self._stuck(state, at_s)
+        own = self._alone(state, at_s, known) or self._stuck(state, at_s)
         state.flagged = own is not None
         found = own or self._apart(state, at_s)
         state.flagged = found is not None
@@ -167,6 +115,23 @@ class Judge:
         group = self._groups.get((state.place, state.quantity), [])
         if state in group:
             group.remove(state)
+
+    def _alone(self, state: State, at_s: float, known: Known) -> Flag | None:
+        """Why a reading is flagged by its own sensor's past; every rule takes note of it."""
+        raw, quantity = known.raw, state.quantity
+        if quantity == "surface_temperature" and raw == FAILED_C:
+            return Flag("failed")
+        state.run.add(at_s, raw)
+        clock = state.lag.wrong(at_s, known.lag_s)
+        believed = state.level.value
+
+        def seconded() -> bool:
+            some = islice(self._witnesses(state), MOST_ASKED)
+            return any(_went_along(each, at_s, believed, raw) for each in some)
+
+        jump = state.level.jump(quantity, at_s, raw, seconded)
+        end = state.end.pinned(state.place, at_s, raw) if state.humid else None
+        return jump or clock or end
 
     def _stuck(self, state: State, at_s: float) -> Flag | None:
         run, raw = state.run, state.run.value
@@ -217,16 +182,13 @@ class Judge:
         return _disagrees(state, others, against)
 
 
-def _alone(state: State, at_s: float, known: Known) -> Flag | None:
-    """Why a reading is flagged by its own sensor's past alone; every rule takes note of it."""
-    raw, quantity = known.raw, state.quantity
-    if quantity == "surface_temperature" and raw == FAILED_C:
-        return Flag("failed")
-    state.run.add(at_s, raw)
-    clock = state.lag.wrong(at_s, known.lag_s)
-    jump = state.level.jump(quantity, at_s, raw)
-    end = state.end.pinned(state.place, at_s, raw) if state.humid else None
-    return jump or clock or end
+def _went_along(other: State, at_s: float, before: float, now: float) -> bool:
+    """Whether another thermometer has lately gone at least half of the same way."""
+    if other.humid or abs(at_s - other.newest_s) > FRESH_S:
+        return False
+    went = [value for when, value, _ in other.recent if abs(at_s - when) <= FRESH_S]
+    rose = other.value - (went[0] if went else other.value)
+    return rose * (now - before) > 0 and abs(rose) >= abs(now - before) / 2
 
 
 def _can_witness(other: State, state: State) -> bool:
@@ -237,9 +199,9 @@ def _can_witness(other: State, state: State) -> bool:
         return True
     if OUTDOORS in (other.place, state.place):
         return other.quantity == "air_temperature" and other.place == OUTDOORS and not state.humid
-    if other.humid or other.quantity == "air_temperature":
-        return state.humid or not other.humid
-    return state.quantity == "air_temperature"
+    if state.humid or other.humid:
+        return state.humid and other.humid
+    return "air_temperature" in (other.quantity, state.quantity)
 
 
 def _was_ahead(state: State, at_s: float) -> bool:

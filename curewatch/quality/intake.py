@@ -20,7 +20,8 @@ from curewatch.climate.flag import WAITED, Flag
 from curewatch.climate.reading import LIMITS, PlaceSettings, Reading
 from curewatch.quality.availability import stated
 from curewatch.quality.calibration import Flat, Move, Offsets, add_flat, add_move, checks, is_sensor
-from curewatch.quality.control import Judge, Known
+from curewatch.quality.control import Judge
+from curewatch.quality.state import Known
 from curewatch.store.store import Store
 from curewatch.store.turned_away import Refusal
 

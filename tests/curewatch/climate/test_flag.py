@@ -17,8 +17,9 @@ from curewatch.climate.flag import CODES, WAITED, Flag, flag_of, text_of
 from curewatch.climate.reading import QUANTITIES, Quantity, Reading
 from curewatch.formats import Manner
 from curewatch.quality.calibration import add_check
-from curewatch.quality.control import Judge, Known
+from curewatch.quality.control import Judge
 from curewatch.quality.intake import Intake
+from curewatch.quality.state import Known
 from curewatch.settings.settings import parse_settings
 from curewatch.store.migrations import flag_words, schema
 from curewatch.store.migrations.flag_words import flag_of_words
