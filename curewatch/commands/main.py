@@ -37,6 +37,9 @@ TREE: dict[str, Entry] = {
         "curewatch.commands.product:show", "Show a product's label as it is kept."
     ),
     "product new": Entry("curewatch.commands.product:new", "Copy a label by answering questions."),
+    "product edit": Entry(
+        "curewatch.commands.product:edit", "Change a product's label in your editor."
+    ),
     "product add": Entry("curewatch.commands.product:add", "Check a product's file and keep it."),
     "product check": Entry(
         "curewatch.commands.product:check", "Check a product's file, keep nothing."

@@ -14,6 +14,7 @@ from curewatch.commands.context import (
     product_argument,
     text_of,
 )
+from curewatch.errors import SheetError
 from curewatch.exchange import bench_json
 from curewatch.garage.shelf import add_sheet, find_sheet, new_id, shelf
 from curewatch.products.hazards import assumed_words
@@ -121,3 +122,29 @@ def new(context: Context) -> None:
     id = new_id(context.store, parse_sheet(text, "sheet").name)
     sheet = add_sheet(context.store, id, text, context.clock())
     click.echo(f"{sheet.name} is on the shelf as {sheet.id}.{_assumed(sheet)}")
+
+
+@command("edit")
+@product_argument
+@click.pass_obj
+def edit(context: Context, product: str) -> None:
+    """Change a product's label in your editor.
+
+    VISUAL or EDITOR names the editor. What is wrong is said, and can be mended in another go. Steps
+    that were started keep the label they had.
+    """
+    text = before = find_sheet(context.store, product).text
+    while (edited := click.edit(text, extension=".toml")) is not None:
+        text = edited
+        if text == before:
+            break
+        try:
+            sheet = add_sheet(context.store, product, text, context.clock())
+        except SheetError as error:
+            click.echo(str(error), err=True)
+            if not click.confirm("Edit it again?", default=True):
+                break
+            continue
+        click.echo(f"{sheet.name} is saved as {sheet.id}.{_assumed(sheet)}")
+        return
+    click.echo("Nothing was changed.")

@@ -92,3 +92,29 @@ def test_a_sheet_comes_from_standard_input_and_goes_out_as_one(
     assert tomllib.loads(again) == tomllib.loads(own)
     monkeypatch.setattr(sys, "stdin", io.StringIO(""))
     assert run("product", "add", "-", answers="name = 3").exit_code != 0
+
+
+def test_a_label_is_mended_in_the_editor_until_it_is_right(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert run("product", "new", answers=lines(*EPOXY, "")).exit_code == 0
+    script = tmp_path / "editor.sh"
+    mend, harm = """sed -i 's/broken/9 min/' "$1\"""", """sed -i 's/4 min/broken/' "$1\""""
+    script.write_text(f'#!/bin/sh\ngrep -q broken "$1" && {mend} || {harm}\n')
+    script.chmod(0o755)
+    monkeypatch.setenv("VISUAL", str(script))
+    result = run("product", "edit", "grey-seam-epoxy", answers="y\n")
+    assert result.exit_code == 0, result.output
+    sheet = parse_sheet(run("product", "show", "grey-seam-epoxy").output, "shown")
+    assert sheet.reference.minutes["working_time"] == 9
+
+
+def test_a_label_that_stays_wrong_changes_nothing(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    assert run("product", "new", answers=lines(*EPOXY, "")).exit_code == 0
+    before = run("product", "show", "grey-seam-epoxy").output
+    monkeypatch.setenv("VISUAL", "sed -i s/4.min/broken/")
+    result = run("product", "edit", "grey-seam-epoxy", answers="n\n")
+    assert "Nothing was changed." in result.output
+    assert run("product", "show", "grey-seam-epoxy").output == before
