@@ -39,27 +39,27 @@ _OF_ONE_JOB = ("sensor", "reading", "can", "part")
 Span = tuple[datetime, datetime]
 
 
-def _damaged(found: Damaged) -> dict[str, Any]:
+def _damaged(damage: Damaged) -> dict[str, Any]:
     """A damaged row as it was found; its body as JSON in ASCII, whatever it holds."""
-    row = found.row
+    row = damage.row
     body = json.dumps(dict(row.body))
     told = as_text(row.told)
-    return {"told": told, "of": found.of, "kind": row.kind, "what": found.what, "body": body}
+    return {"told": told, "of": damage.of, "kind": row.kind, "what": damage.what, "body": body}
 
 
 def _value(value: Any) -> Any:
     return as_text(value) if isinstance(value, datetime) else value
 
 
-def step(found: Entry, events: Sequence[Event]) -> dict[str, Any]:
+def step(entry: Entry, events: Sequence[Event]) -> dict[str, Any]:
     """A step as a script reads it, with its conditions and, to be taken in again, its events."""
-    told = {field.name: _value(found.step.value(field)) for field in RECORD}
+    told = {field.name: _value(entry.step.value(field)) for field in RECORD}
     return {
-        **bench_json.step(found.view),
+        **bench_json.step(entry.view),
         "record": told,
-        "conditions": [bench_json.stretch(each) for each in found.stretches],
-        "moments": [bench_json.moment(each) for each in found.moments],
-        "sensors": [bench_json.measured_by(each) for each in found.sensors],
+        "conditions": [bench_json.stretch(each) for each in entry.stretches],
+        "moments": [bench_json.moment(each) for each in entry.moments],
+        "sensors": [bench_json.measured_by(each) for each in entry.sensors],
         "events": [as_json(each) for each in events if not each.damaged],
     }
 
@@ -69,13 +69,13 @@ def _hour(at: datetime) -> datetime:
 
 
 def _joined(spans: Iterable[Span]) -> list[Span]:
-    found: list[Span] = []
+    joined: list[Span] = []
     for start, end in sorted(spans):
-        if found and start <= found[-1][1]:
-            found[-1] = (found[-1][0], max(end, found[-1][1]))
+        if joined and start <= joined[-1][1]:
+            joined[-1] = (joined[-1][0], max(end, joined[-1][1]))
         else:
-            found.append((start, end))
-    return found
+            joined.append((start, end))
+    return joined
 
 
 def _without(spans: Sequence[Span], others: Sequence[Span]) -> list[Span]:
@@ -96,23 +96,25 @@ def _without(spans: Sequence[Span], others: Sequence[Span]) -> list[Span]:
 def spans(steps: Sequence[Step], now: datetime) -> tuple[list[Span], list[Span]]:
     """Where every reading travels, and where the means of the hours do."""
     fine, coarse = [], []
-    for each in steps:
-        end = each.closed_at or now
-        start = _hour(min(each.mixed_at, end) - BEFORE)
-        fine.append((start, _hour(max(each.mixed_at, end)) + HOUR))
+    for step in steps:
+        end = step.closed_at or now
+        start = _hour(min(step.mixed_at, end) - BEFORE)
+        fine.append((start, _hour(max(step.mixed_at, end)) + HOUR))
         coarse.append((min(start, _hour(end) - HISTORY), start))
     held = _joined(fine)
     return held, _without(_joined(coarse), held)
 
 
 def _series(readings: Sequence[Reading], every: str) -> Iterator[dict[str, Any]]:
-    def of(each: Reading) -> tuple[str, str, str]:
-        return each.source, each.place, each.quantity
+    def of(reading: Reading) -> tuple[str, str, str]:
+        return reading.source, reading.place, reading.quantity
 
-    for key, group in groupby(sorted(readings, key=lambda each: (*of(each), each.at)), key=of):
+    for key, group in groupby(
+        sorted(readings, key=lambda reading: (*of(reading), reading.at)), key=of
+    ):
         held = list(group)
         first = to_ms(held[0].at)
-        times = [first, *(to_ms(each.at) for each in held)]
+        times = [first, *(to_ms(reading.at) for reading in held)]
         yield {
             "source": key[0],
             "place": key[1],
@@ -121,7 +123,8 @@ def _series(readings: Sequence[Reading], every: str) -> Iterator[dict[str, Any]]
             "from": as_text(held[0].at),
             "ms_later": [after - before for before, after in pairwise(times)],
             "values": [
-                each.value if every == "reading" else round(each.value, DIGITS) for each in held
+                reading.value if every == "reading" else round(reading.value, DIGITS)
+                for reading in held
             ],
         }
 
@@ -136,19 +139,21 @@ def _readings(bench: Bench, steps: Sequence[Step], now: datetime) -> Iterator[di
 
 
 def _ledger(bench: Bench, job: str | None) -> list[dict[str, Any]]:
-    held = [each for each in bench.store.all_entries() if not each.damaged]
+    entries = [entry for entry in bench.store.all_entries() if not entry.damaged]
     if job is not None:
-        held = [
-            each
-            for each in held
-            if each.subject in _OF_ONE_JOB and each.body.get("job", job) == job
+        entries = [
+            entry
+            for entry in entries
+            if entry.subject in _OF_ONE_JOB and entry.body.get("job", job) == job
         ]
-    sent = {each.id for each in held}
-    return [as_json(each) for each in held if each.kind != UNDO or each.body["event"] in sent]
+    sent = {entry.id for entry in entries}
+    return [
+        as_json(entry) for entry in entries if entry.kind != UNDO or entry.body["event"] in sent
+    ]
 
 
 def _pictures(bench: Bench, steps: Sequence[Step]) -> Iterator[dict[str, str]]:
-    names = [str(each.body["name"]) for step in steps for each in photographs.shown(step)]
+    names = [str(photo.body["name"]) for step in steps for photo in photographs.shown(step)]
     for name in dict.fromkeys(names):
         data = photographs.read(bench.store.path, name)
         if data is not None:
@@ -159,20 +164,20 @@ def _text(data: Any) -> str:
     return json.dumps(data, ensure_ascii=False, allow_nan=False)
 
 
-def _listed(name: str, held: Iterable[Any]) -> Iterator[str]:
+def _listed(name: str, items: Iterable[Any]) -> Iterator[str]:
     yield f',\n"{name}": ['
-    for number, each in enumerate(held):
-        yield f"{',' if number else ''}\n{_text(each)}"
+    for number, item in enumerate(items):
+        yield f"{',' if number else ''}\n{_text(item)}"
     yield "]"
 
 
 def _steps(
-    bench: Bench, found: Sequence[Step], now: datetime, broken: list[Damaged]
+    bench: Bench, steps: Sequence[Step], now: datetime, broken: list[Damaged]
 ) -> Iterator[dict[str, Any]]:
     """The steps; of those that cannot be worked out every event is added to what is broken."""
     failed: list[Damaged] = []
-    for each in worked_out(bench, found, now, failed):
-        yield step(each, bench.store.events([each.step.id])[each.step.id])
+    for entry in worked_out(bench, steps, now, failed):
+        yield step(entry, bench.store.events([entry.step.id])[entry.step.id])
     for lost in failed:
         events = bench.store.events([lost.step])[lost.step] if lost.step else []
         broken += [Damaged(event, lost.what, event is events[0]) for event in events]

@@ -71,8 +71,8 @@ def _step(item: Any, where: str, place: str) -> list[Event]:
     number, events = item["step"], []
     if not item["events"] or item["events"][0]["kind"] != "started":
         raise _refused("a step must begin with its start", where, f"{place}/events")
-    for index, each in enumerate(item["events"]):
-        event = event_json.event(each, number)
+    for index, told in enumerate(item["events"]):
+        event = event_json.event(told, number)
         events.append(_sound(event, where, f"{place}/events/{index}"))
     try:
         fold(events)
@@ -134,46 +134,46 @@ def _loaded(text: str, where: str) -> dict[str, Any]:
 
 def unpack(text: str, where: str) -> Parcel:
     """What a file holds. Raises a sentence of ours where it is no logbook."""
-    data, found = _loaded(text, where), Parcel()
-    for index, each in enumerate(data["steps"]):
-        found.steps.append(_step(each, where, f"steps/{index}"))
-    found.steps.sort(key=lambda events: events[0].step)
-    for index, each in enumerate(data["ledger"]):
-        found.entries.append(_sound(event_json.entry(each), where, f"ledger/{index}"))
+    data, parcel = _loaded(text, where), Parcel()
+    for index, item in enumerate(data["steps"]):
+        parcel.steps.append(_step(item, where, f"steps/{index}"))
+    parcel.steps.sort(key=lambda events: events[0].step)
+    for index, item in enumerate(data["ledger"]):
+        parcel.entries.append(_sound(event_json.entry(item), where, f"ledger/{index}"))
     made = to_ms(instant(data["made"]))
-    for index, each in enumerate(data["sheets"]):
-        id, sheet = _sheet(each, where, f"sheets/{index}")
-        found.sheets[id] = sheet, made
-    for index, each in enumerate(data["readings"]):
-        held = list(_series(each, where, f"readings/{index}"))
-        (found.hours if each.get("every") == "hour" else found.readings).extend(held)
-    for index, each in enumerate(data["photographs"]):
-        found.photographs.append(_photograph(each, where, f"photographs/{index}"))
-    return found
+    for index, item in enumerate(data["sheets"]):
+        id, sheet = _sheet(item, where, f"sheets/{index}")
+        parcel.sheets[id] = sheet, made
+    for index, item in enumerate(data["readings"]):
+        held = list(_series(item, where, f"readings/{index}"))
+        (parcel.hours if item.get("every") == "hour" else parcel.readings).extend(held)
+    for index, item in enumerate(data["photographs"]):
+        parcel.photographs.append(_photograph(item, where, f"photographs/{index}"))
+    return parcel
 
 
 def _no_number(text: str) -> float:
     raise ValueError(f"{text} is no number")
 
 
-def _hour(each: Reading) -> tuple[str, str, str, int]:
-    return each.source, each.place, each.quantity, math.floor(to_ms(each.at) / HOUR_MS)
+def _hour(reading: Reading) -> tuple[str, str, str, int]:
+    return reading.source, reading.place, reading.quantity, math.floor(to_ms(reading.at) / HOUR_MS)
 
 
 def _hours(store: Store, parcel: Parcel) -> list[Reading]:
     """The means of the hours that have no reading of their own, here or in the file."""
     if not parcel.hours:
         return []
-    known = {_hour(each) for each in parcel.readings}
+    known = {_hour(reading) for reading in parcel.readings}
     days: dict[int, list[Reading]] = defaultdict(list)
-    for each in parcel.hours:
-        days[to_ms(each.at) // (24 * HOUR_MS)].append(each)
+    for reading in parcel.hours:
+        days[to_ms(reading.at) // (24 * HOUR_MS)].append(reading)
     kept = []
     for day, held in days.items():
         start = from_ms(day * 24 * HOUR_MS)
         end = from_ms((day + 1) * 24 * HOUR_MS - 1)
-        here = known | {_hour(each) for each in store.readings(start, end, bucket_s=3600)}
-        kept += [each for each in held if _hour(each) not in here]
+        here = known | {_hour(reading) for reading in store.readings(start, end, bucket_s=3600)}
+        kept += [reading for reading in held if _hour(reading) not in here]
     return kept
 
 

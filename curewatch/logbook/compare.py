@@ -66,20 +66,20 @@ def _measured(left: Entry, right: Entry, paper: Paper) -> Iterator[Row]:
                 yield Row(f"{words}, until {in_words(until)}", one, other)
 
 
-def _times(found: Prediction | None) -> str:
-    if found is None:
+def _times(prediction: Prediction | None) -> str:
+    if prediction is None:
         return "-"
-    if found.early_min is None or found.late_min is None:
+    if prediction.early_min is None or prediction.late_min is None:
         return "no time was given"
-    return between(found.early_min, found.late_min, rounding(found.milestone))
+    return between(prediction.early_min, prediction.late_min, rounding(prediction.milestone))
 
 
-def _tested(found: Prediction | None) -> str:
-    if found is None or (found.seen_min is None and found.not_min is None):
+def _tested(prediction: Prediction | None) -> str:
+    if prediction is None or (prediction.seen_min is None and prediction.not_min is None):
         return "not tested"
-    if found.seen_min is None:
-        return f"not yet at {duration(found.not_min or 0)}"
-    return f"by {duration(found.seen_min)}: {found.verdict}"
+    if prediction.seen_min is None:
+        return f"not yet at {duration(prediction.not_min or 0)}"
+    return f"by {duration(prediction.seen_min)}: {prediction.verdict}"
 
 
 def _foretold(bench: Bench, left: Step, right: Step) -> Iterator[Row]:
@@ -94,14 +94,14 @@ def _foretold(bench: Bench, left: Step, right: Step) -> Iterator[Row]:
 
 def _seen(step: Step, paper: Paper) -> str:
     seen = [
-        f"{duration(step.after_min(each.at))}: {STATES.get(each.state, each.state)}"
-        for each in step.witnesses
+        f"{duration(step.after_min(seen.at))}: {STATES.get(seen.state, seen.state)}"
+        for seen in step.witnesses
     ]
     return "; ".join(seen) or "nothing seen"
 
 
 def _else(step: Step, paper: Paper) -> str:
-    return "; ".join(paper.happening(each) for each in step.happened) or "-"
+    return "; ".join(paper.happening(happening) for happening in step.happened) or "-"
 
 
 def compare(bench: Bench, one: int, other: int, now: datetime, paper: Paper) -> Pair:

@@ -54,20 +54,20 @@ class Entry:
 
 def _reached(step: Step, milestone: MilestoneView, end: datetime) -> datetime | None:
     """When a milestone was found by test, else its likely time once that has passed."""
-    found = step.reached.get(milestone.name)
-    if found is not None:
-        return found.at
+    answer = step.reached.get(milestone.name)
+    if answer is not None:
+        return answer.at
     return milestone.likely if milestone.likely and milestone.likely <= end else None
 
 
 def _ends(step: Step, view: StepView, end: datetime) -> list[tuple[str, datetime]]:
     """Where the stretches of a step end: each milestone reached, and its end."""
-    found = [
+    ends = [
         (each.name, at) for each in view.milestones if (at := _reached(step, each, end)) is not None
     ]
-    found.sort(key=lambda each: each[1])
-    found.append((step.state if step.closed_at else "now", end))
-    return [each for each in found if each[1] > step.mixed_at - timedelta(seconds=1)]
+    ends.sort(key=lambda each: each[1])
+    ends.append((step.state if step.closed_at else "now", end))
+    return [each for each in ends if each[1] > step.mixed_at - timedelta(seconds=1)]
 
 
 def entry(bench: Bench, step: Step, now: datetime) -> Entry:
@@ -101,22 +101,26 @@ def _entry(bench: Bench, step: Step, now: datetime) -> Entry:
 def _used(readings: Sequence[Reading], step: Step) -> Iterator[Reading]:
     """The readings since shortly before the mix, and the last ones before where none came since."""
     start = step.mixed_at - NEAR
-    since = [each for each in readings if each.at >= start]
-    heard = {(each.place, each.quantity) for each in since}
+    since = [reading for reading in readings if reading.at >= start]
+    heard = {(reading.place, reading.quantity) for reading in since}
     before: dict[tuple[str, str], Reading] = {}
-    for each in readings:
-        key = (each.place, each.quantity)
-        if each.at < start and key not in heard and (key not in before or before[key].at < each.at):
-            before[key] = each
+    for reading in readings:
+        key = (reading.place, reading.quantity)
+        if (
+            reading.at < start
+            and key not in heard
+            and (key not in before or before[key].at < reading.at)
+        ):
+            before[key] = reading
     yield from before.values()
     yield from since
 
 
 def _left_out(bench: Bench, step: Step, end: datetime) -> Iterator[Flat]:
-    for each in flats(bench.store):
-        near = each.place in (step.place, AIR_PLACE)
-        if near and each.since < end and each.until > step.mixed_at:
-            yield each
+    for flat in flats(bench.store):
+        near = flat.place in (step.place, AIR_PLACE)
+        if near and flat.since < end and flat.until > step.mixed_at:
+            yield flat
 
 
 def _sensors(
@@ -154,10 +158,10 @@ def logbook(
 
 
 def worked_out(
-    bench: Bench, found: Iterable[Step], now: datetime, failed: list[Damaged] | None = None
+    bench: Bench, steps: Iterable[Step], now: datetime, failed: list[Damaged] | None = None
 ) -> Iterator[Entry]:
     """Steps with their conditions; those that cannot be worked out are added to `failed`."""
-    for step in found:
+    for step in steps:
         try:
             held = entry(bench, step, now)
         except DamagedStep as error:
@@ -215,11 +219,11 @@ def _recorded(step: Step) -> list[str]:
     return [cell(each) for each in texts]
 
 
-def _rows(found: Entry) -> Iterable[list[str]]:
-    step, view = found.step, found.view
+def _rows(entry: Entry) -> Iterable[list[str]]:
+    step, view = entry.step, entry.view
     answered = [each.key for each in view.reminders if each.answered_at]
     open_ones = [each.key for each in view.reminders if not each.answered_at]
-    for stretch in found.stretches:
+    for stretch in entry.stretches:
         texts = (
             step.id, step.job, step.part, step.place, step.sheet.name, step.batch,
             step.amount_g, step.hardener_pct, step.mixed_at.isoformat(), step.told_at.isoformat(),
@@ -233,5 +237,5 @@ def csv_lines(entries: Iterable[Entry]) -> Iterator[str]:
     """The logbook as CSV (RFC 4180), line by line: one row for each step and stretch; times in UTC,
     temperatures [C], humidity [%], spread [K]."""
     yield csv_line(_header())
-    for found in entries:
-        yield from map(csv_line, _rows(found))
+    for entry in entries:
+        yield from map(csv_line, _rows(entry))

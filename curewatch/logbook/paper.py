@@ -97,14 +97,16 @@ class Paper:
         words = f"{least} to {most}, mean {mean}".replace(" °", "\u00a0°").replace(" %", "\u00a0%")
         return "; ".join(filter(None, (words, span_words(span, place))))
 
-    def happening(self, found: Happening) -> str:
+    def happening(self, happening: Happening) -> str:
         """What else happened, in words."""
-        if found.kind == "overridden":
-            why = found.body.get("why") or "not entered yet"
-            against = AGAINST[CAUTION if found.body.get("verdict") == CAUTION else STOP]
-            return f"{against}: {_listed(found.body['stops'])} Reason: {why}"
-        words = " ".join([HAPPENED.get(found.kind, in_words(found.kind)), *self._more(found.body)])
-        texts = [_listed(found.body[key]) for key in _PLAIN if found.body.get(key)]
+        if happening.kind == "overridden":
+            why = happening.body.get("why") or "not entered yet"
+            against = AGAINST[CAUTION if happening.body.get("verdict") == CAUTION else STOP]
+            return f"{against}: {_listed(happening.body['stops'])} Reason: {why}"
+        words = " ".join(
+            [HAPPENED.get(happening.kind, in_words(happening.kind)), *self._more(happening.body)]
+        )
+        texts = [_listed(happening.body[key]) for key in _PLAIN if happening.body.get(key)]
         return ": ".join([words, *texts])
 
     def _more(self, body: Mapping[str, Any]) -> list[str]:
