@@ -246,7 +246,7 @@ class Bench:
         if mixed_at is not None:
             body["mixed_at"] = check_time(mixed_at, now, "the mixing").isoformat()
         if not body:
-            raise StepError("nothing was told", fix="name what to add, like --part or --amount")
+            raise StepError("nothing was entered", fix="name what to add, like --part or --amount")
         if details.cleaned_at is not None:
             check_time(details.cleaned_at, now, "the cleaning")
         told = {"why": why.strip()[:LONGEST_TEXT], "by": by.strip()[:LONGEST_TEXT]}

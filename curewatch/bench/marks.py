@@ -83,7 +83,7 @@ def _check(step: Step, spell: Spell, now: datetime) -> None:
     if spell.until - spell.start > LONGEST:
         raise StepError("that is more than two days of heat", fix="check both times")
     if spell.until <= step.mixed_at:
-        fix = "tell a warm panel as a reading: curewatch reading add --surface"
+        fix = "enter a warm panel as a reading: curewatch reading add --surface"
         raise StepError("the heat was over before the mixing", fix=fix)
     if not now - OLDEST <= spell.start <= now + FURTHEST:
         raise StepError("that heat lies too far away", fix="check both times")

@@ -89,7 +89,7 @@ class Change:
     """A milestone that moved since an earlier look, and what the panel did meanwhile.
 
     later_min: how much later the shown bound is; negative is sooner. [min]
-    from_c, to_c: the panel then and now [C]; told: something was told or seen since.
+    from_c, to_c: the panel then and now [C]; told: something was entered or seen since.
     """
 
     milestone: str

@@ -30,7 +30,7 @@ from curewatch.climate.reading import Source, Spell
 from curewatch.climate.sources import Share, near_to
 
 HEATED_SD_C = 4.0
-BELIEVED = "heat was told, but the probe at this place is believed instead"
+BELIEVED = "heat was entered, but the probe at this place is believed instead"
 PARTLY = "where the probe reported during the heat, it is believed instead"
 OLD_AFTER_MIN = 30.0
 
@@ -44,14 +44,14 @@ def _within(spell: Spell, start: datetime, step_s: float, count: int) -> NDArray
 
 def _note(spell: Spell) -> str:
     if spell.surface_c is None:
-        return "heated, how warm was not told: the times leave it out, and the band is widened"
-    return f"heated to about {spell.surface_c:g} C as told, not measured: the band is widened"
+        return "heated, how warm was not entered: the times leave it out, and the band is widened"
+    return f"heated to about {spell.surface_c:g} C as entered, not measured: the band is widened"
 
 
 def _ahead_note(spell: Spell) -> tuple[str, ...]:
     if spell.surface_c is None:
         return ()
-    return (f"heat to come, about {spell.surface_c:g} C, is counted as told",)
+    return (f"heat to come, about {spell.surface_c:g} C, is counted as entered",)
 
 
 def _reported(felt: Conditions, spell: Spell, old_after_min: float) -> NDArray[np.bool_]:
@@ -132,6 +132,6 @@ def warmed_ahead(ahead: Outlook, spells: Sequence[Spell]) -> Outlook:
             likely_c=np.where(inside, spell.surface_c, ahead.likely_c),
             cool_c=np.where(inside, cool, ahead.cool_c),
             warm_c=np.where(inside, warm, ahead.warm_c),
-            words=f"{ahead.words}; with the heat that was told",
+            words=f"{ahead.words}; with the heat that was entered",
         )
     return ahead

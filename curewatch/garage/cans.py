@@ -224,7 +224,7 @@ def amend(
     """Add or correct what is known of a can; what stood before stays in the ledger."""
     body = details.body()
     if not body:
-        raise StepError("nothing was told", fix="name what to add, like --batch or --expiry")
+        raise StepError("nothing was entered", fix="name what to add, like --batch or --expiry")
     return _tell(store, number, "amended", now, body | {"who": who, "why": why[:LONGEST_TEXT]})
 
 

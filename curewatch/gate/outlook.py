@@ -102,11 +102,11 @@ def latest_start(proposal: Proposal, crossing: int, matters: Milestone) -> datet
 def _spell_words(proposal: Proposal, say: Manner) -> str:
     pair = warm_spell(proposal.ahead, proposal.least_c)
     if pair is None:
-        return "the outlook has it nowhere warm enough by itself"
+        return "in the forecast it is nowhere warm enough by itself"
     if pair[0] <= proposal.now and pair[1] >= _at(proposal.ahead, proposal.ahead.likely_c.size - 1):
         return "the likely path stays warm enough, the cool one does not"
     start, end = (say.moment(instant, proposal.now) for instant in pair)
-    return f"by itself the outlook has it warm enough from {start} to {end}"
+    return f"the forecast has it warm enough by itself from {start} to {end}"
 
 
 def _had(proposal: Proposal, crossing: int, matters: Milestone, say: Manner) -> str:
@@ -145,7 +145,7 @@ def _fall(proposal: Proposal, matters: Milestone) -> tuple[Verdict, str, NDArray
 def _kept_warm(proposal: Proposal, matters: Milestone, lowest: float, say: Manner) -> Check:
     """It stays warm enough; and if it falls later, the last moment to start."""
     limit, name = say.temperature(proposal.least_c, 0), in_words(matters.name)
-    words = f"the outlook keeps the panel at {limit} or more until {name}"
+    words = f"the forecast keeps the panel at {limit} or more until {name}"
     index = _first(proposal.ahead.likely_c < proposal.least_c)
     at = None if index is None else _at(proposal.ahead, index)
     latest = None if index is None else latest_start(proposal, index, matters)

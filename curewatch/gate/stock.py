@@ -28,9 +28,9 @@ def _told_expiry(proposal: Proposal) -> Check | None:
         return None
     left = (day - proposal.today).days
     verdict: Verdict = "stop" if left < 0 else "caution" if left == 0 else "go"
-    words = f"the batch told of is {'past' if left < 0 else 'within'} its expiry, {day_words(day)}"
+    words = f"the batch entered is {'past' if left < 0 else 'within'} its expiry, {day_words(day)}"
     change = FRESH_CAN if left < 0 else "use it up today" if left == 0 else ""
-    return Check("batch", verdict, words, left, 0, "days", "as told", change)
+    return Check("batch", verdict, words, left, 0, "days", "as entered", change)
 
 
 def batch(proposal: Proposal, say: Manner) -> Check | None:
@@ -100,7 +100,7 @@ def metal(proposal: Proposal, say: Manner) -> Check | None:
     limit, whose = _bare_limit(proposal)
     if limit is None:
         verdict: Verdict = "caution" if counted > BARE_SILENT_MIN else "go"
-        words += "; no limit is set, its primer's label may tell one"
+        words += "; no limit is set, its primer's label may give one"
         source = "over 8 h: a choice of ours, no source"
         change = AGAIN if verdict == "caution" else ""
         return Check("metal", verdict, words, counted, BARE_SILENT_MIN, "min", source, change)

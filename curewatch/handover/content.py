@@ -133,7 +133,7 @@ class Writer:
     def _mixed(self, step: Step) -> str:
         late = (step.told_at - step.mixed_at).total_seconds() / 60
         mixed = f"mixed {self.paper.stamp(step.mixed_at)}"
-        mixed += f", told {duration(late)} afterwards" if late >= 1 else ""
+        mixed += f", entered {duration(late)} later" if late >= 1 else ""
         ended = f", {self.paper.stamp(step.closed_at)}" if step.closed_at else ""
         return f"{mixed}; {step.state}{ended}"
 

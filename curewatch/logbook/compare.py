@@ -118,8 +118,8 @@ def compare(bench: Bench, one: int, other: int, now: datetime, paper: Paper) -> 
     ends.append(Row("what else happened", _else(left, paper), _else(right, paper)))
     ends.append(Row("notes", "; ".join(left.notes) or "-", "; ".join(right.notes) or "-"))
     groups = (
-        ("What was told", tuple(_told(left, right, paper))),
-        ("Foretold at mixing, and found", tuple(_foretold(bench, left, right))),
+        ("What was entered", tuple(_told(left, right, paper))),
+        ("Predicted at mixing, and actual", tuple(_foretold(bench, left, right))),
         ("Measured", tuple(_measured(*entries, paper))),
         ("Seen and noted", tuple(ends)),
     )

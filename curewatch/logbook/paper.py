@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from curewatch.formats import Manner
     from curewatch.products.sheet import Sheet
 
-NOT_TOLD = "not told"
+NOT_TOLD = "not entered"
 STATES = {
     "workable": "still workable",
     "fingernail": "a fingernail marks it",

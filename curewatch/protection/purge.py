@@ -44,7 +44,7 @@ OVER = (
 )
 FAN = "fresh air blown in, motor and switch outside the vapour"
 NO_ISOCYANATE = "Isocyanate: no airing time can be given; back in air-fed only, the fan stays on."
-NO_ROOM = "Airing: tell the room's size and its fan once, and the least time is counted here."
+NO_ROOM = "Airing: enter the room's size and its fan once, and the least time is counted here."
 NO_END = (
     f"Airing: no time can be given, for it is not known when the solvent has left. Fan on, {FAN}."
 )

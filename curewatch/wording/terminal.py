@@ -235,7 +235,7 @@ class Terminal:
 
     def found(self, courses: Sequence[Course]) -> str:
         """What a product did here: foretold at mixing beside what tests found, the latest first."""
-        lines = ["Foretold when mixed, and found by test:"] if courses else []
+        lines = ["Predicted when mixed, and actual by test:"] if courses else []
         for course in courses:
             warm = "" if course.surface_c is None else self.manner.temperature(course.surface_c)
             part = course.step.part or "no part"

@@ -279,12 +279,12 @@ def moved(change: Change, manner: Manner) -> str:
     text = f"{in_words(change.milestone)} {by} {way}"
     since = f"than at {manner.clock(change.since)}"
     if change.told:
-        return f"{text} {since}: something was told or seen since."
+        return f"{text} {since}: because of what you entered."
     felt = change.to_c - change.from_c
     if abs(felt) < FELT_C or (felt > 0) == (change.later_min > 0):
         if change.later_min < 0:
-            return f"{text} {since}: the doubt shrank as readings came in."
-        return f"{text} {since}: the outlook for the coming hours changed."
+            return f"{text} {since}: more certain now, with more readings."
+        return f"{text} {since}: because the forecast temperature changed."
     turned = "cooled" if change.to_c < change.from_c else "warmed"
     here, there = manner.temperature(change.from_c), manner.temperature(change.to_c)
     return f"{text} {since}: the panel {turned} from {here[:-3]} to {there}."
@@ -333,4 +333,4 @@ def told_late(mixed_at: datetime, told_at: datetime) -> str:
     late = told_at - mixed_at
     if late < timedelta(seconds=30):
         return ""
-    return f"told {duration(late.total_seconds() / 60)} afterwards"
+    return f"entered {duration(late.total_seconds() / 60)} later"

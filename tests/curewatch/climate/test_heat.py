@@ -61,7 +61,7 @@ def test_heat_where_no_probe_is_brings_the_clamps_off_sooner(bench: Bench) -> No
     assert heat(bench, number, Spell(hours(0), hours(3), 30.0), now=NOW, say=SAY) == ()
     assert late_min(bench, number, "clamp_time") < 0.6 * cold
     said = bench.step_view(number, hours(1)).warnings
-    assert any("heated to about 30 C as told, not measured" in each for each in said)
+    assert any("heated to about 30 C as entered, not measured" in each for each in said)
 
 
 def test_a_probe_on_the_metal_is_believed_instead(bench: Bench) -> None:
@@ -245,7 +245,7 @@ def test_a_reading_from_before_the_heat_does_not_speak_of_it(bench: Bench, sourc
     heat(bench, number, Spell(hours(0), hours(3), 30.0), now=NOW, say=SAY)
     assert late_min(bench, number, "clamp_time", hours(1)) < 0.6 * cold
     said = bench.step_view(number, hours(1)).warnings
-    assert any("heated to about 30 C as told" in each for each in said)
+    assert any("heated to about 30 C as entered" in each for each in said)
     assert not any("the probe" in each for each in said)
 
 

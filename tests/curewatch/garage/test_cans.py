@@ -85,7 +85,7 @@ def test_what_cannot_be_is_said_with_its_fix(store: Store) -> None:
     with pytest.raises(StepError, match="no sheet 'nonsense'"):
         cans.add(store, "nonsense", CanDetails(), now=NOW)
     cans.add(store, PRIMER, CanDetails(), now=NOW)
-    with pytest.raises(StepError, match="nothing was told"):
+    with pytest.raises(StepError, match="nothing was entered"):
         cans.amend(store, 1, CanDetails(), now=NOW)
 
 

@@ -439,7 +439,7 @@ def test_marks_are_checked(bench: Bench) -> None:
 def test_two_steps_stand_side_by_side(bench: Bench) -> None:
     pair = compare.compare(bench, 1, 3, NOW, PAPER)
     rows = {row.what: row for _, held in pair.groups for row in held}
-    assert (rows["batch"].left, rows["batch"].right) == ("A-41", "not told")
+    assert (rows["batch"].left, rows["batch"].right) == ("A-41", "not entered")
     assert rows["batch"].differs
     assert not rows["sensor at"].differs
     assert "not yet at" not in rows["clamps off, found"].left
@@ -647,7 +647,7 @@ def test_the_command_filters_and_finds(run: Run) -> None:
         (("--job", "roof"), "skin", "gutter"),
         (("--part", "gutter"), "gutter", "skin"),
         (("--state", "hardening"), "skin", "No step yet"),
-        (("--product", PRIMER), "Foretold when mixed", "skin"),
+        (("--product", PRIMER), "Predicted when mixed", "skin"),
         (
             ("--from", "2020-01-01", "--until", "2099-12-31", "--most", "1"),
             "The last 1 of 2",

@@ -107,19 +107,19 @@ def test_a_value_is_said_in_the_readers_unit_and_mark(
         ),
         (
             Change("sand_ready", 70.0, NOW, 9.0, 9.0, False),
-            "sand-ready 1 h 10 later than at 19:42: the outlook for the coming hours changed.",
+            "sand-ready 1 h 10 later than at 19:42: because the forecast temperature changed.",
         ),
         (
             Change("sand_ready", -70.0, NOW, 15.6, 15.2, False),
-            "sand-ready 1 h 10 sooner than at 19:42: the doubt shrank as readings came in.",
+            "sand-ready 1 h 10 sooner than at 19:42: more certain now, with more readings.",
         ),
         (
             Change("clamp_time", 19.0, NOW, 15.6, 15.5, False),
-            "clamps off 19 min later than at 19:42: the outlook for the coming hours changed.",
+            "clamps off 19 min later than at 19:42: because the forecast temperature changed.",
         ),
         (
             Change("sand_ready", 70.0, NOW, 9.0, 14.0, True),
-            "sand-ready 1 h 10 later than at 19:42: something was told or seen since.",
+            "sand-ready 1 h 10 later than at 19:42: because of what you entered.",
         ),
     ],
 )
@@ -187,7 +187,7 @@ def test_waiting_is_never_said_shorter_than_it_is(minutes: float) -> None:
 
 @pytest.mark.parametrize(
     ("late_s", "said"),
-    [(0, ""), (20, ""), (180, "told 3 min afterwards"), (7200, "told 2 h afterwards")],
+    [(0, ""), (20, ""), (180, "entered 3 min later"), (7200, "entered 2 h later")],
 )
 def test_a_mix_told_afterwards_says_so(late_s: float, said: str) -> None:
     assert words.told_late(NOW, NOW + timedelta(seconds=late_s)) == said
