@@ -2,8 +2,9 @@
 
 Newark 2013 served for the pooled weights (`curewatch/climate/diurnal.py`) and is not carried. What
 is printed here was in view while the band, the strength of the pooling and the reach of outdoor
-readings were chosen: figures of the making, not checks kept back. Only the building is a real room: the others are real air, taken as it is
-or through one or two lags; the sunny ones have drawn sunshine.
+readings were chosen: figures of the making, not checks kept back. Only the building is a real room:
+the others are real air, taken as it is or through one or two lags; the sunny ones have drawn
+sunshine.
 """
 
 from __future__ import annotations
