@@ -26,17 +26,19 @@ AGO = ("0", "3", "5", "10")
 
 
 def last_used(hall: Hall) -> list[Step]:
-    """The last step of each product with the same part, the latest first."""
+    """The last step of each product on the shelf with the same part, the latest first."""
+    known = shelf(hall.store)
     found: dict[tuple[str, str], Step] = {}
     for step in steps(hall.bench.store, most=40):
-        found.setdefault((step.sheet.id, step.part), step)
+        if step.sheet.id in known:
+            found.setdefault((step.sheet.id, step.part), step)
     return list(found.values())
 
 
 def ordered(hall: Hall) -> list[Sheet]:
     """The shelf, what was used last first."""
     sheets = shelf(hall.store)
-    recent = [step.sheet.id for step in last_used(hall) if step.sheet.id in sheets]
+    recent = [step.sheet.id for step in last_used(hall)]
     ids = list(dict.fromkeys([*recent, *sorted(sheets, key=lambda id: sheets[id].name)]))
     return [sheets[id] for id in ids]
 

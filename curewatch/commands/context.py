@@ -298,8 +298,10 @@ def _generic_products() -> list[str]:
     return [each.name.removesuffix(".toml") for each in found if each.name.endswith(".toml")]
 
 
-def completing(names: Callable[[Store], Iterable[str]]) -> Callable[..., list[str]]:
-    """What completes a value, by the logbook; nothing is made where there is none, or said."""
+def completing(
+    names: Callable[[Store], Iterable[str]], always: Callable[[], Iterable[str]] = tuple
+) -> Callable[..., list[str]]:
+    """What completes a value, by the logbook, and what always does; no logbook is made for it."""
 
     def complete(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:
         context = ctx.ensure_object(Context)
@@ -307,8 +309,7 @@ def completing(names: Callable[[Store], Iterable[str]]) -> Callable[..., list[st
             found = set(names(context.store)) if context.logbook.exists() else set()
         except CurewatchError:
             found = set()
-        found |= set(_generic_products()) if param.name == "product" else set()
-        return sorted(each for each in found if each.startswith(incomplete))
+        return sorted(each for each in found.union(always()) if each.startswith(incomplete))
 
     return complete
 
@@ -320,7 +321,7 @@ step_argument = click.argument(
     shell_complete=completing(lambda store: (str(row.id) for row in store.steps(only_open=True))),
 )
 product_argument = click.argument(
-    "product", shell_complete=completing(lambda store: store.sheets())
+    "product", shell_complete=completing(lambda store: store.sheets(), _generic_products)
 )
 ago_option = click.option("--ago", help="How long ago it was, like '3 min'.")
 

@@ -37,12 +37,13 @@ TREE: dict[str, Entry] = {
         "curewatch.commands.product:show", "Show a product's label as it is kept."
     ),
     "product new": Entry("curewatch.commands.product:new", "Copy a label by answering questions."),
-    "product edit": Entry(
-        "curewatch.commands.product:edit", "Change a product's label in your editor."
-    ),
+    "product edit": Entry("curewatch.commands.product:edit", "Change a product's label."),
     "product add": Entry("curewatch.commands.product:add", "Check a product's file and keep it."),
     "product check": Entry(
         "curewatch.commands.product:check", "Check a product's file, keep nothing."
+    ),
+    "product remove": Entry(
+        "curewatch.commands.product:remove", "Take a product of your own off the shelf."
     ),
     "can": Entry("", "Cans on the shelf: batches, last days, how cold they stood."),
     "can list": Entry("curewatch.commands.can:list_", "List the cans, and which to bring indoors."),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from pathlib import Path
 
 import click
@@ -9,6 +10,7 @@ import click
 from curewatch.commands.context import (
     Context,
     command,
+    completing,
     json_option,
     print_json,
     product_argument,
@@ -16,7 +18,8 @@ from curewatch.commands.context import (
 )
 from curewatch.errors import SheetError
 from curewatch.exchange import bench_json
-from curewatch.garage.shelf import add_sheet, find_sheet, new_id, shelf
+from curewatch.garage.cans import cans
+from curewatch.garage.shelf import add_sheet, find_sheet, new_id, remove_sheet, shelf
 from curewatch.products.hazards import assumed_words
 from curewatch.products.label import check as checked_label
 from curewatch.products.label import doubtful, load_sheet, slug
@@ -124,27 +127,87 @@ def new(context: Context) -> None:
     click.echo(f"{sheet.name} is on the shelf as {sheet.id}.{_assumed(sheet)}")
 
 
-@command("edit")
-@product_argument
-@click.pass_obj
-def edit(context: Context, product: str) -> None:
-    """Change a product's label in your editor.
-
-    VISUAL or EDITOR names the editor. What is wrong is said, and can be mended in another go. Steps
-    that were started keep the label they had.
-    """
-    text = before = find_sheet(context.store, product).text
+def _in_editor(context: Context, product: str, before: str) -> Sheet | None:
+    """The label as saved from the editor, in as many goes as it takes; None where it stayed."""
+    text = before
     while (edited := click.edit(text, extension=".toml")) is not None:
         text = edited
         if text == before:
             break
         try:
-            sheet = add_sheet(context.store, product, text, context.clock())
+            return add_sheet(context.store, product, text, context.clock())
         except SheetError as error:
             click.echo(str(error), err=True)
             if not click.confirm("Edit it again?", default=True):
                 break
-            continue
-        click.echo(f"{sheet.name} is saved as {sheet.id}.{_assumed(sheet)}")
+    return None
+
+
+@command("edit")
+@product_argument
+@click.option(
+    "--set",
+    "assignments",
+    multiple=True,
+    metavar="KEY=VALUE",
+    help="Change one value without the editor, like 'times.1.working_time=5 min'.",
+)
+@click.pass_obj
+def edit(context: Context, product: str, assignments: tuple[str, ...]) -> None:
+    """Change a product's label.
+
+    In your editor, or value by value with --set. VISUAL or EDITOR names the editor; what is wrong
+    is said, and can be mended in another go. With --set, which may be given several times, a key
+    is written as product show shows it, its table first, rows of times and values of a list counted
+    from 1: 'limits.temperature.1=12 C'. Nothing behind the = takes the key out. Steps that were
+    started keep the label they had.
+    """
+    before = find_sheet(context.store, product).text
+    if assignments:
+        from curewatch.products.change import changed
+
+        text = changed(before, assignments, f"{product}.toml")
+        sheet = None if text == before else add_sheet(context.store, product, text, context.clock())
+    else:
+        sheet = _in_editor(context, product, before)
+    if sheet is None:
+        click.echo("Nothing was changed.")
         return
-    click.echo("Nothing was changed.")
+    click.echo(f"{sheet.name} is saved as {sheet.id}.{_assumed(sheet)}")
+
+
+def _left_behind(context: Context, product: str) -> Iterator[str]:
+    """What becomes of what was of a product that has just been removed."""
+    store = context.store
+    mixed, running = store.steps(sheet=product), store.steps(sheet=product, only_open=True)
+    if mixed:
+        on_bench = f"; still on the bench: {_numbered('step', [row.id for row in running])}"
+        yield f"Steps mixed of it keep their label and their times{on_bench if running else ''}."
+    if product in shelf(store):
+        yield f"The generic product {product} stands in its place."
+    elif held := [can.id for can in cans(store, product) if not can.used_up]:
+        leave = "leaves" if len(held) == 1 else "leave"
+        yield f"{_numbered('can', held).capitalize()} {leave} the list of cans with it."
+
+
+def _numbered(word: str, numbers: list[int]) -> str:
+    """Things by their numbers: can 1; cans 1 and 2."""
+    *first, last = map(str, numbers)
+    return f"{word}s {', '.join(first)} and {last}" if first else f"{word} {last}"
+
+
+@command("remove")
+@click.argument(
+    "product", metavar="PRODUCT", shell_complete=completing(lambda store: store.sheets())
+)
+@click.pass_obj
+def remove(context: Context, product: str) -> None:
+    """Take a product of your own off the shelf.
+
+    Steps that were started keep its label and their times. A generic product of the same name is
+    used again.
+    """
+    name = remove_sheet(context.store, product, context.clock())
+    click.echo(f"{name} is off the shelf.")
+    for line in _left_behind(context, product):
+        click.echo(line)

@@ -128,6 +128,7 @@ BODIES: dict[tuple[str, str], Schema] = {
     ("sensor", "renamed"): _body("from"),
     ("sensor", "stuck"): _body("quantity place"),
     ("sheet", "kept"): _body("text", text=SHEET),
+    ("sheet", "removed"): _body(),
 }
 _OF_A_SUBJECT: dict[str, Schema] = {
     "can": _body(**_CAN),

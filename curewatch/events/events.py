@@ -73,6 +73,7 @@ def signed(body: Mapping[str, Any]) -> dict[str, Any]:
 
 UNDO = "forgot"
 SENSOR, SHEET = "sensor", "sheet"
+KEPT, REMOVED = "kept", "removed"
 
 
 @dataclass(frozen=True)
@@ -146,3 +147,14 @@ def standing(rows: Sequence[Row]) -> list[Row]:
     """What stands of these rows: neither undone nor an undo, nor damaged."""
     gone = undone_by(rows)
     return [row for row in rows if row.id not in gone and row.kind != UNDO and not row.damaged]
+
+
+def own_products(entries: Iterable[Entry]) -> dict[str, str]:
+    """The texts of the user's own products by id; entries: what stands of them, as recorded."""
+    texts: dict[str, str] = {}
+    for entry in entries:
+        if entry.kind == KEPT:
+            texts[entry.name] = str(entry.body["text"])
+        elif entry.kind == REMOVED:
+            texts.pop(entry.name, None)
+    return texts

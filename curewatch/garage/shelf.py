@@ -48,6 +48,21 @@ def add_sheet(store: Store, id: str, text: str, at: datetime) -> Sheet:
     return sheet
 
 
+def remove_sheet(store: Store, id: str, at: datetime) -> str:
+    """Take one of the user's own sheets off the shelf; its name. Raises StepError."""
+    own = store.sheets()
+    if id not in own:
+        raise StepError(
+            f"{find_sheet(store, id).name} comes with curewatch",
+            fix="only a product of your own can be removed",
+        )
+    store.remove_sheet(id, at)
+    try:
+        return parse_sheet(own[id], id).name
+    except CurewatchError:
+        return id
+
+
 def new_id(store: Store, name: str) -> str:
     """The id of a new product of that name, numbered where another one has it."""
     held, wanted = shelf(store), label.slug(name)

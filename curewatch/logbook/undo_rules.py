@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from curewatch.events.events import SHEET, Entry, Event
+from curewatch.events.events import SHEET, Entry, Event, own_products
 from curewatch.garage import cans
 from curewatch.products.sheet import generic_sheets
 from curewatch.protection import cartridges
@@ -59,7 +59,8 @@ def _sensor_checked(bench: Bench, entry: Entry) -> str:
 def _sheet_kept(bench: Bench, entry: Entry) -> str:
     """A product that would leave the shelf altogether is not undone while anything is of it."""
     told = bench.store.entries(SHEET, entry.name)
-    if any(each.id != entry.id for each in told) or entry.name in generic_sheets():
+    left = own_products(each for each in told if each.id != entry.id)
+    if left or not own_products(told) or entry.name in generic_sheets():
         return ""
     if bench.store.steps(sheet=entry.name):
         return "a mix was made of this product"

@@ -14,7 +14,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from curewatch.events.events import SHEET, UNDO, Entry, Event, standing
+from curewatch.events.events import KEPT, SHEET, UNDO, Entry, Event, own_products, standing
 from curewatch.store import search_index
 from curewatch.store.ledger import as_entry, next_act
 from curewatch.store.search import Searched
@@ -44,7 +44,8 @@ class _Acts:
 
 @dataclass
 class Taken:
-    """What was new: steps, events, entries, sheets; sheets_kept: ids whose own text stands here."""
+    """What was new: steps, events, entries, sheets; sheets_kept: ids whose own text stands here, or
+    that were removed here."""
 
     steps: int = 0
     events: int = 0
@@ -202,20 +203,20 @@ class Merging(Searched):
                     taken.steps += 1
                 taken.numbers[events[0].step] = step
                 taken.events += _merge_events(connection, step, events, cans, acts)
-            before = _sheets(connection)
+            before = own_products(_told_of_sheets(connection))
             taken.entries = _merge_entries(connection, entries, taken.numbers, cans, acts)
             _merge_sheets(connection, sheets, taken, before)
         return taken
 
 
-def _sheets(connection: sqlite3.Connection) -> dict[str, str]:
-    """The texts of the sheets that stand here, by id."""
+def _told_of_sheets(connection: sqlite3.Connection) -> list[Entry]:
+    """What stands of the sheets that are or were here."""
     sql = "SELECT id, name, kind, at_ms, told_ms, body FROM ledger WHERE subject = ? ORDER BY id"
     rows = [
         as_entry(id, SHEET, name, kind, at, told, body)
         for id, name, kind, at, told, body in connection.execute(sql, (SHEET,))
     ]
-    return {each.name: str(each.body["text"]) for each in standing(rows)}
+    return standing(rows)
 
 
 def _merge_sheets(
@@ -224,17 +225,21 @@ def _merge_sheets(
     taken: Taken,
     before: Mapping[str, str],
 ) -> None:
-    """Keep the sheets that were not here before; a file of before tells no more of them."""
-    here = _sheets(connection)
+    """Keep the sheets that were not here before; a file of before tells no more of them.
+
+    One that was removed here stays removed.
+    """
+    told = _told_of_sheets(connection)
+    here, known = own_products(told), {entry.name for entry in told}
     for id, (text, changed_ms) in sheets.items():
-        if id not in here:
-            row = (SHEET, id, "kept", changed_ms, changed_ms, body_text({"text": text}))
+        if id not in known:
+            row = (SHEET, id, KEPT, changed_ms, changed_ms, body_text({"text": text}))
             sql = (
                 "INSERT INTO ledger (subject, name, kind, at_ms, told_ms, body, act) "
                 "VALUES (?, ?, ?, ?, ?, ?, ?)"
             )
             connection.execute(sql, (*row, next_act(connection)))
-        if id not in before:
-            taken.sheets += 1
-        elif before[id] != text:
+        elif here.get(id) != text:
             taken.sheets_kept.append(id)
+            continue
+        taken.sheets += id not in before

@@ -16,7 +16,7 @@ from typing import Any
 
 from curewatch.climate.flag import text_of
 from curewatch.climate.reading import QUANTITIES, Reading
-from curewatch.events.events import SHEET, UNDO, Entry, signed
+from curewatch.events.events import KEPT, REMOVED, SHEET, UNDO, Entry, own_products, signed
 from curewatch.events.events import Event as Event
 from curewatch.store import rollup, search_index
 from curewatch.store.known_time import raise_newest
@@ -153,12 +153,15 @@ class Store(Merging, Recent, Marking, Strangers, Timekeeping):
 
     def save_sheet(self, id: str, text: str, at: datetime) -> None:
         """Keep a sheet's text under its id; steps keep the text they were started with."""
-        self.add_entry(SHEET, id, "kept", at, at, {"text": text})
+        self.add_entry(SHEET, id, KEPT, at, at, {"text": text})
+
+    def remove_sheet(self, id: str, at: datetime) -> None:
+        """Take a sheet off the shelf; steps keep the text they were started with."""
+        self.add_entry(SHEET, id, REMOVED, at, at, {})
 
     def sheets(self) -> dict[str, str]:
         """The texts of the user's own sheets as they stand, by id."""
-        held = {each.name: str(each.body["text"]) for each in self.entries(SHEET)}
-        return dict(sorted(held.items()))
+        return dict(sorted(own_products(self.entries(SHEET)).items()))
 
     def add_step(self, sheet: str, at: datetime, told: datetime, body: Mapping[str, Any]) -> int:
         """Start a step; returns its number once it is on disk."""

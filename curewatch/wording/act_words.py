@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 from curewatch.durations import duration
 from curewatch.errors import CurewatchError, StepError
-from curewatch.events.events import SHEET, UNDO, Entry, Event
+from curewatch.events.events import REMOVED, SHEET, UNDO, Entry, Event, own_products, standing
 from curewatch.garage import cans
 from curewatch.garage.step import DamagedStep, fold
 from curewatch.logbook.history import history
@@ -74,12 +74,16 @@ def _can(store: Store, entry: Entry) -> str:
 
 
 def _sheet(store: Store, entry: Entry) -> str:
-    first = store.all_entries(SHEET, entry.name)[0].id == entry.id
+    told = [row for row in store.all_entries(SHEET, entry.name) if row.id < entry.id]
+    before = own_products(standing(told)).get(entry.name, "")
+    text = before if entry.kind == REMOVED else str(entry.body["text"])
     try:
-        name = parse_sheet(str(entry.body["text"]), entry.name).name
+        name = parse_sheet(text, entry.name).name
     except CurewatchError:
         name = entry.name
-    return f"Product {'added' if first else 'changed'}: {name}"
+    if entry.kind == REMOVED:
+        return f"Product removed: {name}"
+    return f"Product {'changed' if before else 'added'}: {name}"
 
 
 def _thing(store: Store, entry: Entry, paper: Paper) -> str:

@@ -312,6 +312,19 @@ def test_a_colder_row_that_is_faster_needs_its_tick(held: Garage, browser: Flask
     assert to_fields(shelf(held.store)["mine"])["colder_is_faster"] == "on"
 
 
+def test_a_removed_product_is_off_the_page_s_shelf(held: Garage, browser: FlaskClient) -> None:
+    text = generic_sheets()["epoxy-panel-adhesive"].text.replace("Two-part epoxy", "Mine")
+    held.store.save_sheet("mine", text, held.clock())
+    number = held.mix("mine", 5)
+    assert "/shelf/mine" in browser.get("/shelf").text
+    assert 'value="mine"' in browser.get("/mix").text
+    held.store.remove_sheet("mine", held.clock())
+    assert "/shelf/mine" not in browser.get("/shelf").text
+    assert 'value="mine"' not in browser.get("/mix").text
+    assert browser.get("/shelf/mine").status_code == 404
+    assert browser.get(f"/step/{number}").status_code == 200
+
+
 def test_a_doubtful_sheet_kept_before_still_stands_and_times_its_steps(
     held: Garage, browser: FlaskClient
 ) -> None:

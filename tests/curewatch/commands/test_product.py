@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import json
 import sys
 import tomllib
 from collections.abc import Callable
@@ -12,7 +13,8 @@ import pytest
 from click.testing import CliRunner, Result
 
 from curewatch.commands.main import cli
-from curewatch.products.sheet import parse_sheet
+from curewatch.errors import SheetError, StepError
+from curewatch.products.sheet import Sheet, parse_sheet
 
 Run = Callable[..., Result]
 EPOXY = ["Grey seam epoxy", "1", "epoxy-amine", "70 F", "4-6 min", "", "4", "", "", "", "24", ""]
@@ -118,3 +120,76 @@ def test_a_label_that_stays_wrong_changes_nothing(
     result = run("product", "edit", "grey-seam-epoxy", answers="n\n")
     assert "Nothing was changed." in result.output
     assert run("product", "show", "grey-seam-epoxy").output == before
+
+
+def kept(run: Run, id: str = "grey-seam-epoxy") -> Sheet:
+    return parse_sheet(run("product", "show", id).output, "shown")
+
+
+def label_minutes(run: Run) -> list[float]:
+    (step,) = json.loads(run("bench", "--json").output)["steps"]
+    return [milestone["label_min"] for milestone in step["milestones"]]
+
+
+def test_single_values_are_changed_without_an_editor(run: Run) -> None:
+    assert run("product", "new", answers=lines(*EPOXY, "2:1 by volume")).exit_code == 0
+    values = ["times.1.working_time=5 min", 'limits.temperature=["50 F", "35 C"]']
+    rows = ["times.2.temperature=10 C", "times.2.clamp_time=9 h", "mix_ratio="]
+    given = [part for value in (*values, *rows) for part in ("--set", value)]
+    result = run("product", "edit", "grey-seam-epoxy", *given)
+    assert result.exit_code == 0, result.output
+    sheet = kept(run)
+    assert [row.minutes.get("working_time") for row in sheet.times] == [5, None]
+    assert sheet.times[1].minutes == {"clamp_time": 540}
+    assert (sheet.limits.temperature_c, sheet.mix_ratio) == ((10, 35), "")
+    assert run("product", "edit", "grey-seam-epoxy", "--set", "limits.temperature.1=12 C")
+    assert kept(run).limits.temperature_c == (12, 35)
+    assert run("undo").exit_code == 0
+    assert kept(run).limits.temperature_c == (10, 35)
+
+
+@pytest.mark.parametrize(
+    ("assignment", "names"),
+    [
+        ("limits.min_temperature=12 C", "min_temperature"),
+        ("times.1.working_time=5", "working_time"),
+        ("times.4.working_time=5 min", "times.4.working_time"),
+        ("name.first=5 min", "name.first"),
+        ("name=", "name"),
+        ("mix_ratio", "KEY=VALUE"),
+        ("limits.temperature=[", "limits.temperature"),
+    ],
+)
+def test_a_value_that_does_not_fit_the_label_changes_nothing(
+    run: Run, assignment: str, names: str
+) -> None:
+    assert run("product", "new", answers=lines(*EPOXY, "")).exit_code == 0
+    before = run("product", "show", "grey-seam-epoxy").output
+    result = run("product", "edit", "grey-seam-epoxy", "--set", assignment)
+    assert isinstance(result.exception, SheetError)
+    assert names in str(result.exception)
+    assert run("product", "show", "grey-seam-epoxy").output == before
+
+
+def test_a_removed_product_leaves_its_steps_their_times(run: Run) -> None:
+    assert run("product", "new", answers=lines(*EPOXY, "")).exit_code == 0
+    assert run("can", "add", "grey-seam-epoxy").exit_code == 0
+    assert run("mix", "grey-seam-epoxy", "--acknowledge").exit_code == 0
+    before = label_minutes(run)
+    result = run("product", "remove", "grey-seam-epoxy")
+    assert result.exit_code == 0
+    for named in ("step 1", "Can 1"):
+        assert named in result.output
+    assert label_minutes(run) == before
+    assert "grey-seam-epoxy" not in run("product", "list").output
+    assert run("mix", "grey-seam-epoxy").exit_code != 0
+    assert "Product removed: Grey seam epoxy" in run("undo").output
+    assert kept(run).name == "Grey seam epoxy"
+
+
+def test_a_product_that_is_not_one_s_own_stays(run: Run) -> None:
+    for product in ("epoxy-primer", "none"):
+        assert isinstance(run("product", "remove", product).exception, StepError)
+    assert run("product", "edit", "epoxy-primer", "--set", "film=61 um").exit_code == 0
+    assert "generic" in run("product", "remove", "epoxy-primer").output
+    assert kept(run, "epoxy-primer").film_um != 61

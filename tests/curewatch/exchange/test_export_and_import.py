@@ -151,6 +151,21 @@ def test_one_s_own_sheet_is_left_alone(full: Bench, tmp_path: Path) -> None:
     assert other.store.sheets()["mine"] == text
 
 
+def test_a_removed_product_is_not_brought_back_by_an_older_file(
+    full: Bench, tmp_path: Path
+) -> None:
+    before = exported(full)
+    full.store.remove_sheet("mine", ago(5))
+    assert taken_in(full, before).taken.sheets_kept == ["mine"]
+    assert "mine" not in full.store.sheets()
+    other = opened(tmp_path / "other")
+    after = exported(full)
+    assert list(faults(after, SCHEMA)) == []
+    assert taken_in(other, after).taken.sheets == 0
+    assert "mine" not in other.store.sheets()
+    assert bare(exported(other)["ledger"]) == bare(after["ledger"])
+
+
 def test_a_touch_named_later_keeps_its_step(tmp_path: Path) -> None:
     bench, other = evening(tmp_path / "a"), opened(tmp_path / "b")
     other.start(ADHESIVE, now=ago(3))

@@ -18,7 +18,7 @@ from curewatch.errors import StepError, StillOpenError
 from curewatch.events.events import acting
 from curewatch.exchange import export_json, import_json
 from curewatch.garage import cans, evening, parts
-from curewatch.garage.shelf import add_sheet
+from curewatch.garage.shelf import add_sheet, remove_sheet
 from curewatch.garage.step import sightings
 from curewatch.gate import rehearsal
 from curewatch.gate.gather import ask
@@ -398,6 +398,26 @@ def test_a_product_s_change_is_undone_and_its_adding_too(bench: Bench) -> None:
     assert bench.step(number).state == "undone"
     undo.undo(bench, added, now=NOW)
     assert "mine" not in bench.store.sheets()
+
+
+def test_a_product_that_was_removed_and_added_again_may_lose_its_first_adding(bench: Bench) -> None:
+    text = bench.step(mixed(bench)).sheet.text
+    add_sheet(bench.store, "mine", text, ago(50))
+    bench.start("mine", now=ago(45))
+    assert remove_sheet(bench.store, "mine", ago(40)).startswith("Two-part")
+    first, removal = (
+        undo.past_act(bench.store, entry.act) for entry in bench.store.entries("sheet", "mine")
+    )
+    undo.undo(bench, first, now=ago(35))
+    assert "mine" not in bench.store.sheets()
+    undo.undo(bench, undo.last_acts(bench.store).__next__(), now=ago(34))
+    add_sheet(bench.store, "mine", text, ago(30))
+    assert act_words(bench.store, undo.last_one(bench.store), PAPER).startswith("Product added")
+    undo.undo(bench, removal, now=ago(25))
+    undo.undo(bench, first, now=ago(24))
+    assert bench.store.sheets() == {"mine": text}
+    with pytest.raises(StepError, match="a mix was made of this product"):
+        undo.undo(bench, undo.last_one(bench.store), now=ago(20))
 
 
 def test_sheets_of_an_older_file_are_there(bench: Bench) -> None:
