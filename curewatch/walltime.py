@@ -11,6 +11,7 @@ from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
+from curewatch.days import Order, parse_day, usual_order
 from curewatch.errors import ConfigError, StepError
 
 
@@ -27,9 +28,13 @@ def from_ms(ms: int) -> datetime:
 FUTURE_GRACE = timedelta(minutes=1)
 OLDEST = timedelta(days=7)
 
-FIX = "write it like '22:00' or '2026-11-25T22:00:00+01:00'"
+WITH_ZONE = "2026-11-25T22:00:00+01:00"
+FIX = "write it like '22:00' or '25 Nov 2026 22:00'"
 LOOKED_BACK = timedelta(hours=18)
 _HALF_DAY = re.compile(r"(1[0-2]|0?[1-9])(?::([0-5]\d))?\s*([ap])m")
+_DATED = re.compile(
+    r"(.*?\d)(?:, ?| |T)(\d{1,2}(?::\d\d)?(?: ?[ap]\.?m\.?)?)", re.ASCII | re.IGNORECASE
+)
 NIGHT_ENDS = timedelta(hours=4)
 
 
@@ -44,37 +49,40 @@ def evening_of(at: datetime, zone: ZoneInfo) -> date:
     return (local - NIGHT_ENDS).date()
 
 
-def day_start(text: str, zone: ZoneInfo, later: int = 0) -> datetime:
-    """When the day that is typed like 2026-10-31 begins, or the one so many days later. [days]"""
-    try:
-        day = datetime.fromisoformat(text.strip()) + timedelta(days=later)
-        return day.replace(tzinfo=day.tzinfo or zone).astimezone(UTC)
-    except (ValueError, OverflowError):
-        raise ConfigError(f"{text[:20]!r} is no day", fix="write it like 2026-10-31") from None
+def day_start(day: date, zone: ZoneInfo, later: int = 0) -> datetime:
+    """When a day begins, or the one so many days later. [days]"""
+    return instant_of(day + timedelta(days=later), time(), zone)
 
 
-def next_time(text: str, now: datetime, zone: ZoneInfo) -> datetime:
-    """The next instant at which the wall clock shows 22:00, or the instant of an RFC 3339 text."""
+def next_time(text: str, now: datetime, zone: ZoneInfo, order: Order | None = None) -> datetime:
+    """The next instant at which the wall clock shows 22:00, or that of a date with a time.
+
+    order: which comes first in a date like 03/04/2026, day or month; None where not known.
+    """
     clock = _clock(text)
     if clock is None:
-        return _instant(text)
+        return _instant(text, zone, order)
     return min(at for at in _shown(clock, now, zone) if at > now)
 
 
-def last_time(text: str, now: datetime, zone: ZoneInfo) -> datetime:
-    """The last instant at which the wall clock showed 18:00, or the instant of an RFC 3339 text."""
+def last_time(text: str, now: datetime, zone: ZoneInfo, order: Order | None = None) -> datetime:
+    """The last instant at which the wall clock showed 18:00, or that of a date with a time.
+
+    order: as in `next_time`.
+    """
     clock = _clock(text)
     if clock is None:
-        return _instant(text)
+        return _instant(text, zone, order)
     return max(at for at in _shown(clock, now, zone) if at <= now)
 
 
-def near_time(text: str, now: datetime, zone: ZoneInfo) -> datetime:
-    """When the wall clock shows 19:00, from 18 h ago to 6 h ahead, or the instant of RFC 3339.
+def near_time(text: str, now: datetime, zone: ZoneInfo, order: Order | None = None) -> datetime:
+    """When the wall clock shows 19:00, from 18 h ago to 6 h ahead, or a date with a time.
 
     What is told in the morning was last night; what is told in the afternoon is tonight.
+    order: as in `next_time`.
     """
-    return next_time(text, now - LOOKED_BACK, zone)
+    return next_time(text, now - LOOKED_BACK, zone, order)
 
 
 def is_clock(text: str) -> bool:
@@ -82,17 +90,28 @@ def is_clock(text: str) -> bool:
     return _clock(text) is not None
 
 
-def _instant(text: str) -> datetime:
+def _instant(text: str, zone: ZoneInfo, order: Order | None) -> datetime:
+    """The instant of a date with a time, on the wall clock where it names no zone."""
+    shown = text[:40]
     try:
         found = datetime.fromisoformat(text.strip())
     except ValueError:
-        raise ConfigError(f"{text[:40]!r} is no time of day", fix=FIX) from None
-    if found.tzinfo is None:
-        raise ConfigError(f"{text[:40]!r} has no zone", fix=FIX)
+        found = _dated(text, order)
+    if found.tzinfo is None and comes_twice(found.replace(tzinfo=zone)):
+        raise ConfigError(f"{shown!r} comes twice that night", fix=f"name its offset: {WITH_ZONE}")
     try:
-        return found.astimezone(UTC)
+        return found.replace(tzinfo=found.tzinfo or zone).astimezone(UTC)
     except OverflowError:
-        raise ConfigError(f"{text[:40]!r} is out of all time", fix=FIX) from None
+        raise ConfigError(f"{shown!r} is out of all time", fix=FIX) from None
+
+
+def _dated(text: str, order: Order | None) -> datetime:
+    """The date and time of the wall clock in a text like '24.12.2025 22:00'."""
+    match = _DATED.fullmatch(text.strip())
+    clock = _clock(match[2]) if match else None
+    if match is None or clock is None:
+        raise ConfigError(f"{text[:40]!r} is no time of day", fix=FIX)
+    return datetime.combine(parse_day(match[1], order), clock)
 
 
 def _clock(text: str) -> time | None:
@@ -167,6 +186,12 @@ def local_zone(named: str | None) -> ZoneInfo:
         except (ZoneInfoNotFoundError, ValueError):
             continue
     return ZoneInfo("UTC")
+
+
+def local_order() -> Order | None:
+    """Which comes first in a date, day or month, by the locale of this process; None: not known."""
+    names = (os.environ.get(name) for name in ("LC_ALL", "LC_TIME", "LANG"))
+    return usual_order(next(filter(None, names), ""))
 
 
 def _linked() -> str:

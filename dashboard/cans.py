@@ -9,9 +9,10 @@ from typing import Any
 from flask import Flask, request
 from werkzeug.wrappers import Response as AnyResponse
 
+from curewatch.days import Order, parse_day, parse_expiry
 from curewatch.garage import cans, storage
 from curewatch.garage.cans import Can, CanDetails
-from curewatch.products.shelf_life import local_day, parse_day, parse_expiry
+from curewatch.products.shelf_life import local_day
 from dashboard.forms import once
 from dashboard.hall import Hall
 from dashboard.undo import answered
@@ -23,21 +24,27 @@ def shown(hall: Hall, sheet_id: str | None = None) -> dict[str, Any]:
     return {"cans": kept, "keeping": storage}
 
 
-def _day(name: str, parse: Callable[[str], date]) -> date | None:
+def _day(hall: Hall, name: str, parse: Callable[[str, Order | None], date]) -> date | None:
     text = request.form.get(name, "").strip()
-    return parse(text) if text else None
+    return parse(text, hall.date_order(request)) if text else None
 
 
-def _told() -> CanDetails:
+def _told(hall: Hall) -> CanDetails:
     texts = {
         key: request.form.get(key, "").strip() for key in ("batch", "hardener_batch", "stored")
     }
     return CanDetails(
-        bought=_day("bought", parse_day),
-        opened=_day("opened", parse_day),
-        expiry=_day("expiry", parse_expiry),
+        bought=_day(hall, "bought", parse_day),
+        opened=_day(hall, "opened", parse_day),
+        expiry=_day(hall, "expiry", parse_expiry),
         **{key: value or None for key, value in texts.items()},
     )
+
+
+def _with_days(said: str, told: CanDetails) -> str:
+    """What was done, with the dates as they were read."""
+    days = cans.days_in(told.body())
+    return f"{said}: {days}" if days else said
 
 
 def _back(can: Can, said: str) -> AnyResponse:
@@ -49,10 +56,10 @@ def register(app: Flask, hall: Hall) -> None:
 
     @app.post("/shelf/<id>/cans")
     def can_added(id: str) -> AnyResponse:
-        told = _told()
+        told = _told(hall)
         if hall.tokens.first(once()):
             cans.add(hall.store, id, told, now=hall.clock())
-        return answered("On the shelf.", f"/shelf/{id}")
+        return answered(f"{_with_days('On the shelf', told)}.", f"/shelf/{id}")
 
     @app.post("/cans/<int:number>/opened")
     def can_opened(number: int) -> AnyResponse:
@@ -68,4 +75,6 @@ def register(app: Flask, hall: Hall) -> None:
 
     @app.post("/cans/<int:number>/amend")
     def can_amended(number: int) -> AnyResponse:
-        return _back(cans.amend(hall.store, number, _told(), now=hall.clock()), "Kept.")
+        told = _told(hall)
+        can = cans.amend(hall.store, number, told, now=hall.clock())
+        return _back(can, f"{_with_days('Saved', told)}.")

@@ -17,6 +17,7 @@ from flask import Request
 
 from curewatch.bench.bench import Bench
 from curewatch.bench.changes import Moved
+from curewatch.days import Order, usual_order
 from curewatch.exchange.presses import Presses
 from curewatch.quality.clock import WentBack
 from curewatch.settings.settings import Settings
@@ -96,6 +97,10 @@ class Hall:
         asked = urlsplit(f"//{request.host}").hostname or mqtt.host
         host = asked if self.has_door and mqtt.embedded else mqtt.host
         return f"[{host}]:{mqtt.port}" if ":" in host else f"{host}:{mqtt.port}"
+
+    def date_order(self, request: Request) -> Order | None:
+        """Which comes first in a date that this reader types, day or month; None: not known."""
+        return self.settings.dates or usual_order(request.accept_languages.best or "")
 
     def manner(self, request: Request) -> Manner:
         """How this reader likes figures, by settings and the device's cookie."""

@@ -11,6 +11,7 @@ from urllib.parse import urlencode
 from flask import Flask, Response, render_template, request
 
 from curewatch.climate.summary import Span, summary
+from curewatch.days import parse_day
 from curewatch.errors import StepError
 from curewatch.garage import steps as steps_of
 from curewatch.garage.damaged import of_found
@@ -41,7 +42,8 @@ def by_job(steps: list[Step]) -> list[tuple[str, list[Step]]]:
 
 def _day(name: str, hall: Hall, later: int = 0) -> datetime | None:
     text = request.args.get(name, "").strip()
-    return day_start(text, hall.zone, later) if text else None
+    day = parse_day(text, hall.date_order(request)) if text else None
+    return day_start(day, hall.zone, later) if day else None
 
 
 def sought(hall: Hall) -> Sought:

@@ -34,7 +34,7 @@ def _tells(app: Flask, hall: Hall) -> None:
     def part_bared() -> AnyResponse:
         (name, job), now, given = _named(), hall.clock(), request.form
         since = given.get("since", "").strip()
-        at = last_time(since, now, hall.zone) if since else now
+        at = last_time(since, now, hall.zone, hall.date_order(request)) if since else now
         told = {key: given.get(key, "") for key in ("grit", "cleaned_with", "place")}
         if hall.tokens.first(once()):
             parts.bared(hall.store, name, job, now=now, since=at, **told)
@@ -70,7 +70,7 @@ def _evening(app: Flask, hall: Hall) -> None:
     @app.post("/evening/stop")
     def stopping_time() -> AnyResponse:
         now = hall.clock()
-        until = next_time(request.form.get("until", ""), now, hall.zone)
+        until = next_time(request.form.get("until", ""), now, hall.zone, hall.date_order(request))
         evening.set_stop(hall.store, until, now=now, zone=hall.zone)
         return answered(f"Until {hall.manner(request).moment(until, now)}.", "/parts")
 

@@ -95,7 +95,7 @@ def _spell(hall: Hall, number: int) -> Spell:
     warm, unit = form.get("surface", "").strip(), hall.manner(request).unit
     celsius = parse_temperature(with_unit(warm, unit)) if warm else None
     step, start, until = hall.bench.step(number), form.get("from", ""), form.get("until", "")
-    return marks.spell(step, start, until, celsius, now, hall.zone)
+    return marks.spell(step, start, until, celsius, now, hall.zone, hall.date_order(request))
 
 
 def _own_place(hall: Hall, number: int) -> None:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from curewatch.climate.reading import Spell
+from curewatch.days import Order
 from curewatch.errors import StepError
 from curewatch.events.events import acting
 from curewatch.products.solvents import leaving, most_c
@@ -53,18 +54,24 @@ def against(bench: Bench, step: Step, spell: Spell, now: datetime, say: Manner) 
 
 
 def spell(
-    step: Step, start: str, until: str, surface_c: float | None, now: datetime, zone: ZoneInfo
+    step: Step,
+    start: str,
+    until: str,
+    surface_c: float | None,
+    now: datetime,
+    zone: ZoneInfo,
+    order: Order | None = None,
 ) -> Spell:
     """Heat as it is typed by the wall clock; never a spell that was over before the mixing.
 
     One whose end comes before its beginning on the clock is refused where it would last over 16 h.
-    surface_c: at the panel [C].
+    surface_c: at the panel [C]; order: which comes first in a date, day or month.
     """
-    begun = near_time(start, now, zone)
-    ended = next_time(until, begun, zone)
+    begun = near_time(start, now, zone, order)
+    ended = next_time(until, begun, zone, order)
     if ended <= step.mixed_at:
-        begun = next_time(start, begun, zone)
-        ended = next_time(until, begun, zone)
+        begun = next_time(start, begun, zone, order)
+        ended = next_time(until, begun, zone, order)
     overnight = ended.astimezone(zone).date() > begun.astimezone(zone).date()
     by_clock = is_clock(start) and is_clock(until)
     if by_clock and overnight and ended - begun > LONGEST_BY_CLOCK:
@@ -73,7 +80,7 @@ def spell(
 
 
 def _backwards(what: str) -> StepError:
-    fix = "check both times; for longer heat name the day: 2026-11-25T22:00:00+01:00"
+    fix = "check both times; for longer heat name the day, like '25 Nov 2026 22:00'"
     return StepError(f"the heat ends before it begins: {what}", fix=fix)
 
 

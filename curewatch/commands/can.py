@@ -10,9 +10,10 @@ from typing import Any
 import click
 
 from curewatch.commands.context import (
+    DAY,
+    EXPIRY,
     Context,
     Function,
-    Typed,
     command,
     completing,
     json_option,
@@ -20,22 +21,20 @@ from curewatch.commands.context import (
     product_argument,
     who_option,
 )
+from curewatch.days import day_words
 from curewatch.formats import Manner
 from curewatch.garage import cans, storage
 from curewatch.garage.cans import Can, CanDetails
 from curewatch.garage.storage import StoredCan
-from curewatch.products.shelf_life import local_day, parse_day, parse_expiry
+from curewatch.products.shelf_life import local_day
 
-DAY = Typed("day", parse_day)
 _OPTIONS = (
     click.option("--batch", help="Batch, as on the can."),
     click.option("--hardener-batch", help="Batch of the hardener."),
-    click.option("--bought", type=DAY, help="When it was bought, like '2026-09-01'."),
-    click.option("--opened", type=DAY, help="When it was opened, like '2026-10-03'."),
+    click.option("--bought", type=DAY, help="When it was bought, like '1 Sep 2026'."),
+    click.option("--opened", type=DAY, help="When it was opened, like '3 Oct 2026'."),
     click.option(
-        "--expiry",
-        type=Typed("expiry", parse_expiry),
-        help="As printed on it: '2027-03-15' or '2027-03'.",
+        "--expiry", type=EXPIRY, help="As printed on it: '15.03.2027', '2027-03' or '03/2027'."
     ),
     click.option("--stored", help="Where it stands: a place with a sensor, or words."),
 )
@@ -66,6 +65,10 @@ def _said(can: Can) -> str:
     return f"Can {can.id}: {can.sheet_id}{f', batch {can.batches}' if can.batches else ''}"
 
 
+def _entered(can: Can, told: CanDetails) -> str:
+    return ", ".join(filter(None, (_said(can), cans.days_in(told.body()))))
+
+
 def _lines(found: StoredCan, now: datetime, say: Manner) -> Iterator[str]:
     can = found.can
     state = ", used up" if can.used_up else ", in use" if found.in_use else ""
@@ -92,12 +95,12 @@ def add(context: Context, product: str, told: CanDetails, who: str) -> None:
     The product alone is enough.
     """
     found = cans.add(context.store, product, told, now=context.clock(), who=who)
-    click.echo(f"{_said(found)}.")
+    click.echo(f"{_entered(found, told)}.")
 
 
 @command("open")
 @can_argument
-@click.option("--on", "day", type=DAY, help="The day, like '2026-10-03'; today if left out.")
+@click.option("--on", "day", type=DAY, help="The day, like '3 Oct 2026'; today if left out.")
 @who_option
 @click.pass_obj
 def open_(context: Context, can: int, day: date | None, who: str) -> None:
@@ -105,7 +108,7 @@ def open_(context: Context, can: int, day: date | None, who: str) -> None:
     now = context.clock()
     opened = day or local_day(now, context.zone)
     found = cans.opened(context.store, can, opened, now=now, who=who)
-    click.echo(f"{_said(found)}, opened {opened.isoformat()}.")
+    click.echo(f"{_said(found)}, opened {day_words(opened)}.")
 
 
 @command("edit")
@@ -120,7 +123,7 @@ def edit(context: Context, can: int, told: CanDetails, who: str, why: str) -> No
     What stood before is kept.
     """
     found = cans.amend(context.store, can, told, now=context.clock(), who=who, why=why)
-    click.echo(f"{_said(found)}.")
+    click.echo(f"{_entered(found, told)}.")
 
 
 @command("empty")

@@ -129,7 +129,7 @@ def check(
         return _rehearse(context, product, took, details)
     if bare_limit is not None:
         set_bare_limit(context.bench, bare_limit, now=now)
-    stop = None if until is None else next_time(until, now, zone)
+    stop = None if until is None else next_time(until, now, zone, context.date_order)
     asked = ask(context.bench, product, now, details, zone=zone, stop_at=stop, wanted_min=need)
     found = gate(asked, context.manner)
     if context.as_json:

@@ -8,7 +8,7 @@ import sys
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, date, datetime, timedelta
 from functools import cached_property
 from pathlib import Path
 from time import monotonic
@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, Literal, TypeVar
 
 import click
 
+from curewatch.days import parse_day, parse_expiry
 from curewatch.errors import ConfigError, CurewatchError, StoreError
 from curewatch.events.events import acting, telling
 from curewatch.text import one_line
@@ -32,6 +33,7 @@ if TYPE_CHECKING:
     from zoneinfo import ZoneInfo
 
     from curewatch.bench.bench import Bench
+    from curewatch.days import Order
     from curewatch.formats import Manner
     from curewatch.quality.clock import HeldClock
     from curewatch.settings.settings import Settings
@@ -112,6 +114,13 @@ class Context:
         from curewatch.walltime import local_zone
 
         return local_zone(self.settings.zone)
+
+    @cached_property
+    def date_order(self) -> Order | None:
+        """Which comes first in a date like 03/04/2026, day or month; None where not known."""
+        from curewatch.walltime import local_order
+
+        return self.settings.dates or local_order()
 
     @cached_property
     def manner(self) -> Manner:
@@ -279,6 +288,18 @@ class Typed(click.ParamType):  # type: ignore[type-arg]
             self.fail(str(error), param, ctx)
 
 
+class Dated(Typed):
+    """A date that a person types, in the order of the user's country."""
+
+    def __init__(self, name: str, parse: Callable[[str, Order | None], date]) -> None:
+        super().__init__(name, lambda text: parse(text, _date_order()))
+
+
+def _date_order() -> Order | None:
+    return click.get_current_context().ensure_object(Context).date_order
+
+
+DAY, EXPIRY = Dated("day", parse_day), Dated("expiry", parse_expiry)
 MASS = Typed("amount", parse_mass)
 PERCENT = Typed("percent", parse_percent)
 FILM = Typed("film", parse_film)

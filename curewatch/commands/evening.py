@@ -91,7 +91,7 @@ def tonight(context: Context, until: str | None, bare: str | None, who: str) -> 
     """
     now, zone = context.clock(), context.zone
     if until is not None:
-        stop = next_time(until, now, zone)
+        stop = next_time(until, now, zone, context.date_order)
         evening.set_stop(context.store, stop, now=now, zone=zone, who=who)
         click.echo(f"Working until {context.manner.moment(stop, now)}.")
     if bare is not None:

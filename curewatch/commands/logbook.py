@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
+from datetime import date, datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import click
 
 from curewatch.commands.context import (
+    DAY,
     FILE_OUT,
     Context,
     command,
@@ -17,6 +18,7 @@ from curewatch.commands.context import (
     step_argument,
 )
 from curewatch.commands.undo import damaged_lines
+from curewatch.days import day_words
 from curewatch.errors import ConfigError
 from curewatch.garage.damaged import Damaged, of_found
 from curewatch.logbook import history, predictions
@@ -36,8 +38,8 @@ def _paper(context: Context) -> Paper:
     return Paper(context.zone, context.manner)
 
 
-def _day(context: Context, text: str | None, later: int = 0) -> datetime | None:
-    return None if text is None else day_start(text, context.zone, later)
+def _start(context: Context, day: date | None, later: int = 0) -> datetime | None:
+    return None if day is None else day_start(day, context.zone, later)
 
 
 def _sought(context: Context, told: dict[str, Any]) -> Sought:
@@ -47,8 +49,8 @@ def _sought(context: Context, told: dict[str, Any]) -> Sought:
         part=told["part"] or "",
         sheet=told["product"] or "",
         state=told["state"] or "",
-        since=_day(context, told["from_"]),
-        until=_day(context, told["until"], 1),
+        since=_start(context, told["from_"]),
+        until=_start(context, told["until"], 1),
     )
 
 
@@ -110,6 +112,12 @@ def _one(context: Context, number: int) -> None:
         click.echo(f"    {each.id:>4}  {paper.stamp(each.at)}  {paper.happening(each)}")
 
 
+def _days(first: date | None, last: date | None) -> str:
+    """The days that are asked for, in words."""
+    words = ("from", first), ("until", last)
+    return " ".join(f"{word} {day_words(day)}" for word, day in words if day)
+
+
 def _wanted(context: Context, format_: str | None) -> str:
     """The format that is asked for: --json is short for --format json, and stands beside no other.
 
@@ -136,8 +144,8 @@ _format_option = click.option(
 @click.option(
     "--state", type=click.Choice(search_index.STATES), help="Only the steps in this state."
 )
-@click.option("--from", "from_", metavar="DAY", help="Mixed on this day or later: 2026-10-31.")
-@click.option("--until", metavar="DAY", help="Mixed on this day or before.")
+@click.option("--from", "from_", type=DAY, help="Mixed on this day or later, like '31 Oct 2026'.")
+@click.option("--until", type=DAY, help="Mixed on this day or before.")
 @click.option("--find", metavar="WORDS", help="Words of part, job, product, batch, who or notes.")
 @click.option(
     "--most",
@@ -156,6 +164,8 @@ def log(context: Context, /, format_: str | None, **told: Any) -> None:
     if wanted != "text":
         _files(context, sought, most, wanted == "csv")
         return
+    if days := _days(told["from_"], told["until"]):
+        click.echo(f"Mixed {days}:")
     _list(context, sought, most or MOST)
     if told["product"]:
         _product(context, told["product"], most or MOST)
@@ -183,10 +193,10 @@ def show(context: Context, step: int, history_: bool, format_: str | None) -> No
 @click.argument("job")
 @click.option("--html", type=FILE_OUT, help="Write it as one HTML file.")
 @click.option("--pdf", type=FILE_OUT, help="Write it as PDF.")
-@click.option("--as-of", metavar="DAY", help="The recoat state on that day, not today.")
+@click.option("--as-of", type=DAY, help="The recoat state on that day, not today.")
 @click.pass_obj
 def report(
-    context: Context, job: str, html: Path | None, pdf: Path | None, as_of: str | None
+    context: Context, job: str, html: Path | None, pdf: Path | None, as_of: date | None
 ) -> None:
     """Write a job's hand-over sheet, HTML or PDF."""
     from curewatch.handover.handover import write as write_handover
@@ -196,11 +206,12 @@ def report(
         raise ConfigError("no file is named", fix="add --html FILE or --pdf FILE")
     if pdf is not None and pdf.suffix.lower() != ".pdf":
         raise ConfigError("the name of a PDF ends in .pdf", where=str(pdf), fix="add it")
-    day = _day(context, as_of, 1)
+    day = _start(context, as_of, 1)
     end = None if day is None else day - LAST_MINUTE
+    said = f", as of {day_words(as_of)}" if as_of else ""
     for file in filter(None, (html, pdf)):
         write_handover(context.bench, job, now, paper.zone, paper.say, file, end)
-        click.echo(f"The hand-over sheet is in {file}.")
+        click.echo(f"The hand-over sheet is in {file}{said}.")
 
 
 @command("compare")

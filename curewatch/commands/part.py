@@ -120,7 +120,7 @@ def bare(
         kept = parts.still_bare(context.store, part, job, now=now, who=who)
         click.echo(f"{named(kept)}: the clock runs on.")
         return
-    at = now if since is None else last_time(since, now, context.zone)
+    at = now if since is None else last_time(since, now, context.zone, context.date_order)
     told = {"grit": grit, "cleaned_with": cleaner, "place": context.place(place), "who": who}
     parts.bared(context.store, part, job, now=now, since=at, **told)
     found = parts.part(context.bench.desk, part, job, now)

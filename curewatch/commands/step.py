@@ -129,7 +129,8 @@ def heat(
     from curewatch.bench import marks
 
     now, say = context.clock(), context.manner
-    spell = marks.spell(context.bench.step(step), from_, until, surface, now, context.zone)
+    mixed, zone, order = context.bench.step(step), context.zone, context.date_order
+    spell = marks.spell(mixed, from_, until, surface, now, zone, order)
     stops = marks.heat(context.bench, step, spell, now=now, say=say, why=why)
     view = context.bench.step_view(step, now)
     if context.as_json:

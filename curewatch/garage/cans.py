@@ -10,10 +10,10 @@ from dataclasses import dataclass, fields, replace
 from datetime import date, datetime, timedelta
 from typing import TYPE_CHECKING, Any, Literal
 
+from curewatch.days import day_words
 from curewatch.errors import StepError
 from curewatch.events.events import Entry, standing
 from curewatch.garage.shelf import find_sheet
-from curewatch.products.shelf_life import parse_day
 
 if TYPE_CHECKING:
     from curewatch.products.sheet import Sheet
@@ -74,6 +74,12 @@ class CanDetails:
         }
 
 
+def days_in(body: Mapping[str, str]) -> str:
+    """The dates of what was recorded of a can, in words, so that one that was misread is seen."""
+    found = {name: body[name] for name in DAYS if name in body}
+    return ", ".join(f"{name} {day_words(date.fromisoformat(day))}" for name, day in found.items())
+
+
 @dataclass(frozen=True)
 class UseBy:
     """The last day a can is within its life, and whose figure that is."""
@@ -84,7 +90,7 @@ class UseBy:
 
 def _changed(can: Can, entry: Entry) -> Can:
     told: dict[str, Any] = {key: entry.body[key] for key in vars(CanDetails()) if key in entry.body}
-    told |= {key: parse_day(told[key]) for key in DAYS if key in told}
+    told |= {key: date.fromisoformat(told[key]) for key in DAYS if key in told}
     if "stored" in told and told["stored"] != can.stored:
         told["stored_since"] = entry.at
         told["moved"] = bool(can.stored)

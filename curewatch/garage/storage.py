@@ -13,9 +13,10 @@ from zoneinfo import ZoneInfo
 
 import numpy as np
 
+from curewatch.days import day_words
 from curewatch.garage import cans
 from curewatch.garage.shelf import shelf
-from curewatch.products.shelf_life import day_words, days_left, local_day
+from curewatch.products.shelf_life import days_left, local_day
 from curewatch.walltime import evening_of, instant_of, stamp
 
 if TYPE_CHECKING:

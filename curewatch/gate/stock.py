@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from curewatch.days import day_words
 from curewatch.durations import duration
 from curewatch.formats import Manner
 from curewatch.garage.storage import stored_words, use_by_words
 from curewatch.gate.check import Check, Verdict
 from curewatch.gate.proposal import Proposal
-from curewatch.products.shelf_life import day_words, last_day
+from curewatch.products.shelf_life import last_day
 
 OLD_OPEN_DAYS = 365
 BARE_SILENT_MIN = 480.0

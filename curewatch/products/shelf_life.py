@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from curewatch.days import parse_expiry
 from curewatch.errors import QuantityError
 
 _UNITS = {
@@ -60,29 +61,9 @@ def parse_life(text: str) -> Life:
     return life
 
 
-def parse_day(text: str) -> date:
-    """A date as 2026-11-25. Raises QuantityError."""
-    try:
-        found = date.fromisoformat(text.strip())
-    except (ValueError, AttributeError):
-        raise QuantityError(
-            f"{str(text)[:40]!r} is no date", fix="write it like '2026-11-25'"
-        ) from None
-    if not 1970 <= found.year <= 2199:
-        raise QuantityError(f"the year of {text!r} cannot be", fix="write it like '2026-11-25'")
-    return found
-
-
-def parse_expiry(text: str) -> date:
-    """A date as printed on a can: 2027-03-15, or 2027-03 for that month's last day."""
-    if re.fullmatch(r"\s*\d{4}-\d{2}\s*", text):
-        first = parse_day(f"{text.strip()}-01")
-        return first.replace(day=calendar.monthrange(first.year, first.month)[1])
-    return parse_day(text)
-
-
 def last_day(text: str) -> date | None:
-    """The day that ends what is printed as 2027-03 or 2027-03-15; None where it is neither.
+    """The day that ends what is printed as 2027-03 or 15.3.2027; None where it is no date, or may
+    be one of two.
 
     >>> last_day("2027-02"), last_day("see lid")
     (datetime.date(2027, 2, 28), None)
@@ -91,15 +72,6 @@ def last_day(text: str) -> date | None:
         return parse_expiry(text)
     except QuantityError:
         return None
-
-
-def day_words(day: date) -> str:
-    """A day as it is said.
-
-    >>> day_words(date(2027, 2, 3))
-    '3 Feb 2027'
-    """
-    return f"{day.day} {day:%b} {day.year}"
 
 
 def local_day(at: datetime, zone: ZoneInfo) -> date:

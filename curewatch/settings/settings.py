@@ -3,6 +3,7 @@
 zone = "Europe/Dublin"          # IANA name; left out: the machine's own
 temperature_unit = "C"          # or "F"
 hours = 24                      # or 12
+dates = "dmy"                   # or "mdy"; what 03/04/2026 is; left out: by the locale
 port = 8050                     # of the page
 copies = true                   # the last seven daily copies of the logbook are kept
 lan = false                     # true: page and broker are open to the home network
@@ -53,9 +54,11 @@ from collections.abc import Mapping as MappingType
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
+from typing import get_args
 from zoneinfo import ZoneInfo
 
 from curewatch.climate.reading import PlaceSettings, check_place
+from curewatch.days import Order
 from curewatch.errors import ConfigError, CurewatchError, QuantityError
 from curewatch.settings.buttons import Button, parse_buttons
 from curewatch.settings.endpoints import MqttSettings as MqttSettings
@@ -73,6 +76,7 @@ _TOP = (
     "zone",
     "temperature_unit",
     "hours",
+    "dates",
     "port",
     "copies",
     "lan",
@@ -109,6 +113,7 @@ class Settings:
     zone: str | None = None
     temperature_unit: str = "C"
     hours: int = 24
+    dates: Order | None = None
     port: int = 8050
     copies: bool = True
     lan: bool = False
@@ -198,6 +203,7 @@ def parse_settings(text: str, folder: Path, file: str = FILE) -> Settings:
         zone=_zone(table),
         temperature_unit=table.choice("temperature_unit", "C", ("C", "F")),
         hours=table.choice("hours", 24, (24, 12)),
+        dates=table.choice("dates", None, get_args(Order)) if "dates" in table.data else None,
         port=table.whole("port", 8050, 1, 65535),
         copies=table.flag("copies", True),
         lan=table.flag("lan", False),

@@ -70,7 +70,8 @@ def _can(store: Store, entry: Entry) -> str:
     if entry.kind == "used up" and not entry.body["used_up"]:
         return f"Can {number}: back in use"
     what = {"added": f"added, {entry.body.get('sheet_id', '')}", "amended": "changed"}
-    return f"Can {number}: {what.get(entry.kind, entry.kind)}"
+    done = "" if entry.kind == "opened" else what.get(entry.kind, entry.kind)
+    return f"Can {number}: {', '.join(filter(None, (done, cans.days_in(entry.body))))}"
 
 
 def _sheet(store: Store, entry: Entry) -> str:

@@ -7,8 +7,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from curewatch.errors import ConfigError
-from curewatch.walltime import next_time
+from curewatch.errors import ConfigError, CurewatchError
+from curewatch.walltime import last_time, near_time, next_time
 
 NOW = datetime(2026, 11, 14, 17, 0, tzinfo=UTC)
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -30,3 +30,27 @@ def test_a_full_hour_needs_no_minutes(text: str, hour: int) -> None:
 def test_what_is_no_time_of_day_is_refused(text: str) -> None:
     with pytest.raises(ConfigError, match="no time of day"):
         next_time(text, NOW, BERLIN)
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["3 Nov 2026 22:30", "2026-11-03T22:30", "3.11.2026, 10:30 pm", "11/3/2026 22:30",
+     "2026-11-03 22:30:00", "2026-11-03T21:30:00Z"],
+)  # fmt: skip
+def test_a_date_with_a_time_is_taken_on_the_wall_clock(text: str) -> None:
+    at = datetime(2026, 11, 3, 21, 30, tzinfo=UTC)
+    for read in (next_time, last_time, near_time):
+        assert read(text, NOW, BERLIN, "mdy") == at
+
+
+@pytest.mark.parametrize("text", ["11/3/2026 22:30", "31.11.2026 22:30", "3 Nov 2026 25:00"])
+def test_a_date_with_a_time_that_may_be_two_or_none_is_refused(text: str) -> None:
+    with pytest.raises(CurewatchError, match="write it like"):
+        last_time(text, NOW, BERLIN)
+
+
+def test_a_time_of_the_hour_that_comes_twice_needs_its_offset() -> None:
+    with pytest.raises(ConfigError, match="comes twice"):
+        last_time("25 Oct 2026 02:30", NOW, BERLIN)
+    said = last_time("2026-10-25T02:30:00+01:00", NOW, BERLIN)
+    assert said == datetime(2026, 10, 25, 1, 30, tzinfo=UTC)

@@ -12,6 +12,7 @@ import pytest
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
+from curewatch.days import day_words
 from curewatch.garage import cans, evening, parts
 from curewatch.garage.cans import CanDetails
 from curewatch.garage.shelf import find_sheet
@@ -195,6 +196,18 @@ def test_a_date_that_is_none_is_refused_and_nothing_kept(
     assert answer.status_code == 400
     assert "is no date" in answer.text
     assert cans.cans(held.store) == []
+
+
+@pytest.mark.parametrize(("language", "month"), [("en-US,en;q=0.8", 3), ("en-GB,en;q=0.8", 4)])
+def test_a_date_is_read_as_the_browser_s_country_writes_it(
+    held: Garage, browser: FlaskClient, language: str, month: int
+) -> None:
+    browser.environ_base["HTTP_ACCEPT_LANGUAGE"] = language
+    answer = send(browser, "/shelf/epoxy-primer/cans", bought="03/04/2025")
+    (can,) = cans.cans(held.store)
+    day = date(2025, month, 7 - month)
+    assert can.bought == day
+    assert day_words(day) in browser.get(answer.headers["Location"]).text
 
 
 def test_changing_a_sheet_in_the_form_loses_nothing_of_it(held: Garage) -> None:

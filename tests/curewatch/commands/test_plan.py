@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import json
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime
+from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
 
 from curewatch.commands.evening import question_lines
+from curewatch.days import day_words
 from curewatch.garage.parts import Part
 from curewatch.plan.evening_question import Question
 from curewatch.wording.words import Manner
@@ -21,8 +23,10 @@ def test_a_can_from_bought_to_used_up(run: Run) -> None:
     code, out, _ = run(
         "can", "add", PRIMER, "--batch", "P-7", "--bought", "2026-01-10", "--expiry", "2099-03",
     )  # fmt: skip
-    assert (code, out.splitlines()[0]) == (0, "Can 1: epoxy-primer, batch P-7.")
-    assert "opened 2026-02-01" in run("can", "open", "1", "--on", "2026-02-01")[1]
+    assert code == 0
+    for said in ("Can 1", "P-7", "bought 10 Jan 2026", "expiry 31 Mar 2099"):
+        assert said in out.splitlines()[0]
+    assert "opened 1 Feb 2026" in run("can", "open", "1", "--on", "2026-02-01")[1]
     assert "hardener H-2" in run("can", "edit", "1", "--hardener-batch", "H-2")[1]
     listed = run("can", "list")[1]
     assert "until 31 Mar 2099 (printed on it)" in listed
@@ -30,6 +34,37 @@ def test_a_can_from_bought_to_used_up(run: Run) -> None:
     (told,) = json.loads(run("can", "list", "--json")[1])
     assert (told["used_up"], told["use_by"], told["opened"]) == (True, "2099-03-31", "2026-02-01")
     assert "back in use" in run("can", "empty", "1", "--not")[1]
+
+
+@pytest.mark.parametrize(
+    ("locale", "setting", "day"),
+    [
+        ("de_AT.UTF-8", "", "2026-04-03"),
+        ("en_US.UTF-8", "", "2026-03-04"),
+        ("en_US.UTF-8", 'dates = "dmy"', "2026-04-03"),
+        ("C.UTF-8", 'dates = "mdy"', "2026-03-04"),
+    ],
+)
+def test_a_date_is_read_as_the_user_s_country_writes_it(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, locale: str, setting: str, day: str
+) -> None:
+    monkeypatch.setenv("LC_ALL", locale)
+    (tmp_path / "data").mkdir()
+    (tmp_path / "data" / "curewatch.toml").write_text(setting)
+    said = run("can", "add", PRIMER, "--bought", "03/04/2026")[1]
+    (can,) = json.loads(run("can", "list", "--json")[1])
+    assert can["bought"] == day
+    assert day_words(date.fromisoformat(day)) in said
+    assert day_words(date.fromisoformat(day)) in run("log", "--from", "03/04/2026")[1]
+
+
+def test_a_date_that_can_be_two_is_refused_where_the_country_is_not_known(
+    run: Run, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("LC_ALL", "C.UTF-8")
+    for words in (("can", "add", PRIMER, "--bought"), ("log", "--from")):
+        code, _, err = run(*words, "03/04/2026")
+        assert (code, "day or the month first" in err) == (2, True)
 
 
 @pytest.mark.parametrize(

@@ -16,7 +16,7 @@ from curewatch.errors import QuantityError, SheetError, StepError
 from curewatch.garage import cans
 from curewatch.garage.cans import CanDetails
 from curewatch.products.sheet import Sheet, generic_sheets, parse_sheet
-from curewatch.products.shelf_life import Life, days_left, local_day, parse_day, parse_life
+from curewatch.products.shelf_life import Life, days_left, local_day, parse_life
 from curewatch.store.store import Store
 
 NOW = datetime(2026, 11, 25, 18, 30, tzinfo=UTC)
@@ -176,12 +176,6 @@ def test_months_lead_to_the_same_day_or_to_the_month_s_last(day: date, months: i
 def test_a_length_of_keeping_that_cannot_be_is_refused(text: str) -> None:
     with pytest.raises(QuantityError):
         parse_life(text)
-
-
-@pytest.mark.parametrize("text", ["", "25.11.2026", "2026-13-01", "0001-01-01", "tomorrow"])
-def test_a_text_that_is_no_date_is_refused(text: str) -> None:
-    with pytest.raises(QuantityError, match="2026-11-25"):
-        parse_day(text)
 
 
 def test_lengths_of_keeping_are_said_as_they_were_written() -> None:

@@ -129,6 +129,7 @@ WRONG = [
     ('zone = "../../etc/passwd"', "is no time zone"),
     ('zone = ""', "zone = '' is no text"),
     ('temperature_unit = "K"', "temperature_unit = 'K' is not allowed; use one of 'C', 'F'"),
+    ("dates = 'ymd'", "dates = 'ymd' is not allowed; use one of 'dmy', 'mdy'"),
     ("hours = 25", "hours = 25 is not allowed; use one of 24, 12"),
     ("hours = 24.0", "hours = 24.0 is not allowed"),
     ("copies = 7", "copies = 7 is neither true nor false"),
