@@ -11,7 +11,7 @@ from curewatch.walltime import comes_twice, evening_of
 
 
 @dataclass(frozen=True)
-class Manner:
+class ReaderFormat:
     """How this reader likes figures: zone, C or F, 24 or 12 hours, point or comma."""
 
     zone: ZoneInfo
@@ -88,7 +88,7 @@ class Manner:
         return f"{local.day} {local:%b}"
 
 
-def when(at: datetime, now: datetime, say: Manner) -> str:
+def when(at: datetime, now: datetime, say: ReaderFormat) -> str:
     """An instant inside a sentence: at 22:05; tomorrow 03:15."""
     moment = say.moment(at, now)
     return f"at {moment}" if moment[0].isdigit() else moment

@@ -7,13 +7,13 @@ from typing import Any
 from curewatch.bench.alarms import Alarm, alarms
 from curewatch.bench.views import BenchView
 from curewatch.wording import words
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 from dashboard.band import ms
 
 SOUNDS = {"window": "ending", "tools": "ending"}
 
 
-def spoken(alarm: Alarm, view: BenchView, manner: Manner) -> str:
+def spoken(alarm: Alarm, view: BenchView, manner: ReaderFormat) -> str:
     """An alarm as a sentence to be said aloud."""
     step = next(each for each in view.steps if each.id == alarm.step)
     part = words.part_of(step.part, step.sheet.name)
@@ -24,7 +24,7 @@ def spoken(alarm: Alarm, view: BenchView, manner: Manner) -> str:
     return words.ALARM[alarm.kind].format(part=part, name=name, when=when)
 
 
-def told(view: BenchView, manner: Manner) -> list[dict[str, Any]]:
+def told(view: BenchView, manner: ReaderFormat) -> list[dict[str, Any]]:
     """The alarms as plain data for the page."""
     return [
         {

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 
 from curewatch.bench.views import BenchView, StepView
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 
 SPANS_MIN = (30, 60, 120, 180, 240, 360, 480, 720, 1080, 1440, 2160, 2880, 4320, 10080)
 CHOICES_MIN = (60, 360, 1440, 4320)
@@ -100,7 +100,7 @@ def kept(now: datetime, held: Stretch | None, wanted: Stretch) -> Stretch:
     return held if start <= now <= end - (end - start) / 10 else wanted
 
 
-def ticks(axis: Axis, manner: Manner, room_px: float) -> list[tuple[datetime, str]]:
+def ticks(axis: Axis, manner: ReaderFormat, room_px: float) -> list[tuple[datetime, str]]:
     """Instants on the reader's wall clock with their labels, at least room_px [px] apart."""
     most = max((axis.right - axis.left) / room_px, 1)
     fitting = (step for step in _STEPS_MIN if axis.span_s / 60 / step <= most)

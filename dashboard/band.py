@@ -10,7 +10,7 @@ from curewatch.bench.alarms import asks_for_tools, closing
 from curewatch.bench.views import AirTile, BenchView, Change, DueView, StepView
 from curewatch.vocabulary import EARLY_SHOWN, LATER
 from curewatch.wording import words
-from curewatch.wording.words import Manner, Rounding, rounding
+from curewatch.wording.words import ReaderFormat, Rounding, rounding
 
 FAR = timedelta(hours=12)
 SOON = timedelta(hours=2)
@@ -71,7 +71,7 @@ def asked(view: BenchView) -> list[DueView]:
     )
 
 
-def _lines(due: DueView, now: datetime, manner: Manner) -> tuple[str, ...]:
+def _lines(due: DueView, now: datetime, manner: ReaderFormat) -> tuple[str, ...]:
     if due.shown is None or timeless(due):
         return due.warnings[:2]
     said = []
@@ -89,7 +89,7 @@ def _lines(due: DueView, now: datetime, manner: Manner) -> tuple[str, ...]:
     return tuple(said)
 
 
-def next_of(due: DueView, now: datetime, manner: Manner) -> Next:
+def next_of(due: DueView, now: datetime, manner: ReaderFormat) -> Next:
     """What the band says of a milestone."""
     part = words.part_of(due.part, due.sheet_name)
     say = words.test_now if due.due else words.no_time if timeless(due) else words.do
@@ -165,7 +165,7 @@ def closings(view: BenchView) -> list[tuple[StepView, datetime]]:
     return sorted(found, key=lambda each: each[1])
 
 
-def when_due(view: BenchView, manner: Manner) -> Next | None:
+def when_due(view: BenchView, manner: ReaderFormat) -> Next | None:
     """What the band will say once its countdown has run out."""
     first = asked(view)[0] if view.due else None
     if first is None or first.due or timeless(first):

@@ -88,12 +88,12 @@ def _gone(hall: Hall) -> list[str]:
     return [] if hall.store.in_place() else [words.LOGBOOK_GONE]
 
 
-def _not_yet(view: BenchView, manner: words.Manner) -> list[str]:
+def _not_yet(view: BenchView, manner: words.ReaderFormat) -> list[str]:
     found = clock_words.not_yet(view)
     return [clock_words.mixed_later(step, view.now, manner) for step in found]
 
 
-def _unheard(view: BenchView, manner: words.Manner) -> list[str]:
+def _unheard(view: BenchView, manner: words.ReaderFormat) -> list[str]:
     return [sensor_words.lost(each, manner, view.now) for each in view.lost if each.steps]
 
 
@@ -111,7 +111,7 @@ def _context(hall: Hall, view: BenchView) -> dict[str, Any]:
         "closings": closings(view),
         "copies": hall.copies(),
         "chart": _drawing(hall, view),
-        "damaged": damaged.said(hall, hall.bench.desk.damaged(view.now)),
+        "damaged": damaged.said(hall, hall.bench.reader.damaged(view.now)),
         "dew": dew_from(view),
         "focus": focus(view),
         **evening_part(hall),

@@ -11,7 +11,7 @@ from curewatch.bench.failures import REASON
 from curewatch.garage import damaged
 from curewatch.garage.damaged import Damaged, failed_step
 from curewatch.garage.step import DamagedStep
-from curewatch.logbook.paper import Paper
+from curewatch.logbook.paper import FieldFormatter
 from dashboard.hall import Hall
 from dashboard.undo import answered
 
@@ -20,7 +20,7 @@ Said = tuple[str, str, int | None]
 
 def said(hall: Hall, found: Sequence[Damaged]) -> list[Said]:
     """What is damaged, each with the name to remove it by, in words, and the step it is of."""
-    stamp = Paper(hall.zone, hall.manner(request)).stamp
+    stamp = FieldFormatter(hall.zone, hall.manner(request)).stamp
     return [(each.id, damaged.sentence(each, stamp(each.row.told)), each.step) for each in found]
 
 
@@ -32,7 +32,7 @@ def things(hall: Hall, *subjects: str) -> list[Said]:
 
 def _failed_before(hall: Hall) -> list[Damaged]:
     """The steps that could not be worked out since the start."""
-    told = hall.store.events(hall.bench.desk.failures.steps)
+    told = hall.store.events(hall.bench.reader.failures.steps)
     return [Damaged(events[0], REASON, True) for events in told.values() if events]
 
 

@@ -9,7 +9,7 @@ from html import escape
 
 from curewatch.bench.views import BenchView, StepView
 from curewatch.wording import words
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 from dashboard import axis as axes
 from dashboard.axis import Axis
 from dashboard.drawing import Size, cut, text_px
@@ -67,7 +67,7 @@ def _bar(name: str, axis: Axis, part: Segment, top: float, high: float) -> str:
     )
 
 
-def _title(step: StepView, view: BenchView, manner: Manner) -> str:
+def _title(step: StepView, view: BenchView, manner: ReaderFormat) -> str:
     part = words.part_of(step.part, step.sheet.name)
     said = [f"{part}, {words.short(step.sheet.name)}: {present(step, view.now)}"]
     for each in step.milestones:
@@ -80,11 +80,11 @@ def _title(step: StepView, view: BenchView, manner: Manner) -> str:
     return ", ".join(said)
 
 
-def _detail(step: StepView, manner: Manner) -> str:
+def _detail(step: StepView, manner: ReaderFormat) -> str:
     return words.mixed_details(manner, step.sheet.name, step.amount_g, step.hardener_pct)
 
 
-def _named_above(lane: Lane, size: Size, manner: Manner) -> str:
+def _named_above(lane: Lane, size: Size, manner: ReaderFormat) -> str:
     """Where there is no column for names: the step's name over its bar, over all lines."""
     step, font = lane.step, size.font_px
     part, line = words.part_of(step.part, step.sheet.name), _detail(step, manner)
@@ -95,7 +95,7 @@ def _named_above(lane: Lane, size: Size, manner: Manner) -> str:
     )
 
 
-def _label(step: StepView, size: Size, top: float, high: float, manner: Manner) -> str:
+def _label(step: StepView, size: Size, top: float, high: float, manner: ReaderFormat) -> str:
     """The step's name beside its bar, and what it is where there is room."""
     font = min(size.font_px * 1.12, max(high, size.font_px * 0.8))
     part = words.part_of(step.part, step.sheet.name)
@@ -151,7 +151,7 @@ def _lanes(
     return found
 
 
-def _ribbon(lane: Lane, view: BenchView, axis: Axis, size: Size, manner: Manner) -> str:
+def _ribbon(lane: Lane, view: BenchView, axis: Axis, size: Size, manner: ReaderFormat) -> str:
     """A step's name and its bar, one link to the step's page."""
     step, top, high = lane.step, lane.bar_top, lane.bar_high
     label = _label(step, size, top, high, manner) if size.label_px else ""
@@ -169,7 +169,7 @@ def _ribbon(lane: Lane, view: BenchView, axis: Axis, size: Size, manner: Manner)
     )
 
 
-def _written(lane: Lane, axis: Axis, size: Size, manner: Manner) -> str:
+def _written(lane: Lane, axis: Axis, size: Size, manner: ReaderFormat) -> str:
     """The words of a ribbon: inside where they fit, else above; its name where it has no column."""
     font = lane.font_px
     name = "" if size.label_px else _named_above(lane, size, manner)
@@ -177,7 +177,7 @@ def _written(lane: Lane, axis: Axis, size: Size, manner: Manner) -> str:
     return name + within + drawn_above(lane.above, axis, lane.bar_top, font)
 
 
-def _ticks(axis: Axis, size: Size, manner: Manner, top: float, bottom: float) -> str:
+def _ticks(axis: Axis, size: Size, manner: ReaderFormat, top: float, bottom: float) -> str:
     drawn = []
     for at, label in axes.ticks(axis, manner, size.font_px * 5):
         x = axis.x(at)
@@ -191,7 +191,7 @@ def _ticks(axis: Axis, size: Size, manner: Manner, top: float, bottom: float) ->
     return "".join(drawn)
 
 
-def _now(axis: Axis, size: Size, view: BenchView, manner: Manner, bottom: float) -> str:
+def _now(axis: Axis, size: Size, view: BenchView, manner: ReaderFormat, bottom: float) -> str:
     x, label, font = axis.x(view.now), manner.clock(view.now), size.font_px
     wide = text_px(label, font) + font * 0.5
     flag = min(max(x, wide / 2), size.width - wide / 2)
@@ -229,7 +229,10 @@ def lanes(view: BenchView, most: int = MOST_LANES) -> tuple[StepView, ...]:
 
 
 def bench(
-    view: BenchView, size: Size, manner: Manner, stretch: tuple[datetime, datetime] | None = None
+    view: BenchView,
+    size: Size,
+    manner: ReaderFormat,
+    stretch: tuple[datetime, datetime] | None = None,
 ) -> str:
     """Ribbons, now-line, ticks and temperature as one SVG text, on this stretch of time."""
     start, end = stretch or axes.choose(view)

@@ -10,7 +10,7 @@ from flask import request
 from curewatch.errors import StepError
 from curewatch.events.details import Details
 from curewatch.events.fields import FIELDS, MOMENT, PLACE, Field
-from curewatch.logbook.paper import Paper
+from curewatch.logbook.paper import FieldFormatter
 from curewatch.quality.places import known_places, place_named
 from curewatch.units import parse_mass, with_unit
 from dashboard.hall import Hall
@@ -33,9 +33,9 @@ def ago_of(text: str | None) -> timedelta:
     return timedelta(minutes=minutes)
 
 
-def paper(hall: Hall) -> Paper:
+def paper(hall: Hall) -> FieldFormatter:
     """How the log says values to this reader."""
-    return Paper(hall.zone, hall.manner(request))
+    return FieldFormatter(hall.zone, hall.manner(request))
 
 
 def typed(name: str) -> str:

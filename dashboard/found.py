@@ -12,7 +12,7 @@ from markupsafe import Markup
 from curewatch.logbook.predictions import Course, Prediction
 from curewatch.products.sheet import Sheet
 from curewatch.wording import words
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 
 WIDE, HIGH, LEFT, RIGHT, TOP, BOTTOM = 640.0, 220.0, 74.0, 12.0, 14.0, 34.0
 MOST = 4.0
@@ -114,7 +114,7 @@ def drawing(milestone: str, points: Sequence[Point]) -> str:
     )
 
 
-def _sentence(points: Sequence[Point], manner: Manner) -> str:
+def _sentence(points: Sequence[Point], manner: ReaderFormat) -> str:
     seen = [each for each in points if each.seen is not None]
     if not seen:
         return "Not found reached by any test yet."
@@ -128,7 +128,7 @@ def _sentence(points: Sequence[Point], manner: Manner) -> str:
     )
 
 
-def figures(courses: Sequence[Course], manner: Manner) -> list[Figure]:
+def figures(courses: Sequence[Course], manner: ReaderFormat) -> list[Figure]:
     """One figure for each milestone that was tested, the earliest step first."""
     held: dict[str, list[Point]] = {}
     for course in reversed(courses):

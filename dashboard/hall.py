@@ -23,7 +23,7 @@ from curewatch.quality.clock import WentBack
 from curewatch.settings.settings import Settings
 from curewatch.store.store import Store
 from curewatch.wording.guide import Topic
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 from dashboard.axis import CHOICES_MIN
 from dashboard.drawing import Size
 from dashboard.ears import Deaf, Ears
@@ -102,11 +102,11 @@ class Hall:
         """Which comes first in a date that this reader types, day or month; None: not known."""
         return self.settings.dates or usual_order(request.accept_languages.best or "")
 
-    def manner(self, request: Request) -> Manner:
+    def manner(self, request: Request) -> ReaderFormat:
         """How this reader likes figures, by settings and the device's cookie."""
         unit: Literal["C", "F"] = "F" if self.settings.temperature_unit == "F" else "C"
         decimal = "," if request.cookies.get("decimal") == "comma" else "."
-        return Manner(self.zone, unit, self.settings.hours, decimal)
+        return ReaderFormat(self.zone, unit, self.settings.hours, decimal)
 
 
 def chosen(request: Request, name: str, allowed: tuple[str, ...]) -> str:

@@ -76,7 +76,7 @@ def _ranges(hall: Hall, step: Step, now: datetime) -> Mapping[str, Range | Span]
         if home or (each.place == "air" and each.quantity not in held):
             held[each.quantity] = each
     with suppress(DamagedStep):
-        return held or dict(summary(hall.bench.desk.felt(step, end), step.mixed_at, end))
+        return held or dict(summary(hall.bench.reader.felt(step, end), step.mixed_at, end))
     return held
 
 

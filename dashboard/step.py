@@ -58,7 +58,7 @@ def _page(hall: Hall, number: int, error: str = "", filled: object = None) -> st
         fields=FIELDS,
         minutes_to=minutes_to,
         ms=ms,
-        asked=hall.bench.desk.asked(found.view),
+        asked=hall.bench.reader.asked(found.view),
         paper=paper(hall),
         spans=SPANS,
         sensors=sensor_words,

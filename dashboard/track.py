@@ -10,7 +10,7 @@ from html import escape
 
 from curewatch.bench.views import Track
 from curewatch.wording import words
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 from dashboard.axis import Axis
 from dashboard.drawing import Size, cut, text_px
 
@@ -108,7 +108,7 @@ def _dew_words(axis: Axis, track: Track, size: Size, top: float) -> str:
     return "".join(drawn)
 
 
-def _minimum_words(sharing: Sequence[str], value_c: float, manner: Manner) -> str:
+def _minimum_words(sharing: Sequence[str], value_c: float, manner: ReaderFormat) -> str:
     names = words.short(sharing[0]) if len(sharing) == 1 else f"{len(sharing)} products"
     return f"{manner.temperature(value_c, 0)}: minimum of {names}"
 
@@ -123,7 +123,7 @@ def _word_x(axis: Axis, track: Track, font: float, said: str) -> float:
     return after if crossed and after + wide < axis.right else usual
 
 
-def _minimums(axis: Axis, held: Scale, track: Track, size: Size, manner: Manner) -> str:
+def _minimums(axis: Axis, held: Scale, track: Track, size: Size, manner: ReaderFormat) -> str:
     drawn, font, used = [], size.font_px * 0.86, list[float]()
     by_value: dict[float, list[str]] = {}
     for name, value in track.minimums:
@@ -154,7 +154,7 @@ def _mark_x(axis: Axis, track: Track, font: float) -> float:
     return now + font + text_px("outlook", font * 1.1) if crossed else usual
 
 
-def _marks(axis: Axis, held: Scale, track: Track, size: Size, manner: Manner) -> str:
+def _marks(axis: Axis, held: Scale, track: Track, size: Size, manner: ReaderFormat) -> str:
     """Two or three temperatures written on the left edge."""
     low, high = manner.degrees(held.low_c), manner.degrees(held.high_c)
     room = max((held.foot - held.top) / (size.font_px * 1.6), 1)
@@ -190,7 +190,7 @@ def _name(track: Track, size: Size, top: float) -> str:
     )
 
 
-def _said(track: Track, manner: Manner) -> str:
+def _said(track: Track, manner: ReaderFormat) -> str:
     if not track.surface_c:
         return f"{track.place}: nothing measured. {words.plain(track.words, manner)}"
     now = manner.temperature(track.surface_c[-1])
@@ -198,7 +198,7 @@ def _said(track: Track, manner: Manner) -> str:
 
 
 def temperature(
-    track: Track, axis: Axis, size: Size, manner: Manner, between: tuple[float, float]
+    track: Track, axis: Axis, size: Size, manner: ReaderFormat, between: tuple[float, float]
 ) -> str:
     """The temperature's drawing between top and foot [px], on the ribbons' axis."""
     top, foot = between

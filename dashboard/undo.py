@@ -15,7 +15,7 @@ from curewatch.errors import StepError
 from curewatch.events.events import acting, going_on
 from curewatch.garage.shelf import shelf
 from curewatch.logbook import undo as undoing
-from curewatch.logbook.paper import Paper
+from curewatch.logbook.paper import FieldFormatter
 from curewatch.logbook.undo import PastAct
 from curewatch.wording.act_words import act_words
 from dashboard.hall import Hall
@@ -40,7 +40,7 @@ class Did:
 
 
 def _did(hall: Hall, act: PastAct) -> Did:
-    words = act_words(hall.store, act, Paper(hall.zone, hall.manner(request)))
+    words = act_words(hall.store, act, FieldFormatter(hall.zone, hall.manner(request)))
     return Did(act.number, words, act.undone, "Bring it back" if act.is_undo else "Undo")
 
 
@@ -131,7 +131,7 @@ def register(app: Flask, hall: Hall) -> None:
 
     @app.get("/undo")
     def entered() -> str:
-        paper = Paper(hall.zone, hall.manner(request))
+        paper = FieldFormatter(hall.zone, hall.manner(request))
         acts = [
             (each.told, _did(hall, each)) for each in islice(undoing.last_acts(hall.store), LISTED)
         ]

@@ -22,7 +22,7 @@ from curewatch.vocabulary import STATES, answers_to, in_words, is_not_yet, is_re
 from curewatch.walltime import check_time
 
 if TYPE_CHECKING:
-    from curewatch.bench.desk import Desk
+    from curewatch.bench.reader import BenchReader
     from curewatch.bench.views import BenchView, StepView
     from curewatch.climate.reading import PlaceSettings
     from curewatch.products.sheet import Sheet
@@ -66,18 +66,18 @@ def check_mix(sheet: Sheet, details: Details) -> None:
 
 
 class Bench:
-    """The use cases over one store; `desk` works out what is seen, and is made when first asked."""
+    """The use cases over one store; `reader` works out what is shown, made when first asked."""
 
     def __init__(self, store: Store, places: Mapping[str, PlaceSettings] | None = None) -> None:
         self.store = store
         self._places = places
 
     @cached_property
-    def desk(self) -> Desk:
+    def reader(self) -> BenchReader:
         """What works out the times."""
-        from curewatch.bench import desk
+        from curewatch.bench import reader
 
-        return desk.Desk(self.store, self._places)
+        return reader.BenchReader(self.store, self._places)
 
     def start(
         self,
@@ -171,8 +171,8 @@ class Bench:
         Raises UnlikelyError for what can hardly be, unless it is sure.
         """
         step = self._open_step(number)
-        view = self.desk.step_view(step, now)
-        name = milestone or self.desk.asked(view) or ""
+        view = self.reader.step_view(step, now)
+        name = milestone or self.reader.asked(view) or ""
         if name not in step.sheet.reference.minutes:
             what = f"as {name[:40]!r}" if name else "now"
             allowed = ", ".join(step.sheet.reference.minutes)
@@ -279,8 +279,8 @@ class Bench:
 
     def view(self, now: datetime) -> BenchView:
         """Everything hardening as of now."""
-        return self.desk.view(now)
+        return self.reader.view(now)
 
     def step_view(self, number: int, now: datetime) -> StepView:
         """One step as of now, also a closed one."""
-        return self.desk.step_view(self.step(number), now)
+        return self.reader.step_view(self.step(number), now)

@@ -37,7 +37,7 @@ def _alike(one: Change, other: Change) -> bool:
 def steady(last: Line | None, change: Change | None, now: datetime) -> Line | None:
     """What is said now, after what was said last and what is found now.
 
-    Said anew at once where something was told, or the look it is compared with is another; else
+    Said anew at once where something was told, or the snapshot it is compared with is another; else
     at most once in three minutes, and only where it differs by 5 min and a quarter. A line that
     is not found any more stays for three minutes.
     """

@@ -11,7 +11,7 @@ from curewatch.errors import StillOpenError
 if TYPE_CHECKING:
     from curewatch.bench.bench import Bench
     from curewatch.bench.views import MilestoneView
-    from curewatch.formats import Manner
+    from curewatch.formats import ReaderFormat
 
 NOT_FOUND = {
     "clamp_time": "the clamps are not off yet",
@@ -34,7 +34,7 @@ def still_open(bench: Bench, number: int, now: datetime) -> MilestoneView | None
     )
 
 
-def _words(found: MilestoneView, now: datetime, say: Manner) -> str:
+def _words(found: MilestoneView, now: datetime, say: ReaderFormat) -> str:
     if found.late is None:
         return f"{NOT_FOUND[found.name]}, and no time can be given"
     if found.late <= now:
@@ -42,7 +42,9 @@ def _words(found: MilestoneView, now: datetime, say: Manner) -> str:
     return f"{NOT_FOUND[found.name]}: test from {say.moment(found.late, now)}"
 
 
-def finish(bench: Bench, number: int, *, now: datetime, say: Manner, sure: bool = False) -> None:
+def finish(
+    bench: Bench, number: int, *, now: datetime, say: ReaderFormat, sure: bool = False
+) -> None:
     """Take a step off the bench. Raises StillOpenError where it is too early, unless it is sure."""
     milestone = None if sure else still_open(bench, number, now)
     if milestone is not None:

@@ -21,7 +21,7 @@ from curewatch.walltime import OLDEST, check_time, is_clock, near_time, next_tim
 
 if TYPE_CHECKING:
     from curewatch.bench.bench import Bench
-    from curewatch.formats import Manner
+    from curewatch.formats import ReaderFormat
     from curewatch.garage.step import Step
 
 LONGEST = timedelta(hours=48)
@@ -39,7 +39,9 @@ def gone_at(bench: Bench, step: Step, now: datetime) -> tuple[str, datetime | No
     return name, milestone.late if milestone else None
 
 
-def against(bench: Bench, step: Step, spell: Spell, now: datetime, say: Manner) -> tuple[str, ...]:
+def against(
+    bench: Bench, step: Step, spell: Spell, now: datetime, say: ReaderFormat
+) -> tuple[str, ...]:
     """What speaks against heat, as sentences; empty where nothing does."""
     found, most = [], most_c(step.sheet)
     if spell.surface_c is not None and spell.surface_c > most:
@@ -97,7 +99,7 @@ def _check(step: Step, spell: Spell, now: datetime) -> None:
 
 
 def heat(
-    bench: Bench, number: int, spell: Spell, *, now: datetime, say: Manner, why: str = ""
+    bench: Bench, number: int, spell: Spell, *, now: datetime, say: ReaderFormat, why: str = ""
 ) -> tuple[str, ...]:
     """Record heat on a step's metal; returns what spoke against it.
 

@@ -12,7 +12,7 @@ from curewatch.climate.sources import TYPED_SD_C
 
 
 @dataclass
-class Look:
+class Snapshot:
     """What is known at an instant: the readings, and the outlooks worked out from them.
 
     start: from when on the readings are those of minutes, those before it of hours.
@@ -22,13 +22,13 @@ class Look:
     readings: Indexed
     start: datetime | None = None
     outlooks: dict[tuple[str, float], Outlook] = field(default_factory=dict)
-    earlier: dict[datetime, Look] = field(default_factory=dict)
+    earlier: dict[datetime, Snapshot] = field(default_factory=dict)
 
-    def as_of(self, then: datetime) -> Look:
+    def as_of(self, then: datetime) -> Snapshot:
         """What was measured by an earlier instant."""
         if then not in self.earlier:
             known = [each for each in self.readings if each.at <= then]
-            self.earlier[then] = Look(then, indexed(known))
+            self.earlier[then] = Snapshot(then, indexed(known))
         return self.earlier[then]
 
     def ahead(self, place: str, assumed_c: float, how: PlaceSettings) -> Outlook:

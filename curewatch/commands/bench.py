@@ -32,7 +32,7 @@ def _write(file: Path, held: bytes) -> None:
 
 def _text(context: Context, now: datetime) -> str:
     view = context.bench.view(now)
-    broken = damaged_lines(context, context.bench.desk.damaged(now))
+    broken = damaged_lines(context, context.bench.reader.damaged(now))
     asked = [*asked_lines(context, now), *indoors_lines(context, now), *broken]
     airing = [f"Step {each.step_id}, {each.part}: {each.words}" for each in aired(context, view)]
     return "\n".join([*asked, context.say.bench(view), *airing])
@@ -72,7 +72,7 @@ def bench(context: Context, ics: Path | None, watch: bool) -> None:
     if context.as_json:
         asked = asked_lines(context, now)
         airing = [purge_json(each) for each in aired(context, view)]
-        left_out = [damaged.as_json(each) for each in context.bench.desk.damaged(now)]
+        left_out = [damaged.as_json(each) for each in context.bench.reader.damaged(now)]
         more = {"asks_bare": bool(asked), "airing": airing, "damaged": left_out}
         back = bench_json.clock(context.held_clock.went_back())
         print_json(bench_json.bench(view) | more | back)

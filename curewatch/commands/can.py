@@ -22,7 +22,7 @@ from curewatch.commands.context import (
     who_option,
 )
 from curewatch.days import day_words
-from curewatch.formats import Manner
+from curewatch.formats import ReaderFormat
 from curewatch.garage import cans, storage
 from curewatch.garage.cans import Can, CanDetails
 from curewatch.garage.storage import StoredCan
@@ -69,7 +69,7 @@ def _entered(can: Can, told: CanDetails) -> str:
     return ", ".join(filter(None, (_said(can), cans.days_in(told.body()))))
 
 
-def _lines(found: StoredCan, now: datetime, say: Manner) -> Iterator[str]:
+def _lines(found: StoredCan, now: datetime, say: ReaderFormat) -> Iterator[str]:
     can = found.can
     state = ", used up" if can.used_up else ", in use" if found.in_use else ""
     yield f"{_said(can)}{state}"
@@ -147,7 +147,7 @@ def list_(context: Context, product: str | None) -> None:
     Of PRODUCT alone, if you name one.
     """
     now = context.clock()
-    found = storage.all_kept(context.bench.desk, now, context.zone, product)
+    found = storage.all_kept(context.bench.reader, now, context.zone, product)
     if context.as_json:
         print_json([storage.as_json(each) for each in found])
         return

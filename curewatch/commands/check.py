@@ -18,7 +18,7 @@ from curewatch.commands.context import (
     print_json,
     product_argument,
 )
-from curewatch.formats import Manner
+from curewatch.formats import ReaderFormat
 from curewatch.garage.shelf import find_sheet
 from curewatch.gate import rehearsal
 from curewatch.gate.check import Verdict
@@ -30,7 +30,7 @@ from curewatch.walltime import next_time
 EXIT: dict[Verdict, int] = {"go": 0, "caution": 10, "stop": 20}
 
 
-def _lines(found: Gate, say: Manner) -> Iterator[str]:
+def _lines(found: Gate, say: ReaderFormat) -> Iterator[str]:
     yield f"{found.verdict.upper()}: {found.asked.sheet.name}"
     for each in found.checks:
         yield f"  {each.verdict:7}  {each.words}"

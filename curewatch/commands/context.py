@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 
     from curewatch.bench.bench import Bench
     from curewatch.days import Order
-    from curewatch.formats import Manner
+    from curewatch.formats import ReaderFormat
     from curewatch.quality.clock import HeldClock
     from curewatch.settings.settings import Settings
     from curewatch.store.store import Store
@@ -123,12 +123,12 @@ class Context:
         return self.settings.dates or local_order()
 
     @cached_property
-    def manner(self) -> Manner:
+    def manner(self) -> ReaderFormat:
         """How this reader likes figures and instants said."""
-        from curewatch.formats import Manner
+        from curewatch.formats import ReaderFormat
 
         unit: Literal["C", "F"] = "F" if self.settings.temperature_unit == "F" else "C"
-        return Manner(self.zone, unit, self.settings.hours)
+        return ReaderFormat(self.zone, unit, self.settings.hours)
 
     @cached_property
     def say(self) -> Terminal:

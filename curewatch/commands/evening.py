@@ -14,12 +14,12 @@ from curewatch.plan import evening_question
 from curewatch.walltime import next_time
 
 if TYPE_CHECKING:
-    from curewatch.formats import Manner
+    from curewatch.formats import ReaderFormat
     from curewatch.plan.evening_question import Question
     from curewatch.plan.morning import Morning
 
 
-def question_lines(found: Question, now: datetime, say: Manner) -> Iterator[str]:
+def question_lines(found: Question, now: datetime, say: ReaderFormat) -> Iterator[str]:
     """The evening's question for a terminal."""
     from curewatch.commands.part import named
     from curewatch.plan import sentences
@@ -42,7 +42,7 @@ def indoors_lines(context: Context, now: datetime) -> list[str]:
     return [f"Can {e.can.id}: {storage.tonight_words(e, now, say)}" for e in found]
 
 
-def _morning_lines(found: Morning, say: Manner) -> Iterator[str]:
+def _morning_lines(found: Morning, say: ReaderFormat) -> Iterator[str]:
     from curewatch.plan import morning
 
     now = found.now

@@ -23,7 +23,7 @@ from curewatch.errors import ConfigError
 from curewatch.garage.damaged import Damaged, of_found
 from curewatch.logbook import history, predictions
 from curewatch.logbook.logbook import csv_lines, entries, entry, logbook
-from curewatch.logbook.paper import Paper
+from curewatch.logbook.paper import FieldFormatter
 from curewatch.store import search_index
 from curewatch.store.search import Sought
 from curewatch.walltime import day_start
@@ -34,8 +34,8 @@ LAST_MINUTE = timedelta(minutes=1)
 FORMATS = ("text", "csv", "json")
 
 
-def _paper(context: Context) -> Paper:
-    return Paper(context.zone, context.manner)
+def _paper(context: Context) -> FieldFormatter:
+    return FieldFormatter(context.zone, context.manner)
 
 
 def _start(context: Context, day: date | None, later: int = 0) -> datetime | None:

@@ -8,7 +8,7 @@ from datetime import datetime
 import click
 
 from curewatch.commands.context import LINE, Context, command, json_option, print_json, who_option
-from curewatch.formats import Manner
+from curewatch.formats import ReaderFormat
 from curewatch.garage import evening, parts
 from curewatch.garage.joint import mark_commands
 from curewatch.garage.parts import Part
@@ -25,7 +25,7 @@ def named(part: Part) -> str:
     return f"{part.name}{f' [{part.job}]' if part.job else ''}"
 
 
-def _card_lines(card: Card, now: datetime, say: Manner) -> Iterator[str]:
+def _card_lines(card: Card, now: datetime, say: ReaderFormat) -> Iterator[str]:
     part = card.part
     mark = {"structural": " (structural)", "asked": " (structural?)"}.get(card.joint, "")
     yield f"{named(part)}{mark}"
@@ -43,7 +43,9 @@ def _card_lines(card: Card, now: datetime, say: Manner) -> Iterator[str]:
         yield f"    step {part.asked_step} went over it: is any metal still bare? part bare --still"
 
 
-def fitting_lines(found: list[Card], stop: datetime, now: datetime, say: Manner) -> Iterator[str]:
+def fitting_lines(
+    found: list[Card], stop: datetime, now: datetime, say: ReaderFormat
+) -> Iterator[str]:
     """What fits before the end of this evening's work."""
     yield f"Before {say.moment(stop, now)}:"
     for what, whether, cards in sentences.grouped(found, now, say):
@@ -123,7 +125,7 @@ def bare(
     at = now if since is None else last_time(since, now, context.zone, context.date_order)
     told = {"grit": grit, "cleaned_with": cleaner, "place": context.place(place), "who": who}
     parts.bared(context.store, part, job, now=now, since=at, **told)
-    found = parts.part(context.bench.desk, part, job, now)
+    found = parts.part(context.bench.reader, part, job, now)
     click.echo(f"{part}: {sentences.bare_words(found, now, context.manner)}.")
 
 

@@ -70,7 +70,7 @@ def show(context: Context, product: str) -> None:
     from curewatch.cure.belief import learned
 
     found = find_sheet(context.store, product)
-    belief = learned(found, context.bench.desk.seen_steps(found))
+    belief = learned(found, context.bench.reader.seen_steps(found))
     if context.as_json:
         print_json(bench_json.sheet(found) | {"learned": belief.words()})
         return

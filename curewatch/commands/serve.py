@@ -36,7 +36,7 @@ from curewatch.settings.settings import Settings
 from curewatch.store.daily import each_day
 from curewatch.store.store import Store
 from curewatch.walltime import local_zone
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 from dashboard.app import make_app
 from dashboard.door import Keeper
 from dashboard.server import PageServer
@@ -154,7 +154,7 @@ def _beyond(
     if settings.buttons:
         zone = local_zone(settings.zone)
         unit: Literal["C", "F"] = "F" if settings.temperature_unit == "F" else "C"
-        say = Manner(zone, unit, settings.hours)
+        say = ReaderFormat(zone, unit, settings.hours)
         hand = ButtonActions(bench, presses, settings.buttons, clock, say, zone, tally.refuse)
         names = settings.buttons.keys()
         found.append(Buttons(settings.mqtt, names, hand.press, hand.refuse))

@@ -11,14 +11,14 @@ from curewatch.commands.context import Alone, Context, by_option, command
 from curewatch.garage import damaged
 from curewatch.garage.damaged import Damaged
 from curewatch.logbook import undo as undoing
-from curewatch.logbook.paper import Paper
+from curewatch.logbook.paper import FieldFormatter
 from curewatch.wording.act_words import act_words
 
 LISTED = 20
 
 
-def _paper(context: Context) -> Paper:
-    return Paper(context.zone, context.manner)
+def _paper(context: Context) -> FieldFormatter:
+    return FieldFormatter(context.zone, context.manner)
 
 
 def _listed(context: Context) -> Iterator[str]:

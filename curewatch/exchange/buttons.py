@@ -13,7 +13,7 @@ from curewatch.errors import CurewatchError, StepError
 from curewatch.events.events import acting
 from curewatch.exchange.announcements import next_due, sounding, where
 from curewatch.exchange.presses import Presses
-from curewatch.formats import Manner
+from curewatch.formats import ReaderFormat
 from curewatch.gate import starting
 from curewatch.logbook.paper import RESULTS
 from curewatch.settings.buttons import Button
@@ -31,7 +31,7 @@ class ButtonActions:
         presses: Presses,
         buttons: Mapping[str, Button],
         clock: Callable[[], datetime],
-        say: Manner,
+        say: ReaderFormat,
         zone: ZoneInfo,
         count: Callable[[datetime, str, str], None],
     ) -> None:

@@ -11,7 +11,7 @@ from curewatch.climate.conditions import Conditions, regular
 from curewatch.climate.outlook import HISTORY_H, Outlook
 from curewatch.climate.reading import PlaceSettings, Reading
 from curewatch.climate.series import indexed
-from curewatch.climate.snapshot import Look
+from curewatch.climate.snapshot import Snapshot
 from curewatch.climate.sources import TYPED_SD_C, TYPED_SD_PCT
 from curewatch.garage.memory import Memory
 from curewatch.quality.availability import moving, uncertainty
@@ -81,11 +81,13 @@ class PlaceAir:
             typed_sd_pct=TYPED_SD_PCT,
         )
 
-    def ahead(self, look: Look, place: str, assumed_c: float) -> Outlook:
-        """The outlook of a place from a look; assumed_c stands where nothing was measured. [C]"""
-        error = uncertainty(look.readings, place, "surface_temperature", look.now, self.place)
-        return look.ahead(place, assumed_c, replace(self.place(place), sensor_error_c=error))
+    def ahead(self, snapshot: Snapshot, place: str, assumed_c: float) -> Outlook:
+        """The outlook of a place; assumed_c stands where nothing was measured. [C]"""
+        error = uncertainty(
+            snapshot.readings, place, "surface_temperature", snapshot.now, self.place
+        )
+        return snapshot.ahead(place, assumed_c, replace(self.place(place), sensor_error_c=error))
 
-    def look(self, start: datetime, now: datetime) -> Look:
+    def snapshot(self, start: datetime, now: datetime) -> Snapshot:
         """The readings for everything since `start`, as known at `now`."""
-        return Look(now, indexed(self.readings(start, now)), start)
+        return Snapshot(now, indexed(self.readings(start, now)), start)

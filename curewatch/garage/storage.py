@@ -21,8 +21,8 @@ from curewatch.walltime import evening_of, instant_of, stamp
 
 if TYPE_CHECKING:
     from curewatch.climate.reading import PlaceSettings
-    from curewatch.climate.snapshot import Look
-    from curewatch.formats import Manner
+    from curewatch.climate.snapshot import Snapshot
+    from curewatch.formats import ReaderFormat
     from curewatch.garage.cans import Can, UseBy
     from curewatch.garage.place_air import PlaceAir
     from curewatch.products.sheet import Sheet
@@ -127,7 +127,7 @@ def _until(now: datetime, zone: ZoneInfo) -> datetime:
 
 
 def tonight(
-    look: Look, place: str, how: PlaceSettings, sheet: Sheet, until: datetime
+    snapshot: Snapshot, place: str, how: PlaceSettings, sheet: Sheet, until: datetime
 ) -> Tonight | None:
     """Whether that place may get too cold for the product until then.
 
@@ -136,10 +136,10 @@ def tonight(
     least = _least(sheet)
     if least is None:
         return None
-    measured = [reading for reading in look.readings if reading.place == place]
+    measured = [reading for reading in snapshot.readings if reading.place == place]
     if not any(reading.quantity in TEMPERATURES for reading in measured):
         return None
-    ahead = look.ahead(place, sheet.reference.temperature_c, how)
+    ahead = snapshot.ahead(place, sheet.reference.temperature_c, how)
     count = int((until - ahead.start).total_seconds() / ahead.step_s) + 1
     paths = [(ahead.likely_c[:count], True)]
     if least[1] == "storage":
@@ -152,16 +152,16 @@ def tonight(
     return None
 
 
-def keeping(air: PlaceAir, can: Can, sheet: Sheet, look: Look, zone: ZoneInfo) -> StoredCan:
-    """How a can keeps, as of the look's instant."""
-    now = look.now
+def keeping(air: PlaceAir, can: Can, sheet: Sheet, snapshot: Snapshot, zone: ZoneInfo) -> StoredCan:
+    """How a can keeps, as of the snapshot's instant."""
+    now = snapshot.now
     last = cans.use_by(can, sheet)
     left = None if last is None else days_left(last.day, local_day(now, zone))
     if can.used_up:
         return StoredCan(can, sheet, last, left, None, None)
     place = can.stored.casefold()
     how = air.place(place)
-    cold = tonight(look, place, how, sheet, _until(now, zone)) if place else None
+    cold = tonight(snapshot, place, how, sheet, _until(now, zone)) if place else None
     return StoredCan(can, sheet, last, left, _stored(air, can, now, zone), cold)
 
 
@@ -169,12 +169,12 @@ def all_kept(
     air: PlaceAir, now: datetime, zone: ZoneInfo, sheet_id: str | None = None
 ) -> list[StoredCan]:
     """Every can, or those of one product: what needs a hand tonight first, used up ones last."""
-    sheets, look = shelf(air.store), air.look(now, now)
+    sheets, snapshot = shelf(air.store), air.snapshot(now, now)
     held = [can for can in cans.cans(air.store, sheet_id) if can.sheet_id in sheets]
     products = {can.sheet_id for can in held}
     used = [cans.used_from(can for can in held if can.sheet_id == id) for id in products]
     stored_cans = [
-        replace(keeping(air, can, sheets[can.sheet_id], look, zone), in_use=can in used)
+        replace(keeping(air, can, sheets[can.sheet_id], snapshot, zone), in_use=can in used)
         for can in held
     ]
     return sorted(
@@ -201,7 +201,7 @@ def use_by_words(stored_can: StoredCan) -> str:
     return f"{words}: {stored_can.days} days left" if stored_can.days <= SOON_DAYS else words
 
 
-def stored_words(stored_can: StoredCan, now: datetime, say: Manner) -> str:
+def stored_words(stored_can: StoredCan, now: datetime, say: ReaderFormat) -> str:
     """How cold and hot its place was in words; '' where nothing was measured."""
     stored = stored_can.stored
     if stored is None:
@@ -216,7 +216,7 @@ def stored_words(stored_can: StoredCan, now: datetime, say: Manner) -> str:
     return f"{words}; its sheet keeps it from {low_c} to {high_c}"
 
 
-def tonight_words(stored_can: StoredCan, now: datetime, say: Manner) -> str:
+def tonight_words(stored_can: StoredCan, now: datetime, say: ReaderFormat) -> str:
     """What to do with it tonight; '' where nothing need be done."""
     cold = stored_can.tonight
     if cold is None:

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from curewatch.bench.bench import Bench
 from curewatch.bench.due import asked_of
 from curewatch.bench.views import StepView
-from curewatch.climate.snapshot import Look
+from curewatch.climate.snapshot import Snapshot
 from curewatch.cure.thermal_history import minimum_c
 from curewatch.durations import on_wall
 from curewatch.garage.shelf import shelf
@@ -43,7 +43,7 @@ def _owned(bench: Bench, but: str) -> list[Sheet]:
 
 
 def _would_go(
-    bench: Bench, look: Look, sheet: Sheet, proposal: Proposal, step: Step
+    bench: Bench, snapshot: Snapshot, sheet: Sheet, proposal: Proposal, step: Step
 ) -> Other | None:
     """The product with the late end of its milestone, where it would cure here tonight."""
     surface, span = proposal.here.surface_c, sheet.limits.temperature_c
@@ -52,7 +52,7 @@ def _would_go(
     if too_damp(replace(proposal, sheet=sheet)) is not None:
         return None
     tried = replace(step.but(hardener_pct=None, amount_g=None), sheet=sheet)
-    milestones = bench.desk.forecast(tried, look).by_name
+    milestones = bench.reader.forecast(tried, snapshot).by_name
     for name in MATTERS:
         if name in milestones and milestones[name].late_min is not None:
             late = on_wall(proposal.now, milestones[name].late_min or 0.0, name)
@@ -62,7 +62,7 @@ def _would_go(
     return None
 
 
-def others(bench: Bench, look: Look, proposal: Proposal, step: Step) -> tuple[Other, ...]:
+def others(bench: Bench, snapshot: Snapshot, proposal: Proposal, step: Step) -> tuple[Other, ...]:
     """The own products that would cure on this panel tonight: same kind first, then the soonest.
 
     None where the panel is too near the dew point for any of them.
@@ -72,7 +72,7 @@ def others(bench: Bench, look: Look, proposal: Proposal, step: Step) -> tuple[Ot
     found = [
         other
         for sheet in tried
-        if (other := _would_go(bench, look, sheet, proposal, step)) is not None
+        if (other := _would_go(bench, snapshot, sheet, proposal, step)) is not None
     ]
     return tuple(
         sorted(found, key=lambda other: (kinds[other.name] != proposal.sheet.kind, other.late))

@@ -7,7 +7,7 @@ from __future__ import annotations
 import math
 
 from curewatch.climate import psychrometrics
-from curewatch.formats import Manner
+from curewatch.formats import ReaderFormat
 from curewatch.gate.check import Check, Verdict
 from curewatch.gate.proposal import Proposal
 from curewatch.gate.remedy import heat, instead, joined
@@ -49,12 +49,12 @@ def too_damp(proposal: Proposal) -> tuple[float, float] | None:
     return (spread, limit) if spread < limit else None
 
 
-def spread_words(spread_k: float, say: Manner) -> str:
+def spread_words(spread_k: float, say: ReaderFormat) -> str:
     """How far above the dew point, or under it: '3.0 °C above'. spread_k [K]"""
     return f"{say.difference(abs(spread_k))} {'above' if spread_k >= 0 else 'under'}"
 
 
-def _trend(proposal: Proposal, say: Manner) -> str:
+def _trend(proposal: Proposal, say: ReaderFormat) -> str:
     slope = proposal.here.spread_per_h
     if slope is None:
         return ""
@@ -68,7 +68,7 @@ def _falls_soon(proposal: Proposal, spread: float, limit: float) -> bool:
     return slope is not None and slope <= -STEADY_K_H and spread + SOON_H * slope < limit
 
 
-def dew(proposal: Proposal, say: Manner) -> Check:
+def dew(proposal: Proposal, say: ReaderFormat) -> Check:
     """How far the panel is above the dew point now, and whether that falls or rises."""
     limit, source = dew_limit(proposal)
     point = dew_c(proposal)
@@ -94,7 +94,7 @@ def dew(proposal: Proposal, say: Manner) -> Check:
     return Check("dew", verdict, words, spread, limit, "K", source, change)
 
 
-def humidity(proposal: Proposal, say: Manner) -> Check | None:
+def humidity(proposal: Proposal, say: ReaderFormat) -> Check | None:
     """The air's humidity against the sheet's most."""
     value, own = proposal.here.humidity_pct, proposal.sheet.limits.humidity_max_pct
     if value is None:
@@ -114,7 +114,7 @@ def _band(value: float, least: float, most: float | None) -> Verdict:
     return "caution" if close else "go"
 
 
-def panel(proposal: Proposal, say: Manner) -> Check:
+def panel(proposal: Proposal, say: ReaderFormat) -> Check:
     """The panel's temperature now against the sheet."""
     value, least, most = proposal.here.surface_c, proposal.least_c, proposal.most_c
     if value is None:
@@ -138,7 +138,7 @@ def panel(proposal: Proposal, say: Manner) -> Check:
     return Check("panel", verdict, words, value, limit, "C", proposal.least_source, change)
 
 
-def room(proposal: Proposal, say: Manner) -> Check | None:
+def room(proposal: Proposal, say: ReaderFormat) -> Check | None:
     """The air's temperature against the sheet: the metal follows it."""
     value, least, most = proposal.here.air_c, proposal.least_c, proposal.most_c
     if value is None:

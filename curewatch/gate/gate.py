@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from curewatch.cure.estimate import as_json as forecast_json
-from curewatch.formats import Manner
+from curewatch.formats import ReaderFormat
 from curewatch.gate import climate, mix, outlook, pot, stock, underneath
 from curewatch.gate.check import Check, Verdict, ordered, worst
 from curewatch.gate.proposal import Proposal
@@ -69,7 +69,7 @@ def _not_told(proposal: Proposal) -> tuple[str, ...]:
     return (*missing, "pot life or working time on the product, to check the amount")
 
 
-def gate(proposal: Proposal, say: Manner) -> Gate:
+def gate(proposal: Proposal, say: ReaderFormat) -> Gate:
     """Every question that can be asked of this mix, answered in the reader's manner."""
     questions = ALWAYS if proposal.structural else (*ALWAYS, *TIMED)
     checks = [check for question in questions if (check := question(proposal, say)) is not None]

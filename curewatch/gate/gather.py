@@ -95,7 +95,7 @@ def _under(
 def _view(bench: Bench, step: Step | None, now: datetime) -> StepView | None:
     """A step as of now; None where it is damaged."""
     with suppress(DamagedStep):
-        return None if step is None else bench.desk.step_view(step, now)
+        return None if step is None else bench.reader.step_view(step, now)
     return None
 
 
@@ -118,7 +118,7 @@ def _would_be(sheet: Sheet, now: datetime, details: Details) -> Step:
 
 def _spread_per_h(bench: Bench, readings: Sequence[Reading], place: str, now: datetime) -> float:
     """How fast the panel's distance from the dew point grew over the last hour. [K/h]"""
-    felt = bench.desk.at(readings, place, now - HOUR, now, 0.0)
+    felt = bench.reader.at(readings, place, now - HOUR, now, 0.0)
     spread = psychrometrics.dew_point_spread_c(felt.surface_c, felt.air_c, felt.humidity_pct)
     return float(spread[-1] - spread[0])
 
@@ -160,7 +160,7 @@ def _metal(bench: Bench, step: Step, now: datetime) -> Part | None:
     entries = bench.store.entries(parts.SUBJECT, name_of(step.part)) if step.part else []
     if not any(entry.kind == "bared" for entry in entries):
         return None
-    return parts.part(bench.desk, step.part, step.job, now)
+    return parts.part(bench.reader, step.part, step.job, now)
 
 
 def bare_limit_min(bench: Bench) -> float | None:
@@ -192,14 +192,14 @@ def ask(
     at the place `shelf`. The evening's own stopping time counts where none is told.
     """
     sheet, store = find_sheet(bench.store, sheet_id), bench.store
-    look = bench.desk.look(now, now)
+    snapshot = bench.reader.snapshot(now, now)
     can = can_of(bench, sheet, details)
-    kept = None if can is None else keeping(bench.desk, can, sheet, look, zone)
+    kept = None if can is None else keeping(bench.reader, can, sheet, snapshot, zone)
     if details.product_c is None:
-        details = details.but(product_c=_stored_c(look.readings, now, kept))
+        details = details.but(product_c=_stored_c(snapshot.readings, now, kept))
     step = _would_be(sheet, now, details)
-    how = bench.desk.place(step.place)
-    felt = bench.desk.conditions(look.readings, step, now)
+    how = bench.reader.place(step.place)
+    felt = bench.reader.conditions(snapshot.readings, step, now)
     under, failed = _under(bench, step.part, step.job, now)
     done = rehearsal.last(store, sheet.id, step.part, now)
     proposal = Proposal(
@@ -207,10 +207,10 @@ def ask(
         now=now,
         here=replace(
             here(felt, how.old_after_min),
-            spread_per_h=_trend(bench, look.readings, step.place, now),
+            spread_per_h=_trend(bench, snapshot.readings, step.place, now),
         ),
-        ahead=bench.desk.ahead(look, step.place, sheet.reference.temperature_c),
-        forecast=bench.desk.forecast(step, look),
+        ahead=bench.reader.ahead(snapshot, step.place, sheet.reference.temperature_c),
+        forecast=bench.reader.forecast(step, snapshot),
         amount_g=details.amount_g,
         hardener_pct=details.hardener_pct,
         product_c=details.product_c,
@@ -225,7 +225,7 @@ def ask(
         today=local_day(now, zone),
         metal=_metal(bench, step, now),
         bare_limit_min=bare_limit_min(bench),
-        mark=bench.desk.mark(step.part, step.job),
+        mark=bench.reader.mark(step.part, step.job),
         rehearsed_min=done.took_min if done else None,
         worn_out=_worn_out(bench, sheet, now, zone),
         applied=details.applied or "",
@@ -233,7 +233,7 @@ def ask(
     if not too_cold(proposal):
         return proposal
     return replace(
-        proposal, others=others(bench, look, proposal, step), jobs=jobs(bench, now, step.job)
+        proposal, others=others(bench, snapshot, proposal, step), jobs=jobs(bench, now, step.job)
     )
 
 

@@ -6,7 +6,7 @@ from datetime import datetime, timedelta
 
 from curewatch.bench.spraying import may_mist
 from curewatch.durations import on_wall
-from curewatch.formats import Manner, when
+from curewatch.formats import ReaderFormat, when
 from curewatch.garage.joint import HINT, NO_ANSWER, NO_TIME, QUESTION
 from curewatch.gate import rehearsal
 from curewatch.gate.check import Check
@@ -24,7 +24,7 @@ REHEARSE = (
 WANT_LESS = "less at a time, a helper, a cooler panel, or a slower product"
 
 
-def structural(proposal: Proposal, say: Manner) -> Check | None:
+def structural(proposal: Proposal, say: ReaderFormat) -> Check | None:
     """The kind of joint: as the part is marked, or asked about."""
     kind = proposal.joint
     if kind == "body":
@@ -44,7 +44,7 @@ def structural(proposal: Proposal, say: Manner) -> Check | None:
     )
 
 
-def hardener(proposal: Proposal, say: Manner) -> Check | None:
+def hardener(proposal: Proposal, say: ReaderFormat) -> Check | None:
     """The ratio: whether it may be varied, and whether it is inside the range."""
     sheet, dose = proposal.sheet, proposal.hardener_pct
     if dose is None and sheet.chemistry in ONE_PART:
@@ -68,7 +68,7 @@ def hardener(proposal: Proposal, say: Manner) -> Check | None:
     )
 
 
-def product(proposal: Proposal, say: Manner) -> Check | None:
+def product(proposal: Proposal, say: ReaderFormat) -> Check | None:
     """The product as stored against the sheet's temperatures."""
     value, least, most = proposal.product_c, proposal.least_c, proposal.most_c
     if value is None:
@@ -83,7 +83,7 @@ def product(proposal: Proposal, say: Manner) -> Check | None:
     return Check("product", "caution", words, value, limit, "C", proposal.least_source, change)
 
 
-def stopping(proposal: Proposal, say: Manner) -> Check | None:
+def stopping(proposal: Proposal, say: ReaderFormat) -> Check | None:
     """Whether the milestone that matters comes before the user's own stopping time."""
     stop, matters = proposal.stop_at, proposal.matters
     if stop is None or matters is None:
@@ -116,7 +116,7 @@ def _wet_until(proposal: Proposal) -> datetime | None:
     return proposal.now + timedelta(minutes=milestone.likely_min)
 
 
-def _sooner(proposal: Proposal, stop: datetime, say: Manner) -> str:
+def _sooner(proposal: Proposal, stop: datetime, say: ReaderFormat) -> str:
     late = proposal.matters.late_min if proposal.matters else None
     words = "leave it clamped and undisturbed overnight, warm the panel, or use a faster product"
     if late is None:
@@ -126,7 +126,7 @@ def _sooner(proposal: Proposal, stop: datetime, say: Manner) -> str:
     )
 
 
-def wanted(proposal: Proposal, say: Manner) -> Check | None:
+def wanted(proposal: Proposal, say: ReaderFormat) -> Check | None:
     """How long the user wants to work, against the working time here."""
     if proposal.wanted_min is None:
         return None
@@ -152,7 +152,7 @@ def _worked(proposal: Proposal, took_min: float, how: str) -> rehearsal.Outcome:
     return rehearsal.hold(took_min, early, late, how)
 
 
-def rehearsed(proposal: Proposal, say: Manner) -> Check | None:
+def rehearsed(proposal: Proposal, say: ReaderFormat) -> Check | None:
     """The last dry rehearsal against the working time here."""
     if proposal.rehearsed_min is None:
         return None
@@ -171,7 +171,7 @@ def rehearsed(proposal: Proposal, say: Manner) -> Check | None:
     )
 
 
-def worn_out(proposal: Proposal, say: Manner) -> Check | None:
+def worn_out(proposal: Proposal, say: ReaderFormat) -> Check | None:
     """Cartridges that are to be thrown away before this one begins."""
     if not proposal.worn_out:
         return None
@@ -179,7 +179,7 @@ def worn_out(proposal: Proposal, say: Manner) -> Check | None:
     return Check("mask", "caution", words, source=VAPOUR_SOURCE, change=change)
 
 
-def contents(proposal: Proposal, say: Manner) -> Check | None:
+def contents(proposal: Proposal, say: ReaderFormat) -> Check | None:
     """What the sheet does not say of its contents, and is taken from its chemistry."""
     sheet = proposal.sheet
     words = assumed_words(sheet.hazards, sheet.chemistry)
@@ -190,7 +190,7 @@ def contents(proposal: Proposal, say: Manner) -> Check | None:
     return Check("contents", "caution", words, source=source, change=change)
 
 
-def protection(proposal: Proposal, say: Manner) -> Check | None:
+def protection(proposal: Proposal, say: ReaderFormat) -> Check | None:
     """The hazards that need more than gloves, said before the start."""
     if not proposal.sheet.hazards.isocyanate:
         return None

@@ -14,7 +14,7 @@ from curewatch.climate.outlook import Outlook
 from curewatch.cure.forecast import Milestone, forecast
 from curewatch.cure.inputs import Mix
 from curewatch.cure.thermal_history import reference_pct
-from curewatch.formats import Manner, when
+from curewatch.formats import ReaderFormat, when
 from curewatch.gate.check import Check, Verdict
 from curewatch.gate.climate import dew_c, dew_limit
 from curewatch.gate.proposal import Proposal, at_constant
@@ -99,7 +99,7 @@ def latest_start(proposal: Proposal, crossing: int, matters: Milestone) -> datet
     return _at(proposal.ahead, good)
 
 
-def _spell_words(proposal: Proposal, say: Manner) -> str:
+def _spell_words(proposal: Proposal, say: ReaderFormat) -> str:
     pair = warm_spell(proposal.ahead, proposal.least_c)
     if pair is None:
         return "in the forecast it is nowhere warm enough by itself"
@@ -109,7 +109,7 @@ def _spell_words(proposal: Proposal, say: Manner) -> str:
     return f"the forecast has it warm enough by itself from {start} to {end}"
 
 
-def _had(proposal: Proposal, crossing: int, matters: Milestone, say: Manner) -> str:
+def _had(proposal: Proposal, crossing: int, matters: Milestone, say: ReaderFormat) -> str:
     """Until when it had to be mixed, where a mix now is too late."""
     surface = proposal.here.surface_c
     if surface is None or surface < proposal.least_c:
@@ -142,7 +142,7 @@ def _fall(proposal: Proposal, matters: Milestone) -> tuple[Verdict, str, NDArray
     return "go", "", likely
 
 
-def _kept_warm(proposal: Proposal, matters: Milestone, lowest: float, say: Manner) -> Check:
+def _kept_warm(proposal: Proposal, matters: Milestone, lowest: float, say: ReaderFormat) -> Check:
     """It stays warm enough; and if it falls later, the last moment to start."""
     limit, name = say.temperature(proposal.least_c, 0), in_words(matters.name)
     words = f"the forecast keeps the panel at {limit} or more until {name}"
@@ -157,7 +157,7 @@ def _kept_warm(proposal: Proposal, matters: Milestone, lowest: float, say: Manne
     return Check("panel ahead", "go", words, lowest, proposal.least_c, "C", source, "", at, latest)
 
 
-def ahead(proposal: Proposal, say: Manner) -> Check | None:
+def ahead(proposal: Proposal, say: ReaderFormat) -> Check | None:
     """The panel's temperature in the outlook, until the milestone that matters."""
     matters, least = proposal.matters, proposal.least_c
     if matters is None or proposal.here.surface_c is None:
@@ -189,7 +189,7 @@ def ahead(proposal: Proposal, say: Manner) -> Check | None:
     )
 
 
-def dew_ahead(proposal: Proposal, say: Manner) -> Check | None:
+def dew_ahead(proposal: Proposal, say: ReaderFormat) -> Check | None:
     """Whether the panel comes near the dew point in the coming hours, the dew point as now."""
     limit, source = dew_limit(proposal)
     point = dew_c(proposal)

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from curewatch.bench.bench import Bench, Details
 from curewatch.errors import StepError
-from curewatch.formats import Manner
+from curewatch.formats import ReaderFormat
 from curewatch.garage.step import CAUTION, STOP
 from curewatch.gate.check import Check
 from curewatch.gate.gate import gate
@@ -35,7 +35,7 @@ def against(checks: Iterable[Check]) -> Against:
 
 
 def weighed(
-    bench: Bench, sheet_id: str, now: datetime, details: Details, say: Manner, zone: ZoneInfo
+    bench: Bench, sheet_id: str, now: datetime, details: Details, say: ReaderFormat, zone: ZoneInfo
 ) -> Against:
     """What the gate says against a mix now."""
     return against(gate(ask(bench, sheet_id, now, details, zone=zone), say).checks)

@@ -14,7 +14,7 @@ from math import ceil, floor
 
 from curewatch.cure import exotherm
 from curewatch.durations import between, duration
-from curewatch.formats import Manner
+from curewatch.formats import ReaderFormat
 from curewatch.gate.check import Check, Verdict
 from curewatch.gate.proposal import Proposal
 
@@ -137,7 +137,7 @@ def _change(found: Cup, grams: float) -> str:
     )
 
 
-def amount(proposal: Proposal, say: Manner) -> Check | None:
+def amount(proposal: Proposal, say: ReaderFormat) -> Check | None:
     """What the mixed mass leaves of the pot life, and how hot it may get."""
     found, grams = cup(proposal), proposal.amount_g
     if found is None or grams is None:

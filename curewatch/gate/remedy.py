@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from curewatch.durations import duration
-from curewatch.formats import Manner, when
+from curewatch.formats import ReaderFormat, when
 from curewatch.gate.proposal import Job, Proposal, at_constant
 from curewatch.products.solvents import SILENT_MOST_C, leaving
 from curewatch.vocabulary import in_words
@@ -22,13 +22,15 @@ def joined(*parts: str) -> str:
     return "; ".join(part for part in parts if part)
 
 
-def _limit(proposal: Proposal, say: Manner) -> str:
+def _limit(proposal: Proposal, say: ReaderFormat) -> str:
     if proposal.most_c is not None:
         return f"never above {say.temperature(proposal.most_c, 0)}"
     return f"never above {say.temperature(SILENT_MOST_C, 0)} (the sheet is silent)"
 
 
-def _off(proposal: Proposal, target: float, until_min: float, say: Manner) -> tuple[str, bool]:
+def _off(
+    proposal: Proposal, target: float, until_min: float, say: ReaderFormat
+) -> tuple[str, bool]:
     """That no heat belongs on it while solvent leaves, and whether that lasts to the end."""
     name = leaving(proposal.sheet)
     milestone = None if name is None else at_constant(proposal, target, name)
@@ -43,7 +45,7 @@ def _off(proposal: Proposal, target: float, until_min: float, say: Manner) -> tu
     return f"{NO_HEAT[0]}, {text}: {NO_HEAT[1]}, {NO_HEAT[2]}", False
 
 
-def heat(proposal: Proposal, say: Manner) -> str:
+def heat(proposal: Proposal, say: ReaderFormat) -> str:
     """What heat on the panel, and for how long, would make it go."""
     matters = proposal.matters
     if matters is None:
@@ -64,13 +66,13 @@ def heat(proposal: Proposal, say: Manner) -> str:
     return joined(f"{words}, {_limit(proposal, say)}", off, BURNER)
 
 
-def _job(job: Job, proposal: Proposal, say: Manner) -> str:
+def _job(job: Job, proposal: Proposal, say: ReaderFormat) -> str:
     if job.until is not None:
         return f"{job.words} (until {say.moment(job.until, proposal.now)})"
     return job.words
 
 
-def instead(proposal: Proposal, say: Manner) -> str:
+def instead(proposal: Proposal, say: ReaderFormat) -> str:
     """What else can be done tonight: own products that would go here, and what the job asks."""
     surface = proposal.here.surface_c
     found = []

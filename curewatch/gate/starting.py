@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 from curewatch.bench import spraying
 from curewatch.bench.bench import Bench, Details, check_mix
 from curewatch.events.events import acting
-from curewatch.formats import Manner
+from curewatch.formats import ReaderFormat
 from curewatch.garage.shelf import find_sheet
 from curewatch.gate import overrides
 from curewatch.vocabulary import SPRAY
@@ -25,7 +25,7 @@ def start(
     details: Details,
     *,
     now: datetime,
-    say: Manner,
+    say: ReaderFormat,
     zone: ZoneInfo,
     at: datetime | None = None,
     acknowledged: Sequence[str] = (),

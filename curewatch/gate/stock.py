@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from curewatch.days import day_words
 from curewatch.durations import duration
-from curewatch.formats import Manner
+from curewatch.formats import ReaderFormat
 from curewatch.garage.storage import stored_words, use_by_words
 from curewatch.gate.check import Check, Verdict
 from curewatch.gate.proposal import Proposal
@@ -34,7 +34,7 @@ def _told_expiry(proposal: Proposal) -> Check | None:
     return Check("batch", verdict, words, left, 0, "days", "as entered", change)
 
 
-def batch(proposal: Proposal, say: Manner) -> Check | None:
+def batch(proposal: Proposal, say: ReaderFormat) -> Check | None:
     """The can this mix comes from, against its last day."""
     check, stored_can = _told_expiry(proposal), proposal.can
     if check is not None and (
@@ -68,7 +68,7 @@ def _open_long(proposal: Proposal, head: str) -> Check | None:
     return Check("batch", "caution", words, days, OLD_OPEN_DAYS, "days", "common practice", change)
 
 
-def stored(proposal: Proposal, say: Manner) -> Check | None:
+def stored(proposal: Proposal, say: ReaderFormat) -> Check | None:
     """How cold and hot the can stood, against the sheet's storage."""
     stored_can = proposal.can
     if stored_can is None or stored_can.stored is None:
@@ -86,7 +86,7 @@ def stored(proposal: Proposal, say: Manner) -> Check | None:
     return Check("stored", "go", words, held.low_c, span[0], "C", "the sheet")
 
 
-def metal(proposal: Proposal, say: Manner) -> Check | None:
+def metal(proposal: Proposal, say: ReaderFormat) -> Check | None:
     """Bare metal on this part: how long since it was cleaned, counted faster when damp."""
     part = proposal.metal
     if part is None or part.bare_since is None or part.bare_hours is None:

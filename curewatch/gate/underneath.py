@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from curewatch.bench.views import MilestoneView, StepView
-from curewatch.formats import Manner, when
+from curewatch.formats import ReaderFormat, when
 from curewatch.garage.lying import ALL_OF_IT, ONLY_THAT
 from curewatch.garage.parts import COVERS
 from curewatch.gate.check import Check, Verdict
@@ -38,7 +38,7 @@ def _under_words(step: StepView) -> str:
     return f"{step.sheet.name} on this part (step {step.id})"
 
 
-def underneath(proposal: Proposal, say: Manner) -> Check | None:
+def underneath(proposal: Proposal, say: ReaderFormat) -> Check | None:
     """The step before on the same part: too early, inside its window, past it, or not tested."""
     step = proposal.under
     return None if step is None else _with_failed(_on(proposal, say, step), proposal.failed_under)
@@ -54,7 +54,7 @@ def _with_failed(check: Check, failed: StepView | None) -> Check:
     return replace(check, verdict=verdict, words=words, change=change)
 
 
-def _on(proposal: Proposal, say: Manner, step: StepView) -> Check:
+def _on(proposal: Proposal, say: ReaderFormat, step: StepView) -> Check:
     """How far the step underneath is."""
     if step.state == "abandoned":
         words = f"{_under_words(step)} was abandoned"
@@ -77,7 +77,7 @@ def _on(proposal: Proposal, say: Manner, step: StepView) -> Check:
 
 def _opening(
     proposal: Proposal,
-    say: Manner,
+    say: ReaderFormat,
     step: StepView,
     opens: MilestoneView,
     closes: MilestoneView | None,
@@ -105,7 +105,7 @@ def _opening(
     return Check("underneath", verdict, words, source=source, change=change, at=late)
 
 
-def _solvent(proposal: Proposal, say: Manner, step: StepView) -> str:
+def _solvent(proposal: Proposal, say: ReaderFormat, step: StepView) -> str:
     """That its solvent is still on its way out, and until when."""
     name = leaving(step.sheet)
     gone = None if name is None else step.by_name.get(name)

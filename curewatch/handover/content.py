@@ -35,7 +35,7 @@ from curewatch.handover.printed_step import (
 from curewatch.handover.recoat import recoat_state
 from curewatch.logbook import history
 from curewatch.logbook.logbook import Entry
-from curewatch.logbook.paper import SPANS, STATES, Paper
+from curewatch.logbook.paper import SPANS, STATES, FieldFormatter
 from curewatch.quality.calibration import Flat
 from curewatch.store.store import Event
 
@@ -55,7 +55,7 @@ CAUTIONS = (
 class Writer:
     """Puts a job into words for one reader, as of an instant, which may lie ahead."""
 
-    paper: Paper
+    paper: FieldFormatter
     as_of: datetime
 
     def _facts(self, step: Step) -> str:

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from curewatch.bench.bench import Bench
 from curewatch.errors import ConfigError, StepError
 from curewatch.files.private import write_out
-from curewatch.formats import Manner
+from curewatch.formats import ReaderFormat
 from curewatch.garage.damaged import Damaged, of_found
 from curewatch.handover import plot
 from curewatch.handover.blocks import Document, Picture
@@ -22,7 +22,7 @@ from curewatch.handover.plot import Trace
 from curewatch.handover.printed_step import PrintedStep
 from curewatch.logbook import logbook, photographs, predictions
 from curewatch.logbook.logbook import Entry
-from curewatch.logbook.paper import Paper
+from curewatch.logbook.paper import FieldFormatter
 from curewatch.quality.overview import believed
 from curewatch.store.search import Sought
 from curewatch.text import plain as without_marks
@@ -36,7 +36,7 @@ def _traced(bench: Bench, entry: Entry, now: datetime) -> Trace:
     return plot.trace(readings, step.mixed_at, end, step.place)
 
 
-def _printed(bench: Bench, entry: Entry, now: datetime, paper: Paper) -> PrintedStep:
+def _printed(bench: Bench, entry: Entry, now: datetime, paper: FieldFormatter) -> PrintedStep:
     taken = photographs.shown(entry.step)
     files = [photographs.printable(bench.store.path, photo.body["name"]) for photo in taken]
     pictures = tuple(
@@ -59,7 +59,7 @@ def document(
     job: str,
     now: datetime,
     zone: ZoneInfo,
-    say: Manner,
+    say: ReaderFormat,
     as_of: datetime | None = None,
 ) -> Document:
     """The hand-over sheet of a job as known now; as_of: for when its recoat state is said, now or
@@ -74,7 +74,7 @@ def document(
     entries = logbook.logbook(bench, now, sought=sought, failed=failed)
     if not entries:
         raise StepError(f"no step belongs to the job {job[:60]!r}", fix="see: curewatch log")
-    paper = Paper(zone, say)
+    paper = FieldFormatter(zone, say)
     steps = [_printed(bench, entry, now, paper) for entry in entries]
     return Writer(paper, as_of or now).document(
         job, steps, [*of_found(bench.store, sought), *failed]
@@ -86,7 +86,7 @@ def handover(
     job: str,
     now: datetime,
     zone: ZoneInfo,
-    say: Manner,
+    say: ReaderFormat,
     as_of: datetime | None = None,
 ) -> str:
     """The hand-over sheet as one HTML file. Raises StepError where the job has no step."""
@@ -98,7 +98,7 @@ def handover_pdf(
     job: str,
     now: datetime,
     zone: ZoneInfo,
-    say: Manner,
+    say: ReaderFormat,
     as_of: datetime | None = None,
 ) -> bytes:
     """The hand-over sheet as PDF. Raises StepError where the job has no step."""
@@ -112,7 +112,7 @@ def write(
     job: str,
     now: datetime,
     zone: ZoneInfo,
-    say: Manner,
+    say: ReaderFormat,
     file: Path,
     as_of: datetime | None = None,
 ) -> None:

@@ -12,14 +12,14 @@ from curewatch.handover.blocks import Block, Table, Text
 from curewatch.handover.printed_step import PrintedStep
 from curewatch.logbook.logbook import SPANS as QUANTITIES
 from curewatch.logbook.logbook import Entry
-from curewatch.logbook.paper import RESULTS, SPANS, Paper
+from curewatch.logbook.paper import RESULTS, SPANS, FieldFormatter
 from curewatch.logbook.predictions import Prediction
 from curewatch.vocabulary import in_words
 
 MOST_MOMENTS = 18
 
 
-def conditions(stretches: Sequence[Stretch], place: str, paper: Paper) -> Table:
+def conditions(stretches: Sequence[Stretch], place: str, paper: FieldFormatter) -> Table:
     """Least, mean and most of each quantity from mixing to each milestone."""
     head = ("from mixing until", *(SPANS[name] for name in QUANTITIES))
     rows = tuple(
@@ -32,13 +32,13 @@ def conditions(stretches: Sequence[Stretch], place: str, paper: Paper) -> Table:
     return Table(head, rows, (26, 20, 20, 18, 20))
 
 
-def _cells(spans: Mapping[str, Span], place: str, paper: Paper) -> Iterator[str]:
+def _cells(spans: Mapping[str, Span], place: str, paper: FieldFormatter) -> Iterator[str]:
     for name in QUANTITIES:
         span = spans.get(name)
         yield paper.span(name, span, place) if span else "not measured"
 
 
-def moments(entry: Entry, paper: Paper) -> Iterator[Block]:
+def moments(entry: Entry, paper: FieldFormatter) -> Iterator[Block]:
     """What was measured at the start, at each coat and clamp and every four hours."""
     kept = [moment for moment in entry.moments if moment.values or not moment.regular]
     shown = kept[:MOST_MOMENTS]
@@ -62,7 +62,7 @@ def moments(entry: Entry, paper: Paper) -> Iterator[Block]:
         yield Text(f"Nothing was measured at {left} more, four hours apart.", "small")
 
 
-def milestones(printed: PrintedStep, paper: Paper) -> Table:
+def milestones(printed: PrintedStep, paper: FieldFormatter) -> Table:
     """Each milestone by the label, as predicted at mixing, as now, and as tested."""
     step = printed.entry.step
     reference = paper.say.temperature(step.sheet.reference.temperature_c, 0)
@@ -79,7 +79,7 @@ def milestones(printed: PrintedStep, paper: Paper) -> Table:
 
 
 def _milestone(
-    step: Step, milestone: MilestoneView, predicted: Prediction | None, paper: Paper
+    step: Step, milestone: MilestoneView, predicted: Prediction | None, paper: FieldFormatter
 ) -> tuple[str, ...]:
     times = (
         "-" if at is None else paper.stamp(at)

@@ -11,7 +11,7 @@ from curewatch.durations import between, duration, rounding
 from curewatch.errors import StepError
 from curewatch.events.fields import FIELDS, MIXED_AT
 from curewatch.logbook import logbook, predictions
-from curewatch.logbook.paper import NOT_TOLD, SPANS, STATES, Paper
+from curewatch.logbook.paper import NOT_TOLD, SPANS, STATES, FieldFormatter
 from curewatch.vocabulary import in_words
 
 if TYPE_CHECKING:
@@ -44,7 +44,7 @@ class Pair:
     groups: tuple[tuple[str, tuple[Row, ...]], ...]
 
 
-def _told(left: Step, right: Step, paper: Paper) -> Iterator[Row]:
+def _told(left: Step, right: Step, paper: FieldFormatter) -> Iterator[Row]:
     for field in (MIXED_AT, *FIELDS):
         one, other = (paper.field(field, step.value(field)) for step in (left, right))
         if (one, other) != (NOT_TOLD, NOT_TOLD):
@@ -53,7 +53,7 @@ def _told(left: Step, right: Step, paper: Paper) -> Iterator[Row]:
         yield Row("sheet", "as it was then", "changed since, as it was then")
 
 
-def _measured(left: Entry, right: Entry, paper: Paper) -> Iterator[Row]:
+def _measured(left: Entry, right: Entry, paper: FieldFormatter) -> Iterator[Row]:
     ends = {each.until: each for each in left.stretches}, {e.until: e for e in right.stretches}
     for until in dict.fromkeys([*ends[0], *ends[1]]):
         for name, words in SPANS.items():
@@ -92,7 +92,7 @@ def _foretold(bench: Bench, left: Step, right: Step) -> Iterator[Row]:
         yield Row(f"{in_words(name)}, found", *map(_tested, both))
 
 
-def _seen(step: Step, paper: Paper) -> str:
+def _seen(step: Step, paper: FieldFormatter) -> str:
     seen = [
         f"{duration(step.after_min(seen.at))}: {STATES.get(seen.state, seen.state)}"
         for seen in step.witnesses
@@ -100,11 +100,11 @@ def _seen(step: Step, paper: Paper) -> str:
     return "; ".join(seen) or "nothing seen"
 
 
-def _else(step: Step, paper: Paper) -> str:
+def _else(step: Step, paper: FieldFormatter) -> str:
     return "; ".join(paper.happening(happening) for happening in step.happened) or "-"
 
 
-def compare(bench: Bench, one: int, other: int, now: datetime, paper: Paper) -> Pair:
+def compare(bench: Bench, one: int, other: int, now: datetime, paper: FieldFormatter) -> Pair:
     """Two steps side by side. Raises StepError where they are not of one product."""
     left, right = bench.step(one), bench.step(other)
     if left.sheet.id != right.sheet.id:

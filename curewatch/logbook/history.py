@@ -11,7 +11,7 @@ from curewatch.durations import duration
 from curewatch.events.events import UNDO
 from curewatch.events.fields import FIELDS, MIXED_AT, from_event
 from curewatch.garage.step import Happening, Step, fold
-from curewatch.logbook.paper import RESULTS, STATES, Paper
+from curewatch.logbook.paper import RESULTS, STATES, FieldFormatter
 from curewatch.text import cell, csv_line
 from curewatch.vocabulary import in_words
 
@@ -39,7 +39,7 @@ class Line:
     undo: bool = False
 
 
-def _changes(event: Event, before: Step, paper: Paper) -> Iterator[tuple[str, bool]]:
+def _changes(event: Event, before: Step, paper: FieldFormatter) -> Iterator[tuple[str, bool]]:
     if "sheet_id" in event.body:
         yield f"product: {before.sheet.id} → {event.body['sheet_id']}", True
     for field in (*FIELDS, MIXED_AT):
@@ -51,7 +51,7 @@ def _changes(event: Event, before: Step, paper: Paper) -> Iterator[tuple[str, bo
         yield f"{field.words}: {old}{new}", not first
 
 
-def _start(event: Event, paper: Paper) -> str:
+def _start(event: Event, paper: FieldFormatter) -> str:
     body = event.body
     told = [
         f"{field.words} {paper.field(field, from_event(body, field.name))}"
@@ -62,7 +62,7 @@ def _start(event: Event, paper: Paper) -> str:
     return "; ".join([f"mixed {paper.stamp(event.at)}, sheet {body['sheet_id']}", *told, *answered])
 
 
-def _undone(event: Event, events: Sequence[Event], paper: Paper) -> str:
+def _undone(event: Event, events: Sequence[Event], paper: FieldFormatter) -> str:
     gone = next((each for each in events if each.id == event.body["event"]), None)
     if gone is None:
         return "undone"
@@ -70,7 +70,7 @@ def _undone(event: Event, events: Sequence[Event], paper: Paper) -> str:
     return words.replace("undone", "brought back", 1) if gone.kind == UNDO else f"undone: {words}"
 
 
-def words_of(event: Event, events: Sequence[Event], paper: Paper) -> str:
+def words_of(event: Event, events: Sequence[Event], paper: FieldFormatter) -> str:
     """One event in words; `events` are all of its step."""
     if event.damaged:
         return f"{event.kind[:40]}: damaged and left out ({event.damaged})"
@@ -97,7 +97,7 @@ def words_of(event: Event, events: Sequence[Event], paper: Paper) -> str:
     return paper.happening(Happening(event.id, event.kind, event.at, event.told, body))
 
 
-def _line(index: int, events: Sequence[Event], paper: Paper) -> Line:
+def _line(index: int, events: Sequence[Event], paper: FieldFormatter) -> Line:
     event, words, correction = events[index], "", events[index].kind == UNDO
     if event.kind == "amended" and not event.damaged:
         changed = list(_changes(event, fold(events[:index]), paper))
@@ -118,12 +118,12 @@ def _line(index: int, events: Sequence[Event], paper: Paper) -> Line:
     )
 
 
-def history(events: Sequence[Event], paper: Paper) -> list[Line]:
+def history(events: Sequence[Event], paper: FieldFormatter) -> list[Line]:
     """Everything told of a step, in the order told, whatever the clock said then."""
     return [_line(index, events, paper) for index in range(len(events))]
 
 
-def sentence(line: Line, paper: Paper) -> str:
+def sentence(line: Line, paper: FieldFormatter) -> str:
     """A line of the history on one line of text."""
     when = f" ({paper.stamp(line.at)})" if abs(line.told - line.at) >= LATE else ""
     by = f", by {line.by}" if line.by else ""

@@ -75,19 +75,19 @@ def entry(bench: Bench, step: Step, now: datetime) -> Entry:
 
     Raises DamagedStep where that cannot be worked out.
     """
-    with bench.desk.failures.of(step):
+    with bench.reader.failures.of(step):
         return _entry(bench, step, now)
 
 
 def _entry(bench: Bench, step: Step, now: datetime) -> Entry:
     end = step.closed_at or now
-    look = bench.desk.look(step.mixed_at, max(end, step.mixed_at))
-    felt = bench.desk.conditions(look.readings, step, end)
-    view = bench.desk.step_view(step, now)
-    readings = list(_used(look.readings, step))
+    snapshot = bench.reader.snapshot(step.mixed_at, max(end, step.mixed_at))
+    felt = bench.reader.conditions(snapshot.readings, step, end)
+    view = bench.reader.step_view(step, now)
+    readings = list(_used(snapshot.readings, step))
 
     def good_for(place: str) -> float:
-        return bench.desk.place(place).old_after_min
+        return bench.reader.place(place).old_after_min
 
     stretches = tuple(
         Stretch(name, step.mixed_at, at, summary(felt, step.mixed_at, at, good_for))

@@ -18,7 +18,7 @@ from curewatch.walltime import date_and_time
 
 if TYPE_CHECKING:
     from curewatch.climate.summary import Span
-    from curewatch.formats import Manner
+    from curewatch.formats import ReaderFormat
     from curewatch.products.sheet import Sheet
 
 NOT_TOLD = "not entered"
@@ -57,11 +57,11 @@ _PLAIN = ("words", "why", "what", "said", "stops", "sentence", "milestone", "too
 
 
 @dataclass(frozen=True)
-class Paper:
+class FieldFormatter:
     """How values are said on paper and in the log: on one wall's clock, in one reader's units."""
 
     zone: ZoneInfo
-    say: Manner
+    say: ReaderFormat
 
     def stamp(self, at: datetime) -> str:
         """Date and time on the reader's wall, the same for every reader of the paper."""

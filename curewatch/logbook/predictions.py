@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from curewatch.bench.desk import MOST_LEARNED_FROM
+from curewatch.bench.reader import MOST_LEARNED_FROM
 from curewatch.climate.summary import summary
 from curewatch.cure.forecast import forecast
 from curewatch.garage.step import DamagedStep, Step, folded, mix_of
@@ -81,24 +81,24 @@ def _seen_by(past: PastStep, now: datetime) -> Iterator[Sighting]:
 
 def seen_of(bench: Bench, sheet: str) -> list[PastStep]:
     """Every step of a product that was looked at, the latest last."""
-    return bench.desk.pasts(reversed(list(looked_at(bench.store, sheet))))
+    return bench.reader.pasts(reversed(list(looked_at(bench.store, sheet))))
 
 
 def foretold(
     bench: Bench, step: Step, all_seen: Sequence[PastStep] | None = None
 ) -> tuple[Prediction, ...]:
     """The milestones of a step as foretold when it was told, with what was found since."""
-    desk = bench.desk
-    if desk.structural(step.part, step.job):
+    reader = bench.reader
+    if reader.structural(step.part, step.job):
         return ()
     bare = replace(step, witnesses=(), answers={}, reached={}, happened=(), heated=())
-    look = desk.look(step.mixed_at, max(step.mixed_at, step.told_at))
+    snapshot = reader.snapshot(step.mixed_at, max(step.mixed_at, step.told_at))
     others = _before(step, seen_of(bench, step.sheet.id) if all_seen is None else all_seen)
     found = forecast(
         step.sheet,
         mix_of(bare),
-        desk.conditions(look.readings, bare, look.now),
-        desk.ahead(look, step.place, step.sheet.reference.temperature_c),
+        reader.conditions(snapshot.readings, bare, snapshot.now),
+        reader.ahead(snapshot, step.place, step.sheet.reference.temperature_c),
         (),
         others,
     )
@@ -125,7 +125,7 @@ def _with_answers(step: Step, told: Prediction) -> Prediction:
 def _surface_c(bench: Bench, step: Step, now: datetime) -> float | None:
     end = max(step.mixed_at, min(now, step.closed_at or now))
     last = max((each.at for found in step.answers.values() for each in found), default=end)
-    span = summary(bench.desk.felt(step, last), step.mixed_at, last).get("surface_temperature")
+    span = summary(bench.reader.felt(step, last), step.mixed_at, last).get("surface_temperature")
     if span is None or span.source is None:
         return None
     return span.mean if span.source.quantity == "surface_temperature" else None
@@ -142,7 +142,7 @@ def of_product(
     steps = folded(held[number] for number in numbers)
     found = []
     for step in steps:
-        with suppress(DamagedStep), bench.desk.failures.of(step):
+        with suppress(DamagedStep), bench.reader.failures.of(step):
             told = foretold(bench, step, seen)
             found.append(Course(step, _surface_c(bench, step, now), told))
     return found

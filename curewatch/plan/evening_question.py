@@ -44,7 +44,7 @@ def indoors(bench: Bench, now: datetime, zone: ZoneInfo) -> list[StoredCan]:
         return []
     return [
         stored_can
-        for stored_can in storage.all_kept(bench.desk, now, zone)
+        for stored_can in storage.all_kept(bench.reader, now, zone)
         if stored_can.tonight is not None
     ]
 
@@ -52,7 +52,7 @@ def indoors(bench: Bench, now: datetime, zone: ZoneInfo) -> list[StoredCan]:
 def question(bench: Bench, now: datetime, zone: ZoneInfo) -> Question:
     """The evening's question as of now."""
     stop = evening.stop_of(bench.store, now, zone)
-    held = tuple(parts.bare(parts.parts(bench.desk, now)))
+    held = tuple(parts.bare(parts.parts(bench.reader, now)))
     found = worked(bench.view(now).steps, _done(bench), now, zone)
     due = asks_now(found, now, zone, stop)
     return Question(due and not evening.answered(bench.store, now, zone), held, stop)
@@ -63,7 +63,7 @@ def answer(bench: Bench, text: str, *, now: datetime, zone: ZoneInfo, who: str =
     evening.answer_bare(bench.store, text, now=now, zone=zone, who=who)
     if text != "none":
         return
-    for part in parts.bare(parts.parts(bench.desk, now)):
+    for part in parts.bare(parts.parts(bench.reader, now)):
         parts.covered(bench.store, part.name, part.job, now=now, who=who)
 
 

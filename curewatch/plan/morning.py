@@ -16,7 +16,7 @@ from curewatch.climate.reading import AIR_PLACE, Reading
 from curewatch.climate.spells import Spell
 from curewatch.cure.thermal_history import minimum_c
 from curewatch.durations import duration, on_wall
-from curewatch.formats import Manner, when
+from curewatch.formats import ReaderFormat, when
 from curewatch.garage import parts
 from curewatch.garage.joint import NO_TIME
 from curewatch.garage.parts import Part
@@ -91,16 +91,16 @@ def _damp_known(readings: list[Reading], place: str, start: datetime, end: datet
 
 def _one(bench: Bench, view: StepView, now: datetime, start: datetime, end: datetime) -> Overnight:
     step = bench.step(view.id)
-    look = bench.desk.look(step.mixed_at, now)
-    felt = bench.desk.conditions(look.readings, step, now)
+    snapshot = bench.reader.snapshot(step.mixed_at, now)
+    felt = bench.reader.conditions(snapshot.readings, step, now)
     begin = max(start, step.mixed_at)
     measured = felt.source != "assumed"
-    known = measured and _damp_known(list(look.readings), step.place, begin, end)
+    known = measured and _damp_known(list(snapshot.readings), step.place, begin, end)
     found = night(felt, begin, end, minimum_c(step.sheet), damp_known=known)
-    structural = bench.desk.structural(step.part, step.job)
+    structural = bench.reader.structural(step.part, step.job)
     before = 0.0
     if step.mixed_at < start and not structural:
-        before = bench.desk.forecast(step, look.as_of(start)).age_min
+        before = bench.reader.forecast(step, snapshot.as_of(start)).age_min
     towards = () if structural else tuple(_towards(view, before))
     least = minimum_c(step.sheet)
     return Overnight(view, found, towards, least, structural, measured, felt.notes)
@@ -114,7 +114,7 @@ def _towards(view: StepView, before: float) -> Iterator[Progress]:
 
 def _felt(bench: Bench, part: Part, start: datetime, end: datetime) -> tuple[Conditions, bool]:
     readings = believed(bench.store, start - timedelta(hours=3), end, bucket_s=60)
-    felt = bench.desk.at(readings, part.place, start, end, parts.UNMEASURED_C)
+    felt = bench.reader.at(readings, part.place, start, end, parts.UNMEASURED_C)
     measured = felt.source != "assumed"
     return felt, measured and _damp_known(readings, part.place, start, end)
 
@@ -132,7 +132,7 @@ def morning(bench: Bench, now: datetime, zone: ZoneInfo) -> Morning:
     ran = [view for view in bench.view(now).steps if view.mixed_at < min(latest, end)]
     stood = [
         part
-        for part in parts.bare(parts.parts(bench.desk, now))
+        for part in parts.bare(parts.parts(bench.reader, now))
         if part.bare_since is not None and part.bare_since < min(latest, end)
     ]
     return Morning(
@@ -144,13 +144,13 @@ def morning(bench: Bench, now: datetime, zone: ZoneInfo) -> Morning:
     )
 
 
-def spell_words(spell: Spell, now: datetime, say: Manner) -> str:
+def spell_words(spell: Spell, now: datetime, say: ReaderFormat) -> str:
     """From when to when, or since when it lasts."""
     start = say.moment(spell.start, now)
     return f"since {start}" if spell.end >= now else f"from {start} to {say.moment(spell.end, now)}"
 
 
-def _test(found: Progress, mixed: datetime, now: datetime, say: Manner) -> str:
+def _test(found: Progress, mixed: datetime, now: datetime, say: ReaderFormat) -> str:
     early = None if found.early_min is None else on_wall(mixed, found.early_min, found.milestone)
     first = f"not before {say.moment(early, now)}" if early is not None and early > now else ""
     if found.late_min is None:
@@ -162,7 +162,7 @@ def _test(found: Progress, mixed: datetime, now: datetime, say: Manner) -> str:
     return f"{first}, test from {say.moment(late, now)}".removeprefix(", ")
 
 
-def _reached(found: Progress, step: StepView, now: datetime, say: Manner) -> str:
+def _reached(found: Progress, step: StepView, now: datetime, say: ReaderFormat) -> str:
     label = say.temperature(step.sheet.reference.temperature_c, 0)
     needs = f"{duration(found.needed_min, 'up')} at {label}"
     if found.age_min >= found.needed_min:
@@ -173,7 +173,7 @@ def _reached(found: Progress, step: StepView, now: datetime, say: Manner) -> str
     return f"{in_words(found.milestone)}: {got}; {_test(found, step.mixed_at, now, say)}"
 
 
-def step_lines(overnight: Overnight, now: datetime, say: Manner) -> Iterator[str]:
+def step_lines(overnight: Overnight, now: datetime, say: ReaderFormat) -> Iterator[str]:
     """One step's night, in sentences."""
     if overnight.structural:
         yield NO_TIME[overnight.step.joint]
@@ -189,7 +189,7 @@ def step_lines(overnight: Overnight, now: datetime, say: Manner) -> Iterator[str
     yield from overnight.notes
 
 
-def bare_lines(found: BareNight, now: datetime, say: Manner) -> Iterator[str]:
+def bare_lines(found: BareNight, now: datetime, say: ReaderFormat) -> Iterator[str]:
     """The night of bare metal, in sentences."""
     part, held = found.part, found.night
     assert part.bare_since is not None

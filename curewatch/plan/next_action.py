@@ -225,7 +225,7 @@ class Cards:
         self, part: Part, now: datetime, stop: datetime | None, primer: str, asking: Ask
     ) -> Card:
         """One part's card."""
-        kind = self.bench.desk.joint(part.name, part.job)
+        kind = self.bench.reader.joint(part.name, part.job)
         if kind != "body":
             return Card(part, None, Action("procedure"), "unknown", joint=kind)
         step = None if part.last_step is None else self._step(part.last_step, now)
@@ -242,13 +242,13 @@ class Cards:
         self, now: datetime, *, job: str | None = None, stop: datetime | None = None
     ) -> list[Card]:
         """The cards of the parts worked on last, of one job where asked; at most 80."""
-        found = parts.parts(self.bench.desk, now, job)[:MOST]
+        found = parts.parts(self.bench.reader, now, job)[:MOST]
         primer, asking = _follower(self.bench, "primer"), self._asking(now)
         return [self.card(part, now, stop, primer, asking) for part in found]
 
     def one(self, name: str, job: str, now: datetime, stop: datetime | None) -> Card | None:
         """The card of one part; None where nobody told of it."""
-        part = parts.known(self.bench.desk, name, job, now)
+        part = parts.known(self.bench.reader, name, job, now)
         if part is None:
             return None
         primer = _follower(self.bench, "primer")

@@ -8,7 +8,7 @@ from datetime import datetime
 from typing import Any
 
 from curewatch.durations import between, duration, rounding
-from curewatch.formats import Manner
+from curewatch.formats import ReaderFormat
 from curewatch.garage.joint import NO_TIME
 from curewatch.garage.lying import ONLY_THAT
 from curewatch.garage.parts import Part
@@ -26,7 +26,7 @@ FITS: dict[Fits, str] = {
 }
 
 
-def last_words(card: Card, now: datetime, say: Manner) -> str:
+def last_words(card: Card, now: datetime, say: ReaderFormat) -> str:
     """The last step and how it stands."""
     step = card.step
     if card.structural:
@@ -39,7 +39,7 @@ def last_words(card: Card, now: datetime, say: Manner) -> str:
     return f"{product}, mixed {say.moment(step.mixed_at, now)}; {step.state}{after}"
 
 
-def _length(action: Action, say: Manner) -> str:
+def _length(action: Action, say: ReaderFormat) -> str:
     if action.too_cold_c is not None:
         here, least = (
             say.temperature(action.too_cold_c[0]),
@@ -71,7 +71,7 @@ def _before_cover(card: Card) -> str:
     )
 
 
-def next_words(card: Card, now: datetime, say: Manner) -> str:
+def next_words(card: Card, now: datetime, say: ReaderFormat) -> str:
     """The next action and its length."""
     action, product = card.action, card.action.product.split(" (")[0]
     name = in_words(action.milestone)
@@ -104,7 +104,7 @@ def next_words(card: Card, now: datetime, say: Manner) -> str:
     return "say what is next by mixing on it, or cleaning it"
 
 
-def brief_words(card: Card, now: datetime, say: Manner) -> str:
+def brief_words(card: Card, now: datetime, say: ReaderFormat) -> str:
     """The next action; what comes once a step is finished is named without its length."""
     if card.action.what != "mix":
         return next_words(card, now, say)
@@ -112,7 +112,7 @@ def brief_words(card: Card, now: datetime, say: Manner) -> str:
     return next_words(replace(card, action=named), now, say)
 
 
-def fits_words(card: Card, now: datetime, say: Manner) -> str:
+def fits_words(card: Card, now: datetime, say: ReaderFormat) -> str:
     """Whether it fits before the stopping time; '' where that is not known."""
     words = FITS[card.fits]
     if card.start_by is None or card.fits == "no" or card.start_by <= now:
@@ -120,7 +120,7 @@ def fits_words(card: Card, now: datetime, say: Manner) -> str:
     return f"{words}, begun by {say.moment(card.start_by, now)} at the latest"
 
 
-def bare_words(part: Part, now: datetime, say: Manner) -> str:
+def bare_words(part: Part, now: datetime, say: ReaderFormat) -> str:
     """Since when it is bare, how that counts and how it was cleaned; '' where it is not."""
     if part.bare_since is None:
         return ""
@@ -158,7 +158,9 @@ def as_json(card: Card) -> dict[str, Any]:
     }
 
 
-def grouped(found: Sequence[Card], now: datetime, say: Manner) -> list[tuple[str, str, list[Card]]]:
+def grouped(
+    found: Sequence[Card], now: datetime, say: ReaderFormat
+) -> list[tuple[str, str, list[Card]]]:
     """What can be done tonight: the action and whether it fits, with the parts it is for."""
     cardses: dict[tuple[str, str], list[Card]] = {}
     for card in tonight(found):

@@ -13,7 +13,7 @@ from typing import Any
 from curewatch.bench.bench import Bench
 from curewatch.bench.views import BenchView, StepView
 from curewatch.durations import duration, full_minute
-from curewatch.formats import Manner
+from curewatch.formats import ReaderFormat
 from curewatch.garage.step import DamagedStep
 from curewatch.garage.steps import steps
 from curewatch.products.solvents import leaving
@@ -31,7 +31,7 @@ def closed_lately(bench: Bench, now: datetime) -> list[StepView]:
         closed = step.closed_at
         if closed and now - closed <= WITHIN and leaving(step.sheet) is not None:
             with suppress(DamagedStep):
-                found.append(bench.desk.step_view(step, closed))
+                found.append(bench.reader.step_view(step, closed))
     return found
 
 
@@ -70,7 +70,7 @@ def _begin(step: StepView) -> datetime | None:
     return milestone.late if milestone else None
 
 
-def purge(step: StepView, room: Room | None, now: datetime, say: Manner) -> Purge | None:
+def purge(step: StepView, room: Room | None, now: datetime, say: ReaderFormat) -> Purge | None:
     """The airing of a step, None where it holds no solvent or the airing is long past."""
     if leaving(step.sheet) is None or now - step.mixed_at > FURTHEST:
         return None
@@ -86,7 +86,7 @@ def purge(step: StepView, room: Room | None, now: datetime, say: Manner) -> Purg
 
 
 def _timed(
-    step: StepView, part: str, left: datetime, least_min: float, now: datetime, say: Manner
+    step: StepView, part: str, left: datetime, least_min: float, now: datetime, say: ReaderFormat
 ) -> Purge | None:
     moment = say.moment(left, now)
     gone = f"solvent leaves until about {moment}" if left > now else f"solvent left by {moment}"
@@ -115,7 +115,7 @@ def _untimed(step: StepView, room: Room | None, left: datetime | None) -> str:
 
 
 def purges(
-    view: BenchView, room: Room | None, say: Manner, closed: Sequence[StepView] = ()
+    view: BenchView, room: Room | None, say: ReaderFormat, closed: Sequence[StepView] = ()
 ) -> list[Purge]:
     """The airing of every step with solvent, on the bench or lately taken off it; the last mixed
     first."""

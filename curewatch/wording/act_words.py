@@ -16,30 +16,30 @@ from curewatch.logbook.undo import PastAct, past_act
 from curewatch.products.sheet import parse_sheet
 
 if TYPE_CHECKING:
-    from curewatch.logbook.paper import Paper
+    from curewatch.logbook.paper import FieldFormatter
     from curewatch.store.store import Store
 
 _ASIDE = ("overridden", "acknowledged", "amended")
 Body = Mapping[str, Any]
 
 
-def _part(kind: str) -> Callable[[Body, Paper], str]:
+def _part(kind: str) -> Callable[[Body, FieldFormatter], str]:
     return lambda body, _: f"{body['name']}: {kind}"
 
 
-def _reading(what: str) -> Callable[[Body, Paper], str]:
-    def words(body: Body, paper: Paper) -> str:
+def _reading(what: str) -> Callable[[Body, FieldFormatter], str]:
+    def words(body: Body, paper: FieldFormatter) -> str:
         quantity = body["quantity"]
         return f"{what}: {quantity.replace('_', ' ')} {paper.measured(quantity, body['value'])}"
 
     return words
 
 
-def _until(body: Body, paper: Paper) -> str:
+def _until(body: Body, paper: FieldFormatter) -> str:
     return f"Working until {paper.stamp(datetime.fromisoformat(body['at']))}"
 
 
-_THINGS: dict[tuple[str, str], Callable[[Body, Paper], str]] = {
+_THINGS: dict[tuple[str, str], Callable[[Body, FieldFormatter], str]] = {
     ("part", "marked"): lambda body, _: f"{body['name']}: marked {body['as']}",
     ("part", "bared"): _part("cleaned to bare metal"),
     ("part", "covered"): _part("covered"),
@@ -87,7 +87,7 @@ def _sheet(store: Store, entry: Entry) -> str:
     return f"Product {'changed' if before else 'added'}: {name}"
 
 
-def _thing(store: Store, entry: Entry, paper: Paper) -> str:
+def _thing(store: Store, entry: Entry, paper: FieldFormatter) -> str:
     if entry.subject == SHEET:
         return _sheet(store, entry)
     if entry.subject == cans.SUBJECT:
@@ -96,7 +96,7 @@ def _thing(store: Store, entry: Entry, paper: Paper) -> str:
     return words(entry.body, paper) if words else f"{entry.subject} {entry.kind}"
 
 
-def _step(store: Store, event: Event, paper: Paper) -> str:
+def _step(store: Store, event: Event, paper: FieldFormatter) -> str:
     events = store.events([event.step])[event.step]
     try:
         step = fold(events)
@@ -109,7 +109,7 @@ def _step(store: Store, event: Event, paper: Paper) -> str:
     return f"{line.words[:1].upper()}{line.words[1:]} ({step.part or product})"
 
 
-def _of_undo(store: Store, row: Event | Entry, paper: Paper) -> str:
+def _of_undo(store: Store, row: Event | Entry, paper: FieldFormatter) -> str:
     """What an undo undid; of an undo that undid another, what it brought back."""
     told: list[Event] | list[Entry] = (
         store.all_entries(row.subject, row.name)
@@ -128,7 +128,7 @@ def _of_undo(store: Store, row: Event | Entry, paper: Paper) -> str:
     return f"Undone: {words}"
 
 
-def act_words(store: Store, act: PastAct, paper: Paper) -> str:
+def act_words(store: Store, act: PastAct, paper: FieldFormatter) -> str:
     """What an act did, in one line. The first thing it recorded tells it, but for what goes with
     a mix or with heat."""
     row = next((each for each in act.rows if each.kind not in _ASIDE), act.rows[0])

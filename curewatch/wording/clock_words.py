@@ -10,7 +10,7 @@ from curewatch.quality.clock import SLACK, WentBack
 
 if TYPE_CHECKING:
     from curewatch.bench.views import BenchView, StepView
-    from curewatch.formats import Manner
+    from curewatch.formats import ReaderFormat
 
 
 def went_back(setback: WentBack) -> str:
@@ -19,18 +19,18 @@ def went_back(setback: WentBack) -> str:
     return f"This computer's clock went back {length}: do not trust these times."
 
 
-def instead(setback: WentBack, manner: Manner) -> str:
+def instead(setback: WentBack, manner: ReaderFormat) -> str:
     """What it shows, and the time that is counted by."""
     shown, text = manner.moment(setback.wall, setback.held), manner.clock(setback.held)
     return f"It shows {shown}; these times count on as if it were {text}."
 
 
-def right(setback: WentBack, manner: Manner) -> str:
+def right(setback: WentBack, manner: ReaderFormat) -> str:
     """What the button says: the time shown is right."""
     return f"{manner.moment(setback.wall, setback.held)} is right"
 
 
-def on_page(setback: WentBack | None, manner: Manner) -> dict[str, str]:
+def on_page(setback: WentBack | None, manner: ReaderFormat) -> dict[str, str]:
     """What the page says, by the part of it; empty where the clock did not go back."""
     if setback is None:
         return {}
@@ -46,13 +46,13 @@ def not_yet(view: BenchView) -> list[StepView]:
     return [step for step in view.steps if step.mixed_at > view.now + SLACK]
 
 
-def mixed_later(step: StepView, now: datetime, manner: Manner) -> str:
+def mixed_later(step: StepView, now: datetime, manner: ReaderFormat) -> str:
     """That a step's mix lies in the future, and what to do."""
     name, at = step.part or step.sheet.name, manner.moment(step.mixed_at, now)
     return f"{name}: recorded as mixed at {at}, which has not come yet. Correct when it was mixed."
 
 
-def confirmed(now: datetime, aside: int, manner: Manner) -> str:
+def confirmed(now: datetime, aside: int, manner: ReaderFormat) -> str:
     """What confirming did; aside: how many readings were set aside."""
     many = {0: "", 1: " 1 reading with a later time is set aside."}
     more = many.get(aside, f" {aside} readings with a later time are set aside.")

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from curewatch.quality.slips import Slip
     from curewatch.store.readings import Ahead
     from curewatch.store.turned_away import Stranger, Why
-    from curewatch.wording.words import Manner
+    from curewatch.wording.words import ReaderFormat
 
 _SOURCE = 100
 _FLAGS: dict[Code, str] = {
@@ -59,13 +59,13 @@ _NOT_LET_IN: dict[Why, str] = {
 }
 
 
-def _value(quantity: Quantity, value: float, manner: Manner) -> str:
+def _value(quantity: Quantity, value: float, manner: ReaderFormat) -> str:
     if quantity == "relative_humidity":
         return f"{manner.number(value, 0 if value == round(value) else 1)} %"
     return manner.temperature(value)
 
 
-def flag(found: Flag, quantity: Quantity, manner: Manner, now: datetime) -> str:
+def flag(found: Flag, quantity: Quantity, manner: ReaderFormat, now: datetime) -> str:
     """Why a reading of a quantity is not used, its instants and values in the reader's manner."""
     gap, seconds = found.gap or 0.0, found.seconds or 0.0
     since = manner.moment(found.since, now) if found.since else "some time"
@@ -96,14 +96,14 @@ def _name(outage: Lost) -> str:
     return f"{outage.place[:1].upper()}{outage.place[1:]}{kind} sensor"
 
 
-def lost(outage: Lost, manner: Manner, now: datetime) -> str:
+def lost(outage: Lost, manner: ReaderFormat, now: datetime) -> str:
     """A sensor that is silent or flagged, as a sentence."""
     if outage.flag:
         return f"{_name(outage)} flagged: {flag(outage.flag, outage.quantity, manner, now)}."
     return f"{_name(outage)} silent since {manner.moment(outage.since, now)}."
 
 
-def _by(manner: Manner, quantity: str, amount: float) -> str:
+def _by(manner: ReaderFormat, quantity: str, amount: float) -> str:
     """A difference [K or %] with its sign and unit."""
     sign = "+" if amount > 0 else ""
     if quantity == "relative_humidity":
@@ -111,7 +111,7 @@ def _by(manner: Manner, quantity: str, amount: float) -> str:
     return f"{sign}{manner.difference(amount)}"
 
 
-def check(found: Check, manner: Manner) -> str:
+def check(found: Check, manner: ReaderFormat) -> str:
     """What a check made of a sensor: −0.4 °C since 3 Nov, checked by Ann."""
     by = f" by {found.who}" if found.who else ""
     how = "by the salt" if found.how == "salt" else "against"
@@ -124,7 +124,7 @@ def check(found: Check, manner: Manner) -> str:
     return f"{offset} since {manner.day(found.told)}, checked{by} {how} {reference}"
 
 
-def move(found: Move, manner: Manner, now: datetime) -> str:
+def move(found: Move, manner: ReaderFormat, now: datetime) -> str:
     """Where a sensor was before, or that it reports at two places at once."""
     at = manner.moment(found.at, now)
     if found.both:
@@ -132,7 +132,7 @@ def move(found: Move, manner: Manner, now: datetime) -> str:
     return f"moved from {found.before} to {found.after} {at}"
 
 
-def split(found: Split, manner: Manner) -> str:
+def split(found: Split, manner: ReaderFormat) -> str:
     """Two sensors that do not agree, and what to do about it."""
     one, other = found.sources
     gap = _by(manner, found.quantity, found.gap).lstrip("+")
@@ -142,7 +142,7 @@ def split(found: Split, manner: Manner) -> str:
     )
 
 
-def ahead(found: Ahead, manner: Manner, now: datetime) -> str:
+def ahead(found: Ahead, manner: ReaderFormat, now: datetime) -> str:
     """Readings of the future, and that they are not used."""
     many = "1 reading" if found.count == 1 else f"{found.count} readings"
     what = f"{found.place}, {words.QUANTITY[found.quantity]}, from {found.source[:_SOURCE]}"
@@ -152,14 +152,14 @@ def ahead(found: Ahead, manner: Manner, now: datetime) -> str:
     )
 
 
-def typed(reading: Reading, manner: Manner, now: datetime) -> str:
+def typed(reading: Reading, manner: ReaderFormat, now: datetime) -> str:
     """A typed reading, short: panel surface 8.0 °C (19:30)."""
     value = words.value(manner, reading.quantity, reading.value)
     what = f"{reading.place} {words.QUANTITY[reading.quantity]}"
     return f"{what} {value} ({manner.moment(reading.at, now)})"
 
 
-def slip(found: Slip, manner: Manner, now: datetime) -> str:
+def slip(found: Slip, manner: ReaderFormat, now: datetime) -> str:
     """Why a typed value is asked about."""
     one, last = found.reading, found.last
     value = words.value(manner, one.quantity, one.value)
@@ -171,7 +171,7 @@ def slip(found: Slip, manner: Manner, now: datetime) -> str:
     return f"{value} is {gap} {way} the {before} of {manner.moment(last.at, now)}"
 
 
-def meant(found: Slip, manner: Manner) -> str:
+def meant(found: Slip, manner: ReaderFormat) -> str:
     """What was meant if the unit was mistaken: °F: 14.4 °C. Empty where that does not fit."""
     if found.meant_c is None:
         return ""

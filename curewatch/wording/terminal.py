@@ -27,14 +27,14 @@ if TYPE_CHECKING:
     from curewatch.quality.overview import Sensor, Sensors
     from curewatch.quality.slips import Slip
     from curewatch.store.turned_away import Refusal, TurnedAway
-    from curewatch.wording.words import Manner
+    from curewatch.wording.words import ReaderFormat
 
 
 @dataclass(frozen=True)
 class Terminal:
     """Says things in this reader's manner."""
 
-    manner: Manner
+    manner: ReaderFormat
 
     def calendar(self) -> Words:
         """How a calendar says what is coming."""

@@ -11,7 +11,7 @@ from curewatch.climate.source_words import charge_words as charge
 from curewatch.climate.source_words import span_words as span_from
 from curewatch.durations import Rounding, ago, between, duration, parts, rounding
 from curewatch.exchange import ics
-from curewatch.formats import Manner, when
+from curewatch.formats import ReaderFormat, when
 from curewatch.garage.joint import HINT as STRUCTURAL_IF
 from curewatch.garage.joint import NO_TIME as NO_TIME
 from curewatch.logbook.paper import RESULTS
@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 __all__ = [
     "MILESTONES",
     "STRUCTURAL_IF",
-    "Manner",
+    "ReaderFormat",
     "Rounding",
     "ago",
     "between",
@@ -201,7 +201,7 @@ def call(name: str) -> str:
     return "Now" if name == "recoat_closes" else "Test now"
 
 
-def recorded(answer: str, found: MilestoneView | None, now: datetime, manner: Manner) -> str:
+def recorded(answer: str, found: MilestoneView | None, now: datetime, manner: ReaderFormat) -> str:
     """What is said once a test's answer is saved, and when it is asked again."""
     name = found.name if found else ""
     noted = name == "recoat_closes" and answer == "reached"
@@ -214,7 +214,7 @@ def recorded(answer: str, found: MilestoneView | None, now: datetime, manner: Ma
     return " ".join(texts)
 
 
-def found(each: MilestoneView, now: datetime, manner: Manner) -> str:
+def found(each: MilestoneView, now: datetime, manner: ReaderFormat) -> str:
     """What a test found, and when; and what it had found before, where that stands no more."""
     said = []
     if each.answered is not None and each.answered_at is not None:
@@ -232,12 +232,12 @@ def no_time(name: str, part: str) -> str:
 test_now.__test__ = False  # type: ignore[attr-defined]
 
 
-def calendar(manner: Manner) -> ics.Words:
+def calendar(manner: ReaderFormat) -> ics.Words:
     """How a calendar says what is coming."""
     return ics.Words(MILESTONES, TEST, CAUTION, manner.zone)
 
 
-def plain(text: str, manner: Manner) -> str:
+def plain(text: str, manner: ReaderFormat) -> str:
     """A sentence of the model in the reader's unit and marks: temperatures [C], differences [K]."""
 
     def digits(match: re.Match[str]) -> int:
@@ -258,12 +258,12 @@ def plain(text: str, manner: Manner) -> str:
     return re.sub(r"\bx(?=\d)", "×", said)
 
 
-def figure(value: float, manner: Manner) -> str:
+def figure(value: float, manner: ReaderFormat) -> str:
     """A bare figure [-] with the reader's decimal mark, no more digits than it needs."""
     return f"{value:g}".replace(".", manner.decimal)
 
 
-def shuts(part: str, at: datetime, now: datetime, manner: Manner) -> str:
+def shuts(part: str, at: datetime, now: datetime, manner: ReaderFormat) -> str:
     """A recoat window that shuts soon, by the clock of its label."""
     left = duration((at - now).total_seconds() / 60, "down")
     return (
@@ -272,7 +272,7 @@ def shuts(part: str, at: datetime, now: datetime, manner: Manner) -> str:
     )
 
 
-def moved(change: Change, manner: Manner) -> str:
+def moved(change: Change, manner: ReaderFormat) -> str:
     """A milestone that moved, and why as far as the panel tells."""
     way = "later" if change.later_min > 0 else "sooner"
     by = duration(abs(change.later_min), rounding(change.milestone))
@@ -301,7 +301,7 @@ def air_label(place: str, quantity: str) -> str:
     return place
 
 
-def value(manner: Manner, quantity: str, amount: float) -> str:
+def value(manner: ReaderFormat, quantity: str, amount: float) -> str:
     """A present value [C, K or %] with its unit."""
     if quantity == "relative_humidity":
         return f"{manner.number(amount, 0)} %"
@@ -310,13 +310,13 @@ def value(manner: Manner, quantity: str, amount: float) -> str:
     return manner.temperature(amount)
 
 
-def bare(manner: Manner, quantity: str, amount: float) -> str:
+def bare(manner: ReaderFormat, quantity: str, amount: float) -> str:
     """A value [C, K or %] without its unit."""
     return value(manner, quantity, amount).rsplit(" ", 1)[0]
 
 
 def mixed_details(
-    manner: Manner, sheet_name: str, amount_g: float | None, hardener_pct: float | None
+    manner: ReaderFormat, sheet_name: str, amount_g: float | None, hardener_pct: float | None
 ) -> str:
     """A step's product, amount [g] and hardener [%] in one line."""
     said = []

@@ -16,7 +16,7 @@ from unittest import mock
 import numpy as np
 
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
+from curewatch.bench.reader import BenchReader
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.climate.reading import Reading
 from curewatch.cure.equivalent_age import speeds
@@ -113,10 +113,10 @@ def bare(asked: Sequence[tuple[FloatArray, FloatArray]]) -> None:
 def recomputed(folder: Path, repeat: int) -> Result:
     """A bench of twenty steps, worked out with nothing remembered."""
     store = full_bench(folder)
-    asked = grids(lambda: Desk(store).view(NOW))
+    asked = grids(lambda: BenchReader(store).view(NOW))
     return compare(
         f"bench of {STEPS} steps recomputed",
-        lambda _: Desk(store).view(NOW),
+        lambda _: BenchReader(store).view(NOW),
         "the same exponentials, bare numpy",
         lambda _: bare(asked),
         repeat,

@@ -20,7 +20,7 @@ from pathlib import Path
 import numpy as np
 
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
+from curewatch.bench.reader import BenchReader
 from curewatch.climate.reading import Reading
 from curewatch.files.backup import copy_to
 from curewatch.products.sheet import generic_sheets
@@ -64,11 +64,11 @@ def filled(path: Path, count: int, years: float) -> Store:
     store = Store(path)
     for batch in readings(count, years):
         store.add_readings(batch)
-    desk = Bench(store)
+    bench = Bench(store)
     for number in range(20):
         mixed = NOW - timedelta(minutes=9 + 17 * number)
-        step = desk.start(PRODUCT, now=mixed, details=Details(part=f"part {number}"))
-        desk.witness(step, "workable", now=mixed + timedelta(minutes=2))
+        step = bench.start(PRODUCT, now=mixed, details=Details(part=f"part {number}"))
+        bench.witness(step, "workable", now=mixed + timedelta(minutes=2))
     return store
 
 
@@ -137,9 +137,9 @@ def old_steps(store: Store) -> None:
 def running(long: Store, short: Store, repeat: int) -> None:
     """The bench that has been up for a while, with a thousand steps in the log, beside a day's."""
     old_steps(long)
-    desks = Desk(long), Desk(short)
-    for desk in desks:
-        desk.view(NOW)
+    desks = BenchReader(long), BenchReader(short)
+    for reader in desks:
+        reader.view(NOW)
     ours, day = beside(
         lambda n: desks[0].view(NOW + (n + 1) * LOOK),
         lambda n: desks[1].view(NOW + (n + 1) * LOOK),
@@ -154,7 +154,7 @@ def new_batch(store: Store, run: int) -> int:
 
 
 WORKS: dict[str, Callable[[Store, int], object]] = {
-    "bench of 20 steps": lambda store, _: Desk(store).view(NOW),
+    "bench of 20 steps": lambda store, _: BenchReader(store).view(NOW),
     "the latest of each series": lambda store, _: store.latest(),
     "the last day by minutes": lambda store, _: store.readings(NOW - DAY, NOW, bucket_s=60),
     "1,000 new readings stored": new_batch,

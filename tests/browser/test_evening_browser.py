@@ -80,7 +80,7 @@ def test_where_was_i_by_touch_from_the_bench_to_covered(late: Garage, browser: B
         page.get_by_role("button", name="All covered").click()
         expect(page.get_by_text("bare since")).to_have_count(0)
         page.context.close()
-    assert parts.bare(parts.parts(late.bench.desk, late.clock())) == []
+    assert parts.bare(parts.parts(late.bench.reader, late.clock())) == []
 
 
 def test_a_checker_finds_nothing_on_bare_metal_cans_and_the_morning(

@@ -14,12 +14,12 @@ from hypothesis import strategies as st
 
 from curewatch.durations import Rounding, ago, between, duration, full_minute, on_wall, parts
 from curewatch.durations import rounding as rounding_of
-from curewatch.formats import Manner
+from curewatch.formats import ReaderFormat
 from curewatch.vocabulary import MILESTONES
 
 TOP = Path(__file__).resolve().parents[2]
 UNITS = {"s": 1 / 60, "min": 1.0, "h": 60.0, "days": 1440.0, "": 1.0}
-BERLIN = Manner(ZoneInfo("Europe/Berlin"))
+BERLIN = ReaderFormat(ZoneInfo("Europe/Berlin"))
 YEARS = st.integers(1_700_000_000, 1_900_000_000).map(lambda s: datetime.fromtimestamp(s / 7, UTC))
 
 

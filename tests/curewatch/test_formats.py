@@ -7,8 +7,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from curewatch.formats import Manner
-from curewatch.logbook.paper import Paper
+from curewatch.formats import ReaderFormat
+from curewatch.logbook.paper import FieldFormatter
 from curewatch.walltime import next_time
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -21,22 +21,22 @@ FIRST = datetime(2026, 10, 25, 0, 30, tzinfo=UTC)
 )
 def test_the_zone_stands_with_a_time_that_comes_twice(hours_on: int, shown: str) -> None:
     at = FIRST + timedelta(hours=hours_on)
-    assert Manner(BERLIN).clock(at) == shown
-    assert Manner(BERLIN).moment(at, FIRST) == shown
-    assert Paper(BERLIN, Manner(BERLIN)).stamp(at) == f"2026-10-25 {shown}"
+    assert ReaderFormat(BERLIN).clock(at) == shown
+    assert ReaderFormat(BERLIN).moment(at, FIRST) == shown
+    assert FieldFormatter(BERLIN, ReaderFormat(BERLIN)).stamp(at) == f"2026-10-25 {shown}"
 
 
 def test_in_spring_and_in_utc_no_time_comes_twice() -> None:
     spring = datetime(2026, 3, 29, 1, 30, tzinfo=UTC)
-    assert Manner(BERLIN).clock(spring) == "03:30"
-    assert Manner(ZoneInfo("UTC")).clock(FIRST) == "00:30"
+    assert ReaderFormat(BERLIN).clock(spring) == "03:30"
+    assert ReaderFormat(ZoneInfo("UTC")).clock(FIRST) == "00:30"
 
 
 def test_the_zone_stands_behind_am_and_pm() -> None:
-    assert Manner(BERLIN, hours=12).clock(FIRST) == "2:30 am CEST"
+    assert ReaderFormat(BERLIN, hours=12).clock(FIRST) == "2:30 am CEST"
 
 
 @pytest.mark.parametrize("hours", [24, 12])
 def test_a_time_in_a_form_can_be_sent_back_as_it_stands(hours: int) -> None:
-    shown = Manner(BERLIN, hours=hours).time_of_day(FIRST)
+    shown = ReaderFormat(BERLIN, hours=hours).time_of_day(FIRST)
     assert next_time(shown, FIRST - timedelta(minutes=1), BERLIN) == FIRST

@@ -178,7 +178,7 @@ def test_a_test_put_off_or_found_too_early_is_asked_again(bench: Bench) -> None:
     found = seen(bench)
     assert found.shown is not None
     assert found.shown >= NOW + timedelta(minutes=10)
-    said = words.recorded("later", found, NOW, words.Manner(ZoneInfo("UTC")))
+    said = words.recorded("later", found, NOW, words.ReaderFormat(ZoneInfo("UTC")))
     assert said == f"I'll ask again at {found.shown:%H:%M}."
 
 

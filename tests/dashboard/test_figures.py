@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curewatch.bench.views import BenchView
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 from dashboard import axis, figures
 from dashboard.axis import Axis
 from dashboard.drawing import Size, cut, text_px
@@ -22,7 +22,7 @@ from dashboard.lettering import Word, divided, fitting, placed
 from dashboard.segments import present, segments
 from tests.support.bench_views import ADHESIVE, NOW, PRIMER, at, bench, milestone, step, track
 
-MANNER = Manner(ZoneInfo("Europe/Berlin"))
+MANNER = ReaderFormat(ZoneInfo("Europe/Berlin"))
 GARAGE = Size(1740, 400, 26, 304)
 PHONE = Size(366, 420, 13, 0)
 SHEETS = ("epoxy-panel-adhesive", "epoxy-primer")
@@ -180,7 +180,7 @@ def test_ticks_stand_on_the_readers_full_hours_and_name_midnight() -> None:
     labels = [label for _, label in axis.ticks(held, MANNER, 130)]
     assert labels[0] == "19:00" or labels[0] == "20:00"
     assert "Thu 15" in labels
-    twelve = Manner(ZoneInfo("Europe/Berlin"), "C", 12)
+    twelve = ReaderFormat(ZoneInfo("Europe/Berlin"), "C", 12)
     assert "8 pm" in [label for _, label in axis.ticks(held, twelve, 130)]
 
 

@@ -44,7 +44,7 @@ def test_the_page_after_a_mix_says_so_and_one_touch_undoes_it(
     assert words == "Started: Two-part epoxy panel adhesive, door skin"
     assert send(browser_, "/undo", act=act, once="b", back="/parts").location == "/parts"
     assert held.bench.view(held.clock()).steps == ()
-    assert parts.parts(held.bench.desk, held.clock()) == []
+    assert parts.parts(held.bench.reader, held.clock()) == []
     words, act = offered(browser_.get("/").text)
     assert words.startswith("Undone: Started: ")
     assert send(browser_, "/undo", act=act, once="b").status_code == 303

@@ -17,7 +17,7 @@ from curewatch.exchange.presses import Presses
 from curewatch.settings.buttons import Button
 from curewatch.settings.settings import MqttSettings, parse_settings
 from curewatch.walltime import local_zone
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 from sensors.mqtt.buttons import BOUNCE_S, Buttons
 from tests.support.brokers import publish, until
 from tests.support.pages import EVENING, Garage, garage, weather
@@ -99,7 +99,7 @@ class Pressed:
         self.garage.store.close()
 
 
-MANNER = Manner(local_zone("Europe/Berlin"))
+MANNER = ReaderFormat(local_zone("Europe/Berlin"))
 
 
 @pytest.fixture

@@ -27,7 +27,7 @@ from curewatch.quality.intake import Intake
 from curewatch.settings.settings import Settings
 from curewatch.store.search import Sought
 from curewatch.store.store import Store
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 from dashboard.app import make_app
 from tests.support import logbooks
 from tests.support.logbooks import ADHESIVE, BERLIN, FILLER, JOB, NOW, PRIMER, ago
@@ -70,7 +70,7 @@ def rich(folder: Path) -> Bench:
     filled = bench.start(FILLER, now=ago(20), details=Details(part="skin", job=JOB))
     overrides.record(bench, filled, ["too cold"], "a trial", now=ago(19))
     spell = Spell(ago(10), ago(5), 20.0)
-    marks.heat(bench, 3, spell, now=ago(4), say=Manner(BERLIN), why="it was so")
+    marks.heat(bench, 3, spell, now=ago(4), say=ReaderFormat(BERLIN), why="it was so")
     bench.acknowledge(3, "gloves", now=ago(4))
     bench.in_use(3, now=ago(4))
     bench.fan(3, on=True, now=ago(4))

@@ -30,7 +30,7 @@ from curewatch.bench import marks
 from curewatch.bench.bench import Bench, Details
 from curewatch.climate.reading import Reading, Spell, make_reading
 from curewatch.exchange import bench_json, export_json
-from curewatch.formats import Manner
+from curewatch.formats import ReaderFormat
 from curewatch.garage import cans, parts, storage
 from curewatch.gate import rehearsal
 from curewatch.logbook import photographs
@@ -139,7 +139,7 @@ def _others(bench: Bench) -> None:
     marks.mark(bench, 4, "coat", now=ago(235), film_wet_um=120.0)
     marks.mark(bench, 4, "coat", now=ago(180), film_wet_um=130.0)
     warm = Spell(ago(170), ago(110), 32.0)
-    marks.heat(bench, 4, warm, now=ago(100), say=Manner(BERLIN), why="the lamp was left on")
+    marks.heat(bench, 4, warm, now=ago(100), say=ReaderFormat(BERLIN), why="the lamp was left on")
     bench.start("epoxy-panel-adhesive", now=ago(90), details=Details(part="frame rail", job=JOB))
     bench.start("seam-sealer", now=ago(45), details=Details(part="seam", job="roof"))
     bench.fan(6, True, now=ago(44))
@@ -165,8 +165,8 @@ def _as_told(bench: Bench) -> list[Any]:
 
 
 def _at(bench: Bench, now: datetime) -> dict[str, Any]:
-    cans_kept = storage.all_kept(bench.desk, now, BERLIN)
-    bare = parts.parts(bench.desk, now)
+    cans_kept = storage.all_kept(bench.reader, now, BERLIN)
+    bare = parts.parts(bench.reader, now)
     return {
         "bench": bench_json.bench(bench.view(now)),
         "log": [export_json.step(each, ()) for each in logbook(bench, now)],

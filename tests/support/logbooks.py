@@ -13,15 +13,15 @@ from curewatch.bench import marks
 from curewatch.bench.bench import Bench, Details
 from curewatch.climate.reading import Reading, make_reading
 from curewatch.logbook import photographs
-from curewatch.logbook.paper import Paper
+from curewatch.logbook.paper import FieldFormatter
 from curewatch.logbook.undo import act_of_event, undo
 from curewatch.quality.calibration import add_check
 from curewatch.store.store import Store
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 
 NOW = datetime(2026, 11, 14, 17, 0, tzinfo=UTC)
 BERLIN = ZoneInfo("Europe/Berlin")
-PAPER = Paper(BERLIN, Manner(BERLIN))
+PAPER = FieldFormatter(BERLIN, ReaderFormat(BERLIN))
 ADHESIVE, PRIMER, FILLER = "epoxy-panel-adhesive", "epoxy-primer", "finishing-polyester-filler"
 JOB = "rear corner"
 

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from curewatch.bench import desk
+from curewatch.bench import reader
 from curewatch.bench.bench import Bench
 from curewatch.bench.failures import REASON
 from curewatch.cure import forecast as model
@@ -29,7 +29,7 @@ def fails_for(monkeypatch: pytest.MonkeyPatch, bench: Bench, number: int) -> Non
             raise ZeroDivisionError("float division by zero")
         return forecast(sheet, mix, *more)
 
-    monkeypatch.setattr(desk, "forecast", failing)
+    monkeypatch.setattr(reader, "forecast", failing)
 
 
 @pytest.fixture
@@ -53,7 +53,7 @@ def test_the_bench_goes_on_without_it_and_its_failure_is_logged_once(
     (said,) = [each for each in caplog.records if each.name == "curewatch.bench.failures"]
     assert said.getMessage().endswith("(failure 1 since the start)")
     assert said.exc_info
-    assert bench.desk.failures.steps == {3}
+    assert bench.reader.failures.steps == {3}
 
 
 def test_every_page_answers_and_it_is_removed_with_a_touch(bench: Bench) -> None:
@@ -90,6 +90,6 @@ def test_the_commands_go_on_and_name_it(
 
 
 def test_what_the_disk_says_is_not_taken_for_a_damaged_step(bench: Bench) -> None:
-    with pytest.raises(StoreError), bench.desk.failures.of(bench.step(1)):
+    with pytest.raises(StoreError), bench.reader.failures.of(bench.step(1)):
         raise StoreError("the disk is full")
-    assert bench.desk.failures.steps == set()
+    assert bench.reader.failures.steps == set()

@@ -334,9 +334,9 @@ def test_a_mix_that_began_later_than_was_told_is_corrected(bench: Bench) -> None
 
 def test_a_week_of_a_data_logger_is_taken_up_within_a_minute(bench: Bench) -> None:
     measure(bench, 14.0, -60, 0)
-    assert len(bench.desk.readings(AT, AT)) == 61
+    assert len(bench.reader.readings(AT, AT)) == 61
     measure(bench, 12.0, -5 * 1440, -4 * 1440, 60)
-    found = bench.desk.readings(AT, minutes_later(1))
+    found = bench.reader.readings(AT, minutes_later(1))
     assert found[0].at == minutes_later(-5 * 1440)
 
 

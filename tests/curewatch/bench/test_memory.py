@@ -21,7 +21,7 @@ from curewatch.bench import marks
 from curewatch.bench.bench import Bench, Details
 from curewatch.climate.reading import QUANTITIES, Reading, Spell
 from curewatch.errors import CurewatchError
-from curewatch.formats import Manner
+from curewatch.formats import ReaderFormat
 from curewatch.garage import parts
 from curewatch.logbook import predictions, undo
 from curewatch.plan.next_action import Cards
@@ -36,7 +36,7 @@ from tests.support.many import cases
 SURFACE, AIR, DAMP = QUANTITIES
 AT = datetime(2026, 10, 24, 9, tzinfo=UTC)
 SHEETS = ("epoxy-panel-adhesive", "seam-sealer", "fibre-polyester-filler")
-SAY = Manner(ZoneInfo("Europe/Berlin"))
+SAY = ReaderFormat(ZoneInfo("Europe/Berlin"))
 
 
 def opened(path: Path) -> Bench:
@@ -104,13 +104,13 @@ def test_readings_that_come_in_order_leave_what_was_learned_as_it_is(running: Be
     running.witness(number, "tacky", now=AT + timedelta(hours=1))
     running.finish(number, now=AT + timedelta(hours=9))
     now = AT + timedelta(days=1)
-    step, desk, intake = running.step(number), running.desk, Intake(running.store)
-    held = desk.past(step)
+    step, reader, intake = running.step(number), running.reader, Intake(running.store)
+    held = reader.past(step)
     for minute in range(5):
         intake.take(logger(now + timedelta(minutes=minute), 0.1, 14.0, "probe"))
-        assert desk.past(step) is held
+        assert reader.past(step) is held
     intake.take([Reading("panel", SURFACE, 9.0, AT, "file log")])
-    assert desk.past(step) is not held
+    assert reader.past(step) is not held
 
 
 class Garage(RuleBasedStateMachine):

@@ -38,7 +38,7 @@ def show(bench: Bench, now: datetime) -> None:
     next_action.Cards(bench).cards(now, stop=evening.stop_of(bench.store, now, BERLIN))
     morning.morning(bench, now, BERLIN)
     evening_question.question(bench, now, BERLIN)
-    storage.all_kept(bench.desk, now, BERLIN)
+    storage.all_kept(bench.reader, now, BERLIN)
 
 
 class Someone:

@@ -27,12 +27,12 @@ from curewatch.protection import cartridges
 from curewatch.protection.purge import OVER, Purge, purge
 from curewatch.protection.ventilation import Room
 from curewatch.store.store import Store
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
 from tests.support.pages import Garage, garage
 
 BERLIN = ZoneInfo("Europe/Berlin")
-SAY = Manner(BERLIN)
+SAY = ReaderFormat(BERLIN)
 NOW = datetime(2026, 11, 14, 17, 0, tzinfo=UTC)
 SHEETS = generic_sheets()
 FILLER, PRIMER, URETHANE = (

@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from curewatch.climate.flag import CODES, WAITED, Flag, flag_of, text_of
 from curewatch.climate.reading import QUANTITIES, Quantity, Reading
-from curewatch.formats import Manner
+from curewatch.formats import ReaderFormat
 from curewatch.quality.calibration import add_check
 from curewatch.quality.control import Judge
 from curewatch.quality.intake import Intake
@@ -31,7 +31,7 @@ from tests.support.brokers import until
 
 AT = datetime(2026, 11, 25, 17, 5, tzinfo=UTC)
 SURFACE, AIR, DAMP = QUANTITIES
-MANNER = Manner(ZoneInfo("Europe/Berlin"))
+MANNER = ReaderFormat(ZoneInfo("Europe/Berlin"))
 NAMES = ("garage/since newZ/b", "a since 2026-13-99T99:99Z", "its clock is", '"}{', "stuck at")
 
 

@@ -20,7 +20,7 @@ from curewatch.climate.sources import Known, Share, blended
 from curewatch.gate.gather import ask
 from curewatch.store.store import Store
 from curewatch.wording.terminal import Terminal
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 
 NOW = datetime(2026, 11, 14, 19, 20, tzinfo=UTC)
 ADHESIVE = "epoxy-panel-adhesive"
@@ -28,7 +28,7 @@ SURFACE: Quantity = "surface_temperature"
 AIR: Quantity = "air_temperature"
 DAMP: Quantity = "relative_humidity"
 SKIN, ROOM = Source(SURFACE, "panel", False), Source(AIR, "air", False)
-SAY = Terminal(Manner(ZoneInfo("UTC")))
+SAY = Terminal(ReaderFormat(ZoneInfo("UTC")))
 
 
 def at(minutes: float) -> datetime:

@@ -17,12 +17,12 @@ from hypothesis import strategies as st
 from curewatch.bench.views import BenchView
 from curewatch.exchange.ics import Words, calendar
 from curewatch.wording import words
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 from tests.curewatch.exchange.test_announcements import answered
 from tests.support.bench_views import ADHESIVE, NOW, PRIMER, at, bench, step
 from tests.support.pages import EVENING, Garage, garage, weather
 
-SAY: Words = words.calendar(Manner(ZoneInfo("Europe/Berlin")))
+SAY: Words = words.calendar(ReaderFormat(ZoneInfo("Europe/Berlin")))
 ONE = step(3, "epoxy-panel-adhesive", -60, ADHESIVE)
 
 

@@ -16,11 +16,11 @@ from curewatch.garage.joint import joint, recognised
 from curewatch.gate.gate import Gate, gate
 from curewatch.gate.gather import ask
 from curewatch.plan.next_action import Cards
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
 from tests.support.pages import Garage, garage
 
-SAY = Manner(ZoneInfo("Europe/Berlin"))
+SAY = ReaderFormat(ZoneInfo("Europe/Berlin"))
 ADHESIVE = "epoxy-panel-adhesive"
 NAMED = (
     "sill", "door sills", "outer sill patch", "rocker", "rocker panels", "pillar", "B-pillar",

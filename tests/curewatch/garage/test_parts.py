@@ -52,13 +52,13 @@ def bare_rib(bench: Bench) -> None:
 
 
 def test_a_part_is_marked_and_found_however_it_is_typed(bench: Bench) -> None:
-    assert parts.part(bench.desk, RIB, JOB, NOW).kind == "body"
+    assert parts.part(bench.reader, RIB, JOB, NOW).kind == "body"
     parts.mark(bench.store, "Seat  mount", "Floor", "structural", now=NOW)
-    assert parts.part(bench.desk, "seat mount", "floor", NOW).kind == "structural"
-    assert parts.part(bench.desk, "SEAT MOUNT", "", NOW).kind == "structural"
+    assert parts.part(bench.reader, "seat mount", "floor", NOW).kind == "structural"
+    assert parts.part(bench.reader, "SEAT MOUNT", "", NOW).kind == "structural"
     parts.mark(bench.store, "seat mount", "floor", "body", now=NOW)
-    assert parts.part(bench.desk, "seat mount", "floor", NOW).kind == "body"
-    assert [each.name for each in parts.parts(bench.desk, NOW)] == ["seat mount"]
+    assert parts.part(bench.reader, "seat mount", "floor", NOW).kind == "body"
+    assert [each.name for each in parts.parts(bench.reader, NOW)] == ["seat mount"]
 
 
 def test_a_wrong_kind_or_a_part_without_a_name_is_refused(bench: Bench) -> None:
@@ -72,7 +72,7 @@ def test_a_wrong_kind_or_a_part_without_a_name_is_refused(bench: Bench) -> None:
 
 def test_the_clock_runs_from_when_it_was_cleaned(bench: Bench) -> None:
     bare_rib(bench)
-    found = parts.part(bench.desk, RIB, JOB, NOW)
+    found = parts.part(bench.reader, RIB, JOB, NOW)
     assert (found.bare_since, found.grit) == (NOW - hours(3), "80")
     assert found.cleaned_with == "panel wipe, two rags"
     assert found.bare_hours == pytest.approx(3.0, abs=0.05)
@@ -87,7 +87,7 @@ def test_damp_air_makes_it_run_faster(bench: Bench) -> None:
         for n in range(17)
     ]
     bench.store.add_readings(told)
-    found = parts.part(bench.desk, RIB, JOB, NOW)
+    found = parts.part(bench.reader, RIB, JOB, NOW)
     assert found.damp_known
     assert found.bare_hours == pytest.approx(9.0, abs=0.1)
 
@@ -95,7 +95,7 @@ def test_damp_air_makes_it_run_faster(bench: Bench) -> None:
 def test_cleaning_again_starts_the_clock_again(bench: Bench) -> None:
     bare_rib(bench)
     parts.bared(bench.store, RIB, JOB, now=NOW, since=NOW - hours(1))
-    found = parts.part(bench.desk, RIB, JOB, NOW)
+    found = parts.part(bench.reader, RIB, JOB, NOW)
     assert (found.bare_since, found.grit) == (NOW - hours(1), "")
 
 
@@ -103,7 +103,7 @@ def test_cleaning_again_starts_the_clock_again(bench: Bench) -> None:
 def test_a_primer_or_sealer_over_it_ends_the_clock(bench: Bench, sheet: str) -> None:
     bare_rib(bench)
     bench.start(sheet, now=NOW, details=Details(part=RIB.upper(), job=JOB))
-    found = parts.part(bench.desk, RIB, JOB, NOW)
+    found = parts.part(bench.reader, RIB, JOB, NOW)
     assert (found.bare_since, found.asked_step) == (None, None)
 
 
@@ -111,13 +111,13 @@ def test_a_primer_or_sealer_over_it_ends_the_clock(bench: Bench, sheet: str) -> 
 def test_after_filler_or_adhesive_it_is_asked_and_goes_on(bench: Bench, sheet: str) -> None:
     bare_rib(bench)
     number = bench.start(sheet, now=NOW - hours(1), details=Details(part=RIB, job=JOB))
-    asked = parts.part(bench.desk, RIB, JOB, NOW)
+    asked = parts.part(bench.reader, RIB, JOB, NOW)
     assert (asked.asked_step, asked.bare_since) == (number, NOW - hours(3))
     parts.still_bare(bench.store, RIB, JOB, now=NOW)
-    still = parts.part(bench.desk, RIB, JOB, NOW)
+    still = parts.part(bench.reader, RIB, JOB, NOW)
     assert (still.asked_step, still.bare_since) == (None, NOW - hours(3))
     parts.covered(bench.store, RIB, JOB, now=NOW + hours(1))
-    assert parts.part(bench.desk, RIB, JOB, NOW + hours(2)).bare_since is None
+    assert parts.part(bench.reader, RIB, JOB, NOW + hours(2)).bare_since is None
 
 
 def test_what_covers_nothing_leaves_the_clock_running(bench: Bench) -> None:
@@ -127,22 +127,22 @@ def test_what_covers_nothing_leaves_the_clock_running(bench: Bench) -> None:
     bench.start("epoxy-primer", now=NOW, details=Details(part=RIB, job="another job"))
     failed = bench.start("epoxy-primer", now=NOW, details=Details(part=RIB, job=JOB))
     bench.abandon(failed, "ran", now=NOW)
-    found = parts.part(bench.desk, RIB, JOB, NOW)
+    found = parts.part(bench.reader, RIB, JOB, NOW)
     assert found.bare_since == NOW - hours(3)
     assert (found.last_step, found.failed_step) == (before, failed)
     bench.amend(failed, Details(batch="B 12"), now=NOW)
-    assert parts.part(bench.desk, RIB, JOB, NOW).bare_since == NOW - hours(3)
+    assert parts.part(bench.reader, RIB, JOB, NOW).bare_since == NOW - hours(3)
 
 
 def test_a_primer_from_before_it_was_said_to_be_bare_is_asked_about(bench: Bench) -> None:
     number = bench.start("epoxy-primer", now=NOW - hours(1))
     bare_rib(bench)
-    assert parts.part(bench.desk, RIB, JOB, NOW).asked_step is None
+    assert parts.part(bench.reader, RIB, JOB, NOW).asked_step is None
     bench.amend(number, Details(part=RIB, job=JOB), now=NOW)
-    found = parts.part(bench.desk, RIB, JOB, NOW)
+    found = parts.part(bench.reader, RIB, JOB, NOW)
     assert (found.asked_step, found.bare_since) == (number, NOW - hours(3))
     parts.covered(bench.store, RIB, JOB, now=NOW)
-    assert parts.part(bench.desk, RIB, JOB, NOW).asked_step is None
+    assert parts.part(bench.reader, RIB, JOB, NOW).asked_step is None
 
 
 def test_after_still_bare_a_primer_mixed_later_covers_it(bench: Bench) -> None:
@@ -150,7 +150,7 @@ def test_after_still_bare_a_primer_mixed_later_covers_it(bench: Bench) -> None:
     bench.start("fibre-polyester-filler", now=NOW, details=Details(part=RIB, job=JOB))
     parts.still_bare(bench.store, RIB, JOB, now=NOW + hours(1))
     bench.start("epoxy-primer", now=NOW + hours(2), details=Details(part=RIB, job=JOB))
-    found = parts.part(bench.desk, RIB, JOB, NOW + hours(3))
+    found = parts.part(bench.reader, RIB, JOB, NOW + hours(3))
     assert (found.bare_since, found.asked_step) == (None, None)
 
 
@@ -158,26 +158,26 @@ def test_the_last_word_counts_also_when_the_clock_was_set_back(bench: Bench) -> 
     bare_rib(bench)
     back = NOW - hours(5)
     parts.covered(bench.store, RIB, JOB, now=back)
-    assert parts.part(bench.desk, RIB, JOB, back).bare_since is None
+    assert parts.part(bench.reader, RIB, JOB, back).bare_since is None
     parts.bared(bench.store, RIB, JOB, now=back - hours(1))
-    assert parts.part(bench.desk, RIB, JOB, back).bare_since == back - hours(1)
-    assert parts.part(bench.desk, RIB, JOB, back - hours(2)).bare_hours == 0.0
+    assert parts.part(bench.reader, RIB, JOB, back).bare_since == back - hours(1)
+    assert parts.part(bench.reader, RIB, JOB, back - hours(2)).bare_hours == 0.0
 
 
 def test_a_mix_moved_to_before_the_cleaning_covers_nothing(bench: Bench) -> None:
     bare_rib(bench)
     number = bench.start("epoxy-primer", now=NOW, details=Details(part=RIB, job=JOB))
-    assert parts.part(bench.desk, RIB, JOB, NOW).bare_since is None
+    assert parts.part(bench.reader, RIB, JOB, NOW).bare_since is None
     bench.amend(number, Details(), now=NOW, mixed_at=NOW - hours(8), why="the day before")
-    assert parts.part(bench.desk, RIB, JOB, NOW).bare_since == NOW - hours(3)
+    assert parts.part(bench.reader, RIB, JOB, NOW).bare_since == NOW - hours(3)
 
 
 def test_the_longest_bare_comes_first(bench: Bench) -> None:
     bare_rib(bench)
     parts.bared(bench.store, "skin", JOB, now=NOW, since=NOW - hours(9))
     parts.mark(bench.store, "roof", "another", "body", now=NOW)
-    assert [each.name for each in parts.bare(parts.parts(bench.desk, NOW))] == ["skin", RIB]
-    assert [each.name for each in parts.parts(bench.desk, NOW, "REAR corner")] == [RIB, "skin"]
+    assert [each.name for each in parts.bare(parts.parts(bench.reader, NOW))] == ["skin", RIB]
+    assert [each.name for each in parts.parts(bench.reader, NOW, "REAR corner")] == [RIB, "skin"]
 
 
 @pytest.mark.parametrize(
@@ -218,7 +218,7 @@ def test_colder_metal_is_never_drier(one: float, two: float, air_c: float, pct: 
 def test_a_very_long_name_is_cut_and_still_found(bench: Bench) -> None:
     name = "left rear rib " * 60
     parts.mark(bench.store, name, JOB, "structural", now=NOW)
-    assert parts.part(bench.desk, name, JOB, NOW).kind == "structural"
+    assert parts.part(bench.reader, name, JOB, NOW).kind == "structural"
 
 
 @given(st.text(min_size=1, max_size=60), st.text(max_size=30))
@@ -231,10 +231,10 @@ def test_a_part_may_be_named_in_any_script(name: str, job: str) -> None:
                 parts.bared(store, name, job, now=NOW)
         else:
             parts.bared(store, name, job, now=NOW - hours(1))
-            found = parts.part(bench.desk, name, job, NOW)
+            found = parts.part(bench.reader, name, job, NOW)
             assert found.bare_since == NOW - hours(1)
             bench.start("epoxy-primer", now=NOW, details=Details(part=name, job=job))
-            assert parts.part(bench.desk, name, job, NOW).bare_since is None
+            assert parts.part(bench.reader, name, job, NOW).bare_since is None
         store.close()
 
 
@@ -252,7 +252,7 @@ def test_a_primer_ends_the_bare_clock_however_its_job_was_told(
 ) -> None:
     parts.bared(bench.store, RIB, bared_in, now=NOW - hours(1))
     step = primed(bench, "Left rear rib", mixed_in)
-    (found,) = parts.parts(bench.desk, NOW)
+    (found,) = parts.parts(bench.reader, NOW)
     assert (found.bare_since, found.last_step) == (None, step)
     assert found.job.casefold() == JOB
 
@@ -262,7 +262,7 @@ def test_a_job_that_is_told_later_ends_the_bare_clock_too(bench: Bench) -> None:
     parts.bared(bench.store, RIB, "roof", now=NOW - hours(1))
     step = primed(bench, RIB, "")
     bench.amend(step, Details(job=JOB), now=NOW)
-    bare = {each.job for each in parts.parts(bench.desk, NOW) if each.bare_since}
+    bare = {each.job for each in parts.parts(bench.reader, NOW) if each.bare_since}
     assert bare == {"roof"}
 
 
@@ -273,12 +273,12 @@ def test_where_two_jobs_have_a_part_of_that_name_the_clocks_run_on_and_it_is_ask
     for each in (JOB, "roof"):
         parts.bared(bench.store, RIB, each, now=NOW - hours(1))
     step = primed(bench, RIB, job)
-    found = {each.job: each for each in parts.parts(bench.desk, NOW)}
+    found = {each.job: each for each in parts.parts(bench.reader, NOW)}
     assert [found[each].asked_step for each in (JOB, "roof")] == [step, step]
     assert all(found[each].bare_since for each in (JOB, "roof"))
     parts.still_bare(bench.store, RIB, "roof", now=NOW)
     parts.covered(bench.store, RIB, JOB, now=NOW)
-    found = {each.job: each for each in parts.parts(bench.desk, NOW)}
+    found = {each.job: each for each in parts.parts(bench.reader, NOW)}
     assert found["roof"].bare_since
     assert not found[JOB].bare_since
     assert {found[each].asked_step for each in (JOB, "roof")} == {None}
@@ -292,7 +292,7 @@ def test_a_part_is_found_by_its_name_whatever_job_is_named(bench: Bench, tell: A
     bare_rib(bench)
     for job in ("", "rear corer", JOB):
         assert tell(bench.store, RIB, job, now=NOW).job == JOB
-    assert len(parts.parts(bench.desk, NOW)) == 1
+    assert len(parts.parts(bench.reader, NOW)) == 1
 
 
 @pytest.mark.parametrize("tell", TELLS)
@@ -315,4 +315,4 @@ def test_a_part_nobody_knows_is_refused_with_the_nearest_names(bench: Bench, tel
         tell(bench.store, "left raer rib", JOB, now=NOW)
     with pytest.raises(StepError, match=r"no part 'bonnet'; the parts are 'left rear rib'\.$"):
         tell(bench.store, "bonnet", JOB, now=NOW)
-    assert len(parts.parts(bench.desk, NOW)) == 1
+    assert len(parts.parts(bench.reader, NOW)) == 1

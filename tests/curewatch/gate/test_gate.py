@@ -28,12 +28,12 @@ from curewatch.gate.pot import PEAK_C
 from curewatch.gate.proposal import Here, Job, Other, Proposal
 from curewatch.products.portions import portions
 from curewatch.products.sheet import Sheet, generic_sheets, parse_sheet
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 from tests.support.many import cases
 from tests.support.steps import sheet as made
 
 NOW = datetime(2026, 11, 14, 17, 0, tzinfo=UTC)
-SAY = Manner(ZoneInfo("Europe/Berlin"))
+SAY = ReaderFormat(ZoneInfo("Europe/Berlin"))
 SHEETS = generic_sheets()
 ADHESIVE, FILLER = SHEETS["epoxy-panel-adhesive"], SHEETS["fibre-polyester-filler"]
 HOURS = 72

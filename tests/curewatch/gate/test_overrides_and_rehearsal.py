@@ -19,7 +19,7 @@ from curewatch.gate.check import ORDER
 from curewatch.gate.gate import as_json, gate
 from curewatch.gate.gather import ask
 from curewatch.gate.rehearsal import hold
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
 from tests.support.pages import EVENING, Garage, garage, weather
 
@@ -121,7 +121,7 @@ def test_the_stopwatch_runs_on_over_a_reload(tmp_path: Path) -> None:
     assert send(browser, path, what="stop", once="b") == 303
     assert "24 min rehearsed" in browser.get(path).text
     asked = ask(found.bench, ADHESIVE, found.clock(), Details(part="skin"), zone=BERLIN)
-    told = as_json(gate(asked, Manner(BERLIN)))["checks"]
+    told = as_json(gate(asked, ReaderFormat(BERLIN)))["checks"]
     (check,) = [each for each in told if each["question"] == "rehearsal"]
     assert check["figure"] == 24
     other = ask(found.bench, ADHESIVE, found.clock(), Details(part="door"), zone=BERLIN)

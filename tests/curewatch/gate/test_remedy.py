@@ -15,11 +15,11 @@ from curewatch.garage.shelf import find_sheet
 from curewatch.gate.gate import gate
 from curewatch.gate.gather import ask
 from curewatch.store.store import Store
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 
 NOW = datetime(2026, 11, 14, 17, 0, tzinfo=UTC)
 BERLIN = ZoneInfo("Europe/Berlin")
-SAY = Manner(BERLIN)
+SAY = ReaderFormat(BERLIN)
 ADHESIVE, FILLER = "epoxy-panel-adhesive", "fibre-polyester-filler"
 
 

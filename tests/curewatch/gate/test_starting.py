@@ -20,10 +20,10 @@ from curewatch.exchange.buttons import ButtonActions
 from curewatch.exchange.presses import Presses
 from curewatch.garage.unnamed_mix import waiting
 from curewatch.logbook.history import history
-from curewatch.logbook.paper import Paper
+from curewatch.logbook.paper import FieldFormatter
 from curewatch.products.sheet import generic_sheets
 from curewatch.settings.buttons import Button
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
 from tests.support.pages import EVENING, Garage, garage
 from tests.support.steps import sheet as made
@@ -77,7 +77,7 @@ def by_repeat(held: Garage, sheet: str) -> None:
 
 def by_button(held: Garage, sheet: str) -> None:
     buttons = {"resin": Button("mix", sheet=sheet)}
-    say = Manner(BERLIN)
+    say = ReaderFormat(BERLIN)
     ButtonActions(
         held.bench, Presses(), buttons, held.clock, say, say.zone, held.store.refuse
     ).press("resin")
@@ -137,7 +137,7 @@ def test_one_answer_settles_it_and_is_kept(held: Garage, applied: str) -> None:
     assert step.applied == applied
     assert not held.bench.step_view(1, held.clock()).unmasked
     assert how_applied(held) == set()
-    lines = history(held.store.events([1])[1], Paper(BERLIN, Manner(BERLIN)))
+    lines = history(held.store.events([1])[1], FieldFormatter(BERLIN, ReaderFormat(BERLIN)))
     assert any(f"applied by: {applied}" in each.words for each in lines)
     mist = {each.key for each in held.bench.step_view(1, EVENING + timedelta(minutes=30)).reminders}
     assert ("air-fed" in mist, "air-fed:wet" in mist) == ((applied == "spray"),) * 2

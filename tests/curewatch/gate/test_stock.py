@@ -27,12 +27,12 @@ from curewatch.gate.proposal import Proposal
 from curewatch.products.sheet import Sheet, generic_sheets
 from curewatch.products.shelf_life import last_day
 from curewatch.store.store import Store
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
 from tests.curewatch.gate.test_gate import asked, check, lying
 
 BERLIN = ZoneInfo("Europe/Berlin")
-SAY = Manner(BERLIN)
+SAY = ReaderFormat(BERLIN)
 NOW = datetime(2026, 11, 14, 17, 0, tzinfo=UTC)
 SHEETS = generic_sheets()
 URETHANE = "urethane-high-build-primer"

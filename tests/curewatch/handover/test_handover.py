@@ -31,12 +31,12 @@ from curewatch.handover.plot import Trace, nice_step, pieces
 from curewatch.handover.recoat import recoat_state
 from curewatch.products.sheet import generic_sheets
 from curewatch.store.store import Store
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
 
 NOW = datetime(2026, 11, 14, 17, 0, tzinfo=UTC)
 BERLIN = ZoneInfo("Europe/Berlin")
-SAY = Manner(BERLIN)
+SAY = ReaderFormat(BERLIN)
 ADHESIVE, FILLER = "epoxy-panel-adhesive", "finishing-polyester-filler"
 JOB = "rear corner"
 

@@ -33,7 +33,7 @@ from curewatch.store.search import Sought, match
 from curewatch.store.search_index import folded
 from curewatch.store.store import Store
 from curewatch.wording.terminal import Terminal
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 from dashboard import found as drawing
 from dashboard.found import Point
 from tests.bench import log as thousands
@@ -274,7 +274,7 @@ def test_a_clock_put_back_between_two_events_keeps_the_order_told(tmp_path: Path
     entry = logbook.entry(bench, bench.step(1), NOW)
     assert entry.step.closed_at == ago(50)
     assert "".join(logbook.csv_lines([entry])).startswith("step,")
-    assert bench.desk.view(NOW).steps == ()
+    assert bench.reader.view(NOW).steps == ()
 
 
 @pytest.fixture
@@ -708,7 +708,7 @@ def test_the_log_of_someone_without_a_sensor_holds_what_its_times_came_from(
 
 def test_terminal_csv_json_and_paper_name_source_and_age(typed_only: Bench) -> None:
     found = logbook.entry(typed_only, typed_only.step(1), NOW)
-    said = Terminal(Manner(BERLIN)).log([found], NOW)
+    said = Terminal(ReaderFormat(BERLIN)).log([found], NOW)
     assert "15.0 °C to 15.0 °C, mean 15.0 °C (typed, not read for up to 3 h 50)" in said
     head, *rows = csv.reader(logbook.csv_lines([found]))
     last = dict(zip(head, rows[-1], strict=True))
@@ -732,4 +732,4 @@ def test_what_no_reading_stands_for_stays_a_gap(tmp_path: Path) -> None:
     bench.start(ADHESIVE, now=ago(100))
     found = logbook.entry(bench, bench.step(1), NOW)
     assert not any(each.spans for each in found.stretches)
-    assert "nothing measured" in Terminal(Manner(BERLIN)).log([found], NOW)
+    assert "nothing measured" in Terminal(ReaderFormat(BERLIN)).log([found], NOW)

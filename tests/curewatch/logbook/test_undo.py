@@ -73,12 +73,12 @@ def test_a_mix_that_never_happened_leaves_no_trace_but_in_the_history(bench: Ben
     start = undo.act_of_event(bench.store, number, bench.store.events([number])[number][0].id)
     undo.undo(bench, start, now=NOW, why="the wrong button")
     assert bench.view(NOW).steps == ()
-    assert parts.parts(bench.desk, NOW) == []
+    assert parts.parts(bench.reader, NOW) == []
     assert logbook(bench, NOW) == []
     assert bench.store.find(Sought(text="skin")) == []
     assert bench.store.known("job") == []
     assert cans.find_can(bench.store, can.id).last_used is None
-    assert bench.desk.seen_steps(bench.step(number).sheet) == []
+    assert bench.reader.seen_steps(bench.step(number).sheet) == []
     assert closed_lately(bench, NOW) == []
     last = history(bench.store.events([number])[number], PAPER)[-1]
     assert last.words.startswith("undone: mixed 2026-")
@@ -161,7 +161,7 @@ def test_each_thing_told_of_other_things_can_be_undone(bench: Bench) -> None:
     parts.bared(store, "skin", JOB, now=ago(60))
     parts.done(store, "skin", JOB, now=ago(50))
     assert undo_last(bench) == "Undone: skin: finished"
-    assert parts.part(bench.desk, "skin", JOB, NOW).bare_since == ago(60)
+    assert parts.part(bench.reader, "skin", JOB, NOW).bare_since == ago(60)
     cartridges.open_new(store, "mask", "vapour", now=ago(40))
     cartridges.worn(store, "mask", 2.0, now=ago(30))
     undo_last(bench)

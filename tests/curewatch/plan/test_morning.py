@@ -11,14 +11,14 @@ import pytest
 
 from curewatch.bench.bench import Bench, Details
 from curewatch.climate.reading import make_reading
-from curewatch.formats import Manner
+from curewatch.formats import ReaderFormat
 from curewatch.garage import parts
 from curewatch.plan import morning
 from curewatch.plan.morning import is_morning, last_night
 from curewatch.store.store import Store
 
 VIENNA = ZoneInfo("Europe/Vienna")
-SAY = Manner(VIENNA)
+SAY = ReaderFormat(VIENNA)
 EVENING = datetime(2026, 11, 24, 19, 0, tzinfo=VIENNA)
 DAWN = datetime(2026, 11, 25, 8, 0, tzinfo=VIENNA)
 ADHESIVE = "epoxy-panel-adhesive"

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 
 from curewatch.bench.bench import Bench, Details
 from curewatch.climate.reading import make_reading
-from curewatch.formats import Manner
+from curewatch.formats import ReaderFormat
 from curewatch.garage import parts
 from curewatch.garage.shelf import add_sheet, find_sheet
 from curewatch.plan import sentences
@@ -21,7 +21,7 @@ from curewatch.plan.next_action import Card, Cards, fits, tonight
 from curewatch.store.store import Store
 
 NOW = datetime(2026, 11, 25, 18, 0, tzinfo=UTC)
-SAY = Manner(ZoneInfo("Europe/Vienna"))
+SAY = ReaderFormat(ZoneInfo("Europe/Vienna"))
 ADHESIVE, PRIMER = "epoxy-panel-adhesive", "epoxy-primer"
 FILLER = "fibre-polyester-filler"
 RIB = Details(part="rib", job="corner")

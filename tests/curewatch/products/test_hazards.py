@@ -22,7 +22,7 @@ from curewatch.products.hazards import HAZARDS
 from curewatch.products.sheet import Sheet, generic_sheets, parse_sheet
 from curewatch.store.migrations import unticked
 from curewatch.store.store import Store
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
 from tests.support.older_logbooks import rewind
 from tests.support.pages import EVENING, Garage, garage
@@ -136,7 +136,9 @@ def test_the_commands_say_what_was_assumed_and_how_to_deny_it(run: Run, tmp_path
 def test_the_gate_and_the_pages_say_so_too(held: Garage, browser: FlaskClient) -> None:
     text = SILENT.format(chemistry="moisture-urethane", kind="sealer")
     held.store.save_sheet("mine", text, EVENING)
-    found = gate(ask(held.bench, "mine", EVENING, Details()), Manner(ZoneInfo("Europe/Berlin")))
+    found = gate(
+        ask(held.bench, "mine", EVENING, Details()), ReaderFormat(ZoneInfo("Europe/Berlin"))
+    )
     check = next(each for each in found.checks if each.question == "contents")
     assert (check.verdict, "isocyanate" in check.words) == ("caution", True)
     for path in ("/shelf/mine", "/mix/mine"):

@@ -20,7 +20,7 @@ from curewatch.protection import cartridges
 from curewatch.protection.cartridges import Cartridge, Worn, hours, limit_h, state
 from curewatch.protection.wearing import states
 from curewatch.store.store import Store
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -161,7 +161,7 @@ def test_a_dust_filter_has_no_hours_but_the_makers(bench: Bench) -> None:
 
 def test_the_gate_names_a_mask_that_is_to_go(bench: Bench) -> None:
     cartridges.open_new(bench.store, "mask", "vapour", now=NOW - timedelta(days=1))
-    say = Manner(BERLIN)
+    say = ReaderFormat(BERLIN)
     found = gate(ask(bench, FILLER, NOW, DETAILS, zone=BERLIN), say)
     mask = next(each for each in found.checks if each.question == "mask")
     assert "the day it was opened is over" in mask.words

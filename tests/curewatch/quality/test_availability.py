@@ -13,7 +13,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from curewatch.bench.alarms import alarms
-from curewatch.bench.desk import Desk
+from curewatch.bench.reader import BenchReader
 from curewatch.bench.views import BenchView
 from curewatch.climate.flag import Flag
 from curewatch.climate.reading import QUANTITIES, PlaceSettings, Quantity, Reading, make_reading
@@ -26,7 +26,7 @@ from curewatch.quality.intake import Intake
 from curewatch.store.store import Store
 from curewatch.walltime import local_zone
 from curewatch.wording.terminal import Terminal
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 from dashboard import alarms as sounds
 from tests.conftest import Run
 from tests.support.pages import EVENING, SETTINGS, Garage, garage
@@ -35,7 +35,7 @@ SURFACE, AIR, DAMP = QUANTITIES
 ORIGIN = {"Origin": "http://localhost"}
 USUAL = PlaceSettings()
 ZONE = local_zone(SETTINGS.zone)
-MANNER = Manner(ZONE)
+MANNER = ReaderFormat(ZONE)
 
 
 @pytest.fixture
@@ -85,7 +85,7 @@ def kinds(found: BenchView) -> list[str]:
 
 def test_a_silent_sensor_is_said_within_its_own_limit_and_not_before(tmp_path: Path) -> None:
     held = garage(tmp_path)
-    held.bench.desk.places["panel"] = PlaceSettings(old_after_min=10)
+    held.bench.reader.places["panel"] = PlaceSettings(old_after_min=10)
     held.mix("epoxy-panel-adhesive", 60)
     hear(held, 60, panel_until=0)
     assert view(held, 9.9).lost == ()
@@ -101,7 +101,7 @@ def test_what_leans_on_a_silent_sensor_says_so_and_it_is_heard(held: Garage) -> 
     found = view(held, 60)
     assert [each.since for each in found.steps[0].lost] == [at(0)]
     assert "lost" in kinds(found)
-    manner = Manner(local_zone(SETTINGS.zone))
+    manner = ReaderFormat(local_zone(SETTINGS.zone))
     (said,) = [each["say"] for each in sounds.told(found, manner) if each["kind"] == "lost"]
     assert said == "no reading to go by from panel"
     printed = Terminal(manner).bench(found)
@@ -144,7 +144,7 @@ def test_a_sensor_that_lies_is_said_with_its_reason_and_since_when(held: Garage)
     assert [each.flag for each in found.steps[0].lost] == [lost.flag]
     assert "lost" in kinds(found)
     used = [
-        each.at for each in held.bench.desk.readings(at(-300), at(180)) if each.place == "panel"
+        each.at for each in held.bench.reader.readings(at(-300), at(180)) if each.place == "panel"
     ]
     assert max(used) <= at(-194)
     assert min(used) <= at(-290)
@@ -233,9 +233,11 @@ def test_two_that_differ_and_are_equally_unknown_widen_the_band_and_are_said(
     for minute, error in ((1, 2.0), (90, USUAL.sensor_error_c), (-70, USUAL.sensor_error_c)):
         assert uncertainty(held, "panel", SURFACE, at(minute), lambda name: USUAL) == error
     narrow, wide = (
-        desk.conditions(desk.look(at(-30), at(1)).readings, held.bench.step(1), at(1)).surface_sd_c
+        reader.conditions(
+            reader.snapshot(at(-30), at(1)).readings, held.bench.step(1), at(1)
+        ).surface_sd_c
         for held in (agreeing, apart)
-        for desk in [held.bench.desk]
+        for reader in [held.bench.reader]
     )
     assert (wide > 3 * narrow).all()
     said = "Two sensors at panel differ by 4.0 °C: one and other."
@@ -267,7 +269,7 @@ def test_a_larger_error_of_a_sensor_widens_early_to_late(
     widths = []
     for places in ({}, worse):
         held = garage(tmp_path / str(len(places)))
-        held.bench.desk.places.update(places)
+        held.bench.reader.places.update(places)
         held.mix(sheet, 60)
         hear(held, 0)
         widths.append(band(held.bench.step_view(1, at(0)).forecast.milestones[-1]))
@@ -391,9 +393,9 @@ def test_the_desk_asks_the_store_for_its_ends_only_when_something_was_stored(
 
     monkeypatch.setattr(Store, "usable", usable)
     hear(held, 0)
-    desk = Desk(held.store)
+    reader = BenchReader(held.store)
     for minute in range(5):
-        desk.view(at(minute))
+        reader.view(at(minute))
     assert len(asked) == 1
 
 
@@ -436,7 +438,7 @@ def test_a_reading_of_the_future_hides_nothing_and_can_be_set_aside(tmp_path: Pa
     assert (tile.value, tile.age_min) == (14.2, pytest.approx(2.0))
     assert [each.count for each in found.store.ahead(EVENING)] == [1]
     later = EVENING + timedelta(hours=2)
-    silent = found.bench.desk._ends(later).lost(later, {})
+    silent = found.bench.reader._ends(later).lost(later, {})
     assert [(each.place, each.since) for each in silent] == [
         ("panel", EVENING - timedelta(minutes=2))
     ]

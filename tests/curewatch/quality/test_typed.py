@@ -19,7 +19,7 @@ from hypothesis import strategies as st
 from werkzeug.test import TestResponse
 
 from curewatch.bench.bench import Bench, Details
-from curewatch.bench.desk import Desk
+from curewatch.bench.reader import BenchReader
 from curewatch.climate.flag import REPLACED
 from curewatch.climate.reading import Quantity, Reading
 from curewatch.exchange import export_json, import_json
@@ -63,13 +63,13 @@ def everywhere(store: Store) -> list[float]:
     """What stands by minute, by hour, in the roll-ups, the tiles and the latest."""
     held = store.held(AT - 24 * HOUR, AT + 24 * HOUR)
     now = AT + HOUR
-    desk = Desk(store)
+    reader = BenchReader(store)
     return [
         *values(store),
         *values(store, 3600.0),
         *(value for each in held for value in (each.minimum, each.maximum)),
         *(each.value for each in store.latest()),
-        *(each.value or 0.0 for each in desk.view(now).air),
+        *(each.value or 0.0 for each in reader.view(now).air),
     ]
 
 

@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from curewatch.bench.desk import MOST_LEARNED_FROM, Desk
+from curewatch.bench.reader import MOST_LEARNED_FROM, BenchReader
 from curewatch.events.outline import UNDONE
 from curewatch.garage.step import Step, fold, sightings
 from curewatch.products.sheet import generic_sheets
@@ -109,5 +109,5 @@ def test_tests_taken_back_do_not_crowd_out_what_is_learned_from(tmp_path: Path) 
             number, "witnessed", later, later, {"state": "sands", "sample": "smear"}
         )
         store.add_event(number, "forgot", later, later, {"event": wrong})
-    assert [past.id for past in Desk(store).seen_steps(sheet)] == [seen]
+    assert [past.id for past in BenchReader(store).seen_steps(sheet)] == [seen]
     store.close()

@@ -24,12 +24,12 @@ from curewatch.products.hazards import HAZARDS
 from curewatch.products.sheet import KINDS, Sheet, generic_sheets
 from curewatch.vocabulary import MILESTONES, STATES
 from curewatch.wording import words
-from curewatch.wording.words import Manner
+from curewatch.wording.words import ReaderFormat
 from tests.support.pages import EVENING, garage, weather
 from tests.support.steps import START, even, told
 
-BERLIN = Manner(ZoneInfo("Europe/Berlin"))
-FAR_WEST = Manner(ZoneInfo("America/Denver"), "F", 12, ",")
+BERLIN = ReaderFormat(ZoneInfo("Europe/Berlin"))
+FAR_WEST = ReaderFormat(ZoneInfo("America/Denver"), "F", 12, ",")
 NOW = datetime(2026, 10, 14, 17, 42, tzinfo=UTC)
 
 
@@ -72,7 +72,7 @@ def test_a_length_is_said_as_people_say_it(
     ],
 )
 def test_a_moment_names_its_day_where_it_is_not_today(
-    manner: Manner, at: datetime, said: str
+    manner: ReaderFormat, at: datetime, said: str
 ) -> None:
     assert manner.moment(at, NOW) == said
 
@@ -89,7 +89,7 @@ def test_a_moment_names_its_day_where_it_is_not_today(
     ],
 )
 def test_a_value_is_said_in_the_readers_unit_and_mark(
-    manner: Manner, quantity: str, amount: float, said: str
+    manner: ReaderFormat, quantity: str, amount: float, said: str
 ) -> None:
     assert words.value(manner, quantity, amount) == said
 
@@ -134,7 +134,7 @@ def test_a_border_that_moved_is_said_with_its_cause(change: Change, said: str) -
         (FAR_WEST, "label 50 min at 70 °F; panel 56,3 °F: ×1,6; your last 3 batches: ×1,1"),
     ],
 )
-def test_the_models_reason_is_turned_to_the_readers_manner(manner: Manner, said: str) -> None:
+def test_the_models_reason_is_turned_to_the_readers_manner(manner: ReaderFormat, said: str) -> None:
     reason = "label 50 min at 21 C; panel 13.5 C: x1.6; your last 3 batches: x1.1"
     assert words.plain(reason, manner) == said
 
@@ -273,6 +273,6 @@ def test_temperatures_and_differences_are_turned_each_in_its_own_way(
     ],
 )  # fmt: skip
 def test_a_window_that_shuts_is_said_with_its_time_and_what_comes_after(
-    manner: Manner, said: str
+    manner: ReaderFormat, said: str
 ) -> None:
     assert words.shuts("roof seam", NOW + timedelta(minutes=98), NOW, manner) == said

@@ -20,7 +20,7 @@ from curewatch.climate.conditions import Conditions
 from curewatch.climate.heat import unreported, warmed, warmed_ahead
 from curewatch.climate.reading import PlaceSettings, Reading
 from curewatch.climate.series import indexed
-from curewatch.climate.snapshot import Look
+from curewatch.climate.snapshot import Snapshot
 from curewatch.cure.forecast import Forecast, PastStep, forecast
 from curewatch.events.events import UNDO
 from curewatch.garage.damaged import Damaged, failed_step, of_bench
@@ -39,7 +39,7 @@ MOST_LEARNED_FROM = 24
 TELLING = ("started", "amended", "witnessed", UNDO, "tested", "heated")
 
 
-class Desk(PlaceAir):
+class BenchReader(PlaceAir):
     """Works out views from a store; remembers what still stands, so that it answers at any time as
     one opened just now would."""
 
@@ -57,7 +57,7 @@ class Desk(PlaceAir):
     def felt(self, step: Step, end: datetime) -> Conditions:
         """The same, as known at `end`. Raises DamagedStep where that cannot be worked out."""
         with self.failures.of(step):
-            return self.conditions(self.look(step.mixed_at, end).readings, step, end)
+            return self.conditions(self.snapshot(step.mixed_at, end).readings, step, end)
 
     def _ends(self, now: datetime) -> Ends:
         """What every series gave last."""
@@ -129,14 +129,14 @@ class Desk(PlaceAir):
         kind = self.joint(step.part, step.job)
         return (step.last_event, then, kind, seen, self.store.measured(then))
 
-    def forecast(self, step: Step, look: Look) -> Forecast:
-        """The step's milestones as known at the look's instant; none on a structural joint."""
+    def forecast(self, step: Step, snapshot: Snapshot) -> Forecast:
+        """The step's milestones as known at the snapshot's instant; none on a structural joint."""
         kind = self.joint(step.part, step.job)
         if kind != "body":
             return Forecast((), (), math.inf, NO_TIME[kind])
         assumed = step.sheet.reference.temperature_c
-        felt = self.conditions(look.readings, step, look.now)
-        ahead = self.ahead(look, step.place, assumed)
+        felt = self.conditions(snapshot.readings, step, snapshot.now)
+        ahead = self.ahead(snapshot, step.place, assumed)
         still = unreported(felt, step.heated, self.place(step.place).old_after_min)
         return forecast(
             step.sheet,
@@ -147,12 +147,14 @@ class Desk(PlaceAir):
             self.seen_steps(step.sheet, step.id),
         )
 
-    def _as_of(self, step: Step, events: Sequence[Event], then: datetime, look: Look) -> Forecast:
+    def _as_of(
+        self, step: Step, events: Sequence[Event], then: datetime, snapshot: Snapshot
+    ) -> Forecast:
         """The forecast as it stood at an earlier instant, with what was told by then."""
         told = [event for event in events if event.told <= then]
-        mark = (*self._standing(step, then), look.start, hour_of(look.now))
+        mark = (*self._standing(step, then), snapshot.start, hour_of(snapshot.now))
         return self._memory.get(
-            ("as of", step.id), mark, lambda: self.forecast(fold(told), look.as_of(then))
+            ("as of", step.id), mark, lambda: self.forecast(fold(told), snapshot.as_of(then))
         )
 
     def _as_closed(self, step: Step, then: datetime) -> Forecast:
@@ -161,21 +163,21 @@ class Desk(PlaceAir):
         return self._memory.get(
             ("closed", step.id),
             mark,
-            lambda: self.forecast(step, self.look(step.mixed_at, then)),
+            lambda: self.forecast(step, self.snapshot(step.mixed_at, then)),
         )
 
-    def step_view(self, step: Step, now: datetime, look: Look | None = None) -> StepView:
+    def step_view(self, step: Step, now: datetime, snapshot: Snapshot | None = None) -> StepView:
         """One step on the clock as of now, or as of its end. Raises DamagedStep where its times
         cannot be worked out."""
         with self.failures.of(step):
-            return self._view_of(step, now, look)
+            return self._view_of(step, now, snapshot)
 
-    def _view_of(self, step: Step, now: datetime, look: Look | None) -> StepView:
+    def _view_of(self, step: Step, now: datetime, snapshot: Snapshot | None) -> StepView:
         then = min(now, step.closed_at) if step.closed_at else now
-        if step.closed_at and look is None:
+        if step.closed_at and snapshot is None:
             found = self._as_closed(step, then)
         else:
-            found = self.forecast(step, look or self.look(step.mixed_at, then))
+            found = self.forecast(step, snapshot or self.snapshot(step.mixed_at, then))
         milestones = tuple(on_clock(step, milestone, now) for milestone in found.milestones)
         return StepView(
             id=step.id,
@@ -231,12 +233,12 @@ class Desk(PlaceAir):
         events = self.store.events(row.id for row in rows)
         steps = folded(events.values())
         start = min((step.mixed_at for step in steps), default=now)
-        look = self.look(start, now)
-        views, failed = self._views(steps, events, look)
+        snapshot = self.snapshot(start, now)
+        views, failed = self._views(steps, events, snapshot)
         place = views[-1].place if views else "panel"
         start = min((view.mixed_at for view in views), default=now)
         how = self.place(place)
-        ahead = self.ahead(look, place, assumed_c(views))
+        ahead = self.ahead(snapshot, place, assumed_c(views))
         missing = self._ends(now).lost(now, {step.id: step.place for step in steps})
         usable = indexed(self._ends(now).usable)
 
@@ -248,37 +250,37 @@ class Desk(PlaceAir):
             air=tiles(self._ends(now).usable, now, self.place, missing, here),
             steps=tuple(views),
             due=tuple(due_of(views, now)),
-            track=track(look.readings, ahead, start, place, how, views),
-            notes=self._notes(look.readings, views),
+            track=track(snapshot.readings, ahead, start, place, how, views),
+            notes=self._notes(snapshot.readings, views),
             revision=revision,
             lost=missing,
             failed=tuple(failed),
         )
 
     def _views(
-        self, steps: Sequence[Step], events: Mapping[int, Sequence[Event]], look: Look
+        self, steps: Sequence[Step], events: Mapping[int, Sequence[Event]], snapshot: Snapshot
     ) -> tuple[list[StepView], list[Damaged]]:
-        """Each step as of the look's instant, or as damaged where it cannot be worked out."""
+        """Each step as of the snapshot's instant, or as damaged where it cannot be worked out."""
         views, failed = [], []
         for step in steps:
             told = events[step.id]
             try:
-                view = self.step_view(step, look.now, look)
+                view = self.step_view(step, snapshot.now, snapshot)
                 with self.failures.of(step):
-                    views.append(self._with_changes(step, told, view, look))
+                    views.append(self._with_changes(step, told, view, snapshot))
             except DamagedStep as error:
                 failed.append(failed_step(told, error))
         return views, failed
 
     def _with_changes(
-        self, step: Step, events: Sequence[Event], view: StepView, look: Look
+        self, step: Step, events: Sequence[Event], view: StepView, snapshot: Snapshot
     ) -> StepView:
-        since = max(step.told_at, step.mixed_at, _ten_minutes(look.now) - LOOK_BACK)
-        if (look.now - since) < timedelta(minutes=2):
+        since = max(step.told_at, step.mixed_at, _ten_minutes(snapshot.now) - LOOK_BACK)
+        if (snapshot.now - since) < timedelta(minutes=2):
             return view
-        then = self._as_of(step, events, since, look).by_name
+        then = self._as_of(step, events, since, snapshot).by_name
         told = any(event.told > since and event.kind in TELLING for event in events)
-        panel = self._panel(step, since, look)
+        panel = self._panel(step, since, snapshot)
         texts = {milestone.name for milestone in open_milestones(view) if not milestone.due}
         moved = [
             change
@@ -289,8 +291,8 @@ class Desk(PlaceAir):
         ]
         return replace(view, changes=tuple(moved))
 
-    def _panel(self, step: Step, since: datetime, look: Look) -> tuple[float, float]:
-        conditions = self.conditions(look.readings, step, look.now)
+    def _panel(self, step: Step, since: datetime, snapshot: Snapshot) -> tuple[float, float]:
+        conditions = self.conditions(snapshot.readings, step, snapshot.now)
         then = round(minutes(since - conditions.start) * 60 / conditions.step_s)
         return float(conditions.surface_c[min(then, len(conditions.surface_c) - 1)]), float(
             conditions.surface_c[-1]
