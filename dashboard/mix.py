@@ -13,7 +13,7 @@ from curewatch.garage import cans, parts
 from curewatch.garage.shelf import find_sheet, shelf
 from curewatch.garage.step import Step
 from curewatch.garage.steps import steps
-from curewatch.gate import overrides, starting
+from curewatch.gate import starting
 from curewatch.gate.gate import Gate, gate
 from curewatch.gate.gather import ask
 from curewatch.products.sheet import Sheet
@@ -154,7 +154,7 @@ def register(app: Flask, hall: Hall) -> None:
                 )  # fmt: skip
         except spraying.HeldBack as held:
             return _form(hall, sheet, request.form, told=told, unapplied=held.question), 400
-        except overrides.Unreasoned as stopped:
+        except starting.Unreasoned as stopped:
             error = f"Stop: {stopped.stops[0]} Say why it is mixed all the same."
             return _form(hall, sheet, request.form, error, told), 409
         except (ValueError, LookupError) as error:

@@ -12,7 +12,7 @@ from curewatch.bench.bench import Details
 from curewatch.bench.marks import heard
 from curewatch.garage import unnamed_mix
 from curewatch.garage.shelf import shelf
-from curewatch.gate import overrides, starting
+from curewatch.gate import starting
 from dashboard.alarms import spoken
 from dashboard.forms import details, once
 from dashboard.hall import Hall
@@ -76,7 +76,7 @@ def _remember(answer: Response) -> Response:
 def _afterwards(app: Flask, hall: Hall) -> None:
     @app.post("/step/<int:number>/why")
     def why(number: int) -> AnyResponse:
-        overrides.explain(hall.bench, number, request.form.get("why", ""), now=hall.clock())
+        starting.explain(hall.bench, number, request.form.get("why", ""), now=hall.clock())
         return answered("Kept in the log.")
 
     @app.post("/step/<int:number>/applied")

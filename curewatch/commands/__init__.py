@@ -1,4 +1,5 @@
-"""The `curewatch` command: where clocks are named and packages wired together.
+"""The `curewatch` command: its tree, and what every command shares. The commands lie below.
 
-The only place that imports sensors and dashboard. Nothing imports it.
+They are the place where clocks are named and packages wired together, and the only one that imports
+sensors and dashboard. Nothing imports them.
 """

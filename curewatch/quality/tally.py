@@ -7,20 +7,56 @@ within the last second is lost when the process is killed.
 from __future__ import annotations
 
 import threading
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from datetime import datetime
+from typing import Generic, TypeVar
 
 from curewatch.errors import StoreError
-from curewatch.quality.counted import Counted
 from curewatch.store.store import Store
 from curewatch.store.turned_away import Refusal, Stranger, TurnedAway
 
 EVERY_S, STOP_S = 1.0, 5.0
+MOST = 100
 OTHERS = "other topics"
 MORE = (
     "more different faults than can be listed came within a second, and are counted together; "
     "mend those that are listed first."
 )
 Fault = tuple[str, str]
+What = TypeVar("What", bound=Hashable)
+Row = tuple[What, int, datetime]
+
+
+class Counted(Generic[What]):
+    """What was turned away since it was last taken, how often, and when last.
+
+    `coarser` gives for each thing what it is counted as, the finest first: past MOST rows of the
+    first kind the second is used, and so on; of the last kind there must be few.
+    """
+
+    def __init__(self, coarser: Callable[[What], Sequence[What]]) -> None:
+        self._coarser = coarser
+        self._rows = dict[What, tuple[int, datetime]]()
+
+    def add(self, what: What, at: datetime, count: int = 1) -> None:
+        """Count one that was turned away at an instant, or so many."""
+        row = what
+        if row not in self._rows and len(self._rows) >= MOST:
+            for kinds, row in enumerate(self._coarser(what), 1):
+                if row in self._rows or len(self._rows) < kinds * MOST:
+                    break
+        before, _ = self._rows.get(row, (0, at))
+        self._rows[row] = (before + count, at)
+
+    def take(self) -> list[Row[What]]:
+        """What was counted; from now on it is counted anew."""
+        rows, self._rows = self._rows, {}
+        return [(what, count, last) for what, (count, last) in rows.items()]
+
+    def put_back(self, rows: Iterable[Row[What]]) -> None:
+        """What could not be written down is counted on."""
+        for what, count, last in rows:
+            self.add(what, last, count)
 
 
 def _coarser_stranger(who: Stranger) -> tuple[Stranger, Stranger]:

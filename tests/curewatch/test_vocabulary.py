@@ -20,7 +20,7 @@ from curewatch.errors import ConfigError, StepError, UnlikelyError
 from curewatch.exchange import export_json, import_json
 from curewatch.exchange.log_schema import MILESTONE
 from curewatch.garage.step import Step
-from curewatch.gate import overrides
+from curewatch.gate import starting
 from curewatch.settings.settings import parse_settings
 from curewatch.store.migrations import schema
 from curewatch.store.search import Sought
@@ -155,8 +155,8 @@ def test_an_export_of_before_is_taken_in_once_in_the_present_words(
 def test_a_caution_was_a_think_in_an_earlier_logbook_and_export(
     bench: Bench, tmp_path: Path
 ) -> None:
-    overrides.record(bench, 1, ["too warm"], "a trial", now=NOW, verdict="think")
-    overrides.record(bench, 1, ["too cold"], "a lamp", now=NOW)
+    starting.record_override(bench, 1, ["too warm"], "a trial", now=NOW, verdict="think")
+    starting.record_override(bench, 1, ["too cold"], "a lamp", now=NOW)
     data = json.loads("".join(export_json.pieces(bench, Sought(), NOW)))
     path = bench.store.path
     bench.store.close()

@@ -8,7 +8,7 @@ import pytest
 from playwright.sync_api import Browser
 
 from curewatch.bench.bench import Bench
-from curewatch.commands.guide import command_topics
+from curewatch.commands.setup.guide import command_topics
 from curewatch.store.store import Store
 from curewatch.wording.guide import written_topics
 from dashboard.app import make_app

@@ -17,9 +17,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from werkzeug.routing import Rule
 
-from curewatch.commands.serve import with_options
+from curewatch.commands.setup.serve import with_options
+from curewatch.logbook.housekeeping import each_day
 from curewatch.settings.credentials import make_door
-from curewatch.store.daily import each_day
 from dashboard.app import make_app
 from dashboard.door import COOKIE, OPEN_ASSETS, way_back
 from dashboard.sessions import FILE, MOST, UNUSED, WHOLE, Sessions

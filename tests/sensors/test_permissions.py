@@ -190,7 +190,7 @@ def test_the_bench_is_shown_anew_until_ctrl_c(run: Run, monkeypatch: pytest.Monk
         if len(seconds) == 3:
             raise KeyboardInterrupt
 
-    monkeypatch.setattr("curewatch.commands.bench.time.sleep", sleep)
+    monkeypatch.setattr("curewatch.commands.curing.bench.time.sleep", sleep)
     assert "needs a terminal" in run("bench", "--watch")[2]
     monkeypatch.setattr("sys.stdout.isatty", lambda: True)
     code, out, err = run("bench", "--watch")

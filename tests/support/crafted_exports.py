@@ -18,7 +18,7 @@ from curewatch.errors import CurewatchError
 from curewatch.exchange import export_json, import_json
 from curewatch.exchange.presses import Presses
 from curewatch.garage import cans, evening, parts, unnamed_mix
-from curewatch.gate import gather, overrides, rehearsal
+from curewatch.gate import gather, rehearsal, starting
 from curewatch.logbook import undo  # fmt: skip
 from curewatch.protection import airing, cartridges
 from curewatch.protection.ventilation import Room
@@ -68,7 +68,7 @@ def rich(folder: Path) -> Bench:
     cans.used_up(store, 1, now=ago(57))
     store.save_sheet("mine", bench.step(1).sheet.text, ago(57))
     filled = bench.start(FILLER, now=ago(20), details=Details(part="skin", job=JOB))
-    overrides.record(bench, filled, ["too cold"], "a trial", now=ago(19))
+    starting.record_override(bench, filled, ["too cold"], "a trial", now=ago(19))
     spell = Spell(ago(10), ago(5), 20.0)
     marks.heat(bench, 3, spell, now=ago(4), say=ReaderFormat(BERLIN), why="it was so")
     bench.acknowledge(3, "gloves", now=ago(4))

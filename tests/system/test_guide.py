@@ -15,8 +15,9 @@ import pytest
 from click.testing import CliRunner
 from freezegun import freeze_time
 
-from curewatch.commands.guide import command_topics
-from curewatch.commands.main import TREE, cli, loaded
+from curewatch.commands.main import cli
+from curewatch.commands.setup.guide import command_topics
+from curewatch.commands.tree import TREE, loaded
 from curewatch.products.sheet import parse_sheet
 from curewatch.settings.settings import parse_settings
 from curewatch.wording.guide import TOPICS, as_text, written_topics

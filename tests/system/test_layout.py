@@ -19,7 +19,7 @@ from packaging.requirements import Requirement
 
 from curewatch.bench.bench import Bench
 from curewatch.climate.reading import TYPED, make_reading
-from curewatch.commands.main import SECTIONS, TREE, loaded
+from curewatch.commands.tree import SECTIONS, TREE, loaded
 from curewatch.quality.intake import Intake
 from curewatch.store.store import Store
 
@@ -54,8 +54,11 @@ LEVELS = {
     "sensors.proxy": 12,
     "dashboard": 13,
     "curewatch.commands": 14,
-    "demo": 15,
-    "tests": 16,
+    "curewatch.commands.before": 15,
+    "curewatch.commands.setup": 15,
+    "curewatch.commands.curing": 16,
+    "demo": 17,
+    "tests": 18,
 }
 PURE_PACKAGES = ("curewatch.climate", "curewatch.products", "curewatch.cure")
 PURE_MODULES = (
@@ -78,7 +81,7 @@ SQL = re.compile(
 )
 SQL_TOO = ("curewatch.files",)
 OUTER_WORLD = {"os", "socket", "sqlite3", "subprocess", "threading", "time", "urllib", "paho"}
-ENTRIES = {"curewatch/commands/context.py", "curewatch/commands/serve.py", "demo/garage.py"}
+ENTRIES = {"curewatch/commands/context.py", "curewatch/commands/setup/serve.py", "demo/garage.py"}
 SAID = re.compile(r"\b(un)?safe(r|ly|st)?\b", re.IGNORECASE)
 
 
@@ -145,8 +148,8 @@ def test_imports_point_one_way(file: Path) -> None:
 
 def test_packages_have_a_size_that_can_be_taken_in() -> None:
     held = [name(file.parent) for file in MODULES if file.stem != "__init__"]
-    odd = {each: count for each in held if "/" in each and not 3 < (count := held.count(each)) < 16}
-    assert set(odd) <= {"curewatch/commands", "curewatch/store"}, odd
+    sizes = {each: held.count(each) for each in held if each != "dashboard"}
+    assert not {each: count for each, count in sizes.items() if not 4 <= count <= 14}
 
 
 @pytest.mark.parametrize("file", MODULES, ids=name)
@@ -160,17 +163,19 @@ def test_only_the_store_holds_sql(file: Path) -> None:
 def test_the_command_loads_page_and_broker_only_when_they_are_asked_for() -> None:
     heavy = ("flask", "waitress", "paho", "iotcore")
     script = (
-        "import sys, curewatch.commands.main\n"
-        "for each in curewatch.commands.main.TREE.values():\n"
-        "    each.target and curewatch.commands.main.loaded(each)\n"
+        "import sys, curewatch.commands.main, curewatch.commands.tree\n"
+        "for each in curewatch.commands.tree.TREE.values():\n"
+        "    each.target and curewatch.commands.tree.loaded(each)\n"
         f"print([each for each in {heavy} if each in sys.modules])"
     )
     told = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=TOP)
     assert told.stdout.strip() == "[]", told.stderr
     users = {
-        name(file) for file in MODULES if "curewatch.commands.serve" in set(imports(tree(file)))
+        name(file)
+        for file in MODULES
+        if "curewatch.commands.setup.serve" in set(imports(tree(file)))
     }
-    assert users <= {"curewatch/commands/up.py"}
+    assert users <= {"curewatch/commands/setup/up.py"}
 
 
 MODEL = ("numpy", "PIL", "paho", "flask", "curewatch.cure.forecast")

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 
 from curewatch.commands import main
+from curewatch.commands.tree import TREE
 from curewatch.products.sheet import generic_sheets
 from sensors.broker.process import EmbeddedBroker
 from tests.support.brokers import free_port, publish
@@ -149,7 +150,7 @@ def test_a_wrong_setting_names_its_key(run: Run, tmp_path: Path) -> None:
     assert "prot" in refused(run("bench"))
 
 
-@pytest.mark.parametrize("command", [*main.TREE, ""])
+@pytest.mark.parametrize("command", [*TREE, ""])
 def test_every_help_reads_for_its_user(run: Run, command: str) -> None:
     said = run(*command.split(), "--help")
     assert said.code == 0

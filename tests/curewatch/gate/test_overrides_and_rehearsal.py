@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 
 from curewatch.bench.bench import Details
 from curewatch.errors import StepError
-from curewatch.gate import overrides, rehearsal
+from curewatch.gate import rehearsal, starting
 from curewatch.gate.check import ORDER
 from curewatch.gate.gate import as_json, gate
 from curewatch.gate.gather import ask
@@ -75,13 +75,13 @@ def held(tmp_path: Path) -> Garage:
 def test_the_later_reason_takes_the_place_of_the_missing_one(held: Garage) -> None:
     now = held.clock()
     number = held.mix(ADHESIVE, 2)
-    overrides.record(held.bench, number, ["too cold"], "", now=now)
+    starting.record_override(held.bench, number, ["too cold"], "", now=now)
     assert held.bench.step(number).unexplained == ("too cold",)
-    assert overrides.explain(held.bench, number, " it was  mixed ", now=now) == ("too cold",)
+    assert starting.explain(held.bench, number, " it was  mixed ", now=now) == ("too cold",)
     (against,) = held.bench.step(number).overrides
     assert (against.stops, against.why) == (("too cold",), "it was mixed")
     with pytest.raises(StepError, match="no stop that waits"):
-        overrides.explain(held.bench, number, "again", now=now)
+        starting.explain(held.bench, number, "again", now=now)
     kinds = [each.kind for each in held.store.events([number])[number]]
     assert kinds.count("overridden") == 2, "what stood before stays in the log"
 

@@ -22,7 +22,7 @@ from hypothesis import strategies as st
 from curewatch.bench import marks
 from curewatch.bench.bench import Bench, Details
 from curewatch.climate.reading import Source, make_reading
-from curewatch.commands.logbook import NOTHING
+from curewatch.commands.curing.logbook import NOTHING
 from curewatch.errors import StepError
 from curewatch.exchange import bench_json
 from curewatch.handover import handover

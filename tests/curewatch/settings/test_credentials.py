@@ -13,7 +13,7 @@ import segno
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from curewatch.commands.access import qr_lines
+from curewatch.commands.setup.access import qr_lines
 from curewatch.errors import StoreError
 from curewatch.settings.credentials import FILE, LETTERS, Door, LiveDoor, load_door, make_door
 from curewatch.settings.endpoints import lan_address, page_address

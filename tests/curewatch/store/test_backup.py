@@ -20,7 +20,7 @@ from freezegun import freeze_time
 from curewatch.climate.reading import Reading
 from curewatch.errors import StoreError
 from curewatch.files.backup import KEPT, back_up, copies, keep_daily, last_good, restore
-from curewatch.store.daily import SOURCE, each_day, look
+from curewatch.logbook.housekeeping import SOURCE, each_day, look
 from curewatch.store.store import Store
 from tests.conftest import Run
 from tests.curewatch.store.test_disk import (
@@ -172,7 +172,7 @@ def test_a_daily_copy_leaves_the_logbook_its_room(
 def test_while_curewatch_runs_a_new_day_makes_a_new_copy(
     store: Store, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr("curewatch.store.daily.PAUSE_S", 0.01)
+    monkeypatch.setattr("curewatch.logbook.housekeeping.PAUSE_S", 0.01)
     now = [AT]
     with each_day(store, lambda: now[0]):
         until(lambda: len(copies(store.path)) == 1)

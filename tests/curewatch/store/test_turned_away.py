@@ -11,8 +11,7 @@ from typing import get_args
 
 import pytest
 
-from curewatch.quality.counted import MOST
-from curewatch.quality.tally import Tally
+from curewatch.quality.tally import MOST, Tally
 from curewatch.store.store import Store
 from curewatch.store.strangers import MOST_ROWS
 from curewatch.store.turned_away import Stranger, TurnedAway, Why

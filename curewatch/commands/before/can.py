@@ -1,0 +1,153 @@
+"""The commands of the cans on the shelf."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Iterator
+from datetime import date, datetime
+from typing import Any
+
+import click
+
+from curewatch.commands.command import command, json_option
+from curewatch.commands.context import Context, print_json
+from curewatch.commands.options import (
+    DAY,
+    EXPIRY,
+    Function,
+    completing,
+    product_argument,
+    who_option,
+)
+from curewatch.days import day_words
+from curewatch.formats import ReaderFormat
+from curewatch.garage import cans, storage
+from curewatch.garage.cans import Can, CanDetails
+from curewatch.garage.storage import StoredCan
+from curewatch.products.shelf_life import local_day
+
+_OPTIONS = (
+    click.option("--batch", help="Batch, as on the can."),
+    click.option("--hardener-batch", help="Batch of the hardener."),
+    click.option("--bought", type=DAY, help="When it was bought, like '1 Sep 2026'."),
+    click.option("--opened", type=DAY, help="When it was opened, like '3 Oct 2026'."),
+    click.option(
+        "--expiry", type=EXPIRY, help="As printed on it: '15.03.2027', '2027-03' or '03/2027'."
+    ),
+    click.option("--stored", help="Where it stands: a place with a sensor, or words."),
+)
+can_argument = click.argument(
+    "can",
+    type=int,
+    metavar="N",
+    shell_complete=completing(
+        lambda store: (str(can.id) for can in cans.cans(store) if not can.used_up)
+    ),
+)
+
+
+def _told_options(function: Function) -> Function:
+    @functools.wraps(function)
+    def with_told(*args: Any, **given: Any) -> Any:
+        names = ("batch", "hardener_batch", "bought", "opened", "expiry", "stored")
+        told = CanDetails(**{name: given.pop(name) for name in names})
+        return function(*args, told=told, **given)
+
+    wrapped: Any = with_told
+    for option in reversed(_OPTIONS):
+        wrapped = option(wrapped)
+    return wrapped  # type: ignore[no-any-return]
+
+
+def _said(can: Can) -> str:
+    return f"Can {can.id}: {can.sheet_id}{f', batch {can.batches}' if can.batches else ''}"
+
+
+def _entered(can: Can, told: CanDetails) -> str:
+    return ", ".join(filter(None, (_said(can), cans.days_in(told.body()))))
+
+
+def _lines(found: StoredCan, now: datetime, say: ReaderFormat) -> Iterator[str]:
+    can = found.can
+    state = ", used up" if can.used_up else ", in use" if found.in_use else ""
+    yield f"{_said(can)}{state}"
+    if can.last_used is not None:
+        yield f"    last used {say.moment(can.last_used, now)}"
+    for words in (
+        storage.use_by_words(found),
+        storage.stored_words(found, now, say),
+        storage.tonight_words(found, now, say),
+    ):
+        if words:
+            yield f"    {words}"
+
+
+@command("add")
+@product_argument
+@_told_options
+@who_option
+@click.pass_obj
+def add(context: Context, product: str, told: CanDetails, who: str) -> None:
+    """Put a can on the shelf.
+
+    The product alone is enough.
+    """
+    found = cans.add(context.store, product, told, now=context.clock(), who=who)
+    click.echo(f"{_entered(found, told)}.")
+
+
+@command("open")
+@can_argument
+@click.option("--on", "day", type=DAY, help="The day, like '3 Oct 2026'; today if left out.")
+@who_option
+@click.pass_obj
+def open_(context: Context, can: int, day: date | None, who: str) -> None:
+    """Record that a can was opened."""
+    now = context.clock()
+    opened = day or local_day(now, context.zone)
+    found = cans.opened(context.store, can, opened, now=now, who=who)
+    click.echo(f"{_said(found)}, opened {day_words(opened)}.")
+
+
+@command("edit")
+@can_argument
+@_told_options
+@who_option
+@click.option("--why", default="", help="Why it is corrected.")
+@click.pass_obj
+def edit(context: Context, can: int, told: CanDetails, who: str, why: str) -> None:
+    """Add to a can or correct it.
+
+    What stood before is kept.
+    """
+    found = cans.amend(context.store, can, told, now=context.clock(), who=who, why=why)
+    click.echo(f"{_entered(found, told)}.")
+
+
+@command("empty")
+@can_argument
+@click.option("--not", "back", is_flag=True, help="It is not, after all.")
+@who_option
+@click.pass_obj
+def empty(context: Context, can: int, back: bool, who: str) -> None:
+    """Record that a can is used up."""
+    found = cans.used_up(context.store, can, now=context.clock(), who=who, back=back)
+    click.echo(f"{_said(found)}, {'back in use' if back else 'used up'}.")
+
+
+@command("list")
+@click.argument("product", required=False)
+@json_option
+@click.pass_obj
+def list_(context: Context, product: str | None) -> None:
+    """List the cans, and which to bring indoors.
+
+    Of PRODUCT alone, if you name one.
+    """
+    now = context.clock()
+    found = storage.all_kept(context.bench.reader, now, context.zone, product)
+    if context.as_json:
+        print_json([storage.as_json(each) for each in found])
+        return
+    lines = [line for each in found for line in _lines(each, now, context.manner)]
+    click.echo("\n".join(lines or ["No can yet. Add one with: curewatch can add PRODUCT"]))

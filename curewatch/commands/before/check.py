@@ -1,0 +1,131 @@
+"""The command before a mix: stop, caution or go; and a rehearsal held against the working time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import click
+
+from curewatch.bench.bench import Details
+from curewatch.commands.command import command, json_option
+from curewatch.commands.context import Context, print_json
+from curewatch.commands.options import DURATION, MASS, PERCENT, TEMPERATURE, product_argument
+from curewatch.formats import ReaderFormat
+from curewatch.garage.shelf import find_sheet
+from curewatch.gate import rehearsal
+from curewatch.gate.check import Verdict
+from curewatch.gate.gate import Gate, as_json, gate
+from curewatch.gate.gather import ask, set_bare_limit
+from curewatch.gate.rehearsal import Outcome
+from curewatch.walltime import next_time
+
+EXIT: dict[Verdict, int] = {"go": 0, "caution": 10, "stop": 20}
+
+
+def _lines(found: Gate, say: ReaderFormat) -> Iterator[str]:
+    yield f"{found.verdict.upper()}: {found.asked.sheet.name}"
+    for each in found.checks:
+        yield f"  {each.verdict:7}  {each.words}"
+        if each.verdict != "go" and each.source:
+            yield f"           source: {each.source}"
+        if each.change:
+            yield f"           what would change it: {each.change}"
+    if found.portions:
+        yield f"  mix      {found.portions.words}"
+    if found.not_told:
+        yield f"  not checked because not entered: {', '.join(found.not_told)}"
+
+
+def held_here(context: Context, product: str, took_min: float, details: Details) -> Outcome:
+    """A rehearsed length against the working time here and now. took_min [min]"""
+    found = ask(context.bench, product, context.clock(), details).wet
+    timed = found is not None and found.likely_min is not None
+    early, late = (found.early_min, found.late_min) if found and timed else (None, None)
+    return rehearsal.hold(took_min, early, late)
+
+
+def _rehearse(context: Context, product: str, took_min: float | None, details: Details) -> int:
+    """Keep a rehearsal, or start or stop its stopwatch; the exit code of the command."""
+    now, id = context.clock(), find_sheet(context.store, product).id
+    part = details.part or ""
+    if took_min is not None:
+        done = rehearsal.record(context.store, id, took_min, now=now, part=part)
+    elif rehearsal.running(context.store, id, now) is None:
+        rehearsal.begin(context.store, id, now=now, part=part)
+        click.echo("The stopwatch runs. When the last clamp is on: the same command again.")
+        return 0
+    else:
+        done = rehearsal.stop(context.store, id, now=now)
+    found = held_here(context, id, done.took_min, details)
+    if context.as_json:
+        print_json(vars(found))
+    else:
+        click.echo(f"{found.verdict.upper()}: {found.words}")
+    return EXIT[found.verdict]
+
+
+@command("check")
+@product_argument
+@click.option("--amount", type=MASS, help="How much, like '60 g'.")
+@click.option("--hardener", type=PERCENT, help="Hardener, like '2 %', where the label has a range.")
+@click.option("--part", default="", help="What it goes on, like 'lower corner patch'.")
+@click.option("--job", default="", help="The job it belongs to.")
+@click.option("--place", default="panel", show_default=True, help="Whose sensor it follows.")
+@click.option(
+    "--product-temperature", type=TEMPERATURE, help="Of the product as stored, like '8 C'."
+)
+@click.option("--until", help="When you must stop tonight, like '22:00'.")
+@click.option("--need", type=DURATION, help="How long you want to work, like '15 min'.")
+@click.option("--batch", help="Batch, as on the can; left out: of the can in use.")
+@click.option(
+    "--bare-limit", type=DURATION, help="How long metal may stand bare, like '4 h'; kept."
+)
+@click.option("--rehearse", is_flag=True, help="Rehearse dry: starts a stopwatch, then stops it.")
+@click.option("--took", type=DURATION, help="How long the rehearsal took, like '24 min'.")
+@json_option
+@click.pass_obj
+def check(
+    context: Context,
+    product: str,
+    amount: float | None,
+    hardener: float | None,
+    part: str,
+    job: str,
+    place: str,
+    product_temperature: float | None,
+    until: str | None,
+    need: float | None,
+    batch: str | None,
+    bare_limit: float | None,
+    rehearse: bool,
+    took: float | None,
+) -> int:
+    """Stop, caution or go before a mix, and why.
+
+    Panel and air against the label now and in the forecast, dew, amount, hardener, the can's days,
+    what lies underneath, bare metal, a rehearsal, and the time left; and what would change it.
+    With --rehearse a dry rehearsal is held against the working time here, before the nozzle is cut.
+    The exit code is 0 for go, 10 for caution, 20 for stop.
+    """
+    now, zone = context.clock(), context.zone
+    details = Details(
+        part=part.strip(),
+        job=job.strip(),
+        place=context.place(place),
+        batch=batch,
+        amount_g=amount,
+        hardener_pct=hardener,
+        product_c=product_temperature,
+    )
+    if rehearse or took is not None:
+        return _rehearse(context, product, took, details)
+    if bare_limit is not None:
+        set_bare_limit(context.bench, bare_limit, now=now)
+    stop = None if until is None else next_time(until, now, zone, context.date_order)
+    asked = ask(context.bench, product, now, details, zone=zone, stop_at=stop, wanted_min=need)
+    found = gate(asked, context.manner)
+    if context.as_json:
+        print_json(as_json(found))
+    else:
+        click.echo("\n".join(_lines(found, context.manner)))
+    return EXIT[found.verdict]

@@ -1,0 +1,121 @@
+"""The commands of the evening and of the morning after."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime
+from typing import TYPE_CHECKING
+
+import click
+
+from curewatch.commands.command import command, json_option
+from curewatch.commands.context import Context, print_json
+from curewatch.commands.options import who_option
+from curewatch.garage import evening, storage
+from curewatch.plan import evening_question
+from curewatch.walltime import next_time
+
+if TYPE_CHECKING:
+    from curewatch.formats import ReaderFormat
+    from curewatch.plan.evening_question import Question
+    from curewatch.plan.morning import Morning
+
+
+def question_lines(found: Question, now: datetime, say: ReaderFormat) -> Iterator[str]:
+    """The evening's question for a terminal."""
+    from curewatch.commands.before.part import named
+    from curewatch.plan import sentences
+
+    yield "Is any metal bare? Answer with: curewatch tonight --bare none, or as-listed"
+    yield from (f"  {named(each)}: {sentences.bare_words(each, now, say)}" for each in found.bare)
+    yield "  another part: curewatch part bare PART --since 18:00"
+
+
+def asked_lines(context: Context, now: datetime) -> list[str]:
+    """What the bench asks at the end of an evening, if it is time to."""
+    found = evening_question.question(context.bench, now, context.zone)
+    return list(question_lines(found, now, context.manner)) if found.asks else []
+
+
+def indoors_lines(context: Context, now: datetime) -> list[str]:
+    """Which cans to bring indoors, in the evening."""
+    found = evening_question.indoors(context.bench, now, context.zone)
+    say = context.manner
+    return [f"Can {e.can.id}: {storage.tonight_words(e, now, say)}" for e in found]
+
+
+def _morning_lines(found: Morning, say: ReaderFormat) -> Iterator[str]:
+    from curewatch.plan import morning
+
+    now = found.now
+    yield f"Last night, {say.moment(found.start, now)} to {say.moment(found.end, now)}"
+    for each in found.steps:
+        name = each.step.part or each.step.sheet.name
+        yield f"{name} (step {each.step.id})"
+        yield from (f"    {line}" for line in morning.step_lines(each, now, say))
+    for held in found.bare:
+        yield f"{held.part.name}"
+        yield from (f"    {line}" for line in morning.bare_lines(held, now, say))
+    if not found.steps and not found.bare:
+        yield "Nothing stood on the bench, and no bare metal was entered."
+
+
+def _tonight(context: Context) -> Iterator[str]:
+    from curewatch.commands.before.part import fitting_lines
+    from curewatch.plan.next_action import Cards
+
+    now, say = context.clock(), context.manner
+    found = evening_question.question(context.bench, now, context.zone)
+    if found.stop is None:
+        yield "Working until: not entered. Enter it with: curewatch tonight --until 22:30"
+    else:
+        yield f"Working until {say.moment(found.stop, now)}."
+        cards = Cards(context.bench).cards(now, stop=found.stop)
+        yield from fitting_lines(cards, found.stop, now, say)
+    if found.asks or found.bare:
+        yield from question_lines(found, now, say)
+    yield from indoors_lines(context, now)
+
+
+@command("tonight")
+@click.option("--until", help="Until when you can work this evening, like '22:30'.")
+@click.option(
+    "--bare",
+    type=click.Choice(["none", "as-listed"]),
+    help="Is any metal bare? None, or only what is listed.",
+)
+@who_option
+@click.pass_obj
+def tonight(context: Context, until: str | None, bare: str | None, who: str) -> None:
+    """Until when you work, and what is bare.
+
+    Without an option: what fits tonight, which metal is bare, what to bring indoors.
+    """
+    now, zone = context.clock(), context.zone
+    if until is not None:
+        stop = next_time(until, now, zone, context.date_order)
+        evening.set_stop(context.store, stop, now=now, zone=zone, who=who)
+        click.echo(f"Working until {context.manner.moment(stop, now)}.")
+    if bare is not None:
+        said = bare.replace("-", " ")
+        evening_question.answer(context.bench, said, now=now, zone=zone, who=who)
+        click.echo("Saved; not asked again this evening.")
+    if until is None and bare is None:
+        click.echo("\n".join(_tonight(context)))
+
+
+@command("morning")
+@json_option
+@click.pass_obj
+def morning_(context: Context) -> None:
+    """How far each step got in the night.
+
+    And the earliest test of each.
+    """
+    from curewatch.plan import morning
+
+    found = morning.morning(context.bench, context.clock(), context.zone)
+    if context.as_json:
+        print_json(morning.as_json(found))
+        return
+    click.echo("\n".join(_morning_lines(found, context.manner)))

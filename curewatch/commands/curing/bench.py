@@ -1,0 +1,82 @@
+"""The command of the bench: what is curing, and what is asked there beside the tests."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+import time
+from datetime import datetime
+from pathlib import Path
+
+import click
+
+from curewatch.commands.before.evening import asked_lines, indoors_lines
+from curewatch.commands.command import command, json_option
+from curewatch.commands.context import Context, print_json
+from curewatch.commands.curing.undo import damaged_lines
+from curewatch.commands.options import FILE_OUT
+from curewatch.commands.setup.room import aired
+from curewatch.errors import ConfigError
+from curewatch.exchange import bench_json
+from curewatch.exchange.ics import LATELY, calendar
+from curewatch.files.disk_errors import trouble
+from curewatch.files.private import write_out
+from curewatch.garage import damaged
+from curewatch.protection.purge import as_json as purge_json
+
+
+def _write(file: Path, held: bytes) -> None:
+    try:
+        write_out(file, held)
+    except OSError as error:
+        raise trouble("the calendar was not written", error, file) from None
+
+
+def _text(context: Context, now: datetime) -> str:
+    view = context.bench.view(now)
+    broken = damaged_lines(context, context.bench.reader.damaged(now))
+    asked = [*asked_lines(context, now), *indoors_lines(context, now), *broken]
+    airing = [f"Step {each.step_id}, {each.part}: {each.words}" for each in aired(context, view)]
+    return "\n".join([*asked, context.say.bench(view), *airing])
+
+
+def _watch(context: Context) -> None:
+    """Show the bench anew every second until Ctrl-C; on a terminal only."""
+    if context.as_json or not sys.stdout.isatty():
+        raise ConfigError("--watch needs a terminal", fix="leave it out, or ask for --json")
+    with contextlib.suppress(KeyboardInterrupt):
+        while True:
+            text = _text(context, context.clock())
+            click.clear()
+            click.echo(text)
+            time.sleep(1)
+
+
+@command("bench")
+@click.option(
+    "--ics", type=FILE_OUT, help="Write what is coming as a calendar; importing it again moves it."
+)
+@click.option("--watch", is_flag=True, help="Go on showing it, every second, until Ctrl-C.")
+@json_option
+@click.pass_obj
+def bench(context: Context, ics: Path | None, watch: bool) -> None:
+    """Show what is curing, and when to test what."""
+    if watch:
+        _watch(context)
+        return
+    now = context.clock()
+    view = context.bench.view(now)
+    if ics is not None:
+        gone = context.bench.closed_since(now - LATELY)
+        _write(ics, calendar(view, gone, context.say.calendar()))
+        click.echo(f"What is coming is in {ics}; import it again when times have moved.")
+        return
+    if context.as_json:
+        asked = asked_lines(context, now)
+        airing = [purge_json(each) for each in aired(context, view)]
+        left_out = [damaged.as_json(each) for each in context.bench.reader.damaged(now)]
+        more = {"asks_bare": bool(asked), "airing": airing, "damaged": left_out}
+        back = bench_json.clock(context.held_clock.went_back())
+        print_json(bench_json.bench(view) | more | back)
+        return
+    click.echo(_text(context, now))

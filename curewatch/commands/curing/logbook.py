@@ -1,0 +1,221 @@
+"""The commands of the logbook: what was done, under which conditions, and handing it over."""
+
+from __future__ import annotations
+
+from datetime import date, datetime, timedelta
+from pathlib import Path
+from typing import Any
+
+import click
+
+from curewatch.commands.command import command, json_option
+from curewatch.commands.context import Context, print_json
+from curewatch.commands.curing.undo import damaged_lines
+from curewatch.commands.options import DAY, FILE_OUT, step_argument
+from curewatch.days import day_words
+from curewatch.errors import ConfigError
+from curewatch.garage.damaged import Damaged, of_found
+from curewatch.logbook import history, predictions
+from curewatch.logbook.logbook import csv_lines, entries, entry, logbook
+from curewatch.logbook.paper import FieldFormatter
+from curewatch.store import search_index
+from curewatch.store.search import Sought
+from curewatch.walltime import day_start
+
+MOST = 40
+NOTHING = "No step fits these filters."
+LAST_MINUTE = timedelta(minutes=1)
+FORMATS = ("text", "csv", "json")
+
+
+def _paper(context: Context) -> FieldFormatter:
+    return FieldFormatter(context.zone, context.manner)
+
+
+def _start(context: Context, day: date | None, later: int = 0) -> datetime | None:
+    return None if day is None else day_start(day, context.zone, later)
+
+
+def _sought(context: Context, told: dict[str, Any]) -> Sought:
+    return Sought(
+        text=told["find"] or "",
+        job=told["job"],
+        part=told["part"] or "",
+        sheet=told["product"] or "",
+        state=told["state"] or "",
+        since=_start(context, told["from_"]),
+        until=_start(context, told["until"], 1),
+    )
+
+
+def _list(context: Context, sought: Sought, most: int) -> None:
+    now, total = context.clock(), context.store.count(sought)
+    if not total and sought != Sought():
+        click.echo(NOTHING)
+        return
+    failed: list[Damaged] = []
+    entries = logbook(context.bench, now, sought=sought, most=most, failed=failed)
+    for line in damaged_lines(context, [*of_found(context.store, sought, most), *failed]):
+        click.echo(line)
+    click.echo(context.say.log(entries, now))
+    if total > most:
+        click.echo(f"The last {most} of {total} steps; more of them with --most {total}.")
+
+
+def _files(context: Context, sought: Sought, most: int | None, as_csv: bool) -> None:
+    now, bench = context.clock(), context.bench
+    if not context.store.count(sought) and sought != Sought():
+        click.echo(NOTHING, err=True)
+    if as_csv:
+        pieces = csv_lines(entries(bench, now, sought, most))
+    else:
+        from curewatch.exchange import export_json
+
+        pieces = export_json.pieces(bench, sought, now, most)
+    for piece in pieces:
+        click.echo(piece, nl=False)
+
+
+def _product(context: Context, sheet: str, most: int) -> None:
+    now = context.clock()
+    click.echo(context.say.found(predictions.of_product(context.bench, sheet, now, most)))
+
+
+def _history(context: Context, number: int, wanted: str) -> None:
+    paper = _paper(context)
+    lines = history.history(context.store.events([number])[number], paper)
+    if wanted == "json":
+        print_json([history.as_json(each) for each in lines])
+    elif wanted == "csv":
+        click.echo("".join(history.csv_lines(lines)), nl=False)
+    else:
+        for line in lines:
+            mark = "*" if line.correction else " "
+            click.echo(f"{line.number:>5} {mark} {history.sentence(line, paper)}")
+        click.echo("* a correction; what stood before is kept")
+
+
+def _one(context: Context, number: int) -> None:
+    now = context.clock()
+    found = entry(context.bench, context.bench.step(number), now)
+    click.echo(context.say.log([found], now))
+    paper = _paper(context)
+    for name, value in paper.facts(found.step):
+        click.echo(f"    {name}: {value}")
+    for each in found.step.happened:
+        click.echo(f"    {each.id:>4}  {paper.stamp(each.at)}  {paper.happening(each)}")
+
+
+def _days(first: date | None, last: date | None) -> str:
+    """The days that are asked for, in words."""
+    words = ("from", first), ("until", last)
+    return " ".join(f"{word} {day_words(day)}" for word, day in words if day)
+
+
+def _wanted(context: Context, format_: str | None) -> str:
+    """The format that is asked for: --json is short for --format json, and stands beside no other.
+
+    Raises UsageError for two formats.
+    """
+    if context.as_json and format_ not in (None, "json"):
+        what = f"--json and --format {format_} ask for two formats: leave one of them out"
+        raise click.UsageError(what, click.get_current_context())
+    return "json" if context.as_json else format_ or "text"
+
+
+_format_option = click.option(
+    "--format",
+    "format_",
+    type=click.Choice(FORMATS),
+    help="CSV for a spreadsheet; text if left out.",
+)
+
+
+@command("log")
+@click.option("--job", help="Only the steps of this job.")
+@click.option("--part", help="Only the steps on this part.")
+@click.option("--product", help="Only of this product; then what it did here.")
+@click.option(
+    "--state", type=click.Choice(search_index.STATES), help="Only the steps in this state."
+)
+@click.option("--from", "from_", type=DAY, help="Mixed on this day or later, like '31 Oct 2026'.")
+@click.option("--until", type=DAY, help="Mixed on this day or before.")
+@click.option("--find", metavar="WORDS", help="Words of part, job, product, batch, who or notes.")
+@click.option(
+    "--most",
+    type=click.IntRange(1),
+    help=f"The last so many; as text {MOST} if left out, else all.",
+)
+@_format_option
+@json_option
+@click.pass_obj
+def log(context: Context, /, format_: str | None, **told: Any) -> None:
+    """Show jobs, their steps and the conditions.
+
+    One step with all its details: curewatch step show N. A job's hand-over sheet: curewatch report.
+    """
+    sought, most, wanted = _sought(context, told), told["most"], _wanted(context, format_)
+    if wanted != "text":
+        _files(context, sought, most, wanted == "csv")
+        return
+    if days := _days(told["from_"], told["until"]):
+        click.echo(f"Mixed {days}:")
+    _list(context, sought, most or MOST)
+    if told["product"]:
+        _product(context, told["product"], most or MOST)
+
+
+@command("show")
+@step_argument
+@click.option("--history", "history_", is_flag=True, help="All that was ever entered, in order.")
+@_format_option
+@json_option
+@click.pass_obj
+def show(context: Context, step: int, history_: bool, format_: str | None) -> None:
+    """Show a step with its conditions and history."""
+    wanted = _wanted(context, format_)
+    context.bench.step(step)
+    if history_:
+        _history(context, step, wanted)
+    elif wanted == "text":
+        _one(context, step)
+    else:
+        _files(context, Sought(step=step), None, wanted == "csv")
+
+
+@command("report")
+@click.argument("job")
+@click.option("--html", type=FILE_OUT, help="Write it as one HTML file.")
+@click.option("--pdf", type=FILE_OUT, help="Write it as PDF.")
+@click.option("--as-of", type=DAY, help="The recoat state on that day, not today.")
+@click.pass_obj
+def report(
+    context: Context, job: str, html: Path | None, pdf: Path | None, as_of: date | None
+) -> None:
+    """Write a job's hand-over sheet, HTML or PDF."""
+    from curewatch.handover.handover import write as write_handover
+
+    paper, now = _paper(context), context.clock()
+    if html is None and pdf is None:
+        raise ConfigError("no file is named", fix="add --html FILE or --pdf FILE")
+    if pdf is not None and pdf.suffix.lower() != ".pdf":
+        raise ConfigError("the name of a PDF ends in .pdf", where=str(pdf), fix="add it")
+    day = _start(context, as_of, 1)
+    end = None if day is None else day - LAST_MINUTE
+    said = f", as of {day_words(as_of)}" if as_of else ""
+    for file in filter(None, (html, pdf)):
+        write_handover(context.bench, job, now, paper.zone, paper.say, file, end)
+        click.echo(f"The hand-over sheet is in {file}{said}.")
+
+
+@command("compare")
+@click.argument("one", type=int)
+@click.argument("other", type=int)
+@click.pass_obj
+def compare(context: Context, one: int, other: int) -> None:
+    """Show two steps of a product side by side."""
+    from curewatch.logbook import compare as comparing
+
+    paper = _paper(context)
+    pair = comparing.compare(context.bench, one, other, context.clock(), paper)
+    click.echo(context.say.pair(pair))

@@ -1,0 +1,124 @@
+"""The commands for readings that a person types: enter them, list them, take them back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import click
+
+from curewatch.climate.reading import Quantity, Reading
+from curewatch.commands.command import command, json_option
+from curewatch.commands.context import Context, print_json
+from curewatch.commands.options import ago_option
+from curewatch.errors import ReadingError
+from curewatch.exchange import bench_json
+from curewatch.quality import typed
+from curewatch.quality.intake import Intake
+from curewatch.walltime import check_time
+from sensors.manual import typed_readings
+
+MOST_LISTED = 50
+Texts = Mapping[Quantity, str]
+
+
+def texts_of(surface: str | None, air: str | None, humidity: str | None) -> Texts:
+    """What was typed, by quantity."""
+    given: dict[Quantity, str | None] = {
+        "surface_temperature": surface,
+        "air_temperature": air,
+        "relative_humidity": humidity,
+    }
+    return {quantity: text for quantity, text in given.items() if text is not None}
+
+
+def words_of(reading: Reading) -> str:
+    """What a reading measured, as it is said."""
+    return reading.quantity.replace("_", " ")
+
+
+@command("add")
+@click.option("--place", default="panel", show_default=True, help="Where it was measured.")
+@click.option("--surface", help="Temperature of the metal, like '14.2 C'.")
+@click.option("--air", help="Temperature of the air, like '15 C'.")
+@click.option("--humidity", help="Relative humidity, like '68 %'.")
+@ago_option
+@click.option("--also", is_flag=True, help="What was typed within ten minutes is right too.")
+@click.option("--yes", is_flag=True, help="It is right, however far it is from the last one.")
+@click.pass_obj
+def add(
+    context: Context,
+    place: str,
+    surface: str | None,
+    air: str | None,
+    humidity: str | None,
+    ago: str | None,
+    also: bool,
+    yes: bool,
+) -> None:
+    """Enter a thermometer's reading.
+
+    Or a hygrometer's. One typed up to ten minutes after another for the same thing corrects it.
+    """
+    texts = texts_of(surface, air, humidity)
+    now, store = context.clock(), context.store
+    at = check_time(context.before(ago), now, "the reading")
+    where = context.place(place)
+    readings = typed_readings.typed(where, at, texts)
+    for slip in [] if yes else typed.suspects(store, readings, texts, also=also):
+        what, fix = context.say.slip(slip, now)
+        raise ReadingError(what, where=f"{where} {words_of(slip.reading)}", fix=fix)
+    intake = Intake(store, context.settings.places)
+    found = typed.enter(store, intake, readings, now, also=also)
+    click.echo(f"{found.new} of {len(readings)} stored for {where} at {context.manner.clock(at)}.")
+    for each in found.replaced:
+        click.echo(
+            f"It replaces {context.say.typed(each, now)}. If both are right: enter that one again "
+            "with --ago and --also."
+        )
+
+
+@command("list")
+@json_option
+@click.pass_obj
+def list_(context: Context) -> None:
+    """List the readings that were typed.
+
+    The latest first, also those that were replaced or taken back.
+    """
+    now = context.clock()
+    held = typed.history(context.store, now)
+    if context.as_json:
+        print_json({"readings": [bench_json.typed(each) for each in held]})
+        return
+    for each in held[:MOST_LISTED]:
+        click.echo(context.say.typed(each, now))
+    if not held:
+        click.echo("Nothing was typed yet.")
+
+
+@command("remove")
+@click.option("--place", help="Where it was measured; panel if left out, or anywhere.")
+@click.option("--surface", help="The surface temperature that was typed, like '41 C'.")
+@click.option("--air", help="The air temperature that was typed, like '41 C'.")
+@click.option("--humidity", help="The humidity that was typed, like '86 %'.")
+@click.pass_obj
+def remove(
+    context: Context, place: str | None, surface: str | None, air: str | None, humidity: str | None
+) -> None:
+    """Take a typed reading back.
+
+    It was a slip: everything is worked out without it. Without a value it is what was typed for the
+    latest moment; with one, the latest that shows it. What it had replaced is used again, and
+    typing it again undoes this.
+    """
+    now, store, texts = context.clock(), context.store, texts_of(surface, air, humidity)
+    if texts:
+        wanted = typed_readings.typed(place or "panel", now, texts)
+        found = [typed.last_like(store, now, each) for each in wanted]
+    else:
+        found = typed.last_typed(store, now, place)
+    again = typed.take_back(store, found, now)
+    for each in found:
+        click.echo(f"Taken back: {context.say.typed(each, now)}.")
+    for each in again:
+        click.echo(f"Used again: {context.say.typed(each, now)}.")

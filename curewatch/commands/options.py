@@ -1,0 +1,119 @@
+"""Options and arguments that several commands take, and the values that a person types."""
+
+from __future__ import annotations
+
+import functools
+from collections.abc import Callable, Iterable
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+import click
+
+from curewatch.commands.context import Context
+from curewatch.days import parse_day, parse_expiry
+from curewatch.errors import CurewatchError
+from curewatch.events.events import telling
+from curewatch.text import one_line
+from curewatch.units import (
+    parse_duration,
+    parse_film,
+    parse_humidity,
+    parse_mass,
+    parse_percent,
+    parse_temperature,
+)
+
+if TYPE_CHECKING:
+    from curewatch.days import Order
+    from curewatch.store.store import Store
+
+Function = TypeVar("Function", bound=Callable[..., Any])
+
+
+class Typed(click.ParamType):  # type: ignore[type-arg]
+    """A value that a person types; what is wrong with it is said together with its option."""
+
+    def __init__(self, name: str, parse: Callable[[str], Any]) -> None:
+        self.name, self._parse = name, parse
+
+    def convert(self, value: Any, param: click.Parameter | None, ctx: click.Context | None) -> Any:
+        """The value of a text; what is a value already stays."""
+        if not isinstance(value, str):
+            return value
+        try:
+            return self._parse(value)
+        except CurewatchError as error:
+            self.fail(str(error), param, ctx)
+
+
+class Dated(Typed):
+    """A date that a person types, in the order of the user's country."""
+
+    def __init__(self, name: str, parse: Callable[[str, Order | None], date]) -> None:
+        super().__init__(name, lambda text: parse(text, _date_order()))
+
+
+def _date_order() -> Order | None:
+    return click.get_current_context().ensure_object(Context).date_order
+
+
+DAY, EXPIRY = Dated("day", parse_day), Dated("expiry", parse_expiry)
+MASS = Typed("amount", parse_mass)
+PERCENT = Typed("percent", parse_percent)
+FILM = Typed("film", parse_film)
+TEMPERATURE = Typed("temperature", parse_temperature)
+HUMIDITY = Typed("humidity", parse_humidity)
+DURATION = Typed("duration", parse_duration)
+FILE_OUT = click.Path(dir_okay=False, path_type=Path)
+LINE = Typed("text", one_line)
+
+
+def _generic_products() -> list[str]:
+    from importlib import resources
+
+    found = (resources.files("curewatch.products") / "sheets").iterdir()
+    return [each.name.removesuffix(".toml") for each in found if each.name.endswith(".toml")]
+
+
+def completing(
+    names: Callable[[Store], Iterable[str]], always: Callable[[], Iterable[str]] = tuple
+) -> Callable[..., list[str]]:
+    """What completes a value, by the logbook, and what always does; no logbook is made for it."""
+
+    def complete(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:
+        context = ctx.ensure_object(Context)
+        try:
+            found = set(names(context.store)) if context.logbook.exists() else set()
+        except CurewatchError:
+            found = set()
+        return sorted(each for each in found.union(always()) if each.startswith(incomplete))
+
+    return complete
+
+
+step_argument = click.argument(
+    "step",
+    type=int,
+    metavar="N",
+    shell_complete=completing(lambda store: (str(row.id) for row in store.steps(only_open=True))),
+)
+product_argument = click.argument(
+    "product", shell_complete=completing(lambda store: store.sheets(), _generic_products)
+)
+ago_option = click.option("--ago", help="How long ago it was, like '3 min'.")
+
+
+def by_option(function: Function) -> Function:
+    """The option of a command that enters something of a step: who enters it."""
+
+    @functools.wraps(function)
+    def told(*args: Any, by: str, **options: Any) -> Any:
+        with telling(by):
+            return function(*args, **options)
+
+    option = click.option("--by", default="", envvar="CUREWATCH_BY", help="Who enters it.")
+    return option(told)  # type: ignore[return-value]
+
+
+who_option = click.option("--by", "who", default="", envvar="CUREWATCH_BY", help="Who enters it.")

@@ -1,0 +1,24 @@
+"""The command about this computer's clock: that it is right, although it went back."""
+
+from __future__ import annotations
+
+import click
+
+from curewatch.commands.command import command
+from curewatch.commands.context import Context
+from curewatch.quality import clock
+
+
+@command("confirm")
+@click.pass_obj
+def confirm(context: Context) -> None:
+    """Confirm that the clock is right.
+
+    For a computer's clock that went back because it was ahead before. Readings with a later time
+    are set aside. What was recorded with a later time stays as it is: correct when a step was mixed
+    with curewatch step edit.
+    """
+    store = context.store
+    context.clock()
+    aside = clock.confirm(store, context.held_clock.went_back())
+    click.echo(context.say.clock_confirmed(context.bench.view(context.clock()), aside))

@@ -1,0 +1,255 @@
+"""The commands that bring readings in: hearing a broker, and a data logger's file."""
+
+from __future__ import annotations
+
+import contextlib
+import sys
+import time
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, get_args
+from zoneinfo import ZoneInfo
+
+import click
+
+from curewatch.climate.reading import Quantity
+from curewatch.commands.command import command
+from curewatch.commands.context import Context
+from curewatch.errors import ConfigError, ReadingError
+from curewatch.quality.intake import Intake
+from curewatch.settings.settings import HUMIDITY_UNITS, TEMPERATURE_UNITS, Mapping, MqttSettings
+from curewatch.text import plain
+from curewatch.units import parse_duration
+
+if TYPE_CHECKING:
+    from sensors.manual.csv_options import FileOptions, Unclear
+    from sensors.manual.logger_csv import LoggerFile
+    from sensors.mqtt.discovery import Leaf
+
+QUANTITIES, UNITS = get_args(Quantity), (*TEMPERATURE_UNITS, *HUMIDITY_UNITS)
+
+
+def _seems(leaf: Leaf) -> str:
+    guess = leaf.guess
+    return f"{words_of(guess[0])} in {guess[1]}?" if guess else "?"
+
+
+def words_of(quantity: str) -> str:
+    """A quantity's name as it is said."""
+    return quantity.replace("_", " ")
+
+
+def _lines(heard: Sequence[Leaf], mappings: Sequence[Mapping]) -> list[str]:
+    """The list of what was heard, in columns; what is taken already says as what."""
+    from sensors.mqtt.discovery import known
+
+    rows = []
+    for leaf in heard:
+        taken = next((each for each in mappings if leaf.fits(each)), None)
+        state = f"is {taken.place} {words_of(taken.quantity)}" if taken else _seems(leaf)
+        state = "curewatch's own topic, needs nothing" if known(leaf.topic) else state
+        values = ", ".join(f"{value:g}" for value in leaf.values)
+        rows.append((plain(f"{leaf.topic} {leaf.record or leaf.pointer}"), values, state))
+    wide, far = (max(len(row[at]) for row in rows) for at in (0, 1))
+    return [
+        f"{number:3}  {name:{wide}}  {values:{far}}  {state}"
+        for number, (name, values, state) in enumerate(rows, 1)
+    ]
+
+
+def _by_topic(leaf: Leaf) -> tuple[str, str, str]:
+    return (leaf.topic, leaf.record or "", leaf.pointer)
+
+
+def _heard(mqtt: MqttSettings, how_long: str) -> list[Leaf]:
+    """What is heard until the time is over, or Ctrl-C, by topic: asked again, in the same order."""
+    from sensors.mqtt.discovery import Ear
+
+    click.echo(f"Listening for {how_long}, Ctrl-C ends it ...", err=True)
+    with Ear(mqtt) as ear:
+        with contextlib.suppress(KeyboardInterrupt):
+            time.sleep(min(parse_duration(how_long) * 60, 3600))
+        trouble, heard = ear.trouble, sorted(ear.leaves, key=_by_topic)
+    if not heard:
+        fix = "check that the sensor sends to this broker; one that sleeps may need --for '10 min'"
+        raise ReadingError(f"no number was heard{trouble and f' ({trouble})'}", fix=fix)
+    return heard
+
+
+def _chosen(heard: Sequence[Leaf], number: int) -> Leaf:
+    if not 1 <= number <= len(heard):
+        raise ConfigError(
+            f"there is no number {number} in the list", fix=f"choose 1 to {len(heard)}"
+        )
+    return heard[number - 1]
+
+
+@command("listen")
+@click.option("--for", "how_long", default="10 s", show_default=True, help="How long to listen.")
+@click.option("--keep", "number", type=int, help="Keep this line of the list without asking.")
+@click.option("--place", help="Where that sensor sits, like panel or air.")
+@click.option("--quantity", type=click.Choice(QUANTITIES), help="What it measures, if not guessed.")
+@click.option("--unit", type=click.Choice(UNITS), help="In which unit it sends, if not guessed.")
+@click.option("--mqtt-port", type=click.IntRange(1, 65535), help="As given to curewatch up.")
+@click.pass_obj
+def listen(
+    context: Context,
+    how_long: str,
+    number: int | None,
+    place: str | None,
+    quantity: Quantity | None,
+    unit: str | None,
+    mqtt_port: int | None,
+) -> None:
+    """Hear every topic, and keep a sensor.
+
+    What each number may be is guessed; those you choose are kept. A running curewatch takes a
+    mapping up at once; the comments in curewatch.toml stay.
+    """
+    mqtt = context.settings.mqtt
+    heard = _heard(replace(mqtt, port=mqtt_port) if mqtt_port else mqtt, how_long)
+    click.echo("\n".join(_lines(heard, context.settings.mappings)))
+    if number is not None:
+        return _keep(context, _chosen(heard, number), place, quantity, unit)
+    while number := click.prompt("Keep which one? (0 ends)", type=int, default=0, err=True):
+        _keep(context, _chosen(heard, number), place, quantity, unit)
+
+
+def _keep(
+    context: Context, leaf: Leaf, place: str | None, quantity: Quantity | None, unit: str | None
+) -> None:
+    from curewatch.settings.edit import keep
+
+    if place is None:
+        place = click.prompt("Where does it sit?", default="panel", err=True)
+    mapping = leaf.mapping(context.place(place), quantity, unit)
+    keep(context.folder, mapping)
+    click.echo(
+        f"Kept: {plain(leaf.name)} is the {words_of(mapping.quantity)} "
+        f"of {mapping.place} in {mapping.unit}."
+    )
+
+
+def _shown(found: LoggerFile) -> str:
+    from sensors.manual.csv_dates import SAID
+
+    lines = [f"time: {found.time_column} ({SAID[found.dates]})"]
+    lines += [f"{each.name}: {words_of(each.quantity)} in {each.unit}" for each in found.columns]
+    if found.others:
+        lines.append(f"columns not taken: {', '.join(found.others)}")
+    if found.readings:
+        first, last = found.readings[0], found.readings[-1]
+        lines.append(
+            f"{len(found.readings)} readings, {first.at.isoformat()} to {last.at.isoformat()}"
+        )
+    if found.empty:
+        lines.append(f"empty cells: {found.empty}")
+    if found.repeated:
+        lines.append(f"not taken: {found.repeated} values whose time came before with another one")
+    lines += [f"not taken: {each}" for each in found.refused]
+    if found.refused_count > len(found.refused):
+        lines.append(f"not taken: {found.refused_count - len(found.refused)} more")
+    return "\n".join(lines)
+
+
+def _content(file: Path) -> tuple[str, str]:
+    """What a file holds, `-` being standard input, and the name it is known by."""
+    from sensors.manual.csv_table import decoded
+
+    if str(file) == "-":
+        return decoded(sys.stdin.buffer.read()), "standard input"
+    try:
+        return decoded(file.read_bytes()), file.name
+    except OSError as error:
+        raise ConfigError(
+            f"cannot be read ({error.strerror})", where=str(file), fix="check it"
+        ) from None
+
+
+def _answered(options: FileOptions, question: Unclear, usual_zone: str) -> FileOptions:
+    """The options with the answer to what the file leaves open, asked on the terminal."""
+    what = question.what[:1].upper() + question.what[1:]
+    if question.option == "zone":
+        click.echo(f"{what}.", err=True)
+        name = click.prompt("Whose clock are the file's times?", default=usual_zone, err=True)
+        return replace(options, zone=_zone(name))
+    choices = click.Choice(question.choices)
+    answer = click.prompt(f"{what}. Which one?", type=choices, err=True)
+    told: dict[str, Any] = {question.option: answer}
+    if question.option == "columns":
+        told["columns"] = (answer,)
+    return replace(options, **told)
+
+
+def _read(
+    text: str, name: str, place: str, options: FileOptions, context: Context, ask: bool
+) -> LoggerFile:
+    """What the file holds; what it leaves open is asked where somebody can answer."""
+    from sensors.manual.csv_options import Unclear
+    from sensors.manual.logger_csv import read_logger
+
+    while True:
+        try:
+            return read_logger(text, name, place, options, now=context.clock())
+        except Unclear as question:
+            if not ask:
+                raise
+            options = _answered(options, question, context.zone.key)
+
+
+@command("import")
+@click.argument("file", type=click.Path(path_type=Path, allow_dash=True))
+@click.option("--place", default="air", show_default=True, help="Where the logger sat.")
+@click.option("--zone", help="Whose clock the file's times are, like Europe/Vienna.")
+@click.option("--dates", type=click.Choice(["dmy", "mdy"]), help="Day or month first.")
+@click.option("--column", "columns", multiple=True, help="Take this column; may come twice.")
+@click.option("--quantity", type=click.Choice(QUANTITIES), help="What that column measures.")
+@click.option("--unit", type=click.Choice(UNITS), help="In which unit, if the file does not say.")
+@click.option("--rows", help="Take one sensor's lines alone, like 'sensor=B'.")
+@click.option("--yes", is_flag=True, help="Store without asking.")
+@click.pass_obj
+def import_(
+    context: Context,
+    file: Path,
+    place: str,
+    zone: str | None,
+    dates: str | None,
+    columns: tuple[str, ...],
+    quantity: Quantity | None,
+    unit: str | None,
+    rows: str | None,
+    yes: bool,
+) -> None:
+    """Read a data logger's CSV file.
+
+    FILE may be - for standard input. What was guessed is shown first. Importing a file twice stores
+    it once, also when it has grown; by its name one logger is told from another.
+    """
+    from sensors.manual.csv_options import FileOptions
+
+    text, name = _content(file)
+    options = FileOptions(_zone(zone), dates, columns, quantity, unit, rows)
+    ask = not yes and str(file) != "-" and sys.stdin.isatty()
+    found = _read(text, name, context.place(place), options, context, ask)
+    click.echo(_shown(found))
+    if not found.readings:
+        raise ReadingError("no reading can be taken", where=name, fix="see the lines above")
+    if not yes and not ask:
+        raise ConfigError("nothing is stored yet", fix="add --yes to store these readings")
+    if not yes and not click.confirm("Store them?", default=True, err=True):
+        return
+    new = Intake(context.store, context.settings.places).take(found.readings)
+    there = len(found.readings) - new
+    click.echo(f"{new} stored for {place}; {there} were there already, by name and time.")
+
+
+def _zone(name: str | None) -> ZoneInfo | None:
+    if name is None:
+        return None
+    try:
+        return ZoneInfo(name)
+    except (KeyError, ValueError, OSError):
+        raise ConfigError(
+            f"--zone {name!r} is no zone", fix="write it like Europe/Vienna"
+        ) from None

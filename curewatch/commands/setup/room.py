@@ -1,0 +1,84 @@
+"""The commands of the room: its size and fan, and how long airing takes."""
+
+from __future__ import annotations
+
+import click
+
+from curewatch.bench.views import BenchView
+from curewatch.commands.command import command, json_option
+from curewatch.commands.context import Context, print_json
+from curewatch.commands.options import DURATION, MASS, Typed
+from curewatch.garage.shelf import find_sheet
+from curewatch.protection import airing
+from curewatch.protection.purge import Purge, as_json, closed_lately, purges
+from curewatch.protection.ventilation import parse_flow, parse_volume
+
+VOLUME, FLOW = Typed("volume", parse_volume), Typed("flow", parse_flow)
+
+
+def aired(context: Context, view: BenchView) -> list[Purge]:
+    """The least airing of each step with solvent, on the bench or lately taken off it."""
+    closed = closed_lately(context.bench, view.now)
+    return purges(view, airing.kept(context.store), context.manner, closed)
+
+
+@command("set")
+@click.option("--volume", type=VOLUME, help="The room's volume, like '60 m3' or '2100 ft3'.")
+@click.option("--fan", type=FLOW, help="The fan's flow, like '300 m3/h', '80 l/s', '180 cfm'.")
+@click.option("--mixing", type=float, help="How badly the air mixes: 1 best, 10 worst; 5 usual.")
+@click.pass_obj
+def set_(context: Context, volume: float | None, fan: float | None, mixing: float | None) -> None:
+    """Enter the room's volume and its fan.
+
+    They are kept; what you leave out stays as it was.
+    """
+    room = airing.told(context.store, volume, fan, mixing, now=context.clock())
+    click.echo(
+        f"The room has {room.volume_m3:g} m³ and a fan of {room.flow_m3_h:g} m³/h; "
+        f"mixing {room.mixing:g}."
+    )
+
+
+@command("show")
+@click.argument("product", required=False)
+@click.option("--amount", type=MASS, help="How much of PRODUCT is used, like '300 g'.")
+@click.option(
+    "--over",
+    type=DURATION,
+    default="30 min",
+    show_default=True,
+    help="How long it gives off solvent.",
+)
+@click.option("--spray", is_flag=True, help="It is sprayed.")
+@click.option("--sand", is_flag=True, help="It is sanded.")
+@json_option
+@click.pass_obj
+def show(
+    context: Context,
+    product: str | None,
+    amount: float | None,
+    over: float,
+    spray: bool,
+    sand: bool,
+) -> None:
+    """Show how long the room takes to air.
+
+    Also the vapour of PRODUCT in it, and the least airing time of each step with solvent. A minimum
+    and not a clearance; no number for isocyanate, spray mist or dust.
+    """
+    now = context.clock()
+    found = airing.airing(
+        airing.told(context.store, None, None, None, now=now),
+        None if product is None else find_sheet(context.store, product),
+        amount_g=amount,
+        over_min=over,
+        sprayed=spray,
+        sanded=sand,
+    )
+    held_now = aired(context, context.bench.view(now))
+    if context.as_json:
+        print_json(airing.as_json(found) | {"steps": [as_json(each) for each in held_now]})
+        return
+    click.echo("\n".join(airing.lines(found)))
+    for each in held_now:
+        click.echo(f"Step {each.step_id}, {each.part}: {each.words}")

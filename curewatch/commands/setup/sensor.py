@@ -1,0 +1,107 @@
+"""The commands of the sensors: what they say, and checking one against a reference."""
+
+from __future__ import annotations
+
+import click
+
+from curewatch.commands.command import command, json_option
+from curewatch.commands.context import Context, print_json
+from curewatch.commands.options import who_option
+from curewatch.exchange import bench_json
+from curewatch.quality.calibration import Check
+from curewatch.quality.overview import sensors
+from curewatch.quality.reference_check import check_sensor, moved_sensor, salt_check_sensor
+from curewatch.quality.salt_check import SOURCE, WALK
+
+
+@command("list")
+@json_option
+@click.pass_obj
+def list_(context: Context) -> None:
+    """Show each sensor and what was refused.
+
+    With its last reading and its age, its flags and checks, and who was not let in.
+    """
+    now, refused, away = context.clock(), context.store.refusals(), context.store.turned_away()
+    found = sensors(context.store, now, context.settings.place)
+    if context.as_json:
+        print_json(bench_json.sensors(found, refused, away, now))
+        return
+    click.echo(context.say.sensors(found, refused, away, now))
+
+
+def _kept(context: Context, found: Check) -> None:
+    click.echo(context.say.check(found))
+    click.echo("It counts from now on; what is stored stays as it was.")
+
+
+@command("check")
+@click.argument("source")
+@click.option("--reference", required=True, help="What the reference shows, like '14.0 C'.")
+@click.option(
+    "--read", default="", help="What the sensor itself shows; left out, its last reading."
+)
+@who_option
+@click.pass_obj
+def check(context: Context, source: str, reference: str, read: str, who: str) -> None:
+    """Hold a sensor against a reference.
+
+    From now on its readings are corrected by the difference. SOURCE is what curewatch sensor list
+    shows behind "from". A later check replaces an earlier one.
+    """
+    place, now = context.settings.place, context.clock()
+    _kept(context, check_sensor(context.store, place, source, reference, read, who, now))
+
+
+@command("salt")
+@click.argument("source")
+@click.option("--temperature", help="In the box, like '20 C'; left out, the walk is shown.")
+@click.option(
+    "--read", default="", help="What the hygrometer itself shows, like '71 %'; left out, its last."
+)
+@who_option
+@click.pass_obj
+def salt(context: Context, source: str, temperature: str | None, read: str, who: str) -> None:
+    """Check a hygrometer with wet table salt.
+
+    In a closed box the salt holds about 75 %. Without --temperature the steps are shown.
+    """
+    if temperature is None:
+        click.echo("\n".join(f"{number}. {each}" for number, each in enumerate(WALK, 1)))
+        click.echo(f'Then: curewatch sensor salt "{source}" --temperature "20 C"')
+        return
+    place, now = context.settings.place, context.clock()
+    found, moving = salt_check_sensor(context.store, place, source, temperature, read, who, now)
+    _kept(context, found)
+    click.echo(f"Humidity over the salt after {SOURCE}, and 1 % for kitchen salt in a box.")
+    if moving:
+        click.echo(f"But {moving}.")
+
+
+@command("rename")
+@click.argument("former")
+@click.argument("source")
+@click.pass_obj
+def rename(context: Context, former: str, source: str) -> None:
+    """A sensor has a new topic.
+
+    FORMER is the old one, SOURCE the new one. Its checks go with it. A sensor
+    that only reports another place is noticed by itself.
+    """
+    now = context.clock()
+    found = moved_sensor(context.store, former, source, now)
+    click.echo(f"{source} is what {former} was; its checks go with it.")
+    for each in found:
+        click.echo(f"It moved from {each.before} to {each.after}; the past stays where it was.")
+
+
+@command("set-aside")
+@click.pass_obj
+def set_aside(context: Context) -> None:
+    """Set aside readings dated in the future.
+
+    A clock was ahead when they came.
+    """
+    count = context.store.set_aside(context.clock())
+    said = {0: "No reading lies in the future.", 1: "1 reading is set aside."}
+    click.echo(said.get(count, f"{count} readings are set aside."))
