@@ -13,7 +13,7 @@ from datetime import timedelta
 from curewatch.errors import QuantityError
 
 _TEXT = re.compile(
-    r"^\s*([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?)\s*([^\d\s.,+-].*?)?\s*$"
+    r"^\s*([+-]?(?:\d+(?:[.,]\d*)?|[.,]\d+)(?:[eE][+-]?\d+)?)\s*([^\d\s.,+:/-].*?)?\s*$"
 )
 _TEMPERATURE = {"c": (1.0, 0.0), "k": (1.0, -273.15), "f": (5 / 9, -160 / 9)}
 _DURATION = {
@@ -37,13 +37,16 @@ _HALVES = {
     "a day": "1 d",
 }
 _HOURS_AND_MINUTES = re.compile(r"(\d+)\s*h(?:ours?|rs?)?\s*([0-5]?\d)")
+_AND = re.compile(r",? and (?=\d)|, (?=\d)")
+_FRACTIONS = {"½": ".5", "¼": ".25", "¾": ".75"}
+_FRACTION = re.compile(r"(\d*) ?([½¼¾])")
 _MASS = {"g": 1.0, "kg": 1000.0, "mg": 0.001, "oz": 28.349523125, "lb": 453.59237}
 _FILM = {"um": 1.0, "µm": 1.0, "μm": 1.0, "mm": 1000.0, "mil": 25.4, "mils": 25.4}
 TEMPERATURE_RANGE_C = (-60.0, 150.0)
 
 
 def _split(text: str, kind: str, example: str) -> tuple[float, str]:
-    found = _TEXT.match(text) if isinstance(text, str) else None
+    found = _TEXT.match(text.replace("−", "-")) if isinstance(text, str) else None
     if found is None:
         raise QuantityError(f"{text!r} is no {kind}", fix=f"write it like {example!r}")
     number, unit = float(found[1].replace(",", ".")), (found[2] or "").strip()
@@ -144,8 +147,9 @@ def parse_duration(text: str) -> float:
     (90.0, 90.0, 30.0)
     """
     if isinstance(text, str):
-        plain = " ".join(text.lower().split())
-        text = _HALVES.get(plain, text)
+        plain = " ".join(text.lower().split()).rstrip(".")
+        plain = _HALVES.get(plain, _AND.sub(" ", plain))
+        text = _FRACTION.sub(lambda found: f"{found[1] or 0}{_FRACTIONS[found[2]]}", plain)
         if found := _HOURS_AND_MINUTES.fullmatch(plain):
             return float(int(found[1]) * 60 + int(found[2]))
     parts = re.findall(r"[^a-zA-Z]+[a-zA-Z]+", text) if isinstance(text, str) else []

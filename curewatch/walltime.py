@@ -9,6 +9,7 @@ import re
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
+from typing import NamedTuple
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
 from curewatch.days import Order, parse_day, usual_order
@@ -31,7 +32,13 @@ OLDEST = timedelta(days=7)
 WITH_ZONE = "2026-11-25T22:00:00+01:00"
 FIX = "write it like '22:00' or '25 Nov 2026 22:00'"
 LOOKED_BACK = timedelta(hours=18)
-_HALF_DAY = re.compile(r"(1[0-2]|0?[1-9])(?::([0-5]\d))?\s*([ap])m")
+_CLOCK = re.compile(
+    r"(?P<hour>\d{1,2})(?:[:.h](?P<minute>[0-5]\d)(?::(?P<second>[0-5]\d))?)?"
+    r"(?:\s*(?P<half>[aApP])\.?[mM]\.?|\s*h)?(?:\s+(?P<zone>[A-Z]{2,5}|[+-]\d{2,4}))?",
+    re.ASCII,
+)
+_FOUR_DIGITS = re.compile(r"(\d\d)(\d\d)", re.ASCII)
+_NAMED = {"noon": "12:00", "midday": "12:00", "midnight": "00:00", "24:00": "00:00"}
 _DATED = re.compile(
     r"(.*?\d)(?:, ?| |T)(\d{1,2}(?::\d\d)?(?: ?[ap]\.?m\.?)?)", re.ASCII | re.IGNORECASE
 )
@@ -62,7 +69,7 @@ def next_time(text: str, now: datetime, zone: ZoneInfo, order: Order | None = No
     clock = _clock(text)
     if clock is None:
         return _instant(text, zone, order)
-    return min(at for at in _shown(clock, now, zone) if at > now)
+    return _first((at for at in _shown(clock, now, zone) if at > now), text)
 
 
 def last_time(text: str, now: datetime, zone: ZoneInfo, order: Order | None = None) -> datetime:
@@ -73,7 +80,8 @@ def last_time(text: str, now: datetime, zone: ZoneInfo, order: Order | None = No
     clock = _clock(text)
     if clock is None:
         return _instant(text, zone, order)
-    return max(at for at in _shown(clock, now, zone) if at <= now)
+    shown = reversed(list(_shown(clock, now, zone)))
+    return _first((at for at in shown if at <= now), text)
 
 
 def near_time(text: str, now: datetime, zone: ZoneInfo, order: Order | None = None) -> datetime:
@@ -83,6 +91,13 @@ def near_time(text: str, now: datetime, zone: ZoneInfo, order: Order | None = No
     order: as in `next_time`.
     """
     return next_time(text, now - LOOKED_BACK, zone, order)
+
+
+def _first(instants: Iterator[datetime], text: str) -> datetime:
+    found = next(instants, None)
+    if found is None:
+        raise ConfigError(f"the clock does not show {text[:40]!r} these days", fix=FIX)
+    return found
 
 
 def is_clock(text: str) -> bool:
@@ -111,31 +126,50 @@ def _dated(text: str, order: Order | None) -> datetime:
     clock = _clock(match[2]) if match else None
     if match is None or clock is None:
         raise ConfigError(f"{text[:40]!r} is no time of day", fix=FIX)
-    return datetime.combine(parse_day(match[1], order), clock)
+    return datetime.combine(parse_day(match[1], order), clock.time)
 
 
-def _clock(text: str) -> time | None:
-    """The time of day that a text names; None where it may be an instant."""
-    if half := _HALF_DAY.fullmatch(text.strip().lower().replace(".", "")):
-        return time(int(half[1]) % 12 + (12 if half[3] == "p" else 0), int(half[2] or 0))
-    try:
-        clock = time.fromisoformat(text.strip().rjust(5, "0") if ":" in text else text.strip())
-    except ValueError:
+class Clock(NamedTuple):
+    """A time of day as typed, with the zone's name that may stand behind it in autumn."""
+
+    time: time
+    zone: str = ""
+
+
+def _clock(text: str) -> Clock | None:
+    """The time of day that a text names; None where it may be an instant.
+
+    >>> _clock("22.30"), _clock("10:30 p.m."), _clock("2230"), _clock("02:30 CET")[1]
+    (Clock(time=datetime.time(22, 30), zone=''), Clock(time=datetime.time(22, 30), zone=''), \
+Clock(time=datetime.time(22, 30), zone=''), 'CET')
+    """
+    plain = text.strip()
+    plain = _NAMED.get(
+        plain.lower(), _FOUR_DIGITS.sub(r"\1:\2", plain) if len(plain) == 4 else plain
+    )
+    match = _CLOCK.fullmatch(plain)
+    if match is None:
         return None
-    if clock.tzinfo is not None:
-        raise ConfigError(f"{text[:40]!r} has a zone but no day", fix=FIX)
-    return clock
+    hour, half = int(match["hour"]), (match["half"] or "").lower()
+    if half and not 1 <= hour <= 12:
+        return None
+    hour = hour % 12 + (12 if half == "p" else 0) if half else hour
+    if hour > 23:
+        return None
+    found = time(hour, int(match["minute"] or 0), int(match["second"] or 0))
+    return Clock(found, match["zone"] or "")
 
 
-def _shown(clock: time, now: datetime, zone: ZoneInfo) -> Iterator[datetime]:
-    """When the wall clock shows a time on the days around: twice where it is put back over it."""
+def _shown(clock: Clock, now: datetime, zone: ZoneInfo) -> Iterator[datetime]:
+    """When the wall clock shows a time on the days around, in order: twice where it is put back
+    over it, unless the zone that is named tells which."""
     today = now.astimezone(zone).date()
     for days in range(-2, 3):
         day = today + timedelta(days=days)
-        first, again = (instant_of(day, clock.replace(fold=fold), zone) for fold in (0, 1))
-        yield first
-        if again > first:
-            yield again
+        first, again = (instant_of(day, clock.time.replace(fold=fold), zone) for fold in (0, 1))
+        for at in (first, again) if again > first else (first,):
+            if clock.zone in ("", at.astimezone(zone).tzname()):
+                yield at
 
 
 def comes_twice(local: datetime) -> bool:

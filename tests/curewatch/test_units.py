@@ -171,6 +171,10 @@ def test_a_film_is_said_in_mm_from_a_millimetre_on(microns: float, words: str) -
         ("a quarter of an hour", 15),
         ("45 sec", 0.75),
         ("2 hrs", 120),
+        ("5½ h", 330),
+        ("½ h", 30),
+        ("2 hours and 10 minutes", 130),
+        ("2 hours, 10 mins.", 130),
     ],
 )
 def test_a_length_of_time_is_taken_as_people_write_it(text: str, found: float) -> None:
@@ -192,6 +196,7 @@ def test_what_is_no_length_of_time_is_refused(text: str) -> None:
         ("50 degrees Fahrenheit", 10),
         ("14 degC", 14),
         ("14 celsius", 14),
+        ("−4.5 °C", -4.5),
     ],
 )
 def test_a_temperature_is_taken_as_people_write_it(text: str, found: float) -> None:

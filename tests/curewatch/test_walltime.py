@@ -2,31 +2,59 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from zoneinfo import ZoneInfo
 
 import pytest
 
 from curewatch.errors import ConfigError, CurewatchError
+from curewatch.formats import ReaderFormat
 from curewatch.walltime import last_time, near_time, next_time
 
 NOW = datetime(2026, 11, 14, 17, 0, tzinfo=UTC)
 BERLIN = ZoneInfo("Europe/Berlin")
 
 
-@pytest.mark.parametrize("text", ["22:30", "10:30 PM", "10:30pm", "10:30 p.m.", " 10:30 pm "])
+@pytest.mark.parametrize(
+    "text",
+    [
+        "22:30",
+        "10:30 PM",
+        "10:30pm",
+        "10:30 p.m.",
+        " 10:30 pm ",
+        "22.30",
+        "2230",
+        "22h30",
+        "10.30 pm",
+        "22:30 h",
+        "22:30:00",
+    ],
+)
 def test_a_time_of_day_is_taken_by_either_clock(text: str) -> None:
     assert next_time(text, NOW, BERLIN) == datetime(2026, 11, 14, 21, 30, tzinfo=UTC)
 
 
 @pytest.mark.parametrize(
-    ("text", "hour"), [("9 pm", 20), ("9pm", 20), ("12 am", 23), ("11 PM", 22), ("21", 20)]
+    ("text", "hour"),
+    [
+        ("9 pm", 20),
+        ("9pm", 20),
+        ("12 am", 23),
+        ("11 PM", 22),
+        ("21", 20),
+        ("21 h", 20),
+        ("midnight", 23),
+        ("24:00", 23),
+    ],
 )
 def test_a_full_hour_needs_no_minutes(text: str, hour: int) -> None:
     assert next_time(text, NOW, BERLIN) == datetime(2026, 11, 14, hour, 0, tzinfo=UTC)
 
 
-@pytest.mark.parametrize("text", ["13 pm", "9 p", "0 am", "10:75 pm", "late"])
+@pytest.mark.parametrize(
+    "text", ["13 pm", "9 p", "0 am", "10:75 pm", "late", "22.75", "22,30", "2260", "25:00"]
+)
 def test_what_is_no_time_of_day_is_refused(text: str) -> None:
     with pytest.raises(ConfigError, match="no time of day"):
         next_time(text, NOW, BERLIN)
@@ -54,3 +82,13 @@ def test_a_time_of_the_hour_that_comes_twice_needs_its_offset() -> None:
         last_time("25 Oct 2026 02:30", NOW, BERLIN)
     said = last_time("2026-10-25T02:30:00+01:00", NOW, BERLIN)
     assert said == datetime(2026, 10, 25, 1, 30, tzinfo=UTC)
+
+
+def test_a_time_of_the_hour_that_comes_twice_is_told_by_its_zone_as_it_is_said() -> None:
+    first = datetime(2026, 10, 25, 0, 30, tzinfo=UTC)
+    for at in (first, first + timedelta(hours=1)):
+        said = ReaderFormat(BERLIN).clock(at)
+        assert last_time(said, first + timedelta(hours=9), BERLIN) == at
+        assert next_time(said, first - timedelta(hours=9), BERLIN) == at
+    with pytest.raises(ConfigError, match="does not show"):
+        next_time("02:30 PST", first, BERLIN)
