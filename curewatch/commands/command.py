@@ -29,7 +29,7 @@ def _data_option(*, top: bool) -> click.Option:
         ["--data"],
         type=click.Path(file_okay=False, path_type=Path),
         envvar="CUREWATCH_DATA" if top else None,
-        help="The folder of your data; left out, the usual one of your account.",
+        help="The folder of your data; your account's usual one if left out.",
         callback=_set_folder,
         expose_value=False,
         hidden=not top,

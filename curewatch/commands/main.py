@@ -72,10 +72,10 @@ class Tree(click.Group):
 
 @click.pass_context
 def _bench(ctx: click.Context) -> None:
-    """Times adhesives, fillers and primers by the real temperature of your garage.
+    """Predicts the cure times of adhesives, fillers and primers in your garage.
 
     An estimate: the product's label, its safety data sheet and your own test come first.
-    Without a command, curewatch shows the bench. --data, --json and -V may also stand behind the
+    Without a command, curewatch shows the bench. --data, --json and -V may also come after the
     command.
     """
     if ctx.invoked_subcommand is None:

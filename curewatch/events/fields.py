@@ -113,11 +113,11 @@ FIELDS: tuple[Field, ...] = (
         at_mix=True, summary=True, searchable=True,
     ),
     Field(
-        "who", "by", LINE, "Who does it.", "Who did it",
+        "who", "by", LINE, "Who does the work.", "Who did it",
         at_mix=True, searchable=True, gap="who did it", by_hand=True,
     ),
     Field(
-        "place", "sensor at", PLACE, "Whose sensor it follows; a place of its own: 'new lamp'.",
+        "place", "sensor at", PLACE, "Whose sensor it uses; 'new lamp' makes a new place.",
         "Place of its sensor", at_mix=True, summary=True, searchable=True, default="panel",
     ),
     Field(
@@ -146,12 +146,12 @@ FIELDS: tuple[Field, ...] = (
         at_mix=True, summary=True,
     ),
     Field(
-        "film_um", "film put on", FILM, "Film put on, like '100 um' or '3 mm'.", "Film put on",
+        "film_um", "film put on", FILM, "Film as put on, like '100 um' or '3 mm'.", "Film put on",
         "100 um", "film", at_mix=True, gap="film thickness", by_hand=True,
     ),
     Field(
         "product_c", "product was stored at", TEMPERATURE,
-        "Of the product as stored, like '8 C'.", "Product was stored at", "8 C",
+        "Temperature of the product as stored, like '8 C'.", "Product was stored at", "8 C",
         "product-temperature", at_mix=True,
     ),
     Field(
@@ -171,15 +171,15 @@ FIELDS: tuple[Field, ...] = (
         "Stood before use, minutes", option="induction",
     ),
     Field(
-        "film_wet_um", "film measured wet", FILM, "Film as measured wet, like '150 um'.",
+        "film_wet_um", "film measured wet", FILM, "Film thickness measured wet, like '150 um'.",
         "Film measured wet", "120 um", "film-wet", gap="film thickness", by_hand=True,
     ),
     Field(
-        "film_dry_um", "film measured dry", FILM, "Film as measured dry, like '60 um'.",
+        "film_dry_um", "film measured dry", FILM, "Film thickness measured dry, like '60 um'.",
         "Film measured dry", "60 um", "film-dry", gap="film thickness", by_hand=True,
     ),
     Field(
-        "deviations", "deviations", PROSE, "What was done otherwise than the label says.",
+        "deviations", "deviations", PROSE, "What was done differently from the label.",
         "Done otherwise than the label says", searchable=True,
     ),
     Field(

@@ -32,9 +32,9 @@ _OPTIONS = (
     click.option("--bought", type=DAY, help="When it was bought, like '1 Sep 2026'."),
     click.option("--opened", type=DAY, help="When it was opened, like '3 Oct 2026'."),
     click.option(
-        "--expiry", type=EXPIRY, help="As printed on it: '15.03.2027', '2027-03' or '03/2027'."
+        "--expiry", type=EXPIRY, help="Expiry, as printed: '15.03.2027', '2027-03' or '03/2027'."
     ),
-    click.option("--stored", help="Where it stands: a place with a sensor, or words."),
+    click.option("--stored", help="Where it is stored: a place with a sensor, or any words."),
 )
 can_argument = click.argument(
     "can",
@@ -118,7 +118,7 @@ def open_(context: Context, can: int, day: date | None, who: str) -> None:
 def edit(context: Context, can: int, told: CanDetails, who: str, why: str) -> None:
     """Add to a can or correct it.
 
-    What stood before is kept.
+    Earlier values stay in the history.
     """
     found = cans.amend(context.store, can, told, now=context.clock(), who=who, why=why)
     click.echo(f"{_entered(found, told)}.")
@@ -126,7 +126,7 @@ def edit(context: Context, can: int, told: CanDetails, who: str, why: str) -> No
 
 @command("empty")
 @can_argument
-@click.option("--not", "back", is_flag=True, help="It is not, after all.")
+@click.option("--not", "back", is_flag=True, help="It is not empty after all.")
 @who_option
 @click.pass_obj
 def empty(context: Context, can: int, back: bool, who: str) -> None:
@@ -142,7 +142,7 @@ def empty(context: Context, can: int, back: bool, who: str) -> None:
 def list_(context: Context, product: str | None) -> None:
     """List the cans, and which to bring indoors.
 
-    Of PRODUCT alone, if you name one.
+    Only those of PRODUCT, if you name one.
     """
     now = context.clock()
     found = storage.all_kept(context.bench.reader, now, context.zone, product)

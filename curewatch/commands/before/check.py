@@ -70,17 +70,21 @@ def _rehearse(context: Context, product: str, took_min: float | None, details: D
 @click.option("--hardener", type=PERCENT, help="Hardener, like '2 %', where the label has a range.")
 @click.option("--part", default="", help="What it goes on, like 'lower corner patch'.")
 @click.option("--job", default="", help="The job it belongs to.")
-@click.option("--place", default="panel", show_default=True, help="Whose sensor it follows.")
+@click.option("--place", default="panel", show_default=True, help="The place whose sensor it uses.")
 @click.option(
-    "--product-temperature", type=TEMPERATURE, help="Of the product as stored, like '8 C'."
+    "--product-temperature",
+    type=TEMPERATURE,
+    help="Temperature of the product as stored, like '8 C'.",
 )
 @click.option("--until", help="When you must stop tonight, like '22:00'.")
 @click.option("--need", type=DURATION, help="How long you want to work, like '15 min'.")
-@click.option("--batch", help="Batch, as on the can; left out: of the can in use.")
+@click.option("--batch", help="Batch, as on the can; that of the can in use if left out.")
 @click.option(
-    "--bare-limit", type=DURATION, help="How long metal may stand bare, like '4 h'; kept."
+    "--bare-limit", type=DURATION, help="How long metal may be bare, like '4 h'; remembered."
 )
-@click.option("--rehearse", is_flag=True, help="Rehearse dry: starts a stopwatch, then stops it.")
+@click.option(
+    "--rehearse", is_flag=True, help="Time a dry rehearsal: once to start, again to stop."
+)
 @click.option("--took", type=DURATION, help="How long the rehearsal took, like '24 min'.")
 @json_option
 @click.pass_obj
@@ -102,10 +106,11 @@ def check(
 ) -> int:
     """Stop, caution or go before a mix, and why.
 
-    Panel and air against the label now and in the forecast, dew, amount, hardener, the can's days,
-    what lies underneath, bare metal, a rehearsal, and the time left; and what would change it.
-    With --rehearse a dry rehearsal is held against the working time here, before the nozzle is cut.
-    The exit code is 0 for go, 10 for caution, 20 for stop.
+    It compares panel and air with the label, now and by the forecast, and checks dew, amount,
+    hardener, the can, the step underneath, bare metal, your rehearsal and the time you have left.
+    It also says what would help. With --rehearse you time a dry rehearsal before you cut the
+    nozzle, and compare it with the working time here. The exit code is 0 for go, 10 for caution, 20
+    for stop.
     """
     now, zone = context.clock(), context.zone
     details = Details(

@@ -42,17 +42,22 @@ def _sheet(context: Context, product: str) -> Sheet:
 @command("estimate")
 @product_argument
 @click.option(
-    "--temperature", "temperature_c", type=TEMPERATURE, help="Of the surface, like '12 C'."
+    "--temperature",
+    "temperature_c",
+    type=TEMPERATURE,
+    help="Temperature of the surface, like '12 C'.",
 )
-@click.option("--humidity", "humidity_pct", type=HUMIDITY, help="Like '70 %'.")
+@click.option("--humidity", "humidity_pct", type=HUMIDITY, help="Relative humidity, like '70 %'.")
 @click.option(
     "--conditions",
     type=click.Path(path_type=Path, allow_dash=True),
     help="CSV with time,temperature_c[,humidity_pct]; the first row is the mix.",
 )
-@click.option("--hardener", "hardener_pct", type=PERCENT, help="Like '2 %'.")
-@click.option("--mass", "mass_g", type=MASS, help="Mixed in one pot, like '50 g'.")
-@click.option("--film", "film_um", type=FILM, help="Film put on, like '100 um' or '3 mm'.")
+@click.option("--hardener", "hardener_pct", type=PERCENT, help="Hardener, like '2 %'.")
+@click.option("--mass", "mass_g", type=MASS, help="Amount mixed in one pot, like '50 g'.")
+@click.option(
+    "--film", "film_um", type=FILM, help="Film thickness put on, like '100 um' or '3 mm'."
+)
 @click.option(
     "--what-if",
     type=Typed("temperature", _what_if),
@@ -69,10 +74,10 @@ def estimate(
     what_if: float | None,
     **given: Any,
 ) -> None:
-    """A product's times without the garage.
+    """A product's times at a temperature you give.
 
-    PRODUCT is a file, or the name of a product. The air is constant, or read from a CSV file; -
-    reads standard input.
+    PRODUCT is a file, or the name of a product. Give one temperature, or a CSV file of conditions;
+    - reads standard input.
     """
     sheet = _sheet(context, product)
     if (temperature_c is None) == (conditions is None):

@@ -87,9 +87,9 @@ def _tonight(context: Context) -> Iterator[str]:
 @who_option
 @click.pass_obj
 def tonight(context: Context, until: str | None, bare: str | None, who: str) -> None:
-    """Until when you work, and what is bare.
+    """Until when you work tonight, and what is bare.
 
-    Without an option: what fits tonight, which metal is bare, what to bring indoors.
+    Without an option it shows what fits tonight, which metal is bare, and what to bring indoors.
     """
     now, zone = context.clock(), context.zone
     if until is not None:
@@ -108,9 +108,9 @@ def tonight(context: Context, until: str | None, bare: str | None, who: str) -> 
 @json_option
 @click.pass_obj
 def morning_(context: Context) -> None:
-    """How far each step got in the night.
+    """How far each step cured overnight.
 
-    And the earliest test of each.
+    With the earliest time to test each.
     """
     from curewatch.plan import morning
 

@@ -55,7 +55,7 @@ def fitting_lines(
 
 
 @command("list")
-@click.option("--job", help="Only this job's.")
+@click.option("--job", help="Only the parts of this job.")
 @json_option
 @click.pass_obj
 def list_(context: Context, job: str | None) -> None:
@@ -81,7 +81,7 @@ def list_(context: Context, job: str | None) -> None:
 @command("structural")
 @part_argument
 @_job
-@click.option("--not", "body", is_flag=True, help="It is plain body.")
+@click.option("--not", "body", is_flag=True, help="It is plain body, not structural.")
 @who_option
 @click.pass_obj
 def structural(context: Context, part: str, job: str, body: bool, who: str) -> None:
@@ -100,7 +100,7 @@ def structural(context: Context, part: str, job: str, body: bool, who: str) -> N
 @click.option("--since", help="Since when, like '18:00'; now if left out.")
 @click.option("--grit", default="", help="Grit it was sanded with, like '80'.")
 @click.option("--cleaner", default="", help="What it was cleaned with.")
-@click.option("--place", default="", help="Whose sensor it follows; panel if left out.")
+@click.option("--place", default="", help="The place whose sensor it uses; panel if left out.")
 @click.option("--still", is_flag=True, help="Metal is still bare beside the last step.")
 @who_option
 @click.pass_obj
@@ -115,9 +115,9 @@ def bare(
     still: bool,
     who: str,
 ) -> None:
-    """Start the bare-metal clock of a part.
+    """Start the bare-metal timer of a part.
 
-    It was cleaned to metal now, or --since. With --still the clock that runs goes on.
+    It was cleaned to metal now, or at --since. With --still the running timer goes on.
     """
     now = context.clock()
     if still:
@@ -137,9 +137,9 @@ def bare(
 @who_option
 @click.pass_obj
 def covered(context: Context, part: str, job: str, who: str) -> None:
-    """Stop the bare-metal clock of a part.
+    """Stop the bare-metal timer of a part.
 
-    No metal is bare on it.
+    No bare metal is left on it.
     """
     found = parts.covered(context.store, part, job, now=context.clock(), who=who)
     click.echo(f"{named(found)} is covered.")
@@ -153,7 +153,7 @@ def covered(context: Context, part: str, job: str, who: str) -> None:
 def done(context: Context, part: str, job: str, who: str) -> None:
     """Record that a part is finished.
 
-    A later step takes it up again.
+    A later step on it reopens it.
     """
     found = parts.done(context.store, part, job, now=context.clock(), who=who)
     click.echo(f"{named(found)}: finished.")

@@ -57,9 +57,9 @@ def list_(context: Context) -> None:
 @json_option
 @click.pass_obj
 def show(context: Context, product: str) -> None:
-    """Show a product's label as it is kept.
+    """Show a product's label as it is saved.
 
-    What was learned of it from your dabs and tests stands behind it, as comments.
+    What was learned from your dab checks and tests follows as comments.
     """
     from curewatch.cure.belief import learned
 
@@ -79,7 +79,7 @@ def show(context: Context, product: str) -> None:
 @click.argument("file", type=click.Path(path_type=Path))
 @click.pass_obj
 def add(context: Context, file: Path) -> None:
-    """Check a product's file and keep it.
+    """Check a product's file and save it.
 
     `-` reads it from standard input.
     """
@@ -92,7 +92,7 @@ def add(context: Context, file: Path) -> None:
 @click.argument("file", type=click.Path(path_type=Path))
 @click.pass_obj
 def check(context: Context, file: Path) -> None:
-    """Check a product's file, keep nothing.
+    """Check a product's file without saving it.
 
     `-` reads it from standard input.
     """
@@ -106,8 +106,9 @@ def check(context: Context, file: Path) -> None:
 def new(context: Context) -> None:
     """Copy a label by answering questions.
 
-    A number alone has the unit of the question; of a range like "4-6 min" the careful end is used.
-    Enter alone leaves out what the label does not say. Nothing is saved before the last answer.
+    A number without a unit gets the unit of the question; from a range like "4-6 min" the careful
+    end is used. Press Enter to leave out what the label does not say. Nothing is saved before the
+    last answer.
     """
     from curewatch.commands.before.label_questions import asked_text
 
@@ -150,11 +151,11 @@ def _in_editor(context: Context, product: str, before: str) -> Sheet | None:
 def edit(context: Context, product: str, assignments: tuple[str, ...]) -> None:
     """Change a product's label.
 
-    In your editor, or value by value with --set. VISUAL or EDITOR names the editor; what is wrong
-    is said, and can be mended in another go. With --set, which may be given several times, a key
-    is written as product show shows it, its table first, rows of times and values of a list counted
-    from 1: 'limits.temperature.1=12 C'. Nothing behind the = takes the key out. Steps that were
-    started keep the label they had.
+    In your editor, or value by value with --set. VISUAL or EDITOR names the editor; if something is
+    wrong, curewatch says what, and you can edit again. You can give --set several times. Write the
+    key as product show shows it, with its table first; rows of times and values of a list are
+    counted from 1: 'limits.temperature.1=12 C'. Nothing after the = removes the key. Steps that
+    were started keep the label they had.
     """
     before = find_sheet(context.store, product).text
     if assignments:

@@ -53,14 +53,12 @@ def _watch(context: Context) -> None:
 
 
 @command("bench")
-@click.option(
-    "--ics", type=FILE_OUT, help="Write what is coming as a calendar; importing it again moves it."
-)
-@click.option("--watch", is_flag=True, help="Go on showing it, every second, until Ctrl-C.")
+@click.option("--ics", type=FILE_OUT, help="Write what is coming as a calendar file.")
+@click.option("--watch", is_flag=True, help="Show it live, until Ctrl-C.")
 @json_option
 @click.pass_obj
 def bench(context: Context, ics: Path | None, watch: bool) -> None:
-    """Show what is curing, and when to test what."""
+    """Show what is curing, and when to test it."""
     if watch:
         _watch(context)
         return

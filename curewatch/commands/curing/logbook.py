@@ -134,7 +134,7 @@ _format_option = click.option(
 @command("log")
 @click.option("--job", help="Only the steps of this job.")
 @click.option("--part", help="Only the steps on this part.")
-@click.option("--product", help="Only of this product; then what it did here.")
+@click.option("--product", help="Only this product, with predicted and actual times.")
 @click.option(
     "--state", type=click.Choice(search_index.STATES), help="Only the steps in this state."
 )
@@ -144,7 +144,7 @@ _format_option = click.option(
 @click.option(
     "--most",
     type=click.IntRange(1),
-    help=f"The last so many; as text {MOST} if left out, else all.",
+    help=f"Show the latest so many; if left out {MOST} as text, else all.",
 )
 @_format_option
 @json_option
@@ -167,7 +167,7 @@ def log(context: Context, /, format_: str | None, **told: Any) -> None:
 
 @command("show")
 @step_argument
-@click.option("--history", "history_", is_flag=True, help="All that was ever entered, in order.")
+@click.option("--history", "history_", is_flag=True, help="Everything entered for it, in order.")
 @_format_option
 @json_option
 @click.pass_obj
@@ -187,7 +187,7 @@ def show(context: Context, step: int, history_: bool, format_: str | None) -> No
 @click.argument("job")
 @click.option("--html", type=FILE_OUT, help="Write it as one HTML file.")
 @click.option("--pdf", type=FILE_OUT, help="Write it as PDF.")
-@click.option("--as-of", type=DAY, help="The recoat state on that day, not today.")
+@click.option("--as-of", type=DAY, help="Show the recoat windows as of that day, not today.")
 @click.pass_obj
 def report(
     context: Context, job: str, html: Path | None, pdf: Path | None, as_of: date | None

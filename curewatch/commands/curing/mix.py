@@ -101,7 +101,7 @@ def _still_to_say(view: StepView, reminders: Sequence[Caution], acknowledged: bo
 @click.pass_obj
 @mix_details
 @ago_option
-@click.option("--acknowledge", is_flag=True, help="Say yes to the reminders of protection.")
+@click.option("--acknowledge", is_flag=True, help="Say yes to the protection reminders.")
 @click.option("--why", default="", help="Why it is mixed despite a stop or caution.")
 @json_option
 def mix(
@@ -112,10 +112,11 @@ def mix(
     acknowledge: bool,
     why: str,
 ) -> None:
-    """Start the clock: resin and hardener have met.
+    """Start the clock when resin meets hardener.
 
-    They met now, or --ago. The product alone is enough; add the rest later with: curewatch step
-    edit. A stop needs --why; with --ago it is in the cup already, and you are asked why afterwards.
+    The clock starts now, or --ago. The product alone is enough; add the rest later with: curewatch
+    step edit. Despite a stop you need --why; with --ago it is in the cup already, and curewatch
+    asks why afterwards.
     """
     now = context.clock()
     reminders = cautions(find_sheet(context.store, product), details.applied or "")
@@ -142,7 +143,7 @@ def mix(
 @click.pass_obj
 @all_details
 @ago_option
-@click.option("--product", help="What it was mixed of, where another product was named.")
+@click.option("--product", help="The product really used, if another one was entered.")
 @click.option("--why", default="", help="Why it is corrected.")
 @json_option
 def edit(
@@ -155,8 +156,8 @@ def edit(
 ) -> None:
     """Add to a step or correct it.
 
-    The log keeps when it was entered, and what stood before. --ago moves the moment of mixing.
-    With --product all times are worked out by the label of that product.
+    The history shows when you entered it, and the earlier value. --ago changes when it was mixed.
+    With --product all times follow the label of that product.
     """
     context.bench.amend(
         step,
@@ -179,11 +180,11 @@ def edit(
     "--sample",
     default="smear",
     show_default=True,
-    help="Where it was seen: a thin smear, a cup, or the work itself.",
+    help="What you checked: a thin smear, a cup, or the work itself.",
 )
 @json_option
 def dab(context: Context, step: int, state: str, ago: str | None, sample: str) -> None:
-    """Enter what the test dab does.
+    """Enter how the test dab is.
 
     STATE is one of workable, stringy, tacky, fingernail (takes a mark), hard, sands (to powder).
     """
@@ -197,11 +198,15 @@ def dab(context: Context, step: int, state: str, ago: str | None, sample: str) -
 @click.argument("answer", shell_complete=_beginning(ANSWERS))
 @by_option
 @click.pass_obj
-@click.option("--milestone", type=click.Choice(MILESTONES), help="Left out: the one asked now.")
-@click.option("--yes", is_flag=True, help="It is so, however unlikely.")
+@click.option(
+    "--milestone",
+    type=click.Choice(MILESTONES),
+    help="The milestone you tested; the one asked now if left out.",
+)
+@click.option("--yes", is_flag=True, help="Enter it although it is unlikely.")
 @json_option
 def test(context: Context, step: int, answer: str, milestone: str | None, yes: bool) -> None:
-    """Enter what the test on the work found.
+    """Enter what your test on the work found.
 
     ANSWER is still-works or gone-off for working time and pot life, not-yet or reached for the
     others; or later, to be asked again in ten minutes.
@@ -221,8 +226,8 @@ def test(context: Context, step: int, answer: str, milestone: str | None, yes: b
 @step_argument
 @by_option
 @click.pass_obj
-@click.option("--failed", "why", metavar="WHY", help="It failed, and why.")
-@click.option("--yes", is_flag=True, help="Also while something must be waited for.")
+@click.option("--failed", "why", metavar="WHY", help="It failed, for this reason.")
+@click.option("--yes", is_flag=True, help="Finish it although something must still be waited for.")
 def done(context: Context, step: int, why: str | None, yes: bool) -> None:
     """Take a step off the bench: finished or failed."""
     now = context.clock()

@@ -42,8 +42,10 @@ def words_of(reading: Reading) -> str:
 @click.option("--air", help="Temperature of the air, like '15 C'.")
 @click.option("--humidity", help="Relative humidity, like '68 %'.")
 @ago_option
-@click.option("--also", is_flag=True, help="What was typed within ten minutes is right too.")
-@click.option("--yes", is_flag=True, help="It is right, however far it is from the last one.")
+@click.option(
+    "--also", is_flag=True, help="The reading typed in the last ten minutes is right too."
+)
+@click.option("--yes", is_flag=True, help="It is right, although it is far from the last one.")
 @click.pass_obj
 def add(
     context: Context,
@@ -57,7 +59,7 @@ def add(
 ) -> None:
     """Enter a thermometer's reading.
 
-    Or a hygrometer's. One typed up to ten minutes after another for the same thing corrects it.
+    Or a hygrometer's. A second reading of the same thing within ten minutes replaces the first.
     """
     texts = texts_of(surface, air, humidity)
     now, store = context.clock(), context.store
@@ -81,9 +83,9 @@ def add(
 @json_option
 @click.pass_obj
 def list_(context: Context) -> None:
-    """List the readings that were typed.
+    """List the readings you typed.
 
-    The latest first, also those that were replaced or taken back.
+    The latest first, including those that were replaced or taken back.
     """
     now = context.clock()
     held = typed.history(context.store, now)
@@ -107,9 +109,9 @@ def remove(
 ) -> None:
     """Take a typed reading back.
 
-    It was a slip: everything is worked out without it. Without a value it is what was typed for the
-    latest moment; with one, the latest that shows it. What it had replaced is used again, and
-    typing it again undoes this.
+    All times are worked out again without it. Without a value, the latest typed readings are taken
+    back; with one, the latest reading of that value. A reading it had replaced is used again. To
+    undo this, type it again.
     """
     now, store, texts = context.clock(), context.store, texts_of(surface, air, humidity)
     if texts:

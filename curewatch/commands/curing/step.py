@@ -68,7 +68,9 @@ def emptied(context: Context, step: int, in_use: bool) -> None:
 @by_option
 @click.pass_obj
 @ago_option
-@click.option("--film-wet", type=FILM, help="Film of this coat as measured wet, like '150 um'.")
+@click.option(
+    "--film-wet", type=FILM, help="Film thickness of this coat measured wet, like '150 um'."
+)
 def mark(context: Context, step: int, what: str, ago: str | None, film_wet: float | None) -> None:
     """Record a coat, or clamps on or off."""
     from curewatch.bench import marks
@@ -85,9 +87,9 @@ def mark(context: Context, step: int, what: str, ago: str | None, film_wet: floa
 @click.pass_obj
 @click.option("--words", default="", help="What it shows.")
 def photo(context: Context, step: int, file: Path, words: str) -> None:
-    """Put a photograph into a step's log.
+    """Add a photograph to a step.
 
-    It is scaled and turned upright, and place and camera are left out.
+    It is shrunk, turned upright and stripped of location and camera data.
     """
     from curewatch.logbook import photographs
 
@@ -121,8 +123,8 @@ def heat(
 ) -> None:
     """Record heat on a step's metal.
 
-    A lamp, a tent, a mat: nothing is switched on by this. A probe on the metal at the step's own
-    place that reports during the heat is believed instead.
+    A lamp, a tent or a mat; curewatch switches nothing on. If a probe on the metal at the step's
+    own place reports during the heat, its readings count instead.
     """
     from curewatch.bench import marks
 
@@ -145,11 +147,11 @@ def heat(
 @step_argument
 @by_option
 @click.pass_obj
-@click.option("--off", is_flag=True, help="It does not run after all.")
+@click.option("--off", is_flag=True, help="The fan is not on after all.")
 def fan(context: Context, step: int, off: bool) -> None:
-    """Record that the fan runs.
+    """Record that the fan is on.
 
-    The least airing time of the step is counted from it.
+    The step's least airing time counts from then.
     """
     from curewatch.products.solvents import leaving
     from curewatch.protection import airing
@@ -170,7 +172,7 @@ def fan(context: Context, step: int, off: bool) -> None:
 @by_option
 @click.pass_obj
 def why_(context: Context, step: int, why: str) -> None:
-    """Enter why a step was mixed against a stop."""
+    """Enter why a step was mixed despite a stop."""
     from curewatch.gate import starting
 
     for each in starting.explain(context.bench, step, why, now=context.clock()):

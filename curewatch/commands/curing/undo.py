@@ -50,16 +50,16 @@ def _failed(context: Context) -> Sequence[Damaged]:
 @click.argument("act", type=int, required=False, metavar="[N]")
 @by_option
 @click.pass_obj
-@click.option("--list", "lists", is_flag=True, help="List what was recorded last, with numbers.")
+@click.option("--list", "lists", is_flag=True, help="List what was entered last, with numbers.")
 @click.option("--why", default="", help="Why it is undone.")
 @click.option("--damaged", "broken", is_flag=True, help="List what is damaged and left out.")
 @click.option("--remove", metavar="ENTRY", help="Remove a damaged entry, named as in that list.")
 def undo(
     context: Context, act: int | None, lists: bool, why: str, broken: bool, remove: str | None
 ) -> None:
-    """Undo what was recorded last, or act N.
+    """Undo what was entered last, or number N.
 
-    It stays in the history. The number of an undo brings back what that undid.
+    What you undo stays in the history. To bring it back, undo the undo by its number.
     """
     if lists:
         click.echo("\n".join(_listed(context)) or "Nothing was recorded yet.")

@@ -51,10 +51,10 @@ def _way(settings: Settings) -> None:
 @command("show")
 @click.pass_obj
 def show(context: Context) -> None:
-    """Show a phone the way; make the passcode.
+    """Show the address for a phone; make the passcode.
 
-    The first time it makes the passcode of the pages and the password for sensors, and shows them
-    this once. Shows the address for a phone, as a QR code too.
+    The first time it makes the passcode of the pages and the password for sensors; it shows them
+    only then. The address for a phone is shown as a QR code too.
     """
     if load_door(context.folder) is None:
         click.echo(_secrets(make_door(context.folder)))

@@ -14,9 +14,9 @@ from curewatch.quality import clock
 def confirm(context: Context) -> None:
     """Confirm that the clock is right.
 
-    For a computer's clock that went back because it was ahead before. Readings with a later time
-    are set aside. What was recorded with a later time stays as it is: correct when a step was mixed
-    with curewatch step edit.
+    Use it when the clock went back because it had been ahead. Readings with a later time are set
+    aside. Steps recorded as mixed at a later time stay as they are; correct them with curewatch
+    step edit.
     """
     store = context.store
     context.clock()

@@ -60,8 +60,8 @@ def _put_settings(folder: Path, text: str) -> Path | None:
 def back_up(context: Context, file: Path) -> None:
     """Copy logbook, photographs and settings.
 
-    To FILE, or into a folder: whole and checked, also while curewatch runs. The photographs are
-    copied into a folder beside the copy, and your settings too.
+    To FILE, or into a folder. The copy is complete and checked, even while curewatch runs.
+    Photographs and settings are copied beside it.
     """
     from curewatch.logbook import photographs
 
@@ -78,13 +78,13 @@ def back_up(context: Context, file: Path) -> None:
 
 @command("restore")
 @click.argument("file", type=FILE_OUT, required=False)
-@click.option("--settings", is_flag=True, help="Bring back the settings that lie beside FILE too.")
+@click.option("--settings", is_flag=True, help="Bring back the settings beside FILE too.")
 @click.pass_obj
 def restore(context: Context, file: Path | None, settings: bool) -> None:
-    """Put a copy back in the logbook's place.
+    """Replace the logbook by a copy.
 
-    FILE, or the last good daily copy. What stands there now is kept beside it, damaged or not.
-    Photographs that lie beside FILE come back too; those that are here stay.
+    The copy is FILE, or the last good daily copy. The present logbook is kept beside it, damaged or
+    not. Photographs beside FILE come back too; those that are here stay.
     """
     from curewatch.logbook import photographs
 
@@ -148,7 +148,7 @@ def _many(count: int, word: str) -> str:
 @click.argument("file", type=click.Path(dir_okay=False, path_type=Path, allow_dash=True))
 @click.pass_obj
 def import_(context: Context, file: Path) -> None:
-    """Take in another curewatch's export.
+    """Import another curewatch's export.
 
     FILE is what curewatch data export printed; - reads standard input. What is here already is not
     stored again.

@@ -87,11 +87,15 @@ def _chosen(heard: Sequence[Leaf], number: int) -> Leaf:
 
 @command("listen")
 @click.option("--for", "how_long", default="10 s", show_default=True, help="How long to listen.")
-@click.option("--keep", "number", type=int, help="Keep this line of the list without asking.")
-@click.option("--place", help="Where that sensor sits, like panel or air.")
+@click.option("--keep", "number", type=int, help="Save this line of the list without asking.")
+@click.option("--place", help="Where the sensor is, like panel or air.")
 @click.option("--quantity", type=click.Choice(QUANTITIES), help="What it measures, if not guessed.")
 @click.option("--unit", type=click.Choice(UNITS), help="In which unit it sends, if not guessed.")
-@click.option("--mqtt-port", type=click.IntRange(1, 65535), help="As given to curewatch up.")
+@click.option(
+    "--mqtt-port",
+    type=click.IntRange(1, 65535),
+    help="The broker's port, as given to curewatch up.",
+)
 @click.pass_obj
 def listen(
     context: Context,
@@ -102,10 +106,10 @@ def listen(
     unit: str | None,
     mqtt_port: int | None,
 ) -> None:
-    """Hear every topic, and keep a sensor.
+    """Listen to every topic, and save a sensor.
 
-    What each number may be is guessed; those you choose are kept. A running curewatch takes a
-    mapping up at once; the comments in curewatch.toml stay.
+    curewatch guesses what each number may be, and saves those you choose as mappings in
+    curewatch.toml; your comments there stay. A running curewatch uses them at once.
     """
     mqtt = context.settings.mqtt
     heard = _heard(replace(mqtt, port=mqtt_port) if mqtt_port else mqtt, how_long)
@@ -200,13 +204,15 @@ def _read(
 
 @command("import")
 @click.argument("file", type=click.Path(path_type=Path, allow_dash=True))
-@click.option("--place", default="air", show_default=True, help="Where the logger sat.")
-@click.option("--zone", help="Whose clock the file's times are, like Europe/Vienna.")
-@click.option("--dates", type=click.Choice(["dmy", "mdy"]), help="Day or month first.")
-@click.option("--column", "columns", multiple=True, help="Take this column; may come twice.")
+@click.option("--place", default="air", show_default=True, help="Where the logger was.")
+@click.option("--zone", help="Time zone of the file's times, like Europe/Vienna.")
+@click.option(
+    "--dates", type=click.Choice(["dmy", "mdy"]), help="Whether the day or the month comes first."
+)
+@click.option("--column", "columns", multiple=True, help="Import this column; may be given twice.")
 @click.option("--quantity", type=click.Choice(QUANTITIES), help="What that column measures.")
 @click.option("--unit", type=click.Choice(UNITS), help="In which unit, if the file does not say.")
-@click.option("--rows", help="Take one sensor's lines alone, like 'sensor=B'.")
+@click.option("--rows", help="Import only one sensor's rows, like 'sensor=B'.")
 @click.option("--yes", is_flag=True, help="Store without asking.")
 @click.pass_obj
 def import_(
@@ -221,10 +227,11 @@ def import_(
     rows: str | None,
     yes: bool,
 ) -> None:
-    """Read a data logger's CSV file.
+    """Import a data logger's CSV file.
 
-    FILE may be - for standard input. What was guessed is shown first. Importing a file twice stores
-    it once, also when it has grown; by its name one logger is told from another.
+    FILE may be - for standard input. You see first what was guessed. You can import a file again
+    when it has grown: each reading is stored once. Loggers are told apart by the names of their
+    files.
     """
     from sensors.manual.csv_options import FileOptions
 

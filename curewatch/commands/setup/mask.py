@@ -32,7 +32,7 @@ def _show(context: Context) -> None:
 def list_(context: Context) -> None:
     """Show the cartridges and filters in use.
 
-    With the hours they were worn, and whether to throw them away.
+    With the hours they were worn, and whether to discard them.
     """
     _show(context)
 
@@ -52,7 +52,7 @@ def list_(context: Context) -> None:
 def open_(context: Context, name: str, kind: str, maker: float | None) -> None:
     """Open a new set of cartridges or filters.
 
-    One in use under that name is replaced.
+    It replaces a set in use under that name.
     """
     hours = None if maker is None else maker / 60
     cartridges.open_new(context.store, name, kind, now=context.clock(), maker_h=hours)
@@ -76,6 +76,6 @@ def wear(context: Context, name: str, worn: float) -> None:
 @_name
 @click.pass_obj
 def discard(context: Context, name: str) -> None:
-    """Throw a set away."""
+    """Record that a set is discarded."""
     cartridges.discard(context.store, name, now=context.clock())
     click.echo(f"{name}: thrown away.")

@@ -30,7 +30,7 @@ def aired(context: Context, view: BenchView) -> list[Purge]:
 def set_(context: Context, volume: float | None, fan: float | None, mixing: float | None) -> None:
     """Enter the room's volume and its fan.
 
-    They are kept; what you leave out stays as it was.
+    curewatch remembers them; what you leave out stays as it was.
     """
     room = airing.told(context.store, volume, fan, mixing, now=context.clock())
     click.echo(
@@ -47,10 +47,10 @@ def set_(context: Context, volume: float | None, fan: float | None, mixing: floa
     type=DURATION,
     default="30 min",
     show_default=True,
-    help="How long it gives off solvent.",
+    help="How long its solvent takes to evaporate.",
 )
-@click.option("--spray", is_flag=True, help="It is sprayed.")
-@click.option("--sand", is_flag=True, help="It is sanded.")
+@click.option("--spray", is_flag=True, help="PRODUCT is sprayed.")
+@click.option("--sand", is_flag=True, help="PRODUCT is sanded.")
 @json_option
 @click.pass_obj
 def show(
@@ -61,10 +61,10 @@ def show(
     spray: bool,
     sand: bool,
 ) -> None:
-    """Show how long the room takes to air.
+    """Show how long the room takes to air out.
 
-    Also the vapour of PRODUCT in it, and the least airing time of each step with solvent. A minimum
-    and not a clearance; no number for isocyanate, spray mist or dust.
+    Also the vapour of PRODUCT in it, and the least airing time of each step with solvent. These are
+    minimums, not a clearance; there is no number for isocyanate, spray mist or dust.
     """
     now = context.clock()
     found = airing.airing(

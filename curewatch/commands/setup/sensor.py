@@ -18,9 +18,9 @@ from curewatch.quality.salt_check import SOURCE, WALK
 @json_option
 @click.pass_obj
 def list_(context: Context) -> None:
-    """Show each sensor and what was refused.
+    """Show each sensor and the rejected messages.
 
-    With its last reading and its age, its flags and checks, and who was not let in.
+    With last reading, age, flags and checks of each, and the clients that could not connect.
     """
     now, refused, away = context.clock(), context.store.refusals(), context.store.turned_away()
     found = sensors(context.store, now, context.settings.place)
@@ -39,15 +39,15 @@ def _kept(context: Context, found: Check) -> None:
 @click.argument("source")
 @click.option("--reference", required=True, help="What the reference shows, like '14.0 C'.")
 @click.option(
-    "--read", default="", help="What the sensor itself shows; left out, its last reading."
+    "--read", default="", help="What the sensor itself shows; its last reading if left out."
 )
 @who_option
 @click.pass_obj
 def check(context: Context, source: str, reference: str, read: str, who: str) -> None:
-    """Hold a sensor against a reference.
+    """Check a sensor against a reference.
 
     From now on its readings are corrected by the difference. SOURCE is what curewatch sensor list
-    shows behind "from". A later check replaces an earlier one.
+    shows after "from". A later check replaces an earlier one.
     """
     place, now = context.settings.place, context.clock()
     _kept(context, check_sensor(context.store, place, source, reference, read, who, now))
@@ -55,16 +55,19 @@ def check(context: Context, source: str, reference: str, read: str, who: str) ->
 
 @command("salt")
 @click.argument("source")
-@click.option("--temperature", help="In the box, like '20 C'; left out, the walk is shown.")
+@click.option("--temperature", help="Temperature in the box, like '20 C'.")
 @click.option(
-    "--read", default="", help="What the hygrometer itself shows, like '71 %'; left out, its last."
+    "--read",
+    default="",
+    help="What the hygrometer shows, like '71 %'; its last reading if left out.",
 )
 @who_option
 @click.pass_obj
 def salt(context: Context, source: str, temperature: str | None, read: str, who: str) -> None:
     """Check a hygrometer with wet table salt.
 
-    In a closed box the salt holds about 75 %. Without --temperature the steps are shown.
+    In a closed box the air over the salt settles at about 75 %. Without --temperature the steps are
+    shown.
     """
     if temperature is None:
         click.echo("\n".join(f"{number}. {each}" for number, each in enumerate(WALK, 1)))
@@ -83,10 +86,10 @@ def salt(context: Context, source: str, temperature: str | None, read: str, who:
 @click.argument("source")
 @click.pass_obj
 def rename(context: Context, former: str, source: str) -> None:
-    """A sensor has a new topic.
+    """Connect a sensor's new topic with its old one.
 
-    FORMER is the old one, SOURCE the new one. Its checks go with it. A sensor
-    that only reports another place is noticed by itself.
+    FORMER is the old topic, SOURCE the new one. Its checks stay with it. A sensor that only reports
+    another place is noticed without this.
     """
     now = context.clock()
     found = moved_sensor(context.store, former, source, now)
@@ -100,7 +103,7 @@ def rename(context: Context, former: str, source: str) -> None:
 def set_aside(context: Context) -> None:
     """Set aside readings dated in the future.
 
-    A clock was ahead when they came.
+    They came while a clock was ahead.
     """
     count = context.store.set_aside(context.clock())
     said = {0: "No reading lies in the future.", 1: "1 reading is set aside."}

@@ -16,14 +16,14 @@ PORT = click.IntRange(1, 65535)
 
 
 @command("up", Alone)
-@click.option("--port", type=PORT, help="The page's port (8050).")
-@click.option("--mqtt-port", type=PORT, help="The broker's port (1883).")
+@click.option("--port", type=PORT, help="Port of the pages (8050).")
+@click.option("--mqtt-port", type=PORT, help="Port of the broker (1883).")
 @click.option("--no-broker", is_flag=True, help="Use the broker named in curewatch.toml.")
-@click.option("--no-copies", is_flag=True, help="Keep no daily copies of the logbook.")
-@click.option("--lan", is_flag=True, help="Open page and broker to the home network.")
+@click.option("--no-copies", is_flag=True, help="Make no daily copies of the logbook.")
+@click.option("--lan", is_flag=True, help="Open pages and broker to the home network.")
 @click.pass_obj
 def up(context: Context, /, **options: Any) -> None:
-    """Start the page and the broker, until Ctrl-C."""
+    """Start the pages and the broker, until Ctrl-C."""
     from curewatch.commands.setup.serve import run, with_options
 
     settings = with_options(context.settings, **options)
