@@ -49,12 +49,12 @@ def _end_when_broken() -> None:
 
     What it says goes on to where it would have gone.
     """
-    said, out = os.pipe()
+    stderr_read, out = os.pipe()
     log = os.dup(2)
     os.dup2(out, 2)
 
     def follow() -> None:
-        while line := os.read(said, 65_536):
+        while line := os.read(stderr_read, 65_536):
             os.write(log, line)
             if _BROKEN in line:
                 os._exit(1)

@@ -53,12 +53,12 @@ def start_own(kind: str, folder: Path) -> BrokerProcess:
     """
     if kind == "embedded" or (kind == "auto" and not program()):
         return EmbeddedBroker("127.0.0.1", 0, folder).start()
-    wanted = Mosquitto("127.0.0.1", 0, folder)
+    mosquitto = Mosquitto("127.0.0.1", 0, folder)
     try:
-        return wanted.start()
+        return mosquitto.start()
     except StoreError as error:
         if kind != "auto":
             raise
-        other = EmbeddedBroker("127.0.0.1", 0, folder)
-        other.instead = f"{error.what}, so the embedded broker is used"
-        return other.start()
+        embedded = EmbeddedBroker("127.0.0.1", 0, folder)
+        embedded.instead = f"{error.what}, so the embedded broker is used"
+        return embedded.start()

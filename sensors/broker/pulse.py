@@ -31,28 +31,28 @@ class Pulse:
         """Ask for as long as `on` says, which is looked at about once a second."""
         while on():
             try:
-                self._step()
+                self._ping_once()
             except OSError:
                 self._part()
                 self.silent_s += AGAIN_S
                 time.sleep(AGAIN_S)
         self._part()
 
-    def _step(self) -> None:
+    def _ping_once(self) -> None:
         """Ask, and wait for the answer; after an answer also rest."""
         if self._socket is None:
             self._socket = socket.create_connection(self._address, WAIT_S)
             self._socket.sendall(_HELLO)
         elif not self.silent_s:
             self._socket.sendall(_PING)
-        if self._heard(self._socket):
+        if self._answered(self._socket):
             self.silent_s, self.starting = 0.0, False
-            self._heard(self._socket)
+            self._answered(self._socket)
         else:
             self.silent_s += WAIT_S
 
     @staticmethod
-    def _heard(connection: socket.socket) -> bool:
+    def _answered(connection: socket.socket) -> bool:
         """Whether anything comes within a second. Raises OSError where the connection ends."""
         try:
             if connection.recv(64):

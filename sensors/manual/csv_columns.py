@@ -2,7 +2,7 @@
 
 Notes
 -----
-Names tell the quantity. The unit is told by the name, by a cell, or by the whole column: from the
+A name gives the quantity. A name, a cell, or the whole column gives the unit: from the
 values between its 10 % and 90 % quantiles, so that a few error codes count for nothing. A garage
 is taken to be between -40 and 50 °C; where such values could be °C or °F, it is asked.
 """
@@ -17,7 +17,7 @@ from curewatch.climate.reading import QUANTITIES, Quantity
 from curewatch.errors import ReadingError
 from sensors.manual.csv_dates import seems_time
 from sensors.manual.csv_options import FileOptions, Unclear
-from sensors.manual.csv_table import Table
+from sensors.manual.csv_table import CsvTable
 from sensors.payloads.guess import guess, named_unit, temperature_of
 
 NUMBER = re.compile(r"[+-]?\d+([.,]\d*)?", re.ASCII)
@@ -48,15 +48,21 @@ class _Values:
         return self.numbers[round(share * (len(self.numbers) - 1))]
 
 
-def columns_of(table: Table, options: FileOptions, name: str) -> tuple[Column, ...]:
+def columns_of(table: CsvTable, options: FileOptions, name: str) -> tuple[Column, ...]:
     """The columns to take: those the user names, else those whose names speak of a reading.
 
     Raises ReadingError where there is none, and Unclear where two seem to be the same or a unit
     can be read in two ways.
     """
     values = {n: _values(table, n) for n, title in enumerate(table.header) if _may_be(table, n)}
-    held = {number: each for number, each in values.items() if each.numbers}
-    columns = list(_named(table, held, options, name) if options.columns else _guessed(table, held))
+    values_by_number = {
+        number: column_values for number, column_values in values.items() if column_values.numbers
+    }
+    columns = list(
+        _named(table, values_by_number, options, name)
+        if options.columns
+        else _guessed(table, values_by_number)
+    )
     if options.quantity is not None:
         columns = [replace(column, quantity=options.quantity) for column in columns]
     if not columns:
@@ -67,16 +73,16 @@ def columns_of(table: Table, options: FileOptions, name: str) -> tuple[Column, .
         )
     _check_one_each(columns, name)
     return tuple(
-        replace(column, unit=options.unit or _unit(column, held[column.number], name))
+        replace(column, unit=options.unit or _unit(column, values_by_number[column.number], name))
         for column in columns
     )
 
 
-def _may_be(table: Table, number: int) -> bool:
+def _may_be(table: CsvTable, number: int) -> bool:
     return number not in table.timed and bool(table.header[number])
 
 
-def _values(table: Table, number: int) -> _Values:
+def _values(table: CsvTable, number: int) -> _Values:
     numbers, unit = [], None
     for row in table.rows:
         cell = row.cell(number)
@@ -87,8 +93,8 @@ def _values(table: Table, number: int) -> _Values:
     return _Values(sorted(numbers), unit)
 
 
-def _guessed(table: Table, held: dict[int, _Values]) -> Iterator[Column]:
-    for number, values in held.items():
+def _guessed(table: CsvTable, values_by_number: dict[int, _Values]) -> Iterator[Column]:
+    for number, values in values_by_number.items():
         quantity = _quantity(table.header[number], values)
         if quantity is not None:
             yield Column(number, table.header[number], quantity, "")
@@ -104,25 +110,25 @@ def _quantity(title: str, values: _Values) -> Quantity | None:
 
 
 def _named(
-    table: Table, held: dict[int, _Values], options: FileOptions, name: str
+    table: CsvTable, values_by_number: dict[int, _Values], options: FileOptions, name: str
 ) -> Iterator[Column]:
     """The columns the user names, whatever their names speak of."""
-    for wanted in options.columns:
-        numbers = [n for n, title in enumerate(table.header) if title == wanted]
+    for title in options.columns:
+        numbers = [n for n, header in enumerate(table.header) if header == title]
         if not numbers:
             titles = ", ".join(repr(text) for text in table.header if text)
             raise ReadingError(
-                f"there is no column {wanted!r}", where=name, fix=f"it has {titles or 'no names'}"
+                f"there is no column {title!r}", where=name, fix=f"it has {titles or 'no names'}"
             )
-        with_numbers = [n for n in numbers if n in held]
+        with_numbers = [n for n in numbers if n in values_by_number]
         if not with_numbers:
             raise ReadingError(
-                f"the column {wanted!r} holds no numbers", where=name, fix="name another one"
+                f"the column {title!r} holds no numbers", where=name, fix="name another one"
             )
         for number in with_numbers:
-            values = held[number]
-            seems = _quantity(wanted, values) or _by_unit(wanted, values)
-            yield Column(number, wanted, seems, "")
+            values = values_by_number[number]
+            seems = _quantity(title, values) or _by_unit(title, values)
+            yield Column(number, title, seems, "")
 
 
 def _by_unit(title: str, values: _Values) -> Quantity:

@@ -1,4 +1,4 @@
-"""The dates of a data logger's file: which number is the day, told or plain from the file. Pure."""
+"""The dates of a data logger's file: which number is the day, by the user or the file. Pure."""
 
 from __future__ import annotations
 
@@ -95,7 +95,7 @@ def _year_last(match: re.Match[str], order: str) -> datetime:
 
 
 def order_of(cells: Sequence[str], name: str, text: str | None = None) -> Order:
-    """The order of the dates of a file's lines: as told, or as only one order allows.
+    """The order of the dates of a file's lines: as the user says, or as only one order allows.
 
     Dates with dots have the day first. Raises ReadingError where both orders would do, or
     neither does for all.

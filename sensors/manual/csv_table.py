@@ -16,7 +16,7 @@ _TIME_NAME = re.compile(
 
 
 @dataclass(frozen=True)
-class Row:
+class CsvRow:
     """One line of a file with its number, counted from 1."""
 
     line: int
@@ -39,11 +39,11 @@ class Row:
 
 
 @dataclass(frozen=True)
-class Table:
+class CsvTable:
     """A file's names, its lines, and the numbers of the columns that hold the time."""
 
     header: list[str]
-    rows: list[Row]
+    rows: list[CsvRow]
     timed: tuple[int, ...]
 
     @property
@@ -52,17 +52,17 @@ class Table:
         return self.timed[0]
 
 
-def decoded(held: bytes) -> str:
+def decoded(content: bytes) -> str:
     """A logger's file as text: UTF-8, UTF-16 with its mark, else as Windows wrote it."""
-    if held[:2] in (b"\xff\xfe", b"\xfe\xff"):
-        return held.decode("utf-16", errors="replace")
+    if content[:2] in (b"\xff\xfe", b"\xfe\xff"):
+        return content.decode("utf-16", errors="replace")
     try:
-        return held.decode("utf-8-sig")
+        return content.decode("utf-8-sig")
     except UnicodeDecodeError:
-        return held.decode("cp1252", errors="replace")
+        return content.decode("cp1252", errors="replace")
 
 
-def read_table(text: str, name: str) -> Table:
+def read_table(text: str, name: str) -> CsvTable:
     """The line of names, which stands before the first line with a time, and the lines below.
 
     Raises ReadingError where there is no such line, or where it does not fit the lines below.
@@ -85,26 +85,26 @@ def read_table(text: str, name: str) -> Table:
     at = row.time_at() or 0
     times = (at, at + 1) if row.when(at) != row.cell(at) else (at,)
     header = _fitted([cell.strip() for cell in rows[first - 1].cells], rows[first:], times, name)
-    return Table([*header, *[""] * len(row.cells)], rows[first:], times)
+    return CsvTable([*header, *[""] * len(row.cells)], rows[first:], times)
 
 
-def _rows(text: str, name: str) -> list[Row]:
+def _rows(text: str, name: str) -> list[CsvRow]:
     lines = text.lstrip("\ufeff").splitlines()
-    delimiter = max(";\t,", key=lambda each: sum(line.count(each) for line in lines[:50]))
+    delimiter = max(";\t,", key=lambda mark: sum(line.count(mark) for line in lines[:50]))
     reader = csv.reader(lines, delimiter=delimiter)
     try:
-        return [Row(reader.line_num, cells) for cells in reader if any(map(str.strip, cells))]
+        return [CsvRow(reader.line_num, cells) for cells in reader if any(map(str.strip, cells))]
     except csv.Error as error:
         raise ReadingError(
             f"it is no CSV file ({error})", where=f"{name} line {reader.line_num}", fix="check it"
         ) from None
 
 
-def _fitted(header: list[str], rows: list[Row], times: tuple[int, ...], name: str) -> list[str]:
+def _fitted(header: list[str], rows: list[CsvRow], times: tuple[int, ...], name: str) -> list[str]:
     """The names above their columns, also where the lines begin with a cell that has no name.
 
-    Statistics programs write the names of rows so. Whether the names are to be moved is told by
-    which of them then stand above the times.
+    Statistics programs write the names of rows so. Whether the names are to be moved shows in which
+    of them then stand above the times.
     """
     width, count = Counter(len(row.cells) for row in rows).most_common(1)[0]
     full = sum(len(row.cells) == width and bool(row.cell(width - 1)) for row in rows)

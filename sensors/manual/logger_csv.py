@@ -13,7 +13,7 @@ from curewatch.text import plain
 from sensors.manual.csv_columns import NUMBER, Column, columns_of
 from sensors.manual.csv_dates import Order, named_zone, order_of, read_time
 from sensors.manual.csv_options import FileOptions, Unclear
-from sensors.manual.csv_table import Row, Table, read_table
+from sensors.manual.csv_table import CsvRow, CsvTable, read_table
 from sensors.payloads.decode import convert, with_its_unit
 
 MOST_REFUSED, MOST_SENSORS = 20, 50
@@ -42,7 +42,7 @@ class LoggerFile:
 
 
 @dataclass
-class _Taken:
+class _Collected:
     """What has been taken of a file so far."""
 
     values: dict[tuple[datetime, str], Reading] = field(default_factory=dict)
@@ -73,8 +73,8 @@ def read_logger(
     instants.read(table.rows[0].when(table.time_at), None)
     columns = columns_of(table, options, name)
     rows, source = _rows_of_one_sensor(table, options, name)
-    taken = _taken(rows, table, columns, instants, partial(_reading, place, source))
-    if options.rows is None and taken.repeated > SEVERAL * len(rows):
+    collected = _collected(rows, table, columns, instants, partial(_reading, place, source))
+    if options.rows is None and collected.repeated > SEVERAL * len(rows):
         _ask_which_sensor(table, columns, name)
     used = {*table.timed, *(column.number for column in columns)}
     return LoggerFile(
@@ -82,11 +82,11 @@ def read_logger(
         dates=order,
         columns=columns,
         others=tuple(plain(e) for n, e in enumerate(table.header) if e and n not in used),
-        readings=tuple(taken.values.values()),
-        refused=tuple(taken.refused[:MOST_REFUSED]),
-        refused_count=len(taken.refused),
-        empty=taken.empty,
-        repeated=taken.repeated,
+        readings=tuple(collected.values.values()),
+        refused=tuple(collected.refused[:MOST_REFUSED]),
+        refused_count=len(collected.refused),
+        empty=collected.empty,
+        repeated=collected.repeated,
     )
 
 
@@ -127,7 +127,9 @@ class _Instants:
         return at
 
 
-def _rows_of_one_sensor(table: Table, options: FileOptions, name: str) -> tuple[list[Row], str]:
+def _rows_of_one_sensor(
+    table: CsvTable, options: FileOptions, name: str
+) -> tuple[list[CsvRow], str]:
     """The lines to read, and by which name they are told apart from those of other sensors."""
     if options.rows is None:
         return table.rows, f"file {plain(name)}"
@@ -146,32 +148,32 @@ def _rows_of_one_sensor(table: Table, options: FileOptions, name: str) -> tuple[
     return rows, f"file {plain(name)} {plain(value)}"
 
 
-def _taken(
-    rows: Sequence[Row],
-    table: Table,
+def _collected(
+    rows: Sequence[CsvRow],
+    table: CsvTable,
     columns: Sequence[Column],
     instants: _Instants,
     reading: Callable[[str, Column, datetime], Reading],
-) -> _Taken:
-    taken, last = _Taken(), None
+) -> _Collected:
+    collected, last = _Collected(), None
     for row in rows:
         cell = row.when(table.time_at)
         try:
             last = instants.read(cell, last)
             at = instants.past(last, cell)
         except ReadingError as error:
-            taken.refused.append(f"line {row.line}: {error}")
+            collected.refused.append(f"line {row.line}: {error}")
             continue
         for column in columns:
             text = row.cell(column.number)
             if text.lower() in _EMPTY:
-                taken.empty += 1
+                collected.empty += 1
                 continue
             try:
-                taken.add(reading(text, column, at))
+                collected.add(reading(text, column, at))
             except ReadingError as error:
-                taken.refused.append(f"line {row.line}: {error}")
-    return taken
+                collected.refused.append(f"line {row.line}: {error}")
+    return collected
 
 
 def _reading(place: str, source: str, cell: str, column: Column, at: datetime) -> Reading:
@@ -185,33 +187,35 @@ def _reading(place: str, source: str, cell: str, column: Column, at: datetime) -
     return make_reading(place, column.quantity, value, at, source)
 
 
-def _ask_which_sensor(table: Table, columns: Sequence[Column], name: str) -> None:
+def _ask_which_sensor(table: CsvTable, columns: Sequence[Column], name: str) -> None:
     """Raises Unclear where a column tells apart several sensors with one time."""
     used = {*table.timed, *(column.number for column in columns)}
     free = (n for n, title in enumerate(table.header) if title and n not in used)
-    textses = {number: _sensors(table, columns, number) for number in free}
-    telling = {number: values for number, values in textses.items() if values}
-    if not telling:
+    sensors_by_column = {number: _sensors(table, columns, number) for number in free}
+    separating = {number: values for number, values in sensors_by_column.items() if values}
+    if not separating:
         return
-    number = min(telling, key=lambda each: len(telling[each]))
+    number = min(separating, key=lambda candidate: len(separating[candidate]))
     title = table.header[number]
     raise Unclear(
         f"several lines have one time, and the column {title!r} tells them apart",
         where=name,
-        fix=f"say which sat at this place, like --rows '{title}={telling[number][0]}'",
+        fix=f"say which sat at this place, like --rows '{title}={separating[number][0]}'",
         option="rows",
-        choices=tuple(f"{title}={value}" for value in telling[number]),
+        choices=tuple(f"{title}={value}" for value in separating[number]),
     )
 
 
-def _sensors(table: Table, columns: Sequence[Column], number: int) -> tuple[str, ...]:
+def _sensors(table: CsvTable, columns: Sequence[Column], number: int) -> tuple[str, ...]:
     """The sensors that a column names; none where it does not tell the lines apart."""
     values = tuple(sorted({row.cell(number) for row in table.rows}))
     if not 2 <= len(values) <= min(MOST_SENSORS, len(table.rows) // 2):
         return ()
-    seen: dict[tuple[str, str], list[str]] = {}
-    unlike = 0
+    cells_by_key: dict[tuple[str, str], list[str]] = {}
+    contradictions = 0
     for row in table.rows:
         cells = [row.cell(column.number) for column in columns]
-        unlike += seen.setdefault((row.when(table.time_at), row.cell(number)), cells) != cells
-    return values if unlike <= SEVERAL * len(table.rows) else ()
+        contradictions += (
+            cells_by_key.setdefault((row.when(table.time_at), row.cell(number)), cells) != cells
+        )
+    return values if contradictions <= SEVERAL * len(table.rows) else ()

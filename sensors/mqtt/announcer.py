@@ -1,7 +1,7 @@
-"""Tells lamps and buzzers what the bench says: retained JSON, told again only when it changed.
+"""Publishes the bench for lamps and buzzers: retained JSON, sent again only when it changed.
 
 `curewatch/bench/online` is true while curewatch is connected; the broker makes it false by the
-last will. Everything is told anew after each connection, so that a broker which forgot is told
+last will. Everything is published anew after each connection, so that a broker which forgot has it
 again; what an earlier run left there of steps that are gone is cleared.
 """
 
@@ -40,8 +40,8 @@ class Announcer:
         wake: threading.Event | None = None,
     ) -> None:
         self._mqtt, self._bench, self._wake = mqtt, bench, wake or threading.Event()
-        self._told: dict[str, Message] = {}
-        self._stopping, self._gone = threading.Event(), threading.Event()
+        self._published: dict[str, Message] = {}
+        self._stopping, self._disconnected = threading.Event(), threading.Event()
         self._connected = threading.Event()
         self._thread = threading.Thread(target=self._run, name="announcer", daemon=True)
 
@@ -61,7 +61,7 @@ class Announcer:
         while not self._stopping.is_set():
             failures += 1
             with contextlib.suppress(OSError):
-                failures = 1 if self._converse() else failures
+                failures = 1 if self._serve_connection() else failures
             self._stopping.wait(delay_s(failures, *AGAIN_S))
 
     def _client(self) -> paho.Client:
@@ -71,12 +71,12 @@ class Announcer:
         client.on_disconnect = self._on_disconnect
         return client
 
-    def _converse(self) -> bool:
+    def _serve_connection(self) -> bool:
         """One connection from its beginning to its end; whether it came about."""
         client = self._client()
         self._connected.clear()
-        self._gone.clear()
-        self._told.clear()
+        self._disconnected.clear()
+        self._published.clear()
         client.connect(self._mqtt.host, self._mqtt.port, KEEPALIVE_S)
         client.loop_start()
         try:
@@ -91,31 +91,31 @@ class Announcer:
 
     def _follow(self, client: paho.Client) -> None:
         self._publish(client, "online", True)
-        self._tell(client)
+        self._publish_changes(client)
         client.subscribe(f"{PREFIX}/+/+", 1)
-        while not self._gone.is_set() and not self._stopping.is_set():
+        while not self._disconnected.is_set() and not self._stopping.is_set():
             if self._wake.wait(EVERY_S):
                 self._wake.clear()
-            self._tell(client)
+            self._publish_changes(client)
 
     def _part(self, client: paho.Client) -> None:
         if self._stopping.is_set() and client.is_connected():
             with contextlib.suppress(RuntimeError, ValueError):
                 self._publish(client, "online", False).wait_for_publish(STOP_S / 2)
 
-    def _tell(self, client: paho.Client) -> None:
+    def _publish_changes(self, client: paho.Client) -> None:
         """Publish what changed, and clear what left the bench."""
         try:
             now = self._bench()
         except Exception as error:
-            _log.error("the bench could not be told: %s", error)
+            _log.error("the bench could not be published: %s", error)
             return
-        for topic in set(self._told) - set(now):
+        for topic in set(self._published) - set(now):
             client.publish(f"{PREFIX}/{topic}", b"", qos=1, retain=True)
-            del self._told[topic]
+            del self._published[topic]
         for topic, message in now.items():
-            if not alike(self._told.get(topic), message):
-                self._told[topic] = message
+            if not alike(self._published.get(topic), message):
+                self._published[topic] = message
                 self._publish(client, topic, for_json(message))
 
     @staticmethod
@@ -130,12 +130,12 @@ class Announcer:
             self._connected.set()
 
     def _on_disconnect(self, *_: Any) -> None:
-        self._gone.set()
+        self._disconnected.set()
         self._wake.set()
 
     def _on_message(self, client: paho.Client, _: Any, message: paho.MQTTMessage) -> None:
         """Clear what the broker kept of a step that is on the bench no more."""
         topic = topic_of(message)
-        stale = topic.removeprefix(f"{PREFIX}/") not in self._told
+        stale = topic.removeprefix(f"{PREFIX}/") not in self._published
         if message.retain and message.payload and stale and _OF_A_STEP.fullmatch(topic):
             client.publish(topic, b"", qos=1, retain=True)

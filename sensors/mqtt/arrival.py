@@ -59,22 +59,24 @@ class Backlog:
 
     def __init__(self, monotonic_s: Callable[[], float] = monotonic) -> None:
         self._monotonic_s = monotonic_s
-        self._met = self._parted = self._heard = -math.inf
+        self._session_met_at = self._lost_at = self._last_message = -math.inf
 
     def parted(self) -> None:
         """The connection was lost."""
-        self._parted = self._monotonic_s()
+        self._lost_at = self._monotonic_s()
 
     def met(self) -> None:
         """The broker still knew the session."""
         now = self._monotonic_s()
-        if now - self._parted > SETTLE_S[1]:
-            self._met = now
+        if now - self._lost_at > SETTLE_S[1]:
+            self._session_met_at = now
 
     def late(self) -> bool:
         """Whether the message that has just come may be one of the backlog."""
-        now, (least, most), heard = self._monotonic_s(), SETTLE_S, self._heard
-        self._heard = now
-        if now > self._met + most or (now > self._met + least and now > heard + QUIET_S):
-            self._met = -math.inf
-        return self._met > -math.inf
+        now, (least, most), last_message = self._monotonic_s(), SETTLE_S, self._last_message
+        self._last_message = now
+        if now > self._session_met_at + most or (
+            now > self._session_met_at + least and now > last_message + QUIET_S
+        ):
+            self._session_met_at = -math.inf
+        return self._session_met_at > -math.inf

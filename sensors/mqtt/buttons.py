@@ -74,7 +74,7 @@ class Buttons:
         topic = topic_of(message)
         try:
             name = self._name(topic, message)
-            if self._bounced(name) or self._known(name, message.payload):
+            if self._bounced(name) or self._repeated(name, message.payload):
                 return
             self._press(name)
         except CurewatchError as error:
@@ -101,13 +101,13 @@ class Buttons:
         self._last[name] = now
         return last is not None and now - last < BOUNCE_S
 
-    def _known(self, name: str, payload: bytes | bytearray) -> bool:
+    def _repeated(self, name: str, payload: bytes | bytearray) -> bool:
         """Whether a press with an id was taken already."""
         try:
-            held = json.loads(payload[:10_000])
+            document = json.loads(payload[:10_000])
         except (ValueError, RecursionError):
             return False
-        id = str(held.get("id", ""))[:200] if isinstance(held, dict) else ""
+        id = str(document.get("id", ""))[:200] if isinstance(document, dict) else ""
         again = bool(id) and id in self._ids[name]
         if id and not again:
             self._ids[name].append(id)

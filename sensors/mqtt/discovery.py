@@ -1,4 +1,4 @@
-"""Hear every topic of a broker for a while, so that a new sensor can be found and named."""
+"""Listen to every topic of a broker for a while, so that a new sensor can be found and named."""
 
 from __future__ import annotations
 
@@ -30,9 +30,9 @@ _TEMPERATURES = ("surface_temperature", "air_temperature")
 
 @dataclass
 class Leaf:
-    """A number heard at one place of one topic's messages, with its last values.
+    """A number received at one place of one topic's messages, with its last values.
 
-    count: how often it was heard [-]; outside: only from the home network, where its topic is
+    count: how often it was received [-]; outside: only from the home network, where its topic is
     not let in yet.
     """
 
@@ -62,11 +62,11 @@ class Leaf:
         self, place: str, quantity: Quantity | None = None, unit: str | None = None
     ) -> Mapping:
         """The mapping that takes this number as what it is said or seems to be, at a place."""
-        seems, scale = self.guess or ("air_temperature", "")
-        found = quantity or fitting(seems, place)
-        if not scale or (found == "relative_humidity") != (seems == "relative_humidity"):
-            scale = usual_unit(found, self.name, self.values[-1])
-        return Mapping(self.topic, self.pointer, unit or scale, place, found, None, self.record)
+        guessed, scale = self.guess or ("air_temperature", "")
+        chosen = quantity or fitting(guessed, place)
+        if not scale or (chosen == "relative_humidity") != (guessed == "relative_humidity"):
+            scale = usual_unit(chosen, self.name, self.values[-1])
+        return Mapping(self.topic, self.pointer, unit or scale, place, chosen, None, self.record)
 
     @property
     def last(self) -> tuple[float, ...]:
@@ -110,16 +110,16 @@ def known(topic: str) -> bool:
     return topic.startswith(f"{PREFIX}/") and topic.count("/") == 2
 
 
-class Heard:
-    """What was heard, bounded: so many numbers, each with its last values, and so many messages
-    a second."""
+class DiscoveredNumbers:
+    """The numbers received, bounded: so many numbers, each with its last values, and so many
+    messages a second."""
 
     def __init__(self, seconds: Callable[[], float] = monotonic) -> None:
         self._seconds, self._lock = seconds, threading.Lock()
         self._leaves = dict[tuple[str, str, str | None], Leaf]()
-        self._second, self._heard = 0, 0
+        self._second, self._message_count = 0, 0
 
-    def hear(self, topic: str, payload: bytes, outside: bool = False) -> None:
+    def add(self, topic: str, payload: bytes, outside: bool = False) -> None:
         """Take note of a message's numbers."""
         if ours(topic, buttons=True) or len(topic) > LONGEST:
             return
@@ -131,9 +131,9 @@ class Heard:
     def _has_time(self) -> bool:
         now = int(self._seconds())
         if now != self._second:
-            self._second, self._heard = now, 0
-        self._heard += 1
-        return self._heard <= PER_SECOND
+            self._second, self._message_count = now, 0
+        self._message_count += 1
+        return self._message_count <= PER_SECOND
 
     def _note(self, topic: str, number: Number, outside: bool) -> None:
         key = (topic, number.pointer, number.record)
@@ -153,23 +153,23 @@ class Heard:
 
     @property
     def leaves(self) -> list[Leaf]:
-        """What was heard so far: first what seems to be a temperature or humidity, by topic."""
+        """The numbers received: first what seems to be a temperature or humidity, by topic."""
         with self._lock:
             leafs = [leaf.copy() for leaf in self._leaves.values()]
         return sorted(leafs, key=lambda leaf: (leaf.guess is None, leaf.topic, leaf.pointer))
 
 
-class Ear:
+class TopicListener:
     """Hears every topic of a broker while it is open."""
 
     def __init__(self, mqtt: MqttSettings) -> None:
-        self.heard, self.trouble = Heard(), ""
+        self.numbers, self.trouble = DiscoveredNumbers(), ""
         self._mqtt, self._address = mqtt, f"{mqtt.host}:{mqtt.port}"
         self._client = make_client(mqtt, "ear", again=True)
         self._client.on_connect, self._client.on_subscribe = self._on_connect, self._on_subscribe
         self._client.on_message = self._on_message
 
-    def __enter__(self) -> Ear:
+    def __enter__(self) -> TopicListener:
         try:
             self._client.connect(self._mqtt.host, self._mqtt.port, KEEPALIVE_S)
         except OSError as error:
@@ -189,8 +189,8 @@ class Ear:
 
     @property
     def leaves(self) -> list[Leaf]:
-        """The numbers heard so far."""
-        return self.heard.leaves
+        """The numbers received so far."""
+        return self.numbers.leaves
 
     def _on_connect(self, client: paho.Client, _: Any, flags: Any, reason: Any, props: Any) -> None:
         if reason.is_failure:
@@ -209,11 +209,11 @@ class Ear:
             topic = message.topic
         except UnicodeDecodeError:
             return
-        self.heard.hear(topic, bytes(message.payload))
+        self.numbers.add(topic, bytes(message.payload))
 
 
-class Listening:
-    """One ear at a time for all who look; it closes by itself, and what it heard can be read on."""
+class Discovery:
+    """One listener at a time for all who look; it closes by itself, its numbers stay readable."""
 
     def __init__(
         self,
@@ -225,19 +225,19 @@ class Listening:
         self._mqtt, self._folder = mqtt, folder
         self._for_s, self._seconds = for_s, seconds
         self._lock, self._until = threading.Lock(), 0.0
-        self._ear: Ear | None = None
-        self._last: Ear | None = None
+        self._listener: TopicListener | None = None
+        self._last: TopicListener | None = None
         self._timer: threading.Timer | None = None
 
     def begin(self) -> None:
         """Listen from now on, or for longer. Raises ConfigError where no broker answers."""
         with self._lock:
-            if self._ear is None:
-                self._ear = self._last = Ear(self._mqtt).__enter__()
+            if self._listener is None:
+                self._listener = self._last = TopicListener(self._mqtt).__enter__()
             self._until = self._seconds() + self._for_s
-            self._wind()
+            self._restart_timer()
 
-    def _wind(self) -> None:
+    def _restart_timer(self) -> None:
         if self._timer is not None:
             self._timer.cancel()
         self._timer = threading.Timer(self._for_s, self._end_when_due)
@@ -249,19 +249,19 @@ class Listening:
             self.end()
 
     def end(self) -> None:
-        """Close the ear; ending twice is ending once."""
+        """Close the listener; ending twice is ending once."""
         with self._lock:
-            ear, self._ear, self._until = self._ear, None, 0.0
+            listener, self._listener, self._until = self._listener, None, 0.0
             if self._timer is not None:
                 self._timer.cancel()
-        if ear is not None:
-            ear.__exit__()
+        if listener is not None:
+            listener.__exit__()
 
     def overhear(self, topic: str, payload: bytes) -> None:
         """A message that was not let in from the home network."""
-        ear = self._ear
-        if ear is not None:
-            ear.heard.hear(topic, payload, outside=True)
+        listener = self._listener
+        if listener is not None:
+            listener.numbers.add(topic, payload, outside=True)
 
     def keep(self, mapping: Mapping) -> None:
         """Write a mapping into curewatch.toml; what listens takes it up at once."""
@@ -273,20 +273,20 @@ class Listening:
 
     @property
     def left_s(self) -> float:
-        """How long the ear stays open. [s]"""
+        """How long the listener stays open. [s]"""
         return max(0.0, self._until - self._seconds())
 
     @property
     def trouble(self) -> str:
-        """What keeps it from hearing, in words; empty where nothing does."""
-        return self._ear.trouble if self._ear else ""
+        """What keeps it from listening, in words; empty where nothing does."""
+        return self._listener.trouble if self._listener else ""
 
     @property
     def full(self) -> bool:
-        """Whether more was heard than is shown."""
-        return bool(self._last and self._last.heard.full)
+        """Whether more was received than is shown."""
+        return bool(self._last and self._last.numbers.full)
 
     @property
     def leaves(self) -> list[Leaf]:
-        """What this listening heard, or the last one."""
+        """The numbers of this listening, or of the last one."""
         return self._last.leaves if self._last else []

@@ -16,8 +16,11 @@ SESSION = "mqtt-session.json"
 def load_session(path: Path) -> dict[str, Any]:
     """The client's fixed name and what it has subscribed to."""
     try:
-        held = json.loads(path.read_text(encoding="utf-8"))
-        return {"client": str(held["client"]), "filters": [str(each) for each in held["filters"]]}
+        stored = json.loads(path.read_text(encoding="utf-8"))
+        return {
+            "client": str(stored["client"]),
+            "filters": [str(text) for text in stored["filters"]],
+        }
     except (FileNotFoundError, ValueError, KeyError, TypeError):
         session = {"client": f"curewatch-{secrets.token_hex(6)}", "filters": []}
         save_session(path, session)

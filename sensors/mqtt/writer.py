@@ -1,9 +1,9 @@
 """The writer: a message is acknowledged only after its readings are committed.
 
-Whoever hears messages puts them into a bounded queue, in which senders take turns; one thread takes
-up to 200 of them, or what comes within 100 ms, stores them in one transaction and then acknowledges
-each. While the store refuses, nothing is acknowledged and the same batch is tried again. What is
-refused is counted in memory, and costs no transaction of its own.
+Whoever receives messages puts them into a bounded queue, in which senders take turns; one thread
+takes up to 200 of them, or what comes within 100 ms, stores them in one transaction and then
+acknowledges each. While the store refuses, nothing is acknowledged and the same batch is tried
+again. What is refused is counted in memory, and costs no transaction of its own.
 """
 
 from __future__ import annotations
@@ -28,7 +28,7 @@ from curewatch.quality.places import heard_places
 from curewatch.quality.tally import Tally
 from curewatch.settings.settings import FILE, Mapping, Settings, load_settings
 from curewatch.store.store import Store
-from sensors.mqtt.turns import Turns
+from sensors.mqtt.fair_queue import FairQueue
 from sensors.payloads.decode import PREFIX, attempt
 
 BATCH, BATCH_BYTES, BATCH_S = 200, 65_536, 0.1
@@ -41,7 +41,7 @@ _RETAINED = "the broker kept this message, and when it was measured is not in it
 
 @dataclass(frozen=True, slots=True)
 class Message:
-    """What was heard, when, and whom to tell that it is stored.
+    """A message, when it arrived, and what to call when it is stored.
 
     late: it may have waited somewhere; fresh: its sender has only just connected; sender: whose
     turn it takes.
@@ -67,7 +67,7 @@ class Writer:
         self.buttons = bool(settings.buttons)
         self.on_change: Callable[[], None] = _nothing
         self._written, self.unfollowed = self._file_mark(), ""
-        self._queue: Turns[Message] = Turns(WAITING, WAITING_BYTES)
+        self._queue: FairQueue[Message] = FairQueue(WAITING, WAITING_BYTES)
         self.tally = Tally(store)
         self._stopping, self._waiting, self._trouble = threading.Event(), 0, ""
         self._thread = threading.Thread(target=self._write, name="readings", daemon=True)
@@ -78,7 +78,7 @@ class Writer:
         return filters(self.mappings)
 
     def state(self, link: str) -> str:
-        """How the hearing and storing are, in words; `link` is how the hearing is."""
+        """The state of receiving and storing, in words; `link` is that of receiving."""
         if self.unfollowed:
             return f"{link}; the new settings are not used: {self.unfollowed}"
         if not self._trouble or self._stopping.is_set():
@@ -157,13 +157,13 @@ class Writer:
         """Up to BATCH messages, or BATCH_BYTES: what comes without a pause, within BATCH_S of the
         first."""
         batch: list[Message] = []
-        wait, until, room = 0.2, monotonic() + BATCH_S, BATCH_BYTES
-        while len(batch) < BATCH and room > 0 and (not batch or monotonic() < until):
+        wait, deadline, room_bytes = 0.2, monotonic() + BATCH_S, BATCH_BYTES
+        while len(batch) < BATCH and room_bytes > 0 and (not batch or monotonic() < deadline):
             message = self._queue.get(wait)
             if message is None:
                 break
             batch.append(message)
-            room -= len(message.payload)
+            room_bytes -= len(message.payload)
             wait = PAUSE_S
         return batch
 
@@ -206,13 +206,17 @@ class Writer:
         readings: list[Reading] = []
         lags_s: list[float] = []
         refused: list[tuple[Message, str]] = []
-        texts = heard_places(self._store, self._places, self.mappings)
+        known_places = heard_places(self._store, self._places, self.mappings)
         for message in without_backlog(batch):
             good, bad = self._decode(message)
-            kept = [reading for reading in good if reading.place in texts]
-            readings += kept
-            lags_s += [(message.arrived - reading.at).total_seconds() for reading in kept]
-            bad += [unknown_place(reading.place) for reading in good if reading.place not in texts]
+            usable = [reading for reading in good if reading.place in known_places]
+            readings += usable
+            lags_s += [(message.arrived - reading.at).total_seconds() for reading in usable]
+            bad += [
+                unknown_place(reading.place)
+                for reading in good
+                if reading.place not in known_places
+            ]
             refused += [(message, str(error)) for error in bad]
         if readings:
             self._intake.take(readings, lags_s)

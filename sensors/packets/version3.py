@@ -49,16 +49,16 @@ class Frames:
 
     def __init__(self, limit: int) -> None:
         self.limit = limit
-        self._held = bytearray()
+        self._data = bytearray()
 
     @property
     def partial(self) -> bool:
         """Whether a packet has begun and not yet ended."""
-        return bool(self._held)
+        return bool(self._data)
 
     def add(self, data: bytes) -> None:
         """More of the stream."""
-        self._held += data
+        self._data += data
 
     def next(self) -> Packet | None:
         """The next packet that is whole, or None. Raises Malformed."""
@@ -66,8 +66,8 @@ class Frames:
         if ends is None:
             return None
         start, stop = ends
-        raw = bytes(self._held[:stop])
-        del self._held[:stop]
+        raw = bytes(self._data[:stop])
+        del self._data[:stop]
         kind, flags = raw[0] >> 4, raw[0] & 15
         if kind != PUBLISH and flags != FLAGS.get(kind, 0):  # [2.2.2]
             raise Malformed("flags that do not fit")
@@ -75,16 +75,16 @@ class Frames:
 
     def _ends(self) -> tuple[int, int] | None:
         """Where the body of the first packet starts and stops; None while it is not whole."""
-        length, held = 0, self._held
-        for place in range(1, 5):
-            if place >= len(held):
+        length, data = 0, self._data
+        for position in range(1, 5):
+            if position >= len(data):
                 return None
-            length |= (held[place] & 127) << (7 * (place - 1))
-            if held[place] < 128:
-                stop = place + 1 + length
+            length |= (data[position] & 127) << (7 * (position - 1))
+            if data[position] < 128:
+                stop = position + 1 + length
                 if stop > self.limit:
                     raise Malformed(f"a packet of {length:,} bytes", TOO_LARGE)
-                return (place + 1, stop) if stop <= len(held) else None
+                return (position + 1, stop) if stop <= len(data) else None
         raise Malformed("a length of more than four bytes")  # [2.2.3]
 
 
@@ -243,37 +243,37 @@ class Publish:
     again: bool
 
 
-def parse_publish(found: Packet) -> Publish:
+def parse_publish(packet: Packet) -> Publish:
     """What is in a PUBLISH. [3.3] Raises Malformed."""
-    qos = found.flags >> 1 & 3
+    qos = packet.flags >> 1 & 3
     if qos == 3:
         raise Malformed("a quality of service of 3")
-    topic, at = read_text(found.body, 0)
-    id = read_two(found.body, at) if qos else 0
+    topic, at = read_text(packet.body, 0)
+    id = read_two(packet.body, at) if qos else 0
     if qos and not id:
         raise Malformed("a packet identifier of 0")
-    payload = found.body[at + 2 :] if qos else found.body[at:]
-    again = bool(found.flags & 8)
-    return Publish(check_name(topic), payload, qos, id, bool(found.flags & 1), again)
+    payload = packet.body[at + 2 :] if qos else packet.body[at:]
+    again = bool(packet.flags & 8)
+    return Publish(check_name(topic), payload, qos, id, bool(packet.flags & 1), again)
 
 
-def unretained(found: Packet) -> bytes:
+def unretained(publish: Packet) -> bytes:
     """A PUBLISH that the broker does not keep. [3.3.1.3]"""
-    return packet(PUBLISH, found.body, found.flags & ~1)
+    return packet(PUBLISH, publish.body, publish.flags & ~1)
 
 
-def parse_subscribe(found: Packet) -> tuple[int, list[tuple[str, int]]]:
+def parse_subscribe(packet: Packet) -> tuple[int, list[tuple[str, int]]]:
     """The identifier and the filters of a SUBSCRIBE, each with its QoS. [3.8] Raises Malformed."""
     at, pairs = 2, list[tuple[str, int]]()
-    while at < len(found.body):
-        topic, at = read_text(found.body, at)
-        if at >= len(found.body) or found.body[at] > 2:
+    while at < len(packet.body):
+        topic, at = read_text(packet.body, at)
+        if at >= len(packet.body) or packet.body[at] > 2:
             raise Malformed("a filter without its quality of service")
-        pairs.append((topic, found.body[at]))
+        pairs.append((topic, packet.body[at]))
         at += 1
-    if not pairs or not found.id:
+    if not pairs or not packet.id:
         raise Malformed("a subscription to nothing")
-    return found.id, pairs
+    return packet.id, pairs
 
 
 def make_subscribe(id: int, pairs: list[tuple[str, int]]) -> bytes:

@@ -122,27 +122,29 @@ def _read_value(form: Form, body: bytes, at: int) -> tuple[Value, int]:
 def read_properties(body: bytes, at: int, kind: int) -> tuple[Values, int]:
     """The properties of a packet of this kind, and where they end. [2.2.2] Raises Malformed."""
     length, at = read_length(body, at)
-    end, found = at + length, Values()
+    end, properties = at + length, Values()
     if end > len(body):
         raise Malformed("a packet that ends too soon")
-    held = body[:end]
+    data = body[:end]
     while at < end:
-        id, at = read_length(held, at)
+        id, at = read_length(data, at)
         if id not in PROPERTIES or kind not in PROPERTIES[id][1]:
             raise Malformed("a property that this packet does not have")
-        if id in found and id != USER_PROPERTY:
+        if id in properties and id != USER_PROPERTY:
             raise wrong("a property that comes twice")
         form = PROPERTIES[id][0]
-        found[id], at = _read_value(form, held, at)
-        if (form == "byte" and found[id] not in (0, 1)) or (id in _NEVER_ZERO and not found[id]):
+        properties[id], at = _read_value(form, data, at)
+        if (form == "byte" and properties[id] not in (0, 1)) or (
+            id in _NEVER_ZERO and not properties[id]
+        ):
             raise wrong("a property of no possible value")
-    return found, end
+    return properties, end
 
 
-def write_properties(found: Mapping[int, Value]) -> bytes:
+def write_properties(properties: Mapping[int, Value]) -> bytes:
     """Properties with their length before them. [2.2.2]"""
     body = b""
-    for id, value in found.items():
+    for id, value in properties.items():
         if isinstance(value, int):
             body += bytes([id]) + value.to_bytes(_SIZES[PROPERTIES[id][0]], "big")
         else:
@@ -152,7 +154,7 @@ def write_properties(found: Mapping[int, Value]) -> bytes:
 
 
 @dataclass(frozen=True, slots=True)
-class Hello:
+class Connect5:
     """What a client of MQTT 5 says first, beside what one of 3.1.1 would say. expiry_s [s]
 
     anew: an earlier session is forgotten; receives: so many messages it takes unacknowledged;
@@ -167,12 +169,12 @@ class Hello:
     method: bool
 
 
-def _number(found: Values, id: int, absent: int) -> int:
-    value = found.get(id, absent)
+def _number(properties: Values, id: int, absent: int) -> int:
+    value = properties.get(id, absent)
     return value if isinstance(value, int) else absent
 
 
-def parse_connect(body: bytes) -> Hello:
+def parse_connect(body: bytes) -> Connect5:
     """What is in a CONNECT of version 5. [3.1] Raises Malformed."""
     _, at = read_text(body, 0)
     if at + 4 > len(body):
@@ -180,24 +182,24 @@ def parse_connect(body: bytes) -> Hello:
     flags, keepalive_s = body[at + 1], read_two(body, at + 2)
     if flags & 1 or (flags & 0x38 and not flags & 4) or flags & 0x18 == 0x18:  # [3.1.2.3]
         raise Malformed("flags that do not fit")
-    found, at = read_properties(body, at + 4, CONNECT)
+    properties, at = read_properties(body, at + 4, CONNECT)
     client, at = read_text(body, at)
     will, at = _parse_will(body, at, flags)
     user, at = read_text(body, at) if flags & 0x80 else (None, at)
     password, at = read_block(body, at) if flags & 0x40 else (None, at)
     if at != len(body):
         raise Malformed("a packet that ends too late")
-    if METHOD_DATA in found and METHOD not in found:  # [3.1.2.11.10]
+    if METHOD_DATA in properties and METHOD not in properties:  # [3.1.2.11.10]
         raise wrong("data for no sign-in method")
-    # A session is kept only for one that gave its name itself: what it is told in the CONNACK.
-    expiry_s = _number(found, SESSION_EXPIRY, 0) if client else 0  # [3.1.2.11.2]
-    return Hello(
+    # A session is kept only for one that gave its name itself: the CONNACK says so.
+    expiry_s = _number(properties, SESSION_EXPIRY, 0) if client else 0  # [3.1.2.11.2]
+    return Connect5(
         Connect(client, expiry_s == 0, keepalive_s, will, user, password),
         bool(flags & 2),
         expiry_s,
-        _number(found, RECEIVE_MAXIMUM, 65_535),  # [3.1.2.11.3]
-        _number(found, PACKET_MAXIMUM, 2**32),  # [3.1.2.11.4]
-        METHOD in found,
+        _number(properties, RECEIVE_MAXIMUM, 65_535),  # [3.1.2.11.3]
+        _number(properties, PACKET_MAXIMUM, 2**32),  # [3.1.2.11.4]
+        METHOD in properties,
     )
 
 
@@ -214,10 +216,10 @@ def without_properties(packet: Packet) -> bytes:
     """The body of a PUBLISH as 3.1.1 has it. [3.3.2] Raises Malformed."""
     topic, at = read_text(packet.body, 0)
     start = at + (2 if packet.flags >> 1 & 3 else 0)
-    held, end = read_properties(packet.body, start, PUBLISH)
-    if TOPIC_ALIAS in held:  # none are taken: our CONNACK has no maximum [3.2.2.3.8]
+    properties, end = read_properties(packet.body, start, PUBLISH)
+    if TOPIC_ALIAS in properties:  # none are taken: our CONNACK has no maximum [3.2.2.3.8]
         raise Malformed("a topic by its alias", BAD_ALIAS)
-    if SUBSCRIPTION_ID in held or not topic:  # [3.3.4, 3.3.2.1]
+    if SUBSCRIPTION_ID in properties or not topic:  # [3.3.4, 3.3.2.1]
         raise wrong("a message that no client may send")
     return packet.body[:start] + packet.body[end:]
 
@@ -231,16 +233,16 @@ def parse_reason(packet: Packet, at: int) -> tuple[int, Values]:
         return 0, {}
     if len(body) == at + 1:
         return body[at], {}
-    held, end = read_properties(body, at + 1, packet.kind)
+    properties, end = read_properties(body, at + 1, packet.kind)
     if end != len(body):
         raise Malformed("a packet that ends too late")
-    return body[at], held
+    return body[at], properties
 
 
 def parse_subscribe(packet: Packet) -> tuple[int, list[tuple[str, int]]]:
     """The identifier and the filters of a SUBSCRIBE, each with its options. [3.8]"""
-    held, at = read_properties(packet.body, 2, SUBSCRIBE)
-    if SUBSCRIPTION_ID in held:  # our CONNACK says there are none [3.2.2.3.12]
+    properties, at = read_properties(packet.body, 2, SUBSCRIBE)
+    if SUBSCRIPTION_ID in properties:  # our CONNACK says there are none [3.2.2.3.12]
         raise Malformed("a subscription identifier", NO_IDENTIFIERS)
     pairs = list[tuple[str, int]]()
     while at < len(packet.body):

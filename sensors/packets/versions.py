@@ -16,7 +16,7 @@ from typing import Protocol
 from curewatch.store.turned_away import Why
 from sensors.packets import version3, version5
 from sensors.packets.version3 import Packet
-from sensors.packets.version5 import Hello, Values
+from sensors.packets.version5 import Connect5, Values
 
 REFUSED: dict[Why, int] = {
     "no_password": version3.NOT_ALLOWED,
@@ -52,15 +52,15 @@ class Version(Protocol):
     anew: bool
     expiry_s: int | None
 
-    def heard(self, packet: Packet) -> Packet:
+    def received(self, packet: Packet) -> Packet:
         """What the client said. Raises Malformed."""
         ...
 
-    def say(self, raw: bytes) -> None:
+    def send(self, raw: bytes) -> None:
         """Say a packet to the client."""
         ...
 
-    def bars(self, id: int, place: int) -> bool:
+    def bars_filter(self, id: int, place: int) -> bool:
         """Whether a filter of the subscription with this identifier asks for what cannot be."""
         ...
 
@@ -82,15 +82,15 @@ class Version311:
     def __init__(self, send: Send) -> None:
         self._send = send
 
-    def heard(self, packet: Packet) -> Packet:
+    def received(self, packet: Packet) -> Packet:
         """What the client said."""
         return packet
 
-    def say(self, raw: bytes) -> None:
+    def send(self, raw: bytes) -> None:
         """Say a packet to the client."""
         self._send(raw)
 
-    def bars(self, id: int, place: int) -> bool:
+    def bars_filter(self, id: int, place: int) -> bool:
         """It cannot ask for anything of the kind."""
         return False
 
@@ -107,14 +107,14 @@ class Version5:
 
     denial = bytes([version5.NOT_AUTHORIZED])
 
-    def __init__(self, hello: Hello, most_bytes: int, send: Send) -> None:
-        self._hello, self._most_bytes, self._send = hello, most_bytes, send
+    def __init__(self, hello: Connect5, most_bytes: int, send: Send) -> None:
+        self._connect5, self._most_bytes, self._send = hello, most_bytes, send
         self.name, self.anew = "", hello.anew
         self.expiry_s: int | None = hello.expiry_s
         self._barred, self._filters = dict[int, set[int]](), dict[int, int]()
         self._out, self._later, self._declined = set[int](), deque[bytes](), set[int]()
 
-    def heard(self, packet: Packet) -> Packet:
+    def received(self, packet: Packet) -> Packet:
         """What the client said, as 3.1.1. Raises Malformed."""
         kind = packet.kind
         if kind == version3.PUBLISH:
@@ -140,19 +140,19 @@ class Version5:
         refused = packet.kind == version3.PUBREC and reason >= version5.UNSPECIFIED
         if packet.kind in (version3.PUBACK, version3.PUBCOMP) or refused:  # [4.9]
             self._out.discard(packet.id)
-            while self._later and len(self._out) < self._hello.receives:
+            while self._later and len(self._out) < self._connect5.receives:
                 self._publish(version3.whole(self._later.popleft()))
         return version3.answer(packet.kind, packet.id)
 
     def _subscribed(self, packet: Packet) -> bytes:
         id, pairs = version5.parse_subscribe(packet)
-        self._barred[id] = {at for at, (_, each) in enumerate(pairs) if each & _NO_LOCAL}
-        return version3.make_subscribe(id, [(topic, each & 3) for topic, each in pairs])
+        self._barred[id] = {at for at, (_, options) in enumerate(pairs) if options & _NO_LOCAL}
+        return version3.make_subscribe(id, [(topic, options & 3) for topic, options in pairs])
 
     def _parted(self, packet: Packet) -> Packet:
         """An orderly end takes the will back, any other leaves it. [3.14.2.1, 3.1.2.5]"""
-        reason, held = version5.parse_reason(packet, 0)
-        expiry_s = held.get(version5.SESSION_EXPIRY)
+        reason, properties = version5.parse_reason(packet, 0)
+        expiry_s = properties.get(version5.SESSION_EXPIRY)
         if isinstance(expiry_s, int):
             if expiry_s and not self.expiry_s:  # [3.14.2.2.2]
                 raise version5.wrong("a session that was to end")
@@ -160,11 +160,11 @@ class Version5:
         raw = b"" if reason else version3.packet(version3.DISCONNECT, b"")
         return Packet(version3.DISCONNECT, 0, b"", raw)
 
-    def bars(self, id: int, place: int) -> bool:
+    def bars_filter(self, id: int, place: int) -> bool:
         """Whether a filter asks for No Local, which a broker of 3.1.1 cannot do. [3.8.3.1]"""
         return place in self._barred.get(id, ())
 
-    def say(self, raw: bytes) -> None:
+    def send(self, raw: bytes) -> None:
         """Say a packet of 3.1.1 to the client."""
         packet = version3.whole(raw)
         if packet.kind == version3.CONNACK:
@@ -193,7 +193,7 @@ class Version5:
             version5.IDENTIFIERS_AVAILABLE: 0,
             version5.SHARED_AVAILABLE: 0,
         }
-        connect = self._hello.connect
+        connect = self._connect5.connect
         if not connect.client:
             own |= {version5.ASSIGNED_NAME: self.name, version5.SESSION_EXPIRY: 0}
         if not connect.keepalive_s:
@@ -216,7 +216,7 @@ class Version5:
     def _publish(self, packet: Packet) -> None:
         """A message, or for later where the client has as many as it takes. [4.9]"""
         qos = packet.flags >> 1 & 3
-        if qos and len(self._out) >= self._hello.receives:
+        if qos and len(self._out) >= self._connect5.receives:
             self._later.append(packet.raw)
             return
         _, at = version3.read_text(packet.body, 0)
@@ -232,7 +232,7 @@ class Version5:
             self._declined.discard(packet.id)
             return version3.answer(version3.PUBCOMP, packet.id)
         with_properties = version3.packet(packet.kind, packet.body + b"\0", packet.flags)
-        if packet.kind != version3.PUBLISH or len(with_properties) <= self._hello.most_bytes:
+        if packet.kind != version3.PUBLISH or len(with_properties) <= self._connect5.most_bytes:
             return None
         qos = packet.flags >> 1 & 3
         if not qos:

@@ -51,7 +51,7 @@ def attempt(
     """The readings of one message that can be taken, and why the others cannot."""
     readings: list[Reading] = []
     refused: list[ReadingError] = []
-    fitting = tuple(each for each in mappings if topic_matches_sub(each.topic, topic))
+    fitting = tuple(mapping for mapping in mappings if topic_matches_sub(mapping.topic, topic))
     for mapping in fitting or (None,):
         try:
             makers = _makers(_source(topic, mapping, fitting), payload, arrived, mapping)
@@ -71,8 +71,8 @@ def _source(topic: str, mapping: Mapping | None, fitting: Sequence[Mapping]) -> 
     if mapping is None:
         return topic
     value = (mapping.pointer, mapping.record)
-    alike = (each for each in fitting if each.quantity == mapping.quantity)
-    if all((each.pointer, each.record) == value for each in alike):
+    same_quantity = (candidate for candidate in fitting if candidate.quantity == mapping.quantity)
+    if all((candidate.pointer, candidate.record) == value for candidate in same_quantity):
         return topic
     return f"{topic} {mapping.record or mapping.pointer}"
 
@@ -130,13 +130,13 @@ def _recorded(
         if (unit := {**units, **unitless}.get(record.unit)) is not None
     ]
     if not fitting and not too_long:
-        wanted = f" named {mapping.record!r}" if mapping.record else ""
+        named_text = f" named {mapping.record!r}" if mapping.record else ""
         raise ReadingError(
-            f"no SenML record{wanted} has a unit for {mapping.quantity.replace('_', ' ')}",
+            f"no SenML record{named_text} has a unit for {mapping.quantity.replace('_', ' ')}",
             fix="check the names and units (Cel, K, %RH) that the sensor sends",
         )
-    taken = [partial(_record, topic, record, unit, arrived, mapping) for record, unit in fitting]
-    return too_long + taken
+    makers = [partial(_record, topic, record, unit, arrived, mapping) for record, unit in fitting]
+    return too_long + makers
 
 
 def _too_long(records: int) -> NoReturn:
@@ -208,10 +208,10 @@ def convert(number: float, unit: str) -> float:
 
 def _mapped(topic: str, text: str, arrived: datetime, mapping: Mapping) -> Reading:
     document = _document(text)
-    found = resolve(document, mapping.pointer)
-    value = with_its_unit(found, mapping.quantity)
+    node = resolve(document, mapping.pointer)
+    value = with_its_unit(node, mapping.quantity)
     if value is None:
-        value = convert(_number(found, mapping.pointer), mapping.unit)
+        value = convert(_number(node, mapping.pointer), mapping.unit)
     at = arrived
     if mapping.time is not None:
         at = instant(resolve(document, mapping.time), arrived)
@@ -258,18 +258,18 @@ def resolve(document: Any, pointer: str) -> Any:
     >>> resolve({"a": [1, {"b/c": 2}]}, "/a/1/b~1c")
     2
     """
-    found = document
+    node = document
     for token in pointer.split("/")[1:]:
         key = token.replace("~1", "/").replace("~0", "~")
-        if isinstance(found, dict) and key in found:
-            found = found[key]
-        elif isinstance(found, list) and _is_index(key, len(found)):
-            found = found[int(key)]
+        if isinstance(node, dict) and key in node:
+            node = node[key]
+        elif isinstance(node, list) and _is_index(key, len(node)):
+            node = node[int(key)]
         else:
             raise ReadingError(
                 f"there is nothing at {pointer!r} in the payload", fix="check the mapping's pointer"
             )
-    return found
+    return node
 
 
 def _is_index(key: str, length: int) -> bool:

@@ -116,26 +116,26 @@ def _of_pack(document: Any) -> list[Number]:
 def _of_json(value: Any, pointer: str, scale: str) -> Iterator[Number]:
     """The numbers in a part of a document; scale: of its temperatures, where that is said."""
     if isinstance(value, dict | list):
-        scale = _scale_said(value) or scale
+        scale = _named_scale(value) or scale
         pairs = value.items() if isinstance(value, dict) else enumerate(value)
         for key, inner in pairs:
             token = str(key).replace("~", "~0").replace("/", "~1")
             yield from _of_json(inner, f"{pointer}/{token}", scale)
         return
-    number = _told(pointer, value)
+    number = _parsed_number(pointer, value)
     if number is not None:
-        seems = guess(f"number{pointer}", number.value) if scale and not number.unit else None
-        warm = seems is not None and seems[0] != "relative_humidity"
-        yield replace(number, unit=scale) if warm else number
+        guessed = guess(f"number{pointer}", number.value) if scale and not number.unit else None
+        is_temperature = guessed is not None and guessed[0] != "relative_humidity"
+        yield replace(number, unit=scale) if is_temperature else number
 
 
-def _told(pointer: str, value: Any) -> Number | None:
+def _parsed_number(pointer: str, value: Any) -> Number | None:
     """A number, one in a text, or one with its unit, which then is in C or %; None for all else."""
     for quantity, unit in (("air_temperature", "C"), ("relative_humidity", "")):
         with suppress(ReadingError):
-            found = with_its_unit(value, quantity)
-            if found is not None:
-                return Number(pointer, found, unit=unit)
+            converted = with_its_unit(value, quantity)
+            if converted is not None:
+                return Number(pointer, converted, unit=unit)
     try:
         plain = value.replace(",", ".") if isinstance(value, str) else value
         number = float(plain) if isinstance(plain, int | float | str) else math.nan
@@ -144,8 +144,8 @@ def _told(pointer: str, value: Any) -> Number | None:
     return Number(pointer, number) if abs(number) < 1e12 and not isinstance(value, bool) else None
 
 
-def _scale_said(held: dict[str, Any] | list[Any]) -> str:
+def _named_scale(node: dict[str, Any] | list[Any]) -> str:
     """C, F or K where an object says in which unit it is, like {"temp": 58, "unit": "F"}."""
-    pairs = held.items() if isinstance(held, dict) else ()
+    pairs = node.items() if isinstance(node, dict) else ()
     texts = (str(value).strip("°º ").upper() for key, value in pairs if "unit" in str(key).lower())
     return next((text for text in texts if text in ("C", "F", "K")), "")

@@ -49,13 +49,13 @@ def records(pack: Any) -> list[Record]:
     if not isinstance(pack, list) or not pack:
         raise ReadingError("the SenML pack is no list of records", fix="send [{...}, ...]")
     base: dict[str, Any] = {}
-    found = []
+    resolved = []
     for number, record in enumerate(pack, 1):
         _check(record, number)
         base.update({key: value for key, value in record.items() if key.startswith("b")})
         if set(record) - set(base):
-            found.append(_resolved({**base, **record}, number))
-    return found
+            resolved.append(_resolved({**base, **record}, number))
+    return resolved
 
 
 def _wrong(number: int, what: str, fix: str) -> ReadingError:
@@ -88,9 +88,9 @@ def _resolved(record: Mapping[str, Any], number: int) -> Record:
     name = record.get("bn", "") + record.get("n", "")
     if not _NAME.fullmatch(name):
         raise _wrong(number, f"{name[:60]!r} is no SenML name", "use letters, digits and - : . / _")
-    given = [key for key in _VALUES if key in record]
-    if len(given) > 1:
-        raise _wrong(number, f"it has both {given[0]} and {given[1]}", "send one value")
+    value_keys = [key for key in _VALUES if key in record]
+    if len(value_keys) > 1:
+        raise _wrong(number, f"it has both {value_keys[0]} and {value_keys[1]}", "send one value")
     time_s = float(record.get("bt", 0)) + float(record.get("t", 0))
     return Record(name, record.get("u", record.get("bu", "")), _value(record, number), time_s)
 

@@ -22,7 +22,7 @@ from sensors.packets import version3, version5
 from sensors.packets.version3 import Connect, Frames, Malformed, Packet, Publish, Will
 from sensors.packets.versions import FOREVER_S, REFUSED, Version, Version5, Version311
 from sensors.proxy.limits import FOREIGN
-from sensors.proxy.share import PACKETS, Pings, Share
+from sensors.proxy.quota import PACKETS, Pings, Quota
 
 if TYPE_CHECKING:
     from sensors.proxy.proxy import Gatekeeper
@@ -33,90 +33,90 @@ _PING = version3.packet(version3.PINGREQ, b"")
 TLS_HELLO = 22  # the first byte of an encrypted connection: RFC 8446, 5.1
 
 
-class Guest:
+class ClientConnection:
     """A client at `address`; a trusted one is of this machine."""
 
     def __init__(
         self,
-        house: Gatekeeper,
+        gatekeeper: Gatekeeper,
         reader: asyncio.StreamReader,
         writer: asyncio.StreamWriter,
         address: str,
         trusted: bool,
         packet_bytes: int,
     ) -> None:
-        self.address, self.trusted, self.within = address, trusted, False
-        self._house, self._reader, self._writer = house, reader, writer
+        self.address, self.trusted, self.connected = address, trusted, False
+        self._gatekeeper, self._reader, self._writer = gatekeeper, reader, writer
         self._frames = Frames(CONNECT_BYTES)
         self._packet_bytes = packet_bytes
         self._version: Version = Version311(writer.write)
-        self._waiting, self._held = set[int](), dict[int, bytes]()
+        self._waiting, self._unsent_acks = set[int](), dict[int, bytes]()
         self._own, self._denied = set[int](), dict[int, list[bool]]()
-        self._share, self._pings = Share(), Pings()
+        self._quota, self._pings = Quota(), Pings()
         self._loop = asyncio.get_running_loop()
-        self._since = self._loop.time()
+        self._connected_at = self._loop.time()
 
     @property
-    def fresh(self) -> bool:
-        """Whether it came in only just now, and may say what it could not say before."""
-        return self._loop.time() - self._since < FRESH_S
+    def just_connected(self) -> bool:
+        """Whether it connected only just now: what it sends may have waited in it."""
+        return self._loop.time() - self._connected_at < FRESH_S
 
     async def serve(self) -> None:
-        """Let the client in, or not, and pass on what it says until one side ends."""
+        """Let the client in, or refuse it, and pass on what it sends until one side ends."""
         try:
             with contextlib.suppress(Malformed, OSError, TimeoutError):
-                connect = await self._welcome()
+                connect = await self._sign_in()
                 if connect is not None:
                     await self._relay(connect)
-            await self._farewell()
+            await self._flush_and_close()
         finally:
             self._writer.transport.abort()
 
-    def part(self) -> None:
+    def disconnect(self) -> None:
         """End the connection at once."""
         self._writer.transport.abort()
 
-    async def _farewell(self) -> None:
+    async def _flush_and_close(self) -> None:
         """Let the last answer go out, to one that takes it."""
         self._writer.close()
         with contextlib.suppress(OSError, TimeoutError):
             await asyncio.wait_for(self._writer.wait_closed(), FAREWELL_S)
 
-    async def _welcome(self) -> Connect | None:
-        async with asyncio.timeout(self._house.limits.connect_s):
-            first = await self._first()
+    async def _sign_in(self) -> Connect | None:
+        async with asyncio.timeout(self._gatekeeper.limits.connect_s):
+            first = await self._first_packet()
             if first is None or first.kind != version3.CONNECT:
                 return None
-            connect = self._understand(first.body)
-            why = await self._house.judge(self, connect) if connect else None
+            connect = self._parse_connect(first.body)
+            why = await self._gatekeeper.admission_refusal(self, connect) if connect else None
         if why:
-            self._version.say(version3.connack(REFUSED[why]))
+            self._version.send(version3.connack(REFUSED[why]))
             return None
         return connect
 
-    def _understand(self, body: bytes) -> Connect | None:
+    def _parse_connect(self, body: bytes) -> Connect | None:
         try:
             return version3.parse_connect(body)
         except version3.OtherVersion as error:
             if error.level != version5.LEVEL:
-                self._house.turn_away(Stranger("version", self.address, number=error.level))
-                self._version.say(version3.connack(version3.NO_VERSION))
+                self._gatekeeper.turn_away(Stranger("version", self.address, number=error.level))
+                self._version.send(version3.connack(version3.NO_VERSION))
                 return None
         hello = version5.parse_connect(body)
         self._version = version = Version5(hello, self._packet_bytes, self._writer.write)
         if hello.method:
-            self._house.turn_away(Stranger("own_method", self.address, hello.connect.client))
+            self._gatekeeper.turn_away(Stranger("own_method", self.address, hello.connect.client))
             version.refuse(version5.NO_METHOD)
             return None
         return hello.connect
 
-    async def _first(self) -> Packet | None:
+    async def _first_packet(self) -> Packet | None:
         while (packet := self._frames.next()) is None:
             data = await self._reader.read(CONNECT_BYTES)
             if not data:
                 return None
             if data[0] == TLS_HELLO and not self._frames.partial:
-                self._house.turn_away(Stranger("encrypted", self.address))
+                self._gatekeeper.turn_away(Stranger("encrypted", self.address))
                 return None
             self._frames.add(data)
         return packet
@@ -124,36 +124,36 @@ class Guest:
     async def _relay(self, connect: Connect) -> None:
         named = replace(
             connect,
-            client=self._house.name(self, connect),
+            client=self._gatekeeper.name(self, connect),
             keepalive_s=connect.keepalive_s or FOREVER_S,
             will=self._bounded(connect.will),
         )
         self._version.name = named.client
-        past = self._house.expiry.past(named.client, self._loop.time())
+        past = self._gatekeeper.expiry.past(named.client, self._loop.time())
         if past or (self._version.anew and not connect.clean):
-            await self._forget(named)
-        reader, broker = await self._house.broker()
+            await self._drop_session(named)
+        reader, broker = await self._gatekeeper.broker()
         broker.write(version3.make_connect(named))
-        self._frames.limit, self.within = self._packet_bytes, True
-        self._since = self._loop.time()
-        ways = [
+        self._frames.limit, self.connected = self._packet_bytes, True
+        self._connected_at = self._loop.time()
+        relays = [
             asyncio.ensure_future(self._from_client(broker)),
             asyncio.ensure_future(self._from_broker(reader, broker)),
         ]
         try:
-            await asyncio.wait(ways, return_when=asyncio.FIRST_COMPLETED)
+            await asyncio.wait(relays, return_when=asyncio.FIRST_COMPLETED)
         finally:
-            for way in ways:
-                way.cancel()
-            await asyncio.gather(*ways, return_exceptions=True)
+            for relay in relays:
+                relay.cancel()
+            await asyncio.gather(*relays, return_exceptions=True)
             broker.close()
             if not named.clean:
                 expiry_s = self._version.expiry_s
-                self._house.expiry.parted(named.client, expiry_s, self._loop.time())
+                self._gatekeeper.expiry.parted(named.client, expiry_s, self._loop.time())
 
-    async def _forget(self, named: Connect) -> None:
+    async def _drop_session(self, named: Connect) -> None:
         """Have the broker drop the session of this name, by a visit that keeps none."""
-        reader, broker = await self._house.broker()
+        reader, broker = await self._gatekeeper.broker()
         broker.write(version3.make_connect(replace(named, clean=True, will=None)))
         with contextlib.suppress(OSError, TimeoutError, asyncio.IncompleteReadError):
             async with asyncio.timeout(FORGET_S):
@@ -167,7 +167,7 @@ class Guest:
         if will is None or not will.retain:
             return will
         publish = Publish(will.topic, will.payload, will.qos, 0, True, False)
-        return replace(will, retain=self._house.may_retain(self, publish))
+        return replace(will, retain=self._gatekeeper.may_retain(self, publish))
 
     async def _from_client(self, broker: asyncio.StreamWriter) -> None:
         try:
@@ -179,16 +179,16 @@ class Guest:
         began = self._loop.time()
         while True:
             while (packet := self._frames.next()) is not None:
-                if self._share.used_up(len(packet.raw), self._loop.time()):
-                    await self._let_others(broker)
-                await self._take(self._version.heard(packet), broker)
+                if self._quota.used_up(len(packet.raw), self._loop.time()):
+                    await self._yield_turn(broker)
+                await self._dispatch(self._version.received(packet), broker)
                 began = self._loop.time()
                 if packet.kind == version3.DISCONNECT:
                     await broker.drain()
                     return
             await broker.drain()
             await self._writer.drain()
-            late = began + self._house.limits.packet_s if self._frames.partial else None
+            late = began + self._gatekeeper.limits.packet_s if self._frames.partial else None
             async with asyncio.timeout_at(late):
                 data = await self._reader.read(65_536)
             if not data:
@@ -197,20 +197,20 @@ class Guest:
                 began = self._loop.time()
             self._frames.add(data)
 
-    async def _let_others(self, broker: asyncio.StreamWriter) -> None:
+    async def _yield_turn(self, broker: asyncio.StreamWriter) -> None:
         """Go on when the broker has done all that this client asked for, and others had a turn."""
         broker.write(_PING)
         await self._pings.ours()
-        await self._house.turn()
+        await self._gatekeeper.turn()
 
-    async def _take(self, packet: Packet, broker: asyncio.StreamWriter) -> None:
+    async def _dispatch(self, packet: Packet, broker: asyncio.StreamWriter) -> None:
         if packet.kind == version3.PUBLISH:
             await self._publish(packet, broker)
         elif packet.kind == version3.SUBSCRIBE:
             self._subscribe(packet, broker)
         elif packet.kind == version3.PUBREL and packet.id in self._own:
             self._own.discard(packet.id)
-            self._version.say(version3.answer(version3.PUBCOMP, packet.id))
+            self._version.send(version3.answer(version3.PUBCOMP, packet.id))
         elif packet.kind in version3.FROM_CLIENT:
             if packet.kind == version3.PINGREQ:
                 self._pings.theirs()
@@ -220,65 +220,65 @@ class Guest:
 
     async def _publish(self, packet: Packet, broker: asyncio.StreamWriter) -> None:
         message = version3.parse_publish(packet)
-        way = self._house.way(self, message.topic)
-        if way.passed:
+        destination = self._gatekeeper.route(self, message.topic)
+        if destination.passed:
             self._own.discard(message.id)
-            kept = not message.retain or self._house.may_retain(self, message)
-            broker.write(packet.raw if kept else version3.unretained(packet))
+            retained = not message.retain or self._gatekeeper.may_retain(self, message)
+            broker.write(packet.raw if retained else version3.unretained(packet))
         else:
-            self._house.overhear(message.topic, message.payload)
-            self._acknowledge_ourselves(message, way.refusal is FOREIGN)
-        if way.refusal:
-            self._house.refuse(message.topic, way.refusal)
-        if way.stored:
-            await self._hand(message)
-        elif not way.passed:
+            self._gatekeeper.overhear(message.topic, message.payload)
+            self._acknowledge_ourselves(message, destination.refusal is FOREIGN)
+        if destination.refusal:
+            self._gatekeeper.refuse(message.topic, destination.refusal)
+        if destination.stored:
+            await self._store(message)
+        elif not destination.passed:
             self._stored(message.id)
 
     def _acknowledge_ourselves(self, message: Publish, foreign: bool) -> None:
         denial = self._version.denial if foreign else b""
         if message.qos:
             kind = version3.PUBACK if message.qos == 1 else version3.PUBREC
-            self._held[message.id] = version3.answer(kind, message.id, denial)
+            self._unsent_acks[message.id] = version3.answer(kind, message.id, denial)
         if message.qos == 2:
             self._own.add(message.id)
 
-    async def _hand(self, message: Publish) -> None:
+    async def _store(self, message: Publish) -> None:
         """Give a message to the writer; one that finds no room for long costs the connection."""
         if message.qos:
             self._waiting.add(message.id)
         stored = partial(self._stored_elsewhere, message.id)
         async with asyncio.timeout(ROOM_S):
-            while not self._house.offer(self, message, stored):
+            while not self._gatekeeper.offer(self, message, stored):
                 await asyncio.sleep(ROOM_EVERY_S)
 
     def _stored_elsewhere(self, id: int) -> None:
-        """Told by the writer's thread."""
+        """Called from the writer's thread."""
         if id:
             with contextlib.suppress(RuntimeError):
                 self._loop.call_soon_threadsafe(self._stored, id)
 
     def _stored(self, id: int) -> None:
         self._waiting.discard(id)
-        held = self._held.pop(id, None)
-        if held and not self._writer.is_closing():
-            self._version.say(held)
+        acknowledgement = self._unsent_acks.pop(id, None)
+        if acknowledgement and not self._writer.is_closing():
+            self._version.send(acknowledgement)
 
     def _subscribe(self, packet: Packet, broker: asyncio.StreamWriter) -> None:
         id, pairs = version3.parse_subscribe(packet)
         granted = [
-            self._house.may_hear(self, topic) and not self._version.bars(id, at)
+            self._gatekeeper.may_subscribe(self, topic) and not self._version.bars_filter(id, at)
             for at, (topic, _) in enumerate(pairs)
         ]
         if all(granted):
             broker.write(packet.raw)
         elif not any(granted):
             denied = bytes([version3.DENIED]) * len(pairs)
-            self._version.say(version3.answer(version3.SUBACK, id, denied))
+            self._version.send(version3.answer(version3.SUBACK, id, denied))
         else:
             self._denied[id] = granted
-            kept = [pair for pair, yes in zip(pairs, granted, strict=True) if yes]
-            broker.write(version3.make_subscribe(id, kept))
+            granted_pairs = [pair for pair, yes in zip(pairs, granted, strict=True) if yes]
+            broker.write(version3.make_subscribe(id, granted_pairs))
 
     async def _from_broker(
         self, reader: asyncio.StreamReader, broker: asyncio.StreamWriter
@@ -300,13 +300,13 @@ class Guest:
         if packet.kind == version3.PINGRESP and not self._pings.answered():
             return
         if packet.kind in (version3.PUBACK, version3.PUBREC) and packet.id in self._waiting:
-            self._held[packet.id] = packet.raw
+            self._unsent_acks[packet.id] = packet.raw
         elif packet.kind == version3.SUBACK and packet.id in self._denied:
             codes = iter(packet.body[2:])
             granted = self._denied.pop(packet.id)
             merged = bytes(
                 next(codes, version3.DENIED) if yes else version3.DENIED for yes in granted
             )
-            self._version.say(version3.answer(version3.SUBACK, packet.id, merged))
+            self._version.send(version3.answer(version3.SUBACK, packet.id, merged))
         else:
-            self._version.say(packet.raw)
+            self._version.send(packet.raw)

@@ -19,7 +19,7 @@ ODD = ReadingError(
 
 
 @dataclass(frozen=True, slots=True)
-class Way:
+class Route:
     """Where a message goes: `stored`: to the writer; `passed`: to the broker; else why neither."""
 
     stored: bool
@@ -28,7 +28,7 @@ class Way:
 
 
 @dataclass(frozen=True)
-class Limits:
+class ConnectionLimits:
     """What one listener bears: times in [s], sizes in [bytes]."""
 
     clients: int = 200

@@ -10,7 +10,7 @@ from weakref import WeakValueDictionary
 
 from curewatch.store.turned_away import Why
 from sensors.packets.version3 import Connect
-from sensors.proxy.waits import Waits
+from sensors.proxy.rate_limit import RateLimit
 
 UserIs = Callable[[str, str], bool]
 _CHECKS = 1
@@ -20,7 +20,7 @@ class Passwords:
     """Asks `user_is` for each client; an address with wrong passwords waits ever longer."""
 
     def __init__(self, user_is: UserIs) -> None:
-        self._user_is, self._waits = user_is, Waits()
+        self._user_is, self._rate_limit = user_is, RateLimit()
         self._turns = WeakValueDictionary[str, asyncio.Lock]()
         self._checkers = ThreadPoolExecutor(_CHECKS, "gatekeeper-checks")
 
@@ -36,13 +36,13 @@ class Passwords:
         # One try of an address at a time: a right one costs nothing, and wrong ones sent together
         # are no more than wrong ones sent one by one.
         async with self._turns.setdefault(address, asyncio.Lock()):
-            if not self._waits.may(address, monotonic()):
+            if not self._rate_limit.allows(address, monotonic()):
                 return "must_wait"
             right = await asyncio.get_running_loop().run_in_executor(
                 self._checkers, self._user_is, connect.user, password
             )
             if not right:
-                self._waits.wrong(address, monotonic())
+                self._rate_limit.record_failure(address, monotonic())
                 return "wrong_password"
-            self._waits.right(address)
+            self._rate_limit.record_success(address)
             return None

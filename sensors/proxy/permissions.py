@@ -19,7 +19,7 @@ BENCH, BUTTON = "bench", "button"
 
 
 @dataclass(frozen=True)
-class Tree:
+class TopicPermissions:
     """The topics of one set of settings: `filters` hold readings, `buttons` may be pressed."""
 
     filters: Sequence[str]
@@ -42,7 +42,7 @@ class Tree:
             return len(levels) > 2 and levels[1] != ""
         return self.is_reading(topic)
 
-    def may_hear(self, topic: str) -> bool:
+    def may_subscribe(self, topic: str) -> bool:
         """Whether a sensor may subscribe to this filter."""
         return topic.split("/")[0] == PREFIX or topic in self.filters
 

@@ -1,8 +1,8 @@
 """The gatekeeper: where sensors connect, before our own broker.
 
-The broker itself listens on this machine, at a port nobody is told. Clients of this machine
+The broker itself listens on this machine, at a port known to nobody else. Clients of this machine
 come in without a password; from the home network none does, and it writes and hears what
-`tree.py` lets it. Passwords are checked off the loop, an address with wrong ones waits ever
+`permissions.py` lets it. Passwords are checked off the loop, an address with wrong ones waits ever
 longer, and everything a stranger can make us hold is bounded: connections, per address and in
 all, the size of a packet, and the time to send one. Clients that send much take turns.
 """
@@ -28,15 +28,15 @@ from sensors.mqtt.writer import Message, Writer
 from sensors.packets.expiry import Expiry
 from sensors.packets.retained import TOO_MANY, Retained
 from sensors.packets.version3 import Connect, Publish
-from sensors.proxy.connection import Guest
-from sensors.proxy.limits import FOREIGN, ODD, Limits, Way
+from sensors.proxy.connection import ClientConnection
+from sensors.proxy.limits import FOREIGN, ODD, ConnectionLimits, Route
 from sensors.proxy.passwords import Passwords, UserIs
 from sensors.proxy.peers import keep_alive, of_this_machine
-from sensors.proxy.permissions import Tree
+from sensors.proxy.permissions import TopicPermissions
 
 MOST_TOPICS, RENEWED_EVERY_S, TURN_S = 2000, 2.0, 0.005
 BROKER_S, BROKER_EVERY_S, START_S, STOP_S = 5.0, 0.1, 10.0, 10.0
-LIMITS = Limits()
+LIMITS = ConnectionLimits()
 _IN_A_NAME = frozenset("/+#\0")
 Overhear = Callable[[str, bytes], None]
 
@@ -75,34 +75,34 @@ class Gatekeeper:
         clock: Callable[[], datetime],
         user_is: UserIs = nobody,
         mark: Callable[[], str | None] = no_mark,
-        limits: Limits = LIMITS,
+        limits: ConnectionLimits = LIMITS,
         trusts: Callable[[str], bool] = of_this_machine,
     ) -> None:
         self.host, self.port, self.limits = host, port, limits
         self.overhear: Overhear = unheard
         self._broker, self._writer, self._clock = broker, writer, clock
         self._mark, self._trusts = mark, trusts
-        self._guests, self._by_address = set[Guest](), Counter[str]()
+        self._connections, self._by_address = set[ClientConnection](), Counter[str]()
         self._passwords, self.expiry = Passwords(user_is), Expiry()
         self._arrivals = Arrivals(clock, writer.last_heard())
         self._retained, self._retained_at = {True: Retained(), False: Retained()}, 0
         self._ready, self._failed = threading.Event(), list[OSError]()
         self._thread = threading.Thread(target=self._run, name="gatekeeper", daemon=True)
-        self._plan()
+        self._load_routes()
 
-    def _plan(self) -> None:
+    def _load_routes(self) -> None:
         """Where messages go, by the settings as they are now."""
-        self._tree = Tree(self._writer.filters, self._writer.buttons)
-        self._ways = dict[tuple[str, bool], Way]()
+        self._permissions = TopicPermissions(self._writer.filters, self._writer.buttons)
+        self._routes = dict[tuple[str, bool], Route]()
 
     @property
     def connected(self) -> int:
         """How many clients are in."""
-        return sum(connection.within for connection in tuple(self._guests))
+        return sum(connection.connected for connection in tuple(self._connections))
 
     @property
     def state(self) -> str:
-        """How the hearing of sensors is, in words."""
+        """The state of the listener, in words."""
         if not self._ready.is_set() or not self._thread.is_alive():
             return "not listening"
         if not self._broker.answers:
@@ -119,7 +119,7 @@ class Gatekeeper:
 
     def start(self) -> Gatekeeper:
         """Listen from now on. Raises ConfigError where the port cannot be had."""
-        self._writer.on_change = self._plan
+        self._writer.on_change = self._load_routes
         self._thread.start()
         self._ready.wait(START_S)
         if self._failed:
@@ -131,7 +131,7 @@ class Gatekeeper:
         """Store and acknowledge what has come, and part from every client."""
         self._writer.stop()
         with contextlib.suppress(RuntimeError):
-            self._loop.call_soon_threadsafe(self._halt.set)
+            self._loop.call_soon_threadsafe(self._stop_requested.set)
         self._thread.join(STOP_S)
         self._passwords.close()
         self.tally.write()
@@ -145,25 +145,27 @@ class Gatekeeper:
             self._ready.set()
 
     async def _serve(self) -> None:
-        self._loop, self._halt = asyncio.get_running_loop(), asyncio.Event()
+        self._loop, self._stop_requested = asyncio.get_running_loop(), asyncio.Event()
         self._turn = asyncio.Lock()
         server = await asyncio.start_server(self._accept, self.host, self.port, backlog=256)
         self.port = server.sockets[0].getsockname()[1]
         async with server:
             self._ready.set()
-            following = asyncio.ensure_future(self._follow_door())
-            await self._halt.wait()
+            following = asyncio.ensure_future(self._watch_secrets())
+            await self._stop_requested.wait()
             following.cancel()
 
-    async def _follow_door(self) -> None:
+    async def _watch_secrets(self) -> None:
         """Part from all of the home network when the secrets were renewed."""
-        text = self._mark()
+        previous = self._mark()
         while True:
             await asyncio.sleep(RENEWED_EVERY_S)
-            if (mark := self._mark()) != text:
-                text = mark
-                for guest in [connection for connection in self._guests if not connection.trusted]:
-                    guest.part()
+            if (mark := self._mark()) != previous:
+                previous = mark
+                for stale in [
+                    connection for connection in self._connections if not connection.trusted
+                ]:
+                    stale.disconnect()
 
     async def _accept(self, reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
         address = str((writer.get_extra_info("peername") or ("0.0.0.0",))[0])
@@ -174,21 +176,21 @@ class Gatekeeper:
             return
         keep_alive(writer.get_extra_info("socket"))
         most = MAX_PAYLOAD_BYTES if trusted else self.limits.packet_bytes
-        guest = Guest(self, reader, writer, address, trusted, most)
-        self._guests.add(guest)
+        connection = ClientConnection(self, reader, writer, address, trusted, most)
+        self._connections.add(connection)
         self._by_address[address] += 1
         try:
             with contextlib.suppress(asyncio.CancelledError):
-                await guest.serve()
+                await connection.serve()
         finally:
-            self._guests.discard(guest)
+            self._connections.discard(connection)
             self._by_address[address] -= 1
             self._by_address += Counter()
 
     def _lacks_room(self, address: str, trusted: bool) -> Stranger | None:
         """Why no more may come: strangers never take the places of this machine."""
         limits = self.limits
-        if sum(connection.trusted == trusted for connection in self._guests) >= limits.clients:
+        if sum(connection.trusted == trusted for connection in self._connections) >= limits.clients:
             return Stranger("full", address, number=limits.clients)
         if not trusted and self._by_address[address] >= limits.per_address:
             return Stranger("crowded", address, number=limits.per_address)
@@ -198,84 +200,88 @@ class Gatekeeper:
         """Count one that is not let in."""
         self.tally.turn_away(self._clock(), who)
 
-    async def judge(self, guest: Guest, connect: Connect) -> Why | None:
+    async def admission_refusal(self, connection: ClientConnection, connect: Connect) -> Why | None:
         """Why a client is not let in; None for one that is."""
-        why = await self._judge(guest, connect)
+        why = await self._admission_refusal(connection, connect)
         if why:
-            self.turn_away(Stranger(why, guest.address, connect.client, connect.user or ""))
+            self.turn_away(Stranger(why, connection.address, connect.client, connect.user or ""))
         return why
 
-    async def _judge(self, guest: Guest, connect: Connect) -> Why | None:
-        if not guest.trusted and (why := await self._passwords.refusal(guest.address, connect)):
+    async def _admission_refusal(
+        self, connection: ClientConnection, connect: Connect
+    ) -> Why | None:
+        if not connection.trusted and (
+            why := await self._passwords.refusal(connection.address, connect)
+        ):
             return why
-        if (will := connect.will) and not self.way(guest, will.topic).passed:
+        if (will := connect.will) and not self.route(connection, will.topic).passed:
             return "will_topic"
         return None if connect.client or connect.clean else "no_name"
 
-    def name(self, guest: Guest, connect: Connect) -> str:
+    def name(self, connection: ClientConnection, connect: Connect) -> str:
         """The client's name at the broker: none from the home network can take another's."""
         if not connect.client:
             return f"guest-{secrets.token_hex(10)}"
-        if guest.trusted and not _IN_A_NAME & set(connect.client):
+        if connection.trusted and not _IN_A_NAME & set(connect.client):
             return connect.client
-        whose = "this machine" if guest.trusted else f"lan {connect.user}"
+        whose = "this machine" if connection.trusted else f"lan {connect.user}"
         mark = hashlib.sha256(f"{whose}\0{connect.client}".encode()).hexdigest()[:20]
-        return f"{'own' if guest.trusted else 'lan'}-{mark}"
+        return f"{'own' if connection.trusted else 'lan'}-{mark}"
 
     async def broker(self) -> tuple[asyncio.StreamReader, asyncio.StreamWriter]:
         """A connection to the broker; while that starts again, a moment's wait."""
-        until = monotonic() + BROKER_S
+        deadline = monotonic() + BROKER_S
         while True:
             port = self._broker.port
             try:
                 pair = await asyncio.open_connection("127.0.0.1", port)
-                self._meet(port)
+                self._note_broker_port(port)
                 return pair
             except OSError:
-                if monotonic() > until:
+                if monotonic() > deadline:
                     raise
             await asyncio.sleep(BROKER_EVERY_S)
 
-    def _meet(self, port: int) -> None:
+    def _note_broker_port(self, port: int) -> None:
         """A broker that started again, at another port, retains nothing."""
         if port != self._retained_at:
             self._retained_at = port
             for retained in self._retained.values():
                 retained.clear()
 
-    def may_retain(self, guest: Guest, publish: Publish) -> bool:
+    def may_retain(self, connection: ClientConnection, publish: Publish) -> bool:
         """Whether the broker may keep a message for who comes later; one too many is counted.
 
         What the home network has retained never takes the room of this machine.
         """
-        own, other = self._retained[guest.trusted], self._retained[not guest.trusted]
+        own, others = self._retained[connection.trusted], self._retained[not connection.trusted]
         if not publish.payload:
-            other.takes(publish.topic, 0)
+            others.takes(publish.topic, 0)
         if own.takes(publish.topic, len(publish.payload)):
             return True
         self.refuse(publish.topic, TOO_MANY)
         return False
 
-    def way(self, guest: Guest, topic: str) -> Way:
-        """Where a guest's message on this topic goes."""
-        key, ways, tree = (topic, guest.trusted), self._ways, self._tree
-        if (known := ways.get(key)) is not None:
-            return known
-        if len(ways) >= MOST_TOPICS:
-            ways.clear()
-        allowed = guest.trusted or tree.may_write(topic)
-        stored = allowed and tree.is_reading(topic)
+    def route(self, connection: ClientConnection, topic: str) -> Route:
+        """Where a client's message on this topic goes."""
+        key, routes, permissions = (topic, connection.trusted), self._routes, self._permissions
+        if (route := routes.get(key)) is not None:
+            return route
+        if len(routes) >= MOST_TOPICS:
+            routes.clear()
+        allowed = connection.trusted or permissions.may_write(topic)
+        stored = allowed and permissions.is_reading(topic)
         refusal = None if stored else ODD if allowed else FOREIGN
         passed = allowed and self._bears(topic)
-        way = ways[key] = Way(stored, passed, None if passed else refusal)
-        return way
+        new_route = routes[key] = Route(stored, passed, None if passed else refusal)
+        return new_route
 
     def _bears(self, topic: str) -> bool:
         return self._broker.any_topic or can_begin(topic)
 
-    def may_hear(self, guest: Guest, topic: str) -> bool:
-        """Whether a guest may subscribe to this filter."""
-        return self._bears(topic) and (guest.trusted or self._tree.may_hear(topic))
+    def may_subscribe(self, connection: ClientConnection, topic: str) -> bool:
+        """Whether a client may subscribe to this filter."""
+        return self._bears(topic) and (connection.trusted or self._permissions.may_subscribe(topic))
 
     def refuse(self, topic: str, why: ReadingError) -> None:
         """Count a message that is turned away."""
@@ -286,12 +292,14 @@ class Gatekeeper:
         async with self._turn:
             await asyncio.sleep(TURN_S)
 
-    def offer(self, guest: Guest, publish: Publish, stored: Callable[[], None]) -> bool:
+    def offer(
+        self, connection: ClientConnection, publish: Publish, stored: Callable[[], None]
+    ) -> bool:
         """Give a message to the writer. False: no room."""
         if self._arrivals.full(publish.topic):
             return False
         arrived = self._arrivals.stamp(publish.topic)
-        late, fresh = publish.again, guest.fresh
+        late, fresh = publish.again, connection.just_connected
         return self._writer.offer(
             Message(
                 publish.topic,
@@ -300,6 +308,6 @@ class Gatekeeper:
                 stored,
                 late=late,
                 fresh=fresh,
-                sender=guest,
+                sender=connection,
             )
         )

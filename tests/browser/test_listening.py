@@ -14,7 +14,7 @@ from playwright.sync_api import Browser, Page, expect
 from curewatch.errors import ConfigError
 from curewatch.settings.settings import Mapping, MqttSettings, load_settings
 from sensors.broker.process import EmbeddedBroker
-from sensors.mqtt.discovery import MOST_LEAVES, PER_SECOND, Heard, Listening
+from sensors.mqtt.discovery import MOST_LEAVES, PER_SECOND, DiscoveredNumbers, Discovery
 from tests.support.brokers import free_port, publish, tool, until
 from tests.support.campaign import CUREWATCH, Whole
 from tests.support.pages import watched
@@ -184,28 +184,28 @@ class Seconds:
 
 def test_what_is_remembered_is_bounded() -> None:
     seconds = Seconds()
-    heard = Heard(seconds)
+    heard = DiscoveredNumbers(seconds)
     for n in range(2 * PER_SECOND):
-        heard.hear(f"topic/{n}", b"1")
+        heard.add(f"topic/{n}", b"1")
     assert len(heard.leaves) <= PER_SECOND
     for n in range(3000):
         seconds.now += 0.1
-        heard.hear(f"topic/{n}", b"[" + b"1," * 50 + b"1]")
+        heard.add(f"topic/{n}", b"[" + b"1," * 50 + b"1]")
     assert len(heard.leaves) == MOST_LEAVES
     assert heard.full
-    heard.hear("t" * 5000, b"1")
+    heard.add("t" * 5000, b"1")
     assert len(heard.leaves) == MOST_LEAVES
 
 
 def test_it_ends_by_itself_and_there_is_one_ear_at_a_time(tmp_path: Path) -> None:
     with EmbeddedBroker(port=free_port()) as broker:
-        ears = Listening(MqttSettings(port=broker.port), tmp_path, for_s=1.5)
+        ears = Discovery(MqttSettings(port=broker.port), tmp_path, for_s=1.5)
         ears.begin()
-        first = ears._ear
+        first = ears._listener
         ears.begin()
-        assert ears._ear is first
+        assert ears._listener is first
         until(lambda: publish(broker.port, "a/temp", "-m", "12") == 0 and ears.leaves)
-        until(lambda: ears._ear is None)
+        until(lambda: ears._listener is None)
         assert [each.topic for each in ears.leaves] == ["a/temp"]
         ears.begin()
         assert ears.leaves == []
@@ -214,7 +214,7 @@ def test_it_ends_by_itself_and_there_is_one_ear_at_a_time(tmp_path: Path) -> Non
 
 
 def test_no_broker_to_listen_to_is_said(tmp_path: Path) -> None:
-    ears = Listening(MqttSettings(port=free_port()), tmp_path)
+    ears = Discovery(MqttSettings(port=free_port()), tmp_path)
     with pytest.raises(ConfigError, match="no broker answers"):
         ears.begin()
     assert ears.left_s == 0.0

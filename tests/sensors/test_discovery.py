@@ -14,7 +14,7 @@ from curewatch.errors import ConfigError
 from curewatch.settings.edit import keep
 from curewatch.settings.settings import Mapping, MqttSettings, load_settings
 from sensors.broker.process import EmbeddedBroker
-from sensors.mqtt.discovery import Ear, known
+from sensors.mqtt.discovery import TopicListener, known
 from sensors.payloads.decode import resolve
 from sensors.payloads.guess import guess, numbers
 from tests.support.brokers import free_port, publish, until
@@ -104,7 +104,7 @@ def test_each_pointer_leads_back_to_its_number(document: dict[str, list[int]]) -
 
 
 def test_what_a_sensor_publishes_is_heard_and_one_choice_maps_it(port: int, tmp_path: Path) -> None:
-    with Ear(MqttSettings(port=port)) as ear:
+    with TopicListener(MqttSettings(port=port)) as ear:
         until(lambda: publish(port, "hello", "-m", "1") == 0 and ear.leaves)
         for value in ("57", "58"):
             publish(port, "garage/7", "-m", f'{{"probe": {{"temp": {value}}}, "id": 7}}')
@@ -123,7 +123,7 @@ def test_what_a_sensor_publishes_is_heard_and_one_choice_maps_it(port: int, tmp_
 def test_nobody_there_is_said() -> None:
     port = free_port()
     with pytest.raises(ConfigError, match=rf"no broker answers at 127\.0\.0\.1:{port}"):
-        Ear(MqttSettings(port=port)).__enter__()
+        TopicListener(MqttSettings(port=port)).__enter__()
 
 
 WRITTEN = """# my garage

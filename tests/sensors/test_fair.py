@@ -19,14 +19,14 @@ from curewatch.store.store import Store
 from curewatch.store.turned_away import Stranger
 from sensors.broker.mosquitto import Mosquitto
 from sensors.broker.process import EmbeddedBroker
-from sensors.mqtt.turns import Turns
+from sensors.mqtt.fair_queue import FairQueue
 from sensors.mqtt.writer import BATCH_BYTES, WAITING, Message, Writer
 from sensors.packets import version3
 from sensors.payloads.decode import MOST_RECORDS, attempt
-from sensors.proxy import share
-from sensors.proxy.connection import Guest
+from sensors.proxy import quota
+from sensors.proxy.connection import ClientConnection
 from sensors.proxy.proxy import Gatekeeper
-from sensors.proxy.share import PACKET_BYTES, PACKETS, WITHIN_S, Share
+from sensors.proxy.quota import PACKET_BYTES, PACKETS, WITHIN_S, Quota
 from tests.support.brokers import until
 from tests.support.proxies import SURFACE, gatekeeper, hello, raw
 
@@ -151,7 +151,7 @@ def test_faults_without_end_are_few_rows_and_none_is_uncounted(store: Store) -> 
 
 
 def test_senders_take_turns_and_each_keeps_its_order() -> None:
-    queue = Turns[str](most=100, most_bytes=1000)
+    queue = FairQueue[str](most=100, most_bytes=1000)
     assert all(queue.put("flood", f"flood {n}", 1) for n in range(100))
     assert not queue.put("flood", "flood 100", 1)
     for n in range(3):
@@ -163,7 +163,7 @@ def test_senders_take_turns_and_each_keeps_its_order() -> None:
 
 
 def test_a_sender_holds_so_many_bytes_or_a_single_message() -> None:
-    queue = Turns[int](most=100, most_bytes=1000)
+    queue = FairQueue[int](most=100, most_bytes=1000)
     assert queue.put("flood", 1, 600)
     assert not queue.put("flood", 2, 600)
     assert queue.put("flood", 2, 400)
@@ -185,7 +185,7 @@ def test_a_sensors_reading_is_in_the_next_batch_whatever_others_send(
 
 
 def test_a_client_has_its_share_and_then_the_others() -> None:
-    own = Share()
+    own = Quota()
     assert [own.used_up(2, 5.0) for _ in range(PACKETS)] == [False] * PACKETS
     assert own.used_up(2, 5.0)
     assert [own.used_up(2, 5.1) for _ in range(PACKETS - 1)] == [False] * (PACKETS - 1)
@@ -196,7 +196,7 @@ def test_a_client_has_its_share_and_then_the_others() -> None:
 
 
 def test_a_large_packet_counts_as_several() -> None:
-    own = Share()
+    own = Quota()
     assert not own.used_up(PACKETS * PACKET_BYTES, 5.0)
     assert own.used_up(2, 5.0)
 
@@ -205,19 +205,19 @@ def test_a_large_packet_counts_as_several() -> None:
 def test_between_two_turns_of_the_others_only_a_share_is_passed_on(
     tmp_path: Path, kind: type[EmbeddedBroker | Mosquitto], monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    steps, turn, take = list[str](), Gatekeeper.turn, Guest._take
+    steps, turn, take = list[str](), Gatekeeper.turn, ClientConnection._dispatch
 
     async def turned(gate: Gatekeeper) -> None:
         steps.append("turn")
         await turn(gate)
 
-    async def taken(guest: Guest, *args: object) -> None:
+    async def taken(connection: ClientConnection, *args: object) -> None:
         steps.append("packet")
-        await take(guest, *args)  # type: ignore[arg-type]
+        await take(connection, *args)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(share, "WITHIN_S", 3600.0)
+    monkeypatch.setattr(quota, "WITHIN_S", 3600.0)
     monkeypatch.setattr(Gatekeeper, "turn", turned)
-    monkeypatch.setattr(Guest, "_take", taken)
+    monkeypatch.setattr(ClientConnection, "_dispatch", taken)
     with gatekeeper(tmp_path, kind=kind) as held, raw(held.port, hello(), wait_s=30.0) as found:
         assert found.recv(4) == version3.connack(0)
         found.sendall(PING * 1000)

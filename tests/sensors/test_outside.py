@@ -17,7 +17,7 @@ import pytest
 from curewatch.errors import ConfigError
 from curewatch.settings.settings import MqttSettings, Settings, parse_settings
 from curewatch.store.store import Store
-from sensors.mqtt.discovery import Ear
+from sensors.mqtt.discovery import TopicListener
 from sensors.mqtt.subscriber import Subscriber
 from tests.support.brokers import Mosquitto, free_port, publish, tool, until
 from tests.support.campaign import CUREWATCH
@@ -184,7 +184,7 @@ class TestRefused:
 
     def test_an_ear_says_it_too(self, named: Outside, tmp_path: Path) -> None:
         with pytest.raises(ConfigError, match=r"not signed by the CA in other-ca\.pem"):
-            Ear(settings(tmp_path, named, named.other).mqtt).__enter__()
+            TopicListener(settings(tmp_path, named, named.other).mqtt).__enter__()
 
     def test_it_stands_on_the_page_and_once_in_the_log(
         self, named: Outside, tmp_path: Path

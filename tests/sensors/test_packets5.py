@@ -94,7 +94,7 @@ def spoken(greeting: bytes | None = None, limit: int = 4096) -> tuple[Version5, 
 
 
 def heard(kind: int, body: str, flags: int | None = None) -> Packet:
-    return spoken()[0].heard(whole(packet(kind, bytes.fromhex(body), flags)))
+    return spoken()[0].received(whole(packet(kind, bytes.fromhex(body), flags)))
 
 
 T = "00 03 61 2f 62 "
@@ -171,14 +171,14 @@ def test_only_an_orderly_end_takes_the_will_back(body: str, passed: bool) -> Non
 )
 def test_what_is_said_has_the_form_of_version_5(plain: str, said: str) -> None:
     version, told = spoken()
-    version.say(bytes.fromhex(plain))
+    version.send(bytes.fromhex(plain))
     assert told == [bytes.fromhex(said)]
 
 
 def test_the_welcome_says_our_limits() -> None:
     version, told = spoken(text("MQTT") + bytes([5, 2, 0, 0]) + b"\0" + text(""), 131_072)
     version.name = "guest-1"
-    version.say(version3.connack(0))
+    version.send(version3.connack(0))
     found = Properties(PacketTypes.CONNACK)
     found.unpack(told[0][4:])
     assert found.MaximumPacketSize == 131_072
@@ -197,12 +197,12 @@ def message(id: int, qos: int = 1, payload: bytes = b"1") -> bytes:
 def test_a_client_gets_no_more_at_once_than_it_takes() -> None:
     version, told = spoken(hello(bytes.fromhex("03 21 00 02")))
     for id in range(1, 6):
-        version.say(message(id))
+        version.send(message(id))
     assert len(told) == 2
-    version.heard(whole(version3.answer(version3.PUBACK, 1)))
+    version.received(whole(version3.answer(version3.PUBACK, 1)))
     assert len(told) == 3
     for id in (2, 3, 4):
-        version.heard(whole(version3.answer(version3.PUBACK, id)))
+        version.received(whole(version3.answer(version3.PUBACK, id)))
     assert [each[7:9] for each in told] == [bytes([0, id]) for id in range(1, 6)]
 
 
@@ -219,11 +219,11 @@ def test_a_message_larger_than_it_takes_is_answered_for_it() -> None:
 
 def test_no_local_is_refused_filter_by_filter() -> None:
     version, told = spoken()
-    version.heard(
+    version.received(
         whole(packet(version3.SUBSCRIBE, b"\0\7\0" + text("a") + b"\1" + text("b") + b"\4"))
     )
-    assert [version.bars(7, place) for place in (0, 1)] == [False, True]
-    version.say(version3.answer(version3.SUBACK, 7, b"\x01\x80"))
+    assert [version.bars_filter(7, place) for place in (0, 1)] == [False, True]
+    version.send(version3.answer(version3.SUBACK, 7, b"\x01\x80"))
     assert told == [bytes.fromhex("90 05 00 07 00 01 83")]
 
 
@@ -265,7 +265,7 @@ def read(raw: bytes) -> None:
         with contextlib.suppress(Malformed):
             version5.parse_connect(found.body)
         with contextlib.suppress(Malformed):
-            plain = version.heard(found)
+            plain = version.received(found)
             if plain.kind == version3.PUBLISH:
                 version3.parse_publish(plain)
             if plain.kind == version3.SUBSCRIBE:

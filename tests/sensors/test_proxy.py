@@ -24,10 +24,10 @@ from sensors.broker import process as brokers
 from sensors.broker.mosquitto import Mosquitto
 from sensors.broker.process import BrokerProcess, EmbeddedBroker
 from sensors.broker.pulse import WAIT_S
-from sensors.mqtt.discovery import Listening
+from sensors.mqtt.discovery import Discovery
 from sensors.mqtt.writer import Writer
 from sensors.packets.version3 import DISCONNECT, PUBLISH, packet
-from sensors.proxy.limits import Limits
+from sensors.proxy.limits import ConnectionLimits
 from sensors.proxy.peers import of_this_machine
 from sensors.proxy.proxy import Gatekeeper, nobody
 from tests.support.brokers import publish, until
@@ -193,7 +193,7 @@ def test_a_topic_may_be_written_as_soon_as_it_is_mapped(held: Held, tmp_path: Pa
 def test_a_sensor_that_is_not_let_in_is_found_by_listening_and_let_in_by_one_choice(
     held: Held, tmp_path: Path
 ) -> None:
-    ears = Listening(MqttSettings(port=held.port), tmp_path)
+    ears = Discovery(MqttSettings(port=held.port), tmp_path)
     held.gate.overhear = ears.overhear
     ears.begin()
     sensor = client(held.port)
@@ -358,7 +358,7 @@ def test_a_silent_sensor_is_parted_from_after_its_keep_alive(held: Held) -> None
         assert time.monotonic() - began >= 1
 
 
-QUICK = Limits(clients=30, per_address=10, connect_s=1.0, packet_s=1.0)
+QUICK = ConnectionLimits(clients=30, per_address=10, connect_s=1.0, packet_s=1.0)
 
 
 def test_who_says_nothing_or_drips_is_parted_from(tmp_path: Path) -> None:
@@ -382,12 +382,12 @@ def test_half_open_connections_are_bounded_and_keep_this_machine_out_of_it(
     with gatekeeper(tmp_path, limits=QUICK) as held, contextlib.ExitStack() as ends:
         flood = [ends.enter_context(raw(held.port)) for _ in range(100)]
         time.sleep(0.3)
-        assert len(held.gate._guests) <= QUICK.per_address
+        assert len(held.gate._connections) <= QUICK.per_address
         publish(held.port, SURFACE, "-m", "14.2")
         assert welcomed(held.port, hello(), "127.0.0.9")[2:] == IN
         for each in flood:
             each.close()
-        until(lambda: not held.gate._guests)
+        until(lambda: not held.gate._connections)
         assert welcomed(held.port, hello())[2:] == IN
 
 
@@ -396,7 +396,7 @@ def test_many_addresses_together_are_bounded_too(tmp_path: Path) -> None:
         for n in range(60):
             ends.enter_context(raw(held.port, b"", f"127.0.1.{n + 1}"))
         time.sleep(0.3)
-        assert len(held.gate._guests) <= QUICK.clients
+        assert len(held.gate._connections) <= QUICK.clients
         publish(held.port, SURFACE, "-m", "14.2")
 
 
@@ -413,7 +413,7 @@ def test_many_topics_are_not_remembered_without_end(held: Held) -> None:
     for n in range(2500):
         sensor.publish(f"{n}/thing", "1", qos=0)
     sensor.publish(SURFACE, "14.2", qos=1).wait_for_publish(30)
-    assert len(held.gate._ways) <= 2000
+    assert len(held.gate._routes) <= 2000
     sensor.disconnect()
     sensor.loop_stop()
 

@@ -40,11 +40,11 @@ def garbage_leaves_nothing(held: Held, first: int, then: int) -> None:
 
     idle = handles()
     attack(first)
-    until(lambda: not held.gate._guests)
+    until(lambda: not held.gate._connections)
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
     attack(then)
-    # Connections may still wait to be accepted, each with a handle, while no guest is in.
-    until(lambda: not held.gate._guests and handles() <= idle + 2, 60)
+    # Connections may still wait to be accepted, each with a handle, while no client is in.
+    until(lambda: not held.gate._connections and handles() <= idle + 2, 60)
     assert resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - peak < GROWN_KB
     still_served(held)
 
@@ -65,6 +65,6 @@ def deaf_fills_nothing(held: Held, patience_s: float) -> None:
                 deaf.sendall(readings)
                 sent += 1
         assert sent < WHOLE
-        (guest,) = held.gate._guests
-        assert guest._writer.transport.get_write_buffer_size() < WAITING_BYTES
+        (connection,) = held.gate._connections
+        assert connection._writer.transport.get_write_buffer_size() < WAITING_BYTES
     still_served(held)

@@ -24,7 +24,7 @@ from curewatch.store.store import Store
 from sensors.broker.process import BrokerProcess, EmbeddedBroker
 from sensors.mqtt.writer import Writer
 from sensors.packets.version3 import CONNECT, packet
-from sensors.proxy.limits import Limits
+from sensors.proxy.limits import ConnectionLimits
 from sensors.proxy.proxy import Gatekeeper
 from tests.support.brokers import tool, until
 
@@ -67,7 +67,7 @@ def user_is(user: str, password: str) -> bool:
 def gatekeeper(
     folder: Path,
     text: str = "",
-    limits: Limits | None = None,
+    limits: ConnectionLimits | None = None,
     kind: type[BrokerProcess] = EmbeddedBroker,
 ) -> Iterator[Held]:
     """A gatekeeper that is listening, before a broker of its own."""
@@ -80,7 +80,7 @@ def before(
     broker: BrokerProcess,
     folder: Path,
     text: str = "",
-    limits: Limits | None = None,
+    limits: ConnectionLimits | None = None,
     clock: Callable[[], datetime] = lambda: datetime.now(UTC),
 ) -> Iterator[Held]:
     """A gatekeeper that is listening, before a broker that runs."""
@@ -92,7 +92,7 @@ def before(
         Writer(store, parse_settings(text, folder)),
         clock,
         user_is,
-        limits=limits or Limits(),
+        limits=limits or ConnectionLimits(),
         trusts=lambda address: address == "127.0.0.1",
     )
     gate.start()

@@ -36,7 +36,7 @@ from dashboard.sessions import Sessions
 from sensors.manual.csv_options import FileOptions
 from sensors.manual.csv_table import decoded
 from sensors.manual.logger_csv import read_logger
-from sensors.mqtt.discovery import Heard
+from sensors.mqtt.discovery import DiscoveredNumbers
 from sensors.payloads.decode import attempt, resolve
 from sensors.payloads.senml import records
 from tests.sensors.test_senml import MOVING, ONE, RESOURCES, SERIES, TWO, TYPES
@@ -133,9 +133,9 @@ def test_any_message_of_a_sensor() -> None:
 
 
 def test_any_pack_and_any_numbers_heard() -> None:
-    heard, chance = Heard(), random.Random(2)
+    heard, chance = DiscoveredNumbers(), random.Random(2)
     for payload in Fuzzer(PAYLOADS, 2).bytes(cases(2_000)):
-        heard.hear(chance.choice(TOPICS), payload)
+        heard.add(chance.choice(TOPICS), payload)
         with contextlib.suppress(ReadingError, ValueError, RecursionError):
             for record in records(json.loads(payload)):
                 assert record.value is None or isinstance(record.value, float | str | bool)

@@ -64,10 +64,10 @@ def _by_topic(leaf: Leaf) -> tuple[str, str, str]:
 
 def _heard(mqtt: MqttSettings, how_long: str) -> list[Leaf]:
     """What is heard until the time is over, or Ctrl-C, by topic: asked again, in the same order."""
-    from sensors.mqtt.discovery import Ear
+    from sensors.mqtt.discovery import TopicListener
 
     click.echo(f"Listening for {how_long}, Ctrl-C ends it ...", err=True)
-    with Ear(mqtt) as ear:
+    with TopicListener(mqtt) as ear:
         with contextlib.suppress(KeyboardInterrupt):
             time.sleep(min(parse_duration(how_long) * 60, 3600))
         trouble, heard = ear.trouble, sorted(ear.leaves, key=_by_topic)

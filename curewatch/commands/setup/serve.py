@@ -46,7 +46,7 @@ from sensors.broker.mosquitto import start_own
 from sensors.broker.process import BrokerProcess
 from sensors.mqtt.announcer import Announcer
 from sensors.mqtt.buttons import Buttons
-from sensors.mqtt.discovery import Listening
+from sensors.mqtt.discovery import Discovery
 from sensors.mqtt.subscriber import Subscriber
 from sensors.mqtt.writer import Writer
 from sensors.proxy.proxy import Gatekeeper
@@ -103,7 +103,7 @@ def run(
     sweep(store, datetime.now(UTC))
     bench = Bench(store, settings.places)
     keeper = _keeper(settings.folder) if settings.lan else None
-    ears = Listening(settings.mqtt, settings.folder)
+    ears = Discovery(settings.mqtt, settings.folder)
     presses = Presses()
     with contextlib.ExitStack() as ends:
         broker = _own_broker(settings, ends)

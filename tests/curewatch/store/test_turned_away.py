@@ -16,7 +16,7 @@ from curewatch.store.store import Store
 from curewatch.store.strangers import MOST_ROWS
 from curewatch.store.turned_away import Stranger, TurnedAway, Why
 from curewatch.wording import sensor_words
-from sensors.proxy.limits import Limits
+from sensors.proxy.limits import ConnectionLimits
 from tests.conftest import Run
 from tests.support.brokers import until
 from tests.support.pages import garage
@@ -28,7 +28,7 @@ TLS = b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03"
 
 @pytest.fixture
 def held(tmp_path: Path) -> Iterator[Held]:
-    with gatekeeper(tmp_path, limits=Limits(per_address=2)) as found:
+    with gatekeeper(tmp_path, limits=ConnectionLimits(per_address=2)) as found:
         yield found
 
 

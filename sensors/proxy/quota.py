@@ -8,7 +8,7 @@ from collections import deque
 PACKETS, PACKET_BYTES, WITHIN_S = 100, 256, 1.0
 
 
-class Share:
+class Quota:
     """Counts what a client sends, a large packet as several; a quiet second begins anew."""
 
     def __init__(self) -> None:

@@ -12,14 +12,14 @@ Item = TypeVar("Item")
 
 
 @dataclass
-class _Line(Generic[Item]):
+class _SenderQueue(Generic[Item]):
     """What one sender has waiting, each with its size. [bytes]"""
 
     items: deque[tuple[Item, int]] = field(default_factory=deque)
     bytes: int = 0
 
 
-class Turns(Generic[Item]):
+class FairQueue(Generic[Item]):
     """Of each sender at most `most` items wait, and `most_bytes` or a single one; in its order.
 
     Any thread may put and take.
@@ -27,7 +27,7 @@ class Turns(Generic[Item]):
 
     def __init__(self, most: int, most_bytes: int) -> None:
         self._most, self._most_bytes, self._waiting = most, most_bytes, 0
-        self._lines = dict[Hashable, _Line[Item]]()
+        self._lines = dict[Hashable, _SenderQueue[Item]]()
         self._changed = threading.Condition()
 
     def __len__(self) -> int:
@@ -38,7 +38,7 @@ class Turns(Generic[Item]):
         with self._changed:
             if not self._changed.wait_for(lambda: self._has_room(sender, size), wait_s):
                 return False
-            line = self._lines.setdefault(sender, _Line())
+            line = self._lines.setdefault(sender, _SenderQueue())
             line.items.append((item, size))
             line.bytes += size
             self._waiting += 1
