@@ -7,7 +7,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.bench import marks
 from curewatch.bench.bench import Details
-from curewatch.climate.reading import Spell
+from curewatch.climate.reading import HeatSpell
 from curewatch.garage.shelf import find_sheet
 from curewatch.gate import rehearsal
 from curewatch.gate.gather import ask
@@ -90,7 +90,7 @@ def _heat_page(hall: Hall, number: int, error: str = "") -> str:
     )
 
 
-def _spell(hall: Hall, number: int) -> Spell:
+def _spell(hall: Hall, number: int) -> HeatSpell:
     form, now = request.form, hall.clock()
     warm, unit = form.get("surface", "").strip(), hall.manner(request).unit
     celsius = parse_temperature(with_unit(warm, unit)) if warm else None

@@ -12,7 +12,7 @@ from curewatch.climate import psychrometrics
 from curewatch.climate.conditions import Conditions
 from curewatch.climate.flag import Flag
 from curewatch.climate.reading import QUANTITIES, UNITS, PlaceSettings, Reading
-from curewatch.climate.sources import charge
+from curewatch.climate.sources import leading_source
 from curewatch.quality.availability import Lost
 from curewatch.units import minutes
 
@@ -72,7 +72,7 @@ def _spread(
 ) -> AirTile | None:
     """How far a surface is above the dew point as the model takes both; as old as its oldest."""
     by = (felt.surface_by, felt.air_by, felt.humidity_by)
-    leads = [led for shares in by if (led := charge(shares, -1, felt.length_s)) is not None]
+    leads = [led for shares in by if (led := leading_source(shares, -1, felt.length_s)) is not None]
     if len(leads) < len(by) or leads[1].source.quantity != "air_temperature":
         return None
     spread = psychrometrics.dew_point_spread_c(

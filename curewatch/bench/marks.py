@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
-from curewatch.climate.reading import Spell
+from curewatch.climate.reading import HeatSpell
 from curewatch.days import Order
 from curewatch.errors import StepError
 from curewatch.events.events import acting
@@ -40,7 +40,7 @@ def gone_at(bench: Bench, step: Step, now: datetime) -> tuple[str, datetime | No
 
 
 def against(
-    bench: Bench, step: Step, spell: Spell, now: datetime, say: ReaderFormat
+    bench: Bench, step: Step, spell: HeatSpell, now: datetime, say: ReaderFormat
 ) -> tuple[str, ...]:
     """What speaks against heat, as sentences; empty where nothing does."""
     found, most = [], most_c(step.sheet)
@@ -63,7 +63,7 @@ def spell(
     now: datetime,
     zone: ZoneInfo,
     order: Order | None = None,
-) -> Spell:
+) -> HeatSpell:
     """Heat as it is typed by the wall clock; never a spell that was over before the mixing.
 
     One whose end comes before its beginning on the clock is refused where it would last over 16 h.
@@ -78,7 +78,7 @@ def spell(
     by_clock = is_clock(start) and is_clock(until)
     if by_clock and overnight and ended - begun > LONGEST_BY_CLOCK:
         raise _backwards(f"from {start.strip()} until {until.strip()}")
-    return Spell(begun, ended, surface_c)
+    return HeatSpell(begun, ended, surface_c)
 
 
 def _backwards(what: str) -> StepError:
@@ -86,7 +86,7 @@ def _backwards(what: str) -> StepError:
     return StepError(f"the heat ends before it begins: {what}", fix=fix)
 
 
-def _check(step: Step, spell: Spell, now: datetime) -> None:
+def _check(step: Step, spell: HeatSpell, now: datetime) -> None:
     if spell.until <= spell.start:
         raise StepError("the heat ends before it begins", fix="check both times")
     if spell.until - spell.start > LONGEST:
@@ -99,7 +99,7 @@ def _check(step: Step, spell: Spell, now: datetime) -> None:
 
 
 def heat(
-    bench: Bench, number: int, spell: Spell, *, now: datetime, say: ReaderFormat, why: str = ""
+    bench: Bench, number: int, spell: HeatSpell, *, now: datetime, say: ReaderFormat, why: str = ""
 ) -> tuple[str, ...]:
     """Record heat on a step's metal; returns what spoke against it.
 

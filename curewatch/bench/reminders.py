@@ -18,7 +18,7 @@ from curewatch.products.chemistries import ONE_PART
 from curewatch.products.solvents import leaving, volatile
 
 if TYPE_CHECKING:
-    from curewatch.climate.reading import Spell
+    from curewatch.climate.reading import HeatSpell
     from curewatch.products.sheet import Sheet
 
 WET_FROM = timedelta(minutes=30)
@@ -246,7 +246,7 @@ def arrived(
     mixed_at: datetime,
     now: datetime,
     emptied: datetime | None = None,
-    heated: Sequence[Spell] = (),
+    heated: Sequence[HeatSpell] = (),
     applied: str = "",
 ) -> tuple[Caution, ...]:
     """The reminders whose occasion is here now; emptied: when cup and tools were told clean;
@@ -269,7 +269,7 @@ def reminders(
     acknowledged: Mapping[str, datetime],
     now: datetime,
     emptied: datetime | None = None,
-    heated: Sequence[Spell] = (),
+    heated: Sequence[HeatSpell] = (),
     applied: str = "",
 ) -> tuple[Reminder, ...]:
     """What is to be answered: before the mix, then each occasion once it is here or answered."""

@@ -9,11 +9,11 @@ import numpy as np
 
 from curewatch.bench.views import StepView, Track
 from curewatch.climate import psychrometrics
-from curewatch.climate.conditions import regular
+from curewatch.climate.conditions import resampled
 from curewatch.climate.outlook import Outlook
 from curewatch.climate.reading import PlaceSettings, Reading
+from curewatch.climate.series import spells
 from curewatch.climate.sources import TYPED_SD_C
-from curewatch.climate.spells import spells
 from curewatch.cure.thermal_history import minimum_c
 
 MOST_POINTS = 400
@@ -35,7 +35,7 @@ def track(
     views: Sequence[StepView],
 ) -> Track:
     """The surface of a place: as measured since an hour before `start`, then as it may go on."""
-    past = regular(
+    past = resampled(
         readings,
         start - timedelta(hours=1),
         ahead.start,
@@ -60,7 +60,7 @@ def track(
         minimums=minimums(views),
         dew=dew_spells(ahead, skip) if humid(readings, ahead.start) else (),
         words=ahead.words,
-        led=past.charge,
+        led=past.leading_source,
     )
 
 

@@ -11,7 +11,7 @@ from curewatch.vocabulary import is_not_yet, is_reached
 
 if TYPE_CHECKING:
     from curewatch.climate.flag import Flag
-    from curewatch.climate.sources import Charge
+    from curewatch.climate.sources import LeadingSource
     from curewatch.climate.summary import Span
     from curewatch.cure.forecast import Forecast
     from curewatch.garage.damaged import Damaged
@@ -183,7 +183,7 @@ class Track:
     minimums: tuple[tuple[str, float], ...]
     dew: tuple[tuple[datetime, datetime], ...]
     words: str
-    led: Charge | None = None
+    led: LeadingSource | None = None
 
 
 @dataclass(frozen=True)

@@ -38,23 +38,61 @@ WEIGHTS = (1.0, 2.0, 4.0)
 def surface_humidity_pct(
     surface_c: FloatArray, air_c: FloatArray, humidity_pct: FloatArray
 ) -> FloatArray:
-    """Relative humidity of the air where it touches the metal, 100 where dew falls. [%]
+    """Relative humidity of the air where it touches the metal. [%]
 
-    surface_c, air_c [C], humidity_pct of the air [%], each of shape (n,).
+    Parameters
+    ----------
+    surface_c : array, shape (n,)
+        Temperature of the metal. [C]
+    air_c : array, shape (n,)
+        Temperature of the air. [C]
+    humidity_pct : array, shape (n,)
+        Relative humidity of the air. [%]
+
+    Returns
+    -------
+    array, shape (n,)
+        Relative humidity at the metal, 100 where dew falls. [%]
     """
     pressure = psychrometrics.vapour_pressure_hpa(air_c, humidity_pct)
-    found: FloatArray = 100 * pressure / psychrometrics.saturation_pressure_magnus(surface_c)
-    return np.clip(found, 0.0, 100.0)
+    humidity_at_metal_pct: FloatArray = (
+        100 * pressure / psychrometrics.saturation_pressure_magnus(surface_c)
+    )
+    return np.clip(humidity_at_metal_pct, 0.0, 100.0)
 
 
 def weight(humidity_pct: FloatArray) -> FloatArray:
-    """How many times faster bare steel ages at this humidity of its surface [%]. [-]"""
-    known = np.array([SLOW_PCT, WET_PCT, 100.0])
-    found: FloatArray = np.interp(humidity_pct, known, np.array(WEIGHTS))
-    return found
+    """How many times faster bare steel ages at a humidity of its surface. [-]
+
+    Parameters
+    ----------
+    humidity_pct : array, shape (n,)
+        Relative humidity at the metal. [%]
+
+    Returns
+    -------
+    array, shape (n,)
+        1 in dry air to 4 where the metal is wet. [-]
+    """
+    corners_pct = np.array([SLOW_PCT, WET_PCT, 100.0])
+    weights: FloatArray = np.interp(humidity_pct, corners_pct, np.array(WEIGHTS))
+    return weights
 
 
-def bare_hours(felt: Conditions) -> float:
-    """Hours bare, counted faster when damp, over these conditions. [h]"""
-    damp = surface_humidity_pct(felt.surface_c, felt.air_c, felt.humidity_pct)
-    return float(np.trapezoid(weight(damp), dx=felt.step_s / 3600))
+def bare_hours(conditions: Conditions) -> float:
+    """Hours bare, counted faster while it is damp. [h]
+
+    Parameters
+    ----------
+    conditions : Conditions
+        What the metal and the air were, from cleaning until now.
+
+    Returns
+    -------
+    float
+        The integral of `weight` over time, see the module's notes. [h]
+    """
+    humidity_at_metal_pct = surface_humidity_pct(
+        conditions.surface_c, conditions.air_c, conditions.humidity_pct
+    )
+    return float(np.trapezoid(weight(humidity_at_metal_pct), dx=conditions.step_s / 3600))

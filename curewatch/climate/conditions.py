@@ -1,4 +1,4 @@
-"""Readings to the even series of one step's surface, air and humidity, with its doubt.
+"""Readings to the even series of one step's surface, air and humidity, with its uncertainty.
 
 Notes
 -----
@@ -21,20 +21,20 @@ import numpy as np
 
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.climate.reading import Reading
-from curewatch.climate.series import indexed
+from curewatch.climate.series import indexed, lagged
 from curewatch.climate.sources import AIR_FOR_SURFACE_SD_C as AIR_FOR_SURFACE_SD_C
 from curewatch.climate.sources import (
     ELSEWHERE_SD_C,
     ELSEWHERE_SD_PCT,
-    Charge,
-    Errors,
-    Known,
-    Looked,
+    LeadingSource,
+    SampledReadings,
     Share,
+    UncertainSeries,
+    Uncertainties,
     blended,
     bridge_hours,
-    charge,
     for_surface,
+    leading_source,
 )
 from curewatch.climate.sources import WALK_C as WALK_C
 from curewatch.climate.sources import WALK_PCT as WALK_PCT
@@ -45,7 +45,6 @@ ASSUMED_PCT, ASSUMED_SD_PCT = 50.0, 15.0
 SENSOR_SD_PCT = 3.0
 LARGEST_SD_C, LARGEST_SD_PCT = 8.0, 25.0
 MOST_SAMPLES = 2881
-FORGOTTEN = 40.0
 WIDENED = "and the band widened"
 
 Source = Literal["surface", "air", "assumed"]
@@ -53,7 +52,7 @@ Source = Literal["surface", "air", "assumed"]
 
 @dataclass(frozen=True, eq=False)
 class Conditions:
-    """What one step felt: sample i is at start + i*step_s.
+    """What one step was exposed to: sample i is at start + i*step_s.
 
     step_s [s]; surface_c, surface_sd_c, air_c [C], humidity_pct, humidity_sd_pct [%],
     each of shape (n,). source: where the surface's temperature comes from at the end. notes: for
@@ -74,9 +73,9 @@ class Conditions:
     humidity_by: tuple[Share, ...] = ()
 
     @property
-    def charge(self) -> Charge | None:
+    def leading_source(self) -> LeadingSource | None:
         """Which source the surface's temperature is from at the end."""
-        return charge(self.surface_by, -1, self.length_s)
+        return leading_source(self.surface_by, -1, self.length_s)
 
     @property
     def length_s(self) -> float:
@@ -84,41 +83,27 @@ class Conditions:
         return (self.surface_c.size - 1) * self.step_s
 
 
-def bridge_sd(seconds: FloatArray, known: FloatArray, sensor_sd: float, walk: float) -> FloatArray:
-    """Doubt at instants between and beyond readings. [unit of sensor_sd]
+def bridge_sd(seconds: FloatArray, read_s: FloatArray, sensor_sd: float, walk: float) -> FloatArray:
+    """Standard uncertainty at instants between and beyond readings. [unit of sensor_sd]
 
-    seconds: the instants [s], shape (n,); known: times of the readings [s], rising, shape (k,);
-    sensor_sd: doubt of one reading; walk: of the random walk [unit per square root of an hour].
+    Parameters
+    ----------
+    seconds : array, shape (n,)
+        The instants. [s]
+    read_s : array, shape (k,)
+        Times of the readings, rising. [s]
+    sensor_sd : float
+        Standard uncertainty of one reading.
+    walk : float
+        Of the random walk between readings. [unit of sensor_sd per square root of an hour]
+
+    Returns
+    -------
+    array, shape (n,)
+        Standard uncertainty. [unit of sensor_sd]
     """
-    doubt: FloatArray = np.sqrt(sensor_sd**2 + walk**2 * bridge_hours(seconds, known))
-    return doubt
-
-
-def lagged(seconds: FloatArray, values_c: FloatArray, lag_min: float) -> FloatArray:
-    """Metal behind the air, first order, exact for air that is straight between instants. [C]
-
-    seconds [s], values_c of the air [C], both shape (n,); lag_min: time constant [min].
-    """
-    if lag_min <= 0 or values_c.size < 2:
-        return values_c.copy()
-    steps = np.diff(seconds) / (60 * lag_min)
-    keep = np.exp(-steps)
-    mean = (1 - keep) / np.maximum(steps, 1e-12)
-    taken = (mean - keep) * values_c[:-1] + (1 - mean) * values_c[1:]
-    if np.ptp(steps) < 1e-9 * steps[0]:
-        return _even_lag(values_c[0], taken, float(steps[0]))
-    metal = values_c.copy()
-    for i, (kept, more) in enumerate(zip(keep, taken, strict=True), 1):
-        metal[i] = kept * metal[i - 1] + more
-    return metal
-
-
-def _even_lag(first_c: float, taken: FloatArray, step: float) -> FloatArray:
-    """The same where all steps are one, of the lag's length [-]: what was taken in, fading. [C]"""
-    faded = np.exp(-step * np.arange(min(taken.size, math.ceil(FORGOTTEN / step)) + 1))
-    old = first_c * np.exp(-step * np.arange(taken.size + 1))
-    metal: FloatArray = old + np.append(0.0, np.convolve(taken, faded)[: taken.size])
-    return metal
+    uncertainty: FloatArray = np.sqrt(sensor_sd**2 + walk**2 * bridge_hours(seconds, read_s))
+    return uncertainty
 
 
 def _step_s(length_s: float) -> float:
@@ -127,8 +112,8 @@ def _step_s(length_s: float) -> float:
 
 def _read_s(shares: Sequence[Share], quantity: str) -> FloatArray:
     """When a quantity was read, by whatever source. [s], rising"""
-    times = [each.read_s for each in shares if each.source.quantity == quantity]
-    return np.sort(np.concatenate(times)) if times else np.empty(0)
+    instants = [share.read_s for share in shares if share.source.quantity == quantity]
+    return np.sort(np.concatenate(instants)) if instants else np.empty(0)
 
 
 def _gap_notes(
@@ -156,14 +141,18 @@ def _gap_notes(
 def _surface_notes(
     shares: Sequence[Share], last_s: float, old_after_min: float, assumed_c: float
 ) -> list[str]:
-    skin_s, room_s = (_read_s(shares, f"{name}_temperature") for name in ("surface", "air"))
-    if skin_s.size:
-        instead = "the air stands in" if room_s.size and room_s[-1] > skin_s[-1] else ""
-        return _gap_notes(skin_s, last_s, old_after_min, "the panel", instead)
-    if not room_s.size:
+    surface_read_s, air_read_s = (
+        _read_s(shares, f"{name}_temperature") for name in ("surface", "air")
+    )
+    if surface_read_s.size:
+        instead = (
+            "the air stands in" if air_read_s.size and air_read_s[-1] > surface_read_s[-1] else ""
+        )
+        return _gap_notes(surface_read_s, last_s, old_after_min, "the panel", instead)
+    if not air_read_s.size:
         return [f"no temperature reading: {assumed_c:.3g} C assumed, and the band widened"]
     note = "no probe on the panel: its temperature is taken from the air, the band widened"
-    return [note, *_gap_notes(room_s, last_s, old_after_min, "the air")]
+    return [note, *_gap_notes(air_read_s, last_s, old_after_min, "the air")]
 
 
 def _humidity_notes(shares: Sequence[Share], last_s: float, old_after_min: float) -> list[str]:
@@ -173,18 +162,20 @@ def _humidity_notes(shares: Sequence[Share], last_s: float, old_after_min: float
     return _gap_notes(read_s, last_s, old_after_min, "humidity")
 
 
-def _assumed(grid: FloatArray, value: float, sd: float) -> Known:
+def _assumed(grid: FloatArray, value: float, sd: float) -> UncertainSeries:
     even = np.ones(grid.size)
-    return Known(even * value, 0 * even, even * sd**2, 0 * even, ())
+    return UncertainSeries(even * value, 0 * even, even * sd**2, 0 * even, ())
 
 
-def _behind(room: Known | None, grid: FloatArray, lag_min: float) -> Known | None:
+def _behind(
+    air: UncertainSeries | None, grid: FloatArray, lag_min: float
+) -> UncertainSeries | None:
     """The air through the metal's lag, as it stands in for the metal. lag_min [min]"""
-    metal = for_surface(room)
+    metal = for_surface(air)
     return metal and replace(metal, value=lagged(grid, metal.value, lag_min))
 
 
-def regular(
+def resampled(
     readings: Sequence[Reading],
     start: datetime,
     end: datetime,
@@ -198,51 +189,71 @@ def regular(
     typed_sd_c: float = 0.0,
     typed_sd_pct: float = 0.0,
 ) -> Conditions:
-    """Readings to an even series from start to end, its doubt, and in words what was bridged.
+    """Readings as an even series from start to end, with its uncertainty and what was bridged.
 
-    assumed_c: surface where nothing was measured [C]; lag_min: of the metal behind the air [min];
-    old_after_min: a longer gap is said [min]; sensor_sd_c, humidity_sd_pct: doubt of one
-    reading [C], [%]; typed_sd_c, typed_sd_pct: the least of a typed one [C], [%].
+    Parameters
+    ----------
+    readings : sequence of Reading
+        Of all places; flagged ones are left out.
+    start, end : datetime
+        The first instant, and the one that the last sample does not pass.
+    place : str
+        Where the metal is.
+    assumed_c : float
+        Temperature of the surface where nothing was measured. [C]
+    lag_min : float
+        Of the metal behind the air. [min]
+    old_after_min : float
+        A longer gap is named in the notes. [min]
+    sensor_sd_c, humidity_sd_pct : float
+        Standard uncertainty of one reading by a sensor. [C], [%]
+    typed_sd_c, typed_sd_pct : float
+        The least of a typed one. [C], [%]
+
+    Returns
+    -------
+    Conditions
+        Samples a minute apart, further apart where that would be more than MOST_SAMPLES.
     """
     length_s = max(0.0, (end - start).total_seconds())
     step_s = _step_s(length_s)
     grid = step_s * np.arange(math.floor(length_s / step_s) + 1, dtype=np.float64)
-    looked = Looked(indexed(readings), start, grid)
-    warmth = Errors(sensor_sd_c, typed_sd_c, WALK_C, ELSEWHERE_SD_C)
-    damp = Errors(humidity_sd_pct, typed_sd_pct, WALK_PCT, ELSEWHERE_SD_PCT)
-    skin = looked.at("surface_temperature", place, warmth)
-    room = looked.around("air_temperature", place, warmth)
-    metal = blended(_behind(room, grid, lag_min), skin)
+    sampled = SampledReadings(indexed(readings), start, grid)
+    temperature_uncertainty = Uncertainties(sensor_sd_c, typed_sd_c, WALK_C, ELSEWHERE_SD_C)
+    humidity_uncertainty = Uncertainties(humidity_sd_pct, typed_sd_pct, WALK_PCT, ELSEWHERE_SD_PCT)
+    surface = sampled.at("surface_temperature", place, temperature_uncertainty)
+    air = sampled.around("air_temperature", place, temperature_uncertainty)
+    metal = blended(_behind(air, grid, lag_min), surface)
     metal = metal or _assumed(grid, assumed_c, ASSUMED_SD_C)
-    around = blended(for_surface(skin), room) or metal
-    wet = looked.around("relative_humidity", place, damp)
+    ambient = blended(for_surface(surface), air) or metal
+    humidity = sampled.around("relative_humidity", place, humidity_uncertainty)
     notes = _surface_notes(
-        (*(skin.shares if skin else ()), *(room.shares if room else ())),
+        (*(surface.shares if surface else ()), *(air.shares if air else ())),
         grid[-1], old_after_min, assumed_c,
     )  # fmt: skip
-    notes += _humidity_notes(wet.shares if wet else (), grid[-1], old_after_min)
-    wet = wet or _assumed(grid, ASSUMED_PCT, ASSUMED_SD_PCT)
-    found = Conditions(
+    notes += _humidity_notes(humidity.shares if humidity else (), grid[-1], old_after_min)
+    humidity = humidity or _assumed(grid, ASSUMED_PCT, ASSUMED_SD_PCT)
+    conditions = Conditions(
         start,
         step_s,
         metal.value,
         np.minimum(metal.sd, LARGEST_SD_C),
-        around.value,
-        wet.value,
-        np.minimum(wet.sd, LARGEST_SD_PCT),
+        ambient.value,
+        humidity.value,
+        np.minimum(humidity.sd, LARGEST_SD_PCT),
         "assumed",
         tuple(notes),
         metal.shares,
-        around.shares,
-        wet.shares,
+        ambient.shares,
+        humidity.shares,
     )
-    return replace(found, source=_source(found.charge))
+    return replace(conditions, source=_source(conditions.leading_source))
 
 
-def _source(led: Charge | None) -> Source:
-    if led is None:
+def _source(leading: LeadingSource | None) -> Source:
+    if leading is None:
         return "assumed"
-    return "surface" if led.source.quantity == "surface_temperature" else "air"
+    return "surface" if leading.source.quantity == "surface_temperature" else "air"
 
 
 def constant(
@@ -254,7 +265,24 @@ def constant(
     surface_sd_c: float = 0.0,
     humidity_sd_pct: float = 0.0,
 ) -> Conditions:
-    """Conditions that do not change, for estimates. minutes [min]; _c [C]; _pct [%]"""
+    """Conditions that do not change, for estimates.
+
+    Parameters
+    ----------
+    start : datetime
+        The first instant.
+    minutes : float
+        How long they last. [min]
+    surface_c, humidity_pct : float
+        Temperature of surface and air, humidity of the air. [C], [%]
+    surface_sd_c, humidity_sd_pct : float
+        Their standard uncertainties. [C], [%]
+
+    Returns
+    -------
+    Conditions
+        Samples a minute apart.
+    """
     n = max(1, math.floor(minutes) + 1)
     even = np.ones(n)
     return Conditions(

@@ -22,6 +22,8 @@ only where they erred less than the best of the others by a twentieth.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 
 from curewatch.climate.psychrometrics import FloatArray
@@ -66,19 +68,39 @@ MUST_HELP, OUTDOORS_H = 0.95, 12
 def hourly_means(hours: FloatArray) -> FloatArray:
     """Mean of the seven days before the last hour, by hour of the day. [unit of hours]
 
-    hours: shape (..., n), oldest first; element k of the answer, shape (..., 24), is for k hours
-    after the last one. An hour never measured is nan.
+    Parameters
+    ----------
+    hours : array, shape (..., n)
+        Hourly values, oldest first, nan where nothing was measured; n > 168.
+
+    Returns
+    -------
+    array, shape (..., 24)
+        Element k is for k hours after the last one; nan for an hour never measured.
     """
     last = hours[..., -MEAN_H - 1 : -1]
     days = last.reshape(*last.shape[:-1], last.shape[-1] // 24, 24)
-    known = np.isfinite(days)
-    total = np.where(known, days, 0.0).sum(axis=-2)
-    count = known.sum(axis=-2)
+    measured = np.isfinite(days)
+    total = np.where(measured, days, 0.0).sum(axis=-2)
+    count = measured.sum(axis=-2)
     return np.where(count > 0, total / np.maximum(count, 1), np.nan)
 
 
 def usual_course(means: FloatArray, ahead_h: FloatArray) -> FloatArray:
-    """Hourly means of shape (..., 24), see hourly_means, at hours ahead. [C]; ahead_h [h]"""
+    """The usual day at some hours ahead. [C]
+
+    Parameters
+    ----------
+    means : array, shape (..., 24)
+        See `hourly_means`. [C]
+    ahead_h : array, shape (h,)
+        Hours from now. [h]
+
+    Returns
+    -------
+    array, shape (..., h)
+        Straight between whole hours. [C]
+    """
     slot = np.mod(ahead_h, 24.0)
     low = np.floor(slot).astype(int)
     part = slot - low
@@ -86,31 +108,54 @@ def usual_course(means: FloatArray, ahead_h: FloatArray) -> FloatArray:
     return usual
 
 
-def _by_outdoors(departure: FloatArray, gone: FloatArray, ahead_h: FloatArray) -> list[FloatArray]:
+def _by_outdoors(
+    departure: FloatArray, outdoor_departure: FloatArray, ahead_h: FloatArray
+) -> list[FloatArray]:
     fade = np.exp(-ahead_h / DECAY_H)
     nears = [np.exp(-ahead_h / lag) for lag in LAGS_H]
-    return [gone[:, None] * (fade - near) + departure[:, None] * near for near in nears]
+    return [
+        outdoor_departure[:, None] * (fade - near) + departure[:, None] * near for near in nears
+    ]
 
 
 def ways(
-    means: FloatArray, present: FloatArray, ahead_h: FloatArray, gone: FloatArray | None = None
+    means: FloatArray,
+    present: FloatArray,
+    ahead_h: FloatArray,
+    outdoor_departure: FloatArray | None = None,
 ) -> FloatArray:
-    """What each way tells, see the notes. [C], shape (ways, origins, h)
+    """What each way predicts, see the module's notes. [C]
 
-    means: shape (origins, 24), see hourly_means; present: shape (origins,) [C]; ahead_h: [h],
-    shape (h,); gone: departure outdoors from its usual course [K], shape (origins,).
+    Parameters
+    ----------
+    means : array, shape (origins, 24)
+        See `hourly_means`. [C]
+    present : array, shape (origins,)
+        The value at each origin. [C]
+    ahead_h : array, shape (h,)
+        Hours from the origin. [h]
+    outdoor_departure : array, shape (origins,), optional
+        How far outdoors is from its own usual course; None: no sensor outdoors. [K]
+
+    Returns
+    -------
+    array, shape (ways, origins, h)
+        Predicted temperatures; the ways by outdoors come last. [C]
     """
     course, middle = usual_course(means, ahead_h), means.mean(axis=-1)[:, None]
     fades = [np.exp(-ahead_h / tau) for tau in TAUS_H]
-    told = []
+    predictions = []
     for share in SHARES:
         usual = middle + share * (course - middle)
         off = present[:, None] - middle - share * (means[:, :1] - middle)
-        told += [usual + off * fade for fade in fades]
-    told.append(np.repeat(present[:, None], ahead_h.size, axis=1))
-    if gone is not None:
-        told += [course + each for each in _by_outdoors(present - means[:, 0], gone, ahead_h)]
-    return np.array(told)
+        predictions += [usual + off * fade for fade in fades]
+    predictions.append(np.repeat(present[:, None], ahead_h.size, axis=1))
+    if outdoor_departure is not None:
+        predictions += [
+            course + behind_outdoors
+            for behind_outdoors in _by_outdoors(present - means[:, 0], outdoor_departure, ahead_h)
+        ]
+    return np.array(predictions)
 
 
 def _usually(count: int) -> FloatArray:
@@ -124,20 +169,28 @@ def _usually(count: int) -> FloatArray:
 
 def _with_neighbours(score: FloatArray) -> FloatArray:
     """Each horizon's half and a quarter of those beside it: after whole days shares look alike."""
-    left, right = score[:, [0, *range(score.shape[1] - 1)]], np.roll(score, -1, axis=1)
-    right[:, -1] = score[:, -1]
-    smooth: FloatArray = 0.5 * score + 0.25 * (left + right)
+    before, after = score[:, [0, *range(score.shape[1] - 1)]], np.roll(score, -1, axis=1)
+    after[:, -1] = score[:, -1]
+    smooth: FloatArray = 0.5 * score + 0.25 * (before + after)
     return smooth
 
 
 def weights(errors: FloatArray) -> FloatArray:
-    """How much each way counts at each of HORIZONS_H. [-], shape (ways, horizons), sum 1
+    """How much each way counts at each of HORIZONS_H. [-]
 
-    errors: of the ways over the last days [K], shape (ways, origins, horizons), nan where unknown.
+    Parameters
+    ----------
+    errors : array, shape (ways, origins, horizons)
+        Absolute errors of the ways over the last days, nan where not known yet. [K]
+
+    Returns
+    -------
+    array, shape (ways, horizons)
+        Weights that add up to 1 at each horizon. [-]
     """
-    known = np.isfinite(errors[0])
-    count = known.sum(axis=0)
-    own = np.where(known, errors, 0.0).sum(axis=1) / np.maximum(count, 1)
+    checked = np.isfinite(errors[0])
+    count = checked.sum(axis=0)
+    own = np.where(checked, errors, 0.0).sum(axis=1) / np.maximum(count, 1)
     scale = np.maximum(own[:INDOORS].mean(axis=0), 1e-9)
     spells = count / np.maximum(HORIZONS_H, SPELL_H)
     trust = spells / (spells + POOLED_SPELLS)
@@ -146,12 +199,67 @@ def weights(errors: FloatArray) -> FloatArray:
     helps = (score[INDOORS:] < MUST_HELP * best) & (HORIZONS_H <= OUTDOORS_H)
     score[INDOORS:] = np.where(helps, score[INDOORS:], np.inf)
     share = np.exp(-SHARPNESS * (score / score.min(axis=0) - 1))
-    found: FloatArray = share / share.sum(axis=0)
-    return found
+    shares: FloatArray = share / share.sum(axis=0)
+    return shares
 
 
-def weighted(told: FloatArray, counts: FloatArray, ahead_h: FloatArray) -> FloatArray:
-    """The ways as one. [C], shape (origins, h); told: see ways; counts: see weights; ahead_h [h]"""
-    rows = np.array([np.interp(ahead_h, HORIZONS_H, row) for row in counts])
-    one: FloatArray = np.einsum("woh,wh->oh", told, rows)
-    return one
+def weighted(
+    predictions: FloatArray, weights_by_horizon: FloatArray, ahead_h: FloatArray
+) -> FloatArray:
+    """The ways blended into one prediction. [C]
+
+    Parameters
+    ----------
+    predictions : array, shape (ways, origins, h)
+        See `ways`. [C]
+    weights_by_horizon : array, shape (ways, horizons)
+        See `weights`. [-]
+    ahead_h : array, shape (h,)
+        Hours from the origin. [h]
+
+    Returns
+    -------
+    array, shape (origins, h)
+        Predicted temperatures. [C]
+    """
+    rows = np.array([np.interp(ahead_h, HORIZONS_H, row) for row in weights_by_horizon])
+    blend: FloatArray = np.einsum("woh,wh->oh", predictions, rows)
+    return blend
+
+
+def _windows(hours: FloatArray) -> FloatArray:
+    """The last seven days as they stood at each hour of the past seven. [C], shape (167, 169)"""
+    rows: FloatArray = np.lib.stride_tricks.sliding_window_view(hours[:-1], MEAN_H + 1)
+    return rows
+
+
+@dataclass(frozen=True, eq=False)
+class Week:
+    """The past as it stood at each hour of the last week: what would have been predicted from it.
+
+    present [C], shape (origins,); means [C], shape (origins, 24); true [C], (origins, horizons).
+    """
+
+    present: FloatArray
+    means: FloatArray
+    true: FloatArray
+
+    @property
+    def departure(self) -> FloatArray:
+        """Of the present from its hour's mean. [K], shape (origins,)"""
+        gap: FloatArray = self.present - self.means[:, 0]
+        return gap
+
+    def errors(self, predicted: FloatArray) -> FloatArray:
+        """Absolute errors of what would have been predicted. [K], shape (origins, horizons)"""
+        missed: FloatArray = np.abs(predicted - self.true)
+        return missed
+
+
+def week_of(hours: FloatArray) -> Week:
+    """The last week of hourly values that end now, oldest first. [C], shape (n,)"""
+    windows = _windows(hours)
+    last = hours.size - 1
+    at = last - windows.shape[0] + np.arange(windows.shape[0])[:, None] + HORIZONS_H[None, :]
+    true = np.where(at <= last, hours[np.minimum(at, last)], np.nan)
+    return Week(windows[:, -1], hourly_means(windows), true)

@@ -75,10 +75,10 @@ def text_of(flag: Flag) -> str:
 
 def plain_of(flag: Flag) -> dict[str, Any]:
     """A flag as plain data, with what was set."""
-    held = {each.name: getattr(flag, each.name) for each in fields(Flag)}
+    values = {field.name: getattr(flag, field.name) for field in fields(Flag)}
     return {
         name: value.isoformat() if isinstance(value, datetime) else value
-        for name, value in held.items()
+        for name, value in values.items()
         if value not in (None, "") and (name != "others" or value)
     }
 
@@ -87,9 +87,9 @@ def plain_of(flag: Flag) -> dict[str, Any]:
 def flag_of(text: str) -> Flag:
     """The flag that was stored; of another program's that cannot be read, the text is kept."""
     try:
-        held = json.loads(text)
-        found = Flag(**{name: _value(name, value) for name, value in held.items()})
-        return found if found.code in CODES else Flag("other", text=text)
+        stored = json.loads(text)
+        flag = Flag(**{name: _value(name, value) for name, value in stored.items()})
+        return flag if flag.code in CODES else Flag("other", text=text)
     except (ValueError, TypeError, AttributeError, RecursionError, OverflowError):
         return Flag("other", text=text)
 
@@ -97,7 +97,7 @@ def flag_of(text: str) -> Flag:
 def _value(name: str, value: Any) -> Any:
     if name in _TIMES:
         return datetime.fromisoformat(value)
-    wanted = str if name in ("code", "source", "text") else (int, float)
-    if not isinstance(value, wanted):
+    expected = str if name in ("code", "source", "text") else (int, float)
+    if not isinstance(value, expected):
         raise TypeError(name)
     return value

@@ -1,12 +1,12 @@
-"""Heat on the metal of one step, as it was told: how warm, from when to when.
+"""Heat on the metal of one step, as it was entered: how warm, from when to when.
 
 Notes
 -----
 Where a probe on the metal at the step's own place reports during the heat, it is believed and the
-telling changes nothing. Else the told temperature stands for the metal during the spell, with a
-doubt of 4 K (assumed: a lamp is never even, and nobody measured); a spell of untold temperature
-leaves the likely path as it was and widens the doubt to the most that is ever carried. The edges
-are taken as sharp: thin sheet follows within minutes.
+entry changes nothing. Else the entered temperature stands for the metal during the spell, with an
+uncertainty of 4 K (assumed: a lamp is never even, and nobody measured); a spell without a
+temperature leaves the likely path as it was and widens the uncertainty to the largest ever used.
+The edges are taken as sharp: thin sheet follows within minutes.
 
 No heat while solvent flashes off: it skins the film over what still has to leave, and it is an
 ignition source beside vapour. Until when solvent is taken to leave is a cautious choice of ours
@@ -26,7 +26,7 @@ from numpy.typing import NDArray
 from curewatch.climate.conditions import LARGEST_SD_C, Conditions, ends
 from curewatch.climate.outlook import P90, Outlook
 from curewatch.climate.psychrometrics import FloatArray
-from curewatch.climate.reading import Source, Spell
+from curewatch.climate.reading import HeatSpell, Source
 from curewatch.climate.sources import Share, near_to
 
 HEATED_SD_C = 4.0
@@ -35,93 +35,138 @@ PARTLY = "where the probe reported during the heat, it is believed instead"
 OLD_AFTER_MIN = 30.0
 
 
-def _within(spell: Spell, start: datetime, step_s: float, count: int) -> NDArray[np.bool_]:
+def _within(spell: HeatSpell, start: datetime, step_s: float, count: int) -> NDArray[np.bool_]:
     seconds = step_s * np.arange(count)
     first, last = ((at - start).total_seconds() for at in (spell.start, spell.until))
     inside: NDArray[np.bool_] = (seconds >= first) & (seconds <= last)
     return inside
 
 
-def _note(spell: Spell) -> str:
+def _note(spell: HeatSpell) -> str:
     if spell.surface_c is None:
         return "heated, how warm was not entered: the times leave it out, and the band is widened"
     return f"heated to about {spell.surface_c:g} C as entered, not measured: the band is widened"
 
 
-def _ahead_note(spell: Spell) -> tuple[str, ...]:
+def _ahead_note(spell: HeatSpell) -> tuple[str, ...]:
     if spell.surface_c is None:
         return ()
     return (f"heat to come, about {spell.surface_c:g} C, is counted as entered",)
 
 
-def _reported(felt: Conditions, spell: Spell, old_after_min: float) -> NDArray[np.bool_]:
+def _reported(conditions: Conditions, spell: HeatSpell, old_after_min: float) -> NDArray[np.bool_]:
     """Where a reading of the metal taken during the heat speaks for it: within old_after of one."""
-    first, last = ((at - felt.start).total_seconds() for at in (spell.start, spell.until))
-    seconds: FloatArray = felt.step_s * np.arange(felt.surface_c.size, dtype=np.float64)
+    first, last = ((at - conditions.start).total_seconds() for at in (spell.start, spell.until))
+    seconds: FloatArray = conditions.step_s * np.arange(conditions.surface_c.size, dtype=np.float64)
     near = np.zeros(seconds.size, dtype=np.bool_)
-    for each in felt.surface_by:
-        if each.source.quantity == "surface_temperature" and not each.source.heat:
-            read = each.read_s[(each.read_s >= first) & (each.read_s <= last)]
+    for share in conditions.surface_by:
+        if share.source.quantity == "surface_temperature" and not share.source.heat:
+            read = share.read_s[(share.read_s >= first) & (share.read_s <= last)]
             near |= near_to(seconds, read) <= 60 * old_after_min
     return near
 
 
-def _warm(felt: Conditions, spell: Spell, old_after_min: float, place: str) -> Conditions:
-    if spell.start > ends(felt):
-        return replace(felt, notes=(*felt.notes, *_ahead_note(spell)))
-    inside = _within(spell, felt.start, felt.step_s, felt.surface_c.size)
-    reported = _reported(felt, spell, old_after_min)
-    told = inside & ~reported
-    if inside.any() and not told.any():
-        return replace(felt, notes=(*felt.notes, BELIEVED))
-    warm, surface, shares = spell.surface_c, felt.surface_c, felt.surface_by
-    if warm is not None:
-        surface = np.where(told, np.float64(warm), surface)
-        shares = _shared(felt, told, place)
-    doubt = np.where(told, LARGEST_SD_C if warm is None else HEATED_SD_C, felt.surface_sd_c)
-    notes = (*felt.notes, _note(spell), *((PARTLY,) if (inside & reported).any() else ()))
-    return replace(felt, surface_c=surface, surface_sd_c=doubt, notes=notes, surface_by=shares)
+def _warm(conditions: Conditions, spell: HeatSpell, old_after_min: float, place: str) -> Conditions:
+    if spell.start > ends(conditions):
+        return replace(conditions, notes=(*conditions.notes, *_ahead_note(spell)))
+    inside = _within(spell, conditions.start, conditions.step_s, conditions.surface_c.size)
+    reported = _reported(conditions, spell, old_after_min)
+    stands = inside & ~reported
+    if inside.any() and not stands.any():
+        return replace(conditions, notes=(*conditions.notes, BELIEVED))
+    entered_c, surface, shares = spell.surface_c, conditions.surface_c, conditions.surface_by
+    if entered_c is not None:
+        surface = np.where(stands, np.float64(entered_c), surface)
+        shares = _shared(conditions, stands, place)
+    surface_sd_c = np.where(
+        stands, LARGEST_SD_C if entered_c is None else HEATED_SD_C, conditions.surface_sd_c
+    )
+    notes = (*conditions.notes, _note(spell), *((PARTLY,) if (inside & reported).any() else ()))
+    return replace(
+        conditions, surface_c=surface, surface_sd_c=surface_sd_c, notes=notes, surface_by=shares
+    )
 
 
-def _shared(felt: Conditions, told: NDArray[np.bool_], place: str) -> tuple[Share, ...]:
-    """How much each source counts, where the heat told stands for the metal instead."""
-    if not felt.surface_by:
+def _shared(conditions: Conditions, stands: NDArray[np.bool_], place: str) -> tuple[Share, ...]:
+    """How much each source counts, where the entered heat stands for the metal instead."""
+    if not conditions.surface_by:
         return ()
     heat = Source("surface_temperature", place, typed=True, heat=True)
-    seconds: FloatArray = felt.step_s * np.flatnonzero(told).astype(np.float64)
+    seconds: FloatArray = conditions.step_s * np.flatnonzero(stands).astype(np.float64)
     return (
-        *(replace(each, share=np.where(told, 0.0, each.share)) for each in felt.surface_by),
-        Share(heat, told.astype(np.float64), seconds),
+        *(
+            replace(share, share=np.where(stands, 0.0, share.share))
+            for share in conditions.surface_by
+        ),
+        Share(heat, stands.astype(np.float64), seconds),
     )
 
 
 def warmed(
-    felt: Conditions,
-    spells: Sequence[Spell],
+    conditions: Conditions,
+    spells: Sequence[HeatSpell],
     old_after_min: float = OLD_AFTER_MIN,
     place: str = "panel",
 ) -> Conditions:
-    """What a step felt, with the heat that was told of, but where the metal was read during it.
+    """What a step was exposed to, with the heat entered where the metal was not read during it.
 
-    old_after_min: how long such a reading speaks for it [min].
+    Parameters
+    ----------
+    conditions : Conditions
+        By readings alone.
+    spells : sequence of HeatSpell
+        The heat entered.
+    old_after_min : float
+        How long a reading of the metal stands for the heat. [min]
+    place : str
+        Where the metal is.
+
+    Returns
+    -------
+    Conditions
+        With the spells' temperatures, a wider band, and a note for each.
     """
     for spell in spells:
-        felt = _warm(felt, spell, old_after_min, place)
-    return felt
+        conditions = _warm(conditions, spell, old_after_min, place)
+    return conditions
 
 
 def unreported(
-    felt: Conditions, spells: Sequence[Spell], old_after_min: float = OLD_AFTER_MIN
-) -> tuple[Spell, ...]:
-    """The spells that the metal's own readings do not speak for at the end of what was felt.
+    conditions: Conditions, spells: Sequence[HeatSpell], old_after_min: float = OLD_AFTER_MIN
+) -> tuple[HeatSpell, ...]:
+    """The spells for which no reading of the metal stands at the end of the conditions.
 
-    old_after_min: how long a reading speaks for the heat [min].
+    Parameters
+    ----------
+    conditions : Conditions
+        By readings alone.
+    spells : sequence of HeatSpell
+        The heat entered.
+    old_after_min : float
+        How long a reading of the metal stands for the heat. [min]
+
+    Returns
+    -------
+    tuple of HeatSpell
     """
-    return tuple(each for each in spells if not _reported(felt, each, old_after_min)[-1])
+    return tuple(spell for spell in spells if not _reported(conditions, spell, old_after_min)[-1])
 
 
-def warmed_ahead(ahead: Outlook, spells: Sequence[Spell]) -> Outlook:
-    """The outlook with heat that is still to come, where its temperature was told."""
+def warmed_ahead(ahead: Outlook, spells: Sequence[HeatSpell]) -> Outlook:
+    """The outlook with heat that is still to come, where its temperature was entered.
+
+    Parameters
+    ----------
+    ahead : Outlook
+        Without the heat.
+    spells : sequence of HeatSpell
+        The heat entered; one of unknown temperature changes nothing.
+
+    Returns
+    -------
+    Outlook
+        Within a spell its temperature, with a band of HEATED_SD_C.
+    """
     for spell in spells:
         inside = _within(spell, ahead.start, ahead.step_s, ahead.likely_c.size)
         if spell.surface_c is None or not inside.any():

@@ -28,6 +28,7 @@ from curewatch.climate.diurnal import (
     hourly_means,
     usual_course,
     ways,
+    week_of,
     weighted,
     weights,
 )
@@ -39,9 +40,9 @@ from curewatch.climate.sources import (
     ELSEWHERE_SD_PCT,
     WALK_C,
     WALK_PCT,
-    Errors,
-    Known,
-    Looked,
+    SampledReadings,
+    UncertainSeries,
+    Uncertainties,
     blended,
     for_surface,
 )
@@ -94,70 +95,35 @@ class _Past:
     sd_c: float
 
 
-def _past(known_at: Callable[[FloatArray], Known | None], old_after_min: float) -> _Past | None:
-    """A temperature's last two weeks by the hour; known_at: what is known at seconds from now."""
-    known = known_at(3600.0 * np.arange(-HISTORY_H + 1, 1, dtype=np.float64))
-    if known is None:
+def _past(
+    series_at: Callable[[FloatArray], UncertainSeries | None], old_after_min: float
+) -> _Past | None:
+    """A temperature's last two weeks by the hour; series_at: its values at seconds from now."""
+    series = series_at(3600.0 * np.arange(-HISTORY_H + 1, 1, dtype=np.float64))
+    if series is None:
         return None
-    last_s = max(float(each.read_s[-1]) for each in known.shares)
-    latest = known_at(np.array([last_s]))
+    last_s = max(float(share.read_s[-1]) for share in series.shares)
+    latest = series_at(np.array([last_s]))
     if latest is None or last_s <= -3600.0 * HISTORY_H:
         return None
     reach = max(2.0, 2 * old_after_min / 60)
-    hours = np.where(known.walk / WALK_C**2 > reach / 2, np.nan, known.value)
+    hours = np.where(series.walk / WALK_C**2 > reach / 2, np.nan, series.value)
     hours[-1] = latest.value[0]
-    return _Past(hours, float(latest.value[0]), -last_s / 3600, float(known.sd[-1]))
-
-
-def _windows(hours: FloatArray) -> FloatArray:
-    """The last seven days as they stood at each hour of the past seven. [C], shape (167, 169)"""
-    rows: FloatArray = np.lib.stride_tricks.sliding_window_view(hours[:-1], MEAN_H + 1)
-    return rows
-
-
-@dataclass(frozen=True, eq=False)
-class _Week:
-    """The past as it stood at each hour of the last week: what would have been told from it.
-
-    present [C], shape (origins,); means [C], shape (origins, 24); true [C], (origins, horizons).
-    """
-
-    present: FloatArray
-    means: FloatArray
-    true: FloatArray
-
-    @property
-    def departure(self) -> FloatArray:
-        """Of the present from its hour's mean. [K], shape (origins,)"""
-        gap: FloatArray = self.present - self.means[:, 0]
-        return gap
-
-    def errors(self, told: FloatArray) -> FloatArray:
-        """Absolute errors of what would have been told. [K], shape (origins, horizons)"""
-        missed: FloatArray = np.abs(told - self.true)
-        return missed
-
-
-def _week(past: _Past) -> _Week:
-    windows = _windows(past.hours)
-    last = past.hours.size - 1
-    at = last - windows.shape[0] + np.arange(windows.shape[0])[:, None] + HORIZONS_H[None, :]
-    true = np.where(at <= last, past.hours[np.minimum(at, last)], np.nan)
-    return _Week(windows[:, -1], hourly_means(windows), true)
+    return _Past(hours, float(latest.value[0]), -last_s / 3600, float(series.sd[-1]))
 
 
 def _guess(ahead_h: FloatArray) -> FloatArray:
-    known = np.array(FIRST_GUESS_C)
-    guess: FloatArray = np.interp(ahead_h, known[:, 0], known[:, 1])
+    corners = np.array(FIRST_GUESS_C)
+    guess: FloatArray = np.interp(ahead_h, corners[:, 0], corners[:, 1])
     return guess
 
 
 def _p90(errors: FloatArray, guess: float) -> float:
-    known = np.sort(errors[np.isfinite(errors)])
-    if known.size == 0:
+    measured = np.sort(errors[np.isfinite(errors)])
+    if measured.size == 0:
         return guess
-    own = float(np.quantile(known, OWN_QUANTILE))
-    weight = known.size / (known.size + GUESS_COUNTS_H)
+    own = float(np.quantile(measured, OWN_QUANTILE))
+    weight = measured.size / (measured.size + GUESS_COUNTS_H)
     return weight * own + (1 - weight) * guess
 
 
@@ -175,8 +141,8 @@ def _ahead(hours: float) -> FloatArray:
 
 def _departure_now(past: _Past) -> float:
     """How far from its usual course it is now, by a reading that may be hours old. [K]"""
-    then = usual_course(hourly_means(past.hours), np.array([-past.age_h]))[0]
-    return float((past.latest - then) * np.exp(-past.age_h / DECAY_H))
+    usual_then = usual_course(hourly_means(past.hours), np.array([-past.age_h]))[0]
+    return float((past.latest - usual_then) * np.exp(-past.age_h / DECAY_H))
 
 
 def _words(counts: FloatArray) -> str:
@@ -191,24 +157,24 @@ def _learned(
     past: _Past, outdoors: _Past | None, ahead_h: FloatArray
 ) -> tuple[FloatArray, FloatArray, str]:
     """By the ways that held best on its own last days: likely and half the band [C], in words."""
-    week, grid = _week(past), HORIZONS_H.astype(np.float64)
-    before = None if outdoors is None else _week(outdoors).departure
-    tried = ways(week.means, week.present, grid, before)
-    counts = weights(week.errors(tried))
-    band = _band(week.errors(weighted(tried, counts, grid)), ahead_h)
+    week, grid = week_of(past.hours), HORIZONS_H.astype(np.float64)
+    before = None if outdoors is None else week_of(outdoors.hours).departure
+    past_predictions = ways(week.means, week.present, grid, before)
+    counts = weights(week.errors(past_predictions))
+    band = _band(week.errors(weighted(past_predictions, counts, grid)), ahead_h)
     means = hourly_means(past.hours)[None, :]
-    gone = None if outdoors is None else np.array([_departure_now(outdoors)])
-    told = ways(means, means[:, 0] + _departure_now(past), ahead_h, gone)
-    return weighted(told, counts, ahead_h)[0], band, _words(counts)
+    outdoor_departure = None if outdoors is None else np.array([_departure_now(outdoors)])
+    predictions = ways(means, means[:, 0] + _departure_now(past), ahead_h, outdoor_departure)
+    return weighted(predictions, counts, ahead_h)[0], band, _words(counts)
 
 
 def _enough(past: _Past) -> bool:
-    known = int(np.isfinite(past.hours[-MEAN_H:]).sum())
-    return known >= LEAST_HISTORY_H and bool(np.isfinite(hourly_means(past.hours)).all())
+    hours_measured = int(np.isfinite(past.hours[-MEAN_H:]).sum())
+    return hours_measured >= LEAST_HISTORY_H and bool(np.isfinite(hourly_means(past.hours)).all())
 
 
 def _held(past: _Past, ahead_h: FloatArray) -> tuple[FloatArray, FloatArray]:
-    week = _week(past)
+    week = week_of(past.hours)
     errors = week.errors(week.present[:, None])
     free = np.maximum(_guess(ahead_h), P90 * WALK_C * np.sqrt(np.minimum(ahead_h, 24.0)))
     own = _band(errors, ahead_h)
@@ -222,14 +188,14 @@ def _shift(gap_c: float, surface: FloatArray) -> FloatArray:
     return moved
 
 
-def _gap_c(looked: Looked, place: str, errors: Errors) -> float:
+def _gap_c(sampled: SampledReadings, place: str, errors: Uncertainties) -> float:
     """How much warmer the air is now than the surface, 0 where only one of both was read. [K]"""
-    skin = looked.at("surface_temperature", place, errors)
-    room = looked.around("air_temperature", place, errors)
-    metal, around = blended(for_surface(room), skin), blended(for_surface(skin), room)
-    if skin is None or room is None or metal is None or around is None:
+    surface = sampled.at("surface_temperature", place, errors)
+    air = sampled.around("air_temperature", place, errors)
+    metal, ambient = blended(for_surface(air), surface), blended(for_surface(surface), air)
+    if surface is None or air is None or metal is None or ambient is None:
         return 0.0
-    return float(around.value[0] - metal.value[0])
+    return float(ambient.value[0] - metal.value[0])
 
 
 def outlook(
@@ -245,23 +211,46 @@ def outlook(
 ) -> Outlook:
     """The next hours of a place, from readings up to now.
 
-    assumed_c: surface where nothing was measured [C]; hours: how far [h]; old_after_min: an older
-    last reading is said [min]; sensor_sd_c, typed_sd_c: doubt of one reading by a sensor, and of a
-    typed one, which an offset carries on into the hours ahead [C].
+    Parameters
+    ----------
+    readings : sequence of Reading
+        Of all places; flagged ones are left out.
+    now : datetime
+        Where the outlook begins; later readings are left out.
+    place : str
+        Where the metal is.
+    assumed_c : float
+        Temperature of the surface where nothing was measured. [C]
+    hours : float
+        How far to look ahead. [h]
+    old_after_min : float
+        An older last reading is named in the words. [min]
+    sensor_sd_c, typed_sd_c : float
+        Standard uncertainty of one reading by a sensor, and of a typed one, which an offset
+        carries on into the hours ahead. [C]
+
+    Returns
+    -------
+    Outlook
+        Samples five minutes apart.
     """
     ahead_h, readings = _ahead(hours), indexed(readings)
-    warmth = Errors(sensor_sd_c, typed_sd_c, WALK_C, ELSEWHERE_SD_C)
-    present = Looked(readings, now, np.zeros(1), 0.0)
-    damp = present.around("relative_humidity", place, Errors(0.0, 0.0, WALK_PCT, ELSEWHERE_SD_PCT))
-    pct = np.full(ahead_h.size, ASSUMED_PCT if damp is None else damp.value[0])
+    uncertainty = Uncertainties(sensor_sd_c, typed_sd_c, WALK_C, ELSEWHERE_SD_C)
+    present = SampledReadings(readings, now, np.zeros(1), 0.0)
+    humidity = present.around(
+        "relative_humidity", place, Uncertainties(0.0, 0.0, WALK_PCT, ELSEWHERE_SD_PCT)
+    )
+    pct = np.full(ahead_h.size, ASSUMED_PCT if humidity is None else humidity.value[0])
 
-    def metal(grid: FloatArray) -> Known | None:
-        looked = Looked(readings, now, grid, 0.0)
-        skin = looked.at("surface_temperature", place, warmth)
-        return blended(for_surface(looked.around("air_temperature", place, warmth)), skin)
+    def metal(grid: FloatArray) -> UncertainSeries | None:
+        sampled = SampledReadings(readings, now, grid, 0.0)
+        surface = sampled.at("surface_temperature", place, uncertainty)
+        return blended(for_surface(sampled.around("air_temperature", place, uncertainty)), surface)
 
-    def outside(grid: FloatArray) -> Known | None:
-        return Looked(readings, now, grid, 0.0).at("air_temperature", "outdoors", warmth)
+    def outside(grid: FloatArray) -> UncertainSeries | None:
+        return SampledReadings(readings, now, grid, 0.0).at(
+            "air_temperature", "outdoors", uncertainty
+        )
 
     past = _past(metal, old_after_min)
     if past is None:
@@ -279,5 +268,5 @@ def outlook(
         band = np.hypot(band, P90 * past.sd_c)
         if past.age_h * 60 > old_after_min:
             words += f"; the last reading is {duration(60 * past.age_h, 'down')} old"
-    air_c = _shift(_gap_c(present, place, warmth), likely)
+    air_c = _shift(_gap_c(present, place, uncertainty), likely)
     return Outlook(now, STEP_S, likely, likely - band, likely + band, air_c, pct, method, words)

@@ -34,57 +34,118 @@ def _plain(value: Any) -> Any:
 
 
 def saturation_pressure_magnus(temperature_c: Number) -> Number:
-    """Saturation vapour pressure over water at a temperature. [hPa]; temperature_c [C]
+    """Saturation vapour pressure over water. [hPa]
 
+    Parameters
+    ----------
+    temperature_c : float or array
+        [C]
+
+    Returns
+    -------
+    float or array of the same shape
+        [hPa]
+
+    References
+    ----------
+    WMO-No. 8, see the module's [1]_.
+
+    Examples
+    --------
     >>> round(saturation_pressure_magnus(20.0), 2)
     23.33
     """
     exponent = MAGNUS_A * temperature_c / (MAGNUS_B_C + temperature_c)
-    found: Number = _plain(MAGNUS_HPA * np.exp(exponent))
-    return found
+    pressure: Number = _plain(MAGNUS_HPA * np.exp(exponent))
+    return pressure
 
 
 def vapour_pressure_hpa(temperature_c: Number, humidity_pct: Number) -> Number:
-    """Partial pressure of water in the air. [hPa]; temperature_c [C], humidity_pct [%]"""
-    found: Number = _plain(saturation_pressure_magnus(temperature_c) * humidity_pct / 100)
-    return found
+    """Partial pressure of water in the air. [hPa]
+
+    Parameters
+    ----------
+    temperature_c, humidity_pct : float or array
+        Of the air. [C], [%]
+
+    Returns
+    -------
+    float or array of the same shape
+        [hPa]
+    """
+    pressure: Number = _plain(saturation_pressure_magnus(temperature_c) * humidity_pct / 100)
+    return pressure
 
 
 def dew_point_c(temperature_c: Number, humidity_pct: Number) -> Number:
-    """Temperature at which this air is saturated. [C]; temperature_c [C], humidity_pct [%]
+    """Temperature at which this air is saturated. [C]
 
-    Air drier than 0.01 % is taken as 0.01 %.
+    Parameters
+    ----------
+    temperature_c, humidity_pct : float or array
+        Of the air; drier than 0.01 % is taken as 0.01 %. [C], [%]
 
+    Returns
+    -------
+    float or array of the same shape
+        [C]
+
+    Examples
+    --------
     >>> round(dew_point_c(20.0, 50.0), 2)
     9.26
     """
     share = np.log(np.maximum(humidity_pct, DRIEST_PCT) / 100)
     gamma = share + MAGNUS_A * temperature_c / (MAGNUS_B_C + temperature_c)
-    found: Number = _plain(MAGNUS_B_C * gamma / (MAGNUS_A - gamma))
-    return found
+    dew_point: Number = _plain(MAGNUS_B_C * gamma / (MAGNUS_A - gamma))
+    return dew_point
 
 
 def dew_point_spread_c(surface_c: Number, temperature_c: Number, humidity_pct: Number) -> Number:
     """How far a surface is above the air's dew point. [K]
 
-    surface_c [C], temperature_c of the air [C], humidity_pct of the air [%].
+    Parameters
+    ----------
+    surface_c : float or array
+        Temperature of the surface. [C]
+    temperature_c, humidity_pct : float or array
+        Of the air. [C], [%]
 
+    Returns
+    -------
+    float or array of the same shape
+        Negative where dew falls. [K]
+
+    Examples
+    --------
     >>> round(dew_point_spread_c(12.0, 20.0, 50.0), 2)
     2.74
     """
-    found: Number = _plain(surface_c - dew_point_c(temperature_c, humidity_pct))
-    return found
+    spread: Number = _plain(surface_c - dew_point_c(temperature_c, humidity_pct))
+    return spread
 
 
 def absolute_humidity_g_m3(temperature_c: Number, humidity_pct: Number) -> Number:
-    """Water in a cubic metre of air. [g/m3]; temperature_c [C], humidity_pct [%]
+    """Water in a cubic metre of air. [g/m3]
 
+    Parameters
+    ----------
+    temperature_c, humidity_pct : float or array
+        Of the air. [C], [%]
+
+    Returns
+    -------
+    float or array of the same shape
+        [g/m3]
+
+    Examples
+    --------
     >>> round(absolute_humidity_g_m3(20.0, 50.0), 2)
     8.62
     """
     pascal = vapour_pressure_hpa(temperature_c, humidity_pct) * 100
-    found: Number = _plain(1000 * pascal / (VAPOUR_GAS_CONSTANT * (temperature_c + KELVIN)))
-    return found
+    absolute: Number = _plain(1000 * pascal / (VAPOUR_GAS_CONSTANT * (temperature_c + KELVIN)))
+    return absolute
 
 
 def vapour_pressure_deficit_kpa(
@@ -92,12 +153,24 @@ def vapour_pressure_deficit_kpa(
 ) -> Number:
     """Vapour pressure at a wet surface less that of the air, at least 0. [kPa]
 
-    temperature_c of the air [C], humidity_pct [%]; surface_c [C], the air's temperature if None.
+    Parameters
+    ----------
+    temperature_c, humidity_pct : float or array
+        Of the air. [C], [%]
+    surface_c : float or array, optional
+        Temperature of the surface, the air's if None. [C]
 
+    Returns
+    -------
+    float or array of the same shape
+        [kPa]
+
+    Examples
+    --------
     >>> round(vapour_pressure_deficit_kpa(20.0, 50.0), 2)
     1.17
     """
-    wet = temperature_c if surface_c is None else surface_c
-    lack = saturation_pressure_magnus(wet) - vapour_pressure_hpa(temperature_c, humidity_pct)
-    found: Number = _plain(np.maximum(lack, 0.0) / 10)
-    return found
+    surface = temperature_c if surface_c is None else surface_c
+    lack = saturation_pressure_magnus(surface) - vapour_pressure_hpa(temperature_c, humidity_pct)
+    deficit: Number = _plain(np.maximum(lack, 0.0) / 10)
+    return deficit

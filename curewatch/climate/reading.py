@@ -75,9 +75,9 @@ def check_place(place: str) -> str:
 
 def check_quantity(quantity: str) -> Quantity:
     """One of the quantities curewatch knows."""
-    for known in QUANTITIES:
-        if quantity == known:
-            return known
+    for candidate in QUANTITIES:
+        if quantity == candidate:
+            return candidate
     raise ReadingError(
         f"{quantity[:60]!r} is no quantity curewatch knows",
         fix=f"use one of {', '.join(QUANTITIES)}",
@@ -96,9 +96,9 @@ def make_reading(
 
     Raises ReadingError where the value is not finite or outside its range.
     """
-    place, known = check_place(place), check_quantity(quantity)
-    low, high = LIMITS[known]
-    name, unit = known.replace("_", " "), UNITS[known]
+    place, checked = check_place(place), check_quantity(quantity)
+    low, high = LIMITS[checked]
+    name, unit = checked.replace("_", " "), UNITS[checked]
     if not math.isfinite(value):
         raise ReadingError(
             f"{name} {value} is no finite number", where=source, fix="check the sensor"
@@ -109,7 +109,7 @@ def make_reading(
             where=source,
             fix="check the sensor and its unit",
         )
-    return Reading(place, known, float(value), utc(at, source), source[:200], flag)
+    return Reading(place, checked, float(value), utc(at, source), source[:200], flag)
 
 
 @dataclass(frozen=True)
@@ -139,15 +139,19 @@ class Source:
 
 
 @dataclass(frozen=True)
-class Spell:
-    """Heat on the metal from `start` to `until`; surface_c: there, None if not told. [C]"""
+class HeatSpell:
+    """Heat on the metal from `start` to `until`; surface_c: there, None if not entered. [C]"""
 
     start: datetime
     until: datetime
     surface_c: float | None = None
 
 
-def added(spells: Sequence[Spell], spell: Spell) -> tuple[Spell, ...]:
+def added(spells: Sequence[HeatSpell], spell: HeatSpell) -> tuple[HeatSpell, ...]:
     """The spells with one more; it replaces those it overlaps, so that it may correct them."""
-    kept = [each for each in spells if each.until <= spell.start or each.start >= spell.until]
-    return tuple(sorted((*kept, spell), key=lambda each: each.start))
+    apart = [
+        present
+        for present in spells
+        if present.until <= spell.start or present.start >= spell.until
+    ]
+    return tuple(sorted((*apart, spell), key=lambda present: present.start))

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from curewatch.climate.outlook import Outlook, outlook
 from curewatch.climate.reading import PlaceSettings
-from curewatch.climate.series import Indexed, indexed
+from curewatch.climate.series import IndexedReadings, indexed
 from curewatch.climate.sources import TYPED_SD_C
 
 
@@ -19,7 +19,7 @@ class Snapshot:
     """
 
     now: datetime
-    readings: Indexed
+    readings: IndexedReadings
     start: datetime | None = None
     outlooks: dict[tuple[str, float], Outlook] = field(default_factory=dict)
     earlier: dict[datetime, Snapshot] = field(default_factory=dict)
@@ -27,8 +27,8 @@ class Snapshot:
     def as_of(self, then: datetime) -> Snapshot:
         """What was measured by an earlier instant."""
         if then not in self.earlier:
-            known = [each for each in self.readings if each.at <= then]
-            self.earlier[then] = Snapshot(then, indexed(known))
+            readings = [reading for reading in self.readings if reading.at <= then]
+            self.earlier[then] = Snapshot(then, indexed(readings))
         return self.earlier[then]
 
     def ahead(self, place: str, assumed_c: float, how: PlaceSettings) -> Outlook:

@@ -8,7 +8,7 @@ from curewatch.climate.reading import AIR_PLACE, Source
 from curewatch.durations import ago, duration
 
 if TYPE_CHECKING:
-    from curewatch.climate.sources import Charge
+    from curewatch.climate.sources import LeadingSource
     from curewatch.climate.summary import Span
 
 HEAT = "the heat as entered, not measured"
@@ -48,16 +48,17 @@ def _own(source: Source) -> str:
     return f"the {how} reading of {source_words(source)}"
 
 
-def charge_words(led: Charge) -> str:
+def leading_source_words(leading: LeadingSource) -> str:
     """Where the surface's temperature is from and why, as a sentence."""
-    if led.source.heat:
-        return f"Temperature of {led.source.place}: {HEAT}."
-    how = "typed" if led.source.typed else "read"
-    when = f"{how} just now" if led.age_min < 1 else f"{how} {ago(led.age_min)}"
-    if led.source.quantity == "surface_temperature":
-        words = f"Temperature of {led.source.place}: {when}"
+    if leading.source.heat:
+        return f"Temperature of {leading.source.place}: {HEAT}."
+    how = "typed" if leading.source.typed else "read"
+    when = f"{how} just now" if leading.age_min < 1 else f"{how} {ago(leading.age_min)}"
+    if leading.source.quantity == "surface_temperature":
+        words = f"Temperature of {leading.source.place}: {when}"
     else:
-        words = f"Temperature: taken from {source_words(led.source)}, {when}"
-    if led.instead_of is None or led.instead_min is None:
+        words = f"Temperature: taken from {source_words(leading.source)}, {when}"
+    if leading.instead_of is None or leading.instead_min is None:
         return f"{words}."
-    return f"{words}, because {_own(led.instead_of)} is {duration(led.instead_min, 'down')} old."
+    age = duration(leading.instead_min, "down")
+    return f"{words}, because {_own(leading.instead_of)} is {age} old."

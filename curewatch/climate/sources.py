@@ -61,7 +61,7 @@ class Share:
 
 
 @dataclass(frozen=True, eq=False)
-class Known:
+class UncertainSeries:
     """A quantity at n instants: value, variance since it was read (walk), its own, and that of
     sources that contradict each other (torn), each of shape (n,) in its unit [C or %] and its
     square; shares add up to 1."""
@@ -75,16 +75,16 @@ class Known:
     @property
     def sd(self) -> FloatArray:
         """The whole uncertainty. [C or %]"""
-        found: FloatArray = np.sqrt(self.walk + self.own + self.torn)
-        return found
+        total: FloatArray = np.sqrt(self.walk + self.own + self.torn)
+        return total
 
-    def elsewhere(self, sd: float) -> Known:
+    def elsewhere(self, sd: float) -> UncertainSeries:
         """The same, off by a further sd because it stands for something else. [C or %]"""
         return replace(self, own=self.own + sd**2)
 
 
 @dataclass(frozen=True)
-class Errors:
+class Uncertainties:
     """Uncertainty of one reading by a sensor and of a typed one, and the walk [C or %, the walk per
     square root of an hour]; elsewhere: of the garage's air for another place."""
 
@@ -98,21 +98,44 @@ class Errors:
         return max(self.sensor, self.typed) if source.typed else self.sensor
 
 
-def bridge_hours(seconds: FloatArray, known: FloatArray) -> FloatArray:
+def bridge_hours(seconds: FloatArray, read_s: FloatArray) -> FloatArray:
     """Variance of a walk of 1 per square root of an hour, tied at the readings. [h]
 
-    seconds: the instants [s], shape (n,); known: times of the readings [s], rising, shape (k,).
+    Parameters
+    ----------
+    seconds : array, shape (n,)
+        The instants. [s]
+    read_s : array, shape (k,)
+        Times of the readings, rising. [s]
+
+    Returns
+    -------
+    array, shape (n,)
+        0 at a reading, u (G - u)/G in a gap of G, the time from the nearest one outside. [h]
     """
-    after = np.searchsorted(known, seconds, side="left")
-    right = np.where(after < known.size, known[np.minimum(after, known.size - 1)], np.inf)
-    left = np.where(after > 0, known[np.maximum(after - 1, 0)], -np.inf)
+    after = np.searchsorted(read_s, seconds, side="left")
+    right = np.where(after < read_s.size, read_s[np.minimum(after, read_s.size - 1)], np.inf)
+    left = np.where(after > 0, read_s[np.maximum(after - 1, 0)], -np.inf)
     behind, before = (seconds - left) / 3600, (right - seconds) / 3600
     hours: FloatArray = 1 / (1 / np.maximum(behind, 1e-12) + 1 / np.maximum(before, 1e-12))
     return hours
 
 
-def blended(worse: Known | None, better: Known | None) -> Known | None:
-    """Two sources of one quantity as one, see the notes; either may be missing."""
+def blended(
+    worse: UncertainSeries | None, better: UncertainSeries | None
+) -> UncertainSeries | None:
+    """Two sources of one quantity as one, see the module's notes.
+
+    Parameters
+    ----------
+    worse, better : UncertainSeries or None
+        On one grid of instants; the better has the smaller variance of its own.
+
+    Returns
+    -------
+    UncertainSeries or None
+        The other where one is missing; None where both are.
+    """
     if worse is None or better is None:
         return worse if better is None else better
     gained = np.maximum(better.walk - worse.walk, 0.0)
@@ -122,22 +145,22 @@ def blended(worse: Known | None, better: Known | None) -> Known | None:
     doubtful = np.abs(better.value - worse.value) - 2 * np.sqrt(gained + apart)
     contradicted = 2 * share * rest * np.maximum(doubtful, 0.0)
     torn = share * better.torn + rest * worse.torn + contradicted**2
-    return Known(
+    return UncertainSeries(
         share * better.value + rest * worse.value,
         np.minimum(better.walk, worse.walk) + share**2 * gained,
         better.own + rest**2 * apart,
         torn,
         tuple(
-            replace(each, share=each.share * part)
-            for known, part in ((better, share), (worse, rest))
-            for each in known.shares
+            replace(part_share, share=part_share.share * part)
+            for part_series, part in ((better, share), (worse, rest))
+            for part_share in part_series.shares
         ),
     )
 
 
 @dataclass(frozen=True, eq=False)
-class Looked:
-    """Readings looked at on a grid of instants: seconds after `start` [s], shape (n,); until_s:
+class SampledReadings:
+    """Readings on a grid of instants: seconds after `start` [s], shape (n,); until_s:
     later readings are left out [s]."""
 
     readings: Sequence[Reading]
@@ -145,18 +168,18 @@ class Looked:
     grid: FloatArray
     until_s: float = np.inf
 
-    def _source(self, source: Source, errors: Errors) -> Known | None:
-        found = indexed(self.readings).of(source.quantity, source.place, source.typed)
-        if found is None:
+    def _source(self, source: Source, errors: Uncertainties) -> UncertainSeries | None:
+        series = indexed(self.readings).of(source.quantity, source.place, source.typed)
+        if series is None:
             return None
-        seconds, values = found.seconds - self.start.timestamp(), found.values
+        seconds, values = series.seconds - self.start.timestamp(), series.values
         if seconds[-1] > self.until_s:
-            kept = seconds <= self.until_s
-            seconds, values = seconds[kept], values[kept]
+            before_end = seconds <= self.until_s
+            seconds, values = seconds[before_end], values[before_end]
         if seconds.size == 0:
             return None
         even = np.ones(self.grid.size)
-        return Known(
+        return UncertainSeries(
             np.interp(self.grid, seconds, values),
             errors.walk**2 * bridge_hours(self.grid, seconds),
             even * errors.of(source) ** 2,
@@ -164,12 +187,14 @@ class Looked:
             (Share(source, even, seconds),),
         )
 
-    def at(self, quantity: Quantity, place: str, errors: Errors) -> Known | None:
+    def at(self, quantity: Quantity, place: str, errors: Uncertainties) -> UncertainSeries | None:
         """One quantity at one place, what was typed and what a sensor gave."""
         typed, sensed = (self._source(Source(quantity, place, t), errors) for t in (True, False))
         return blended(typed, sensed)
 
-    def around(self, quantity: Quantity, place: str, errors: Errors) -> Known | None:
+    def around(
+        self, quantity: Quantity, place: str, errors: Uncertainties
+    ) -> UncertainSeries | None:
         """Air or humidity at a place; the garage's stands in for it."""
         garage, here = self.at(quantity, AIR_PLACE, errors), None
         if place != AIR_PLACE:
@@ -178,15 +203,15 @@ class Looked:
         return blended(garage, here)
 
 
-def for_surface(room: Known | None) -> Known | None:
+def for_surface(air: UncertainSeries | None) -> UncertainSeries | None:
     """The air taken for the metal: off by a further part of AIR_FOR_SURFACE_SD_C."""
-    if room is None:
+    if air is None:
         return None
-    return room.elsewhere(sqrt(AIR_FOR_SURFACE_SD_C**2 - ELSEWHERE_SD_C**2))
+    return air.elsewhere(sqrt(AIR_FOR_SURFACE_SD_C**2 - ELSEWHERE_SD_C**2))
 
 
 @dataclass(frozen=True)
-class Charge:
+class LeadingSource:
     """Which source counts most at an instant, and which better one it has replaced.
 
     age_min: since it was read, or until it is [min]; share: how much it counts [-]; instead_of: a
@@ -201,9 +226,19 @@ class Charge:
 
 
 def near_to(seconds: FloatArray, read_s: FloatArray) -> FloatArray:
-    """How far each instant is from the nearest reading, before or after it. [s], shape (n,)
+    """How far each instant is from the nearest reading, before or after it. [s]
 
-    seconds, read_s: the instants and the rising times of the readings [s].
+    Parameters
+    ----------
+    seconds : array, shape (n,)
+        The instants. [s]
+    read_s : array, shape (k,)
+        Times of the readings, rising. [s]
+
+    Returns
+    -------
+    array, shape (n,)
+        Infinite where there is no reading. [s]
     """
     if read_s.size == 0:
         return np.full(seconds.size, np.inf)
@@ -214,17 +249,32 @@ def near_to(seconds: FloatArray, read_s: FloatArray) -> FloatArray:
     return nearest
 
 
-def _away_min(each: Share, at_s: float) -> float:
-    return float(near_to(np.array([at_s]), each.read_s)[0]) / 60
+def _away_min(share: Share, at_s: float) -> float:
+    return float(near_to(np.array([at_s]), share.read_s)[0]) / 60
 
 
-def charge(shares: Sequence[Share], index: int, at_s: float) -> Charge | None:
-    """Who is in charge at a sample, at_s: its instant [s]; None where nothing was read."""
+def leading_source(shares: Sequence[Share], index: int, at_s: float) -> LeadingSource | None:
+    """The source that counts most at one sample.
+
+    Parameters
+    ----------
+    shares : sequence of Share
+        The quantity's own source first.
+    index : int
+        Number of the sample; -1 is the last.
+    at_s : float
+        Its instant. [s]
+
+    Returns
+    -------
+    LeadingSource or None
+        None where nothing was read.
+    """
     if not shares:
         return None
-    ranked = sorted(shares, key=lambda each: -float(each.share[index]))
-    first, own = ranked[0], shares[0]
-    found = Charge(first.source, _away_min(first, at_s), float(first.share[index]))
-    if own is first:
-        return found
-    return replace(found, instead_of=own.source, instead_min=_away_min(own, at_s))
+    ranked = sorted(shares, key=lambda candidate: -float(candidate.share[index]))
+    most, own = ranked[0], shares[0]
+    leading = LeadingSource(most.source, _away_min(most, at_s), float(most.share[index]))
+    if own is most:
+        return leading
+    return replace(leading, instead_of=own.source, instead_min=_away_min(own, at_s))

@@ -41,8 +41,8 @@ def _mean(values: FloatArray) -> float:
 
 def _rounded(values: FloatArray, source: Source | None, away_min: float, gap: bool) -> Span:
     """To a millionth, so that the last bits of a sum turn no half later."""
-    found = (float(values.min()), _mean(values), float(values.max()))
-    least, mean, most = (round(each, DIGITS) for each in found)
+    values_now = (float(values.min()), _mean(values), float(values.max()))
+    least, mean, most = (round(figure, DIGITS) for figure in values_now)
     return Span(least, mean, most, source, away_min, gap)
 
 
@@ -53,11 +53,11 @@ def _span(
     seconds: FloatArray,
     old_after_min: Callable[[str], float],
 ) -> Span:
-    led = max(shares, key=lambda each: float(each.share[part].mean()))
-    kept = values[part]
-    away = float(near_to(seconds[part], led.read_s).max()) / 60
-    gap = away > old_after_min(led.source.place)
-    return _rounded(kept, led.source, away, gap)
+    leading = max(shares, key=lambda share: float(share.share[part].mean()))
+    part_values = values[part]
+    away = float(near_to(seconds[part], leading.read_s).max()) / 60
+    gap = away > old_after_min(leading.source.place)
+    return _rounded(part_values, leading.source, away, gap)
 
 
 def _usual(_place: str) -> float:
@@ -66,41 +66,55 @@ def _usual(_place: str) -> float:
 
 
 def summary(
-    felt: Conditions,
+    conditions: Conditions,
     start: datetime,
     end: datetime,
     old_after_min: Callable[[str], float] = _usual,
 ) -> dict[str, Span]:
-    """What the model took between two instants; what no reading stands for is absent.
+    """What the model took between two instants: least, mean and most of each quantity.
 
-    old_after_min: how long a reading of a place is good for [min].
-    Keys: surface_temperature, air_temperature [C], relative_humidity [%], dew_point_spread [K].
+    Parameters
+    ----------
+    conditions : Conditions
+        Of the step.
+    start, end : datetime
+        The stretch; cut to the conditions.
+    old_after_min : callable
+        How long a reading of a place is good for. [min]
+
+    Returns
+    -------
+    dict
+        A Span for each of surface_temperature, air_temperature [C], relative_humidity [%] and
+        dew_point_spread [K]; what no reading stands for is absent.
     """
-    first, last = (round((at - felt.start).total_seconds() / felt.step_s) for at in (start, end))
-    size = felt.surface_c.size
+    first, last = (
+        round((at - conditions.start).total_seconds() / conditions.step_s) for at in (start, end)
+    )
+    size = conditions.surface_c.size
     part = slice(min(max(first, 0), size - 1), min(max(last, 0), size - 1) + 1)
-    seconds: FloatArray = felt.step_s * np.arange(size, dtype=np.float64)
+    seconds: FloatArray = conditions.step_s * np.arange(size, dtype=np.float64)
     series = {
-        "surface_temperature": (felt.surface_c, felt.surface_by),
-        "air_temperature": (felt.air_c, felt.air_by),
-        "relative_humidity": (felt.humidity_pct, felt.humidity_by),
+        "surface_temperature": (conditions.surface_c, conditions.surface_by),
+        "air_temperature": (conditions.air_c, conditions.air_by),
+        "relative_humidity": (conditions.humidity_pct, conditions.humidity_by),
     }
     spans = {
         name: _span(values, shares, part, seconds, old_after_min)
         for name, (values, shares) in series.items()
         if shares
     }
-    if spans.get("air_temperature") and not _read(felt.air_by, "air_temperature"):
+    if spans.get("air_temperature") and not _read(conditions.air_by, "air_temperature"):
         del spans["air_temperature"]
     if {"air_temperature", "relative_humidity"} <= set(spans):
-        spread = psychrometrics.dew_point_spread_c(felt.surface_c, felt.air_c, felt.humidity_pct)[
-            part
-        ]
-        away = max(each.away_min for each in spans.values())
-        gap = any(each.gap for each in spans.values())
+        spread = psychrometrics.dew_point_spread_c(
+            conditions.surface_c, conditions.air_c, conditions.humidity_pct
+        )[part]
+        away = max(span.away_min for span in spans.values())
+        gap = any(span.gap for span in spans.values())
         spans["dew_point_spread"] = _rounded(spread, None, away, gap)
     return spans
 
 
 def _read(shares: Sequence[Share], quantity: str) -> bool:
-    return any(each.source.quantity == quantity for each in shares)
+    return any(share.source.quantity == quantity for share in shares)

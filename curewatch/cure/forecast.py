@@ -11,7 +11,7 @@ import numpy as np
 
 from curewatch.climate.conditions import Conditions
 from curewatch.climate.outlook import Outlook
-from curewatch.climate.sources import Charge
+from curewatch.climate.sources import LeadingSource
 from curewatch.cure import belief, equivalent_age
 from curewatch.cure.belief import PastStep as PastStep
 from curewatch.cure.explanation import Factor as Factor
@@ -77,7 +77,7 @@ class Forecast:
     stalled_now: bool = False
     stalled_from_min: float | None = None
     by_name: Mapping[str, Milestone] = field(default_factory=dict)
-    led: Charge | None = None
+    led: LeadingSource | None = None
 
 
 def _chain(found: dict[str, Times]) -> dict[str, Times]:
@@ -324,5 +324,5 @@ def forecast(
         stalled_now,
         stalled_from,
         {each.name: each for each in milestones},
-        past.charge,
+        past.leading_source,
     )

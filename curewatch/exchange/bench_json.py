@@ -15,7 +15,7 @@ from curewatch.walltime import stamp
 if TYPE_CHECKING:
     from curewatch.bench.views import BenchView, MilestoneView, StepView, Stretch
     from curewatch.climate.reading import Source
-    from curewatch.climate.sources import Charge
+    from curewatch.climate.sources import LeadingSource
     from curewatch.climate.summary import Span
     from curewatch.garage.step import WitnessView
     from curewatch.logbook.logbook import Sensor as SensorOf
@@ -74,7 +74,7 @@ def _source(found: Source) -> dict[str, Any]:
     return {"quantity": found.quantity, "place": found.place, "kind": found.kind}
 
 
-def _charge(found: Charge | None) -> dict[str, Any] | None:
+def _charge(found: LeadingSource | None) -> dict[str, Any] | None:
     if found is None:
         return None
     return {

@@ -7,7 +7,7 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from curewatch.climate.conditions import Conditions, regular
+from curewatch.climate.conditions import Conditions, resampled
 from curewatch.climate.outlook import HISTORY_H, Outlook
 from curewatch.climate.reading import PlaceSettings, Reading
 from curewatch.climate.series import indexed
@@ -67,7 +67,7 @@ class PlaceAir:
     ) -> Conditions:
         """A place from start to end; assumed_c stands where nothing was measured. [C]"""
         how, held = self.place(place), indexed(readings)
-        return regular(
+        return resampled(
             held,
             start,
             end,

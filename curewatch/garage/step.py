@@ -9,7 +9,7 @@ from datetime import datetime
 from functools import lru_cache
 from typing import Any
 
-from curewatch.climate.reading import Spell, added
+from curewatch.climate.reading import HeatSpell, added
 from curewatch.cure.inputs import Mix, Sighting
 from curewatch.errors import CurewatchError, StepError
 from curewatch.events.details import Value
@@ -86,7 +86,7 @@ class Step:
     reopened: dict[str, Answer] = field(default_factory=dict)
     acknowledged: dict[str, datetime] = field(default_factory=dict)
     notes: tuple[str, ...] = ()
-    heated: tuple[Spell, ...] = ()
+    heated: tuple[HeatSpell, ...] = ()
     overrides: tuple[Override, ...] = ()
     fan_on: datetime | None = None
     can: int = 0
@@ -209,7 +209,7 @@ def _refuted(step: Step, name: str) -> Step:
 def _heated(step: Step, event: Event) -> Step:
     body = event.body
     start, until = (datetime.fromisoformat(body[key]) for key in ("from", "until"))
-    return replace(step, heated=added(step.heated, Spell(start, until, body["surface_c"])))
+    return replace(step, heated=added(step.heated, HeatSpell(start, until, body["surface_c"])))
 
 
 def _overridden(step: Step, event: Event) -> Step:

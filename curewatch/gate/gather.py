@@ -13,7 +13,7 @@ from curewatch.bench.views import StepView
 from curewatch.climate import psychrometrics
 from curewatch.climate.conditions import Conditions
 from curewatch.climate.reading import AIR_PLACE, Quantity, Reading
-from curewatch.climate.sources import Charge, charge
+from curewatch.climate.sources import LeadingSource, leading_source
 from curewatch.errors import StepError
 from curewatch.garage import cans, parts
 from curewatch.garage.cans import Can
@@ -54,7 +54,7 @@ def _last(readings: Sequence[Reading], quantity: Quantity, places: Sequence[str]
     return None
 
 
-def _fresh(led: Charge | None, quantity: Quantity, value: float) -> float | None:
+def _fresh(led: LeadingSource | None, quantity: Quantity, value: float) -> float | None:
     """The value now, where what leads it was read of late and is a reading of it. [C or %]"""
     if led is None or led.source.quantity != quantity or led.age_min > minutes(FRESH):
         return None
@@ -64,8 +64,8 @@ def _fresh(led: Charge | None, quantity: Quantity, value: float) -> float | None
 def here(felt: Conditions, old_after_min: float) -> Here:
     """The place at the end of what it felt, as the model takes it; air and humidity only while
     they are fresh. old_after_min [min]"""
-    led, end_s = felt.charge, felt.length_s
-    room, damp = (charge(shares, -1, end_s) for shares in (felt.air_by, felt.humidity_by))
+    led, end_s = felt.leading_source, felt.length_s
+    room, damp = (leading_source(shares, -1, end_s) for shares in (felt.air_by, felt.humidity_by))
     return Here(
         surface_c=None if led is None else float(felt.surface_c[-1]),
         air_c=_fresh(room, "air_temperature", float(felt.air_c[-1])),

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from curewatch.bench.views import StepView
 from curewatch.climate.conditions import constant
 from curewatch.climate.outlook import Outlook
-from curewatch.climate.sources import Charge
+from curewatch.climate.sources import LeadingSource
 from curewatch.cure.estimate import LONGEST_MIN, held
 from curewatch.cure.forecast import Forecast, Milestone, forecast
 from curewatch.cure.inputs import Mix
@@ -36,7 +36,7 @@ class Here:
     age_min: float | None = None
     old: bool = False
     spread_per_h: float | None = None
-    led: Charge | None = None
+    led: LeadingSource | None = None
 
     @property
     def doubts(self) -> str:

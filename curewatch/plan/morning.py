@@ -13,7 +13,7 @@ from curewatch.bench.due import open_milestones
 from curewatch.bench.views import StepView
 from curewatch.climate.conditions import Conditions
 from curewatch.climate.reading import AIR_PLACE, Reading
-from curewatch.climate.spells import Spell
+from curewatch.climate.series import Interval
 from curewatch.cure.thermal_history import minimum_c
 from curewatch.durations import duration, on_wall
 from curewatch.formats import ReaderFormat, when
@@ -144,7 +144,7 @@ def morning(bench: Bench, now: datetime, zone: ZoneInfo) -> Morning:
     )
 
 
-def spell_words(spell: Spell, now: datetime, say: ReaderFormat) -> str:
+def spell_words(spell: Interval, now: datetime, say: ReaderFormat) -> str:
     """From when to when, or since when it lasts."""
     start = say.moment(spell.start, now)
     return f"since {start}" if spell.end >= now else f"from {start} to {say.moment(spell.end, now)}"
@@ -219,7 +219,7 @@ def counted(part: Part, now: datetime) -> str:
     )
 
 
-def _spells(spells: tuple[Spell, ...]) -> list[dict[str, Any]]:
+def _spells(spells: tuple[Interval, ...]) -> list[dict[str, Any]]:
     return [{"from": stamp(spell.start), "to": stamp(spell.end)} for spell in spells]
 
 

@@ -10,7 +10,7 @@ import numpy as np
 
 from curewatch.climate import psychrometrics
 from curewatch.climate.conditions import Conditions
-from curewatch.climate.spells import Spell, spells
+from curewatch.climate.series import Interval, spells
 from curewatch.cure.forecast import Forecast, Milestone
 
 WEATHER = ("temperature", "humidity")
@@ -26,8 +26,8 @@ class Night:
     end: datetime
     coldest_c: float
     coldest_at: datetime
-    stalled: tuple[Spell, ...]
-    damp: tuple[Spell, ...]
+    stalled: tuple[Interval, ...]
+    damp: tuple[Interval, ...]
     lowest_k: float | None
 
 

@@ -16,7 +16,7 @@ from curewatch.quality.control import FRESH_S, MOST_MEMBERS, apart_limit
 
 if TYPE_CHECKING:
     from curewatch.climate.flag import Flag
-    from curewatch.climate.series import Indexed
+    from curewatch.climate.series import IndexedReadings
 
 REMEMBERED = timedelta(days=8)
 Where = tuple[str, Quantity]
@@ -134,15 +134,15 @@ class Ends:
 
 
 def uncertainty(
-    readings: Indexed, place: str, quantity: Quantity, at: datetime, how: Place
+    readings: IndexedReadings, place: str, quantity: Quantity, at: datetime, how: Place
 ) -> float:
     """Of one reading at an instant: as stated, or half of what two sensors differ then. [C or %]
 
     Where no humidity is heard at the place itself, that of the air stands for it.
     """
-    held = readings.heard(quantity, place)
+    held = readings.by_sensors(quantity, place)
     if quantity == "relative_humidity" and not held:
-        place, held = AIR_PLACE, readings.heard(quantity, AIR_PLACE)
+        place, held = AIR_PLACE, readings.by_sensors(quantity, AIR_PLACE)
     until = bisect_right(held, at, key=lambda each: each.at)
     since = bisect_right(held, at - timedelta(seconds=FRESH_S), key=lambda each: each.at)
     last = {each.source: each for each in held[since:until]}

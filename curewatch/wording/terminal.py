@@ -84,7 +84,7 @@ class Terminal:
             yield f"    Sprayed, with the mask on: curewatch step acknowledge {step} {AIR_FED_KEY}"
         yield f"    {view.forecast.reason}"
         if view.forecast.led:
-            yield f"    {words.charge(view.forecast.led)}"
+            yield f"    {words.leading_source(view.forecast.led)}"
         if view.joint == "asked":
             part = view.part or "PART"
             yield f"    Answer: {mark_commands(part, view.job)}"

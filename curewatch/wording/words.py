@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from curewatch.bench.spraying import AIR_FED_KEY
-from curewatch.climate.source_words import charge_words as charge
+from curewatch.climate.source_words import leading_source_words as leading_source
 from curewatch.climate.source_words import span_words as span_from
 from curewatch.durations import Rounding, ago, between, duration, parts, rounding
 from curewatch.exchange import ics
@@ -28,9 +28,9 @@ __all__ = [
     "Rounding",
     "ago",
     "between",
-    "charge",
     "duration",
     "in_words",
+    "leading_source",
     "parts",
     "rounding",
     "span_from",

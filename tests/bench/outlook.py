@@ -16,9 +16,9 @@ from functools import cache
 
 import numpy as np
 
-from curewatch.climate.conditions import lagged
 from curewatch.climate.outlook import outlook
 from curewatch.climate.psychrometrics import FloatArray
+from curewatch.climate.series import lagged
 from tests.support.weather import DATA, Year, building, hourly, year
 
 HORIZONS_H = (1, 3, 6, 12, 24)
@@ -29,7 +29,7 @@ WORSE = 1.05
 
 
 @dataclass(frozen=True, eq=False)
-class Errors:
+class OutlookErrors:
     """Absolute errors [K] of the outlook, of the present held and of yesterday, and whether the
     band held; each of shape (origins, horizons)."""
 
@@ -39,7 +39,7 @@ class Errors:
     inside: FloatArray
 
 
-def errors_on(weather: Year, with_outdoors: bool, step_h: int = ORIGIN_STEP_H) -> Errors:
+def errors_on(weather: Year, with_outdoors: bool, step_h: int = ORIGIN_STEP_H) -> OutlookErrors:
     """Errors over a series, from an origin every step_h [h]."""
     ahead, rows = np.array(HORIZONS_H), []
     for origin in range(HISTORY_H, weather.garage_c.size - 25, step_h):
@@ -60,11 +60,11 @@ def errors_on(weather: Year, with_outdoors: bool, step_h: int = ORIGIN_STEP_H) -
         rows.append(
             (np.abs(told.likely_c[at] - true), np.abs(stays - true), np.abs(before - true), inside)
         )
-    return Errors(*(np.array(each, dtype=np.float64) for each in zip(*rows, strict=True)))
+    return OutlookErrors(*(np.array(each, dtype=np.float64) for each in zip(*rows, strict=True)))
 
 
 @cache
-def errors(with_outdoors: bool) -> Errors:
+def errors(with_outdoors: bool) -> OutlookErrors:
     """Errors over the year at JFK behind a lag of six hours."""
     return errors_on(year(), with_outdoors)
 

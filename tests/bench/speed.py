@@ -11,7 +11,7 @@ from datetime import UTC, datetime, timedelta
 import numpy as np
 from scipy.integrate import solve_ivp
 
-from curewatch.climate.conditions import regular
+from curewatch.climate.conditions import resampled
 from curewatch.climate.outlook import outlook
 from curewatch.climate.psychrometrics import KELVIN, FloatArray
 from curewatch.climate.reading import Reading
@@ -95,7 +95,7 @@ def main() -> None:
     held = readings()
     start = NOW - timedelta(minutes=PAST_MIN)
     looks = (Sighting(1, 60.0, "workable"), Sighting(2, 320.0, "stringy"))
-    past = regular(held, start, NOW, assumed_c=21.0)
+    past = resampled(held, start, NOW, assumed_c=21.0)
     ahead = outlook(held, NOW, assumed_c=21.0)
 
     def bench() -> list[Forecast]:
@@ -120,7 +120,7 @@ def main() -> None:
         return one / len(curves) * STEPS * PATHS * EA_COUNT
 
     fine, rough = lsoda_s(1e-6), lsoda_s(1e-3)
-    series = best(lambda: regular(held, start, NOW, assumed_c=21.0))
+    series = best(lambda: resampled(held, start, NOW, assumed_c=21.0))
     tracemalloc.start()
     bench()
     peak = tracemalloc.get_traced_memory()[1] / 1e6

@@ -13,7 +13,7 @@ from flask import Flask
 
 from curewatch.bench import marks
 from curewatch.bench.bench import Bench, Details
-from curewatch.climate.reading import Spell, make_reading
+from curewatch.climate.reading import HeatSpell, make_reading
 from curewatch.errors import CurewatchError
 from curewatch.exchange import export_json, import_json
 from curewatch.exchange.presses import Presses
@@ -69,7 +69,7 @@ def rich(folder: Path) -> Bench:
     store.save_sheet("mine", bench.step(1).sheet.text, ago(57))
     filled = bench.start(FILLER, now=ago(20), details=Details(part="skin", job=JOB))
     starting.record_override(bench, filled, ["too cold"], "a trial", now=ago(19))
-    spell = Spell(ago(10), ago(5), 20.0)
+    spell = HeatSpell(ago(10), ago(5), 20.0)
     marks.heat(bench, 3, spell, now=ago(4), say=ReaderFormat(BERLIN), why="it was so")
     bench.acknowledge(3, "gloves", now=ago(4))
     bench.in_use(3, now=ago(4))

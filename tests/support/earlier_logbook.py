@@ -28,7 +28,7 @@ from PIL import Image
 
 from curewatch.bench import marks
 from curewatch.bench.bench import Bench, Details
-from curewatch.climate.reading import Reading, Spell, make_reading
+from curewatch.climate.reading import HeatSpell, Reading, make_reading
 from curewatch.exchange import bench_json, export_json
 from curewatch.formats import ReaderFormat
 from curewatch.garage import cans, parts, storage
@@ -138,7 +138,7 @@ def _others(bench: Bench) -> None:
     bench.start("solvent-primer-1k", now=ago(240), details=Details(part="lower patch", job=JOB))
     marks.mark(bench, 4, "coat", now=ago(235), film_wet_um=120.0)
     marks.mark(bench, 4, "coat", now=ago(180), film_wet_um=130.0)
-    warm = Spell(ago(170), ago(110), 32.0)
+    warm = HeatSpell(ago(170), ago(110), 32.0)
     marks.heat(bench, 4, warm, now=ago(100), say=ReaderFormat(BERLIN), why="the lamp was left on")
     bench.start("epoxy-panel-adhesive", now=ago(90), details=Details(part="frame rail", job=JOB))
     bench.start("seam-sealer", now=ago(45), details=Details(part="seam", job="roof"))

@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from curewatch.climate.conditions import Conditions, regular
+from curewatch.climate.conditions import Conditions, resampled
 from curewatch.climate.outlook import Outlook, outlook
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.climate.reading import Reading
@@ -121,7 +121,7 @@ def felt(rng: np.random.Generator, batch: Batch, until_min: float) -> Conditions
     """Conditions of a batch as curewatch knows them. until_min [min]"""
     start = mixed_at(batch)
     end = start + timedelta(minutes=until_min)
-    return regular(sensed(rng, batch, until_min), start, end, assumed_c=REFERENCE_C)
+    return resampled(sensed(rng, batch, until_min), start, end, assumed_c=REFERENCE_C)
 
 
 def foreseen(batch: Batch, now_min: float) -> Outlook:

@@ -19,9 +19,9 @@ from pathlib import Path
 
 import numpy as np
 
-from curewatch.climate.conditions import lagged
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.climate.reading import Quantity, Reading
+from curewatch.climate.series import lagged
 
 DATA = Path(__file__).parents[1] / "data"
 FILE = DATA / "jfk2013.csv.gz"

@@ -19,7 +19,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 
 from curewatch.bench import marks
 from curewatch.bench.bench import Bench, Details
-from curewatch.climate.reading import QUANTITIES, Reading, Spell
+from curewatch.climate.reading import QUANTITIES, HeatSpell, Reading
 from curewatch.errors import CurewatchError
 from curewatch.formats import ReaderFormat
 from curewatch.garage import parts
@@ -189,7 +189,7 @@ class Garage(RuleBasedStateMachine):
 
     @rule(here=st.booleans(), number=st.integers(1, 4), warm=st.none() | st.floats(20, 45))
     def heat(self, here: bool, number: int, warm: float | None) -> None:
-        spell = Spell(self.now - timedelta(minutes=30), self.now, warm)
+        spell = HeatSpell(self.now - timedelta(minutes=30), self.now, warm)
         self.tell(
             here,
             lambda b: marks.heat(b, number, spell, now=self.now, say=SAY, why="left on"),

@@ -11,7 +11,7 @@ import pytest
 
 from curewatch.bench import marks
 from curewatch.bench.bench import Bench, Details
-from curewatch.climate.reading import Spell, make_reading
+from curewatch.climate.reading import HeatSpell, make_reading
 from curewatch.errors import CurewatchError
 from curewatch.exchange import announcements, bench_json
 from curewatch.garage import evening, parts, storage
@@ -92,7 +92,7 @@ class Someone:
 
     def _heat(self) -> None:
         warm = self.rng.choice([None, 30.0])
-        spell = Spell(self._then(), self.now + timedelta(hours=2), warm)
+        spell = HeatSpell(self._then(), self.now + timedelta(hours=2), warm)
         say = PAPER.say
         marks.heat(self.bench, self._step(), spell, now=self.now, say=say, why="left on")
 

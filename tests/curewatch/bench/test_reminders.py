@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 from curewatch.bench.bench import Bench
 from curewatch.bench.marks import heat
 from curewatch.bench.reminders import cautions, occasions
-from curewatch.climate.reading import Spell, make_reading
+from curewatch.climate.reading import HeatSpell, make_reading
 from curewatch.garage import parts
 from curewatch.garage.joint import NO_TIME
 from curewatch.handover.recoat import recoat_state
@@ -187,7 +187,7 @@ def test_mist_of_isocyanate_is_told_of_for_half_an_hour_and_more(bench: Bench) -
 
 def test_a_running_heat_asks_for_the_alarm_and_for_company(bench: Bench) -> None:
     number = bench.start("epoxy-panel-adhesive", now=NOW)
-    heat(bench, number, Spell(at(1), at(3), 30.0), now=NOW, say=SAY)
+    heat(bench, number, HeatSpell(at(1), at(3), 30.0), now=NOW, say=SAY)
     assert ["heater:on" in again(bench, number, hours) for hours in (0.5, 1.5, 3.5)] == [
         False, True, False,
     ]  # fmt: skip

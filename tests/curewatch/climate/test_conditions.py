@@ -14,12 +14,11 @@ from curewatch.climate.conditions import (
     ASSUMED_SD_C,
     WALK_C,
     bridge_sd,
-    lagged,
-    regular,
+    resampled,
 )
 from curewatch.climate.flag import Flag
 from curewatch.climate.reading import Quantity, Reading
-from curewatch.climate.series import Indexed
+from curewatch.climate.series import IndexedReadings, lagged
 from curewatch.climate.summary import summary
 
 START = datetime(2026, 10, 25, 0, 30, tzinfo=UTC)
@@ -42,14 +41,14 @@ def end(minutes: float) -> datetime:
 
 
 def test_each_minute_has_a_sample_on_the_straight_line() -> None:
-    found = regular(read([0, 10, 20], [10, 12, 11]), START, end(20), assumed_c=21)
+    found = resampled(read([0, 10, 20], [10, 12, 11]), START, end(20), assumed_c=21)
     assert found.step_s == 60
     assert found.surface_c == pytest.approx(np.interp(range(21), [0, 10, 20], [10, 12, 11]))
     assert found.source == "surface"
 
 
 def test_the_doubt_of_a_gap_is_that_of_a_walk_tied_at_both_ends() -> None:
-    found = regular(read([0, 120], [10, 12]), START, end(120), assumed_c=21, sensor_sd_c=0.3)
+    found = resampled(read([0, 120], [10, 12]), START, end(120), assumed_c=21, sensor_sd_c=0.3)
     assert found.surface_sd_c[0] == pytest.approx(0.3)
     # an hour from both ends: variance w^2 * 1 * 1 / 2
     assert found.surface_sd_c[60] == pytest.approx(np.hypot(0.3, WALK_C * np.sqrt(0.5)))
@@ -66,7 +65,7 @@ def test_the_tied_walk_agrees_with_simulated_walks() -> None:
 
 
 def test_a_lost_sensor_is_held_doubted_and_said() -> None:
-    found = regular(read([0, 5, 10], [10, 10, 10]), START, end(250), assumed_c=21)
+    found = resampled(read([0, 5, 10], [10, 10, 10]), START, end(250), assumed_c=21)
     assert found.surface_c[-1] == 10
     assert found.surface_sd_c[-1] == pytest.approx(np.hypot(0.3, WALK_C * 2.0), rel=1e-6)
     assert any("the last reading of the panel is 4 h old" in note for note in found.notes)
@@ -74,7 +73,7 @@ def test_a_lost_sensor_is_held_doubted_and_said() -> None:
 
 def test_air_alone_lags_is_said_and_doubted() -> None:
     air = read([0, 60], [10, 20], "air_temperature", "air")
-    found = regular(air, START, end(60), assumed_c=21, lag_min=3.0)
+    found = resampled(air, START, end(60), assumed_c=21, lag_min=3.0)
     assert found.source == "air"
     assert found.surface_c[-1] < 20
     assert found.surface_sd_c[0] == pytest.approx(np.hypot(0.3, AIR_FOR_SURFACE_SD_C))
@@ -82,7 +81,7 @@ def test_air_alone_lags_is_said_and_doubted() -> None:
 
 
 def test_with_nothing_measured_the_label_is_assumed() -> None:
-    found = regular([], START, end(30), assumed_c=21)
+    found = resampled([], START, end(30), assumed_c=21)
     assert found.source == "assumed"
     assert (found.surface_c == 21).all()
     assert (found.surface_sd_c == ASSUMED_SD_C).all()
@@ -91,14 +90,14 @@ def test_with_nothing_measured_the_label_is_assumed() -> None:
 
 def test_a_flagged_reading_is_not_used() -> None:
     bad = Reading("panel", "surface_temperature", 85.0, end(5), flag=Flag("jump"))
-    found = regular([*read([0, 10], [10, 10]), bad], START, end(10), assumed_c=21)
+    found = resampled([*read([0, 10], [10, 10]), bad], START, end(10), assumed_c=21)
     assert found.surface_c.max() == 10
 
 
 def test_the_order_of_readings_does_not_matter() -> None:
     held = read([0, 10, 20], [10, 12, 11])
-    one = regular(held, START, end(20), assumed_c=21)
-    two = regular(held[::-1], START, end(20), assumed_c=21)
+    one = resampled(held, START, end(20), assumed_c=21)
+    two = resampled(held[::-1], START, end(20), assumed_c=21)
     assert np.array_equal(one.surface_c, two.surface_c)
 
 
@@ -128,7 +127,7 @@ def test_a_further_reading_never_adds_doubt(minutes: list[float]) -> None:
 
 
 def test_a_week_is_kept_in_a_few_thousand_samples() -> None:
-    found = regular(read([0], [10]), START, end(7 * 1440), assumed_c=21)
+    found = resampled(read([0], [10]), START, end(7 * 1440), assumed_c=21)
     assert found.surface_c.size <= 2881
     assert found.step_s * (found.surface_c.size - 1) == pytest.approx(7 * 86400, abs=found.step_s)
 
@@ -139,7 +138,7 @@ def test_the_summary_tells_least_mean_and_most() -> None:
         + read([0, 60], [15, 15], "air_temperature", "air")
         + read([0, 60], [70, 70], "relative_humidity", "air")
     )
-    found = summary(regular(held, START, end(60), assumed_c=21), START, end(60))
+    found = summary(resampled(held, START, end(60), assumed_c=21), START, end(60))
     surface = found["surface_temperature"]
     assert (surface.minimum, surface.mean, surface.maximum) == (10, 12, 14)
     # dew point of 15 C and 70 %: 9.579 C (psychrolib 2.5.0)
@@ -148,14 +147,14 @@ def test_the_summary_tells_least_mean_and_most() -> None:
 
 def test_what_was_not_measured_is_absent_from_the_summary() -> None:
     for held, names in ((read([0], [10]), {"surface_temperature"}), ([], set())):
-        felt = regular(held, START, end(60), assumed_c=21)
+        felt = resampled(held, START, end(60), assumed_c=21)
         assert set(summary(felt, START, end(60))) == names
 
 
 def test_readings_sorted_once_give_the_same() -> None:
     held = read([0, 10, 20], [10, 12, 11]) + read([5], [50], "relative_humidity", "air")
-    once = Indexed(held)
-    one, two = (regular(each, START, end(20), assumed_c=21) for each in (held, once))
+    once = IndexedReadings(held)
+    one, two = (resampled(each, START, end(20), assumed_c=21) for each in (held, once))
     assert np.array_equal(one.surface_c, two.surface_c)
     assert np.array_equal(one.humidity_pct, two.humidity_pct)
     assert list(once) == held

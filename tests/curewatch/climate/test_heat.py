@@ -16,8 +16,8 @@ from hypothesis import strategies as st
 from curewatch.bench.bench import Bench, Details
 from curewatch.bench.marks import heat, spell
 from curewatch.climate.heat import warmed, warmed_ahead
-from curewatch.climate.reading import Spell, added, make_reading
-from curewatch.climate.source_words import charge_words
+from curewatch.climate.reading import HeatSpell, added, make_reading
+from curewatch.climate.source_words import leading_source_words
 from curewatch.errors import StepError
 from curewatch.products.sheet import generic_sheets
 from curewatch.products.solvents import leaving, most_c, volatile
@@ -58,7 +58,7 @@ def late_min(bench: Bench, number: int, name: str, now: datetime = NOW) -> float
 def test_heat_where_no_probe_is_brings_the_clamps_off_sooner(bench: Bench) -> None:
     number = bench.start(ADHESIVE, now=NOW, details=Details(part="patch", place="lamp"))
     cold = late_min(bench, number, "clamp_time")
-    assert heat(bench, number, Spell(hours(0), hours(3), 30.0), now=NOW, say=SAY) == ()
+    assert heat(bench, number, HeatSpell(hours(0), hours(3), 30.0), now=NOW, say=SAY) == ()
     assert late_min(bench, number, "clamp_time") < 0.6 * cold
     said = bench.step_view(number, hours(1)).warnings
     assert any("heated to about 30 C as entered, not measured" in each for each in said)
@@ -68,14 +68,14 @@ def test_a_probe_on_the_metal_is_believed_instead(bench: Bench) -> None:
     bench.store.add_readings([make_reading("lamp", "surface_temperature", 12.0, NOW, "probe")])
     number = bench.start(ADHESIVE, now=NOW, details=Details(place="lamp"))
     cold = late_min(bench, number, "clamp_time")
-    heat(bench, number, Spell(hours(0), hours(3), 30.0), now=NOW, say=SAY)
+    heat(bench, number, HeatSpell(hours(0), hours(3), 30.0), now=NOW, say=SAY)
     assert late_min(bench, number, "clamp_time") == pytest.approx(cold)
     assert any("the probe" in each for each in bench.step_view(number, NOW).warnings)
 
 
 def test_untold_warmth_widens_the_band_and_moves_nothing() -> None:
     past = replace(even(12.0, 180), source="air")
-    found = warmed(past, [Spell(past.start, past.start + timedelta(hours=1))])
+    found = warmed(past, [HeatSpell(past.start, past.start + timedelta(hours=1))])
     assert (found.surface_c == past.surface_c).all()
     assert (found.surface_sd_c[:60] > 7).all()
     assert found.surface_sd_c[-1] == past.surface_sd_c[-1]
@@ -83,7 +83,7 @@ def test_untold_warmth_widens_the_band_and_moves_nothing() -> None:
 
 def test_heat_to_come_enters_the_outlook_only_while_it_lasts() -> None:
     ahead = steady(even(12.0))
-    told = Spell(ahead.start + timedelta(hours=1), ahead.start + timedelta(hours=2), 30.0)
+    told = HeatSpell(ahead.start + timedelta(hours=1), ahead.start + timedelta(hours=2), 30.0)
     found = warmed_ahead(ahead, [told])
     likely = [float(found.likely_c[round(h * 3600 / found.step_s)]) for h in (0.9, 1.5, 2.1)]
     assert likely == [12.0, 30.0, 12.0]
@@ -95,7 +95,7 @@ def test_heat_to_come_enters_the_outlook_only_while_it_lasts() -> None:
 def test_warmer_heat_never_takes_longer(celsius: float, start_h: float, length_h: float) -> None:
     past = replace(even(10.0, 240), source="air")
     begin = past.start + timedelta(hours=start_h)
-    told = Spell(begin, begin + timedelta(hours=length_h), celsius)
+    told = HeatSpell(begin, begin + timedelta(hours=length_h), celsius)
     found = warmed(past, [told])
     assert np.all((found.surface_c >= 10.0) | (found.surface_c == celsius))
     warmer = warmed(past, [replace(told, surface_c=celsius + 5)])
@@ -103,8 +103,8 @@ def test_warmer_heat_never_takes_longer(celsius: float, start_h: float, length_h
 
 
 def test_a_later_telling_takes_the_place_of_what_it_overlaps() -> None:
-    first, apart = Spell(hours(1), hours(3), 30.0), Spell(hours(5), hours(6), 25.0)
-    right = Spell(hours(2), hours(4), 28.0)
+    first, apart = HeatSpell(hours(1), hours(3), 30.0), HeatSpell(hours(5), hours(6), 25.0)
+    right = HeatSpell(hours(2), hours(4), 28.0)
     assert added(added(added((), first), apart), right) == (right, apart)
 
 
@@ -126,12 +126,12 @@ def test_until_when_solvent_is_taken_to_leave(sheet: str, name: str | None) -> N
 def test_no_heat_is_planned_while_solvent_flashes_off(bench: Bench) -> None:
     number = bench.start(PRIMER, now=NOW, details=Details(place="lamp"))
     with pytest.raises(StepError, match="no heat while solvent flashes off"):
-        heat(bench, number, Spell(hours(0.1), hours(2), 25.0), now=NOW, say=SAY)
+        heat(bench, number, HeatSpell(hours(0.1), hours(2), 25.0), now=NOW, say=SAY)
     assert bench.step(number).heated == ()
     gone = late_min(bench, number, "recoat_opens") / 60
-    heat(bench, number, Spell(hours(4 * gone), hours(4 * gone + 2), 25.0), now=NOW, say=SAY)
+    heat(bench, number, HeatSpell(hours(4 * gone), hours(4 * gone + 2), 25.0), now=NOW, say=SAY)
     bench.test(number, "reached", now=hours(1), milestone="recoat_opens", sure=True)
-    heat(bench, number, Spell(hours(1.1), hours(2), 25.0), now=hours(1), say=SAY)
+    heat(bench, number, HeatSpell(hours(1.1), hours(2), 25.0), now=hours(1), say=SAY)
     assert len(bench.step(number).heated) == 2
 
 
@@ -139,7 +139,7 @@ def test_no_heat_is_planned_while_solvent_flashes_off(bench: Bench) -> None:
 def test_heat_over_the_sheets_limit_is_refused(bench: Bench, celsius: float) -> None:
     number = bench.start(ADHESIVE, now=NOW, details=Details(place="lamp"))
     with pytest.raises(StepError, match="over the sheet's 35 °C"):
-        heat(bench, number, Spell(hours(0), hours(2), celsius), now=NOW, say=SAY)
+        heat(bench, number, HeatSpell(hours(0), hours(2), celsius), now=NOW, say=SAY)
 
 
 def test_a_silent_sheet_is_heated_to_forty_at_most() -> None:
@@ -149,7 +149,7 @@ def test_a_silent_sheet_is_heated_to_forty_at_most() -> None:
 
 def test_heat_that_already_was_is_a_fact_and_asks_for_its_reason(bench: Bench) -> None:
     number = bench.start(PRIMER, now=NOW, details=Details(place="lamp"))
-    told, then = Spell(hours(0.1), hours(1), 45.0), hours(2)
+    told, then = HeatSpell(hours(0.1), hours(1), 45.0), hours(2)
     with pytest.raises(StepError, match="say why"):
         heat(bench, number, told, now=then, say=SAY)
     stops = heat(bench, number, told, now=then, say=SAY, why="the lamp was left on")
@@ -162,9 +162,9 @@ def test_heat_that_already_was_is_a_fact_and_asks_for_its_reason(bench: Bench) -
 def test_heat_that_is_taken_back_no_longer_counts_and_what_it_replaced_does(bench: Bench) -> None:
     number = bench.start(ADHESIVE, now=NOW, details=Details(part="patch", place="lamp"))
     cold = late_min(bench, number, "clamp_time")
-    heat(bench, number, Spell(hours(0), hours(1), 30.0), now=NOW, say=SAY)
+    heat(bench, number, HeatSpell(hours(0), hours(1), 30.0), now=NOW, say=SAY)
     some = late_min(bench, number, "clamp_time")
-    heat(bench, number, Spell(hours(0), hours(3), 34.0), now=NOW, say=SAY)
+    heat(bench, number, HeatSpell(hours(0), hours(3), 34.0), now=NOW, say=SAY)
     first, second = (each.id for each in bench.step(number).of("heated"))
     undone(bench, number, second, NOW, "the lamp was off")
     assert late_min(bench, number, "clamp_time") == some
@@ -174,7 +174,7 @@ def test_heat_that_is_taken_back_no_longer_counts_and_what_it_replaced_does(benc
 
 def test_heat_and_what_spoke_against_it_are_undone_together(bench: Bench) -> None:
     number = bench.start(PRIMER, now=NOW, details=Details(place="lamp"))
-    heat(bench, number, Spell(hours(0.1), hours(1), 45.0), now=hours(2), say=SAY, why="left on")
+    heat(bench, number, HeatSpell(hours(0.1), hours(1), 45.0), now=hours(2), say=SAY, why="left on")
     (against,) = bench.step(number).of("overridden")
     undone(bench, number, against.id, hours(2))
     assert bench.step(number).overrides == ()
@@ -193,7 +193,7 @@ def test_heat_and_what_spoke_against_it_are_undone_together(bench: Bench) -> Non
 def test_heat_that_cannot_be(bench: Bench, start: float, until: float, says: str) -> None:
     number = bench.start(ADHESIVE, now=NOW)
     with pytest.raises(StepError, match=says):
-        heat(bench, number, Spell(hours(start), hours(until), 25.0), now=NOW, say=SAY)
+        heat(bench, number, HeatSpell(hours(start), hours(until), 25.0), now=NOW, say=SAY)
 
 
 def test_heat_is_told_from_the_terminal(run: Run) -> None:
@@ -242,7 +242,7 @@ def test_a_reading_from_before_the_heat_does_not_speak_of_it(bench: Bench, sourc
     bench.store.add_readings([early])
     number = bench.start(ADHESIVE, now=NOW, details=Details(place="lamp"))
     cold = late_min(bench, number, "clamp_time", hours(1))
-    heat(bench, number, Spell(hours(0), hours(3), 30.0), now=NOW, say=SAY)
+    heat(bench, number, HeatSpell(hours(0), hours(3), 30.0), now=NOW, say=SAY)
     assert late_min(bench, number, "clamp_time", hours(1)) < 0.6 * cold
     said = bench.step_view(number, hours(1)).warnings
     assert any("heated to about 30 C as entered" in each for each in said)
@@ -256,7 +256,7 @@ def test_a_probe_is_believed_only_as_long_as_it_reports_during_the_heat(bench: B
     ]
     bench.store.add_readings(told)
     number = bench.start(ADHESIVE, now=NOW, details=Details(place="lamp"))
-    heat(bench, number, Spell(hours(0), hours(3), 30.0), now=NOW, say=SAY)
+    heat(bench, number, HeatSpell(hours(0), hours(3), 30.0), now=NOW, say=SAY)
     step = bench.step(number)
     felt = bench.reader.felt(step, hours(3.5))
     at = {minute: float(felt.surface_c[minute]) for minute in (0, 30, 59, 61, 179, 185)}
@@ -288,19 +288,22 @@ def test_heat_told_twice_is_no_probe_of_itself(bench: Bench) -> None:
     bench.store.add_readings([make_reading("lamp", "surface_temperature", 12.0, NOW, "typed")])
     number = bench.start(ADHESIVE, now=NOW, details=Details(place="lamp"))
     for start in (0.5, 2):
-        spell = Spell(hours(start), hours(start + 1), 30.0)
+        spell = HeatSpell(hours(start), hours(start + 1), 30.0)
         heat(bench, number, spell, now=NOW, say=SAY)
     felt = bench.reader.felt(bench.step(number), hours(2.5))
     assert float(felt.surface_c[-1]) == 30.0
-    assert felt.charge is not None
-    assert charge_words(felt.charge) == "Temperature of lamp: the heat as entered, not measured."
+    assert felt.leading_source is not None
+    assert (
+        leading_source_words(felt.leading_source)
+        == "Temperature of lamp: the heat as entered, not measured."
+    )
 
 
 def test_heat_to_come_counts_as_told_beside_a_probe(bench: Bench) -> None:
     bench.store.add_readings([make_reading("lamp", "surface_temperature", 12.0, NOW, "probe")])
     number = bench.start(ADHESIVE, now=NOW, details=Details(place="lamp"))
     cold = late_min(bench, number, "clamp_time")
-    heat(bench, number, Spell(hours(1), hours(4), 30.0), now=NOW, say=SAY)
+    heat(bench, number, HeatSpell(hours(1), hours(4), 30.0), now=NOW, say=SAY)
     assert late_min(bench, number, "clamp_time") < 0.8 * cold
 
 

@@ -12,11 +12,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curewatch.bench.bench import Bench, Details
-from curewatch.climate.conditions import Conditions, regular
+from curewatch.climate.conditions import Conditions, resampled
 from curewatch.climate.outlook import outlook
 from curewatch.climate.reading import TYPED, Quantity, Reading, Source, make_reading
-from curewatch.climate.source_words import charge_words
-from curewatch.climate.sources import Known, Share, blended
+from curewatch.climate.source_words import leading_source_words
+from curewatch.climate.sources import Share, UncertainSeries, blended
 from curewatch.gate.gather import ask
 from curewatch.store.store import Store
 from curewatch.wording.terminal import Terminal
@@ -60,7 +60,9 @@ def bench_of(tmp_path: Path, readings: list[Reading]) -> Bench:
 
 def felt(readings: list[Reading], hours: float = 1.0) -> Conditions:
     """What the panel felt over the last hours. [h]"""
-    return regular(readings, at(60 * hours), NOW, assumed_c=21.0, typed_sd_c=0.6, typed_sd_pct=5.0)
+    return resampled(
+        readings, at(60 * hours), NOW, assumed_c=21.0, typed_sd_c=0.6, typed_sd_pct=5.0
+    )
 
 
 def shown(tmp_path: Path, readings: list[Reading], name: str) -> datetime:
@@ -111,7 +113,7 @@ def test_step_page_and_terminal_say_which_source_is_in_charge_and_why(tmp_path: 
     view = bench.step_view(number, NOW)
     words = "Temperature: taken from the garage's air, read just now, because panel's own typed "
     assert view.forecast.led is not None
-    assert charge_words(view.forecast.led).startswith(words)
+    assert leading_source_words(view.forecast.led).startswith(words)
     assert words in SAY.step(view, NOW)
 
 
@@ -119,8 +121,8 @@ def test_a_fresh_reading_of_the_metal_counts_alone() -> None:
     found = felt([*live(24.0), make_reading("panel", SURFACE, 12.0, NOW, "probe")])
     assert found.surface_c[-1] == pytest.approx(12.0)
     assert found.surface_sd_c[-1] == pytest.approx(0.3, abs=0.01)
-    assert found.charge is not None
-    assert found.charge.source == SKIN
+    assert found.leading_source is not None
+    assert found.leading_source.source == SKIN
 
 
 def test_beside_a_live_probe_the_air_changes_nothing_to_speak_of() -> None:
@@ -166,9 +168,9 @@ def test_a_stale_reading_changes_less_the_older_it_is(
     assert moved(age + older) <= moved(age) + 1e-9
 
 
-def known(value: float, walk: float, own: float, source: Source) -> Known:
+def known(value: float, walk: float, own: float, source: Source) -> UncertainSeries:
     even = np.ones(1)
-    return Known(
+    return UncertainSeries(
         value * even, walk * even, own * even, 0 * even, (Share(source, even, np.zeros(1)),)
     )
 

@@ -13,7 +13,7 @@ import pytest
 
 from curewatch.bench import finishing, marks
 from curewatch.bench.bench import Bench, Details
-from curewatch.climate.reading import Spell, make_reading
+from curewatch.climate.reading import HeatSpell, make_reading
 from curewatch.errors import StepError, StillOpenError
 from curewatch.events.events import acting
 from curewatch.exchange import export_json, import_json
@@ -121,7 +121,9 @@ def test_each_thing_told_of_a_step_can_be_undone_and_brought_back(
         lambda: marks.mark(bench, number, "coat", now=ago(9)),
         lambda: marks.mark(bench, number, "clamps-on", now=ago(9)),
         lambda: photographs.add(bench, number, picture(), now=ago(9)),
-        lambda: marks.heat(bench, number, Spell(ago(60), ago(30), 30.0), now=ago(9), say=PAPER.say),
+        lambda: marks.heat(
+            bench, number, HeatSpell(ago(60), ago(30), 30.0), now=ago(9), say=PAPER.say
+        ),
     ]
     for deed in deeds:
         before = bench.step(number)

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curewatch.climate.conditions import Conditions
-from curewatch.climate.spells import Spell, spells
+from curewatch.climate.series import Interval, spells
 from curewatch.cure.forecast import Forecast, forecast
 from curewatch.cure.inputs import Mix
 from curewatch.plan.night import Night, night, progress
@@ -40,7 +40,7 @@ def hour(number: float) -> datetime:
 
 def test_a_night_under_the_minimum_says_from_when_to_when_it_did_not_cure() -> None:
     found = of(felt([14, 12, 8, 6, 7, 11, 13]))
-    assert found.stalled == (Spell(hour(2), hour(5)),)
+    assert found.stalled == (Interval(hour(2), hour(5)),)
     assert (found.coldest_c, found.coldest_at) == (6.0, hour(3))
 
 
@@ -53,13 +53,13 @@ def test_a_night_that_stayed_warm_has_no_such_spell() -> None:
 def test_two_cold_spells_stay_two_and_a_short_one_between_is_bridged() -> None:
     assert len(of(felt([14, 8, 14, 8, 14])).stalled) == 2
     held = np.array([1.0] * 10 + [0.0] * 10 + [1.0] * 10)
-    assert spells(EVENING, 60.0, held) == (Spell(EVENING, EVENING + timedelta(minutes=30)),)
+    assert spells(EVENING, 60.0, held) == (Interval(EVENING, EVENING + timedelta(minutes=30)),)
 
 
 def test_dew_is_told_where_humidity_was_measured_and_only_there() -> None:
     damp = felt([14, 6, 14], air_c=14.0, pct=70.0)
     found = of(damp)
-    assert found.damp == (Spell(hour(1), hour(2)),)
+    assert found.damp == (Interval(hour(1), hour(2)),)
     assert found.lowest_k == pytest.approx(6 - 8.63, abs=0.05)
     unknown = of(damp, damp_known=False)
     assert (unknown.damp, unknown.lowest_k) == ((), None)
@@ -68,7 +68,7 @@ def test_dew_is_told_where_humidity_was_measured_and_only_there() -> None:
 def test_only_the_night_itself_is_looked_at() -> None:
     past = felt([2, 14, 9, 14, 2])
     found = night(past, hour(1), hour(4) - timedelta(minutes=1), LEAST_C, damp_known=False)
-    assert found.stalled == (Spell(hour(2), hour(3)),)
+    assert found.stalled == (Interval(hour(2), hour(3)),)
     assert found.coldest_c == 9.0
 
 

@@ -12,10 +12,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from curewatch.climate.conditions import lagged
 from curewatch.climate.flag import Flag
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.climate.reading import QUANTITIES, Quantity, Reading
+from curewatch.climate.series import lagged
 from curewatch.quality.control import STUCK_S, Judge
 from curewatch.quality.single_sensor import FAR_PERSISTS_S, PERSISTS, PERSISTS_S, STEPS, near
 from curewatch.quality.state import Known
