@@ -10,6 +10,7 @@ from typing import Any
 import click
 
 from curewatch.commands.context import Context
+from curewatch.commands.options import LINE
 from curewatch.events.events import acting
 
 
@@ -81,12 +82,17 @@ def _offering_undo(context: Context) -> Iterator[None]:
 
 
 class Command(click.Command):
-    """A command that takes `--data` and `-V`, and says how what it records is undone."""
+    """A command that takes `--data` and `-V`, and says how what it records is undone.
+
+    A text that it takes is one line, unless its type says otherwise.
+    """
 
     offers_undo = True
 
     def __init__(self, *args: Any, **options: Any) -> None:
         super().__init__(*args, **options)
+        for param in self.params:
+            param.type = LINE if param.type is click.STRING else param.type
         self.params += common_options(top=False)
 
     def invoke(self, ctx: click.Context) -> Any:

@@ -99,7 +99,8 @@ def _fail(sentence: str) -> int:
 def _usage(error: click.ClickException) -> int:
     ctx = getattr(error, "ctx", None)
     where = ctx.command_path if ctx is not None else "curewatch"
-    return _fail(f"{error.format_message().rstrip('.')}; see: {where} --help.")
+    said = error.format_message().rstrip(".")
+    return _fail(f"{said}{' See' if said.endswith('?') else '; see'}: {where} --help.")
 
 
 def main() -> int:

@@ -66,7 +66,7 @@ TEMPERATURE = Typed("temperature", parse_temperature)
 HUMIDITY = Typed("humidity", parse_humidity)
 DURATION = Typed("duration", parse_duration)
 FILE_OUT = click.Path(dir_okay=False, path_type=Path)
-LINE = Typed("text", one_line)
+LINE, PROSE = Typed("text", one_line), Typed("text", str)
 
 
 def _generic_products() -> list[str]:
@@ -98,9 +98,8 @@ step_argument = click.argument(
     metavar="N",
     shell_complete=completing(lambda store: (str(row.id) for row in store.steps(only_open=True))),
 )
-product_argument = click.argument(
-    "product", shell_complete=completing(lambda store: store.sheets(), _generic_products)
-)
+products = completing(lambda store: store.sheets(), _generic_products)
+product_argument = click.argument("product", shell_complete=products)
 ago_option = click.option("--ago", help="How long ago it was, like '3 min'.")
 
 

@@ -13,9 +13,10 @@ from itertools import permutations
 from pathlib import Path
 
 from curewatch.durations import duration, rounding
-from curewatch.errors import SheetError
+from curewatch.errors import ConfigError, SheetError
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.sheet import Sheet, TimesRow, parse_sheet
+from curewatch.text import one_line
 from curewatch.vocabulary import in_words
 
 LEAST_MIN = 1 / 6
@@ -92,6 +93,11 @@ def doubtful(sheet: Sheet) -> tuple[str, ...]:
 def check(sheet: Sheet, file: str = "") -> Sheet:
     """The sheet, where its figures can be. Raises SheetError."""
     where = file or f"{sheet.id}.toml"
+    for key in ("name", "mix_ratio"):
+        try:
+            one_line(getattr(sheet, key))
+        except ConfigError as error:
+            raise SheetError(f"{key}: {error.what}", where=where, fix=error.fix) from None
     for words in absurd(sheet):
         raise SheetError(words, where=where, fix="check the number and its unit")
     for found in faster_colder(sheet):

@@ -17,6 +17,7 @@ from curewatch.commands.options import (
     Function,
     completing,
     product_argument,
+    products,
     who_option,
 )
 from curewatch.days import day_words
@@ -136,7 +137,7 @@ def empty(context: Context, can: int, back: bool, who: str) -> None:
 
 
 @command("list")
-@click.argument("product", required=False)
+@click.argument("product", required=False, shell_complete=products)
 @json_option
 @click.pass_obj
 def list_(context: Context, product: str | None) -> None:

@@ -9,7 +9,7 @@ import click
 
 from curewatch.commands.command import command, json_option
 from curewatch.commands.context import Context, print_json
-from curewatch.commands.options import LINE, who_option
+from curewatch.commands.options import who_option
 from curewatch.formats import ReaderFormat
 from curewatch.garage import evening, parts
 from curewatch.garage.joint import mark_commands
@@ -18,8 +18,8 @@ from curewatch.plan import sentences
 from curewatch.plan.next_action import MOST, Card, Cards
 from curewatch.walltime import last_time
 
-part_argument = click.argument("part", type=LINE)
-_job = click.option("--job", type=LINE, default="", help="The job it belongs to.")
+part_argument = click.argument("part")
+_job = click.option("--job", default="", help="The job it belongs to.")
 
 
 def named(part: Part) -> str:

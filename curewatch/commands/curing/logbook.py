@@ -11,7 +11,12 @@ import click
 from curewatch.commands.command import command, json_option
 from curewatch.commands.context import Context, print_json
 from curewatch.commands.curing.undo import damaged_lines
-from curewatch.commands.options import DAY, FILE_OUT, step_argument
+from curewatch.commands.options import (
+    DAY,
+    FILE_OUT,
+    products,
+    step_argument,
+)
 from curewatch.days import day_words
 from curewatch.errors import ConfigError
 from curewatch.garage.damaged import Damaged, of_found
@@ -134,7 +139,11 @@ _format_option = click.option(
 @command("log")
 @click.option("--job", help="Only the steps of this job.")
 @click.option("--part", help="Only the steps on this part.")
-@click.option("--product", help="Only this product, with predicted and actual times.")
+@click.option(
+    "--product",
+    shell_complete=products,
+    help="Only this product, with predicted and actual times.",
+)
 @click.option(
     "--state", type=click.Choice(search_index.STATES), help="Only the steps in this state."
 )

@@ -20,6 +20,7 @@ from curewatch.commands.options import (
     ago_option,
     by_option,
     product_argument,
+    products,
     step_argument,
 )
 from curewatch.errors import StillOpenError, UnlikelyError
@@ -143,7 +144,11 @@ def mix(
 @click.pass_obj
 @all_details
 @ago_option
-@click.option("--product", help="The product really used, if another one was entered.")
+@click.option(
+    "--product",
+    shell_complete=products,
+    help="The product really used, if another one was entered.",
+)
 @click.option("--why", default="", help="Why it is corrected.")
 @json_option
 def edit(

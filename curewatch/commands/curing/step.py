@@ -12,6 +12,7 @@ from curewatch.commands.context import Context, print_json
 from curewatch.commands.options import (
     FILE_OUT,
     FILM,
+    PROSE,
     TEMPERATURE,
     ago_option,
     by_option,
@@ -34,7 +35,7 @@ def acknowledge(context: Context, step: int, reminder: str) -> None:
 
 @command("note")
 @step_argument
-@click.argument("text")
+@click.argument("text", type=PROSE)
 @by_option
 @click.pass_obj
 def note(context: Context, step: int, text: str) -> None:
@@ -85,7 +86,7 @@ def mark(context: Context, step: int, what: str, ago: str | None, film_wet: floa
 @click.argument("file", type=FILE_OUT)
 @by_option
 @click.pass_obj
-@click.option("--words", default="", help="What it shows.")
+@click.option("--words", type=PROSE, default="", help="What it shows.")
 def photo(context: Context, step: int, file: Path, words: str) -> None:
     """Add a photograph to a step.
 

@@ -7,7 +7,12 @@ import click
 from curewatch.bench.views import BenchView
 from curewatch.commands.command import command, json_option
 from curewatch.commands.context import Context, print_json
-from curewatch.commands.options import DURATION, MASS, Typed
+from curewatch.commands.options import (
+    DURATION,
+    MASS,
+    Typed,
+    products,
+)
 from curewatch.garage.shelf import find_sheet
 from curewatch.protection import airing
 from curewatch.protection.purge import Purge, as_json, closed_lately, purges
@@ -40,7 +45,7 @@ def set_(context: Context, volume: float | None, fan: float | None, mixing: floa
 
 
 @command("show")
-@click.argument("product", required=False)
+@click.argument("product", required=False, shell_complete=products)
 @click.option("--amount", type=MASS, help="How much of PRODUCT is used, like '300 g'.")
 @click.option(
     "--over",
