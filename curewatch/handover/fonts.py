@@ -1,23 +1,26 @@
-"""Open fonts for the PDF, from packages that carry them; each is opened only where it is needed."""
+"""Open fonts for the PDF, from a package that carries them; each is opened only where needed."""
 
 from __future__ import annotations
 
+import io
+import logging
 import re
 import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
-from importlib.resources import as_file, files
-from pathlib import Path
 
+import pymupdf_fonts
 from fontTools.ttLib import TTFont
 
-from curewatch.errors import ConfigError
-
-MAIN = "NotoSans[wght].ttf"
-_PACKAGE, _CJK = "manimgx_fonts", ("noto_cjk_sans_jp_regular", "NotoSansCJKjp-Regular.otf")
+# The package's names for Noto Sans (Latin, Greek, Cyrillic), FiraGO (Hebrew, Arabic, Devanagari,
+# Thai, Georgian, arrows) and two of Noto's symbols, in the order in which they are asked.
+MAIN, BOLD = "notos", "notosbo"
+_OTHERS = ("figo", "symbol1", "symbol2")
 _BLANK = "\n\r\t \u00a0\u200b\u200c\u200d\u200e\u200f\u202a\u202b\u202c\u202d\u202e\u2066\u2067"
 MISSING = "\ufffd"
+# FiraGO has a hinting program's table that a PDF cannot use: dropping it is no news to a user.
+logging.getLogger("fontTools.subset").setLevel(logging.ERROR)
 _JOINED = re.compile(
     "[\u0300-\u036f\u0590-\u109f\u1700-\u1cff\ua800-\uabff\ufb1d-\ufdff\ufe70-\ufeff]"
 )
@@ -27,59 +30,34 @@ _JOINED = re.compile(
 class Chosen:
     """The fonts a text needs, the main one first, and the characters that none of them has."""
 
-    files: tuple[Path, ...]
+    names: tuple[str, ...]
     missing: frozenset[str]
 
 
-def _path(package: str, name: str) -> Path | None:
-    """A packaged font; None where its package is not installed."""
-    try:
-        with as_file(files(package).joinpath(name)) as file:
-            return file if file.exists() else None
-    except ModuleNotFoundError:
-        return None
+def font_bytes(name: str) -> bytes:
+    """A font as TrueType."""
+    return bytes(pymupdf_fonts.myfont(name))
 
 
-def _main() -> Path:
-    main = _path(_PACKAGE, MAIN)
-    if main is None:
-        raise ConfigError(
-            "a PDF needs the package manimgx-fonts, which is not installed",
-            fix="install curewatch again with pip, or hand over the HTML file",
-        )
-    return main
-
-
-def _others() -> list[Path]:
-    named = sorted(_main().parent.glob("*.ttf"))
-    cjk = _path(*_CJK)
-    return [
-        *(font for font in named if font.name != MAIN and "Italic" not in font.name),
-        *([cjk] if cjk else []),
-    ]
-
-
-@lru_cache(maxsize=64)
-def covered(path: Path) -> frozenset[int]:
+@lru_cache(maxsize=len(_OTHERS) + 1)
+def covered(name: str) -> frozenset[int]:
     """The characters a font has."""
-    with TTFont(path, lazy=True) as font:
+    with TTFont(io.BytesIO(font_bytes(name)), lazy=True) as font:
         return frozenset(font.getBestCmap())
 
 
 def choose(texts: Iterable[str]) -> Chosen:
-    """As few fonts as these texts need. Raises ConfigError where the main one is missing."""
-    main = _main()
-    wanted = {character for text in texts for character in text if character not in _BLANK}
-    left = {character for character in wanted if ord(character) not in covered(main)}
-    chosen = [main]
-    for path in _others() if left else ():
-        has = {character for character in left if ord(character) in covered(path)}
-        if has:
-            chosen.append(path)
+    """As few fonts as these texts need."""
+    left = {character for text in texts for character in text if character not in _BLANK}
+    names: list[str] = []
+    for name in (MAIN, *_OTHERS):
+        has = {character for character in left if ord(character) in covered(name)}
+        if has or name == MAIN:
+            names.append(name)
             left -= has
         if not left:
             break
-    return Chosen(tuple(chosen), frozenset(left))
+    return Chosen(tuple(names), frozenset(left))
 
 
 def joined(text: str) -> bool:

@@ -1,4 +1,4 @@
-"""A document as PDF, to be printed and put in a folder: text in every script, drawings as lines."""
+"""A document as PDF, to be printed and put in a folder: text in many scripts, drawings as lines."""
 
 from __future__ import annotations
 
@@ -8,6 +8,8 @@ import re
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from datetime import datetime
+from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from fpdf import FPDF, FontFace
 from fpdf.enums import TableBordersLayout
@@ -25,7 +27,7 @@ from curewatch.handover.blocks import (
     Text,
     texts,
 )
-from curewatch.handover.fonts import MISSING, Chosen, choose, joined, shown
+from curewatch.handover.fonts import BOLD, MISSING, Chosen, choose, font_bytes, joined, shown
 
 MARGIN, INDENT = 14.0, 4.0
 SIZES = {1: 18.0, 2: 13.0, 3: 11.0, 4: 9.5}
@@ -42,14 +44,16 @@ KEPT_MM, BEGUN_MM = 40.0, 80.0
 class _Paper(FPDF):
     """Pages with a footer that names the document and counts them."""
 
-    def __init__(self, title: str, chosen: Chosen, shaped: bool) -> None:
+    def __init__(self, title: str, chosen: Chosen, shaped: bool, folder: Path) -> None:
         super().__init__(format="A4")
+        self.folder = folder
         self.named, self.missing = title, chosen.missing
-        for index, path in enumerate(chosen.files):
-            self.add_font(f"f{index}", "", path)
-        names = [f"f{index}" for index in range(1, len(chosen.files))]
-        if names:
-            self.set_fallback_fonts(names, exact_match=False)
+        self._add("f0", "B", BOLD)
+        for index, name in enumerate(chosen.names):
+            self._add(f"f{index}", "", name)
+        if chosen.names[1:]:
+            others = [f"f{index}" for index in range(1, len(chosen.names))]
+            self.set_fallback_fonts(others, exact_match=False)
         self.set_text_shaping(shaped)
         self.set_margins(MARGIN, MARGIN)
         self.c_margin = 0.0
@@ -57,19 +61,26 @@ class _Paper(FPDF):
         self.alias_nb_pages()
         self.size(BODY)
 
+    def _add(self, family: str, style: str, name: str) -> None:
+        """Add a packaged font. The package holds bytes; fpdf2 reads files, and until the end."""
+        file = self.folder / f"{name}.ttf"
+        file.write_bytes(font_bytes(name))
+        self.add_font(family, style, file)
+
     def say(self, text: str) -> str:
         """A text as these fonts can show it."""
         return shown(text, self.missing)
 
     def size(self, points: float) -> None:
         """The size of what follows. [pt]"""
-        self.set_font("f0", size=points)
+        self.set_font("f0", self.font_style, points)
 
     @contextmanager
     def strong(self) -> Iterator[None]:
-        """Bolder: the letters' edges are drawn as well."""
-        with self.local_context(text_mode="FILL_STROKE", line_width=0.22, draw_color=DARK):
-            yield
+        """Bold letters."""
+        self.set_font("f0", "B")
+        yield
+        self.set_font("f0", "")
 
     def footer(self) -> None:
         """Title and page number under every page."""
@@ -274,18 +285,25 @@ def _missing(chosen: Chosen) -> list[Block]:
     if not chosen.missing:
         return []
     codes = ", ".join(f"U+{ord(character):04X}" for character in sorted(chosen.missing)[:40])
-    return [Text(f"No font here has these characters, shown as {MISSING}: {codes}.", "small")]
+    return [
+        Text(
+            f"The PDF's fonts lack these characters, shown as {MISSING}: {codes}. "
+            "The HTML sheet has them.",
+            "small",
+        )
+    ]
 
 
 def to_pdf(document: Document, now: datetime) -> bytes:
     """The document as PDF on A4, said to be made `now`."""
     held = [document.title, *texts(document.blocks), "– … � 0123456789"]
     chosen = choose(held)
-    paper = _Paper(document.title, chosen, any(map(joined, held)))
-    paper.set_title(document.title)
-    paper.set_creator("curewatch")
-    paper.set_lang("en")
-    paper.set_creation_date(now)
-    paper.add_page()
-    _blocks(paper, [*document.blocks, *_missing(chosen)])
-    return bytes(paper.output())
+    with TemporaryDirectory() as folder:
+        paper = _Paper(document.title, chosen, any(map(joined, held)), Path(folder))
+        paper.set_title(document.title)
+        paper.set_creator("curewatch")
+        paper.set_lang("en")
+        paper.set_creation_date(now)
+        paper.add_page()
+        _blocks(paper, [*document.blocks, *_missing(chosen)])
+        return bytes(paper.output())
