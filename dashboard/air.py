@@ -12,7 +12,7 @@ from werkzeug.wrappers import Response as AnyResponse
 from curewatch.climate.reading import Quantity, Reading
 from curewatch.errors import CurewatchError, ReadingError
 from curewatch.quality import typed
-from curewatch.quality.availability import Ends
+from curewatch.quality.availability import LastReadings
 from curewatch.quality.calibration import is_sensor
 from curewatch.quality.intake import Intake
 from curewatch.quality.overview import sensors
@@ -41,7 +41,7 @@ _FIELDS: dict[str, Quantity] = {
 def _page(hall: Hall, template: str, error: str = "", **more: Any) -> str:
     now, place = hall.clock(), hall.settings.place
     found = sensors(hall.store, now, place)
-    ends = Ends(hall.store.latest(now), hall.store.usable(now), place)
+    ends = LastReadings(hall.store.latest(now), hall.store.usable(now), place)
     named = [each.last for each in found.all if is_sensor(each.last.source)]
     more = {"filled": request.form if error else {}} | more
     return render_template(

@@ -35,7 +35,7 @@ import dashboard.undo
 from curewatch.bench.bench import Bench
 from curewatch.errors import CurewatchError
 from curewatch.exchange.presses import Presses
-from curewatch.quality.clock import WentBack
+from curewatch.quality.clock import ClockSetback
 from curewatch.settings.settings import Settings
 from curewatch.store.store import Store
 from curewatch.walltime import local_zone
@@ -199,7 +199,7 @@ def make_app(
     keeper: Keeper | None = None,
     presses: Presses | None = None,
     ears: Ears | None = None,
-    went_back: Callable[[], WentBack | None] = lambda: None,
+    went_back: Callable[[], ClockSetback | None] = lambda: None,
     commands: Callable[[], list[Topic]] = list,
 ) -> Flask:
     """The pages over one bench and one clock; speed: how fast that clock runs (dimensionless).

@@ -19,7 +19,7 @@ from curewatch.bench.bench import Bench
 from curewatch.bench.changes import Moved
 from curewatch.days import Order, usual_order
 from curewatch.exchange.presses import Presses
-from curewatch.quality.clock import WentBack
+from curewatch.quality.clock import ClockSetback
 from curewatch.settings.settings import Settings
 from curewatch.store.store import Store
 from curewatch.wording.guide import Topic
@@ -82,7 +82,7 @@ class Hall:
     zone: ZoneInfo
     link: Callable[[], str] = str
     copies: Callable[[], str] = str
-    went_back: Callable[[], WentBack | None] = lambda: None
+    went_back: Callable[[], ClockSetback | None] = lambda: None
     has_door: bool = False
     commands: Callable[[], list[Topic]] = list
     tokens: Tokens = field(default_factory=Tokens)

@@ -13,7 +13,7 @@ from curewatch.climate.conditions import Conditions
 from curewatch.climate.flag import Flag
 from curewatch.climate.reading import QUANTITIES, UNITS, PlaceSettings, Reading
 from curewatch.climate.sources import leading_source
-from curewatch.quality.availability import Lost
+from curewatch.quality.availability import Outage
 from curewatch.units import minutes
 
 
@@ -21,7 +21,7 @@ def tiles(
     usable: Sequence[Reading],
     now: datetime,
     place: Callable[[str], PlaceSettings],
-    lost: Sequence[Lost],
+    lost: Sequence[Outage],
     felt: Callable[[str], Conditions],
 ) -> tuple[AirTile, ...]:
     """The last usable value of each quantity at each place, and each panel's dew-point spread.

@@ -29,7 +29,7 @@ from curewatch.garage.place_air import FINE, PlaceAir, hour_of
 from curewatch.garage.step import DamagedStep, Step, fold, folded, mix_of, sightings
 from curewatch.garage.steps import looked_at
 from curewatch.products.sheet import Sheet
-from curewatch.quality.availability import Ends, Lost
+from curewatch.quality.availability import LastReadings, Outage
 from curewatch.quality.overview import believed
 from curewatch.store.store import Event, Store
 from curewatch.units import minutes
@@ -59,16 +59,16 @@ class BenchReader(PlaceAir):
         with self.failures.of(step):
             return self.conditions(self.snapshot(step.mixed_at, end).readings, step, end)
 
-    def _ends(self, now: datetime) -> Ends:
+    def _ends(self, now: datetime) -> LastReadings:
         """What every series gave last."""
         minute = now.replace(second=0, microsecond=0) if self.store.ahead(now) else None
         return self._memory.get(
             "ends",
             (self.store.revision(), minute),
-            lambda: Ends(self.store.latest(now), self.store.usable(now), self.place),
+            lambda: LastReadings(self.store.latest(now), self.store.usable(now), self.place),
         )
 
-    def _missing(self, step: Step, now: datetime) -> tuple[Lost, ...]:
+    def _missing(self, step: Step, now: datetime) -> tuple[Outage, ...]:
         """What a hardening step leans on that is silent or flagged."""
         if step.closed_at is not None:
             return ()

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from curewatch.garage.joint import Joint
     from curewatch.garage.step import WitnessView
     from curewatch.products.sheet import Sheet
-    from curewatch.quality.availability import Lost
+    from curewatch.quality.availability import Outage
 
 
 @dataclass(frozen=True)
@@ -134,7 +134,7 @@ class StepView:
     unexplained: tuple[str, ...] = ()
     fan_on: datetime | None = None
     unmasked: bool = False
-    lost: tuple[Lost, ...] = ()
+    lost: tuple[Outage, ...] = ()
     joint: Joint = "body"
 
     @property
@@ -201,7 +201,7 @@ class BenchView:
     track: Track | None
     notes: tuple[str, ...]
     revision: str
-    lost: tuple[Lost, ...] = ()
+    lost: tuple[Outage, ...] = ()
     failed: tuple[Damaged, ...] = ()
 
 

@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from curewatch.bench.bench import Bench
     from curewatch.days import Order
     from curewatch.formats import ReaderFormat
-    from curewatch.quality.clock import HeldClock
+    from curewatch.quality.clock import SteadyClock
     from curewatch.settings.settings import Settings
     from curewatch.store.store import Store
     from curewatch.wording.terminal import Terminal
@@ -125,12 +125,12 @@ class Context:
         return Terminal(self.manner)
 
     @cached_property
-    def held_clock(self) -> HeldClock:
+    def held_clock(self) -> SteadyClock:
         """The wall's clock, held where it went back; a demonstration's is set on purpose."""
-        from curewatch.quality.clock import HeldClock
+        from curewatch.quality.clock import SteadyClock
 
         known = None if self.settings.clock else lambda: self._opened.known_time()
-        return HeldClock(self.wall, monotonic, known)
+        return SteadyClock(self.wall, monotonic, known)
 
     def wall(self) -> datetime:
         """Now, by the wall or by the demonstration's clock of these data."""

@@ -21,13 +21,13 @@ if TYPE_CHECKING:
     from curewatch.logbook.logbook import Sensor as SensorOf
     from curewatch.logbook.moments import Moment
     from curewatch.products.sheet import Sheet
-    from curewatch.quality.availability import Lost
-    from curewatch.quality.clock import WentBack
+    from curewatch.quality.availability import Outage
+    from curewatch.quality.clock import ClockSetback
     from curewatch.quality.overview import Sensor, Sensors
     from curewatch.store.turned_away import Refusal, TurnedAway
 
 
-def clock(found: WentBack | None) -> dict[str, Any]:
+def clock(found: ClockSetback | None) -> dict[str, Any]:
     """By how many minutes the computer's clock is behind what is known; null where it is not."""
     return {"clock_back_min": None if found is None else round(found.by.total_seconds() / 60, 1)}
 
@@ -60,7 +60,7 @@ def witness(seen: WitnessView) -> dict[str, Any]:
     }
 
 
-def _lost(found: Lost) -> dict[str, Any]:
+def _lost(found: Outage) -> dict[str, Any]:
     return {
         "place": found.place,
         "quantity": found.quantity,
@@ -216,7 +216,7 @@ def _sensor(found: Sensor, now: datetime) -> dict[str, Any]:
             "offset": held.offset,
             "reference": held.reference,
             "read": held.read,
-            "told": stamp(held.told),
+            "told": stamp(held.recorded_at),
             "who": held.who or None,
             "how": held.how,
         },

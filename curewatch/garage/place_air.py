@@ -15,7 +15,7 @@ from curewatch.climate.snapshot import Snapshot
 from curewatch.climate.sources import TYPED_SD_C, TYPED_SD_PCT
 from curewatch.garage.memory import Memory
 from curewatch.quality.availability import moving, uncertainty
-from curewatch.quality.calibration import flats
+from curewatch.quality.calibration import stuck_spells
 
 if TYPE_CHECKING:
     from curewatch.store.store import Store
@@ -46,7 +46,7 @@ class PlaceAir:
         fine = min(start, now - FINE) - timedelta(hours=1)
         hour = hour_of(fine)
         readings = self._hourly(now, hour) + self.store.readings(hour, now, bucket_s=60)
-        return moving(readings, flats(self.store))
+        return moving(readings, stuck_spells(self.store))
 
     def _hourly(self, now: datetime, until: datetime) -> list[Reading]:
         start = hour_of(now) - HISTORY

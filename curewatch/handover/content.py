@@ -36,7 +36,7 @@ from curewatch.handover.recoat import recoat_state
 from curewatch.logbook import history
 from curewatch.logbook.logbook import Entry
 from curewatch.logbook.paper import SPANS, STATES, FieldFormatter
-from curewatch.quality.calibration import Flat
+from curewatch.quality.calibration import StuckSpell
 from curewatch.store.store import Event
 
 BY_HAND = ("checked by", "signed", "place and date")
@@ -102,7 +102,7 @@ class Writer:
         measured = f"Measured by {'; '.join(said_of)}." if said_of else "No sensor was heard."
         return " ".join((measured, *map(self._left_out, entry.left_out)))
 
-    def _left_out(self, flat: Flat) -> str:
+    def _left_out(self, flat: StuckSpell) -> str:
         since, until = self.paper.stamp(flat.since), self.paper.stamp(flat.until)
         return (
             f"{flat.source} ({SPANS[flat.quantity]} at {flat.place}) stood still from {since} "

@@ -15,7 +15,7 @@ from curewatch.garage.damaged import Damaged, failed_step
 from curewatch.garage.step import DamagedStep, Step, folded
 from curewatch.garage.steps import steps
 from curewatch.logbook.moments import NEAR, Moment, moments
-from curewatch.quality.calibration import Flat, checks, flats
+from curewatch.quality.calibration import StuckSpell, checks, stuck_spells
 from curewatch.text import cell, csv_line
 
 if TYPE_CHECKING:
@@ -49,7 +49,7 @@ class Entry:
     stretches: tuple[Stretch, ...]
     moments: tuple[Moment, ...] = ()
     sensors: tuple[Sensor, ...] = ()
-    left_out: tuple[Flat, ...] = ()
+    left_out: tuple[StuckSpell, ...] = ()
 
 
 def _reached(step: Step, milestone: MilestoneView, end: datetime) -> datetime | None:
@@ -116,8 +116,8 @@ def _used(readings: Sequence[Reading], step: Step) -> Iterator[Reading]:
     yield from since
 
 
-def _left_out(bench: Bench, step: Step, end: datetime) -> Iterator[Flat]:
-    for flat in flats(bench.store):
+def _left_out(bench: Bench, step: Step, end: datetime) -> Iterator[StuckSpell]:
+    for flat in stuck_spells(bench.store):
         near = flat.place in (step.place, AIR_PLACE)
         if near and flat.since < end and flat.until > step.mixed_at:
             yield flat
@@ -136,7 +136,7 @@ def _sensors(
         found = [
             each
             for each in checks(bench.store, source)
-            if each.quantity == quantity and each.told <= end
+            if each.quantity == quantity and each.recorded_at <= end
         ]
         last = found[-1] if found else None
         yield Sensor(source, place, quantity, last.at if last else None, last.who if last else "")

@@ -1,4 +1,4 @@
-"""What no sensor tells any more, or tells wrongly; and which two do not agree. Pure."""
+"""What no sensor measures any more, or measures wrongly; and which two do not agree. Pure."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from itertools import combinations
 from typing import TYPE_CHECKING
 
 from curewatch.climate.reading import AIR_PLACE, PlaceSettings, Quantity, Reading
-from curewatch.quality.calibration import Flat, is_sensor
+from curewatch.quality.calibration import StuckSpell, is_sensor
 from curewatch.quality.control import FRESH_S, MOST_MEMBERS, apart_limit
 
 if TYPE_CHECKING:
@@ -24,11 +24,11 @@ Place = Callable[[str], PlaceSettings]
 
 
 @dataclass(frozen=True)
-class Lost:
+class Outage:
     """A place's quantity for which there is no usable reading of late.
 
-    since: the last usable reading, or where there is none, the last heard; flag: why what is heard
-    is not used, None where nothing is heard; steps: the numbers of those that lean on it.
+    since: the last usable reading, or where there is none, the last one; flag: why what comes is
+    not used, None where nothing comes; steps: the numbers of those that lean on it.
     """
 
     place: str
@@ -39,7 +39,7 @@ class Lost:
 
 
 @dataclass(frozen=True)
-class Split:
+class Disagreement:
     """Two sensors at one place that differ now by more than both errors, and both are used.
 
     gap [K or %]; at: when the later of the two was read.
@@ -54,34 +54,41 @@ class Split:
 
 def lost(
     latest: Sequence[Reading], usable: Sequence[Reading], now: datetime, place: Place
-) -> list[Lost]:
+) -> list[Outage]:
     """What is lost at `now`, each within its place's own limit; what was only typed is not.
 
     latest: the last reading of every series, flagged ones too; usable: the last usable ones.
     """
     last_used = _newest(usable)
-    found = []
-    for where, last in _newest([each for each in latest if is_sensor(each.source)]).items():
-        used, limit = last_used.get(where), timedelta(minutes=place(last.place).old_after_min)
-        if now - last.at > REMEMBERED or (used is not None and now - used.at <= limit):
+    outages = []
+    for where, last in _newest(
+        [reading for reading in latest if is_sensor(reading.source)]
+    ).items():
+        usable_reading, limit = (
+            last_used.get(where),
+            timedelta(minutes=place(last.place).old_after_min),
+        )
+        if now - last.at > REMEMBERED or (
+            usable_reading is not None and now - usable_reading.at <= limit
+        ):
             continue
         flag = last.flag if now - last.at <= limit else None
-        since = used.at if used is not None and flag else last.at
-        found.append(Lost(*where, since, flag))
-    return found
+        since = usable_reading.at if usable_reading is not None and flag else last.at
+        outages.append(Outage(*where, since, flag))
+    return outages
 
 
 def _newest(readings: Sequence[Reading]) -> dict[Where, Reading]:
-    found: dict[Where, Reading] = {}
-    for each in sorted(readings, key=lambda each: each.at):
-        found[each.place, each.quantity] = each
-    return found
+    newest: dict[Where, Reading] = {}
+    for reading in sorted(readings, key=lambda reading: reading.at):
+        newest[reading.place, reading.quantity] = reading
+    return newest
 
 
-def leans_on(place: str, heard: AbstractSet[Where]) -> Iterator[Where]:
-    """What a step at a place follows, of all that was ever heard: its metal, else the air; and
+def leans_on(place: str, measured: AbstractSet[Where]) -> Iterator[Where]:
+    """What a step at a place follows, of all that was ever measured: its metal, else the air; and
     the humidity."""
-    wanted: tuple[tuple[Where, ...], ...] = (
+    preferences: tuple[tuple[Where, ...], ...] = (
         (
             (place, "surface_temperature"),
             (place, "air_temperature"),
@@ -89,47 +96,57 @@ def leans_on(place: str, heard: AbstractSet[Where]) -> Iterator[Where]:
         ),
         ((place, "relative_humidity"), (AIR_PLACE, "relative_humidity")),
     )
-    for choices in wanted:
-        yield from [each for each in choices if each in heard][:1]
+    for choices in preferences:
+        yield from [where for where in choices if where in measured][:1]
 
 
-def splits(usable: Sequence[Reading], place: Place) -> list[Split]:
+def splits(usable: Sequence[Reading], place: Place) -> list[Disagreement]:
     """Sensors that do not agree at one place and are both used, as none is known to be better."""
     groups: dict[Where, list[Reading]] = {}
-    for each in usable:
-        if is_sensor(each.source):
-            groups.setdefault((each.place, each.quantity), []).append(each)
+    for reading in usable:
+        if is_sensor(reading.source):
+            groups.setdefault((reading.place, reading.quantity), []).append(reading)
     pairs = (pair for group in groups.values() for pair in combinations(group[:MOST_MEMBERS], 2))
-    return [found for one, other in pairs if (found := _split(one, other, place)) is not None]
+    return [split for first, second in pairs if (split := _split(first, second, place)) is not None]
 
 
-def _split(one: Reading, other: Reading, place: Place) -> Split | None:
-    error = stated(place(one.place), one.quantity)
-    gap, apart_s = abs(one.value - other.value), abs((one.at - other.at).total_seconds())
-    if gap <= apart_limit(one.quantity, (error, error)) or apart_s > FRESH_S:
+def _split(first: Reading, second: Reading, place: Place) -> Disagreement | None:
+    error = stated(place(first.place), first.quantity)
+    gap, apart_s = abs(first.value - second.value), abs((first.at - second.at).total_seconds())
+    if gap <= apart_limit(first.quantity, (error, error)) or apart_s > FRESH_S:
         return None
-    sources = (one.source, other.source)
-    return Split(one.place, one.quantity, sources, gap, max(one.at, other.at))
+    sources = (first.source, second.source)
+    return Disagreement(first.place, first.quantity, sources, gap, max(first.at, second.at))
 
 
 @dataclass(frozen=True)
-class Ends:
+class LastReadings:
     """What every series gave last: `latest` with the flagged ones, `usable` without."""
 
     latest: Sequence[Reading]
     usable: Sequence[Reading]
     place: Place
 
-    def lost(self, now: datetime, steps: Mapping[int, str]) -> tuple[Lost, ...]:
+    def lost(self, now: datetime, steps: Mapping[int, str]) -> tuple[Outage, ...]:
         """What is lost, with the steps that lean on it; steps: the place of each by number."""
-        heard = {(each.place, each.quantity) for each in self.latest if now - each.at < REMEMBERED}
-        leaning = {number: set(leans_on(place, heard)) for number, place in steps.items()}
+        measured = {
+            (reading.place, reading.quantity)
+            for reading in self.latest
+            if now - reading.at < REMEMBERED
+        }
+        sources_by_step = {
+            number: set(leans_on(place, measured)) for number, place in steps.items()
+        }
         return tuple(
             replace(
-                each,
-                steps=tuple(n for n, on in leaning.items() if (each.place, each.quantity) in on),
+                outage,
+                steps=tuple(
+                    n
+                    for n, sources in sources_by_step.items()
+                    if (outage.place, outage.quantity) in sources
+                ),
             )
-            for each in lost(self.latest, self.usable, now, self.place)
+            for outage in lost(self.latest, self.usable, now, self.place)
         )
 
 
@@ -138,15 +155,31 @@ def uncertainty(
 ) -> float:
     """Of one reading at an instant: as stated, or half of what two sensors differ then. [C or %]
 
-    Where no humidity is heard at the place itself, that of the air stands for it.
+    Parameters
+    ----------
+    readings : IndexedReadings
+        Around that instant.
+    place, quantity : str
+        Where no humidity is measured at the place itself, that of the air stands for it.
+    at : datetime
+        The instant.
+    how : callable
+        The settings of a place by its name.
+
+    Returns
+    -------
+    float
+        [C or %]
     """
-    held = readings.by_sensors(quantity, place)
-    if quantity == "relative_humidity" and not held:
-        place, held = AIR_PLACE, readings.by_sensors(quantity, AIR_PLACE)
-    until = bisect_right(held, at, key=lambda each: each.at)
-    since = bisect_right(held, at - timedelta(seconds=FRESH_S), key=lambda each: each.at)
-    last = {each.source: each for each in held[since:until]}
-    differing = [each.gap / 2 for each in splits(list(last.values()), how)]
+    by_sensors = readings.by_sensors(quantity, place)
+    if quantity == "relative_humidity" and not by_sensors:
+        place, by_sensors = AIR_PLACE, readings.by_sensors(quantity, AIR_PLACE)
+    end = bisect_right(by_sensors, at, key=lambda reading: reading.at)
+    begin = bisect_right(
+        by_sensors, at - timedelta(seconds=FRESH_S), key=lambda reading: reading.at
+    )
+    last = {reading.source: reading for reading in by_sensors[begin:end]}
+    differing = [split.gap / 2 for split in splits(list(last.values()), how)]
     return max((stated(how(place), quantity), *differing))
 
 
@@ -155,18 +188,18 @@ def stated(how: PlaceSettings, quantity: Quantity) -> float:
     return how.humidity_error_pct if quantity == "relative_humidity" else how.sensor_error_c
 
 
-def moving(readings: list[Reading], spells: Sequence[Flat]) -> list[Reading]:
+def moving(readings: list[Reading], spells: Sequence[StuckSpell]) -> list[Reading]:
     """The readings without those that a stuck sensor gave before it was flagged."""
     if not spells:
         return readings
-    held: dict[tuple[str, str, str], list[Flat]] = {}
+    spells_by_series: dict[tuple[str, str, str], list[StuckSpell]] = {}
     for spell in spells:
-        held.setdefault((spell.source, spell.place, spell.quantity), []).append(spell)
+        spells_by_series.setdefault((spell.source, spell.place, spell.quantity), []).append(spell)
     return [
-        each
-        for each in readings
+        reading
+        for reading in readings
         if not any(
-            spell.since < each.at < spell.until
-            for spell in held.get((each.source, each.place, each.quantity), ())
+            spell.since < reading.at < spell.until
+            for spell in spells_by_series.get((reading.source, reading.place, reading.quantity), ())
         )
     ]

@@ -2,8 +2,8 @@
 
 A sensor is known by its source: the MQTT topic it publishes on, with the pointer or name behind it
 where one topic carries the same quantity more than once. All stands in the ledger under the subject
-"sensor"; a later check replaces an earlier one from the moment it was told, and no stored reading
-is ever changed.
+"sensor"; a later check replaces an earlier one from the moment it was entered, and no stored
+reading is ever changed.
 """
 
 from __future__ import annotations
@@ -35,15 +35,15 @@ How = Literal["reference", "salt"]
 class Check:
     """A sensor held against a reference. Values in [C] or [%].
 
-    at: when both were read; told: from when on its readings are corrected; read: what the sensor
-    itself gave, before any correction; offset: what is added to it since; uncertainty: of the
-    reference, as far as known; who: by whom, as typed; how: against a reference or by the salt.
+    at: when both were read; recorded_at: from when on its readings are corrected; read: what the
+    sensor itself gave, before any correction; offset: what is added to it since; uncertainty: of
+    the reference, as far as known; who: by whom, as typed; how: against a reference or by the salt.
     """
 
     source: str
     quantity: Quantity
     at: datetime
-    told: datetime
+    recorded_at: datetime
     reference: float
     read: float
     offset: float
@@ -65,7 +65,7 @@ class Move:
 
 
 @dataclass(frozen=True)
-class Flat:
+class StuckSpell:
     """A spell in which a sensor was stuck before that was known: from its last change (`since`) to
     the first reading that was flagged."""
 
@@ -77,23 +77,25 @@ class Flat:
 
 
 def checks(store: Ledger, source: str | None = None) -> list[Check]:
-    """Every check of one sensor, or of all, in the order told; a sensor that took up another
+    """Every check of one sensor, or of all, in the order entered; a sensor that took up another
     topic keeps those it had under its former one."""
-    held: dict[str, list[Check]] = {}
-    for each in store.entries(SUBJECT):
-        own = held.setdefault(each.name, [])
-        if each.kind == "checked":
-            own.append(_check(each))
-        elif each.kind == "renamed":
-            former = held.get(each.body["from"], [])
-            own[:0] = [replace(check, source=each.name) for check in former]
-    wanted = held.values() if source is None else [held.get(source, [])]
-    return sorted((each for group in wanted for each in group), key=lambda each: each.told)
+    by_sensor: dict[str, list[Check]] = {}
+    for entry in store.entries(SUBJECT):
+        own = by_sensor.setdefault(entry.name, [])
+        if entry.kind == "checked":
+            own.append(_check(entry))
+        elif entry.kind == "renamed":
+            former = by_sensor.get(entry.body["from"], [])
+            own[:0] = [replace(check, source=entry.name) for check in former]
+    groups = by_sensor.values() if source is None else [by_sensor.get(source, [])]
+    return sorted(
+        (check for group in groups for check in group), key=lambda check: check.recorded_at
+    )
 
 
 def moves(store: Ledger, source: str | None = None) -> list[Move]:
     """Every move of one sensor, or of all, in the order they were noticed."""
-    return [_move(each) for each in store.entries(SUBJECT, source) if each.kind == "moved"]
+    return [_move(entry) for entry in store.entries(SUBJECT, source) if entry.kind == "moved"]
 
 
 def _check(entry: Entry) -> Check:
@@ -118,29 +120,33 @@ def _move(entry: Entry) -> Move:
     return Move(entry.name, quantity, body["from"], body["to"], entry.at, body["both"])
 
 
-def flats(store: Ledger, source: str | None = None) -> list[Flat]:
-    """The spells in which one sensor, or any, was stuck and not yet flagged, in the order told."""
+def stuck_spells(store: Ledger, source: str | None = None) -> list[StuckSpell]:
+    """The spells in which one sensor, or any, was stuck and not yet flagged, in order."""
     return [
-        Flat(
-            each.name, each.body["place"], check_quantity(each.body["quantity"]), each.at, each.told
+        StuckSpell(
+            entry.name,
+            entry.body["place"],
+            check_quantity(entry.body["quantity"]),
+            entry.at,
+            entry.told,
         )
-        for each in store.entries(SUBJECT, source)
-        if each.kind == "stuck"
+        for entry in store.entries(SUBJECT, source)
+        if entry.kind == "stuck"
     ]
 
 
-def add_flat(store: Ledger, flat: Flat) -> None:
+def add_stuck_spell(store: Ledger, flat: StuckSpell) -> None:
     """Keep such a spell, unless it is kept already."""
-    known = flats(store, flat.source)
+    recorded = stuck_spells(store, flat.source)
     spell = (flat.place, flat.quantity, flat.since)
-    if all((each.place, each.quantity, each.since) != spell for each in known):
+    if all((stuck.place, stuck.quantity, stuck.since) != spell for stuck in recorded):
         body: dict[str, Any] = {"place": flat.place, "quantity": flat.quantity}
         store.add_entry(SUBJECT, flat.source, "stuck", flat.since, flat.until, body)
 
 
-def add_move(store: Ledger, move: Move, told: datetime) -> None:
+def add_move(store: Ledger, move: Move, recorded_at: datetime) -> None:
     """Keep a move, unless it is the last one kept already."""
-    last = [each for each in moves(store, move.source) if each.quantity == move.quantity][-1:]
+    last = [moved for moved in moves(store, move.source) if moved.quantity == move.quantity][-1:]
     if last and (last[0].before, last[0].after) == (move.before, move.after):
         return
     body: dict[str, Any] = {
@@ -149,7 +155,7 @@ def add_move(store: Ledger, move: Move, told: datetime) -> None:
         "to": move.after,
         "both": move.both,
     }
-    store.add_entry(SUBJECT, move.source, "moved", move.at, told, body)
+    store.add_entry(SUBJECT, move.source, "moved", move.at, recorded_at, body)
 
 
 def add_rename(store: Ledger, former: str, source: str, now: datetime) -> None:
@@ -160,23 +166,39 @@ def add_rename(store: Ledger, former: str, source: str, now: datetime) -> None:
 class Offsets:
     """What is added to each sensor's readings, by when they were measured."""
 
-    def __init__(self, held: Sequence[Check]) -> None:
-        self._held: dict[tuple[str, str], tuple[list[float], list[float]]] = {}
-        for each in sorted(held, key=lambda each: each.told):
-            since, offsets = self._held.setdefault((each.source, each.quantity), ([], []))
-            since.append(each.told.timestamp())
-            offsets.append(each.offset)
+    def __init__(self, checked: Sequence[Check]) -> None:
+        self._by_sensor: dict[tuple[str, str], tuple[list[float], list[float]]] = {}
+        for check in sorted(checked, key=lambda check: check.recorded_at):
+            since, offsets = self._by_sensor.setdefault((check.source, check.quantity), ([], []))
+            since.append(check.recorded_at.timestamp())
+            offsets.append(check.offset)
 
     def at(self, source: str, quantity: str, at_s: float) -> tuple[float, float]:
-        """The offset [C or %] at an instant and when its check was told; both since 1970 [s].
+        """The correction of a sensor at an instant. [C or %]
 
-        A sensor that was not checked by then has the offset 0 since minus infinity.
+        Parameters
+        ----------
+        source, quantity : str
+            The sensor and what it measures.
+        at_s : float
+            When it was measured, since 1970. [s]
+
+        Returns
+        -------
+        offset : float
+            Added to what the sensor gives; 0 where it was not checked by then. [C or %]
+        checked_s : float
+            When the check was entered, since 1970; minus infinity where there was none. [s]
         """
-        found = self._held.get((source, quantity))
-        if found is None:
+        since_and_offsets = self._by_sensor.get((source, quantity))
+        if since_and_offsets is None:
             return 0.0, float("-inf")
-        index = bisect_right(found[0], at_s) - 1
-        return (found[1][index], found[0][index]) if index >= 0 else (0.0, float("-inf"))
+        index = bisect_right(since_and_offsets[0], at_s) - 1
+        return (
+            (since_and_offsets[1][index], since_and_offsets[0][index])
+            if index >= 0
+            else (0.0, float("-inf"))
+        )
 
 
 def is_sensor(source: str) -> bool:
@@ -197,10 +219,35 @@ def add_check(
     who: str = "",
     how: How = "reference",
 ) -> Check:
-    """Keep a check; from now on readings of that sensor are corrected by what it was off.
+    """Record a check; from now on readings of that sensor are corrected by what it was off.
 
-    reference, read, uncertainty [C or %]; `read` is what the sensor gives without correction.
-    Raises ReadingError where it is off so far that it is broken and not just off.
+    Parameters
+    ----------
+    store : Ledger
+    source, quantity : str
+        The sensor and what it measures.
+    reference : float
+        What the reference shows. [C or %]
+    read : float
+        What the sensor gives without any correction. [C or %]
+    now : datetime
+        From when on it counts.
+    read_at : datetime, optional
+        When both were read; now where left out.
+    uncertainty : float, optional
+        Of the reference, as far as known. [C or %]
+    who : str
+        By whom.
+    how : {"reference", "salt"}
+
+    Returns
+    -------
+    Check
+
+    Raises
+    ------
+    ReadingError
+        Where the sensor is off by so much that it is broken.
     """
     offset, most, unit = round(reference - read, 3), MOST_OFFSET[quantity], UNITS[quantity]
     if not abs(offset) <= most:
@@ -210,7 +257,7 @@ def add_check(
             where=source,
             fix="check both once more; a sensor that is so far off is broken",
         )
-    found = Check(
+    check = Check(
         source, quantity, read_at or now, now, reference, read, offset, uncertainty,
         " ".join(who.split())[:LONGEST_WHO], how,
     )  # fmt: skip
@@ -220,8 +267,8 @@ def add_check(
         "read": read,
         "offset": offset,
         "uncertainty": uncertainty,
-        "who": found.who,
+        "who": check.who,
         "how": how,
     }
-    store.add_entry(SUBJECT, source, "checked", found.at, now, body)
-    return found
+    store.add_entry(SUBJECT, source, "checked", check.at, now, body)
+    return check

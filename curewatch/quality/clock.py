@@ -26,32 +26,32 @@ KEEP_S, STOP_S = 30.0, 15.0
 
 
 @dataclass(frozen=True)
-class WentBack:
+class ClockSetback:
     """A clock that was set back: what it shows, and the time that is counted by instead."""
 
     wall: datetime
-    held: datetime
+    counted: datetime
 
     @property
     def by(self) -> timedelta:
         """How far it went back."""
-        return self.held - self.wall
+        return self.counted - self.wall
 
 
-class HeldClock:
-    """The computer's clock, held while it is more than a minute behind what is known.
+class SteadyClock:
+    """The computer's clock, made to run on while it is more than a minute behind what is known.
 
-    wall: the computer's clock; monotonic_s: a steady one [s]; known: the newest instant on record,
-    None for a clock that is set on purpose, which is never held.
+    wall: the computer's clock; monotonic_s: a steady one [s]; recorded: the newest one on record,
+    None for a clock that is set on purpose, which always counts.
     """
 
     def __init__(
         self,
         wall: Callable[[], datetime],
         monotonic_s: Callable[[], float],
-        known: Callable[[], KnownTime] | None = None,
+        recorded: Callable[[], KnownTime] | None = None,
     ) -> None:
-        self._wall, self._monotonic_s, self._known = wall, monotonic_s, known
+        self._wall, self._monotonic_s, self._recorded = wall, monotonic_s, recorded
         self._lock = threading.Lock()
         self._floor: datetime | None = None
         self._at_s, self._confirmed = 0.0, 0
@@ -63,36 +63,36 @@ class HeldClock:
 
     def now(self) -> datetime:
         """Now, by what is known without a look: nothing waits for the disk."""
-        return self._read().held
+        return self._read().counted
 
-    def went_back(self) -> WentBack | None:
+    def went_back(self) -> ClockSetback | None:
         """By how much the computer's clock is behind, where that is more than a minute."""
-        found = self._read()
-        return found if found.by > timedelta(0) else None
+        setback = self._read()
+        return setback if setback.by > timedelta(0) else None
 
     def keep(self, store: Store) -> None:
         """Put on record what is known now. Raises StoreError."""
         self._look()
-        found = self._read()
+        setback = self._read()
         assert self._floor is not None
-        store.keep_time(KnownTime(self._floor, found.by, self._confirmed))
+        store.keep_time(KnownTime(self._floor, setback.by, self._confirmed))
 
     def _look(self) -> None:
-        if self._known is None:
+        if self._recorded is None:
             return
-        known = self._known()
+        recorded = self._recorded()
         with self._lock:
-            if self._floor is None or known.confirmed != self._confirmed:
-                self._start_from(known)
-            elif known.newest > self._passed():
-                self._raise_to(known.newest)
+            if self._floor is None or recorded.confirmed != self._confirmed:
+                self._start_from(recorded)
+            elif recorded.newest > self._passed():
+                self._raise_to(recorded.newest)
 
-    def _start_from(self, known: KnownTime) -> None:
+    def _start_from(self, recorded: KnownTime) -> None:
         """Nothing is known but what is on record: a clock that was behind runs on as it was."""
-        wall, floor = self._wall(), known.newest
+        wall, floor = self._wall(), recorded.newest
         if wall < floor - SLACK:
-            floor = max(floor, wall + known.behind)
-        self._confirmed = known.confirmed
+            floor = max(floor, wall + recorded.behind)
+        self._confirmed = recorded.confirmed
         self._raise_to(floor)
 
     def _raise_to(self, floor: datetime) -> None:
@@ -103,19 +103,19 @@ class HeldClock:
         assert self._floor is not None
         return self._floor + timedelta(seconds=max(self._monotonic_s() - self._at_s, 0.0))
 
-    def _read(self) -> WentBack:
+    def _read(self) -> ClockSetback:
         """What the computer's clock shows, and the time to count by."""
         with self._lock:
             wall = self._wall()
-            if self._known is None:
-                return WentBack(wall, wall)
-            known = wall if self._floor is None else self._passed()
-            self._raise_to(max(wall, known))
-            return WentBack(wall, known if known - wall > SLACK else wall)
+            if self._recorded is None:
+                return ClockSetback(wall, wall)
+            newest = wall if self._floor is None else self._passed()
+            self._raise_to(max(wall, newest))
+            return ClockSetback(wall, newest if newest - wall > SLACK else wall)
 
 
 @contextlib.contextmanager
-def kept(store: Store, clock: HeldClock) -> Iterator[None]:
+def kept(store: Store, clock: SteadyClock) -> Iterator[None]:
     """Put on record what the clock shows, twice a minute until the end of the block."""
     ending = threading.Event()
 
@@ -138,34 +138,34 @@ def kept(store: Store, clock: HeldClock) -> Iterator[None]:
         keep()
 
 
-def confirm(store: Store, found: WentBack | None) -> int:
+def confirm(store: Store, setback: ClockSetback | None) -> int:
     """Take the computer's clock for right: what was recorded later than it shows had a wrong time.
 
     Readings of the future are set aside; returns how many. Raises ConfigError where the clock did
     not go back.
     """
-    if found is None:
+    if setback is None:
         raise ConfigError(
             "this computer's clock did not go back", fix="nothing has to be confirmed"
         )
     with store.together():
-        told = {"newest": found.held.isoformat()}
-        store.add_entry(SUBJECT, "", CONFIRMED, found.wall, found.wall, told)
-        store.set_time(found.wall)
-        return store.set_aside(found.wall)
+        body = {"newest": setback.counted.isoformat()}
+        store.add_entry(SUBJECT, "", CONFIRMED, setback.wall, setback.wall, body)
+        store.set_time(setback.wall)
+        return store.set_aside(setback.wall)
 
 
 def settle(store: Store, undone: Iterable[Entry]) -> None:
     """After an act was undone or brought back: what the confirmations in it still say."""
-    told = store.all_entries(SUBJECT)
-    gone, by_id = undone_by(told), {each.id: each for each in told}
+    entries = store.all_entries(SUBJECT)
+    undone_ids, by_id = undone_by(entries), {entry.id: entry for entry in entries}
     for entry in undone:
-        found = _confirmation(entry, by_id) if entry.subject == SUBJECT else None
-        if found is None:
+        confirmation = _confirmation(entry, by_id) if entry.subject == SUBJECT else None
+        if confirmation is None:
             continue
-        newest = datetime.fromisoformat(found.body["newest"])
-        undone_now = found.id in gone
-        store.set_time(max(newest, store.known_time().newest) if undone_now else found.told)
+        newest = datetime.fromisoformat(confirmation.body["newest"])
+        undone_now = confirmation.id in undone_ids
+        store.set_time(max(newest, store.known_time().newest) if undone_now else confirmation.told)
 
 
 def _confirmation(entry: Entry | None, by_id: Mapping[int, Entry]) -> Entry | None:

@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from curewatch.quality.availability import Ends, Place, Split, moving, splits
-from curewatch.quality.calibration import Check, Move, checks, flats, moves
+from curewatch.quality.availability import Disagreement, LastReadings, Place, moving, splits
+from curewatch.quality.calibration import Check, Move, checks, moves, stuck_spells
 
 if TYPE_CHECKING:
     from curewatch.climate.reading import Reading
@@ -20,7 +20,8 @@ MOVED = timedelta(days=8)
 
 @dataclass(frozen=True)
 class Sensor:
-    """A series: its last reading, the last usable one where that is flagged, and what was told.
+    """A series: its last reading, the last usable one where that is flagged, its check and its
+    move.
 
     old: it is silent for longer than its place allows; move: the last within some days.
     """
@@ -37,33 +38,39 @@ class Sensors:
     """All sensors, those at one place that do not agree, and readings of the future."""
 
     all: tuple[Sensor, ...]
-    splits: tuple[Split, ...]
+    splits: tuple[Disagreement, ...]
     ahead: tuple[Ahead, ...] = ()
 
 
 def sensors(store: Store, now: datetime, place: Place) -> Sensors:
     """Everything known of the sensors as of now."""
-    ends = Ends(store.latest(now), store.usable(now), place)
-    held = {(each.source, each.quantity): each for each in checks(store)}
-    moved = {(each.source, each.quantity): each for each in moves(store) if now - each.at <= MOVED}
-    used = {(each.source, each.place, each.quantity): each for each in ends.usable}
-    found = []
-    for each in ends.latest:
-        key = (each.source, each.quantity)
-        move = moved.get(key)
-        found.append(
+    ends = LastReadings(store.latest(now), store.usable(now), place)
+    check_of = {(check.source, check.quantity): check for check in checks(store)}
+    move_of = {
+        (move.source, move.quantity): move for move in moves(store) if now - move.at <= MOVED
+    }
+    usable_of = {
+        (reading.source, reading.place, reading.quantity): reading for reading in ends.usable
+    }
+    rows = []
+    for reading in ends.latest:
+        key = (reading.source, reading.quantity)
+        move = move_of.get(key)
+        rows.append(
             Sensor(
-                each,
-                now - each.at > timedelta(minutes=place(each.place).old_after_min),
-                used.get((each.source, each.place, each.quantity)) if each.flag else None,
-                held.get(key),
-                move if move and each.place in (move.before, move.after) else None,
+                reading,
+                now - reading.at > timedelta(minutes=place(reading.place).old_after_min),
+                usable_of.get((reading.source, reading.place, reading.quantity))
+                if reading.flag
+                else None,
+                check_of.get(key),
+                move if move and reading.place in (move.before, move.after) else None,
             )
         )
-    return Sensors(tuple(found), tuple(splits(ends.usable, place)), tuple(store.ahead(now)))
+    return Sensors(tuple(rows), tuple(splits(ends.usable, place)), tuple(store.ahead(now)))
 
 
 def believed(store: Store, start: datetime, end: datetime, *, bucket_s: float) -> list[Reading]:
     """The usable readings of a stretch without those of a sensor that was stuck then, as is known
     by now. bucket_s: as Store.readings takes it [s]"""
-    return moving(store.readings(start, end, bucket_s=bucket_s), flats(store))
+    return moving(store.readings(start, end, bucket_s=bucket_s), stuck_spells(store))

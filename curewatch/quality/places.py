@@ -17,7 +17,7 @@ NEW, ALIKE = "new ", 0.7
 def heard_places(store: Store, named: Iterable[str], mappings: Iterable[Mapping]) -> set[str]:
     """The places whose readings are taken in: the usual ones, those in the settings (`named`) and
     in the mappings, those with readings, and those of open steps."""
-    return {*USUAL_PLACES, *named, *(each.place for each in mappings), *store.places()}
+    return {*USUAL_PLACES, *named, *(mapping.place for mapping in mappings), *store.places()}
 
 
 def known_places(store: Store, settings: Settings) -> set[str]:
@@ -25,7 +25,7 @@ def known_places(store: Store, settings: Settings) -> set[str]:
     return heard_places(store, settings.places, settings.mappings) | store.step_places()
 
 
-def place_named(text: str, known: Collection[str], *, own: bool = False) -> str:
+def place_named(text: str, known_names: Collection[str], *, own: bool = False) -> str:
     """The place that a person names, or a new one where the word 'new' stands before its name.
 
     own: it was asked for a place of its own, so that only a near miss of a known one is refused.
@@ -39,11 +39,11 @@ def place_named(text: str, known: Collection[str], *, own: bool = False) -> str:
     if plain.lower().startswith(NEW):
         return check_place(plain[len(NEW) :].strip())
     place = check_place(plain)
-    close = get_close_matches(place, sorted(known), n=3, cutoff=ALIKE)
-    if place in known or (own and not close):
+    close = get_close_matches(place, sorted(known_names), n=3, cutoff=ALIKE)
+    if place in known_names or (own and not close):
         return place
-    meant = f"did you mean {' or '.join(map(repr, close))}? " if close else ""
+    question = f"did you mean {' or '.join(map(repr, close))}? " if close else ""
     raise ReadingError(
-        f"no place is called {place!r}; the places are {', '.join(sorted(known)[:12])}",
-        fix=f"{meant}For a place of its own write 'new {place}'",
+        f"no place is called {place!r}; the places are {', '.join(sorted(known_names)[:12])}",
+        fix=f"{question}For a place of its own write 'new {place}'",
     )

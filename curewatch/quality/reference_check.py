@@ -33,24 +33,24 @@ def quantity_of(latest: Sequence[Reading], source: str, text: str) -> Quantity:
 
     Raises ReadingError where nothing was heard from it, or where it has no such quantity or two.
     """
-    heard = sorted({each.quantity for each in latest if each.source == source})
-    if not heard or not is_sensor(source):
-        known = sorted({each.source for each in latest if is_sensor(each.source)})
+    sent = sorted({reading.quantity for reading in latest if reading.source == source})
+    if not sent or not is_sensor(source):
+        sensors = sorted({reading.source for reading in latest if is_sensor(reading.source)})
         raise ReadingError(
             f"nothing was heard from a sensor {source[:100]!r}",
-            fix=f"name one of {', '.join(known[:8])}" if known else "let it send first",
+            fix=f"name one of {', '.join(sensors[:8])}" if sensors else "let it send first",
         )
     damp = text.rstrip().endswith("%")
-    fitting = [each for each in heard if (each == "relative_humidity") == damp]
+    fitting = [quantity for quantity in sent if (quantity == "relative_humidity") == damp]
     if len(fitting) == 1:
         return fitting[0]
-    told = (
+    what = (
         "several of that kind"
         if fitting
-        else " and ".join(each.replace("_", " ") for each in heard)
+        else " and ".join(quantity.replace("_", " ") for quantity in sent)
     )
     raise ReadingError(
-        f"{source[:100]} sends {told}", fix="give the reference like '14.0 C' or '75 %'"
+        f"{source[:100]} sends {what}", fix="give the reference like '14.0 C' or '75 %'"
     )
 
 
@@ -63,7 +63,7 @@ def _seen(
     """
     last = max(
         (e for e in store.latest(now) if (e.source, e.quantity) == (source, quantity)),
-        key=lambda each: each.at,
+        key=lambda reading: reading.at,
     )
     if read.strip():
         return make_reading(last.place, quantity, _value(quantity, read), now, source)
@@ -83,10 +83,17 @@ def check_sensor(
     """Hold a sensor against a reference, like '14.0 C'; `read` is what the sensor itself shows,
     empty for its last reading. Raises QuantityError or ReadingError in the user's words."""
     quantity = quantity_of(store.latest(now), source, reference)
-    seen = _seen(store, place, source, quantity, read, now)
+    reading = _seen(store, place, source, quantity, read, now)
     true = _value(quantity, reference)
     return add_check(
-        store, source, quantity, reference=true, read=seen.value, read_at=seen.at, now=now, who=who
+        store,
+        source,
+        quantity,
+        reference=true,
+        read=reading.value,
+        read_at=reading.at,
+        now=now,
+        who=who,
     )
 
 
@@ -101,20 +108,22 @@ def moved_sensor(store: Store, former: str, source: str, now: datetime) -> list[
             fix="name what it was called, then what it is called now; both send the same quantity",
         )
     add_rename(store, former, source, now)
-    found = [
+    moves = [
         Move(source, quantity, before.place, after.place, after.at, both=False)
         for quantity in sorted(alike)
         if (before := ends[former][quantity]).place != (after := ends[source][quantity]).place
     ]
-    for each in found:
-        add_move(store, each, now)
-    return found
+    for move in moves:
+        add_move(store, move, now)
+    return moves
 
 
 def _ends(store: Store, source: str, now: datetime) -> dict[Quantity, Reading]:
     """The last reading of each quantity of a sensor."""
-    own = [each for each in store.latest(now) if each.source == source and is_sensor(source)]
-    return {each.quantity: each for each in sorted(own, key=lambda each: each.at)}
+    own = [
+        reading for reading in store.latest(now) if reading.source == source and is_sensor(source)
+    ]
+    return {reading.quantity: reading for reading in sorted(own, key=lambda reading: reading.at)}
 
 
 def salt_check_sensor(
@@ -124,18 +133,18 @@ def salt_check_sensor(
     where it has not settled yet, else empty."""
     true = humidity_over_salt(parse_temperature(temperature))
     quantity = quantity_of(store.latest(now), source, "%")
-    seen = _seen(store, place, source, quantity, read, now)
-    found = add_check(
+    reading = _seen(store, place, source, quantity, read, now)
+    check = add_check(
         store,
         source,
         quantity,
         reference=true,
-        read=seen.value,
-        read_at=seen.at,
+        read=reading.value,
+        read_at=reading.at,
         now=now,
         uncertainty=UNCERTAINTY_PCT,
         who=who,
         how="salt",
     )
-    heard = [] if read.strip() else store.readings(now - SETTLING, now)
-    return found, unsettled(heard, source, now)
+    readings = [] if read.strip() else store.readings(now - SETTLING, now)
+    return check, unsettled(readings, source, now)

@@ -54,8 +54,29 @@ TAPE = (
 
 
 def humidity_over_salt(temperature_c: float) -> float:
-    """Relative humidity over wet table salt at a temperature [C]. [%]
+    """Relative humidity over wet table salt. [%]
 
+    Parameters
+    ----------
+    temperature_c : float
+        Of the salt and the air over it, 5 to 40 C. [C]
+
+    Returns
+    -------
+    float
+        To a hundredth. [%]
+
+    Raises
+    ------
+    ReadingError
+        Where the temperature is outside that range.
+
+    References
+    ----------
+    Greenspan, see the module's [1]_.
+
+    Examples
+    --------
     >>> round(humidity_over_salt(25.0), 1)
     75.3
     """
@@ -65,17 +86,33 @@ def humidity_over_salt(temperature_c: float) -> float:
             f"the salt check at {temperature_c:g} C is outside {low:g}..{high:g} C",
             fix="do it indoors, at room temperature",
         )
-    return round(sum(each * temperature_c**power for power, each in enumerate(COEFFICIENTS)), 2)
+    return round(
+        sum(coefficient * temperature_c**power for power, coefficient in enumerate(COEFFICIENTS)), 2
+    )
 
 
 def unsettled(readings: Sequence[Reading], source: str, now: datetime) -> str:
-    """What is said where a hygrometer still moved in the last hours; empty where it did not."""
+    """What is said where a hygrometer still moved in the last hours; empty where it did not.
+
+    Parameters
+    ----------
+    readings : sequence of Reading
+        Of the last hours, of any sensor.
+    source : str
+        The hygrometer.
+    now : datetime
+
+    Returns
+    -------
+    str
+        A clause with how far it moved [%] within SETTLING.
+    """
     values = [
-        each.value
-        for each in readings
-        if each.source == source
-        and each.quantity == "relative_humidity"
-        and now - each.at <= SETTLING
+        reading.value
+        for reading in readings
+        if reading.source == source
+        and reading.quantity == "relative_humidity"
+        and now - reading.at <= SETTLING
     ]
     moved = max(values, default=0.0) - min(values, default=0.0)
     if moved <= STILL_PCT:

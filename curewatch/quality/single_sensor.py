@@ -10,8 +10,8 @@ Thresholds, each with its reason. "Derived" was worked out, "common practice" ha
   lags a minute as 12.6 K in the first minute (derived). Humidity 20 % + 30 %/min: the same door,
   or a breath (common practice). `most` is what lies between a heated garage and the frost outdoors.
   Air goes at most `soon` = 15 K within half an hour, and up to `most` in three hours: in 2.39
-  million five-minute steps of real rooms none between 6 and 30 K was honest (told, not carried).
-  Metal under a lamp does go further, so its `soon` is its `most`.
+  million five-minute steps of real rooms none between 6 and 30 K was honest (read, the data are not
+  carried here). Metal under a lamp does go further, so its `soon` is its `most`.
 * A new level is believed once three readings, over three minutes at least, agree about it: longer
   than a burst of faults lasts, short beside any time on a label (common practice). Air that is
   further off than `soon` must agree for half an hour, or another thermometer must have gone along
@@ -47,7 +47,7 @@ HALF_HOUR_S, ZONE_S = 1800.0, (3600.0, 14 * 3600.0)
 NEVER = -math.inf
 
 
-class Step(NamedTuple):
+class StepLimits(NamedTuple):
     """How far a quantity can go: margin [C or %], rate [C or % a minute], most at all and most
     within half an hour [C or %]."""
 
@@ -56,27 +56,52 @@ class Step(NamedTuple):
     most: float
     soon: float
 
-    def within(self, gap_s: float) -> float:
-        """The furthest it can go in a time [s]. [C or %]"""
+    def allowed(self, gap_s: float) -> float:
+        """The furthest a quantity can go in a time. [C or %]
+
+        Parameters
+        ----------
+        gap_s : float
+            Between two readings, whichever came first. [s]
+
+        Returns
+        -------
+        float
+            margin + rate * minutes, at most `soon` within half an hour and `most` after three
+            hours, straight between. [C or %]
+        """
         later = min(max((abs(gap_s) - SOON_S) / (LATER_S - SOON_S), 0.0), 1.0)
         cap = self.soon + later * (self.most - self.soon)
         return min(cap, self.margin + self.rate * abs(gap_s) / 60)
 
 
-STEPS: dict[Quantity, Step] = {
-    "surface_temperature": Step(5.0, 8.0, 40.0, 40.0),
-    "air_temperature": Step(8.0, 10.0, 30.0, 15.0),
-    "relative_humidity": Step(20.0, 30.0, 60.0, 60.0),
+STEP_LIMITS: dict[Quantity, StepLimits] = {
+    "surface_temperature": StepLimits(5.0, 8.0, 40.0, 40.0),
+    "air_temperature": StepLimits(8.0, 10.0, 30.0, 15.0),
+    "relative_humidity": StepLimits(20.0, 30.0, 60.0, 60.0),
 }
 
 
-def near(quantity: Quantity, gap_s: float, step: float) -> bool:
-    """Whether a step [C or %] can be within a time [s]."""
-    return abs(step) <= STEPS[quantity].within(gap_s)
+def within_step_limits(quantity: Quantity, gap_s: float, step: float) -> bool:
+    """Whether a step is within what the quantity can go in a time.
+
+    Parameters
+    ----------
+    quantity : Quantity
+    gap_s : float
+        Between two readings. [s]
+    step : float
+        Between their values. [C or %]
+
+    Returns
+    -------
+    bool
+    """
+    return abs(step) <= STEP_LIMITS[quantity].allowed(gap_s)
 
 
 def _far(quantity: Quantity, step: float) -> bool:
-    return quantity == "air_temperature" and abs(step) > STEPS[quantity].soon
+    return quantity == "air_temperature" and abs(step) > STEP_LIMITS[quantity].soon
 
 
 def _alone() -> bool:
@@ -84,31 +109,52 @@ def _alone() -> bool:
 
 
 @dataclass(slots=True)
-class Level:
-    """The value last believed, and one that waits to be. Values in [C] or [%], times in [s]."""
+class StepTest:
+    """The step test: the value last believed, and a candidate that may follow.
+
+    Values in [C] or [%], times in [s].
+    """
 
     value: float = math.nan
     at_s: float = NEVER
-    tried: float = math.nan
-    tried_s: float = NEVER
+    candidate: float = math.nan
+    candidate_s: float = NEVER
     first_s: float = NEVER
     count: int = 0
 
-    def jump(
+    def check(
         self,
         quantity: Quantity,
         at_s: float,
         value: float,
         seconded: Callable[[], bool] = _alone,
     ) -> Flag | None:
-        """Why this value is no step from the last one; None where it is believed.
+        """Why a value is flagged as a jump; None where it is believed.
 
-        seconded: whether another sensor went along.
+        Parameters
+        ----------
+        quantity : Quantity
+        at_s : float
+            When it was measured, since 1970. [s]
+        value : float
+            [C or %]
+        seconded : callable
+            Whether another sensor went along; asked only about a far step of the air.
+
+        Returns
+        -------
+        Flag or None
+            "jump" with the step [K or %] and the seconds it took.
+
+        Notes
+        -----
+        Believed where the last value is forgotten, where the step is within its limits, where
+        enough readings agree about the new level, or where another sensor went along.
         """
         gap, step = at_s - self.at_s, value - self.value
         if (
             gap > FORGOTTEN_S
-            or near(quantity, gap, step)
+            or within_step_limits(quantity, gap, step)
             or self._persists(quantity, at_s, value)
             or (_far(quantity, step) and seconded())
         ):
@@ -117,18 +163,21 @@ class Level:
         return Flag("jump", gap=round(step, 3), seconds=round(gap, 3))
 
     def _persists(self, quantity: Quantity, at_s: float, value: float) -> bool:
-        if self.count and near(quantity, at_s - self.tried_s, value - self.tried):
+        if self.count and within_step_limits(
+            quantity, at_s - self.candidate_s, value - self.candidate
+        ):
             self.count += 1
         else:
             self.first_s, self.count = at_s, 1
-        self.tried, self.tried_s = value, at_s
+        self.candidate, self.candidate_s = value, at_s
         needed_s = FAR_PERSISTS_S if _far(quantity, value - self.value) else PERSISTS_S
         return self.count >= PERSISTS and at_s - self.first_s >= needed_s
 
 
 @dataclass(slots=True)
-class Run:
-    """How long a value has been the same to the last digit. Value in [C] or [%], times in [s].
+class PersistenceTest:
+    """The persistence test: how long a value has been the same to the last digit. Value in [C] or
+    [%], times in [s].
 
     seen: what other sensors gave when the run began; away_s: since when one of them is far off;
     longest_s: the longest run of this day and of the day before.
@@ -163,19 +212,45 @@ class Run:
         self.longest_s = (today, before)
 
     def unusual(self, at_s: float) -> bool:
-        """Whether it stands still much longer than it did at any time of the last days."""
+        """Whether it stands still much longer than it did at any time of the last days.
+
+        Parameters
+        ----------
+        at_s : float
+            Now, since 1970. [s]
+
+        Returns
+        -------
+        bool
+            Whether this run is UNUSUAL times the longest one of this day and the day before.
+        """
         today, before = self.longest_s
         return before > 0 and at_s - self.from_s > UNUSUAL * max(today, before)
 
 
 @dataclass(slots=True)
-class End:
-    """Since when a humidity is at an end of its scale [s]."""
+class SaturationTest:
+    """The saturation test: since when a humidity is at an end of its scale [s]."""
 
     from_s: float = math.inf
 
-    def pinned(self, place: str, at_s: float, value: float) -> Flag | None:
-        """Why a humidity [%] that stays at an end is flagged; None where it is not."""
+    def check(self, place: str, at_s: float, value: float) -> Flag | None:
+        """Why a humidity that stays at an end of its scale is flagged; None where it is not.
+
+        Parameters
+        ----------
+        place : str
+            Outdoors a fog may last a night.
+        at_s : float
+            When it was measured, since 1970. [s]
+        value : float
+            Relative humidity. [%]
+
+        Returns
+        -------
+        Flag or None
+            "end" with the value and since when.
+        """
         low, high = PINNED_PCT
         if low < value < high:
             self.from_s = math.inf
@@ -188,15 +263,28 @@ class End:
 
 
 @dataclass(slots=True)
-class Lag:
-    """How far a sensor's own time lies behind the arrival [s], as long as that stays the same."""
+class ClockTest:
+    """The clock test: how far a sensor's own time lies behind its arrival [s]."""
 
     lag_s: float = 0.0
     from_s: float = NEVER
     count: int = 0
 
-    def wrong(self, at_s: float, lag_s: float) -> Flag | None:
-        """Why the sensor's clock is flagged; None where it is not."""
+    def check(self, at_s: float, lag_s: float) -> Flag | None:
+        """Why the sensor's clock is flagged; None where it is not.
+
+        Parameters
+        ----------
+        at_s : float
+            The sensor's own time, since 1970. [s]
+        lag_s : float
+            How far it lies behind the arrival. [s]
+
+        Returns
+        -------
+        Flag or None
+            "zone" where the lag is a whole number of half hours, "clock" beyond 14 hours.
+        """
         if lag_s < ZONE_S[0] - LAG_APART_S:
             self.count = 0
             return None

@@ -9,12 +9,18 @@ from typing import NamedTuple
 
 from curewatch.climate.flag import Flag
 from curewatch.climate.reading import Quantity
-from curewatch.quality.single_sensor import NEVER, End, Lag, Level, Run
+from curewatch.quality.single_sensor import (
+    NEVER,
+    ClockTest,
+    PersistenceTest,
+    SaturationTest,
+    StepTest,
+)
 
 RECENT = 32
 
 
-class Known(NamedTuple):
+class ReadingContext(NamedTuple):
     """What is known of a reading besides itself.
 
     raw: what the sensor gave before any correction [C or %]; lag_s: how far its own time lies
@@ -29,7 +35,7 @@ class Known(NamedTuple):
 
 
 @dataclass(slots=True, eq=False)
-class State:
+class SensorState:
     """What is remembered of one sensor's quantity at one place. Values [C or %], times [s]."""
 
     number: int
@@ -42,10 +48,10 @@ class State:
     checked_s: float = NEVER
     flagged: bool = False
     apart_s: float = math.inf
-    level: Level = field(default_factory=Level)
-    run: Run = field(default_factory=Run)
-    lag: Lag = field(default_factory=Lag)
-    end: End = field(default_factory=End)
+    step_test: StepTest = field(default_factory=StepTest)
+    persistence_test: PersistenceTest = field(default_factory=PersistenceTest)
+    clock_test: ClockTest = field(default_factory=ClockTest)
+    saturation_test: SaturationTest = field(default_factory=SaturationTest)
     recent: deque[tuple[float, float, Flag | None]] = field(
         default_factory=lambda: deque(maxlen=RECENT)
     )

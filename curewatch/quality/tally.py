@@ -70,7 +70,7 @@ def _coarser_fault(fault: Fault) -> tuple[Fault, Fault, Fault]:
 
 
 class Tally:
-    """Counts for a store; may be told by any thread."""
+    """Counts for a store; any thread may call it."""
 
     def __init__(self, store: Store) -> None:
         self._store = store

@@ -41,62 +41,73 @@ class Entered:
 
 def _near(store: Store, readings: Sequence[Reading]) -> list[Reading]:
     """What was typed for the same things at about the same time, withdrawn ones too."""
-    first, last = min(each.at for each in readings), max(each.at for each in readings)
-    things = {(each.place, each.quantity) for each in readings}
-    held = store.of_source(TYPED, first - CORRECTS, last + CORRECTS)
-    return [each for each in held if (each.place, each.quantity) in things]
+    first, last = min(reading.at for reading in readings), max(reading.at for reading in readings)
+    things = {(reading.place, reading.quantity) for reading in readings}
+    typed = store.of_source(TYPED, first - CORRECTS, last + CORRECTS)
+    return [reading for reading in typed if (reading.place, reading.quantity) in things]
 
 
 def corrected(store: Store, readings: Sequence[Reading]) -> list[Reading]:
     """The typed readings that these correct: of the same thing, at most ten minutes away."""
-    return [each for each in _near(store, readings) if not each.flag]
+    return [reading for reading in _near(store, readings) if not reading.flag]
 
 
 def _new(store: Store, readings: Sequence[Reading]) -> list[Reading]:
     """The readings that do not stand in the store already, each at an instant of its own."""
-    held = {key_of(each): each for each in _near(store, readings)}
-    return [_apart(each, held) for each in readings if not _stands(each, held)]
+    stored = {key_of(reading): reading for reading in _near(store, readings)}
+    return [_apart(reading, stored) for reading in readings if not _stands(reading, stored)]
 
 
-def _stands(reading: Reading, held: dict[Key, Reading]) -> bool:
-    same = held.get(key_of(reading))
+def _stands(reading: Reading, stored: dict[Key, Reading]) -> bool:
+    same = stored.get(key_of(reading))
     return same is not None and not same.flag and same.value == reading.value
 
 
-def _apart(reading: Reading, held: dict[Key, Reading]) -> Reading:
-    while key_of(reading) in held:
+def _apart(reading: Reading, stored: dict[Key, Reading]) -> Reading:
+    while key_of(reading) in stored:
         reading = replace(reading, at=reading.at - _MS)
     return reading
 
 
 def suspects(
-    store: Store, readings: Sequence[Reading], texts: Mapping[Quantity, str], *, also: bool = False
+    store: Store,
+    readings: Sequence[Reading],
+    texts: Mapping[Quantity, str],
+    *,
+    both_right: bool = False,
 ) -> list[Slip]:
     """Those of the readings about to be entered that may be slips, by what else was measured.
 
     texts: as they were typed. What they would replace is not held against them.
     """
-    first = min(each.at for each in readings) - REMEMBERED
-    last = max(each.at for each in readings) + REMEMBERED
-    heard = store.readings(first, last, bucket_s=60)
-    gone = [] if also else corrected(store, readings)
-    stands = [e for e in store.of_source(TYPED, first, last) if not e.flag and e not in gone]
-    return slips(readings, texts, [*(e for e in heard if e.source != TYPED), *stands])
+    first = min(reading.at for reading in readings) - REMEMBERED
+    last = max(reading.at for reading in readings) + REMEMBERED
+    measured = store.readings(first, last, bucket_s=60)
+    replaced = [] if both_right else corrected(store, readings)
+    stands = [e for e in store.of_source(TYPED, first, last) if not e.flag and e not in replaced]
+    return slips(readings, texts, [*(e for e in measured if e.source != TYPED), *stands])
 
 
 def enter(
-    store: Store, intake: Intake, readings: Sequence[Reading], now: datetime, *, also: bool = False
+    store: Store,
+    intake: Intake,
+    readings: Sequence[Reading],
+    now: datetime,
+    *,
+    both_right: bool = False,
 ) -> Entered:
-    """Store what was typed; it replaces what it corrects, unless both are right (`also`)."""
+    """Store what was typed; it replaces what it corrects, unless both are right."""
     with store.together():
         fresh = _new(store, readings)
-        gone = [] if also or not fresh else corrected(store, fresh)
+        replaced = [] if both_right or not fresh else corrected(store, fresh)
         new = intake.take(fresh)
-        for each in fresh:
-            same = [e for e in gone if (e.place, e.quantity) == (each.place, each.quantity)]
-            _tell(store, each, "typed", now, replaces=[e.at.isoformat() for e in same])
-        store.mark(TYPED, {key_of(each): REPLACED for each in gone})
-    return Entered(new, tuple(gone))
+        for reading in fresh:
+            same = [
+                e for e in replaced if (e.place, e.quantity) == (reading.place, reading.quantity)
+            ]
+            _tell(store, reading, "typed", now, replaces=[e.at.isoformat() for e in same])
+        store.mark(TYPED, {key_of(reading): REPLACED for reading in replaced})
+    return Entered(new, tuple(replaced))
 
 
 def _tell(store: Store, reading: Reading, kind: str, now: datetime, **more: Any) -> None:
@@ -106,51 +117,51 @@ def _tell(store: Store, reading: Reading, kind: str, now: datetime, **more: Any)
 
 def marks(entries: Sequence[Entry]) -> Marks:
     """Which typed readings are withdrawn, and which other one replaced them, by all that was ever
-    told of them.
+    entered of them.
 
     Where a correction is taken back, or its typing undone, what it had replaced stands again.
     """
-    found: Marks = {}
-    entries = [each for each in entries if not each.damaged]
-    gone, told = undone_by(entries), {each.id: each for each in entries}
-    for each in entries:
-        undone = told.get(each.body["event"]) if each.kind == UNDO else None
-        if each.kind == "typed":
-            _type(found, each)
-        elif each.id in gone:
+    withdrawn: Marks = {}
+    entries = [entry for entry in entries if not entry.damaged]
+    undone_ids, entry_of = undone_by(entries), {entry.id: entry for entry in entries}
+    for entry in entries:
+        undone = entry_of.get(entry.body["event"]) if entry.kind == UNDO else None
+        if entry.kind == "typed":
+            _type(withdrawn, entry)
+        elif entry.id in undone_ids:
             continue
-        elif each.kind == TAKEN_BACK.code:
-            _withdraw(found, _key(each))
-        elif each.kind == "used_again":
-            found.pop(_key(each), None)
+        elif entry.kind == TAKEN_BACK.code:
+            _withdraw(withdrawn, _key(entry))
+        elif entry.kind == "used_again":
+            withdrawn.pop(_key(entry), None)
         elif undone is not None and undone.kind == "typed":
-            _withdraw(found, _key(undone))
-    return found
+            _withdraw(withdrawn, _key(undone))
+    return withdrawn
 
 
 def _key(entry: Entry) -> Key:
     return entry.name, entry.body["quantity"], to_ms(entry.at)
 
 
-def _type(found: Marks, entry: Entry) -> None:
+def _type(withdrawn: Marks, entry: Entry) -> None:
     key = _key(entry)
-    found.pop(key, None)
+    withdrawn.pop(key, None)
     for text in entry.body.get("replaces", ()):
-        found[key[0], key[1], to_ms(datetime.fromisoformat(text))] = (REPLACED, key)
+        withdrawn[key[0], key[1], to_ms(datetime.fromisoformat(text))] = (REPLACED, key)
 
 
-def _withdraw(found: Marks, key: Key) -> None:
-    before = found.pop(key, None)
-    _give_back(found, key, before)
-    found[key] = (TAKEN_BACK, None)
+def _withdraw(withdrawn: Marks, key: Key) -> None:
+    before = withdrawn.pop(key, None)
+    _give_back(withdrawn, key, before)
+    withdrawn[key] = (TAKEN_BACK, None)
 
 
-def _give_back(found: Marks, key: Key, before: tuple[Flag, Key | None] | None) -> None:
-    for other in [other for other, (_, by) in found.items() if by == key]:
+def _give_back(withdrawn: Marks, key: Key, before: tuple[Flag, Key | None] | None) -> None:
+    for replaced in [replaced for replaced, (_, by) in withdrawn.items() if by == key]:
         if before is None:
-            del found[other]
+            del withdrawn[replaced]
         else:
-            found[other] = before
+            withdrawn[replaced] = before
 
 
 def _change(
@@ -158,8 +169,8 @@ def _change(
 ) -> list[Reading]:
     with store.together():
         before = marks(store.all_entries(SUBJECT))
-        for each in readings:
-            _tell(store, each, kind, now)
+        for reading in readings:
+            _tell(store, reading, kind, now)
         after = marks(store.all_entries(SUBJECT))
         moved = [key for key in before | after if before.get(key) != after.get(key)]
         store.mark(TYPED, {key: after.get(key, (None, None))[0] for key in moved})
@@ -182,16 +193,18 @@ def settle(store: Store) -> None:
     """Mark the typed readings as the ledger says, after another logbook was taken in, or after an
     undo."""
     entries = store.all_entries(SUBJECT)
-    found = marks(entries)
-    told = {_key(each) for each in entries if each.kind != UNDO and not each.damaged}
-    store.mark(TYPED, {key: found.get(key, (None, None))[0] for key in told | set(found)})
+    withdrawn = marks(entries)
+    recorded = {_key(entry) for entry in entries if entry.kind != UNDO and not entry.damaged}
+    store.mark(
+        TYPED, {key: withdrawn.get(key, (None, None))[0] for key in recorded | set(withdrawn)}
+    )
 
 
 def at_instant(store: Store, place: str, quantity: str, at: datetime) -> Reading:
     """The typed reading of one thing at one instant. Raises ReadingError where there is none."""
-    for each in store.of_source(TYPED, at, at):
-        if (each.place, each.quantity) == (place, quantity):
-            return each
+    for reading in store.of_source(TYPED, at, at):
+        if (reading.place, reading.quantity) == (place, quantity):
+            return reading
     raise ReadingError("there is no such typed reading", fix="load the page again")
 
 
@@ -205,24 +218,26 @@ def last_typed(store: Store, now: datetime, place: str | None = None) -> list[Re
 
     Raises ReadingError where there is none.
     """
-    held = [e for e in history(store, now) if not e.flag and place in (None, e.place)]
-    if not held:
+    standing = [e for e in history(store, now) if not e.flag and place in (None, e.place)]
+    if not standing:
         raise ReadingError("no typed reading stands", fix="see them with: curewatch reading list")
-    return [each for each in held if each.at == held[0].at]
+    return [reading for reading in standing if reading.at == standing[0].at]
 
 
-def last_like(store: Store, now: datetime, wanted: Reading) -> Reading:
+def last_like(store: Store, now: datetime, typed: Reading) -> Reading:
     """The latest typed reading that stands and shows what this one does [C or %], to a tenth.
 
     Raises ReadingError where there is none.
     """
-    thing = (wanted.place, wanted.quantity)
-    for each in history(store, now):
-        same = (each.place, each.quantity) == thing and abs(each.value - wanted.value) <= ALIKE
-        if same and not each.flag:
-            return each
-    what = f"{wanted.value:g} {UNITS[wanted.quantity]}"
+    thing = (typed.place, typed.quantity)
+    for reading in history(store, now):
+        same = (reading.place, reading.quantity) == thing and abs(
+            reading.value - typed.value
+        ) <= ALIKE
+        if same and not reading.flag:
+            return reading
+    what = f"{typed.value:g} {UNITS[typed.quantity]}"
     raise ReadingError(
-        f"no {wanted.quantity.replace('_', ' ')} of {what} was typed for {wanted.place}",
+        f"no {typed.quantity.replace('_', ' ')} of {what} was typed for {typed.place}",
         fix="see what was typed with: curewatch reading list",
     )

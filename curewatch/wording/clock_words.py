@@ -6,31 +6,31 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from curewatch.durations import duration
-from curewatch.quality.clock import SLACK, WentBack
+from curewatch.quality.clock import SLACK, ClockSetback
 
 if TYPE_CHECKING:
     from curewatch.bench.views import BenchView, StepView
     from curewatch.formats import ReaderFormat
 
 
-def went_back(setback: WentBack) -> str:
+def went_back(setback: ClockSetback) -> str:
     """By how much, and what that means."""
     length = duration(setback.by / timedelta(minutes=1))
     return f"This computer's clock went back {length}: do not trust these times."
 
 
-def instead(setback: WentBack, manner: ReaderFormat) -> str:
+def instead(setback: ClockSetback, manner: ReaderFormat) -> str:
     """What it shows, and the time that is counted by."""
-    shown, text = manner.moment(setback.wall, setback.held), manner.clock(setback.held)
+    shown, text = manner.moment(setback.wall, setback.counted), manner.clock(setback.counted)
     return f"It shows {shown}; these times count on as if it were {text}."
 
 
-def right(setback: WentBack, manner: ReaderFormat) -> str:
+def right(setback: ClockSetback, manner: ReaderFormat) -> str:
     """What the button says: the time shown is right."""
-    return f"{manner.moment(setback.wall, setback.held)} is right"
+    return f"{manner.moment(setback.wall, setback.counted)} is right"
 
 
-def on_page(setback: WentBack | None, manner: ReaderFormat) -> dict[str, str]:
+def on_page(setback: ClockSetback | None, manner: ReaderFormat) -> dict[str, str]:
     """What the page says, by the part of it; empty where the clock did not go back."""
     if setback is None:
         return {}

@@ -11,7 +11,7 @@ from curewatch.wording import words
 
 if TYPE_CHECKING:
     from curewatch.climate.flag import Code, Flag
-    from curewatch.quality.availability import Lost, Split
+    from curewatch.quality.availability import Disagreement, Outage
     from curewatch.quality.calibration import Check, Move
     from curewatch.quality.slips import Slip
     from curewatch.store.readings import Ahead
@@ -86,7 +86,7 @@ def flag(found: Flag, quantity: Quantity, manner: ReaderFormat, now: datetime) -
     )
 
 
-def _name(outage: Lost) -> str:
+def _name(outage: Outage) -> str:
     """What a sensor is called: Panel sensor, Air humidity sensor."""
     kind = ""
     if outage.quantity == "relative_humidity":
@@ -96,7 +96,7 @@ def _name(outage: Lost) -> str:
     return f"{outage.place[:1].upper()}{outage.place[1:]}{kind} sensor"
 
 
-def lost(outage: Lost, manner: ReaderFormat, now: datetime) -> str:
+def lost(outage: Outage, manner: ReaderFormat, now: datetime) -> str:
     """A sensor that is silent or flagged, as a sentence."""
     if outage.flag:
         return f"{_name(outage)} flagged: {flag(outage.flag, outage.quantity, manner, now)}."
@@ -121,7 +121,7 @@ def check(found: Check, manner: ReaderFormat) -> str:
         else manner.temperature(found.reference)
     )
     offset = _by(manner, found.quantity, found.offset)
-    return f"{offset} since {manner.day(found.told)}, checked{by} {how} {reference}"
+    return f"{offset} since {manner.day(found.recorded_at)}, checked{by} {how} {reference}"
 
 
 def move(found: Move, manner: ReaderFormat, now: datetime) -> str:
@@ -132,7 +132,7 @@ def move(found: Move, manner: ReaderFormat, now: datetime) -> str:
     return f"moved from {found.before} to {found.after} {at}"
 
 
-def split(found: Split, manner: ReaderFormat) -> str:
+def split(found: Disagreement, manner: ReaderFormat) -> str:
     """Two sensors that do not agree, and what to do about it."""
     one, other = found.sources
     gap = _by(manner, found.quantity, found.gap).lstrip("+")

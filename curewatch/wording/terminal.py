@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from curewatch.logbook.logbook import Entry
     from curewatch.logbook.predictions import Course, Prediction
     from curewatch.products.sheet import Sheet
-    from curewatch.quality.calibration import Check, Flat
-    from curewatch.quality.clock import WentBack
+    from curewatch.quality.calibration import Check, StuckSpell
+    from curewatch.quality.clock import ClockSetback
     from curewatch.quality.overview import Sensor, Sensors
     from curewatch.quality.slips import Slip
     from curewatch.store.turned_away import Refusal, TurnedAway
@@ -179,7 +179,7 @@ class Terminal:
             line = f"        {words.QUANTITY[name]:16} {low} to {high}, mean {mean}"
             yield f"{line} ({from_})" if from_ else line
 
-    def _left_out(self, flat: Flat, now: datetime) -> str:
+    def _left_out(self, flat: StuckSpell, now: datetime) -> str:
         since, until = (self.manner.moment(instant, now) for instant in (flat.since, flat.until))
         named = f"{flat.place} {words.QUANTITY[flat.quantity]}"
         return f"    left out: {named} from {since} to {until}, when {flat.source} stood still"
@@ -285,7 +285,7 @@ class Terminal:
         ]
         return "\n".join(lines)
 
-    def went_back(self, setback: WentBack) -> str:
+    def went_back(self, setback: ClockSetback) -> str:
         """That the computer's clock went back, by how much, and what to do."""
         return (
             f"{clock_words.went_back(setback)} {clock_words.instead(setback, self.manner)} "

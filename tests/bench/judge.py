@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.climate.reading import Quantity, Reading
-from curewatch.quality.control import Judge
-from curewatch.quality.state import Known
+from curewatch.quality.control import QualityControl
+from curewatch.quality.state import ReadingContext
 from tests.support.weather import DATA, building, year
 
 START = datetime(2026, 1, 1, tzinfo=UTC)
@@ -60,11 +60,11 @@ def spoiled(
 
 def flags(values: FloatArray, quantity: Quantity) -> Flags:
     """What the judge does not believe."""
-    judge, found = Judge(), []
+    judge, found = QualityControl(), []
     for n, value in enumerate(values):
         at = START + timedelta(minutes=60 / PER_HOUR * n)
         reading = Reading("air", quantity, float(value), at, "sensor")
-        found.append(judge.flag(reading, Known(float(value))) is not None)
+        found.append(judge.flag(reading, ReadingContext(float(value))) is not None)
     return np.array(found)
 
 

@@ -108,8 +108,8 @@ def _things(bench: Bench) -> None:
         "clock", "", "confirmed", ago(50), ago(50), {"newest": ago(45).isoformat()},
     )  # fmt: skip
     calibration.add_rename(store, "old", "probe", ago(49))
-    flat = calibration.Flat("probe", "air", "air_temperature", ago(90), ago(48))
-    calibration.add_flat(store, flat)
+    flat = calibration.StuckSpell("probe", "air", "air_temperature", ago(90), ago(48))
+    calibration.add_stuck_spell(store, flat)
 
 
 def exported(bench: Bench) -> dict[str, Any]:

@@ -79,7 +79,7 @@ def _air(store: Store) -> None:
     )
     for back, value in ((700.0, 14.4), (650.0, 41.0), (640.0, 14.1)):
         reading = make_reading("hood", "surface_temperature", value, ago(back), "typed")
-        typed.enter(store, intake, [reading], ago(back), also=True)
+        typed.enter(store, intake, [reading], ago(back), both_right=True)
     typed.take_back(store, [typed.at_instant(store, "hood", "surface_temperature", ago(650))], NOW)
     store.refuse(ago(500), "mqtt curewatch/panel/surface_temperature", "'abc' is no number.")
 

@@ -19,7 +19,7 @@ from playwright.sync_api import Browser
 
 from curewatch.bench.bench import Bench, Details
 from curewatch.climate.reading import make_reading
-from curewatch.quality.clock import KEEP_S, SLACK, HeldClock, confirm, kept
+from curewatch.quality.clock import KEEP_S, SLACK, SteadyClock, confirm, kept
 from curewatch.store import known_time
 from curewatch.store.known_time import KnownTime
 from curewatch.store.migrations import schema
@@ -43,7 +43,7 @@ class Computer:
     true: datetime = NOON
     off: timedelta = timedelta()
     known: KnownTime = field(default_factory=lambda: KnownTime(NOON - HOUR, timedelta(), 0))
-    clock: HeldClock = field(init=False)
+    clock: SteadyClock = field(init=False)
 
     def __post_init__(self) -> None:
         self.start()
@@ -55,7 +55,7 @@ class Computer:
         def steady_s() -> float:
             return (self.true - began).total_seconds()
 
-        self.clock = HeldClock(self.wall, steady_s, lambda: self.known)
+        self.clock = SteadyClock(self.wall, steady_s, lambda: self.known)
 
     def wall(self) -> datetime:
         return self.true + self.off
@@ -163,7 +163,7 @@ def test_a_correction_of_less_than_a_minute_is_followed_and_not_said() -> None:
 
 def test_a_clock_that_is_set_on_purpose_is_never_held() -> None:
     at = [NOON]
-    clock = HeldClock(lambda: at[0], lambda: 0.0)
+    clock = SteadyClock(lambda: at[0], lambda: 0.0)
     clock()
     at[0] -= 5 * HOUR
     assert clock() == at[0]
@@ -177,7 +177,7 @@ class Home:
     store: Store
     bench: Bench
     wall: list[datetime]
-    clock: HeldClock
+    clock: SteadyClock
     page: FlaskClient
 
 
@@ -185,7 +185,7 @@ class Home:
 def home(tmp_path: Path) -> Iterator[Home]:
     store = Store(tmp_path / "curewatch.sqlite")
     bench, wall = Bench(store), [NOON]
-    clock = HeldClock(lambda: wall[0], lambda: 0.0, store.known_time)
+    clock = SteadyClock(lambda: wall[0], lambda: 0.0, store.known_time)
     app = make_app(bench, store, clock, SETTINGS, went_back=clock.went_back)
     yield Home(store, bench, wall, clock, app.test_client())
     store.close()

@@ -66,11 +66,11 @@ def add(
     at = check_time(context.before(ago), now, "the reading")
     where = context.place(place)
     readings = typed_readings.typed(where, at, texts)
-    for slip in [] if yes else typed.suspects(store, readings, texts, also=also):
+    for slip in [] if yes else typed.suspects(store, readings, texts, both_right=also):
         what, fix = context.say.slip(slip, now)
         raise ReadingError(what, where=f"{where} {words_of(slip.reading)}", fix=fix)
     intake = Intake(store, context.settings.places)
-    found = typed.enter(store, intake, readings, now, also=also)
+    found = typed.enter(store, intake, readings, now, both_right=also)
     click.echo(f"{found.new} of {len(readings)} stored for {where} at {context.manner.clock(at)}.")
     for each in found.replaced:
         click.echo(

@@ -26,7 +26,7 @@ from curewatch.exchange.buttons import ButtonActions
 from curewatch.exchange.presses import Presses
 from curewatch.files.private import shut
 from curewatch.logbook.housekeeping import each_day, sweep
-from curewatch.quality.clock import HeldClock, kept
+from curewatch.quality.clock import SteadyClock, kept
 from curewatch.quality.tally import Tally
 from curewatch.settings.credentials import FILE as DOOR_FILE
 from curewatch.settings.credentials import LiveDoor
@@ -89,7 +89,7 @@ def keep_log(folder: Path) -> None:
 def run(
     store: Store,
     settings: Settings,
-    clock: HeldClock,
+    clock: SteadyClock,
     say: Callable[[str], None],
 ) -> None:
     """Serve until Ctrl-C or SIGTERM; what was accepted by then is stored.

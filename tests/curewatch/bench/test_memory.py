@@ -27,7 +27,7 @@ from curewatch.logbook import predictions, undo
 from curewatch.plan.next_action import Cards
 from curewatch.protection import purge
 from curewatch.quality import typed
-from curewatch.quality.calibration import Flat, add_check, add_flat
+from curewatch.quality.calibration import StuckSpell, add_check, add_stuck_spell
 from curewatch.quality.intake import Intake
 from curewatch.store.store import Store
 from curewatch.vocabulary import ANSWERS, STATES
@@ -243,8 +243,8 @@ class Garage(RuleBasedStateMachine):
     @rule(here=st.booleans(), off=st.floats(-3, 3), stuck_min=st.integers(0, 300))
     def sensor(self, here: bool, off: float, stuck_min: int) -> None:
         start = self.now - timedelta(minutes=stuck_min)
-        flat = Flat("probe", "panel", SURFACE, start, self.now)
-        self.tell(here, lambda b: add_flat(b.store, flat))
+        flat = StuckSpell("probe", "panel", SURFACE, start, self.now)
+        self.tell(here, lambda b: add_stuck_spell(b.store, flat))
         self.tell(
             here,
             lambda b: add_check(b.store, "probe", SURFACE, reference=9, read=9 - off, now=self.now),
@@ -281,7 +281,7 @@ def test_each_write_raises_the_marks_of_what_it_changes_and_no_other(running: Be
 
     late = [Reading("panel", SURFACE, 9.0, AT + timedelta(minutes=2), "probe")]
     early = [Reading("panel", SURFACE, 9.0, AT - timedelta(days=2), "probe")]
-    flat = Flat("probe", "panel", SURFACE, AT, AT)
+    flat = StuckSpell("probe", "panel", SURFACE, AT, AT)
     for which in (store, other):
         bench = Bench(which)
         assert raised(partial(bench.start, SHEETS[0], now=AT)) == [True, True, False]
@@ -296,5 +296,5 @@ def test_each_write_raises_the_marks_of_what_it_changes_and_no_other(running: Be
         assert raised(partial(which.add_readings, late)) == [True, False, False]
         assert raised(partial(which.add_readings, early)) == [True, False, True]
         assert raised(partial(which.merge, [], [], {})) == [True, True, True]
-    assert raised(lambda: add_flat(other, flat)) == [True, True, True]
+    assert raised(lambda: add_stuck_spell(other, flat)) == [True, True, True]
     other.close()

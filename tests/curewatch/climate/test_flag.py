@@ -17,9 +17,9 @@ from curewatch.climate.flag import CODES, WAITED, Flag, flag_of, text_of
 from curewatch.climate.reading import QUANTITIES, Quantity, Reading
 from curewatch.formats import ReaderFormat
 from curewatch.quality.calibration import add_check
-from curewatch.quality.control import Judge
+from curewatch.quality.control import QualityControl
 from curewatch.quality.intake import Intake
-from curewatch.quality.state import Known
+from curewatch.quality.state import ReadingContext
 from curewatch.settings.settings import parse_settings
 from curewatch.store.migrations import flag_words, schema
 from curewatch.store.migrations.flag_words import flag_of_words
@@ -65,10 +65,10 @@ def test_whatever_a_topic_is_called_its_neighbour_s_flag_stops_nothing(
     assert max(store.latest(), key=lambda each: each.value).flag == other.flag
 
 
-class Broken(Judge):
+class Broken(QualityControl):
     """A judge that fails on one sensor."""
 
-    def flag(self, reading: Reading, known: Known) -> Flag | None:
+    def flag(self, reading: Reading, known: ReadingContext) -> Flag | None:
         if reading.source == "odd":
             raise ZeroDivisionError("division by zero")
         return super().flag(reading, known)
@@ -82,7 +82,7 @@ class Broken(Judge):
 def test_what_fails_on_one_reading_is_counted_logged_shown_and_stops_no_other(
     store: Store, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
-    monkeypatch.setattr("curewatch.quality.intake.Judge", Broken)
+    monkeypatch.setattr("curewatch.quality.intake.QualityControl", Broken)
     with caplog.at_level(logging.ERROR):
         for n in range(3):
             batch = [reading(n, 14.0), reading(n, 15.0, "odd"), reading(n, 9.0, "b", "shelf")]

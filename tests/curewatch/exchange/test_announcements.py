@@ -11,7 +11,7 @@ import pytest
 
 from curewatch.bench.views import BenchView, StepView
 from curewatch.exchange.announcements import NOTHING, SCHEMAS, STATES, alike, announced, for_json
-from curewatch.quality.availability import Lost
+from curewatch.quality.availability import Outage
 from tests.curewatch.exchange.test_log_schema import faults
 from tests.support.bench_views import ADHESIVE, NOW, PRIMER, at, bench, step
 
@@ -102,7 +102,7 @@ def test_what_is_due_stands_before_what_comes_sooner_and_what_has_no_time_comes_
 def test_what_sounds_is_told_with_its_step_and_place() -> None:
     soon = step(1, "fibre-polyester-filler", -5, {"working_time": (1.5, 2.0, 3.0)})
     cold = step(2, "epoxy-primer", -60, PRIMER, stalled_from=5.0)
-    silent = Lost("panel", "surface_temperature", at(-90), steps=(1, 2))
+    silent = Outage("panel", "surface_temperature", at(-90), steps=(1, 2))
     view = replace(bench(soon, cold, asks=("working_time", "recoat_opens")), lost=(silent,))
     found = told(view, "alarms")["alarms"]
     kinds = {each["kind"]: each for each in found}

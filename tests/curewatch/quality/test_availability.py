@@ -21,7 +21,7 @@ from curewatch.climate.series import indexed
 from curewatch.durations import ago
 from curewatch.handover import handover
 from curewatch.logbook import logbook
-from curewatch.quality.availability import Ends, leans_on, splits, uncertainty
+from curewatch.quality.availability import LastReadings, leans_on, splits, uncertainty
 from curewatch.quality.intake import Intake
 from curewatch.store.store import Store
 from curewatch.walltime import local_zone
@@ -226,7 +226,7 @@ def test_two_that_differ_and_are_equally_unknown_widen_the_band_and_are_said(
     tmp_path: Path,
 ) -> None:
     agreeing, apart = pair(tmp_path / "agreeing", 0.7), pair(tmp_path / "apart", 2.0)
-    ends = Ends(apart.store.latest(), apart.store.usable(), lambda name: USUAL)
+    ends = LastReadings(apart.store.latest(), apart.store.usable(), lambda name: USUAL)
     (found,) = splits(ends.usable, lambda name: USUAL)
     assert (found.sources, found.gap) == (("one", "other"), 4.0)
     held = indexed(apart.store.readings(at(-90), at(90)))

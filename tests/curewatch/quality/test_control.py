@@ -16,9 +16,15 @@ from curewatch.climate.flag import Flag
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.climate.reading import QUANTITIES, Quantity, Reading
 from curewatch.climate.series import lagged
-from curewatch.quality.control import STUCK_S, Judge
-from curewatch.quality.single_sensor import FAR_PERSISTS_S, PERSISTS, PERSISTS_S, STEPS, near
-from curewatch.quality.state import Known
+from curewatch.quality.control import STUCK_S, QualityControl
+from curewatch.quality.single_sensor import (
+    FAR_PERSISTS_S,
+    PERSISTS,
+    PERSISTS_S,
+    STEP_LIMITS,
+    within_step_limits,
+)
+from curewatch.quality.state import ReadingContext
 from demo.seed import SHOWN, history
 from tests.support.weather import year
 
@@ -39,10 +45,10 @@ def reading(
     return Reading(place, quantity, value, AT + timedelta(minutes=minute), source)
 
 
-def judged(course: Sequence[Reading], judge: Judge | None = None, **known: float) -> Flags:
+def judged(course: Sequence[Reading], judge: QualityControl | None = None, **known: float) -> Flags:
     """The flags of readings in the order given, the sensors giving what is read."""
-    judge = judge or Judge()
-    return [judge.flag(each, Known(each.value, **known)) for each in course]
+    judge = judge or QualityControl()
+    return [judge.flag(each, ReadingContext(each.value, **known)) for each in course]
 
 
 def codes(flags: Flags) -> list[str]:
@@ -105,7 +111,7 @@ def warming(minute: float) -> float:
 def stuck_beside(other: Callable[[float], float], **where: str) -> Flags:
     """The flags of a probe on the panel that gives 14.2 all the time, beside another sensor."""
     where = {"quantity": AIR, "place": "air", "source": "air"} | where
-    judge = Judge()
+    judge = QualityControl()
     found: Flags = []
     for n in range(60):
         judged([reading(5 * n, other(5 * n), **where)], judge)  # type: ignore[arg-type]
@@ -140,7 +146,7 @@ def test_standing_still_is_no_fault_while_nothing_tells_that_it_should_move(
 
 
 def test_one_changed_digit_lifts_the_flag() -> None:
-    judge = Judge()
+    judge = QualityControl()
     for n in range(60):
         judged([reading(5 * n, warming(5 * n), AIR, "air", "air"), reading(5 * n + 1, 14.2)], judge)
     assert codes(judged([reading(301, 14.2)], judge)) == ["stuck"]
@@ -173,9 +179,9 @@ LAGS = [
 def test_a_clock_that_is_off_by_a_zone_or_by_days_is_flagged(
     lag_min: float, flag: Flag | None
 ) -> None:
-    judge = Judge()
+    judge = QualityControl()
     found = [
-        judge.flag(reading(5 * n, 14 + n / 10), Known(14 + n / 10, 60 * lag_min + n % 3))
+        judge.flag(reading(5 * n, 14 + n / 10), ReadingContext(14 + n / 10, 60 * lag_min + n % 3))
         for n in range(12)
     ]
     assert found[:4] == [None] * 4
@@ -183,8 +189,11 @@ def test_a_clock_that_is_off_by_a_zone_or_by_days_is_flagged(
 
 
 def test_what_waited_at_a_broker_for_hours_is_no_wrong_clock() -> None:
-    judge = Judge()
-    found = [judge.flag(reading(n, 14.0 + n / 50), Known(14.0, 60 * (200 - n))) for n in range(200)]
+    judge = QualityControl()
+    found = [
+        judge.flag(reading(n, 14.0 + n / 50), ReadingContext(14.0, 60 * (200 - n)))
+        for n in range(200)
+    ]
     assert set(found) == {None}
 
 
@@ -192,12 +201,12 @@ def beside(
     values: dict[str, float], checked: dict[str, float] | None = None, hours: float = 3
 ) -> dict[str, Flags]:
     """The flags of sensors at one place that give these values all the time, a little noisy."""
-    judge = Judge()
+    judge = QualityControl()
     found: dict[str, Flags] = {source: [] for source in values}
     for n in range(round(12 * hours)):
         for source, value in values.items():
             seen = value + 0.1 * (n % 2)
-            known = Known(seen, checked_s=(checked or {}).get(source, float("-inf")))
+            known = ReadingContext(seen, checked_s=(checked or {}).get(source, float("-inf")))
             found[source].append(judge.flag(reading(5 * n, seen, source=source), known))
     return found
 
@@ -250,7 +259,7 @@ def test_what_was_typed_is_not_judged() -> None:
 
 
 def test_what_comes_late_is_judged_by_its_neighbours_and_changes_nothing() -> None:
-    judge = Judge()
+    judge = QualityControl()
     course = every(1, 10, lambda minute: 14.0 + minute / 10)
     judged(course[:5] + course[6:], judge)
     assert judged([reading(4.5, 14.5), reading(5.5, 70.0)], judge) == [None, Flag("spike")]
@@ -267,7 +276,7 @@ def test_a_course_that_keeps_to_the_physics_is_never_a_jump(
     at_s, value, course = 0.0, 20.0, [reading(0, 20.0, quantity)]
     for gap_s, share in steps:
         at_s += gap_s
-        value += 0.99 * share * STEPS[quantity].within(gap_s)
+        value += 0.99 * share * STEP_LIMITS[quantity].allowed(gap_s)
         course.append(reading(at_s / 60, value, quantity))
     assert "jump" not in codes(judged(course))
 
@@ -281,7 +290,7 @@ def test_a_course_that_keeps_to_the_physics_is_never_a_jump(
 def test_no_true_change_is_flagged_longer_than_it_must_last_to_be_believed(
     quantity: Quantity, before: float, after: float, gap_s: float
 ) -> None:
-    far = quantity == AIR and abs(after - before) > STEPS[AIR].soon
+    far = quantity == AIR and abs(after - before) > STEP_LIMITS[AIR].soon
     lasts_s = FAR_PERSISTS_S if far else PERSISTS_S
     count = PERSISTS + math.ceil(lasts_s / gap_s) + 2
     course = [reading(0, before, quantity)]
@@ -296,7 +305,7 @@ def test_no_true_change_is_flagged_longer_than_it_must_last_to_be_believed(
 def test_a_reading_that_comes_again_is_judged_as_it_was(
     values: list[float], data: st.DataObject
 ) -> None:
-    judge = Judge()
+    judge = QualityControl()
     course = [reading(n, value) for n, value in enumerate(values)]
     first = judged(course, judge)
     again = data.draw(st.lists(st.integers(0, len(course) - 1)))
@@ -305,7 +314,7 @@ def test_a_reading_that_comes_again_is_judged_as_it_was(
 
 @pytest.mark.alone
 def test_the_five_thousandth_reading_costs_what_the_hundredth_cost() -> None:
-    judge, took = Judge(), []
+    judge, took = QualityControl(), []
     for hundred in range(50):
         course = [reading(100 * hundred + n, 14 + n % 7) for n in range(100)]
         begun = time.process_time()
@@ -394,7 +403,7 @@ def found_after_h(rng: np.random.Generator) -> float:
     panel = np.round(16 * (panel + rng.normal(0, 0.04, air.size))) / 16
     froze = int(rng.integers(12 * 12, 24 * 12))
     panel[froze:] = panel[froze]
-    judge = Judge()
+    judge = QualityControl()
     for n, minute in enumerate(minutes):
         judged([reading(minute, float(air[n]), AIR, "air", "air")], judge)
         if judged([reading(minute, float(panel[n]))], judge)[0]:
@@ -414,15 +423,17 @@ def test_a_door_on_fifteen_degrees_is_near_for_a_probe_of_any_speed() -> None:
     for lag_s in (8.0, 60.0, 300.0):
         for gap_s in (1.0, 10.0, 60.0, 600.0):
             seen = 15 * (1 - np.exp(-gap_s / max(lag_s, 60.0)))
-            assert near(AIR, gap_s, seen)
+            assert within_step_limits(AIR, gap_s, seen)
 
 
 def test_after_a_clock_was_ahead_the_next_readings_are_judged_again() -> None:
-    judge, start = Judge(), datetime(2026, 10, 17, 18, 0, tzinfo=UTC)
+    judge, start = QualityControl(), datetime(2026, 10, 17, 18, 0, tzinfo=UTC)
 
     def flag(minutes: float, value: float) -> Flag | None:
         at = start + timedelta(minutes=minutes)
-        return judge.flag(Reading("panel", "surface_temperature", value, at, "probe"), Known(value))
+        return judge.flag(
+            Reading("panel", "surface_temperature", value, at, "probe"), ReadingContext(value)
+        )
 
     assert flag(0, 14.0) is None
     assert flag(30 * 24 * 60, 14.0) is None
@@ -441,7 +452,7 @@ def test_air_that_falls_by_twenty_degrees_at_once_is_not_believed_for_half_an_ho
 
 
 def test_air_that_falls_as_far_beside_another_thermometer_that_falls_is_believed() -> None:
-    judge, found = Judge(), []
+    judge, found = QualityControl(), []
     for minute, value in FAULT:
         judged([reading(minute, value, AIR, "air", "other")], judge)
         found += judged([reading(minute + 0.5, value, AIR, "air", "this")], judge)
@@ -449,7 +460,7 @@ def test_air_that_falls_as_far_beside_another_thermometer_that_falls_is_believed
 
 
 def test_a_humidity_that_rests_while_the_temperature_swings_is_not_stuck() -> None:
-    judge, found = Judge(), []
+    judge, found = QualityControl(), []
     for n in range(60):
         judged([reading(5 * n, 10 + n / 5, AIR, "air", "warmth")], judge)
         found += judged([reading(5 * n, 65.0, DAMP, "air", "damp")], judge)

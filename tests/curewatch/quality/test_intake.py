@@ -14,7 +14,7 @@ from hypothesis import strategies as st
 from curewatch.climate.flag import WAITED, Flag, flag_of
 from curewatch.climate.reading import QUANTITIES, PlaceSettings, Quantity, Reading
 from curewatch.errors import CurewatchError, StoreError
-from curewatch.quality.calibration import add_check, checks, flats, moves
+from curewatch.quality.calibration import add_check, checks, moves, stuck_spells
 from curewatch.quality.intake import Intake
 from curewatch.quality.reference_check import check_sensor, moved_sensor, salt_check_sensor
 from curewatch.quality.salt_check import RANGE_C, humidity_over_salt
@@ -89,7 +89,12 @@ def test_the_last_check_tells_when_by_whom_and_how_far_it_was_off(store: Store) 
     checked(store, "14.0 C", 1, who="  Ann \n Lee ")
     salt_check_sensor(store, place, PROBE, "20 C", "71 %", "", later(2))
     found, salted = checks(store, PROBE)
-    assert (found.offset, found.who, found.told, found.read) == (-0.4, "Ann Lee", later(1), 14.4)
+    assert (found.offset, found.who, found.recorded_at, found.read) == (
+        -0.4,
+        "Ann Lee",
+        later(1),
+        14.4,
+    )
     assert (salted.how, salted.quantity, salted.uncertainty) == ("salt", DAMP, 1.0)
     assert salted.offset == pytest.approx(4.48, abs=0.01)
     assert checks(store, "another") == []
@@ -167,7 +172,7 @@ def test_since_when_a_sensor_is_stuck_is_kept_once_over_restarts(store: Store) -
     for n in range(60):
         warm, still = 12 + n / 6, 14.2 if n < 50 else 14.2 + n / 10
         Intake(store).take([reading(5 * n, warm, AIR, "air", "air"), reading(5 * n + 1, still)])
-    (found,) = flats(store)
+    (found,) = stuck_spells(store)
     assert (found.source, found.place, found.quantity) == (PROBE, "panel", SURFACE)
     assert found.since == later(1)
     stuck = [each.at for each in store.tail(200) if each.flag and each.flag.code == "stuck"]

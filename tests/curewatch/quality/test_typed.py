@@ -51,7 +51,7 @@ def surface(value: float, minutes: float = 0.0, place: str = "panel") -> Reading
 
 
 def enter(store: Store, reading: Reading, *, also: bool = False) -> typed.Entered:
-    return typed.enter(store, Intake(store), [reading], reading.at, also=also)
+    return typed.enter(store, Intake(store), [reading], reading.at, both_right=also)
 
 
 def values(store: Store, bucket_s: float = 60.0) -> list[float]:
@@ -240,7 +240,7 @@ def test_after_any_acts_rows_roll_ups_and_ledger_agree(
             held = typed.history(store, now)
             if kind in ("enter", "also"):
                 reading = Reading("panel", quantity, value, at)
-                typed.enter(store, Intake(store), [reading], now, also=kind == "also")
+                typed.enter(store, Intake(store), [reading], now, both_right=kind == "also")
             elif kind == "undo":
                 for act in list(islice(undo.last_acts(store), 1 + minutes % 3))[-1:]:
                     if not act.undone:
@@ -329,7 +329,7 @@ def test_what_a_value_corrects_is_not_held_against_it(store: Store) -> None:
     texts: dict[Quantity, str] = {"surface_temperature": "14 C"}
     readings = typed_readings.typed("panel", AT + 5 * SECOND, texts)
     assert typed.suspects(store, readings, texts) == []
-    assert len(typed.suspects(store, readings, texts, also=True)) == 1
+    assert len(typed.suspects(store, readings, texts, both_right=True)) == 1
 
 
 def test_humidity_jumps_are_asked_about_too(store: Store) -> None:
