@@ -39,7 +39,7 @@ from curewatch.quality.clock import ClockSetback
 from curewatch.settings.settings import Settings
 from curewatch.store.store import Store
 from curewatch.walltime import local_zone
-from curewatch.wording import clock_words, words
+from curewatch.wording import clock_words, milestone_words, words
 from curewatch.wording.guide import Topic
 from dashboard import door, guard
 from dashboard.band import ms
@@ -128,6 +128,7 @@ def _context(hall: Hall, asset: Callable[[str], str]) -> dict[str, Any]:
         "once": uuid.uuid4().hex,
         "speed": hall.speed,
         "theme": chosen(request, "theme", THEMES),
+        "milestone_words": milestone_words,
         "words": words,
     }
 

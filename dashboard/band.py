@@ -9,7 +9,7 @@ from datetime import datetime, timedelta
 from curewatch.bench.alarms import asks_for_tools, closing
 from curewatch.bench.views import AirTile, BenchView, Change, DueView, StepView
 from curewatch.vocabulary import EARLY_SHOWN, LATER
-from curewatch.wording import words
+from curewatch.wording import milestone_words, words
 from curewatch.wording.words import ReaderFormat, Rounding, rounding
 
 FAR = timedelta(hours=12)
@@ -92,7 +92,13 @@ def _lines(due: DueView, now: datetime, manner: ReaderFormat) -> tuple[str, ...]
 def next_of(due: DueView, now: datetime, manner: ReaderFormat) -> Next:
     """What the band says of a milestone."""
     part = words.part_of(due.part, due.sheet_name)
-    say = words.test_now if due.due else words.no_time if timeless(due) else words.do
+    say = (
+        milestone_words.test_now
+        if due.due
+        else milestone_words.no_time
+        if timeless(due)
+        else milestone_words.do
+    )
     return Next(
         step_id=due.step_id,
         milestone=due.milestone,
@@ -102,9 +108,9 @@ def next_of(due: DueView, now: datetime, manner: ReaderFormat) -> Next:
         rounding=rounding(due.milestone),
         lines=_lines(due, now, manner),
         reason=due.reason,
-        test=words.TEST.get(due.milestone, ""),
-        answers=(*words.ANSWERS[due.milestone].items(), (LATER, words.LATER)),
-        call=words.call(due.milestone),
+        test=milestone_words.TEST.get(due.milestone, ""),
+        answers=(*milestone_words.ANSWERS[due.milestone].items(), (LATER, milestone_words.LATER)),
+        call=milestone_words.call(due.milestone),
         part=part,
         cold=due.cold,
     )
@@ -139,7 +145,13 @@ def then_of(view: BenchView, most: int = 3) -> list[Then]:
     )
     found.sort(key=lambda each: not each[4] and not _shuts_soon(each[1], each[3], view))
     return [
-        Then(words.then(name, part), at, due, rounding(name), at is not None and _far(at, view))
+        Then(
+            milestone_words.then(name, part),
+            at,
+            due,
+            rounding(name),
+            at is not None and _far(at, view),
+        )
         for _, name, part, at, due in found[:most]
     ]
 

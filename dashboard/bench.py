@@ -19,7 +19,7 @@ from curewatch.protection import airing
 from curewatch.protection.purge import closed_lately, purges
 from curewatch.protection.wearing import to_discard
 from curewatch.walltime import from_ms
-from curewatch.wording import clock_words, sensor_words, words
+from curewatch.wording import clock_words, milestone_words, sensor_words, words
 from dashboard import alarms, axis, damaged, figures, undo
 from dashboard.band import (
     asked,
@@ -191,7 +191,7 @@ def _touches(app: Flask, hall: Hall) -> None:
             asked = {"number": number, "milestone": name, "result": result}
             return render_template("really.html", odd=error.what, **asked), 409
         found = hall.bench.step_view(number, now).by_name.get(name)
-        return answered(words.recorded(result, found, now, hall.manner(request)))
+        return answered(milestone_words.recorded(result, found, now, hall.manner(request)))
 
     @app.post("/step/<int:number>/witness")
     def witness(number: int) -> AnyResponse:

@@ -6,6 +6,7 @@ from flask import Flask, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.bench import reminders
+from curewatch.bench.due import asked_name
 from curewatch.errors import StepError
 from curewatch.events.events import UNDO
 from curewatch.events.fields import FIELDS
@@ -58,7 +59,7 @@ def _page(hall: Hall, number: int, error: str = "", filled: object = None) -> st
         fields=FIELDS,
         minutes_to=minutes_to,
         ms=ms,
-        asked=hall.bench.reader.asked(found.view),
+        asked=asked_name(found.view),
         paper=paper(hall),
         spans=SPANS,
         sensors=sensor_words,

@@ -1,4 +1,6 @@
-"""The air as of now: the last usable value of each quantity at each place, with its age."""
+"""The air as of now: the last usable value of each quantity at each place, with its age; and what
+is said where nothing was measured.
+"""
 
 from __future__ import annotations
 
@@ -7,12 +9,14 @@ from datetime import datetime, timedelta
 
 import numpy as np
 
-from curewatch.bench.views import AirTile
+from curewatch.bench.track import assumed_c
+from curewatch.bench.views import AirTile, StepView
 from curewatch.climate import psychrometrics
 from curewatch.climate.conditions import Conditions
 from curewatch.climate.flag import Flag
 from curewatch.climate.reading import QUANTITIES, UNITS, PlaceSettings, Reading
 from curewatch.climate.sources import leading_source
+from curewatch.garage.joint import PROCEDURE
 from curewatch.quality.availability import Outage
 from curewatch.units import minutes
 
@@ -82,3 +86,16 @@ def _spread(
     old = any(lead.age_min > place(lead.source.place).old_after_min for lead in leads)
     at = now - timedelta(minutes=age)
     return AirTile(name, "dew_point_spread", float(spread[0]), "K", at, age, old)
+
+
+def notes(readings: Sequence[Reading], views: Sequence[StepView]) -> tuple[str, ...]:
+    """What is said beside the bench: which steps get no time, and that nothing was measured."""
+    untimed = tuple(f"{view.part}: {PROCEDURE}." for view in views if view.joint == "structural")
+    if any(reading.quantity != "relative_humidity" for reading in readings):
+        return untimed
+    label = f"{assumed_c(views):g} °C" if views else "the label's temperature"
+    return (
+        *untimed,
+        f"No reading yet: the times assume {label}, as on the label, with a wide band. "
+        "Type a thermometer's reading to sharpen them.",
+    )

@@ -9,6 +9,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from curewatch.bench import reminders
+from curewatch.bench.due import asked_name
 from curewatch.bench.plausible import too_soon
 from curewatch.errors import StepError, UnlikelyError
 from curewatch.events.details import Details as Details
@@ -172,7 +173,7 @@ class Bench:
         """
         step = self._open_step(number)
         view = self.reader.step_view(step, now)
-        name = milestone or self.reader.asked(view) or ""
+        name = milestone or asked_name(view) or ""
         if name not in step.sheet.reference.minutes:
             what = f"as {name[:40]!r}" if name else "now"
             allowed = ", ".join(step.sheet.reference.minutes)

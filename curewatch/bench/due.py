@@ -99,6 +99,12 @@ def asked_of(step: StepView) -> MilestoneView | None:
     return due[-1] if due else next(iter(milestones), None)
 
 
+def asked_name(step: StepView) -> str | None:
+    """The name of the milestone that a step asks about now."""
+    milestone = asked_of(step)
+    return milestone.name if milestone else None
+
+
 def moved_by(
     before: Milestone, after: Milestone, since: datetime, panel: tuple[float, float], told: bool
 ) -> Change | None:

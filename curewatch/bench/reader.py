@@ -11,8 +11,8 @@ from itertools import islice
 from typing import Any
 
 from curewatch.bench import reminders, spraying
-from curewatch.bench.air_now import tiles
-from curewatch.bench.due import asked_of, due_of, moved_by, on_clock, open_milestones, refreshed
+from curewatch.bench.air_now import notes, tiles
+from curewatch.bench.due import due_of, moved_by, on_clock, open_milestones, refreshed
 from curewatch.bench.failures import Failures
 from curewatch.bench.track import assumed_c, track
 from curewatch.bench.views import BenchView, StepView
@@ -24,10 +24,10 @@ from curewatch.climate.snapshot import Snapshot
 from curewatch.cure.forecast import Forecast, PastStep, forecast
 from curewatch.events.events import UNDO
 from curewatch.garage.damaged import Damaged, failed_step, of_bench
-from curewatch.garage.joint import NO_TIME, PROCEDURE, Joint, joint, mark_of, name_of
+from curewatch.garage.joint import NO_TIME, Joint, joint, mark_of, name_of
 from curewatch.garage.place_air import FINE, PlaceAir, hour_of
-from curewatch.garage.step import DamagedStep, Step, fold, folded, mix_of, sightings
-from curewatch.garage.steps import looked_at
+from curewatch.garage.step import DamagedStep, Step, fold, folded
+from curewatch.garage.steps import looked_at, mix_of, sightings
 from curewatch.products.sheet import Sheet
 from curewatch.quality.availability import LastReadings, Outage
 from curewatch.quality.overview import believed
@@ -217,11 +217,6 @@ class BenchReader(PlaceAir):
             and spraying.unanswered(step.sheet, step.applied, step.acknowledged),
         )
 
-    def asked(self, step: StepView) -> str | None:
-        """The name of the milestone that a step asks about now."""
-        milestone = asked_of(step)
-        return milestone.name if milestone else None
-
     def view(self, now: datetime) -> BenchView:
         """The bench as of now; asking again when nothing changed costs a look-up."""
         mark = (self.store.revision(), now.replace(second=now.second // 20 * 20, microsecond=0))
@@ -251,7 +246,7 @@ class BenchReader(PlaceAir):
             steps=tuple(views),
             due=tuple(due_of(views, now)),
             track=track(snapshot.readings, ahead, start, place, how, views),
-            notes=self._notes(snapshot.readings, views),
+            notes=notes(snapshot.readings, views),
             revision=revision,
             lost=missing,
             failed=tuple(failed),
@@ -292,24 +287,10 @@ class BenchReader(PlaceAir):
         return replace(view, changes=tuple(moved))
 
     def _panel(self, step: Step, since: datetime, snapshot: Snapshot) -> tuple[float, float]:
-        conditions = self.conditions(snapshot.readings, step, snapshot.now)
-        then = round(minutes(since - conditions.start) * 60 / conditions.step_s)
-        return float(conditions.surface_c[min(then, len(conditions.surface_c) - 1)]), float(
-            conditions.surface_c[-1]
-        )
-
-    def _notes(self, readings: Sequence[Reading], views: Sequence[StepView]) -> tuple[str, ...]:
-        untimed = tuple(
-            f"{view.part}: {PROCEDURE}." for view in views if view.joint == "structural"
-        )
-        if any(reading.quantity != "relative_humidity" for reading in readings):
-            return untimed
-        label = f"{assumed_c(views):g} °C" if views else "the label's temperature"
-        return (
-            *untimed,
-            f"No reading yet: the times assume {label}, as on the label, with a wide band. "
-            "Type a thermometer's reading to sharpen them.",
-        )
+        felt = self.conditions(snapshot.readings, step, snapshot.now)
+        then = round(minutes(since - felt.start) * 60 / felt.step_s)
+        last = len(felt.surface_c) - 1
+        return float(felt.surface_c[min(then, last)]), float(felt.surface_c[last])
 
 
 def _ten_minutes(now: datetime) -> datetime:

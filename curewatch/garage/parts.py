@@ -1,8 +1,4 @@
-"""The parts of a job: body or structural, bare since when, and the last step on each.
-
-What is told of a part is an entry of the ledger, and the last word counts, whatever the clock did
-between two; steps are read with it by when they were mixed. Names of part and job are compared
-without regard to capitals.
+"""The parts of all jobs: asked for, and what is told of them.
 
 What names a part without its job is of the one part of that name. Where several jobs have one, or a
 step named another job, nobody can know which was meant: the bare clock runs on, and it is asked.
@@ -10,8 +6,8 @@ step named another job, nobody can know which was meant: the bare clock runs on,
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from datetime import datetime, timedelta
 from difflib import get_close_matches
 from typing import TYPE_CHECKING, Any, get_args
@@ -19,154 +15,34 @@ from typing import TYPE_CHECKING, Any, get_args
 from curewatch.climate.bare_steel import bare_hours
 from curewatch.errors import StepError
 from curewatch.events.bodies import PartKind as Kind
-from curewatch.garage.lying import lying
+from curewatch.garage.part_history import Key, Part, PartHistory, fold, key_of, one_line_of
 from curewatch.garage.shelf import shelf
 from curewatch.quality.overview import believed
-from curewatch.text import LONGEST_TEXT, plain
+from curewatch.text import LONGEST_TEXT
 from curewatch.walltime import check_time
 
 if TYPE_CHECKING:
-    from curewatch.events.events import Entry
     from curewatch.garage.place_air import PlaceAir
-    from curewatch.store.store import Store, Worked
+    from curewatch.store.store import Store
 
 SUBJECT = "part"
-WORDS = ("cleaned_with", "grit", "place")
-COVERS = ("primer", "sealer")
 FINE = timedelta(days=2)
 UNMEASURED_C = 20.0
 KINDS: tuple[Kind, ...] = get_args(Kind)
-Key = tuple[str, str]
 
 
-@dataclass(frozen=True)
-class Part:
-    """One part of a job. bare_since: when it was cleaned to metal, None where it is not bare;
-    bare_hours: hours bare, counted faster when damp [h]; damp_known: whether a humidity was
-    measured for that; asked_step: a step that may have covered it, not yet answered.
-    last_step: the number of the last step on it, of those abandoned only where there is no other;
-    failed_step: that of one abandoned over it since; done: nothing more is wanted of it."""
-
-    name: str
-    job: str
-    kind: Kind = "body"
-    bare_since: datetime | None = None
-    bare_hours: float | None = None
-    cleaned_with: str = ""
-    grit: str = ""
-    place: str = "panel"
-    asked_step: int | None = None
-    last_step: int | None = None
-    failed_step: int | None = None
-    damp_known: bool = False
-    done: bool = False
-
-    @property
-    def key(self) -> Key:
-        """What tells it from others."""
-        return key_of(self.name, self.job)
-
-
-def key_of(name: str, job: str) -> Key:
-    """A part's name and job as they are compared."""
-    return _one_line(name).casefold(), _one_line(job).casefold()
-
-
-def _one_line(text: str) -> str:
-    return " ".join(plain(text).split())[:LONGEST_TEXT].rstrip()
-
-
-@dataclass(frozen=True)
-class _Said:
-    """What words make of a part: `heard` when it was last said to be bare, `answered` when it was
-    said to be still bare."""
-
-    part: Part
-    heard: datetime | None = None
-    answered: datetime | None = None
-    done: datetime | None = None
-
-
-def _told(said: _Said, entry: Entry) -> _Said:
-    body, part = entry.body, said.part
-    if entry.kind == "marked":
-        return replace(said, part=replace(part, kind=body["as"]))
-    if entry.kind == "bared":
-        told: dict[str, Any] = {key: body[key] for key in WORDS if body.get(key)}
-        blank = replace(part, bare_since=entry.at, cleaned_with="", grit="")
-        return _Said(replace(blank, **told), entry.told)
-    if entry.kind == "still bare":
-        return replace(said, heard=entry.told, answered=entry.told)
-    if entry.kind in ("covered", "done"):
-        done = entry.told if entry.kind == "done" else said.done
-        return _Said(replace(part, bare_since=None), done=done)
-    return said
-
-
-def _over(said: _Said, work: Worked, kind: str) -> Part:
-    """The part after a step over it: covered by a primer or sealer mixed after it was said to be
-    bare; else it is asked, but not twice."""
-    part, mixed = said.part, work.row.mixed_at
-    if part.bare_since is None or work.abandoned or mixed < part.bare_since:
-        return part
-    if said.answered is not None and mixed <= said.answered:
-        return part
-    if kind in COVERS and said.heard is not None and mixed >= said.heard:
-        return replace(part, bare_since=None, asked_step=None)
-    return replace(part, asked_step=work.row.id)
-
-
-@dataclass
-class _PartHistory:
-    """All that is known of one part: words in the order told, its steps, and in `near` the steps on
-    a part of the same name whose job is another one or none."""
-
-    entries: list[Entry] = field(default_factory=list)
-    works: list[Worked] = field(default_factory=list)
-    near: list[Worked] = field(default_factory=list)
-
-
-def _fold(heard: _PartHistory, kinds: Mapping[str, str]) -> Part:
-    works = sorted(heard.works, key=lambda work: work.row.mixed_at)
-    part = Part("", "")
-    top, failed = lying(works, [work.abandoned for work in works])
-    if top is not None:
-        over = failed.row.id if failed else None
-        last = works[-1]
-        part = Part(last.part, last.job, place=last.place, last_step=top.row.id, failed_step=over)
-    for entry in heard.entries[-1:]:
-        part = replace(part, name=entry.body["name"])
-    part = replace(part, job=_job(heard))
-    said = _Said(part)
-    for entry in heard.entries:
-        said = _told(said, entry)
-    for work in works:
-        said = replace(said, part=_over(said, work, kinds.get(work.row.sheet, "")))
-    for work in sorted(heard.near, key=lambda work: work.row.mixed_at):
-        said = replace(said, part=_over(said, work, ""))
-    again = [work for work in works if said.done is None or work.row.mixed_at > said.done]
-    return replace(said.part, done=said.done is not None and not again)
-
-
-def _job(heard: _PartHistory) -> str:
-    """The job as it was written last, where it was written at all."""
-    texts = [work.job for work in sorted(heard.works, key=lambda work: work.row.mixed_at)]
-    texts += [str(entry.body["job"]) for entry in heard.entries]
-    return next((job for job in reversed(texts) if job), "")
-
-
-def _grouped(store: Store) -> dict[Key, _PartHistory]:
-    histories: dict[Key, _PartHistory] = {}
+def _grouped(store: Store) -> dict[Key, PartHistory]:
+    histories: dict[Key, PartHistory] = {}
     for work in store.worked():
         if work.part:
-            histories.setdefault(key_of(work.part, work.job), _PartHistory()).works.append(work)
+            histories.setdefault(key_of(work.part, work.job), PartHistory()).works.append(work)
     for entry in store.entries(SUBJECT):
         key = key_of(entry.body["name"], entry.body["job"])
-        histories.setdefault(key, _PartHistory()).entries.append(entry)
+        histories.setdefault(key, PartHistory()).entries.append(entry)
     return _joined(histories)
 
 
-def _joined(histories: dict[Key, _PartHistory]) -> dict[Key, _PartHistory]:
+def _joined(histories: dict[Key, PartHistory]) -> dict[Key, PartHistory]:
     """What was told without a job goes to the one part of that name."""
     by_name: dict[str, list[Key]] = {}
     for key in histories:
@@ -198,7 +74,7 @@ def _weighed(air: PlaceAir, part: Part, now: datetime) -> Part:
 
 def _all(store: Store) -> list[Part]:
     kinds = {id: sheet.kind for id, sheet in shelf(store).items()}
-    return [_fold(heard, kinds) for heard in _grouped(store).values()]
+    return [fold(heard, kinds) for heard in _grouped(store).values()]
 
 
 def parts(air: PlaceAir, now: datetime, job: str | None = None) -> list[Part]:
@@ -269,7 +145,7 @@ def bare(found: Iterable[Part]) -> list[Part]:
 def _tell(
     store: Store, name: str, job: str, kind: str, at: datetime, now: datetime, body: dict[str, Any]
 ) -> None:
-    name, job = _one_line(name), _one_line(job)
+    name, job = one_line_of(name), one_line_of(job)
     if not name:
         raise StepError("the part has no name", fix="say which part, like 'left rear rib'")
     told = {key: value for key, value in body.items() if value}

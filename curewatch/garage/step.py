@@ -10,7 +10,6 @@ from functools import lru_cache
 from typing import Any
 
 from curewatch.climate.reading import HeatSpell, added
-from curewatch.cure.inputs import Mix, Sighting
 from curewatch.errors import CurewatchError, StepError
 from curewatch.events.details import Value
 from curewatch.events.events import Event, standing
@@ -24,6 +23,17 @@ from curewatch.vocabulary import ORDERED, Sample, is_not_yet, is_reached
 CLOSED = (*ENDS, UNDONE)
 STOP, CAUTION = "stop", "caution"
 AGAINST = {STOP: "mixed against a stop", CAUTION: "mixed despite caution"}
+
+
+@dataclass(frozen=True)
+class WitnessView:
+    """What was seen on a dab, when; told later than seen where `told_at` is later."""
+
+    id: int
+    at: datetime
+    told_at: datetime
+    state: str
+    sample: Sample
 
 
 @dataclass(frozen=True)
@@ -268,39 +278,3 @@ def folded(steps_events: Iterable[Sequence[Event]]) -> list[Step]:
         with suppress(DamagedStep):
             found.append(fold(events))
     return found
-
-
-def mix_of(step: Step) -> Mix:
-    """What the model needs to know of a mix."""
-    return Mix(step.mixed_at, step.amount_g, step.hardener_pct, step.film_um, step.product_c)
-
-
-def sightings(step: Step) -> tuple[Sighting, ...]:
-    """Witnesses and tests on the work as the belief takes them; after_min [min].
-
-    Of the tests that found a milestone reached, only the one that stands.
-    """
-    seen = [
-        Sighting(witness.id, step.after_min(witness.at), witness.state, witness.sample)
-        for witness in step.witnesses
-    ]
-    tested = [
-        Sighting(-1 - index, step.after_min(answer.at), f"{answer.result}:{name}", "work")
-        for name, answers in step.answers.items()
-        for index, answer in enumerate(answers)
-        if name != "recoat_closes"
-        and name in step.sheet.reference.minutes
-        and (is_not_yet(answer.result) or answer == step.reached.get(name))
-    ]
-    return tuple(sorted((*seen, *tested), key=lambda sighting: sighting.after_min))
-
-
-@dataclass(frozen=True)
-class WitnessView:
-    """What was seen on a dab, when; told later than seen where `told_at` is later."""
-
-    id: int
-    at: datetime
-    told_at: datetime
-    state: str
-    sample: Sample

@@ -1,16 +1,21 @@
-"""The steps of the logbook that were asked for, each read from its events."""
+"""The steps of the logbook that were asked for, each read from its events; and what the model takes
+of one.
+"""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from contextlib import suppress
 from typing import TYPE_CHECKING
 
-from curewatch.garage.step import DamagedStep, Step, fold, folded, sightings
+from curewatch.cure.inputs import Mix, Sighting
+from curewatch.garage.step import Step, folded
 from curewatch.store.search import Sought
+from curewatch.vocabulary import is_not_yet
 
 if TYPE_CHECKING:
     from curewatch.store.store import Store
+
+TOGETHER = 32
 
 
 def steps(
@@ -32,8 +37,32 @@ def looked_at(store: Store, sheet: str) -> Iterator[Step]:
 
     Whether one stands, only the step itself says: the store lists also those undone since.
     """
-    for number in store.looked_at(sheet):
-        with suppress(DamagedStep):
-            step = fold(store.events([number])[number])
-            if sightings(step):
-                yield step
+    numbers = store.looked_at(sheet)
+    for first in range(0, len(numbers), TOGETHER):
+        held = store.events(numbers[first : first + TOGETHER])
+        yield from (step for step in folded(held.values()) if sightings(step))
+
+
+def mix_of(step: Step) -> Mix:
+    """What the model needs to know of a mix."""
+    return Mix(step.mixed_at, step.amount_g, step.hardener_pct, step.film_um, step.product_c)
+
+
+def sightings(step: Step) -> tuple[Sighting, ...]:
+    """Witnesses and tests on the work as the belief takes them; after_min [min].
+
+    Of the tests that found a milestone reached, only the one that stands.
+    """
+    seen = [
+        Sighting(witness.id, step.after_min(witness.at), witness.state, witness.sample)
+        for witness in step.witnesses
+    ]
+    tested = [
+        Sighting(-1 - index, step.after_min(answer.at), f"{answer.result}:{name}", "work")
+        for name, answers in step.answers.items()
+        for index, answer in enumerate(answers)
+        if name != "recoat_closes"
+        and name in step.sheet.reference.minutes
+        and (is_not_yet(answer.result) or answer == step.reached.get(name))
+    ]
+    return tuple(sorted((*seen, *tested), key=lambda sighting: sighting.after_min))

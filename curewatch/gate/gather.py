@@ -19,8 +19,7 @@ from curewatch.garage import cans, parts
 from curewatch.garage.cans import Can
 from curewatch.garage.evening import stop_of
 from curewatch.garage.joint import name_of
-from curewatch.garage.lying import lying
-from curewatch.garage.parts import Part
+from curewatch.garage.part_history import Part, lying
 from curewatch.garage.shelf import find_sheet
 from curewatch.garage.step import DamagedStep, Step
 from curewatch.garage.steps import steps

@@ -15,7 +15,7 @@ from curewatch.cure.inputs import Mix
 from curewatch.cure.thermal_history import minimum_c, reference_pct
 from curewatch.durations import ago
 from curewatch.garage.joint import Joint, joint
-from curewatch.garage.parts import Part
+from curewatch.garage.part_history import Part
 from curewatch.garage.storage import StoredCan
 from curewatch.products.sheet import Sheet
 

@@ -6,8 +6,7 @@ from dataclasses import replace
 
 from curewatch.bench.views import MilestoneView, StepView
 from curewatch.formats import ReaderFormat, when
-from curewatch.garage.lying import ALL_OF_IT, ONLY_THAT
-from curewatch.garage.parts import COVERS
+from curewatch.garage.part_history import ALL_OF_IT, COVERS, ONLY_THAT
 from curewatch.gate.check import Check, Verdict
 from curewatch.gate.proposal import Proposal
 from curewatch.gate.remedy import NO_HEAT, joined

@@ -10,7 +10,7 @@ from curewatch.climate import psychrometrics
 from curewatch.cure.thermal_history import minimum_c
 from curewatch.durations import duration
 from curewatch.garage.damaged import Damaged, sentence
-from curewatch.garage.lying import ONLY_THAT, lying
+from curewatch.garage.part_history import ONLY_THAT, lying
 from curewatch.garage.step import Step
 from curewatch.handover import plot, tables
 from curewatch.handover.blocks import (

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from curewatch.bench.views import MilestoneView, StepView
 from curewatch.garage.joint import NO_TIME
-from curewatch.garage.lying import ALL_OF_IT
+from curewatch.garage.part_history import ALL_OF_IT
 from curewatch.vocabulary import in_words
 
 TEST = "test a hidden spot first"

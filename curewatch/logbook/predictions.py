@@ -11,8 +11,8 @@ from typing import TYPE_CHECKING
 from curewatch.bench.reader import MOST_LEARNED_FROM
 from curewatch.climate.summary import summary
 from curewatch.cure.forecast import forecast
-from curewatch.garage.step import DamagedStep, Step, folded, mix_of
-from curewatch.garage.steps import looked_at
+from curewatch.garage.step import DamagedStep, Step, folded
+from curewatch.garage.steps import looked_at, mix_of
 from curewatch.store.search import Sought
 from curewatch.units import minutes
 from curewatch.vocabulary import is_not_yet

@@ -11,7 +11,7 @@ from curewatch.bench.bench import Bench
 from curewatch.bench.views import MilestoneView, StepView
 from curewatch.garage import cans, evening, parts, storage
 from curewatch.garage.evening import is_evening
-from curewatch.garage.parts import Part
+from curewatch.garage.part_history import Part
 from curewatch.garage.storage import StoredCan
 from curewatch.walltime import evening_of, instant_of
 

@@ -19,7 +19,7 @@ from curewatch.durations import duration, on_wall
 from curewatch.formats import ReaderFormat, when
 from curewatch.garage import parts
 from curewatch.garage.joint import NO_TIME
-from curewatch.garage.parts import Part
+from curewatch.garage.part_history import Part
 from curewatch.plan.night import Night, Progress, night, progress
 from curewatch.products.shelf_life import local_day
 from curewatch.quality.overview import believed

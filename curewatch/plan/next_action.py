@@ -18,7 +18,7 @@ from curewatch.bench.views import MilestoneView, StepView
 from curewatch.durations import on_wall
 from curewatch.garage import cans, parts
 from curewatch.garage.joint import Joint
-from curewatch.garage.parts import Part
+from curewatch.garage.part_history import COVERS, Part
 from curewatch.garage.shelf import shelf
 from curewatch.garage.step import DamagedStep
 from curewatch.gate.climate import too_damp
@@ -190,7 +190,7 @@ def next_action(
         return Action("none")
     if step.state == "abandoned":
         return Action("redo", sheet_id=step.sheet.id, product=step.sheet.name)
-    if step.sheet.kind in parts.COVERS:
+    if step.sheet.kind in COVERS:
         return _coat(step, now)
     return _mixed("mix", asking(primer, part)) if primer else Action("mix")
 

@@ -10,8 +10,7 @@ from typing import Any
 from curewatch.durations import between, duration, rounding
 from curewatch.formats import ReaderFormat
 from curewatch.garage.joint import NO_TIME
-from curewatch.garage.lying import ONLY_THAT
-from curewatch.garage.parts import Part
+from curewatch.garage.part_history import ONLY_THAT, Part
 from curewatch.gate.climate import spread_words
 from curewatch.plan.morning import counted
 from curewatch.plan.next_action import Action, Card, Fits, tonight

@@ -19,7 +19,7 @@ from curewatch.events.events import UNDO, Entry, undone_by
 from curewatch.quality.calibration import TYPED
 from curewatch.quality.intake import Intake
 from curewatch.quality.slips import REMEMBERED, Slip, slips
-from curewatch.store.marking import Key, key_of
+from curewatch.store.measured import Key, key_of
 from curewatch.store.store import Store
 from curewatch.walltime import from_ms, to_ms
 

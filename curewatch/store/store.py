@@ -11,19 +11,15 @@ import sqlite3
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
-from pathlib import Path
 from typing import Any
 
-from curewatch.climate.flag import text_of
-from curewatch.climate.reading import QUANTITIES, Reading
 from curewatch.events.events import KEPT, REMOVED, SHEET, UNDO, Entry, own_products, signed
 from curewatch.events.events import Event as Event
-from curewatch.store import rollup, search_index
+from curewatch.store import search_index
 from curewatch.store.known_time import raise_newest
-from curewatch.store.marking import Marking
+from curewatch.store.measured import Measured
 from curewatch.store.merge import Merging
 from curewatch.store.readings import STANDS, Recent
-from curewatch.store.rollup import HOUR_MS, Held
 from curewatch.store.strangers import Strangers
 from curewatch.store.timekeeping import Timekeeping
 from curewatch.text import body_text
@@ -51,91 +47,8 @@ class Worked:
     abandoned: bool
 
 
-def _as_readings(rows: Iterable[tuple[Any, ...]]) -> list[Reading]:
-    return [
-        Reading(place, QUANTITIES[quantity], value, from_ms(round(ms)), source)
-        for source, place, quantity, ms, value in rows
-    ]
-
-
-class Store(Merging, Recent, Marking, Strangers, Timekeeping):
+class Store(Merging, Recent, Measured, Strangers, Timekeeping):
     """An open logbook file. Raises StoreError where the file cannot be used."""
-
-    def __init__(self, path: Path) -> None:
-        super().__init__(path)
-        self._series: dict[tuple[str, str, str], int] = {}
-
-    def _undo(self, connection: sqlite3.Connection) -> None:
-        self._series.clear()
-        super()._undo(connection)
-
-    def _series_id(self, connection: sqlite3.Connection, reading: Reading) -> int:
-        row = (reading.source, reading.place, QUANTITIES.index(reading.quantity))
-        connection.execute(
-            "INSERT OR IGNORE INTO series (source, place, quantity) VALUES (?, ?, ?)", row
-        )
-        sql = "SELECT id FROM series WHERE source = ? AND place = ? AND quantity = ?"
-        found = int(connection.execute(sql, row).fetchone()[0])
-        self._series[reading.source, reading.place, reading.quantity] = found
-        return found
-
-    def add_readings(self, readings: Sequence[Reading]) -> int:
-        """Store readings in one transaction; storing one twice is storing it once.
-
-        Returns how many were new.
-        """
-        first = min((to_ms(each.at) for each in readings), default=None)
-        with self._write(first, told=False) as connection:
-            known = self._series.get
-            rows: list[rollup.Row] = [
-                (
-                    known((r.source, r.place, r.quantity)) or self._series_id(connection, r),
-                    round(r.at.timestamp() * 1000),
-                    r.value,
-                    text_of(r.flag) if r.flag else None,
-                )
-                for r in readings
-            ]
-            before = connection.total_changes
-            connection.executemany(
-                "INSERT INTO reading VALUES (?, ?, ?, ?) ON CONFLICT (series, at_ms) DO NOTHING",
-                rows,
-            )
-            new = connection.total_changes - before
-            (rollup.add if new == len(rows) else rollup.work_out)(connection, rows)
-            return new
-
-    def readings(self, start: datetime, end: datetime, *, bucket_s: float = 0.001) -> list[Reading]:
-        """The usable readings from start to end, in order of time.
-
-        Each bucket [s] that holds several of one series gives their mean at their mean time;
-        buckets of whole hours come from the roll-ups.
-        """
-        hours, rest = divmod(bucket_s, 3600)
-        if hours and not rest:
-            values = rollup.whole_hours(to_ms(start), to_ms(end), round(hours))
-            return _as_readings(self._rows(rollup.BUCKETS, values))
-        sql = f"""
-            SELECT series.source, place, quantity, avg(at_ms), avg(value)
-            FROM series CROSS JOIN reading ON series = series.id
-            WHERE at_ms BETWEEN ? AND ? AND flag IS NULL AND {rollup.SOUND}
-            GROUP BY series.id, at_ms / ? ORDER BY at_ms"""
-        span = (to_ms(start), to_ms(end), max(1, round(bucket_s * 1000)))
-        return _as_readings(self._rows(sql, span))
-
-    def held(
-        self, start: datetime, end: datetime, *, hours: int = 1, place: str | None = None
-    ) -> list[Held]:
-        """Least, mean and most of every `hours` hours, from start's hour to end's, both whole.
-
-        Of all places, or one.
-        """
-        first, last = to_ms(start) // HOUR_MS, to_ms(end) // HOUR_MS
-        values = {"hours": hours, "first": first, "last": last, "place": place}
-        return [
-            Held(where, QUANTITIES[quantity], from_ms(ms), low, mean, high, count)
-            for where, quantity, ms, low, mean, high, count in self._rows(rollup.SPANS, values)
-        ]
 
     def places(self) -> set[str]:
         """Where anything was measured, and where the open steps are."""

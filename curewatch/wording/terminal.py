@@ -12,29 +12,23 @@ from curewatch.bench.spraying import AIR_FED_KEY, NEVER
 from curewatch.garage.joint import mark_commands
 from curewatch.units import minutes
 from curewatch.vocabulary import TESTED, answers_to
-from curewatch.wording import clock_words, sensor_words, words
+from curewatch.wording import clock_words, milestone_words, sensor_words, words
+from curewatch.wording.terminal_sensors import SensorLines
 
 if TYPE_CHECKING:
     from curewatch.bench.views import AirTile, BenchView, DueView, MilestoneView, StepView, Stretch
-    from curewatch.climate.reading import Reading
     from curewatch.exchange.ics import Words
     from curewatch.logbook.compare import Pair
     from curewatch.logbook.logbook import Entry
     from curewatch.logbook.predictions import Course, Prediction
     from curewatch.products.sheet import Sheet
-    from curewatch.quality.calibration import Check, StuckSpell
+    from curewatch.quality.calibration import StuckSpell
     from curewatch.quality.clock import ClockSetback
-    from curewatch.quality.overview import Sensor, Sensors
-    from curewatch.quality.slips import Slip
-    from curewatch.store.turned_away import Refusal, TurnedAway
-    from curewatch.wording.words import ReaderFormat
 
 
 @dataclass(frozen=True)
-class Terminal:
+class Terminal(SensorLines):
     """Says things in this reader's manner."""
-
-    manner: ReaderFormat
 
     def calendar(self) -> Words:
         """How a calendar says what is coming."""
@@ -53,7 +47,7 @@ class Terminal:
         return f"    {words.in_words(milestone.name):14} {times}   {self._left(milestone, now)}"
 
     def _left(self, milestone: MilestoneView, now: datetime) -> str:
-        text = words.found(milestone, now, self.manner)
+        text = milestone_words.found(milestone, now, self.manner)
         if milestone.reached:
             return text
         return "; ".join(each for each in (self._ahead(milestone, now), text) if each)
@@ -110,7 +104,8 @@ class Terminal:
         self, name: str, answer: str, milestone: MilestoneView | None, now: datetime
     ) -> str:
         """What the answer to a test did."""
-        return f"{words.in_words(name)}: {words.recorded(answer, milestone, now, self.manner)}"
+        recorded = milestone_words.recorded(answer, milestone, now, self.manner)
+        return f"{words.in_words(name)}: {recorded}"
 
     def _tile(self, tile: AirTile) -> str:
         value = "-" if tile.value is None else words.value(self.manner, tile.quantity, tile.value)
@@ -130,7 +125,7 @@ class Terminal:
             lines.append(words.EMPTY["bench"])
         for due in view.due[:1]:
             part = words.part_of(due.part, due.sheet_name)
-            say = words.test_now if due.due else words.do
+            say = milestone_words.test_now if due.due else milestone_words.do
             if due.shown is None:
                 when = words.plain("; ".join(due.warnings), self.manner) or "no time can be given"
             else:
@@ -145,7 +140,7 @@ class Terminal:
     def _test(self, due: DueView) -> Iterator[str]:
         """The test that a milestone asks for, and how to answer it."""
         *most, last = answers_to(due.milestone)
-        yield words.TEST[due.milestone]
+        yield milestone_words.TEST[due.milestone]
         yield f"Answer with: curewatch test {due.step_id} {', '.join(most)} or {last}"
 
     def _asked_beside(self, view: BenchView) -> Iterator[str]:
@@ -200,39 +195,6 @@ class Terminal:
             lines.append("")
         return "\n".join(lines)
 
-    def _sensor(self, sensor: Sensor, now: datetime) -> Iterator[str]:
-        last = sensor.last
-        name = f"{last.place} {words.QUANTITY[last.quantity]}"
-        value = words.value(self.manner, last.quantity, last.value)
-        age = words.ago(minutes(now - last.at))
-        yield f"{name:28} {value:10} {age}{' (old)' if sensor.old else ''}  from {last.source}"
-        if last.flag:
-            used = sensor.usable and words.ago(minutes(now - sensor.usable.at))
-            yield f"    flagged: {sensor_words.flag(last.flag, last.quantity, self.manner, now)}"
-            yield f"    not used; last used {used}" if used else "    not used"
-        if sensor.check:
-            yield f"    {self.check(sensor.check)}"
-        if sensor.move:
-            yield f"    {sensor_words.move(sensor.move, self.manner, now)}"
-
-    def typed(self, reading: Reading, now: datetime) -> str:
-        """A typed reading, and whether it was replaced or taken back."""
-        text = sensor_words.typed(reading, self.manner, now)
-        if reading.flag is None:
-            return text
-        return f"{text}: {sensor_words.flag(reading.flag, reading.quantity, self.manner, now)}"
-
-    def slip(self, slip: Slip, now: datetime) -> tuple[str, str]:
-        """Why a typed value is refused, and what to do."""
-        meant = sensor_words.meant(slip, self.manner)
-        unit = f"if you meant {meant}, enter '{slip.meant}'; " if meant else ""
-        text = sensor_words.slip(slip, self.manner, now)
-        return text, f"{unit}if it is right, add --yes"
-
-    def check(self, check: Check) -> str:
-        """What a check made of a sensor."""
-        return sensor_words.check(check, self.manner)
-
     def found(self, courses: Sequence[Course]) -> str:
         """What a product did here: foretold at mixing beside what tests found, the latest first."""
         lines = ["Predicted when mixed, and actual by test:"] if courses else []
@@ -254,36 +216,6 @@ class Terminal:
                 for row in rows
             ]
         return "\n".join([*lines, "* differs"])
-
-    def sensors(
-        self,
-        sensors: Sensors,
-        refused: Sequence[Refusal],
-        away: Sequence[TurnedAway],
-        now: datetime,
-    ) -> str:
-        """What is heard with its age, flags and checks, and what and who was turned away."""
-        lines = [] if sensors.all else [words.EMPTY["air"]]
-        for sensor in sensors.all:
-            lines += self._sensor(sensor, now)
-        lines += [f"! {sensor_words.split(split, self.manner)}" for split in sensors.splits]
-        lines += [f"! {sensor_words.ahead(ahead, self.manner, now)}" for ahead in sensors.ahead]
-        if sensors.ahead:
-            lines.append("  Set them aside for good: curewatch sensor set-aside")
-        if refused:
-            lines.append(f"Refused: {sum(refusal.count for refusal in refused)}")
-        lines += [
-            f"  {refusal.count} x {refusal.source}: {refusal.sentence}" for refusal in refused
-        ]
-        if away:
-            lines.append(f"Not let in: {sum(turned_away.count for turned_away in away)}")
-        lines += [
-            f"  {turned_away.count} x {sensor_words.stranger(turned_away.who)}, last "
-            f"{self.manner.moment(turned_away.last, now)}: "
-            f"{sensor_words.not_let_in(turned_away.who)}"
-            for turned_away in away
-        ]
-        return "\n".join(lines)
 
     def went_back(self, setback: ClockSetback) -> str:
         """That the computer's clock went back, by how much, and what to do."""

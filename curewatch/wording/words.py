@@ -14,12 +14,12 @@ from curewatch.exchange import ics
 from curewatch.formats import ReaderFormat, when
 from curewatch.garage.joint import HINT as STRUCTURAL_IF
 from curewatch.garage.joint import NO_TIME as NO_TIME
-from curewatch.logbook.paper import RESULTS
 from curewatch.products.hazards import HAZARDS as HAZARDS
 from curewatch.vocabulary import MILESTONES, in_words
+from curewatch.wording import milestone_words
 
 if TYPE_CHECKING:
-    from curewatch.bench.views import Change, MilestoneView, Reminder, StepView
+    from curewatch.bench.views import Change, Reminder, StepView
 
 __all__ = [
     "MILESTONES",
@@ -42,59 +42,6 @@ CAUTION = (
     "steering, brake, fuel and glazing joints: the maker's procedure, local codes and licensed "
     "practice."
 )
-DO = {
-    "pot_life": "Use up the mix: {part}",
-    "working_time": "Finish working {part}",
-    "clamp_time": "Unclamp {part}",
-    "sand_ready": "Sand {part}",
-    "recoat_opens": "Recoat {part}",
-    "recoat_closes": "Recoat window shuts: {part}",
-    "full_cure": "Full cure: {part}",
-}
-THEN = {
-    "pot_life": "mix used up",
-    "working_time": "working time ends",
-    "clamp_time": "clamps off",
-    "sand_ready": "sand",
-    "recoat_opens": "recoat opens",
-    "recoat_closes": "recoat shuts",
-    "full_cure": "full cure",
-}
-TEST = {
-    "pot_life": "Lift the stick: strings or lumps mean the mix is past use.",
-    "working_time": "Draw the spreader through it: does it still wet and level?",
-    "clamp_time": "Fingernail into the dab beside the joint, in a hidden place: no mark? "
-    "Loosen one clamp and watch.",
-    "sand_ready": "Trial-sand a hidden edge, three strokes: dust, or gum on the paper?",
-    "recoat_opens": "Press tape on a hidden edge and pull: does it come away clean?",
-    "recoat_closes": "The label's recoat window is over. Not coated yet? Scuff before coating.",
-    "full_cure": "Fingernail in a hidden place: no mark, no smell of solvent on the paper?",
-}
-QUESTION = {
-    "pot_life": "Still good in the pot?",
-    "working_time": "Still workable?",
-    "clamp_time": "Clamps off?",
-    "sand_ready": "Sand-ready?",
-    "recoat_opens": "Recoat?",
-    "recoat_closes": "Recoat window shut:",
-    "full_cure": "Fully cured?",
-}
-LATER = "Ask me in 10 min"
-ANSWERS = {
-    "pot_life": {"gone-off": "No, strings or lumps", "still-works": "Yes"},
-    "working_time": {"gone-off": "No, it drags", "still-works": "Yes"},
-    "clamp_time": {"reached": "Ready, clamps can come off", "not-yet": "Not yet"},
-    "sand_ready": {"reached": "Ready to sand", "not-yet": "Not yet"},
-    "recoat_opens": {"reached": "Ready to recoat", "not-yet": "Not yet"},
-    "recoat_closes": {"reached": "Noted"},
-    "full_cure": {"reached": "Fully cured", "not-yet": "Not yet"},
-}
-SAVED = {
-    "gone-off": "no longer workable",
-    "still-works": "still workable",
-    "reached": "ready",
-    "not-yet": "not yet",
-}
 FELT_C = 0.3
 STATES = {
     "workable": "still workable",
@@ -181,60 +128,9 @@ def short(sheet_name: str) -> str:
     return sheet_name.split(" (")[0]
 
 
-def do(name: str, part: str) -> str:
-    """The one thing to do, as a sentence."""
-    return DO.get(name, "{part}").format(part=part)
-
-
-def then(name: str, part: str) -> str:
-    """A later thing, short."""
-    return f"{part}: {THEN.get(name, in_words(name))}"
-
-
-def test_now(name: str, part: str) -> str:
-    """The sentence of a countdown that has run out."""
-    return f"{QUESTION.get(name, in_words(name))} {part}"
-
-
-def call(name: str) -> str:
-    """What stands before that sentence: a window that shut by its label is no test."""
-    return "Now" if name == "recoat_closes" else "Test now"
-
-
-def recorded(answer: str, found: MilestoneView | None, now: datetime, manner: ReaderFormat) -> str:
-    """What is said once a test's answer is saved, and when it is asked again."""
-    name = found.name if found else ""
-    noted = name == "recoat_closes" and answer == "reached"
-    texts = [f"Saved: {'noted' if noted else SAVED[answer]}."] if answer in SAVED else []
-    if found is not None and found.reopened is not None:
-        texts.append(f"The answer of {manner.moment(found.reopened, now)} no longer counts.")
-    if found is not None and not found.reached:
-        at = when(found.shown, now, manner) if found.shown else "once it can be timed"
-        texts.append(f"I'll ask again {at}.")
-    return " ".join(texts)
-
-
-def found(each: MilestoneView, now: datetime, manner: ReaderFormat) -> str:
-    """What a test found, and when; and what it had found before, where that stands no more."""
-    said = []
-    if each.answered is not None and each.answered_at is not None:
-        said.append(f"{RESULTS[each.answered]} {manner.moment(each.answered_at, now)}")
-    if each.reopened is not None:
-        said.append(f"the answer of {manner.moment(each.reopened, now)} no longer counts")
-    return "; ".join(said)
-
-
-def no_time(name: str, part: str) -> str:
-    """The sentence where the model gives no time."""
-    return f"{part}: no time for {in_words(name)}"
-
-
-test_now.__test__ = False  # type: ignore[attr-defined]
-
-
 def calendar(manner: ReaderFormat) -> ics.Words:
     """How a calendar says what is coming."""
-    return ics.Words(MILESTONES, TEST, CAUTION, manner.zone)
+    return ics.Words(MILESTONES, milestone_words.TEST, CAUTION, manner.zone)
 
 
 def plain(text: str, manner: ReaderFormat) -> str:

@@ -47,3 +47,25 @@ class Retained:
         """The broker has forgotten all of it."""
         self._sizes.clear()
         self._bytes = 0
+
+
+class RetainedByBoth:
+    """What is retained of this machine and what of the home network, each within its own bound."""
+
+    def __init__(self) -> None:
+        self._own, self._lan, self._port = Retained(), Retained(), 0
+
+    def takes(self, topic: str, payload_bytes: int, of_this_machine: bool) -> bool:
+        """Whether a message of one of the two may be retained; an empty one empties its topic for
+        both."""
+        mine, other = (self._own, self._lan) if of_this_machine else (self._lan, self._own)
+        if not payload_bytes:
+            other.takes(topic, 0)
+        return mine.takes(topic, payload_bytes)
+
+    def meet(self, port: int) -> None:
+        """A broker that started again, at another port, retains nothing."""
+        if port != self._port:
+            self._port = port
+            self._own.clear()
+            self._lan.clear()

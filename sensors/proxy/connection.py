@@ -22,7 +22,9 @@ from sensors.packets import version3, version5
 from sensors.packets.version3 import Connect, Frames, Malformed, Packet, Publish, Will
 from sensors.packets.versions import FOREVER_S, REFUSED, Version, Version5, Version311
 from sensors.proxy.limits import FOREIGN
+from sensors.proxy.peers import name_at_broker
 from sensors.proxy.quota import PACKETS, Pings, Quota
+from sensors.proxy.subscriptions import Subscriptions
 
 if TYPE_CHECKING:
     from sensors.proxy.proxy import Gatekeeper
@@ -47,11 +49,10 @@ class ClientConnection:
     ) -> None:
         self.address, self.trusted, self.connected = address, trusted, False
         self._gatekeeper, self._reader, self._writer = gatekeeper, reader, writer
-        self._frames = Frames(CONNECT_BYTES)
-        self._packet_bytes = packet_bytes
+        self._frames, self._packet_bytes = Frames(CONNECT_BYTES), packet_bytes
         self._version: Version = Version311(writer.write)
         self._waiting, self._unsent_acks = set[int](), dict[int, bytes]()
-        self._own, self._denied = set[int](), dict[int, list[bool]]()
+        self._own, self._subscriptions = set[int](), Subscriptions()
         self._quota, self._pings = Quota(), Pings()
         self._loop = asyncio.get_running_loop()
         self._connected_at = self._loop.time()
@@ -91,8 +92,7 @@ class ClientConnection:
             why = await self._gatekeeper.admission_refusal(self, connect) if connect else None
         if why:
             self._version.send(version3.connack(REFUSED[why]))
-            return None
-        return connect
+        return None if why else connect
 
     def _parse_connect(self, body: bytes) -> Connect | None:
         try:
@@ -124,7 +124,7 @@ class ClientConnection:
     async def _relay(self, connect: Connect) -> None:
         named = replace(
             connect,
-            client=self._gatekeeper.name(self, connect),
+            client=name_at_broker(connect, self.trusted),
             keepalive_s=connect.keepalive_s or FOREVER_S,
             will=self._bounded(connect.will),
         )
@@ -166,8 +166,7 @@ class ClientConnection:
         """A will that is not retained where that would be one message too many."""
         if will is None or not will.retain:
             return will
-        publish = Publish(will.topic, will.payload, will.qos, 0, True, False)
-        return replace(will, retain=self._gatekeeper.may_retain(self, publish))
+        return replace(will, retain=self._gatekeeper.may_retain(self, will.topic, will.payload))
 
     async def _from_client(self, broker: asyncio.StreamWriter) -> None:
         try:
@@ -223,7 +222,8 @@ class ClientConnection:
         destination = self._gatekeeper.route(self, message.topic)
         if destination.passed:
             self._own.discard(message.id)
-            retained = not message.retain or self._gatekeeper.may_retain(self, message)
+            topic, payload = message.topic, message.payload
+            retained = not message.retain or self._gatekeeper.may_retain(self, topic, payload)
             broker.write(packet.raw if retained else version3.unretained(packet))
         else:
             self._gatekeeper.overhear(message.topic, message.payload)
@@ -265,20 +265,15 @@ class ClientConnection:
             self._version.send(acknowledgement)
 
     def _subscribe(self, packet: Packet, broker: asyncio.StreamWriter) -> None:
-        id, pairs = version3.parse_subscribe(packet)
-        granted = [
-            self._gatekeeper.may_subscribe(self, topic) and not self._version.bars_filter(id, at)
-            for at, (topic, _) in enumerate(pairs)
-        ]
-        if all(granted):
-            broker.write(packet.raw)
-        elif not any(granted):
-            denied = bytes([version3.DENIED]) * len(pairs)
-            self._version.send(version3.answer(version3.SUBACK, id, denied))
+        passed, refusal = self._subscriptions.ask(packet, self._may_subscribe)
+        if passed:
+            broker.write(passed)
         else:
-            self._denied[id] = granted
-            granted_pairs = [pair for pair, yes in zip(pairs, granted, strict=True) if yes]
-            broker.write(version3.make_subscribe(id, granted_pairs))
+            self._version.send(refusal)
+
+    def _may_subscribe(self, id: int, at: int, topic: str) -> bool:
+        barred = self._version.bars_filter(id, at)
+        return not barred and self._gatekeeper.may_subscribe(self, topic)
 
     async def _from_broker(
         self, reader: asyncio.StreamReader, broker: asyncio.StreamWriter
@@ -301,12 +296,7 @@ class ClientConnection:
             return
         if packet.kind in (version3.PUBACK, version3.PUBREC) and packet.id in self._waiting:
             self._unsent_acks[packet.id] = packet.raw
-        elif packet.kind == version3.SUBACK and packet.id in self._denied:
-            codes = iter(packet.body[2:])
-            granted = self._denied.pop(packet.id)
-            merged = bytes(
-                next(codes, version3.DENIED) if yes else version3.DENIED for yes in granted
-            )
-            self._version.send(version3.answer(version3.SUBACK, packet.id, merged))
+        elif packet.kind == version3.SUBACK:
+            self._version.send(self._subscriptions.granted(packet))
         else:
             self._version.send(packet.raw)

@@ -11,8 +11,6 @@ from __future__ import annotations
 
 import asyncio
 import contextlib
-import hashlib
-import secrets
 import threading
 from collections import Counter
 from collections.abc import Callable
@@ -26,7 +24,7 @@ from sensors.broker.process import MAX_PAYLOAD_BYTES, BrokerProcess, cannot_list
 from sensors.mqtt.arrival import Arrivals
 from sensors.mqtt.writer import Message, Writer
 from sensors.packets.expiry import Expiry
-from sensors.packets.retained import TOO_MANY, Retained
+from sensors.packets.retained import TOO_MANY, RetainedByBoth
 from sensors.packets.version3 import Connect, Publish
 from sensors.proxy.connection import ClientConnection
 from sensors.proxy.limits import FOREIGN, ODD, ConnectionLimits, Route
@@ -37,7 +35,6 @@ from sensors.proxy.permissions import TopicPermissions
 MOST_TOPICS, RENEWED_EVERY_S, TURN_S = 2000, 2.0, 0.005
 BROKER_S, BROKER_EVERY_S, START_S, STOP_S = 5.0, 0.1, 10.0, 10.0
 LIMITS = ConnectionLimits()
-_IN_A_NAME = frozenset("/+#\0")
 Overhear = Callable[[str, bytes], None]
 
 
@@ -85,7 +82,7 @@ class Gatekeeper:
         self._connections, self._by_address = set[ClientConnection](), Counter[str]()
         self._passwords, self.expiry = Passwords(user_is), Expiry()
         self._arrivals = Arrivals(clock, writer.last_heard())
-        self._retained, self._retained_at = {True: Retained(), False: Retained()}, 0
+        self._retained = RetainedByBoth()
         self._ready, self._failed = threading.Event(), list[OSError]()
         self._thread = threading.Thread(target=self._run, name="gatekeeper", daemon=True)
         self._load_routes()
@@ -218,16 +215,6 @@ class Gatekeeper:
             return "will_topic"
         return None if connect.client or connect.clean else "no_name"
 
-    def name(self, connection: ClientConnection, connect: Connect) -> str:
-        """The client's name at the broker: none from the home network can take another's."""
-        if not connect.client:
-            return f"guest-{secrets.token_hex(10)}"
-        if connection.trusted and not _IN_A_NAME & set(connect.client):
-            return connect.client
-        whose = "this machine" if connection.trusted else f"lan {connect.user}"
-        mark = hashlib.sha256(f"{whose}\0{connect.client}".encode()).hexdigest()[:20]
-        return f"{'own' if connection.trusted else 'lan'}-{mark}"
-
     async def broker(self) -> tuple[asyncio.StreamReader, asyncio.StreamWriter]:
         """A connection to the broker; while that starts again, a moment's wait."""
         deadline = monotonic() + BROKER_S
@@ -235,31 +222,21 @@ class Gatekeeper:
             port = self._broker.port
             try:
                 pair = await asyncio.open_connection("127.0.0.1", port)
-                self._note_broker_port(port)
+                self._retained.meet(port)
                 return pair
             except OSError:
                 if monotonic() > deadline:
                     raise
             await asyncio.sleep(BROKER_EVERY_S)
 
-    def _note_broker_port(self, port: int) -> None:
-        """A broker that started again, at another port, retains nothing."""
-        if port != self._retained_at:
-            self._retained_at = port
-            for retained in self._retained.values():
-                retained.clear()
-
-    def may_retain(self, connection: ClientConnection, publish: Publish) -> bool:
+    def may_retain(self, connection: ClientConnection, topic: str, payload: bytes) -> bool:
         """Whether the broker may keep a message for who comes later; one too many is counted.
 
         What the home network has retained never takes the room of this machine.
         """
-        own, others = self._retained[connection.trusted], self._retained[not connection.trusted]
-        if not publish.payload:
-            others.takes(publish.topic, 0)
-        if own.takes(publish.topic, len(publish.payload)):
+        if self._retained.takes(topic, len(payload), connection.trusted):
             return True
-        self.refuse(publish.topic, TOO_MANY)
+        self.refuse(topic, TOO_MANY)
         return False
 
     def route(self, connection: ClientConnection, topic: str) -> Route:

@@ -26,7 +26,7 @@ from curewatch.store.migrations import schema
 from curewatch.store.search import Sought
 from curewatch.store.store import Store
 from curewatch.vocabulary import ANSWERS, MILESTONES, answers_to
-from curewatch.wording import words
+from curewatch.wording import milestone_words, words
 from tests.conftest import Run
 from tests.support.logbooks import ADHESIVE, NOW, PRIMER, ago, garage_air, opened
 from tests.support.pages import garage
@@ -69,7 +69,7 @@ def test_every_milestone_is_answered_with_the_state_that_was_found() -> None:
 
 def test_page_button_and_json_know_the_same_words() -> None:
     for name in MILESTONES:
-        assert {*words.ANSWERS[name], "later"} == set(answers_to(name))
+        assert {*milestone_words.ANSWERS[name], "later"} == set(answers_to(name))
     assert MILESTONE["properties"]["answered"]["anyOf"][0]["enum"] == list(ANSWERS)
     for each in ANSWERS:
         told = parse_settings(f"[buttons.a]\ndoes='answer'\nresult='{each}'", Path())
@@ -96,7 +96,7 @@ def test_still_good_never_brings_what_is_waited_for_nearer(bench: Bench) -> None
 def test_the_bench_in_the_terminal_says_the_test_and_its_answers(run: Run) -> None:
     run("mix", ADHESIVE)
     _, told, _ = run("bench")
-    assert words.TEST["working_time"] in told
+    assert milestone_words.TEST["working_time"] in told
     assert "Answer with: curewatch test 1 still-works, gone-off or later" in told
     _, told, _ = run("bench", "--json")
     assert json.loads(told)["next"][0]["answers"] == list(answers_to("working_time"))
@@ -178,7 +178,7 @@ def test_a_test_put_off_or_found_too_early_is_asked_again(bench: Bench) -> None:
     found = seen(bench)
     assert found.shown is not None
     assert found.shown >= NOW + timedelta(minutes=10)
-    said = words.recorded("later", found, NOW, words.ReaderFormat(ZoneInfo("UTC")))
+    said = milestone_words.recorded("later", found, NOW, words.ReaderFormat(ZoneInfo("UTC")))
     assert said == f"I'll ask again at {found.shown:%H:%M}."
 
 

@@ -17,7 +17,7 @@ from curewatch.garage import unnamed_mix
 from curewatch.garage.shelf import shelf
 from curewatch.products.label import slug
 from curewatch.products.sheet import generic_sheets, parse_sheet
-from curewatch.wording import words
+from curewatch.wording import milestone_words, words
 from dashboard.guard import POLICY, host_is_ours
 from dashboard.shelf import to_fields, to_toml
 from tests.support.pages import EVENING, SETTINGS, Garage, garage, weather
@@ -98,7 +98,7 @@ def test_a_countdown_that_ran_out_says_test_now_and_counts_up(
     held.clock.at += timedelta(hours=2)
     text = browser.get("/").text
     assert "<em>Test now</em>" in text
-    assert words.TEST["working_time"] in text
+    assert milestone_words.TEST["working_time"] in text
     assert "data-up=" in text
     for name in ("No, it drags", "Yes", "Ask me in 10 min"):
         assert f">{name}</button>" in text

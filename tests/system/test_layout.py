@@ -313,9 +313,18 @@ def test_functions_stay_small() -> None:
     assert not {each: lines for each, lines in lengths.items() if lines > 60}
 
 
+LONGER = {
+    "curewatch/products/sheet.py",
+    "curewatch/cure/exotherm.py",
+    "curewatch/cure/forecast.py",
+    "demo/seed.py",
+}
+
+
 @pytest.mark.parametrize("file", MODULES, ids=name)
 def test_modules_can_be_read_in_one_sitting(file: Path) -> None:
-    assert len(file.read_text(encoding="utf-8").splitlines()) <= 560
+    if name(file) not in LONGER:
+        assert len(file.read_text(encoding="utf-8").splitlines()) <= 300
 
 
 def texts() -> list[Path]:

@@ -13,7 +13,7 @@ from curewatch.commands.options import who_option
 from curewatch.formats import ReaderFormat
 from curewatch.garage import evening, parts
 from curewatch.garage.joint import mark_commands
-from curewatch.garage.parts import Part
+from curewatch.garage.part_history import Part
 from curewatch.plan import sentences
 from curewatch.plan.next_action import MOST, Card, Cards
 from curewatch.walltime import last_time

@@ -19,6 +19,7 @@ from curewatch.climate.conditions import constant
 from curewatch.climate.reading import make_reading
 from curewatch.errors import StepError
 from curewatch.garage import parts
+from curewatch.garage.part_history import key_of
 from curewatch.store.store import Store
 
 NOW = datetime(2026, 11, 25, 18, 30, tzinfo=UTC)
@@ -226,7 +227,7 @@ def test_a_part_may_be_named_in_any_script(name: str, job: str) -> None:
     with TemporaryDirectory() as folder:
         store = Store(Path(folder) / "curewatch.sqlite")
         bench = Bench(store)
-        if not parts.key_of(name, job)[0]:
+        if not key_of(name, job)[0]:
             with pytest.raises(StepError, match="no name"):
                 parts.bared(store, name, job, now=NOW)
         else:

@@ -18,6 +18,7 @@ from curewatch.bench.bench import Bench, Details
 from curewatch.climate.reading import Quantity, make_reading
 from curewatch.garage import cans, parts
 from curewatch.garage.cans import CanDetails
+from curewatch.garage.part_history import Part
 from curewatch.garage.shelf import add_sheet
 from curewatch.gate.check import ORDER, Check
 from curewatch.gate.gate import gate
@@ -216,7 +217,7 @@ def test_the_users_own_limit_and_the_stricter_of_two(bench: Bench) -> None:
 @given(st.floats(0, 200), st.floats(0, 100), st.floats(30, 3000))
 def test_longer_bare_never_helps(hours: float, more: float, limit: float) -> None:
     def strictness(counted: float) -> int:
-        part = parts.Part("rib", "", bare_since=NOW, bare_hours=counted, damp_known=True)
+        part = Part("rib", "", bare_since=NOW, bare_hours=counted, damp_known=True)
         found = replace(asked(), metal=part, bare_limit_min=limit)
         return ORDER.index(check(found, "metal").verdict)
 

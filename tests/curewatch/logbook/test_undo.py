@@ -19,7 +19,7 @@ from curewatch.events.events import acting
 from curewatch.exchange import export_json, import_json
 from curewatch.garage import cans, evening, parts
 from curewatch.garage.shelf import add_sheet, remove_sheet
-from curewatch.garage.step import sightings
+from curewatch.garage.steps import sightings
 from curewatch.gate import rehearsal
 from curewatch.gate.gather import ask
 from curewatch.gate.underneath import underneath

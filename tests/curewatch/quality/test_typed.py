@@ -26,7 +26,8 @@ from curewatch.exchange import export_json, import_json
 from curewatch.logbook import undo
 from curewatch.quality import typed
 from curewatch.quality.intake import Intake
-from curewatch.store import marking, revisions, rollup
+from curewatch.store import measured as marking
+from curewatch.store import revisions, rollup
 from curewatch.store.migrations import bursts, schema
 from curewatch.store.search import Sought
 from curewatch.store.store import Store

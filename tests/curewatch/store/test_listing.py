@@ -11,7 +11,8 @@ import pytest
 
 from curewatch.bench.reader import MOST_LEARNED_FROM, BenchReader
 from curewatch.events.outline import UNDONE
-from curewatch.garage.step import Step, fold, sightings
+from curewatch.garage.step import Step, fold
+from curewatch.garage.steps import sightings
 from curewatch.products.sheet import generic_sheets
 from curewatch.store.search import Sought
 from curewatch.store.store import Store

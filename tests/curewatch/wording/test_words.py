@@ -23,7 +23,7 @@ from curewatch.gate.gather import ask
 from curewatch.products.hazards import HAZARDS
 from curewatch.products.sheet import KINDS, Sheet, generic_sheets
 from curewatch.vocabulary import MILESTONES, STATES
-from curewatch.wording import words
+from curewatch.wording import milestone_words, words
 from curewatch.wording.words import ReaderFormat
 from tests.support.pages import EVENING, garage, weather
 from tests.support.steps import START, even, told
@@ -140,7 +140,12 @@ def test_the_models_reason_is_turned_to_the_readers_manner(manner: ReaderFormat,
 
 
 def test_every_milestone_has_its_words() -> None:
-    for table in (words.DO, words.THEN, words.TEST, words.QUESTION):
+    for table in (
+        milestone_words.DO,
+        milestone_words.THEN,
+        milestone_words.TEST,
+        milestone_words.QUESTION,
+    ):
         assert list(table) == list(MILESTONES)
 
 

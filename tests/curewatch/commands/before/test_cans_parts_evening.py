@@ -11,7 +11,7 @@ import pytest
 
 from curewatch.commands.before.evening import question_lines
 from curewatch.days import day_words
-from curewatch.garage.parts import Part
+from curewatch.garage.part_history import Part
 from curewatch.plan.evening_question import Question
 from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
