@@ -29,8 +29,8 @@ from sensors.proxy.subscriptions import Subscriptions
 if TYPE_CHECKING:
     from sensors.proxy.proxy import Gatekeeper
 
-CONNECT_BYTES, FAREWELL_S, ROOM_S, ROOM_EVERY_S = 16_384, 2.0, 10.0, 0.02
-FRESH_S, FORGET_S = 2.0, 2.0
+CONNECT_BYTES, FRESH_S, FORGET_S = 16_384, 2.0, 2.0
+FAREWELL_S, ROOM_S, ROOM_EVERY_S = 2.0, 10.0, 0.02
 _PING = version3.packet(version3.PINGREQ, b"")
 TLS_HELLO = 22  # the first byte of an encrypted connection: RFC 8446, 5.1
 
@@ -66,8 +66,7 @@ class ClientConnection:
         """Let the client in, or refuse it, and pass on what it sends until one side ends."""
         try:
             with contextlib.suppress(Malformed, OSError, TimeoutError):
-                connect = await self._sign_in()
-                if connect is not None:
+                if connect := await self._sign_in():
                     await self._relay(connect)
             await self._flush_and_close()
         finally:
@@ -166,7 +165,7 @@ class ClientConnection:
         """A will that is not retained where that would be one message too many."""
         if will is None or not will.retain:
             return will
-        return replace(will, retain=self._gatekeeper.may_retain(self, will.topic, will.payload))
+        return replace(will, retain=self._gatekeeper.may_retain(self, will))
 
     async def _from_client(self, broker: asyncio.StreamWriter) -> None:
         try:
@@ -222,8 +221,7 @@ class ClientConnection:
         destination = self._gatekeeper.route(self, message.topic)
         if destination.passed:
             self._own.discard(message.id)
-            topic, payload = message.topic, message.payload
-            retained = not message.retain or self._gatekeeper.may_retain(self, topic, payload)
+            retained = not message.retain or self._gatekeeper.may_retain(self, message)
             broker.write(packet.raw if retained else version3.unretained(packet))
         else:
             self._gatekeeper.overhear(message.topic, message.payload)
@@ -272,8 +270,8 @@ class ClientConnection:
             self._version.send(refusal)
 
     def _may_subscribe(self, id: int, at: int, topic: str) -> bool:
-        barred = self._version.bars_filter(id, at)
-        return not barred and self._gatekeeper.may_subscribe(self, topic)
+        allowed = self._gatekeeper.may_subscribe(self, topic)
+        return allowed and not self._version.bars_filter(id, at)
 
     async def _from_broker(
         self, reader: asyncio.StreamReader, broker: asyncio.StreamWriter

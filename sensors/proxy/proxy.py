@@ -25,7 +25,7 @@ from sensors.mqtt.arrival import Arrivals
 from sensors.mqtt.writer import Message, Writer
 from sensors.packets.expiry import Expiry
 from sensors.packets.retained import TOO_MANY, RetainedByBoth
-from sensors.packets.version3 import Connect, Publish
+from sensors.packets.version3 import Connect, Publish, Will
 from sensors.proxy.connection import ClientConnection
 from sensors.proxy.limits import FOREIGN, ODD, ConnectionLimits, Route
 from sensors.proxy.passwords import Passwords, UserIs
@@ -229,14 +229,14 @@ class Gatekeeper:
                     raise
             await asyncio.sleep(BROKER_EVERY_S)
 
-    def may_retain(self, connection: ClientConnection, topic: str, payload: bytes) -> bool:
+    def may_retain(self, connection: ClientConnection, message: Publish | Will) -> bool:
         """Whether the broker may keep a message for who comes later; one too many is counted.
 
         What the home network has retained never takes the room of this machine.
         """
-        if self._retained.takes(topic, len(payload), connection.trusted):
+        if self._retained.takes(message.topic, len(message.payload), connection.trusted):
             return True
-        self.refuse(topic, TOO_MANY)
+        self.refuse(message.topic, TOO_MANY)
         return False
 
     def route(self, connection: ClientConnection, topic: str) -> Route:

@@ -194,7 +194,7 @@ SHOWS_NO_TIME = {
     "step emptied 1": (220, LIGHT),
     "undo": (240, LIGHT),
     "product list": (190, LIGHT),
-    "data path": (110, LIGHT),
+    "data path": (115, LIGHT),
 }
 
 
