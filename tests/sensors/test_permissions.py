@@ -67,7 +67,7 @@ def test_data_path_says_where_the_data_are(run: Run, tmp_path: Path) -> None:
     [
         (("step", "note"), "see: curewatch step note --help."),
         (("step", "nothing"), "see: curewatch step --help."),
-        (("bnch",), "did you mean bench?; see: curewatch --help."),
+        (("bnch",), "did you mean bench? See: curewatch --help."),
         (("mix", ADHESIVE, "--amount", "60"), "'--amount': '60' has no unit"),
         (("mix", ADHESIVE, "--amount", "60"), "see: curewatch mix --help."),
         (("can", "add", ADHESIVE, "--bought", "soon"), "'--bought'"),
