@@ -55,7 +55,7 @@ def parse_day(text: str, order: Order | None = None) -> date:
     plain = " ".join(text.split()) if isinstance(text, str) else ""
     found = _read(plain, order)
     if found is None:
-        raise QuantityError(f"{str(text)[:40]!r} is no date", fix=_FIX)
+        raise QuantityError(f"{str(text)[:40]!r} is not a date", fix=_FIX)
     if found.year not in YEARS:
         raise QuantityError(f"the year of {text!r} cannot be", fix=_FIX)
     return found

@@ -48,10 +48,11 @@ TEMPERATURE_RANGE_C = (-60.0, 150.0)
 def _split(text: str, kind: str, example: str) -> tuple[float, str]:
     found = _TEXT.match(text.replace("−", "-")) if isinstance(text, str) else None
     if found is None:
-        raise QuantityError(f"{text!r} is no {kind}", fix=f"write it like {example!r}")
+        article = "an" if kind[0] in "aeiou" else "a"
+        raise QuantityError(f"{text!r} is not {article} {kind}", fix=f"write it like {example!r}")
     number, unit = float(found[1].replace(",", ".")), (found[2] or "").strip()
     if not math.isfinite(number):
-        raise QuantityError(f"{text!r} is no finite number", fix=f"write it like {example!r}")
+        raise QuantityError(f"{text!r} is not a finite number", fix=f"write it like {example!r}")
     return number, unit
 
 
@@ -124,7 +125,7 @@ def parse_humidity(text: str) -> float:
     """
     number, unit = _split(text, "humidity", "62 %")
     if unit.lower() not in ("%", "%rh", "% rh"):
-        raise QuantityError(f"{text!r} is no humidity in %", fix="write it like '62 %'")
+        raise QuantityError(f"{text!r} is not a humidity in %", fix="write it like '62 %'")
     if not 0 <= number <= 100:
         raise QuantityError(f"humidity {text!r} is outside 0..100 %", fix="check the number")
     return number

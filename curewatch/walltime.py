@@ -125,7 +125,7 @@ def _dated(text: str, order: Order | None) -> datetime:
     match = _DATED.fullmatch(text.strip())
     clock = _clock(match[2]) if match else None
     if match is None or clock is None:
-        raise ConfigError(f"{text[:40]!r} is no time of day", fix=FIX)
+        raise ConfigError(f"{text[:40]!r} is not a time of day", fix=FIX)
     return datetime.combine(parse_day(match[1], order), clock.time)
 
 
@@ -201,7 +201,7 @@ def stamp(at: datetime | None) -> str | None:
 def check_time(at: datetime, now: datetime, what: str) -> datetime:
     """An instant neither in the future nor more than a week ago."""
     if at > now + FUTURE_GRACE:
-        raise StepError(f"{what} lies in the future", fix="say how long ago it was, like '3 min'")
+        raise StepError(f"{what} is in the future", fix="write how long ago it was, like '3 min'")
     if at < now - OLDEST:
         raise StepError(f"{what} was more than a week ago", fix="check how long ago it was")
     return min(at, now)

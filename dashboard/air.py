@@ -107,7 +107,7 @@ def _instant(text: str) -> datetime:
     """The instant of a form's milliseconds [ms]. Raises ReadingError where it is none."""
     number = number_of(text)
     if number is None or number > MOST_MS:
-        raise ReadingError("that is no instant", fix="load the page again")
+        raise ReadingError("that is not an instant", fix="load the page again")
     return from_ms(number)
 
 

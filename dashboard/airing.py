@@ -74,7 +74,9 @@ def _factor(text: str) -> float | None:
     if not plain:
         return None
     if not re.fullmatch(r"[0-9]{1,9}(\.[0-9]{0,9})?", plain):
-        raise QuantityError(f"{text[:20]!r} is no mixing factor", fix="write a number from 1 to 10")
+        raise QuantityError(
+            f"{text[:20]!r} is not a mixing factor", fix="write a number from 1 to 10"
+        )
     return float(plain)
 
 

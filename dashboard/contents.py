@@ -47,7 +47,7 @@ def _number(text: str) -> float:
         return float(text.replace(",", "."))
     except ValueError:
         raise SheetError(
-            f"g_per_l of the solvent is no number: {text[:20]!r}", fix="write it like 350"
+            f"g_per_l of the solvent is not a number: {text[:20]!r}", fix="write it like 350"
         ) from None
 
 

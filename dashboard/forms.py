@@ -27,7 +27,7 @@ def ago_of(text: str | None) -> timedelta:
         minutes = float((text or "0").replace(",", "."))
     except ValueError:
         shown = (text or "")[:20]
-        raise StepError(f"{shown!r} is no number of minutes", fix="write it like 3") from None
+        raise StepError(f"{shown!r} is not a number of minutes", fix="write it like 3") from None
     if not 0 <= minutes <= 10_080:
         raise StepError("that was not within the last week", fix="say how many minutes ago")
     return timedelta(minutes=minutes)

@@ -117,9 +117,7 @@ def _wait(app: subprocess.Popen[bytes], address: str, ended: threading.Event) ->
     if ended.is_set():
         return
     if app.poll() is None:
-        raise ConfigError(
-            f"the page at {address} does not answer", fix="look at what it said above"
-        )
+        raise ConfigError(f"the page at {address} does not answer", fix="see its messages above")
     raise SystemExit(app.returncode)
 
 
@@ -172,7 +170,7 @@ def run(folder: Path, clock: ClockSettings, ports: tuple[int, int], ended: threa
     finally:
         _end(app)
     if not ended.is_set():
-        raise ConfigError("curewatch ended by itself", fix="look at what it said above")
+        raise ConfigError("curewatch stopped unexpectedly", fix="see its messages above")
 
 
 def main(words: Sequence[str] | None = None, folder: Path = DATA) -> None:

@@ -42,7 +42,7 @@ def _check_choices(details: Details) -> None:
     for field in FIELDS:
         value = details.recorded.get(field.name)
         if value is not None and field.choices and value not in field.choices:
-            what = f"{str(value)[:40]!r} is nothing that can stand for {field.words!r}"
+            what = f"{str(value)[:40]!r} is not a possible value of {field.words!r}"
             raise StepError(what, fix=f"choose {', '.join(field.choices)}")
 
 
@@ -114,9 +114,7 @@ class Bench:
         """One step with all its events. Raises StepError where there is none."""
         events = self.store.events([number])[number]
         if not events:
-            raise StepError(
-                f"there is no step {number}", fix="see the numbers with: curewatch bench"
-            )
+            raise StepError(f"there is no step {number}", fix="list them with: curewatch bench")
         return fold(events)
 
     def mixed(self, number: int) -> Step:
@@ -124,8 +122,8 @@ class Bench:
         step = self.step(number)
         if step.state == UNDONE:
             raise StepError(
-                f"step {number} was never mixed: its start was undone",
-                fix="undo the undoing to bring it back",
+                f"step {number} was never mixed: its mix was undone",
+                fix="undo that undo to bring it back",
             )
         return step
 
@@ -148,12 +146,14 @@ class Bench:
         """Record what the dab was seen to do, and by whom; returns the event's number."""
         step = self.mixed(number)
         if state not in STATES:
-            raise StepError(f"{state[:40]!r} is no state of a dab", fix=f"use {', '.join(STATES)}")
+            raise StepError(
+                f"{state[:40]!r} is not a state of a dab", fix=f"use {', '.join(STATES)}"
+            )
         if sample not in SAMPLES:
-            raise StepError(f"{sample[:40]!r} is no sample", fix=f"use {', '.join(SAMPLES)}")
+            raise StepError(f"{sample[:40]!r} is not a sample", fix=f"use {', '.join(SAMPLES)}")
         at = check_time(seen_at or now, now, "the sighting")
         if at < step.mixed_at:
-            raise StepError("the sighting lies before the mixing", fix="check how long ago it was")
+            raise StepError("the dab check is before the mixing", fix="check how long ago it was")
         body = {"state": state, "sample": sample, **_by(by)}
         return self.store.add_event(number, "witnessed", at, now, body)
 
@@ -181,7 +181,7 @@ class Bench:
                 f"step {number} has nothing to test {what}", fix=f"name one of {allowed}"
             )
         if result not in answers_to(name):
-            what = f"{result[:40]!r} is no answer to a test for {in_words(name)}"
+            what = f"{result[:40]!r} is not an answer to a test for {in_words(name)}"
             raise StepError(what, fix=f"use {', '.join(answers_to(name))}")
         odd = too_soon(view, name, step.after_min(now)) if is_reached(result) else ""
         if odd and not sure:
@@ -202,7 +202,7 @@ class Bench:
         )
         texts = [caution.key for caution in cautions]
         if key not in texts:
-            raise StepError(f"{key[:40]!r} is no reminder here", fix=f"use {', '.join(texts)}")
+            raise StepError(f"{key[:40]!r} is not a reminder here", fix=f"use {', '.join(texts)}")
         if key not in step.acknowledged:
             self.store.add_event(number, "acknowledged", now, now, {"key": key})
 
@@ -270,7 +270,7 @@ class Bench:
         """Take a step off the bench: it failed, and why."""
         self._open_step(number)
         if not why.strip():
-            raise StepError("an abandoned step needs a reason", fix="say why in a few words")
+            raise StepError("a failed step needs a reason", fix="give the reason in a few words")
         body: Mapping[str, Any] = {"why": why.strip()[:LONGEST_TEXT]}
         self.store.add_event(number, "abandoned", now, now, body)
 

@@ -95,7 +95,7 @@ def _check(step: Step, spell: HeatSpell, now: datetime) -> None:
         fix = "enter a warm panel as a reading: curewatch reading add --surface"
         raise StepError("the heat was over before the mixing", fix=fix)
     if not now - OLDEST <= spell.start <= now + FURTHEST:
-        raise StepError("that heat lies too far away", fix="check both times")
+        raise StepError("that heat is too far away", fix="check both times")
 
 
 def heat(
@@ -112,7 +112,7 @@ def heat(
     if stops and spell.until > now:
         raise StepError("; ".join(stops), fix="heat later or less, or test first")
     if stops and not why.strip():
-        fix = 'if it was heated all the same, say why: --why "..."'
+        fix = 'if it was heated anyway, give the reason: --why "..."'
         raise StepError("; ".join(stops), fix=fix)
     body = {
         "from": spell.start.isoformat(),
@@ -156,7 +156,7 @@ def mark(
     check_film(film_wet_um)
     then = check_time(at or now, now, "it")
     if then < step.mixed_at:
-        raise StepError("that lies before the mixing", fix="check how long ago it was")
+        raise StepError("that is before the mixing", fix="check how long ago it was")
     body: dict[str, Any] = {} if film_wet_um is None else {"film_wet_um": film_wet_um}
     if what == "coat":
         body["coat"] = len(step.of("coated")) + 1

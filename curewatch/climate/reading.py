@@ -62,7 +62,7 @@ def check_place(place: str) -> str:
     """A place's name: lower case, digits, - and _, at most 40."""
     if not _PLACE.fullmatch(place):
         raise ReadingError(
-            f"{place[:60]!r} is no name for a place",
+            f"{place[:60]!r} is not a name for a place",
             fix="use lower-case letters, digits, - and _, at most 40, like 'panel'",
         )
     if place in RESERVED:
@@ -79,7 +79,7 @@ def check_quantity(quantity: str) -> Quantity:
         if quantity == candidate:
             return candidate
     raise ReadingError(
-        f"{quantity[:60]!r} is no quantity curewatch knows",
+        f"{quantity[:60]!r} is not a quantity curewatch knows",
         fix=f"use one of {', '.join(QUANTITIES)}",
     )
 
@@ -101,7 +101,7 @@ def make_reading(
     name, unit = checked.replace("_", " "), UNITS[checked]
     if not math.isfinite(value):
         raise ReadingError(
-            f"{name} {value} is no finite number", where=source, fix="check the sensor"
+            f"{name} {value} is not a finite number", where=source, fix="check the sensor"
         )
     if not low <= value <= high:
         raise ReadingError(

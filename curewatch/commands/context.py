@@ -29,9 +29,7 @@ if TYPE_CHECKING:
     from curewatch.wording.terminal import Terminal
 
 FILE = "curewatch.sqlite"
-DISK_FULL = (
-    "The disk is full: what was saved can be read, but nothing more can be saved. Make room on it."
-)
+DISK_FULL = "The disk is full: you can read what is saved, but save nothing more. Make room on it."
 
 
 @dataclass
@@ -149,7 +147,7 @@ class Context:
         if ago is None:
             return self.clock()
         if ago.strip().startswith("-"):
-            raise ConfigError(f"--ago {ago!r} lies in the future", fix="say it like '3 min'")
+            raise ConfigError(f"--ago {ago!r} is in the future", fix="write it like '3 min'")
         return self.clock() - timedelta(minutes=min(parse_duration(ago), 1e7))
 
     def place(self, text: str) -> str:

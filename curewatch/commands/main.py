@@ -123,4 +123,4 @@ def main() -> int:
         sys.stderr.close()
         return 1
     except Exception as error:
-        return _fail(f"something unforeseen went wrong ({type(error).__name__}: {error}).")
+        return _fail(f"something unexpected went wrong ({type(error).__name__}: {error}).")

@@ -78,7 +78,7 @@ def claims(state: str) -> tuple[tuple[str, bool], ...]:
     answer, _, milestone = state.partition(":")
     if milestone and (is_reached(answer) or is_not_yet(answer)):
         return ((milestone, is_reached(answer)),)
-    raise ModelError(f"{state!r} is no state of a dab", fix=f"use one of {', '.join(STATES)}")
+    raise ModelError(f"{state!r} is not a state of a dab", fix=f"use one of {', '.join(STATES)}")
 
 
 def energies(family: Chemistry) -> FloatArray:

@@ -51,13 +51,13 @@ def _instant(text: str, name: str, line: int) -> datetime:
         at = datetime.fromisoformat(text.strip())
     except ValueError:
         fix = "write it like 2026-11-25T19:30:00Z"
-        raise _bad(name, line, f"{text[:40]!r} is no time", fix) from None
+        raise _bad(name, line, f"{text[:40]!r} is not a time", fix) from None
     if at.tzinfo is None:
         raise _bad(name, line, f"{text[:40]!r} has no zone", "add Z or an offset like +01:00")
     try:
         return at.astimezone(UTC)
     except OverflowError:
-        raise _bad(name, line, f"{text[:40]!r} is no time", "check that line") from None
+        raise _bad(name, line, f"{text[:40]!r} is not a time", "check that line") from None
 
 
 def _value(text: str, unit: str, name: str, line: int) -> float:
@@ -66,7 +66,7 @@ def _value(text: str, unit: str, name: str, line: int) -> float:
         return parse(f"{float(text)!r} {unit}")
     except (ValueError, CurewatchError):
         fix = "give a plain number within range"
-        raise _bad(name, line, f"{text[:40]!r} is no value in {unit}", fix) from None
+        raise _bad(name, line, f"{text[:40]!r} is not a value in {unit}", fix) from None
 
 
 def _row(cells: list[str], humid: bool, name: str, line: int) -> _Row:

@@ -152,7 +152,7 @@ def wrong_with(kind: str, body: Mapping[str, Any], subject: str = "") -> Fault |
         return misfit
     if kind == "tested" and body["result"] not in answers_to(body["milestone"]):
         allowed = ", ".join(answers_to(body["milestone"]))
-        return Fault("result", f"{body['result']} is no answer to this test; {allowed} are")
+        return Fault("result", f"{body['result']} is not an answer to this test; {allowed} are")
     if (subject, kind) == ("sheet", "kept"):
         odd = _odd_sheet(body["text"], "product")
         return Fault("text", f"the product cannot be read ({odd})") if odd else None
@@ -199,7 +199,7 @@ def read_body(text: str, kind: str, subject: str = "") -> tuple[dict[str, Any], 
     except (TypeError, ValueError, RecursionError):
         return {}, "it cannot be read"
     if not isinstance(body, dict):
-        return {}, "it holds no named values"
+        return {}, "it has no named values"
     misfit = wrong_with(kind, body, subject)
     place = misfit.place.replace("_", " ") if misfit else ""
     return body, f"{place}: {misfit.what}" if misfit else ""

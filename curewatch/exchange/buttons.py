@@ -75,7 +75,7 @@ class ButtonActions:
             now=now, say=self.say, zone=self.zone, in_cup=True, why_later=True,
         )  # fmt: skip
         view = self.bench.step_view(number, now)
-        against = " Against a stop: say why on its page." if view.unexplained else ""
+        against = " Despite a stop: give the reason on its page." if view.unexplained else ""
         unmasked = f" {NEVER}: answer on the bench." if view.unmasked else ""
         return f"{where(view.part, view.sheet.name)} is mixed.{against}{unmasked}"
 
@@ -86,17 +86,17 @@ class ButtonActions:
 
     def _silence(self, button: Button, who: str, now: datetime) -> str:
         silence(self.bench, self.presses, now, who)
-        return "silence until the next event."
+        return "silenced until the next alarm."
 
     def _emptied(self, button: Button, who: str, now: datetime) -> str:
         step = chosen(self.bench.view(now), button.step)
         self.bench.emptied(step.id, now=now, by=who)
-        return f"{where(step.part, step.sheet.name)}: used up, tools clean."
+        return f"{where(step.part, step.sheet.name)}: cup empty, tools cleaned."
 
     def _answer(self, button: Button, who: str, now: datetime) -> str:
         due = next_due(self.bench.view(now))
         if due is None or not due.due:
-            raise StepError("no test is due", fix="press it when one is asked for")
+            raise StepError("no test is due", fix="press it when a test is due")
         self.bench.test(due.step_id, button.result, now=now, milestone=due.milestone, by=who)
         said = RESULTS[button.result]
         return f"{where(due.part, due.sheet_name)}, {in_words(due.milestone)}: {said}."

@@ -103,7 +103,7 @@ def _photograph(item: Any, where: str, place: str) -> tuple[str, bytes]:
     except PhotographError as error:
         raise _refused(error.what, where, place) from None
     except ValueError:
-        raise _refused("a photograph is no base64", where, f"{place}/jpeg") from None
+        raise _refused("a photograph is not base64", where, f"{place}/jpeg") from None
     return item["name"], data
 
 
@@ -120,9 +120,9 @@ def _loaded(text: str, where: str) -> dict[str, Any]:
     try:
         data = json.loads(text, parse_constant=_no_number)
     except (ValueError, RecursionError):
-        raise _refused("it is no JSON", where) from None
+        raise _refused("it is not JSON", where) from None
     if not isinstance(data, dict) or "curewatch" not in data:
-        raise _refused("it is no logbook of a curewatch", where)
+        raise _refused("it is not a curewatch logbook", where)
     if type(data["curewatch"]) is not int or data["curewatch"] not in READ:
         known = " and ".join(map(str, READ))
         raise _refused(f"its format is {data['curewatch']!r:.20}, this reads {known}", where)
@@ -153,7 +153,7 @@ def unpack(text: str, where: str) -> Parcel:
 
 
 def _no_number(text: str) -> float:
-    raise ValueError(f"{text} is no number")
+    raise ValueError(f"{text} is not a number")
 
 
 def _hour(reading: Reading) -> tuple[str, str, str, int]:
@@ -201,7 +201,7 @@ def read_file(path: Path) -> Parcel:
             raise _refused("the file is larger than 1 GB", str(path))
         return unpack(path.read_text(encoding="utf-8"), str(path))
     except UnicodeDecodeError:
-        raise _refused("it is no JSON", str(path)) from None
+        raise _refused("it is not JSON", str(path)) from None
     except OSError as error:
         if isinstance(error, CurewatchError):
             raise

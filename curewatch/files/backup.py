@@ -38,7 +38,7 @@ def check(path: Path) -> None:
     if found != "ok":
         raise StoreError("the file is damaged", where=str(path), fix="use another copy")
     if not known:
-        raise StoreError("it is no logbook", where=str(path), fix="name a copy of one")
+        raise StoreError("it is not a logbook", where=str(path), fix="name a copy of one")
 
 
 def _existing(path: Path) -> sqlite3.Connection:
@@ -154,9 +154,9 @@ def _need_content(logbook: Path) -> None:
     """No empty copy pushes out one that holds steps. Raises StoreError."""
     if not steps_in(logbook) and (kept := newest_with_steps(copies(logbook))):
         raise StoreError(
-            f"no daily copy was made: the logbook holds no step, and {kept.name} does",
+            f"no daily copy was made: the logbook has no steps, but {kept.name} has",
             where=str(logbook),
-            fix="stop curewatch and put that copy back: curewatch data restore",
+            fix="stop curewatch and bring that copy back: curewatch data restore",
         )
 
 
@@ -193,10 +193,10 @@ def check_not_lost(logbook: Path) -> None:
     count = steps_in(kept)
     state = "is empty (0 bytes)" if logbook.exists() else "is missing"
     raise StoreError(
-        f"the logbook {state}, and {kept.name} beside it holds {count} "
+        f"the logbook {state}, and {kept.name} beside it has {count} "
         f"step{'' if count == 1 else 's'}",
         where=str(logbook),
-        fix=f"put it back: curewatch data restore {shlex.quote(str(kept))}; or, to begin a new "
+        fix=f"bring it back: curewatch data restore {shlex.quote(str(kept))}; or, to begin a new "
         "logbook, move the copies to another folder",
     )
 

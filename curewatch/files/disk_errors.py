@@ -10,18 +10,21 @@ from curewatch.errors import StoreError
 
 _BUSY, _FULL = sqlite3.SQLITE_BUSY, sqlite3.SQLITE_FULL
 _ROOM = "make room on the disk, then try again"
-_MINE = "make the folder and the file yours to write, or name another folder with --data"
-BACK = "curewatch data restore puts the last good copy in its place, and keeps the damaged file"
+_MINE = "make the folder and the file writable for you, or name another folder with --data"
+BACK = "curewatch data restore brings back the last good copy, and keeps the damaged file"
 _WORDS = {
     _FULL: ("the disk is full", _ROOM),
-    sqlite3.SQLITE_IOERR: ("the disk gives an error", "check the disk and its room"),
-    _BUSY: ("another program holds the file", "close that program, then try again"),
-    sqlite3.SQLITE_LOCKED: ("another program holds the file", "close that program, then try again"),
-    sqlite3.SQLITE_READONLY: ("it may only be read, not written", _MINE),
-    sqlite3.SQLITE_PERM: ("it may only be read, not written", _MINE),
-    sqlite3.SQLITE_CANTOPEN: ("file or folder is not there or not yours to write", _MINE),
+    sqlite3.SQLITE_IOERR: ("the disk reports an error", "check that the disk works and has room"),
+    _BUSY: ("another program has locked the file", "close that program, then try again"),
+    sqlite3.SQLITE_LOCKED: (
+        "another program has locked the file",
+        "close that program, then try again",
+    ),
+    sqlite3.SQLITE_READONLY: ("it can be read, but not written", _MINE),
+    sqlite3.SQLITE_PERM: ("it can be read, but not written", _MINE),
+    sqlite3.SQLITE_CANTOPEN: ("file or folder does not exist, or you may not write to it", _MINE),
     sqlite3.SQLITE_CORRUPT: ("the file is damaged", BACK),
-    sqlite3.SQLITE_NOTADB: ("the file is damaged, or no logbook at all", BACK),
+    sqlite3.SQLITE_NOTADB: ("the file is damaged, or is not a logbook", BACK),
 }
 
 
@@ -52,7 +55,7 @@ def is_full(error: sqlite3.Error) -> bool:
 
 def trouble(what: str, error: sqlite3.Error | OSError, path: Path) -> StoreError:
     """`what` could not be done with the file at `path`, why, and what to do."""
-    usual = "check that the folder exists, is yours to write, and has room"
+    usual = "check that the folder exists, that you may write to it, and that the disk has room"
     why, fix = _WORDS.get(_code(error), ("", usual))
     said = str(error.strerror if isinstance(error, OSError) and error.strerror else error)
     return StoreError(
@@ -63,7 +66,7 @@ def trouble(what: str, error: sqlite3.Error | OSError, path: Path) -> StoreError
 def cannot_write(
     error: OSError,
     where: Path,
-    fix: str = "make the folder yours to write, or name another with --data",
+    fix: str = "make the folder writable for you, or name another with --data",
 ) -> StoreError:
     """The file or folder at `where` cannot be written, why, and what to do."""
     return StoreError(f"cannot be written ({error.strerror})", where=str(where), fix=fix)

@@ -141,7 +141,7 @@ def find_can(store: Store, number: int) -> Can:
     """One can by its number. Raises StepError."""
     found = next((can for can in cans(store) if can.id == number), None)
     if found is None:
-        raise StepError(f"there is no can {number}", fix="see the numbers with: curewatch can list")
+        raise StepError(f"there is no can {number}", fix="list them with: curewatch can list")
     return found
 
 
@@ -193,14 +193,14 @@ def _check(can: Can, now: datetime) -> None:
     for name in ("bought", "opened"):
         day = getattr(can, name)
         if day is not None and day > latest:
-            raise StepError(f"{name} {day} lies in the future", fix="check the date")
+            raise StepError(f"{name} {day} is in the future", fix="check the date")
     if can.bought and can.opened and can.opened < can.bought:
         raise StepError(
-            f"opened {can.opened} lies before bought {can.bought}", fix="check both dates"
+            f"opened {can.opened} is before bought {can.bought}", fix="check both dates"
         )
     if can.bought and can.expiry and can.expiry < can.bought:
         raise StepError(
-            f"expiry {can.expiry} lies before bought {can.bought}", fix="check both dates"
+            f"expiry {can.expiry} is before bought {can.bought}", fix="check both dates"
         )
 
 

@@ -44,7 +44,7 @@ def stop_of(store: Store, now: datetime, zone: ZoneInfo) -> datetime | None:
 def answer_bare(store: Store, answer: str, *, now: datetime, zone: ZoneInfo, who: str = "") -> None:
     """Record the answer to: is any metal bare?"""
     if answer not in ANSWERS:
-        raise StepError(f"{answer[:40]!r} is no answer", fix=f"use {' or '.join(ANSWERS)}")
+        raise StepError(f"{answer[:40]!r} is not an answer", fix=f"use {' or '.join(ANSWERS)}")
     name = evening_of(now, zone).isoformat()
     store.add_entry(SUBJECT, name, "bare asked", now, now, {"answer": answer, "who": who})
 

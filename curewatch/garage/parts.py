@@ -155,7 +155,7 @@ def _tell(
 def mark(store: Store, name: str, job: str, kind: str, *, now: datetime, who: str = "") -> None:
     """Mark a part as body or structural."""
     if kind not in KINDS:
-        raise StepError(f"{kind[:40]!r} is no kind of part", fix=f"use {' or '.join(KINDS)}")
+        raise StepError(f"{kind[:40]!r} is not a kind of part", fix=f"use {' or '.join(KINDS)}")
     _tell(store, name, job, "marked", now, now, {"as": kind, "who": who})
 
 

@@ -171,7 +171,7 @@ def bare_limit_min(bench: Bench) -> float | None:
 def set_bare_limit(bench: Bench, limit_min: float, *, now: datetime) -> None:
     """Keep the user's own limit for bare metal. limit_min [min]"""
     if not 0 < limit_min <= 43_200:
-        raise StepError("that is no limit for bare metal", fix="write it like '4 h'")
+        raise StepError("that is not a limit for bare metal", fix="write it like '4 h'")
     bench.store.add_entry("limit", "bare", "told", now, now, {"limit_min": limit_min})
 
 

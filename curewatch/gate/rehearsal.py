@@ -76,7 +76,8 @@ def hold(
 def _took(took_min: float) -> float:
     if not 0 < took_min <= LONGEST_MIN:
         raise StepError(
-            f"a rehearsal of {took_min:g} min cannot be", fix="say how long it took, like '24 min'"
+            f"a rehearsal of {took_min:g} min cannot be",
+            fix="write how long it took, like '24 min'",
         )
     return took_min
 

@@ -55,7 +55,7 @@ class Unreasoned(StepError):
     def __init__(self, stops: Sequence[str]) -> None:
         super().__init__(
             f"Stop: {'; '.join(stops)}",
-            fix='say why it is mixed all the same: --why "..."; if it is in the cup already, '
+            fix='to mix anyway, give the reason: --why "..."; if it is in the cup already, '
             "say how long: --ago '0 min'",
         )
         self.stops = tuple(stops)
@@ -84,7 +84,7 @@ def explain(bench: Bench, number: int, why: str, *, now: datetime) -> tuple[str,
     """Tell afterwards why a step was mixed against its stops; returns them."""
     step = bench.mixed(number)
     if not why.strip():
-        raise StepError("the reason is empty", fix="say why in a few words")
+        raise StepError("the reason is empty", fix="give the reason in a few words")
     stopped = step.unexplained
     if not stopped:
         raise StepError(

@@ -81,7 +81,7 @@ def opened(source: BinaryIO) -> Iterator[Image.Image]:
     except PhotographError:
         raise
     except UnidentifiedImageError:
-        raise PhotographError("that is no photograph", fix=_TYPES) from None
+        raise PhotographError("that is not a photograph", fix=_TYPES) from None
     except Image.DecompressionBombError:
         raise PhotographError("that picture is far too large", fix=SMALLER) from None
     except MemoryError:

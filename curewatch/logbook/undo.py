@@ -122,7 +122,7 @@ def undo(bench: Bench, act: PastAct, *, now: datetime, why: str = "") -> None:
     Raises StepError where it is undone already, or where later acts rest on it.
     """
     if act.undone:
-        raise StepError("that is undone already", fix="undo the undoing to bring it back")
+        raise StepError("that is undone already", fix="undo that undo to bring it back")
     for each in act.rows:
         reason = _never_mixed(bench, each) or rests_on(bench, each)
         if reason:

@@ -27,7 +27,7 @@ def changed(text: str, assignments: Iterable[str], file: str) -> str:
     for assignment in assignments:
         key, equals, value = (part.strip() for part in assignment.partition("="))
         if not equals or not key:
-            raise SheetError(f"{assignment[:60]!r} is no KEY=VALUE", where=file, fix=EXAMPLE)
+            raise SheetError(f"{assignment[:60]!r} is not KEY=VALUE", where=file, fix=EXAMPLE)
         try:
             _put(document, key.split("."), value)
         except (TOMLKitError, AttributeError, LookupError, TypeError, ValueError):

@@ -119,14 +119,14 @@ def _known(table: Mapping[str, Any], allowed: set[str], file: str, where: str) -
 def _table(data: Mapping[str, Any], key: str, file: str) -> Mapping[str, Any]:
     table = data.get(key, {})
     if not isinstance(table, dict):
-        raise SheetError(f"{key!r} is no table", where=file, fix=f"write it as [{key}]")
+        raise SheetError(f"{key!r} is not a table", where=file, fix=f"write it as [{key}]")
     return table
 
 
 def _text(data: Mapping[str, Any], key: str, file: str, default: str | None = None) -> str:
     value = data.get(key, default)
     if not isinstance(value, str) or (default is None and not value.strip()):
-        problem = "is missing" if key not in data else "is no text"
+        problem = "is missing" if key not in data else "is not text"
         raise SheetError(f"{key!r} {problem}", where=file, fix=f'add {key} = "..."')
     return value.strip()
 
@@ -159,7 +159,9 @@ def _quantity(
 def _row(table: Any, number: int, file: str) -> TimesRow:
     where = f" in times row {number}"
     if not isinstance(table, dict):
-        raise SheetError(f"times row {number} is no table", where=file, fix="write it as [[times]]")
+        raise SheetError(
+            f"times row {number} is not a table", where=file, fix="write it as [[times]]"
+        )
     _known(table, {"temperature", "humidity", "pot_mass", *MILESTONES}, file, where)
     temperature = _quantity(table, "temperature", quantities.parse_temperature, file, where)
     if temperature is None:
@@ -210,7 +212,7 @@ def _list(
     value = table[key]
     if not isinstance(value, list) or len(value) != count:
         raise SheetError(
-            f"{key}{where} is no list of {count}", where=file, fix=f"give {count} values"
+            f"{key}{where} is not a list of {count}", where=file, fix=f"give {count} values"
         )
     found = tuple(_quantity({key: each}, key, parse, file, where) or 0.0 for each in value)
     if list(found) != sorted(found) or found[0] == found[-1]:
@@ -259,7 +261,7 @@ def _parse_spread(text: str) -> float:
     number, unit = quantities._split(text, "temperature difference", "3 C")
     scale = {"c": 1.0, "k": 1.0, "f": 5 / 9}.get(unit.lower().lstrip("°"))
     if scale is None or number < 0:
-        raise SheetError(f"{text!r} is no temperature difference", fix="write it like '3 C'")
+        raise SheetError(f"{text!r} is not a temperature difference", fix="write it like '3 C'")
     return number * scale
 
 
@@ -297,7 +299,7 @@ def _densities(data: Mapping[str, Any], file: str) -> tuple[tuple[float, ...] | 
         return None, mixed
     if not isinstance(held, list) or not 2 <= len(held) <= 4:
         fix = 'write densities = ["1.1 g/ml", "0.97 g/ml"], one for each part of the ratio'
-        raise SheetError("densities in mix is no list of the parts", where=file, fix=fix)
+        raise SheetError("densities in mix is not a list of the parts", where=file, fix=fix)
     parts = (
         _quantity({"densities": each}, "densities", _parse_density, file, " in mix")
         for each in held
@@ -336,12 +338,14 @@ def parse_sheet(text: str, id: str, file: str = "") -> Sheet:
     file = file or f"{id}.toml"
     if not _ID.fullmatch(id):
         raise SheetError(
-            f"{id[:60]!r} is no name for a sheet", where=file, fix="use a-z, 0-9 and -, at most 60"
+            f"{id[:60]!r} is not a name for a sheet",
+            where=file,
+            fix="use a-z, 0-9 and -, at most 60",
         )
     try:
         data = tomllib.loads(text)
     except (ValueError, RecursionError) as error:
-        raise SheetError(f"no valid TOML: {error}", where=file, fix="mend that line") from None
+        raise SheetError(f"not valid TOML: {error}", where=file, fix="correct that line") from None
     _known(data, _TOP, file, "")
     kind, chemistry = _text(data, "kind", file), _text(data, "chemistry", file)
     for key, value, allowed in (

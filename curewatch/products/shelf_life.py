@@ -53,7 +53,7 @@ def parse_life(text: str) -> Life:
     found = _TEXT.match(text) if isinstance(text, str) else None
     unit = _UNITS.get(found[2].lower()) if found else None
     if found is None or unit is None:
-        raise QuantityError(f"{text!r} is no length of keeping", fix="write it like '12 months'")
+        raise QuantityError(f"{text!r} is not a shelf life", fix="write it like '12 months'")
     count = int(found[1])
     life = Life(count * unit[0], count * unit[1])
     if not 0 < life.months * 31 + life.days <= MOST_MONTHS * 31:

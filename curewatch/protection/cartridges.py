@@ -120,7 +120,7 @@ def find(store: Ledger, name: str) -> Cartridge:
     for cartridge in reversed(cartridges(store)):
         if _key(cartridge.name) == _key(name) and cartridge.gone is None:
             return cartridge
-    fix = "see them with: curewatch mask list"
+    fix = "list them with: curewatch mask list"
     raise StepError(f"no cartridge {name[:40]!r} is in use", fix=fix)
 
 
@@ -132,7 +132,9 @@ def open_new(
     if not shown:
         raise StepError("the cartridge has no name", fix="name it, like 'mask'")
     if kind not in KINDS:
-        raise StepError(f"{kind[:40]!r} is no kind of cartridge", fix=f"use {' or '.join(KINDS)}")
+        raise StepError(
+            f"{kind[:40]!r} is not a kind of cartridge", fix=f"use {' or '.join(KINDS)}"
+        )
     if maker_h is not None and not 0 < maker_h <= 1000:
         raise StepError(f"the maker's {maker_h:g} h cannot be", fix="check the leaflet")
     body = {"name": shown, "kind": kind, "maker_h": maker_h}
@@ -144,7 +146,7 @@ def worn(store: Ledger, name: str, hours: float, *, now: datetime) -> Cartridge:
     """Add hours worn that no step tells of. hours [h]"""
     cartridge = find(store, name)
     if not 0 < hours <= 24:
-        raise StepError(f"{hours:g} h worn cannot be", fix="say it like '1.5 h'")
+        raise StepError(f"{hours:g} h worn cannot be", fix="write it like '1.5 h'")
     store.add_entry(SUBJECT, _key(cartridge.name), "worn", now, now, {"hours": hours})
     return find(store, name)
 

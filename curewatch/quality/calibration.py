@@ -255,7 +255,7 @@ def add_check(
             f"{read:g} {unit} beside a reference of {reference:g} {unit} is off by more than "
             f"{most:g} {unit}",
             where=source,
-            fix="check both once more; a sensor that is so far off is broken",
+            fix="check both again; a sensor that far off is broken",
         )
     check = Check(
         source, quantity, read_at or now, now, reference, read, offset, uncertainty,

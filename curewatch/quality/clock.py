@@ -146,7 +146,7 @@ def confirm(store: Store, setback: ClockSetback | None) -> int:
     """
     if setback is None:
         raise ConfigError(
-            "this computer's clock did not go back", fix="nothing has to be confirmed"
+            "this computer's clock did not go back", fix="there is nothing to confirm"
         )
     with store.together():
         body = {"newest": setback.counted.isoformat()}

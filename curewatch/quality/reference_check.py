@@ -37,7 +37,7 @@ def quantity_of(latest: Sequence[Reading], source: str, text: str) -> Quantity:
     if not sent or not is_sensor(source):
         sensors = sorted({reading.source for reading in latest if is_sensor(reading.source)})
         raise ReadingError(
-            f"nothing was heard from a sensor {source[:100]!r}",
+            f"there is no reading from a sensor {source[:100]!r}",
             fix=f"name one of {', '.join(sensors[:8])}" if sensors else "let it send first",
         )
     damp = text.rstrip().endswith("%")
@@ -45,7 +45,7 @@ def quantity_of(latest: Sequence[Reading], source: str, text: str) -> Quantity:
     if len(fitting) == 1:
         return fitting[0]
     what = (
-        "several of that kind"
+        "there are there are there are several of that kind"
         if fitting
         else " and ".join(quantity.replace("_", " ") for quantity in sent)
     )
@@ -71,7 +71,7 @@ def _seen(
         raise ReadingError(
             "its last reading is too old to check",
             where=source,
-            fix="let it send beside the reference, or give what it shows",
+            fix="let it send beside the reference, or add --read with what it shows",
         )
     offset, _ = Offsets(checks(store)).at(source, quantity, last.at.timestamp())
     return Reading(last.place, quantity, round(last.value - offset, 6), last.at, source)

@@ -117,4 +117,4 @@ def unsettled(readings: Sequence[Reading], source: str, now: datetime) -> str:
     moved = max(values, default=0.0) - min(values, default=0.0)
     if moved <= STILL_PCT:
         return ""
-    return f"it moved by {moved:.1f} % in the last two hours: wait, and check it once more"
+    return f"it moved by {moved:.1f} % in the last two hours: wait, and check it again"

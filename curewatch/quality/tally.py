@@ -20,7 +20,7 @@ MOST = 100
 OTHERS = "other topics"
 MORE = (
     "more different faults than can be listed came within a second, and are counted together; "
-    "mend those that are listed first."
+    "correct those that are listed first."
 )
 Fault = tuple[str, str]
 What = TypeVar("What", bound=Hashable)

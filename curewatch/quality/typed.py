@@ -220,7 +220,7 @@ def last_typed(store: Store, now: datetime, place: str | None = None) -> list[Re
     """
     standing = [e for e in history(store, now) if not e.flag and place in (None, e.place)]
     if not standing:
-        raise ReadingError("no typed reading stands", fix="see them with: curewatch reading list")
+        raise ReadingError("no typed reading stands", fix="list them with: curewatch reading list")
     return [reading for reading in standing if reading.at == standing[0].at]
 
 
@@ -239,5 +239,5 @@ def last_like(store: Store, now: datetime, typed: Reading) -> Reading:
     what = f"{typed.value:g} {UNITS[typed.quantity]}"
     raise ReadingError(
         f"no {typed.quantity.replace('_', ' ')} of {what} was typed for {typed.place}",
-        fix="see what was typed with: curewatch reading list",
+        fix="list what you typed with: curewatch reading list",
     )

@@ -118,5 +118,5 @@ def parse_buttons(table: Table) -> dict[str, Button]:
     for name in table.data:
         if not _NAME.fullmatch(name):
             fix = "name it with small letters, digits, - and _, like 'resin'"
-            raise table.wrong(name, "is no name for a button", fix)
+            raise table.wrong(name, "is not a name for a button", fix)
     return {name: _button(table.inner(name)) for name in table.data}

@@ -57,7 +57,7 @@ def parse_mqtt(table: Table, folder: Path) -> MqttSettings:
     embedded = table.flag("embedded", is_loopback(host))
     if not host or any(letter.isspace() for letter in host):
         raise table.wrong(
-            "host", f"= {host!r} is no host", "give a name or address like '10.0.0.5'"
+            "host", f"= {host!r} is not a host", "give a name or address like '10.0.0.5'"
         )
     if embedded and not is_loopback(host):
         raise table.wrong(
@@ -107,7 +107,7 @@ def parse_names(table: Table) -> tuple[str, ...]:
     if not isinstance(names, list) or not all(
         isinstance(name, str) and _NAME.fullmatch(name) for name in names
     ):
-        raise table.wrong("names", f"= {names!r} holds no host names", 'write ["garage.home"]')
+        raise table.wrong("names", f"= {names!r} has no host names", 'write ["garage.home"]')
     return tuple(name.lower().rstrip(".") for name in names)
 
 

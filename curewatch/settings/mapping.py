@@ -32,7 +32,7 @@ def check_filter(topic: str) -> str:
     """An MQTT topic filter; raises ValueError saying what is wrong with it."""
     levels = topic.split("/")
     if not topic or len(topic.encode()) > 65535 or "\0" in topic:
-        raise ValueError("is no topic")
+        raise ValueError("is not a topic")
     if any("#" in level and level != "#" for level in levels) or "#" in levels[:-1]:
         raise ValueError("has # elsewhere than as its whole last level")
     if any("+" in level and level != "+" for level in levels):
@@ -89,7 +89,7 @@ def parse_mappings(table: Table) -> tuple[Mapping, ...]:
     """The rows of [[mappings]]. Raises ConfigError."""
     rows = table.data.get("mappings", [])
     if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
-        raise table.wrong("mappings", "is no list of tables", "write each as [[mappings]]")
+        raise table.wrong("mappings", "is not a list of tables", "write each as [[mappings]]")
     return tuple(
         _mapping(Table(row, table.file, f"mappings row {number}"))
         for number, row in enumerate(rows, 1)

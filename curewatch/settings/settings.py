@@ -139,7 +139,7 @@ def _difference(text: str) -> float:
     except ValueError:
         kelvin = math.nan
     if not 0 < kelvin <= 10:
-        raise QuantityError(f"{text!r} is no temperature difference of 0..10 C")
+        raise QuantityError(f"{text!r} is not a temperature difference of 0..10 C")
     return kelvin
 
 
@@ -147,7 +147,7 @@ def _humidity_error(text: str) -> float:
     """A difference of humidities, above nothing and at most 30 %. [%]"""
     found = parse_humidity(text)
     if not 0 < found <= 30:
-        raise QuantityError(f"{text!r} is no error of a hygrometer of 0..30 %")
+        raise QuantityError(f"{text!r} is not an error of a hygrometer of 0..30 %")
     return found
 
 
@@ -159,7 +159,7 @@ def _zone(table: Table) -> str | None:
         ZoneInfo(name)
     except (KeyError, OSError, ValueError):
         raise table.wrong(
-            "zone", f"= {name!r} is no time zone", "use an IANA name like 'Europe/Dublin'"
+            "zone", f"= {name!r} is not a time zone", "use an IANA name like 'Europe/Dublin'"
         ) from None
     return name
 
@@ -196,7 +196,7 @@ def parse_settings(text: str, folder: Path, file: str = FILE) -> Settings:
     try:
         data = tomllib.loads(text)
     except (ValueError, RecursionError) as error:
-        raise ConfigError(f"no valid TOML: {error}", where=file, fix="mend that line") from None
+        raise ConfigError(f"not valid TOML: {error}", where=file, fix="correct that line") from None
     table = Table(data, file).only(_TOP)
     return Settings(
         folder=folder,

@@ -31,7 +31,7 @@ class Table:
         for key in self.data:
             if key not in allowed:
                 raise self.wrong(
-                    key, "is no key curewatch knows", f"use one of {', '.join(allowed)}"
+                    key, "is not a key curewatch knows", f"use one of {', '.join(allowed)}"
                 )
         return self
 
@@ -40,14 +40,14 @@ class Table:
         value = self.data.get(key, {})
         name = f"{self.name}.{key}" if self.name else key
         if not isinstance(value, dict):
-            raise self.wrong(key, "is no table", f"write it as [{name}]")
+            raise self.wrong(key, "is not a table", f"write it as [{name}]")
         return Table(value, self.file, name)
 
     def text(self, key: str, default: str | None, example: str) -> str:
         """A text; a default of None means that it must be there."""
         value = self.data.get(key, default)
         if not isinstance(value, str) or (default is None and not value):
-            what = "is missing" if value is None else f"= {value!r} is no text"
+            what = "is missing" if value is None else f"= {value!r} is not text"
             raise self.wrong(key, what, f"write {key} = {example!r}")
         return value
 
@@ -80,7 +80,7 @@ class Table:
         """A time with its zone, in UTC."""
         value = self.data.get(key)
         if not isinstance(value, datetime) or value.tzinfo is None:
-            what = "is missing" if value is None else f"= {value!s} is no time with a zone"
+            what = "is missing" if value is None else f"= {value!s} is not a time with a zone"
             raise self.wrong(key, what, f"write {key} = 2026-01-01T12:00:00Z, without quotes")
         return value.astimezone(UTC)
 

@@ -107,7 +107,7 @@ class Logbook:
             raise StoreError(
                 "nothing could be stored: the logbook was deleted, moved or replaced while in use",
                 where=str(self.path),
-                fix="stop curewatch and put a copy back: curewatch data restore",
+                fix="stop curewatch and bring a copy back: curewatch data restore",
             )
 
     def _begin(self) -> None:

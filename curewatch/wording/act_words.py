@@ -47,7 +47,7 @@ _THINGS: dict[tuple[str, str], Callable[[Body, FieldFormatter], str]] = {
     ("part", "done"): _part("finished"),
     ("cartridge", "opened"): lambda body, _: f"Cartridge opened: {body['name']}",
     ("cartridge", "worn"): lambda body, _: f"Worn {duration(60 * body['hours'])} more",
-    ("cartridge", "discarded"): lambda body, _: "Cartridge thrown away",
+    ("cartridge", "discarded"): lambda body, _: "Cartridge discarded",
     ("room", "told"): lambda body, _: "Room and fan saved",
     ("evening", "stopping"): _until,
     ("evening", "bare asked"): lambda body, _: f"Bare metal this evening: {body['answer']}",
@@ -61,7 +61,7 @@ _THINGS: dict[tuple[str, str], Callable[[Body, FieldFormatter], str]] = {
     ("reading", "used_again"): _reading("Reading used again"),
     ("clock", "confirmed"): lambda body, _: "This computer's clock confirmed",
     ("sensor", "checked"): lambda body, _: "Sensor checked",
-    ("sensor", "renamed"): lambda body, _: "Sensor took up another topic",
+    ("sensor", "renamed"): lambda body, _: "Sensor has a new topic",
 }
 
 

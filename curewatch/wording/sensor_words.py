@@ -148,7 +148,7 @@ def ahead(found: Ahead, manner: ReaderFormat, now: datetime) -> str:
     what = f"{found.place}, {words.QUANTITY[found.quantity]}, from {found.source[:_SOURCE]}"
     return (
         f"{many} of {what}: "
-        f"the time lies in the future, the last at {manner.moment(found.last, now)}. Not used now."
+        f"the time is in the future, the last at {manner.moment(found.last, now)}. Not used now."
     )
 
 

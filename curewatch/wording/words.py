@@ -97,7 +97,7 @@ TOO_COLD = "below this product's minimum: it may not cure properly"
 WHY = ("it is already mixed", "I warm it before it goes on", "a trial piece only")
 LOGBOOK_GONE = (
     "The logbook was deleted or moved while in use: nothing can be saved. "
-    "Stop curewatch and put the last copy back."
+    "Stop curewatch and bring the last copy back."
 )
 EMPTY = {
     "bench": "Touch Mixed now the moment hardener meets resin; the rest can be said later.",

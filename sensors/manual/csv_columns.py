@@ -123,7 +123,7 @@ def _named(
         with_numbers = [n for n in numbers if n in values_by_number]
         if not with_numbers:
             raise ReadingError(
-                f"the column {title!r} holds no numbers", where=name, fix="name another one"
+                f"the column {title!r} has no numbers", where=name, fix="name another one"
             )
         for number in with_numbers:
             values = values_by_number[number]
@@ -144,7 +144,7 @@ def _check_one_each(columns: Sequence[Column], name: str) -> None:
             raise Unclear(
                 f"{' and '.join(map(repr, same))} both seem to be the {quantity.replace('_', ' ')}",
                 where=name,
-                fix="say which sat at this place: --column NAME",
+                fix="choose the one at this place: --column NAME",
                 option="columns",
                 choices=tuple(dict.fromkeys(same)),
             )
@@ -161,9 +161,9 @@ def _unit(column: Column, values: _Values, name: str) -> str:
     if seems is None:
         raise Unclear(
             f"{column.name!r} names no unit, and its values, mostly {low:g} to {high:g}, "
-            "do not tell °C from °F",
+            "could be °C or °F",
             where=name,
-            fix="say it: --unit C or --unit F",
+            fix="add --unit C or --unit F",
             option="unit",
             choices=("C", "F"),
         )

@@ -114,7 +114,7 @@ def order_of(cells: Sequence[str], name: str, text: str | None = None) -> Order:
     against = {"dmy": month_first, "mdy": day_first}.get(text or "")
     if against:
         raise ReadingError(
-            f"{_date(against)!r} is no date of {SAID[text or '']}",
+            f"{_date(against)!r} is not a date of {SAID[text or '']}",
             where=name,
             fix="leave out --dates",
         )
@@ -133,9 +133,9 @@ def _plain_order(
         return "dmy"
     example = next(match for match in matches if int(match["first"]) != int(match["second"]))
     raise Unclear(
-        f"{_date(example)!r} can be read with the day or the month first, and no line tells which",
+        f"{_date(example)!r} can be read with the day or the month first, and no line shows which",
         where=name,
-        fix="say it: --dates dmy or --dates mdy",
+        fix="add --dates dmy or --dates mdy",
         option="dates",
         choices=ORDERS,
     )

@@ -73,7 +73,7 @@ def read_table(text: str, name: str) -> CsvTable:
     first = next(dated, timed[0] if timed else None)
     if first is None:
         raise ReadingError(
-            "no column holds times like 2025-10-20 18:00:00",
+            "no column has times like 2025-10-20 18:00:00",
             where=name,
             fix="let the logger write date and time like this",
         )
@@ -96,7 +96,9 @@ def _rows(text: str, name: str) -> list[CsvRow]:
         return [CsvRow(reader.line_num, cells) for cells in reader if any(map(str.strip, cells))]
     except csv.Error as error:
         raise ReadingError(
-            f"it is no CSV file ({error})", where=f"{name} line {reader.line_num}", fix="check it"
+            f"it is not a CSV file ({error})",
+            where=f"{name} line {reader.line_num}",
+            fix="check it",
         ) from None
 
 

@@ -103,13 +103,15 @@ class _Instants:
         """The instant of a line; in the hour that comes twice, the one after the line before."""
         instant = read_time(cell, self.order)
         if instant is None:
-            raise ReadingError(f"{cell[:40]!r} is no time", fix="write it like 2025-10-20 18:00:00")
+            raise ReadingError(
+                f"{cell[:40]!r} is not a time", fix="write it like 2025-10-20 18:00:00"
+            )
         if instant.tzinfo is None:
             if self.zone is None:
                 raise Unclear(
                     f"the time {cell.strip()!r} has no zone",
                     where=self.name,
-                    fix="say the logger's time zone, like --zone Europe/Vienna",
+                    fix="give the logger's time zone, like --zone Europe/Vienna",
                     option="zone",
                 )
             first, second = (instant.replace(tzinfo=self.zone, fold=fold) for fold in (0, 1))
@@ -121,7 +123,7 @@ class _Instants:
         """An instant that is not more than five minutes ahead. Raises ReadingError."""
         if at > self.now + AHEAD:
             raise ReadingError(
-                f"{cell[:40]!r} lies in the future",
+                f"{cell[:40]!r} is in the future",
                 fix="check the logger's clock, its zone, and which number is the day",
             )
         return at
@@ -181,7 +183,7 @@ def _reading(place: str, source: str, cell: str, column: Column, at: datetime) -
     if value is None:
         if not NUMBER.fullmatch(cell):
             raise ReadingError(
-                f"{cell[:40]!r} is no number", where=column.name, fix="check the line"
+                f"{cell[:40]!r} is not a number", where=column.name, fix="check the line"
             )
         value = convert(float(cell.replace(",", ".")), column.unit)
     return make_reading(place, column.quantity, value, at, source)
@@ -200,7 +202,7 @@ def _ask_which_sensor(table: CsvTable, columns: Sequence[Column], name: str) -> 
     raise Unclear(
         f"several lines have one time, and the column {title!r} tells them apart",
         where=name,
-        fix=f"say which sat at this place, like --rows '{title}={separating[number][0]}'",
+        fix=f"choose the one at this place, like --rows '{title}={separating[number][0]}'",
         option="rows",
         choices=tuple(f"{title}={value}" for value in separating[number]),
     )

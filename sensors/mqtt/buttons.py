@@ -67,7 +67,10 @@ class Buttons:
         self, client: paho.Client, _: Any, mid: int, reasons: list[ReasonCode], props: Any
     ) -> None:
         if any(reason.is_failure for reason in reasons):
-            what, fix = "the broker does not let us hear buttons", "allow curewatch to read them"
+            what, fix = (
+                "the broker does not let curewatch hear buttons",
+                "allow curewatch to read them",
+            )
             self._refuse(f"{PREFIX}+", ReadingError(what, fix=fix))
 
     def _on_message(self, client: paho.Client, _: Any, message: paho.MQTTMessage) -> None:
@@ -90,10 +93,10 @@ class Buttons:
             fix = f"add [buttons.{name[:40]}] to curewatch.toml"
             raise ReadingError(f"there is no button {name[:40]!r}", fix=fix)
         if message.retain:
-            what = "the broker kept this press, and when it was is not known"
+            what = "the broker retained this press, so its time is not known"
             raise ReadingError(what, fix="publish without retain")
         if not message.payload:
-            raise ReadingError("an empty message is no press", fix="send any text, like 1")
+            raise ReadingError("an empty message is not a press", fix="send any text, like 1")
         return name
 
     def _bounced(self, name: str) -> bool:

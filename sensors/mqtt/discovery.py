@@ -202,7 +202,11 @@ class TopicListener:
         self, client: paho.Client, _: Any, mid: int, reasons: list[Any], props: Any
     ) -> None:
         denied = any(reason.is_failure for reason in reasons)
-        self.trouble = f"the broker at {self._address} does not let us hear all" if denied else ""
+        self.trouble = (
+            f"the broker at {self._address} does not let curewatch hear every topic"
+            if denied
+            else ""
+        )
 
     def _on_message(self, client: paho.Client, _: Any, message: paho.MQTTMessage) -> None:
         try:

@@ -130,7 +130,7 @@ class Subscriber:
         ]
         self._link = f"listening to {self._address}"
         if denied:
-            self._link += f", which does not let us hear {', '.join(denied)}"
+            self._link += f", which does not let curewatch hear {', '.join(denied)}"
 
     def _on_connect_fail(self, client: paho.Client, _: Any) -> None:
         error = sys.exc_info()[1]
@@ -156,7 +156,7 @@ class Subscriber:
         try:
             topic = message.topic
         except UnicodeDecodeError:
-            topic = "a topic that is no text"
+            topic = "a topic that is not text"
         if ours(topic, self._writer.buttons):
             client.ack(message.mid, message.qos)
             return

@@ -25,7 +25,7 @@ def encrypt(client: paho.Client, mqtt: MqttSettings) -> None:
         client.tls_set(ca_certs=str(mqtt.ca_file) if mqtt.ca_file else None)
     except (OSError, ValueError) as error:
         raise ConfigError(
-            f"holds no certificate that can be used ({error})",
+            f"has no usable certificate ({error})",
             where=str(mqtt.ca_file),
             fix="give the CA's certificate as PEM",
         ) from None
@@ -40,7 +40,9 @@ def distrust(error: OSError, mqtt: MqttSettings) -> str:
     """Why the broker's certificate is not trusted, and what to do, as the end of a sentence."""
     if not isinstance(error, ssl.SSLCertVerificationError):
         why = getattr(error, "reason", None) or error.strerror or error
-        return f"it speaks no TLS that we do ({why}); check its port and version"
+        return (
+            f"it has no version of TLS in common with curewatch ({why}); check its port and version"
+        )
     code = error.verify_code
     if code in _UNKNOWN:
         who = f"the CA in {mqtt.ca_file.name}" if mqtt.ca_file else "a CA that this machine knows"

@@ -36,7 +36,7 @@ WAITING, WAITING_BYTES = 100, 65_536
 PAUSE_S, STOP_S = 0.002, 10.0
 RETRY_S = (0.1, 5.0)
 _LOG = logging.getLogger(__name__)
-_RETAINED = "the broker kept this message, and when it was measured is not in it"
+_RETAINED = "the broker retained this message, and it carries no time of measurement"
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,7 +231,7 @@ class Writer:
             timeless = set(good) - set(later)
             if message.retained and timeless:
                 good = [reading for reading in good if reading not in timeless]
-                bad.append(ReadingError(_RETAINED, fix="publish without retain, or with a time"))
+                bad.append(ReadingError(_RETAINED, fix="publish it without retain, or with a time"))
             good = [
                 replace(reading, flag=WAITED) if reading in timeless else reading
                 for reading in good
@@ -264,7 +264,7 @@ def _nothing() -> None:
 def unknown_place(place: str) -> ReadingError:
     """Why a reading of a place nobody named is refused."""
     return ReadingError(
-        f"{place!r} is no place of yours",
+        f"{place!r} is not one of your places",
         fix=f"add [places.{place}] to curewatch.toml, mix a step there, or publish to one of "
         f"{', '.join(USUAL_PLACES)}",
     )

@@ -141,7 +141,7 @@ def read_text(body: bytes, at: int) -> tuple[str, int]:
     try:
         text = raw.decode("utf-8")
     except UnicodeDecodeError:
-        raise Malformed("a text that is no UTF-8") from None
+        raise Malformed("a text that is not UTF-8") from None
     if "\0" in text:
         raise Malformed("a text with U+0000")
     return text, end

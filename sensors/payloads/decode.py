@@ -166,7 +166,7 @@ def _with_unit(text: str, quantity: str) -> float:
     try:
         return parse(text)
     except QuantityError as error:
-        what = f"{text[:60]!r} is no number" if not _NUMBER.match(text) else error.what
+        what = f"{text[:60]!r} is not a number" if not _NUMBER.match(text) else error.what
         raise ReadingError(what, fix="send a bare number like 14.2") from None
 
 
@@ -175,14 +175,14 @@ def _text(payload: bytes) -> str:
         return payload.decode("utf-8").strip("\ufeff\0 \t\r\n")
     except UnicodeDecodeError:
         raise ReadingError(
-            f"a payload of {len(payload):,} bytes is no text", fix="send a bare number or JSON"
+            f"a payload of {len(payload):,} bytes is not text", fix="send a bare number or JSON"
         ) from None
 
 
 def _finite(text: str) -> float:
     number = float(text.replace(",", "."))
     if not math.isfinite(number):
-        raise ReadingError(f"{text[:60]!r} is no finite number", fix="check the sensor")
+        raise ReadingError(f"{text[:60]!r} is not a finite number", fix="check the sensor")
     return number
 
 
@@ -244,12 +244,12 @@ def _document(text: str) -> Any:
         raise
     except (ValueError, RecursionError):
         raise ReadingError(
-            f"the payload {text[:60]!r} is no valid JSON", fix="check what the sensor sends"
+            f"the payload {text[:60]!r} is not valid JSON", fix="check what the sensor sends"
         ) from None
 
 
 def _no_constant(name: str) -> NoReturn:
-    raise ReadingError(f"{name!r} is no finite number", fix="check the sensor")
+    raise ReadingError(f"{name!r} is not a finite number", fix="check the sensor")
 
 
 def resolve(document: Any, pointer: str) -> Any:
@@ -291,7 +291,7 @@ def _number(value: Any, pointer: str) -> float:
     except OverflowError:
         number = math.inf
     if not math.isfinite(number):
-        raise ReadingError(f"the value{where} is no finite number", fix="check the sensor")
+        raise ReadingError(f"the value{where} is not a finite number", fix="check the sensor")
     return number
 
 

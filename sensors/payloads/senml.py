@@ -47,7 +47,7 @@ def records(pack: Any) -> list[Record]:
     [Record(name='shed/t', unit='Cel', value=4.0, time_s=1000000000.0)]
     """
     if not isinstance(pack, list) or not pack:
-        raise ReadingError("the SenML pack is no list of records", fix="send [{...}, ...]")
+        raise ReadingError("the SenML pack is not a list of records", fix="send [{...}, ...]")
     base: dict[str, Any] = {}
     resolved = []
     for number, record in enumerate(pack, 1):
@@ -64,12 +64,12 @@ def _wrong(number: int, what: str, fix: str) -> ReadingError:
 
 def _check(record: Any, number: int) -> None:
     if not isinstance(record, dict):
-        raise _wrong(number, "it is no object", "send [{...}, ...]")
+        raise _wrong(number, "it is not an object", "send [{...}, ...]")
     for key, value in record.items():
         if key in _NUMBERS and not _finite(value):
-            raise _wrong(number, f"{key} is no finite number", "check the sensor")
+            raise _wrong(number, f"{key} is not a finite number", "check the sensor")
         if key in _TEXTS and not isinstance(value, str):
-            raise _wrong(number, f"{key} is no text", "check the sensor")
+            raise _wrong(number, f"{key} is not text", "check the sensor")
         if key == "vb" and not isinstance(value, bool):
             raise _wrong(number, "vb is neither true nor false", "check the sensor")
         if key.endswith("_"):
@@ -87,7 +87,9 @@ def _finite(value: Any) -> bool:
 def _resolved(record: Mapping[str, Any], number: int) -> Record:
     name = record.get("bn", "") + record.get("n", "")
     if not _NAME.fullmatch(name):
-        raise _wrong(number, f"{name[:60]!r} is no SenML name", "use letters, digits and - : . / _")
+        raise _wrong(
+            number, f"{name[:60]!r} is not a SenML name", "use letters, digits and - : . / _"
+        )
     value_keys = [key for key in _VALUES if key in record]
     if len(value_keys) > 1:
         raise _wrong(number, f"it has both {value_keys[0]} and {value_keys[1]}", "send one value")

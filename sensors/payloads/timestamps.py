@@ -39,7 +39,7 @@ def unix(number: float, arrived: datetime) -> datetime:
         at = _EPOCH + timedelta(seconds=seconds)
     except (OverflowError, ValueError):
         raise ReadingError(
-            f"{str(number)[:40]} is no Unix time", fix="check what the sensor sends"
+            f"{str(number)[:40]} is not a Unix time", fix="check what the sensor sends"
         ) from None
     return _checked(at, arrived)
 
@@ -47,14 +47,16 @@ def unix(number: float, arrived: datetime) -> datetime:
 def relative(seconds: float, arrived: datetime) -> datetime:
     """A time so many seconds [s] after the arrival, or before it where negative."""
     if not math.isfinite(seconds) or abs(seconds) > 1e9:
-        raise ReadingError(f"{seconds:g} s from now is no time", fix="check what the sensor sends")
+        raise ReadingError(
+            f"{seconds:g} s from now is not a time", fix="check what the sensor sends"
+        )
     return _checked(arrived + timedelta(seconds=seconds), arrived)
 
 
 def _checked(at: datetime, arrived: datetime) -> datetime:
     if at > arrived + AHEAD:
         raise ReadingError(
-            f"the sensor's time {at:%Y-%m-%d %H:%M:%S} UTC lies ahead of its arrival",
+            f"the sensor's time {at:%Y-%m-%d %H:%M:%S} UTC is ahead of its arrival",
             fix=_mend(at - arrived),
         )
     if at < _EARLIEST:
@@ -83,7 +85,7 @@ def _rfc3339(value: Any) -> datetime:
             return at.astimezone(UTC)
     except (ValueError, OverflowError):
         raise ReadingError(
-            f"the value {text} is no time", fix="send RFC 3339 or Unix seconds"
+            f"the value {text} is not a time", fix="send RFC 3339 or Unix seconds"
         ) from None
     raise ReadingError(
         f"the sensor's time {text} has no zone",

@@ -47,11 +47,11 @@ def test_temperature_is_taken_with_its_unit(text: str, celsius: float) -> None:
     [
         ("14.5", "'14.5' has no unit; write the temperature like '14.5 C' or '58 F'."),
         ("14.5 X", "'14.5 X' has the unknown unit 'X'; write the temperature like"),
-        ("warm", "'warm' is no temperature; write it like '14.5 C'."),
-        ("", "'' is no temperature"),
-        ("1e309 C", "'1e309 C' is no finite number"),
+        ("warm", "'warm' is not a temperature; write it like '14.5 C'."),
+        ("", "'' is not a temperature"),
+        ("1e309 C", "'1e309 C' is not a finite number"),
         ("200 C", "temperature '200 C' is outside -60..150 C; check the number and unit."),
-        ("nan C", "'nan C' is no temperature"),
+        ("nan C", "'nan C' is not a temperature"),
     ],
 )
 def test_a_temperature_that_cannot_be_is_refused_in_a_sentence(text: str, sentence: str) -> None:
@@ -82,7 +82,7 @@ def test_duration_is_taken_with_its_unit(text: str, length_min: float) -> None:
         ("10", "'10' has no unit; write the duration like '10 min'."),
         ("10 weeks", "'10 weeks' has the unknown unit 'weeks'; use one of s, min, h, days"),
         ("-5 min", "duration '-5 min' is negative"),
-        ("soon", "'soon' is no duration"),
+        ("soon", "'soon' is not a duration"),
     ],
 )
 def test_a_duration_that_cannot_be_is_refused_in_a_sentence(text: str, sentence: str) -> None:

@@ -56,7 +56,7 @@ def test_a_full_hour_needs_no_minutes(text: str, hour: int) -> None:
     "text", ["13 pm", "9 p", "0 am", "10:75 pm", "late", "22.75", "22,30", "2260", "25:00"]
 )
 def test_what_is_no_time_of_day_is_refused(text: str) -> None:
-    with pytest.raises(ConfigError, match="no time of day"):
+    with pytest.raises(ConfigError, match="not a time of day"):
         next_time(text, NOW, BERLIN)
 
 

@@ -198,11 +198,11 @@ def test_a_touch_that_could_not_be_stored_may_be_sent_again(
     ("fields", "sentence"),
     [
         ({"amount": "0 g"}, "an amount of &#39;0 g&#39; cannot be mixed"),
-        ({"amount": "much"}, "is no amount"),
+        ({"amount": "much"}, "is not an amount"),
         ({"hardener": "9"}, "outside the label&#39;s 1..3 %"),
         ({"ago": "-5"}, "not within the last week"),
         ({"ago": "99999"}, "not within the last week"),
-        ({"ago": "soon"}, "is no number of minutes"),
+        ({"ago": "soon"}, "is not a number of minutes"),
     ],
 )
 def test_a_mix_that_cannot_be_says_why_and_keeps_what_was_typed(
@@ -247,10 +247,10 @@ def test_a_reader_in_fahrenheit_types_and_reads_fahrenheit(tmp_path: Path) -> No
     ("fields", "sentence"),
     [
         ({}, "no reading was typed"),
-        ({"surface": "abc"}, "is no temperature"),
+        ({"surface": "abc"}, "is not a temperature"),
         ({"surface": "200"}, "is outside"),
         ({"humidity": "140"}, "is outside 0..100 %"),
-        ({"surface": "12", "place": "Über"}, "is no name for a place"),
+        ({"surface": "12", "place": "Über"}, "is not a name for a place"),
     ],
 )
 def test_a_reading_that_cannot_be_says_why(
@@ -262,9 +262,9 @@ def test_a_reading_that_cannot_be_says_why(
 
 
 def test_what_was_refused_is_counted_in_sight(held: Garage, browser: FlaskClient) -> None:
-    held.store.refuse(EVENING, "mqtt curewatch/panel/surface_temperature", "NaN is no number.")
+    held.store.refuse(EVENING, "mqtt curewatch/panel/surface_temperature", "NaN is not a number.")
     text = browser.get("/air").text
-    assert "NaN is no number." in text
+    assert "NaN is not a number." in text
 
 
 @pytest.mark.parametrize("id", sorted(generic_sheets()))

@@ -57,7 +57,7 @@ def test_the_list_says_what_is_next_and_what_fits_before_one_stops(browser: Flas
 def test_a_stopping_time_that_is_none_is_refused_in_words(browser: FlaskClient) -> None:
     answer = send(browser, "/evening/stop", until="late")
     assert answer.status_code == 400
-    assert "is no time of day" in answer.text
+    assert "is not a time of day" in answer.text
 
 
 def test_a_bare_part_is_told_covered_and_marked_by_touch(
@@ -194,7 +194,7 @@ def test_a_date_that_is_none_is_refused_and_nothing_kept(
 ) -> None:
     answer = send(browser, "/shelf/epoxy-primer/cans", **{field: value})
     assert answer.status_code == 400
-    assert "is no date" in answer.text
+    assert "is not a date" in answer.text
     assert cans.cans(held.store) == []
 
 

@@ -147,7 +147,7 @@ def test_a_press_that_the_broker_kept_or_that_is_empty_mixes_nothing(
     publish(port, "curewatch/button/hush", "-n")
     until(lambda: any("empty" in sentence for _, sentence in found.refused))
     assert found.steps == 0
-    assert any("the broker kept this press" in sentence for _, sentence in found.refused)
+    assert any("the broker retained this press" in sentence for _, sentence in found.refused)
     found.close()
 
 
@@ -184,7 +184,7 @@ def test_a_mix_by_button_against_a_stop_starts_the_clock_and_asks_for_the_reason
     assert body["stops"]
     assert body["why"] == ""
     assert held.bench.step(1).who == "button resin"
-    assert presses.last.said.endswith("Against a stop: say why on its page.")
+    assert presses.last.said.endswith("Despite a stop: give the reason on its page.")
     held.store.close()
 
 
@@ -209,7 +209,7 @@ def test_a_witness_goes_to_the_step_that_is_asked_next(tmp_path: Path) -> None:
 
 def test_the_last_mixed_is_what_was_emptied(tmp_path: Path) -> None:
     held, _, press = hand(tmp_path)
-    assert press("clean") == "Button clean: lower corner patch: used up, tools clean."
+    assert press("clean") == "Button clean: lower corner patch: cup empty, tools cleaned."
     assert events(held, 2)[-1] == ("emptied", {"by": "button clean"})
     held.store.close()
 
@@ -253,14 +253,14 @@ def test_on_an_empty_bench_a_witness_is_refused(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "sentence"),
     [
-        ("[buttons.A]\ndoes='silence'", "buttons.A is no name for a button"),
+        ("[buttons.A]\ndoes='silence'", "buttons.A is not a name for a button"),
         ("[buttons.a]\ndoes='fly'", "buttons.a.does = 'fly' is not allowed"),
         ("[buttons.a]\ndoes='mix'", "buttons.a.sheet is missing"),
         ("[buttons.a]\ndoes='mix'\nsheet='x'\namount='60'", "buttons.a.amount is wrong"),
         ("[buttons.a]\ndoes='mix'\nsheet='x'\nplace='bench'", "buttons.a.place is wrong"),
-        ("[buttons.a]\ndoes='silence'\nsheet='x'", "buttons.a.sheet is no key"),
+        ("[buttons.a]\ndoes='silence'\nsheet='x'", "buttons.a.sheet is not a key"),
         ("[buttons.a]\ndoes='witness'\nstate='wet'", "buttons.a.state = 'wet' is not allowed"),
-        ("[buttons]\na=3", "buttons.a is no table"),
+        ("[buttons]\na=3", "buttons.a is not a table"),
     ],
 )
 def test_a_wrong_setting_is_named_with_its_fix(text: str, sentence: str) -> None:

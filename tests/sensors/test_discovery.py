@@ -163,7 +163,7 @@ def test_a_second_choice_for_the_same_number_replaces_the_first(tmp_path: Path) 
     ("text", "place", "sentence"),
     [
         ("port = 0", "panel", "port = 0 is outside 1..65535"),
-        ("", "The Panel", "'The Panel' is no name for a place"),
+        ("", "The Panel", "'The Panel' is not a name for a place"),
     ],
 )
 def test_what_is_wrong_leaves_the_file_as_it_was(

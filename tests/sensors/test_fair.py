@@ -139,7 +139,7 @@ def test_what_cannot_be_written_is_counted_on(
 def test_faults_without_end_are_few_rows_and_none_is_uncounted(store: Store) -> None:
     found = Tally(store)
     for n in range(1000):
-        found.refuse(NOW, "garage/a", f"{n} is no number.")
+        found.refuse(NOW, "garage/a", f"{n} is not a number.")
     for n in range(1000):
         found.refuse(NOW, f"garage/{n}", "no number.")
     found.write()

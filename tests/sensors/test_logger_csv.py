@@ -87,22 +87,22 @@ def test_a_bad_line_is_named_and_the_others_are_taken() -> None:
     found = read(text, "log.csv", "air")
     assert len(found.readings) == 5
     assert found.refused_count == 3
-    assert found.refused[0].startswith("line 4: Temperature (°C): 'warm' is no number")
+    assert found.refused[0].startswith("line 4: Temperature (°C): 'warm' is not a number")
     assert found.refused[1] == "line 4: humidity 140 is outside 0..100 %; check the sensor."
-    assert found.refused[2].startswith("line 5: 'soon' is no time")
+    assert found.refused[2].startswith("line 5: 'soon' is not a time")
     assert found.empty == 1
 
 
 @pytest.mark.parametrize(
     ("text", "sentence"),
     [
-        ("", "log.csv: no column holds times like 2025-10-20 18:00:00"),
+        ("", "log.csv: no column has times like 2025-10-20 18:00:00"),
         ("time,temperature\n20th of May,14\n", "let the logger write date and time like this"),
         ("2025-10-20T18:00:00Z,14\n", "log.csv: no line names the columns"),
         ("time,colour\n2025-10-20T18:00:00Z,red\n", "no column seems to be a temperature"),
         (
             "time,temperature\n2025-10-20 18:00,14\n",
-            "has no zone; say the logger's time zone, like",
+            "has no zone; give the logger's time zone, like",
         ),
     ],
 )
@@ -150,11 +150,12 @@ def test_a_date_in_one_column_and_its_time_in_the_next_are_one_time() -> None:
 @pytest.mark.parametrize(
     ("times", "told", "sentence"),
     [
-        (["03/04/2025 18:00"], None, "log.csv: '03/04/2025' can be read with the day or the month "
-         "first, and no line tells which; say it: --dates dmy or --dates mdy."),
+        (["03/04/2025 18:00"], None, "log.csv: '03/04/2025' can be read with the day or the "
+                                     "month first, and no line shows which; add --dates dmy or "
+                                     "--dates mdy."),
         (["13/04/2025 18:00", "04/13/2025 18:00"], None, "log.csv: '13/04/2025' has the day first, "
          "'04/13/2025' the month; let the logger write all dates alike."),
-        (["13/04/2025 18:00"], "mdy", "log.csv: '13/04/2025' is no date of month, day, year; "
+        (["13/04/2025 18:00"], "mdy", "log.csv: '13/04/2025' is not a date of month, day, year; "
          "leave out --dates."),
     ],
 )  # fmt: skip
@@ -272,7 +273,7 @@ def test_the_whole_column_tells_its_unit_and_an_error_code_nothing(
 
 def test_a_column_that_could_be_in_either_unit_is_asked_about() -> None:
     text = series("temperature", *(f"{36 + n / 2:.1f}" for n in range(20)))
-    with pytest.raises(Unclear, match=r"do not tell °C from °F; say it: --unit C") as caught:
+    with pytest.raises(Unclear, match=r"could be °C or °F; say it: --unit C") as caught:
         read(text)
     assert (caught.value.option, caught.value.choices) == ("unit", ("C", "F"))
     found = read_logger(text, "log.csv", "air", FileOptions(unit="F"), now=FAR)
@@ -344,7 +345,7 @@ def test_a_column_that_the_user_names_is_taken_whatever_its_name() -> None:
     options = FileOptions(columns=("Q",), quantity="relative_humidity")
     found = read_logger(text, "log.csv", "air", options, now=FAR)
     assert {each.quantity for each in found.readings} == {"relative_humidity"}
-    with pytest.raises(ReadingError, match="'colour' holds no numbers"):
+    with pytest.raises(ReadingError, match="'colour' has no numbers"):
         read("time,colour,T\n2025-10-20T18:00:00Z,red,1\n", only=["colour"])
 
 
@@ -360,7 +361,7 @@ def test_lines_of_the_future_are_refused_with_their_number() -> None:
     found = read(text, now=now)
     assert [each.value for each in found.readings] == [14.0, 15.0, 16.0]
     (sentence,) = found.refused
-    assert sentence.startswith("line 5: '2030-01-01T00:00:00Z' lies in the future; check the log")
+    assert sentence.startswith("line 5: '2030-01-01T00:00:00Z' is in the future; check the log")
     assert [each.value for each in read(text, now=now - timedelta(seconds=1)).readings] == [14, 15]
 
 
@@ -370,7 +371,7 @@ def test_a_day_and_month_mixed_up_into_the_future_store_nothing(run: Run, tmp_pa
         file.write_text(written("03/12/2025 18:00", "03/11/2025 18:00"))
         words = ("reading", "import", str(file), "--zone", "Europe/Vienna", "--yes", "--dates")
         code, out, err = run(*words, "dmy")
-        assert (code, out.count("lies in the future")) == (2, 2)
+        assert (code, out.count("is in the future")) == (2, 2)
         assert err == "curewatch: log.csv: no reading can be taken; see the lines above.\n"
         assert run(*words, "mdy")[1].endswith(
             "2 stored for air; 0 were there already, by name and time.\n"

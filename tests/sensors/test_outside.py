@@ -179,7 +179,11 @@ class TestRefused:
     def test_nor_a_broker_without_encryption(self, tmp_path: Path, store: Store) -> None:
         plain = Mosquitto(tmp_path)
         found = Outside(plain, authority(tmp_path, "garage-ca"), tmp_path)
-        says(store, settings(tmp_path, found, found.ca), "it speaks no TLS that we do")
+        says(
+            store,
+            settings(tmp_path, found, found.ca),
+            "it has no version of TLS in common with curewatch",
+        )
         plain.stop()
 
     def test_an_ear_says_it_too(self, named: Outside, tmp_path: Path) -> None:
@@ -216,7 +220,7 @@ class TestRefused:
 def test_a_file_that_is_no_certificate_is_said(tmp_path: Path, store: Store) -> None:
     (tmp_path / "ca.pem").write_text("hello")
     mqtt = MqttSettings(tls=True, ca_file=tmp_path / "ca.pem")
-    with pytest.raises(ConfigError, match=r"ca\.pem: holds no certificate that can be used"):
+    with pytest.raises(ConfigError, match=r"ca\.pem: has no usable certificate"):
         Subscriber(
             "localhost",
             1,
@@ -228,7 +232,7 @@ def test_a_file_that_is_no_certificate_is_said(tmp_path: Path, store: Store) -> 
 
 @pytest.mark.parametrize("key", ["insecure", "tls_insecure", "verify", "check_hostname"])
 def test_there_is_no_setting_against_the_check(tmp_path: Path, key: str) -> None:
-    with pytest.raises(ConfigError, match="is no key curewatch knows"):
+    with pytest.raises(ConfigError, match="is not a key curewatch knows"):
         parse_settings(f"[mqtt]\ntls = true\n{key} = false\n", tmp_path)
 
 

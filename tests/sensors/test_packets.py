@@ -131,7 +131,7 @@ def test_another_version_is_told_apart_from_garbage() -> None:
         (text("MQTT") + b"\4\x42\0\0" + text("a") + text("p"), "without a user"),
         (text("MQTT") + b"\4\2\0\0" + text("a") + b"more", "too late"),
         (text("MQTT") + b"\4\2\0\0" + text("a\0b"), r"U\+0000"),
-        (text("MQTT") + b"\4\2\0\0\0\1\xff", "no UTF-8"),
+        (text("MQTT") + b"\4\2\0\0\0\1\xff", "not UTF-8"),
         (text("MQTT") + b"\4\6\0\0" + text("a") + text("a/#") + text(""), "none can publish"),
     ],
 )

@@ -61,7 +61,7 @@ def attacked(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
         found.bench.note(step, f"{text} .", now=EVENING)
         if index % 4 == 0:
             found.bench.abandon(step, f"{text} .", now=EVENING)
-        found.store.refuse(EVENING, f"mqtt garage/{text}", f"{text!r} {text} is no number.")
+        found.store.refuse(EVENING, f"mqtt garage/{text}", f"{text!r} {text} is not a number.")
     yield found
     found.store.close()
 

@@ -331,7 +331,7 @@ def test_the_command_confirms_and_can_be_undone(run: Run) -> None:
         code, _, err = run("clock", "confirm")
         assert (code, err) == (
             2,
-            "curewatch: this computer's clock did not go back; nothing has to be confirmed.\n",
+            "curewatch: this computer's clock did not go back; there is nothing to confirm.\n",
         )
     with freeze_time(NOON - 2 * HOUR):
         out = run("clock", "confirm")[1]

@@ -29,7 +29,7 @@ def _lines(found: Gate, say: ReaderFormat) -> Iterator[str]:
         if each.verdict != "go" and each.source:
             yield f"           source: {each.source}"
         if each.change:
-            yield f"           what would change it: {each.change}"
+            yield f"           what would help: {each.change}"
     if found.portions:
         yield f"  mix      {found.portions.words}"
     if found.not_told:
@@ -52,7 +52,9 @@ def _rehearse(context: Context, product: str, took_min: float | None, details: D
         done = rehearsal.record(context.store, id, took_min, now=now, part=part)
     elif rehearsal.running(context.store, id, now) is None:
         rehearsal.begin(context.store, id, now=now, part=part)
-        click.echo("The stopwatch runs. When the last clamp is on: the same command again.")
+        click.echo(
+            "The stopwatch is running. When the last clamp is on, enter the same command again."
+        )
         return 0
     else:
         done = rehearsal.stop(context.store, id, now=now)

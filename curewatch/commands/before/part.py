@@ -71,7 +71,9 @@ def list_(context: Context, job: str | None) -> None:
         return
     lines = [line for each in found for line in _card_lines(each, now, say)]
     if len(found) == MOST:
-        lines.append(f"Only the {MOST} parts worked on last; others: curewatch part list --job JOB")
+        lines.append(
+            f"Only the {MOST} parts you worked on last; for others: curewatch part list --job JOB"
+        )
     if stop is not None:
         lines += fitting_lines(found, stop, now, say)
     empty = "No part yet: mix with --part, or enter one with: curewatch part bare PART"

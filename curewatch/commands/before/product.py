@@ -203,6 +203,6 @@ def remove(context: Context, product: str) -> None:
     used again.
     """
     name = remove_sheet(context.store, product, context.clock())
-    click.echo(f"{name} is off the shelf.")
+    click.echo(f"{name} is removed from the shelf.")
     for line in _left_behind(context, product):
         click.echo(line)

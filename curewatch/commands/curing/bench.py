@@ -67,7 +67,7 @@ def bench(context: Context, ics: Path | None, watch: bool) -> None:
     if ics is not None:
         gone = context.bench.closed_since(now - LATELY)
         _write(ics, calendar(view, gone, context.say.calendar()))
-        click.echo(f"What is coming is in {ics}; import it again when times have moved.")
+        click.echo(f"The calendar is in {ics}; import it again when times have moved.")
         return
     if context.as_json:
         asked = asked_lines(context, now)

@@ -90,8 +90,8 @@ def _show(context: Context, number: int) -> StepView:
 def _still_to_say(view: StepView, reminders: Sequence[Caution], acknowledged: bool) -> None:
     """What a mix leaves open: the reason against a stop, and the reminders of protection."""
     if view.unexplained:
-        click.echo(f"  Mixed against a stop: {'; '.join(view.unexplained)}")
-        click.echo(f'  Say why: curewatch step why {view.id} "..."')
+        click.echo(f"  Mixed despite a stop: {'; '.join(view.unexplained)}")
+        click.echo(f'  Enter why: curewatch step why {view.id} "..."')
     for each in reminders:
         click.echo(f"  {'[yes]' if acknowledged else '[ ? ]'} {each.words}")
 
@@ -220,7 +220,7 @@ def test(context: Context, step: int, answer: str, milestone: str | None, yes: b
     try:
         name = context.bench.test(step, answer, now=now, milestone=milestone, sure=yes)
     except UnlikelyError as error:
-        raise UnlikelyError(error.what, fix=f"{error.fix}; if it is so, add --yes") from None
+        raise UnlikelyError(error.what, fix=f"{error.fix}; if it is right, add --yes") from None
     if not context.as_json:
         found = context.bench.step_view(step, now).by_name.get(name)
         click.echo(f"Step {step}, {context.say.answered(name, answer, found, now)}")
@@ -243,7 +243,5 @@ def done(context: Context, step: int, why: str | None, yes: bool) -> None:
     try:
         finishing.finish(context.bench, step, now=now, say=context.manner, sure=yes)
     except StillOpenError as error:
-        raise StillOpenError(
-            error.what, fix=f"{error.fix}; or finish it all the same: --yes"
-        ) from None
+        raise StillOpenError(error.what, fix=f"{error.fix}; or finish it anyway: --yes") from None
     click.echo(f"Step {step} is finished; it is off the bench and in the log.")

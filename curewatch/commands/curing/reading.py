@@ -74,8 +74,8 @@ def add(
     click.echo(f"{found.new} of {len(readings)} stored for {where} at {context.manner.clock(at)}.")
     for each in found.replaced:
         click.echo(
-            f"It replaces {context.say.typed(each, now)}. If both are right: enter that one again "
-            "with --ago and --also."
+            f"It replaces {context.say.typed(each, now)}. If both are right, enter that one "
+            f"again with --ago and --also."
         )
 
 
@@ -95,7 +95,7 @@ def list_(context: Context) -> None:
     for each in held[:MOST_LISTED]:
         click.echo(context.say.typed(each, now))
     if not held:
-        click.echo("Nothing was typed yet.")
+        click.echo("You have typed no reading yet.")
 
 
 @command("remove")

@@ -57,7 +57,10 @@ def emptied(context: Context, step: int, in_use: bool) -> None:
     now = context.clock()
     if in_use:
         context.bench.in_use(step, now=now)
-        click.echo(f"Step {step}: still in use, asked again in a quarter of an hour.")
+        click.echo(
+            f"Step {step}: still in use, you will be you will be asked again in a quarter "
+            f"of an hour."
+        )
         return
     context.bench.emptied(step, now=now)
     click.echo(f"Step {step}: cup empty, tools cleaned.")
@@ -140,7 +143,7 @@ def heat(
     start, end = (say.moment(at, now) for at in (spell.start, spell.until))
     click.echo(f"Heat on step {step} from {start} to {end}.")
     for each in stops:
-        click.echo(f"Saved, against a limit: {each}.")
+        click.echo(f"Saved despite a limit: {each}.")
     click.echo(context.say.step(view, now))
 
 
@@ -177,5 +180,5 @@ def why_(context: Context, step: int, why: str) -> None:
     from curewatch.gate import starting
 
     for each in starting.explain(context.bench, step, why, now=context.clock()):
-        click.echo(f"Step {step}, against: {each}")
+        click.echo(f"Step {step}, despite: {each}")
     click.echo(f"Reason: {why.strip()}")

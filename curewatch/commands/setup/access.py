@@ -28,16 +28,16 @@ def _secrets(shown: Shown) -> str:
         f"Passcode for the page:    {shown.passcode}\n"
         f"User for sensors:         {shown.broker_user}\n"
         f"Password for sensors:     {shown.broker_password}\n"
-        "Write them down: they are shown this once, and only their hashes are kept."
+        "Write them down: they are shown only this once, and stored only as hashes."
     )
 
 
 def _way(settings: Settings) -> None:
     address = page_address(settings.port, encrypted=settings.page.certificate is not None)
     if address is None:
-        click.echo("This machine is on no network now, so there is no address for a phone.")
+        click.echo("This computer is not on a network now, so there is no address for a phone.")
         return
-    click.echo(f"\nThe page for a phone:     {address}")
+    click.echo(f"\nAddress for a phone:      {address}")
     for line in qr_lines(address):
         click.echo(f"{_ON_WHITE}{line}{_PLAIN}")
     for name in settings.names:
@@ -45,7 +45,9 @@ def _way(settings: Settings) -> None:
             f"By name:                  {address.partition(':')[0]}://{name}:{settings.port}/"
         )
     if not settings.lan:
-        click.echo("It opens with: curewatch up --lan (or lan = true in curewatch.toml).")
+        click.echo(
+            "Open it to the network with: curewatch up --lan (or lan = true in curewatch.toml)."
+        )
 
 
 @command("show")
@@ -60,9 +62,9 @@ def show(context: Context) -> None:
         click.echo(_secrets(make_door(context.folder)))
     else:
         click.echo(
-            "There is a passcode already; it was shown when it was made.\n"
-            "New secrets, which sign every device out and sensors must be given: "
-            "curewatch access renew"
+            "You have a passcode already; it was shown when it was made.\n"
+            "For a new passcode and password: curewatch access renew. It signs every device out, "
+            "and sensors need the new password."
         )
     _way(context.settings)
 

@@ -258,5 +258,5 @@ def _zone(name: str | None) -> ZoneInfo | None:
         return ZoneInfo(name)
     except (KeyError, ValueError, OSError):
         raise ConfigError(
-            f"--zone {name!r} is no zone", fix="write it like Europe/Vienna"
+            f"--zone {name!r} is not a zone", fix="write it like Europe/Vienna"
         ) from None

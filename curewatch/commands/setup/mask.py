@@ -78,4 +78,4 @@ def wear(context: Context, name: str, worn: float) -> None:
 def discard(context: Context, name: str) -> None:
     """Record that a set is discarded."""
     cartridges.discard(context.store, name, now=context.clock())
-    click.echo(f"{name}: thrown away.")
+    click.echo(f"{name}: discarded.")

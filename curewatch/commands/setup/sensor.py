@@ -32,7 +32,7 @@ def list_(context: Context) -> None:
 
 def _kept(context: Context, found: Check) -> None:
     click.echo(context.say.check(found))
-    click.echo("It counts from now on; what is stored stays as it was.")
+    click.echo("It counts from now on; stored readings stay as they were.")
 
 
 @command("check")
@@ -93,9 +93,9 @@ def rename(context: Context, former: str, source: str) -> None:
     """
     now = context.clock()
     found = moved_sensor(context.store, former, source, now)
-    click.echo(f"{source} is what {former} was; its checks go with it.")
+    click.echo(f"{source} is the new topic of {former}; its checks stay with it.")
     for each in found:
-        click.echo(f"It moved from {each.before} to {each.after}; the past stays where it was.")
+        click.echo(f"It moved from {each.before} to {each.after}; its earlier readings stay there.")
 
 
 @command("set-aside")
@@ -106,5 +106,5 @@ def set_aside(context: Context) -> None:
     They came while a clock was ahead.
     """
     count = context.store.set_aside(context.clock())
-    said = {0: "No reading lies in the future.", 1: "1 reading is set aside."}
+    said = {0: "No reading is in the future.", 1: "1 reading is set aside."}
     click.echo(said.get(count, f"{count} readings are set aside."))

@@ -145,7 +145,7 @@ def run(
         if broker is not None and broker.instead:
             say(f"{broker.instead}.")
         _until_stopped(server.run)
-    say("curewatch has stopped; everything told is stored.")
+    say("curewatch has stopped; everything you entered is saved.")
 
 
 def _beyond(
@@ -207,7 +207,7 @@ def _keeper(folder: Path) -> Keeper:
     live = LiveDoor(folder)
     if live.now() is None:
         raise ConfigError(
-            "the home network is not let in: there is no passcode and no password for sensors yet",
+            "the home network cannot come in yet: there is no passcode and no password for sensors",
             fix="make them with: curewatch access show",
         )
     return Keeper(live, Sessions(folder, lambda: datetime.now(UTC)), Tries(time.monotonic))
@@ -216,7 +216,7 @@ def _keeper(folder: Path) -> Keeper:
 def _from_outside(settings: Settings) -> str:
     address = page_address(settings.port, encrypted=settings.page.certificate is not None)
     if address is None:
-        return "No network is there now; the passcode is asked on this machine too."
+        return "This computer is not on a network now; the pages ask for the passcode here too."
     return f"On the home network, with the passcode: {address}"
 
 
@@ -224,7 +224,7 @@ def _heard(settings: Settings) -> str:
     own = lan_address() if settings.lan and settings.mqtt.embedded else None
     where = f"{own or settings.mqtt.host}:{settings.mqtt.port}"
     brought = "own broker" if settings.mqtt.embedded else "outside broker"
-    return f"Readings are heard at mqtt://{where} ({brought}). Ctrl-C ends."
+    return f"Sensors send to mqtt://{where} ({brought}). Ctrl-C ends."
 
 
 def _until_stopped(serve: Callable[[], None]) -> None:

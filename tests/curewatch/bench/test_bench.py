@@ -75,7 +75,7 @@ def test_mixed_some_minutes_ago_starts_then_and_says_when_it_was_told(bench: Ben
 @pytest.mark.parametrize(
     ("mixed_at", "details", "says"),
     [
-        (minutes_later(10), Details(), "lies in the future"),
+        (minutes_later(10), Details(), "is in the future"),
         (minutes_later(-8 * 1440), Details(), "more than a week ago"),
         (AT, Details(amount_g=0.0), "cannot be mixed"),
         (AT, Details(amount_g=float("nan")), "cannot be mixed"),
@@ -229,7 +229,7 @@ def test_a_witness_moves_its_step_and_forgetting_it_restores_the_times(bench: Be
 
 @pytest.mark.parametrize(
     ("state", "sample", "says"),
-    [("green", "smear", "no state of a dab"), ("tacky", "bucket", "is no sample")],
+    [("green", "smear", "not a state of a dab"), ("tacky", "bucket", "is not a sample")],
 )
 def test_a_witness_that_cannot_be_is_refused(
     bench: Bench, state: str, sample: str, says: str

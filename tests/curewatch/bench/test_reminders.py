@@ -73,7 +73,7 @@ def test_every_reminder_has_words_and_a_source(sheet: Sheet) -> None:
 
 def test_what_each_hazard_asks() -> None:
     assert keys(FILLER) >= {"respirator", "gloves", "ignition", "peroxide", "dust", "leftovers"}
-    assert "respirator" not in keys(URETHANE), "a cartridge is no answer to isocyanate"
+    assert "respirator" not in keys(URETHANE), "a cartridge is not an answer to isocyanate"
     assert "air-fed" in keys(URETHANE)
     assert "P100" in next(e.words for e in cautions(SHEETS[URETHANE]) if e.key == "dust")
     assert "carbon monoxide" in next(e.words for e in cautions(SHEETS[PRIMER]) if "ign" in e.key)
@@ -387,7 +387,7 @@ def test_airing_is_told_to_scripts_too(run: Run) -> None:
 @pytest.mark.parametrize(
     ("fields", "says"),
     [
-        ({"room": "60", "fan": "300", "mixing": "well"}, "no mixing factor"),
+        ({"room": "60", "fan": "300", "mixing": "well"}, "not a mixing factor"),
         ({"room": "60", "fan": "300", "mixing": "11"}, "outside 1..10"),
         ({"room": "big", "fan": "300"}, "no volume"),
         ({"room": "60", "fan": "-3"}, "outside 1..1e+06"),

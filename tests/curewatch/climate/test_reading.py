@@ -32,9 +32,9 @@ def test_a_reading_keeps_what_was_measured() -> None:
     [
         ("air_temperature", 200, "sensor-1: air temperature 200 C is outside -50..60 C"),
         ("relative_humidity", 140, "sensor-1: relative humidity 140 % is outside 0..100 %"),
-        ("surface_temperature", math.nan, "surface temperature nan is no finite number"),
-        ("surface_temperature", math.inf, "surface temperature inf is no finite number"),
-        ("pressure", 1013, "'pressure' is no quantity curewatch knows; use one of surface_temp"),
+        ("surface_temperature", math.nan, "surface temperature nan is not a finite number"),
+        ("surface_temperature", math.inf, "surface temperature inf is not a finite number"),
+        ("pressure", 1013, "'pressure' is not a quantity curewatch knows; use one of surface_temp"),
     ],
 )
 def test_a_value_that_cannot_be_is_refused(quantity: str, value: float, sentence: str) -> None:
@@ -45,7 +45,7 @@ def test_a_value_that_cannot_be_is_refused(quantity: str, value: float, sentence
 
 @pytest.mark.parametrize("place", ["", "Panel", "a/b", "-x", "x" * 41, "pänel", "a b", "#"])
 def test_a_name_that_is_no_place_is_refused(place: str) -> None:
-    with pytest.raises(ReadingError, match="is no name for a place; use lower-case"):
+    with pytest.raises(ReadingError, match="is not a name for a place; use lower-case"):
         make_reading(place, "air_temperature", 12, AT)
 
 
@@ -70,7 +70,7 @@ def test_any_number_is_a_reading_within_limits_or_a_sentence(
     if low <= value <= high:
         assert make_reading("panel", quantity, value, AT).value == value
     else:
-        with pytest.raises(ReadingError, match=r"is outside|is no finite number"):
+        with pytest.raises(ReadingError, match=r"is outside|is not a finite number"):
             make_reading("panel", quantity, value, AT)
 
 

@@ -111,7 +111,7 @@ def test_the_shelf_lists_shows_checks_and_keeps_sheets(run: Run, tmp_path: Path)
         (("mix", "no-such-sheet"), "there is no sheet 'no-such-sheet'"),
         (("mix", ADHESIVE, "--amount", "0 g"), "cannot be mixed"),
         (("mix", ADHESIVE, "--amount", "60"), "has no unit"),
-        (("mix", ADHESIVE, "--ago", "-5 min"), "lies in the future"),
+        (("mix", ADHESIVE, "--ago", "-5 min"), "is in the future"),
         (("mix", ADHESIVE, "--ago", "8 days"), "more than a week ago"),
         (("mix", ADHESIVE, "--hardener", "3 %"), "may not be varied"),
         (("dab", "7", "tacky"), "there is no step 7"),
@@ -120,7 +120,7 @@ def test_the_shelf_lists_shows_checks_and_keeps_sheets(run: Run, tmp_path: Path)
         (("test", "7", "reached"), "there is no step 7"),
         (("reading", "add", "--surface", "14"), "no unit"),
         (("reading", "add", "--humidity", "140 %"), "outside 0..100 %"),
-        (("reading", "add", "--place", "no such/place", "--air", "14 C"), "no name for a place"),
+        (("reading", "add", "--place", "no such/place", "--air", "14 C"), "not a name for a place"),
         (
             (
                 "reading",

@@ -160,7 +160,7 @@ def test_tests_on_the_work_name_their_milestone() -> None:
 
 
 def test_an_unknown_state_is_refused_in_words() -> None:
-    with pytest.raises(ModelError, match=r"'gooey' is no state of a dab; use one of workable"):
+    with pytest.raises(ModelError, match=r"'gooey' is not a state of a dab; use one of workable"):
         claims("gooey")
 
 

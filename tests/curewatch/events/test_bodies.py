@@ -81,7 +81,7 @@ ODD: list[tuple[str, str, dict[str, Any], str, str]] = [
         "tested",
         {"milestone": "sand_ready", "result": "gone-off"},
         "result",
-        "no answer to this test",
+        "not an answer to this test",
     ),
     ("", "photographed", {"name": "../x.jpg"}, "name", "32 hex digits and .jpg"),
     ("", "forgot", {"event": True}, "event", "a whole number of at least 1"),
@@ -101,4 +101,4 @@ def test_what_no_page_could_read_is_refused_with_its_place(
 
 @pytest.mark.parametrize("text", ["", "[]", "true", "nonsense", "[" * 100_000])
 def test_a_body_that_is_not_an_object_is_damaged(text: str) -> None:
-    assert read_body(text, "noted")[1] in ("it cannot be read", "it holds no named values")
+    assert read_body(text, "noted")[1] in ("it cannot be read", "it has no named values")

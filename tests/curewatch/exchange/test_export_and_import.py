@@ -208,7 +208,7 @@ def wrong(data: dict[str, Any], path: str, value: Any) -> dict[str, Any]:
         ("readings/0/ms_later", [1], "as many values"),
         ("readings/0/quantity", "noise", "one of surface_temperature"),
         ("readings/0/from", "9999-12-31T23:59:59+00:00", "between 1970 and 2199"),
-        ("photographs/0/jpeg", "!!", "no base64"),
+        ("photographs/0/jpeg", "!!", "not base64"),
         ("photographs/0/name", "../../x.jpg", "not the one it is named after"),
         ("photographs/0/jpeg", "aGVsbG8=", "not the one it is named after"),
         ("sheets/0/text", "x", "x"),
@@ -226,7 +226,7 @@ def test_what_is_broken_is_a_sentence_and_nothing_is_told(
 
 @pytest.mark.parametrize("text", ["", "[]", "{}", "nonsense", '{"curewatch": NaN}', "[" * 100_000])
 def test_what_is_no_logbook_is_said(text: str) -> None:
-    with pytest.raises(CurewatchError, match=r"no JSON|no logbook"):
+    with pytest.raises(CurewatchError, match=r"not JSON|not a curewatch logbook"):
         import_json.unpack(text, "a.json")
 
 

@@ -56,9 +56,9 @@ def faults(value: Any, schema: dict[str, Any], path: str = "") -> Iterator[str]:
     if "pattern" in schema and not re.search(schema["pattern"], value):
         yield f"{path} is not like {schema['pattern']}"
     if schema.get("format") == "date" and not re.fullmatch(r"\d{4}-\d\d-\d\d", value):
-        yield f"{path} is no day"
+        yield f"{path} is not a date"
     if schema.get("format") == "date-time" and not _is_time(value):
-        yield f"{path} is no time"
+        yield f"{path} is not a time"
     if isinstance(value, dict):
         yield from (
             f"{path}/{key} is missing" for key in schema.get("required", ()) if key not in value
@@ -144,11 +144,11 @@ def test_every_key_that_is_printed_is_published(log: dict[str, Any]) -> None:
     ("key", "wrong", "says"),
     [
         ("state", "cured", "/steps/0/state is none of"),
-        ("mixed", "yesterday", "/steps/0/mixed is no time"),
-        ("mixed", "2026-11-14T18:00:00", "/steps/0/mixed is no time"),
+        ("mixed", "yesterday", "/steps/0/mixed is not a time"),
+        ("mixed", "2026-11-14T18:00:00", "/steps/0/mixed is not a time"),
         ("amount_g", "60 g", "/steps/0/amount_g fits none"),
         ("amount_g", -1, "/steps/0/amount_g fits none"),
-        ("step", True, "/steps/0/step is no integer"),
+        ("step", True, "/steps/0/step is not an integer"),
         ("milestones", [{}], "/steps/0/milestones/0/early is missing"),
     ],
 )

@@ -174,8 +174,8 @@ def test_temperatures_are_said_in_the_readers_unit(run: Run, tmp_path: Path) -> 
     [
         (("no-such-sheet",), "there is no sheet"),
         ((ADHESIVE, "--amount", "60"), "has no unit"),
-        ((ADHESIVE, "--until", "late"), "no time of day"),
-        ((ADHESIVE, "--need", "soon"), "no duration"),
+        ((ADHESIVE, "--until", "late"), "not a time of day"),
+        ((ADHESIVE, "--need", "soon"), "not a duration"),
     ],
 )
 def test_a_question_that_cannot_be_asked(run: Run, words: tuple[str, ...], says: str) -> None:

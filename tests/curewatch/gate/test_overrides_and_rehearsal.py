@@ -61,7 +61,7 @@ def test_what_is_in_the_cup_is_kept_and_its_reason_asked_afterwards(cold: Run) -
 def test_a_mix_that_the_gate_lets_go_needs_none(run: Run) -> None:
     run("reading", "add", "--surface", "20 C", "--air", "20 C", "--humidity", "50 %")
     code, out, _ = run("mix", ADHESIVE)
-    assert (code, "Mixed against" in out) == (0, False)
+    assert (code, "Mixed despite" in out) == (0, False)
     assert run("step", "why", "1", "why not")[0] == 2
 
 

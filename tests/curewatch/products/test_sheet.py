@@ -110,12 +110,12 @@ def test_a_sheet_with_one_milestone_is_a_sheet() -> None:
         ('"21 C"', '"21"', "temperature in times row 1: '21' has no unit"),
         ('temperature = "21 C"', "", 'temperature is missing in times row 1; add temperature = "'),
         ('name = "Glue"', "", "'name' is missing; add name ="),
-        ('name = "Glue"', "name = 3", "'name' is no text"),
+        ('name = "Glue"', "name = 3", "'name' is not text"),
         ('"adhesive"', '"glue"', "unknown kind 'glue'; use one of adhesive, filler"),
         ('"epoxy-amine"', '"magic"', "unknown chemistry 'magic'; use one of epoxy-amine"),
         ('clamp_time = "4 h"', "", "no time in times row 1; give one of pot_life"),
         ("[[times]]", "[times]", "no times; add a [[times]] row"),
-        ('name = "Glue"', "name =", "no valid TOML"),
+        ('name = "Glue"', "name =", "not valid TOML"),
         ('kind = "', 'colour = "red"\nkind = "', "unknown key 'colour'; use one of"),
     ],
 )
@@ -132,7 +132,7 @@ def test_what_is_wrong_is_named_with_its_fix(old: str, new: str, sentence: str) 
         ),
         ('[limits]\ntemperature = ["25 C", "35 C"]', "limits 25..35 C exclude the reference 21 C"),
         ('[limits]\ntemperature = ["35 C", "10 C"]', "temperature in limits is not rising"),
-        ('[limits]\ntemperature = ["10 C"]', "temperature in limits is no list of 2"),
+        ('[limits]\ntemperature = ["10 C"]', "temperature in limits is not a list of 2"),
         (
             '[limits]\nhardener = ["1 %", "2 %", "3 %"]',
             "the ratio of epoxy-amine may never be varied; remove limits.hardener",
@@ -169,7 +169,7 @@ def test_times_out_of_order_are_refused(before: str, after: str, strict: bool) -
 
 @pytest.mark.parametrize("id", ["", "My Sheet", "../x", "a" * 61, "a/b", ".toml"])
 def test_a_name_that_could_leave_the_shelf_is_refused(id: str) -> None:
-    with pytest.raises(SheetError, match=r"is no name for a sheet; use a-z, 0-9 and -"):
+    with pytest.raises(SheetError, match=r"is not a name for a sheet; use a-z, 0-9 and -"):
         parse_sheet(SMALL, id)
 
 

@@ -194,7 +194,7 @@ def test_the_log_of_cartridges_from_the_terminal(run: Run) -> None:
 
 
 def test_a_cartridge_that_cannot_be_is_refused(bench: Bench) -> None:
-    with pytest.raises(StepError, match="no kind of cartridge"):
+    with pytest.raises(StepError, match="not a kind of cartridge"):
         cartridges.open_new(bench.store, "mask", "paper", now=NOW)
 
 

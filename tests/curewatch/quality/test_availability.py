@@ -362,7 +362,7 @@ def test_a_sensor_is_checked_by_command_and_shown_beside_it(run: Run, tmp_path: 
     )
     code, out, err = run("sensor", "check", "workshop/node3/state", "--reference", "14.0 C")
     assert code == 2
-    assert "nothing was heard from a sensor 'workshop/node3/state'; let it send first." in err
+    assert "there is no reading from a sensor 'workshop/node3/state'; let it send first." in err
     store = Store(data / "curewatch.sqlite")
     now = datetime.now(UTC)
     Intake(store).take([Reading("panel", SURFACE, 14.4, now, "workshop/node3/state")])
@@ -442,9 +442,9 @@ def test_a_reading_of_the_future_hides_nothing_and_can_be_set_aside(tmp_path: Pa
     assert [(each.place, each.since) for each in silent] == [
         ("panel", EVENING - timedelta(minutes=2))
     ]
-    assert "the time lies in the future" in browser.get("/air").text
+    assert "the time is in the future" in browser.get("/air").text
     browser.post("/air/set-aside", headers={"Origin": "http://localhost"})
-    assert "the time lies in the future" not in browser.get("/air").text
+    assert "the time is in the future" not in browser.get("/air").text
     then = EVENING + AHEAD_BY + timedelta(minutes=1)
     assert found.store.readings(EVENING, then) == []
     assert found.store.readings(EVENING, then, bucket_s=3600) == []
@@ -462,7 +462,7 @@ def test_the_command_names_readings_of_the_future_and_sets_them_aside(
         1
     ]
     assert run("sensor", "set-aside")[1] == "1 reading is set aside.\n"
-    assert run("sensor", "set-aside")[1] == "No reading lies in the future.\n"
+    assert run("sensor", "set-aside")[1] == "No reading is in the future.\n"
     assert "in the future" not in run("sensor", "list")[1]
 
 

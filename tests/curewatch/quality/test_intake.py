@@ -111,11 +111,11 @@ def test_what_a_person_reads_off_the_sensor_counts_before_its_last_reading(store
 @pytest.mark.parametrize(
     ("source", "reference", "read", "minute", "sentence"),
     [
-        ("nobody", "14 C", "", 1, "nothing was heard from a sensor 'nobody'; name one of"),
-        ("typed", "14 C", "", 1, "nothing was heard from a sensor 'typed'"),
+        ("nobody", "14 C", "", 1, "there is no reading from a sensor 'nobody'; name one of"),
+        ("typed", "14 C", "", 1, "there is no reading from a sensor 'typed'"),
         (PROBE, "70 %", "", 1, "sends surface temperature; give the reference like"),
         (PROBE, "14", "", 1, "has no unit"),
-        (PROBE, "30 C", "", 1, "off by more than 5 C; check both once more"),
+        (PROBE, "30 C", "", 1, "off by more than 5 C; check both again"),
         (PROBE, "14 C", "", 45, "its last reading is too old to check; let it send"),
         (PROBE, "14 C", "300 C", 1, "is outside"),
     ],
@@ -132,7 +132,7 @@ def test_a_check_that_cannot_be_says_why_and_keeps_nothing(
 
 def test_a_topic_with_two_probes_asks_which_is_meant(store: Store) -> None:
     Intake(store).take([reading(0, 14.4), reading(0, 15.0, AIR, "air")])
-    with pytest.raises(CurewatchError, match="sends several of that kind"):
+    with pytest.raises(CurewatchError, match="sends there are there are several of that kind"):
         checked(store, "14 C", 1)
 
 
@@ -340,7 +340,7 @@ def test_a_hygrometer_that_still_moves_in_the_box_is_said_to(store: Store) -> No
     for n in range(24):
         intake.take([reading(5 * n, 50 + n, DAMP, "air", "damp")])
     _, said = salt_check_sensor(store, place, "damp", "20 C", "", "", later(116))
-    assert said == "it moved by 23.0 % in the last two hours: wait, and check it once more"
+    assert said == "it moved by 23.0 % in the last two hours: wait, and check it again"
     for n in range(30):
         intake.take([reading(120 + 5 * n, 73.0, DAMP, "air", "damp")])
     _, said = salt_check_sensor(store, place, "damp", "20 C", "", "", later(266))

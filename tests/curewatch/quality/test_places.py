@@ -25,7 +25,7 @@ KNOWN = {"air", "outdoors", "panel", "shelf", "tailgate"}
          "tailgate; did you mean 'panel'? For a place of its own write 'new pannel'."),
         ("tail-gate", "did you mean 'tailgate'?"),
         ("lamp", "For a place of its own write 'new lamp'."),
-        ("new Lamp", "is no name for a place"),
+        ("new Lamp", "is not a name for a place"),
         ("new", "write 'new new'"),
     ],
 )  # fmt: skip

@@ -371,12 +371,12 @@ def test_a_folder_named_before_the_sub_command_is_the_one_it_answers_from(
     run("reading", "add", "--surface", "8 C", "--data", other)
     for words in (("--data", other, "list"), ("list", "--data", other)):
         assert "panel surface 8.0" in run("reading", *words)[1]
-    assert "Nothing was typed yet." in run("reading", "list")[1]
+    assert "You have typed no reading yet." in run("reading", "list")[1]
 
 
 def test_nothing_typed_is_nothing_to_take_back(run: Run) -> None:
     assert "no typed reading stands" in run("reading", "remove")[2]
-    assert run("reading", "list")[1] == "Nothing was typed yet.\n"
+    assert run("reading", "list")[1] == "You have typed no reading yet.\n"
 
 
 def send(garage: Garage, path: str, **fields: str) -> TestResponse:

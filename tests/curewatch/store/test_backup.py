@@ -196,7 +196,7 @@ def test_a_damaged_logbook_is_kept_and_the_last_good_copy_takes_its_place(tmp_pa
     broken = path.read_bytes()
     told = typed(tmp_path, "bench")
     assert told.returncode == 2
-    assert "curewatch data restore puts the last good copy in its place" in told.stderr
+    assert "curewatch data restore brings back the last good copy" in told.stderr
     back = typed(tmp_path, "data", "restore")
     assert back.returncode == 0, back.stderr
     assert "curewatch-2026-10-17.sqlite" in back.stdout
@@ -252,7 +252,7 @@ def test_only_a_whole_logbook_is_put_in_place(tmp_path: Path, kind: str) -> None
             back_up(path, copy)
             damage(copy, 0.5, 20_000)
     if kind == "text":
-        copy.write_text("no logbook at all" * 100)
+        copy.write_text("not a logbook" * 100)
     if kind == "other":
         with closing(sqlite3.connect(copy)) as other:
             other.execute("CREATE TABLE something (else_ TEXT)")

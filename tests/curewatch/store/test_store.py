@@ -62,7 +62,7 @@ def test_events_come_back_as_told(store: Store) -> None:
 
 def test_refusals_are_counted(store: Store) -> None:
     for minute in range(3):
-        store.refuse(AT + timedelta(minutes=minute), "curewatch/panel/x", "'abc' is no number.")
+        store.refuse(AT + timedelta(minutes=minute), "curewatch/panel/x", "'abc' is not a number.")
     (refused,) = store.refusals()
     assert (refused.count, refused.last) == (3, AT + timedelta(minutes=2))
 

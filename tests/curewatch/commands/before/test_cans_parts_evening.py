@@ -71,12 +71,12 @@ def test_a_date_that_can_be_two_is_refused_where_the_country_is_not_known(
     ("words", "said"),
     [
         (("can", "add", "nonsense"), "no sheet 'nonsense'"),
-        (("can", "add", PRIMER, "--bought", "soon"), "'soon' is no date"),
+        (("can", "add", PRIMER, "--bought", "soon"), "'soon' is not a date"),
         (("can", "open", "9"), "there is no can 9"),
         (("can", "edit", "9"), "there is no can 9"),
-        (("part", "bare", "rib", "--since", "soon"), "'soon' is no time of day"),
+        (("part", "bare", "rib", "--since", "soon"), "'soon' is not a time of day"),
         (("part", "bare", " "), "the part has no name"),
-        (("tonight", "--until", "late"), "'late' is no time of day"),
+        (("tonight", "--until", "late"), "'late' is not a time of day"),
     ],
 )
 def test_what_cannot_be_is_one_sentence_and_nothing_is_kept(
