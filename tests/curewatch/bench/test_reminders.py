@@ -389,7 +389,7 @@ def test_airing_is_told_to_scripts_too(run: Run) -> None:
     [
         ({"room": "60", "fan": "300", "mixing": "well"}, "not a mixing factor"),
         ({"room": "60", "fan": "300", "mixing": "11"}, "outside 1..10"),
-        ({"room": "big", "fan": "300"}, "no volume"),
+        ({"room": "big", "fan": "300"}, "not a volume"),
         ({"room": "60", "fan": "-3"}, "outside 1..1e+06"),
         ({"room": "0", "fan": "300"}, "outside 1..100000"),
     ],
