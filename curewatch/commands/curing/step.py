@@ -57,10 +57,7 @@ def emptied(context: Context, step: int, in_use: bool) -> None:
     now = context.clock()
     if in_use:
         context.bench.in_use(step, now=now)
-        click.echo(
-            f"Step {step}: still in use, you will be you will be asked again in a quarter "
-            f"of an hour."
-        )
+        click.echo(f"Step {step}: still in use, you will be asked again in a quarter of an hour.")
         return
     context.bench.emptied(step, now=now)
     click.echo(f"Step {step}: cup empty, tools cleaned.")
