@@ -45,7 +45,7 @@ def quantity_of(latest: Sequence[Reading], source: str, text: str) -> Quantity:
     if len(fitting) == 1:
         return fitting[0]
     what = (
-        "there are there are several of that kind"
+        "several of that kind"
         if fitting
         else " and ".join(quantity.replace("_", " ") for quantity in sent)
     )

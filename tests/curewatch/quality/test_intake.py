@@ -132,7 +132,7 @@ def test_a_check_that_cannot_be_says_why_and_keeps_nothing(
 
 def test_a_topic_with_two_probes_asks_which_is_meant(store: Store) -> None:
     Intake(store).take([reading(0, 14.4), reading(0, 15.0, AIR, "air")])
-    with pytest.raises(CurewatchError, match="sends there are several of that kind"):
+    with pytest.raises(CurewatchError, match="sends several of that kind"):
         checked(store, "14 C", 1)
 
 
