@@ -107,7 +107,7 @@ def _context(hall: Hall, view: BenchView) -> dict[str, Any]:
             view, airing.kept(hall.store), manner, closed_lately(hall.bench, view.now)
         ),
         "worn_out": to_discard(hall.bench, view.now, hall.zone) if view.steps else [],
-        "changes": changes(hall.moved.said(view)),
+        "changes": changes(hall.moved.steadied(view)),
         "closings": closings(view),
         "copies": hall.copies(),
         "chart": _drawing(hall, view),

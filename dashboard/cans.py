@@ -20,7 +20,7 @@ from dashboard.undo import answered
 
 def shown(hall: Hall, sheet_id: str | None = None) -> dict[str, Any]:
     """What the list of cans needs, of one product or of all."""
-    kept = storage.all_kept(hall.bench.reader, hall.clock(), hall.zone, sheet_id)
+    kept = storage.stored_cans(hall.bench.reader, hall.clock(), hall.zone, sheet_id)
     return {"cans": kept, "keeping": storage}
 
 

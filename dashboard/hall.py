@@ -16,7 +16,7 @@ from zoneinfo import ZoneInfo
 from flask import Request
 
 from curewatch.bench.bench import Bench
-from curewatch.bench.changes import Moved
+from curewatch.bench.changes import SteadyChanges
 from curewatch.days import Order, usual_order
 from curewatch.exchange.presses import Presses
 from curewatch.quality.clock import ClockSetback
@@ -89,7 +89,7 @@ class Hall:
     presses: Presses = field(default_factory=Presses)
     ears: Ears = field(default_factory=Deaf)
     evening: dict[str, Any] = field(default_factory=dict)
-    moved: Moved = field(default_factory=Moved)
+    moved: SteadyChanges = field(default_factory=SteadyChanges)
 
     def broker(self, request: Request) -> str:
         """Where a sensor finds the broker: our own, on the home network, where the page is."""

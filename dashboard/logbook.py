@@ -14,7 +14,7 @@ from curewatch.climate.summary import Span, summary
 from curewatch.days import parse_day
 from curewatch.errors import StepError
 from curewatch.garage import steps as steps_of
-from curewatch.garage.damaged import of_found
+from curewatch.garage.damaged import of_query
 from curewatch.garage.shelf import shelf
 from curewatch.garage.step import DamagedStep, Step
 from curewatch.handover import handover
@@ -76,7 +76,7 @@ def _ranges(hall: Hall, step: Step, now: datetime) -> Mapping[str, Range | Span]
         if home or (each.place == "air" and each.quantity not in held):
             held[each.quantity] = each
     with suppress(DamagedStep):
-        return held or dict(summary(hall.bench.reader.felt(step, end), step.mixed_at, end))
+        return held or dict(summary(hall.bench.reader.conditions_of(step, end), step.mixed_at, end))
     return held
 
 
@@ -95,11 +95,11 @@ def _before() -> int | None:
 def _list(hall: Hall) -> str:
     now, wanted = hall.clock(), sought(hall)
     before = _before()
-    steps = steps_of.steps(hall.bench.store, sought=wanted, most=MOST, before=before)
+    steps = steps_of.steps(hall.bench.store, query=wanted, most=MOST, before=before)
     total = hall.store.count(wanted)
     return render_template(
         "logbook.html",
-        damaged=damaged.said(hall, of_found(hall.store, wanted, MOST, before)),
+        damaged=damaged.said(hall, of_query(hall.store, wanted, MOST, before)),
         jobs=by_job(steps),
         ranges={step.id: _ranges(hall, step, now) for step in steps},
         total=total,

@@ -9,7 +9,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.bench import alarms
 from curewatch.bench.bench import Details
-from curewatch.bench.marks import heard
+from curewatch.bench.marks import record_alarm
 from curewatch.garage import unnamed_mix
 from curewatch.garage.shelf import shelf
 from curewatch.gate import starting
@@ -101,7 +101,7 @@ def _afterwards(app: Flask, hall: Hall) -> None:
         for each in alarms.alarms(view):
             if (each.key, each.step) == (key, number) and each.at <= now:
                 said = spoken(each, view, hall.manner(request))
-                heard(hall.bench, number, key, each.kind, said, now=now)
+                record_alarm(hall.bench, number, key, each.kind, said, now=now)
         return answered("")
 
 

@@ -63,7 +63,7 @@ def _page(hall: Hall, number: int, error: str = "", filled: object = None) -> st
         paper=paper(hall),
         spans=SPANS,
         sensors=sensor_words,
-        foretold=predictions.foretold(hall.bench, found.step),
+        foretold=predictions.predicted(hall.bench, found.step),
         photographs=photographs.shown(found.step),
         marks=[each for each in found.step.happened if each.kind not in ("photographed",)],
         changed=_changed(hall, found.step),

@@ -26,11 +26,11 @@ def tiles(
     now: datetime,
     place: Callable[[str], PlaceSettings],
     lost: Sequence[Outage],
-    felt: Callable[[str], Conditions],
+    conditions: Callable[[str], Conditions],
 ) -> tuple[AirTile, ...]:
     """The last usable value of each quantity at each place, and each panel's dew-point spread.
 
-    lost: what is silent or flagged; the reason stands with the tile. felt: a place as it is now.
+    lost: what is silent or flagged; the reason stands with the tile. conditions: of a place now.
     """
     newest: dict[tuple[str, str], Reading] = {}
     for reading in usable:
@@ -39,13 +39,18 @@ def tiles(
             newest[key] = reading
     flags = {(outage.place, outage.quantity): outage.flag for outage in lost}
     order = sorted(newest.values(), key=lambda r: (_rank(r.place), QUANTITIES.index(r.quantity)))
-    found = [
-        tile(each, now, place(each.place).old_after_min, flags.get((each.place, each.quantity)))
-        for each in order
+    measured = [
+        tile(
+            reading,
+            now,
+            place(reading.place).old_after_min,
+            flags.get((reading.place, reading.quantity)),
+        )
+        for reading in order
     ]
-    panels = [each.place for each in order if each.quantity == "surface_temperature"]
-    spreads = (_spread(name, felt(name), now, place) for name in panels)
-    return (*found, *(spread for spread in spreads if spread is not None))
+    panels = [reading.place for reading in order if reading.quantity == "surface_temperature"]
+    spreads = (_spread(name, conditions(name), now, place) for name in panels)
+    return (*measured, *(spread for spread in spreads if spread is not None))
 
 
 def _rank(name: str) -> tuple[int, str]:
@@ -72,15 +77,19 @@ def tile(
 
 
 def _spread(
-    name: str, felt: Conditions, now: datetime, place: Callable[[str], PlaceSettings]
+    name: str, conditions: Conditions, now: datetime, place: Callable[[str], PlaceSettings]
 ) -> AirTile | None:
     """How far a surface is above the dew point as the model takes both; as old as its oldest."""
-    by = (felt.surface_by, felt.air_by, felt.humidity_by)
-    leads = [led for shares in by if (led := leading_source(shares, -1, felt.length_s)) is not None]
+    by = (conditions.surface_by, conditions.air_by, conditions.humidity_by)
+    leads = [
+        led for shares in by if (led := leading_source(shares, -1, conditions.length_s)) is not None
+    ]
     if len(leads) < len(by) or leads[1].source.quantity != "air_temperature":
         return None
     spread = psychrometrics.dew_point_spread_c(
-        felt.surface_c[-1:], felt.air_c[-1:], np.maximum(felt.humidity_pct[-1:], 1.0)
+        conditions.surface_c[-1:],
+        conditions.air_c[-1:],
+        np.maximum(conditions.humidity_pct[-1:], 1.0),
     )
     age = max(lead.age_min for lead in leads)
     old = any(lead.age_min > place(lead.source.place).old_after_min for lead in leads)

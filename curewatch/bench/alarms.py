@@ -124,7 +124,7 @@ def _lost(view: BenchView) -> Iterator[Alarm]:
 
 def alarms(view: BenchView) -> list[Alarm]:
     """Everything to be heard."""
-    found = [*_asked(view)]
+    ringing = [*_asked(view)]
     for step in view.steps:
-        found += [*_stalled(step, view.now), *_window(step, view.now), *_tools(step, view.now)]
-    return [*found, *_lost(view)]
+        ringing += [*_stalled(step, view.now), *_window(step, view.now), *_tools(step, view.now)]
+    return [*ringing, *_lost(view)]

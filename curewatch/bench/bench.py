@@ -250,8 +250,8 @@ class Bench:
             raise StepError("nothing was entered", fix="name what to add, like --part or --amount")
         if details.cleaned_at is not None:
             check_time(details.cleaned_at, now, "the cleaning")
-        told = {"why": why.strip()[:LONGEST_TEXT], "by": by.strip()[:LONGEST_TEXT]}
-        body |= {key: value for key, value in told.items() if value}
+        reason = {"why": why.strip()[:LONGEST_TEXT], "by": by.strip()[:LONGEST_TEXT]}
+        body |= {key: value for key, value in reason.items() if value}
         self.store.add_event(number, "amended", now, now, body)
 
     def note(self, number: int, text: str, *, now: datetime) -> None:

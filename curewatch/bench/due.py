@@ -88,7 +88,7 @@ def open_milestones(step: StepView) -> list[MilestoneView]:
 
 def _settled(milestone: MilestoneView, later: Sequence[MilestoneView]) -> bool:
     instant = milestone.answered_at
-    since = [each.answered_at for each in later if each.reached]
+    since = [milestone.answered_at for milestone in later if milestone.reached]
     return milestone.reached or any(instant is None or at is None or at > instant for at in since)
 
 
@@ -106,7 +106,7 @@ def asked_name(step: StepView) -> str | None:
 
 
 def moved_by(
-    before: Milestone, after: Milestone, since: datetime, panel: tuple[float, float], told: bool
+    before: Milestone, after: Milestone, since: datetime, panel: tuple[float, float], entered: bool
 ) -> Change | None:
     """The change of a milestone's shown bound, where it is over 2 min or 5 %."""
     side: Callable[[Milestone], float | None] = (
@@ -117,17 +117,17 @@ def moved_by(
     was, now_is = side(before), side(after)
     if was is None or now_is is None or abs(now_is - was) <= min(2.0, 0.05 * was):
         return None
-    return Change(after.name, now_is - was, since, panel[0], panel[1], told)
+    return Change(after.name, now_is - was, since, panel[0], panel[1], entered)
 
 
 def due_of(views: Sequence[StepView], now: datetime) -> list[DueView]:
     """What each step asks next, what is due first, then by time."""
-    found = []
+    dues = []
     for view in views:
         milestone = asked_of(view)
         if milestone is None:
             continue
-        found.append(
+        dues.append(
             DueView(
                 step_id=view.id,
                 milestone=milestone.name,
@@ -146,7 +146,7 @@ def due_of(views: Sequence[StepView], now: datetime) -> list[DueView]:
                 cold=view.forecast.stalled_now,
             )
         )
-    return sorted(found, key=lambda due: (due.shown is None, due.shown or now))
+    return sorted(dues, key=lambda due: (due.shown is None, due.shown or now))
 
 
 def refreshed(view: BenchView, now: datetime) -> BenchView:
@@ -158,7 +158,5 @@ def refreshed(view: BenchView, now: datetime) -> BenchView:
         replace(tile, age_min=tile.age_min + passed) if tile.age_min is not None else tile
         for tile in view.air
     )
-    due = tuple(
-        replace(each, due=each.shown is not None and each.shown <= now) for each in view.due
-    )
+    due = tuple(replace(due, due=due.shown is not None and due.shown <= now) for due in view.due)
     return replace(view, now=now, air=aged, due=due)

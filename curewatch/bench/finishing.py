@@ -26,20 +26,20 @@ def still_open(bench: Bench, number: int, now: datetime) -> MilestoneView | None
     unclamped = bench.step(number).of("unclamped")
     return next(
         (
-            each
-            for each in open_milestones(bench.step_view(number, now))
-            if each.name in NOT_FOUND and not (each.name == "clamp_time" and unclamped)
+            milestone
+            for milestone in open_milestones(bench.step_view(number, now))
+            if milestone.name in NOT_FOUND and not (milestone.name == "clamp_time" and unclamped)
         ),
         None,
     )
 
 
-def _words(found: MilestoneView, now: datetime, say: ReaderFormat) -> str:
-    if found.late is None:
-        return f"{NOT_FOUND[found.name]}, and no time can be given"
-    if found.late <= now:
-        return f"{NOT_FOUND[found.name]}: test now"
-    return f"{NOT_FOUND[found.name]}: test from {say.moment(found.late, now)}"
+def _words(milestone: MilestoneView, now: datetime, say: ReaderFormat) -> str:
+    if milestone.late is None:
+        return f"{NOT_FOUND[milestone.name]}, and no time can be given"
+    if milestone.late <= now:
+        return f"{NOT_FOUND[milestone.name]}: test now"
+    return f"{NOT_FOUND[milestone.name]}: test from {say.moment(milestone.late, now)}"
 
 
 def finish(

@@ -43,16 +43,16 @@ def against(
     bench: Bench, step: Step, spell: HeatSpell, now: datetime, say: ReaderFormat
 ) -> tuple[str, ...]:
     """What speaks against heat, as sentences; empty where nothing does."""
-    found, most = [], most_c(step.sheet)
+    objections, most = [], most_c(step.sheet)
     if spell.surface_c is not None and spell.surface_c > most:
         whose = "the sheet's" if step.sheet.limits.temperature_c else "a cautious"
         here = say.temperature(spell.surface_c, 0)
-        found.append(f"{here} at the panel is over {whose} {say.temperature(most, 0)}")
+        objections.append(f"{here} at the panel is over {whose} {say.temperature(most, 0)}")
     solvent = gone_at(bench, step, now)
     if solvent is not None and (solvent[1] is None or spell.start < solvent[1]):
         end = "no time can be given for that" if solvent[1] is None else say.moment(solvent[1], now)
-        found.append(f"no heat while solvent flashes off, until {in_words(solvent[0])}: {end}")
-    return tuple(found)
+        objections.append(f"no heat while solvent flashes off, until {in_words(solvent[0])}: {end}")
+    return tuple(objections)
 
 
 def spell(
@@ -104,7 +104,7 @@ def heat(
     """Record heat on a step's metal; returns what spoke against it.
 
     Planned heat over the limit or into solvent is refused. Heat that already was is a fact: it is
-    kept where a reason is told, and stands in the log as an override.
+    kept where a reason is given, and stands in the log as an override.
     """
     step = bench.mixed(number)
     _check(step, spell, now)
@@ -163,13 +163,15 @@ def mark(
     return bench.store.add_event(number, MARKS[what], then, now, body)
 
 
-MOST_HEARD = 60
+MOST_ALARMS = 60
 
 
-def heard(bench: Bench, number: int, key: str, kind: str, words: str, *, now: datetime) -> bool:
+def record_alarm(
+    bench: Bench, number: int, key: str, kind: str, words: str, *, now: datetime
+) -> bool:
     """Record that an alarm sounded, with its words; False where it is known, or too many are."""
     events = bench.step(number).of("sounded")
-    if len(events) >= MOST_HEARD or any(event.body["key"] == key for event in events):
+    if len(events) >= MOST_ALARMS or any(event.body["key"] == key for event in events):
         return False
     body = {"key": key, "kind": kind, "words": words}
     bench.store.add_event(number, "sounded", now, now, body)

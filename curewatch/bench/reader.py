@@ -36,7 +36,7 @@ from curewatch.units import minutes
 
 LOOK_BACK = timedelta(minutes=20)
 MOST_LEARNED_FROM = 24
-TELLING = ("started", "amended", "witnessed", UNDO, "tested", "heated")
+ENTERED = ("started", "amended", "witnessed", UNDO, "tested", "heated")
 
 
 class BenchReader(PlaceAir):
@@ -51,10 +51,10 @@ class BenchReader(PlaceAir):
         """What the step's place felt from mixing to `end`."""
         assumed = step.sheet.reference.temperature_c
         end = max(end, step.mixed_at)
-        felt = self.at(readings, step.place, step.mixed_at, end, assumed)
-        return warmed(felt, step.heated, self.place(step.place).old_after_min, step.place)
+        conditions = self.at(readings, step.place, step.mixed_at, end, assumed)
+        return warmed(conditions, step.heated, self.place(step.place).old_after_min, step.place)
 
-    def felt(self, step: Step, end: datetime) -> Conditions:
+    def conditions_of(self, step: Step, end: datetime) -> Conditions:
         """The same, as known at `end`. Raises DamagedStep where that cannot be worked out."""
         with self.failures.of(step):
             return self.conditions(self.snapshot(step.mixed_at, end).readings, step, end)
@@ -98,36 +98,38 @@ class BenchReader(PlaceAir):
         steps = self._memory.get(
             ("looked at", sheet.id), self.store.told(), lambda: self._looked_at(sheet.id)
         )
-        return self.pasts(step for step in steps if step.id != but)[-MOST_LEARNED_FROM:]
+        return self.past_steps(step for step in steps if step.id != but)[-MOST_LEARNED_FROM:]
 
     def _looked_at(self, sheet: str) -> list[Step]:
         return list(islice(looked_at(self.store, sheet), MOST_LEARNED_FROM + 1))[::-1]
 
-    def pasts(self, steps: Iterable[Step]) -> list[PastStep]:
+    def past_steps(self, steps: Iterable[Step]) -> list[PastStep]:
         """Steps that were looked at, as the belief takes them; none that cannot be worked out."""
-        found = []
+        past_steps = []
         for step in steps:
             with suppress(DamagedStep), self.failures.of(step):
-                found.append(self.past(step))
-        return found
+                past_steps.append(self.past_step(step))
+        return past_steps
 
-    def past(self, step: Step) -> PastStep:
+    def past_step(self, step: Step) -> PastStep:
         """A step that was looked at, as the belief takes it."""
-        found = sightings(step)
-        end = step.mixed_at + timedelta(minutes=max(sighting.after_min for sighting in found) + 1)
+        observed = sightings(step)
+        end = step.mixed_at + timedelta(
+            minutes=max(sighting.after_min for sighting in observed) + 1
+        )
 
         def work_out() -> PastStep:
             readings = believed(self.store, step.mixed_at - FINE, end, bucket_s=60)
-            return PastStep(step.id, mix_of(step), self.conditions(readings, step, end), found)
+            return PastStep(step.id, mix_of(step), self.conditions(readings, step, end), observed)
 
         mark = (step.last_event, self.store.measured(end))
         return self._memory.get(("past", step.id), mark, work_out)
 
     def _standing(self, step: Step, then: datetime) -> tuple[Any, ...]:
         """The mark of a forecast of a step at an instant: what it is worked out from."""
-        seen = tuple(self.seen_steps(step.sheet, step.id))
+        past_steps = tuple(self.seen_steps(step.sheet, step.id))
         kind = self.joint(step.part, step.job)
-        return (step.last_event, then, kind, seen, self.store.measured(then))
+        return (step.last_event, then, kind, past_steps, self.store.measured(then))
 
     def forecast(self, step: Step, snapshot: Snapshot) -> Forecast:
         """The step's milestones as known at the snapshot's instant; none on a structural joint."""
@@ -135,13 +137,13 @@ class BenchReader(PlaceAir):
         if kind != "body":
             return Forecast((), (), math.inf, NO_TIME[kind])
         assumed = step.sheet.reference.temperature_c
-        felt = self.conditions(snapshot.readings, step, snapshot.now)
+        conditions = self.conditions(snapshot.readings, step, snapshot.now)
         ahead = self.ahead(snapshot, step.place, assumed)
-        still = unreported(felt, step.heated, self.place(step.place).old_after_min)
+        still = unreported(conditions, step.heated, self.place(step.place).old_after_min)
         return forecast(
             step.sheet,
             mix_of(step),
-            felt,
+            conditions,
             warmed_ahead(ahead, still),
             sightings(step),
             self.seen_steps(step.sheet, step.id),
@@ -150,11 +152,13 @@ class BenchReader(PlaceAir):
     def _as_of(
         self, step: Step, events: Sequence[Event], then: datetime, snapshot: Snapshot
     ) -> Forecast:
-        """The forecast as it stood at an earlier instant, with what was told by then."""
-        told = [event for event in events if event.told <= then]
+        """The forecast as it stood at an earlier instant, with what was entered by then."""
+        known_events = [event for event in events if event.told <= then]
         mark = (*self._standing(step, then), snapshot.start, hour_of(snapshot.now))
         return self._memory.get(
-            ("as of", step.id), mark, lambda: self.forecast(fold(told), snapshot.as_of(then))
+            ("as of", step.id),
+            mark,
+            lambda: self.forecast(fold(known_events), snapshot.as_of(then)),
         )
 
     def _as_closed(self, step: Step, then: datetime) -> Forecast:
@@ -175,10 +179,10 @@ class BenchReader(PlaceAir):
     def _view_of(self, step: Step, now: datetime, snapshot: Snapshot | None) -> StepView:
         then = min(now, step.closed_at) if step.closed_at else now
         if step.closed_at and snapshot is None:
-            found = self._as_closed(step, then)
+            forecast = self._as_closed(step, then)
         else:
-            found = self.forecast(step, snapshot or self.snapshot(step.mixed_at, then))
-        milestones = tuple(on_clock(step, milestone, now) for milestone in found.milestones)
+            forecast = self.forecast(step, snapshot or self.snapshot(step.mixed_at, then))
+        milestones = tuple(on_clock(step, milestone, now) for milestone in forecast.milestones)
         return StepView(
             id=step.id,
             sheet=step.sheet,
@@ -191,7 +195,7 @@ class BenchReader(PlaceAir):
             mixed_at=step.mixed_at,
             told_at=step.told_at,
             joint=self.joint(step.part, step.job),
-            forecast=found,
+            forecast=forecast,
             milestones=milestones,
             witnesses=step.witnesses,
             reminders=reminders.reminders(
@@ -206,7 +210,7 @@ class BenchReader(PlaceAir):
             ),
             notes=step.notes,
             changes=(),
-            warnings=found.warnings,
+            warnings=forecast.warnings,
             lost=self._missing(step, now),
             state=step.state,
             emptied_at=step.emptied_at,
@@ -258,13 +262,13 @@ class BenchReader(PlaceAir):
         """Each step as of the snapshot's instant, or as damaged where it cannot be worked out."""
         views, failed = [], []
         for step in steps:
-            told = events[step.id]
+            step_events = events[step.id]
             try:
                 view = self.step_view(step, snapshot.now, snapshot)
                 with self.failures.of(step):
-                    views.append(self._with_changes(step, told, view, snapshot))
+                    views.append(self._with_changes(step, step_events, view, snapshot))
             except DamagedStep as error:
-                failed.append(failed_step(told, error))
+                failed.append(failed_step(step_events, error))
         return views, failed
 
     def _with_changes(
@@ -274,7 +278,7 @@ class BenchReader(PlaceAir):
         if (snapshot.now - since) < timedelta(minutes=2):
             return view
         then = self._as_of(step, events, since, snapshot).by_name
-        told = any(event.told > since and event.kind in TELLING for event in events)
+        entered = any(event.told > since and event.kind in ENTERED for event in events)
         panel = self._panel(step, since, snapshot)
         texts = {milestone.name for milestone in open_milestones(view) if not milestone.due}
         moved = [
@@ -282,7 +286,7 @@ class BenchReader(PlaceAir):
             for after in view.forecast.milestones
             if after.name in texts
             and after.name in then
-            and (change := moved_by(then[after.name], after, since, panel, told)) is not None
+            and (change := moved_by(then[after.name], after, since, panel, entered)) is not None
         ]
         return replace(view, changes=tuple(moved))
 

@@ -184,44 +184,44 @@ def cautions(sheet: Sheet, applied: str = "") -> tuple[Caution, ...]:
     on, '' while that is not answered."""
     hazards, mixed = sheet.hazards, sheet.chemistry not in ONE_PART
     fire, sprayed = flammable(sheet), may_spray(sheet, applied)
-    found = [_VENTILATION_FLAMMABLE if fire else _VENTILATION]
+    chosen = [_VENTILATION_FLAMMABLE if fire else _VENTILATION]
     air_fed = may_mist(sheet, applied)
     if hazards.isocyanate:
-        found.append(_AIR_FED if air_fed else _ISOCYANATE)
+        chosen.append(_AIR_FED if air_fed else _ISOCYANATE)
     if (volatile(sheet) or sheet.chemistry == "methacrylate") and not air_fed:
-        found.append(_VAPOUR_AND_MIST if sprayed else _VAPOUR)
+        chosen.append(_VAPOUR_AND_MIST if sprayed else _VAPOUR)
     elif sprayed and not air_fed:
-        found.append(_MIST)
-    found.append(_GLOVES if hazards.sensitiser or hazards.isocyanate or mixed else _GLOVES_PLAIN)
+        chosen.append(_MIST)
+    chosen.append(_GLOVES if hazards.sensitiser or hazards.isocyanate or mixed else _GLOVES_PLAIN)
     if fire:
-        found.append(_IGNITION)
+        chosen.append(_IGNITION)
     if hazards.peroxide:
-        found.append(_PEROXIDE)
+        chosen.append(_PEROXIDE)
     if hazards.dust:
-        found.append(_DUST_URETHANE if urethane(sheet) else _DUST)
-    found.append(_LEFTOVERS if mixed else _RAGS)
-    return tuple(found)
+        chosen.append(_DUST_URETHANE if urethane(sheet) else _DUST)
+    chosen.append(_LEFTOVERS if mixed else _RAGS)
+    return tuple(chosen)
 
 
 def occasions(sheet: Sheet, applied: str = "") -> tuple[Caution, ...]:
     """The reminders that come again while it hardens."""
-    found = [HEATER, STILL_WET] if volatile(sheet) else [HEATER]
+    chosen = [HEATER, STILL_WET] if volatile(sheet) else [HEATER]
     if may_mist(sheet, applied):
-        found.append(STILL_MIST)
+        chosen.append(STILL_MIST)
     if sheet.hazards.dust and "sand_ready" in sheet.reference.minutes:
-        found.append(SANDING_URETHANE if urethane(sheet) else SANDING)
+        chosen.append(SANDING_URETHANE if urethane(sheet) else SANDING)
     if sheet.chemistry not in ONE_PART:
-        found.append(CUP)
-    return tuple(found)
+        chosen.append(CUP)
+    return tuple(chosen)
 
 
 def _wet(
     sheet: Sheet, named: Mapping[str, MilestoneView], mixed_at: datetime, now: datetime
 ) -> bool:
-    gone = named.get(leaving(sheet) or "")
-    if gone is not None and gone.reached:
+    flash_off = named.get(leaving(sheet) or "")
+    if flash_off is not None and flash_off.reached:
         return False
-    end = gone.late if gone is not None else None
+    end = flash_off.late if flash_off is not None else None
     if end is None:
         return mixed_at + WET_FROM <= now
     begin = mixed_at + min(WET_FROM, (end - mixed_at) / 2)
@@ -273,8 +273,8 @@ def reminders(
     applied: str = "",
 ) -> tuple[Reminder, ...]:
     """What is to be answered: before the mix, then each occasion once it is here or answered."""
-    found = arrived(sheet, milestones, mixed_at, now, emptied, heated, applied)
-    here = {caution.key for caution in found}
+    arrived_now = arrived(sheet, milestones, mixed_at, now, emptied, heated, applied)
+    here = {caution.key for caution in arrived_now}
     again = [
         caution
         for caution in occasions(sheet, applied)

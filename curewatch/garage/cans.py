@@ -29,7 +29,7 @@ Why = Literal["printed", "bought", "opened"]
 class Can:
     """One can, cartridge or pair of them: its number, the sheet it is of, its batches, its days.
 
-    stored: a place with a sensor, or words; stored_since: when it came there, as told; moved:
+    stored: a place with a sensor, or words; stored_since: when it came there, as entered; moved:
     whether it stood elsewhere before.
     """
 
@@ -66,18 +66,18 @@ class CanDetails:
 
     def body(self) -> dict[str, str]:
         """The fields that were recorded, as the ledger keeps them."""
-        found = {field.name: getattr(self, field.name) for field in fields(self)}
+        values = {field.name: getattr(self, field.name) for field in fields(self)}
         return {
             key: value.isoformat() if isinstance(value, date) else value.strip()[:LONGEST_TEXT]
-            for key, value in found.items()
+            for key, value in values.items()
             if value is not None
         }
 
 
 def days_in(body: Mapping[str, str]) -> str:
     """The dates of what was recorded of a can, in words, so that one that was misread is seen."""
-    found = {name: body[name] for name in DAYS if name in body}
-    return ", ".join(f"{name} {day_words(date.fromisoformat(day))}" for name, day in found.items())
+    days = {name: body[name] for name in DAYS if name in body}
+    return ", ".join(f"{name} {day_words(date.fromisoformat(day))}" for name, day in days.items())
 
 
 @dataclass(frozen=True)
@@ -89,14 +89,16 @@ class UseBy:
 
 
 def _changed(can: Can, entry: Entry) -> Can:
-    told: dict[str, Any] = {key: entry.body[key] for key in vars(CanDetails()) if key in entry.body}
-    told |= {key: date.fromisoformat(told[key]) for key in DAYS if key in told}
-    if "stored" in told and told["stored"] != can.stored:
-        told["stored_since"] = entry.at
-        told["moved"] = bool(can.stored)
+    changes: dict[str, Any] = {
+        key: entry.body[key] for key in vars(CanDetails()) if key in entry.body
+    }
+    changes |= {key: date.fromisoformat(changes[key]) for key in DAYS if key in changes}
+    if "stored" in changes and changes["stored"] != can.stored:
+        changes["stored_since"] = entry.at
+        changes["moved"] = bool(can.stored)
     if "used_up" in entry.body:
-        told["used_up"] = bool(entry.body["used_up"])
-    return replace(can, **told)
+        changes["used_up"] = bool(entry.body["used_up"])
+    return replace(can, **changes)
 
 
 def numbered(entries: Sequence[Entry]) -> dict[int, int]:
@@ -107,16 +109,16 @@ def numbered(entries: Sequence[Entry]) -> dict[int, int]:
 
 
 def _fold(entries: Sequence[Entry]) -> dict[int, Can]:
-    """The cans that these entries tell of, which are all that were ever told of cans."""
-    found: dict[int, Can] = {}
+    """The cans that these entries are about; the entries are all that were ever made of cans."""
+    by_number: dict[int, Can] = {}
     numbers = numbered(entries)
     for entry in standing(entries):
         if entry.kind == "added":
             number = numbers[entry.id]
-            found[number] = _changed(Can(number, str(entry.body["sheet_id"])), entry)
-        elif entry.name.isdecimal() and int(entry.name) in found:
-            found[int(entry.name)] = _changed(found[int(entry.name)], entry)
-    return found
+            by_number[number] = _changed(Can(number, str(entry.body["sheet_id"])), entry)
+        elif entry.name.isdecimal() and int(entry.name) in by_number:
+            by_number[int(entry.name)] = _changed(by_number[int(entry.name)], entry)
+    return by_number
 
 
 def _last_used(can: Can, used: Mapping[tuple[str, str, int], datetime]) -> Can:
@@ -131,7 +133,7 @@ def _last_used(can: Can, used: Mapping[tuple[str, str, int], datetime]) -> Can:
 
 
 def cans(store: Store, sheet_id: str | None = None) -> list[Can]:
-    """Every can ever told of, or those of one product, in the order they were told."""
+    """Every can ever entered, or those of one product, in the order they were entered."""
     used = store.batches_used()
     dict_values = _fold(store.all_entries(SUBJECT)).values()
     return [_last_used(can, used) for can in dict_values if sheet_id in (None, can.sheet_id)]
@@ -145,13 +147,13 @@ def find_can(store: Store, number: int) -> Can:
     return found
 
 
-def used_from(found: Iterable[Can]) -> Can | None:
+def used_from(candidates: Iterable[Can]) -> Can | None:
     """Of the cans of one product, the one a mix comes from: opened last, else the only one."""
-    held = [can for can in found if not can.used_up]
-    begun = [can for can in held if can.opened is not None or can.last_used is not None]
+    usable = [can for can in candidates if not can.used_up]
+    begun = [can for can in usable if can.opened is not None or can.last_used is not None]
     if begun:
         return max(begun, key=lambda can: (can.opened or date.min, can.id))
-    return held[0] if len(held) == 1 else None
+    return usable[0] if len(usable) == 1 else None
 
 
 def in_use(store: Store, sheet_id: str) -> Can | None:
@@ -165,12 +167,12 @@ def picked(store: Store, sheet_id: str) -> dict[str, Any]:
     if can is None:
         return {}
     expiry = can.expiry.isoformat() if can.expiry else ""
-    told = {"batch": can.batch, "hardener_batch": can.hardener_batch, "expiry": expiry}
-    return {"can": can.id} | {key: value for key, value in told.items() if value}
+    batches = {"batch": can.batch, "hardener_batch": can.hardener_batch, "expiry": expiry}
+    return {"can": can.id} | {key: value for key, value in batches.items() if value}
 
 
 def batch_again(store: Store, sheet_id: str, last: str) -> str:
-    """The batch that a repeated mix is told to be of: the last mix's, or '' where a can is in use,
+    """The batch entered for a repeated mix: the last mix's, or '' where a can is in use,
     for then that one's is filled in."""
     return "" if in_use(store, sheet_id) else last
 
@@ -178,14 +180,14 @@ def batch_again(store: Store, sheet_id: str, last: str) -> str:
 def use_by(can: Can, sheet: Sheet) -> UseBy | None:
     """The earliest of: the expiry printed on it, else its shelf life from the day it was bought;
     and its life once opened. None where neither can nor sheet tells one."""
-    storage, use_bies = sheet.storage, list[UseBy]()
+    storage, last_days = sheet.storage, list[UseBy]()
     if can.expiry is not None:
-        use_bies.append(UseBy(can.expiry, "printed"))
+        last_days.append(UseBy(can.expiry, "printed"))
     elif can.bought is not None and storage.shelf_life is not None:
-        use_bies.append(UseBy(storage.shelf_life.after(can.bought), "bought"))
+        last_days.append(UseBy(storage.shelf_life.after(can.bought), "bought"))
     if can.opened is not None and storage.opened_life is not None:
-        use_bies.append(UseBy(storage.opened_life.after(can.opened), "opened"))
-    return min(use_bies, key=lambda each: each.day, default=None)
+        last_days.append(UseBy(storage.opened_life.after(can.opened), "opened"))
+    return min(last_days, key=lambda last: last.day, default=None)
 
 
 def _check(can: Can, now: datetime) -> None:

@@ -53,13 +53,13 @@ class Damaged:
 
 def of_events(events: Sequence[Event]) -> list[Damaged]:
     """What of one step's events is damaged and was not removed."""
-    gone = undone_by(events)
+    undone = undone_by(events)
     damaged = [
         Damaged(event, event.damaged, event is events[0])
         for event in events
-        if event.damaged and event.id not in gone
+        if event.damaged and event.id not in undone
     ]
-    if events and events[0].id not in gone and not events[0].damaged:
+    if events and events[0].id not in undone and not events[0].damaged:
         try:
             fold(events)
         except DamagedStep as error:
@@ -74,9 +74,11 @@ def failed_step(events: Sequence[Event], error: DamagedStep) -> Damaged:
 
 def of_entries(entries: Sequence[Entry]) -> list[Damaged]:
     """The same of entries of the ledger."""
-    gone = undone_by(entries)
+    undone = undone_by(entries)
     return [
-        Damaged(entry, entry.damaged) for entry in entries if entry.damaged and entry.id not in gone
+        Damaged(entry, entry.damaged)
+        for entry in entries
+        if entry.damaged and entry.id not in undone
     ]
 
 
@@ -91,11 +93,11 @@ def of_bench(store: Store) -> list[Damaged]:
     return [*of_steps(store, on_it), *of_entries(store.all_entries())]
 
 
-def of_found(
-    store: Store, sought: Sought, most: int | None = None, before: int | None = None
+def of_query(
+    store: Store, query: Sought, most: int | None = None, before: int | None = None
 ) -> list[Damaged]:
     """What is damaged of the steps sought, at most so many of them, under a number."""
-    return of_steps(store, store.find(sought, most=most, before=before))
+    return of_steps(store, store.find(query, most=most, before=before))
 
 
 def all_damaged(store: Store) -> list[Damaged]:
@@ -108,15 +110,15 @@ def remove(store: Store, id: str, *, now: datetime, also: Sequence[Damaged] = ()
 
     also: what else counts as damaged. Raises StepError where there is no such row.
     """
-    found = next((damaged for damaged in (*all_damaged(store), *also) if damaged.id == id), None)
-    if found is None:
+    record = next((damaged for damaged in (*all_damaged(store), *also) if damaged.id == id), None)
+    if record is None:
         raise StepError("no such entry is damaged", fix="load the page again")
-    events, entries = ([found.row], []) if isinstance(found.row, Event) else ([], [found.row])
+    events, entries = ([record.row], []) if isinstance(record.row, Event) else ([], [record.row])
     with store.together():
         store.add_undo(events, entries, now, {"why": WHY})
-        if found.of.partition(" ")[0] == typed.SUBJECT:
+        if record.of.partition(" ")[0] == typed.SUBJECT:
             typed.settle(store)
-    return found
+    return record
 
 
 def reading_sentences(store: Store) -> list[str]:

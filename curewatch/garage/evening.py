@@ -37,8 +37,8 @@ def set_stop(store: Store, stop: datetime, *, now: datetime, zone: ZoneInfo, who
 def stop_of(store: Store, now: datetime, zone: ZoneInfo) -> datetime | None:
     """Until when this evening's work may go on, where it was told."""
     entries = store.entries(SUBJECT, evening_of(now, zone).isoformat())
-    told = [entry for entry in entries if entry.kind == "stopping"]
-    return datetime.fromisoformat(told[-1].body["at"]) if told else None
+    stops = [entry for entry in entries if entry.kind == "stopping"]
+    return datetime.fromisoformat(stops[-1].body["at"]) if stops else None
 
 
 def answer_bare(store: Store, answer: str, *, now: datetime, zone: ZoneInfo, who: str = "") -> None:

@@ -58,13 +58,13 @@ def mark_of(entries: Sequence[Entry], job: str) -> str:
     A mark told without a job holds in every job that has none of its own; asked without a job, one
     job's structural mark is enough, and its body mark is not.
     """
-    wanted, last = _plain(job), dict[str, str]()
+    plain_job, last = _plain(job), dict[str, str]()
     for entry in entries:
         if entry.kind == "marked":
             last[_plain(entry.body["job"])] = entry.body["as"]
-    if not wanted and "structural" in last.values():
+    if not plain_job and "structural" in last.values():
         return "structural"
-    return last.get(wanted, last.get("", ""))
+    return last.get(plain_job, last.get("", ""))
 
 
 def joint(mark: str, part: str, job: str) -> Joint:

@@ -25,5 +25,5 @@ class Memory:
             if len(self._held) >= MOST:
                 self._held.clear()
             pair = self._held[key] = (mark, work_out())
-        found: Found = pair[1]
-        return found
+        value: Found = pair[1]
+        return value

@@ -67,14 +67,14 @@ def _weighed(air: PlaceAir, part: Part, now: datetime) -> Part:
         return part
     bucket_s = 60 if now - since <= FINE else 3600
     readings = believed(air.store, since - timedelta(hours=1), now, bucket_s=bucket_s)
-    felt = air.at(readings, part.place, since, now, UNMEASURED_C)
-    known = any(reading.quantity == "relative_humidity" for reading in readings)
-    return replace(part, bare_hours=bare_hours(felt), damp_known=known)
+    conditions = air.at(readings, part.place, since, now, UNMEASURED_C)
+    damp_known = any(reading.quantity == "relative_humidity" for reading in readings)
+    return replace(part, bare_hours=bare_hours(conditions), damp_known=damp_known)
 
 
 def _all(store: Store) -> list[Part]:
     kinds = {id: sheet.kind for id, sheet in shelf(store).items()}
-    return [fold(heard, kinds) for heard in _grouped(store).values()]
+    return [fold(history, kinds) for history in _grouped(store).values()]
 
 
 def parts(air: PlaceAir, now: datetime, job: str | None = None) -> list[Part]:
@@ -82,8 +82,8 @@ def parts(air: PlaceAir, now: datetime, job: str | None = None) -> list[Part]:
 
     Those with bare metal first, then those worked on last; what is done with comes at the end.
     """
-    wanted = None if job is None else key_of("", job)[1]
-    kept = [part for part in _all(air.store) if wanted in (None, part.key[1])]
+    job_key = None if job is None else key_of("", job)[1]
+    kept = [part for part in _all(air.store) if job_key in (None, part.key[1])]
     kept.sort(
         key=lambda part: (part.done, part.bare_since is None, -(part.last_step or 0), part.key)
     )
@@ -93,9 +93,9 @@ def parts(air: PlaceAir, now: datetime, job: str | None = None) -> list[Part]:
 def known(air: PlaceAir, name: str, job: str, now: datetime) -> Part | None:
     """One part; where this job has none of that name, the one worked on last that has it. None:
     never heard of."""
-    wanted = key_of(name, job)
-    found = [each for each in _all(air.store) if each.key[0] == wanted[0]]
-    latest = max(found, key=lambda each: (each.key == wanted, each.last_step or 0), default=None)
+    key = key_of(name, job)
+    same_name = [part for part in _all(air.store) if part.key[0] == key[0]]
+    latest = max(same_name, key=lambda part: (part.key == key, part.last_step or 0), default=None)
     return None if latest is None else _weighed(air, latest, now)
 
 
@@ -104,24 +104,24 @@ def find(store: Store, name: str, job: str) -> Part:
 
     Raises StepError where there is none, or where it is not clear which.
     """
-    wanted, held = key_of(name, job), _all(store)
-    found = [each for each in held if each.key[0] == wanted[0]]
-    exact = [each for each in found if each.key == wanted]
-    if len(found) == 1 or exact:
-        return (exact or found)[0]
-    if found:
-        jobs = " and ".join(repr(each.job) if each.job else "no job" for each in found)
+    key, all_parts = key_of(name, job), _all(store)
+    same_name = [part for part in all_parts if part.key[0] == key[0]]
+    exact = [part for part in same_name if part.key == key]
+    if len(same_name) == 1 or exact:
+        return (exact or same_name)[0]
+    if same_name:
+        jobs = " and ".join(repr(part.job) if part.job else "no job" for part in same_name)
         raise StepError(f"there is a part {name[:40]!r} in {jobs}", fix="name its job")
-    near = get_close_matches(wanted[0], [each.key[0] for each in held], n=3)
-    raise StepError(f"there is no part {name[:40]!r}", fix=_meant(held, near))
+    near = get_close_matches(key[0], [part.key[0] for part in all_parts], n=3)
+    raise StepError(f"there is no part {name[:40]!r}", fix=_meant(all_parts, near))
 
 
-def _meant(held: Sequence[Part], near: Sequence[str]) -> str:
+def _meant(all_parts: Sequence[Part], near: Sequence[str]) -> str:
     """What may have been meant: the parts of nearly that name, else those that there are."""
-    close = dict.fromkeys(repr(each.name) for each in held if each.key[0] in near)
+    close = dict.fromkeys(repr(part.name) for part in all_parts if part.key[0] in near)
     if close:
         return f"did you mean {' or '.join(close)}?"
-    names = dict.fromkeys(repr(each.name) for each in held)
+    names = dict.fromkeys(repr(part.name) for part in all_parts)
     return f"the parts are {', '.join([*names][:5])}" if names else "no part is known yet"
 
 
@@ -132,14 +132,14 @@ def part(air: PlaceAir, name: str, job: str, now: datetime) -> Part:
 
 def jobs(store: Store) -> list[str]:
     """The jobs that parts belong to, what was worked on last first."""
-    found = sorted(_all(store), key=lambda each: -(each.last_step or 0))
-    return list({each.key[1]: each.job for each in found}.values())
+    all_parts = sorted(_all(store), key=lambda part: -(part.last_step or 0))
+    return list({part.key[1]: part.job for part in all_parts}.values())
 
 
-def bare(found: Iterable[Part]) -> list[Part]:
+def bare(all_parts: Iterable[Part]) -> list[Part]:
     """Those with bare metal, the longest first."""
-    held = [each for each in found if each.bare_since is not None]
-    return sorted(held, key=lambda each: -(each.bare_hours or 0.0))
+    bare_parts = [part for part in all_parts if part.bare_since is not None]
+    return sorted(bare_parts, key=lambda part: -(part.bare_hours or 0.0))
 
 
 def _tell(
@@ -148,8 +148,10 @@ def _tell(
     name, job = one_line_of(name), one_line_of(job)
     if not name:
         raise StepError("the part has no name", fix="say which part, like 'left rear rib'")
-    told = {key: value for key, value in body.items() if value}
-    store.add_entry(SUBJECT, key_of(name, job)[0], kind, at, now, told | {"name": name, "job": job})
+    entered = {key: value for key, value in body.items() if value}
+    store.add_entry(
+        SUBJECT, key_of(name, job)[0], kind, at, now, entered | {"name": name, "job": job}
+    )
 
 
 def mark(store: Store, name: str, job: str, kind: str, *, now: datetime, who: str = "") -> None:

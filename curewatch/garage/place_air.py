@@ -66,17 +66,17 @@ class PlaceAir:
         assumed_c: float,
     ) -> Conditions:
         """A place from start to end; assumed_c stands where nothing was measured. [C]"""
-        how, held = self.place(place), indexed(readings)
+        how, series = self.place(place), indexed(readings)
         return resampled(
-            held,
+            series,
             start,
             end,
             place=place,
             assumed_c=assumed_c,
             lag_min=how.lag_min,
             old_after_min=how.old_after_min,
-            sensor_sd_c=uncertainty(held, place, "surface_temperature", end, self.place),
-            humidity_sd_pct=uncertainty(held, place, "relative_humidity", end, self.place),
+            sensor_sd_c=uncertainty(series, place, "surface_temperature", end, self.place),
+            humidity_sd_pct=uncertainty(series, place, "relative_humidity", end, self.place),
             typed_sd_c=TYPED_SD_C,
             typed_sd_pct=TYPED_SD_PCT,
         )

@@ -31,6 +31,6 @@ def corrected(store: Store, step: Step, sheet: Sheet) -> dict[str, Any]:
     if not _fits(sheet, step.hardener_pct):
         body["hardener_pct"] = None
     if step.can:
-        held = [name for name in FROM_A_CAN if name == "batch" or step.recorded.get(name)]
-        body |= dict.fromkeys(held, "") | cans.picked(store, sheet.id)
+        from_can = [name for name in FROM_A_CAN if name == "batch" or step.recorded.get(name)]
+        body |= dict.fromkeys(from_can, "") | cans.picked(store, sheet.id)
     return body

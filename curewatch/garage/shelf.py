@@ -65,6 +65,6 @@ def remove_sheet(store: Store, id: str, at: datetime) -> str:
 
 def new_id(store: Store, name: str) -> str:
     """The id of a new product of that name, numbered where another one has it."""
-    held, wanted = shelf(store), label.slug(name)
-    numbered = (f"{wanted[:56]}-{number}" for number in range(2, 1000))
-    return wanted if wanted not in held else next(id for id in numbered if id not in held)
+    sheets, slug = shelf(store), label.slug(name)
+    numbered = (f"{slug[:56]}-{number}" for number in range(2, 1000))
+    return slug if slug not in sheets else next(id for id in numbered if id not in sheets)

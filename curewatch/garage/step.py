@@ -117,8 +117,8 @@ class Step:
 
     def value(self, field: Field) -> Any:
         """What is recorded of a field, its empty value where nothing is."""
-        held = vars(self) if field is MIXED_AT else self.recorded
-        return held.get(field.name, field.empty)
+        values = vars(self) if field is MIXED_AT else self.recorded
+        return values.get(field.name, field.empty)
 
     def but(self, **recorded: Any) -> Step:
         """The same step with other values for these fields."""
@@ -168,31 +168,31 @@ def _sheet(text: str, id: str) -> Sheet:
 
 def _begun(events: Sequence[Event]) -> Step:
     """The step before anything happened to it, with all that was told of it."""
-    first, known = events[0], outline(events)
+    first, mix = events[0], outline(events)
     if first.damaged:
         raise DamagedStep(first.step, first.damaged)
     try:
-        sheet = _sheet(known.sheet_text, known.sheet_id)
+        sheet = _sheet(mix.sheet_text, mix.sheet_id)
     except CurewatchError as error:
         raise DamagedStep(first.step, f"the product cannot be read: {error.what}") from None
     return Step(
         id=first.step,
         sheet=sheet,
-        mixed_at=known.mixed_at,
+        mixed_at=mix.mixed_at,
         told_at=first.told,
         acknowledged={key: first.told for key in first.body.get("acknowledged", ())},
-        state=known.state,
-        closed_at=known.closed_at,
-        can=known.can,
-        amended=dict(known.amended),
+        state=mix.state,
+        closed_at=mix.closed_at,
+        can=mix.can,
+        amended=dict(mix.amended),
         last_event=events[-1].id,
-        recorded=known.recorded,
+        recorded=mix.recorded,
     )
 
 
-def _seen(step: Step, event: Event) -> Step:
-    seen = WitnessView(event.id, event.at, event.told, event.body["state"], event.body["sample"])
-    return replace(step, witnesses=(*step.witnesses, seen))
+def _with_witness(step: Step, event: Event) -> Step:
+    witness = WitnessView(event.id, event.at, event.told, event.body["state"], event.body["sample"])
+    return replace(step, witnesses=(*step.witnesses, witness))
 
 
 def _answered(step: Step, event: Event) -> Step:
@@ -211,9 +211,9 @@ def _answered(step: Step, event: Event) -> Step:
 def _refuted(step: Step, name: str) -> Step:
     """Not yet at this milestone: neither it nor what comes after it was reached before."""
     after = [later for first, later, _ in ORDERED if first == name and later != "recoat_closes"]
-    gone = {key: step.reached[key] for key in (name, *after) if key in step.reached}
-    left = {key: value for key, value in step.reached.items() if key not in gone}
-    return replace(step, reached=left, reopened=step.reopened | gone)
+    withdrawn = {key: step.reached[key] for key in (name, *after) if key in step.reached}
+    left = {key: value for key, value in step.reached.items() if key not in withdrawn}
+    return replace(step, reached=left, reopened=step.reopened | withdrawn)
 
 
 def _heated(step: Step, event: Event) -> Step:
@@ -226,7 +226,9 @@ def _overridden(step: Step, event: Event) -> Step:
     """A reason told later takes the place of the mix against the same stops."""
     verdict = CAUTION if event.body.get("verdict") == CAUTION else STOP
     override = Override(tuple(event.body["stops"]), event.body["why"], event.told, verdict)
-    kept = tuple(each for each in step.overrides if each.why or each.stops != override.stops)
+    kept = tuple(
+        earlier for earlier in step.overrides if earlier.why or earlier.stops != override.stops
+    )
     return replace(step, overrides=(*kept, override))
 
 
@@ -235,7 +237,7 @@ def _next(step: Step, event: Event) -> Step:
         case "amended":
             return step
         case "witnessed":
-            return _seen(step, event)
+            return _with_witness(step, event)
         case "tested":
             return _answered(step, event)
         case "acknowledged":
@@ -254,8 +256,8 @@ def _next(step: Step, event: Event) -> Step:
         case "finished" | "abandoned":
             why = event.body.get("why")
             return replace(step, notes=(*step.notes, why)) if why else step
-    found = Happening(event.id, event.kind, event.at, event.told, event.body)
-    return replace(step, happened=(*step.happened, found))
+    happening = Happening(event.id, event.kind, event.at, event.told, event.body)
+    return replace(step, happened=(*step.happened, happening))
 
 
 def fold(events: Sequence[Event]) -> Step:
@@ -273,8 +275,8 @@ def fold(events: Sequence[Event]) -> Step:
 
 def folded(steps_events: Iterable[Sequence[Event]]) -> list[Step]:
     """The steps that these events of each tell, but for those whose start cannot be read."""
-    found = []
+    folded_steps = []
     for events in steps_events:
         with suppress(DamagedStep):
-            found.append(fold(events))
-    return found
+            folded_steps.append(fold(events))
+    return folded_steps

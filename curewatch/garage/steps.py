@@ -21,15 +21,15 @@ TOGETHER = 32
 def steps(
     store: Store,
     *,
-    sought: Sought | None = None,
+    query: Sought | None = None,
     job: str | None = None,
     most: int | None = None,
     before: int | None = None,
 ) -> list[Step]:
     """The steps sought, the latest first: of one job, at most so many, under a number."""
-    numbers = store.find(sought or Sought(job=job), most=most, before=before)
-    held = store.events(numbers)
-    return folded(held[number] for number in numbers)
+    numbers = store.find(query or Sought(job=job), most=most, before=before)
+    events = store.events(numbers)
+    return folded(events[number] for number in numbers)
 
 
 def looked_at(store: Store, sheet: str) -> Iterator[Step]:

@@ -87,13 +87,13 @@ class StoredCan:
         return span is not None and self.stored is not None and self.stored.high_c > span[1]
 
 
-def extremes(held: Sequence[Held]) -> Stored | None:
+def extremes(rows: Sequence[Held]) -> Stored | None:
     """The coldest and the warmest of these hours."""
-    found = [each for each in held if each.quantity in TEMPERATURES]
-    if not found:
+    temperatures = [row for row in rows if row.quantity in TEMPERATURES]
+    if not temperatures:
         return None
-    low = min(found, key=lambda each: each.minimum)
-    high = max(found, key=lambda each: each.maximum)
+    low = min(temperatures, key=lambda row: row.minimum)
+    high = max(temperatures, key=lambda row: row.maximum)
     return Stored(low.minimum, low.start, high.maximum, high.start)
 
 
@@ -152,7 +152,9 @@ def tonight(
     return None
 
 
-def keeping(air: PlaceAir, can: Can, sheet: Sheet, snapshot: Snapshot, zone: ZoneInfo) -> StoredCan:
+def storage_of(
+    air: PlaceAir, can: Can, sheet: Sheet, snapshot: Snapshot, zone: ZoneInfo
+) -> StoredCan:
     """How a can keeps, as of the snapshot's instant."""
     now = snapshot.now
     last = cans.use_by(can, sheet)
@@ -165,20 +167,20 @@ def keeping(air: PlaceAir, can: Can, sheet: Sheet, snapshot: Snapshot, zone: Zon
     return StoredCan(can, sheet, last, left, _stored(air, can, now, zone), cold)
 
 
-def all_kept(
+def stored_cans(
     air: PlaceAir, now: datetime, zone: ZoneInfo, sheet_id: str | None = None
 ) -> list[StoredCan]:
     """Every can, or those of one product: what needs a hand tonight first, used up ones last."""
     sheets, snapshot = shelf(air.store), air.snapshot(now, now)
-    held = [can for can in cans.cans(air.store, sheet_id) if can.sheet_id in sheets]
-    products = {can.sheet_id for can in held}
-    used = [cans.used_from(can for can in held if can.sheet_id == id) for id in products]
-    stored_cans = [
-        replace(keeping(air, can, sheets[can.sheet_id], snapshot, zone), in_use=can in used)
-        for can in held
+    stored = [can for can in cans.cans(air.store, sheet_id) if can.sheet_id in sheets]
+    products = {can.sheet_id for can in stored}
+    used = [cans.used_from(can for can in stored if can.sheet_id == id) for id in products]
+    listed = [
+        replace(storage_of(air, can, sheets[can.sheet_id], snapshot, zone), in_use=can in used)
+        for can in stored
     ]
     return sorted(
-        stored_cans,
+        listed,
         key=lambda stored_can: (
             stored_can.can.used_up,
             stored_can.days is None,

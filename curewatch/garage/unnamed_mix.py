@@ -47,9 +47,9 @@ def waiting(ledger: Ledger, now: datetime) -> list[UnnamedMix]:
 
 def find(ledger: Ledger, number: int, now: datetime) -> UnnamedMix:
     """A touch that waits for its name. Raises StepError where there is none."""
-    for each in waiting(ledger, now):
-        if each.id == number:
-            return each
+    for mix in waiting(ledger, now):
+        if mix.id == number:
+            return mix
     raise StepError("that touch was named already", fix="look at the bench")
 
 

@@ -23,7 +23,7 @@ from curewatch.garage.part_history import Part, lying
 from curewatch.garage.shelf import find_sheet
 from curewatch.garage.step import DamagedStep, Step
 from curewatch.garage.steps import steps
-from curewatch.garage.storage import StoredCan, keeping
+from curewatch.garage.storage import StoredCan, storage_of
 from curewatch.gate import rehearsal
 from curewatch.gate.alternatives import jobs, others, too_cold
 from curewatch.gate.proposal import Here, Proposal
@@ -193,7 +193,7 @@ def ask(
     sheet, store = find_sheet(bench.store, sheet_id), bench.store
     snapshot = bench.reader.snapshot(now, now)
     can = can_of(bench, sheet, details)
-    kept = None if can is None else keeping(bench.reader, can, sheet, snapshot, zone)
+    kept = None if can is None else storage_of(bench.reader, can, sheet, snapshot, zone)
     if details.product_c is None:
         details = details.but(product_c=_stored_c(snapshot.readings, now, kept))
     step = _would_be(sheet, now, details)

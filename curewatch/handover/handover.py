@@ -13,7 +13,7 @@ from curewatch.bench.bench import Bench
 from curewatch.errors import ConfigError, StepError
 from curewatch.files.private import write_out
 from curewatch.formats import ReaderFormat
-from curewatch.garage.damaged import Damaged, of_found
+from curewatch.garage.damaged import Damaged, of_query
 from curewatch.handover import plot
 from curewatch.handover.blocks import Document, Picture
 from curewatch.handover.content import Writer
@@ -47,7 +47,7 @@ def _printed(bench: Bench, entry: Entry, now: datetime, paper: FieldFormatter) -
     return PrintedStep(
         entry,
         _traced(bench, entry, now),
-        predictions.foretold(bench, entry.step),
+        predictions.predicted(bench, entry.step),
         tuple(bench.store.events([entry.step.id])[entry.step.id]),
         pictures,
         len(taken) - len(pictures),
@@ -77,7 +77,7 @@ def document(
     paper = FieldFormatter(zone, say)
     steps = [_printed(bench, entry, now, paper) for entry in entries]
     return Writer(paper, as_of or now).document(
-        job, steps, [*of_found(bench.store, sought), *failed]
+        job, steps, [*of_query(bench.store, sought), *failed]
     )
 
 

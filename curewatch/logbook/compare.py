@@ -82,9 +82,9 @@ def _tested(prediction: Prediction | None) -> str:
     return f"by {duration(prediction.seen_min)}: {prediction.verdict}"
 
 
-def _foretold(bench: Bench, left: Step, right: Step) -> Iterator[Row]:
+def _predicted(bench: Bench, left: Step, right: Step) -> Iterator[Row]:
     held = [
-        {each.milestone: each for each in predictions.foretold(bench, s)} for s in (left, right)
+        {each.milestone: each for each in predictions.predicted(bench, s)} for s in (left, right)
     ]
     for name in dict.fromkeys([*held[0], *held[1]]):
         both = [each.get(name) for each in held]
@@ -119,7 +119,7 @@ def compare(bench: Bench, one: int, other: int, now: datetime, paper: FieldForma
     ends.append(Row("notes", "; ".join(left.notes) or "-", "; ".join(right.notes) or "-"))
     groups = (
         ("What was entered", tuple(_told(left, right, paper))),
-        ("Predicted at mixing, and actual", tuple(_foretold(bench, left, right))),
+        ("Predicted at mixing, and actual", tuple(_predicted(bench, left, right))),
         ("Measured", tuple(_measured(*entries, paper))),
         ("Seen and noted", tuple(ends)),
     )

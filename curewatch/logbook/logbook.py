@@ -153,7 +153,7 @@ def logbook(
 ) -> list[Entry]:
     """The steps sought with their conditions, the latest first; none that is damaged."""
     return list(
-        worked_out(bench, steps(bench.store, sought=sought, job=job, most=most), now, failed)
+        worked_out(bench, steps(bench.store, query=sought, job=job, most=most), now, failed)
     )
 
 

@@ -81,10 +81,10 @@ def _seen_by(past: PastStep, now: datetime) -> Iterator[Sighting]:
 
 def seen_of(bench: Bench, sheet: str) -> list[PastStep]:
     """Every step of a product that was looked at, the latest last."""
-    return bench.reader.pasts(reversed(list(looked_at(bench.store, sheet))))
+    return bench.reader.past_steps(reversed(list(looked_at(bench.store, sheet))))
 
 
-def foretold(
+def predicted(
     bench: Bench, step: Step, all_seen: Sequence[PastStep] | None = None
 ) -> tuple[Prediction, ...]:
     """The milestones of a step as foretold when it was told, with what was found since."""
@@ -125,7 +125,9 @@ def _with_answers(step: Step, told: Prediction) -> Prediction:
 def _surface_c(bench: Bench, step: Step, now: datetime) -> float | None:
     end = max(step.mixed_at, min(now, step.closed_at or now))
     last = max((each.at for found in step.answers.values() for each in found), default=end)
-    span = summary(bench.reader.felt(step, last), step.mixed_at, last).get("surface_temperature")
+    span = summary(bench.reader.conditions_of(step, last), step.mixed_at, last).get(
+        "surface_temperature"
+    )
     if span is None or span.source is None:
         return None
     return span.mean if span.source.quantity == "surface_temperature" else None
@@ -143,6 +145,6 @@ def of_product(
     found = []
     for step in steps:
         with suppress(DamagedStep), bench.reader.failures.of(step):
-            told = foretold(bench, step, seen)
+            told = predicted(bench, step, seen)
             found.append(Course(step, _surface_c(bench, step, now), told))
     return found

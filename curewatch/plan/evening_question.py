@@ -44,7 +44,7 @@ def indoors(bench: Bench, now: datetime, zone: ZoneInfo) -> list[StoredCan]:
         return []
     return [
         stored_can
-        for stored_can in storage.all_kept(bench.reader, now, zone)
+        for stored_can in storage.stored_cans(bench.reader, now, zone)
         if stored_can.tonight is not None
     ]
 
@@ -52,10 +52,10 @@ def indoors(bench: Bench, now: datetime, zone: ZoneInfo) -> list[StoredCan]:
 def question(bench: Bench, now: datetime, zone: ZoneInfo) -> Question:
     """The evening's question as of now."""
     stop = evening.stop_of(bench.store, now, zone)
-    held = tuple(parts.bare(parts.parts(bench.reader, now)))
-    found = worked(bench.view(now).steps, _done(bench), now, zone)
-    due = asks_now(found, now, zone, stop)
-    return Question(due and not evening.answered(bench.store, now, zone), held, stop)
+    bare = tuple(parts.bare(parts.parts(bench.reader, now)))
+    work = worked(bench.view(now).steps, _done(bench), now, zone)
+    due = asks_now(work, now, zone, stop)
+    return Question(due and not evening.answered(bench.store, now, zone), bare, stop)
 
 
 def answer(bench: Bench, text: str, *, now: datetime, zone: ZoneInfo, who: str = "") -> None:
@@ -96,14 +96,14 @@ def worked(
     return Worked(bool(mixed) or done, bool(mixed) and all(_settled(view, now) for view in mixed))
 
 
-def asks_now(found: Worked, now: datetime, zone: ZoneInfo, stop: datetime | None) -> bool:
+def asks_now(work: Worked, now: datetime, zone: ZoneInfo, stop: datetime | None) -> bool:
     """Whether it is time to ask if any metal is bare: the evening's work is settled, its end is
     near, or it is late."""
-    if not found.anything:
+    if not work.anything:
         return False
     day = evening_of(now, zone)
     if stop is not None and now >= stop - BEFORE_STOP:
         return True
     if now >= instant_of(day, ASKED_FROM, zone):
         return True
-    return found.settled and is_evening(now, zone)
+    return work.settled and is_evening(now, zone)

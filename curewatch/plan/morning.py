@@ -92,37 +92,39 @@ def _damp_known(readings: list[Reading], place: str, start: datetime, end: datet
 def _one(bench: Bench, view: StepView, now: datetime, start: datetime, end: datetime) -> Overnight:
     step = bench.step(view.id)
     snapshot = bench.reader.snapshot(step.mixed_at, now)
-    felt = bench.reader.conditions(snapshot.readings, step, now)
+    conditions = bench.reader.conditions(snapshot.readings, step, now)
     begin = max(start, step.mixed_at)
-    measured = felt.source != "assumed"
-    known = measured and _damp_known(list(snapshot.readings), step.place, begin, end)
-    found = night(felt, begin, end, minimum_c(step.sheet), damp_known=known)
+    measured = conditions.source != "assumed"
+    damp_known = measured and _damp_known(list(snapshot.readings), step.place, begin, end)
+    overnight = night(conditions, begin, end, minimum_c(step.sheet), damp_known=damp_known)
     structural = bench.reader.structural(step.part, step.job)
     before = 0.0
     if step.mixed_at < start and not structural:
         before = bench.reader.forecast(step, snapshot.as_of(start)).age_min
     towards = () if structural else tuple(_towards(view, before))
     least = minimum_c(step.sheet)
-    return Overnight(view, found, towards, least, structural, measured, felt.notes)
+    return Overnight(view, overnight, towards, least, structural, measured, conditions.notes)
 
 
 def _towards(view: StepView, before: float) -> Iterator[Progress]:
-    asked = [each.name for each in open_milestones(view) if each.name in WAITED]
-    for name in asked or [each.name for each in open_milestones(view) if each.name == LAST]:
+    waited = [milestone.name for milestone in open_milestones(view) if milestone.name in WAITED]
+    for name in waited or [
+        milestone.name for milestone in open_milestones(view) if milestone.name == LAST
+    ]:
         yield progress(view.forecast, before, view.forecast.by_name[name])
 
 
 def _felt(bench: Bench, part: Part, start: datetime, end: datetime) -> tuple[Conditions, bool]:
     readings = believed(bench.store, start - timedelta(hours=3), end, bucket_s=60)
-    felt = bench.reader.at(readings, part.place, start, end, parts.UNMEASURED_C)
-    measured = felt.source != "assumed"
-    return felt, measured and _damp_known(readings, part.place, start, end)
+    conditions = bench.reader.at(readings, part.place, start, end, parts.UNMEASURED_C)
+    measured = conditions.source != "assumed"
+    return conditions, measured and _damp_known(readings, part.place, start, end)
 
 
 def _bare(bench: Bench, part: Part, start: datetime, end: datetime) -> BareNight:
     begin = max(start, part.bare_since or start)
-    felt, known = _felt(bench, part, begin, end)
-    return BareNight(part, night(felt, begin, end, NEVER_C, damp_known=known))
+    conditions, damp_known = _felt(bench, part, begin, end)
+    return BareNight(part, night(conditions, begin, end, NEVER_C, damp_known=damp_known))
 
 
 def morning(bench: Bench, now: datetime, zone: ZoneInfo) -> Morning:
@@ -150,27 +152,31 @@ def spell_words(spell: Interval, now: datetime, say: ReaderFormat) -> str:
     return f"since {start}" if spell.end >= now else f"from {start} to {say.moment(spell.end, now)}"
 
 
-def _test(found: Progress, mixed: datetime, now: datetime, say: ReaderFormat) -> str:
-    early = None if found.early_min is None else on_wall(mixed, found.early_min, found.milestone)
+def _test(progress: Progress, mixed: datetime, now: datetime, say: ReaderFormat) -> str:
+    early = (
+        None
+        if progress.early_min is None
+        else on_wall(mixed, progress.early_min, progress.milestone)
+    )
     first = f"not before {say.moment(early, now)}" if early is not None and early > now else ""
-    if found.late_min is None:
-        why = "; ".join(found.warnings) or "it may stall before it is reached"
+    if progress.late_min is None:
+        why = "; ".join(progress.warnings) or "it may stall before it is reached"
         return f"{first}; {why}" if first else why
-    late = on_wall(mixed, found.late_min, found.milestone)
+    late = on_wall(mixed, progress.late_min, progress.milestone)
     if late <= now:
         return "test now"
     return f"{first}, test from {say.moment(late, now)}".removeprefix(", ")
 
 
-def _reached(found: Progress, step: StepView, now: datetime, say: ReaderFormat) -> str:
+def _reached(progress: Progress, step: StepView, now: datetime, say: ReaderFormat) -> str:
     label = say.temperature(step.sheet.reference.temperature_c, 0)
-    needs = f"{duration(found.needed_min, 'up')} at {label}"
-    if found.age_min >= found.needed_min:
-        got = f"past the {needs} it needs, likely"
+    needs = f"{duration(progress.needed_min, 'up')} at {label}"
+    if progress.age_min >= progress.needed_min:
+        words = f"past the {needs} it needs, likely"
     else:
-        night = f", {duration(found.gained_min, 'down')} of them in the night"
-        got = f"{duration(found.age_min, 'down')} of the {needs} it needs{night}"
-    return f"{in_words(found.milestone)}: {got}; {_test(found, step.mixed_at, now, say)}"
+        night = f", {duration(progress.gained_min, 'down')} of them in the night"
+        words = f"{duration(progress.age_min, 'down')} of the {needs} it needs{night}"
+    return f"{in_words(progress.milestone)}: {words}; {_test(progress, step.mixed_at, now, say)}"
 
 
 def step_lines(overnight: Overnight, now: datetime, say: ReaderFormat) -> Iterator[str]:
@@ -178,29 +184,29 @@ def step_lines(overnight: Overnight, now: datetime, say: ReaderFormat) -> Iterat
     if overnight.structural:
         yield NO_TIME[overnight.step.joint]
         return
-    held = overnight.night
-    yield from (_reached(each, overnight.step, now, say) for each in overnight.progress)
+    night = overnight.night
+    yield from (_reached(progress, overnight.step, now, say) for progress in overnight.progress)
     if overnight.measured:
-        cold = say.temperature(held.coldest_c)
-        yield f"coldest {cold} {when(held.coldest_at, now, say)}"
-        for spell in held.stalled:
+        cold = say.temperature(night.coldest_c)
+        yield f"coldest {cold} {when(night.coldest_at, now, say)}"
+        for spell in night.stalled:
             least = say.temperature(overnight.least_c, 0)
             yield f"not curing {spell_words(spell, now, say)}: under {least}"
     yield from overnight.notes
 
 
-def bare_lines(found: BareNight, now: datetime, say: ReaderFormat) -> Iterator[str]:
+def bare_lines(bare_night: BareNight, now: datetime, say: ReaderFormat) -> Iterator[str]:
     """The night of bare metal, in sentences."""
-    part, held = found.part, found.night
+    part, night = bare_night.part, bare_night.night
     assert part.bare_since is not None
     yield f"bare since {say.moment(part.bare_since, now)}, {counted(part, now)}"
-    if held.lowest_k is None:
+    if night.lowest_k is None:
         yield "humidity or temperature was not measured: whether dew fell is not known"
-    for spell in held.damp:
+    for spell in night.damp:
         yield f"within {say.difference(3.0)} of the dew point {spell_words(spell, now, say)}"
-    if held.lowest_k is not None and held.lowest_k < 0:
-        yield f"{say.difference(-held.lowest_k)} under the dew point at worst: dew fell; {RUST}"
-    elif held.damp:
+    if night.lowest_k is not None and night.lowest_k < 0:
+        yield f"{say.difference(-night.lowest_k)} under the dew point at worst: dew fell; {RUST}"
+    elif night.damp:
         yield RUST
 
 
@@ -223,33 +229,35 @@ def _spells(spells: tuple[Interval, ...]) -> list[dict[str, Any]]:
     return [{"from": stamp(spell.start), "to": stamp(spell.end)} for spell in spells]
 
 
-def _night_json(held: Night) -> dict[str, Any]:
+def _night_json(night: Night) -> dict[str, Any]:
     return {
-        "from": stamp(held.start),
-        "to": stamp(held.end),
-        "coldest_c": round(held.coldest_c, 2),
-        "coldest_at": stamp(held.coldest_at),
-        "near_dew": _spells(held.damp),
-        "least_above_dew_k": None if held.lowest_k is None else round(held.lowest_k, 2),
+        "from": stamp(night.start),
+        "to": stamp(night.end),
+        "coldest_c": round(night.coldest_c, 2),
+        "coldest_at": stamp(night.coldest_at),
+        "near_dew": _spells(night.damp),
+        "least_above_dew_k": None if night.lowest_k is None else round(night.lowest_k, 2),
     }
 
 
-def _progress_json(found: Progress, mixed: datetime) -> dict[str, Any]:
-    late = None if found.late_min is None else on_wall(mixed, found.late_min, found.milestone)
+def _progress_json(progress: Progress, mixed: datetime) -> dict[str, Any]:
+    late = (
+        None if progress.late_min is None else on_wall(mixed, progress.late_min, progress.milestone)
+    )
     return {
-        "milestone": found.milestone,
-        "age_min": round(found.age_min, 1),
-        "gained_min": round(found.gained_min, 1),
-        "needed_min": round(found.needed_min, 1),
+        "milestone": progress.milestone,
+        "age_min": round(progress.age_min, 1),
+        "gained_min": round(progress.gained_min, 1),
+        "needed_min": round(progress.needed_min, 1),
         "test_from": stamp(late),
-        "warnings": list(found.warnings),
+        "warnings": list(progress.warnings),
     }
 
 
-def as_json(found: Morning) -> dict[str, Any]:
+def as_json(morning: Morning) -> dict[str, Any]:
     """The morning as plain data; ages in minutes at the label's temperature."""
     return {
-        "now": stamp(found.now),
+        "now": stamp(morning.now),
         "steps": [
             {
                 "step": overnight.step.id,
@@ -263,16 +271,16 @@ def as_json(found: Morning) -> dict[str, Any]:
                     _progress_json(one, overnight.step.mixed_at) for one in overnight.progress
                 ],
             }
-            for overnight in found.steps
+            for overnight in morning.steps
         ],
         "bare": [
             {
-                "part": each.part.name,
-                "job": each.part.job,
-                "since": stamp(each.part.bare_since),
-                "counted_h": round(each.part.bare_hours or 0.0, 2),
-                **_night_json(each.night),
+                "part": bare_night.part.name,
+                "job": bare_night.part.job,
+                "since": stamp(bare_night.part.bare_since),
+                "counted_h": round(bare_night.part.bare_hours or 0.0, 2),
+                **_night_json(bare_night.night),
             }
-            for each in found.bare
+            for bare_night in morning.bare
         ],
     }

@@ -213,13 +213,13 @@ class Cards:
     def _asking(self, now: datetime) -> Ask:
         proposals: dict[tuple[str, str], Proposal] = {}
 
-        def asked(sheet_id: str, part: Part) -> Proposal:
+        def proposed(sheet_id: str, part: Part) -> Proposal:
             key = (sheet_id, part.place)
             if key not in proposals:
                 proposals[key] = ask(self.bench, sheet_id, now, Details(place=part.place))
             return proposals[key]
 
-        return asked
+        return proposed
 
     def card(
         self, part: Part, now: datetime, stop: datetime | None, primer: str, asking: Ask
@@ -242,9 +242,9 @@ class Cards:
         self, now: datetime, *, job: str | None = None, stop: datetime | None = None
     ) -> list[Card]:
         """The cards of the parts worked on last, of one job where asked; at most 80."""
-        found = parts.parts(self.bench.reader, now, job)[:MOST]
+        all_parts = parts.parts(self.bench.reader, now, job)[:MOST]
         primer, asking = _follower(self.bench, "primer"), self._asking(now)
-        return [self.card(part, now, stop, primer, asking) for part in found]
+        return [self.card(part, now, stop, primer, asking) for part in all_parts]
 
     def one(self, name: str, job: str, now: datetime, stop: datetime | None) -> Card | None:
         """The card of one part; None where nobody told of it."""
@@ -258,5 +258,5 @@ class Cards:
 def tonight(cards: Iterable[Card]) -> list[Card]:
     """What can be done now or before the stopping time, what surely fits first."""
     order = {"yes": 0, "may": 1}
-    held = [card for card in cards if card.fits in order]
-    return sorted(held, key=lambda card: (order[card.fits], card.action.late is None))
+    fitting = [card for card in cards if card.fits in order]
+    return sorted(fitting, key=lambda card: (order[card.fits], card.action.late is None))

@@ -48,27 +48,27 @@ class Progress:
 
 
 def night(
-    felt: Conditions, start: datetime, end: datetime, least_c: float, *, damp_known: bool
+    conditions: Conditions, start: datetime, end: datetime, least_c: float, *, damp_known: bool
 ) -> Night:
     """The part of these conditions between two instants. least_c: the product's minimum [C];
     damp_known: whether a humidity was measured."""
-    first = max(0, round((start - felt.start).total_seconds() / felt.step_s))
-    last = max(first + 1, round((end - felt.start).total_seconds() / felt.step_s) + 1)
-    window = slice(min(first, felt.surface_c.size - 1), last)
-    surface = felt.surface_c[window]
-    begin = felt.start + timedelta(seconds=felt.step_s * window.start)
+    first = max(0, round((start - conditions.start).total_seconds() / conditions.step_s))
+    last = max(first + 1, round((end - conditions.start).total_seconds() / conditions.step_s) + 1)
+    window = slice(min(first, conditions.surface_c.size - 1), last)
+    surface = conditions.surface_c[window]
+    begin = conditions.start + timedelta(seconds=conditions.step_s * window.start)
     coldest = int(np.argmin(surface))
     spread = psychrometrics.dew_point_spread_c(
-        surface, felt.air_c[window], felt.humidity_pct[window]
+        surface, conditions.air_c[window], conditions.humidity_pct[window]
     )
     near = (spread < psychrometrics.NEAR_DEW_K).astype(np.float64) * damp_known
     return Night(
         begin,
         end,
         float(surface[coldest]),
-        begin + timedelta(seconds=felt.step_s * coldest),
-        spells(begin, felt.step_s, (surface < least_c).astype(np.float64)),
-        spells(begin, felt.step_s, near),
+        begin + timedelta(seconds=conditions.step_s * coldest),
+        spells(begin, conditions.step_s, (surface < least_c).astype(np.float64)),
+        spells(begin, conditions.step_s, near),
         float(np.min(spread)) if damp_known else None,
     )
 

@@ -125,9 +125,9 @@ def bare_words(part: Part, now: datetime, say: ReaderFormat) -> str:
         return ""
     how = [f"{part.grit} grit" if part.grit.isdigit() else part.grit]
     how += [f"cleaned with {part.cleaned_with}" if part.cleaned_with else ""]
-    told = ", ".join(text for text in how if text)
+    details = ", ".join(text for text in how if text)
     since = say.moment(part.bare_since, now)
-    return f"bare since {since}, {counted(part, now)}{f' ({told})' if told else ''}"
+    return f"bare since {since}, {counted(part, now)}{f' ({details})' if details else ''}"
 
 
 def as_json(card: Card) -> dict[str, Any]:
@@ -158,14 +158,14 @@ def as_json(card: Card) -> dict[str, Any]:
 
 
 def grouped(
-    found: Sequence[Card], now: datetime, say: ReaderFormat
+    shown: Sequence[Card], now: datetime, say: ReaderFormat
 ) -> list[tuple[str, str, list[Card]]]:
     """What can be done tonight: the action and whether it fits, with the parts it is for."""
-    cardses: dict[tuple[str, str], list[Card]] = {}
-    for card in tonight(found):
+    cards_of: dict[tuple[str, str], list[Card]] = {}
+    for card in tonight(shown):
         key = (next_words(card, now, say), fits_words(card, now, say))
-        cardses.setdefault(key, []).append(card)
-    return [(what, whether, cards) for (what, whether), cards in cardses.items()]
+        cards_of.setdefault(key, []).append(card)
+    return [(what, whether, cards) for (what, whether), cards in cards_of.items()]
 
 
 def listed(cards: Sequence[Card], now: datetime, stop: datetime | None) -> dict[str, Any]:

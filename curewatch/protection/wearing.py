@@ -21,7 +21,7 @@ VAPOUR_KEYS, DUST_KEYS = ("respirator",), ("dust:sanding",)
 
 def _damp(bench: Bench, step: Step, start: datetime, end: datetime) -> bool:
     try:
-        felt = bench.reader.felt(step, end)
+        felt = bench.reader.conditions_of(step, end)
     except DamagedStep:
         return False
     humid = summary(felt, start, end).get("relative_humidity")

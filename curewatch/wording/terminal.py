@@ -69,7 +69,7 @@ class Terminal(SensorLines):
             self.manner, view.sheet.name, view.amount_g, view.hardener_pct
         )
         mixed = self.manner.moment(view.mixed_at, now)
-        late = words.told_late(view.mixed_at, view.told_at)
+        late = words.entered_late(view.mixed_at, view.told_at)
         yield f"Step {view.id}: {name} ({details}), mixed {mixed}{f', {late}' if late else ''}"
         if view.unmasked:
             yield f"    STOP {NEVER}."

@@ -224,7 +224,7 @@ def mixed_details(
     return ", ".join(said)
 
 
-def told_late(mixed_at: datetime, told_at: datetime) -> str:
+def entered_late(mixed_at: datetime, told_at: datetime) -> str:
     """Said where a mix was told after it happened."""
     late = told_at - mixed_at
     if late < timedelta(seconds=30):

@@ -75,7 +75,7 @@ def rich(folder: Path) -> Bench:
     bench.in_use(3, now=ago(4))
     bench.fan(3, on=True, now=ago(4))
     bench.emptied(3, now=ago(3))
-    marks.heard(bench, 3, "due.3", "due", "patch: test now", now=ago(3))
+    marks.record_alarm(bench, 3, "due.3", "due", "patch: test now", now=ago(3))
     store.add_event(3, "silenced", ago(2), ago(2), {"by": "me"})
     touch = unnamed_mix.touch(store, ago(2))
     unnamed_mix.name(store, touch, filled, ago(1))

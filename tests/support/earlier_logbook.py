@@ -165,7 +165,7 @@ def _as_told(bench: Bench) -> list[Any]:
 
 
 def _at(bench: Bench, now: datetime) -> dict[str, Any]:
-    cans_kept = storage.all_kept(bench.reader, now, BERLIN)
+    cans_kept = storage.stored_cans(bench.reader, now, BERLIN)
     bare = parts.parts(bench.reader, now)
     return {
         "bench": bench_json.bench(bench.view(now)),

@@ -146,7 +146,7 @@ def list_(context: Context, product: str | None) -> None:
     Only those of PRODUCT, if you name one.
     """
     now = context.clock()
-    found = storage.all_kept(context.bench.reader, now, context.zone, product)
+    found = storage.stored_cans(context.bench.reader, now, context.zone, product)
     if context.as_json:
         print_json([storage.as_json(each) for each in found])
         return

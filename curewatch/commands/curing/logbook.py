@@ -19,7 +19,7 @@ from curewatch.commands.options import (
 )
 from curewatch.days import day_words
 from curewatch.errors import ConfigError
-from curewatch.garage.damaged import Damaged, of_found
+from curewatch.garage.damaged import Damaged, of_query
 from curewatch.logbook import history, predictions
 from curewatch.logbook.logbook import csv_lines, entries, entry, logbook
 from curewatch.logbook.paper import FieldFormatter
@@ -60,7 +60,7 @@ def _list(context: Context, sought: Sought, most: int) -> None:
         return
     failed: list[Damaged] = []
     entries = logbook(context.bench, now, sought=sought, most=most, failed=failed)
-    for line in damaged_lines(context, [*of_found(context.store, sought, most), *failed]):
+    for line in damaged_lines(context, [*of_query(context.store, sought, most), *failed]):
         click.echo(line)
     click.echo(context.say.log(entries, now))
     if total > most:

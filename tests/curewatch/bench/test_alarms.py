@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from curewatch.bench.alarms import Alarm, alarms, asks_for_tools, use_by
-from curewatch.bench.marks import MOST_HEARD, heard
+from curewatch.bench.marks import MOST_ALARMS, record_alarm
 from curewatch.errors import StepError
 from curewatch.events.events import UNDO
 from curewatch.garage import unnamed_mix
@@ -139,17 +139,17 @@ def test_a_stalled_step_sounds_a_stop(tmp_path: Path) -> None:
 def test_what_sounded_is_kept_once_for_each_key_and_never_floods(held: Garage) -> None:
     held.mix("epoxy-primer", 120, part="roof seam")
     now = held.clock()
-    assert heard(held.bench, 1, "due.1", "due", "test now", now=now)
-    assert not heard(held.bench, 1, "due.1", "due", "test now", now=now)
-    for number in range(MOST_HEARD + 5):
-        heard(held.bench, 1, f"due.{number + 2}", "due", "test now", now=now)
-    assert len(held.bench.step(1).of("sounded")) == MOST_HEARD
+    assert record_alarm(held.bench, 1, "due.1", "due", "test now", now=now)
+    assert not record_alarm(held.bench, 1, "due.1", "due", "test now", now=now)
+    for number in range(MOST_ALARMS + 5):
+        record_alarm(held.bench, 1, f"due.{number + 2}", "due", "test now", now=now)
+    assert len(held.bench.step(1).of("sounded")) == MOST_ALARMS
 
 
 def test_a_sound_moves_no_milestone_and_is_no_news_to_the_model(held: Garage) -> None:
     held.mix("epoxy-primer", 120, part="roof seam")
     before = held.bench.step_view(1, held.clock()).milestones
-    heard(held.bench, 1, "due.1", "due", "test now", now=held.clock())
+    record_alarm(held.bench, 1, "due.1", "due", "test now", now=held.clock())
     assert held.bench.step_view(1, held.clock()).milestones == before
 
 

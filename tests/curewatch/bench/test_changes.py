@@ -8,7 +8,7 @@ from datetime import timedelta
 from hypothesis import given
 from hypothesis import strategies as st
 
-from curewatch.bench.changes import Line, Moved, steady
+from curewatch.bench.changes import SteadyChange, SteadyChanges, steady
 from curewatch.bench.views import BenchView, Change
 from tests.support.bench_views import ADHESIVE, NOW, at, bench, step
 
@@ -23,14 +23,14 @@ def shown(later_min: float | None, minute: float) -> BenchView:
     return replace(bench(replace(found, changes=moved)), now=at(minute))
 
 
-def said(moved: Moved, later_min: float | None, minute: float) -> list[float]:
-    (held,) = moved.said(shown(later_min, minute)).steps
+def said(moved: SteadyChanges, later_min: float | None, minute: float) -> list[float]:
+    (held,) = moved.steadied(shown(later_min, minute)).steps
     return [each.later_min for each in held.changes]
 
 
 @given(st.lists(st.floats(32, 48), min_size=1, max_size=30))
 def test_noise_about_one_length_keeps_the_first_sentence(lengths: list[float]) -> None:
-    moved = Moved()
+    moved = SteadyChanges()
     told = [said(moved, 40.0, 0.0)]
     told += [said(moved, each, 0.5 * place) for place, each in enumerate(lengths)]
     assert told == [[40.0]] * len(told)
@@ -38,7 +38,7 @@ def test_noise_about_one_length_keeps_the_first_sentence(lengths: list[float]) -
 
 @given(st.lists(st.one_of(st.none(), st.floats(-90, 90)), min_size=2, max_size=60))
 def test_a_line_once_said_stands_for_three_minutes(lengths: list[float | None]) -> None:
-    moved, since = Moved(), 0.0
+    moved, since = SteadyChanges(), 0.0
     last: list[float] = []
     for place, each in enumerate(lengths):
         now, minute = said(moved, each, 0.5 * place), 0.5 * place
@@ -48,21 +48,21 @@ def test_a_line_once_said_stands_for_three_minutes(lengths: list[float | None]) 
 
 
 def test_another_length_is_said_after_three_minutes() -> None:
-    moved = Moved()
+    moved = SteadyChanges()
     assert [said(moved, *each) for each in ((40.0, 0), (70.0, 1), (70.0, 2.9), (70.0, 3))] == [
         [40.0], [40.0], [40.0], [70.0],
     ]  # fmt: skip
 
 
 def test_a_line_that_is_not_found_any_more_goes_after_three_minutes() -> None:
-    moved = Moved()
+    moved = SteadyChanges()
     assert [said(moved, *each) for each in ((40.0, 0), (None, 2.9), (40.0, 4), (None, 7))] == [
         [40.0], [40.0], [40.0], [],
     ]  # fmt: skip
 
 
 def test_what_was_told_and_a_new_look_are_said_at_once() -> None:
-    line = Line(change(40.0), NOW, NOW)
+    line = SteadyChange(change(40.0), NOW, NOW)
     for other in (change(41.0, told=True), change(41.0, since_min=-15)):
         found = steady(line, other, at(0.1))
         assert found
@@ -70,19 +70,19 @@ def test_what_was_told_and_a_new_look_are_said_at_once() -> None:
 
 
 def test_a_milestone_that_is_passed_or_off_the_bench_is_not_spoken_of_any_more() -> None:
-    moved = Moved()
+    moved = SteadyChanges()
     view = shown(40.0, 0)
-    assert moved.said(view).steps[0].changes
+    assert moved.steadied(view).steps[0].changes
     passed = tuple(
         replace(each, answered="reached" if each.name == "sand_ready" else each.answered)
         for each in view.steps[0].milestones
     )
     after = replace(view.steps[0], milestones=passed, changes=())
-    assert moved.said(replace(view, steps=(after,))).steps[0].changes == ()
-    assert moved.said(replace(view, steps=())).steps == ()
-    assert moved.held == {}
+    assert moved.steadied(replace(view, steps=(after,))).steps[0].changes == ()
+    assert moved.steadied(replace(view, steps=())).steps == ()
+    assert moved.shown == {}
 
 
 def test_a_clock_that_was_set_back_holds_nothing_longer() -> None:
-    line = Line(change(40.0), NOW, NOW)
+    line = SteadyChange(change(40.0), NOW, NOW)
     assert steady(line, None, NOW - timedelta(hours=1)) is None

@@ -49,7 +49,7 @@ def answers(bench: Bench, now: datetime) -> list[str]:
     said: list[object] = [replace(bench.view(now), revision="")]
     for row in bench.store.steps():
         said.append(bench.step_view(row.id, now))
-        said.append(predictions.foretold(bench, bench.step(row.id)))
+        said.append(predictions.predicted(bench, bench.step(row.id)))
     said += [Cards(bench).cards(now), purge.closed_lately(bench, now)]
     return [repr(each) for each in said]
 
@@ -105,12 +105,12 @@ def test_readings_that_come_in_order_leave_what_was_learned_as_it_is(running: Be
     running.finish(number, now=AT + timedelta(hours=9))
     now = AT + timedelta(days=1)
     step, reader, intake = running.step(number), running.reader, Intake(running.store)
-    held = reader.past(step)
+    held = reader.past_step(step)
     for minute in range(5):
         intake.take(logger(now + timedelta(minutes=minute), 0.1, 14.0, "probe"))
-        assert reader.past(step) is held
+        assert reader.past_step(step) is held
     intake.take([Reading("panel", SURFACE, 9.0, AT, "file log")])
-    assert reader.past(step) is not held
+    assert reader.past_step(step) is not held
 
 
 class Garage(RuleBasedStateMachine):

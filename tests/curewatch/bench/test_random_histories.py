@@ -32,13 +32,13 @@ def show(bench: Bench, now: datetime) -> None:
     bench_json.bench(view)
     announcements.announced(view)
     for row in bench.store.steps():
-        predictions.foretold(bench, bench.step(row.id))
+        predictions.predicted(bench, bench.step(row.id))
         history.history(bench.store.events([row.id])[row.id], PAPER)
     list(logbook.csv_lines(logbook.logbook(bench, now)))
     next_action.Cards(bench).cards(now, stop=evening.stop_of(bench.store, now, BERLIN))
     morning.morning(bench, now, BERLIN)
     evening_question.question(bench, now, BERLIN)
-    storage.all_kept(bench.reader, now, BERLIN)
+    storage.stored_cans(bench.reader, now, BERLIN)
 
 
 class Someone:

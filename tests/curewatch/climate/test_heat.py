@@ -258,7 +258,7 @@ def test_a_probe_is_believed_only_as_long_as_it_reports_during_the_heat(bench: B
     number = bench.start(ADHESIVE, now=NOW, details=Details(place="lamp"))
     heat(bench, number, HeatSpell(hours(0), hours(3), 30.0), now=NOW, say=SAY)
     step = bench.step(number)
-    felt = bench.reader.felt(step, hours(3.5))
+    felt = bench.reader.conditions_of(step, hours(3.5))
     at = {minute: float(felt.surface_c[minute]) for minute in (0, 30, 59, 61, 179, 185)}
     assert [at[minute] for minute in (0, 30, 59)] == pytest.approx([13.0] * 3, abs=0.6)
     assert (at[61], at[179]) == (30.0, 30.0)
@@ -290,7 +290,7 @@ def test_heat_told_twice_is_no_probe_of_itself(bench: Bench) -> None:
     for start in (0.5, 2):
         spell = HeatSpell(hours(start), hours(start + 1), 30.0)
         heat(bench, number, spell, now=NOW, say=SAY)
-    felt = bench.reader.felt(bench.step(number), hours(2.5))
+    felt = bench.reader.conditions_of(bench.step(number), hours(2.5))
     assert float(felt.surface_c[-1]) == 30.0
     assert felt.leading_source is not None
     assert (

@@ -453,17 +453,17 @@ def test_what_was_foretold_knows_nothing_of_what_came_after(tmp_path: Path) -> N
     bench = opened(tmp_path)
     bench.store.add_readings(garage_air(3000))
     bench.start(FILLER, now=ago(1000))
-    before = predictions.foretold(bench, bench.step(1))
+    before = predictions.predicted(bench, bench.step(1))
     bench.test(1, "reached", now=ago(700), milestone="sand_ready")
     bench.start(FILLER, now=ago(600))
     bench.witness(2, "hard", now=ago(590))
-    after = predictions.foretold(bench, bench.step(1))
+    after = predictions.predicted(bench, bench.step(1))
     times = [(each.milestone, each.early_min, each.likely_min, each.late_min) for each in before]
     assert [(t.milestone, t.early_min, t.likely_min, t.late_min) for t in after] == times
     found = {each.milestone: each for each in after}["sand_ready"]
     assert found.seen_min == 300.0
     assert found.verdict == "tested after late"
-    second = {e.milestone: e for e in predictions.foretold(bench, bench.step(2))}["sand_ready"]
+    second = {e.milestone: e for e in predictions.predicted(bench, bench.step(2))}["sand_ready"]
     assert second.likely_min != found.likely_min
 
 
@@ -487,11 +487,11 @@ def test_what_was_foretold_knows_no_test_that_an_earlier_step_passed_later(tmp_p
     bench.store.add_readings(garage_air(3000))
     bench.start(ADHESIVE, now=ago(1200))
     bench.start(ADHESIVE, now=ago(1100))
-    before = predictions.foretold(bench, bench.step(2))
+    before = predictions.predicted(bench, bench.step(2))
     bench.test(1, "reached", now=ago(700), milestone="clamp_time")
-    assert predictions.foretold(bench, bench.step(2)) == before
+    assert predictions.predicted(bench, bench.step(2)) == before
     bench.start(ADHESIVE, now=ago(600))
-    third = predictions.foretold(bench, bench.step(3))
+    third = predictions.predicted(bench, bench.step(3))
     assert [each.likely_min for each in third] != [each.likely_min for each in before]
 
 

@@ -195,7 +195,7 @@ def test_waiting_is_never_said_shorter_than_it_is(minutes: float) -> None:
     [(0, ""), (20, ""), (180, "entered 3 min later"), (7200, "entered 2 h later")],
 )
 def test_a_mix_told_afterwards_says_so(late_s: float, said: str) -> None:
-    assert words.told_late(NOW, NOW + timedelta(seconds=late_s)) == said
+    assert words.entered_late(NOW, NOW + timedelta(seconds=late_s)) == said
 
 
 def _sentences(forecast: Forecast) -> Iterator[str]:
