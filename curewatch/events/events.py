@@ -136,17 +136,17 @@ def undone_by(rows: Iterable[Row]) -> dict[int, Row]:
 
     An undo names what it undoes by number, and can be undone itself: then that stands again.
     """
-    gone: dict[int, Row] = {}
+    undone: dict[int, Row] = {}
     for row in reversed(list(rows)):
-        if row.kind == UNDO and not row.damaged and row.id not in gone:
-            gone.setdefault(row.body["event"], row)
-    return gone
+        if row.kind == UNDO and not row.damaged and row.id not in undone:
+            undone.setdefault(row.body["event"], row)
+    return undone
 
 
 def standing(rows: Sequence[Row]) -> list[Row]:
     """What stands of these rows: neither undone nor an undo, nor damaged."""
-    gone = undone_by(rows)
-    return [row for row in rows if row.id not in gone and row.kind != UNDO and not row.damaged]
+    undone = undone_by(rows)
+    return [row for row in rows if row.id not in undone and row.kind != UNDO and not row.damaged]
 
 
 def own_products(entries: Iterable[Entry]) -> dict[str, str]:

@@ -115,14 +115,14 @@ def fault(value: Any, schema: Schema) -> Fault | None:
 
 
 def _in_object(value: Mapping[str, Any], schema: Schema) -> Fault | None:
-    known, other = schema.get("properties", {}), schema.get("additionalProperties", {})
+    properties, other = schema.get("properties", {}), schema.get("additionalProperties", {})
     for name in schema.get("required", ()):
         if name not in value:
-            return Fault(name, f"it is missing: {expected(known[name])} belongs there")
+            return Fault(name, f"it is missing: {expected(properties[name])} belongs there")
     for name, inner in value.items():
         if _in_halves(name):
             return Fault(shown(name), "the name has a broken character")
-        if wrong := fault(inner, known.get(name, other)):
+        if wrong := fault(inner, properties.get(name, other)):
             return wrong.under(name)
     return None
 

@@ -46,7 +46,7 @@ def outline(events: Sequence[Event]) -> Outline:
 
     A batch that is told afterwards is of no known can, unless its can is told with it.
     """
-    first, gone = events[0], undone_by(events)
+    first, undone = events[0], undone_by(events)
     begun: Mapping[str, Any] = {} if first.damaged else first.body
     recorded = _recorded({name: value for name, value in begun.items() if value is not None})
     product, can = _product(begun), begun.get("can") or 0
@@ -66,6 +66,6 @@ def outline(events: Sequence[Event]) -> Outline:
                 product, amended["sheet"] = _product(body), event.told
         elif event.kind in ENDS:
             state, closed_at = event.kind, event.at
-    if first.id in gone:
-        state, closed_at = UNDONE, gone[first.id].at
+    if first.id in undone:
+        state, closed_at = UNDONE, undone[first.id].at
     return Outline(*product, from_ms(to_ms(mixed_at)), closed_at, state, recorded, can, amended)

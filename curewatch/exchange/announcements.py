@@ -78,27 +78,27 @@ def _head(step: StepView, what: str) -> Message:
     }
 
 
-def state_of(step: StepView, found: MilestoneView, now: datetime) -> str:
+def state_of(step: StepView, milestone: MilestoneView, now: datetime) -> str:
     """One of STATES: reached by a test, or a later one was; over is what ended unasked."""
-    wanted = {each.name for each in open_milestones(step)}
-    past = found.shown is not None and found.shown <= now
-    if found.reached or (found.name not in wanted and found.name != "pot_life"):
+    open_names = {candidate.name for candidate in open_milestones(step)}
+    past = milestone.shown is not None and milestone.shown <= now
+    if milestone.reached or (milestone.name not in open_names and milestone.name != "pot_life"):
         return "reached"
     if past:
-        asked = asked_of(step)
-        return "test-now" if asked is not None and asked.name == found.name else "over"
-    return "no-time" if found.shown is None or found.likely is None else "ahead"
+        question = asked_of(step)
+        return "test-now" if question is not None and question.name == milestone.name else "over"
+    return "no-time" if milestone.shown is None or milestone.likely is None else "ahead"
 
 
-def _milestone(step: StepView, found: MilestoneView, view: BenchView) -> Message:
-    state = state_of(step, found, view.now)
+def _milestone(step: StepView, milestone: MilestoneView, view: BenchView) -> Message:
+    state = state_of(step, milestone, view.now)
     return {
-        **_head(step, found.name),
+        **_head(step, milestone.name),
         "state": state,
-        "due": None if state == "no-time" else found.shown,
-        "early": found.early,
-        "likely": found.likely,
-        "late": found.late,
+        "due": None if state == "no-time" else milestone.shown,
+        "early": milestone.early,
+        "likely": milestone.likely,
+        "late": milestone.late,
         "reason": step.forecast.reason,
         "revision": view.revision,
     }
@@ -107,9 +107,9 @@ def _milestone(step: StepView, found: MilestoneView, view: BenchView) -> Message
 def next_due(view: BenchView) -> DueView | None:
     """What the bench asks first: what is due, then by time, what has no time last."""
 
-    def order(each: DueView) -> tuple[bool, bool, datetime]:
-        timeless = not each.due and (each.shown is None or each.likely is None)
-        return not each.due, timeless, each.shown or view.now
+    def order(due: DueView) -> tuple[bool, bool, datetime]:
+        timeless = not due.due and (due.shown is None or due.likely is None)
+        return not due.due, timeless, due.shown or view.now
 
     return min(view.due, key=order, default=None)
 
@@ -119,42 +119,42 @@ def _next(view: BenchView) -> Message:
     if due is None:
         empty = dict.fromkeys([*_HEAD, *TIMES, "reason"])
         return {**empty, "state": NOTHING, "revision": view.revision}
-    step = next(each for each in view.steps if each.id == due.step_id)
+    step = next(step for step in view.steps if step.id == due.step_id)
     return _milestone(step, next(m for m in step.milestones if m.name == due.milestone), view)
 
 
 def sounding(view: BenchView) -> list[Alarm]:
     """What is to be heard now."""
-    return [each for each in alarms(view) if each.at <= view.now]
+    return [alarm for alarm in alarms(view) if alarm.at <= view.now]
 
 
-def _alarm(found: Alarm, step: StepView, silenced: AbstractSet[str]) -> Message:
-    place = {"where": found.name, "place": found.name} if found.kind == "lost" else {}
+def _alarm(alarm: Alarm, step: StepView, silenced: AbstractSet[str]) -> Message:
+    place = {"where": alarm.name, "place": alarm.name} if alarm.kind == "lost" else {}
     return {
-        "kind": found.kind,
-        **_head(step, found.name),
+        "kind": alarm.kind,
+        **_head(step, alarm.name),
         **place,
-        "since": found.at,
-        "once": found.once,
-        "silenced": found.key in silenced,
+        "since": alarm.at,
+        "once": alarm.once,
+        "silenced": alarm.key in silenced,
     }
 
 
 def _alarms(view: BenchView, silenced: AbstractSet[str]) -> Message:
     steps = {step.id: step for step in view.steps}
-    found = [_alarm(each, steps[each.step], silenced) for each in sounding(view)]
-    return {"alarms": found, "revision": view.revision}
+    messages = [_alarm(alarm, steps[alarm.step], silenced) for alarm in sounding(view)]
+    return {"alarms": messages, "revision": view.revision}
 
 
 def announced(view: BenchView, silenced: AbstractSet[str] = frozenset()) -> dict[str, Message]:
     """What every topic holds now, instants still as such; silenced: the keys of the alarms that
     someone silenced."""
-    found = {
-        f"{step.id}/{each.name}": _milestone(step, each, view)
+    messages = {
+        f"{step.id}/{milestone.name}": _milestone(step, milestone, view)
         for step in view.steps
-        for each in step.milestones
+        for milestone in step.milestones
     }
-    return {**found, "next": _next(view), "alarms": _alarms(view, silenced)}
+    return {**messages, "next": _next(view), "alarms": _alarms(view, silenced)}
 
 
 def alike(one: Any, other: Any) -> bool:
@@ -175,5 +175,5 @@ def for_json(value: Any) -> Any:
     if isinstance(value, datetime):
         return stamp(value)
     if isinstance(value, dict):
-        return {key: for_json(each) for key, each in value.items()}
-    return [for_json(each) for each in value] if isinstance(value, list) else value
+        return {key: for_json(item) for key, item in value.items()}
+    return [for_json(item) for item in value] if isinstance(value, list) else value

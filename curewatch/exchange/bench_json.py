@@ -27,61 +27,63 @@ if TYPE_CHECKING:
     from curewatch.store.turned_away import Refusal, TurnedAway
 
 
-def clock(found: ClockSetback | None) -> dict[str, Any]:
+def clock(setback: ClockSetback | None) -> dict[str, Any]:
     """By how many minutes the computer's clock is behind what is known; null where it is not."""
-    return {"clock_back_min": None if found is None else round(found.by.total_seconds() / 60, 1)}
+    return {
+        "clock_back_min": None if setback is None else round(setback.by.total_seconds() / 60, 1)
+    }
 
 
-def milestone(found: MilestoneView) -> dict[str, Any]:
+def milestone(view: MilestoneView) -> dict[str, Any]:
     """A milestone with its instants; label_min in minutes."""
     return {
-        "milestone": found.name,
-        "early": stamp(found.early),
-        "likely": stamp(found.likely),
-        "late": stamp(found.late),
-        "shown": stamp(found.shown),
-        "label_min": found.label_min,
-        "test_now": found.due,
-        "answered": found.answered,
-        "answered_at": stamp(found.answered_at),
-        "reopened": stamp(found.reopened),
-        "warnings": list(found.warnings),
+        "milestone": view.name,
+        "early": stamp(view.early),
+        "likely": stamp(view.likely),
+        "late": stamp(view.late),
+        "shown": stamp(view.shown),
+        "label_min": view.label_min,
+        "test_now": view.due,
+        "answered": view.answered,
+        "answered_at": stamp(view.answered_at),
+        "reopened": stamp(view.reopened),
+        "warnings": list(view.warnings),
     }
 
 
-def witness(seen: WitnessView) -> dict[str, Any]:
+def witness(view: WitnessView) -> dict[str, Any]:
     """What was seen, when, and when it was told."""
     return {
-        "witness": seen.id,
-        "at": stamp(seen.at),
-        "told": stamp(seen.told_at),
-        "state": seen.state,
-        "sample": seen.sample,
+        "witness": view.id,
+        "at": stamp(view.at),
+        "told": stamp(view.told_at),
+        "state": view.state,
+        "sample": view.sample,
     }
 
 
-def _lost(found: Outage) -> dict[str, Any]:
+def _lost(outage: Outage) -> dict[str, Any]:
     return {
-        "place": found.place,
-        "quantity": found.quantity,
-        "since": stamp(found.since),
-        "flag": found.flag and plain_of(found.flag),
-        "steps": list(found.steps),
+        "place": outage.place,
+        "quantity": outage.quantity,
+        "since": stamp(outage.since),
+        "flag": outage.flag and plain_of(outage.flag),
+        "steps": list(outage.steps),
     }
 
 
-def _source(found: Source) -> dict[str, Any]:
-    return {"quantity": found.quantity, "place": found.place, "kind": found.kind}
+def _source(source: Source) -> dict[str, Any]:
+    return {"quantity": source.quantity, "place": source.place, "kind": source.kind}
 
 
-def _charge(found: LeadingSource | None) -> dict[str, Any] | None:
-    if found is None:
+def _charge(charge: LeadingSource | None) -> dict[str, Any] | None:
+    if charge is None:
         return None
     return {
-        **_source(found.source),
-        "age_min": round(found.age_min, 1),
-        "share": round(found.share, 3),
-        "instead_of": found.instead_of and _source(found.instead_of),
+        **_source(charge.source),
+        "age_min": round(charge.age_min, 1),
+        "share": round(charge.share, 3),
+        "instead_of": charge.instead_of and _source(charge.instead_of),
     }
 
 
@@ -107,10 +109,10 @@ def step(view: StepView) -> dict[str, Any]:
         "stalled": view.forecast.stalled_now,
         "surface_from": _charge(view.forecast.led),
         "warnings": list(view.warnings),
-        "lost": [_lost(each) for each in view.lost],
-        "milestones": [milestone(each) for each in view.milestones],
-        "witnesses": [witness(each) for each in view.witnesses],
-        "reminders": {each.key: stamp(each.answered_at) for each in view.reminders},
+        "lost": [_lost(outage) for outage in view.lost],
+        "milestones": [milestone(one_milestone) for one_milestone in view.milestones],
+        "witnesses": [witness(one_witness) for one_witness in view.witnesses],
+        "reminders": {reminder.key: stamp(reminder.answered_at) for reminder in view.reminders},
         "notes": list(view.notes),
     }
 
@@ -122,161 +124,161 @@ def bench(view: BenchView) -> dict[str, Any]:
         "notes": list(view.notes),
         "air": [
             {
-                "place": each.place,
-                "quantity": each.quantity,
-                "value": None if each.value is None else round(each.value, 2),
-                "unit": each.unit,
-                "at": stamp(each.at),
-                "old": each.old,
-                "flag": each.flag and plain_of(each.flag),
+                "place": tile.place,
+                "quantity": tile.quantity,
+                "value": None if tile.value is None else round(tile.value, 2),
+                "unit": tile.unit,
+                "at": stamp(tile.at),
+                "old": tile.old,
+                "flag": tile.flag and plain_of(tile.flag),
             }
-            for each in view.air
+            for tile in view.air
         ],
-        "lost": [_lost(each) for each in view.lost],
+        "lost": [_lost(outage) for outage in view.lost],
         "next": [
             {
-                "step": each.step_id,
-                "milestone": each.milestone,
-                "shown": stamp(each.shown),
-                "answers": list(answers_to(each.milestone)),
+                "step": due.step_id,
+                "milestone": due.milestone,
+                "shown": stamp(due.shown),
+                "answers": list(answers_to(due.milestone)),
             }
-            for each in view.due
+            for due in view.due
         ],
-        "steps": [step(each) for each in view.steps],
+        "steps": [step(step_view) for step_view in view.steps],
     }
 
 
-def _span(found: Span) -> dict[str, Any]:
+def _span(span: Span) -> dict[str, Any]:
     return {
-        "min": round(found.minimum, 2),
-        "mean": round(found.mean, 2),
-        "max": round(found.maximum, 2),
-        "source": found.source and _source(found.source),
-        "age_min": round(found.away_min, 1),
-        "gap": found.gap,
+        "min": round(span.minimum, 2),
+        "mean": round(span.mean, 2),
+        "max": round(span.maximum, 2),
+        "source": span.source and _source(span.source),
+        "age_min": round(span.away_min, 1),
+        "gap": span.gap,
     }
 
 
-def stretch(found: Stretch) -> dict[str, Any]:
+def stretch(stretch: Stretch) -> dict[str, Any]:
     """The conditions from mixing to an instant [C, %, K], each with source and age [min]."""
-    spans = {name: _span(span) for name, span in found.spans.items()}
+    spans = {name: _span(span) for name, span in stretch.spans.items()}
     return {
-        "until": found.until,
-        "start": stamp(found.start),
-        "end": stamp(found.end),
+        "until": stretch.until,
+        "start": stamp(stretch.start),
+        "end": stamp(stretch.end),
         **spans,
     }
 
 
-def moment(found: Moment) -> dict[str, Any]:
+def moment(moment: Moment) -> dict[str, Any]:
     """What was measured at an instant [C, %, K]; what was not is absent."""
-    values = {name: round(value, 2) for name, value in found.values.items()}
-    return {"when": found.name, "at": stamp(found.at), **values}
+    values = {name: round(value, 2) for name, value in moment.values.items()}
+    return {"when": moment.name, "at": stamp(moment.at), **values}
 
 
-def measured_by(found: SensorOf) -> dict[str, Any]:
+def measured_by(sensor: SensorOf) -> dict[str, Any]:
     """What measured a quantity during a step, and its last check before the step's end."""
     return {
-        "source": found.source,
-        "place": found.place,
-        "quantity": found.quantity,
-        "checked": stamp(found.checked),
-        "checked_by": found.checked_by,
+        "source": sensor.source,
+        "place": sensor.place,
+        "quantity": sensor.quantity,
+        "checked": stamp(sensor.checked),
+        "checked_by": sensor.checked_by,
     }
 
 
-def sheet(found: Sheet) -> dict[str, Any]:
+def sheet(sheet: Sheet) -> dict[str, Any]:
     """A sheet's head, its times in minutes, what it contains and what of that is only assumed."""
     return {
-        "sheet": found.id,
-        "name": found.name,
-        "kind": found.kind,
-        "chemistry": found.chemistry,
-        "times": [{"temperature_c": row.temperature_c, **row.minutes} for row in found.times],
-        "contains": list(found.hazards.contained),
-        "assumed": list(found.hazards.assumed),
-        "source": found.source_note,
+        "sheet": sheet.id,
+        "name": sheet.name,
+        "kind": sheet.kind,
+        "chemistry": sheet.chemistry,
+        "times": [{"temperature_c": row.temperature_c, **row.minutes} for row in sheet.times],
+        "contains": list(sheet.hazards.contained),
+        "assumed": list(sheet.hazards.assumed),
+        "source": sheet.source_note,
     }
 
 
-def _sensor(found: Sensor, now: datetime) -> dict[str, Any]:
-    last, held, move = found.last, found.check, found.move
+def _sensor(sensor: Sensor, now: datetime) -> dict[str, Any]:
+    last, check, move = sensor.last, sensor.check, sensor.move
     return {
         "place": last.place,
         "quantity": last.quantity,
         "value": last.value,
         "at": stamp(last.at),
         "age_s": round((now - last.at).total_seconds()),
-        "old": found.old,
+        "old": sensor.old,
         "source": last.source,
         "flag": last.flag and plain_of(last.flag),
-        "last_used": stamp(found.usable.at if found.usable else None if last.flag else last.at),
-        "check": held
+        "last_used": stamp(sensor.usable.at if sensor.usable else None if last.flag else last.at),
+        "check": check
         and {
-            "offset": held.offset,
-            "reference": held.reference,
-            "read": held.read,
-            "told": stamp(held.recorded_at),
-            "who": held.who or None,
-            "how": held.how,
+            "offset": check.offset,
+            "reference": check.reference,
+            "read": check.read,
+            "told": stamp(check.recorded_at),
+            "who": check.who or None,
+            "how": check.how,
         },
         "moved": move
         and {"from": move.before, "to": move.after, "at": stamp(move.at), "both": move.both},
     }
 
 
-def typed(found: Reading) -> dict[str, Any]:
+def typed(reading: Reading) -> dict[str, Any]:
     """A typed reading; its flag says whether it was replaced or taken back."""
     return {
-        "place": found.place,
-        "quantity": found.quantity,
-        "value": found.value,
-        "unit": UNITS[found.quantity],
-        "at": stamp(found.at),
-        "flag": found.flag and plain_of(found.flag),
+        "place": reading.place,
+        "quantity": reading.quantity,
+        "value": reading.value,
+        "unit": UNITS[reading.quantity],
+        "at": stamp(reading.at),
+        "flag": reading.flag and plain_of(reading.flag),
     }
 
 
 def sensors(
-    found: Sensors, refused: Sequence[Refusal], away: Sequence[TurnedAway], now: datetime
+    overview: Sensors, refused: Sequence[Refusal], away: Sequence[TurnedAway], now: datetime
 ) -> dict[str, Any]:
     """What is heard, how old [s], flagged, checked and moved; and who and what was turned away."""
     return {
         "now": stamp(now),
-        "heard": [_sensor(each, now) for each in found.all],
+        "heard": [_sensor(sensor, now) for sensor in overview.all],
         "disagree": [
-            {"place": each.place, "quantity": each.quantity, "sources": list(each.sources)}
-            for each in found.splits
+            {"place": split.place, "quantity": split.quantity, "sources": list(split.sources)}
+            for split in overview.splits
         ],
         "ahead": [
             {
-                "source": each.source,
-                "place": each.place,
-                "quantity": each.quantity,
-                "count": each.count,
-                "last": stamp(each.last),
+                "source": ahead.source,
+                "place": ahead.place,
+                "quantity": ahead.quantity,
+                "count": ahead.count,
+                "last": stamp(ahead.last),
             }
-            for each in found.ahead
+            for ahead in overview.ahead
         ],
         "refused": [
             {
-                "source": each.source,
-                "why": each.sentence,
-                "count": each.count,
-                "last": stamp(each.last),
+                "source": refusal.source,
+                "why": refusal.sentence,
+                "count": refusal.count,
+                "last": stamp(refusal.last),
             }
-            for each in refused
+            for refusal in refused
         ],
         "turned_away": [
             {
-                "why": each.who.why,
-                "address": each.who.address,
-                "client": each.who.client,
-                "user": each.who.user,
-                "number": each.who.number,
-                "count": each.count,
-                "last": stamp(each.last),
+                "why": client.who.why,
+                "address": client.who.address,
+                "client": client.who.client,
+                "user": client.who.user,
+                "number": client.who.number,
+                "count": client.count,
+                "last": stamp(client.last),
             }
-            for each in away
+            for client in away
         ],
     }

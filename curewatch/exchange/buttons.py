@@ -52,9 +52,9 @@ class ButtonActions:
             "answer": self._answer,
         }[button.does]
         with acting() as act:
-            said = f"Button {name}: {do(button, f'button {name}', self.clock())}"
-        self.presses.tell(said, act.number)
-        return said
+            sentence = f"Button {name}: {do(button, f'button {name}', self.clock())}"
+        self.presses.tell(sentence, act.number)
+        return sentence
 
     def refuse(self, topic: str, error: CurewatchError) -> None:
         """Count a press that did nothing, and tell every page why."""
@@ -62,7 +62,7 @@ class ButtonActions:
         self.presses.tell(f"A button did nothing: {error}")
 
     def _mix(self, button: Button, who: str, now: datetime) -> str:
-        told = Details(
+        details = Details(
             part=button.part,
             job=button.job,
             place=button.place,
@@ -71,7 +71,7 @@ class ButtonActions:
             hardener_pct=button.hardener_pct,
         )
         number = starting.start(
-            self.bench, button.sheet, told,
+            self.bench, button.sheet, details,
             now=now, say=self.say, zone=self.zone, in_cup=True, why_later=True,
         )  # fmt: skip
         view = self.bench.step_view(number, now)
@@ -98,18 +98,18 @@ class ButtonActions:
         if due is None or not due.due:
             raise StepError("no test is due", fix="press it when a test is due")
         self.bench.test(due.step_id, button.result, now=now, milestone=due.milestone, by=who)
-        said = RESULTS[button.result]
-        return f"{where(due.part, due.sheet_name)}, {in_words(due.milestone)}: {said}."
+        words = RESULTS[button.result]
+        return f"{where(due.part, due.sheet_name)}, {in_words(due.milestone)}: {words}."
 
 
 def silence(bench: Bench, presses: Presses, now: datetime, who: str = "") -> None:
     """Silence everything that sounds now, on every page and lamp; kept with the steps it was
     about."""
-    heard = sounding(bench.view(now))
-    known = presses.last.silenced
-    for step in sorted({each.step for each in heard if each.key not in known}):
+    ringing = sounding(bench.view(now))
+    silenced = presses.last.silenced
+    for step in sorted({alarm.step for alarm in ringing if alarm.key not in silenced}):
         bench.store.add_event(step, "silenced", now, now, {"by": who} if who else {})
-    presses.silence(each.key for each in heard)
+    presses.silence(alarm.key for alarm in ringing)
 
 
 def chosen(view: BenchView, which: str) -> StepView:
@@ -117,5 +117,5 @@ def chosen(view: BenchView, which: str) -> StepView:
     if not view.steps:
         raise StepError("nothing is on the bench", fix="mix first")
     due = next_due(view) if which == "next" else None
-    latest = max(view.steps, key=lambda each: (each.mixed_at, each.id))
-    return next((each for each in view.steps if due and each.id == due.step_id), latest)
+    latest = max(view.steps, key=lambda step: (step.mixed_at, step.id))
+    return next((step for step in view.steps if due and step.id == due.step_id), latest)

@@ -74,8 +74,8 @@ def event(item: Mapping[str, Any], step: int) -> Event | Fault:
     body = _body(item)
     if isinstance(body, Fault):
         return body
-    at, told = instant(item["at"]), instant(item["told"])
-    return Event(item["event"], step, item["kind"], at, told, body, item.get("act", 0))
+    at, recorded_at = instant(item["at"]), instant(item["told"])
+    return Event(item["event"], step, item["kind"], at, recorded_at, body, item.get("act", 0))
 
 
 def entry(item: Mapping[str, Any]) -> Entry | Fault:
@@ -86,5 +86,5 @@ def entry(item: Mapping[str, Any]) -> Entry | Fault:
     subject, name, kind = item["subject"], item["name"], item["kind"]
     if wrong := wrong_with_name(subject, name, kind):
         return wrong
-    at, told = instant(item["at"]), instant(item["told"])
-    return Entry(item["entry"], subject, name, kind, at, told, body, item.get("act", 0))
+    at, recorded_at = instant(item["at"]), instant(item["told"])
+    return Entry(item["entry"], subject, name, kind, at, recorded_at, body, item.get("act", 0))

@@ -43,8 +43,14 @@ def _damaged(damage: Damaged) -> dict[str, Any]:
     """A damaged row as it was found; its body as JSON in ASCII, whatever it holds."""
     row = damage.row
     body = json.dumps(dict(row.body))
-    told = as_text(row.told)
-    return {"told": told, "of": damage.of, "kind": row.kind, "what": damage.what, "body": body}
+    recorded_at = as_text(row.told)
+    return {
+        "told": recorded_at,
+        "of": damage.of,
+        "kind": row.kind,
+        "what": damage.what,
+        "body": body,
+    }
 
 
 def _value(value: Any) -> Any:
@@ -53,14 +59,14 @@ def _value(value: Any) -> Any:
 
 def step(entry: Entry, events: Sequence[Event]) -> dict[str, Any]:
     """A step as a script reads it, with its conditions and, to be taken in again, its events."""
-    told = {field.name: _value(entry.step.value(field)) for field in RECORD}
+    record = {field.name: _value(entry.step.value(field)) for field in RECORD}
     return {
         **bench_json.step(entry.view),
-        "record": told,
-        "conditions": [bench_json.stretch(each) for each in entry.stretches],
-        "moments": [bench_json.moment(each) for each in entry.moments],
-        "sensors": [bench_json.measured_by(each) for each in entry.sensors],
-        "events": [as_json(each) for each in events if not each.damaged],
+        "record": record,
+        "conditions": [bench_json.stretch(stretch) for stretch in entry.stretches],
+        "moments": [bench_json.moment(moment) for moment in entry.moments],
+        "sensors": [bench_json.measured_by(sensor) for sensor in entry.sensors],
+        "events": [as_json(event) for event in events if not event.damaged],
     }
 
 
@@ -101,8 +107,8 @@ def spans(steps: Sequence[Step], now: datetime) -> tuple[list[Span], list[Span]]
         start = _hour(min(step.mixed_at, end) - BEFORE)
         fine.append((start, _hour(max(step.mixed_at, end)) + HOUR))
         coarse.append((min(start, _hour(end) - HISTORY), start))
-    held = _joined(fine)
-    return held, _without(_joined(coarse), held)
+    minutes = _joined(fine)
+    return minutes, _without(_joined(coarse), minutes)
 
 
 def _series(readings: Sequence[Reading], every: str) -> Iterator[dict[str, Any]]:
@@ -112,19 +118,19 @@ def _series(readings: Sequence[Reading], every: str) -> Iterator[dict[str, Any]]
     for key, group in groupby(
         sorted(readings, key=lambda reading: (*of(reading), reading.at)), key=of
     ):
-        held = list(group)
-        first = to_ms(held[0].at)
-        times = [first, *(to_ms(reading.at) for reading in held)]
+        sent = list(group)
+        first = to_ms(sent[0].at)
+        times = [first, *(to_ms(reading.at) for reading in sent)]
         yield {
             "source": key[0],
             "place": key[1],
             "quantity": key[2],
             "every": every,
-            "from": as_text(held[0].at),
+            "from": as_text(sent[0].at),
             "ms_later": [after - before for before, after in pairwise(times)],
             "values": [
                 reading.value if every == "reading" else round(reading.value, DIGITS)
-                for reading in held
+                for reading in sent
             ],
         }
 
@@ -183,10 +189,10 @@ def _steps(
         broken += [Damaged(event, lost.what, event is events[0]) for event in events]
 
 
-def pieces(bench: Bench, sought: Sought, now: datetime, most: int | None = None) -> Iterator[str]:
+def pieces(bench: Bench, query: Sought, now: datetime, most: int | None = None) -> Iterator[str]:
     """The logbook, or the last `most` steps sought of it, as JSON text piece by piece."""
-    whole = sought == Sought() and most is None
-    numbers = bench.store.find(sought, most=most)
+    whole = query == Sought() and most is None
+    numbers = bench.store.find(query, most=most)
     if whole:
         numbers = sorted([*numbers, *bench.store.find(Sought(state=UNDONE))], reverse=True)
     broken = damaged.of_steps(bench.store, numbers)
@@ -195,7 +201,7 @@ def pieces(bench: Bench, sought: Sought, now: datetime, most: int | None = None)
     sheets = bench.store.sheets() if whole else {}
     yield f'{{"curewatch": {FORMAT}, "made": {_text(as_text(now))}'
     yield from _listed("steps", _steps(bench, steps, now, broken))
-    yield from _listed("ledger", _ledger(bench, None if whole else sought.job or ""))
+    yield from _listed("ledger", _ledger(bench, None if whole else query.job or ""))
     yield from _listed("sheets", ({"sheet": id, "text": text} for id, text in sheets.items()))
     yield from _listed("readings", _readings(bench, steps, now))
     yield from _listed("photographs", _pictures(bench, steps))

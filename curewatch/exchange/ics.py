@@ -50,7 +50,11 @@ def _uid(step: int, told_at: datetime, milestone: str) -> str:
 
 def _clean(text: str) -> str:
     """Without control characters, which a calendar's text may not hold, but for new lines."""
-    return "".join(each for each in text if each == "\n" or category(each) not in ("Cc", "Cs"))
+    return "".join(
+        character
+        for character in text
+        if character == "\n" or category(character) not in ("Cc", "Cs")
+    )
 
 
 def _event(
@@ -76,21 +80,21 @@ def _cancelled(event: Event, why: str) -> Event:
     return event
 
 
-def _bounds(found: MilestoneView, zone: ZoneInfo) -> str:
+def _bounds(milestone: MilestoneView, zone: ZoneInfo) -> str:
     """Early, likely and late on the reader's wall, with the day: a calendar is read later."""
-    named = (("early", found.early), ("likely", found.likely), ("late", found.late))
+    named = (("early", milestone.early), ("likely", milestone.likely), ("late", milestone.late))
     return ", ".join(
         f"{name} {date_and_time(at, zone)}" if at else f"{name} unknown" for name, at in named
     )
 
 
-def _text(step: StepView, found: MilestoneView, words: Words) -> str:
-    test = words.tests.get(found.name, "")
+def _text(step: StepView, milestone: MilestoneView, words: Words) -> str:
+    test = words.tests.get(milestone.name, "")
     lines = [
-        f"{words.names.get(found.name, found.name)}: {_bounds(found, words.zone)}",
+        f"{words.names.get(milestone.name, milestone.name)}: {_bounds(milestone, words.zone)}",
         f"test now: {test}" if test else "",
         f"{step.sheet.name}; {step.forecast.reason}",
-        *found.warnings,
+        *milestone.warnings,
         words.caution,
     ]
     return _clean("\n".join(line for line in lines if line))
@@ -107,20 +111,22 @@ def _alarm(summary: str) -> Alarm:
 
 
 def _of_step(step: StepView, words: Words, now: datetime) -> Iterator[Event]:
-    for found in step.milestones:
-        if found.name not in TESTED:
+    for milestone in step.milestones:
+        if milestone.name not in TESTED:
             continue
-        name = words.names.get(found.name, found.name)
+        name = words.names.get(milestone.name, milestone.name)
         summary = f"test now: {name}, {where(step.part, step.sheet.name)}"
-        label = step.mixed_at + timedelta(minutes=found.label_min)
-        event = _event(step.id, step.told_at, found.name, found.shown or label, summary, now)
-        state = state_of(step, found, now)
+        label = step.mixed_at + timedelta(minutes=milestone.label_min)
+        event = _event(
+            step.id, step.told_at, milestone.name, milestone.shown or label, summary, now
+        )
+        state = state_of(step, milestone, now)
         if state not in LIVE:
             why = "no time can be given" if state == "no-time" else "not asked any more"
             yield _cancelled(event, why)
             continue
         event.add("status", "TENTATIVE")
-        event.add("description", _text(step, found, words))
+        event.add("description", _text(step, milestone, words))
         event.add("location", step.place)
         event.add_component(_alarm(summary))
         yield event
@@ -144,16 +150,16 @@ def calendar(view: BenchView, closed: Sequence[Step], words: Words) -> bytes:
     """
     from icalendar import Calendar
 
-    found = Calendar()
-    found.add("prodid", PRODUCER)
-    found.add("version", "2.0")
-    found.add("name", NAME)
-    found.add("x-wr-calname", NAME)
-    found.add("refresh-interval", REFRESH, parameters={"VALUE": "DURATION"})
+    written = Calendar()
+    written.add("prodid", PRODUCER)
+    written.add("version", "2.0")
+    written.add("name", NAME)
+    written.add("x-wr-calname", NAME)
+    written.add("refresh-interval", REFRESH, parameters={"VALUE": "DURATION"})
     for step in view.steps:
         for event in _of_step(step, words, view.now):
-            found.add_component(event)
-    for gone in closed:
-        for event in _closed(gone, words, view.now):
-            found.add_component(event)
-    return bytes(found.to_ical())
+            written.add_component(event)
+    for closed_step in closed:
+        for event in _closed(closed_step, words, view.now):
+            written.add_component(event)
+    return bytes(written.to_ical())

@@ -71,8 +71,8 @@ def _step(item: Any, where: str, place: str) -> list[Event]:
     number, events = item["step"], []
     if not item["events"] or item["events"][0]["kind"] != "started":
         raise _refused("a step must begin with its start", where, f"{place}/events")
-    for index, told in enumerate(item["events"]):
-        event = event_json.event(told, number)
+    for index, body in enumerate(item["events"]):
+        event = event_json.event(body, number)
         events.append(_sound(event, where, f"{place}/events/{index}"))
     try:
         fold(events)
@@ -124,8 +124,8 @@ def _loaded(text: str, where: str) -> dict[str, Any]:
     if not isinstance(data, dict) or "curewatch" not in data:
         raise _refused("it is not a curewatch logbook", where)
     if type(data["curewatch"]) is not int or data["curewatch"] not in READ:
-        known = " and ".join(map(str, READ))
-        raise _refused(f"its format is {data['curewatch']!r:.20}, this reads {known}", where)
+        readable = " and ".join(map(str, READ))
+        raise _refused(f"its format is {data['curewatch']!r:.20}, this reads {readable}", where)
     wrong = fault(data, IMPORTED)
     if wrong:
         raise _refused(wrong.what, where, wrong.place)
@@ -145,8 +145,8 @@ def unpack(text: str, where: str) -> Parcel:
         id, sheet = _sheet(item, where, f"sheets/{index}")
         parcel.sheets[id] = sheet, made
     for index, item in enumerate(data["readings"]):
-        held = list(_series(item, where, f"readings/{index}"))
-        (parcel.hours if item.get("every") == "hour" else parcel.readings).extend(held)
+        readings = list(_series(item, where, f"readings/{index}"))
+        (parcel.hours if item.get("every") == "hour" else parcel.readings).extend(readings)
     for index, item in enumerate(data["photographs"]):
         parcel.photographs.append(_photograph(item, where, f"photographs/{index}"))
     return parcel
@@ -164,16 +164,16 @@ def _hours(store: Store, parcel: Parcel) -> list[Reading]:
     """The means of the hours that have no reading of their own, here or in the file."""
     if not parcel.hours:
         return []
-    known = {_hour(reading) for reading in parcel.readings}
+    own_hours = {_hour(reading) for reading in parcel.readings}
     days: dict[int, list[Reading]] = defaultdict(list)
     for reading in parcel.hours:
         days[to_ms(reading.at) // (24 * HOUR_MS)].append(reading)
     kept = []
-    for day, held in days.items():
+    for day, readings in days.items():
         start = from_ms(day * 24 * HOUR_MS)
         end = from_ms((day + 1) * 24 * HOUR_MS - 1)
-        here = known | {_hour(reading) for reading in store.readings(start, end, bucket_s=3600)}
-        kept += [reading for reading in held if _hour(reading) not in here]
+        here = own_hours | {_hour(reading) for reading in store.readings(start, end, bucket_s=3600)}
+        kept += [reading for reading in readings if _hour(reading) not in here]
     return kept
 
 

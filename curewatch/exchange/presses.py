@@ -31,10 +31,10 @@ class Presses:
         """The last press; its number is 0 before the first."""
         return self._last
 
-    def tell(self, said: str, act: int | None = None) -> None:
+    def tell(self, sentence: str, act: int | None = None) -> None:
         """Tell what a press did, or why it did nothing."""
         with self._lock:
-            self._last = replace(self._last, number=self._last.number + 1, said=said, act=act)
+            self._last = replace(self._last, number=self._last.number + 1, said=sentence, act=act)
         self.changed.set()
 
     def silence(self, keys: Iterable[str]) -> None:

@@ -62,8 +62,8 @@ class Writer:
         return "; ".join(f"{name}: {value}" for name, value in self.paper.facts(step))
 
     def _seen(self, step: Step) -> Iterator[tuple[datetime, str]]:
-        for seen in step.witnesses:
-            yield seen.at, f"dab ({seen.sample}) {STATES.get(seen.state, seen.state)}"
+        for witness in step.witnesses:
+            yield witness.at, f"dab ({witness.sample}) {STATES.get(witness.state, witness.state)}"
         for at, keys in _together(step.acknowledged):
             said_of = ", ".join(key.replace(":", " when ") for key in keys)
             yield at, f"reminders answered: {said_of}"
@@ -74,8 +74,8 @@ class Writer:
             yield override.at, override.words
 
     def _told(self, step: Step) -> tuple[str, ...]:
-        seen = sorted(self._seen(step), key=lambda line: line[0])
-        dated = (f"{self.paper.stamp(at)}: {words}" for at, words in seen)
+        observations = sorted(self._seen(step), key=lambda line: line[0])
+        dated = (f"{self.paper.stamp(at)}: {words}" for at, words in observations)
         return (*dated, *(f"note: {note}" for note in step.notes))
 
     def _corrected(self, events: Sequence[Event]) -> Iterator[Block]:
@@ -155,10 +155,10 @@ class Writer:
         yield from self._plot(printed)
         yield from tables.moments(printed.entry, self.paper)
         yield Text(self._sensors(printed.entry), "small")
-        seen = self._told(step)
-        if seen:
+        observations = self._told(step)
+        if observations:
             yield Heading(4, "Seen and told")
-            yield Bullets(seen)
+            yield Bullets(observations)
         yield from self._corrected(printed.events)
         yield from self._pictures(printed)
         yield Text(

@@ -69,15 +69,15 @@ def document(
             "the hand-over sheet is as of a day that is over",
             fix="name today or a later one; what stood earlier is in the history",
         )
-    sought = Sought(job=without_marks(job).strip())
+    query = Sought(job=without_marks(job).strip())
     failed: list[Damaged] = []
-    entries = logbook.logbook(bench, now, sought=sought, failed=failed)
+    entries = logbook.logbook(bench, now, query=query, failed=failed)
     if not entries:
         raise StepError(f"no step belongs to the job {job[:60]!r}", fix="see: curewatch log")
     paper = FieldFormatter(zone, say)
     steps = [_printed(bench, entry, now, paper) for entry in entries]
     return Writer(paper, as_of or now).document(
-        job, steps, [*of_query(bench.store, sought), *failed]
+        job, steps, [*of_query(bench.store, query), *failed]
     )
 
 

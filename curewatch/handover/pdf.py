@@ -296,10 +296,10 @@ def _missing(chosen: Chosen) -> list[Block]:
 
 def to_pdf(document: Document, now: datetime) -> bytes:
     """The document as PDF on A4, said to be made `now`."""
-    held = [document.title, *texts(document.blocks), "– … � 0123456789"]
-    chosen = choose(held)
+    printed = [document.title, *texts(document.blocks), "– … � 0123456789"]
+    chosen = choose(printed)
     with TemporaryDirectory() as folder:
-        paper = _Paper(document.title, chosen, any(map(joined, held)), Path(folder))
+        paper = _Paper(document.title, chosen, any(map(joined, printed)), Path(folder))
         paper.set_title(document.title)
         paper.set_creator("curewatch")
         paper.set_lang("en")

@@ -50,14 +50,14 @@ def trace(
 ) -> Trace:
     """What was measured at a place between two instants, the spread where all of it was there."""
     width = bucket_s(start, end)
-    held: dict[tuple[str, Quantity], dict[int, Reading]] = defaultdict(dict)
+    buckets_of: dict[tuple[str, Quantity], dict[int, Reading]] = defaultdict(dict)
     for reading in readings:
         if start <= reading.at <= end and not reading.flag:
             bucket = int((reading.at - start).total_seconds() // width)
-            held[reading.place, reading.quantity][bucket] = reading
+            buckets_of[reading.place, reading.quantity][bucket] = reading
 
     def of(quantity: Quantity, places: Sequence[str]) -> dict[int, Reading]:
-        return next((buckets for at in places if (buckets := held.get((at, quantity)))), {})
+        return next((buckets for at in places if (buckets := buckets_of.get((at, quantity)))), {})
 
     skin = of("surface_temperature", [place])
     room = of("air_temperature", [place, AIR_PLACE])
@@ -78,8 +78,11 @@ def _hours(reading: Reading, start: datetime) -> float:
     return (reading.at - start).total_seconds() / 3600
 
 
-def _points(held: dict[int, Reading], start: datetime) -> tuple[Point, ...]:
-    return tuple((_hours(held[at], start), held[at].value) for at in sorted(held))
+def _points(bucket_readings: dict[int, Reading], start: datetime) -> tuple[Point, ...]:
+    return tuple(
+        (_hours(bucket_readings[at], start), bucket_readings[at].value)
+        for at in sorted(bucket_readings)
+    )
 
 
 def pieces(points: Sequence[Point], gap_h: float) -> Iterator[list[Point]]:

@@ -50,19 +50,19 @@ def labels(steps: Sequence[PrintedStep]) -> list[str]:
 def not_recorded(entry: Entry) -> list[str]:
     """What a reader would look for and will not find."""
     step = entry.step
-    asked: dict[str, Any] = {
+    values: dict[str, Any] = {
         gap: any(step.value(field) for field in FIELDS if field.gap == gap) for gap in GAPS
     }
     two_part = ":" in step.sheet.mix_ratio
-    asked["hardener batch"] = asked["hardener batch"] or step.batch or not two_part
-    asked["film thickness"] = asked["film thickness"] or step.of("coated")
-    asked |= {
+    values["hardener batch"] = values["hardener batch"] or step.batch or not two_part
+    values["film thickness"] = values["film thickness"] or step.of("coated")
+    values |= {
         "a look at the dab": step.witnesses,
         "a test on the work": step.answers,
         "photographs": step.of("photographed"),
         "check of the sensor": any(sensor.checked for sensor in entry.sensors),
     }
-    missing = [name for name, value in asked.items() if not value]
+    missing = [name for name, value in values.items() if not value]
     measured = {name for stretch in entry.stretches for name in stretch.spans}
     missing += [SPANS[name] for name in QUANTITIES if name not in measured]
     open_keys = [reminder.key for reminder in entry.view.reminders if reminder.answered_at is None]

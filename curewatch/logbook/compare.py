@@ -54,14 +54,17 @@ def _told(left: Step, right: Step, paper: FieldFormatter) -> Iterator[Row]:
 
 
 def _measured(left: Entry, right: Entry, paper: FieldFormatter) -> Iterator[Row]:
-    ends = {each.until: each for each in left.stretches}, {e.until: e for e in right.stretches}
+    ends = (
+        {stretch.until: stretch for stretch in left.stretches},
+        {e.until: e for e in right.stretches},
+    )
     for until in dict.fromkeys([*ends[0], *ends[1]]):
         for name, words in SPANS.items():
-            spans = [held[until].spans.get(name) if until in held else None for held in ends]
+            spans = [by_end[until].spans.get(name) if until in by_end else None for by_end in ends]
             if any(spans):
                 one, other = (
-                    paper.span(name, each, side.step.place) if each else "not measured"
-                    for side, each in zip((left, right), spans, strict=True)
+                    paper.span(name, span, side.step.place) if span else "not measured"
+                    for side, span in zip((left, right), spans, strict=True)
                 )
                 yield Row(f"{words}, until {in_words(until)}", one, other)
 
@@ -83,21 +86,22 @@ def _tested(prediction: Prediction | None) -> str:
 
 
 def _predicted(bench: Bench, left: Step, right: Step) -> Iterator[Row]:
-    held = [
-        {each.milestone: each for each in predictions.predicted(bench, s)} for s in (left, right)
+    predictions_of = [
+        {prediction.milestone: prediction for prediction in predictions.predicted(bench, s)}
+        for s in (left, right)
     ]
-    for name in dict.fromkeys([*held[0], *held[1]]):
-        both = [each.get(name) for each in held]
+    for name in dict.fromkeys([*predictions_of[0], *predictions_of[1]]):
+        both = [side.get(name) for side in predictions_of]
         yield Row(f"{in_words(name)}, foretold", *map(_times, both))
         yield Row(f"{in_words(name)}, found", *map(_tested, both))
 
 
 def _seen(step: Step, paper: FieldFormatter) -> str:
-    seen = [
-        f"{duration(step.after_min(seen.at))}: {STATES.get(seen.state, seen.state)}"
-        for seen in step.witnesses
+    observations = [
+        f"{duration(step.after_min(witness.at))}: {STATES.get(witness.state, witness.state)}"
+        for witness in step.witnesses
     ]
-    return "; ".join(seen) or "nothing seen"
+    return "; ".join(observations) or "nothing seen"
 
 
 def _else(step: Step, paper: FieldFormatter) -> str:

@@ -53,21 +53,23 @@ def _changes(event: Event, before: Step, paper: FieldFormatter) -> Iterator[tupl
 
 def _start(event: Event, paper: FieldFormatter) -> str:
     body = event.body
-    told = [
+    facts = [
         f"{field.words} {paper.field(field, from_event(body, field.name))}"
         for field in FIELDS
         if body.get(field.name) not in (None, "")
     ]
     answered = [f"answered: {', '.join(body['acknowledged'])}"] if body.get("acknowledged") else []
-    return "; ".join([f"mixed {paper.stamp(event.at)}, sheet {body['sheet_id']}", *told, *answered])
+    return "; ".join(
+        [f"mixed {paper.stamp(event.at)}, sheet {body['sheet_id']}", *facts, *answered]
+    )
 
 
 def _undone(event: Event, events: Sequence[Event], paper: FieldFormatter) -> str:
-    gone = next((each for each in events if each.id == event.body["event"]), None)
-    if gone is None:
+    undone = next((other for other in events if other.id == event.body["event"]), None)
+    if undone is None:
         return "undone"
-    words = words_of(gone, events, paper)
-    return words.replace("undone", "brought back", 1) if gone.kind == UNDO else f"undone: {words}"
+    words = words_of(undone, events, paper)
+    return words.replace("undone", "brought back", 1) if undone.kind == UNDO else f"undone: {words}"
 
 
 def words_of(event: Event, events: Sequence[Event], paper: FieldFormatter) -> str:
@@ -91,7 +93,7 @@ def words_of(event: Event, events: Sequence[Event], paper: FieldFormatter) -> st
             return f"note: {body['text']}"
         case "amended":
             changed = _changes(event, fold(events[: events.index(event)]), paper)
-            return "; ".join(each for each, _ in changed)
+            return "; ".join(text for text, _ in changed)
         case "finished" | "abandoned":
             return event.kind
     return paper.happening(Happening(event.id, event.kind, event.at, event.told, body))
@@ -101,14 +103,14 @@ def _line(index: int, events: Sequence[Event], paper: FieldFormatter) -> Line:
     event, words, correction = events[index], "", events[index].kind == UNDO
     if event.kind == "amended" and not event.damaged:
         changed = list(_changes(event, fold(events[:index]), paper))
-        words = "; ".join(each for each, _ in changed)
+        words = "; ".join(text for text, _ in changed)
         correction = any(was for _, was in changed)
     else:
         words = words_of(event, events, paper)
-    told = {} if event.damaged else event.body
-    why = str(told.get("why") or "") if event.kind != "overridden" else ""
-    by = str(told.get("by") or "")
-    back = max((each.told for each in events[:index]), default=event.told) - event.told
+    body = {} if event.damaged else event.body
+    why = str(body.get("why") or "") if event.kind != "overridden" else ""
+    by = str(body.get("by") or "")
+    back = max((earlier.told for earlier in events[:index]), default=event.told) - event.told
     clock = ""
     if back > timedelta(0):
         clock = f"the clock had been put back {duration(back.total_seconds() / 60)} before this"

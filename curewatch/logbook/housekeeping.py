@@ -42,30 +42,30 @@ def sweep(store: Store, now: datetime) -> int:
         for part in folder.glob(kind)
     ]
     own = (part for part in store.path.parent.glob("*.part") if _PART.search(part.name))
-    gone = _delete([*parts, *own], now - PART_AGE)
+    deleted = _delete([*parts, *own], now - PART_AGE)
     try:
         with store.together():
-            gone += _delete(_unnamed(store, pictures), now - PICTURE_AGE)
+            deleted += _delete(_unnamed(store, pictures), now - PICTURE_AGE)
     except StoreError as error:
         _LOG.warning("pictures that nothing names were not looked for: %s", error)
-    return gone
+    return deleted
 
 
 def _unnamed(store: Store, folder: Path) -> list[Path]:
-    found = [(path, _PICTURE.fullmatch(path.name)) for path in folder.glob("*.jpg")]
+    matches = [(path, _PICTURE.fullmatch(path.name)) for path in folder.glob("*.jpg")]
     named = set(re.findall(r"[0-9a-f]{32}", "\n".join(store.bodies_with(".jpg"))))
-    return [path for path, match in found if match and match[1] not in named]
+    return [path for path, match in matches if match and match[1] not in named]
 
 
 def _delete(files: Iterable[Path], before: datetime) -> int:
     """Delete the files that were not written since; returns how many."""
-    gone = 0
+    deleted = 0
     for path in files:
         with suppress(OSError):
             if path.stat().st_mtime < before.timestamp():
                 path.unlink()
-                gone += 1
-    return gone
+                deleted += 1
+    return deleted
 
 
 def look(store: Store, now: datetime) -> str:
@@ -86,17 +86,17 @@ def each_day(store: Store, clock: Callable[[], datetime]) -> Iterator[Callable[[
 
     Gives what says in words why there is no copy of today; empty while there is one.
     """
-    ending, said = threading.Event(), [""]
+    ending, outcome = threading.Event(), [""]
 
     def watch() -> None:
-        said[0] = look(store, clock())
+        outcome[0] = look(store, clock())
         while not ending.wait(PAUSE_S):
-            said[0] = look(store, clock())
+            outcome[0] = look(store, clock())
 
     watcher = threading.Thread(target=watch, name="copies", daemon=True)
     watcher.start()
     try:
-        yield lambda: said[0]
+        yield lambda: outcome[0]
     finally:
         ending.set()
         watcher.join(STOP_S)

@@ -63,11 +63,13 @@ def _reached(step: Step, milestone: MilestoneView, end: datetime) -> datetime | 
 def _ends(step: Step, view: StepView, end: datetime) -> list[tuple[str, datetime]]:
     """Where the stretches of a step end: each milestone reached, and its end."""
     ends = [
-        (each.name, at) for each in view.milestones if (at := _reached(step, each, end)) is not None
+        (milestone.name, at)
+        for milestone in view.milestones
+        if (at := _reached(step, milestone, end)) is not None
     ]
-    ends.sort(key=lambda each: each[1])
+    ends.sort(key=lambda named: named[1])
     ends.append((step.state if step.closed_at else "now", end))
-    return [each for each in ends if each[1] > step.mixed_at - timedelta(seconds=1)]
+    return [named for named in ends if named[1] > step.mixed_at - timedelta(seconds=1)]
 
 
 def entry(bench: Bench, step: Step, now: datetime) -> Entry:
@@ -82,7 +84,7 @@ def entry(bench: Bench, step: Step, now: datetime) -> Entry:
 def _entry(bench: Bench, step: Step, now: datetime) -> Entry:
     end = step.closed_at or now
     snapshot = bench.reader.snapshot(step.mixed_at, max(end, step.mixed_at))
-    felt = bench.reader.conditions(snapshot.readings, step, end)
+    conditions = bench.reader.conditions(snapshot.readings, step, end)
     view = bench.reader.step_view(step, now)
     readings = list(_used(snapshot.readings, step))
 
@@ -90,7 +92,7 @@ def _entry(bench: Bench, step: Step, now: datetime) -> Entry:
         return bench.reader.place(place).old_after_min
 
     stretches = tuple(
-        Stretch(name, step.mixed_at, at, summary(felt, step.mixed_at, at, good_for))
+        Stretch(name, step.mixed_at, at, summary(conditions, step.mixed_at, at, good_for))
         for name, at in _ends(step, view, end)
     )
     sensors = tuple(_sensors(bench, step, readings, end))
@@ -102,13 +104,13 @@ def _used(readings: Sequence[Reading], step: Step) -> Iterator[Reading]:
     """The readings since shortly before the mix, and the last ones before where none came since."""
     start = step.mixed_at - NEAR
     since = [reading for reading in readings if reading.at >= start]
-    heard = {(reading.place, reading.quantity) for reading in since}
+    measured = {(reading.place, reading.quantity) for reading in since}
     before: dict[tuple[str, str], Reading] = {}
     for reading in readings:
         key = (reading.place, reading.quantity)
         if (
             reading.at < start
-            and key not in heard
+            and key not in measured
             and (key not in before or before[key].at < reading.at)
         ):
             before[key] = reading
@@ -127,18 +129,18 @@ def _sensors(
     bench: Bench, step: Step, readings: Sequence[Reading], end: datetime
 ) -> Iterable[Sensor]:
     """What measured at the step's place and in the air, with its last check before the end."""
-    heard = {
-        (each.source, each.place, each.quantity)
-        for each in readings
-        if each.place in (step.place, AIR_PLACE)
+    series = {
+        (reading.source, reading.place, reading.quantity)
+        for reading in readings
+        if reading.place in (step.place, AIR_PLACE)
     }
-    for source, place, quantity in sorted(heard):
-        found = [
-            each
-            for each in checks(bench.store, source)
-            if each.quantity == quantity and each.recorded_at <= end
+    for source, place, quantity in sorted(series):
+        past_checks = [
+            check
+            for check in checks(bench.store, source)
+            if check.quantity == quantity and check.recorded_at <= end
         ]
-        last = found[-1] if found else None
+        last = past_checks[-1] if past_checks else None
         yield Sensor(source, place, quantity, last.at if last else None, last.who if last else "")
 
 
@@ -146,15 +148,13 @@ def logbook(
     bench: Bench,
     now: datetime,
     *,
-    sought: Sought | None = None,
+    query: Sought | None = None,
     job: str | None = None,
     most: int | None = None,
     failed: list[Damaged] | None = None,
 ) -> list[Entry]:
     """The steps sought with their conditions, the latest first; none that is damaged."""
-    return list(
-        worked_out(bench, steps(bench.store, query=sought, job=job, most=most), now, failed)
-    )
+    return list(worked_out(bench, steps(bench.store, query=query, job=job, most=most), now, failed))
 
 
 def worked_out(
@@ -163,22 +163,20 @@ def worked_out(
     """Steps with their conditions; those that cannot be worked out are added to `failed`."""
     for step in steps:
         try:
-            held = entry(bench, step, now)
+            worked = entry(bench, step, now)
         except DamagedStep as error:
             if failed is not None:
                 failed.append(failed_step(bench.store.events([step.id])[step.id], error))
         else:
-            yield held
+            yield worked
 
 
-def entries(
-    bench: Bench, now: datetime, sought: Sought, most: int | None = None
-) -> Iterator[Entry]:
+def entries(bench: Bench, now: datetime, query: Sought, most: int | None = None) -> Iterator[Entry]:
     """The same one by one, so that thousands neither wait for each other nor fill the memory."""
-    numbers = bench.store.find(sought, most=most)
+    numbers = bench.store.find(query, most=most)
     for first in range(0, len(numbers), CHUNK):
-        held = bench.store.events(numbers[first : first + CHUNK])
-        yield from worked_out(bench, folded(held.values()), now)
+        events = bench.store.events(numbers[first : first + CHUNK])
+        yield from worked_out(bench, folded(events.values()), now)
 
 
 def _header() -> list[str]:
@@ -206,23 +204,23 @@ def _numbers(stretch: Stretch) -> list[str]:
 
 
 def _recorded(step: Step) -> list[str]:
-    told = [step.value(field) for field in RECORD]
-    coats = [each.at.isoformat() for each in step.of("coated")]
-    why = [f"{' '.join(each.stops)} {each.why}" for each in step.overrides]
+    values = [step.value(field) for field in RECORD]
+    coats = [coat.at.isoformat() for coat in step.of("coated")]
+    why = [f"{' '.join(override.stops)} {override.why}" for override in step.overrides]
     texts = [
-        *(each.isoformat() if isinstance(each, datetime) else each for each in told),
+        *(value.isoformat() if isinstance(value, datetime) else value for value in values),
         " ".join(coats),
         "; ".join(why),
         len(step.of("photographed")),
         " | ".join(step.notes),
     ]
-    return [cell(each) for each in texts]
+    return [cell(text) for text in texts]
 
 
 def _rows(entry: Entry) -> Iterable[list[str]]:
     step, view = entry.step, entry.view
-    answered = [each.key for each in view.reminders if each.answered_at]
-    open_ones = [each.key for each in view.reminders if not each.answered_at]
+    answered = [reminder.key for reminder in view.reminders if reminder.answered_at]
+    open_ones = [reminder.key for reminder in view.reminders if not reminder.answered_at]
     for stretch in entry.stretches:
         texts = (
             step.id, step.job, step.part, step.place, step.sheet.name, step.batch,

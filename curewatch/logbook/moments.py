@@ -47,25 +47,27 @@ class _Held:
     """The readings of one quantity, of the first of some places that has any, in order of time."""
 
     def __init__(self, readings: Sequence[Reading], quantity: Quantity, places: Sequence[str]):
-        of = [each for each in readings if each.quantity == quantity and not each.flag]
-        held = next((found for at in places if (found := [r for r in of if r.place == at])), [])
-        self.readings = sorted(held, key=lambda each: each.at)
-        self.times = [each.at for each in self.readings]
+        of = [reading for reading in readings if reading.quantity == quantity and not reading.flag]
+        chosen = next(
+            (at_place for at in places if (at_place := [r for r in of if r.place == at])), []
+        )
+        self.readings = sorted(chosen, key=lambda reading: reading.at)
+        self.times = [reading.at for reading in self.readings]
 
     def near(self, at: datetime) -> float | None:
         """The value nearest an instant, None where all are further off. [C or %]"""
         place = bisect_left(self.times, at)
         close = self.readings[max(0, place - 1) : place + 1]
-        found = min(close, key=lambda each: abs(each.at - at), default=None)
-        return found.value if found is not None and abs(found.at - at) <= NEAR else None
+        nearest = min(close, key=lambda reading: abs(reading.at - at), default=None)
+        return nearest.value if nearest is not None and abs(nearest.at - at) <= NEAR else None
 
 
 def _instants(step: Step, end: datetime) -> Iterator[tuple[str, datetime]]:
     yield "start", step.mixed_at
-    for number, each in enumerate(step.of("coated"), 1):
-        yield f"{WORDS[each.kind]} {number}", each.at
-    for each in step.of("clamped", "unclamped"):
-        yield WORDS[each.kind], each.at
+    for number, coat in enumerate(step.of("coated"), 1):
+        yield f"{WORDS[coat.kind]} {number}", coat.at
+    for mark in step.of("clamped", "unclamped"):
+        yield WORDS[mark.kind], mark.at
     tested = step.reached.get("clamp_time")
     if tested is not None and not step.of("unclamped"):
         yield WORDS["unclamped"], tested.at
@@ -81,14 +83,14 @@ def moments(step: Step, readings: Sequence[Reading], end: datetime) -> tuple[Mom
     skin = _Held(readings, "surface_temperature", [step.place])
     room = _Held(readings, "air_temperature", [step.place, AIR_PLACE])
     damp = _Held(readings, "relative_humidity", [step.place, AIR_PLACE])
-    found = []
-    for name, at in sorted(_instants(step, end), key=lambda each: each[1]):
+    listed = []
+    for name, at in sorted(_instants(step, end), key=lambda named: named[1]):
         surface_c, air_c, pct = skin.near(at), room.near(at), damp.near(at)
-        told = {"surface_temperature": surface_c, "air_temperature": air_c}
-        told |= {"relative_humidity": pct}
+        measured = {"surface_temperature": surface_c, "air_temperature": air_c}
+        measured |= {"relative_humidity": pct}
         if air_c is not None and pct is not None:
-            told["dew_point"] = dew_c = float(psychrometrics.dew_point_c(air_c, max(1.0, pct)))
-            told["dew_point_spread"] = None if surface_c is None else surface_c - dew_c
-        values = {key: value for key, value in told.items() if value is not None}
-        found.append(Moment(name, at, values))
-    return tuple(found)
+            measured["dew_point"] = dew_c = float(psychrometrics.dew_point_c(air_c, max(1.0, pct)))
+            measured["dew_point_spread"] = None if surface_c is None else surface_c - dew_c
+        values = {key: value for key, value in measured.items() if value is not None}
+        listed.append(Moment(name, at, values))
+    return tuple(listed)

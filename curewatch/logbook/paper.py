@@ -92,7 +92,7 @@ class FieldFormatter:
     def span(self, name: str, span: Span, place: str) -> str:
         """Least to most and mean of a quantity at a place, and where it is from."""
         least, mean, most = (
-            self.measured(name, each) for each in (span.minimum, span.mean, span.maximum)
+            self.measured(name, value) for value in (span.minimum, span.mean, span.maximum)
         )
         words = f"{least} to {most}, mean {mean}".replace(" °", "\u00a0°").replace(" %", "\u00a0%")
         return "; ".join(filter(None, (words, span_words(span, place))))
@@ -110,25 +110,27 @@ class FieldFormatter:
         return ": ".join([words, *texts])
 
     def _more(self, body: Mapping[str, Any]) -> list[str]:
-        told = [str(body[key]) for key in ("coat",) if body.get(key)]
-        told += [f"to {self.say.temperature(body['surface_c'])}"] if body.get("surface_c") else []
-        told += (
+        details = [str(body[key]) for key in ("coat",) if body.get(key)]
+        details += (
+            [f"to {self.say.temperature(body['surface_c'])}"] if body.get("surface_c") else []
+        )
+        details += (
             [f"until {self.stamp(datetime.fromisoformat(body['until']))}"]
             if body.get("until")
             else []
         )
-        told += ["on" if body["on"] else "off"] if "on" in body else []
+        details += ["on" if body["on"] else "off"] if "on" in body else []
         if body.get("film_wet_um"):
-            told.append(f"({format_film(body['film_wet_um'])} wet)")
-        return told
+            details.append(f"({format_film(body['film_wet_um'])} wet)")
+        return details
 
     def facts(self, step: Step) -> list[tuple[str, str]]:
         """What was told of a step, but for its part and job."""
         sheet: Sheet = step.sheet
-        held = [("product", f"{sheet.name} ({sheet.kind}, {sheet.chemistry})")]
-        held += [("ratio by the sheet", sheet.mix_ratio)] if sheet.mix_ratio else []
-        held += [("film by the label", format_film(sheet.film_um))] if sheet.film_um else []
-        return held + [
+        facts = [("product", f"{sheet.name} ({sheet.kind}, {sheet.chemistry})")]
+        facts += [("ratio by the sheet", sheet.mix_ratio)] if sheet.mix_ratio else []
+        facts += [("film by the label", format_film(sheet.film_um))] if sheet.film_um else []
+        return facts + [
             (field.words, self.field(field, value))
             for field in FIELDS
             if field.name not in ("part", "job") and (value := step.value(field)) not in (None, "")
@@ -137,5 +139,5 @@ class FieldFormatter:
 
 def _listed(value: Any) -> str:
     if isinstance(value, list | tuple):
-        return "; ".join(str(each) for each in value)
+        return "; ".join(str(item) for item in value)
     return in_words(str(value))

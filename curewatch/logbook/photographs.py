@@ -106,9 +106,13 @@ def add(
     bench.mixed(number)
     kept = take(source, bench.store.path)
     body = {**vars(kept), "words": words.strip()[:LONGEST_TEXT]}
-    known = [each for each in shown(bench.step(number)) if each.body["name"] == kept.name]
-    if known:
-        return known[-1]
+    same = [
+        photograph
+        for photograph in shown(bench.step(number))
+        if photograph.body["name"] == kept.name
+    ]
+    if same:
+        return same[-1]
     event = bench.store.add_event(number, "photographed", now, now, body)
     return Happening(event, "photographed", now, now, body)
 
@@ -155,11 +159,11 @@ def copy_all(source: Path, target: Path) -> int:
     """
     copied = 0
     try:
-        held = sorted(each for each in source.glob("*.jpg") if each.is_file())
-        for each in held:
-            if not (target / each.name).exists():
-                _write(target / each.name, each.read_bytes())
-                copied += not each.name.endswith(".small.jpg")
+        files = sorted(path for path in source.glob("*.jpg") if path.is_file())
+        for photograph in files:
+            if not (target / photograph.name).exists():
+                _write(target / photograph.name, photograph.read_bytes())
+                copied += not photograph.name.endswith(".small.jpg")
     except OSError as error:
         if isinstance(error, StoreError):
             raise

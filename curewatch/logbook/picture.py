@@ -154,6 +154,6 @@ def _plain_colours(image: Image.Image, profile: bytes | None) -> Image.Image:
         return image
     with suppress(ImageCms.PyCMSError, OSError, ValueError):
         own = ImageCms.ImageCmsProfile(io.BytesIO(profile))
-        found = ImageCms.profileToProfile(image, own, ImageCms.createProfile("sRGB"))
-        return found or image
+        converted = ImageCms.profileToProfile(image, own, ImageCms.createProfile("sRGB"))
+        return converted or image
     return image

@@ -28,17 +28,17 @@ def scaled_apart(source: BinaryIO) -> tuple[int, int, bytes, bytes]:
     with tempfile.TemporaryFile() as file:
         shutil.copyfileobj(source, file, 1_000_000)
         file.seek(0)
-        told = _run(file)
-    head, _, data = told.partition(b"\n")
+        output = _run(file)
+    head, _, data = output.partition(b"\n")
     try:
-        found = json.loads(head)
+        answer = json.loads(head)
     except ValueError:
-        found = {"what": "that picture takes too much memory, or is damaged"}
-        found["fix"] = "scale it down first, or send it as JPEG"
-    if "what" in found:
-        raise PhotographError(found["what"], fix=found["fix"])
-    large = found["large"]
-    return found["width"], found["height"], data[:large], data[large:]
+        answer = {"what": "that picture takes too much memory, or is damaged"}
+        answer["fix"] = "scale it down first, or send it as JPEG"
+    if "what" in answer:
+        raise PhotographError(answer["what"], fix=answer["fix"])
+    large = answer["large"]
+    return answer["width"], answer["height"], data[:large], data[large:]
 
 
 def _run(file: BinaryIO) -> bytes:
@@ -73,12 +73,12 @@ def main() -> None:
     out = sys.stdout.buffer
     try:
         with open(sys.stdin.fileno(), "rb", closefd=False) as source:
-            found = scaled(source)
+            picture = scaled(source)
     except PhotographError as error:
         out.write(json.dumps({"what": error.what, "fix": error.fix}).encode())
         return
-    head = {"width": found.width, "height": found.height, "large": len(found.large)}
-    out.write(json.dumps(head).encode() + b"\n" + found.large + found.small)
+    head = {"width": picture.width, "height": picture.height, "large": len(picture.large)}
+    out.write(json.dumps(head).encode() + b"\n" + picture.large + picture.small)
 
 
 if __name__ == "__main__":

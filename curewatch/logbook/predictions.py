@@ -66,17 +66,17 @@ class Course:
 
 def _before(step: Step, all_seen: Sequence[PastStep]) -> list[PastStep]:
     """What had been seen of the product, on earlier steps, when this one was told."""
-    known = [
+    past_steps = [
         replace(past, sightings=tuple(_seen_by(past, step.told_at)))
         for past in all_seen
         if past.id < step.id
     ]
-    return [past for past in known if past.sightings][-MOST_LEARNED_FROM:]
+    return [past for past in past_steps if past.sightings][-MOST_LEARNED_FROM:]
 
 
 def _seen_by(past: PastStep, now: datetime) -> Iterator[Sighting]:
     by_min = minutes(now - past.mix.mixed_at)
-    yield from (each for each in past.sightings if each.after_min <= by_min)
+    yield from (sighting for sighting in past.sightings if sighting.after_min <= by_min)
 
 
 def seen_of(bench: Bench, sheet: str) -> list[PastStep]:
@@ -94,7 +94,7 @@ def predicted(
     bare = replace(step, witnesses=(), answers={}, reached={}, happened=(), heated=())
     snapshot = reader.snapshot(step.mixed_at, max(step.mixed_at, step.told_at))
     others = _before(step, seen_of(bench, step.sheet.id) if all_seen is None else all_seen)
-    found = forecast(
+    forecast_then = forecast(
         step.sheet,
         mix_of(bare),
         reader.conditions(snapshot.readings, bare, snapshot.now),
@@ -105,18 +105,24 @@ def predicted(
     return tuple(
         _with_answers(
             step,
-            Prediction(each.name, each.label_min, each.early_min, each.likely_min, each.late_min),
+            Prediction(
+                milestone.name,
+                milestone.label_min,
+                milestone.early_min,
+                milestone.likely_min,
+                milestone.late_min,
+            ),
         )
-        for each in found.milestones
+        for milestone in forecast_then.milestones
     )
 
 
-def _with_answers(step: Step, told: Prediction) -> Prediction:
-    reached = step.reached.get(told.milestone)
-    answers = step.answers.get(told.milestone, ())
-    not_yet = [step.after_min(each.at) for each in answers if is_not_yet(each.result)]
+def _with_answers(step: Step, prediction: Prediction) -> Prediction:
+    reached = step.reached.get(prediction.milestone)
+    answers = step.answers.get(prediction.milestone, ())
+    not_yet = [step.after_min(answer.at) for answer in answers if is_not_yet(answer.result)]
     return replace(
-        told,
+        prediction,
         seen_min=step.after_min(reached.at) if reached else None,
         not_min=not_yet[-1] if not_yet else None,
     )
@@ -124,7 +130,7 @@ def _with_answers(step: Step, told: Prediction) -> Prediction:
 
 def _surface_c(bench: Bench, step: Step, now: datetime) -> float | None:
     end = max(step.mixed_at, min(now, step.closed_at or now))
-    last = max((each.at for found in step.answers.values() for each in found), default=end)
+    last = max((answer.at for answers in step.answers.values() for answer in answers), default=end)
     span = summary(bench.reader.conditions_of(step, last), step.mixed_at, last).get(
         "surface_temperature"
     )
@@ -139,12 +145,12 @@ def of_product(
     """What a product did in this garage: its last steps, the latest first, under a number; none
     that is damaged."""
     numbers = bench.store.find(Sought(sheet=sheet), most=most, before=before)
-    held = bench.store.events(numbers)
-    seen = seen_of(bench, sheet)
-    steps = folded(held[number] for number in numbers)
-    found = []
+    events = bench.store.events(numbers)
+    past_steps = seen_of(bench, sheet)
+    steps = folded(events[number] for number in numbers)
+    courses = []
     for step in steps:
         with suppress(DamagedStep), bench.reader.failures.of(step):
-            told = predicted(bench, step, seen)
-            found.append(Course(step, _surface_c(bench, step, now), told))
-    return found
+            predictions = predicted(bench, step, past_steps)
+            courses.append(Course(step, _surface_c(bench, step, now), predictions))
+    return courses

@@ -49,7 +49,7 @@ class PastAct:
     @property
     def is_undo(self) -> bool:
         """Whether it undid another act."""
-        return all(each.kind == UNDO for each in self.rows)
+        return all(row.kind == UNDO for row in self.rows)
 
 
 def _by_a_person(row: Event | Entry) -> bool:
@@ -69,50 +69,52 @@ def _past(store: Store, number: int) -> PastAct | None:
     act = PastAct(
         number, tuple(filter(_by_a_person, events)), tuple(filter(_by_a_person, entries)), False
     )
-    return replace(act, undone=all(_gone(store, each) for each in act.rows)) if act.rows else None
+    return replace(act, undone=all(_gone(store, row) for row in act.rows)) if act.rows else None
 
 
 def past_act(store: Store, number: int) -> PastAct:
     """One act by its number. Raises StepError where there is none."""
-    found = _past(store, number)
-    if found is None:
+    act = _past(store, number)
+    if act is None:
         raise StepError(f"no act has the number {number}", fix="see: curewatch undo --list")
-    return found
+    return act
 
 
 def last_acts(store: Store) -> Iterator[PastAct]:
     """The acts recorded last, the latest first; those of people, not what happened by itself."""
     for number in store.last_acts(MOST):
-        found = _past(store, number)
-        if found is not None:
-            yield found
+        act = _past(store, number)
+        if act is not None:
+            yield act
 
 
 def last_one(store: Store) -> PastAct:
     """What `undo` undoes where nothing is named: the last act that stands and is no undo."""
-    for each in last_acts(store):
-        if not each.undone and not each.is_undo:
-            return each
+    for act in last_acts(store):
+        if not act.undone and not act.is_undo:
+            return act
     raise StepError("there is nothing to undo", fix="see: curewatch undo --list")
 
 
 def act_of_event(store: Store, step: int, event: int) -> PastAct:
     """The act that recorded an event of a step. Raises StepError where there is none."""
-    for each in store.events([step])[step]:
-        if each.id == event:
-            return past_act(store, each.act)
+    for candidate in store.events([step])[step]:
+        if candidate.id == event:
+            return past_act(store, candidate.act)
     raise StepError(f"step {step} has no event {event}", fix="see its history")
 
 
 def undoable(store: Store, step: int) -> set[int]:
     """The numbers of the events of a step that can be undone, or, of an undo, brought back."""
     events = store.events([step])[step]
-    gone = undone_by(events)
-    never = events[0].id in gone
+    undone = undone_by(events)
+    never = events[0].id in undone
     return {
-        each.id
-        for each in events
-        if each.id not in gone and _by_a_person(each) and (not never or each is gone[events[0].id])
+        event.id
+        for event in events
+        if event.id not in undone
+        and _by_a_person(event)
+        and (not never or event is undone[events[0].id])
     }
 
 
@@ -123,19 +125,19 @@ def undo(bench: Bench, act: PastAct, *, now: datetime, why: str = "") -> None:
     """
     if act.undone:
         raise StepError("that is undone already", fix="undo that undo to bring it back")
-    for each in act.rows:
-        reason = _never_mixed(bench, each) or rests_on(bench, each)
+    for row in act.rows:
+        reason = _never_mixed(bench, row) or rests_on(bench, row)
         if reason:
             raise StepError(f"that cannot be undone: {reason}", fix="undo what came after it first")
     body = {"why": why.strip()[:LONGEST_TEXT]} if why.strip() else {}
     with bench.store.together():
         bench.store.add_undo(
-            [each for each in act.events if not _gone(bench.store, each)],
-            [each for each in act.entries if not _gone(bench.store, each)],
+            [event for event in act.events if not _gone(bench.store, event)],
+            [entry for entry in act.entries if not _gone(bench.store, entry)],
             now,
             body,
         )
-        if any(each.subject == typed.SUBJECT for each in act.entries):
+        if any(entry.subject == typed.SUBJECT for entry in act.entries):
             typed.settle(bench.store)
         clock.settle(bench.store, act.entries)
 

@@ -23,8 +23,8 @@ AUTOMATIC = {
 
 def _later(bench: Bench, entry: Entry) -> list[Entry]:
     """What stands of the same thing and was told after this."""
-    told = bench.store.entries(entry.subject, entry.name)
-    return [each for each in told if each.id > entry.id]
+    entries = bench.store.entries(entry.subject, entry.name)
+    return [other for other in entries if other.id > entry.id]
 
 
 def _can_added(bench: Bench, entry: Entry) -> str:
@@ -45,22 +45,24 @@ def _cartridge_opened(bench: Bench, entry: Entry) -> str:
 
 def _sensor_checked(bench: Bench, entry: Entry) -> str:
     """Readings are stored as corrected by the check that held when they came."""
-    heard = [
-        each
-        for each in bench.store.latest()
-        if (each.source, each.quantity) == (entry.name, entry.body["quantity"])
-        and each.at >= entry.told
+    readings = [
+        reading
+        for reading in bench.store.latest()
+        if (reading.source, reading.quantity) == (entry.name, entry.body["quantity"])
+        and reading.at >= entry.told
     ]
     return (
-        "readings were corrected by it since; check the sensor once more instead" if heard else ""
+        "readings were corrected by it since; check the sensor once more instead"
+        if readings
+        else ""
     )
 
 
 def _sheet_kept(bench: Bench, entry: Entry) -> str:
     """A product that would leave the shelf altogether is not undone while anything is of it."""
-    told = bench.store.entries(SHEET, entry.name)
-    left = own_products(each for each in told if each.id != entry.id)
-    if left or not own_products(told) or entry.name in generic_sheets():
+    entries = bench.store.entries(SHEET, entry.name)
+    left = own_products(other for other in entries if other.id != entry.id)
+    if left or not own_products(entries) or entry.name in generic_sheets():
         return ""
     if bench.store.steps(sheet=entry.name):
         return "a mix was made of this product"

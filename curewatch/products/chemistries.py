@@ -48,8 +48,8 @@ class Chemistry:
 
 
 CHEMISTRIES: dict[str, Chemistry] = {
-    each.name: each
-    for each in (
+    chemistry.name: chemistry
+    for chemistry in (
         Chemistry(
             "epoxy-amine",
             "two-part epoxy",

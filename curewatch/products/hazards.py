@@ -52,17 +52,17 @@ class Hazards:
         return tuple(name for name in HAZARDS if getattr(self, name))
 
 
-def _solvent(held: Any, file: str) -> Solvent:
-    if not isinstance(held, dict) or set(held) != {"name", "g_per_l"}:
+def _solvent(value: Any, file: str) -> Solvent:
+    if not isinstance(value, dict) or set(value) != {"name", "g_per_l"}:
         raise SheetError(
             "solvent in hazards needs name and g_per_l",
             where=file,
             fix='write solvent = { name = "toluene", g_per_l = 350 }',
         )
-    grams = held["g_per_l"]
+    grams = value["g_per_l"]
     if isinstance(grams, bool) or not isinstance(grams, int | float) or not 0 < grams <= 2000:
         raise SheetError("g_per_l of the solvent is outside 0..2000", where=file, fix="check it")
-    return Solvent(str(held["name"]), float(grams))
+    return Solvent(str(value["name"]), float(grams))
 
 
 def contents(table: Mapping[str, Any], chemistry: str, file: str) -> Hazards:
@@ -91,12 +91,12 @@ def listed(names: tuple[str, ...]) -> str:
     return ", ".join(_SHORT[name] for name in names)
 
 
-def assumed_words(held: Hazards, chemistry: str) -> str:
+def assumed_words(hazards: Hazards, chemistry: str) -> str:
     """That hazards are taken from the chemistry, and which; empty where the sheet says it all."""
-    if not held.assumed:
+    if not hazards.assumed:
         return ""
     return (
-        f"The label as entered does not say whether it contains {listed(held.assumed)}. "
+        f"The label as entered does not say whether it contains {listed(hazards.assumed)}. "
         f"A product of this kind ({CHEMISTRIES[chemistry].words}) can, so it is treated as if it "
         "does, until you enter what its safety data sheet says."
     )

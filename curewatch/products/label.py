@@ -69,7 +69,7 @@ def faster_colder(sheet: Sheet) -> Iterator[FasterColder]:
         return
     for cold, warm in permutations(sheet.times, 2):
         if cold.temperature_c < warm.temperature_c:
-            for name in (each for each in cold.minutes if each in warm.minutes):
+            for name in (name for name in cold.minutes if name in warm.minutes):
                 faster = cold.minutes[name] < warm.minutes[name]
                 if faster and _comparable(sheet, cold, warm, name):
                     yield FasterColder(name, cold, warm)
@@ -80,14 +80,14 @@ def absurd(sheet: Sheet) -> Iterator[str]:
     for row in sheet.times:
         for name, value in row.minutes.items():
             if not LEAST_MIN <= value <= MOST_MIN[name]:
-                said = f"{in_words(name)} of {duration(value)} at {row.temperature_c:g} C"
+                words = f"{in_words(name)} of {duration(value)} at {row.temperature_c:g} C"
                 most = duration(MOST_MIN[name])
-                yield f"{said} is outside what labels give, 10 s to {most}"
+                yield f"{words} is outside what labels give, 10 s to {most}"
 
 
 def doubtful(sheet: Sheet) -> tuple[str, ...]:
     """What is doubtful about a sheet's figures, in words."""
-    return (*absurd(sheet), *(each.words for each in faster_colder(sheet)))
+    return (*absurd(sheet), *(pair.words for pair in faster_colder(sheet)))
 
 
 def check(sheet: Sheet, file: str = "") -> Sheet:
@@ -100,9 +100,9 @@ def check(sheet: Sheet, file: str = "") -> Sheet:
             raise SheetError(f"{key}: {error.what}", where=where, fix=error.fix) from None
     for words in absurd(sheet):
         raise SheetError(words, where=where, fix="check the number and its unit")
-    for found in faster_colder(sheet):
+    for pair in faster_colder(sheet):
         fix = "check both figures; if the label really has it so, add colder_is_faster = true"
-        raise ColdRowError(found.words, where=where, fix=fix)
+        raise ColdRowError(pair.words, where=where, fix=fix)
     return sheet
 
 

@@ -24,11 +24,11 @@ class Portions:
 
 def ratio(sheet: Sheet) -> tuple[tuple[float, ...], str] | None:
     """The parts of the sheet's ratio [-] and by what, 'volume' or 'weight'; None if not plain."""
-    found = _RATIO.match(sheet.mix_ratio)
-    if found is None:
+    match = _RATIO.match(sheet.mix_ratio)
+    if match is None:
         return None
-    parts = tuple(float(each.strip().replace(",", ".")) for each in found[1].split(":"))
-    by = "volume" if found[2].lower() == "volume" else "weight"
+    parts = tuple(float(part.strip().replace(",", ".")) for part in match[1].split(":"))
+    by = "volume" if match[2].lower() == "volume" else "weight"
     return (parts, by) if all(part > 0 for part in parts) else None
 
 
@@ -37,7 +37,7 @@ def _shared(amount_g: float, weights: tuple[float, ...]) -> tuple[float, ...]:
 
 
 def _told(grams: tuple[float, ...], why: str) -> Portions:
-    return Portions(grams, f"{' + '.join(f'{each:.1f} g' for each in grams)} ({why})")
+    return Portions(grams, f"{' + '.join(f'{mass:.1f} g' for mass in grams)} ({why})")
 
 
 def portions(
@@ -47,20 +47,20 @@ def portions(
 
     amount_g: in all cups [g]; hardener_pct: of the resin's weight, where the label has a range [%].
     """
-    found = _portions(sheet, amount_g / cups, hardener_pct)
-    return found if cups == 1 else replace(found, words=f"{cups} cups, each: {found.words}")
+    per_cup = _portions(sheet, amount_g / cups, hardener_pct)
+    return per_cup if cups == 1 else replace(per_cup, words=f"{cups} cups, each: {per_cup.words}")
 
 
 def _portions(sheet: Sheet, amount_g: float, hardener_pct: float | None) -> Portions:
-    found = ratio(sheet)
-    if found is None:
+    shares = ratio(sheet)
+    if shares is None:
         return Portions(None, "the sheet gives no ratio of numbers: mix by the label")
-    parts, by = found
+    parts, by = shares
     if by == "weight":
         if hardener_pct is not None and len(parts) == 2:
             parts = (100.0, hardener_pct)
         return _told(
-            _shared(amount_g, parts), f"{':'.join(f'{each:g}' for each in parts)} by weight"
+            _shared(amount_g, parts), f"{':'.join(f'{part:g}' for part in parts)} by weight"
         )
     densities = sheet.densities_g_ml
     if densities is None or len(densities) != len(parts):

@@ -170,7 +170,7 @@ def _row(table: Any, number: int, file: str) -> TimesRow:
             where=file,
             fix='add temperature = "21 C", as on the label',
         )
-    found = {}
+    minutes = {}
     for name in MILESTONES:
         value = _quantity(table, name, quantities.parse_duration, file, where)
         if value is None:
@@ -179,12 +179,14 @@ def _row(table: Any, number: int, file: str) -> TimesRow:
             raise SheetError(
                 f"{name}{where} is not above 0", where=file, fix="give the label's time"
             )
-        found[name] = value
-    if not found:
+        minutes[name] = value
+    if not minutes:
         raise SheetError(f"no time{where}", where=file, fix=f"give one of {', '.join(MILESTONES)}")
     for before, after, strict in ORDERED:
-        if before in found and after in found:
-            wrong = found[before] >= found[after] if strict else found[before] > found[after]
+        if before in minutes and after in minutes:
+            wrong = (
+                minutes[before] >= minutes[after] if strict else minutes[before] > minutes[after]
+            )
             if wrong:
                 raise SheetError(
                     f"{before} is not before {after}{where}",
@@ -194,7 +196,7 @@ def _row(table: Any, number: int, file: str) -> TimesRow:
     return TimesRow(
         temperature,
         _quantity(table, "humidity", quantities.parse_humidity, file, where),
-        found,
+        minutes,
         _quantity(table, "pot_mass", quantities.parse_mass, file, where),
     )
 
@@ -214,10 +216,10 @@ def _list(
         raise SheetError(
             f"{key}{where} is not a list of {count}", where=file, fix=f"give {count} values"
         )
-    found = tuple(_quantity({key: each}, key, parse, file, where) or 0.0 for each in value)
-    if list(found) != sorted(found) or found[0] == found[-1]:
+    values = tuple(_quantity({key: item}, key, parse, file, where) or 0.0 for item in value)
+    if list(values) != sorted(values) or values[0] == values[-1]:
         raise SheetError(f"{key}{where} is not rising", where=file, fix="give the least first")
-    return found
+    return values
 
 
 def _limits(data: Mapping[str, Any], file: str) -> Limits:
@@ -267,20 +269,20 @@ def _parse_spread(text: str) -> float:
 
 def _parse_peak(text: str) -> float:
     """How hot a cup may get. [C]"""
-    found = quantities.parse_temperature(text)
-    if not LEAST_PEAK_C <= found <= MOST_PEAK_C:
+    peak_c = quantities.parse_temperature(text)
+    if not LEAST_PEAK_C <= peak_c <= MOST_PEAK_C:
         span = f"{LEAST_PEAK_C:g}..{MOST_PEAK_C:g} C"
         raise SheetError(f"a cup of {text!r} is outside {span}", fix="give the label's hottest")
-    return found
+    return peak_c
 
 
 def _parse_density(text: str) -> float:
     """Mass per volume. [g/ml]"""
     units = {"g/ml": 1.0, "g/cm3": 1.0, "kg/l": 1.0, "g/l": 0.001, "kg/m3": 0.001, "lb/gal": LB_GAL}
-    found = quantities._scaled(text, "density", units, "1.1 g/ml")
-    if not 0.3 <= found <= 5:
+    density = quantities._scaled(text, "density", units, "1.1 g/ml")
+    if not 0.3 <= density <= 5:
         raise SheetError(f"a density of {text!r} is outside 0.3..5 g/ml", fix="check it")
-    return found
+    return density
 
 
 def _hazards(data: Mapping[str, Any], chemistry: str, file: str) -> Hazards:
@@ -294,29 +296,29 @@ def _densities(data: Mapping[str, Any], file: str) -> tuple[tuple[float, ...] | 
     table = _table(data, "mix", file)
     _known(table, {"density", "densities"}, file, " in mix")
     mixed = _quantity(table, "density", _parse_density, file, " in mix")
-    held = table.get("densities")
-    if held is None:
+    values = table.get("densities")
+    if values is None:
         return None, mixed
-    if not isinstance(held, list) or not 2 <= len(held) <= 4:
+    if not isinstance(values, list) or not 2 <= len(values) <= 4:
         fix = 'write densities = ["1.1 g/ml", "0.97 g/ml"], one for each part of the ratio'
         raise SheetError("densities in mix is not a list of the parts", where=file, fix=fix)
     parts = (
-        _quantity({"densities": each}, "densities", _parse_density, file, " in mix")
-        for each in held
+        _quantity({"densities": value}, "densities", _parse_density, file, " in mix")
+        for value in values
     )
-    return tuple(each for each in parts if each is not None), mixed
+    return tuple(part for part in parts if part is not None), mixed
 
 
 def _check_rows(rows: tuple[TimesRow, ...], limits: Limits, chemistry: str, file: str) -> None:
-    seen = set()
+    conditions = set()
     for row in rows:
-        if (row.temperature_c, row.humidity_pct) in seen:
+        if (row.temperature_c, row.humidity_pct) in conditions:
             raise SheetError(
                 f"two rows of times at {row.temperature_c:g} C: two references",
                 where=file,
                 fix="keep one row for each temperature; the first is the reference",
             )
-        seen.add((row.temperature_c, row.humidity_pct))
+        conditions.add((row.temperature_c, row.humidity_pct))
     reference = rows[0].temperature_c
     span = limits.temperature_c
     if span and not span[0] <= reference <= span[1]:

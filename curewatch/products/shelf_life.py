@@ -50,11 +50,11 @@ def parse_life(text: str) -> Life:
     >>> parse_life("12 months"), parse_life("2 weeks")
     (Life(months=12, days=0), Life(months=0, days=14))
     """
-    found = _TEXT.match(text) if isinstance(text, str) else None
-    unit = _UNITS.get(found[2].lower()) if found else None
-    if found is None or unit is None:
+    match = _TEXT.match(text) if isinstance(text, str) else None
+    unit = _UNITS.get(match[2].lower()) if match else None
+    if match is None or unit is None:
         raise QuantityError(f"{text!r} is not a shelf life", fix="write it like '12 months'")
-    count = int(found[1])
+    count = int(match[1])
     life = Life(count * unit[0], count * unit[1])
     if not 0 < life.months * 31 + life.days <= MOST_MONTHS * 31:
         raise QuantityError(f"{text!r} cannot be how long it keeps", fix="check the number")

@@ -20,8 +20,8 @@ REACTED = ("working_time", "clamp_time", "sand_ready", "recoat_opens", "full_cur
 
 def volatile(sheet: Sheet) -> bool:
     """Whether it gives off solvent, styrene or monomer."""
-    held = sheet.hazards
-    return held.flammable_solvent or held.styrene or held.solvent is not None
+    hazards = sheet.hazards
+    return hazards.flammable_solvent or hazards.styrene or hazards.solvent is not None
 
 
 def leaving(sheet: Sheet) -> str | None:

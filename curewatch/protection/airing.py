@@ -62,17 +62,17 @@ def airing(
     return Airing(room, purge, level, "", (*notes, ventilation.MINIMUM))
 
 
-def build_up(found: Airing) -> list[tuple[float, float]]:
+def build_up(airing: Airing) -> list[tuple[float, float]]:
     """The mean level while it is given off: minutes from the start [min], and the level in ppm, or
     in mg/m3 where no molar mass is known. [ppm or mg/m3]"""
-    level = found.level
+    level = airing.level
     if level is None:
         return []
-    whole = ventilation.build_up_h(found.room.mixed_per_h, level.over_min / 60)
+    whole = ventilation.build_up_h(airing.room.mixed_per_h, level.over_min / 60)
     most = level.mg_m3 if level.ppm is None else level.ppm
     shares = [level.over_min * share for share in SHARES_OF_WORK]
     return [
-        (at, most * ventilation.build_up_h(found.room.mixed_per_h, at / 60) / whole)
+        (at, most * ventilation.build_up_h(airing.room.mixed_per_h, at / 60) / whole)
         for at in shares
     ]
 
@@ -91,20 +91,20 @@ def _level(
     return ventilation.level(room, solvent.name, grams, over_min), notes
 
 
-def as_json(found: Airing) -> dict[str, Any]:
+def as_json(airing: Airing) -> dict[str, Any]:
     """An airing as plain data: minutes, mg/m3 and ppm; null where no number is given."""
     return {
-        "room_m3": found.room.volume_m3,
-        "flow_m3_h": found.room.flow_m3_h,
-        "mixing_factor": found.room.mixing,
-        "air_changes_per_h": round(found.room.air_changes_per_h, 3),
-        "purge_min": found.purge and {name: round(v, 1) for name, v in found.purge.items()},
-        "level": None if found.level is None else _level_json(found.level),
+        "room_m3": airing.room.volume_m3,
+        "flow_m3_h": airing.room.flow_m3_h,
+        "mixing_factor": airing.room.mixing,
+        "air_changes_per_h": round(airing.room.air_changes_per_h, 3),
+        "purge_min": airing.purge and {name: round(v, 1) for name, v in airing.purge.items()},
+        "level": None if airing.level is None else _level_json(airing.level),
         "build_up": [
-            {"after_min": round(at, 1), "level": round(value, 1)} for at, value in build_up(found)
+            {"after_min": round(at, 1), "level": round(value, 1)} for at, value in build_up(airing)
         ],
-        "no_number": found.refused or None,
-        "notes": list(found.notes),
+        "no_number": airing.refused or None,
+        "notes": list(airing.notes),
     }
 
 
@@ -130,13 +130,13 @@ def _rounded(value: float | None, digits: int) -> float | None:
 
 
 def _level_lines(level: Level) -> Iterator[str]:
-    given = f"  {level.solvent}: {level.grams:.0f} g given off over {duration(level.over_min)}"
+    amount = f"  {level.solvent}: {level.grams:.0f} g given off over {duration(level.over_min)}"
     if level.limit is None or level.ppm is None:
-        yield f"{given} leave up to {level.mg_m3:.0f} mg/m3"
+        yield f"{amount} leave up to {level.mg_m3:.0f} mg/m3"
         yield f"    {NO_LIMIT}"
         return
     limit = level.limit
-    yield f"{given} leave up to {level.ppm:.0f} ppm"
+    yield f"{amount} leave up to {level.ppm:.0f} ppm"
     yield (
         f"    {level.times_limit:.2g} times the strictest exposure limit found, "
         f"{limit.lowest_ppm:g} ppm ({limit.source})"
@@ -147,34 +147,34 @@ def _level_lines(level: Level) -> Iterator[str]:
     )
 
 
-def level_lines(found: Airing) -> Iterator[str]:
+def level_lines(airing: Airing) -> Iterator[str]:
     """What is said of the level, where there is one."""
-    if found.level is not None:
-        yield from _level_lines(found.level)
+    if airing.level is not None:
+        yield from _level_lines(airing.level)
 
 
-def lines(found: Airing) -> Iterator[str]:
+def lines(airing: Airing) -> Iterator[str]:
     """An airing for a terminal."""
-    room = found.room
+    room = airing.room
     yield (
         f"{room.volume_m3:g} m3 and {room.flow_m3_h:g} m3/h: {room.air_changes_per_h:.1f} air "
         f"changes an hour, mixing factor {room.mixing:g}"
     )
-    if found.refused:
-        yield f"  {found.refused}."
+    if airing.refused:
+        yield f"  {airing.refused}."
         return
     text = ", ".join(
-        f"{name} % in {duration(value, 'up')}" for name, value in (found.purge or {}).items()
+        f"{name} % in {duration(value, 'up')}" for name, value in (airing.purge or {}).items()
     )
     yield f"  aired of vapour, once nothing more comes off: {text}"
-    yield from level_lines(found)
-    if found.level is not None:
-        unit = "mg/m3" if found.level.ppm is None else "ppm"
+    yield from level_lines(airing)
+    if airing.level is not None:
+        unit = "mg/m3" if airing.level.ppm is None else "ppm"
         text = ", ".join(
-            f"{value:.0f} {unit} after {duration(at)}" for at, value in build_up(found)
+            f"{value:.0f} {unit} after {duration(at)}" for at, value in build_up(airing)
         )
         yield f"    builds up to {text}"
-    yield from (f"  ! {note}" for note in found.notes)
+    yield from (f"  ! {note}" for note in airing.notes)
 
 
 SUBJECT, NAME = "room", "garage"
@@ -214,7 +214,7 @@ def told(
         fix = "enter it once: curewatch room set --volume '60 m3' --fan '300 m3/h'"
         raise ModelError("the room and its fan are not known yet", fix=fix)
     room = before or Room(volume_m3 or 0.0, flow_m3_h or 0.0)
-    given = {"volume_m3": volume_m3, "flow_m3_h": flow_m3_h, "mixing": mixing}
-    room = replace(room, **{key: value for key, value in given.items() if value is not None})
+    values = {"volume_m3": volume_m3, "flow_m3_h": flow_m3_h, "mixing": mixing}
+    room = replace(room, **{key: value for key, value in values.items() if value is not None})
     keep(store, room, now=now)
     return room

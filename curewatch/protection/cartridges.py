@@ -99,16 +99,16 @@ def _replaced(cartridge: Cartridge, at: datetime) -> Cartridge:
 
 def cartridges(store: Ledger) -> list[Cartridge]:
     """Every set ever opened, the newest last; one opened again under its name is a new one."""
-    found: list[Cartridge] = []
-    held: dict[str, Cartridge] = {}
+    replaced: list[Cartridge] = []
+    open_ones: dict[str, Cartridge] = {}
     for entry in store.entries(SUBJECT):
-        now_is = _next(held.get(entry.name), entry)
+        now_is = _next(open_ones.get(entry.name), entry)
         if now_is is None:
             continue
-        if entry.kind == "opened" and entry.name in held:
-            found.append(_replaced(held.pop(entry.name), entry.at))
-        held[entry.name] = now_is
-    return sorted([*found, *held.values()], key=lambda cartridge: cartridge.opened)
+        if entry.kind == "opened" and entry.name in open_ones:
+            replaced.append(_replaced(open_ones.pop(entry.name), entry.at))
+        open_ones[entry.name] = now_is
+    return sorted([*replaced, *open_ones.values()], key=lambda cartridge: cartridge.opened)
 
 
 def _key(name: str) -> str:
@@ -218,17 +218,17 @@ def _why(
     return ""
 
 
-def as_json(found: State) -> dict[str, Any]:
+def as_json(state: State) -> dict[str, Any]:
     """A cartridge's state as plain data; hours worn, and no hours left."""
-    cartridge = found.cartridge
+    cartridge = state.cartridge
     return {
         "name": cartridge.name,
         "kind": cartridge.kind,
         "opened": cartridge.opened.isoformat(),
         "discarded": cartridge.gone.isoformat() if cartridge.gone else None,
-        "worn_h": round(found.worn_h, 2),
-        "most_h": found.most_h,
-        "discard": found.discard,
-        "words": found.words,
-        "source": found.source,
+        "worn_h": round(state.worn_h, 2),
+        "most_h": state.most_h,
+        "discard": state.discard,
+        "words": state.words,
+        "source": state.source,
     }

@@ -26,13 +26,13 @@ MOST = 8
 
 def closed_lately(bench: Bench, now: datetime) -> list[StepView]:
     """The steps with solvent that were closed in the last day."""
-    found = []
+    views = []
     for step in steps(bench.store, most=MOST):
         closed = step.closed_at
         if closed and now - closed <= WITHIN and leaving(step.sheet) is not None:
             with suppress(DamagedStep):
-                found.append(bench.reader.step_view(step, closed))
-    return found
+                views.append(bench.reader.step_view(step, closed))
+    return views
 
 
 SHARE = 0.99
@@ -89,10 +89,10 @@ def _timed(
     step: StepView, part: str, left: datetime, least_min: float, now: datetime, say: ReaderFormat
 ) -> Purge | None:
     moment = say.moment(left, now)
-    gone = f"solvent leaves until about {moment}" if left > now else f"solvent left by {moment}"
+    ends = f"solvent leaves until about {moment}" if left > now else f"solvent left by {moment}"
     if step.fan_on is None:
         words = (
-            f"Fan on? ({FAN}) {gone}; then at least {duration(least_min, 'up')} to air 99 % of it"
+            f"Fan on? ({FAN}) {ends}; then at least {duration(least_min, 'up')} to air 99 % of it"
         )
         over = now > left + timedelta(minutes=least_min) + SHOWN_AFTER
         return None if over else Purge(step.id, part, None, None, False, words, True)
@@ -101,7 +101,7 @@ def _timed(
         return None
     if now >= until:
         return Purge(step.id, part, None, step.fan_on, True, OVER, True)
-    words = f"Airing 99 % of the vapour, at least until {say.moment(until, now)}; {gone}"
+    words = f"Airing 99 % of the vapour, at least until {say.moment(until, now)}; {ends}"
     return Purge(step.id, part, until, step.fan_on, False, words, True)
 
 
@@ -119,18 +119,18 @@ def purges(
 ) -> list[Purge]:
     """The airing of every step with solvent, on the bench or lately taken off it; the last mixed
     first."""
-    steps = sorted((*view.steps, *closed), key=lambda each: each.mixed_at, reverse=True)
-    found = (purge(step, room, view.now, say) for step in steps)
-    return [each for each in found if each is not None]
+    steps = sorted((*view.steps, *closed), key=lambda step: step.mixed_at, reverse=True)
+    candidates = (purge(step, room, view.now, say) for step in steps)
+    return [purge for purge in candidates if purge is not None]
 
 
-def as_json(found: Purge) -> dict[str, Any]:
+def as_json(purge: Purge) -> dict[str, Any]:
     """An airing as plain data; `until`: at least, and null where nothing counts down."""
     return {
-        "step": found.step_id,
-        "part": found.part,
-        "at_least_until": stamp(found.until),
-        "fan_on": stamp(found.fan_on),
-        "least_time_over": found.over,
-        "words": found.words,
+        "step": purge.step_id,
+        "part": purge.part,
+        "at_least_until": stamp(purge.until),
+        "fan_on": stamp(purge.fan_on),
+        "least_time_over": purge.over,
+        "words": purge.words,
     }

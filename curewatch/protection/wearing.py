@@ -21,10 +21,10 @@ VAPOUR_KEYS, DUST_KEYS = ("respirator",), ("dust:sanding",)
 
 def _damp(bench: Bench, step: Step, start: datetime, end: datetime) -> bool:
     try:
-        felt = bench.reader.conditions_of(step, end)
+        conditions = bench.reader.conditions_of(step, end)
     except DamagedStep:
         return False
-    humid = summary(felt, start, end).get("relative_humidity")
+    humid = summary(conditions, start, end).get("relative_humidity")
     return humid is not None and humid.maximum > DAMP_PCT
 
 
@@ -61,8 +61,10 @@ def spells(bench: Bench, cartridge: Cartridge, now: datetime) -> list[Worn]:
 
 def states(bench: Bench, now: datetime, zone: ZoneInfo) -> list[State]:
     """Every set in use, with its hours and its rule."""
-    held = [cartridge for cartridge in cartridges.cartridges(bench.store) if cartridge.gone is None]
-    newest = {cartridge.kind: cartridge for cartridge in held}
+    open_ones = [
+        cartridge for cartridge in cartridges.cartridges(bench.store) if cartridge.gone is None
+    ]
+    newest = {cartridge.kind: cartridge for cartridge in open_ones}
     return [
         cartridges.state(
             cartridge,
@@ -70,7 +72,7 @@ def states(bench: Bench, now: datetime, zone: ZoneInfo) -> list[State]:
             now,
             zone,
         )
-        for cartridge in held
+        for cartridge in open_ones
     ]
 
 

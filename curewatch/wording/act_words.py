@@ -75,8 +75,8 @@ def _can(store: Store, entry: Entry) -> str:
 
 
 def _sheet(store: Store, entry: Entry) -> str:
-    told = [row for row in store.all_entries(SHEET, entry.name) if row.id < entry.id]
-    before = own_products(standing(told)).get(entry.name, "")
+    earlier = [row for row in store.all_entries(SHEET, entry.name) if row.id < entry.id]
+    before = own_products(standing(earlier)).get(entry.name, "")
     text = before if entry.kind == REMOVED else str(entry.body["text"])
     try:
         name = parse_sheet(text, entry.name).name
@@ -105,25 +105,25 @@ def _step(store: Store, event: Event, paper: FieldFormatter) -> str:
     product = step.sheet.name.split(" (")[0]
     if event.kind == "started":
         return f"Started: {', '.join(filter(None, (product, step.part)))}"
-    line = next(each for each in history(events, paper) if each.number == event.id)
+    line = next(change for change in history(events, paper) if change.number == event.id)
     return f"{line.words[:1].upper()}{line.words[1:]} ({step.part or product})"
 
 
 def _of_undo(store: Store, row: Event | Entry, paper: FieldFormatter) -> str:
     """What an undo undid; of an undo that undid another, what it brought back."""
-    told: list[Event] | list[Entry] = (
+    rows: list[Event] | list[Entry] = (
         store.all_entries(row.subject, row.name)
         if isinstance(row, Entry)
         else store.events([row.step])[row.step]
     )
-    gone = next((each for each in told if each.id == row.body["event"] < row.id), None)
-    if gone is None:
+    undone = next((other for other in rows if other.id == row.body["event"] < row.id), None)
+    if undone is None:
         return "Undone: what is not in the logbook"
     try:
-        words = act_words(store, past_act(store, gone.act), paper)
+        words = act_words(store, past_act(store, undone.act), paper)
     except StepError:  # it happened by itself, and was removed as damaged
-        return f"Removed: {gone.kind[:40]}"
-    if gone.kind == UNDO:
+        return f"Removed: {undone.kind[:40]}"
+    if undone.kind == UNDO:
         return words.replace("Undone: ", "Brought back: ", 1)
     return f"Undone: {words}"
 
@@ -131,7 +131,7 @@ def _of_undo(store: Store, row: Event | Entry, paper: FieldFormatter) -> str:
 def act_words(store: Store, act: PastAct, paper: FieldFormatter) -> str:
     """What an act did, in one line. The first thing it recorded tells it, but for what goes with
     a mix or with heat."""
-    row = next((each for each in act.rows if each.kind not in _ASIDE), act.rows[0])
+    row = next((row for row in act.rows if row.kind not in _ASIDE), act.rows[0])
     if row.damaged:
         return f"Damaged: {row.kind[:40]} ({row.damaged})"
     if row.kind == UNDO:

@@ -19,25 +19,25 @@ def went_back(setback: ClockSetback) -> str:
     return f"This computer's clock went back {length}: do not trust these times."
 
 
-def instead(setback: ClockSetback, manner: ReaderFormat) -> str:
+def instead(setback: ClockSetback, say: ReaderFormat) -> str:
     """What it shows, and the time that is counted by."""
-    shown, text = manner.moment(setback.wall, setback.counted), manner.clock(setback.counted)
+    shown, text = say.moment(setback.wall, setback.counted), say.clock(setback.counted)
     return f"It shows {shown}; these times count on as if it were {text}."
 
 
-def right(setback: ClockSetback, manner: ReaderFormat) -> str:
+def right(setback: ClockSetback, say: ReaderFormat) -> str:
     """What the button says: the time shown is right."""
-    return f"{manner.moment(setback.wall, setback.counted)} is right"
+    return f"{say.moment(setback.wall, setback.counted)} is right"
 
 
-def on_page(setback: ClockSetback | None, manner: ReaderFormat) -> dict[str, str]:
+def on_page(setback: ClockSetback | None, say: ReaderFormat) -> dict[str, str]:
     """What the page says, by the part of it; empty where the clock did not go back."""
     if setback is None:
         return {}
     return {
         "said": went_back(setback),
-        "more": f"{instead(setback, manner)} Set this computer's clock.",
-        "right": right(setback, manner),
+        "more": f"{instead(setback, say)} Set this computer's clock.",
+        "right": right(setback, say),
     }
 
 
@@ -46,14 +46,14 @@ def not_yet(view: BenchView) -> list[StepView]:
     return [step for step in view.steps if step.mixed_at > view.now + SLACK]
 
 
-def mixed_later(step: StepView, now: datetime, manner: ReaderFormat) -> str:
+def mixed_later(step: StepView, now: datetime, say: ReaderFormat) -> str:
     """That a step's mix lies in the future, and what to do."""
-    name, at = step.part or step.sheet.name, manner.moment(step.mixed_at, now)
+    name, at = step.part or step.sheet.name, say.moment(step.mixed_at, now)
     return f"{name}: recorded as mixed at {at}, which has not come yet. Correct when it was mixed."
 
 
-def confirmed(now: datetime, aside: int, manner: ReaderFormat) -> str:
+def confirmed(now: datetime, aside: int, say: ReaderFormat) -> str:
     """What confirming did; aside: how many readings were set aside."""
     many = {0: "", 1: " 1 reading with a later time is set aside."}
     more = many.get(aside, f" {aside} readings with a later time are set aside.")
-    return f"Saved: {manner.clock(now)} is right.{more}"
+    return f"Saved: {say.clock(now)} is right.{more}"

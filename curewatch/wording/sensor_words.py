@@ -59,30 +59,30 @@ _NOT_LET_IN: dict[Why, str] = {
 }
 
 
-def _value(quantity: Quantity, value: float, manner: ReaderFormat) -> str:
+def _value(quantity: Quantity, value: float, say: ReaderFormat) -> str:
     if quantity == "relative_humidity":
-        return f"{manner.number(value, 0 if value == round(value) else 1)} %"
-    return manner.temperature(value)
+        return f"{say.number(value, 0 if value == round(value) else 1)} %"
+    return say.temperature(value)
 
 
-def flag(found: Flag, quantity: Quantity, manner: ReaderFormat, now: datetime) -> str:
+def flag(reason: Flag, quantity: Quantity, say: ReaderFormat, now: datetime) -> str:
     """Why a reading of a quantity is not used, its instants and values in the reader's manner."""
-    gap, seconds = found.gap or 0.0, found.seconds or 0.0
-    since = manner.moment(found.since, now) if found.since else "some time"
-    own = f"this one {manner.day(found.checked)}" if found.checked else "this one never"
-    return _FLAGS[found.code].format(
-        gap=_by(manner, quantity, abs(gap)).lstrip("+"),
+    gap, seconds = reason.gap or 0.0, reason.seconds or 0.0
+    since = say.moment(reason.since, now) if reason.since else "some time"
+    own = f"this one {say.day(reason.checked)}" if reason.checked else "this one never"
+    return _FLAGS[reason.code].format(
+        gap=_by(say, quantity, abs(gap)).lstrip("+"),
         way="above" if gap > 0 else "below",
-        failed=manner.temperature(FAILED_C, 0),
-        value=_value(quantity, found.value or 0.0, manner),
+        failed=say.temperature(FAILED_C, 0),
+        value=_value(quantity, reason.value or 0.0, say),
         since=since,
         long=words.duration(seconds / 60),
-        hours=words.figure(seconds / 3600, manner),
-        others=found.others,
-        source=found.source[:_SOURCE],
+        hours=words.figure(seconds / 3600, say),
+        others=reason.others,
+        source=reason.source[:_SOURCE],
         own=own,
-        other_checked=manner.day(found.other_checked) if found.other_checked else "earlier",
-        text=found.text,
+        other_checked=say.day(reason.other_checked) if reason.other_checked else "earlier",
+        text=reason.text,
     )
 
 
@@ -96,95 +96,95 @@ def _name(outage: Outage) -> str:
     return f"{outage.place[:1].upper()}{outage.place[1:]}{kind} sensor"
 
 
-def lost(outage: Outage, manner: ReaderFormat, now: datetime) -> str:
+def lost(outage: Outage, say: ReaderFormat, now: datetime) -> str:
     """A sensor that is silent or flagged, as a sentence."""
     if outage.flag:
-        return f"{_name(outage)} flagged: {flag(outage.flag, outage.quantity, manner, now)}."
-    return f"{_name(outage)} silent since {manner.moment(outage.since, now)}."
+        return f"{_name(outage)} flagged: {flag(outage.flag, outage.quantity, say, now)}."
+    return f"{_name(outage)} silent since {say.moment(outage.since, now)}."
 
 
-def _by(manner: ReaderFormat, quantity: str, amount: float) -> str:
+def _by(say: ReaderFormat, quantity: str, amount: float) -> str:
     """A difference [K or %] with its sign and unit."""
     sign = "+" if amount > 0 else ""
     if quantity == "relative_humidity":
-        return f"{sign}{manner.number(amount)} %"
-    return f"{sign}{manner.difference(amount)}"
+        return f"{sign}{say.number(amount)} %"
+    return f"{sign}{say.difference(amount)}"
 
 
-def check(found: Check, manner: ReaderFormat) -> str:
+def check(check: Check, say: ReaderFormat) -> str:
     """What a check made of a sensor: −0.4 °C since 3 Nov, checked by Ann."""
-    by = f" by {found.who}" if found.who else ""
-    how = "by the salt" if found.how == "salt" else "against"
+    by = f" by {check.who}" if check.who else ""
+    how = "by the salt" if check.how == "salt" else "against"
     reference = (
-        f"{manner.number(found.reference)} %"
-        if found.quantity == "relative_humidity"
-        else manner.temperature(found.reference)
+        f"{say.number(check.reference)} %"
+        if check.quantity == "relative_humidity"
+        else say.temperature(check.reference)
     )
-    offset = _by(manner, found.quantity, found.offset)
-    return f"{offset} since {manner.day(found.recorded_at)}, checked{by} {how} {reference}"
+    offset = _by(say, check.quantity, check.offset)
+    return f"{offset} since {say.day(check.recorded_at)}, checked{by} {how} {reference}"
 
 
-def move(found: Move, manner: ReaderFormat, now: datetime) -> str:
+def move(move: Move, say: ReaderFormat, now: datetime) -> str:
     """Where a sensor was before, or that it reports at two places at once."""
-    at = manner.moment(found.at, now)
-    if found.both:
-        return f"reports at {found.before} and {found.after} at once since {at}"
-    return f"moved from {found.before} to {found.after} {at}"
+    at = say.moment(move.at, now)
+    if move.both:
+        return f"reports at {move.before} and {move.after} at once since {at}"
+    return f"moved from {move.before} to {move.after} {at}"
 
 
-def split(found: Disagreement, manner: ReaderFormat) -> str:
+def split(split: Disagreement, say: ReaderFormat) -> str:
     """Two sensors that do not agree, and what to do about it."""
-    one, other = found.sources
-    gap = _by(manner, found.quantity, found.gap).lstrip("+")
+    one, other = split.sources
+    gap = _by(say, split.quantity, split.gap).lstrip("+")
     return (
-        f"Two sensors at {found.place} differ by {gap}: {one} and {other}. Neither is known to be "
+        f"Two sensors at {split.place} differ by {gap}: {one} and {other}. Neither is known to be "
         "better, so both are used and the band is wider: check one against a reference."
     )
 
 
-def ahead(found: Ahead, manner: ReaderFormat, now: datetime) -> str:
+def ahead(ahead: Ahead, say: ReaderFormat, now: datetime) -> str:
     """Readings of the future, and that they are not used."""
-    many = "1 reading" if found.count == 1 else f"{found.count} readings"
-    what = f"{found.place}, {words.QUANTITY[found.quantity]}, from {found.source[:_SOURCE]}"
+    many = "1 reading" if ahead.count == 1 else f"{ahead.count} readings"
+    what = f"{ahead.place}, {words.QUANTITY[ahead.quantity]}, from {ahead.source[:_SOURCE]}"
     return (
         f"{many} of {what}: "
-        f"the time is in the future, the last at {manner.moment(found.last, now)}. Not used now."
+        f"the time is in the future, the last at {say.moment(ahead.last, now)}. Not used now."
     )
 
 
-def typed(reading: Reading, manner: ReaderFormat, now: datetime) -> str:
+def typed(reading: Reading, say: ReaderFormat, now: datetime) -> str:
     """A typed reading, short: panel surface 8.0 °C (19:30)."""
-    value = words.value(manner, reading.quantity, reading.value)
+    value = words.value(say, reading.quantity, reading.value)
     what = f"{reading.place} {words.QUANTITY[reading.quantity]}"
-    return f"{what} {value} ({manner.moment(reading.at, now)})"
+    return f"{what} {value} ({say.moment(reading.at, now)})"
 
 
-def slip(found: Slip, manner: ReaderFormat, now: datetime) -> str:
+def slip(slip: Slip, say: ReaderFormat, now: datetime) -> str:
     """Why a typed value is asked about."""
-    one, last = found.reading, found.last
-    value = words.value(manner, one.quantity, one.value)
+    one, last = slip.reading, slip.last
+    value = words.value(say, one.quantity, one.value)
     if last is None:
         return f"{value} is unusual for a garage"
     way = "above" if one.value > last.value else "below"
-    gap = _by(manner, one.quantity, abs(one.value - last.value)).lstrip("+")
-    before = words.value(manner, last.quantity, last.value)
-    return f"{value} is {gap} {way} the {before} of {manner.moment(last.at, now)}"
+    gap = _by(say, one.quantity, abs(one.value - last.value)).lstrip("+")
+    before = words.value(say, last.quantity, last.value)
+    return f"{value} is {gap} {way} the {before} of {say.moment(last.at, now)}"
 
 
-def meant(found: Slip, manner: ReaderFormat) -> str:
+def meant(slip: Slip, say: ReaderFormat) -> str:
     """What was meant if the unit was mistaken: °F: 14.4 °C. Empty where that does not fit."""
-    if found.meant_c is None:
+    if slip.meant_c is None:
         return ""
-    return f"°{found.meant[-1]}: {manner.temperature(found.meant_c)}"
+    return f"°{slip.meant[-1]}: {say.temperature(slip.meant_c)}"
 
 
-def stranger(found: Stranger) -> str:
+def stranger(client: Stranger) -> str:
     """Who was not let in: its address and the names it gave."""
-    named = f'"{found.client}" at ' if found.client else ""
-    user = f', user "{found.user}"' if found.user else ""
-    return f"{named}{found.address or 'other addresses'}{user}"
+    named = f'"{client.client}" at ' if client.client else ""
+    user = f', user "{client.user}"' if client.user else ""
+    return f"{named}{client.address or 'other addresses'}{user}"
 
 
-def not_let_in(found: Stranger) -> str:
+def not_let_in(client: Stranger) -> str:
     """Why a client was not let in, and what to set."""
-    return _NOT_LET_IN[found.why].format(number=found.number)
+    return _NOT_LET_IN[client.why].format(number=client.number)

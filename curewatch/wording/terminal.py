@@ -50,7 +50,7 @@ class Terminal(SensorLines):
         text = milestone_words.found(milestone, now, self.manner)
         if milestone.reached:
             return text
-        return "; ".join(each for each in (self._ahead(milestone, now), text) if each)
+        return "; ".join(part for part in (self._ahead(milestone, now), text) if part)
 
     def _ahead(self, milestone: MilestoneView, now: datetime) -> str:
         timeless = milestone.early is None and milestone.late is None
@@ -89,9 +89,10 @@ class Terminal(SensorLines):
         yield from (f"    ~ {words.moved(change, self.manner)}" for change in view.changes)
         for milestone in view.milestones:
             yield self.milestone(milestone, now)
-        for seen in view.witnesses:
-            at = self.manner.moment(seen.at, now)
-            yield f"    witness {seen.id}: {words.STATES.get(seen.state, seen.state)} at {at}"
+        for witness in view.witnesses:
+            at = self.manner.moment(witness.at, now)
+            state = words.STATES.get(witness.state, witness.state)
+            yield f"    witness {witness.id}: {state} at {at}"
         open_ones = [reminder.key for reminder in view.reminders if reminder.answered_at is None]
         if open_ones and view.state == "hardening":
             yield f"    not answered yet: {', '.join(open_ones)}"
@@ -238,36 +239,42 @@ class Terminal(SensorLines):
         lines = [sheet.name, f"  {words.plain(now['reason'], self.manner)}"]
         if then is not None:
             lines.append(f"  what if: {words.plain(then['reason'], self.manner)}")
-        other = {each["milestone"]: each for each in then["milestones"]} if then else {}
-        for each in now["milestones"]:
-            line = f"  {words.in_words(each['milestone']):14} {_three(each)}"
+        other = (
+            {milestone["milestone"]: milestone for milestone in then["milestones"]} if then else {}
+        )
+        for times in now["milestones"]:
+            line = f"  {words.in_words(times['milestone']):14} {_three(times)}"
             if other:
-                line += f"   | what if {_three(other[each['milestone']])}"
+                line += f"   | what if {_three(other[times['milestone']])}"
             lines.append(line)
-            lines += [f"      ! {words.plain(said, self.manner)}" for said in each["warnings"]]
-        lines += [f"  ! {words.plain(said, self.manner)}" for said in now["warnings"]]
+            lines += [
+                f"      ! {words.plain(warning, self.manner)}" for warning in times["warnings"]
+            ]
+        lines += [f"  ! {words.plain(warning, self.manner)}" for warning in now["warnings"]]
         return "\n".join([*lines, words.CAUTION])
 
 
-def _three(found: Mapping[str, Any]) -> str:
+def _three(times: Mapping[str, Any]) -> str:
     names = ("early", "likely", "late")
-    values = [found[f"{name}_min"] for name in names]
+    values = [times[f"{name}_min"] for name in names]
     if all(value is None for value in values):
         return "no time can be given"
-    how = words.rounding(found["milestone"])
+    how = words.rounding(times["milestone"])
     texts = ("-" if value is None else words.duration(value, how) for value in values)
     return "  ".join(f"{name} {text}" for name, text in zip(names, texts, strict=True))
 
 
-def _told(told: Prediction) -> str:
-    name = f"{words.in_words(told.milestone):14}"
-    if told.early_min is None or told.late_min is None:
+def _told(prediction: Prediction) -> str:
+    name = f"{words.in_words(prediction.milestone):14}"
+    if prediction.early_min is None or prediction.late_min is None:
         first = "no time was given"
     else:
-        first = words.between(told.early_min, told.late_min, words.rounding(told.milestone))
-    if told.seen_min is not None:
-        seen = words.duration(told.seen_min)
-        return f"{name} {first:24} found by {seen}: {told.verdict}"
-    if told.not_min is not None:
-        return f"{name} {first:24} not yet at {words.duration(told.not_min)}"
+        first = words.between(
+            prediction.early_min, prediction.late_min, words.rounding(prediction.milestone)
+        )
+    if prediction.seen_min is not None:
+        tested = words.duration(prediction.seen_min)
+        return f"{name} {first:24} found by {tested}: {prediction.verdict}"
+    if prediction.not_min is not None:
+        return f"{name} {first:24} not yet at {words.duration(prediction.not_min)}"
     return f"{name} {first:24} not tested"

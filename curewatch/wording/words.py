@@ -128,61 +128,61 @@ def short(sheet_name: str) -> str:
     return sheet_name.split(" (")[0]
 
 
-def calendar(manner: ReaderFormat) -> ics.Words:
+def calendar(say: ReaderFormat) -> ics.Words:
     """How a calendar says what is coming."""
-    return ics.Words(MILESTONES, milestone_words.TEST, CAUTION, manner.zone)
+    return ics.Words(MILESTONES, milestone_words.TEST, CAUTION, say.zone)
 
 
-def plain(text: str, manner: ReaderFormat) -> str:
+def plain(text: str, say: ReaderFormat) -> str:
     """A sentence of the model in the reader's unit and marks: temperatures [C], differences [K]."""
 
     def digits(match: re.Match[str]) -> int:
         return len(match[1].partition(".")[2])
 
-    said = re.sub(
+    words = re.sub(
         r"(?<![\w.])(-?\d+(?:\.\d+)?) C\b",
-        lambda match: manner.temperature(float(match[1]), min(digits(match), 1)),
+        lambda match: say.temperature(float(match[1]), min(digits(match), 1)),
         text,
     )
-    said = re.sub(
+    words = re.sub(
         r"(?<![\w.])(\d+(?:\.\d+)?) K\b",
-        lambda match: manner.difference(float(match[1]), min(digits(match), 1)),
-        said,
+        lambda match: say.difference(float(match[1]), min(digits(match), 1)),
+        words,
     )
-    said = re.sub(r"(?<![\d.])(\d+)\.(\d+)(?![\d.])", rf"\1{manner.decimal}\2", said)
-    said = re.sub(r"(?<=\d) um\b", " µm", said)
-    return re.sub(r"\bx(?=\d)", "×", said)
+    words = re.sub(r"(?<![\d.])(\d+)\.(\d+)(?![\d.])", rf"\1{say.decimal}\2", words)
+    words = re.sub(r"(?<=\d) um\b", " µm", words)
+    return re.sub(r"\bx(?=\d)", "×", words)
 
 
-def figure(value: float, manner: ReaderFormat) -> str:
+def figure(value: float, say: ReaderFormat) -> str:
     """A bare figure [-] with the reader's decimal mark, no more digits than it needs."""
-    return f"{value:g}".replace(".", manner.decimal)
+    return f"{value:g}".replace(".", say.decimal)
 
 
-def shuts(part: str, at: datetime, now: datetime, manner: ReaderFormat) -> str:
+def shuts(part: str, at: datetime, now: datetime, say: ReaderFormat) -> str:
     """A recoat window that shuts soon, by the clock of its label."""
     left = duration((at - now).total_seconds() / 60, "down")
     return (
-        f"{part}: recoat window shuts {manner.moment(at, now)}, in {left}; "
+        f"{part}: recoat window shuts {say.moment(at, now)}, in {left}; "
         "after that scuff before coating."
     )
 
 
-def moved(change: Change, manner: ReaderFormat) -> str:
+def moved(change: Change, say: ReaderFormat) -> str:
     """A milestone that moved, and why as far as the panel tells."""
     way = "later" if change.later_min > 0 else "sooner"
     by = duration(abs(change.later_min), rounding(change.milestone))
     text = f"{in_words(change.milestone)} {by} {way}"
-    since = f"than at {manner.clock(change.since)}"
+    since = f"than at {say.clock(change.since)}"
     if change.told:
         return f"{text} {since}: because of what you entered."
-    felt = change.to_c - change.from_c
-    if abs(felt) < FELT_C or (felt > 0) == (change.later_min > 0):
+    warming_c = change.to_c - change.from_c
+    if abs(warming_c) < FELT_C or (warming_c > 0) == (change.later_min > 0):
         if change.later_min < 0:
             return f"{text} {since}: more certain now, with more readings."
         return f"{text} {since}: because the forecast temperature changed."
     turned = "cooled" if change.to_c < change.from_c else "warmed"
-    here, there = manner.temperature(change.from_c), manner.temperature(change.to_c)
+    here, there = say.temperature(change.from_c), say.temperature(change.to_c)
     return f"{text} {since}: the panel {turned} from {here[:-3]} to {there}."
 
 
@@ -197,31 +197,31 @@ def air_label(place: str, quantity: str) -> str:
     return place
 
 
-def value(manner: ReaderFormat, quantity: str, amount: float) -> str:
+def value(say: ReaderFormat, quantity: str, amount: float) -> str:
     """A present value [C, K or %] with its unit."""
     if quantity == "relative_humidity":
-        return f"{manner.number(amount, 0)} %"
+        return f"{say.number(amount, 0)} %"
     if quantity == "dew_point_spread":
-        return manner.difference(amount)
-    return manner.temperature(amount)
+        return say.difference(amount)
+    return say.temperature(amount)
 
 
-def bare(manner: ReaderFormat, quantity: str, amount: float) -> str:
+def bare(say: ReaderFormat, quantity: str, amount: float) -> str:
     """A value [C, K or %] without its unit."""
-    return value(manner, quantity, amount).rsplit(" ", 1)[0]
+    return value(say, quantity, amount).rsplit(" ", 1)[0]
 
 
 def mixed_details(
-    manner: ReaderFormat, sheet_name: str, amount_g: float | None, hardener_pct: float | None
+    say: ReaderFormat, sheet_name: str, amount_g: float | None, hardener_pct: float | None
 ) -> str:
     """A step's product, amount [g] and hardener [%] in one line."""
-    said = []
+    texts = []
     if amount_g is not None:
-        said.append(f"{amount_g:g} g".replace(".", manner.decimal))
+        texts.append(f"{amount_g:g} g".replace(".", say.decimal))
     if hardener_pct is not None:
-        said.append(f"{hardener_pct:g} %".replace(".", manner.decimal))
-    said.append(short(sheet_name))
-    return ", ".join(said)
+        texts.append(f"{hardener_pct:g} %".replace(".", say.decimal))
+    texts.append(short(sheet_name))
+    return ", ".join(texts)
 
 
 def entered_late(mixed_at: datetime, told_at: datetime) -> str:

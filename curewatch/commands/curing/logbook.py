@@ -59,7 +59,7 @@ def _list(context: Context, sought: Sought, most: int) -> None:
         click.echo(NOTHING)
         return
     failed: list[Damaged] = []
-    entries = logbook(context.bench, now, sought=sought, most=most, failed=failed)
+    entries = logbook(context.bench, now, query=sought, most=most, failed=failed)
     for line in damaged_lines(context, [*of_query(context.store, sought, most), *failed]):
         click.echo(line)
     click.echo(context.say.log(entries, now))
