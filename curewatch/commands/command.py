@@ -68,8 +68,8 @@ json_option = click.option("--json", **_JSON)
 
 def common_options(*, top: bool) -> list[click.Parameter]:
     """The options that every command takes; the help shows them where they are at the `top`."""
-    found: list[click.Parameter] = [_data_option(top=top), _version_option(top=top)]
-    return [click.Option(["--json"], **_JSON), *found] if top else found
+    options: list[click.Parameter] = [_data_option(top=top), _version_option(top=top)]
+    return [click.Option(["--json"], **_JSON), *options] if top else options
 
 
 @contextmanager
@@ -98,7 +98,7 @@ class Command(click.Command):
     def invoke(self, ctx: click.Context) -> Any:
         """Run the command as one act."""
         context = ctx.ensure_object(Context)
-        if context.as_json and all(each.name != "json" for each in self.params):
+        if context.as_json and all(parameter.name != "json" for parameter in self.params):
             raise click.UsageError("this command prints no JSON", ctx)
         if not self.offers_undo:
             return super().invoke(ctx)

@@ -81,8 +81,8 @@ class Context:
     def _warn_of_clock(self) -> None:
         """Say on stderr that the computer's clock went back, where it did; keep by how much."""
         self.clock()
-        if found := self.held_clock.went_back():
-            click.echo(self.say.went_back(found), err=True)
+        if setback := self.held_clock.went_back():
+            click.echo(self.say.went_back(setback), err=True)
             with suppress(StoreError):
                 self.held_clock.keep(self._opened)
 
@@ -127,8 +127,8 @@ class Context:
         """The wall's clock, held where it went back; a demonstration's is set on purpose."""
         from curewatch.quality.clock import SteadyClock
 
-        known = None if self.settings.clock else lambda: self._opened.known_time()
-        return SteadyClock(self.wall, monotonic, known)
+        known_time = None if self.settings.clock else lambda: self._opened.known_time()
+        return SteadyClock(self.wall, monotonic, known_time)
 
     def wall(self) -> datetime:
         """Now, by the wall or by the demonstration's clock of these data."""

@@ -30,7 +30,7 @@ class Tree(click.Group):
         """The commands in the order of the tree."""
         if not self._path:
             return [name for names in SECTIONS.values() for name in names]
-        return [each.split()[1] for each in TREE if each.startswith(f"{self._path} ")]
+        return [path.split()[1] for path in TREE if path.startswith(f"{self._path} ")]
 
     def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
         """The command of that name, loaded."""
@@ -54,12 +54,12 @@ class Tree(click.Group):
 
     def shell_complete(self, ctx: click.Context, incomplete: str) -> list[CompletionItem]:
         """The names of commands that begin so, none of them loaded, and the options."""
-        found = [
+        options = [
             CompletionItem(name, help=entry.summary)
             for name in self.list_commands(ctx)
             if name.startswith(incomplete) and (entry := self._entry(name))
         ]
-        return found + click.Command.shell_complete(self, ctx, incomplete)
+        return options + click.Command.shell_complete(self, ctx, incomplete)
 
     def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
         """List the commands, at the top by the moment at which they are needed."""

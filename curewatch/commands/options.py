@@ -72,8 +72,8 @@ LINE, PROSE = Typed("text", one_line), Typed("text", str)
 def _generic_products() -> list[str]:
     from importlib import resources
 
-    found = (resources.files("curewatch.products") / "sheets").iterdir()
-    return [each.name.removesuffix(".toml") for each in found if each.name.endswith(".toml")]
+    files = (resources.files("curewatch.products") / "sheets").iterdir()
+    return [file.name.removesuffix(".toml") for file in files if file.name.endswith(".toml")]
 
 
 def completing(
@@ -84,10 +84,10 @@ def completing(
     def complete(ctx: click.Context, param: click.Parameter, incomplete: str) -> list[str]:
         context = ctx.ensure_object(Context)
         try:
-            found = set(names(context.store)) if context.logbook.exists() else set()
+            values = set(names(context.store)) if context.logbook.exists() else set()
         except CurewatchError:
-            found = set()
-        return sorted(each for each in found.union(always()) if each.startswith(incomplete))
+            values = set()
+        return sorted(value for value in values.union(always()) if value.startswith(incomplete))
 
     return complete
 
@@ -107,12 +107,12 @@ def by_option(function: Function) -> Function:
     """The option of a command that enters something of a step: who enters it."""
 
     @functools.wraps(function)
-    def told(*args: Any, by: str, **options: Any) -> Any:
+    def with_person(*args: Any, by: str, **options: Any) -> Any:
         with telling(by):
             return function(*args, **options)
 
     option = click.option("--by", default="", envvar="CUREWATCH_BY", help="Who enters it.")
-    return option(told)  # type: ignore[return-value]
+    return option(with_person)  # type: ignore[return-value]
 
 
 who_option = click.option("--by", "who", default="", envvar="CUREWATCH_BY", help="Who enters it.")

@@ -107,6 +107,6 @@ TREE: dict[str, Entry] = {
 def loaded(entry: Entry) -> click.Command:
     """The command of an entry, imported."""
     module, _, name = entry.target.partition(":")
-    found = getattr(importlib.import_module(f"curewatch.commands.{module}"), name)
-    assert isinstance(found, click.Command)
-    return found
+    command = getattr(importlib.import_module(f"curewatch.commands.{module}"), name)
+    assert isinstance(command, click.Command)
+    return command

@@ -69,13 +69,13 @@ def others(bench: Bench, snapshot: Snapshot, proposal: Proposal, step: Step) -> 
     """
     tried = _owned(bench, proposal.sheet.id)[:MOST_TRIED]
     kinds = {sheet.name: sheet.kind for sheet in tried}
-    found = [
+    candidates = [
         other
         for sheet in tried
         if (other := _would_go(bench, snapshot, sheet, proposal, step)) is not None
     ]
     return tuple(
-        sorted(found, key=lambda other: (kinds[other.name] != proposal.sheet.kind, other.late))
+        sorted(candidates, key=lambda other: (kinds[other.name] != proposal.sheet.kind, other.late))
     )
 
 
@@ -96,4 +96,4 @@ def _of(view: StepView, now: datetime) -> Iterator[Job]:
 def jobs(bench: Bench, now: datetime, job: str) -> tuple[Job, ...]:
     """What waits on the bench and can be done tonight, in this job first."""
     views = sorted(bench.view(now).steps, key=lambda view: view.job.casefold() != job.casefold())
-    return tuple(found for view in views for found in _of(view, now))
+    return tuple(job for view in views for job in _of(view, now))

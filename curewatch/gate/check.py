@@ -34,8 +34,8 @@ class Check:
 
 def worst(checks: Sequence[Check]) -> Verdict:
     """The strictest of the verdicts; go where nothing was asked."""
-    found = {check.verdict for check in checks}
-    return next((each for each in ORDER if each in found), "go")
+    verdicts = {check.verdict for check in checks}
+    return next((verdict for verdict in ORDER if verdict in verdicts), "go")
 
 
 def ordered(checks: Sequence[Check]) -> tuple[Check, ...]:

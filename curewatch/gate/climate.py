@@ -82,8 +82,8 @@ def dew(proposal: Proposal, say: ReaderFormat) -> Check:
     doubts = proposal.here.doubts
     if spread >= limit + CLOSE_C and doubts:
         return Check("dew", "caution", words + doubts, spread, limit, "K", source, MEASURE)
-    wanted = say.temperature(math.ceil(point + limit + CLOSE_C), 0)
-    change = f"warm the metal to {wanted}; a flame heater adds water, an opened door may too"
+    target = say.temperature(math.ceil(point + limit + CLOSE_C), 0)
+    change = f"warm the metal to {target}; a flame heater adds water, an opened door may too"
     if spread >= limit + CLOSE_C and not _falls_soon(proposal, spread, limit):
         return Check("dew", "go", words, spread, limit, "K", source)
     if spread >= limit + CLOSE_C:

@@ -55,7 +55,7 @@ class Gate:
 
 
 def _not_told(proposal: Proposal) -> tuple[str, ...]:
-    told = {
+    entered = {
         "amount": proposal.amount_g,
         "humidity": proposal.here.humidity_pct,
         "air temperature": proposal.here.air_c,
@@ -63,7 +63,7 @@ def _not_told(proposal: Proposal) -> tuple[str, ...]:
         "stopping time": proposal.stop_at,
         "part": proposal.part or None,
     }
-    missing = tuple(name for name, value in told.items() if value is None)
+    missing = tuple(name for name, value in entered.items() if value is None)
     if not pot.unchecked(proposal):
         return missing
     return (*missing, "pot life or working time on the product, to check the amount")
@@ -106,19 +106,19 @@ def _instead(proposal: Proposal) -> dict[str, Any]:
     }
 
 
-def as_json(found: Gate) -> dict[str, Any]:
+def as_json(gate: Gate) -> dict[str, Any]:
     """The gate as plain data; times in minutes from mixing now, null for a structural joint."""
-    grams = found.portions.grams if found.portions else None
-    times = None if found.structural else forecast_json(found.asked.forecast)["milestones"]
+    grams = gate.portions.grams if gate.portions else None
+    times = None if gate.structural else forecast_json(gate.asked.forecast)["milestones"]
     return {
-        "sheet": found.asked.sheet.id,
-        "now": stamp(found.asked.now),
-        "verdict": found.verdict,
-        "checks": [_check(check) for check in found.checks],
-        "cups": found.cups,
-        "grams": None if grams is None else [round(gram * found.cups, 1) for gram in grams],
-        "grams_words": found.portions.words if found.portions else None,
+        "sheet": gate.asked.sheet.id,
+        "now": stamp(gate.asked.now),
+        "verdict": gate.verdict,
+        "checks": [_check(check) for check in gate.checks],
+        "cups": gate.cups,
+        "grams": None if grams is None else [round(gram * gate.cups, 1) for gram in grams],
+        "grams_words": gate.portions.words if gate.portions else None,
         "milestones": times,
-        "instead": _instead(found.asked),
-        "not_told": list(found.not_told),
+        "instead": _instead(gate.asked),
+        "not_told": list(gate.not_told),
     }

@@ -43,13 +43,13 @@ UNTOLD_ZONE = ZoneInfo("UTC")
 
 def _last(readings: Sequence[Reading], quantity: Quantity, places: Sequence[str]) -> Reading | None:
     for place in places:
-        held = [
+        candidates = [
             reading
             for reading in readings
             if reading.place == place and reading.quantity == quantity
         ]
-        if held:
-            return max(held, key=lambda reading: reading.at)
+        if candidates:
+            return max(candidates, key=lambda reading: reading.at)
     return None
 
 
@@ -60,16 +60,18 @@ def _fresh(led: LeadingSource | None, quantity: Quantity, value: float) -> float
     return value
 
 
-def here(felt: Conditions, old_after_min: float) -> Here:
+def here(conditions: Conditions, old_after_min: float) -> Here:
     """The place at the end of what it felt, as the model takes it; air and humidity only while
     they are fresh. old_after_min [min]"""
-    led, end_s = felt.leading_source, felt.length_s
-    room, damp = (leading_source(shares, -1, end_s) for shares in (felt.air_by, felt.humidity_by))
+    led, end_s = conditions.leading_source, conditions.length_s
+    room, damp = (
+        leading_source(shares, -1, end_s) for shares in (conditions.air_by, conditions.humidity_by)
+    )
     return Here(
-        surface_c=None if led is None else float(felt.surface_c[-1]),
-        air_c=_fresh(room, "air_temperature", float(felt.air_c[-1])),
-        humidity_pct=_fresh(damp, "relative_humidity", float(felt.humidity_pct[-1])),
-        from_air=felt.source == "air",
+        surface_c=None if led is None else float(conditions.surface_c[-1]),
+        air_c=_fresh(room, "air_temperature", float(conditions.air_c[-1])),
+        humidity_pct=_fresh(damp, "relative_humidity", float(conditions.humidity_pct[-1])),
+        from_air=conditions.source == "air",
         age_min=None if led is None else led.age_min,
         old=led is not None and led.age_min > old_after_min,
         led=led,
@@ -82,12 +84,12 @@ def _under(
     """The last step on the same part, in the same job where one is named, and one abandoned over
     it."""
     name = part.casefold()
-    held = [
+    beneath = [
         step
         for step in reversed(steps(bench.store, most=MOST_STEPS) if name else [])
         if step.part.casefold() == name and (not job or step.job.casefold() == job.casefold())
     ]
-    top, failed = lying(held, [step.state == "abandoned" for step in held])
+    top, failed = lying(beneath, [step.state == "abandoned" for step in beneath])
     return _view(bench, top, now), _view(bench, failed, now)
 
 
@@ -117,8 +119,10 @@ def _would_be(sheet: Sheet, now: datetime, details: Details) -> Step:
 
 def _spread_per_h(bench: Bench, readings: Sequence[Reading], place: str, now: datetime) -> float:
     """How fast the panel's distance from the dew point grew over the last hour. [K/h]"""
-    felt = bench.reader.at(readings, place, now - HOUR, now, 0.0)
-    spread = psychrometrics.dew_point_spread_c(felt.surface_c, felt.air_c, felt.humidity_pct)
+    conditions = bench.reader.at(readings, place, now - HOUR, now, 0.0)
+    spread = psychrometrics.dew_point_spread_c(
+        conditions.surface_c, conditions.air_c, conditions.humidity_pct
+    )
     return float(spread[-1] - spread[0])
 
 
@@ -148,7 +152,7 @@ def can_of(bench: Bench, sheet: Sheet, details: Details) -> Can | None:
         named = [
             can
             for can in cans.cans(bench.store, sheet.id)
-            if text in {each.casefold() for each in (can.batch, can.batches) if each}
+            if text in {batch.casefold() for batch in (can.batch, can.batches) if batch}
         ]
         return named[-1] if named else None
     return cans.in_use(bench.store, sheet.id)
@@ -198,14 +202,14 @@ def ask(
         details = details.but(product_c=_stored_c(snapshot.readings, now, kept))
     step = _would_be(sheet, now, details)
     how = bench.reader.place(step.place)
-    felt = bench.reader.conditions(snapshot.readings, step, now)
+    conditions = bench.reader.conditions(snapshot.readings, step, now)
     under, failed = _under(bench, step.part, step.job, now)
     done = rehearsal.last(store, sheet.id, step.part, now)
     proposal = Proposal(
         sheet=sheet,
         now=now,
         here=replace(
-            here(felt, how.old_after_min),
+            here(conditions, how.old_after_min),
             spread_per_h=_trend(bench, snapshot.readings, step.place, now),
         ),
         ahead=bench.reader.ahead(snapshot, step.place, sheet.reference.temperature_c),

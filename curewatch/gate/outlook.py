@@ -55,7 +55,7 @@ def later(proposal: Proposal, index: int, name: str) -> Milestone | None:
     ahead = proposal.ahead
     start = _at(ahead, index)
     pct = proposal.here.humidity_pct
-    felt = constant(
+    conditions = constant(
         start,
         0.0,
         surface_c=float(ahead.likely_c[index]),
@@ -72,7 +72,7 @@ def later(proposal: Proposal, index: int, name: str) -> Milestone | None:
         humidity_pct=ahead.humidity_pct[index:],
     )
     mix = Mix(start, proposal.amount_g, proposal.hardener_pct)
-    return forecast(proposal.sheet, mix, felt, rest).by_name.get(name)
+    return forecast(proposal.sheet, mix, conditions, rest).by_name.get(name)
 
 
 def _makes_it(proposal: Proposal, index: int, crossing: int, matters: Milestone) -> bool:

@@ -102,14 +102,14 @@ def cup(proposal: Proposal) -> Cup | None:
         return None
     pot_life = _one_cup(proposal, grams)
     limit = PEAK_C if sheet.limits.peak_max_c is None else sheet.limits.peak_max_c
-    wanted, whose = _wanted(proposal)
+    wanted_min, whose = _wanted(proposal)
     hot = pot_life.peak_c > limit
     too_hot = hot and grams > _spared_g(proposal)
     most = grams
-    if too_hot or pot_life.early_min < wanted or grams > exotherm.MOST_MASS_G:
-        most = _most_g(proposal, wanted, limit, pot_life) or 0.0
+    if too_hot or pot_life.early_min < wanted_min or grams > exotherm.MOST_MASS_G:
+        most = _most_g(proposal, wanted_min, limit, pot_life) or 0.0
     cups = ceil(grams / most) if most else 1
-    return Cup(pot_life, wanted, whose, limit, hot, too_hot, most or None, cups)
+    return Cup(pot_life, wanted_min, whose, limit, hot, too_hot, most or None, cups)
 
 
 def unchecked(proposal: Proposal) -> bool:
@@ -118,42 +118,42 @@ def unchecked(proposal: Proposal) -> bool:
     return proposal.amount_g is not None and heats and exotherm.rate(proposal.sheet) is None
 
 
-def _verdict(found: Cup, grams: float) -> Verdict:
-    if found.too_hot or found.found.likely_min < found.wanted_min or grams > exotherm.MOST_MASS_G:
+def _verdict(cup: Cup, grams: float) -> Verdict:
+    if cup.too_hot or cup.found.likely_min < cup.wanted_min or grams > exotherm.MOST_MASS_G:
         return "stop"
-    short = found.found.early_min < found.wanted_min
-    return "caution" if short or found.hot or grams >= exotherm.HEAT_FROM_G else "go"
+    short = cup.found.early_min < cup.wanted_min
+    return "caution" if short or cup.hot or grams >= exotherm.HEAT_FROM_G else "go"
 
 
-def _change(found: Cup, grams: float) -> str:
-    if found.most_g is None:
+def _change(cup: Cup, grams: float) -> str:
+    if cup.most_g is None:
         return f"no amount leaves that long or stays that cool here: cool the product; {SPREAD_OUT}"
-    if found.cups == 1:
+    if cup.cups == 1:
         return f"{SPREAD_OUT}; several small cups instead of one"
-    each = ceil(grams / found.cups)
+    grams_each = ceil(grams / cup.cups)
     return (
-        f"mix at most {found.most_g:.0f} g in one cup: {found.cups} cups of {each} g, "
+        f"mix at most {cup.most_g:.0f} g in one cup: {cup.cups} cups of {grams_each} g, "
         f"one after the other; {SPREAD_OUT}"
     )
 
 
 def amount(proposal: Proposal, say: ReaderFormat) -> Check | None:
     """What the mixed mass leaves of the pot life, and how hot it may get."""
-    found, grams = cup(proposal), proposal.amount_g
-    if found is None or grams is None:
+    mix, grams = cup(proposal), proposal.amount_g
+    if mix is None or grams is None:
         return None
-    life, peak = found.found, say.temperature(found.found.peak_c, 0)
+    life, peak = mix.found, say.temperature(mix.found.peak_c, 0)
     words = f"{grams:g} g in one cup: pot life {between(life.early_min, life.late_min, 'down')}"
-    if life.early_min < found.wanted_min:
-        words += f" (needs {duration(found.wanted_min, 'up')}, {found.whose})"
+    if life.early_min < mix.wanted_min:
+        words += f" (needs {duration(mix.wanted_min, 'up')}, {mix.whose})"
     words += f", may heat to {peak}"
     source = SOURCE.format(_basis(proposal).replace("_", " "))
-    change = "" if (verdict := _verdict(found, grams)) == "go" else _change(found, grams)
-    if not found.hot:
+    change = "" if (verdict := _verdict(mix, grams)) == "go" else _change(mix, grams)
+    if not mix.hot:
         return Check(
-            "amount", verdict, words, life.early_min, found.wanted_min, "min", source, change
+            "amount", verdict, words, life.early_min, mix.wanted_min, "min", source, change
         )
-    words += f"; the limit is {say.temperature(found.limit_c, 0)}"
+    words += f"; the limit is {say.temperature(mix.limit_c, 0)}"
     own = proposal.sheet.limits.peak_max_c is not None
-    source += "; the limit is the sheet's" if own else OURS if found.too_hot else OURS + SMALL
-    return Check("amount", verdict, words, life.peak_c, found.limit_c, "C", source, change)
+    source += "; the limit is the sheet's" if own else OURS if mix.too_hot else OURS + SMALL
+    return Check("amount", verdict, words, life.peak_c, mix.limit_c, "C", source, change)

@@ -120,10 +120,10 @@ def last(store: Ledger, sheet_id: str, part: str, now: datetime) -> Rehearsal | 
 
     A rehearsal told without a part counts for any.
     """
-    wanted = part.strip().casefold()
+    part_key = part.strip().casefold()
     for entry in reversed(store.entries(SUBJECT, sheet_id)):
         text = str(entry.body.get("part", ""))
-        same = not wanted or text.casefold() in ("", wanted)
+        same = not part_key or text.casefold() in ("", part_key)
         if entry.kind == "took" and same and now - entry.at <= KEPT:
             return Rehearsal(sheet_id, text, entry.at, float(entry.body["took_min"]))
     return None

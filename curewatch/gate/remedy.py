@@ -75,15 +75,15 @@ def _job(job: Job, proposal: Proposal, say: ReaderFormat) -> str:
 def instead(proposal: Proposal, say: ReaderFormat) -> str:
     """What else can be done tonight: own products that would go here, and what the job asks."""
     surface = proposal.here.surface_c
-    found = []
+    texts = []
     if proposal.others and surface is not None:
         named = ", ".join(
             f"{other.name} ({in_words(other.milestone)} "
             f"{when(other.late, proposal.now, say)} at the latest)"
             for other in proposal.others[:MOST_NAMED]
         )
-        found.append(f"on your shelf, at {say.temperature(surface)} these would go: {named}")
+        texts.append(f"on your shelf, at {say.temperature(surface)} these would go: {named}")
     if proposal.jobs:
         named = ", ".join(_job(job, proposal, say) for job in proposal.jobs[:MOST_NAMED])
-        found.append(f"in the job tonight: {named}")
-    return joined(*found)
+        texts.append(f"in the job tonight: {named}")
+    return joined(*texts)

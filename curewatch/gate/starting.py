@@ -35,10 +35,10 @@ class Against:
 
 def against(checks: Iterable[Check]) -> Against:
     """What these answers of the gate say against a mix."""
-    held = tuple(checks)
+    all_checks = tuple(checks)
     return Against(
-        tuple(check.words for check in held if check.verdict == "stop" and not check.asks),
-        tuple(check.words for check in held if check.verdict == "caution"),
+        tuple(check.words for check in all_checks if check.verdict == "stop" and not check.asks),
+        tuple(check.words for check in all_checks if check.verdict == "caution"),
     )
 
 
@@ -70,12 +70,12 @@ def record_override(
     bench.store.add_event(number, "overridden", now, now, body | caution)
 
 
-def keep(bench: Bench, number: int, found: Against, why: str, *, now: datetime) -> None:
+def keep(bench: Bench, number: int, against: Against, why: str, *, now: datetime) -> None:
     """Keep why a step was mixed all the same; a reason that nothing asked for is a note."""
-    if found.stops:
-        record_override(bench, number, found.stops, why, now=now)
-    elif why.strip() and found.cautions:
-        record_override(bench, number, found.cautions, why, now=now, verdict=CAUTION)
+    if against.stops:
+        record_override(bench, number, against.stops, why, now=now)
+    elif why.strip() and against.cautions:
+        record_override(bench, number, against.cautions, why, now=now, verdict=CAUTION)
     elif why.strip():
         bench.note(number, why, now=now)
 
@@ -120,14 +120,14 @@ def start(
     check_mix(sheet, details)
     if not in_cup and (at is None or at >= now):
         spraying.check_start(sheet, details.applied or "", acknowledged)
-    found = weighed(bench, sheet.id, now, details, say, zone)
-    if found.stops and not why_later and not why.strip():
-        raise Unreasoned(found.stops)
+    against = weighed(bench, sheet.id, now, details, say, zone)
+    if against.stops and not why_later and not why.strip():
+        raise Unreasoned(against.stops)
     with acting():
         number = bench.start(
             sheet.id, now=now, mixed_at=at, details=details, acknowledged=acknowledged
         )
-        keep(bench, number, found, why, now=now)
+        keep(bench, number, against, why, now=now)
     return number
 
 

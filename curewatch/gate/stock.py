@@ -73,17 +73,17 @@ def stored(proposal: Proposal, say: ReaderFormat) -> Check | None:
     stored_can = proposal.can
     if stored_can is None or stored_can.stored is None:
         return None
-    span, held = stored_can.sheet.storage.temperature_c, stored_can.stored
+    span, measured = stored_can.sheet.storage.temperature_c, stored_can.stored
     words = stored_words(stored_can, proposal.now, say)
     if span is None:
         return None
     if stored_can.too_cold:
         change = "let it come to room temperature; look for crystals, lumps, a skin; try a dab"
-        return Check("stored", "caution", words, held.low_c, span[0], "C", "the sheet", change)
+        return Check("stored", "caution", words, measured.low_c, span[0], "C", "the sheet", change)
     if stored_can.too_hot:
         change = "look for thickening or a skin, and try a dab on a scrap before it goes on"
-        return Check("stored", "caution", words, held.high_c, span[1], "C", "the sheet", change)
-    return Check("stored", "go", words, held.low_c, span[0], "C", "the sheet")
+        return Check("stored", "caution", words, measured.high_c, span[1], "C", "the sheet", change)
+    return Check("stored", "go", words, measured.low_c, span[0], "C", "the sheet")
 
 
 def metal(proposal: Proposal, say: ReaderFormat) -> Check | None:

@@ -107,11 +107,13 @@ def _opening(
 def _solvent(proposal: Proposal, say: ReaderFormat, step: StepView) -> str:
     """That its solvent is still on its way out, and until when."""
     name = leaving(step.sheet)
-    gone = None if name is None else step.by_name.get(name)
-    if name is None or (gone is not None and gone.reached):
+    flash_off = None if name is None else step.by_name.get(name)
+    if name is None or (flash_off is not None and flash_off.reached):
         return ""
-    if gone is None or gone.late is None:
+    if flash_off is None or flash_off.late is None:
         return "solvent may still be leaving"
-    if gone.late <= proposal.now:
+    if flash_off.late <= proposal.now:
         return ""
-    return f"solvent is still leaving, until {say.moment(gone.late, proposal.now)} at the latest"
+    return (
+        f"solvent is still leaving, until {say.moment(flash_off.late, proposal.now)} at the latest"
+    )

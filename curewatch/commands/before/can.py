@@ -47,14 +47,14 @@ can_argument = click.argument(
 )
 
 
-def _told_options(function: Function) -> Function:
+def _details_options(function: Function) -> Function:
     @functools.wraps(function)
-    def with_told(*args: Any, **given: Any) -> Any:
+    def with_details(*args: Any, **options: Any) -> Any:
         names = ("batch", "hardener_batch", "bought", "opened", "expiry", "stored")
-        told = CanDetails(**{name: given.pop(name) for name in names})
-        return function(*args, told=told, **given)
+        details = CanDetails(**{name: options.pop(name) for name in names})
+        return function(*args, details=details, **options)
 
-    wrapped: Any = with_told
+    wrapped: Any = with_details
     for option in reversed(_OPTIONS):
         wrapped = option(wrapped)
     return wrapped  # type: ignore[no-any-return]
@@ -64,20 +64,20 @@ def _said(can: Can) -> str:
     return f"Can {can.id}: {can.sheet_id}{f', batch {can.batches}' if can.batches else ''}"
 
 
-def _entered(can: Can, told: CanDetails) -> str:
-    return ", ".join(filter(None, (_said(can), cans.days_in(told.body()))))
+def _entered(can: Can, details: CanDetails) -> str:
+    return ", ".join(filter(None, (_said(can), cans.days_in(details.body()))))
 
 
-def _lines(found: StoredCan, now: datetime, say: ReaderFormat) -> Iterator[str]:
-    can = found.can
-    state = ", used up" if can.used_up else ", in use" if found.in_use else ""
+def _lines(stored_can: StoredCan, now: datetime, say: ReaderFormat) -> Iterator[str]:
+    can = stored_can.can
+    state = ", used up" if can.used_up else ", in use" if stored_can.in_use else ""
     yield f"{_said(can)}{state}"
     if can.last_used is not None:
         yield f"    last used {say.moment(can.last_used, now)}"
     for words in (
-        storage.use_by_words(found),
-        storage.stored_words(found, now, say),
-        storage.tonight_words(found, now, say),
+        storage.use_by_words(stored_can),
+        storage.stored_words(stored_can, now, say),
+        storage.tonight_words(stored_can, now, say),
     ):
         if words:
             yield f"    {words}"
@@ -85,16 +85,16 @@ def _lines(found: StoredCan, now: datetime, say: ReaderFormat) -> Iterator[str]:
 
 @command("add")
 @product_argument
-@_told_options
+@_details_options
 @who_option
 @click.pass_obj
-def add(context: Context, product: str, told: CanDetails, who: str) -> None:
+def add(context: Context, product: str, details: CanDetails, who: str) -> None:
     """Put a can on the shelf.
 
     The product alone is enough.
     """
-    found = cans.add(context.store, product, told, now=context.clock(), who=who)
-    click.echo(f"{_entered(found, told)}.")
+    can = cans.add(context.store, product, details, now=context.clock(), who=who)
+    click.echo(f"{_entered(can, details)}.")
 
 
 @command("open")
@@ -106,23 +106,23 @@ def open_(context: Context, can: int, day: date | None, who: str) -> None:
     """Record that a can was opened."""
     now = context.clock()
     opened = day or local_day(now, context.zone)
-    found = cans.opened(context.store, can, opened, now=now, who=who)
-    click.echo(f"{_said(found)}, opened {day_words(opened)}.")
+    opened_can = cans.opened(context.store, can, opened, now=now, who=who)
+    click.echo(f"{_said(opened_can)}, opened {day_words(opened)}.")
 
 
 @command("edit")
 @can_argument
-@_told_options
+@_details_options
 @who_option
 @click.option("--why", default="", help="Why it is corrected.")
 @click.pass_obj
-def edit(context: Context, can: int, told: CanDetails, who: str, why: str) -> None:
+def edit(context: Context, can: int, details: CanDetails, who: str, why: str) -> None:
     """Add to a can or correct it.
 
     Earlier values stay in the history.
     """
-    found = cans.amend(context.store, can, told, now=context.clock(), who=who, why=why)
-    click.echo(f"{_entered(found, told)}.")
+    changed = cans.amend(context.store, can, details, now=context.clock(), who=who, why=why)
+    click.echo(f"{_entered(changed, details)}.")
 
 
 @command("empty")
@@ -132,8 +132,8 @@ def edit(context: Context, can: int, told: CanDetails, who: str, why: str) -> No
 @click.pass_obj
 def empty(context: Context, can: int, back: bool, who: str) -> None:
     """Record that a can is used up."""
-    found = cans.used_up(context.store, can, now=context.clock(), who=who, back=back)
-    click.echo(f"{_said(found)}, {'back in use' if back else 'used up'}.")
+    changed = cans.used_up(context.store, can, now=context.clock(), who=who, back=back)
+    click.echo(f"{_said(changed)}, {'back in use' if back else 'used up'}.")
 
 
 @command("list")
@@ -146,9 +146,9 @@ def list_(context: Context, product: str | None) -> None:
     Only those of PRODUCT, if you name one.
     """
     now = context.clock()
-    found = storage.stored_cans(context.bench.reader, now, context.zone, product)
+    stored_cans = storage.stored_cans(context.bench.reader, now, context.zone, product)
     if context.as_json:
-        print_json([storage.as_json(each) for each in found])
+        print_json([storage.as_json(stored_can) for stored_can in stored_cans])
         return
-    lines = [line for each in found for line in _lines(each, now, context.manner)]
+    lines = [line for stored_can in stored_cans for line in _lines(stored_can, now, context.manner)]
     click.echo("\n".join(lines or ["No can yet. Add one with: curewatch can add PRODUCT"]))

@@ -22,25 +22,25 @@ from curewatch.walltime import next_time
 EXIT: dict[Verdict, int] = {"go": 0, "caution": 10, "stop": 20}
 
 
-def _lines(found: Gate, say: ReaderFormat) -> Iterator[str]:
-    yield f"{found.verdict.upper()}: {found.asked.sheet.name}"
-    for each in found.checks:
-        yield f"  {each.verdict:7}  {each.words}"
-        if each.verdict != "go" and each.source:
-            yield f"           source: {each.source}"
-        if each.change:
-            yield f"           what would help: {each.change}"
-    if found.portions:
-        yield f"  mix      {found.portions.words}"
-    if found.not_told:
-        yield f"  not checked because not entered: {', '.join(found.not_told)}"
+def _lines(gate: Gate, say: ReaderFormat) -> Iterator[str]:
+    yield f"{gate.verdict.upper()}: {gate.asked.sheet.name}"
+    for check in gate.checks:
+        yield f"  {check.verdict:7}  {check.words}"
+        if check.verdict != "go" and check.source:
+            yield f"           source: {check.source}"
+        if check.change:
+            yield f"           what would help: {check.change}"
+    if gate.portions:
+        yield f"  mix      {gate.portions.words}"
+    if gate.not_told:
+        yield f"  not checked because not entered: {', '.join(gate.not_told)}"
 
 
 def held_here(context: Context, product: str, took_min: float, details: Details) -> Outcome:
     """A rehearsed length against the working time here and now. took_min [min]"""
-    found = ask(context.bench, product, context.clock(), details).wet
-    timed = found is not None and found.likely_min is not None
-    early, late = (found.early_min, found.late_min) if found and timed else (None, None)
+    wet = ask(context.bench, product, context.clock(), details).wet
+    timed = wet is not None and wet.likely_min is not None
+    early, late = (wet.early_min, wet.late_min) if wet and timed else (None, None)
     return rehearsal.hold(took_min, early, late)
 
 
@@ -58,12 +58,12 @@ def _rehearse(context: Context, product: str, took_min: float | None, details: D
         return 0
     else:
         done = rehearsal.stop(context.store, id, now=now)
-    found = held_here(context, id, done.took_min, details)
+    outcome = held_here(context, id, done.took_min, details)
     if context.as_json:
-        print_json(vars(found))
+        print_json(vars(outcome))
     else:
-        click.echo(f"{found.verdict.upper()}: {found.words}")
-    return EXIT[found.verdict]
+        click.echo(f"{outcome.verdict.upper()}: {outcome.words}")
+    return EXIT[outcome.verdict]
 
 
 @command("check")
@@ -129,10 +129,10 @@ def check(
     if bare_limit is not None:
         set_bare_limit(context.bench, bare_limit, now=now)
     stop = None if until is None else next_time(until, now, zone, context.date_order)
-    asked = ask(context.bench, product, now, details, zone=zone, stop_at=stop, wanted_min=need)
-    found = gate(asked, context.manner)
+    proposal = ask(context.bench, product, now, details, zone=zone, stop_at=stop, wanted_min=need)
+    answer = gate(proposal, context.manner)
     if context.as_json:
-        print_json(as_json(found))
+        print_json(as_json(answer))
     else:
-        click.echo("\n".join(_lines(found, context.manner)))
-    return EXIT[found.verdict]
+        click.echo("\n".join(_lines(answer, context.manner)))
+    return EXIT[answer.verdict]

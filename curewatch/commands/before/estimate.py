@@ -72,7 +72,7 @@ def estimate(
     temperature_c: float | None,
     conditions: Path | None,
     what_if: float | None,
-    **given: Any,
+    **options: Any,
 ) -> None:
     """A product's times at a temperature you give.
 
@@ -83,11 +83,11 @@ def estimate(
     if (temperature_c is None) == (conditions is None):
         raise ConfigError("give --temperature or --conditions", fix="one of the two, not both")
     if conditions is None:
-        now = work_out(sheet, temperature_c=temperature_c, **given)
+        now = work_out(sheet, temperature_c=temperature_c, **options)
     else:
-        held = read_conditions(*text_of(conditions))
-        now = work_out(sheet, conditions=held, **given)
-    then = None if what_if is None else work_out(sheet, temperature_c=what_if, **given)
+        thermal_history = read_conditions(*text_of(conditions))
+        now = work_out(sheet, conditions=thermal_history, **options)
+    then = None if what_if is None else work_out(sheet, temperature_c=what_if, **options)
     if context.as_json:
         print_json(now if then is None else now | {"what_if": then})
         return

@@ -21,42 +21,44 @@ if TYPE_CHECKING:
     from curewatch.plan.morning import Morning
 
 
-def question_lines(found: Question, now: datetime, say: ReaderFormat) -> Iterator[str]:
+def question_lines(question: Question, now: datetime, say: ReaderFormat) -> Iterator[str]:
     """The evening's question for a terminal."""
     from curewatch.commands.before.part import named
     from curewatch.plan import sentences
 
     yield "Is any metal bare? Answer with: curewatch tonight --bare none, or as-listed"
-    yield from (f"  {named(each)}: {sentences.bare_words(each, now, say)}" for each in found.bare)
+    yield from (
+        f"  {named(part)}: {sentences.bare_words(part, now, say)}" for part in question.bare
+    )
     yield "  another part: curewatch part bare PART --since 18:00"
 
 
 def asked_lines(context: Context, now: datetime) -> list[str]:
     """What the bench asks at the end of an evening, if it is time to."""
-    found = evening_question.question(context.bench, now, context.zone)
-    return list(question_lines(found, now, context.manner)) if found.asks else []
+    question = evening_question.question(context.bench, now, context.zone)
+    return list(question_lines(question, now, context.manner)) if question.asks else []
 
 
 def indoors_lines(context: Context, now: datetime) -> list[str]:
     """Which cans to bring indoors, in the evening."""
-    found = evening_question.indoors(context.bench, now, context.zone)
+    stored_cans = evening_question.indoors(context.bench, now, context.zone)
     say = context.manner
-    return [f"Can {e.can.id}: {storage.tonight_words(e, now, say)}" for e in found]
+    return [f"Can {e.can.id}: {storage.tonight_words(e, now, say)}" for e in stored_cans]
 
 
-def _morning_lines(found: Morning, say: ReaderFormat) -> Iterator[str]:
+def _morning_lines(night: Morning, say: ReaderFormat) -> Iterator[str]:
     from curewatch.plan import morning
 
-    now = found.now
-    yield f"Last night, {say.moment(found.start, now)} to {say.moment(found.end, now)}"
-    for each in found.steps:
-        name = each.step.part or each.step.sheet.name
-        yield f"{name} (step {each.step.id})"
-        yield from (f"    {line}" for line in morning.step_lines(each, now, say))
-    for held in found.bare:
-        yield f"{held.part.name}"
-        yield from (f"    {line}" for line in morning.bare_lines(held, now, say))
-    if not found.steps and not found.bare:
+    now = night.now
+    yield f"Last night, {say.moment(night.start, now)} to {say.moment(night.end, now)}"
+    for overnight in night.steps:
+        name = overnight.step.part or overnight.step.sheet.name
+        yield f"{name} (step {overnight.step.id})"
+        yield from (f"    {line}" for line in morning.step_lines(overnight, now, say))
+    for bare_night in night.bare:
+        yield f"{bare_night.part.name}"
+        yield from (f"    {line}" for line in morning.bare_lines(bare_night, now, say))
+    if not night.steps and not night.bare:
         yield "Nothing stood on the bench, and no bare metal was entered."
 
 
@@ -65,15 +67,15 @@ def _tonight(context: Context) -> Iterator[str]:
     from curewatch.plan.next_action import Cards
 
     now, say = context.clock(), context.manner
-    found = evening_question.question(context.bench, now, context.zone)
-    if found.stop is None:
+    question = evening_question.question(context.bench, now, context.zone)
+    if question.stop is None:
         yield "Working until: not entered. Enter it with: curewatch tonight --until 22:30"
     else:
-        yield f"Working until {say.moment(found.stop, now)}."
-        cards = Cards(context.bench).cards(now, stop=found.stop)
-        yield from fitting_lines(cards, found.stop, now, say)
-    if found.asks or found.bare:
-        yield from question_lines(found, now, say)
+        yield f"Working until {say.moment(question.stop, now)}."
+        cards = Cards(context.bench).cards(now, stop=question.stop)
+        yield from fitting_lines(cards, question.stop, now, say)
+    if question.asks or question.bare:
+        yield from question_lines(question, now, say)
     yield from indoors_lines(context, now)
 
 
@@ -97,8 +99,8 @@ def tonight(context: Context, until: str | None, bare: str | None, who: str) -> 
         evening.set_stop(context.store, stop, now=now, zone=zone, who=who)
         click.echo(f"Working until {context.manner.moment(stop, now)}.")
     if bare is not None:
-        said = bare.replace("-", " ")
-        evening_question.answer(context.bench, said, now=now, zone=zone, who=who)
+        answer = bare.replace("-", " ")
+        evening_question.answer(context.bench, answer, now=now, zone=zone, who=who)
         click.echo("Saved; not asked again this evening.")
     if until is None and bare is None:
         click.echo("\n".join(_tonight(context)))
@@ -114,8 +116,8 @@ def morning_(context: Context) -> None:
     """
     from curewatch.plan import morning
 
-    found = morning.morning(context.bench, context.clock(), context.zone)
+    last_night = morning.morning(context.bench, context.clock(), context.zone)
     if context.as_json:
-        print_json(morning.as_json(found))
+        print_json(morning.as_json(last_night))
         return
-    click.echo("\n".join(_morning_lines(found, context.manner)))
+    click.echo("\n".join(_morning_lines(last_night, context.manner)))

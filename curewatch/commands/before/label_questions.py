@@ -48,12 +48,12 @@ def careful_time(text: str, question: TimeQuestion) -> tuple[str, bool]:
     >>> careful_time("4-6 min", WORKING), careful_time("50", WORKING)
     (('4 min', True), ('50 min', False))
     """
-    found = _RANGE.fullmatch(text.strip())
-    if found is None:
+    match = _RANGE.fullmatch(text.strip())
+    if match is None:
         return with_unit(text, question.unit), False
-    last = with_unit(found[2], question.unit)
+    last = with_unit(match[2], question.unit)
     unit = last.lstrip("0123456789., ")
-    ends = {parse_duration(end): end for end in (with_unit(found[1], unit), last)}
+    ends = {parse_duration(end): end for end in (with_unit(match[1], unit), last)}
     return ends[question.careful(min(ends), max(ends))], True
 
 
@@ -89,8 +89,8 @@ def _one_of(codes: tuple[str, ...]) -> Callable[[str], str]:
 
 def _chosen(title: str, words: dict[str, str]) -> str:
     click.echo(title)
-    for number, said in enumerate(words.values(), 1):
-        click.echo(f"  {number}  {said}")
+    for number, answer in enumerate(words.values(), 1):
+        click.echo(f"  {number}  {answer}")
     return str(_asked("Number", _one_of(tuple(words))))
 
 
@@ -121,8 +121,10 @@ def _ask_time(values: Values, row: Values, question: TimeQuestion, *, optional: 
     answer = _asked(f"{question.words}{' (Enter: not said)' * optional}", read, optional=optional)
     if answer is not None:
         row[question.milestone], ranged = answer
-        said = duration(parse_duration(row[question.milestone]))
-        click.echo(f"  {said} is used, the careful end of the range." if ranged else f"  {said}")
+        length = duration(parse_duration(row[question.milestone]))
+        click.echo(
+            f"  {length} is used, the careful end of the range." if ranged else f"  {length}"
+        )
 
 
 def _ask_limits(values: Values, unit: str) -> None:

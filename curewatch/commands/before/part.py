@@ -46,12 +46,12 @@ def _card_lines(card: Card, now: datetime, say: ReaderFormat) -> Iterator[str]:
 
 
 def fitting_lines(
-    found: list[Card], stop: datetime, now: datetime, say: ReaderFormat
+    fitting: list[Card], stop: datetime, now: datetime, say: ReaderFormat
 ) -> Iterator[str]:
     """What fits before the end of this evening's work."""
     yield f"Before {say.moment(stop, now)}:"
-    for what, whether, cards in sentences.grouped(found, now, say):
-        yield f"    {', '.join(each.part.name for each in cards)}: {what}; {whether}"
+    for what, whether, cards in sentences.grouped(fitting, now, say):
+        yield f"    {', '.join(card.part.name for card in cards)}: {what}; {whether}"
 
 
 @command("list")
@@ -65,17 +65,17 @@ def list_(context: Context, job: str | None) -> None:
     """
     now, say = context.clock(), context.manner
     stop = evening.stop_of(context.store, now, context.zone)
-    found = Cards(context.bench).cards(now, job=job, stop=stop)
+    cards = Cards(context.bench).cards(now, job=job, stop=stop)
     if context.as_json:
-        print_json(sentences.listed(found, now, stop))
+        print_json(sentences.listed(cards, now, stop))
         return
-    lines = [line for each in found for line in _card_lines(each, now, say)]
-    if len(found) == MOST:
+    lines = [line for card in cards for line in _card_lines(card, now, say)]
+    if len(cards) == MOST:
         lines.append(
             f"Only the {MOST} parts you worked on last; for others: curewatch part list --job JOB"
         )
     if stop is not None:
-        lines += fitting_lines(found, stop, now, say)
+        lines += fitting_lines(cards, stop, now, say)
     empty = "No part yet: mix with --part, or enter one with: curewatch part bare PART"
     click.echo("\n".join(lines or [empty]))
 
@@ -127,10 +127,10 @@ def bare(
         click.echo(f"{named(kept)}: the clock runs on.")
         return
     at = now if since is None else last_time(since, now, context.zone, context.date_order)
-    told = {"grit": grit, "cleaned_with": cleaner, "place": context.place(place), "who": who}
-    parts.bared(context.store, part, job, now=now, since=at, **told)
-    found = parts.part(context.bench.reader, part, job, now)
-    click.echo(f"{part}: {sentences.bare_words(found, now, context.manner)}.")
+    details = {"grit": grit, "cleaned_with": cleaner, "place": context.place(place), "who": who}
+    parts.bared(context.store, part, job, now=now, since=at, **details)
+    bare_part = parts.part(context.bench.reader, part, job, now)
+    click.echo(f"{part}: {sentences.bare_words(bare_part, now, context.manner)}.")
 
 
 @command("covered")
@@ -143,8 +143,8 @@ def covered(context: Context, part: str, job: str, who: str) -> None:
 
     No bare metal is left on it.
     """
-    found = parts.covered(context.store, part, job, now=context.clock(), who=who)
-    click.echo(f"{named(found)} is covered.")
+    covered_part = parts.covered(context.store, part, job, now=context.clock(), who=who)
+    click.echo(f"{named(covered_part)} is covered.")
 
 
 @command("done")
@@ -157,5 +157,5 @@ def done(context: Context, part: str, job: str, who: str) -> None:
 
     A later step on it reopens it.
     """
-    found = parts.done(context.store, part, job, now=context.clock(), who=who)
-    click.echo(f"{named(found)}: finished.")
+    finished = parts.done(context.store, part, job, now=context.clock(), who=who)
+    click.echo(f"{named(finished)}: finished.")

@@ -47,7 +47,7 @@ def list_(context: Context) -> None:
     """List every product, yours and generic."""
     sheets = list(shelf(context.store).values())
     if context.as_json:
-        print_json([bench_json.sheet(each) for each in sheets])
+        print_json([bench_json.sheet(sheet) for sheet in sheets])
         return
     click.echo(context.say.shelf(sheets, set(context.store.sheets())))
 
@@ -63,14 +63,14 @@ def show(context: Context, product: str) -> None:
     """
     from curewatch.cure.belief import learned
 
-    found = find_sheet(context.store, product)
-    belief = learned(found, context.bench.reader.seen_steps(found))
+    sheet = find_sheet(context.store, product)
+    belief = learned(sheet, context.bench.reader.seen_steps(sheet))
     if context.as_json:
-        print_json(bench_json.sheet(found) | {"learned": belief.words()})
+        print_json(bench_json.sheet(sheet) | {"learned": belief.words()})
         return
-    doubts = [f"! {each}" for each in doubtful(found)]
-    beside = "\n".join([*doubts, belief.words()]) + _assumed(found)
-    click.echo(found.text.rstrip() + "\n")
+    doubts = [f"! {doubt}" for doubt in doubtful(sheet)]
+    beside = "\n".join([*doubts, belief.words()]) + _assumed(sheet)
+    click.echo(sheet.text.rstrip() + "\n")
     for line in beside.splitlines():
         click.echo(f"# {line}")
 
@@ -180,9 +180,9 @@ def _left_behind(context: Context, product: str) -> Iterator[str]:
         yield f"Steps mixed of it keep their label and their times{on_bench if running else ''}."
     if product in shelf(store):
         yield f"The generic product {product} stands in its place."
-    elif held := [can.id for can in cans(store, product) if not can.used_up]:
-        leave = "leaves" if len(held) == 1 else "leave"
-        yield f"{_numbered('can', held).capitalize()} {leave} the list of cans with it."
+    elif left := [can.id for can in cans(store, product) if not can.used_up]:
+        leave = "leaves" if len(left) == 1 else "leave"
+        yield f"{_numbered('can', left).capitalize()} {leave} the list of cans with it."
 
 
 def _numbered(word: str, numbers: list[int]) -> str:

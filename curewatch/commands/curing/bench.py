@@ -25,9 +25,9 @@ from curewatch.garage import damaged
 from curewatch.protection.purge import as_json as purge_json
 
 
-def _write(file: Path, held: bytes) -> None:
+def _write(file: Path, data: bytes) -> None:
     try:
-        write_out(file, held)
+        write_out(file, data)
     except OSError as error:
         raise trouble("the calendar was not written", error, file) from None
 
@@ -35,9 +35,11 @@ def _write(file: Path, held: bytes) -> None:
 def _text(context: Context, now: datetime) -> str:
     view = context.bench.view(now)
     broken = damaged_lines(context, context.bench.reader.damaged(now))
-    asked = [*asked_lines(context, now), *indoors_lines(context, now), *broken]
-    airing = [f"Step {each.step_id}, {each.part}: {each.words}" for each in aired(context, view)]
-    return "\n".join([*asked, context.say.bench(view), *airing])
+    questions = [*asked_lines(context, now), *indoors_lines(context, now), *broken]
+    airing = [
+        f"Step {purge.step_id}, {purge.part}: {purge.words}" for purge in aired(context, view)
+    ]
+    return "\n".join([*questions, context.say.bench(view), *airing])
 
 
 def _watch(context: Context) -> None:
@@ -65,15 +67,15 @@ def bench(context: Context, ics: Path | None, watch: bool) -> None:
     now = context.clock()
     view = context.bench.view(now)
     if ics is not None:
-        gone = context.bench.closed_since(now - LATELY)
-        _write(ics, calendar(view, gone, context.say.calendar()))
+        closed = context.bench.closed_since(now - LATELY)
+        _write(ics, calendar(view, closed, context.say.calendar()))
         click.echo(f"The calendar is in {ics}; import it again when times have moved.")
         return
     if context.as_json:
-        asked = asked_lines(context, now)
-        airing = [purge_json(each) for each in aired(context, view)]
-        left_out = [damaged.as_json(each) for each in context.bench.reader.damaged(now)]
-        more = {"asks_bare": bool(asked), "airing": airing, "damaged": left_out}
+        questions = asked_lines(context, now)
+        airing = [purge_json(purge) for purge in aired(context, view)]
+        left_out = [damaged.as_json(record) for record in context.bench.reader.damaged(now)]
+        more = {"asks_bare": bool(questions), "airing": airing, "damaged": left_out}
         back = bench_json.clock(context.held_clock.went_back())
         print_json(bench_json.bench(view) | more | back)
         return

@@ -41,42 +41,42 @@ def _start(context: Context, day: date | None, later: int = 0) -> datetime | Non
     return None if day is None else day_start(day, context.zone, later)
 
 
-def _sought(context: Context, told: dict[str, Any]) -> Sought:
+def _query(context: Context, filters: dict[str, Any]) -> Sought:
     return Sought(
-        text=told["find"] or "",
-        job=told["job"],
-        part=told["part"] or "",
-        sheet=told["product"] or "",
-        state=told["state"] or "",
-        since=_start(context, told["from_"]),
-        until=_start(context, told["until"], 1),
+        text=filters["find"] or "",
+        job=filters["job"],
+        part=filters["part"] or "",
+        sheet=filters["product"] or "",
+        state=filters["state"] or "",
+        since=_start(context, filters["from_"]),
+        until=_start(context, filters["until"], 1),
     )
 
 
-def _list(context: Context, sought: Sought, most: int) -> None:
-    now, total = context.clock(), context.store.count(sought)
-    if not total and sought != Sought():
+def _list(context: Context, query: Sought, most: int) -> None:
+    now, total = context.clock(), context.store.count(query)
+    if not total and query != Sought():
         click.echo(NOTHING)
         return
     failed: list[Damaged] = []
-    entries = logbook(context.bench, now, query=sought, most=most, failed=failed)
-    for line in damaged_lines(context, [*of_query(context.store, sought, most), *failed]):
+    entries = logbook(context.bench, now, query=query, most=most, failed=failed)
+    for line in damaged_lines(context, [*of_query(context.store, query, most), *failed]):
         click.echo(line)
     click.echo(context.say.log(entries, now))
     if total > most:
         click.echo(f"The last {most} of {total} steps; more of them with --most {total}.")
 
 
-def _files(context: Context, sought: Sought, most: int | None, as_csv: bool) -> None:
+def _files(context: Context, query: Sought, most: int | None, as_csv: bool) -> None:
     now, bench = context.clock(), context.bench
-    if not context.store.count(sought) and sought != Sought():
+    if not context.store.count(query) and query != Sought():
         click.echo(NOTHING, err=True)
     if as_csv:
-        pieces = csv_lines(entries(bench, now, sought, most))
+        pieces = csv_lines(entries(bench, now, query, most))
     else:
         from curewatch.exchange import export_json
 
-        pieces = export_json.pieces(bench, sought, now, most)
+        pieces = export_json.pieces(bench, query, now, most)
     for piece in pieces:
         click.echo(piece, nl=False)
 
@@ -86,12 +86,12 @@ def _product(context: Context, sheet: str, most: int) -> None:
     click.echo(context.say.found(predictions.of_product(context.bench, sheet, now, most)))
 
 
-def _history(context: Context, number: int, wanted: str) -> None:
+def _history(context: Context, number: int, format_: str) -> None:
     paper = _paper(context)
     lines = history.history(context.store.events([number])[number], paper)
-    if wanted == "json":
-        print_json([history.as_json(each) for each in lines])
-    elif wanted == "csv":
+    if format_ == "json":
+        print_json([history.as_json(line) for line in lines])
+    elif format_ == "csv":
         click.echo("".join(history.csv_lines(lines)), nl=False)
     else:
         for line in lines:
@@ -102,13 +102,15 @@ def _history(context: Context, number: int, wanted: str) -> None:
 
 def _one(context: Context, number: int) -> None:
     now = context.clock()
-    found = entry(context.bench, context.bench.step(number), now)
-    click.echo(context.say.log([found], now))
+    worked = entry(context.bench, context.bench.step(number), now)
+    click.echo(context.say.log([worked], now))
     paper = _paper(context)
-    for name, value in paper.facts(found.step):
+    for name, value in paper.facts(worked.step):
         click.echo(f"    {name}: {value}")
-    for each in found.step.happened:
-        click.echo(f"    {each.id:>4}  {paper.stamp(each.at)}  {paper.happening(each)}")
+    for happening in worked.step.happened:
+        click.echo(
+            f"    {happening.id:>4}  {paper.stamp(happening.at)}  {paper.happening(happening)}"
+        )
 
 
 def _days(first: date | None, last: date | None) -> str:
@@ -117,7 +119,7 @@ def _days(first: date | None, last: date | None) -> str:
     return " ".join(f"{word} {day_words(day)}" for word, day in words if day)
 
 
-def _wanted(context: Context, format_: str | None) -> str:
+def _format(context: Context, format_: str | None) -> str:
     """The format that is asked for: --json is short for --format json, and stands beside no other.
 
     Raises UsageError for two formats.
@@ -158,20 +160,20 @@ _format_option = click.option(
 @_format_option
 @json_option
 @click.pass_obj
-def log(context: Context, /, format_: str | None, **told: Any) -> None:
+def log(context: Context, /, format_: str | None, **filters: Any) -> None:
     """Show jobs, their steps and the conditions.
 
     One step with all its details: curewatch step show N. A job's hand-over sheet: curewatch report.
     """
-    sought, most, wanted = _sought(context, told), told["most"], _wanted(context, format_)
-    if wanted != "text":
-        _files(context, sought, most, wanted == "csv")
+    query, most, chosen = _query(context, filters), filters["most"], _format(context, format_)
+    if chosen != "text":
+        _files(context, query, most, chosen == "csv")
         return
-    if days := _days(told["from_"], told["until"]):
+    if days := _days(filters["from_"], filters["until"]):
         click.echo(f"Mixed {days}:")
-    _list(context, sought, most or MOST)
-    if told["product"]:
-        _product(context, told["product"], most or MOST)
+    _list(context, query, most or MOST)
+    if filters["product"]:
+        _product(context, filters["product"], most or MOST)
 
 
 @command("show")
@@ -182,14 +184,14 @@ def log(context: Context, /, format_: str | None, **told: Any) -> None:
 @click.pass_obj
 def show(context: Context, step: int, history_: bool, format_: str | None) -> None:
     """Show a step with its conditions and history."""
-    wanted = _wanted(context, format_)
+    chosen = _format(context, format_)
     context.bench.step(step)
     if history_:
-        _history(context, step, wanted)
-    elif wanted == "text":
+        _history(context, step, chosen)
+    elif chosen == "text":
         _one(context, step)
     else:
-        _files(context, Sought(step=step), None, wanted == "csv")
+        _files(context, Sought(step=step), None, chosen == "csv")
 
 
 @command("report")
@@ -211,10 +213,10 @@ def report(
         raise ConfigError("the name of a PDF ends in .pdf", where=str(pdf), fix="add it")
     day = _start(context, as_of, 1)
     end = None if day is None else day - LAST_MINUTE
-    said = f", as of {day_words(as_of)}" if as_of else ""
+    as_of_words = f", as of {day_words(as_of)}" if as_of else ""
     for file in filter(None, (html, pdf)):
         write_handover(context.bench, job, now, paper.zone, paper.say, file, end)
-        click.echo(f"The hand-over sheet is in {file}{said}.")
+        click.echo(f"The hand-over sheet is in {file}{as_of_words}.")
 
 
 @command("compare")

@@ -51,9 +51,9 @@ def _value(context: Context, field: Field, typed: Any) -> Any:
 
 def _taking(fields: Sequence[Field], function: Function) -> Function:
     @functools.wraps(function)
-    def with_details(context: Context, *args: Any, **given: Any) -> Any:
-        recorded = {field.name: _value(context, field, given.pop(field.name)) for field in fields}
-        return function(context, *args, details=Details(**recorded), **given)
+    def with_details(context: Context, *args: Any, **options: Any) -> Any:
+        recorded = {field.name: _value(context, field, options.pop(field.name)) for field in fields}
+        return function(context, *args, details=Details(**recorded), **options)
 
     wrapped: Any = with_details
     for field in reversed(fields):
@@ -73,7 +73,9 @@ def all_details(function: Function) -> Function:
 
 def _beginning(values: Iterable[str]) -> Callable[..., list[str]]:
     """What completes a value that is one of a few."""
-    return lambda ctx, param, incomplete: [each for each in values if each.startswith(incomplete)]
+    return lambda ctx, param, incomplete: [
+        value for value in values if value.startswith(incomplete)
+    ]
 
 
 def _show(context: Context, number: int) -> StepView:
@@ -92,8 +94,8 @@ def _still_to_say(view: StepView, reminders: Sequence[Caution], acknowledged: bo
     if view.unexplained:
         click.echo(f"  Mixed despite a stop: {'; '.join(view.unexplained)}")
         click.echo(f'  Enter why: curewatch step why {view.id} "..."')
-    for each in reminders:
-        click.echo(f"  {'[yes]' if acknowledged else '[ ? ]'} {each.words}")
+    for reminder in reminders:
+        click.echo(f"  {'[yes]' if acknowledged else '[ ? ]'} {reminder.words}")
 
 
 @command("mix")
@@ -129,7 +131,7 @@ def mix(
         say=context.manner,
         zone=context.zone,
         at=context.before(ago),
-        acknowledged=[each.key for each in reminders] if acknowledge else [],
+        acknowledged=[reminder.key for reminder in reminders] if acknowledge else [],
         why=why,
         why_later=ago is not None,
     )
@@ -222,8 +224,8 @@ def test(context: Context, step: int, answer: str, milestone: str | None, yes: b
     except UnlikelyError as error:
         raise UnlikelyError(error.what, fix=f"{error.fix}; if it is right, add --yes") from None
     if not context.as_json:
-        found = context.bench.step_view(step, now).by_name.get(name)
-        click.echo(f"Step {step}, {context.say.answered(name, answer, found, now)}")
+        view = context.bench.step_view(step, now).by_name.get(name)
+        click.echo(f"Step {step}, {context.say.answered(name, answer, view, now)}")
     _show(context, step)
 
 

@@ -23,12 +23,12 @@ Texts = Mapping[Quantity, str]
 
 def texts_of(surface: str | None, air: str | None, humidity: str | None) -> Texts:
     """What was typed, by quantity."""
-    given: dict[Quantity, str | None] = {
+    texts: dict[Quantity, str | None] = {
         "surface_temperature": surface,
         "air_temperature": air,
         "relative_humidity": humidity,
     }
-    return {quantity: text for quantity, text in given.items() if text is not None}
+    return {quantity: text for quantity, text in texts.items() if text is not None}
 
 
 def words_of(reading: Reading) -> str:
@@ -70,12 +70,12 @@ def add(
         what, fix = context.say.slip(slip, now)
         raise ReadingError(what, where=f"{where} {words_of(slip.reading)}", fix=fix)
     intake = Intake(store, context.settings.places)
-    found = typed.enter(store, intake, readings, now, both_right=also)
-    click.echo(f"{found.new} of {len(readings)} stored for {where} at {context.manner.clock(at)}.")
-    for each in found.replaced:
+    result = typed.enter(store, intake, readings, now, both_right=also)
+    click.echo(f"{result.new} of {len(readings)} stored for {where} at {context.manner.clock(at)}.")
+    for reading in result.replaced:
+        earlier = context.say.typed(reading, now)
         click.echo(
-            f"It replaces {context.say.typed(each, now)}. If both are right, enter that one "
-            f"again with --ago and --also."
+            f"It replaces {earlier}. If both are right, enter that one again with --ago and --also."
         )
 
 
@@ -88,13 +88,13 @@ def list_(context: Context) -> None:
     The latest first, including those that were replaced or taken back.
     """
     now = context.clock()
-    held = typed.history(context.store, now)
+    readings = typed.history(context.store, now)
     if context.as_json:
-        print_json({"readings": [bench_json.typed(each) for each in held]})
+        print_json({"readings": [bench_json.typed(reading) for reading in readings]})
         return
-    for each in held[:MOST_LISTED]:
-        click.echo(context.say.typed(each, now))
-    if not held:
+    for reading in readings[:MOST_LISTED]:
+        click.echo(context.say.typed(reading, now))
+    if not readings:
         click.echo("You have typed no reading yet.")
 
 
@@ -115,12 +115,12 @@ def remove(
     """
     now, store, texts = context.clock(), context.store, texts_of(surface, air, humidity)
     if texts:
-        wanted = typed_readings.typed(place or "panel", now, texts)
-        found = [typed.last_like(store, now, each) for each in wanted]
+        similar = typed_readings.typed(place or "panel", now, texts)
+        readings = [typed.last_like(store, now, reading) for reading in similar]
     else:
-        found = typed.last_typed(store, now, place)
-    again = typed.take_back(store, found, now)
-    for each in found:
-        click.echo(f"Taken back: {context.say.typed(each, now)}.")
-    for each in again:
-        click.echo(f"Used again: {context.say.typed(each, now)}.")
+        readings = typed.last_typed(store, now, place)
+    again = typed.take_back(store, readings, now)
+    for reading in readings:
+        click.echo(f"Taken back: {context.say.typed(reading, now)}.")
+    for reading in again:
+        click.echo(f"Used again: {context.say.typed(reading, now)}.")

@@ -96,17 +96,19 @@ def photo(context: Context, step: int, file: Path, words: str) -> None:
 
     try:
         with file.open("rb") as source:
-            found = photographs.add(context.bench, step, source, now=context.clock(), words=words)
+            photograph = photographs.add(
+                context.bench, step, source, now=context.clock(), words=words
+            )
     except OSError as error:
         if isinstance(error, CurewatchError):
             raise
         raise ConfigError(
             f"cannot be read ({error.strerror})", where=str(file), fix="check it"
         ) from None
-    body = found.body
+    body = photograph.body
     click.echo(
-        f"Step {step}: photograph {found.id} saved, {body['width']} × {body['height']} pixels, "
-        f"{body['size'] / 1e6:.1f} MB."
+        f"Step {step}: photograph {photograph.id} saved, "
+        f"{body['width']} × {body['height']} pixels, {body['size'] / 1e6:.1f} MB."
     )
 
 
@@ -139,8 +141,8 @@ def heat(
         return
     start, end = (say.moment(at, now) for at in (spell.start, spell.until))
     click.echo(f"Heat on step {step} from {start} to {end}.")
-    for each in stops:
-        click.echo(f"Saved despite a limit: {each}.")
+    for limit in stops:
+        click.echo(f"Saved despite a limit: {limit}.")
     click.echo(context.say.step(view, now))
 
 
@@ -163,8 +165,8 @@ def fan(context: Context, step: int, off: bool) -> None:
         raise StepError(f"step {step} contains no solvent to air", fix="see: curewatch bench")
     context.bench.fan(step, not off, now=now)
     view = context.bench.step_view(step, now)
-    found = purge(view, airing.kept(context.store), now, context.manner)
-    click.echo(found.words if found else "Saved.")
+    airing_out = purge(view, airing.kept(context.store), now, context.manner)
+    click.echo(airing_out.words if airing_out else "Saved.")
 
 
 @command("why")
@@ -176,6 +178,6 @@ def why_(context: Context, step: int, why: str) -> None:
     """Enter why a step was mixed despite a stop."""
     from curewatch.gate import starting
 
-    for each in starting.explain(context.bench, step, why, now=context.clock()):
-        click.echo(f"Step {step}, despite: {each}")
+    for limit in starting.explain(context.bench, step, why, now=context.clock()):
+        click.echo(f"Step {step}, despite: {limit}")
     click.echo(f"Reason: {why.strip()}")

@@ -25,19 +25,19 @@ def _paper(context: Context) -> FieldFormatter:
 
 def _listed(context: Context) -> Iterator[str]:
     paper = _paper(context)
-    for each in islice(undoing.last_acts(context.store), LISTED):
-        mark = " (undone)" if each.undone else ""
-        words = act_words(context.store, each, paper)
-        yield f"{each.number:5}  {paper.stamp(each.told)}  {words}{mark}"
+    for act in islice(undoing.last_acts(context.store), LISTED):
+        mark = " (undone)" if act.undone else ""
+        words = act_words(context.store, act, paper)
+        yield f"{act.number:5}  {paper.stamp(act.told)}  {words}{mark}"
 
 
-def damaged_lines(context: Context, found: Sequence[Damaged]) -> list[str]:
+def damaged_lines(context: Context, records: Sequence[Damaged]) -> list[str]:
     """What is damaged, each on a line with the name to remove it by."""
     stamp = _paper(context).stamp
     return [
-        f"! {damaged.sentence(each, stamp(each.row.told))}. Remove it with: curewatch undo "
-        f"--remove {each.id}"
-        for each in found
+        f"! {damaged.sentence(record, stamp(record.row.told))}. Remove it with: curewatch undo "
+        f"--remove {record.id}"
+        for record in records
     ]
 
 
@@ -66,16 +66,16 @@ def undo(
         return
     if broken:
         lines = damaged_lines(context, [*damaged.all_damaged(context.store), *_failed(context)])
-        lines += [f"! {each}." for each in damaged.reading_sentences(context.store)]
+        lines += [f"! {sentence}." for sentence in damaged.reading_sentences(context.store)]
         click.echo("\n".join(lines) or "Nothing is damaged.")
         return
     if remove is not None:
-        gone = damaged.remove(context.store, remove, now=context.clock(), also=_failed(context))
-        click.echo(f"Removed; it stays in the history: {gone.row.kind[:40]} of {gone.of}.")
+        record = damaged.remove(context.store, remove, now=context.clock(), also=_failed(context))
+        click.echo(f"Removed; it stays in the history: {record.row.kind[:40]} of {record.of}.")
         return
     store = context.store
-    found = undoing.last_one(store) if act is None else undoing.past_act(store, act)
-    undoing.undo(context.bench, found, now=context.clock(), why=why)
+    past = undoing.last_one(store) if act is None else undoing.past_act(store, act)
+    undoing.undo(context.bench, past, now=context.clock(), why=why)
     last = next(undoing.last_acts(store))
     click.echo(f"{act_words(store, last, _paper(context))}.")
     click.echo(f"Bring it back with: curewatch undo {last.number}")

@@ -158,9 +158,9 @@ def import_(context: Context, file: Path) -> None:
     parcel = import_json.unpack(*text_of(file)) if str(file) == "-" else import_json.read_file(file)
     arrived = import_json.take_in(context.store, parcel)
     taken = arrived.taken
-    said = ", ".join(
-        _many(*each)
-        for each in (
+    counts = ", ".join(
+        _many(*counted)
+        for counted in (
             (taken.steps, "step"),
             (taken.events, "event"),
             (taken.entries, "word of a can, part or sensor"),
@@ -169,6 +169,6 @@ def import_(context: Context, file: Path) -> None:
             (taken.sheets, "sheet"),
         )
     )
-    click.echo(f"New: {said}.")
+    click.echo(f"New: {counts}.")
     if taken.sheets_kept:
         click.echo(f"Left as they are here: the sheets {', '.join(taken.sheets_kept)}.")

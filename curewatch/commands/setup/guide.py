@@ -16,14 +16,16 @@ from curewatch.wording.guide import TOPICS, Topic, as_text, written_topic, writt
 
 def _command_lines(path: str) -> Iterator[str]:
     """One command as Markdown: how it is called, what it does, its options."""
-    found = loaded(TREE[path])
-    ctx = click.Context(found, info_name=f"curewatch {path}")
-    yield f"## `{' '.join([ctx.command_path, *found.collect_usage_pieces(ctx)])}`"
+    command = loaded(TREE[path])
+    ctx = click.Context(command, info_name=f"curewatch {path}")
+    yield f"## `{' '.join([ctx.command_path, *command.collect_usage_pieces(ctx)])}`"
     yield ""
-    yield inspect.cleandoc(found.help or "").replace("\b\n", "")
+    yield inspect.cleandoc(command.help or "").replace("\b\n", "")
     yield ""
-    records = [each.get_help_record(ctx) for each in found.params]
-    yield from (f"- `{option}`: {said}" for option, said in filter(None, records) if said)
+    records = [parameter.get_help_record(ctx) for parameter in command.params]
+    yield from (
+        f"- `{option}`: {help_text}" for option, help_text in filter(None, records) if help_text
+    )
     yield ""
 
 
@@ -45,7 +47,7 @@ def _contents() -> Iterator[str]:
     yield "Read a topic with: curewatch guide TOPIC"
     yield ""
     yield "Topics"
-    yield from (f"  {each.name:<14}{each.title}" for each in written_topics())
+    yield from (f"  {topic.name:<14}{topic.title}" for topic in written_topics())
     for title, names in SECTIONS.items():
         yield ""
         yield f"Commands: {title[0].lower()}{title[1:]}"

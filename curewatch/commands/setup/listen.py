@@ -40,13 +40,13 @@ def words_of(quantity: str) -> str:
     return quantity.replace("_", " ")
 
 
-def _lines(heard: Sequence[Leaf], mappings: Sequence[Mapping]) -> list[str]:
+def _lines(leaves: Sequence[Leaf], mappings: Sequence[Mapping]) -> list[str]:
     """The list of what was heard, in columns; what is taken already says as what."""
     from sensors.mqtt.discovery import known
 
     rows = []
-    for leaf in heard:
-        taken = next((each for each in mappings if leaf.fits(each)), None)
+    for leaf in leaves:
+        taken = next((mapping for mapping in mappings if leaf.fits(mapping)), None)
         state = f"is {taken.place} {words_of(taken.quantity)}" if taken else _seems(leaf)
         state = "curewatch's own topic, needs nothing" if known(leaf.topic) else state
         values = ", ".join(f"{value:g}" for value in leaf.values)
@@ -62,7 +62,7 @@ def _by_topic(leaf: Leaf) -> tuple[str, str, str]:
     return (leaf.topic, leaf.record or "", leaf.pointer)
 
 
-def _heard(mqtt: MqttSettings, how_long: str) -> list[Leaf]:
+def _leaves(mqtt: MqttSettings, how_long: str) -> list[Leaf]:
     """What is heard until the time is over, or Ctrl-C, by topic: asked again, in the same order."""
     from sensors.mqtt.discovery import TopicListener
 
@@ -70,19 +70,19 @@ def _heard(mqtt: MqttSettings, how_long: str) -> list[Leaf]:
     with TopicListener(mqtt) as ear:
         with contextlib.suppress(KeyboardInterrupt):
             time.sleep(min(parse_duration(how_long) * 60, 3600))
-        trouble, heard = ear.trouble, sorted(ear.leaves, key=_by_topic)
-    if not heard:
+        trouble, leaves = ear.trouble, sorted(ear.leaves, key=_by_topic)
+    if not leaves:
         fix = "check that the sensor sends to this broker; one that sleeps may need --for '10 min'"
         raise ReadingError(f"no number was heard{trouble and f' ({trouble})'}", fix=fix)
-    return heard
+    return leaves
 
 
-def _chosen(heard: Sequence[Leaf], number: int) -> Leaf:
-    if not 1 <= number <= len(heard):
+def _chosen(leaves: Sequence[Leaf], number: int) -> Leaf:
+    if not 1 <= number <= len(leaves):
         raise ConfigError(
-            f"there is no number {number} in the list", fix=f"choose 1 to {len(heard)}"
+            f"there is no number {number} in the list", fix=f"choose 1 to {len(leaves)}"
         )
-    return heard[number - 1]
+    return leaves[number - 1]
 
 
 @command("listen")
@@ -112,15 +112,15 @@ def listen(
     curewatch.toml; your comments there stay. A running curewatch uses them at once.
     """
     mqtt = context.settings.mqtt
-    heard = _heard(replace(mqtt, port=mqtt_port) if mqtt_port else mqtt, how_long)
-    click.echo("\n".join(_lines(heard, context.settings.mappings)))
+    leaves = _leaves(replace(mqtt, port=mqtt_port) if mqtt_port else mqtt, how_long)
+    click.echo("\n".join(_lines(leaves, context.settings.mappings)))
     if number is not None:
-        return _keep(context, _chosen(heard, number), place, quantity, unit)
+        return _save(context, _chosen(leaves, number), place, quantity, unit)
     while number := click.prompt("Keep which one? (0 ends)", type=int, default=0, err=True):
-        _keep(context, _chosen(heard, number), place, quantity, unit)
+        _save(context, _chosen(leaves, number), place, quantity, unit)
 
 
-def _keep(
+def _save(
     context: Context, leaf: Leaf, place: str | None, quantity: Quantity | None, unit: str | None
 ) -> None:
     from curewatch.settings.edit import keep
@@ -135,25 +135,27 @@ def _keep(
     )
 
 
-def _shown(found: LoggerFile) -> str:
+def _shown(file: LoggerFile) -> str:
     from sensors.manual.csv_dates import SAID
 
-    lines = [f"time: {found.time_column} ({SAID[found.dates]})"]
-    lines += [f"{each.name}: {words_of(each.quantity)} in {each.unit}" for each in found.columns]
-    if found.others:
-        lines.append(f"columns not taken: {', '.join(found.others)}")
-    if found.readings:
-        first, last = found.readings[0], found.readings[-1]
+    lines = [f"time: {file.time_column} ({SAID[file.dates]})"]
+    lines += [
+        f"{column.name}: {words_of(column.quantity)} in {column.unit}" for column in file.columns
+    ]
+    if file.others:
+        lines.append(f"columns not taken: {', '.join(file.others)}")
+    if file.readings:
+        first, last = file.readings[0], file.readings[-1]
         lines.append(
-            f"{len(found.readings)} readings, {first.at.isoformat()} to {last.at.isoformat()}"
+            f"{len(file.readings)} readings, {first.at.isoformat()} to {last.at.isoformat()}"
         )
-    if found.empty:
-        lines.append(f"empty cells: {found.empty}")
-    if found.repeated:
-        lines.append(f"not taken: {found.repeated} values whose time came before with another one")
-    lines += [f"not taken: {each}" for each in found.refused]
-    if found.refused_count > len(found.refused):
-        lines.append(f"not taken: {found.refused_count - len(found.refused)} more")
+    if file.empty:
+        lines.append(f"empty cells: {file.empty}")
+    if file.repeated:
+        lines.append(f"not taken: {file.repeated} values whose time came before with another one")
+    lines += [f"not taken: {cell}" for cell in file.refused]
+    if file.refused_count > len(file.refused):
+        lines.append(f"not taken: {file.refused_count - len(file.refused)} more")
     return "\n".join(lines)
 
 
@@ -180,10 +182,10 @@ def _answered(options: FileOptions, question: Unclear, usual_zone: str) -> FileO
         return replace(options, zone=_zone(name))
     choices = click.Choice(question.choices)
     answer = click.prompt(f"{what}. Which one?", type=choices, err=True)
-    told: dict[str, Any] = {question.option: answer}
+    answers: dict[str, Any] = {question.option: answer}
     if question.option == "columns":
-        told["columns"] = (answer,)
-    return replace(options, **told)
+        answers["columns"] = (answer,)
+    return replace(options, **answers)
 
 
 def _read(
@@ -238,16 +240,16 @@ def import_(
     text, name = _content(file)
     options = FileOptions(_zone(zone), dates, columns, quantity, unit, rows)
     ask = not yes and str(file) != "-" and sys.stdin.isatty()
-    found = _read(text, name, context.place(place), options, context, ask)
-    click.echo(_shown(found))
-    if not found.readings:
+    logger_file = _read(text, name, context.place(place), options, context, ask)
+    click.echo(_shown(logger_file))
+    if not logger_file.readings:
         raise ReadingError("no reading can be taken", where=name, fix="see the lines above")
     if not yes and not ask:
         raise ConfigError("nothing is stored yet", fix="add --yes to store these readings")
     if not yes and not click.confirm("Store them?", default=True, err=True):
         return
-    new = Intake(context.store, context.settings.places).take(found.readings)
-    there = len(found.readings) - new
+    new = Intake(context.store, context.settings.places).take(logger_file.readings)
+    there = len(logger_file.readings) - new
     click.echo(f"{new} stored for {place}; {there} were there already, by name and time.")
 
 

@@ -15,15 +15,15 @@ _name = click.argument("name")
 
 def _show(context: Context) -> None:
     now = context.clock()
-    found = wearing.states(context.bench, now, context.zone)
+    states = wearing.states(context.bench, now, context.zone)
     if context.as_json:
-        print_json([cartridges.as_json(each) for each in found])
+        print_json([cartridges.as_json(state) for state in states])
         return
-    if not found:
+    if not states:
         click.echo("No cartridge is open. Open one with: curewatch mask open NAME")
-    for each in found:
-        held, opened = each.cartridge, context.manner.moment(each.cartridge.opened, now)
-        click.echo(f"{held.name} ({held.kind}), opened {opened}: {each.words}")
+    for state in states:
+        cartridge, opened = state.cartridge, context.manner.moment(state.cartridge.opened, now)
+        click.echo(f"{cartridge.name} ({cartridge.kind}), opened {opened}: {state.words}")
 
 
 @command("list")

@@ -72,7 +72,7 @@ def show(
     minimums, not a clearance; there is no number for isocyanate, spray mist or dust.
     """
     now = context.clock()
-    found = airing.airing(
+    air = airing.airing(
         airing.told(context.store, None, None, None, now=now),
         None if product is None else find_sheet(context.store, product),
         amount_g=amount,
@@ -82,8 +82,8 @@ def show(
     )
     held_now = aired(context, context.bench.view(now))
     if context.as_json:
-        print_json(airing.as_json(found) | {"steps": [as_json(each) for each in held_now]})
+        print_json(airing.as_json(air) | {"steps": [as_json(purge) for purge in held_now]})
         return
-    click.echo("\n".join(airing.lines(found)))
-    for each in held_now:
-        click.echo(f"Step {each.step_id}, {each.part}: {each.words}")
+    click.echo("\n".join(airing.lines(air)))
+    for purge in held_now:
+        click.echo(f"Step {purge.step_id}, {purge.part}: {purge.words}")

@@ -23,15 +23,15 @@ def list_(context: Context) -> None:
     With last reading, age, flags and checks of each, and the clients that could not connect.
     """
     now, refused, away = context.clock(), context.store.refusals(), context.store.turned_away()
-    found = sensors(context.store, now, context.settings.place)
+    overview = sensors(context.store, now, context.settings.place)
     if context.as_json:
-        print_json(bench_json.sensors(found, refused, away, now))
+        print_json(bench_json.sensors(overview, refused, away, now))
         return
-    click.echo(context.say.sensors(found, refused, away, now))
+    click.echo(context.say.sensors(overview, refused, away, now))
 
 
-def _kept(context: Context, found: Check) -> None:
-    click.echo(context.say.check(found))
+def _show_check(context: Context, check: Check) -> None:
+    click.echo(context.say.check(check))
     click.echo("It counts from now on; stored readings stay as they were.")
 
 
@@ -50,7 +50,7 @@ def check(context: Context, source: str, reference: str, read: str, who: str) ->
     shows after "from". A later check replaces an earlier one.
     """
     place, now = context.settings.place, context.clock()
-    _kept(context, check_sensor(context.store, place, source, reference, read, who, now))
+    _show_check(context, check_sensor(context.store, place, source, reference, read, who, now))
 
 
 @command("salt")
@@ -70,12 +70,12 @@ def salt(context: Context, source: str, temperature: str | None, read: str, who:
     shown.
     """
     if temperature is None:
-        click.echo("\n".join(f"{number}. {each}" for number, each in enumerate(WALK, 1)))
+        click.echo("\n".join(f"{number}. {line}" for number, line in enumerate(WALK, 1)))
         click.echo(f'Then: curewatch sensor salt "{source}" --temperature "20 C"')
         return
     place, now = context.settings.place, context.clock()
-    found, moving = salt_check_sensor(context.store, place, source, temperature, read, who, now)
-    _kept(context, found)
+    check, moving = salt_check_sensor(context.store, place, source, temperature, read, who, now)
+    _show_check(context, check)
     click.echo(f"Humidity over the salt after {SOURCE}, and 1 % for kitchen salt in a box.")
     if moving:
         click.echo(f"But {moving}.")
@@ -92,10 +92,10 @@ def rename(context: Context, former: str, source: str) -> None:
     another place is noticed without this.
     """
     now = context.clock()
-    found = moved_sensor(context.store, former, source, now)
+    moves = moved_sensor(context.store, former, source, now)
     click.echo(f"{source} is the new topic of {former}; its checks stay with it.")
-    for each in found:
-        click.echo(f"It moved from {each.before} to {each.after}; its earlier readings stay there.")
+    for move in moves:
+        click.echo(f"It moved from {move.before} to {move.after}; its earlier readings stay there.")
 
 
 @command("set-aside")
@@ -106,5 +106,5 @@ def set_aside(context: Context) -> None:
     They came while a clock was ahead.
     """
     count = context.store.set_aside(context.clock())
-    said = {0: "No reading is in the future.", 1: "1 reading is set aside."}
-    click.echo(said.get(count, f"{count} readings are set aside."))
+    words = {0: "No reading is in the future.", 1: "1 reading is set aside."}
+    click.echo(words.get(count, f"{count} readings are set aside."))

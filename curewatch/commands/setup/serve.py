@@ -135,8 +135,8 @@ def run(
         hearing.start()
         ends.callback(hearing.stop)
         ends.callback(ears.end)
-        for each in _beyond(bench, settings, clock, presses, hearing.tally):
-            ends.callback(each.start().stop)
+        for part in _beyond(bench, settings, clock, presses, hearing.tally):
+            ends.callback(part.start().stop)
         say(f"curewatch is up: {server.scheme}://{LOOPBACK}:{settings.port}")
         if settings.lan:
             say(_from_outside(settings))
@@ -156,9 +156,9 @@ def _beyond(
     tally: Tally,
 ) -> list[Announcer | Buttons]:
     """Who tells lamps and buzzers, and who hears buttons, where the settings ask for it."""
-    found: list[Announcer | Buttons] = []
+    clients: list[Announcer | Buttons] = []
     if settings.mqtt.announce:
-        found.append(
+        clients.append(
             Announcer(
                 settings.mqtt,
                 lambda: announced(bench.view(clock()), presses.last.silenced),
@@ -171,8 +171,8 @@ def _beyond(
         say = ReaderFormat(zone, unit, settings.hours)
         hand = ButtonActions(bench, presses, settings.buttons, clock, say, zone, tally.refuse)
         names = settings.buttons.keys()
-        found.append(Buttons(settings.mqtt, names, hand.press, hand.refuse))
-    return found
+        clients.append(Buttons(settings.mqtt, names, hand.press, hand.refuse))
+    return clients
 
 
 def _own_broker(settings: Settings, ends: contextlib.ExitStack) -> BrokerProcess | None:
