@@ -5,12 +5,10 @@ Silence denies nothing. A hazard is denied only in so many words: `isocyanate = 
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
-from curewatch.errors import SheetError
 from curewatch.products.chemistries import CHEMISTRIES
+from curewatch.toml_table import Table
 
 HAZARDS = {
     "isocyanate": "isocyanate",
@@ -20,6 +18,7 @@ HAZARDS = {
     "sensitiser": "skin sensitiser (an allergy to it can last for life)",
     "dust": "harmful dust when sanded",
 }
+MOST_G_PER_L = 2000.0
 _SHORT = HAZARDS | {"sensitiser": "a skin sensitiser"}
 
 
@@ -52,33 +51,22 @@ class Hazards:
         return tuple(name for name in HAZARDS if getattr(self, name))
 
 
-def _solvent(value: Any, file: str) -> Solvent:
-    if not isinstance(value, dict) or set(value) != {"name", "g_per_l"}:
-        raise SheetError(
-            "solvent in hazards needs name and g_per_l",
-            where=file,
-            fix='write solvent = { name = "toluene", g_per_l = 350 }',
-        )
-    grams = value["g_per_l"]
-    if isinstance(grams, bool) or not isinstance(grams, int | float) or not 0 < grams <= 2000:
-        raise SheetError("g_per_l of the solvent is outside 0..2000", where=file, fix="check it")
-    return Solvent(str(value["name"]), float(grams))
+def _solvent(table: Table) -> Solvent:
+    table.only(("name", "g_per_l"))
+    grams = table.number("g_per_l", None, MOST_G_PER_L, "350")
+    return Solvent(table.text("name", "", "toluene"), grams)
 
 
-def contents(table: Mapping[str, Any], chemistry: str, file: str) -> Hazards:
-    """What a sheet's [hazards] table and its chemistry make of it. Raises SheetError."""
-    for key in HAZARDS:
-        if not isinstance(table.get(key, False), bool):
-            raise SheetError(
-                f"{key} in hazards is neither true nor false", where=file, fix="say which"
-            )
+def contents(table: Table, chemistry: str) -> Hazards:
+    """What a sheet's [hazards] table and its chemistry make of it. Raises the table's error."""
+    table.only((*HAZARDS, "solvent"))
     possible = CHEMISTRIES[chemistry].can_contain
-    assumed = tuple(key for key in HAZARDS if key in possible and key not in table)
+    assumed = tuple(key for key in HAZARDS if key in possible and key not in table.data)
     return Hazards(
-        **{key: table.get(key, key in assumed) for key in HAZARDS},
-        solvent=_solvent(table["solvent"], file) if "solvent" in table else None,
+        **{key: table.flag(key, key in assumed) for key in HAZARDS},
+        solvent=_solvent(table.inner("solvent")) if "solvent" in table.data else None,
         assumed=assumed,
-        denied=tuple(key for key in HAZARDS if table.get(key) is False),
+        denied=tuple(key for key in HAZARDS if table.data.get(key) is False),
     )
 
 

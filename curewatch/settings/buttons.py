@@ -33,8 +33,7 @@ import re
 from dataclasses import dataclass
 
 from curewatch.climate.reading import check_place
-from curewatch.errors import CurewatchError
-from curewatch.settings.toml_table import Table
+from curewatch.toml_table import Table
 from curewatch.units import parse_mass, parse_percent
 from curewatch.vocabulary import ANSWERS, SAMPLES, STATES
 
@@ -73,10 +72,7 @@ def _text(table: Table, key: str, example: str) -> str | None:
 
 def _place(table: Table) -> str | None:
     place = _text(table, "place", "panel")
-    try:
-        return None if place is None else check_place(place)
-    except CurewatchError as error:
-        raise table.wrong("place", f"is wrong: {error.what}", error.fix) from None
+    return None if place is None else table.checked("place", place, check_place)
 
 
 def _mix(table: Table) -> Button:
@@ -86,8 +82,8 @@ def _mix(table: Table) -> Button:
         part=_text(table, "part", "lower corner patch"),
         job=_text(table, "job", "rear corner"),
         place=_place(table),
-        amount_g=table.quantity("amount", parse_mass, 0.0, "60 g") or None,
-        hardener_pct=table.quantity("hardener", parse_percent, 0.0, "2 %") or None,
+        amount_g=table.quantity("amount", parse_mass) or None,
+        hardener_pct=table.quantity("hardener", parse_percent) or None,
     )
 
 

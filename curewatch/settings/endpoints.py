@@ -8,7 +8,7 @@ import re
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from curewatch.settings.toml_table import Table
+from curewatch.toml_table import Table
 
 _NAME = re.compile(r"[A-Za-z0-9]([A-Za-z0-9.-]{0,250}[A-Za-z0-9.])?")
 _PAGE = ("certificate", "key")

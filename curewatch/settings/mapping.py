@@ -6,8 +6,8 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from curewatch.climate.reading import check_place, check_quantity
-from curewatch.errors import CurewatchError
-from curewatch.settings.toml_table import Table
+from curewatch.errors import ConfigError
+from curewatch.toml_table import Table
 
 TEMPERATURE_UNITS = ("C", "F", "K")
 HUMIDITY_UNITS = ("%", "fraction")
@@ -52,9 +52,9 @@ def check_pointer(pointer: str) -> str:
 def _checked(table: Table, key: str, default: str | None, eg: str, check: Check) -> str:
     value = table.text(key, default, eg)
     try:
-        return check(value)
-    except CurewatchError as error:
-        raise table.wrong(key, f"is wrong: {error.what}", error.fix) from None
+        return table.checked(key, value, check)
+    except ConfigError:
+        raise
     except ValueError as error:
         raise table.wrong(key, f"= {value!r} {error}", f"write it like {eg!r}") from None
 
@@ -87,10 +87,4 @@ def _record(table: Table) -> str | None:
 
 def parse_mappings(table: Table) -> tuple[Mapping, ...]:
     """The rows of [[mappings]]. Raises ConfigError."""
-    rows = table.data.get("mappings", [])
-    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
-        raise table.wrong("mappings", "is not a list of tables", "write each as [[mappings]]")
-    return tuple(
-        _mapping(Table(row, table.file, f"mappings row {number}"))
-        for number, row in enumerate(rows, 1)
-    )
+    return tuple(_mapping(row) for row in table.rows("mappings"))

@@ -49,7 +49,6 @@ shown = 2025-10-20T18:00:00Z    # ... curewatch shows this one
 from __future__ import annotations
 
 import math
-import tomllib
 from collections.abc import Mapping as MappingType
 from dataclasses import dataclass, field
 from datetime import datetime
@@ -59,7 +58,7 @@ from zoneinfo import ZoneInfo
 
 from curewatch.climate.reading import PlaceSettings, check_place
 from curewatch.days import Order
-from curewatch.errors import ConfigError, CurewatchError, QuantityError
+from curewatch.errors import ConfigError, QuantityError
 from curewatch.settings.buttons import Button, parse_buttons
 from curewatch.settings.endpoints import MqttSettings as MqttSettings
 from curewatch.settings.endpoints import PageSettings as PageSettings
@@ -68,7 +67,7 @@ from curewatch.settings.mapping import HUMIDITY_UNITS as HUMIDITY_UNITS
 from curewatch.settings.mapping import TEMPERATURE_UNITS as TEMPERATURE_UNITS
 from curewatch.settings.mapping import Mapping as Mapping
 from curewatch.settings.mapping import parse_mappings
-from curewatch.settings.toml_table import Table
+from curewatch.toml_table import Table, load
 from curewatch.units import parse_duration, parse_humidity
 
 FILE = "curewatch.toml"
@@ -139,7 +138,9 @@ def _difference(text: str) -> float:
     except ValueError:
         kelvin = math.nan
     if not 0 < kelvin <= 10:
-        raise QuantityError(f"{text!r} is not a temperature difference of 0..10 C")
+        raise QuantityError(
+            f"{text!r} is not a temperature difference of 0..10 C", fix="write it like '0.3 C'"
+        )
     return kelvin
 
 
@@ -147,7 +148,9 @@ def _humidity_error(text: str) -> float:
     """A difference of humidities, above nothing and at most 30 %. [%]"""
     found = parse_humidity(text)
     if not 0 < found <= 30:
-        raise QuantityError(f"{text!r} is not an error of a hygrometer of 0..30 %")
+        raise QuantityError(
+            f"{text!r} is not an error of a hygrometer of 0..30 %", fix="write it like '3 %'"
+        )
     return found
 
 
@@ -167,37 +170,28 @@ def _zone(table: Table) -> str | None:
 def _place(table: Table) -> PlaceSettings:
     table.only(_PLACE)
     return PlaceSettings(
-        table.quantity("old_after", parse_duration, 30.0, "30 min"),
-        table.quantity("lag", parse_duration, 3.0, "3 min"),
-        table.quantity("sensor_error", _difference, 0.3, "0.3 C"),
-        table.quantity("humidity_error", _humidity_error, 3.0, "3 %"),
+        table.quantity("old_after", parse_duration, 30.0),
+        table.quantity("lag", parse_duration, 3.0),
+        table.quantity("sensor_error", _difference, 0.3),
+        table.quantity("humidity_error", _humidity_error, 3.0),
     )
 
 
 def _places(table: Table) -> dict[str, PlaceSettings]:
     for name in table.data:
-        try:
-            check_place(name)
-        except CurewatchError as error:
-            raise table.wrong(name, f"is wrong: {error.what}", error.fix) from None
+        table.checked(name, name, check_place)
     return {name: _place(table.inner(name)) for name in table.data}
 
 
 def _clock(table: Table) -> ClockSettings:
     table.only(_CLOCK)
-    speed = table.data.get("speed", 1)
-    if isinstance(speed, bool) or not isinstance(speed, int | float) or not 0 < speed <= 100_000:
-        raise table.wrong("speed", f"= {speed!r} is outside 0..100000", "write speed = 60")
-    return ClockSettings(float(speed), table.instant("wall"), table.instant("shown"))
+    speed = table.number("speed", 1, 100_000, "60")
+    return ClockSettings(speed, table.instant("wall"), table.instant("shown"))
 
 
 def parse_settings(text: str, folder: Path, file: str = FILE) -> Settings:
     """Settings from the text of curewatch.toml. Raises ConfigError naming file, key and fix."""
-    try:
-        data = tomllib.loads(text)
-    except (ValueError, RecursionError) as error:
-        raise ConfigError(f"not valid TOML: {error}", where=file, fix="correct that line") from None
-    table = Table(data, file).only(_TOP)
+    table = load(text, file).only(_TOP)
     return Settings(
         folder=folder,
         zone=_zone(table),

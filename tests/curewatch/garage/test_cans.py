@@ -80,7 +80,7 @@ def test_days_that_cannot_be_are_refused(store: Store, told: CanDetails, said: s
 
 
 def test_what_cannot_be_is_said_with_its_fix(store: Store) -> None:
-    with pytest.raises(StepError, match="no can 7; see the numbers"):
+    with pytest.raises(StepError, match="no can 7; list them with"):
         cans.opened(store, 7, date(2026, 10, 3), now=NOW)
     with pytest.raises(StepError, match="no sheet 'nonsense'"):
         cans.add(store, "nonsense", CanDetails(), now=NOW)
@@ -196,10 +196,10 @@ def test_a_sheet_says_how_it_keeps_and_how_long_metal_may_stand_bare() -> None:
 @pytest.mark.parametrize(
     ("extra", "said"),
     [
-        ('[storage]\nwarmth = "5 C"\n', "unknown key 'warmth' in storage"),
-        ('[storage]\ntemperature = ["30 C", "5 C"]\n', "temperature in storage is not rising"),
-        ('[storage]\nshelf_life = "a while"\n', "shelf_life in storage"),
-        ("[storage]\nopened_life = 6\n", "opened_life in storage = 6 has no unit"),
+        ('[storage]\nwarmth = "5 C"\n', "storage.warmth is not a key curewatch knows"),
+        ('[storage]\ntemperature = ["30 C", "5 C"]\n', "storage.temperature is not rising"),
+        ('[storage]\nshelf_life = "a while"\n', "storage.shelf_life is wrong"),
+        ("[storage]\nopened_life = 6\n", "storage.opened_life = 6 has no unit"),
     ],
 )
 def test_a_wrong_storage_is_named_with_its_key(extra: str, said: str) -> None:

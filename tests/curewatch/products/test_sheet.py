@@ -103,20 +103,24 @@ def test_a_sheet_with_one_milestone_is_a_sheet() -> None:
 @pytest.mark.parametrize(
     ("old", "new", "sentence"),
     [
-        ('"4 h"', '"4"', "mine.toml: clamp_time in times row 1: '4' has no unit; write the dur"),
-        ('"4 h"', "4", "clamp_time in times row 1 = 4 has no unit; write it in quotes"),
-        ('"4 h"', '"0 min"', "clamp_time in times row 1 is not above 0"),
-        ("clamp_time", "clamping", "unknown key 'clamping' in times row 1; use one of"),
-        ('"21 C"', '"21"', "temperature in times row 1: '21' has no unit"),
-        ('temperature = "21 C"', "", 'temperature is missing in times row 1; add temperature = "'),
-        ('name = "Glue"', "", "'name' is missing; add name ="),
-        ('name = "Glue"', "name = 3", "'name' is not text"),
-        ('"adhesive"', '"glue"', "unknown kind 'glue'; use one of adhesive, filler"),
-        ('"epoxy-amine"', '"magic"', "unknown chemistry 'magic'; use one of epoxy-amine"),
-        ('clamp_time = "4 h"', "", "no time in times row 1; give one of pot_life"),
-        ("[[times]]", "[times]", "no times; add a [[times]] row"),
+        ('"4 h"', '"4"', "mine.toml: times.1.clamp_time is wrong: '4' has no unit; write the dur"),
+        ('"4 h"', "4", "times.1.clamp_time = 4 has no unit; write it in quotes"),
+        ('"4 h"', '"0 min"', "times.1.clamp_time is not above 0"),
+        ("clamp_time", "clamping", "times.1.clamping is not a key curewatch knows; use one of"),
+        ('"21 C"', '"21"', "times.1.temperature is wrong: '21' has no unit"),
+        ('temperature = "21 C"', "", 'times.1.temperature is missing; write temperature = "'),
+        ('name = "Glue"', "", "name is missing; write name ="),
+        ('name = "Glue"', "name = 3", "name = 3 is not text"),
+        ('"adhesive"', '"glue"', "kind = 'glue' is not allowed; use one of 'adhesive', 'filler'"),
+        (
+            '"epoxy-amine"',
+            '"magic"',
+            "chemistry = 'magic' is not allowed; use one of 'epoxy-amine'",
+        ),
+        ('clamp_time = "4 h"', "", "times.1 has no time; give one of pot_life"),
+        ("[[times]]", "[times]", "times is not a list of tables; write each as [[times]]"),
         ('name = "Glue"', "name =", "not valid TOML"),
-        ('kind = "', 'colour = "red"\nkind = "', "unknown key 'colour'; use one of"),
+        ('kind = "', 'colour = "red"\nkind = "', "colour is not a key curewatch knows; use one of"),
     ],
 )
 def test_what_is_wrong_is_named_with_its_fix(old: str, new: str, sentence: str) -> None:
@@ -128,27 +132,36 @@ def test_what_is_wrong_is_named_with_its_fix(old: str, new: str, sentence: str) 
     [
         (
             '[[times]]\ntemperature = "21 C"\nclamp_time = "5 h"',
-            "two rows of times at 21 C: two references",
+            "times has two rows at 21 C: two references",
         ),
-        ('[limits]\ntemperature = ["25 C", "35 C"]', "limits 25..35 C exclude the reference 21 C"),
-        ('[limits]\ntemperature = ["35 C", "10 C"]', "temperature in limits is not rising"),
-        ('[limits]\ntemperature = ["10 C"]', "temperature in limits is not a list of 2"),
+        (
+            '[limits]\ntemperature = ["25 C", "35 C"]',
+            "limits.temperature of 25..35 C excludes the reference 21 C",
+        ),
+        ('[limits]\ntemperature = ["35 C", "10 C"]', "limits.temperature is not rising"),
+        ('[limits]\ntemperature = ["10 C"]', "limits.temperature is not a list of 2"),
         (
             '[limits]\nhardener = ["1 %", "2 %", "3 %"]',
-            "the ratio of epoxy-amine may never be varied; remove limits.hardener",
+            "the ratio of epoxy-amine may never be varied; remove it",
         ),
-        ('[limits]\nhumidity_max = "180 %"', "humidity_max in limits: humidity '180 %' is outside"),
-        ('[limits]\nwind = "3 C"', "unknown key 'wind' in limits"),
-        ('[limits]\ndew_spread_min = "3"', "dew_spread_min in limits"),
-        ("[hazards]\ndust = 1", "dust in hazards is neither true nor false"),
-        ("[hazards]\nlead = true", "unknown key 'lead' in hazards"),
-        ('[hazards]\nsolvent = { name = "toluene" }', "solvent in hazards needs name and g_per_l"),
+        (
+            '[limits]\nhumidity_max = "180 %"',
+            "limits.humidity_max is wrong: humidity '180 %' is outside",
+        ),
+        ('[limits]\nwind = "3 C"', "limits.wind is not a key curewatch knows"),
+        ('[limits]\ndew_spread_min = "3"', "limits.dew_spread_min is wrong"),
+        ("[hazards]\ndust = 1", "hazards.dust = 1 is neither true nor false"),
+        ("[hazards]\nlead = true", "hazards.lead is not a key curewatch knows"),
+        (
+            '[hazards]\nsolvent = { name = "toluene" }',
+            "hazards.solvent.g_per_l is missing; write g_per_l = 350",
+        ),
         (
             '[hazards]\nsolvent = { name = "x", g_per_l = -1 }',
-            "g_per_l of the solvent is outside 0..2000",
+            "hazards.solvent.g_per_l = -1 is outside 0..2000",
         ),
-        ('[source]\npage = "2"', "unknown key 'page' in source"),
-        ("limits = 3", "unknown key 'limits' in times row 1"),
+        ('[source]\npage = "2"', "source.page is not a key curewatch knows"),
+        ("limits = 3", "times.1.limits is not a key curewatch knows"),
     ],
 )
 def test_what_does_not_fit_together_is_named(more: str, sentence: str) -> None:
@@ -159,7 +172,7 @@ def test_what_does_not_fit_together_is_named(more: str, sentence: str) -> None:
 def test_times_out_of_order_are_refused(before: str, after: str, strict: bool) -> None:
     rows = f'[[times]]\ntemperature = "21 C"\n{before} = "3 h"\n{after} = "2 h"\n'
     head = SMALL.split("[[times]]")[0]
-    assert f"{before} is not before {after} in times row 1" in refused(head + rows)
+    assert f"times.1.{before} is not before {after}" in refused(head + rows)
     same = rows.replace("3 h", "2 h")
     if strict:
         assert f"{before} is not before {after}" in refused(head + same)
@@ -250,7 +263,7 @@ def test_a_colder_row_that_is_faster_is_refused_naming_both_figures(tmp_path: Pa
 def test_a_label_that_really_has_it_so_can_say_it(tmp_path: Path) -> None:
     owned = COLD.replace('kind = "', 'colder_is_faster = true\nkind = "')
     assert load_sheet(written(tmp_path, owned)).colder_is_faster
-    assert "colder_is_faster is neither true nor false" in refused(
+    assert "colder_is_faster = 'yes' is neither true nor false" in refused(
         COLD.replace('kind = "', 'colder_is_faster = "yes"\nkind = "')
     )
 

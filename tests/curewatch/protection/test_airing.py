@@ -110,10 +110,10 @@ def test_a_sheet_may_tell_its_densities() -> None:
         ("density = 1.1", "no unit"),
         ('density = "1.1"', "no unit"),
         ('density = "11 g/ml"', "outside 0.3..5"),
-        ('densities = "1.1 g/ml"', "not a list of the parts"),
-        ('densities = ["1.1 g/ml"]', "not a list of the parts"),
+        ('densities = "1.1 g/ml"', "mix.densities is not a list of 2 to 4"),
+        ('densities = ["1.1 g/ml"]', "mix.densities is not a list of 2 to 4"),
         ('densities = ["1.1 g/ml", 1]', "no unit"),
-        ('weight = "1 g/ml"', "unknown key 'weight' in mix"),
+        ('weight = "1 g/ml"', "mix.weight is not a key curewatch knows"),
     ],
 )
 def test_a_wrong_density_names_its_key(lines: str, says: str) -> None:
