@@ -87,7 +87,7 @@ def last_time(text: str, now: datetime, zone: ZoneInfo, order: Order | None = No
 def near_time(text: str, now: datetime, zone: ZoneInfo, order: Order | None = None) -> datetime:
     """When the wall clock shows 19:00, from 18 h ago to 6 h ahead, or a date with a time.
 
-    What is told in the morning was last night; what is told in the afternoon is tonight.
+    A time entered in the morning was last night; one entered in the afternoon is tonight.
     order: as in `next_time`.
     """
     return next_time(text, now - LOOKED_BACK, zone, order)

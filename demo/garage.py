@@ -138,7 +138,7 @@ def _publish(
 
 
 def _ends_with_us() -> None:
-    """In the child, on Linux: should this process be killed, the app is told to end."""
+    """In the child, on Linux: should this process be killed, the app gets a signal to end."""
     if sys.platform == "linux":
         ctypes.CDLL(None).prctl(PR_SET_PDEATHSIG, signal.SIGTERM)
 

@@ -91,7 +91,7 @@ class Bench:
     ) -> int:
         """Record a mix; returns the step's number once it is on disk.
 
-        Where no batch is told, it is that of the can in use.
+        Where no batch is entered, it is that of the can in use.
         """
         details = details or Details()
         sheet = find_sheet(self.store, sheet_id)
@@ -118,7 +118,7 @@ class Bench:
         return fold(events)
 
     def mixed(self, number: int) -> Step:
-        """One step that more can be told of. Raises StepError where its mix was undone."""
+        """One step that more can be entered of. Raises StepError where its mix was undone."""
         step = self.step(number)
         if step.state == UNDONE:
             raise StepError(
@@ -236,7 +236,7 @@ class Bench:
         why: str = "",
         by: str = "",
     ) -> None:
-        """Add or correct what is known of a step, its product too, and why and by whom it is told;
+        """Add or correct what is known of a step, its product too, with the reason and the person;
         what stood before stays in its events."""
         step = self.mixed(number)
         sheet = find_sheet(self.store, sheet_id) if sheet_id else step.sheet

@@ -249,8 +249,8 @@ def arrived(
     heated: Sequence[HeatSpell] = (),
     applied: str = "",
 ) -> tuple[Caution, ...]:
-    """The reminders whose occasion is here now; emptied: when cup and tools were told clean;
-    heated: the heat that was told of; applied: how it goes on."""
+    """The reminders whose occasion is here now; emptied: when cup and tools were entered as clean;
+    heated: the heat that was entered; applied: how it goes on."""
     named = {milestone.name: milestone for milestone in milestones}
     here = {
         HEATER.key: any(spell.start <= now < spell.until for spell in heated),

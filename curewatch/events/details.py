@@ -35,7 +35,7 @@ class Value(Generic[T]):
 
 
 class Details:
-    """What is told of a mix, at once or later: a value for any field; None: not told.
+    """What is entered of a mix, at once or later: a value for any field; None: not entered.
 
     Amounts [g], shares [%], films [um], temperatures [C], durations [min], aware instants.
     """
@@ -62,7 +62,7 @@ class Details:
         return Details(**(self.recorded | recorded))
 
     def as_body(self) -> dict[str, Any]:
-        """What was told as an event holds it: texts trimmed, instants as RFC 3339."""
+        """What was entered, as an event holds it: texts trimmed, instants as RFC 3339."""
         recorded = self.recorded
         return {
             field.name: _kept(recorded[field.name]) for field in FIELDS if field.name in recorded

@@ -57,7 +57,7 @@ def named(name: str) -> str:
 
 @contextmanager
 def telling(name: str) -> Iterator[None]:
-    """Everything told of a step inside is told by this person; '' by nobody named."""
+    """Everything entered inside is entered by this person; '' for nobody named."""
     before = _NAME.set(named(name))
     try:
         yield
@@ -66,7 +66,7 @@ def telling(name: str) -> Iterator[None]:
 
 
 def signed(body: Mapping[str, Any]) -> dict[str, Any]:
-    """What is told, with who tells it; a name that it holds already stays."""
+    """What is entered, with who enters it; a name already in it stays."""
     name = _NAME.get()
     return ({"by": name} if name else {}) | dict(body)
 
@@ -78,8 +78,11 @@ KEPT, REMOVED = "kept", "removed"
 
 @dataclass(frozen=True)
 class Event:
-    """What happened to a step: when it was (`at`) and when it was told; act: the act it is part
-    of, 0 where that is not known; damaged: what keeps it from being read, '' where nothing does."""
+    """What happened to a step: when it was (`at`) and when it was entered (`told`).
+
+    act: the act it is part of, 0 where that is not known; damaged: what keeps it from being read,
+    '' where nothing does.
+    """
 
     id: int
     step: int
@@ -94,8 +97,8 @@ class Event:
 @dataclass(frozen=True)
 class Entry:
     """One event of a thing: its `subject` (sensor, can, part ...) and `name`, what happened,
-    when it was (`at`) and when it was told; act: the act it is part of, 0 where that is not
-    known; damaged: what keeps it from being read, '' where nothing does."""
+    when it was (`at`) and when it was entered (`told`); act: the act it is part of, 0 where that
+    is not known; damaged: what keeps it from being read, '' where nothing does."""
 
     id: int
     subject: str

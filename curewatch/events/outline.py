@@ -20,8 +20,8 @@ ENDS = ("finished", "abandoned")
 
 @dataclass(frozen=True)
 class Outline:
-    """A step as told last: recorded: the values of its fields by name; can: the can it came from,
-    0 where that was not told; amended: when each field was told afterwards."""
+    """A step as entered last. recorded: the values of its fields by name; can: the can it came
+    from, 0 where that was not entered; amended: when each field was entered afterwards."""
 
     sheet_id: str
     sheet_text: str
@@ -44,7 +44,7 @@ def _product(body: Mapping[str, Any]) -> tuple[str, str]:
 def outline(events: Sequence[Event]) -> Outline:
     """What these events say, the first being the start of the step, without what was undone.
 
-    A batch that is told afterwards is of no known can, unless its can is told with it.
+    A batch entered afterwards is of no known can, unless its can is entered with it.
     """
     first, undone = events[0], undone_by(events)
     begun: Mapping[str, Any] = {} if first.damaged else first.body

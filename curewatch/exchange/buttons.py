@@ -39,7 +39,7 @@ class ButtonActions:
         self.say, self.zone, self._count = say, zone, count
 
     def press(self, name: str) -> str:
-        """Do what a button does and tell every page; returns what was told.
+        """Do what a button does and show it on every page; returns the sentence shown.
 
         Raises an error of ours where nothing was done.
         """

@@ -156,9 +156,9 @@ SCHEMA: Schema = {
     "$schema": "https://json-schema.org/draft/2020-12/schema",
     "title": "curewatch logbook",
     "description": "Steps, the latest first, each with the conditions of its stretches and, to be "
-    "taken in by another curewatch, all its events; what was told of cans, parts and sensors; own "
-    "sheets; the readings behind it all (each later than the one before by so many ms; of an hour "
-    "its mean); photographs as JPEG in base64; what is damaged, as it was "
+    "taken in by another curewatch, all its events; what was entered of cans, parts and sensors; "
+    "own sheets; the readings behind it all (each later than the one before by so many ms; of an "
+    "hour its mean); photographs as JPEG in base64; what is damaged, as it was "
     "found, which is not taken in.",
     **object_of(
         {

@@ -1,7 +1,7 @@
 """An evening at the bench: until when, and whether any metal is left bare at its end.
 
-An evening is a local day from four in the morning to four the next; what is told of it is an entry
-of the ledger under that day.
+An evening is a local day from four in the morning to four the next; what is entered about it is an
+entry of the ledger under that day.
 """
 
 from __future__ import annotations

@@ -1,6 +1,6 @@
 """One part as its history makes it: body or structural, bare since when, the last step on it.
 
-What is told of a part is an entry of the ledger, and the last word counts, whatever the clock did
+What is entered of a part is an entry of the ledger, and the last one counts, whatever the clock did
 between two; steps are read with it by when they were mixed. Names of part and job are compared
 without regard to capitals.
 """

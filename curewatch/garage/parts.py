@@ -1,4 +1,4 @@
-"""The parts of all jobs: asked for, and what is told of them.
+"""The parts of all jobs: asked for, and what is entered about them.
 
 What names a part without its job is of the one part of that name. Where several jobs have one, or a
 step named another job, nobody can know which was meant: the bare clock runs on, and it is asked.
@@ -43,7 +43,7 @@ def _grouped(store: Store) -> dict[Key, PartHistory]:
 
 
 def _joined(histories: dict[Key, PartHistory]) -> dict[Key, PartHistory]:
-    """What was told without a job goes to the one part of that name."""
+    """What was entered without a job goes to the one part of that name."""
     by_name: dict[str, list[Key]] = {}
     for key in histories:
         by_name.setdefault(key[0], []).append(key)
@@ -78,7 +78,7 @@ def _all(store: Store) -> list[Part]:
 
 
 def parts(air: PlaceAir, now: datetime, job: str | None = None) -> list[Part]:
-    """Every part that a step or a word was told of, of one job where asked.
+    """Every part that a step or an entry names, of one job where asked.
 
     Those with bare metal first, then those worked on last; what is done with comes at the end.
     """

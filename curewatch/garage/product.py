@@ -23,8 +23,8 @@ def _fits(sheet: Sheet, hardener_pct: float | None) -> bool:
 
 
 def corrected(store: Store, step: Step, sheet: Sheet) -> dict[str, Any]:
-    """What a step is told where it is of another product: its sheet, and no more what belonged to
-    the former one: a share of hardener this one does not allow, the batches of its can."""
+    """What to enter of a step that is of another product: its sheet, and no longer what belonged
+    to the former one: a share of hardener this one does not allow, the batches of its can."""
     if sheet.id == step.sheet.id and sheet.text == step.sheet.text:
         raise StepError(f"step {step.id} is of {sheet.name} already", fix="name another product")
     body: dict[str, Any] = {"sheet_id": sheet.id, "sheet_text": sheet.text}

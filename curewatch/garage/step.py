@@ -22,12 +22,12 @@ from curewatch.vocabulary import ORDERED, Sample, is_not_yet, is_reached
 
 CLOSED = (*ENDS, UNDONE)
 STOP, CAUTION = "stop", "caution"
-AGAINST = {STOP: "mixed against a stop", CAUTION: "mixed despite caution"}
+AGAINST = {STOP: "mixed despite a stop", CAUTION: "mixed despite caution"}
 
 
 @dataclass(frozen=True)
 class WitnessView:
-    """What was seen on a dab, when; told later than seen where `told_at` is later."""
+    """What was seen on a dab, when; entered later than seen where `told_at` is later."""
 
     id: int
     at: datetime
@@ -47,7 +47,7 @@ class Answer:
 
 @dataclass(frozen=True)
 class Happening:
-    """Anything else that happened to a step: the event's number, its kind, when, when told."""
+    """Anything else that happened to a step: the event's number, its kind, when, when entered."""
 
     id: int
     kind: str
@@ -56,9 +56,14 @@ class Happening:
     body: Mapping[str, Any]
 
 
+def override_words(verdict: str, stops: Iterable[str], why: str) -> str:
+    """A mix despite these stops or cautions, and why."""
+    return f"{AGAINST[verdict]}: {'; '.join(stop.rstrip('.') for stop in stops)}. Reason: {why}"
+
+
 @dataclass(frozen=True)
 class Override:
-    """A mix against these stops of the gate, told at an instant; why: '' while it is not told.
+    """A mix despite these stops of the gate, entered at an instant; why: '' while none is entered.
 
     verdict: CAUTION where the gate stopped nothing and a reason was entered anyway.
     """
@@ -70,9 +75,9 @@ class Override:
 
     @property
     def words(self) -> str:
-        """What was mixed against, and why."""
+        """What it was mixed despite, and why."""
         why = self.why or "no reason entered"
-        return f"{AGAINST[self.verdict]}: {' '.join(self.stops)} Reason: {why}"
+        return override_words(self.verdict, self.stops, why)
 
 
 @dataclass(frozen=True)
@@ -167,7 +172,7 @@ def _sheet(text: str, id: str) -> Sheet:
 
 
 def _begun(events: Sequence[Event]) -> Step:
-    """The step before anything happened to it, with all that was told of it."""
+    """The step before anything happened to it, with all that was entered about it."""
     first, mix = events[0], outline(events)
     if first.damaged:
         raise DamagedStep(first.step, first.damaged)

@@ -235,7 +235,7 @@ def tonight_words(stored_can: StoredCan, now: datetime, say: ReaderFormat) -> st
 
 
 def as_json(stored_can: StoredCan) -> dict[str, Any]:
-    """A can as plain data; temperatures in C, dates as told."""
+    """A can as plain data; temperatures in C, dates as entered."""
     can, stored, cold = stored_can.can, stored_can.stored, stored_can.tonight
     return {
         "can": can.id,

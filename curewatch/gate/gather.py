@@ -144,7 +144,7 @@ def _trend(bench: Bench, readings: Sequence[Reading], place: str, now: datetime)
 
 
 def can_of(bench: Bench, sheet: Sheet, details: Details) -> Can | None:
-    """The can a mix comes from: by the batch that is told, else the one in use."""
+    """The can a mix comes from: by the batch that is entered, else the one in use."""
     if not bench.store.entries(cans.SUBJECT):
         return None
     text = (details.batch or "").strip().casefold()
@@ -167,7 +167,7 @@ def _metal(bench: Bench, step: Step, now: datetime) -> Part | None:
 
 
 def bare_limit_min(bench: Bench) -> float | None:
-    """The user's own limit for bare metal, as told last. [min]"""
+    """The user's own limit for bare metal, as entered last. [min]"""
     entries = bench.store.entries("limit", "bare")
     return float(entries[-1].body["limit_min"]) if entries else None
 
@@ -192,7 +192,7 @@ def ask(
     """A mix as it would be if it were mixed now. wanted_min: from the pot [min]
 
     The product's temperature, where it is not told, is that of the air where its can stands, else
-    at the place `shelf`. The evening's own stopping time counts where none is told.
+    at the place `shelf`. The evening's own stopping time counts where none is entered.
     """
     sheet, store = find_sheet(bench.store, sheet_id), bench.store
     snapshot = bench.reader.snapshot(now, now)

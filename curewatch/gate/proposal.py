@@ -69,9 +69,9 @@ class Proposal:
     """A mix as it would be. amount_g [g], hardener_pct [%], product_c: as stored [C]; stop_at: the
     user's own end; wanted_min: working time wanted from the pot [min]; under: the last step on the
     same part, failed_under: one abandoned over it since; others, jobs: what else would go tonight;
-    can: the one it comes from; expiry: as told of this mix; today: the local day; metal: the part
-    with its bare clock; bare_limit_min: the user's own [min]; mark: the part as marked, body or
-    structural; rehearsed_min [min]; worn_out: masks that are to be thrown away; applied: how it
+    can: the one it comes from; expiry: as entered for this mix; today: the local day; metal: the
+    part with its bare clock; bare_limit_min: the user's own [min]; mark: the part as marked, body
+    or structural; rehearsed_min [min]; worn_out: masks that are to be thrown away; applied: how it
     goes on, where that is answered."""
 
     sheet: Sheet

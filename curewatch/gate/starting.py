@@ -1,4 +1,4 @@
-"""Starting a step, the same on every way: page, one touch, command and button; also against a stop.
+"""Starting a step, the same on every way: page, one touch, command and button; also despite a stop.
 
 What was not acknowledged is asked on the bench afterwards, and so is the reason for a mix against a
 stop that is in the cup already.

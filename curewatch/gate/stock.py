@@ -23,7 +23,7 @@ BARE_SOURCE = "the weights of damp air are ours, without a source"
 
 
 def _told_expiry(proposal: Proposal) -> Check | None:
-    """The expiry as told of this mix, where it can be read as a day or a month."""
+    """The expiry as entered for this mix, where it can be read as a day or a month."""
     day = last_day(proposal.expiry)
     if day is None or proposal.today is None:
         return None

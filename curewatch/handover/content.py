@@ -61,7 +61,7 @@ class Writer:
     def _facts(self, step: Step) -> str:
         return "; ".join(f"{name}: {value}" for name, value in self.paper.facts(step))
 
-    def _seen(self, step: Step) -> Iterator[tuple[datetime, str]]:
+    def _dated(self, step: Step) -> Iterator[tuple[datetime, str]]:
         for witness in step.witnesses:
             yield witness.at, f"dab ({witness.sample}) {STATES.get(witness.state, witness.state)}"
         for at, keys in _together(step.acknowledged):
@@ -73,8 +73,8 @@ class Writer:
         for override in step.overrides:
             yield override.at, override.words
 
-    def _told(self, step: Step) -> tuple[str, ...]:
-        observations = sorted(self._seen(step), key=lambda line: line[0])
+    def _observations(self, step: Step) -> tuple[str, ...]:
+        observations = sorted(self._dated(step), key=lambda line: line[0])
         dated = (f"{self.paper.stamp(at)}: {words}" for at, words in observations)
         return (*dated, *(f"note: {note}" for note in step.notes))
 
@@ -155,9 +155,9 @@ class Writer:
         yield from self._plot(printed)
         yield from tables.moments(printed.entry, self.paper)
         yield Text(self._sensors(printed.entry), "small")
-        observations = self._told(step)
+        observations = self._observations(step)
         if observations:
-            yield Heading(4, "Seen and told")
+            yield Heading(4, "Observations")
             yield Bullets(observations)
         yield from self._corrected(printed.events)
         yield from self._pictures(printed)

@@ -53,7 +53,7 @@ def moments(entry: Entry, paper: FieldFormatter) -> Iterator[Block]:
         )
         for moment in shown
     )
-    yield Table(("then", "at", *SPANS.values()), rows, (20, 24, 13, 12, 13, 14, 20))
+    yield Table(("moment", "at", *SPANS.values()), rows, (20, 24, 13, 12, 13, 14, 20))
     if len(shown) < len(kept):
         left = len(kept) - len(shown)
         yield Text(f"{left} more instants, four hours apart, are in the logbook.", "small")
@@ -68,7 +68,7 @@ def milestones(printed: PrintedStep, paper: FieldFormatter) -> Table:
     reference = paper.say.temperature(step.sheet.reference.temperature_c, 0)
     predicted = {prediction.milestone: prediction for prediction in printed.predictions}
     head = (
-        "", f"label at {reference}", "foretold at mixing", "early", "likely", "late",
+        "", f"label at {reference}", "predicted at mixing", "early", "likely", "late",
         "tested on the work",
     )  # fmt: skip
     rows = tuple(

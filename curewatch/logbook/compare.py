@@ -1,4 +1,4 @@
-"""Two steps of one product side by side: what was told, measured, foretold and found."""
+"""Two steps of one product side by side: what was entered, measured, predicted and found."""
 
 from __future__ import annotations
 
@@ -92,7 +92,7 @@ def _predicted(bench: Bench, left: Step, right: Step) -> Iterator[Row]:
     ]
     for name in dict.fromkeys([*predictions_of[0], *predictions_of[1]]):
         both = [side.get(name) for side in predictions_of]
-        yield Row(f"{in_words(name)}, foretold", *map(_times, both))
+        yield Row(f"{in_words(name)}, predicted", *map(_times, both))
         yield Row(f"{in_words(name)}, found", *map(_tested, both))
 
 

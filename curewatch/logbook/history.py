@@ -1,4 +1,4 @@
-"""Everything ever told of a step, in the order told: what stood before and what stands now."""
+"""Everything ever entered of a step, in that order: what stood before and what stands now."""
 
 from __future__ import annotations
 
@@ -121,7 +121,7 @@ def _line(index: int, events: Sequence[Event], paper: FieldFormatter) -> Line:
 
 
 def history(events: Sequence[Event], paper: FieldFormatter) -> list[Line]:
-    """Everything told of a step, in the order told, whatever the clock said then."""
+    """Everything entered of a step, in that order, whatever the clock said then."""
     return [_line(index, events, paper) for index in range(len(events))]
 
 

@@ -11,7 +11,7 @@ from zoneinfo import ZoneInfo
 from curewatch.climate.source_words import span_words
 from curewatch.durations import duration
 from curewatch.events.fields import DURATION, FIELDS, FILM, MOMENT, TEMPERATURE, Field
-from curewatch.garage.step import AGAINST, CAUTION, STOP, Happening, Step
+from curewatch.garage.step import CAUTION, STOP, Happening, Step, override_words
 from curewatch.units import format_film
 from curewatch.vocabulary import in_words
 from curewatch.walltime import date_and_time
@@ -101,8 +101,8 @@ class FieldFormatter:
         """What else happened, in words."""
         if happening.kind == "overridden":
             why = happening.body.get("why") or "not entered yet"
-            against = AGAINST[CAUTION if happening.body.get("verdict") == CAUTION else STOP]
-            return f"{against}: {_listed(happening.body['stops'])} Reason: {why}"
+            verdict = CAUTION if happening.body.get("verdict") == CAUTION else STOP
+            return override_words(verdict, happening.body["stops"], why)
         words = " ".join(
             [HAPPENED.get(happening.kind, in_words(happening.kind)), *self._more(happening.body)]
         )
@@ -125,7 +125,7 @@ class FieldFormatter:
         return details
 
     def facts(self, step: Step) -> list[tuple[str, str]]:
-        """What was told of a step, but for its part and job."""
+        """What was entered of a step, but for its part and job."""
         sheet: Sheet = step.sheet
         facts = [("product", f"{sheet.name} ({sheet.kind}, {sheet.chemistry})")]
         facts += [("ratio by the sheet", sheet.mix_ratio)] if sheet.mix_ratio else []

@@ -1,4 +1,4 @@
-"""What was foretold at mixing, beside what was found: of one step, and of a product's steps."""
+"""What was predicted at mixing, beside what tests found: of one step, and of a product's steps."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ MOST = 40
 
 @dataclass(frozen=True)
 class Prediction:
-    """One milestone of a step in minutes from mixing [min]: by the label, as foretold when it was
+    """One milestone of a step in minutes from mixing [min]: by the label, as predicted when it was
     mixed, and as found: seen_min it was reached by a test, not_min the last test that said not yet.
     """
 
@@ -41,7 +41,7 @@ class Prediction:
 
     @property
     def verdict(self) -> str:
-        """How it fell out, in words; a test tells only that it was reached by then."""
+        """How it fell out, in words; a test shows only that it was reached by then."""
         if self.seen_min is None:
             return "not tested" if self.not_min is None else "not yet when last tested"
         if self.early_min is None or self.late_min is None:
@@ -87,7 +87,7 @@ def seen_of(bench: Bench, sheet: str) -> list[PastStep]:
 def predicted(
     bench: Bench, step: Step, all_seen: Sequence[PastStep] | None = None
 ) -> tuple[Prediction, ...]:
-    """The milestones of a step as foretold when it was told, with what was found since."""
+    """The milestones of a step as predicted when it was entered, with what tests found since."""
     reader = bench.reader
     if reader.structural(step.part, step.job):
         return ()

@@ -29,7 +29,7 @@ class Question:
 
 
 def _done(bench: Bench) -> list[datetime]:
-    """When anything was told of parts and cans, or a step was mixed."""
+    """When anything was entered of parts and cans, or a step was mixed."""
     instants = [
         entry.told
         for about in (parts.SUBJECT, cans.SUBJECT)

@@ -247,7 +247,7 @@ class Cards:
         return [self.card(part, now, stop, primer, asking) for part in all_parts]
 
     def one(self, name: str, job: str, now: datetime, stop: datetime | None) -> Card | None:
-        """The card of one part; None where nobody told of it."""
+        """The card of one part; None where nobody entered it."""
         part = parts.known(self.bench.reader, name, job, now)
         if part is None:
             return None

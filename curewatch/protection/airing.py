@@ -181,7 +181,7 @@ SUBJECT, NAME = "room", "garage"
 
 
 def kept(store: Ledger) -> Room | None:
-    """The room told last, None where none ever was."""
+    """The room entered last, None where none ever was."""
     entries = store.entries(SUBJECT, NAME)
     if not entries:
         return None
@@ -190,7 +190,7 @@ def kept(store: Ledger) -> Room | None:
 
 
 def keep(store: Ledger, room: Room, *, now: datetime) -> None:
-    """Remember a room; the same one is not told twice."""
+    """Record a room; the same one is not recorded twice."""
     if kept(store) == room:
         return
     body = {"volume_m3": room.volume_m3, "flow_m3_h": room.flow_m3_h, "mixing": room.mixing}
@@ -205,7 +205,7 @@ def told(
     *,
     now: datetime,
 ) -> Room:
-    """The room as told now, its untold figures as told before; it is remembered.
+    """The room as entered now, with figures left out as entered before; it is recorded.
 
     volume_m3 [m3], flow_m3_h [m3/h], mixing factor [-]. Raises ModelError where none is known.
     """

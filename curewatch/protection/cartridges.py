@@ -12,7 +12,7 @@ maker's figure; it stops no vapour.
 Hours worn come from the steps whose respirator reminder was answered while the cartridge was the
 one in use: from that touch to the end of the working time, or to the end of the step if that comes
 first (the longest span anyone would stand over the wet work; a choice of ours). Spells that overlap
-count once. What was worn besides is told by hand.
+count once. What was worn besides is entered by hand.
 
 References
 ----------
@@ -59,7 +59,7 @@ class Worn:
 @dataclass(frozen=True)
 class Cartridge:
     """One set: its name, what it stops, opened when; maker_h: the maker's figure [h]; told_h: hours
-    worn as told by hand [h]; gone: thrown away when."""
+    worn as entered by hand [h]; gone: thrown away when."""
 
     name: str
     kind: Kind

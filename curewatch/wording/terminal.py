@@ -197,7 +197,7 @@ class Terminal(SensorLines):
         return "\n".join(lines)
 
     def found(self, courses: Sequence[Course]) -> str:
-        """What a product did here: foretold at mixing beside what tests found, the latest first."""
+        """What was predicted of a product beside what tests found, the latest first."""
         lines = ["Predicted when mixed, and actual by test:"] if courses else []
         for course in courses:
             warm = "" if course.surface_c is None else self.manner.temperature(course.surface_c)

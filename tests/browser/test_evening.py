@@ -123,7 +123,7 @@ def held(tmp_path: Path) -> Garage:
 @pytest.mark.parametrize(
     ("verdict", "base_c", "against"),
     [
-        ("Stop", 4.0, "mixed against a stop"),
+        ("Stop", 4.0, "mixed despite a stop"),
         ("Caution", 15.0, "mixed despite caution:"),
     ],
 )

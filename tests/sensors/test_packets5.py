@@ -88,7 +88,7 @@ def test_properties_that_cannot_be_are_refused_with_the_standards_code(
 
 
 def spoken(greeting: bytes | None = None, limit: int = 4096) -> tuple[Version5, list[bytes]]:
-    """A client of version 5, and what it is told."""
+    """A client of version 5, and what it receives."""
     said: list[bytes] = []
     return Version5(version5.parse_connect(greeting or hello()), limit, said.append), said
 

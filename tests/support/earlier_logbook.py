@@ -158,7 +158,7 @@ def codes(value: Any) -> Any:
 
 
 def _as_told(bench: Bench) -> list[Any]:
-    """What was told of each step, every word of it."""
+    """What was entered of each step, every word of it."""
     numbers = [row.id for row in bench.store.steps()]
     held = bench.store.events(numbers)
     return [[each.kind, each.body] for number in numbers for each in held[number]]

@@ -67,7 +67,7 @@ def undone(bench: Bench, step: int, event: int, now: datetime, why: str = "") ->
 
 
 def evening(folder: Path) -> Bench:
-    """Three steps of one job with everything told of the first; the last is still hardening."""
+    """Three steps of one job with everything entered of the first; the last is still hardening."""
     bench = opened(folder)
     bench.store.add_readings(garage_air(3000))
     add_check(

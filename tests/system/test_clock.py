@@ -237,13 +237,13 @@ def test_an_older_logbook_knows_what_was_recorded_last(home: Home, tmp_path: Pat
 
 
 def state_of(home: Home) -> dict[str, Any]:
-    """What an open tab is told."""
+    """What an open tab receives."""
     found: dict[str, Any] = json.loads(home.page.get("/state.json").text)
     return found
 
 
 def left_s(state: dict[str, Any], end_ms: int) -> float:
-    """What a tab counts down to an instant, at the moment it is told. [s]"""
+    """What a tab counts down to an instant, at the moment it receives it. [s]"""
     return (end_ms - float(state["now"])) / 1000
 
 

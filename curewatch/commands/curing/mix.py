@@ -41,7 +41,7 @@ def _option(field: Field) -> Option:
 
 
 def _value(context: Context, field: Field, typed: Any) -> Any:
-    """What an option means: an instant is told as how long ago, a place by its name."""
+    """The value an option stands for: an instant is given as how long ago, a place by its name."""
     if typed is None:
         return None
     if field.kind is MOMENT:
@@ -90,7 +90,7 @@ def _show(context: Context, number: int) -> StepView:
 
 
 def _still_to_say(view: StepView, reminders: Sequence[Caution], acknowledged: bool) -> None:
-    """What a mix leaves open: the reason against a stop, and the reminders of protection."""
+    """What a mix leaves open: its reason despite a stop, and the reminders of protection."""
     if view.unexplained:
         click.echo(f"  Mixed despite a stop: {'; '.join(view.unexplained)}")
         click.echo(f'  Enter why: curewatch step why {view.id} "..."')

@@ -114,7 +114,7 @@ def test_readings_that_come_in_order_leave_what_was_learned_as_it_is(running: Be
 
 
 class Garage(RuleBasedStateMachine):
-    """Anything that may happen to a bench, told here or by another process."""
+    """Anything that may happen to a bench, entered here or by another process."""
 
     def __init__(self) -> None:
         super().__init__()

@@ -1,4 +1,4 @@
-"""Whatever is told, in whatever order and however often corrected, can still be shown."""
+"""Whatever is entered, in whatever order and however often corrected, can still be shown."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Heat told of one step's metal: what it changes, what refuses it, and that it is kept."""
+"""Heat entered of one step's metal: what it changes, what refuses it, and that it is kept."""
 
 from __future__ import annotations
 

@@ -175,7 +175,7 @@ def test_the_heats_of_reaction_beside_published_ones() -> None:
     # and Technology 4, chapter 11, 1990): ours is a resin of 500 to 533 g an equivalent.
     assert 500 <= 75_000 / exotherm.HEAT_J_G["urethane-2k"] <= 80_000 / 150
     # An epoxy maker's page on uncontrolled cure: 100 g of a mix can reach 400 F, 204 C. Ours stays
-    # below that, so a neat resin gets hotter than is told here, and is stopped all the same.
+    # below that, so a neat resin gets hotter than is said here, and is stopped all the same.
     neat = exotherm.predict(sheet(times={"pot_life": 12}), 100.0, 21.0)
     assert neat is not None
     assert 204 - 35 < neat.peak_c < 204

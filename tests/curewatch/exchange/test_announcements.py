@@ -1,4 +1,4 @@
-"""What a lamp is told of the bench: every milestone, the next thing and what sounds."""
+"""What a lamp is sent of the bench: every milestone, the next thing and what sounds."""
 
 from __future__ import annotations
 

@@ -286,7 +286,7 @@ def test_from_the_command_to_another_folder(run: Run, tmp_path: Path) -> None:
 
 
 def test_a_week_of_hours_before_and_after_a_summer_time_change(tmp_path: Path) -> None:
-    """The outlook of a step stands on the hours before it, whichever clock they were told by."""
+    """The outlook of a step stands on the hours before it, whichever clock they were entered by."""
     bench, other = opened(tmp_path / "a"), opened(tmp_path / "b")
     bench.store.add_readings(garage_air(21 * 24 * 60, every=20))
     bench.start(ADHESIVE, now=NOW - timedelta(days=20))

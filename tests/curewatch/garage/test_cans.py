@@ -1,4 +1,4 @@
-"""Cans: what was told of them comes back, days are the wall calendar's, nothing is lost."""
+"""Cans: what was entered of them comes back, days are the wall calendar's, nothing is lost."""
 
 from __future__ import annotations
 

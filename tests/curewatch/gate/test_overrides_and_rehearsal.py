@@ -14,6 +14,7 @@ from hypothesis import strategies as st
 
 from curewatch.bench.bench import Details
 from curewatch.errors import StepError
+from curewatch.garage.step import override_words
 from curewatch.gate import rehearsal, starting
 from curewatch.gate.check import ORDER
 from curewatch.gate.gate import as_json, gate
@@ -186,7 +187,15 @@ def test_a_reason_despite_caution_stands_in_the_log(run: Run) -> None:
     assert "Reason: two cups, spread at once" in told
     code, out, _ = run("log")
     assert "mixed despite caution: " in out
-    assert "against a stop" not in out
+    assert "despite a stop" not in out
+
+
+def test_reasons_for_a_stop_are_read_as_sentences() -> None:
+    """With and without a full stop of their own: one between them, one at the end."""
+    words = override_words("stop", ["Too cold: 4 °C.", "the humidity is not known"], "a trial")
+    assert (
+        words == "mixed despite a stop: Too cold: 4 °C; the humidity is not known. Reason: a trial"
+    )
 
 
 def test_a_reason_that_nothing_asked_for_is_kept_as_a_note(run: Run) -> None:

@@ -75,7 +75,7 @@ HELD = (
     "note: clamps every 40 mm",
     "before, 2026-11-14 16:35",
     "last checked 2026-11-13 08:40 by me",
-    "foretold at mixing",
+    "predicted at mixing",
     "Not recorded:",
     "Labels",
     "To fill in by hand",
@@ -183,7 +183,7 @@ def test_an_override_and_its_reason_are_on_the_paper(bench: Bench) -> None:
     body = {"stops": ["Too cold: 4 °C."], "why": "warmed by a lamp"}
     bench.store.add_event(1, "overridden", ago(590), ago(590), body)
     for told in (words(pdf(bench)), html(bench)):
-        assert "mixed against a stop: Too cold: 4 °C. Reason: warmed by a lamp" in told
+        assert "mixed despite a stop: Too cold: 4 °C. Reason: warmed by a lamp" in told
 
 
 def test_long_words_many_rows_and_forty_coats_fit_the_page(tmp_path: Path) -> None:

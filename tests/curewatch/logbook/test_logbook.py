@@ -1,4 +1,4 @@
-"""The logbook: found by any word, its history, two steps compared, foretold beside found."""
+"""The logbook: found by any word, its history, two steps compared, predicted beside found."""
 
 from __future__ import annotations
 
@@ -367,7 +367,7 @@ def test_an_evening_across_the_summer_time_change_is_told_by_the_wall(tmp_path: 
     assert "put back" not in lines[1]
 
 
-# what is told of a step
+# what is entered of a step
 
 
 def test_every_field_of_the_inspection_may_be_told_and_none_must(bench: Bench) -> None:
@@ -448,8 +448,8 @@ def test_two_steps_stand_side_by_side(bench: Bench) -> None:
         compare.compare(bench, 1, 2, NOW, PAPER)
 
 
-def test_what_was_foretold_knows_nothing_of_what_came_after(tmp_path: Path) -> None:
-    """The same mix, foretold before and after it was looked at and others were learned from."""
+def test_what_was_predicted_knows_nothing_of_what_came_after(tmp_path: Path) -> None:
+    """The same mix, predicted before and after it was looked at and others were learned from."""
     bench = opened(tmp_path)
     bench.store.add_readings(garage_air(3000))
     bench.start(FILLER, now=ago(1000))
@@ -482,7 +482,7 @@ def test_how_it_fell_out(seen: float | None, not_yet: float | None, verdict: str
     assert Prediction("sand_ready", 90.0, 60.0, 100.0, 150.0, seen, not_yet).verdict == verdict
 
 
-def test_what_was_foretold_knows_no_test_that_an_earlier_step_passed_later(tmp_path: Path) -> None:
+def test_what_was_predicted_knows_no_test_that_an_earlier_step_passed_later(tmp_path: Path) -> None:
     bench = opened(tmp_path)
     bench.store.add_readings(garage_air(3000))
     bench.start(ADHESIVE, now=ago(1200))
@@ -495,7 +495,7 @@ def test_what_was_foretold_knows_no_test_that_an_earlier_step_passed_later(tmp_p
     assert [each.likely_min for each in third] != [each.likely_min for each in before]
 
 
-def test_a_product_s_page_shows_foretold_and_found(tmp_path: Path) -> None:
+def test_a_product_s_page_shows_predicted_and_found(tmp_path: Path) -> None:
     held = garage(tmp_path)
     for number in range(1, 4):
         held.mix(PRIMER, 900 - 100 * number, part=f"part {number}")

@@ -1,4 +1,4 @@
-"""`curewatch room`: what a user is told of a room, and what gets no number."""
+"""`curewatch room`: what a user learns of a room, and what gets no number."""
 
 from __future__ import annotations
 

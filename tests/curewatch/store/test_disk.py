@@ -1,4 +1,4 @@
-"""The disk full, read-only, held by another program, damaged: what the user is told, what stays."""
+"""The disk full, read-only, held by another program, damaged: what the user reads, what stays."""
 
 from __future__ import annotations
 
