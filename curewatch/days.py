@@ -10,11 +10,10 @@ import calendar
 import re
 from contextlib import suppress
 from datetime import date
-from typing import Literal
 
 from curewatch.errors import QuantityError
+from curewatch.vocabulary import Order as Order
 
-Order = Literal["dmy", "mdy"]
 YEARS = range(1970, 2200)
 MONTH_FIRST = frozenset({"AS", "FM", "GU", "MH", "MP", "PH", "PR", "PW", "UM", "US", "VI"})
 """Countries that write the month first (from memory)."""

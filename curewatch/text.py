@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import csv
-import io
 import json
 import re
 from collections.abc import Iterable, Mapping
@@ -72,6 +70,9 @@ def csv_line(cells: Iterable[object]) -> str:
     >>> csv_line(["door", "a, b", 1.5]).rstrip()
     'door,"a, b",1.5'
     """
+    import csv
+    import io
+
     out = io.StringIO()
     csv.writer(out, lineterminator="\r\n").writerow(cells)
     return out.getvalue()

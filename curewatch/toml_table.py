@@ -5,7 +5,6 @@ Every method refuses what it cannot take with file, whole key and what to do.
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Callable
 from collections.abc import Mapping as MappingType
 from dataclasses import dataclass
@@ -145,6 +144,8 @@ class Table:
 
 def load(text: str, file: str, error: type[CurewatchError] = ConfigError) -> Table:
     """The whole of a TOML text, to be read. Raises `error`, also for whatever is read of it."""
+    import tomllib
+
     try:
         data = tomllib.loads(text)
     except (ValueError, RecursionError) as wrong:

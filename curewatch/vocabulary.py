@@ -39,6 +39,8 @@ TESTED = tuple(name for name in MILESTONES if name != "pot_life")
 WAITED = ("clamp_time", "sand_ready", "recoat_opens")
 """What the next work on a part waits for."""
 
+Order = Literal["dmy", "mdy"]
+"""Which comes first in a date like 03/04/2026, day or month."""
 Sample = Literal["smear", "cup", "work"]
 STATES: dict[str, tuple[tuple[str, bool], ...]] = {
     "workable": (("working_time", False),),
@@ -48,6 +50,7 @@ STATES: dict[str, tuple[tuple[str, bool], ...]] = {
     "hard": (("working_time", True), ("clamp_time", True)),
     "sands": (("working_time", True), ("clamp_time", True), ("sand_ready", True)),
 }
+MARKS = {"coat": "coated", "clamps-on": "clamped", "clamps-off": "unclamped"}
 SAMPLES = ("smear", "cup", "work")
 SPRAY = "spray"
 APPLIED = {SPRAY: "sprayed", "brush": "brushed", "roller": "rolled", "spread": "spread"}

@@ -9,11 +9,13 @@ import re
 from collections.abc import Iterator
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
 
-from curewatch.days import Order, parse_day, usual_order
 from curewatch.errors import ConfigError, StepError
+
+if TYPE_CHECKING:
+    from curewatch.days import Order
 
 
 def to_ms(at: datetime) -> int:
@@ -126,6 +128,8 @@ def _dated(text: str, order: Order | None) -> datetime:
     clock = _clock(match[2]) if match else None
     if match is None or clock is None:
         raise ConfigError(f"{text[:40]!r} is not a time of day", fix=FIX)
+    from curewatch.days import parse_day
+
     return datetime.combine(parse_day(match[1], order), clock.time)
 
 
@@ -224,6 +228,8 @@ def local_zone(named: str | None) -> ZoneInfo:
 
 def local_order() -> Order | None:
     """Which comes first in a date, day or month, by the locale of this process; None: not known."""
+    from curewatch.days import usual_order
+
     names = (os.environ.get(name) for name in ("LC_ALL", "LC_TIME", "LANG"))
     return usual_order(next(filter(None, names), ""))
 

@@ -8,16 +8,10 @@ from datetime import datetime, timedelta
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
-from curewatch.bench import reminders
-from curewatch.bench.due import asked_name
-from curewatch.bench.plausible import too_soon
 from curewatch.errors import StepError, UnlikelyError
 from curewatch.events.details import Details as Details
 from curewatch.events.fields import FIELDS
-from curewatch.garage import cans, product
-from curewatch.garage.shelf import find_sheet
 from curewatch.garage.step import CLOSED, UNDONE, Step, fold, folded
-from curewatch.products.hardener import refused
 from curewatch.text import LONGEST_TEXT
 from curewatch.vocabulary import STATES, answers_to, in_words, is_not_yet, is_reached
 from curewatch.walltime import check_time
@@ -56,6 +50,8 @@ def check_mix(sheet: Sheet, details: Details) -> None:
         return
     span = sheet.limits.hardener_pct
     if span is None:
+        from curewatch.products.hardener import refused
+
         what, fix = refused(sheet)
         raise StepError(what, where=sheet.id, fix=fix)
     if not span[0] <= hardener <= span[2]:
@@ -93,6 +89,10 @@ class Bench:
 
         Where no batch is entered, it is that of the can in use.
         """
+        from curewatch.bench import reminders
+        from curewatch.garage import cans
+        from curewatch.garage.shelf import find_sheet
+
         details = details or Details()
         sheet = find_sheet(self.store, sheet_id)
         check_mix(sheet, details)
@@ -171,6 +171,9 @@ class Bench:
 
         Raises UnlikelyError for what can hardly be, unless it is sure.
         """
+        from curewatch.bench.due import asked_name
+        from curewatch.bench.plausible import too_soon
+
         step = self._open_step(number)
         view = self.reader.step_view(step, now)
         name = milestone or asked_name(view) or ""
@@ -195,6 +198,8 @@ class Bench:
 
     def acknowledge(self, number: int, key: str, *, now: datetime) -> None:
         """Record that a reminder was answered."""
+        from curewatch.bench import reminders
+
         step = self.mixed(number)
         cautions = (
             *reminders.cautions(step.sheet, step.applied),
@@ -219,6 +224,8 @@ class Bench:
 
     def fan(self, number: int, on: bool, *, now: datetime) -> None:
         """Record that the fan runs for a step, or does not after all."""
+        from curewatch.bench import reminders
+
         step, key = self.mixed(number), reminders.STILL_WET.key
         if (step.fan_on is not None) != on:
             self.store.add_event(number, "fan", now, now, {"on": on})
@@ -238,6 +245,9 @@ class Bench:
     ) -> None:
         """Add or correct what is known of a step, its product too, with the reason and the person;
         what stood before stays in its events."""
+        from curewatch.garage import product
+        from curewatch.garage.shelf import find_sheet
+
         step = self.mixed(number)
         sheet = find_sheet(self.store, sheet_id) if sheet_id else step.sheet
         check_mix(sheet, details)

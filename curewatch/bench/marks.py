@@ -16,7 +16,7 @@ from curewatch.events.events import acting
 from curewatch.products.solvents import leaving, most_c
 from curewatch.text import LONGEST_TEXT
 from curewatch.units import format_film
-from curewatch.vocabulary import in_words
+from curewatch.vocabulary import MARKS, in_words
 from curewatch.walltime import OLDEST, check_time, is_clock, near_time, next_time
 
 if TYPE_CHECKING:
@@ -127,7 +127,6 @@ def heat(
     return stops
 
 
-MARKS = {"coat": "coated", "clamps-on": "clamped", "clamps-off": "unclamped"}
 MOST_UM = 100_000
 
 

@@ -4,14 +4,12 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable, Iterable
-from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TypeVar
 
 import click
 
 from curewatch.commands.context import Context
-from curewatch.days import parse_day, parse_expiry
 from curewatch.errors import CurewatchError
 from curewatch.events.events import telling
 from curewatch.text import one_line
@@ -25,6 +23,8 @@ from curewatch.units import (
 )
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from curewatch.days import Order
     from curewatch.store.store import Store
 
@@ -47,18 +47,23 @@ class Typed(click.ParamType):  # type: ignore[type-arg]
             self.fail(str(error), param, ctx)
 
 
-class Dated(Typed):
-    """A date that a person types, in the order of the user's country."""
-
-    def __init__(self, name: str, parse: Callable[[str, Order | None], date]) -> None:
-        super().__init__(name, lambda text: parse(text, _date_order()))
-
-
 def _date_order() -> Order | None:
     return click.get_current_context().ensure_object(Context).date_order
 
 
-DAY, EXPIRY = Dated("day", parse_day), Dated("expiry", parse_expiry)
+def _day(text: str) -> date:
+    from curewatch.days import parse_day
+
+    return parse_day(text, _date_order())
+
+
+def _expiry(text: str) -> date:
+    from curewatch.days import parse_expiry
+
+    return parse_expiry(text, _date_order())
+
+
+DAY, EXPIRY = Typed("day", _day), Typed("expiry", _expiry)
 MASS = Typed("amount", parse_mass)
 PERCENT = Typed("percent", parse_percent)
 FILM = Typed("film", parse_film)

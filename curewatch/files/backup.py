@@ -9,7 +9,6 @@ import contextlib
 import itertools
 import os
 import shlex
-import shutil
 import sqlite3
 from collections.abc import Iterable, Iterator
 from contextlib import closing, suppress
@@ -63,6 +62,8 @@ def _copy(source: Path, fresh: Path) -> None:
 
 def _copy_unopened(source: Path, fresh: Path) -> None:
     """From a disk that may only be read, where SQLite cannot open a logbook and none writes."""
+    import shutil
+
     shutil.copyfile(source, fresh)
     with suppress(FileNotFoundError):
         shutil.copyfile(f"{source}-wal", f"{fresh}-wal")
@@ -140,6 +141,8 @@ def keep_daily(logbook: Path, today: date) -> Path | None:
 
 def _need_room(logbook: Path) -> None:
     """A copy must not take the room that the logbook needs. Raises StoreError."""
+    import shutil
+
     need = logbook.stat().st_size + _SPARE_BYTES
     free = shutil.disk_usage(logbook.parent).free
     if free < need:

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -38,6 +37,8 @@ def arriving(target: Path) -> Iterator[Path]:
 
     Raises OSError.
     """
+    import tempfile
+
     target = Path(os.path.realpath(target))
     handle, name = tempfile.mkstemp(dir=target.parent, prefix=f"{target.name}.", suffix=".part")
     os.close(handle)

@@ -57,7 +57,6 @@ from typing import get_args
 from zoneinfo import ZoneInfo
 
 from curewatch.climate.reading import PlaceSettings, check_place
-from curewatch.days import Order
 from curewatch.errors import ConfigError, QuantityError
 from curewatch.settings.buttons import Button, parse_buttons
 from curewatch.settings.endpoints import MqttSettings as MqttSettings
@@ -69,6 +68,7 @@ from curewatch.settings.mapping import Mapping as Mapping
 from curewatch.settings.mapping import parse_mappings
 from curewatch.toml_table import Table, load
 from curewatch.units import parse_duration, parse_humidity
+from curewatch.vocabulary import Order
 
 FILE = "curewatch.toml"
 _TOP = (

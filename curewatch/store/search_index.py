@@ -11,7 +11,6 @@ from __future__ import annotations
 
 import re
 import sqlite3
-import tomllib
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
@@ -26,7 +25,7 @@ from curewatch.walltime import to_ms
 
 STATES = (HARDENING, *ENDS)
 MIXED = f"step.id NOT IN (SELECT step FROM listed WHERE state = '{UNDONE}')"
-_UNSPACED = re.compile(
+_UNSPACED = (
     "([\u0e00-\u0eff\u1000-\u109f\u1780-\u17ff\u3040-\u30ff\u3400-\u9fff\uf900-\ufaff"
     "\U00020000-\U0003ffff])"
 )
@@ -54,11 +53,13 @@ def folded(text: str) -> str:
     'grösse  門  板 '
     """
     plain = unicodedata.normalize("NFKC", text.replace("\0", " ")).casefold()
-    return _UNSPACED.sub(r" \1 ", plain)
+    return plain if plain.isascii() else re.sub(_UNSPACED, r" \1 ", plain)
 
 
 @lru_cache(maxsize=256)
 def _product(sheet_text: str) -> str:
+    import tomllib
+
     try:
         return str(tomllib.loads(sheet_text).get("name", ""))
     except (ValueError, RecursionError):

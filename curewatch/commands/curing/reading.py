@@ -11,7 +11,6 @@ from curewatch.commands.command import command, json_option
 from curewatch.commands.context import Context, print_json
 from curewatch.commands.options import ago_option
 from curewatch.errors import ReadingError
-from curewatch.exchange import bench_json
 from curewatch.quality import typed
 from curewatch.quality.intake import Intake
 from curewatch.walltime import check_time
@@ -90,6 +89,8 @@ def list_(context: Context) -> None:
     now = context.clock()
     readings = typed.history(context.store, now)
     if context.as_json:
+        from curewatch.exchange import bench_json
+
         print_json({"readings": [bench_json.typed(reading) for reading in readings]})
         return
     for reading in readings[:MOST_LISTED]:

@@ -6,7 +6,6 @@ from pathlib import Path
 
 import click
 
-from curewatch.bench.marks import MARKS
 from curewatch.commands.command import command, json_option
 from curewatch.commands.context import Context, print_json
 from curewatch.commands.options import (
@@ -19,7 +18,7 @@ from curewatch.commands.options import (
     step_argument,
 )
 from curewatch.errors import ConfigError, CurewatchError, StepError
-from curewatch.exchange import bench_json
+from curewatch.vocabulary import MARKS
 
 
 @command("acknowledge")
@@ -137,6 +136,8 @@ def heat(
     stops = marks.heat(context.bench, step, spell, now=now, say=say, why=why)
     view = context.bench.step_view(step, now)
     if context.as_json:
+        from curewatch.exchange import bench_json
+
         print_json(bench_json.step(view))
         return
     start, end = (say.moment(at, now) for at in (spell.start, spell.until))

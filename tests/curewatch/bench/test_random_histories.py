@@ -18,7 +18,7 @@ from curewatch.garage import evening, parts, storage
 from curewatch.logbook import history, logbook, predictions, undo
 from curewatch.plan import evening_question, morning, next_action
 from curewatch.products.sheet import generic_sheets
-from curewatch.vocabulary import ANSWERS, STATES
+from curewatch.vocabulary import ANSWERS, MARKS, STATES
 from tests.support.logbooks import BERLIN, PAPER, opened
 
 SHEETS = sorted(generic_sheets())
@@ -83,7 +83,7 @@ class Someone:
         self.bench.amend(self._step(), Details(), mixed_at=self._then(), now=self.now)
 
     def _mark(self) -> None:
-        what = self.rng.choice(list(marks.MARKS))
+        what = self.rng.choice(list(MARKS))
         marks.mark(self.bench, self._step(), what, now=self.now, at=self._then())
 
     def _undo(self) -> None:
