@@ -2,14 +2,16 @@
 
 Notes
 -----
-A grid of 61 values of x = ln(slowness) by 41 activation energies. A milestone m of a batch is
-reached when the equivalent age is L_m exp(x_m):
+A grid of 61 values of x = ln(slowness), by the levels of the steeper law in the cold, by 21
+activation energies (see prior.py). A milestone m of a batch is reached when the equivalent age is
+L_m exp(x_m):
 
-    product   x_p ~ N(0, 0.15),  Ea ~ N(mean, sd) of its chemistry
+    product   x_p ~ N(0, 0.15),  Ea ~ N(mean, sd) of its chemistry, D by its level
+    milestone its own Ea_m about Ea
     batch     x_b = x_p + N(0, 0.08)
     milestone x_m = x_b + N(0, 0.08)
     a look    "m reached at t" has the likelihood Phi((ln theta(t) - ln L_m - x_m)/noise)
-    label     ln L_i = ln L_1 - ln r(T_i; Ea) + N(0, 0.10) for every further row i
+    label     ln L_i = ln L_1 - ln r(T_i; Ea_m, D) + N(0, 0.10) for every further row i
 
 Everything is a sum over the grid: no sampling, the same answer every time. 0.15 is the scatter of
 published setting times (14.7 % over 683 operations at 18.9 +- 1.2 C); the other spreads and the
@@ -28,32 +30,40 @@ import numpy as np
 from curewatch.climate.conditions import Conditions
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.cure import equivalent_age
-from curewatch.cure.grid import X_COUNT, X, kernel, normal_cdf, quantile
+from curewatch.cure.grid import X_COUNT, X, along_x, kernel, normal_cdf, quantile
 from curewatch.cure.inputs import Mix, Sighting
 from curewatch.cure.kinetics import GAS_CONSTANT_KJ
 from curewatch.cure.modifiers import stretch
+from curewatch.cure.prior import (
+    EA_COUNT,
+    Told,
+    energies,
+    label_rows,
+    levels,
+    own_energy,
+    prior,
+    steep_part,
+    steeper,
+)
 from curewatch.cure.thermal_history import (
     FILM_RELAX_MIN,
     Course,
     first_stage_share,
     past_course,
-    reference_pct,
     relaxed,
     speed_over,
     stalls,
 )
 from curewatch.errors import ModelError
-from curewatch.products import label
 from curewatch.products.chemistries import CHEMISTRIES, Chemistry
 from curewatch.vocabulary import STATES, is_not_yet, is_reached
 
 if TYPE_CHECKING:
-    from curewatch.products.sheet import Sheet, TimesRow
+    from curewatch.products.sheet import Sheet
 
 
-PRODUCT_SD, BATCH_SD, MILESTONE_SD, LABEL_SD = 0.15, 0.08, 0.08, 0.10
+BATCH_SD, MILESTONE_SD = 0.08, 0.08
 NOISE: Mapping[str, float] = {"smear": 0.08, "cup": 0.3, "work": 0.05}
-EA_COUNT, EA_REACH_SD, EA_LEAST = 41, 4.0, 2.0
 LEAST_LIKELIHOOD = 1e-9
 
 
@@ -79,47 +89,6 @@ def claims(state: str) -> tuple[tuple[str, bool], ...]:
     if milestone and (is_reached(answer) or is_not_yet(answer)):
         return ((milestone, is_reached(answer)),)
     raise ModelError(f"{state!r} is not a state of a dab", fix=f"use one of {', '.join(STATES)}")
-
-
-def energies(family: Chemistry) -> FloatArray:
-    """The grid of activation energies. [kJ/mol], shape (41,)"""
-    reach = EA_REACH_SD * family.ea_sd_kj
-    return np.linspace(max(EA_LEAST, family.ea_kj - reach), family.ea_kj + reach, EA_COUNT)
-
-
-def prior(family: Chemistry, ea_kj: FloatArray) -> FloatArray:
-    """Weights before any label row or witness. [-], shape (61, 41); ea_kj [kJ/mol]"""
-    slow = np.exp(-0.5 * (X / PRODUCT_SD) ** 2)
-    energy = np.exp(-0.5 * ((ea_kj - family.ea_kj) / family.ea_sd_kj) ** 2)
-    weights = slow[:, None] * energy[None, :]
-    weights /= weights.sum()
-    return weights
-
-
-def _row_speed(sheet: Sheet, row: TimesRow, milestone: str, ea_kj: FloatArray) -> FloatArray:
-    humidity = reference_pct(sheet) if row.humidity_pct is None else row.humidity_pct
-    one = np.full((1, 1), row.temperature_c)
-    course = Course(np.zeros(1), one, one, np.full((1, 1), humidity), np.ones(1), 0.0, 0.0)
-    share = first_stage_share(sheet, milestone)
-    return speed_over(sheet, course, one, share, stalling=stalls(milestone))(ea_kj)[0, :, 0]
-
-
-def label_likelihood(sheet: Sheet, ea_kj: FloatArray) -> FloatArray:
-    """What further rows of the label say of the energy. [-], shape (41,); ea_kj [kJ/mol]
-
-    Where a colder row is faster and the sheet does not own to it, what must be waited for is left
-    out: a slip there would have clamps off early.
-    """
-    log = np.zeros(ea_kj.size)
-    unlikely = {each.milestone for each in label.faster_colder(sheet) if stalls(each.milestone)}
-    for row in sheet.times[1:]:
-        for name in (row.minutes.keys() & sheet.reference.minutes.keys()) - unlikely:
-            speed = _row_speed(sheet, row, name, ea_kj)
-            if (speed > 0).all():
-                told = np.log(row.minutes[name] / sheet.reference.minutes[name])
-                log -= 0.5 * ((told + np.log(speed)) / LABEL_SD) ** 2
-    likelihood: FloatArray = np.exp(log - log.max())
-    return likelihood
 
 
 def look(ln_age: FloatArray, reached: bool, noise: float | FloatArray) -> FloatArray:
@@ -153,41 +122,77 @@ def gather(
     return evidence
 
 
-def batch_likelihood(evidence: Evidence, own_sd: Mapping[str, float]) -> FloatArray:
-    """Of the batch's x, the milestones' own scatter summed out. [-], shape (61, columns or 1)
+def shared(seen: FloatArray, family: Chemistry, shape: tuple[int, ...]) -> FloatArray:
+    """What a milestone's look says of the product's energy instead of its own. [-]
+
+    seen: [-], shape (61, columns); shape: of the columns, the energies last.
+    """
+    said: FloatArray = seen.reshape(X_COUNT, *shape) @ own_energy(family).T
+    return said
+
+
+def batch_likelihood(
+    evidence: Evidence, own_sd: Mapping[str, float], family: Chemistry
+) -> FloatArray:
+    """Of the batch's x, the milestones' own scatter summed out. [-], shape (61, levels or 1, 21)
 
     own_sd: by milestone, beyond the scatter that every one has [-].
     """
-    product = np.ones((X_COUNT, 1))
+    product = np.ones((X_COUNT, 1, EA_COUNT))
     for name, seen in evidence.items():
         sd = round(float(np.hypot(MILESTONE_SD, own_sd[name])), 6)
-        product = product * (kernel(sd).T @ seen)
+        product = product * along_x(kernel(sd).T, shared(seen, family, (-1, EA_COUNT)))
     return product
 
 
 @dataclass(frozen=True, eq=False)
 class Learned:
-    """Belief in a product: weights [-] over X and ea_kj [kJ/mol], shape (61, 41); how many
-    witnesses in how many mixes stand behind it."""
+    """Belief in a product: weights [-] over X, the levels of the steeper law and the shared
+    energies ea_kj [kJ/mol], shape (61, levels, 21); told: by its label rows; how many witnesses
+    in how many mixes stand behind it."""
 
+    family: Chemistry
     ea_kj: FloatArray
     weights: FloatArray
+    told: Mapping[str, Told]
     witnesses: int
     mixes: int
     rows: int
 
+    def own(self, density: FloatArray, milestone: str) -> FloatArray:
+        """A density over the shared energy, its last axis, as one over a milestone's own. [-]
+
+        density: [-], shape (..., levels, 21).
+        """
+        spread, rows = own_energy(self.family), self.told.get(milestone)
+        found: FloatArray = density @ spread
+        if rows is not None:
+            found = ((density / rows.shared) @ spread) * rows.own
+        return found
+
     def slowness(self, share: float) -> float:
         """Quantile of the slowness: 1.1 is a tenth slower than the label. [-]; share [-]"""
-        return float(np.exp(quantile(X, self.weights.sum(axis=1), share)))
+        return float(np.exp(quantile(X, self.weights.sum(axis=(1, 2)), share)))
 
-    def energy(self, share: float) -> float:
-        """Quantile of the activation energy. [kJ/mol]; share [-]"""
-        return quantile(self.ea_kj, self.weights.sum(axis=0), share)
+    def _energies(self, milestone: str) -> FloatArray:
+        weights: FloatArray = self.own(self.weights.sum(axis=0), milestone).sum(axis=0)
+        weights /= weights.sum()
+        return weights
+
+    def energy(self, share: float, milestone: str = "") -> float:
+        """Quantile of a milestone's activation energy, of any without a row of its own if
+        empty. [kJ/mol]; share [-]"""
+        return quantile(self.ea_kj, self._energies(milestone), share)
+
+    def mean_energy(self, milestone: str = "") -> float:
+        """Mean activation energy of a milestone. [kJ/mol]"""
+        return float(self._energies(milestone) @ self.ea_kj)
 
     @property
-    def mean_energy(self) -> float:
-        """Mean activation energy. [kJ/mol]"""
-        return float(self.weights.sum(axis=0) @ self.ea_kj)
+    def likely_steep_kj(self) -> float:
+        """The middle level of the steeper law in the cold. [kJ/mol]"""
+        found = np.cumsum(self.weights.sum(axis=(0, 2)))
+        return float(levels(self.family)[int(np.searchsorted(found, found[-1] / 2))])
 
     def words(self) -> str:
         """What was learned, from how many witnesses, in a sentence."""
@@ -223,13 +228,15 @@ def _ages_seen(
     sheet: Sheet, mix: Mix, course: Course, sightings: Sequence[Sighting], ea_kj: FloatArray
 ) -> dict[str, list[FloatArray]]:
     values = relaxed(course, course.surface_c, mix.product_c, FILM_RELAX_MIN)
+    family = CHEMISTRIES[sheet.chemistry]
     ln_ages: dict[str, list[FloatArray]] = {}
-    kinds: dict[tuple[float, bool], equivalent_age.Ages] = {}
+    kinds: dict[tuple[float, bool, float], equivalent_age.Ages] = {}
     for name, label_min in sheet.reference.minutes.items():
-        kind = first_stage_share(sheet, name), stalls(name)
+        kind = first_stage_share(sheet, name), stalls(name), steep_part(family, name)
         if kind not in kinds:
             speed = speed_over(sheet, course, values, kind[0], stalling=kind[1])
-            kinds[kind] = equivalent_age.over_grid(course.times_min, speed, ea_kj)
+            law = steeper(sheet, values, kind[2])
+            kinds[kind] = equivalent_age.over_grid(course.times_min, speed, ea_kj, law)
         ln_length = np.log(label_min * stretch(sheet, mix, name).times)
         ln_ages[name] = [kinds[kind].ln_at(seen.after_min) - ln_length for seen in sightings]
     return ln_ages
@@ -250,15 +257,16 @@ class _Label:
 
 
 @dataclass(frozen=True)
-class _Told(_Label):
+class _Seen(_Label):
     """An earlier step with the sheet it is read by."""
 
     step: PastStep
 
 
 @lru_cache(maxsize=256)
-def _step_likelihood(told: _Told) -> FloatArray:
-    """Of the product's x and energy, from one earlier step. [-], shape (61, 41)"""
+def _step_likelihood(told: _Seen) -> FloatArray:
+    """Of the product's x, steeper law and energy, from one earlier step. [-], shape (61, levels or
+    1, 21)"""
     sheet, step = told.sheet, told.step
     family = CHEMISTRIES[sheet.chemistry]
     ea_kj = energies(family)
@@ -267,9 +275,8 @@ def _step_likelihood(told: _Told) -> FloatArray:
     )
     extra = temperature_sd(step.conditions, family.ea_kj)
     own_sd = {name: stretch(sheet, step.mix, name).own_sd for name in ln_ages}
-    batch = batch_likelihood(gather(step.sightings, ln_ages, extra), own_sd)
-    spread: FloatArray = kernel(batch_sd(sheet, step.mix)).T @ (batch * np.ones((1, ea_kj.size)))
-    return spread
+    batch = batch_likelihood(gather(step.sightings, ln_ages, extra), own_sd, family)
+    return along_x(kernel(batch_sd(sheet, step.mix)).T, batch)
 
 
 def batch_sd(sheet: Sheet, mix: Mix) -> float:
@@ -279,17 +286,20 @@ def batch_sd(sheet: Sheet, mix: Mix) -> float:
 
 def learned(sheet: Sheet, others: Sequence[PastStep] = ()) -> Learned:
     """Belief in a product from its label and the witnesses of its earlier mixes."""
-    told = (_Told(sheet, sheet.text, step) for step in others if step.sightings)
+    told = (_Seen(sheet, sheet.text, step) for step in others if step.sightings)
     return _learned(_Label(sheet, sheet.text), *told)
 
 
 @lru_cache(maxsize=128)
-def _learned(label: _Label, *told: _Told) -> Learned:
+def _learned(label: _Label, *steps: _Seen) -> Learned:
     sheet, family = label.sheet, CHEMISTRIES[label.sheet.chemistry]
-    ea_kj = energies(family)
-    weights = prior(family, ea_kj) * label_likelihood(sheet, ea_kj)
-    for each in told:
+    ea_kj, told = energies(family), label_rows(sheet)
+    weights = prior(family, ea_kj)
+    for rows in told.values():
+        weights = weights * rows.shared
+    for each in steps:
         weights = weights * _step_likelihood(each)
         weights /= weights.sum()
-    witnesses = sum(len(each.step.sightings) for each in told)
-    return Learned(ea_kj, weights / weights.sum(), witnesses, len(told), len(sheet.times))
+    witnesses = sum(len(each.step.sightings) for each in steps)
+    weights = weights / weights.sum()
+    return Learned(family, ea_kj, weights, told, witnesses, len(steps), len(sheet.times))

@@ -23,8 +23,8 @@ class Question:
 
 
 def distribution(density: FloatArray) -> FloatArray:
-    """Cumulative distribution along X of a density [-], shape (61, columns) to (columns, 61)."""
-    rows = density.T
+    """Cumulative distribution along X of a density [-], shape (61, ...) to (columns, 61)."""
+    rows = density.reshape(X_COUNT, -1).T
     cdf = np.zeros(rows.shape)
     np.cumsum((rows[:, 1:] + rows[:, :-1]) / 2, axis=1, out=cdf[:, 1:])
     total: float = cdf[:, -1].sum()

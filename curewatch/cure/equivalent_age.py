@@ -16,7 +16,7 @@ References
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
@@ -26,7 +26,7 @@ from curewatch.climate.psychrometrics import FloatArray
 
 IntArray = NDArray[np.intp]
 
-NODES = 11
+NODES, LEVEL_NODES = 9, 3
 LEAST_AGE_MIN = 1e-9
 
 
@@ -35,10 +35,12 @@ def cumulative(times_min: FloatArray, speed: FloatArray) -> FloatArray:
 
     times_min: instants [min], shape (n,); speed [-], shape (..., n).
     """
-    age = np.zeros_like(speed)
-    steps = np.add(speed[..., 1:], speed[..., :-1])
+    age = np.empty_like(speed)
+    age[..., 0] = 0.0
+    steps = age[..., 1:]
+    np.add(speed[..., 1:], speed[..., :-1], out=steps)
     steps *= np.diff(times_min) / 2
-    np.cumsum(steps, axis=-1, out=age[..., 1:])
+    np.cumsum(steps, axis=-1, out=steps)
     return age
 
 
@@ -55,23 +57,22 @@ def speeds(inverse: FloatArray, ea_kj: FloatArray, gate: FloatArray) -> FloatArr
 
 
 @lru_cache(maxsize=32)
-def nodes(least_kj: float, most_kj: float) -> FloatArray:
-    """Chebyshev's points of a range of energies. [kJ/mol], shape (NODES,)"""
-    angle = np.pi * np.arange(NODES) / (NODES - 1)
-    return (least_kj + most_kj) / 2 - (most_kj - least_kj) / 2 * np.cos(angle)
+def nodes(least: float, most: float, count: int = NODES) -> FloatArray:
+    """Chebyshev's points of a range of energies. [kJ/mol], shape (count,)"""
+    angle = np.pi * np.arange(count) / (count - 1)
+    return (least + most) / 2 - (most - least) / 2 * np.cos(angle)
 
 
-@lru_cache(maxsize=32)
-def spread(least_kj: float, most_kj: float, count: int) -> FloatArray:
-    """Matrix from values at the nodes to an even grid of energies. [-], shape (count, NODES)
+@lru_cache(maxsize=64)
+def spread(known: tuple[float, ...], wanted: tuple[float, ...]) -> FloatArray:
+    """Matrix from values at Chebyshev's points to other energies. [-], shape (wanted, known)
 
-    least_kj, most_kj: the range [kJ/mol]; count: of the grid [-]. Barycentric interpolation on
-    Chebyshev's second points: Berrut, Trefethen, SIAM Review 46 (2004) 501, eq. 5.4.
+    known, wanted: energies [kJ/mol]. Barycentric interpolation on Chebyshev's second points:
+    Berrut, Trefethen, SIAM Review 46 (2004) 501, eq. 5.4.
     """
-    known = nodes(least_kj, most_kj)
-    weights = np.where(np.arange(NODES) % 2 == 0, 1.0, -1.0)
+    weights = np.where(np.arange(len(known)) % 2 == 0, 1.0, -1.0)
     weights[[0, -1]] /= 2
-    gap = np.linspace(least_kj, most_kj, count)[:, None] - known[None, :]
+    gap = np.array(wanted)[:, None] - np.array(known)[None, :]
     hit = np.abs(gap) < 1e-9
     parts = weights / np.where(hit, 1.0, gap)
     matrix = parts / parts.sum(axis=1, keepdims=True)
@@ -81,24 +82,45 @@ def spread(least_kj: float, most_kj: float, count: int) -> FloatArray:
 
 @dataclass(frozen=True, eq=False)
 class Ages:
-    """Equivalent ages of one step over a grid of energies.
+    """Equivalent ages of one step over a grid of energies, and of levels of the steeper law.
 
-    times_min [min], shape (n,); at_nodes: at the energies of nodes() [min], shape
-    (paths, NODES, n); matrix: see spread() [-]. ln(age) bends so little along the energy that the
-    nodes carry the whole grid.
+    times_min [min], shape (n,); at_nodes: at the nodes() of the levels and of the energies [min],
+    shape (paths, level nodes, NODES, n); level_matrix, matrix: from them to the levels and to the
+    grid, see spread() [-]; steepest_kj: the highest level that at_nodes reaches [kJ/mol]. ln(age)
+    bends so little along both that the nodes carry all of it.
     """
 
     times_min: FloatArray
     at_nodes: FloatArray
+    level_matrix: FloatArray
     matrix: FloatArray
+    steepest_kj: float = 0.0
+
+    @property
+    def shape(self) -> tuple[int, int, int]:
+        """How many paths, levels and energies."""
+        return self.at_nodes.shape[0], self.level_matrix.shape[0], self.matrix.shape[0]
 
     @property
     def columns(self) -> int:
-        """How many paths times energies. [-]"""
-        return int(self.at_nodes.shape[0] * self.matrix.shape[0])
+        """How many paths times levels times energies. [-]"""
+        return int(np.prod(self.shape))
+
+    def plain(self) -> Ages:
+        """The same by the plain law alone."""
+        return replace(self, at_nodes=self.at_nodes[:, :1], level_matrix=np.ones((1, 1)))
+
+    def at(self, levels_kj: FloatArray) -> Ages:
+        """The same at other levels of the steeper law, within those given before. [kJ/mol]"""
+        known = nodes(0.0, self.steepest_kj, LEVEL_NODES)
+        return replace(self, level_matrix=spread(tuple(known), tuple(levels_kj)))
 
     def _spread(self, ages: FloatArray) -> FloatArray:
         logs = np.log(np.maximum(ages, LEAST_AGE_MIN))
+        if logs.shape[1] > 1:
+            paths, known, energies, samples = logs.shape
+            logs = self.level_matrix @ logs.reshape(paths, known, energies * samples)
+            logs = logs.reshape(paths, -1, energies, samples)
         return (self.matrix @ logs).reshape(self.columns, -1)
 
     def ln_at_samples(self, samples: IntArray) -> FloatArray:
@@ -113,14 +135,33 @@ class Ages:
 Speed = Callable[[FloatArray], FloatArray]
 
 
-def over_grid(times_min: FloatArray, speed: Speed, ea_kj: FloatArray) -> Ages:
+@dataclass(frozen=True, eq=False)
+class Steeper:
+    """The steeper law along a course: levels_kj of it [kJ/mol], and how much each of them slows:
+    inverse [mol/kJ], shape (paths, n), as kinetics.inverse_below_glass gives it."""
+
+    levels_kj: FloatArray
+    inverse: FloatArray
+
+
+def over_grid(
+    times_min: FloatArray, speed: Speed, ea_kj: FloatArray, steeper: Steeper | None = None
+) -> Ages:
     """Ages over an even grid of energies, from a speed that is a function of energies.
 
     times_min [min], shape (n,); ea_kj [kJ/mol], shape (energies,).
     """
-    least, most = float(ea_kj[0]), float(ea_kj[-1])
-    found = cumulative(times_min, speed(nodes(least, most)))
-    return Ages(times_min, found, spread(least, most, ea_kj.size))
+    known = nodes(float(ea_kj[0]), float(ea_kj[-1]))
+    matrix = spread(tuple(known), tuple(ea_kj))
+    rates = speed(known)[:, None]
+    if steeper is None:
+        return Ages(times_min, cumulative(times_min, rates), np.ones((1, 1)), matrix)
+    most = float(steeper.levels_kj.max())
+    steep = nodes(0.0, most, LEVEL_NODES)
+    slowing = np.exp(-steep[:, None] * steeper.inverse[:, None, :])
+    found = cumulative(times_min, rates * slowing[:, :, None, :])
+    level_matrix = spread(tuple(steep), tuple(steeper.levels_kj))
+    return Ages(times_min, found, level_matrix, matrix, most)
 
 
 def at(times_min: FloatArray, age: FloatArray, instant_min: float) -> FloatArray:

@@ -39,15 +39,23 @@ class Reason:
     words: str
 
 
-def likely_age(case: Case, group: Group, energy_kj: float, *, water: bool = True) -> FloatArray:
+def likely_age(
+    case: Case, group: Group, energy_kj: float, *, water: bool = True, steep_kj: float = 0.0
+) -> FloatArray:
     """Age on the likely path at one energy [kJ/mol]. [min], shape (n,)
 
-    water: False for air as damp as the label's.
+    water: False for air as damp as the label's; steep_kj: of the steeper law in the cold [kJ/mol].
     """
     only = case.course.only_likely()
     material = group.material_c[case.course.likely][None, :]
     speed = speed_over(
-        case.sheet, only, material, group.share, stalling=group.stalling, water=water
+        case.sheet,
+        only,
+        material,
+        group.share,
+        stalling=group.stalling,
+        water=water,
+        steep_kj=group.part * steep_kj,
     )
     return equivalent_age.cumulative(only.times_min, speed(np.array([energy_kj]))[0, 0])
 
@@ -118,7 +126,7 @@ def explain(
     group = case.group(name)
     told, untold = _learned_factors(case, name, learned, fresh, likely_min)
     fixed = _fixed_factors(case, name)
-    damp = _humidity_times(case, group, fresh.mean_energy, case.length_min(name))
+    damp = _humidity_times(case, group, fresh.mean_energy(name), case.length_min(name))
     rest = prod(factor.times for factor in fixed) * damp
     mean_c = mean_until(case.course.times_min, group.material_c[case.course.likely], likely_min)
     where = "pot" if name == "pot_life" else "panel"

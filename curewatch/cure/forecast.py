@@ -136,7 +136,7 @@ def _heat_warning(mean_c: float) -> list[str]:
 
 
 def _stops_short(case: Case, name: str, mean_c: float) -> bool:
-    cold = mean_c < VITRIFIES_BELOW_C
+    cold = round(mean_c, 3) < VITRIFIES_BELOW_C
     return name == "full_cure" and case.sheet.chemistry == "epoxy-amine" and cold
 
 
@@ -313,7 +313,13 @@ def forecast(
     last = [times[1] for times in raw.values()]
     until = None if None in last else max(each for each in last if each is not None)
     stalled_now, stalled_from = _stall(case, until)
-    row = likely_age(case, case.group(_waited_for(case, name)), learned.mean_energy)
+    aged = _waited_for(case, name)
+    row = likely_age(
+        case,
+        case.group(aged),
+        learned.mean_energy(aged),
+        steep_kj=learned.likely_steep_kj,
+    )
     return Forecast(
         milestones,
         reason.factors,

@@ -8,6 +8,8 @@ Speed r = r_T * r_H [-], and the label's time is stretched by hardener and film:
     r_H = a / a_ref for moisture cure (a: absolute humidity), 1 for the others
     waterborne: 1/r = share/(d/d_ref) + (1 - share)/r_T     d: vapour-pressure deficit
     stretch = (h_ref/h)^p (film/film_ref)^n
+    past the gel of an epoxy or urethane, below T_glass = 20 C, r_T times
+          exp(-(D/R) (1/T - 1/T_glass))                      see prior.py for D
 
 Above 40 C the speed is held at its 40 C value; below the sheet's minimum it is 0.
 """
@@ -22,12 +24,22 @@ from curewatch.products.chemistries import Chemistry
 
 GAS_CONSTANT_KJ = 8.314462618e-3
 HOLD_ABOVE_C = 40.0
+GLASS_C = 20.0
 
 
 def inverse_temperature(temperature_c: FloatArray, reference_c: float) -> FloatArray:
     """(1/T - 1/T_ref)/R with T held at 40 C. [mol/kJ]; temperature_c, reference_c [C]"""
     kelvin = np.minimum(temperature_c, max(HOLD_ABOVE_C, reference_c)) + KELVIN
     return (1 / kelvin - 1 / (reference_c + KELVIN)) / GAS_CONSTANT_KJ
+
+
+def inverse_below_glass(temperature_c: FloatArray, reference_c: float) -> FloatArray:
+    """(1/T - 1/T_ref)/R with T and T_ref held at GLASS_C above it. [mol/kJ]
+
+    temperature_c, reference_c [C].
+    """
+    kelvin = np.minimum(temperature_c, GLASS_C) + KELVIN
+    return (1 / kelvin - 1 / (min(reference_c, GLASS_C) + KELVIN)) / GAS_CONSTANT_KJ
 
 
 def speed_arrhenius(

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 
 import numpy as np
 
@@ -15,9 +16,16 @@ from curewatch.cure import equivalent_age, exotherm
 from curewatch.cure.belief import Evidence, Learned
 from curewatch.cure.crossing import SHARES, Question, distribution, times_reached
 from curewatch.cure.equivalent_age import Ages
-from curewatch.cure.grid import kernel
+from curewatch.cure.grid import X_COUNT, along_x, kernel
 from curewatch.cure.inputs import Mix, Sighting
 from curewatch.cure.modifiers import Stretch, stretch
+from curewatch.cure.prior import (
+    EARLY_STEEP_WEIGHTS,
+    STEEP_WEIGHTS,
+    levels,
+    steep_part,
+    steeper,
+)
 from curewatch.cure.thermal_history import (
     FILM_RELAX_MIN,
     Course,
@@ -34,20 +42,23 @@ from curewatch.vocabulary import MILESTONES
 
 Times = list[float | None]
 
-HORIZON_LABELS, MOST_HORIZON_MIN, LEAST_HORIZON_MIN = 16.0, 86_400.0, 1440.0
+HORIZON_LABELS, MOST_HORIZON_MIN, LEAST_HORIZON_MIN = 40.0, 86_400.0, 1440.0
 DAMP_FROM_PCT, DAMP_SD_PER_PCT = 50.0, 0.004
+MIDDLE_SHARE = 0.5
 
 
 @dataclass(frozen=True, eq=False)
 class Group:
-    """Milestones that share one speed: names; material_c [C], shape (paths, n); ages by path and
-    energy [min]; share: of drying [-]; stalling: whether the age stands still below the minimum."""
+    """Milestones that share one speed: names; material_c [C], shape (paths, n); ages by path, level
+    and energy [min]; share: of drying [-]; stalling: whether the age stands still below the
+    minimum; part: of the steeper law in the cold [-]."""
 
     names: tuple[str, ...]
     material_c: FloatArray
     ages: Ages
     share: float
     stalling: bool
+    part: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,33 +92,44 @@ def _horizon_min(sheet: Sheet, past: Conditions, stretches: Mapping[str, Stretch
     return passed + min(MOST_HORIZON_MIN, max(LEAST_HORIZON_MIN, HORIZON_LABELS * longest))
 
 
-def _group(
-    sheet: Sheet,
-    mix: Mix,
-    course: Course,
-    ea_kj: FloatArray,
-    key: tuple[bool, float, bool],
-    names: list[str],
-) -> Group:
+Key = tuple[bool, float, bool]
+
+
+def _grouped(
+    sheet: Sheet, mix: Mix, course: Course, ea_kj: FloatArray, key: Key, names: list[str]
+) -> Iterator[Group]:
+    """The groups of one key: one curve carries all of them, each with its part of the steeper
+    law."""
     in_pot, share, stalling = key
+    family = CHEMISTRIES[sheet.chemistry]
     around = course.air_c if in_pot else course.surface_c
     tau_min = exotherm.relax_min(mix.amount_g) if in_pot else FILM_RELAX_MIN
     material = relaxed(course, around, mix.product_c, tau_min)
     speed = speed_over(sheet, course, material, share, stalling=stalling)
-    ages = equivalent_age.over_grid(course.times_min, speed, ea_kj)
-    return Group(tuple(names), material, ages, share, stalling)
+    parts: dict[float, list[str]] = {}
+    for name in names:
+        parts.setdefault(steep_part(family, name), []).append(name)
+    law = steeper(sheet, material, max(parts))
+    ages = equivalent_age.over_grid(course.times_min, speed, ea_kj, law)
+    for part, own in parts.items():
+        felt = ages.plain() if law is None or part == 0.0 else ages.at(part * levels(family))
+        yield Group(tuple(own), material, felt, share, stalling, part)
 
 
 def _groups(sheet: Sheet, mix: Mix, course: Course, ea_kj: FloatArray) -> tuple[Group, ...]:
     apart = mix.product_c is not None or not np.array_equal(course.air_c, course.surface_c)
     cold = min(course.surface_c.min(), course.air_c.min(), mix.product_c or np.inf)
     stall_possible = bool(cold < minimum_c(sheet))
-    keys: dict[tuple[bool, float, bool], list[str]] = {}
+    keys: dict[Key, list[str]] = {}
     for name in names_of(sheet):
         in_pot = apart and name == "pot_life"
         stalling = stall_possible and stalls(name)
         keys.setdefault((in_pot, first_stage_share(sheet, name), stalling), []).append(name)
-    return tuple(_group(sheet, mix, course, ea_kj, key, names) for key, names in keys.items())
+    return tuple(
+        group
+        for key, names in keys.items()
+        for group in _grouped(sheet, mix, course, ea_kj, key, names)
+    )
 
 
 def _ln_ages(case: Case) -> dict[str, list[FloatArray]]:
@@ -120,33 +142,48 @@ def _ln_ages(case: Case) -> dict[str, list[FloatArray]]:
 
 
 def _batch(case: Case, learned: Learned) -> FloatArray:
-    """Weights of the batch's x over the columns, before its own witnesses. [-]"""
-    wide = kernel(beliefs.batch_sd(case.sheet, case.mix)) @ learned.weights
-    return np.concatenate([weight * wide for weight in case.course.weights], axis=1)
+    """Weights of the batch's x over paths, levels and shared energies, before its own looks. [-]"""
+    wide = along_x(kernel(beliefs.batch_sd(case.sheet, case.mix)), learned.weights)
+    return wide[:, None] * case.course.weights[:, None, None]
 
 
-def _questions(
+def _density(case: Case, learned: Learned, shared: FloatArray, name: str) -> FloatArray:
+    """Of a milestone's x over paths, levels and its own energies. [-]
+
+    shared: what all but its own rows and looks say, shape (61, paths, levels, 41). Levels of a
+    steeper law that it does not feel are summed out.
+    """
+    own = learned.own(shared, name)
+    if case.group(name).ages.shape[1] < own.shape[2]:
+        own = own.sum(axis=2, keepdims=True)
+    return along_x(kernel(_milestone_sd(case, name)), own)
+
+
+def _densities(
     case: Case, learned: Learned, names: Sequence[str], witnessed: bool
-) -> list[Question]:
-    batch = _batch(case, learned)
+) -> dict[str, FloatArray]:
+    """By milestone, of its x over paths, levels and own energies. [-], shape (61, ...)"""
     evidence: Evidence = {}
     if witnessed and case.sightings:
         evidence = beliefs.gather(case.sightings, _ln_ages(case))
-    own = {name: kernel(_milestone_sd(case, name)).T @ seen for name, seen in evidence.items()}
-    every = batch * np.prod(list(own.values()), axis=0) if own else batch
-    plain: dict[float, FloatArray] = {}
-    questions = []
+    shapes = {name: case.group(name).ages.shape for name in {*names, *evidence}}
+    said = {
+        name: along_x(
+            kernel(_milestone_sd(case, name)).T,
+            beliefs.shared(seen, learned.family, shapes[name]),
+        )
+        for name, seen in evidence.items()
+    }
+    every = _batch(case, learned)
+    for each in said.values():
+        every = every * each
+    densities = {}
     for name in names:
-        sd = _milestone_sd(case, name)
+        rest = every / said[name] if name in said else every
+        densities[name] = _density(case, learned, rest, name)
         if name in evidence:
-            density = (kernel(sd) @ (every / own[name])) * evidence[name]
-            cdf = distribution(density)
-        else:
-            if sd not in plain:
-                plain[sd] = distribution(kernel(sd) @ every)
-            cdf = plain[sd]
-        questions.append(Question(cdf, case.length_min(name)))
-    return questions
+            densities[name] = densities[name] * evidence[name].reshape(X_COUNT, *shapes[name])
+    return densities
 
 
 def damp_sd(sheet: Sheet, course: Course) -> float:
@@ -177,14 +214,33 @@ def solve(
     witnessed: bool = True,
 ) -> dict[str, Times]:
     """Instants by which milestones are reached with each share's certainty. [min]; shares [-]"""
-    questions = dict(zip(names, _questions(case, learned, names, witnessed), strict=True))
+    densities = _densities(case, learned, names, witnessed)
     found: dict[str, Times] = {}
     for group in case.groups:
-        asked = [name for name in group.names if name in questions]
-        if asked:
-            answers = times_reached(group.ages, [questions[name] for name in asked], shares)
-            found |= dict(zip(asked, answers, strict=True))
+        asked = [name for name in group.names if name in densities]
+        if not asked:
+            continue
+        answers: dict[str, Times] = {name: [] for name in asked}
+        for early, some in groupby(shares, lambda share: share < MIDDLE_SHARE):
+            weighing = _early_weights(group) if early else 1.0
+            questions = [
+                Question(distribution(densities[name] * weighing), case.length_min(name))
+                for name in asked
+            ]
+            for name, times in zip(
+                asked, times_reached(group.ages, questions, tuple(some)), strict=True
+            ):
+                answers[name] += times
+        found |= answers
     return found
+
+
+def _early_weights(group: Group) -> FloatArray:
+    """By level, how much more the early bound goes by it. [-], shape (levels, 1)"""
+    if group.ages.shape[1] == 1:
+        return np.ones((1, 1))
+    weights: FloatArray = (EARLY_STEEP_WEIGHTS / STEEP_WEIGHTS)[:, None]
+    return weights
 
 
 def make_case(

@@ -223,12 +223,14 @@ def speed_over(
     *,
     stalling: bool,
     water: bool = True,
+    steep_kj: float = 0.0,
 ) -> equivalent_age.Speed:
     """The speed of a product along a course, as a function of energies.
 
     values_c: the material's temperature [C], shape (paths, n); share: of drying, see
     first_stage_share [-]; stalling: 0 below the minimum, see stalls; water: False for air as damp
-    as the label's. The function takes ea_kj [kJ/mol] and gives [-], shape (paths, energies, n).
+    as the label's; steep_kj: added to the energy below GLASS_C [kJ/mol]. The function takes ea_kj
+    [kJ/mol] and gives [-], shape (paths, energies, n).
     """
     family = CHEMISTRIES[sheet.chemistry]
     reference = sheet.reference.temperature_c
@@ -236,6 +238,8 @@ def speed_over(
     running = np.ones_like(values_c)
     if stalling:
         running = (values_c >= minimum_c(sheet)).astype(np.float64)
+    if steep_kj:
+        running *= np.exp(-steep_kj * kinetics.inverse_below_glass(values_c, reference))
     wet = _water(family, sheet, course, values_c, water)
     if family.humidity == "absolute":
         return lambda ea_kj: equivalent_age.speeds(inverse, ea_kj, running * wet)

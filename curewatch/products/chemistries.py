@@ -27,9 +27,10 @@ class Chemistry:
     ea_kj, ea_sd_kj: activation energy, mean and standard deviation [kJ/mol].
     assumed: no published study stands behind ea_kj. hardener_varies: the label may allow a range.
     hardener_exponent, film_exponent and their _sd: powers of the stretch [-].
-    humidity: how the air's water enters. can_contain: the hazards that a product of this family
-    can hold at worst (common practice, no source: the safety data sheet decides). words, source:
-    for people.
+    humidity: how the air's water enters. vitrifies: cold, it may turn to glass before it is hard,
+    and then hardens more slowly than its energy says. can_contain: the hazards that a product of
+    this family can hold at worst (common practice, no source: the safety data sheet decides).
+    words, source: for people.
     """
 
     name: str
@@ -45,6 +46,7 @@ class Chemistry:
     film_exponent: float = 0.0
     film_exponent_sd: float = 0.0
     humidity: Humidity = "none"
+    vitrifies: bool = False
 
 
 CHEMISTRIES: dict[str, Chemistry] = {
@@ -59,6 +61,7 @@ CHEMISTRIES: dict[str, Chemistry] = {
             "published gel-time studies: 46.5, 53.2, 58.2 (J. Appl. Polym. Sci. 83:78, 2002), "
             "58.5 +- 1.3 (92:1190, 2004), 42.9 kJ/mol",
             ("flammable_solvent", "sensitiser", "dust"),
+            vitrifies=True,
         ),
         Chemistry(
             "methacrylate",
@@ -91,6 +94,7 @@ CHEMISTRIES: dict[str, Chemistry] = {
             "neat systems 50, 56, 70, 77 kJ/mol",
             ("isocyanate", "flammable_solvent", "sensitiser", "dust"),
             humidity="widens",
+            vitrifies=True,
         ),
         Chemistry(
             "moisture-urethane",

@@ -5,6 +5,15 @@ from __future__ import annotations
 import math
 import statistics
 
+from tests.support.published_charts import (
+    CHECK,
+    DESIGN,
+    KEPT_BACK,
+    Stage,
+    median_error,
+    share_inside,
+    stages_of,
+)
 from tests.support.published_times import TABLES, Held, hold
 
 TARGETS = {1: 0.15, 2: 0.08}
@@ -35,8 +44,44 @@ def report(rows: int) -> tuple[float, float, int]:
     return statistics.median(errors), inside, len(counted)
 
 
+CHART_INSIDE = {1: (0.85, 0.97), 2: (0.90, 1.0)}
+
+
+def _stage_line(stage: Stage) -> str:
+    mark = "inside" if stage.inside else "OUTSIDE"
+    return (
+        f"{stage.chart.key:18} {stage.name:12} {stage.temperature_c:5.1f} "
+        f"{stage.published_min:8.0f} {stage.early_min:8.0f} {stage.likely_min:8.0f} "
+        f"{stage.late_min:8.0f} {stage.ln_error:+7.3f}  {mark}"
+    )
+
+
+def charts(use: str, rows: int) -> None:
+    """Print the charts of several stages of one use, and their figures beside the targets."""
+    print(f"\nSeveral stages, {use}, from {rows} label row{'s' if rows > 1 else ''}; minutes")
+    print("chart              stage            C   published   early   likely     late  ln err")
+    stages = stages_of(use, rows)
+    for stage in stages:
+        print(_stage_line(stage))
+    early = median_error([stage for stage in stages if stage.is_early])
+    hard = median_error([stage for stage in stages if not stage.is_early])
+    low, high = CHART_INSIDE[rows]
+    inside = share_inside(stages)
+    met = "met" if low <= inside <= high else "not met"
+    print(f"inside {inside:.0%} of {len(stages)}, target {low:.0%} to {high:.0%}: {met}")
+    wanted = early <= 0.15 if rows == 1 else hard <= 0.20
+    which = "before hardness at most 15 %" if rows == 1 else "hardness at most 20 %"
+    print(
+        f"median |ln error| before hardness {early:.3f}, hardness {hard:.3f}; {which}: "
+        f"{'met' if wanted else 'not met'}"
+    )
+
+
 def main() -> None:
     """Print the tables, their figures beside the targets."""
+    for use in (CHECK, KEPT_BACK, DESIGN):
+        for count in CHART_INSIDE:
+            charts(use, count)
     for rows, target in TARGETS.items():
         error, inside, count = report(rows)
         met = "met" if error <= target else "not met"

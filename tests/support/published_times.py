@@ -16,7 +16,9 @@ def celsius(fahrenheit: float) -> float:
 
 @dataclass(frozen=True)
 class Table:
-    """Times [min] by temperature [C] of one product; resin: counted in the accuracy."""
+    """Times [min] by temperature [C] of one product; resin: counted in the accuracy; milestone:
+    the one whose law the published time follows. The end of a recoat window is taken for its
+    opening, which the model does not cap at the label's own time."""
 
     key: str
     words: str
@@ -25,6 +27,7 @@ class Table:
     rows: tuple[tuple[float, float], ...]
     resin: bool = True
     humidity_pct: float = 50.0
+    milestone: str = "working_time"
 
 
 BANDS_F = (65.0, 75.5, 85.5, 95.5, 105.5, 115.5)
@@ -43,6 +46,7 @@ TABLES = (
         "UFGS 09971, p. 28",
         "epoxy-amine",
         _hours(BANDS_F, (96, 72, 48, 36, 24, 16)),
+        milestone="recoat_opens",
     ),
     Table(
         "C1 min",
@@ -50,6 +54,7 @@ TABLES = (
         "UFGS 09971, p. 28",
         "epoxy-amine",
         _hours(BANDS_F, (24, 24, 16, 12, 10, 8)),
+        milestone="recoat_opens",
     ),
     Table(
         "C2",
@@ -57,6 +62,7 @@ TABLES = (
         "US Army TM 1-1520-240-BD, p. 90, adhesive system 5",
         "epoxy-amine",
         _hours((70, 104, 120, 170, 200), (24, 11, 8, 2, 0.75)),
+        milestone="full_cure",
     ),
     Table(
         "C3 urethane",
@@ -101,6 +107,7 @@ TABLES = (
         "urethane-2k",
         _hours(BANDS_F, (48, 48, 36, 24, 12, 2)),
         resin=False,
+        milestone="recoat_opens",
     ),
 )
 IN_REACH_C = (5.0, 40.0)
@@ -109,7 +116,7 @@ IN_REACH_C = (5.0, 40.0)
 def sheet_of(table: Table, given: Sequence[tuple[float, float]]) -> Sheet:
     """A sheet that knows only the given rows of a table; the first is the reference."""
     rows = "".join(
-        f'[[times]]\ntemperature = "{c:.6f} C"\nclamp_time = "{minutes:g} min"\n'
+        f'[[times]]\ntemperature = "{c:.6f} C"\n{table.milestone} = "{minutes:g} min"\n'
         for c, minutes in given
     )
     text = f'name = "published"\nkind = "adhesive"\nchemistry = "{table.chemistry}"\n{rows}'

@@ -14,9 +14,10 @@ from curewatch.climate.outlook import Outlook, outlook
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.climate.reading import Reading
 from curewatch.cure import equivalent_age
-from curewatch.cure.belief import BATCH_SD, MILESTONE_SD, NOISE, PRODUCT_SD, PastStep
+from curewatch.cure.belief import BATCH_SD, MILESTONE_SD, NOISE, PastStep
 from curewatch.cure.inputs import Mix, Sighting
-from curewatch.cure.kinetics import speed_arrhenius
+from curewatch.cure.kinetics import inverse_below_glass, speed_arrhenius
+from curewatch.cure.prior import OWN_EA_SHARE, PRODUCT_SD, STEEP_WEIGHTS, levels, steep_part
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.sheet import Sheet, parse_sheet
 from tests.support.weather import hourly, year
@@ -31,27 +32,37 @@ MILESTONES = {"working_time": 0.25, "clamp_time": 1.0, "sand_ready": 1.5}
 
 @dataclass(frozen=True, eq=False)
 class Product:
-    """A product as it truly is: sheet (its label), ea_kj [kJ/mol] and ln slowness [-]."""
+    """A product as it truly is: sheet (its label), energies by milestone, how much more of it
+    below the glass [kJ/mol] and ln slowness [-]."""
 
     sheet: Sheet
-    ea_kj: float
+    energies_kj: dict[str, float]
+    steep_kj: float
     ln_slow: float
+
+    def speed(self, milestone: str, panel_c: FloatArray) -> FloatArray:
+        """True speed towards a milestone. [-]; panel_c [C]"""
+        part = steep_part(CHEMISTRIES[self.sheet.chemistry], milestone)
+        slowing = np.exp(-part * self.steep_kj * inverse_below_glass(panel_c, REFERENCE_C))
+        speed = speed_arrhenius(panel_c, REFERENCE_C, self.energies_kj[milestone])
+        true: FloatArray = speed * slowing * (panel_c >= MINIMUM_C)
+        return true
 
 
 @dataclass(frozen=True, eq=False)
 class Batch:
-    """One mix as it truly goes: hour of the year it starts at, minutes and true age [min],
-    the true age at which each milestone is reached [min], and the sensor's offset [K]."""
+    """One mix as it truly goes: hour of the year it starts at, minutes and, by milestone, true
+    ages and the true age at which each milestone is reached [min], and the sensor's offset [K]."""
 
     hour: int
     minutes: FloatArray
-    age_min: FloatArray
+    ages_min: dict[str, FloatArray]
     needs: dict[str, float]
     bias_c: float
 
     def truth(self, name: str) -> float | None:
         """When a milestone is truly reached. [min]"""
-        return equivalent_age.reached(self.minutes, self.age_min, self.needs[name])
+        return equivalent_age.reached(self.minutes, self.ages_min[name], self.needs[name])
 
 
 def label(family: str, clamp_min: float) -> Sheet:
@@ -69,8 +80,13 @@ def draw_product(rng: np.random.Generator) -> Product:
     """A product drawn from the prior."""
     family = CHEMISTRIES[FAMILIES[rng.integers(len(FAMILIES))]]
     sheet = label(family.name, CLAMP_MIN[rng.integers(len(CLAMP_MIN))])
-    energy = max(5.0, rng.normal(family.ea_kj, family.ea_sd_kj))
-    return Product(sheet, energy, rng.normal(0.0, PRODUCT_SD))
+    sd_kj = family.ea_sd_kj
+    shared = rng.normal(family.ea_kj, sd_kj * math.sqrt(1 - OWN_EA_SHARE**2))
+    energies = {name: max(5.0, rng.normal(shared, OWN_EA_SHARE * sd_kj)) for name in MILESTONES}
+    known = levels(family)
+    chances = STEEP_WEIGHTS[: known.size] / STEEP_WEIGHTS[: known.size].sum()
+    steep = rng.choice(known, p=chances)
+    return Product(sheet, energies, float(steep), rng.normal(0.0, PRODUCT_SD))
 
 
 def draw_batch(rng: np.random.Generator, product: Product) -> Batch:
@@ -82,8 +98,10 @@ def draw_batch(rng: np.random.Generator, product: Product) -> Batch:
             continue
         minutes = np.arange(60.0 * AHEAD_H + 1)
         panel = np.interp(minutes / 60, np.arange(AHEAD_H + 1), panel_c(hour))
-        speed = speed_arrhenius(panel, REFERENCE_C, product.ea_kj) * (panel >= MINIMUM_C)
-        ages = equivalent_age.cumulative(minutes, speed)
+        ages = {
+            name: equivalent_age.cumulative(minutes, product.speed(name, panel))
+            for name in MILESTONES
+        }
         ln_batch = product.ln_slow + rng.normal(0.0, BATCH_SD)
         needs = {
             name: minutes_ * math.exp(ln_batch + rng.normal(0.0, MILESTONE_SD))
@@ -142,10 +160,11 @@ def foreseen(batch: Batch, now_min: float) -> Outlook:
 
 def state_of(rng: np.random.Generator, batch: Batch, minute: float) -> str:
     """What a person says the dab does. minute [min]"""
-    now = math.log(max(float(equivalent_age.at(batch.minutes, batch.age_min, minute)), 1e-6))
     noise = rng.normal(0.0, NOISE["smear"], 3)
     working, clamp, sand = (
-        now + n >= math.log(batch.needs[name]) for n, name in zip(noise, MILESTONES, strict=True)
+        math.log(max(float(equivalent_age.at(batch.minutes, ages, minute)), 1e-6)) + n
+        >= math.log(batch.needs[name])
+        for n, (name, ages) in zip(noise, batch.ages_min.items(), strict=True)
     )
     if sand and clamp and working:
         return "sands"

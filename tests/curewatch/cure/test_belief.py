@@ -2,16 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from unittest import mock
+
 import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.special import ndtr
 
-from curewatch.cure.belief import PastStep, claims, learned
+from curewatch.cure.belief import Learned, PastStep, claims, learned
 from curewatch.cure.grid import normal_cdf
 from curewatch.cure.inputs import Mix, Sighting
 from curewatch.errors import ModelError
+from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.vocabulary import STATES
 from tests.support.steps import START, earlier, even, sheet, told
 
@@ -35,8 +39,8 @@ def test_the_prior_is_what_it_says() -> None:
     fresh = learned(EPOXY)
     assert fresh.slowness(0.5) == pytest.approx(1.0, abs=0.002)
     assert np.log(fresh.slowness(0.95)) / 1.645 == pytest.approx(0.15, rel=0.02)
-    assert fresh.mean_energy == pytest.approx(50.0, abs=0.2)
-    assert (fresh.energy(0.95) - fresh.energy(0.05)) / 3.29 == pytest.approx(12.0, rel=0.02)
+    assert fresh.mean_energy() == pytest.approx(50.0, abs=0.2)
+    assert (fresh.energy(0.95) - fresh.energy(0.05)) / 3.29 == pytest.approx(12.0, rel=0.03)
 
 
 def test_before_any_witness_it_says_nothing_was_learned() -> None:
@@ -92,16 +96,60 @@ def test_the_film_widens_what_a_look_at_curing_through_teaches_and_nothing_else(
 
 
 def test_a_second_label_row_sharpens_the_energy_with_no_witness() -> None:
-    two = learned(sheet(more_rows=[(10.0, {"clamp_time": 510.0})]))
-    one = learned(EPOXY)
-    assert two.energy(0.95) - two.energy(0.05) < 0.6 * (one.energy(0.95) - one.energy(0.05))
+    two = learned(sheet(more_rows=[(10.0, {"working_time": 106.0})]))
+
+    def width(found: Learned, milestone: str) -> float:
+        return found.energy(0.95, milestone) - found.energy(0.05, milestone)
+
+    before = width(learned(EPOXY), "working_time")
+    assert width(two, "working_time") < 0.6 * before
+    assert 0.8 * before < width(two, "clamp_time") < 0.98 * before
+
+
+def test_a_row_of_one_milestone_moves_the_others_only_in_part() -> None:
+    cold = learned(sheet(more_rows=[(10.0, {"working_time": 60.0})]))
+    own, other = cold.mean_energy("working_time"), cold.mean_energy("sand_ready")
+    assert own < other < 49.0
+
+
+def test_hardness_that_comes_late_in_the_cold_leaves_the_working_time_alone() -> None:
+    """Published (C10): hardness 9.4 times slower at 10 C than at 21 C, the gel 2.1 times."""
+    late = sheet(more_rows=[(10.0, {"working_time": 106.0, "sand_ready": 3400.0})])
+    gel = sheet(more_rows=[(10.0, {"working_time": 106.0})])
+    both = [told(each, 15.0).by_name["working_time"].early_min for each in (late, gel)]
+    assert both[0] == pytest.approx(both[1], rel=0.05)
+    hard = told(late, 10.0).by_name["sand_ready"].likely_min
+    assert hard == pytest.approx(3400.0, rel=0.15)
+
+
+def test_looks_in_the_cold_teach_how_steeply_hardness_slows() -> None:
+    slow = [earlier(n, 10.0, [Sighting(n, 2000.0, "not-yet:sand_ready")]) for n in range(3)]
+    gels = [earlier(n, 10.0, [Sighting(n, 110.0, "gone-off:working_time")]) for n in range(3, 6)]
+    before, after = learned(EPOXY), learned(EPOXY, slow + gels)
+    steep = [each.weights.sum(axis=(0, 2))[0] for each in (before, after)]
+    assert steep[1] < 0.3 * steep[0]
+    assert after.likely_steep_kj > before.likely_steep_kj
+
+
+def test_the_early_bound_hardly_moves_for_a_slowness_that_may_not_be() -> None:
+    plain = replace(CHEMISTRIES["epoxy-amine"], vitrifies=False)
+    steep = told(EPOXY, 10.0).by_name
+    with mock.patch.dict(CHEMISTRIES, {"epoxy-amine": plain}):
+        usual = told(sheet(extra='film = "30 um"'), 10.0).by_name
+    for name in ("clamp_time", "sand_ready", "full_cure"):
+        early, late = steep[name].early_min, steep[name].late_min
+        assert early == pytest.approx(usual[name].early_min, rel=0.02)
+        assert late is not None
+        assert late > 1.3 * (usual[name].late_min or 0.0)
+    assert steep["working_time"].late_min == pytest.approx(usual["working_time"].late_min)
 
 
 @pytest.mark.parametrize(("minutes", "energy"), [(330.0, 20.0), (510.0, 48.0), (700.0, 68.0)])
 def test_the_second_row_says_how_strongly_cold_counts(minutes: float, energy: float) -> None:
     # closed form: Ea = R ln(t10/t21)/(1/283.15 - 1/294.15)
     exact = 8.314462618e-3 * np.log(minutes / 240) / (1 / 283.15 - 1 / 294.15)
-    found = learned(sheet(more_rows=[(10.0, {"clamp_time": minutes})])).mean_energy
+    rows = [(10.0, {"working_time": minutes * 50 / 240})]
+    found = learned(sheet(more_rows=rows)).mean_energy("working_time")
     assert exact == pytest.approx(energy, abs=3.0)
     assert min(exact, 50.0) - 0.5 <= found <= max(exact, 50.0) + 0.5
 

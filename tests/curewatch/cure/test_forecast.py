@@ -357,8 +357,8 @@ def test_damp_air_widens_a_two_part_urethane() -> None:
 def test_doubt_of_the_temperature_widens_by_the_derived_amount() -> None:
     # d ln(time) = Ea/(R T^2) dT, at 21 C and 50 kJ/mol 6.95 % for each kelvin
     past = doubtful(even(21.0, 4000.0), 4.0)
-    wide = forecast(EPOXY, Mix(START), past, steady(past)).by_name["clamp_time"]
-    exact = told(EPOXY, 21.0, now_min=4000.0).by_name["clamp_time"]
+    wide = forecast(EPOXY, Mix(START), past, steady(past)).by_name["working_time"]
+    exact = told(EPOXY, 21.0, now_min=4000.0).by_name["working_time"]
     assert wide.late_min is not None
     assert wide.early_min is not None
     assert exact.late_min is not None
