@@ -136,7 +136,7 @@ def test_below_the_minimum_the_bench_says_that_it_may_not_cure_properly(bench: B
 
 
 def test_milestones_come_in_their_order(bench: Bench) -> None:
-    measure(bench, 14, -60, 30)
+    measure(bench, 18, -60, 30)
     number = bench.start(ADHESIVE, now=AT)
     found = bench.step_view(number, minutes_later(30)).milestones
     order = ["working_time", "clamp_time", "sand_ready", "full_cure"]
