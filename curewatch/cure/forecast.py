@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Literal
 
 import numpy as np
@@ -13,28 +13,33 @@ from curewatch.climate.conditions import Conditions
 from curewatch.climate.outlook import Outlook
 from curewatch.climate.sources import LeadingSource
 from curewatch.cure import belief, equivalent_age
+from curewatch.cure.belief import Learned
 from curewatch.cure.belief import PastStep as PastStep
 from curewatch.cure.explanation import Factor as Factor
 from curewatch.cure.explanation import explain, likely_age, mean_until
+from curewatch.cure.grid import SHARES
 from curewatch.cure.inputs import Mix, Sighting
-from curewatch.cure.kinetics import HOLD_ABOVE_C
 from curewatch.cure.modifiers import film_refusal, refusals
-from curewatch.cure.outlasted import WHY, outlasted
-from curewatch.cure.problem import DAMP_FROM_PCT, Case, Times, make_case, names_of, solve
-from curewatch.cure.thermal_history import Course, minimum_c, stalls
-from curewatch.durations import duration, rounding
-from curewatch.products.chemistries import CHEMISTRIES
-from curewatch.products.label import doubtful
+from curewatch.cure.problem import Case, Times, make_case, names_of, solve
+from curewatch.cure.thermal_history import minimum_c, stalls
+from curewatch.cure.validity import (
+    OUTLASTED,
+    bound_warnings,
+    if_warm_warning,
+    now_sample,
+    outlasted,
+    step_warnings,
+    stops_short,
+    temperature_warnings,
+)
 from curewatch.products.sheet import Sheet
 from curewatch.vocabulary import EARLY_SHOWN, ORDERED, TESTED, is_reached
 
 Bound = Literal["early", "late"]
 
 REASON_ORDER = (*TESTED, "pot_life")
-FAR_FROM_ROW_C, ROW_TOLERANCE_C = 15.0, 0.5
-VITRIFIES_BELOW_C = 10.0
-DAMP_STYRENE_PCT = 80.0
-NEAR_ROW_C, LABEL_DIFFERS = 1.0, 0.15
+ROW_TOLERANCE_C = 0.5
+LATE = SHARES[-1:]
 
 
 @dataclass(frozen=True)
@@ -44,6 +49,7 @@ class Milestone:
     None where the model refuses or the state is not reached within the horizon (see warnings).
     `shown` says which bound a countdown runs to. `label_min` is the label's own time. [min]
     outlasted: a test found it, or what comes before it, not reached after its latest time.
+    late_if_warm: the late bound holds only while the panel stays above the product's minimum.
     """
 
     name: str
@@ -54,6 +60,7 @@ class Milestone:
     label_min: float
     warnings: tuple[str, ...] = ()
     outlasted: bool = False
+    late_if_warm: bool = False
 
 
 @dataclass(frozen=True)
@@ -112,66 +119,16 @@ def _capped(case: Case, times: Times) -> Times:
     return [cap if each is None else min(each, cap) for each in times]
 
 
-def _row_warning(sheet: Sheet, mean_c: float) -> list[str]:
-    far = min(abs(mean_c - row.temperature_c) for row in sheet.times)
-    if far <= FAR_FROM_ROW_C:
-        return []
-    return [f"{mean_c:.0f} C is {far:.0f} K from the nearest temperature on the label"]
-
-
-def _label_warning(sheet: Sheet, name: str, mean_c: float, likely_min: float | None) -> list[str]:
-    """Where a further row of the label at about this temperature says otherwise, its figure."""
-    for row in sheet.times[1:]:
-        near = abs(row.temperature_c - mean_c) <= NEAR_ROW_C and name in row.minutes
-        if near and likely_min and abs(math.log(likely_min / row.minutes[name])) > LABEL_DIFFERS:
-            own = duration(row.minutes[name], rounding(name))
-            return [f"the label itself says {own} at {row.temperature_c:g} C"]
-    return []
-
-
-def _heat_warning(mean_c: float) -> list[str]:
-    if mean_c <= HOLD_ABOVE_C:
-        return []
-    return [f"above {HOLD_ABOVE_C:g} C the speed is held at its {HOLD_ABOVE_C:g} C value"]
-
-
-def _stops_short(case: Case, name: str, mean_c: float) -> bool:
-    cold = round(mean_c, 3) < VITRIFIES_BELOW_C
-    return name == "full_cure" and case.sheet.chemistry == "epoxy-amine" and cold
-
-
-def _missing(case: Case, name: str, times: Times) -> list[str]:
-    if times[2] is not None:
-        return []
-    least, course = minimum_c(case.sheet), case.course
-    path = course.likely if times[1] is None else 0
-    cold = stalls(name) and bool(course.surface_c[path].min() < least)
-    minimum = f"this product's minimum of {least:g} C: it may not cure properly"
-    far = f"{duration(course.times_min[-1])} are not enough"
-    if times[1] is None:
-        why = f"the panel is below {minimum}" if cold else far
-        return [f"no time can be given: {why}"]
-    why = f"the panel may fall below {minimum}" if cold else far
-    return [f"no late bound: {why}"]
-
-
-def _told_warning(case: Case, times: Times) -> list[str]:
-    late = times[2]
-    if late is None or late <= case.course.told_min:
-        return []
-    return ["beyond the outlook its last day is held"]
-
-
-def _milestone(case: Case, name: str, times: Times, gone: bool) -> Milestone:
+def _milestone(case: Case, name: str, times: Times, *, gone: bool, if_warm: bool) -> Milestone:
     label_min = float(case.sheet.reference.minutes[name])
     mean_c = _mean_c(case, name, times[1])
-    warnings = _row_warning(case.sheet, mean_c) + _heat_warning(mean_c)
+    warnings = temperature_warnings(case.sheet, mean_c)
     refused = film_refusal(case.sheet, case.mix, name)
     if refused:
         warnings.append(refused)
     elif gone:
-        warnings.append(WHY)
-    elif _stops_short(case, name, mean_c):
+        warnings.append(OUTLASTED)
+    elif stops_short(case, name, mean_c):
         warnings.append("an epoxy this cold stops short of full cure: warm it to finish it")
         times = [None, None, None]
     elif name == "recoat_closes":
@@ -179,55 +136,15 @@ def _milestone(case: Case, name: str, times: Times, gone: bool) -> Milestone:
         if times[0] is not None and times[0] >= 0.999 * label_min:
             warnings.append("never later than the label's own time, however cold")
     else:
-        warnings += _missing(case, name, times) + _told_warning(case, times)
-        warnings += _label_warning(case.sheet, name, mean_c, times[1])
-    shown: Bound = "early" if name in EARLY_SHOWN else "late"
+        warnings += bound_warnings(case, name, times, mean_c)
     early, likely, late = times
-    return Milestone(name, early, likely, late, shown, label_min, tuple(warnings), gone)
+    warm = if_warm and late is not None
+    said = tuple(warnings)
+    return Milestone(name, early, likely, late, _shown(name), label_min, said, gone, warm)
 
 
-def _now(course: Course) -> int:
-    """The sample of now."""
-    return max(int(np.searchsorted(course.times_min, course.now_min, side="right")) - 1, 0)
-
-
-def _cold_warning(case: Case) -> list[str]:
-    course, least = case.course, minimum_c(case.sheet)
-    panel_c = float(course.surface_c[course.likely, _now(course)])
-    if panel_c >= least:
-        return []
-    below = f"below this product's minimum of {least:g} C: it may not cure properly"
-    return [f"the panel is at {panel_c:.1f} C, {below}"]
-
-
-def _window_warning(milestones: Sequence[Milestone]) -> list[str]:
-    named = {each.name: each for each in milestones}
-    if "recoat_opens" not in named or "recoat_closes" not in named:
-        return []
-    opens, closes = named["recoat_opens"].late_min, named["recoat_closes"].early_min
-    if opens is not None and closes is not None and opens < closes:
-        return []
-    return ["the recoat window may close before it surely opens: plan to scuff before coating"]
-
-
-def _warnings(case: Case, past: Conditions, milestones: Sequence[Milestone]) -> list[str]:
-    sheet, family = case.sheet, CHEMISTRIES[case.sheet.chemistry]
-    found = [*past.notes, *_cold_warning(case)]
-    found += [f"check the product's figures: {each}" for each in doubtful(sheet)]
-    if family.assumed:
-        found.append(f"how {family.words} slows in the cold is assumed, not published: wide band")
-    humid = case.course.humidity_pct[case.course.likely, 0]
-    if family.humidity == "widens" and humid > DAMP_FROM_PCT:
-        found.append("damp air shortens the pot life of urethane by an amount not published")
-    if sheet.hazards.styrene and humid > DAMP_STYRENE_PCT:
-        found.append(f"at {humid:.0f} % humidity the surface of polyester may stay tacky")
-    most = sheet.limits.humidity_max_pct
-    if most is not None and humid > most:
-        found.append(f"{humid:.0f} % humidity is above the sheet's {most:g} %")
-    top = sheet.limits.temperature_c
-    if top and case.course.surface_c[case.course.likely, 0] > top[1]:
-        found.append(f"the panel was above the sheet's {top[1]:g} C at mixing")
-    return found + _window_warning(milestones)
+def _shown(name: str) -> Bound:
+    return "early" if name in EARLY_SHOWN else "late"
 
 
 def _waited_for(case: Case, name: str) -> str:
@@ -240,7 +157,7 @@ def _stall(case: Case, until_min: float | None) -> tuple[bool, float | None]:
     """Whether it is below the minimum now, and from when it is. [min]"""
     course = case.course
     cold = course.surface_c[course.likely] < minimum_c(case.sheet)
-    now = _now(course)
+    now = now_sample(course)
     ahead = np.flatnonzero(cold[now:])
     if ahead.size == 0:
         return False, None
@@ -256,9 +173,8 @@ def _stall(case: Case, until_min: float | None) -> tuple[bool, float | None]:
 
 def _refused(sheet: Sheet, why: tuple[str, ...]) -> Forecast:
     minutes = sheet.reference.minutes
-    bounds: dict[bool, Bound] = {True: "early", False: "late"}
     milestones = tuple(
-        Milestone(name, None, None, None, bounds[name in EARLY_SHOWN], minutes[name], why)
+        Milestone(name, None, None, None, _shown(name), minutes[name], why)
         for name in names_of(sheet)
     )
     named = {each.name: each for each in milestones}
@@ -279,6 +195,41 @@ def _reason_name(found: Mapping[str, Times], now_min: float, sightings: Sequence
     ]
     last = max(timed, key=lambda name: timed[name], default=given[0])
     return ahead[0] if ahead else last
+
+
+def _kept_warm(ahead: Outlook, least_c: float) -> Outlook:
+    """The outlook with a cool path that goes below the minimum only where the likely one does."""
+    floor = np.minimum(least_c, ahead.likely_c)
+    return replace(ahead, cool_c=np.maximum(ahead.cool_c, floor))
+
+
+def _late_if_warm(
+    case: Case, past: Conditions, ahead: Outlook, learned: Learned, found: Mapping[str, Times]
+) -> dict[str, float | None]:
+    """The late bounds that only a cool path below the minimum takes away, as if it kept warm. [min]
+
+    Below its minimum a product is taken to stop, which it may never leave again: there a late bound
+    is infinite, however unlikely the cold is beyond one in twenty.
+    """
+    open_ended = [name for name, times in found.items() if _ends_by_cold(case, name, times)]
+    if not open_ended:
+        return {}
+    warm = _kept_warm(ahead, minimum_c(case.sheet))
+    kept = make_case(case.sheet, case.mix, past, warm, case.sightings, learned.ea_kj)
+    return {name: times[0] for name, times in solve(kept, learned, open_ended, LATE).items()}
+
+
+def _ends_by_cold(case: Case, name: str, times: Times) -> bool:
+    may_stop = stalls(name) and bool(case.course.surface_c.min() < minimum_c(case.sheet))
+    return may_stop and times[1] is not None and times[2] is None
+
+
+def _age_min(case: Case, name: str, learned: Learned) -> float:
+    """Equivalent age by now, at the label's reference. [min]"""
+    aged = _waited_for(case, name)
+    energy_kj, steep_kj = learned.mean_energy(aged), learned.likely_steep_kj
+    row = likely_age(case, case.group(aged), energy_kj, steep_kj=steep_kj)
+    return float(equivalent_age.at(case.course.times_min, row, case.course.now_min))
 
 
 def forecast(
@@ -306,29 +257,29 @@ def forecast(
     raw |= {each: [None, None, None] for each in gone}
     name = _reason_name(raw, case.course.now_min, sightings)
     reason = explain(case, name, learned, fresh, raw[name][1])
-    found = _chain(dict(raw))
+    if_warm = _late_if_warm(case, past, ahead, learned, raw)
+    found = _chain(raw | {each: [*raw[each][:2], late] for each, late in if_warm.items()})
     milestones = tuple(
-        _milestone(case, each, found[each], each in gone) for each in names_of(sheet)
+        _milestone(case, each, found[each], gone=each in gone, if_warm=each in if_warm)
+        for each in names_of(sheet)
     )
+    named = {each.name: each for each in milestones}
+    shown = {each.name: [each.early_min, each.likely_min, each.late_min] for each in milestones}
+    warnings = step_warnings(case, past, shown)
+    if any(each.late_if_warm for each in milestones):
+        warnings.append(if_warm_warning(sheet))
     last = [times[1] for times in raw.values()]
     until = None if None in last else max(each for each in last if each is not None)
     stalled_now, stalled_from = _stall(case, until)
-    aged = _waited_for(case, name)
-    row = likely_age(
-        case,
-        case.group(aged),
-        learned.mean_energy(aged),
-        steep_kj=learned.likely_steep_kj,
-    )
     return Forecast(
         milestones,
         reason.factors,
         reason.ratio,
         reason.words,
-        tuple(_warnings(case, past, milestones)),
-        float(equivalent_age.at(case.course.times_min, row, case.course.now_min)),
+        tuple(warnings),
+        _age_min(case, name, learned),
         stalled_now,
         stalled_from,
-        {each.name: each for each in milestones},
+        named,
         past.leading_source,
     )

@@ -1,17 +1,20 @@
-"""The grid that a belief stands on: ln(slowness), and how mass spreads along it."""
+"""The grid that a belief stands on, ln(slowness), and the quantiles of a time read off it."""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 
 from curewatch.climate.psychrometrics import FloatArray
+from curewatch.cure.equivalent_age import Ages, IntArray
 
 X_COUNT, X_REACH = 61, 0.9
 X = np.linspace(-X_REACH, X_REACH, X_COUNT)
 X_STEP = float(X[1] - X[0])
 BLOCK = 64
+SHARES = (0.05, 0.5, 0.95)
 
 
 def normal_cdf(z: FloatArray) -> FloatArray:
@@ -54,3 +57,74 @@ def quantile(grid: FloatArray, weights: FloatArray, share: float) -> float:
     """Value below which a share [-] of the weights [-] lies. [unit of grid]"""
     middle = np.cumsum(weights) - weights / 2
     return float(np.interp(share, middle / weights.sum(), grid))
+
+
+@dataclass(frozen=True, eq=False)
+class Question:
+    """A milestone asked for: cdf of ln(theta/L) at its reaching by column of the ages [-], shape
+    (columns, 61), summing to 1 at its end over all columns; label_min: L [min]."""
+
+    cdf: FloatArray
+    label_min: float
+
+
+def distribution(density: FloatArray) -> FloatArray:
+    """Cumulative distribution along X of a density [-], shape (61, ...) to (columns, 61)."""
+    rows = density.reshape(X_COUNT, -1).T
+    cdf = np.zeros(rows.shape)
+    np.cumsum((rows[:, 1:] + rows[:, :-1]) / 2, axis=1, out=cdf[:, 1:])
+    total: float = cdf[:, -1].sum()
+    cdf /= total
+    return cdf
+
+
+def _chances(
+    ages: Ages, flat: FloatArray, first: IntArray, ln_label: FloatArray, at: IntArray
+) -> FloatArray:
+    """Chance that each question's milestone is reached by sample `at`. [-]"""
+    place = ages.ln_at_samples(at)
+    place -= ln_label
+    place += X_REACH
+    place /= X_STEP
+    np.clip(place, 0.0, X_COUNT - 1.000001, out=place)
+    whole = place.astype(np.intp)
+    place -= whole
+    whole += first
+    low = flat[whole]
+    high = flat[whole + 1]
+    high -= low
+    high *= place
+    high += low
+    chances: FloatArray = high.sum(axis=0)
+    return chances
+
+
+def times_reached(
+    ages: Ages, questions: list[Question], shares: tuple[float, ...]
+) -> list[list[float | None]]:
+    """For each question the instants by which it is reached with each share's certainty. [min]
+
+    ages: by path and energy [min]; shares [-]. None where it is not reached by the end.
+    """
+    columns, times_min = ages.columns, ages.times_min
+    flat = np.concatenate([question.cdf.ravel() for question in questions])
+    count = len(shares)
+    which = np.repeat(np.arange(len(questions)), count)
+    first = which[None, :] * columns * X_COUNT + np.arange(columns)[:, None] * X_COUNT
+    ln_label = np.log([question.label_min for question in questions])[which]
+    wanted = np.tile(np.array(shares), len(questions))
+    low = np.zeros(which.size, dtype=np.intp)
+    high = np.full(which.size, times_min.size - 1, dtype=np.intp)
+    at_low = np.zeros(which.size)
+    at_high = _chances(ages, flat, first, ln_label, high)
+    never = at_high < wanted
+    while (high - low).max() > 1:
+        middle = (low + high) // 2
+        chance = _chances(ages, flat, first, ln_label, middle)
+        below = chance < wanted
+        low, at_low = np.where(below, middle, low), np.where(below, chance, at_low)
+        high, at_high = np.where(below, high, middle), np.where(below, at_high, chance)
+    part = (wanted - at_low) / np.maximum(at_high - at_low, 1e-300)
+    found = times_min[low] + part * (times_min[high] - times_min[low])
+    answers = [None if no else float(value) for no, value in zip(never, found, strict=True)]
+    return [answers[i : i + count] for i in range(0, len(answers), count)]

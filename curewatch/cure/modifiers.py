@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from math import log
 from typing import TYPE_CHECKING
 
-from curewatch.cure import exotherm, kinetics
+from curewatch.cure import kinetics, pot_life
 from curewatch.cure.inputs import Mix
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.units import format_film
@@ -108,6 +108,6 @@ def stretch(sheet: Sheet, mix: Mix, milestone: str, air_c: float | None = None) 
         film, film_sd = _film(sheet, mix, milestone)
         return Stretch(hardener, film, 1.0, hardener_sd, film_sd)
     reference = sheet.reference.temperature_c
-    amount = exotherm.amount_factor(sheet, mix.amount_g, reference if air_c is None else air_c)
-    sd = exotherm.SPREAD_SD if abs(log(amount)) > 1e-9 else 0.0
+    amount = pot_life.amount_factor(sheet, mix.amount_g, reference if air_c is None else air_c)
+    sd = pot_life.SPREAD_SD if abs(log(amount)) > 1e-9 else 0.0
     return Stretch(hardener, 1.0, amount, hardener_sd, sd)

@@ -12,11 +12,18 @@ from curewatch.climate.conditions import Conditions
 from curewatch.climate.outlook import Outlook
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.cure import belief as beliefs
-from curewatch.cure import equivalent_age, exotherm
+from curewatch.cure import equivalent_age, pot_life
 from curewatch.cure.belief import Evidence, Learned
-from curewatch.cure.crossing import SHARES, Question, distribution, times_reached
 from curewatch.cure.equivalent_age import Ages
-from curewatch.cure.grid import X_COUNT, along_x, kernel
+from curewatch.cure.grid import (
+    SHARES,
+    X_COUNT,
+    Question,
+    along_x,
+    distribution,
+    kernel,
+    times_reached,
+)
 from curewatch.cure.inputs import Mix, Sighting
 from curewatch.cure.modifiers import Stretch, stretch
 from curewatch.cure.prior import (
@@ -42,7 +49,7 @@ from curewatch.vocabulary import MILESTONES
 
 Times = list[float | None]
 
-HORIZON_LABELS, MOST_HORIZON_MIN, LEAST_HORIZON_MIN = 40.0, 86_400.0, 1440.0
+HORIZON_LABELS, MOST_HORIZON_MIN, LEAST_HORIZON_MIN = 60.0, 86_400.0, 1440.0
 DAMP_FROM_PCT, DAMP_SD_PER_PCT = 50.0, 0.004
 MIDDLE_SHARE = 0.5
 
@@ -103,7 +110,7 @@ def _grouped(
     in_pot, share, stalling = key
     family = CHEMISTRIES[sheet.chemistry]
     around = course.air_c if in_pot else course.surface_c
-    tau_min = exotherm.relax_min(mix.amount_g) if in_pot else FILM_RELAX_MIN
+    tau_min = pot_life.relax_min(mix.amount_g) if in_pot else FILM_RELAX_MIN
     material = relaxed(course, around, mix.product_c, tau_min)
     speed = speed_over(sheet, course, material, share, stalling=stalling)
     parts: dict[float, list[str]] = {}

@@ -31,7 +31,9 @@ def too_cold(proposal: Proposal) -> bool:
     surface, matters = proposal.here.surface_c, proposal.matters
     if surface is None:
         return False
-    return surface < proposal.least_c or (matters is not None and matters.late_min is None)
+    if surface < proposal.least_c or matters is None:
+        return surface < proposal.least_c
+    return matters.late_min is None or matters.late_if_warm
 
 
 def _owned(bench: Bench, but: str) -> list[Sheet]:

@@ -12,7 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from math import ceil, floor
 
-from curewatch.cure import exotherm
+from curewatch.cure import pot_life as pot_lives
 from curewatch.durations import between, duration
 from curewatch.formats import ReaderFormat
 from curewatch.gate.check import Check, Verdict
@@ -32,7 +32,7 @@ class Cup:
     too_hot: so hot that it is stopped; most_g: the most in one cup that is neither too hot nor too
     short, None where no amount is [g]; cups: how many that makes."""
 
-    found: exotherm.Pot
+    found: pot_lives.PotLife
     wanted_min: float
     whose: str
     limit_c: float
@@ -63,14 +63,14 @@ def _wanted(proposal: Proposal) -> tuple[float, str]:
 def _spared_g(proposal: Proposal) -> float:
     """Up to here no cup is stopped for its heat unless the sheet sets a peak. [g]"""
     own = proposal.sheet.limits.peak_max_c is not None
-    label_g = proposal.sheet.reference.pot_mass_g or exotherm.USUAL_MASS_G
-    return 0.0 if own else min(label_g, exotherm.HEAT_FROM_G - 1)
+    label_g = proposal.sheet.reference.pot_mass_g or pot_lives.USUAL_MASS_G
+    return 0.0 if own else min(label_g, pot_lives.HEAT_FROM_G - 1)
 
 
-def _one_cup(proposal: Proposal, grams: float) -> exotherm.Pot:
+def _one_cup(proposal: Proposal, grams: float) -> pot_lives.PotLife:
     """All of it in one pot: its bounds never narrower than those the bench will show."""
-    pot_life = exotherm.predict(
-        proposal.sheet, min(grams, exotherm.MOST_MASS_G), around_c(proposal), proposal.product_c
+    pot_life = pot_lives.predict(
+        proposal.sheet, min(grams, pot_lives.MOST_MASS_G), around_c(proposal), proposal.product_c
     )
     assert pot_life is not None
     shown = proposal.forecast.by_name.get("pot_life")
@@ -85,20 +85,20 @@ def _one_cup(proposal: Proposal, grams: float) -> exotherm.Pot:
 
 
 def _most_g(
-    proposal: Proposal, wanted_min: float, limit_c: float, pot_life: exotherm.Pot
+    proposal: Proposal, wanted_min: float, limit_c: float, pot_life: pot_lives.PotLife
 ) -> float | None:
     where = (around_c(proposal), proposal.product_c)
-    cool = max(exotherm.coolest_mass(proposal.sheet, limit_c, *where) or 0.0, _spared_g(proposal))
-    alone = exotherm.predict(proposal.sheet, pot_life.mass_g, *where)
+    cool = max(pot_lives.coolest_mass(proposal.sheet, limit_c, *where) or 0.0, _spared_g(proposal))
+    alone = pot_lives.predict(proposal.sheet, pot_life.mass_g, *where)
     wider = 1.0 if alone is None else alone.early_min / pot_life.early_min
-    long = exotherm.largest_mass(proposal.sheet, wanted_min * wider, *where)
+    long = pot_lives.largest_mass(proposal.sheet, wanted_min * wider, *where)
     return None if long is None or cool < 1 else float(floor(min(cool, long)))
 
 
 def cup(proposal: Proposal) -> Cup | None:
     """All of it in one cup, None where no amount is entered or the sheet gives no time for it."""
     grams, sheet = proposal.amount_g, proposal.sheet
-    if grams is None or exotherm.rate(sheet) is None:
+    if grams is None or pot_lives.rate(sheet) is None:
         return None
     pot_life = _one_cup(proposal, grams)
     limit = PEAK_C if sheet.limits.peak_max_c is None else sheet.limits.peak_max_c
@@ -106,7 +106,7 @@ def cup(proposal: Proposal) -> Cup | None:
     hot = pot_life.peak_c > limit
     too_hot = hot and grams > _spared_g(proposal)
     most = grams
-    if too_hot or pot_life.early_min < wanted_min or grams > exotherm.MOST_MASS_G:
+    if too_hot or pot_life.early_min < wanted_min or grams > pot_lives.MOST_MASS_G:
         most = _most_g(proposal, wanted_min, limit, pot_life) or 0.0
     cups = ceil(grams / most) if most else 1
     return Cup(pot_life, wanted_min, whose, limit, hot, too_hot, most or None, cups)
@@ -114,15 +114,15 @@ def cup(proposal: Proposal) -> Cup | None:
 
 def unchecked(proposal: Proposal) -> bool:
     """Whether an amount that would heat itself cannot be checked: the sheet gives no time."""
-    heats = proposal.sheet.chemistry in exotherm.HEAT_J_G
-    return proposal.amount_g is not None and heats and exotherm.rate(proposal.sheet) is None
+    heats = proposal.sheet.chemistry in pot_lives.HEAT_J_G
+    return proposal.amount_g is not None and heats and pot_lives.rate(proposal.sheet) is None
 
 
 def _verdict(cup: Cup, grams: float) -> Verdict:
-    if cup.too_hot or cup.found.likely_min < cup.wanted_min or grams > exotherm.MOST_MASS_G:
+    if cup.too_hot or cup.found.likely_min < cup.wanted_min or grams > pot_lives.MOST_MASS_G:
         return "stop"
     short = cup.found.early_min < cup.wanted_min
-    return "caution" if short or cup.hot or grams >= exotherm.HEAT_FROM_G else "go"
+    return "caution" if short or cup.hot or grams >= pot_lives.HEAT_FROM_G else "go"
 
 
 def _change(cup: Cup, grams: float) -> str:

@@ -6,9 +6,10 @@ import math
 import statistics
 
 from tests.support.published_charts import (
-    CHECK,
-    DESIGN,
-    KEPT_BACK,
+    AIMED_AT,
+    COMPARED,
+    MADE_WITH,
+    READ_LATER,
     Stage,
     median_error,
     share_inside,
@@ -79,7 +80,7 @@ def charts(use: str, rows: int) -> None:
 
 def main() -> None:
     """Print the tables, their figures beside the targets."""
-    for use in (CHECK, KEPT_BACK, DESIGN):
+    for use in (AIMED_AT, READ_LATER, COMPARED, MADE_WITH):
         for count in CHART_INSIDE:
             charts(use, count)
     for rows, target in TARGETS.items():

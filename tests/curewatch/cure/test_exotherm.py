@@ -11,18 +11,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import quad, solve_ivp
 
-from curewatch.cure import exotherm
-from curewatch.cure.exotherm import Kettle
+from curewatch.cure import exotherm, pot_life
+from curewatch.cure.exotherm import Pot
 from tests.support.steps import sheet
 
 LABEL = sheet(times={"pot_life": 40, "working_time": 50}, row='pot_mass = "100 g"')
-KETTLE = Kettle(100.0, 21.0, 21.0, 21.0, 0.0302, 50.0, 300.0)
+POT = Pot(100.0, 21.0, 21.0, 21.0, 0.0302, 50.0, 300.0)
 masses = st.floats(2.0, 2000.0)
 airs = st.floats(8.0, 32.0)
 
 
 def life(mass_g: float, air_c: float = 21.0) -> float:
-    found = exotherm.life_min(LABEL, mass_g, air_c)
+    found = pot_life.life_min(LABEL, mass_g, air_c)
     assert found is not None
     return found
 
@@ -37,14 +37,14 @@ def test_the_isothermal_gel_is_the_integral() -> None:
 
 
 def test_a_drop_is_isothermal() -> None:
-    drop = exotherm.follow(replace(KETTLE, mass_g=1e-5), 400.0)
+    drop = exotherm.follow(replace(POT, mass_g=1e-5), 400.0)
     assert drop.peak_c == pytest.approx(21.0, abs=0.3)
-    assert drop.gel_min == pytest.approx(exotherm.isothermal_gel(KETTLE.k_min), rel=0.01)
+    assert drop.gel_min == pytest.approx(exotherm.isothermal_gel(POT.k_min), rel=0.01)
 
 
 def test_a_pot_that_loses_nothing_warms_by_heat_over_capacity() -> None:
-    run = exotherm.follow(replace(KETTLE, loss_w_m2k=0.0), 4000.0)
-    whole = KETTLE.heat_j_g / exotherm.CAPACITY_J_GK
+    run = exotherm.follow(replace(POT, loss_w_m2k=0.0), 4000.0)
+    whole = POT.heat_j_g / exotherm.CAPACITY_J_GK
     assert run.cured[-1] > 0.99
     assert run.peak_c - 21.0 == pytest.approx(whole, rel=0.01)
     assert run.peak_c - 21.0 == pytest.approx(whole * run.cured[-1], rel=1e-6)
@@ -53,9 +53,9 @@ def test_a_pot_that_loses_nothing_warms_by_heat_over_capacity() -> None:
 @settings(max_examples=15, deadline=None)
 @given(masses, airs)
 def test_energy_is_kept(mass_g: float, air_c: float) -> None:
-    kettle = replace(KETTLE, mass_g=mass_g, air_c=air_c, start_c=air_c)
-    run = exotherm.follow(kettle, 300.0)
-    made = kettle.heat_j_g * run.cured[-1]
+    pot = replace(POT, mass_g=mass_g, air_c=air_c, start_c=air_c)
+    run = exotherm.follow(pot, 300.0)
+    made = pot.heat_j_g * run.cured[-1]
     kept = exotherm.CAPACITY_J_GK * (run.warm_c[-1] - air_c)
     assert kept + run.lost_j_g == pytest.approx(made, rel=1e-3)
 
@@ -63,7 +63,7 @@ def test_energy_is_kept(mass_g: float, air_c: float) -> None:
 @pytest.mark.parametrize("mass_g", [10.0, 100.0, 1000.0])
 @pytest.mark.parametrize("air_c", [10.0, 21.0, 30.0])
 def test_an_outside_integrator_agrees(mass_g: float, air_c: float) -> None:
-    kettle = replace(KETTLE, mass_g=mass_g, air_c=air_c, start_c=air_c)
+    pot = replace(POT, mass_g=mass_g, air_c=air_c, start_c=air_c)
     cooling = 60 * 10.0 * exotherm.surface_cm2(mass_g) * 1e-4 / (mass_g * 1.8)
 
     def slopes(_: float, y: np.ndarray) -> list[float]:
@@ -86,7 +86,7 @@ def test_an_outside_integrator_agrees(mass_g: float, air_c: float) -> None:
         events=[gelled],
         dense_output=True,
     )
-    ours = exotherm.follow(kettle, 600.0)
+    ours = exotherm.follow(pot, 600.0)
     assert theirs.sol is not None
     assert theirs.t_events is not None
     peak = theirs.sol(np.linspace(*span, 60_001))[1].max()
@@ -109,28 +109,28 @@ def test_a_warmer_pot_never_lasts_longer(one: float, two: float) -> None:
 
 
 def test_a_product_stored_warm_lasts_less() -> None:
-    warm, cold = (exotherm.life_min(LABEL, 100.0, 15.0, c) for c in (30.0, 10.0))
+    warm, cold = (pot_life.life_min(LABEL, 100.0, 15.0, c) for c in (30.0, 10.0))
     assert warm is not None
     assert cold is not None
     assert warm < life(100.0, 15.0) < cold
 
 
 def test_the_largest_mass_leaves_the_wanted_minutes_by_its_early_bound() -> None:
-    mass = exotherm.largest_mass(LABEL, 35.0, 21.0)
+    mass = pot_life.largest_mass(LABEL, 35.0, 21.0)
     assert mass is not None
     assert 1.0 < mass < 100.0
-    there, more = (exotherm.predict(LABEL, mass * k, 21.0) for k in (1.0, 1.05))
+    there, more = (pot_life.predict(LABEL, mass * k, 21.0) for k in (1.0, 1.05))
     assert there is not None
     assert more is not None
     assert there.early_min >= 35.0 > more.early_min
 
 
 def test_where_no_mass_leaves_enough_it_says_none() -> None:
-    assert exotherm.largest_mass(LABEL, 1000.0, 21.0) is None
+    assert pot_life.largest_mass(LABEL, 1000.0, 21.0) is None
 
 
 def test_the_answer_carries_thirty_per_cent() -> None:
-    found = exotherm.predict(LABEL, 60.0, 21.0)
+    found = pot_life.predict(LABEL, 60.0, 21.0)
     assert found is not None
     assert found.late_min == pytest.approx(1.3 * found.likely_min)
     assert found.early_min == pytest.approx(found.likely_min / 1.3)
@@ -138,7 +138,7 @@ def test_the_answer_carries_thirty_per_cent() -> None:
 
 
 def test_a_hundred_grams_in_one_cup_is_a_warning_of_heat() -> None:
-    found, little = exotherm.predict(LABEL, 100.0, 21.0), exotherm.predict(LABEL, 3.0, 21.0)
+    found, little = pot_life.predict(LABEL, 100.0, 21.0), pot_life.predict(LABEL, 3.0, 21.0)
     assert found is not None
     assert little is not None
     assert any("heats itself" in each and "spread it thin" in each for each in found.warnings)
@@ -147,43 +147,43 @@ def test_a_hundred_grams_in_one_cup_is_a_warning_of_heat() -> None:
 
 def test_a_sheet_without_a_pot_life_gets_no_number() -> None:
     bare = sheet(times={"clamp_time": 240})
-    assert exotherm.predict(bare, 100.0, 21.0) is None
-    assert exotherm.largest_mass(bare, 20.0, 21.0) is None
+    assert pot_life.predict(bare, 100.0, 21.0) is None
+    assert pot_life.largest_mass(bare, 20.0, 21.0) is None
 
 
 def test_without_a_pot_life_the_working_time_is_that_of_the_usual_mass() -> None:
     quick = sheet("methacrylate", times={"working_time": 10})
-    assert exotherm.life_min(quick, 100.0, 21.0) == pytest.approx(10.0, rel=1e-3)
-    assert exotherm.predict(sheet("solvent-1k", times={"working_time": 10}), 100.0, 21.0) is None
+    assert pot_life.life_min(quick, 100.0, 21.0) == pytest.approx(10.0, rel=1e-3)
+    assert pot_life.predict(sheet("solvent-1k", times={"working_time": 10}), 100.0, 21.0) is None
 
 
 def test_the_coolest_mass_stays_under_its_limit() -> None:
-    mass = exotherm.coolest_mass(LABEL, 100.0, 15.0)
+    mass = pot_life.coolest_mass(LABEL, 100.0, 15.0)
     assert mass is not None
-    there, more = (exotherm.predict(LABEL, mass * k, 15.0) for k in (1.0, 1.05))
+    there, more = (pot_life.predict(LABEL, mass * k, 15.0) for k in (1.0, 1.05))
     assert there is not None
     assert more is not None
     assert there.peak_c <= 100.0 < more.peak_c
-    assert exotherm.coolest_mass(LABEL, 20.0, 25.0) is None
+    assert pot_life.coolest_mass(LABEL, 20.0, 25.0) is None
 
 
 def test_the_heats_of_reaction_beside_published_ones() -> None:
     # 66 to 69 kJ per mole of double bonds (Lucas, Borrajo, Williams, Polymer 34:3216, 1993); all
     # styrene, 104.15 g/mol, is the most a polyester resin can give: a filler gives less.
-    assert exotherm.HEAT_J_G["polyester-peroxide"] < 66_000 / 104.15
+    assert pot_life.HEAT_J_G["polyester-peroxide"] < 66_000 / 104.15
     # 75 to 80 kJ per equivalent of urethane (Springer, Integration of Fundamental Polymer Science
     # and Technology 4, chapter 11, 1990): ours is a resin of 500 to 533 g an equivalent.
-    assert 500 <= 75_000 / exotherm.HEAT_J_G["urethane-2k"] <= 80_000 / 150
+    assert 500 <= 75_000 / pot_life.HEAT_J_G["urethane-2k"] <= 80_000 / 150
     # An epoxy maker's page on uncontrolled cure: 100 g of a mix can reach 400 F, 204 C. Ours stays
     # below that, so a neat resin gets hotter than is said here, and is stopped all the same.
-    neat = exotherm.predict(sheet(times={"pot_life": 12}), 100.0, 21.0)
+    neat = pot_life.predict(sheet(times={"pot_life": 12}), 100.0, 21.0)
     assert neat is not None
     assert 204 - 35 < neat.peak_c < 204
 
 
 def test_a_label_without_a_pot_mass_is_taken_at_a_hundred_grams_and_said() -> None:
     silent = sheet(times={"pot_life": 40})
-    found = exotherm.predict(silent, 100.0, 21.0)
+    found = pot_life.predict(silent, 100.0, 21.0)
     assert found is not None
     assert found.likely_min == pytest.approx(40.0, rel=1e-3)
     assert any("names no pot mass" in each for each in found.warnings)
@@ -193,9 +193,9 @@ def test_the_direction_of_a_pot_seen_once() -> None:
     # NAVEDTRA 14003: 500 g of an epoxy kit mixed at room temperature were at 49 to 57 C after 12 to
     # 17 min and then rose sharply. A kit of that pace, its gel at 17 min, must do about the same.
     kit = sheet(times={"pot_life": 17}, row='pot_mass = "500 g"')
-    k_min = exotherm.rate(kit)
+    k_min = pot_life.rate(kit)
     assert k_min is not None
-    run = exotherm.follow(Kettle(500.0, 21.0, 21.0, 21.0, k_min, 50.0, 300.0), 60.0)
+    run = exotherm.follow(Pot(500.0, 21.0, 21.0, 21.0, k_min, 50.0, 300.0), 60.0)
     warm = np.interp([12.0, 17.0], run.times_min, run.warm_c)
     assert 30.0 < warm[0] < 60.0
     assert warm[1] > 57.0

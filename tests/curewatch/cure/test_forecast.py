@@ -444,3 +444,28 @@ def test_where_the_label_has_its_own_figure_it_is_said() -> None:
     assert not any("label itself" in each for each in told(odd, 25.0).milestones[0].warnings)
     plain = sheet(more_rows=[(10.0, {"clamp_time": 510.0})])
     assert not any("label itself" in w for w in told(plain, 10.0).by_name["clamp_time"].warnings)
+
+
+def test_a_night_that_may_fall_below_the_minimum_leaves_a_late_bound_on_a_condition() -> None:
+    past = even(14.0)
+    limits = 'temperature = ["10 C", "40 C"]'
+    may_fall = forecast(sheet(limits=limits), Mix(START), past, steady(past, 6.0))
+    kept = forecast(sheet(limits=limits), Mix(START), past, steady(past, 4.0))
+    for name in ("clamp_time", "sand_ready"):
+        found, warm = may_fall.by_name[name], kept.by_name[name]
+        assert found.late_if_warm
+        assert not warm.late_if_warm
+        assert found.late_min is not None
+        assert warm.late_min is not None
+        assert found.late_min >= 0.999 * warm.late_min
+    condition = "the latest times hold if the panel stays above this product's minimum of 10 C"
+    assert [each for each in may_fall.warnings if each.startswith(condition)]
+    assert not [each for each in kept.warnings if each.startswith(condition)]
+
+
+def test_where_the_likely_path_stays_below_the_minimum_there_is_no_late_bound() -> None:
+    past = even(14.0)
+    cold = steady(past, 1.0, celsius=9.0)
+    found = forecast(sheet(limits='temperature = ["10 C", "40 C"]'), Mix(START), past, cold)
+    assert found.by_name["sand_ready"].late_min is None
+    assert not found.by_name["sand_ready"].late_if_warm

@@ -5,15 +5,15 @@ from __future__ import annotations
 import pytest
 
 from tests.support.published_charts import (
-    CHECK,
-    KEPT_BACK,
+    AIMED_AT,
+    COMPARED,
     Stage,
     median_error,
     share_inside,
     stages_of,
 )
 
-USES = (CHECK, KEPT_BACK)
+USES = (AIMED_AT, COMPARED)
 ONE = {use: stages_of(use, 1) for use in USES}
 TWO = {use: stages_of(use, 2) for use in USES}
 

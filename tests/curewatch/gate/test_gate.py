@@ -167,7 +167,7 @@ def test_a_night_that_stalls_it_is_a_stop_with_the_hour() -> None:
 
 
 def test_a_night_that_may_stall_it_is_to_think_about() -> None:
-    found = check(asked(surface_c=16.0, per_hour_c=-0.8), "panel ahead")
+    found = check(asked(surface_c=16.0, per_hour_c=-0.7), "panel ahead")
     assert found.verdict == "caution"
     assert "may fall under 10 °C" in found.words
 

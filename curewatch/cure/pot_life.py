@@ -1,0 +1,214 @@
+"""PotLife life of a mass, how hot it gets, and the mass that leaves enough minutes.
+
+The rate constant is fitted so that the label's own pot gels at the label's pot life. No published
+series of pot life against mass was found, so every answer carries 30 %.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import lru_cache
+from math import exp, log
+from typing import TYPE_CHECKING
+
+from curewatch.cure.exotherm import Pot, cooling_per_min, follow, isothermal_gel
+from curewatch.cure.kinetics import GAS_CONSTANT_KJ
+from curewatch.products.chemistries import CHEMISTRIES
+
+if TYPE_CHECKING:
+    from curewatch.products.sheet import Sheet
+
+HEAT_J_G = {
+    "epoxy-amine": 300.0,
+    "methacrylate": 300.0,
+    "polyester-peroxide": 120.0,
+    "urethane-2k": 150.0,
+}
+USUAL_MASS_G = 100.0
+HEAT_FROM_G = 100.0
+SPREAD = 0.30
+SPREAD_SD = log(1 + SPREAD) / 1.645
+HOT_C = 80.0
+LEAST_MASS_G, MOST_MASS_G = 1.0, 5000.0
+
+
+@dataclass(frozen=True)
+class PotLife:
+    """PotLife life of one mass: early, likely, late [min], peak temperature [C], and a warning."""
+
+    mass_g: float
+    early_min: float
+    likely_min: float
+    late_min: float
+    peak_c: float
+    warnings: tuple[str, ...]
+
+
+def relax_min(mass_g: float | None) -> float:
+    """How long a pot stored warm or cold keeps that, as a time constant. [min]; mass_g [g]"""
+    return 1 / cooling_per_min(mass_g or USUAL_MASS_G)
+
+
+def _pot(sheet: Sheet, mass_g: float, air_c: float, start_c: float, k_min: float) -> Pot:
+    return Pot(
+        mass_g,
+        air_c,
+        start_c,
+        sheet.reference.temperature_c,
+        k_min,
+        CHEMISTRIES[sheet.chemistry].ea_kj,
+        HEAT_J_G.get(sheet.chemistry, 0.0),
+    )
+
+
+@lru_cache(maxsize=64)
+def _fit(label: Pot, life_min: float) -> float:
+    """The rate constant at which the label's own pot gels at the label's pot life. [1/min]"""
+    low, high = log(isothermal_gel(1.0) / life_min) - 4.0, log(isothermal_gel(1.0) / life_min) + 0.1
+    for _ in range(40):
+        middle = (low + high) / 2
+        run = follow(replace(label, k_min=exp(middle)), 1.02 * life_min, stop_at_gel=True)
+        if run.gel_min is None or run.gel_min > life_min:
+            low = middle
+        else:
+            high = middle
+        if high - low < 1e-5:
+            break
+    return exp((low + high) / 2)
+
+
+def rate(sheet: Sheet) -> float | None:
+    """The sheet's rate constant, None where it gives neither pot life nor working time. [1/min]
+
+    Where there is no pot life, the working time is taken as that of the usual mass in a pot.
+    """
+    row = sheet.reference
+    life = row.minutes.get("pot_life")
+    if life is None and sheet.chemistry in HEAT_J_G:
+        life = row.minutes.get("working_time")
+    if life is None:
+        return None
+    label = _pot(sheet, row.pot_mass_g or USUAL_MASS_G, row.temperature_c, row.temperature_c, 1.0)
+    return _fit(label, life)
+
+
+@lru_cache(maxsize=512)
+def _life(pot: Pot) -> float:
+    slow = exp(
+        pot.ea_kj
+        / GAS_CONSTANT_KJ
+        * (1 / (min(pot.air_c, pot.start_c) + 273.15) - 1 / (pot.reference_c + 273.15))
+    )
+    limit = 1.05 * isothermal_gel(pot.k_min) * max(slow, 1.0)
+    run = follow(pot, limit, stop_at_gel=True)
+    return run.gel_min if run.gel_min is not None else limit
+
+
+def life_min(
+    sheet: Sheet, mass_g: float, air_c: float, product_c: float | None = None
+) -> float | None:
+    """PotLife life of a mass at an air temperature. [min]; mass_g [g]; air_c, product_c [C]"""
+    k_min = rate(sheet)
+    if k_min is None:
+        return None
+    start = air_c if product_c is None else product_c
+    return _life(_pot(sheet, mass_g, air_c, start, k_min))
+
+
+def amount_factor(sheet: Sheet, mass_g: float | None, air_c: float) -> float:
+    """PotLife life of this mass over that of the sheet's own, at one temperature. [-]
+
+    mass_g [g], air_c [C].
+    """
+    if mass_g is None:
+        return 1.0
+    usual = sheet.reference.pot_mass_g or USUAL_MASS_G
+    if mass_g == usual or HEAT_J_G.get(sheet.chemistry, 0.0) == 0.0:
+        return 1.0
+    mass = min(max(mass_g, LEAST_MASS_G), MOST_MASS_G)
+    mine, label = (
+        life_min(sheet, mass, round(air_c), None),
+        life_min(sheet, usual, round(air_c), None),
+    )
+    return 1.0 if mine is None or label is None else mine / label
+
+
+def _warnings(sheet: Sheet, mass_g: float, peak_c: float) -> tuple[str, ...]:
+    warnings = ["pot life against mass is reckoned, not published: take it as +-30 %"]
+    if sheet.reference.pot_mass_g is None:
+        warnings.append(f"the label names no pot mass: {USUAL_MASS_G:g} g taken, common practice")
+    if mass_g >= HEAT_FROM_G or peak_c > HOT_C:
+        warnings.append(
+            f"{mass_g:g} g in one cup heats itself, to about {peak_c:.0f} C: "
+            "spread it thin or mix less at a time"
+        )
+    return tuple(warnings)
+
+
+def predict(
+    sheet: Sheet, mass_g: float, air_c: float, product_c: float | None = None
+) -> PotLife | None:
+    """PotLife life and peak temperature of a mass; None where the sheet gives no pot life.
+
+    mass_g [g]; air_c: around the pot [C]; product_c: stored at, the air's if None [C].
+    """
+    k_min = rate(sheet)
+    if k_min is None:
+        return None
+    start = air_c if product_c is None else product_c
+    pot = _pot(sheet, mass_g, air_c, start, k_min)
+    gel = _life(pot)
+    peak = follow(pot, 6 * gel).peak_c
+    return PotLife(
+        mass_g,
+        gel / (1 + SPREAD),
+        gel,
+        gel * (1 + SPREAD),
+        peak,
+        _warnings(sheet, mass_g, peak),
+    )
+
+
+def largest_mass(
+    sheet: Sheet, wanted_min: float, air_c: float, product_c: float | None = None
+) -> float | None:
+    """Largest mass that still leaves the wanted minutes by the early bound. [g]
+
+    wanted_min [min]; air_c, product_c [C]. None where not even 1 g does, or no pot life is given.
+    """
+    needed = wanted_min * (1 + SPREAD)
+
+    def enough(mass_g: float) -> bool:
+        life = life_min(sheet, mass_g, air_c, product_c)
+        return life is not None and life >= needed
+
+    return _largest(enough)
+
+
+def coolest_mass(
+    sheet: Sheet, limit_c: float, air_c: float, product_c: float | None = None
+) -> float | None:
+    """Largest mass that does not get hotter than that. [g]
+
+    limit_c, air_c, product_c [C]. None where even 1 g does, or no time is given.
+    """
+
+    def enough(mass_g: float) -> bool:
+        found = predict(sheet, mass_g, air_c, product_c)
+        return found is not None and found.peak_c <= limit_c
+
+    return _largest(enough)
+
+
+def _largest(enough: Callable[[float], bool]) -> float | None:
+    """The largest mass that is still good enough, where less never is worse. [g]"""
+    if not enough(LEAST_MASS_G):
+        return None
+    low, high = LEAST_MASS_G, MOST_MASS_G
+    if enough(high):
+        return high
+    while high / low > 1.005:
+        middle = (low * high) ** 0.5
+        low, high = (middle, high) if enough(middle) else (low, middle)
+    return low

@@ -1,0 +1,175 @@
+"""What the times of a step hold for: their warnings, and what a test refutes.
+
+Notes
+-----
+The belief ends at about two and a half times the label (`grid.X_REACH`). Where a test on the work
+finds a milestone not reached later than that, no bound of it holds, nor of what comes after it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from curewatch.climate.conditions import Conditions
+from curewatch.cure.inputs import Sighting
+from curewatch.cure.kinetics import HOLD_ABOVE_C
+from curewatch.cure.problem import DAMP_FROM_PCT, Case, Times
+from curewatch.cure.thermal_history import Course, minimum_c, stalls
+from curewatch.durations import duration, rounding
+from curewatch.products.chemistries import CHEMISTRIES
+from curewatch.products.label import doubtful
+from curewatch.products.sheet import Sheet
+from curewatch.vocabulary import ORDERED, is_reached
+
+FAR_FROM_ROW_C = 15.0
+VITRIFIES_BELOW_C = 10.0
+DAMP_STYRENE_PCT = 80.0
+NEAR_ROW_C, LABEL_DIFFERS = 1.0, 0.15
+OUTLASTED = (
+    "no time can be given: a test found this, or what comes before it, not reached after its "
+    "latest time. It may never cure: check the hardener, the mixing and the temperature"
+)
+
+
+def now_sample(course: Course) -> int:
+    """The sample of now."""
+    return max(int(np.searchsorted(course.times_min, course.now_min, side="right")) - 1, 0)
+
+
+def _row_warning(sheet: Sheet, mean_c: float) -> list[str]:
+    far = min(abs(mean_c - row.temperature_c) for row in sheet.times)
+    if far <= FAR_FROM_ROW_C:
+        return []
+    return [f"{mean_c:.0f} C is {far:.0f} K from the nearest temperature on the label"]
+
+
+def _label_warning(sheet: Sheet, name: str, mean_c: float, likely_min: float | None) -> list[str]:
+    """Where a further row of the label at about this temperature says otherwise, its figure."""
+    for row in sheet.times[1:]:
+        near = abs(row.temperature_c - mean_c) <= NEAR_ROW_C and name in row.minutes
+        if near and likely_min and abs(math.log(likely_min / row.minutes[name])) > LABEL_DIFFERS:
+            own = duration(row.minutes[name], rounding(name))
+            return [f"the label itself says {own} at {row.temperature_c:g} C"]
+    return []
+
+
+def _heat_warning(mean_c: float) -> list[str]:
+    if mean_c <= HOLD_ABOVE_C:
+        return []
+    return [f"above {HOLD_ABOVE_C:g} C the speed is held at its {HOLD_ABOVE_C:g} C value"]
+
+
+def stops_short(case: Case, name: str, mean_c: float) -> bool:
+    """Whether it is too cold for an epoxy to cure fully; mean_c: of the material [C]."""
+    cold = round(mean_c, 3) < VITRIFIES_BELOW_C
+    return name == "full_cure" and case.sheet.chemistry == "epoxy-amine" and cold
+
+
+def _missing(case: Case, name: str, times: Times) -> list[str]:
+    if times[2] is not None:
+        return []
+    least, course = minimum_c(case.sheet), case.course
+    path = course.likely if times[1] is None else 0
+    cold = stalls(name) and bool(course.surface_c[path].min() < least)
+    minimum = f"this product's minimum of {least:g} C: it may not cure properly"
+    far = f"{duration(course.times_min[-1])} are not enough"
+    if times[1] is None:
+        why = f"the panel is below {minimum}" if cold else far
+        return [f"no time can be given: {why}"]
+    why = f"the panel may fall below {minimum}" if cold else far
+    return [f"no late bound: {why}"]
+
+
+def _told_warning(case: Case, times: Times) -> list[str]:
+    late = times[2]
+    if late is None or late <= case.course.told_min:
+        return []
+    return ["beyond the outlook its last day is held"]
+
+
+def temperature_warnings(sheet: Sheet, mean_c: float) -> list[str]:
+    """How far a mean temperature [C] is from what the label and the model cover."""
+    return _row_warning(sheet, mean_c) + _heat_warning(mean_c)
+
+
+def bound_warnings(case: Case, name: str, times: Times, mean_c: float) -> list[str]:
+    """Why a milestone's bounds are missing, and what those that are given hold for.
+
+    times: early, likely, late [min]; mean_c: of the material until the likely one [C].
+    """
+    found = _missing(case, name, times) + _told_warning(case, times)
+    return found + _label_warning(case.sheet, name, mean_c, times[1])
+
+
+def if_warm_warning(sheet: Sheet) -> str:
+    """What late bounds ask of the panel that hold only while it stays warm enough."""
+    return (
+        "the latest times hold if the panel stays above this product's minimum of "
+        f"{minimum_c(sheet):g} C: below it, it may not cure properly"
+    )
+
+
+def _cold_warning(case: Case) -> list[str]:
+    course, least = case.course, minimum_c(case.sheet)
+    panel_c = float(course.surface_c[course.likely, now_sample(course)])
+    if panel_c >= least:
+        return []
+    below = f"below this product's minimum of {least:g} C: it may not cure properly"
+    return [f"the panel is at {panel_c:.1f} C, {below}"]
+
+
+def _window_warning(found: Mapping[str, Times]) -> list[str]:
+    if "recoat_opens" not in found or "recoat_closes" not in found:
+        return []
+    opens, closes = found["recoat_opens"][2], found["recoat_closes"][0]
+    if opens is not None and closes is not None and opens < closes:
+        return []
+    return ["the recoat window may close before it surely opens: plan to scuff before coating"]
+
+
+def _air_warnings(case: Case) -> list[str]:
+    """What the air at mixing does that no time says."""
+    sheet, family = case.sheet, CHEMISTRIES[case.sheet.chemistry]
+    found = []
+    humid = case.course.humidity_pct[case.course.likely, 0]
+    if family.humidity == "widens" and humid > DAMP_FROM_PCT:
+        found.append("damp air shortens the pot life of urethane by an amount not published")
+    if sheet.hazards.styrene and humid > DAMP_STYRENE_PCT:
+        found.append(f"at {humid:.0f} % humidity the surface of polyester may stay tacky")
+    most = sheet.limits.humidity_max_pct
+    if most is not None and humid > most:
+        found.append(f"{humid:.0f} % humidity is above the sheet's {most:g} %")
+    top = sheet.limits.temperature_c
+    if top and case.course.surface_c[case.course.likely, 0] > top[1]:
+        found.append(f"the panel was above the sheet's {top[1]:g} C at mixing")
+    return found
+
+
+def step_warnings(case: Case, past: Conditions, shown: Mapping[str, Times]) -> list[str]:
+    """What counts for every milestone of a step; shown: the times given of each [min]."""
+    sheet, family = case.sheet, CHEMISTRIES[case.sheet.chemistry]
+    found = [*past.notes, *_cold_warning(case)]
+    found += [f"check the product's figures: {each}" for each in doubtful(sheet)]
+    if family.assumed:
+        found.append(f"how {family.words} slows in the cold is assumed, not published: wide band")
+    return found + _air_warnings(case) + _window_warning(shown)
+
+
+def outlasted(sightings: Sequence[Sighting], found: Mapping[str, Times]) -> frozenset[str]:
+    """The milestones without a bound that holds: found not reached by the last test of them, later
+    than their latest time, and those that come after them."""
+    tests: dict[str, tuple[bool, float]] = {}
+    for each in sorted(sightings, key=lambda each: each.after_min):
+        answer, _, name = each.state.partition(":")
+        if name in found and stalls(name):
+            tests[name] = (is_reached(answer), each.after_min)
+    gone = {
+        name
+        for name, (reached, after_min) in tests.items()
+        if not reached and (late_min := found[name][2]) is not None and late_min < after_min
+    }
+    follow = {after for before, after, _ in ORDERED if before in gone and stalls(after)}
+    return frozenset(gone | (follow & found.keys()))
