@@ -24,12 +24,14 @@ UNITS = ((1440.0, "d"), (60.0, "h"), (1.0, "min"))
 
 
 def curves(table: Table, rows: int) -> tuple[np.ndarray, np.ndarray]:
-    """Temperatures [C], shape (n,), and early, likely, late times [min], shape (n, 3)."""
+    """Temperatures [C], shape (n,), and early, likely, late times [min], shape (n, 3), nan where
+    none can be given."""
     sheet = sheet_of(table, label_first(table, rows))
     temperatures = np.linspace(*SPAN_C, POINTS)
     told = [estimate(sheet, temperature_c=float(c))["milestones"][0] for c in temperatures]
     keys = ("early_min", "likely_min", "late_min")
-    return temperatures, np.array([[each[key] for key in keys] for each in told])
+    times = [[each[key] for key in keys] for each in told]
+    return temperatures, np.array(times, dtype=np.float64)
 
 
 def panel(axes: Axes, table: Table) -> None:

@@ -215,8 +215,8 @@ def stages_of(use: str, rows: int) -> list[Stage]:
 
 
 def median_error(stages: Sequence[Stage]) -> float:
-    """Median of |ln error|. [-]"""
-    return statistics.median(abs(stage.ln_error) for stage in stages)
+    """Median of |ln error|, nan of none. [-]"""
+    return statistics.median([abs(stage.ln_error) for stage in stages] or [math.nan])
 
 
 def share_inside(stages: Sequence[Stage]) -> float:
