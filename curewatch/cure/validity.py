@@ -80,7 +80,7 @@ def _missing(case: Case, name: str, times: Times) -> list[str]:
         why = f"the panel is below {minimum}" if cold else far
         return [f"no time can be given: {why}"]
     why = f"the panel may fall below {minimum}" if cold else far
-    return [f"no late bound: {why}"]
+    return [f"no latest time: {why}"]
 
 
 def _told_warning(case: Case, times: Times) -> list[str]:
