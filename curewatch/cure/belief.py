@@ -28,12 +28,11 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from curewatch.climate.conditions import Conditions
-from curewatch.climate.psychrometrics import FloatArray
+from curewatch.climate.psychrometrics import GAS_CONSTANT_KJ, FloatArray
 from curewatch.cure import equivalent_age
 from curewatch.cure.grid import X_COUNT, X, along_x, kernel, normal_cdf, quantile
 from curewatch.cure.inputs import Mix, Sighting
-from curewatch.cure.kinetics import GAS_CONSTANT_KJ
-from curewatch.cure.modifiers import stretch
+from curewatch.cure.kinetics import stretch
 from curewatch.cure.prior import (
     EA_COUNT,
     Told,

@@ -22,7 +22,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import exp, log, pi
 
-from curewatch.cure.kinetics import GAS_CONSTANT_KJ
+from curewatch.climate.psychrometrics import GAS_CONSTANT_KJ
 
 CAPACITY_J_GK = 1.8
 DENSITY_G_CM3 = 1.2

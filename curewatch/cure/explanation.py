@@ -11,7 +11,7 @@ import numpy as np
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.cure import equivalent_age
 from curewatch.cure.belief import Learned
-from curewatch.cure.modifiers import film_refusal
+from curewatch.cure.kinetics import film_refusal
 from curewatch.cure.problem import Case, Group, solve
 from curewatch.cure.thermal_history import minimum_c, speed_over
 from curewatch.durations import duration, rounding

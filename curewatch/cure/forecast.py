@@ -19,7 +19,7 @@ from curewatch.cure.explanation import Factor as Factor
 from curewatch.cure.explanation import explain, likely_age, mean_until
 from curewatch.cure.grid import SHARES
 from curewatch.cure.inputs import Mix, Sighting
-from curewatch.cure.modifiers import film_refusal, refusals
+from curewatch.cure.kinetics import film_refusal, refusals
 from curewatch.cure.problem import Case, Times, make_case, names_of, solve
 from curewatch.cure.thermal_history import minimum_c, stalls
 from curewatch.cure.validity import (

@@ -12,8 +12,8 @@ from functools import lru_cache
 from math import exp, log
 from typing import TYPE_CHECKING
 
+from curewatch.climate.psychrometrics import GAS_CONSTANT_KJ
 from curewatch.cure.exotherm import Pot, cooling_per_min, follow, isothermal_gel
-from curewatch.cure.kinetics import GAS_CONSTANT_KJ
 from curewatch.products.chemistries import CHEMISTRIES
 
 if TYPE_CHECKING:

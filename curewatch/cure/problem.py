@@ -25,7 +25,7 @@ from curewatch.cure.grid import (
     times_reached,
 )
 from curewatch.cure.inputs import Mix, Sighting
-from curewatch.cure.modifiers import Stretch, stretch
+from curewatch.cure.kinetics import Stretch, stretch
 from curewatch.cure.prior import (
     EARLY_STEEP_WEIGHTS,
     STEEP_WEIGHTS,

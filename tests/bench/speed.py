@@ -13,11 +13,11 @@ from scipy.integrate import solve_ivp
 
 from curewatch.climate.conditions import resampled
 from curewatch.climate.outlook import outlook
-from curewatch.climate.psychrometrics import KELVIN, FloatArray
+from curewatch.climate.psychrometrics import GAS_CONSTANT_KJ, KELVIN, FloatArray
 from curewatch.climate.reading import Reading
 from curewatch.cure.forecast import Forecast, forecast
 from curewatch.cure.inputs import Mix, Sighting
-from curewatch.cure.kinetics import GAS_CONSTANT_KJ, inverse_temperature
+from curewatch.cure.kinetics import inverse_temperature
 from curewatch.cure.prior import EA_COUNT, energies
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.sheet import parse_sheet
