@@ -193,35 +193,6 @@ class Learned:
         found = np.cumsum(self.weights.sum(axis=(0, 2)))
         return float(levels(self.family)[int(np.searchsorted(found, found[-1] / 2))])
 
-    def words(self) -> str:
-        """What was learned, from how many witnesses, in a sentence."""
-        return _words(self)
-
-
-def times_per_ten(ea_kj: float) -> float:
-    """How many times faster from 15 to 25 C. [-]; ea_kj [kJ/mol]"""
-    return float(np.exp(ea_kj / GAS_CONSTANT_KJ * (1 / 288.15 - 1 / 298.15)))
-
-
-def _count(number: int, one: str, many: str) -> str:
-    return f"{number} {one if number == 1 else many}"
-
-
-def _words(learned: Learned) -> str:
-    low, middle, high = (learned.slowness(share) for share in (0.05, 0.5, 0.95))
-    warm = [times_per_ten(learned.energy(share)) for share in (0.05, 0.95)]
-    known = "Nothing learned yet: no witness"
-    if learned.witnesses:
-        known = (
-            f"Learned from {_count(learned.witnesses, 'witness', 'witnesses')} in "
-            f"{_count(learned.mixes, 'mix', 'mixes')}"
-        )
-    rows = f" and {learned.rows} label rows" if learned.rows > 1 else ""
-    return (
-        f"{known}{rows}. Takes x{middle:.2f} the label's time ({low:.2f} to {high:.2f}), "
-        f"and goes {warm[0]:.1f} to {warm[1]:.1f} times as fast when it is 10 K warmer."
-    )
-
 
 def _ages_seen(
     sheet: Sheet, mix: Mix, course: Course, sightings: Sequence[Sighting], ea_kj: FloatArray

@@ -8,7 +8,7 @@ from math import prod
 
 import numpy as np
 
-from curewatch.climate.psychrometrics import FloatArray
+from curewatch.climate.psychrometrics import GAS_CONSTANT_KJ, FloatArray
 from curewatch.cure import equivalent_age
 from curewatch.cure.belief import Learned
 from curewatch.cure.kinetics import film_refusal
@@ -162,3 +162,29 @@ def stalled(case: Case, name: str) -> Reason:
     else:
         why = f"panel {panel_c:.1f} C now: not reached as far ahead as can be told"
     return Reason((), math.inf, f"{_label_words(case, name)}; {why}")
+
+
+def times_per_ten(ea_kj: float) -> float:
+    """How many times faster from 15 to 25 C. [-]; ea_kj [kJ/mol]"""
+    return float(np.exp(ea_kj / GAS_CONSTANT_KJ * (1 / 288.15 - 1 / 298.15)))
+
+
+def _count(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"
+
+
+def learned_words(learned: Learned) -> str:
+    """What was learned of a product, from how many witnesses, in a sentence."""
+    low, middle, high = (learned.slowness(share) for share in (0.05, 0.5, 0.95))
+    warm = [times_per_ten(learned.energy(share)) for share in (0.05, 0.95)]
+    known = "Nothing learned yet: no witness"
+    if learned.witnesses:
+        known = (
+            f"Learned from {_count(learned.witnesses, 'witness', 'witnesses')} in "
+            f"{_count(learned.mixes, 'mix', 'mixes')}"
+        )
+    rows = f" and {learned.rows} label rows" if learned.rows > 1 else ""
+    return (
+        f"{known}{rows}. Takes x{middle:.2f} the label's time ({low:.2f} to {high:.2f}), "
+        f"and goes {warm[0]:.1f} to {warm[1]:.1f} times as fast when it is 10 K warmer."
+    )

@@ -314,8 +314,6 @@ def test_functions_stay_small() -> None:
 
 
 LONGER = {
-    "curewatch/cure/exotherm.py",
-    "curewatch/cure/forecast.py",
     "demo/seed.py",
 }
 

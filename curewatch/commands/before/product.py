@@ -62,14 +62,15 @@ def show(context: Context, product: str) -> None:
     What was learned from your dab checks and tests follows as comments.
     """
     from curewatch.cure.belief import learned
+    from curewatch.cure.explanation import learned_words
 
     sheet = find_sheet(context.store, product)
     belief = learned(sheet, context.bench.reader.seen_steps(sheet))
     if context.as_json:
-        print_json(bench_json.sheet(sheet) | {"learned": belief.words()})
+        print_json(bench_json.sheet(sheet) | {"learned": learned_words(belief)})
         return
     doubts = [f"! {doubt}" for doubt in doubtful(sheet)]
-    beside = "\n".join([*doubts, belief.words()]) + _assumed(sheet)
+    beside = "\n".join([*doubts, learned_words(belief)]) + _assumed(sheet)
     click.echo(sheet.text.rstrip() + "\n")
     for line in beside.splitlines():
         click.echo(f"# {line}")

@@ -12,6 +12,7 @@ from hypothesis import strategies as st
 from scipy.special import ndtr
 
 from curewatch.cure.belief import Learned, PastStep, claims, learned
+from curewatch.cure.explanation import learned_words
 from curewatch.cure.grid import normal_cdf
 from curewatch.cure.inputs import Mix, Sighting
 from curewatch.errors import ModelError
@@ -44,7 +45,7 @@ def test_the_prior_is_what_it_says() -> None:
 
 
 def test_before_any_witness_it_says_nothing_was_learned() -> None:
-    assert learned(EPOXY).words().startswith("Nothing learned yet: no witness.")
+    assert learned_words(learned(EPOXY)).startswith("Nothing learned yet: no witness.")
 
 
 def test_it_counts_the_witnesses_in_words() -> None:
@@ -52,7 +53,7 @@ def test_it_counts_the_witnesses_in_words() -> None:
         earlier(1, 15.0, [Sighting(1, 100.0, "workable"), Sighting(2, 500.0, "hard")]),
         earlier(2, 15.0, [Sighting(3, 450.0, "stringy")]),
     ]
-    assert learned(EPOXY, steps).words().startswith("Learned from 3 witnesses in 2 mixes.")
+    assert learned_words(learned(EPOXY, steps)).startswith("Learned from 3 witnesses in 2 mixes.")
 
 
 def test_a_slow_product_is_learned_to_be_slow() -> None:

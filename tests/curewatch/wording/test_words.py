@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 from curewatch.bench.bench import Details
 from curewatch.bench.views import Change
 from curewatch.cure.belief import learned
+from curewatch.cure.explanation import learned_words
 from curewatch.cure.forecast import Forecast
 from curewatch.cure.inputs import Mix
 from curewatch.gate.gate import gate
@@ -218,7 +219,7 @@ def _of_the_model() -> Iterator[str]:
 
 def stretched_words(sheet: Sheet) -> str:
     """What the sheet's page says of its temperature sensitivity."""
-    return learned(sheet).words()
+    return learned_words(learned(sheet))
 
 
 def _of_the_bench(folder: Path) -> Iterator[str]:
