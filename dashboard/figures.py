@@ -84,7 +84,7 @@ def _detail(step: StepView, manner: ReaderFormat) -> str:
     return words.mixed_details(manner, step.sheet.name, step.amount_g, step.hardener_pct)
 
 
-def _named_above(lane: Lane, size: Size, manner: ReaderFormat) -> str:
+def _named_above(lane: StepLane, size: Size, manner: ReaderFormat) -> str:
     """Where there is no column for names: the step's name over its bar, over all lines."""
     step, font = lane.step, size.font_px
     part, line = words.part_of(step.part, step.sheet.name), _detail(step, manner)
@@ -115,7 +115,7 @@ def _label(step: StepView, size: Size, top: float, high: float, manner: ReaderFo
 
 
 @dataclass(frozen=True)
-class Lane:
+class StepLane:
     """Where a step's ribbon stands: its row and, within it, its bar. [px]"""
 
     step: StepView
@@ -131,7 +131,7 @@ class Lane:
 
 def _lanes(
     steps: Sequence[StepView], axis: Axis, size: Size, top: float, room: float
-) -> list[Lane]:
+) -> list[StepLane]:
     """The steps' ribbons, all bars equally high; thin ones have no words above, only on touch."""
     even, row = room / max(len(steps), 1), size.font_px * 1.3
     named = 0.0 if size.label_px else row * 1.1
@@ -146,12 +146,12 @@ def _lanes(
     for step, parts, (inside, above), head in zip(steps, cut_up, words, heads, strict=True):
         over = () if dense else tuple(above)
         high = head + bar + gap
-        found.append(Lane(step, parts, tuple(inside), over, font, top, high, top + head, bar))
+        found.append(StepLane(step, parts, tuple(inside), over, font, top, high, top + head, bar))
         top += high
     return found
 
 
-def _ribbon(lane: Lane, view: BenchView, axis: Axis, size: Size, manner: ReaderFormat) -> str:
+def _ribbon(lane: StepLane, view: BenchView, axis: Axis, size: Size, manner: ReaderFormat) -> str:
     """A step's name and its bar, one link to the step's page."""
     step, top, high = lane.step, lane.bar_top, lane.bar_high
     label = _label(step, size, top, high, manner) if size.label_px else ""
@@ -169,7 +169,7 @@ def _ribbon(lane: Lane, view: BenchView, axis: Axis, size: Size, manner: ReaderF
     )
 
 
-def _written(lane: Lane, axis: Axis, size: Size, manner: ReaderFormat) -> str:
+def _written(lane: StepLane, axis: Axis, size: Size, manner: ReaderFormat) -> str:
     """The words of a ribbon: inside where they fit, else above; its name where it has no column."""
     font = lane.font_px
     name = "" if size.label_px else _named_above(lane, size, manner)

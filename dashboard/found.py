@@ -9,7 +9,7 @@ from html import escape
 
 from markupsafe import Markup
 
-from curewatch.logbook.predictions import Course, Prediction
+from curewatch.logbook.predictions import Prediction, StepPredictions
 from curewatch.products.sheet import Sheet
 from curewatch.wording import words
 from curewatch.wording.words import ReaderFormat
@@ -128,7 +128,7 @@ def _sentence(points: Sequence[Point], manner: ReaderFormat) -> str:
     )
 
 
-def figures(courses: Sequence[Course], manner: ReaderFormat) -> list[Figure]:
+def figures(courses: Sequence[StepPredictions], manner: ReaderFormat) -> list[Figure]:
     """One figure for each milestone that was tested, the earliest step first."""
     held: dict[str, list[Point]] = {}
     for course in reversed(courses):

@@ -206,7 +206,7 @@ class BenchView:
 
 
 @dataclass(frozen=True)
-class Stretch:
+class StepStretch:
     """Conditions of a step from mixing to a milestone, or to the end."""
 
     until: str

@@ -9,7 +9,7 @@ import click
 from click.shell_completion import CompletionItem
 
 from curewatch.commands.command import common_options
-from curewatch.commands.tree import SECTIONS, TREE, Entry, loaded
+from curewatch.commands.tree import SECTIONS, TREE, CommandEntry, loaded
 from curewatch.errors import CurewatchError
 
 HELP = {"help_option_names": ["-h", "--help"], "max_content_width": 96}
@@ -23,7 +23,7 @@ class Tree(click.Group):
         self._path = path
         self.params += common_options(top=not path)
 
-    def _entry(self, name: str) -> Entry | None:
+    def _entry(self, name: str) -> CommandEntry | None:
         return TREE.get(f"{self._path} {name}".strip())
 
     def list_commands(self, ctx: click.Context) -> list[str]:

@@ -12,7 +12,7 @@ from curewatch.text import LONGEST_TEXT
 T = TypeVar("T")
 
 
-class Recorded(Protocol):
+class FieldValues(Protocol):
     """Something that holds values by the names of the fields."""
 
     @property
@@ -29,7 +29,7 @@ class Value(Generic[T]):
     def __set_name__(self, owner: type, name: str) -> None:
         self._name = name
 
-    def __get__(self, instance: Recorded, owner: type) -> T:
+    def __get__(self, instance: FieldValues, owner: type) -> T:
         value: T = instance.recorded.get(self._name, self._empty)
         return value
 

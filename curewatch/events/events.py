@@ -111,7 +111,7 @@ class Entry:
     damaged: str = ""
 
 
-class Recorded(Protocol):
+class AnyEvent(Protocol):
     """An event of a step or of a thing."""
 
     @property
@@ -131,7 +131,7 @@ class Recorded(Protocol):
         """What keeps it from being read; '' where nothing does."""
 
 
-Row = TypeVar("Row", bound=Recorded)
+Row = TypeVar("Row", bound=AnyEvent)
 
 
 def undone_by(rows: Iterable[Row]) -> dict[int, Row]:

@@ -13,12 +13,12 @@ from curewatch.vocabulary import answers_to
 from curewatch.walltime import stamp
 
 if TYPE_CHECKING:
-    from curewatch.bench.views import BenchView, MilestoneView, StepView, Stretch
+    from curewatch.bench.views import BenchView, MilestoneView, StepStretch, StepView
     from curewatch.climate.reading import Source
     from curewatch.climate.sources import LeadingSource
     from curewatch.climate.summary import Span
     from curewatch.garage.step import WitnessView
-    from curewatch.logbook.logbook import Sensor as SensorOf
+    from curewatch.logbook.logbook import SensorUsed as SensorOf
     from curewatch.logbook.moments import Moment
     from curewatch.products.sheet import Sheet
     from curewatch.quality.availability import Outage
@@ -159,7 +159,7 @@ def _span(span: Span) -> dict[str, Any]:
     }
 
 
-def stretch(stretch: Stretch) -> dict[str, Any]:
+def stretch(stretch: StepStretch) -> dict[str, Any]:
     """The conditions from mixing to an instant [C, %, K], each with source and age [min]."""
     spans = {name: _span(span) for name, span in stretch.spans.items()}
     return {

@@ -27,7 +27,7 @@ from curewatch.garage.damaged import Damaged
 from curewatch.garage.place_air import HISTORY
 from curewatch.garage.step import UNDONE, Step, folded
 from curewatch.logbook import photographs
-from curewatch.logbook.logbook import Entry, worked_out
+from curewatch.logbook.logbook import StepRecord, worked_out
 from curewatch.store.search import Sought
 from curewatch.store.store import Event
 from curewatch.walltime import to_ms
@@ -57,7 +57,7 @@ def _value(value: Any) -> Any:
     return as_text(value) if isinstance(value, datetime) else value
 
 
-def step(entry: Entry, events: Sequence[Event]) -> dict[str, Any]:
+def step(entry: StepRecord, events: Sequence[Event]) -> dict[str, Any]:
     """A step as a script reads it, with its conditions and, to be taken in again, its events."""
     record = {field.name: _value(entry.step.value(field)) for field in RECORD}
     return {

@@ -26,7 +26,7 @@ class Text:
 
 
 @dataclass(frozen=True)
-class Table:
+class TableBlock:
     """A table; wide: columns that may wrap, by their place (all others stay on one line where they
     can); widths: shares of the page (dimensionless)."""
 
@@ -78,7 +78,7 @@ class Section:
     blocks: tuple[Block, ...]
 
 
-Block = Heading | Text | Table | Blanks | Bullets | Drawing | Pictures | Section
+Block = Heading | Text | TableBlock | Blanks | Bullets | Drawing | Pictures | Section
 
 
 @dataclass(frozen=True)
@@ -96,7 +96,7 @@ def texts(blocks: Sequence[Block]) -> list[str]:
         match block:
             case Section(inner):
                 collected += texts(inner)
-            case Table(head, rows, _):
+            case TableBlock(head, rows, _):
                 collected += [*head, *(cell for row in rows for cell in row)]
             case Bullets(words) | Blanks(words):
                 collected += words

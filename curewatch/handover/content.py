@@ -22,7 +22,7 @@ from curewatch.handover.blocks import (
     Heading,
     Pictures,
     Section,
-    Table,
+    TableBlock,
     Text,
 )
 from curewatch.handover.printed_step import (
@@ -34,7 +34,7 @@ from curewatch.handover.printed_step import (
 )
 from curewatch.handover.recoat import recoat_state
 from curewatch.logbook import history
-from curewatch.logbook.logbook import Entry
+from curewatch.logbook.logbook import StepRecord
 from curewatch.logbook.paper import SPANS, STATES, FieldFormatter
 from curewatch.quality.calibration import StuckSpell
 from curewatch.store.store import Event
@@ -52,7 +52,7 @@ CAUTIONS = (
 
 
 @dataclass(frozen=True)
-class Writer:
+class JobSheet:
     """Puts a job into words for one reader, as of an instant, which may lie ahead."""
 
     paper: FieldFormatter
@@ -88,7 +88,7 @@ class Writer:
             yield Heading(4, "Entered or corrected afterwards; what stood before is kept")
             yield Bullets(tuple(lines))
 
-    def _sensors(self, entry: Entry) -> str:
+    def _sensors(self, entry: StepRecord) -> str:
         said_of = [
             f"{sensor.source} ({SPANS[sensor.quantity]} at {sensor.place}): "
             + (
@@ -180,13 +180,13 @@ class Writer:
             return state
         return f"{state}; step {failed.id} over it was abandoned: {ONLY_THAT}"
 
-    def _overview(self, parts: Mapping[str, Sequence[PrintedStep]]) -> Table:
+    def _overview(self, parts: Mapping[str, Sequence[PrintedStep]]) -> TableBlock:
         rows = []
         for name, steps in parts.items():
             listed = [f"{s.entry.step.id} {s.entry.step.sheet.name}" for s in steps]
             rows.append((name, "; ".join(listed), self._state(steps)))
         head = ("part", "steps in order", "before the next coat, as of this date")
-        return Table(head, tuple(rows), (22, 42, 36))
+        return TableBlock(head, tuple(rows), (22, 42, 36))
 
     def document(
         self, job: str, steps: Sequence[PrintedStep], left_out: Sequence[Damaged]

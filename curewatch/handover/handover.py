@@ -16,19 +16,19 @@ from curewatch.formats import ReaderFormat
 from curewatch.garage.damaged import Damaged, of_query
 from curewatch.handover import plot
 from curewatch.handover.blocks import Document, Picture
-from curewatch.handover.content import Writer
+from curewatch.handover.content import JobSheet
 from curewatch.handover.html import to_html
 from curewatch.handover.plot import Trace
 from curewatch.handover.printed_step import PrintedStep
 from curewatch.logbook import logbook, photographs, predictions
-from curewatch.logbook.logbook import Entry
+from curewatch.logbook.logbook import StepRecord
 from curewatch.logbook.paper import FieldFormatter
 from curewatch.quality.overview import believed
 from curewatch.store.search import Sought
 from curewatch.text import plain as without_marks
 
 
-def _traced(bench: Bench, entry: Entry, now: datetime) -> Trace:
+def _traced(bench: Bench, entry: StepRecord, now: datetime) -> Trace:
     step = entry.step
     end = max(step.closed_at or now, step.mixed_at)
     bucket_s = plot.bucket_s(step.mixed_at, end)
@@ -36,7 +36,7 @@ def _traced(bench: Bench, entry: Entry, now: datetime) -> Trace:
     return plot.trace(readings, step.mixed_at, end, step.place)
 
 
-def _printed(bench: Bench, entry: Entry, now: datetime, paper: FieldFormatter) -> PrintedStep:
+def _printed(bench: Bench, entry: StepRecord, now: datetime, paper: FieldFormatter) -> PrintedStep:
     taken = photographs.shown(entry.step)
     files = [photographs.printable(bench.store.path, photo.body["name"]) for photo in taken]
     pictures = tuple(
@@ -76,7 +76,7 @@ def document(
         raise StepError(f"no step belongs to the job {job[:60]!r}", fix="see: curewatch log")
     paper = FieldFormatter(zone, say)
     steps = [_printed(bench, entry, now, paper) for entry in entries]
-    return Writer(paper, as_of or now).document(
+    return JobSheet(paper, as_of or now).document(
         job, steps, [*of_query(bench.store, query), *failed]
     )
 

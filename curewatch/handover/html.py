@@ -15,7 +15,7 @@ from curewatch.handover.blocks import (
     Heading,
     Pictures,
     Section,
-    Table,
+    TableBlock,
     Text,
 )
 
@@ -49,7 +49,7 @@ def _cell(text: str) -> str:
     return f"<td{whole}>{escape(text)}</td>"
 
 
-def _table(block: Table) -> Iterator[str]:
+def _table(block: TableBlock) -> Iterator[str]:
     yield "<table><tr>" + "".join(f"<th>{escape(head)}</th>" for head in block.head) + "</tr>"
     for row in block.rows:
         yield "<tr>" + "".join(map(_cell, row)) + "</tr>"
@@ -70,7 +70,7 @@ def _block(block: Block) -> Iterator[str]:
             yield f"<h{level}>{escape(words)}</h{level}>"
         case Text(words, tone):
             yield f'<p class="{tone}">{escape(words)}</p>'
-        case Table():
+        case TableBlock():
             yield from _table(block)
         case Bullets(words):
             yield "<ul>" + "".join(f"<li>{escape(sentence)}</li>" for sentence in words) + "</ul>"

@@ -23,7 +23,7 @@ from curewatch.handover.blocks import (
     Heading,
     Pictures,
     Section,
-    Table,
+    TableBlock,
     Text,
     texts,
 )
@@ -153,7 +153,7 @@ def _text(paper: _Paper, block: Text) -> None:
     paper.ln(1)
 
 
-def _height(paper: _Paper, block: Table) -> float:
+def _height(paper: _Paper, block: TableBlock) -> float:
     """About how high a table gets. [mm]"""
     wide = [paper.epw * share / sum(block.widths) - 2 * PADDING for share in block.widths]
     lines = sum(
@@ -166,7 +166,7 @@ def _height(paper: _Paper, block: Table) -> float:
     return lines * CELL * LINE * MM + 2 * PADDING * (1 + len(block.rows)) + 2
 
 
-def _table(paper: _Paper, block: Table) -> None:
+def _table(paper: _Paper, block: TableBlock) -> None:
     paper.size(CELL)
     high = _height(paper, block)
     if paper.room() < high < paper.h - 4 * MARGIN:
@@ -265,7 +265,7 @@ def _blocks(paper: _Paper, blocks: Sequence[Block]) -> None:
                 _heading(paper, block)
             case Text():
                 _text(paper, block)
-            case Table():
+            case TableBlock():
                 _table(paper, block)
             case Bullets():
                 _bullets(paper, block)

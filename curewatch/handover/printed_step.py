@@ -10,7 +10,7 @@ from curewatch.events.fields import FIELDS
 from curewatch.handover.blocks import Picture
 from curewatch.handover.plot import Trace
 from curewatch.logbook.logbook import SPANS as QUANTITIES
-from curewatch.logbook.logbook import Entry
+from curewatch.logbook.logbook import StepRecord
 from curewatch.logbook.paper import SPANS
 from curewatch.logbook.predictions import Prediction
 from curewatch.store.store import Event
@@ -24,7 +24,7 @@ WRITTEN = {field.gap for field in FIELDS if field.by_hand}
 class PrintedStep:
     """One step with all that is printed of it."""
 
-    entry: Entry
+    entry: StepRecord
     trace: Trace
     predictions: tuple[Prediction, ...]
     events: tuple[Event, ...]
@@ -47,7 +47,7 @@ def labels(steps: Sequence[PrintedStep]) -> list[str]:
     return [f"{sheet.name}: {sheet.source_note or 'no source noted'}" for sheet in sheets.values()]
 
 
-def not_recorded(entry: Entry) -> list[str]:
+def not_recorded(entry: StepRecord) -> list[str]:
     """What a reader would look for and will not find."""
     step = entry.step
     values: dict[str, Any] = {

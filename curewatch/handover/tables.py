@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 
-from curewatch.bench.views import MilestoneView, Stretch
+from curewatch.bench.views import MilestoneView, StepStretch
 from curewatch.climate.summary import Span
 from curewatch.durations import between, duration, rounding
 from curewatch.garage.step import Step
-from curewatch.handover.blocks import Block, Table, Text
+from curewatch.handover.blocks import Block, TableBlock, Text
 from curewatch.handover.printed_step import PrintedStep
 from curewatch.logbook.logbook import SPANS as QUANTITIES
-from curewatch.logbook.logbook import Entry
+from curewatch.logbook.logbook import StepRecord
 from curewatch.logbook.paper import RESULTS, SPANS, FieldFormatter
 from curewatch.logbook.predictions import Prediction
 from curewatch.vocabulary import in_words
@@ -19,7 +19,7 @@ from curewatch.vocabulary import in_words
 MOST_MOMENTS = 18
 
 
-def conditions(stretches: Sequence[Stretch], place: str, paper: FieldFormatter) -> Table:
+def conditions(stretches: Sequence[StepStretch], place: str, paper: FieldFormatter) -> TableBlock:
     """Least, mean and most of each quantity from mixing to each milestone."""
     head = ("from mixing until", *(SPANS[name] for name in QUANTITIES))
     rows = tuple(
@@ -29,7 +29,7 @@ def conditions(stretches: Sequence[Stretch], place: str, paper: FieldFormatter) 
         )
         for stretch in stretches
     )
-    return Table(head, rows, (26, 20, 20, 18, 20))
+    return TableBlock(head, rows, (26, 20, 20, 18, 20))
 
 
 def _cells(spans: Mapping[str, Span], place: str, paper: FieldFormatter) -> Iterator[str]:
@@ -38,7 +38,7 @@ def _cells(spans: Mapping[str, Span], place: str, paper: FieldFormatter) -> Iter
         yield paper.span(name, span, place) if span else "not measured"
 
 
-def moments(entry: Entry, paper: FieldFormatter) -> Iterator[Block]:
+def moments(entry: StepRecord, paper: FieldFormatter) -> Iterator[Block]:
     """What was measured at the start, at each coat and clamp and every four hours."""
     kept = [moment for moment in entry.moments if moment.values or not moment.regular]
     shown = kept[:MOST_MOMENTS]
@@ -53,7 +53,7 @@ def moments(entry: Entry, paper: FieldFormatter) -> Iterator[Block]:
         )
         for moment in shown
     )
-    yield Table(("moment", "at", *SPANS.values()), rows, (20, 24, 13, 12, 13, 14, 20))
+    yield TableBlock(("moment", "at", *SPANS.values()), rows, (20, 24, 13, 12, 13, 14, 20))
     if len(shown) < len(kept):
         left = len(kept) - len(shown)
         yield Text(f"{left} more instants, four hours apart, are in the logbook.", "small")
@@ -62,7 +62,7 @@ def moments(entry: Entry, paper: FieldFormatter) -> Iterator[Block]:
         yield Text(f"Nothing was measured at {left} more, four hours apart.", "small")
 
 
-def milestones(printed: PrintedStep, paper: FieldFormatter) -> Table:
+def milestones(printed: PrintedStep, paper: FieldFormatter) -> TableBlock:
     """Each milestone by the label, as predicted at mixing, as now, and as tested."""
     step = printed.entry.step
     reference = paper.say.temperature(step.sheet.reference.temperature_c, 0)
@@ -75,7 +75,7 @@ def milestones(printed: PrintedStep, paper: FieldFormatter) -> Table:
         _milestone(step, milestone, predicted.get(milestone.name), paper)
         for milestone in printed.entry.view.milestones
     )
-    return Table(head, rows, (14, 11, 20, 16, 16, 16, 26))
+    return TableBlock(head, rows, (14, 11, 20, 16, 16, 16, 26))
 
 
 def _milestone(

@@ -17,12 +17,12 @@ from curewatch.vocabulary import in_words
 if TYPE_CHECKING:
     from curewatch.bench.bench import Bench
     from curewatch.garage.step import Step
-    from curewatch.logbook.logbook import Entry
+    from curewatch.logbook.logbook import StepRecord
     from curewatch.logbook.predictions import Prediction
 
 
 @dataclass(frozen=True)
-class Row:
+class ComparedRow:
     """One thing of both steps in words."""
 
     what: str
@@ -41,19 +41,19 @@ class Pair:
 
     left: Step
     right: Step
-    groups: tuple[tuple[str, tuple[Row, ...]], ...]
+    groups: tuple[tuple[str, tuple[ComparedRow, ...]], ...]
 
 
-def _told(left: Step, right: Step, paper: FieldFormatter) -> Iterator[Row]:
+def _told(left: Step, right: Step, paper: FieldFormatter) -> Iterator[ComparedRow]:
     for field in (MIXED_AT, *FIELDS):
         one, other = (paper.field(field, step.value(field)) for step in (left, right))
         if (one, other) != (NOT_TOLD, NOT_TOLD):
-            yield Row(field.words, one, other)
+            yield ComparedRow(field.words, one, other)
     if left.sheet.text != right.sheet.text:
-        yield Row("sheet", "as it was then", "changed since, as it was then")
+        yield ComparedRow("sheet", "as it was then", "changed since, as it was then")
 
 
-def _measured(left: Entry, right: Entry, paper: FieldFormatter) -> Iterator[Row]:
+def _measured(left: StepRecord, right: StepRecord, paper: FieldFormatter) -> Iterator[ComparedRow]:
     ends = (
         {stretch.until: stretch for stretch in left.stretches},
         {e.until: e for e in right.stretches},
@@ -66,7 +66,7 @@ def _measured(left: Entry, right: Entry, paper: FieldFormatter) -> Iterator[Row]
                     paper.span(name, span, side.step.place) if span else "not measured"
                     for side, span in zip((left, right), spans, strict=True)
                 )
-                yield Row(f"{words}, until {in_words(until)}", one, other)
+                yield ComparedRow(f"{words}, until {in_words(until)}", one, other)
 
 
 def _times(prediction: Prediction | None) -> str:
@@ -85,15 +85,15 @@ def _tested(prediction: Prediction | None) -> str:
     return f"by {duration(prediction.seen_min)}: {prediction.verdict}"
 
 
-def _predicted(bench: Bench, left: Step, right: Step) -> Iterator[Row]:
+def _predicted(bench: Bench, left: Step, right: Step) -> Iterator[ComparedRow]:
     predictions_of = [
         {prediction.milestone: prediction for prediction in predictions.predicted(bench, s)}
         for s in (left, right)
     ]
     for name in dict.fromkeys([*predictions_of[0], *predictions_of[1]]):
         both = [side.get(name) for side in predictions_of]
-        yield Row(f"{in_words(name)}, predicted", *map(_times, both))
-        yield Row(f"{in_words(name)}, found", *map(_tested, both))
+        yield ComparedRow(f"{in_words(name)}, predicted", *map(_times, both))
+        yield ComparedRow(f"{in_words(name)}, found", *map(_tested, both))
 
 
 def _seen(step: Step, paper: FieldFormatter) -> str:
@@ -117,10 +117,10 @@ def compare(bench: Bench, one: int, other: int, now: datetime, paper: FieldForma
             fix="compare two steps of one product",
         )
     entries = logbook.entry(bench, left, now), logbook.entry(bench, right, now)
-    ends = [Row("state", left.state, right.state)]
-    ends.append(Row("seen on the dab", _seen(left, paper), _seen(right, paper)))
-    ends.append(Row("what else happened", _else(left, paper), _else(right, paper)))
-    ends.append(Row("notes", "; ".join(left.notes) or "-", "; ".join(right.notes) or "-"))
+    ends = [ComparedRow("state", left.state, right.state)]
+    ends.append(ComparedRow("seen on the dab", _seen(left, paper), _seen(right, paper)))
+    ends.append(ComparedRow("what else happened", _else(left, paper), _else(right, paper)))
+    ends.append(ComparedRow("notes", "; ".join(left.notes) or "-", "; ".join(right.notes) or "-"))
     groups = (
         ("What was entered", tuple(_told(left, right, paper))),
         ("Predicted at mixing, and actual", tuple(_predicted(bench, left, right))),

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from curewatch.bench.views import MilestoneView, StepView, Stretch
+from curewatch.bench.views import MilestoneView, StepStretch, StepView
 from curewatch.climate.reading import AIR_PLACE, Quantity, Reading
 from curewatch.climate.summary import summary
 from curewatch.events.fields import RECORD
@@ -27,7 +27,7 @@ SPANS = ("surface_temperature", "air_temperature", "relative_humidity", "dew_poi
 
 
 @dataclass(frozen=True)
-class Sensor:
+class SensorUsed:
     """What measured a quantity during a step, and when it had last been checked, by whom."""
 
     source: str
@@ -38,7 +38,7 @@ class Sensor:
 
 
 @dataclass(frozen=True)
-class Entry:
+class StepRecord:
     """One step of the logbook with the conditions of its stretches and moments.
 
     left_out: when a sensor that it leans on stood still, so that what it gave is not in them.
@@ -46,9 +46,9 @@ class Entry:
 
     step: Step
     view: StepView
-    stretches: tuple[Stretch, ...]
+    stretches: tuple[StepStretch, ...]
     moments: tuple[Moment, ...] = ()
-    sensors: tuple[Sensor, ...] = ()
+    sensors: tuple[SensorUsed, ...] = ()
     left_out: tuple[StuckSpell, ...] = ()
 
 
@@ -72,7 +72,7 @@ def _ends(step: Step, view: StepView, end: datetime) -> list[tuple[str, datetime
     return [named for named in ends if named[1] > step.mixed_at - timedelta(seconds=1)]
 
 
-def entry(bench: Bench, step: Step, now: datetime) -> Entry:
+def entry(bench: Bench, step: Step, now: datetime) -> StepRecord:
     """One step with its conditions from mixing to each milestone reached and to its end.
 
     Raises DamagedStep where that cannot be worked out.
@@ -81,7 +81,7 @@ def entry(bench: Bench, step: Step, now: datetime) -> Entry:
         return _entry(bench, step, now)
 
 
-def _entry(bench: Bench, step: Step, now: datetime) -> Entry:
+def _entry(bench: Bench, step: Step, now: datetime) -> StepRecord:
     end = step.closed_at or now
     snapshot = bench.reader.snapshot(step.mixed_at, max(end, step.mixed_at))
     conditions = bench.reader.conditions(snapshot.readings, step, end)
@@ -92,12 +92,12 @@ def _entry(bench: Bench, step: Step, now: datetime) -> Entry:
         return bench.reader.place(place).old_after_min
 
     stretches = tuple(
-        Stretch(name, step.mixed_at, at, summary(conditions, step.mixed_at, at, good_for))
+        StepStretch(name, step.mixed_at, at, summary(conditions, step.mixed_at, at, good_for))
         for name, at in _ends(step, view, end)
     )
     sensors = tuple(_sensors(bench, step, readings, end))
     left_out = tuple(_left_out(bench, step, end))
-    return Entry(step, view, stretches, moments(step, readings, end), sensors, left_out)
+    return StepRecord(step, view, stretches, moments(step, readings, end), sensors, left_out)
 
 
 def _used(readings: Sequence[Reading], step: Step) -> Iterator[Reading]:
@@ -127,7 +127,7 @@ def _left_out(bench: Bench, step: Step, end: datetime) -> Iterator[StuckSpell]:
 
 def _sensors(
     bench: Bench, step: Step, readings: Sequence[Reading], end: datetime
-) -> Iterable[Sensor]:
+) -> Iterable[SensorUsed]:
     """What measured at the step's place and in the air, with its last check before the end."""
     series = {
         (reading.source, reading.place, reading.quantity)
@@ -141,7 +141,9 @@ def _sensors(
             if check.quantity == quantity and check.recorded_at <= end
         ]
         last = past_checks[-1] if past_checks else None
-        yield Sensor(source, place, quantity, last.at if last else None, last.who if last else "")
+        yield SensorUsed(
+            source, place, quantity, last.at if last else None, last.who if last else ""
+        )
 
 
 def logbook(
@@ -152,14 +154,14 @@ def logbook(
     job: str | None = None,
     most: int | None = None,
     failed: list[Damaged] | None = None,
-) -> list[Entry]:
+) -> list[StepRecord]:
     """The steps sought with their conditions, the latest first; none that is damaged."""
     return list(worked_out(bench, steps(bench.store, query=query, job=job, most=most), now, failed))
 
 
 def worked_out(
     bench: Bench, steps: Iterable[Step], now: datetime, failed: list[Damaged] | None = None
-) -> Iterator[Entry]:
+) -> Iterator[StepRecord]:
     """Steps with their conditions; those that cannot be worked out are added to `failed`."""
     for step in steps:
         try:
@@ -171,7 +173,9 @@ def worked_out(
             yield worked
 
 
-def entries(bench: Bench, now: datetime, query: Sought, most: int | None = None) -> Iterator[Entry]:
+def entries(
+    bench: Bench, now: datetime, query: Sought, most: int | None = None
+) -> Iterator[StepRecord]:
     """The same one by one, so that thousands neither wait for each other nor fill the memory."""
     numbers = bench.store.find(query, most=most)
     for first in range(0, len(numbers), CHUNK):
@@ -189,7 +193,7 @@ def _header() -> list[str]:
     ]  # fmt: skip
 
 
-def _numbers(stretch: Stretch) -> list[str]:
+def _numbers(stretch: StepStretch) -> list[str]:
     cells = []
     for name in SPANS:
         span = stretch.spans.get(name)
@@ -217,7 +221,7 @@ def _recorded(step: Step) -> list[str]:
     return [cell(text) for text in texts]
 
 
-def _rows(entry: Entry) -> Iterable[list[str]]:
+def _rows(entry: StepRecord) -> Iterable[list[str]]:
     step, view = entry.step, entry.view
     answered = [reminder.key for reminder in view.reminders if reminder.answered_at]
     open_ones = [reminder.key for reminder in view.reminders if not reminder.answered_at]
@@ -231,7 +235,7 @@ def _rows(entry: Entry) -> Iterable[list[str]]:
         yield [*(cell(text) for text in texts), *_numbers(stretch), *_recorded(step)]
 
 
-def csv_lines(entries: Iterable[Entry]) -> Iterator[str]:
+def csv_lines(entries: Iterable[StepRecord]) -> Iterator[str]:
     """The logbook as CSV (RFC 4180), line by line: one row for each step and stretch; times in UTC,
     temperatures [C], humidity [%], spread [K]."""
     yield csv_line(_header())

@@ -56,7 +56,7 @@ class Prediction:
 
 
 @dataclass(frozen=True)
-class Course:
+class StepPredictions:
     """One step of a product: when, how warm its surface was on average [C], its milestones."""
 
     step: Step
@@ -141,7 +141,7 @@ def _surface_c(bench: Bench, step: Step, now: datetime) -> float | None:
 
 def of_product(
     bench: Bench, sheet: str, now: datetime, most: int = MOST, before: int | None = None
-) -> list[Course]:
+) -> list[StepPredictions]:
     """What a product did in this garage: its last steps, the latest first, under a number; none
     that is damaged."""
     numbers = bench.store.find(Sought(sheet=sheet), most=most, before=before)
@@ -152,5 +152,5 @@ def of_product(
     for step in steps:
         with suppress(DamagedStep), bench.reader.failures.of(step):
             predictions = predicted(bench, step, past_steps)
-            courses.append(Course(step, _surface_c(bench, step, now), predictions))
+            courses.append(StepPredictions(step, _surface_c(bench, step, now), predictions))
     return courses

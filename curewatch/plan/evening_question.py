@@ -20,7 +20,7 @@ BEFORE_STOP = timedelta(minutes=30)
 
 
 @dataclass(frozen=True)
-class Question:
+class EveningQuestion:
     """Whether it is asked now; which parts are bare; until when this evening's work may go on."""
 
     asks: bool
@@ -49,13 +49,13 @@ def indoors(bench: Bench, now: datetime, zone: ZoneInfo) -> list[StoredCan]:
     ]
 
 
-def question(bench: Bench, now: datetime, zone: ZoneInfo) -> Question:
+def question(bench: Bench, now: datetime, zone: ZoneInfo) -> EveningQuestion:
     """The evening's question as of now."""
     stop = evening.stop_of(bench.store, now, zone)
     bare = tuple(parts.bare(parts.parts(bench.reader, now)))
     work = worked(bench.view(now).steps, _done(bench), now, zone)
     due = asks_now(work, now, zone, stop)
-    return Question(due and not evening.answered(bench.store, now, zone), bare, stop)
+    return EveningQuestion(due and not evening.answered(bench.store, now, zone), bare, stop)
 
 
 def answer(bench: Bench, text: str, *, now: datetime, zone: ZoneInfo, who: str = "") -> None:
@@ -68,7 +68,7 @@ def answer(bench: Bench, text: str, *, now: datetime, zone: ZoneInfo, who: str =
 
 
 @dataclass(frozen=True)
-class Worked:
+class EveningWork:
     """What this evening saw: whether anything was done, and whether the last mix is settled."""
 
     anything: bool
@@ -88,15 +88,17 @@ def _settled(step: StepView, now: datetime) -> bool:
 
 def worked(
     steps: Sequence[StepView], others: Sequence[datetime], now: datetime, zone: ZoneInfo
-) -> Worked:
+) -> EveningWork:
     """What this evening saw; others: instants at which something else was done."""
     today = evening_of(now, zone)
     mixed = [step for step in steps if evening_of(step.mixed_at, zone) == today]
     done = any(evening_of(at, zone) == today for at in others)
-    return Worked(bool(mixed) or done, bool(mixed) and all(_settled(view, now) for view in mixed))
+    return EveningWork(
+        bool(mixed) or done, bool(mixed) and all(_settled(view, now) for view in mixed)
+    )
 
 
-def asks_now(work: Worked, now: datetime, zone: ZoneInfo, stop: datetime | None) -> bool:
+def asks_now(work: EveningWork, now: datetime, zone: ZoneInfo, stop: datetime | None) -> bool:
     """Whether it is time to ask if any metal is bare: the evening's work is settled, its end is
     near, or it is late."""
     if not work.anything:

@@ -32,7 +32,7 @@ How = Literal["reference", "salt"]
 
 
 @dataclass(frozen=True)
-class Check:
+class SensorCheck:
     """A sensor held against a reference. Values in [C] or [%].
 
     at: when both were read; recorded_at: from when on its readings are corrected; read: what the
@@ -76,10 +76,10 @@ class StuckSpell:
     until: datetime
 
 
-def checks(store: Ledger, source: str | None = None) -> list[Check]:
+def checks(store: Ledger, source: str | None = None) -> list[SensorCheck]:
     """Every check of one sensor, or of all, in the order entered; a sensor that took up another
     topic keeps those it had under its former one."""
-    by_sensor: dict[str, list[Check]] = {}
+    by_sensor: dict[str, list[SensorCheck]] = {}
     for entry in store.entries(SUBJECT):
         own = by_sensor.setdefault(entry.name, [])
         if entry.kind == "checked":
@@ -98,9 +98,9 @@ def moves(store: Ledger, source: str | None = None) -> list[Move]:
     return [_move(entry) for entry in store.entries(SUBJECT, source) if entry.kind == "moved"]
 
 
-def _check(entry: Entry) -> Check:
+def _check(entry: Entry) -> SensorCheck:
     body = entry.body
-    return Check(
+    return SensorCheck(
         entry.name,
         check_quantity(body["quantity"]),
         entry.at,
@@ -166,7 +166,7 @@ def add_rename(store: Ledger, former: str, source: str, now: datetime) -> None:
 class Offsets:
     """What is added to each sensor's readings, by when they were measured."""
 
-    def __init__(self, checked: Sequence[Check]) -> None:
+    def __init__(self, checked: Sequence[SensorCheck]) -> None:
         self._by_sensor: dict[tuple[str, str], tuple[list[float], list[float]]] = {}
         for check in sorted(checked, key=lambda check: check.recorded_at):
             since, offsets = self._by_sensor.setdefault((check.source, check.quantity), ([], []))
@@ -218,7 +218,7 @@ def add_check(
     uncertainty: float | None = None,
     who: str = "",
     how: How = "reference",
-) -> Check:
+) -> SensorCheck:
     """Record a check; from now on readings of that sensor are corrected by what it was off.
 
     Parameters
@@ -257,7 +257,7 @@ def add_check(
             where=source,
             fix="check both again; a sensor that far off is broken",
         )
-    check = Check(
+    check = SensorCheck(
         source, quantity, read_at or now, now, reference, read, offset, uncertainty,
         " ".join(who.split())[:LONGEST_WHO], how,
     )  # fmt: skip

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from curewatch.quality.availability import Disagreement, LastReadings, Place, moving, splits
-from curewatch.quality.calibration import Check, Move, checks, moves, stuck_spells
+from curewatch.quality.calibration import Move, SensorCheck, checks, moves, stuck_spells
 
 if TYPE_CHECKING:
     from curewatch.climate.reading import Reading
@@ -29,7 +29,7 @@ class Sensor:
     last: Reading
     old: bool
     usable: Reading | None
-    check: Check | None
+    check: SensorCheck | None
     move: Move | None
 
 

@@ -9,9 +9,9 @@ from curewatch.climate.reading import Quantity, Reading, make_reading
 from curewatch.errors import ReadingError
 from curewatch.quality.availability import Place
 from curewatch.quality.calibration import (
-    Check,
     Move,
     Offsets,
+    SensorCheck,
     add_check,
     add_move,
     add_rename,
@@ -79,7 +79,7 @@ def _seen(
 
 def check_sensor(
     store: Store, place: Place, source: str, reference: str, read: str, who: str, now: datetime
-) -> Check:
+) -> SensorCheck:
     """Hold a sensor against a reference, like '14.0 C'; `read` is what the sensor itself shows,
     empty for its last reading. Raises QuantityError or ReadingError in the user's words."""
     quantity = quantity_of(store.latest(now), source, reference)
@@ -128,7 +128,7 @@ def _ends(store: Store, source: str, now: datetime) -> dict[Quantity, Reading]:
 
 def salt_check_sensor(
     store: Store, place: Place, source: str, temperature: str, read: str, who: str, now: datetime
-) -> tuple[Check, str]:
+) -> tuple[SensorCheck, str]:
     """Hold a hygrometer against wet table salt at a temperature, like '20 C'; with what is said
     where it has not settled yet, else empty."""
     true = humidity_over_salt(parse_temperature(temperature))

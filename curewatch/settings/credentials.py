@@ -46,7 +46,7 @@ class Hashed:
 
 
 @dataclass(frozen=True)
-class Shown:
+class NewSecrets:
     """The secrets of a fresh door, to be shown once."""
 
     passcode: str = field(repr=False)
@@ -96,7 +96,7 @@ def make_door(
     folder: Path,
     choose: Callable[[str], str] = secrets.choice,
     salt: Callable[[int], bytes] = secrets.token_bytes,
-) -> Shown:
+) -> NewSecrets:
     """Make new secrets and keep their hashes in the folder, in the place of any there were.
 
     The passcode has 12 letters out of 31, 59 bits; the password 20, 99 bits. Raises StoreError.
@@ -106,7 +106,7 @@ def make_door(
         return "".join(choose(LETTERS) for _ in range(count))
 
     passcode = "-".join(some(GROUP) for _ in range(PASSCODE_GROUPS))
-    shown = Shown(passcode, USER, some(PASSWORD_LENGTH))
+    shown = NewSecrets(passcode, USER, some(PASSWORD_LENGTH))
     kept = Door(
         mark=salt(12).hex(),
         passcode=hashed(_plain(shown.passcode), salt(16)),

@@ -12,7 +12,7 @@ from curewatch.wording import words
 if TYPE_CHECKING:
     from curewatch.climate.flag import Code, Flag
     from curewatch.quality.availability import Disagreement, Outage
-    from curewatch.quality.calibration import Check, Move
+    from curewatch.quality.calibration import Move, SensorCheck
     from curewatch.quality.slips import Slip
     from curewatch.store.readings import Ahead
     from curewatch.store.turned_away import Stranger, Why
@@ -111,7 +111,7 @@ def _by(say: ReaderFormat, quantity: str, amount: float) -> str:
     return f"{sign}{say.difference(amount)}"
 
 
-def check(check: Check, say: ReaderFormat) -> str:
+def check(check: SensorCheck, say: ReaderFormat) -> str:
     """What a check made of a sensor: −0.4 °C since 3 Nov, checked by Ann."""
     by = f" by {check.who}" if check.who else ""
     how = "by the salt" if check.how == "salt" else "against"

@@ -16,11 +16,18 @@ from curewatch.wording import clock_words, milestone_words, sensor_words, words
 from curewatch.wording.terminal_sensors import SensorLines
 
 if TYPE_CHECKING:
-    from curewatch.bench.views import AirTile, BenchView, DueView, MilestoneView, StepView, Stretch
+    from curewatch.bench.views import (
+        AirTile,
+        BenchView,
+        DueView,
+        MilestoneView,
+        StepStretch,
+        StepView,
+    )
     from curewatch.exchange.ics import Words
     from curewatch.logbook.compare import Pair
-    from curewatch.logbook.logbook import Entry
-    from curewatch.logbook.predictions import Course, Prediction
+    from curewatch.logbook.logbook import StepRecord
+    from curewatch.logbook.predictions import Prediction, StepPredictions
     from curewatch.products.sheet import Sheet
     from curewatch.quality.calibration import StuckSpell
     from curewatch.quality.clock import ClockSetback
@@ -162,7 +169,7 @@ class Terminal(SensorLines):
             for sheet in sheets
         )
 
-    def _stretch(self, stretch: Stretch, place: str, now: datetime) -> Iterator[str]:
+    def _stretch(self, stretch: StepStretch, place: str, now: datetime) -> Iterator[str]:
         yield f"    until {words.in_words(stretch.until)} ({self.manner.moment(stretch.end, now)})"
         if not stretch.spans:
             yield "        nothing measured"
@@ -180,7 +187,7 @@ class Terminal(SensorLines):
         named = f"{flat.place} {words.QUANTITY[flat.quantity]}"
         return f"    left out: {named} from {since} to {until}, when {flat.source} stood still"
 
-    def log(self, entries: Sequence[Entry], now: datetime) -> str:
+    def log(self, entries: Sequence[StepRecord], now: datetime) -> str:
         """The steps by job, the latest first, with their conditions."""
         if not entries:
             return words.EMPTY["logbook"]
@@ -196,7 +203,7 @@ class Terminal(SensorLines):
             lines.append("")
         return "\n".join(lines)
 
-    def found(self, courses: Sequence[Course]) -> str:
+    def found(self, courses: Sequence[StepPredictions]) -> str:
         """What was predicted of a product beside what tests found, the latest first."""
         lines = ["Predicted when mixed, and actual by test:"] if courses else []
         for course in courses:

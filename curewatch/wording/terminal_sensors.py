@@ -12,7 +12,7 @@ from curewatch.wording import sensor_words, words
 
 if TYPE_CHECKING:
     from curewatch.climate.reading import Reading
-    from curewatch.quality.calibration import Check
+    from curewatch.quality.calibration import SensorCheck
     from curewatch.quality.overview import Sensor, Sensors
     from curewatch.quality.slips import Slip
     from curewatch.store.turned_away import Refusal, TurnedAway
@@ -54,7 +54,7 @@ class SensorLines:
         text = sensor_words.slip(slip, self.manner, now)
         return text, f"{unit}if it is right, add --yes"
 
-    def check(self, check: Check) -> str:
+    def check(self, check: SensorCheck) -> str:
         """What a check made of a sensor."""
         return sensor_words.check(check, self.manner)
 

@@ -16,7 +16,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from curewatch.settings.credentials import FILE, LiveDoor, Shown, make_door
+from curewatch.settings.credentials import FILE, LiveDoor, NewSecrets, make_door
 from curewatch.settings.settings import PageSettings
 from dashboard.app import make_app
 from dashboard.door import Keeper
@@ -53,7 +53,7 @@ class House:
 
     folder: Path
     garage: Garage
-    shown: Shown
+    shown: NewSecrets
     keeper: Keeper
     time: Time
 
@@ -80,7 +80,7 @@ def sign_in(browser: FlaskClient, passcode: str, **told: str) -> TestResponse:
 
 
 @functools.cache
-def _made() -> tuple[Shown, str]:
+def _made() -> tuple[NewSecrets, str]:
     """One door for all tests: what was shown and what is kept."""
     with tempfile.TemporaryDirectory() as folder:
         shown = make_door(Path(folder))

@@ -17,11 +17,11 @@ from curewatch.walltime import next_time
 
 if TYPE_CHECKING:
     from curewatch.formats import ReaderFormat
-    from curewatch.plan.evening_question import Question
+    from curewatch.plan.evening_question import EveningQuestion
     from curewatch.plan.morning import Morning
 
 
-def question_lines(question: Question, now: datetime, say: ReaderFormat) -> Iterator[str]:
+def question_lines(question: EveningQuestion, now: datetime, say: ReaderFormat) -> Iterator[str]:
     """The evening's question for a terminal."""
     from curewatch.commands.before.part import named
     from curewatch.plan import sentences

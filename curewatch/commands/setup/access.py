@@ -6,7 +6,7 @@ import click
 
 from curewatch.commands.command import command
 from curewatch.commands.context import Context
-from curewatch.settings.credentials import Shown, load_door, make_door
+from curewatch.settings.credentials import NewSecrets, load_door, make_door
 from curewatch.settings.endpoints import page_address
 from curewatch.settings.settings import Settings
 
@@ -23,7 +23,7 @@ def qr_lines(text: str) -> list[str]:
     return ["".join(_HALVES[cell] for cell in zip(*pair, strict=True)) for pair in pairs]
 
 
-def _secrets(shown: Shown) -> str:
+def _secrets(shown: NewSecrets) -> str:
     return (
         f"Passcode for the page:    {shown.passcode}\n"
         f"User for sensors:         {shown.broker_user}\n"

@@ -8,7 +8,7 @@ from curewatch.commands.command import command, json_option
 from curewatch.commands.context import Context, print_json
 from curewatch.commands.options import who_option
 from curewatch.exchange import bench_json
-from curewatch.quality.calibration import Check
+from curewatch.quality.calibration import SensorCheck
 from curewatch.quality.overview import sensors
 from curewatch.quality.reference_check import check_sensor, moved_sensor, salt_check_sensor
 from curewatch.quality.salt_check import SOURCE, WALK
@@ -30,7 +30,7 @@ def list_(context: Context) -> None:
     click.echo(context.say.sensors(overview, refused, away, now))
 
 
-def _show_check(context: Context, check: Check) -> None:
+def _show_check(context: Context, check: SensorCheck) -> None:
     click.echo(context.say.check(check))
     click.echo("It counts from now on; stored readings stay as they were.")
 

@@ -15,7 +15,7 @@ from curewatch.bench import marks
 from curewatch.bench.bench import Bench, Details
 from curewatch.errors import StepError
 from curewatch.handover import handover
-from curewatch.handover.blocks import Document, Drawing, Heading, Section, Table, Text, texts
+from curewatch.handover.blocks import Document, Drawing, Heading, Section, TableBlock, Text, texts
 from curewatch.handover.fonts import MISSING, choose, shown
 from curewatch.handover.html import to_html
 from curewatch.handover.pdf import to_pdf
@@ -205,7 +205,7 @@ def test_markup_in_a_name_is_text_in_both(bench: Bench) -> None:
 
 
 def test_plain_blocks_of_every_kind() -> None:
-    blocks = (Heading(1, "a"), Section((Text("b"), Table(("c",), (("d",),), (1.0,)))))
+    blocks = (Heading(1, "a"), Section((Text("b"), TableBlock(("c",), (("d",),), (1.0,)))))
     assert texts(blocks) == ["a", "b", "c", "d"]
     document = Document("t", blocks)
     assert "<section><p" in to_html(document)
@@ -225,7 +225,7 @@ def test_from_the_command_and_the_page(run: Run, tmp_path: Path) -> None:
 def test_a_drawing_colours_nothing_that_follows_it() -> None:
     """A lone reading is a filled dot; the cells of the next table stay white."""
     dot = '<svg viewBox="0 0 60 20"><circle cx="5" cy="5" r="1" fill="#B34A00"/></svg>'
-    blocks = (Drawing(dot), Table(("a", "b"), (("c", "d"),), (1.0, 1.0)))
+    blocks = (Drawing(dot), TableBlock(("a", "b"), (("c", "d"),), (1.0, 1.0)))
     page = PdfReader(io.BytesIO(to_pdf(Document("t", blocks), NOW))).pages[0]
     contents = page.get_contents()
     assert contents is not None

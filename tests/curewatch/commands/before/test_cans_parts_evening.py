@@ -12,7 +12,7 @@ import pytest
 from curewatch.commands.before.evening import question_lines
 from curewatch.days import day_words
 from curewatch.garage.part_history import Part
-from curewatch.plan.evening_question import Question
+from curewatch.plan.evening_question import EveningQuestion
 from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
 
@@ -137,7 +137,9 @@ def test_the_evening_s_answer_is_recorded(run: Run) -> None:
 def test_bare_parts_of_one_name_are_told_apart_by_their_job() -> None:
     now = datetime(2026, 11, 14, 17, 0, tzinfo=UTC)
     bare = tuple(Part("wing", job, bare_since=now, bare_hours=0.0) for job in ("van", "coupe"))
-    lines = list(question_lines(Question(True, bare, None), now, ReaderFormat(ZoneInfo("UTC"))))
+    lines = list(
+        question_lines(EveningQuestion(True, bare, None), now, ReaderFormat(ZoneInfo("UTC")))
+    )
     assert [each.split(":")[0].strip() for each in lines[1:3]] == ["wing [van]", "wing [coupe]"]
 
 
