@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 from curewatch.bench.alarms import asks_for_tools, closing
-from curewatch.bench.views import AirTile, BenchView, Change, DueView, StepView
+from curewatch.bench.views import AirTile, BenchView, Change, DueView, MilestoneView, StepView
 from curewatch.vocabulary import EARLY_SHOWN, LATER
 from curewatch.wording import milestone_words, words
 from curewatch.wording.words import ReaderFormat, Rounding, rounding
@@ -57,62 +57,53 @@ class Then:
     far: bool
 
 
-def timeless(due: DueView) -> bool:
-    """Whether the model gives no time: only a bound at best, never a likely one."""
-    return not due.due and (due.shown is None or due.likely is None)
-
-
 def asked(view: BenchView) -> list[DueView]:
     """What the steps ask: what is due, then by time, what has no time last."""
-    order = {True: 2, False: 1}
-    return sorted(
-        view.due,
-        key=lambda each: (0 if each.due else order[timeless(each)], each.shown or view.now),
-    )
+
+    def order(due: DueView) -> tuple[bool, bool, datetime]:
+        milestone = due.milestone
+        return not milestone.due, milestone.timeless, milestone.shown or view.now
+
+    return sorted(view.due, key=order)
 
 
-def _lines(due: DueView, now: datetime, manner: ReaderFormat) -> tuple[str, ...]:
-    if due.shown is None or timeless(due):
-        return due.warnings[:2]
+def _lines(asked: MilestoneView, now: datetime, manner: ReaderFormat) -> tuple[str, ...]:
+    if asked.shown is None or asked.timeless:
+        return asked.warnings[:2]
     said = []
-    if due.milestone in EARLY_SHOWN:
-        if due.likely:
-            said.append(f"likely until {manner.moment(due.likely, now)}")
-        said.append(f"act by {manner.moment(due.shown, now)}")
+    if asked.name in EARLY_SHOWN:
+        if asked.likely:
+            said.append(f"likely until {manner.moment(asked.likely, now)}")
+        said.append(f"act by {manner.moment(asked.shown, now)}")
     else:
-        if due.likely and due.likely > now:
-            up = words.duration(minutes_to(due.likely, now), "up")
+        if asked.likely and asked.likely > now:
+            up = words.duration(minutes_to(asked.likely, now), "up")
             said.append(f"likely from {up}")
-        elif due.likely:
-            said.append(f"likely since {manner.moment(due.likely, now)}")
-        said.append(f"at the latest {manner.moment(due.shown, now)}")
+        elif asked.likely:
+            said.append(f"likely since {manner.moment(asked.likely, now)}")
+        said.append(f"at the latest {manner.moment(asked.shown, now)}")
     return tuple(said)
 
 
 def next_of(due: DueView, now: datetime, manner: ReaderFormat) -> Next:
     """What the band says of a milestone."""
-    part = words.part_of(due.part, due.sheet_name)
-    say = (
-        milestone_words.test_now
-        if due.due
-        else milestone_words.no_time
-        if timeless(due)
-        else milestone_words.do
-    )
+    step, milestone = due.step, due.milestone
+    part, name = words.part_of(step.part, step.sheet.name), milestone.name
+    say = milestone_words.no_time if milestone.timeless else milestone_words.do
     return Next(
-        step_id=due.step_id,
-        milestone=due.milestone,
-        sentence=say(due.milestone, part),
-        due=due.due,
-        at=due.shown,
-        rounding=rounding(due.milestone),
-        lines=_lines(due, now, manner),
-        reason=due.reason,
-        test=milestone_words.TEST.get(due.milestone, ""),
-        answers=(*milestone_words.ANSWERS[due.milestone].items(), (LATER, milestone_words.LATER)),
-        call=milestone_words.call(due.milestone),
+        step_id=step.id,
+        milestone=name,
+        sentence=(milestone_words.test_now if milestone.due else say)(name, part),
+        due=milestone.due,
+        at=milestone.shown,
+        rounding=rounding(name),
+        lines=_lines(milestone, now, manner),
+        reason=step.forecast.reason,
+        test=milestone_words.TEST.get(name, ""),
+        answers=(*milestone_words.ANSWERS[name].items(), (LATER, milestone_words.LATER)),
+        call=milestone_words.call(name),
         part=part,
-        cold=due.cold,
+        cold=step.forecast.stalled_now,
     )
 
 
@@ -120,9 +111,9 @@ def _coming(view: BenchView) -> list[tuple[int, str, str, datetime | None, bool]
     """Every milestone ahead: what each step asks, then what follows on its sheet."""
     found = []
     for due in asked(view):
-        part = words.part_of(due.part, due.sheet_name)
-        at = None if timeless(due) else due.shown
-        found.append((due.step_id, due.milestone, part, at, due.due))
+        part, milestone = words.part_of(due.step.part, due.step.sheet.name), due.milestone
+        at = None if milestone.timeless else milestone.shown
+        found.append((due.step.id, milestone.name, part, at, milestone.due))
     known = {each[:2] for each in found}
     for step in view.steps:
         part = words.part_of(step.part, step.sheet.name)
@@ -172,7 +163,7 @@ def closings(view: BenchView) -> list[tuple[StepView, datetime]]:
         shuts = closing(step)
         if shuts is None or shuts.shown is None or not view.now < shuts.shown <= view.now + FAR:
             continue
-        if first is None or (first.step_id, first.milestone) != (step.id, "recoat_closes"):
+        if first is None or (first.step.id, first.milestone.name) != (step.id, "recoat_closes"):
             found.append((step, shuts.shown))
     return sorted(found, key=lambda each: each[1])
 
@@ -180,9 +171,10 @@ def closings(view: BenchView) -> list[tuple[StepView, datetime]]:
 def when_due(view: BenchView, manner: ReaderFormat) -> Next | None:
     """What the band will say once its countdown has run out."""
     first = asked(view)[0] if view.due else None
-    if first is None or first.due or timeless(first):
+    if first is None or first.milestone.due or first.milestone.timeless:
         return None
-    return next_of(replace(first, due=True), view.now, manner)
+    due = replace(first, milestone=replace(first.milestone, due=True))
+    return next_of(due, view.now, manner)
 
 
 def unexplained(view: BenchView) -> StepView | None:
@@ -198,14 +190,14 @@ def tools(view: BenchView) -> StepView | None:
 
 def others(view: BenchView, drawn: Collection[int]) -> list[StepView]:
     """The steps without a ribbon, what comes first first."""
-    order = list(dict.fromkeys(each.step_id for each in view.due))
+    order = list(dict.fromkeys(each.step.id for each in view.due))
     left = [step for step in view.steps if step.id not in drawn]
     return sorted(left, key=lambda step: order.index(step.id) if step.id in order else len(order))
 
 
 def changes(view: BenchView) -> list[tuple[StepView, Change]]:
     """What moved: what is asked next first, then by how far."""
-    wanted = {(due.step_id, due.milestone) for due in view.due}
+    wanted = {(due.step.id, due.milestone.name) for due in view.due}
     found = [
         (step, change)
         for step in view.steps
@@ -222,8 +214,7 @@ def focus(view: BenchView) -> StepView | None:
     """The step whose dab is asked about: the next one's, else the last mixed."""
     if not view.steps:
         return None
-    wanted = asked(view)[0].step_id if view.due else view.steps[-1].id
-    return next((step for step in view.steps if step.id == wanted), view.steps[-1])
+    return asked(view)[0].step if view.due else view.steps[-1]
 
 
 def unmasked(view: BenchView) -> StepView | None:
@@ -247,9 +238,7 @@ def reminding(view: BenchView) -> StepView | None:
 def stalled(view: BenchView) -> StepView | None:
     """The step the band speaks of when no time can be given for any."""
     first = asked(view)[0] if view.due else None
-    if first is None or not timeless(first):
-        return None
-    return next((step for step in view.steps if step.id == first.step_id), None)
+    return first.step if first and first.milestone.timeless else None
 
 
 def main_air(tiles: Sequence[AirTile], places: Sequence[str] = ()) -> list[AirTile]:

@@ -220,7 +220,7 @@ def lanes(view: BenchView, most: int = MOST_LANES) -> tuple[StepView, ...]:
     """The steps that get a ribbon: all, or as many as come next."""
     if len(view.steps) <= most:
         return view.steps
-    order = list(dict.fromkeys(each.step_id for each in view.due))
+    order = list(dict.fromkeys(each.step.id for each in view.due))
     ranked = sorted(
         view.steps, key=lambda step: order.index(step.id) if step.id in order else len(order)
     )

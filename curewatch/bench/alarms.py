@@ -89,22 +89,15 @@ def _window(step: StepView, now: datetime) -> Iterator[Alarm]:
 
 def _asked(view: BenchView) -> Iterator[Alarm]:
     """What each step asks, from its instant; what ends, a little before too."""
-    steps = {step.id: step for step in view.steps}
     for due in view.due:
-        if due.shown is None or (due.likely is None and not due.due):
+        milestone, number = due.milestone, due.step.id
+        if milestone.shown is None or milestone.timeless:
             continue
-        step = steps.get(due.step_id)
-        milestones = (
-            [milestone for milestone in step.milestones if milestone.name == due.milestone]
-            if step
-            else []
-        )
-        turn = milestones[0].answers if milestones else 0
-        key = f"{due.step_id}.{due.milestone}.{turn}"
-        yield Alarm(f"due.{key}", "due", due.shown, due.step_id, due.milestone)
-        if due.milestone in ENDS and not due.due:
-            before = due.shown - NEARLY_OVER
-            yield Alarm(f"ending.{key}", "ending", before, due.step_id, due.milestone)
+        key = f"{number}.{milestone.name}.{milestone.answers}"
+        yield Alarm(f"due.{key}", "due", milestone.shown, number, milestone.name)
+        if milestone.name in ENDS and not milestone.due:
+            before = milestone.shown - NEARLY_OVER
+            yield Alarm(f"ending.{key}", "ending", before, number, milestone.name)
 
 
 def _stalled(step: StepView, now: datetime) -> Iterator[Alarm]:

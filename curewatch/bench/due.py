@@ -122,31 +122,12 @@ def moved_by(
 
 def due_of(views: Sequence[StepView], now: datetime) -> list[DueView]:
     """What each step asks next, what is due first, then by time."""
-    dues = []
-    for view in views:
-        milestone = asked_of(view)
-        if milestone is None:
-            continue
-        dues.append(
-            DueView(
-                step_id=view.id,
-                milestone=milestone.name,
-                part=view.part,
-                sheet_name=view.sheet.name,
-                early=milestone.early,
-                likely=milestone.likely,
-                late=milestone.late,
-                shown=milestone.shown,
-                due=milestone.due,
-                warnings=milestone.warnings,
-                label_min=milestone.label_min,
-                temperature_c=view.sheet.reference.temperature_c,
-                ratio=view.forecast.ratio,
-                reason=view.forecast.reason,
-                cold=view.forecast.stalled_now,
-            )
-        )
-    return sorted(dues, key=lambda due: (due.shown is None, due.shown or now))
+    questions = [
+        DueView(view, milestone) for view in views if (milestone := asked_of(view)) is not None
+    ]
+    return sorted(
+        questions, key=lambda due: (due.milestone.shown is None, due.milestone.shown or now)
+    )
 
 
 def refreshed(view: BenchView, now: datetime) -> BenchView:
@@ -158,5 +139,9 @@ def refreshed(view: BenchView, now: datetime) -> BenchView:
         replace(tile, age_min=tile.age_min + passed) if tile.age_min is not None else tile
         for tile in view.air
     )
-    due = tuple(replace(due, due=due.shown is not None and due.shown <= now) for due in view.due)
+    due = tuple(replace(due, milestone=_refreshed(due.milestone, now)) for due in view.due)
     return replace(view, now=now, air=aged, due=due)
+
+
+def _refreshed(milestone: MilestoneView, now: datetime) -> MilestoneView:
+    return replace(milestone, due=milestone.shown is not None and milestone.shown <= now)

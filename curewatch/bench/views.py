@@ -60,6 +60,11 @@ class MilestoneView:
     reopened: datetime | None = None
 
     @property
+    def timeless(self) -> bool:
+        """Whether the model gives no time: only a bound at best, never a likely one."""
+        return not self.due and (self.shown is None or self.likely is None)
+
+    @property
     def reached(self) -> bool:
         """Whether a test found it reached, or for what ends, over."""
         return is_reached(self.answered)
@@ -145,27 +150,10 @@ class StepView:
 
 @dataclass(frozen=True)
 class DueView:
-    """The next milestone of a step that asks something of the user.
+    """The next milestone of a step that asks something of the user."""
 
-    shown is None where no time can be given: it is too cold, or may be before it is reached.
-    cold: below the product's minimum now.
-    """
-
-    step_id: int
-    milestone: str
-    part: str
-    sheet_name: str
-    early: datetime | None
-    likely: datetime | None
-    late: datetime | None
-    shown: datetime | None
-    due: bool
-    warnings: tuple[str, ...]
-    label_min: float
-    temperature_c: float
-    ratio: float
-    reason: str
-    cold: bool = False
+    step: StepView
+    milestone: MilestoneView
 
 
 @dataclass(frozen=True)

@@ -108,8 +108,8 @@ def next_due(view: BenchView) -> DueView | None:
     """What the bench asks first: what is due, then by time, what has no time last."""
 
     def order(due: DueView) -> tuple[bool, bool, datetime]:
-        timeless = not due.due and (due.shown is None or due.likely is None)
-        return not due.due, timeless, due.shown or view.now
+        milestone = due.milestone
+        return not milestone.due, milestone.timeless, milestone.shown or view.now
 
     return min(view.due, key=order, default=None)
 
@@ -119,8 +119,7 @@ def _next(view: BenchView) -> Message:
     if due is None:
         empty = dict.fromkeys([*_HEAD, *TIMES, "reason"])
         return {**empty, "state": NOTHING, "revision": view.revision}
-    step = next(step for step in view.steps if step.id == due.step_id)
-    return _milestone(step, next(m for m in step.milestones if m.name == due.milestone), view)
+    return _milestone(due.step, due.milestone, view)
 
 
 def sounding(view: BenchView) -> list[Alarm]:

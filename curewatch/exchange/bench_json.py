@@ -137,10 +137,10 @@ def bench(view: BenchView) -> dict[str, Any]:
         "lost": [_lost(outage) for outage in view.lost],
         "next": [
             {
-                "step": due.step_id,
-                "milestone": due.milestone,
-                "shown": stamp(due.shown),
-                "answers": list(answers_to(due.milestone)),
+                "step": due.step.id,
+                "milestone": due.milestone.name,
+                "shown": stamp(due.milestone.shown),
+                "answers": list(answers_to(due.milestone.name)),
             }
             for due in view.due
         ],

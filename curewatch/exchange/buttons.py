@@ -95,11 +95,12 @@ class ButtonActions:
 
     def _answer(self, button: Button, who: str, now: datetime) -> str:
         due = next_due(self.bench.view(now))
-        if due is None or not due.due:
+        if due is None or not due.milestone.due:
             raise StepError("no test is due", fix="press it when a test is due")
-        self.bench.test(due.step_id, button.result, now=now, milestone=due.milestone, by=who)
+        step, name = due.step, due.milestone.name
+        self.bench.test(step.id, button.result, now=now, milestone=name, by=who)
         words = RESULTS[button.result]
-        return f"{where(due.part, due.sheet_name)}, {in_words(due.milestone)}: {words}."
+        return f"{where(step.part, step.sheet.name)}, {in_words(name)}: {words}."
 
 
 def silence(bench: Bench, presses: Presses, now: datetime, who: str = "") -> None:
@@ -117,5 +118,4 @@ def chosen(view: BenchView, which: str) -> StepView:
     if not view.steps:
         raise StepError("nothing is on the bench", fix="mix first")
     due = next_due(view) if which == "next" else None
-    latest = max(view.steps, key=lambda step: (step.mixed_at, step.id))
-    return next((step for step in view.steps if due and step.id == due.step_id), latest)
+    return due.step if due else max(view.steps, key=lambda step: (step.mixed_at, step.id))

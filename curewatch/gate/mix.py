@@ -131,18 +131,15 @@ def wanted(proposal: Proposal, say: ReaderFormat) -> Check | None:
     if proposal.wanted_min is None:
         return None
     outcome = _worked(proposal, proposal.wanted_min, "wanted")
-    change = "" if outcome.verdict == "go" else WANT_LESS
-    source = "your own working time; a quarter in hand is a choice of ours"
-    return Check(
-        "wanted",
-        outcome.verdict,
-        outcome.words,
-        outcome.took_min,
-        outcome.early_min,
-        "min",
-        source,
-        change,
-    )
+    return _pace("wanted", outcome, WANT_LESS, "your own working time")
+
+
+def rehearsed(proposal: Proposal, say: ReaderFormat) -> Check | None:
+    """The last dry rehearsal against the working time here."""
+    if proposal.rehearsed_min is None:
+        return None
+    outcome = _worked(proposal, proposal.rehearsed_min, "rehearsed")
+    return _pace("rehearsal", outcome, REHEARSE, "your own rehearsal")
 
 
 def _worked(proposal: Proposal, took_min: float, how: str) -> rehearsal.Outcome:
@@ -152,22 +149,16 @@ def _worked(proposal: Proposal, took_min: float, how: str) -> rehearsal.Outcome:
     return rehearsal.hold(took_min, early, late, how)
 
 
-def rehearsed(proposal: Proposal, say: ReaderFormat) -> Check | None:
-    """The last dry rehearsal against the working time here."""
-    if proposal.rehearsed_min is None:
-        return None
-    outcome = _worked(proposal, proposal.rehearsed_min, "rehearsed")
-    change = "" if outcome.verdict == "go" else REHEARSE
-    source = "your own rehearsal; a quarter in hand is a choice of ours"
+def _pace(question: str, outcome: rehearsal.Outcome, change: str, source: str) -> Check:
     return Check(
-        "rehearsal",
+        question,
         outcome.verdict,
         outcome.words,
         outcome.took_min,
         outcome.early_min,
         "min",
-        source,
-        change,
+        f"{source}; a quarter in hand is a choice of ours",
+        "" if outcome.verdict == "go" else change,
     )
 
 

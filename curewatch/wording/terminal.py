@@ -132,24 +132,24 @@ class Terminal(SensorLines):
         if not view.steps:
             lines.append(words.EMPTY["bench"])
         for due in view.due[:1]:
-            part = words.part_of(due.part, due.sheet_name)
-            say = milestone_words.test_now if due.due else milestone_words.do
-            if due.shown is None:
-                when = words.plain("; ".join(due.warnings), self.manner) or "no time can be given"
-            else:
-                when = "test now" if due.due else self.manner.moment(due.shown, view.now)
-            lines.append(f"Next: {say(due.milestone, part)}: {when}")
-            lines += [f"  {text}" for text in self._test(due)]
+            lines += self._next(due, view.now)
         lines += self._asked_beside(view)
         for step in view.steps:
             lines += ["", *self._step(step, view.now)]
         return "\n".join([*lines, "", words.CAUTION])
 
-    def _test(self, due: DueView) -> Iterator[str]:
-        """The test that a milestone asks for, and how to answer it."""
-        *most, last = answers_to(due.milestone)
-        yield milestone_words.TEST[due.milestone]
-        yield f"Answer with: curewatch test {due.step_id} {', '.join(most)} or {last}"
+    def _next(self, due: DueView, now: datetime) -> Iterator[str]:
+        """What is asked next, the test for it, and how to answer it."""
+        asked, part = due.milestone, words.part_of(due.step.part, due.step.sheet.name)
+        say = milestone_words.test_now if asked.due else milestone_words.do
+        if asked.shown is None:
+            when = words.plain("; ".join(asked.warnings), self.manner) or "no time can be given"
+        else:
+            when = "test now" if asked.due else self.manner.moment(asked.shown, now)
+        yield f"Next: {say(asked.name, part)}: {when}"
+        *most, last = answers_to(asked.name)
+        yield f"  {milestone_words.TEST[asked.name]}"
+        yield f"  Answer with: curewatch test {due.step.id} {', '.join(most)} or {last}"
 
     def _asked_beside(self, view: BenchView) -> Iterator[str]:
         """Windows that shut within twelve hours, and cups that should be empty."""

@@ -52,11 +52,7 @@ def step(
 
 def due(view: StepView, name: str) -> DueView:
     """What a step asks."""
-    found = next(each for each in view.milestones if each.name == name)
-    return DueView(
-        view.id, name, view.part, view.sheet.name, found.early, found.likely, found.late,
-        found.shown, found.due, (), 50.0, 21.0, 1.6, view.forecast.reason,
-    )  # fmt: skip
+    return DueView(view, view.by_name[name])
 
 
 def track(low_c: float = 9.0, dew: tuple[float, float] | None = None) -> Track:
@@ -98,6 +94,6 @@ def bench(*steps: StepView, asks: tuple[str, ...] = (), panel: Track | None = No
         for view in steps
     )
     found = [due(view, name) for view, name in zip(steps, wanted, strict=True) if name]
-    found.sort(key=lambda each: each.shown or NOW)
+    found.sort(key=lambda each: each.milestone.shown or NOW)
     tile = AirTile("panel", "surface_temperature", 14.2, "C", at(-0.2), 0.2, False)
     return BenchView(NOW, (tile,), steps, tuple(found), panel, (), "1")

@@ -7,7 +7,6 @@ import functools
 import itertools
 import os
 import pwd
-import random
 import shutil
 import socket
 import subprocess
@@ -36,7 +35,7 @@ def _own_ports() -> tuple[socket.socket, Iterator[int]]:
 
 
 def free_port() -> int:
-    """A port that nobody else takes before it is used.
+    """A port that nobody else takes before it is used, nor while it is not listened at.
 
     It lies below those that the system gives to whoever asks for any port or opens a connection,
     and in a range that no other process running tests draws from.
@@ -48,15 +47,6 @@ def free_port() -> int:
             probe.bind(("", port))
             return port
     raise AssertionError("unreachable: the ports go round")
-
-
-def lasting_port() -> int:
-    """A port that stays free while nobody listens: below those that the system gives to others."""
-    while True:
-        port = random.randrange(20_000, 32_000)
-        with socket.socket() as probe, contextlib.suppress(OSError):
-            probe.bind(("127.0.0.1", port))
-            return port
 
 
 def until(true: Callable[[], object], seconds: float = 30.0) -> None:

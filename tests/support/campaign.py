@@ -19,7 +19,7 @@ from paho.mqtt.enums import CallbackAPIVersion, MQTTProtocolVersion
 from paho.mqtt.properties import Properties
 from paho.mqtt.reasoncodes import ReasonCode
 
-from tests.support.brokers import lasting_port, listens, until
+from tests.support.brokers import free_port, listens, until
 
 AGAIN_S = (0.1, 0.5)
 TOPIC = "curewatch/panel/surface_temperature"
@@ -60,7 +60,7 @@ class Whole:
     """`curewatch up` as its user starts it: page, gatekeeper, writer and a broker of this kind."""
 
     def __init__(self, folder: Path, kind: str = "auto") -> None:
-        self.folder, self.port, self.page = folder, lasting_port(), lasting_port()
+        self.folder, self.port, self.page = folder, free_port(), free_port()
         self._kind = kind
         self.start()
 

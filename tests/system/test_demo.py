@@ -106,7 +106,7 @@ def test_the_bench_opens_on_an_adhesive_a_filler_and_a_primer(seeded: Store) -> 
         ("roof seam", "primer"),
     ]
     assert view.due
-    assert not any(each.due for each in view.due)
+    assert not any(each.milestone.due for each in view.due)
     assert {each.place for each in view.air} == {"panel", "air", "outdoors"}
     assert not any(each.old for each in view.air)
 

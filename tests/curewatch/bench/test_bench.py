@@ -54,7 +54,7 @@ def test_the_sheet_alone_is_enough_at_the_moment_of_mixing(bench: Bench) -> None
     number = bench.start(ADHESIVE, now=AT)
     view = bench.view(AT)
     assert [step.id for step in view.steps] == [number]
-    assert view.due[0].milestone == "working_time"
+    assert view.due[0].milestone.name == "working_time"
     assert "No reading yet" in view.notes[0]
 
 
@@ -157,9 +157,9 @@ def test_a_countdown_that_ran_out_asks_for_a_test_until_it_is_answered(bench: Be
     due_at = late + timedelta(minutes=23)
     measure(bench, 21, 701, 900, every=5)
     due = bench.view(due_at).due[0]
-    assert (due.milestone, due.due) == ("clamp_time", True)
+    assert (due.milestone.name, due.milestone.due) == ("clamp_time", True)
     assert bench.test(number, "reached", now=due_at) == "clamp_time"
-    assert bench.view(due_at).due[0].milestone == "sand_ready"
+    assert bench.view(due_at).due[0].milestone.name == "sand_ready"
 
 
 def test_not_yet_asks_again_later_and_moves_the_time_out(bench: Bench) -> None:
@@ -210,7 +210,7 @@ def test_not_yet_long_after_the_latest_time_asks_again_and_for_nothing_that_come
     assert again is not None
     assert now < again <= minutes_later(1580)
     (asked,) = bench.view(again).due
-    assert (asked.milestone, asked.due) == ("clamp_time", True)
+    assert (asked.milestone.name, asked.milestone.due) == ("clamp_time", True)
 
 
 def test_a_witness_moves_its_step_and_forgetting_it_restores_the_times(bench: Bench) -> None:
