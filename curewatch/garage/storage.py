@@ -11,8 +11,6 @@ from datetime import datetime, time, timedelta
 from typing import TYPE_CHECKING, Any, Literal
 from zoneinfo import ZoneInfo
 
-import numpy as np
-
 from curewatch.days import day_words
 from curewatch.garage import cans
 from curewatch.garage.shelf import shelf
@@ -145,7 +143,7 @@ def tonight(
     if least[1] == "storage":
         paths.append((ahead.cool_c[:count], False))
     for path, likely in paths:
-        under = np.flatnonzero(path < least[0])
+        under = (path < least[0]).nonzero()[0]
         if under.size:
             at = ahead.start + timedelta(seconds=ahead.step_s * int(under[0]))
             return Tonight(at, float(path.min()), *least, likely)

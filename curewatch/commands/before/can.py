@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 from collections.abc import Iterator
 from datetime import date, datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -20,12 +20,12 @@ from curewatch.commands.options import (
     products,
     who_option,
 )
-from curewatch.days import day_words
 from curewatch.formats import ReaderFormat
 from curewatch.garage import cans, storage
-from curewatch.garage.cans import Can, CanDetails
-from curewatch.garage.storage import StoredCan
-from curewatch.products.shelf_life import local_day
+
+if TYPE_CHECKING:
+    from curewatch.garage.cans import Can, CanDetails
+    from curewatch.garage.storage import StoredCan
 
 _OPTIONS = (
     click.option("--batch", help="Batch, as on the can."),
@@ -48,6 +48,8 @@ can_argument = click.argument(
 
 
 def _details_options(function: Function) -> Function:
+    from curewatch.garage.cans import CanDetails
+
     @functools.wraps(function)
     def with_details(*args: Any, **options: Any) -> Any:
         names = ("batch", "hardener_batch", "bought", "opened", "expiry", "stored")
@@ -104,6 +106,9 @@ def add(context: Context, product: str, details: CanDetails, who: str) -> None:
 @click.pass_obj
 def open_(context: Context, can: int, day: date | None, who: str) -> None:
     """Record that a can was opened."""
+    from curewatch.days import day_words
+    from curewatch.products.shelf_life import local_day
+
     now = context.clock()
     opened = day or local_day(now, context.zone)
     opened_can = cans.opened(context.store, can, opened, now=now, who=who)

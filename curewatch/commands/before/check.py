@@ -3,21 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import TYPE_CHECKING
 
 import click
 
-from curewatch.bench.bench import Details
 from curewatch.commands.command import command, json_option
 from curewatch.commands.context import Context, print_json
 from curewatch.commands.options import DURATION, MASS, PERCENT, TEMPERATURE, product_argument
 from curewatch.formats import ReaderFormat
-from curewatch.garage.shelf import find_sheet
-from curewatch.gate import rehearsal
 from curewatch.gate.check import Verdict
-from curewatch.gate.gate import Gate, as_json, gate
-from curewatch.gate.gather import ask, set_bare_limit
-from curewatch.gate.rehearsal import Outcome
 from curewatch.walltime import next_time
+
+if TYPE_CHECKING:
+    from curewatch.events.details import Details
+    from curewatch.gate.gate import Gate
+    from curewatch.gate.rehearsal import Outcome
 
 EXIT: dict[Verdict, int] = {"go": 0, "caution": 10, "stop": 20}
 
@@ -38,6 +38,9 @@ def _lines(gate: Gate, say: ReaderFormat) -> Iterator[str]:
 
 def held_here(context: Context, product: str, took_min: float, details: Details) -> Outcome:
     """A rehearsed length against the working time here and now. took_min [min]"""
+    from curewatch.gate import rehearsal
+    from curewatch.gate.gather import ask
+
     wet = ask(context.bench, product, context.clock(), details).wet
     timed = wet is not None and wet.likely_min is not None
     early, late = (wet.early_min, wet.late_min) if wet and timed else (None, None)
@@ -46,6 +49,9 @@ def held_here(context: Context, product: str, took_min: float, details: Details)
 
 def _rehearse(context: Context, product: str, took_min: float | None, details: Details) -> int:
     """Keep a rehearsal, or start or stop its stopwatch; the exit code of the command."""
+    from curewatch.garage.shelf import find_sheet
+    from curewatch.gate import rehearsal
+
     now, id = context.clock(), find_sheet(context.store, product).id
     part = details.part or ""
     if took_min is not None:
@@ -114,6 +120,10 @@ def check(
     nozzle, and compare it with the working time here. The exit code is 0 for go, 10 for caution, 20
     for stop.
     """
+    from curewatch.events.details import Details
+    from curewatch.gate.gate import as_json, gate
+    from curewatch.gate.gather import ask, set_bare_limit
+
     now, zone = context.clock(), context.zone
     details = Details(
         part=part.strip(),

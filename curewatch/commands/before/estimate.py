@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -18,13 +18,11 @@ from curewatch.commands.options import (
     Typed,
     product_argument,
 )
-from curewatch.cure.estimate import estimate as work_out
-from curewatch.cure.estimate import read_conditions
 from curewatch.errors import ConfigError
-from curewatch.garage.shelf import find_sheet
-from curewatch.products.label import load_sheet
-from curewatch.products.sheet import Sheet
 from curewatch.units import parse_temperature
+
+if TYPE_CHECKING:
+    from curewatch.products.sheet import Sheet
 
 
 def _what_if(text: str) -> float:
@@ -34,6 +32,9 @@ def _what_if(text: str) -> float:
 
 def _sheet(context: Context, product: str) -> Sheet:
     """The product of a file, or of that name."""
+    from curewatch.garage.shelf import find_sheet
+    from curewatch.products.label import load_sheet
+
     if product.endswith(".toml") or Path(product).is_file():
         return load_sheet(Path(product))
     return find_sheet(context.store, product)
@@ -79,6 +80,9 @@ def estimate(
     PRODUCT is a file, or the name of a product. Give one temperature, or a CSV file of conditions;
     - reads standard input.
     """
+    from curewatch.cure.estimate import estimate as work_out
+    from curewatch.cure.estimate import read_conditions
+
     sheet = _sheet(context, product)
     if (temperature_c is None) == (conditions is None):
         raise ConfigError("give --temperature or --conditions", fix="one of the two, not both")

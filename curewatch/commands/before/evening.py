@@ -11,8 +11,6 @@ import click
 from curewatch.commands.command import command, json_option
 from curewatch.commands.context import Context, print_json
 from curewatch.commands.options import who_option
-from curewatch.garage import evening, storage
-from curewatch.plan import evening_question
 from curewatch.walltime import next_time
 
 if TYPE_CHECKING:
@@ -35,12 +33,17 @@ def question_lines(question: EveningQuestion, now: datetime, say: ReaderFormat) 
 
 def asked_lines(context: Context, now: datetime) -> list[str]:
     """What the bench asks at the end of an evening, if it is time to."""
+    from curewatch.plan import evening_question
+
     question = evening_question.question(context.bench, now, context.zone)
     return list(question_lines(question, now, context.manner)) if question.asks else []
 
 
 def indoors_lines(context: Context, now: datetime) -> list[str]:
     """Which cans to bring indoors, in the evening."""
+    from curewatch.garage import storage
+    from curewatch.plan import evening_question
+
     stored_cans = evening_question.indoors(context.bench, now, context.zone)
     say = context.manner
     return [f"Can {e.can.id}: {storage.tonight_words(e, now, say)}" for e in stored_cans]
@@ -64,6 +67,7 @@ def _morning_lines(night: Morning, say: ReaderFormat) -> Iterator[str]:
 
 def _tonight(context: Context) -> Iterator[str]:
     from curewatch.commands.before.part import fitting_lines
+    from curewatch.plan import evening_question
     from curewatch.plan.next_action import Cards
 
     now, say = context.clock(), context.manner
@@ -93,6 +97,9 @@ def tonight(context: Context, until: str | None, bare: str | None, who: str) -> 
 
     Without an option it shows what fits tonight, which metal is bare, and what to bring indoors.
     """
+    from curewatch.garage import evening
+    from curewatch.plan import evening_question
+
     now, zone = context.clock(), context.zone
     if until is not None:
         stop = next_time(until, now, zone, context.date_order)

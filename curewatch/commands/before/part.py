@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import datetime
+from typing import TYPE_CHECKING
 
 import click
 
@@ -11,12 +12,11 @@ from curewatch.commands.command import command, json_option
 from curewatch.commands.context import Context, print_json
 from curewatch.commands.options import who_option
 from curewatch.formats import ReaderFormat
-from curewatch.garage import evening, parts
-from curewatch.garage.joint import mark_commands
 from curewatch.garage.part_history import Part
-from curewatch.plan import sentences
-from curewatch.plan.next_action import MOST, Card, Cards
 from curewatch.walltime import last_time
+
+if TYPE_CHECKING:
+    from curewatch.plan.next_action import Card
 
 part_argument = click.argument("part")
 _job = click.option("--job", default="", help="The job it belongs to.")
@@ -28,6 +28,9 @@ def named(part: Part) -> str:
 
 
 def _card_lines(card: Card, now: datetime, say: ReaderFormat) -> Iterator[str]:
+    from curewatch.garage.joint import mark_commands
+    from curewatch.plan import sentences
+
     part = card.part
     mark = {"structural": " (structural)", "asked": " (structural?)"}.get(card.joint, "")
     yield f"{named(part)}{mark}"
@@ -49,6 +52,8 @@ def fitting_lines(
     fitting: list[Card], stop: datetime, now: datetime, say: ReaderFormat
 ) -> Iterator[str]:
     """What fits before the end of this evening's work."""
+    from curewatch.plan import sentences
+
     yield f"Before {say.moment(stop, now)}:"
     for what, whether, cards in sentences.grouped(fitting, now, say):
         yield f"    {', '.join(card.part.name for card in cards)}: {what}; {whether}"
@@ -63,6 +68,10 @@ def list_(context: Context, job: str | None) -> None:
 
     Its last step, what is next, and whether that fits tonight.
     """
+    from curewatch.garage import evening
+    from curewatch.plan import sentences
+    from curewatch.plan.next_action import MOST, Cards
+
     now, say = context.clock(), context.manner
     stop = evening.stop_of(context.store, now, context.zone)
     cards = Cards(context.bench).cards(now, job=job, stop=stop)
@@ -91,6 +100,8 @@ def structural(context: Context, part: str, job: str, body: bool, who: str) -> N
 
     No times are given for a structural part: the maker's procedure comes first.
     """
+    from curewatch.garage import parts
+
     kind = "body" if body else "structural"
     parts.mark(context.store, part, job, kind, now=context.clock(), who=who)
     click.echo(f"{part} is marked {kind}.")
@@ -121,6 +132,9 @@ def bare(
 
     It was cleaned to metal now, or at --since. With --still the running timer goes on.
     """
+    from curewatch.garage import parts
+    from curewatch.plan import sentences
+
     now = context.clock()
     if still:
         kept = parts.still_bare(context.store, part, job, now=now, who=who)
@@ -143,6 +157,8 @@ def covered(context: Context, part: str, job: str, who: str) -> None:
 
     No bare metal is left on it.
     """
+    from curewatch.garage import parts
+
     covered_part = parts.covered(context.store, part, job, now=context.clock(), who=who)
     click.echo(f"{named(covered_part)} is covered.")
 
@@ -157,5 +173,7 @@ def done(context: Context, part: str, job: str, who: str) -> None:
 
     A later step on it reopens it.
     """
+    from curewatch.garage import parts
+
     finished = parts.done(context.store, part, job, now=context.clock(), who=who)
     click.echo(f"{named(finished)}: finished.")

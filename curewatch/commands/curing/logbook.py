@@ -4,28 +4,26 @@ from __future__ import annotations
 
 from datetime import date, datetime, timedelta
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
 from curewatch.commands.command import command, json_option
 from curewatch.commands.context import Context, print_json
-from curewatch.commands.curing.undo import damaged_lines
 from curewatch.commands.options import (
     DAY,
     FILE_OUT,
     products,
     step_argument,
 )
-from curewatch.days import day_words
 from curewatch.errors import ConfigError
-from curewatch.garage.damaged import Damaged, of_query
-from curewatch.logbook import history, predictions
-from curewatch.logbook.logbook import csv_lines, entries, entry, logbook
-from curewatch.logbook.paper import FieldFormatter
 from curewatch.store import search_index
 from curewatch.store.search import Sought
 from curewatch.walltime import day_start
+
+if TYPE_CHECKING:
+    from curewatch.garage.damaged import Damaged
+    from curewatch.logbook.paper import FieldFormatter
 
 MOST = 40
 NOTHING = "No step fits these filters."
@@ -34,6 +32,8 @@ FORMATS = ("text", "csv", "json")
 
 
 def _paper(context: Context) -> FieldFormatter:
+    from curewatch.logbook.paper import FieldFormatter
+
     return FieldFormatter(context.zone, context.manner)
 
 
@@ -54,6 +54,10 @@ def _query(context: Context, filters: dict[str, Any]) -> Sought:
 
 
 def _list(context: Context, query: Sought, most: int) -> None:
+    from curewatch.commands.curing.undo import damaged_lines
+    from curewatch.garage.damaged import of_query
+    from curewatch.logbook.logbook import logbook
+
     now, total = context.clock(), context.store.count(query)
     if not total and query != Sought():
         click.echo(NOTHING)
@@ -68,6 +72,8 @@ def _list(context: Context, query: Sought, most: int) -> None:
 
 
 def _files(context: Context, query: Sought, most: int | None, as_csv: bool) -> None:
+    from curewatch.logbook.logbook import csv_lines, entries
+
     now, bench = context.clock(), context.bench
     if not context.store.count(query) and query != Sought():
         click.echo(NOTHING, err=True)
@@ -82,11 +88,15 @@ def _files(context: Context, query: Sought, most: int | None, as_csv: bool) -> N
 
 
 def _product(context: Context, sheet: str, most: int) -> None:
+    from curewatch.logbook import predictions
+
     now = context.clock()
     click.echo(context.say.found(predictions.of_product(context.bench, sheet, now, most)))
 
 
 def _history(context: Context, number: int, format_: str) -> None:
+    from curewatch.logbook import history
+
     paper = _paper(context)
     lines = history.history(context.store.events([number])[number], paper)
     if format_ == "json":
@@ -101,6 +111,8 @@ def _history(context: Context, number: int, format_: str) -> None:
 
 
 def _one(context: Context, number: int) -> None:
+    from curewatch.logbook.logbook import entry
+
     now = context.clock()
     worked = entry(context.bench, context.bench.step(number), now)
     click.echo(context.say.log([worked], now))
@@ -115,6 +127,8 @@ def _one(context: Context, number: int) -> None:
 
 def _days(first: date | None, last: date | None) -> str:
     """The days that are asked for, in words."""
+    from curewatch.days import day_words
+
     words = ("from", first), ("until", last)
     return " ".join(f"{word} {day_words(day)}" for word, day in words if day)
 
@@ -204,6 +218,7 @@ def report(
     context: Context, job: str, html: Path | None, pdf: Path | None, as_of: date | None
 ) -> None:
     """Write a job's hand-over sheet, HTML or PDF."""
+    from curewatch.days import day_words
     from curewatch.handover.handover import write as write_handover
 
     paper, now = _paper(context), context.clock()

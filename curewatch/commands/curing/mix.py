@@ -4,14 +4,10 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable, Iterable, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import click
 
-from curewatch.bench import finishing
-from curewatch.bench.bench import Details
-from curewatch.bench.reminders import Caution, cautions
-from curewatch.bench.views import StepView
 from curewatch.commands.command import command, json_option
 from curewatch.commands.context import Context, print_json
 from curewatch.commands.options import (
@@ -25,10 +21,12 @@ from curewatch.commands.options import (
 )
 from curewatch.errors import StillOpenError, UnlikelyError
 from curewatch.events.fields import FIELDS, MOMENT, PLACE, Field
-from curewatch.exchange import bench_json
-from curewatch.garage.shelf import find_sheet
-from curewatch.gate import starting
 from curewatch.vocabulary import ANSWERS, MILESTONES, STATES
+
+if TYPE_CHECKING:
+    from curewatch.bench.reminders import Caution
+    from curewatch.bench.views import StepView
+    from curewatch.events.details import Details
 
 Option = Callable[[Callable[..., Any]], Callable[..., Any]]
 
@@ -50,6 +48,8 @@ def _value(context: Context, field: Field, typed: Any) -> Any:
 
 
 def _taking(fields: Sequence[Field], function: Function) -> Function:
+    from curewatch.events.details import Details
+
     @functools.wraps(function)
     def with_details(context: Context, *args: Any, **options: Any) -> Any:
         recorded = {field.name: _value(context, field, options.pop(field.name)) for field in fields}
@@ -80,6 +80,8 @@ def _beginning(values: Iterable[str]) -> Callable[..., list[str]]:
 
 def _show(context: Context, number: int) -> StepView:
     """Print a step as it stands now, as text or JSON."""
+    from curewatch.exchange import bench_json
+
     now = context.clock()
     view = context.bench.step_view(number, now)
     if context.as_json:
@@ -121,6 +123,10 @@ def mix(
     step edit. Despite a stop you need --why; with --ago it is in the cup already, and curewatch
     asks why afterwards.
     """
+    from curewatch.bench.reminders import cautions
+    from curewatch.garage.shelf import find_sheet
+    from curewatch.gate import starting
+
     now = context.clock()
     reminders = cautions(find_sheet(context.store, product), details.applied or "")
     number = starting.start(
@@ -237,6 +243,8 @@ def test(context: Context, step: int, answer: str, milestone: str | None, yes: b
 @click.option("--yes", is_flag=True, help="Finish it although something must still be waited for.")
 def done(context: Context, step: int, why: str | None, yes: bool) -> None:
     """Take a step off the bench: finished or failed."""
+    from curewatch.bench import finishing
+
     now = context.clock()
     if why is not None:
         context.bench.abandon(step, why, now=now)

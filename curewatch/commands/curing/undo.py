@@ -4,26 +4,31 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from itertools import islice
+from typing import TYPE_CHECKING
 
 import click
 
 from curewatch.commands.command import Alone, command
 from curewatch.commands.context import Context
 from curewatch.commands.options import by_option
-from curewatch.garage import damaged
-from curewatch.garage.damaged import Damaged
-from curewatch.logbook import undo as undoing
-from curewatch.logbook.paper import FieldFormatter
-from curewatch.wording.act_words import act_words
+
+if TYPE_CHECKING:
+    from curewatch.garage.damaged import Damaged
+    from curewatch.logbook.paper import FieldFormatter
 
 LISTED = 20
 
 
 def _paper(context: Context) -> FieldFormatter:
+    from curewatch.logbook.paper import FieldFormatter
+
     return FieldFormatter(context.zone, context.manner)
 
 
 def _listed(context: Context) -> Iterator[str]:
+    from curewatch.logbook import undo as undoing
+    from curewatch.wording.act_words import act_words
+
     paper = _paper(context)
     for act in islice(undoing.last_acts(context.store), LISTED):
         mark = " (undone)" if act.undone else ""
@@ -33,6 +38,8 @@ def _listed(context: Context) -> Iterator[str]:
 
 def damaged_lines(context: Context, records: Sequence[Damaged]) -> list[str]:
     """What is damaged, each on a line with the name to remove it by."""
+    from curewatch.garage import damaged
+
     stamp = _paper(context).stamp
     return [
         f"! {damaged.sentence(record, stamp(record.row.told))}. Remove it with: curewatch undo "
@@ -61,6 +68,10 @@ def undo(
 
     What you undo stays in the history. To bring it back, undo the undo by its number.
     """
+    from curewatch.garage import damaged
+    from curewatch.logbook import undo as undoing
+    from curewatch.wording.act_words import act_words
+
     if lists:
         click.echo("\n".join(_listed(context)) or "Nothing was recorded yet.")
         return

@@ -8,12 +8,14 @@ from curewatch.commands.command import command, json_option
 from curewatch.commands.context import Context, print_json
 from curewatch.commands.options import DURATION
 from curewatch.durations import duration
-from curewatch.protection import cartridges, wearing
+from curewatch.protection import cartridges
 
 _name = click.argument("name")
 
 
 def _show(context: Context) -> None:
+    from curewatch.protection import wearing
+
     now = context.clock()
     states = wearing.states(context.bench, now, context.zone)
     if context.as_json:

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
-from curewatch.bench.views import BenchView
 from curewatch.commands.command import command, json_option
 from curewatch.commands.context import Context, print_json
 from curewatch.commands.options import (
@@ -13,16 +14,20 @@ from curewatch.commands.options import (
     Typed,
     products,
 )
-from curewatch.garage.shelf import find_sheet
-from curewatch.protection import airing
-from curewatch.protection.purge import Purge, as_json, closed_lately, purges
 from curewatch.protection.ventilation import parse_flow, parse_volume
+
+if TYPE_CHECKING:
+    from curewatch.bench.views import BenchView
+    from curewatch.protection.purge import Purge
 
 VOLUME, FLOW = Typed("volume", parse_volume), Typed("flow", parse_flow)
 
 
 def aired(context: Context, view: BenchView) -> list[Purge]:
     """The least airing of each step with solvent, on the bench or lately taken off it."""
+    from curewatch.protection import airing
+    from curewatch.protection.purge import closed_lately, purges
+
     closed = closed_lately(context.bench, view.now)
     return purges(view, airing.kept(context.store), context.manner, closed)
 
@@ -37,6 +42,8 @@ def set_(context: Context, volume: float | None, fan: float | None, mixing: floa
 
     curewatch remembers them; what you leave out stays as it was.
     """
+    from curewatch.protection import airing
+
     room = airing.told(context.store, volume, fan, mixing, now=context.clock())
     click.echo(
         f"The room has {room.volume_m3:g} m³ and a fan of {room.flow_m3_h:g} m³/h; "
@@ -71,6 +78,10 @@ def show(
     Also the vapour of PRODUCT in it, and the least airing time of each step with solvent. These are
     minimums, not a clearance; there is no number for isocyanate, spray mist or dust.
     """
+    from curewatch.garage.shelf import find_sheet
+    from curewatch.protection import airing
+    from curewatch.protection.purge import as_json
+
     now = context.clock()
     air = airing.airing(
         airing.told(context.store, None, None, None, now=now),
