@@ -82,7 +82,7 @@ def _factor(text: str) -> float | None:
 
 def _keep(hall: Hall) -> None:
     form = request.form
-    airing.told(
+    airing.entered(
         hall.store,
         parse_volume(with_unit(form.get("room", ""), "m3")),
         parse_flow(with_unit(form.get("fan", ""), "m3/h")),

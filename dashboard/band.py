@@ -231,7 +231,7 @@ def reminding(view: BenchView) -> StepView | None:
     """The last step with reminders that nobody answered; after its first half hour the question
     whether cup and tools are clean comes before them."""
     steps = [step for step in reversed(view.steps) if words.unanswered(step)]
-    fresh = [step for step in steps if view.now - step.told_at < FRESH]
+    fresh = [step for step in steps if view.now - step.recorded_at < FRESH]
     return next(iter(fresh or ([] if tools(view) else steps)), None)
 
 

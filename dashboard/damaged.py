@@ -21,7 +21,9 @@ Said = tuple[str, str, int | None]
 def said(hall: Hall, found: Sequence[Damaged]) -> list[Said]:
     """What is damaged, each with the name to remove it by, in words, and the step it is of."""
     stamp = FieldFormatter(hall.zone, hall.manner(request)).stamp
-    return [(each.id, damaged.sentence(each, stamp(each.row.told)), each.step) for each in found]
+    return [
+        (each.id, damaged.sentence(each, stamp(each.row.recorded_at)), each.step) for each in found
+    ]
 
 
 def things(hall: Hall, *subjects: str) -> list[Said]:

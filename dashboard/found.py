@@ -132,7 +132,7 @@ def figures(courses: Sequence[StepPredictions], manner: ReaderFormat) -> list[Fi
     """One figure for each milestone that was tested, the earliest step first."""
     held: dict[str, list[Point]] = {}
     for course in reversed(courses):
-        for told in course.told:
+        for told in course.predictions:
             point = _point(course.step.id, told)
             if point is not None:
                 held.setdefault(told.milestone, []).append(point)

@@ -133,6 +133,7 @@ def register(app: Flask, hall: Hall) -> None:
     def entered() -> str:
         paper = FieldFormatter(hall.zone, hall.manner(request))
         acts = [
-            (each.told, _did(hall, each)) for each in islice(undoing.last_acts(hall.store), LISTED)
+            (each.recorded_at, _did(hall, each))
+            for each in islice(undoing.last_acts(hall.store), LISTED)
         ]
         return render_template("undo.html", acts=acts, stamp=paper.stamp)

@@ -44,7 +44,7 @@ def steady(last: SteadyChange | None, change: Change | None, now: datetime) -> S
     if change is None:
         return last if last and _fresh(last.worked_out_at, now) else None
     anew = SteadyChange(change, now, now)
-    if last is None or (last.change.told, last.change.since) != (change.told, change.since):
+    if last is None or (last.change.entered, last.change.since) != (change.entered, change.since):
         return anew
     kept = _alike(last.change, change) or _fresh(last.shown_at, now)
     return replace(last, worked_out_at=now) if kept else anew

@@ -153,7 +153,7 @@ class BenchReader(PlaceAir):
         self, step: Step, events: Sequence[Event], then: datetime, snapshot: Snapshot
     ) -> Forecast:
         """The forecast as it stood at an earlier instant, with what was entered by then."""
-        known_events = [event for event in events if event.told <= then]
+        known_events = [event for event in events if event.recorded_at <= then]
         mark = (*self._standing(step, then), snapshot.start, hour_of(snapshot.now))
         return self._memory.get(
             ("as of", step.id),
@@ -193,7 +193,7 @@ class BenchReader(PlaceAir):
             hardener_pct=step.hardener_pct,
             batch=step.batch,
             mixed_at=step.mixed_at,
-            told_at=step.told_at,
+            recorded_at=step.recorded_at,
             joint=self.joint(step.part, step.job),
             forecast=forecast,
             milestones=milestones,
@@ -274,11 +274,11 @@ class BenchReader(PlaceAir):
     def _with_changes(
         self, step: Step, events: Sequence[Event], view: StepView, snapshot: Snapshot
     ) -> StepView:
-        since = max(step.told_at, step.mixed_at, _ten_minutes(snapshot.now) - LOOK_BACK)
+        since = max(step.recorded_at, step.mixed_at, _ten_minutes(snapshot.now) - LOOK_BACK)
         if (snapshot.now - since) < timedelta(minutes=2):
             return view
         then = self._as_of(step, events, since, snapshot).by_name
-        entered = any(event.told > since and event.kind in ENTERED for event in events)
+        entered = any(event.recorded_at > since and event.kind in ENTERED for event in events)
         panel = self._panel(step, since, snapshot)
         texts = {milestone.name for milestone in open_milestones(view) if not milestone.due}
         moved = [

@@ -102,7 +102,7 @@ class Change:
     since: datetime
     from_c: float
     to_c: float
-    told: bool
+    entered: bool
 
 
 @dataclass(frozen=True)
@@ -125,7 +125,7 @@ class StepView:
     hardener_pct: float | None
     batch: str
     mixed_at: datetime
-    told_at: datetime
+    recorded_at: datetime
     forecast: Forecast
     milestones: tuple[MilestoneView, ...]
     witnesses: tuple[WitnessView, ...]

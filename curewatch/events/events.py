@@ -78,7 +78,7 @@ KEPT, REMOVED = "kept", "removed"
 
 @dataclass(frozen=True)
 class Event:
-    """What happened to a step: when it was (`at`) and when it was entered (`told`).
+    """What happened to a step: when it was (`at`) and when it was entered (`recorded_at`).
 
     act: the act it is part of, 0 where that is not known; damaged: what keeps it from being read,
     '' where nothing does.
@@ -88,7 +88,7 @@ class Event:
     step: int
     kind: str
     at: datetime
-    told: datetime
+    recorded_at: datetime
     body: Mapping[str, Any]
     act: int = 0
     damaged: str = ""
@@ -97,15 +97,18 @@ class Event:
 @dataclass(frozen=True)
 class Entry:
     """One event of a thing: its `subject` (sensor, can, part ...) and `name`, what happened,
-    when it was (`at`) and when it was entered (`told`); act: the act it is part of, 0 where that
-    is not known; damaged: what keeps it from being read, '' where nothing does."""
+    when it was (`at`) and when it was entered (`recorded_at`).
+
+    act: the act it is part of, 0 where that is not known; damaged: what keeps it from being read,
+    '' where nothing does.
+    """
 
     id: int
     subject: str
     name: str
     kind: str
     at: datetime
-    told: datetime
+    recorded_at: datetime
     body: Mapping[str, Any]
     act: int = 0
     damaged: str = ""

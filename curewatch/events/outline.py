@@ -57,13 +57,13 @@ def outline(events: Sequence[Event]) -> Outline:
         if event.kind == "amended":
             changed = _recorded(body)
             recorded |= changed
-            amended |= dict.fromkeys(changed, event.told)
+            amended |= dict.fromkeys(changed, event.recorded_at)
             if MIXED_AT.name in body:
                 mixed_at = from_event(body, MIXED_AT.name)
-                amended[MIXED_AT.name] = event.told
+                amended[MIXED_AT.name] = event.recorded_at
             can = body.get("can") or (0 if "batch" in body else can)
             if "sheet_id" in body:
-                product, amended["sheet"] = _product(body), event.told
+                product, amended["sheet"] = _product(body), event.recorded_at
         elif event.kind in ENDS:
             state, closed_at = event.kind, event.at
     if first.id in undone:

@@ -56,7 +56,7 @@ def witness(view: WitnessView) -> dict[str, Any]:
     return {
         "witness": view.id,
         "at": stamp(view.at),
-        "told": stamp(view.told_at),
+        "told": stamp(view.recorded_at),
         "state": view.state,
         "sample": view.sample,
     }
@@ -100,7 +100,7 @@ def step(view: StepView) -> dict[str, Any]:
         "hardener_pct": view.hardener_pct,
         "batch": view.batch,
         "mixed": stamp(view.mixed_at),
-        "told": stamp(view.told_at),
+        "told": stamp(view.recorded_at),
         "state": view.state,
         "joint": view.joint,
         "emptied": stamp(view.emptied_at),

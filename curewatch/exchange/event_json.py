@@ -58,7 +58,7 @@ def as_json(row: Event | Entry) -> dict[str, Any]:
         head: dict[str, Any] = {"event": row.id, "kind": row.kind}
     else:
         head = {"entry": row.id, "subject": row.subject, "name": row.name, "kind": row.kind}
-    times = {"at": as_text(row.at), "told": as_text(row.told)}
+    times = {"at": as_text(row.at), "told": as_text(row.recorded_at)}
     return {**head, **times, "body": dict(row.body), "act": row.act}
 
 

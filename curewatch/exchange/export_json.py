@@ -43,7 +43,7 @@ def _damaged(damage: Damaged) -> dict[str, Any]:
     """A damaged row as it was found; its body as JSON in ASCII, whatever it holds."""
     row = damage.row
     body = json.dumps(dict(row.body))
-    recorded_at = as_text(row.told)
+    recorded_at = as_text(row.recorded_at)
     return {
         "told": recorded_at,
         "of": damage.of,

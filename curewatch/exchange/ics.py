@@ -43,9 +43,9 @@ class Words:
     zone: ZoneInfo
 
 
-def _uid(step: int, told_at: datetime, milestone: str) -> str:
+def _uid(step: int, recorded_at: datetime, milestone: str) -> str:
     """The same for ever, and another one in another logbook."""
-    return f"{step}.{milestone}.{round(told_at.timestamp() * 1000)}@{NAME}"
+    return f"{step}.{milestone}.{round(recorded_at.timestamp() * 1000)}@{NAME}"
 
 
 def _clean(text: str) -> str:
@@ -58,15 +58,15 @@ def _clean(text: str) -> str:
 
 
 def _event(
-    step: int, told_at: datetime, milestone: str, start: datetime, summary: str, now: datetime
+    step: int, recorded_at: datetime, milestone: str, start: datetime, summary: str, now: datetime
 ) -> Event:
     from icalendar import Event
 
     event = Event()
-    event.add("uid", _uid(step, told_at, milestone))
+    event.add("uid", _uid(step, recorded_at, milestone))
     event.add("dtstamp", now)
     event.add("last-modified", now)
-    event.add("sequence", max(0, round((now - told_at).total_seconds())))
+    event.add("sequence", max(0, round((now - recorded_at).total_seconds())))
     event.add("dtstart", start.replace(microsecond=0))
     event.add("dtend", start.replace(microsecond=0) + LENGTH)
     event.add("summary", _clean(summary))
@@ -118,7 +118,7 @@ def _of_step(step: StepView, words: Words, now: datetime) -> Iterator[Event]:
         summary = f"test now: {name}, {where(step.part, step.sheet.name)}"
         label = step.mixed_at + timedelta(minutes=milestone.label_min)
         event = _event(
-            step.id, step.told_at, milestone.name, milestone.shown or label, summary, now
+            step.id, step.recorded_at, milestone.name, milestone.shown or label, summary, now
         )
         state = state_of(step, milestone, now)
         if state not in LIVE:
@@ -139,7 +139,7 @@ def _closed(step: Step, words: Words, now: datetime) -> Iterator[Event]:
             start = step.mixed_at + timedelta(minutes=label_min)
             part = where(step.part, step.sheet.name)
             summary = f"{words.names.get(name, name)}, {part}"
-            event = _event(step.id, step.told_at, name, start, summary, now)
+            event = _event(step.id, step.recorded_at, name, start, summary, now)
             yield _cancelled(event, f"the step is {step.state}")
 
 

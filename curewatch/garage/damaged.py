@@ -134,7 +134,7 @@ def reading_sentences(store: Store) -> list[str]:
 
 def as_json(damaged: Damaged) -> dict[str, str]:
     """What is damaged as plain data; entry: the name to remove it by."""
-    text = damaged.row.told.isoformat()
+    text = damaged.row.recorded_at.isoformat()
     named = {"entry": damaged.id, "of": damaged.of, "kind": damaged.row.kind}
     return named | {"told": text, "what": damaged.what}
 

@@ -66,41 +66,40 @@ def one_line_of(text: str) -> str:
 
 
 @dataclass(frozen=True)
-class _Said:
-    """What words make of a part: `heard` when it was last said to be bare, `answered` when it was
-    said to be still bare."""
+class _PartState:
+    """A part after some entries: when it was last entered as bare, and as still bare."""
 
     part: Part
-    heard: datetime | None = None
-    answered: datetime | None = None
+    said_bare_at: datetime | None = None
+    still_bare_at: datetime | None = None
     done: datetime | None = None
 
 
-def _told(said: _Said, entry: Entry) -> _Said:
-    body, part = entry.body, said.part
+def _after_entry(state: _PartState, entry: Entry) -> _PartState:
+    body, part = entry.body, state.part
     if entry.kind == "marked":
-        return replace(said, part=replace(part, kind=body["as"]))
+        return replace(state, part=replace(part, kind=body["as"]))
     if entry.kind == "bared":
-        told: dict[str, Any] = {key: body[key] for key in WORDS if body.get(key)}
+        words: dict[str, Any] = {key: body[key] for key in WORDS if body.get(key)}
         blank = replace(part, bare_since=entry.at, cleaned_with="", grit="")
-        return _Said(replace(blank, **told), entry.told)
+        return _PartState(replace(blank, **words), entry.recorded_at)
     if entry.kind == "still bare":
-        return replace(said, heard=entry.told, answered=entry.told)
+        return replace(state, said_bare_at=entry.recorded_at, still_bare_at=entry.recorded_at)
     if entry.kind in ("covered", "done"):
-        done = entry.told if entry.kind == "done" else said.done
-        return _Said(replace(part, bare_since=None), done=done)
-    return said
+        done = entry.recorded_at if entry.kind == "done" else state.done
+        return _PartState(replace(part, bare_since=None), done=done)
+    return state
 
 
-def _over(said: _Said, work: Worked, kind: str) -> Part:
+def _over(state: _PartState, work: Worked, kind: str) -> Part:
     """The part after a step over it: covered by a primer or sealer mixed after it was said to be
     bare; else it is asked, but not twice."""
-    part, mixed = said.part, work.row.mixed_at
+    part, mixed = state.part, work.row.mixed_at
     if part.bare_since is None or work.abandoned or mixed < part.bare_since:
         return part
-    if said.answered is not None and mixed <= said.answered:
+    if state.still_bare_at is not None and mixed <= state.still_bare_at:
         return part
-    if kind in COVERS and said.heard is not None and mixed >= said.heard:
+    if kind in COVERS and state.said_bare_at is not None and mixed >= state.said_bare_at:
         return replace(part, bare_since=None, asked_step=None)
     return replace(part, asked_step=work.row.id)
 
@@ -127,15 +126,15 @@ def fold(heard: PartHistory, kinds: Mapping[str, str]) -> Part:
     for entry in heard.entries[-1:]:
         part = replace(part, name=entry.body["name"])
     part = replace(part, job=_job(heard))
-    said = _Said(part)
+    state = _PartState(part)
     for entry in heard.entries:
-        said = _told(said, entry)
+        state = _after_entry(state, entry)
     for work in works:
-        said = replace(said, part=_over(said, work, kinds.get(work.row.sheet, "")))
+        state = replace(state, part=_over(state, work, kinds.get(work.row.sheet, "")))
     for work in sorted(heard.near, key=lambda work: work.row.mixed_at):
-        said = replace(said, part=_over(said, work, ""))
-    again = [work for work in works if said.done is None or work.row.mixed_at > said.done]
-    return replace(said.part, done=said.done is not None and not again)
+        state = replace(state, part=_over(state, work, ""))
+    again = [work for work in works if state.done is None or work.row.mixed_at > state.done]
+    return replace(state.part, done=state.done is not None and not again)
 
 
 def _job(heard: PartHistory) -> str:

@@ -27,11 +27,11 @@ AGAINST = {STOP: "mixed despite a stop", CAUTION: "mixed despite caution"}
 
 @dataclass(frozen=True)
 class WitnessView:
-    """What was seen on a dab, when; entered later than seen where `told_at` is later."""
+    """What was seen on a dab, when; entered later than seen where `recorded_at` is later."""
 
     id: int
     at: datetime
-    told_at: datetime
+    recorded_at: datetime
     state: str
     sample: Sample
 
@@ -52,7 +52,7 @@ class Happening:
     id: int
     kind: str
     at: datetime
-    told: datetime
+    recorded_at: datetime
     body: Mapping[str, Any]
 
 
@@ -91,7 +91,7 @@ class Step:
     id: int
     sheet: Sheet
     mixed_at: datetime
-    told_at: datetime
+    recorded_at: datetime
     recorded: Mapping[str, Any] = field(default_factory=dict)
     state: str = "hardening"
     closed_at: datetime | None = None
@@ -184,8 +184,8 @@ def _begun(events: Sequence[Event]) -> Step:
         id=first.step,
         sheet=sheet,
         mixed_at=mix.mixed_at,
-        told_at=first.told,
-        acknowledged={key: first.told for key in first.body.get("acknowledged", ())},
+        recorded_at=first.recorded_at,
+        acknowledged={key: first.recorded_at for key in first.body.get("acknowledged", ())},
         state=mix.state,
         closed_at=mix.closed_at,
         can=mix.can,
@@ -196,7 +196,9 @@ def _begun(events: Sequence[Event]) -> Step:
 
 
 def _with_witness(step: Step, event: Event) -> Step:
-    witness = WitnessView(event.id, event.at, event.told, event.body["state"], event.body["sample"])
+    witness = WitnessView(
+        event.id, event.at, event.recorded_at, event.body["state"], event.body["sample"]
+    )
     return replace(step, witnesses=(*step.witnesses, witness))
 
 
@@ -230,7 +232,7 @@ def _heated(step: Step, event: Event) -> Step:
 def _overridden(step: Step, event: Event) -> Step:
     """A reason told later takes the place of the mix against the same stops."""
     verdict = CAUTION if event.body.get("verdict") == CAUTION else STOP
-    override = Override(tuple(event.body["stops"]), event.body["why"], event.told, verdict)
+    override = Override(tuple(event.body["stops"]), event.body["why"], event.recorded_at, verdict)
     kept = tuple(
         earlier for earlier in step.overrides if earlier.why or earlier.stops != override.stops
     )
@@ -246,7 +248,9 @@ def _next(step: Step, event: Event) -> Step:
         case "tested":
             return _answered(step, event)
         case "acknowledged":
-            return replace(step, acknowledged=step.acknowledged | {event.body["key"]: event.told})
+            return replace(
+                step, acknowledged=step.acknowledged | {event.body["key"]: event.recorded_at}
+            )
         case "heated":
             step = _heated(step, event)
         case "overridden":
@@ -261,7 +265,7 @@ def _next(step: Step, event: Event) -> Step:
         case "finished" | "abandoned":
             why = event.body.get("why")
             return replace(step, notes=(*step.notes, why)) if why else step
-    happening = Happening(event.id, event.kind, event.at, event.told, event.body)
+    happening = Happening(event.id, event.kind, event.at, event.recorded_at, event.body)
     return replace(step, happened=(*step.happened, happening))
 
 

@@ -112,7 +112,7 @@ def _would_be(sheet: Sheet, now: datetime, details: Details) -> Step:
         id=NEVER,
         sheet=sheet,
         mixed_at=now,
-        told_at=now,
+        recorded_at=now,
         recorded={name: value for name, value in details.recorded.items() if value != ""},
     )
 

@@ -131,7 +131,7 @@ class JobSheet:
         )
 
     def _mixed(self, step: Step) -> str:
-        late = (step.told_at - step.mixed_at).total_seconds() / 60
+        late = (step.recorded_at - step.mixed_at).total_seconds() / 60
         mixed = f"mixed {self.paper.stamp(step.mixed_at)}"
         mixed += f", entered {duration(late)} later" if late >= 1 else ""
         ended = f", {self.paper.stamp(step.closed_at)}" if step.closed_at else ""
@@ -200,7 +200,7 @@ class JobSheet:
             self._overview(parts),
         ]
         for damage in left_out:
-            blocks.append(Text(f"{sentence(damage, self.paper.stamp(damage.row.told))}."))
+            blocks.append(Text(f"{sentence(damage, self.paper.stamp(damage.row.recorded_at))}."))
         for name, of_part in parts.items():
             blocks += self.part(name, of_part)
         blocks += [Heading(2, "Labels"), Bullets(tuple(labels(steps)))]

@@ -96,7 +96,7 @@ def words_of(event: Event, events: Sequence[Event], paper: FieldFormatter) -> st
             return "; ".join(text for text, _ in changed)
         case "finished" | "abandoned":
             return event.kind
-    return paper.happening(Happening(event.id, event.kind, event.at, event.told, body))
+    return paper.happening(Happening(event.id, event.kind, event.at, event.recorded_at, body))
 
 
 def _line(index: int, events: Sequence[Event], paper: FieldFormatter) -> Line:
@@ -110,13 +110,25 @@ def _line(index: int, events: Sequence[Event], paper: FieldFormatter) -> Line:
     body = {} if event.damaged else event.body
     why = str(body.get("why") or "") if event.kind != "overridden" else ""
     by = str(body.get("by") or "")
-    back = max((earlier.told for earlier in events[:index]), default=event.told) - event.told
+    back = (
+        max((earlier.recorded_at for earlier in events[:index]), default=event.recorded_at)
+        - event.recorded_at
+    )
     clock = ""
     if back > timedelta(0):
         clock = f"the clock had been put back {duration(back.total_seconds() / 60)} before this"
     later = event.kind == "amended"
     return Line(
-        event.id, event.told, event.at, words, by, why, correction, later, clock, event.kind == UNDO
+        event.id,
+        event.recorded_at,
+        event.at,
+        words,
+        by,
+        why,
+        correction,
+        later,
+        clock,
+        event.kind == UNDO,
     )
 
 

@@ -228,7 +228,8 @@ def _rows(entry: StepRecord) -> Iterable[list[str]]:
     for stretch in entry.stretches:
         texts = (
             step.id, step.job, step.part, step.place, step.sheet.name, step.batch,
-            step.amount_g, step.hardener_pct, step.mixed_at.isoformat(), step.told_at.isoformat(),
+            step.amount_g, step.hardener_pct,
+            step.mixed_at.isoformat(), step.recorded_at.isoformat(),
             step.state, " ".join(answered), " ".join(open_ones),
             stretch.until, stretch.end.isoformat(),
         )  # fmt: skip

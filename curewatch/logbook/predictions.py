@@ -61,13 +61,13 @@ class StepPredictions:
 
     step: Step
     surface_c: float | None
-    told: tuple[Prediction, ...]
+    predictions: tuple[Prediction, ...]
 
 
 def _before(step: Step, all_seen: Sequence[PastStep]) -> list[PastStep]:
     """What had been seen of the product, on earlier steps, when this one was told."""
     past_steps = [
-        replace(past, sightings=tuple(_seen_by(past, step.told_at)))
+        replace(past, sightings=tuple(_seen_by(past, step.recorded_at)))
         for past in all_seen
         if past.id < step.id
     ]
@@ -92,7 +92,7 @@ def predicted(
     if reader.structural(step.part, step.job):
         return ()
     bare = replace(step, witnesses=(), answers={}, reached={}, happened=(), heated=())
-    snapshot = reader.snapshot(step.mixed_at, max(step.mixed_at, step.told_at))
+    snapshot = reader.snapshot(step.mixed_at, max(step.mixed_at, step.recorded_at))
     others = _before(step, seen_of(bench, step.sheet.id) if all_seen is None else all_seen)
     forecast_then = forecast(
         step.sheet,

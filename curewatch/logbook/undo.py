@@ -42,9 +42,9 @@ class PastAct:
         return (*self.events, *self.entries)
 
     @property
-    def told(self) -> datetime:
+    def recorded_at(self) -> datetime:
         """When it was recorded."""
-        return self.rows[0].told
+        return self.rows[0].recorded_at
 
     @property
     def is_undo(self) -> bool:

@@ -49,7 +49,7 @@ def _sensor_checked(bench: Bench, entry: Entry) -> str:
         reading
         for reading in bench.store.latest()
         if (reading.source, reading.quantity) == (entry.name, entry.body["quantity"])
-        and reading.at >= entry.told
+        and reading.at >= entry.recorded_at
     ]
     return (
         "readings were corrected by it since; check the sensor once more instead"

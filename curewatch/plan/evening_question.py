@@ -31,7 +31,7 @@ class EveningQuestion:
 def _done(bench: Bench) -> list[datetime]:
     """When anything was entered of parts and cans, or a step was mixed."""
     instants = [
-        entry.told
+        entry.recorded_at
         for about in (parts.SUBJECT, cans.SUBJECT)
         for entry in bench.store.entries(about)
     ]

@@ -197,7 +197,7 @@ def keep(store: Ledger, room: Room, *, now: datetime) -> None:
     store.add_entry(SUBJECT, NAME, "told", now, now, body)
 
 
-def told(
+def entered(
     store: Ledger,
     volume_m3: float | None,
     flow_m3_h: float | None,

@@ -104,7 +104,7 @@ def _check(entry: Entry) -> SensorCheck:
         entry.name,
         check_quantity(body["quantity"]),
         entry.at,
-        entry.told,
+        entry.recorded_at,
         body["reference"],
         body["read"],
         body["offset"],
@@ -128,7 +128,7 @@ def stuck_spells(store: Ledger, source: str | None = None) -> list[StuckSpell]:
             entry.body["place"],
             check_quantity(entry.body["quantity"]),
             entry.at,
-            entry.told,
+            entry.recorded_at,
         )
         for entry in store.entries(SUBJECT, source)
         if entry.kind == "stuck"

@@ -165,7 +165,9 @@ def settle(store: Store, undone: Iterable[Entry]) -> None:
             continue
         newest = datetime.fromisoformat(confirmation.body["newest"])
         undone_now = confirmation.id in undone_ids
-        store.set_time(max(newest, store.known_time().newest) if undone_now else confirmation.told)
+        store.set_time(
+            max(newest, store.known_time().newest) if undone_now else confirmation.recorded_at
+        )
 
 
 def _confirmation(entry: Entry | None, by_id: Mapping[int, Entry]) -> Entry | None:

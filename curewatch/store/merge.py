@@ -80,7 +80,7 @@ def _held(connection: sqlite3.Connection) -> dict[tuple[Any, ...], list[int]]:
 
 
 def _row(each: Entry) -> tuple[Any, ...]:
-    return each.subject, each.name, each.kind, to_ms(each.at), to_ms(each.told)
+    return each.subject, each.name, each.kind, to_ms(each.at), to_ms(each.recorded_at)
 
 
 def _cans(connection: sqlite3.Connection, entries: Sequence[Entry]) -> Numbers:
@@ -155,7 +155,7 @@ def _merge_events(
     new = 0
     for each in events:
         body = _led(each.body, {"event": numbers, "can": cans})
-        row = (each.kind, to_ms(each.at), to_ms(each.told))
+        row = (each.kind, to_ms(each.at), to_ms(each.recorded_at))
         known = here.get(_key(*row, body=body))
         if known:
             numbers[each.id] = known.pop()
@@ -195,7 +195,7 @@ class Merging(Searched):
             known, acts = _starts(connection), _Acts(connection)
             for events in steps:
                 body = _led(events[0].body, {"can": cans})
-                key = _key(to_ms(events[0].at), to_ms(events[0].told), body=body)
+                key = _key(to_ms(events[0].at), to_ms(events[0].recorded_at), body=body)
                 if held := known.get(key):
                     step = held.pop()
                 else:

@@ -76,7 +76,7 @@ class Terminal(SensorLines):
             self.manner, view.sheet.name, view.amount_g, view.hardener_pct
         )
         mixed = self.manner.moment(view.mixed_at, now)
-        late = words.entered_late(view.mixed_at, view.told_at)
+        late = words.entered_late(view.mixed_at, view.recorded_at)
         yield f"Step {view.id}: {name} ({details}), mixed {mixed}{f', {late}' if late else ''}"
         if view.unmasked:
             yield f"    STOP {NEVER}."
@@ -210,7 +210,7 @@ class Terminal(SensorLines):
             warm = "" if course.surface_c is None else self.manner.temperature(course.surface_c)
             part = course.step.part or "no part"
             lines.append(f"  step {course.step.id}, {part}, surface {warm or 'not measured'}")
-            lines += [f"    {_told(prediction)}" for prediction in course.told]
+            lines += [f"    {_told(prediction)}" for prediction in course.predictions]
         return "\n".join(lines)
 
     def pair(self, pair: Pair) -> str:

@@ -174,7 +174,7 @@ def moved(change: Change, say: ReaderFormat) -> str:
     by = duration(abs(change.later_min), rounding(change.milestone))
     text = f"{in_words(change.milestone)} {by} {way}"
     since = f"than at {say.clock(change.since)}"
-    if change.told:
+    if change.entered:
         return f"{text} {since}: because of what you entered."
     warming_c = change.to_c - change.from_c
     if abs(warming_c) < FELT_C or (warming_c > 0) == (change.later_min > 0):
@@ -224,9 +224,9 @@ def mixed_details(
     return ", ".join(texts)
 
 
-def entered_late(mixed_at: datetime, told_at: datetime) -> str:
+def entered_late(mixed_at: datetime, recorded_at: datetime) -> str:
     """Said where a mix was told after it happened."""
-    late = told_at - mixed_at
+    late = recorded_at - mixed_at
     if late < timedelta(seconds=30):
         return ""
     return f"entered {duration(late.total_seconds() / 60)} later"

@@ -189,7 +189,7 @@ def test_mixed_now_keeps_the_moment_and_is_named_afterwards(
     page.wait_for_url(address + "/")
     expect(page.locator(".band .todo")).to_have_text("Finish working Two-part epoxy primer")
     step = held.bench.step(1)
-    assert (step.mixed_at, step.told_at) == (begun, held.clock())
+    assert (step.mixed_at, step.recorded_at) == (begun, held.clock())
     assert unnamed_mix.waiting(held.store, held.clock()) == []
 
 

@@ -531,7 +531,7 @@ def test_mixed_now_with_nothing_said_keeps_the_moment_and_asks(
     number = unnamed_mix.waiting(held.store, held.clock())[0].id
     assert mixed(browser, touch=number, sheet="epoxy-primer") == "Started: Two-part epoxy primer"
     step = held.bench.step(2)
-    assert (step.mixed_at, step.told_at) == (EVENING, held.clock())
+    assert (step.mixed_at, step.recorded_at) == (EVENING, held.clock())
     assert "what was it?" not in page(browser)
 
 

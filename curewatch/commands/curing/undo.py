@@ -33,7 +33,7 @@ def _listed(context: Context) -> Iterator[str]:
     for act in islice(undoing.last_acts(context.store), LISTED):
         mark = " (undone)" if act.undone else ""
         words = act_words(context.store, act, paper)
-        yield f"{act.number:5}  {paper.stamp(act.told)}  {words}{mark}"
+        yield f"{act.number:5}  {paper.stamp(act.recorded_at)}  {words}{mark}"
 
 
 def damaged_lines(context: Context, records: Sequence[Damaged]) -> list[str]:
@@ -42,8 +42,8 @@ def damaged_lines(context: Context, records: Sequence[Damaged]) -> list[str]:
 
     stamp = _paper(context).stamp
     return [
-        f"! {damaged.sentence(record, stamp(record.row.told))}. Remove it with: curewatch undo "
-        f"--remove {record.id}"
+        f"! {damaged.sentence(record, stamp(record.row.recorded_at))}. Remove it with: "
+        f"curewatch undo --remove {record.id}"
         for record in records
     ]
 

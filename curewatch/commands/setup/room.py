@@ -44,7 +44,7 @@ def set_(context: Context, volume: float | None, fan: float | None, mixing: floa
     """
     from curewatch.protection import airing
 
-    room = airing.told(context.store, volume, fan, mixing, now=context.clock())
+    room = airing.entered(context.store, volume, fan, mixing, now=context.clock())
     click.echo(
         f"The room has {room.volume_m3:g} m³ and a fan of {room.flow_m3_h:g} m³/h; "
         f"mixing {room.mixing:g}."
@@ -84,7 +84,7 @@ def show(
 
     now = context.clock()
     air = airing.airing(
-        airing.told(context.store, None, None, None, now=now),
+        airing.entered(context.store, None, None, None, now=now),
         None if product is None else find_sheet(context.store, product),
         amount_g=amount,
         over_min=over,

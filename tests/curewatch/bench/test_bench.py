@@ -69,7 +69,7 @@ def test_the_rest_is_told_later_and_marked_with_when(bench: Bench) -> None:
 def test_mixed_some_minutes_ago_starts_then_and_says_when_it_was_told(bench: Bench) -> None:
     number = bench.start(ADHESIVE, now=AT, mixed_at=minutes_later(-5))
     step = bench.step(number)
-    assert (step.mixed_at, step.told_at) == (minutes_later(-5), AT)
+    assert (step.mixed_at, step.recorded_at) == (minutes_later(-5), AT)
 
 
 @pytest.mark.parametrize(

@@ -13,8 +13,8 @@ from curewatch.bench.views import BenchView, Change
 from tests.support.bench_views import ADHESIVE, NOW, at, bench, step
 
 
-def change(later_min: float, *, told: bool = False, since_min: float = -25) -> Change:
-    return Change("sand_ready", later_min, at(since_min), 10.4, 10.1, told)
+def change(later_min: float, *, entered: bool = False, since_min: float = -25) -> Change:
+    return Change("sand_ready", later_min, at(since_min), 10.4, 10.1, entered)
 
 
 def shown(later_min: float | None, minute: float) -> BenchView:
@@ -63,7 +63,7 @@ def test_a_line_that_is_not_found_any_more_goes_after_three_minutes() -> None:
 
 def test_what_was_told_and_a_new_look_are_said_at_once() -> None:
     line = SteadyChange(change(40.0), NOW, NOW)
-    for other in (change(41.0, told=True), change(41.0, since_min=-15)):
+    for other in (change(41.0, entered=True), change(41.0, since_min=-15)):
         found = steady(line, other, at(0.1))
         assert found
         assert found.change == other

@@ -97,7 +97,7 @@ def test_what_was_settled_or_has_no_time_any_more_leaves_the_calendar(
 
 def test_two_steps_and_two_logbooks_never_share_an_event() -> None:
     two = bench(ONE, step(4, "epoxy-primer", -5, PRIMER), asks=("clamp_time", "working_time"))
-    other = replace(ONE, told_at=ONE.told_at + timedelta(seconds=1))
+    other = replace(ONE, recorded_at=ONE.recorded_at + timedelta(seconds=1))
     uids = [each.uid.value for each in events(calendar(two, [], SAY))]
     assert len(uids) == len(set(uids)) == len(ADHESIVE) + len(PRIMER)
     elsewhere = {each.uid.value for each in events(calendar(bench(other), [], SAY))}

@@ -454,7 +454,7 @@ def test_a_worn_cartridge_is_not_unopened(bench: Bench) -> None:
 
 def test_what_an_older_file_told_of_a_step_at_one_instant_is_one_act(bench: Bench) -> None:
     number = mixed(bench)
-    told = bench.store.events([number])[number][0].told
+    told = bench.store.events([number])[number][0].recorded_at
     bench.store.add_event(number, "overridden", told, told, {"stops": ["cold"], "why": "trial"})
     bench.note(number, "later", now=NOW)
     cans.add(bench.store, ADHESIVE, cans.CanDetails(), now=ago(50))
