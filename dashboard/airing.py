@@ -45,7 +45,7 @@ def _found(hall: Hall, room: Room) -> Airing:
 
 
 def _shown(hall: Hall) -> Shown:
-    room = airing.kept(hall.store)
+    room = airing.last_room(hall.store)
     if room is None:
         return Shown(None, "")
     try:
@@ -58,7 +58,7 @@ def _page(hall: Hall, error: str = "", filled: object = None) -> str:
     shown = _shown(hall)
     return render_template(
         "airing.html",
-        room=airing.kept(hall.store),
+        room=airing.last_room(hall.store),
         shown=shown,
         error=error or shown.error,
         filled=filled or request.args,

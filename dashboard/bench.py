@@ -16,7 +16,7 @@ from curewatch.bench.views import BenchView, StepView
 from curewatch.errors import StillOpenError, UnlikelyError
 from curewatch.garage import unnamed_mix
 from curewatch.protection import airing
-from curewatch.protection.purge import closed_lately, purges
+from curewatch.protection.purge import purges, recently_closed
 from curewatch.protection.wearing import to_discard
 from curewatch.walltime import from_ms
 from curewatch.wording import clock_words, milestone_words, sensor_words, words
@@ -104,7 +104,7 @@ def _context(hall: Hall, view: BenchView) -> dict[str, Any]:
     return {
         "air": main_air(view.air, [step.place for step in reversed(view.steps)]),
         "purges": purges(
-            view, airing.kept(hall.store), manner, closed_lately(hall.bench, view.now)
+            view, airing.last_room(hall.store), manner, recently_closed(hall.bench, view.now)
         ),
         "worn_out": to_discard(hall.bench, view.now, hall.zone) if view.steps else [],
         "changes": changes(hall.moved.steadied(view)),

@@ -93,7 +93,7 @@ class BenchReader(PlaceAir):
         """Whether it is a joint that no time is given for."""
         return self.joint(part, job) != "body"
 
-    def seen_steps(self, sheet: Sheet, but: int | None = None) -> list[PastStep]:
+    def observed_steps(self, sheet: Sheet, but: int | None = None) -> list[PastStep]:
         """The steps of this product that were looked at, the latest last, but for one."""
         steps = self._memory.get(
             ("looked at", sheet.id), self.store.told(), lambda: self._looked_at(sheet.id)
@@ -127,7 +127,7 @@ class BenchReader(PlaceAir):
 
     def _standing(self, step: Step, then: datetime) -> tuple[Any, ...]:
         """The mark of a forecast of a step at an instant: what it is worked out from."""
-        past_steps = tuple(self.seen_steps(step.sheet, step.id))
+        past_steps = tuple(self.observed_steps(step.sheet, step.id))
         kind = self.joint(step.part, step.job)
         return (step.last_event, then, kind, past_steps, self.store.measured(then))
 
@@ -146,7 +146,7 @@ class BenchReader(PlaceAir):
             conditions,
             warmed_ahead(ahead, still),
             sightings(step),
-            self.seen_steps(step.sheet, step.id),
+            self.observed_steps(step.sheet, step.id),
         )
 
     def _as_of(

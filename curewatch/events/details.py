@@ -65,11 +65,11 @@ class Details:
         """What was entered, as an event holds it: texts trimmed, instants as RFC 3339."""
         recorded = self.recorded
         return {
-            field.name: _kept(recorded[field.name]) for field in FIELDS if field.name in recorded
+            field.name: _stored(recorded[field.name]) for field in FIELDS if field.name in recorded
         }
 
 
-def _kept(value: str | float | datetime) -> str | float:
+def _stored(value: str | float | datetime) -> str | float:
     if isinstance(value, datetime):
         return value.isoformat()
     return value.strip()[:LONGEST_TEXT] if isinstance(value, str) else value

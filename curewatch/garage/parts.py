@@ -90,9 +90,9 @@ def parts(air: PlaceAir, now: datetime, job: str | None = None) -> list[Part]:
     return [_weighed(air, part, now) for part in kept]
 
 
-def known(air: PlaceAir, name: str, job: str, now: datetime) -> Part | None:
-    """One part; where this job has none of that name, the one worked on last that has it. None:
-    never heard of."""
+def existing(air: PlaceAir, name: str, job: str, now: datetime) -> Part | None:
+    """One part; where this job has none of that name, the one worked on last that has it. None
+    where there is none."""
     key = key_of(name, job)
     same_name = [part for part in _all(air.store) if part.key[0] == key[0]]
     latest = max(same_name, key=lambda part: (part.key == key, part.last_step or 0), default=None)
@@ -126,8 +126,8 @@ def _meant(all_parts: Sequence[Part], near: Sequence[str]) -> str:
 
 
 def part(air: PlaceAir, name: str, job: str, now: datetime) -> Part:
-    """One part as `known`; never heard of: a plain one."""
-    return known(air, name, job, now) or Part(name, job)
+    """One part as `existing` gives it; a plain one where there is none."""
+    return existing(air, name, job, now) or Part(name, job)
 
 
 def jobs(store: Store) -> list[str]:

@@ -41,7 +41,7 @@ class Gate:
     """The answer before a mix: strictest verdict, every check (stops first), grams of each part
     in each of so many cups, and what was not checked because it was not entered."""
 
-    asked: Proposal
+    proposal: Proposal
     verdict: Verdict
     checks: tuple[Check, ...]
     portions: Portions | None
@@ -51,10 +51,10 @@ class Gate:
     @property
     def structural(self) -> bool:
         """Whether the joint is one that no time is given for."""
-        return self.asked.structural
+        return self.proposal.structural
 
 
-def _not_told(proposal: Proposal) -> tuple[str, ...]:
+def _not_entered(proposal: Proposal) -> tuple[str, ...]:
     entered = {
         "amount": proposal.amount_g,
         "humidity": proposal.here.humidity_pct,
@@ -77,7 +77,7 @@ def gate(proposal: Proposal, say: ReaderFormat) -> Gate:
     parts, cups = None, cup.cups if cup else 1
     if proposal.amount_g is not None:
         parts = portions(proposal.sheet, proposal.amount_g, proposal.hardener_pct, cups)
-    return Gate(proposal, worst(checks), ordered(checks), parts, _not_told(proposal), cups)
+    return Gate(proposal, worst(checks), ordered(checks), parts, _not_entered(proposal), cups)
 
 
 def _check(check: Check) -> dict[str, Any]:
@@ -109,16 +109,16 @@ def _instead(proposal: Proposal) -> dict[str, Any]:
 def as_json(gate: Gate) -> dict[str, Any]:
     """The gate as plain data; times in minutes from mixing now, null for a structural joint."""
     grams = gate.portions.grams if gate.portions else None
-    times = None if gate.structural else forecast_json(gate.asked.forecast)["milestones"]
+    times = None if gate.structural else forecast_json(gate.proposal.forecast)["milestones"]
     return {
-        "sheet": gate.asked.sheet.id,
-        "now": stamp(gate.asked.now),
+        "sheet": gate.proposal.sheet.id,
+        "now": stamp(gate.proposal.now),
         "verdict": gate.verdict,
         "checks": [_check(check) for check in gate.checks],
         "cups": gate.cups,
         "grams": None if grams is None else [round(gram * gate.cups, 1) for gram in grams],
         "grams_words": gate.portions.words if gate.portions else None,
         "milestones": times,
-        "instead": _instead(gate.asked),
+        "instead": _instead(gate.proposal),
         "not_told": list(gate.not_told),
     }

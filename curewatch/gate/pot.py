@@ -32,7 +32,7 @@ class Cup:
     too_hot: so hot that it is stopped; most_g: the most in one cup that is neither too hot nor too
     short, None where no amount is [g]; cups: how many that makes."""
 
-    found: pot_lives.PotLife
+    pot_life: pot_lives.PotLife
     wanted_min: float
     whose: str
     limit_c: float
@@ -52,7 +52,7 @@ def _basis(proposal: Proposal) -> str:
     return "pot_life" if "pot_life" in proposal.sheet.reference.minutes else "working_time"
 
 
-def _wanted(proposal: Proposal) -> tuple[float, str]:
+def _wanted_min(proposal: Proposal) -> tuple[float, str]:
     if proposal.wanted_min is not None:
         return proposal.wanted_min, "your own working time"
     name = _basis(proposal)
@@ -102,7 +102,7 @@ def cup(proposal: Proposal) -> Cup | None:
         return None
     pot_life = _one_cup(proposal, grams)
     limit = PEAK_C if sheet.limits.peak_max_c is None else sheet.limits.peak_max_c
-    wanted_min, whose = _wanted(proposal)
+    wanted_min, whose = _wanted_min(proposal)
     hot = pot_life.peak_c > limit
     too_hot = hot and grams > _spared_g(proposal)
     most = grams
@@ -119,9 +119,9 @@ def unchecked(proposal: Proposal) -> bool:
 
 
 def _verdict(cup: Cup, grams: float) -> Verdict:
-    if cup.too_hot or cup.found.likely_min < cup.wanted_min or grams > pot_lives.MOST_MASS_G:
+    if cup.too_hot or cup.pot_life.likely_min < cup.wanted_min or grams > pot_lives.MOST_MASS_G:
         return "stop"
-    short = cup.found.early_min < cup.wanted_min
+    short = cup.pot_life.early_min < cup.wanted_min
     return "caution" if short or cup.hot or grams >= pot_lives.HEAT_FROM_G else "go"
 
 
@@ -142,7 +142,7 @@ def amount(proposal: Proposal, say: ReaderFormat) -> Check | None:
     mix, grams = cup(proposal), proposal.amount_g
     if mix is None or grams is None:
         return None
-    life, peak = mix.found, say.temperature(mix.found.peak_c, 0)
+    life, peak = mix.pot_life, say.temperature(mix.pot_life.peak_c, 0)
     words = f"{grams:g} g in one cup: pot life {between(life.early_min, life.late_min, 'down')}"
     if life.early_min < mix.wanted_min:
         words += f" (needs {duration(mix.wanted_min, 'up')}, {mix.whose})"

@@ -22,7 +22,7 @@ AGAIN = "scratch and clean it again, then coat it at once"
 BARE_SOURCE = "the weights of damp air are ours, without a source"
 
 
-def _told_expiry(proposal: Proposal) -> Check | None:
+def _entered_expiry(proposal: Proposal) -> Check | None:
     """The expiry as entered for this mix, where it can be read as a day or a month."""
     day = last_day(proposal.expiry)
     if day is None or proposal.today is None:
@@ -36,7 +36,7 @@ def _told_expiry(proposal: Proposal) -> Check | None:
 
 def batch(proposal: Proposal, say: ReaderFormat) -> Check | None:
     """The can this mix comes from, against its last day."""
-    check, stored_can = _told_expiry(proposal), proposal.can
+    check, stored_can = _entered_expiry(proposal), proposal.can
     if check is not None and (
         check.verdict == "stop" or stored_can is None or stored_can.days is None
     ):

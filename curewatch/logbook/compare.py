@@ -44,7 +44,7 @@ class Pair:
     groups: tuple[tuple[str, tuple[ComparedRow, ...]], ...]
 
 
-def _told(left: Step, right: Step, paper: FieldFormatter) -> Iterator[ComparedRow]:
+def _entered(left: Step, right: Step, paper: FieldFormatter) -> Iterator[ComparedRow]:
     for field in (MIXED_AT, *FIELDS):
         one, other = (paper.field(field, step.value(field)) for step in (left, right))
         if (one, other) != (NOT_TOLD, NOT_TOLD):
@@ -96,7 +96,7 @@ def _predicted(bench: Bench, left: Step, right: Step) -> Iterator[ComparedRow]:
         yield ComparedRow(f"{in_words(name)}, found", *map(_tested, both))
 
 
-def _seen(step: Step, paper: FieldFormatter) -> str:
+def _observed(step: Step, paper: FieldFormatter) -> str:
     observations = [
         f"{duration(step.after_min(witness.at))}: {STATES.get(witness.state, witness.state)}"
         for witness in step.witnesses
@@ -118,11 +118,11 @@ def compare(bench: Bench, one: int, other: int, now: datetime, paper: FieldForma
         )
     entries = logbook.entry(bench, left, now), logbook.entry(bench, right, now)
     ends = [ComparedRow("state", left.state, right.state)]
-    ends.append(ComparedRow("seen on the dab", _seen(left, paper), _seen(right, paper)))
+    ends.append(ComparedRow("seen on the dab", _observed(left, paper), _observed(right, paper)))
     ends.append(ComparedRow("what else happened", _else(left, paper), _else(right, paper)))
     ends.append(ComparedRow("notes", "; ".join(left.notes) or "-", "; ".join(right.notes) or "-"))
     groups = (
-        ("What was entered", tuple(_told(left, right, paper))),
+        ("What was entered", tuple(_entered(left, right, paper))),
         ("Predicted at mixing, and actual", tuple(_predicted(bench, left, right))),
         ("Measured", tuple(_measured(*entries, paper))),
         ("Seen and noted", tuple(ends)),

@@ -67,19 +67,19 @@ class StepPredictions:
 def _before(step: Step, all_seen: Sequence[PastStep]) -> list[PastStep]:
     """What had been seen of the product, on earlier steps, when this one was told."""
     past_steps = [
-        replace(past, sightings=tuple(_seen_by(past, step.recorded_at)))
+        replace(past, sightings=tuple(_sightings_by(past, step.recorded_at)))
         for past in all_seen
         if past.id < step.id
     ]
     return [past for past in past_steps if past.sightings][-MOST_LEARNED_FROM:]
 
 
-def _seen_by(past: PastStep, now: datetime) -> Iterator[Sighting]:
+def _sightings_by(past: PastStep, now: datetime) -> Iterator[Sighting]:
     by_min = minutes(now - past.mix.mixed_at)
     yield from (sighting for sighting in past.sightings if sighting.after_min <= by_min)
 
 
-def seen_of(bench: Bench, sheet: str) -> list[PastStep]:
+def observed_steps_of(bench: Bench, sheet: str) -> list[PastStep]:
     """Every step of a product that was looked at, the latest last."""
     return bench.reader.past_steps(reversed(list(looked_at(bench.store, sheet))))
 
@@ -93,7 +93,9 @@ def predicted(
         return ()
     bare = replace(step, witnesses=(), answers={}, reached={}, happened=(), heated=())
     snapshot = reader.snapshot(step.mixed_at, max(step.mixed_at, step.recorded_at))
-    others = _before(step, seen_of(bench, step.sheet.id) if all_seen is None else all_seen)
+    others = _before(
+        step, observed_steps_of(bench, step.sheet.id) if all_seen is None else all_seen
+    )
     forecast_then = forecast(
         step.sheet,
         mix_of(bare),
@@ -146,7 +148,7 @@ def of_product(
     that is damaged."""
     numbers = bench.store.find(Sought(sheet=sheet), most=most, before=before)
     events = bench.store.events(numbers)
-    past_steps = seen_of(bench, sheet)
+    past_steps = observed_steps_of(bench, sheet)
     steps = folded(events[number] for number in numbers)
     courses = []
     for step in steps:

@@ -57,7 +57,7 @@ def _by_a_person(row: Event | Entry) -> bool:
     return (subject, row.kind) not in AUTOMATIC
 
 
-def _gone(store: Store, row: Event | Entry) -> bool:
+def _is_undone(store: Store, row: Event | Entry) -> bool:
     """Whether a row no longer stands."""
     if isinstance(row, Entry):
         return row.id in undone_by(store.all_entries(row.subject, row.name))
@@ -69,7 +69,9 @@ def _past(store: Store, number: int) -> PastAct | None:
     act = PastAct(
         number, tuple(filter(_by_a_person, events)), tuple(filter(_by_a_person, entries)), False
     )
-    return replace(act, undone=all(_gone(store, row) for row in act.rows)) if act.rows else None
+    return (
+        replace(act, undone=all(_is_undone(store, row) for row in act.rows)) if act.rows else None
+    )
 
 
 def past_act(store: Store, number: int) -> PastAct:
@@ -132,8 +134,8 @@ def undo(bench: Bench, act: PastAct, *, now: datetime, why: str = "") -> None:
     body = {"why": why.strip()[:LONGEST_TEXT]} if why.strip() else {}
     with bench.store.together():
         bench.store.add_undo(
-            [event for event in act.events if not _gone(bench.store, event)],
-            [entry for entry in act.entries if not _gone(bench.store, entry)],
+            [event for event in act.events if not _is_undone(bench.store, event)],
+            [entry for entry in act.entries if not _is_undone(bench.store, entry)],
             now,
             body,
         )

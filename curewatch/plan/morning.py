@@ -114,7 +114,9 @@ def _towards(view: StepView, before: float) -> Iterator[Progress]:
         yield progress(view.forecast, before, view.forecast.by_name[name])
 
 
-def _felt(bench: Bench, part: Part, start: datetime, end: datetime) -> tuple[Conditions, bool]:
+def _conditions(
+    bench: Bench, part: Part, start: datetime, end: datetime
+) -> tuple[Conditions, bool]:
     readings = believed(bench.store, start - timedelta(hours=3), end, bucket_s=60)
     conditions = bench.reader.at(readings, part.place, start, end, parts.UNMEASURED_C)
     measured = conditions.source != "assumed"
@@ -123,7 +125,7 @@ def _felt(bench: Bench, part: Part, start: datetime, end: datetime) -> tuple[Con
 
 def _bare(bench: Bench, part: Part, start: datetime, end: datetime) -> BareNight:
     begin = max(start, part.bare_since or start)
-    conditions, damp_known = _felt(bench, part, begin, end)
+    conditions, damp_known = _conditions(bench, part, begin, end)
     return BareNight(part, night(conditions, begin, end, NEVER_C, damp_known=damp_known))
 
 

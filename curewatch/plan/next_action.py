@@ -248,7 +248,7 @@ class Cards:
 
     def one(self, name: str, job: str, now: datetime, stop: datetime | None) -> Card | None:
         """The card of one part; None where nobody entered it."""
-        part = parts.known(self.bench.reader, name, job, now)
+        part = parts.existing(self.bench.reader, name, job, now)
         if part is None:
             return None
         primer = _follower(self.bench, "primer")

@@ -36,7 +36,7 @@ def _shared(amount_g: float, weights: tuple[float, ...]) -> tuple[float, ...]:
     return tuple(amount_g * weight / sum(weights) for weight in weights)
 
 
-def _told(grams: tuple[float, ...], why: str) -> Portions:
+def _in_words(grams: tuple[float, ...], why: str) -> Portions:
     return Portions(grams, f"{' + '.join(f'{mass:.1f} g' for mass in grams)} ({why})")
 
 
@@ -59,7 +59,7 @@ def _portions(sheet: Sheet, amount_g: float, hardener_pct: float | None) -> Port
     if by == "weight":
         if hardener_pct is not None and len(parts) == 2:
             parts = (100.0, hardener_pct)
-        return _told(
+        return _in_words(
             _shared(amount_g, parts), f"{':'.join(f'{part:g}' for part in parts)} by weight"
         )
     densities = sheet.densities_g_ml
@@ -70,4 +70,4 @@ def _portions(sheet: Sheet, amount_g: float, hardener_pct: float | None) -> Port
             'under [mix], like densities = ["1.1 g/ml", "0.97 g/ml"]',
         )
     weights = tuple(part * density for part, density in zip(parts, densities, strict=True))
-    return _told(_shared(amount_g, weights), f"{sheet.mix_ratio} by the sheet's densities")
+    return _in_words(_shared(amount_g, weights), f"{sheet.mix_ratio} by the sheet's densities")

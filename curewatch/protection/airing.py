@@ -180,7 +180,7 @@ def lines(airing: Airing) -> Iterator[str]:
 SUBJECT, NAME = "room", "garage"
 
 
-def kept(store: Ledger) -> Room | None:
+def last_room(store: Ledger) -> Room | None:
     """The room entered last, None where none ever was."""
     entries = store.entries(SUBJECT, NAME)
     if not entries:
@@ -189,9 +189,9 @@ def kept(store: Ledger) -> Room | None:
     return Room(body["volume_m3"], body["flow_m3_h"], body["mixing"])
 
 
-def keep(store: Ledger, room: Room, *, now: datetime) -> None:
+def record_room(store: Ledger, room: Room, *, now: datetime) -> None:
     """Record a room; the same one is not recorded twice."""
-    if kept(store) == room:
+    if last_room(store) == room:
         return
     body = {"volume_m3": room.volume_m3, "flow_m3_h": room.flow_m3_h, "mixing": room.mixing}
     store.add_entry(SUBJECT, NAME, "told", now, now, body)
@@ -209,12 +209,12 @@ def entered(
 
     volume_m3 [m3], flow_m3_h [m3/h], mixing factor [-]. Raises ModelError where none is known.
     """
-    before = kept(store)
+    before = last_room(store)
     if before is None and (volume_m3 is None or flow_m3_h is None):
         fix = "enter it once: curewatch room set --volume '60 m3' --fan '300 m3/h'"
         raise ModelError("the room and its fan are not known yet", fix=fix)
     room = before or Room(volume_m3 or 0.0, flow_m3_h or 0.0)
     values = {"volume_m3": volume_m3, "flow_m3_h": flow_m3_h, "mixing": mixing}
     room = replace(room, **{key: value for key, value in values.items() if value is not None})
-    keep(store, room, now=now)
+    record_room(store, room, now=now)
     return room

@@ -24,7 +24,7 @@ WITHIN = timedelta(hours=24)
 MOST = 8
 
 
-def closed_lately(bench: Bench, now: datetime) -> list[StepView]:
+def recently_closed(bench: Bench, now: datetime) -> list[StepView]:
     """The steps with solvent that were closed in the last day."""
     views = []
     for step in steps(bench.store, most=MOST):

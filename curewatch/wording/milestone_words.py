@@ -100,7 +100,7 @@ def recorded(answer: str, found: MilestoneView | None, now: datetime, manner: Re
     return " ".join(texts)
 
 
-def found(each: MilestoneView, now: datetime, manner: ReaderFormat) -> str:
+def result_words(each: MilestoneView, now: datetime, manner: ReaderFormat) -> str:
     """What a test found, and when; and what it had found before, where that stands no more."""
     said = []
     if each.answered is not None and each.answered_at is not None:

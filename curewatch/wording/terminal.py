@@ -54,7 +54,7 @@ class Terminal(SensorLines):
         return f"    {words.in_words(milestone.name):14} {times}   {self._left(milestone, now)}"
 
     def _left(self, milestone: MilestoneView, now: datetime) -> str:
-        text = milestone_words.found(milestone, now, self.manner)
+        text = milestone_words.result_words(milestone, now, self.manner)
         if milestone.reached:
             return text
         return "; ".join(part for part in (self._ahead(milestone, now), text) if part)
@@ -203,14 +203,14 @@ class Terminal(SensorLines):
             lines.append("")
         return "\n".join(lines)
 
-    def found(self, courses: Sequence[StepPredictions]) -> str:
+    def predictions(self, courses: Sequence[StepPredictions]) -> str:
         """What was predicted of a product beside what tests found, the latest first."""
         lines = ["Predicted when mixed, and actual by test:"] if courses else []
         for course in courses:
             warm = "" if course.surface_c is None else self.manner.temperature(course.surface_c)
             part = course.step.part or "no part"
             lines.append(f"  step {course.step.id}, {part}, surface {warm or 'not measured'}")
-            lines += [f"    {_told(prediction)}" for prediction in course.predictions]
+            lines += [f"    {_prediction_line(prediction)}" for prediction in course.predictions]
         return "\n".join(lines)
 
     def pair(self, pair: Pair) -> str:
@@ -271,7 +271,7 @@ def _three(times: Mapping[str, Any]) -> str:
     return "  ".join(f"{name} {text}" for name, text in zip(names, texts, strict=True))
 
 
-def _told(prediction: Prediction) -> str:
+def _prediction_line(prediction: Prediction) -> str:
     name = f"{words.in_words(prediction.milestone):14}"
     if prediction.early_min is None or prediction.late_min is None:
         first = "no time was given"

@@ -89,7 +89,7 @@ def _things(bench: Bench) -> None:
     parts.mark(store, "lower patch", JOB, "body", now=ago(70), who="me")
     parts.bared(store, "rib", JOB, now=ago(69), grit="P80", cleaned_with="wipe", place="air")
     parts.still_bare(store, "rib", JOB, now=ago(68))
-    airing.keep(store, Room(60.0, 300.0), now=ago(67))
+    airing.record_room(store, Room(60.0, 300.0), now=ago(67))
     gather.set_bare_limit(bench, 240, now=ago(67))
     cartridges.open_new(store, "mask", "vapour", now=ago(66), maker_h=8)
     cartridges.worn(store, "mask", 1.5, now=ago(65))

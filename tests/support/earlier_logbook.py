@@ -94,7 +94,7 @@ def _shelf(store: Store) -> None:
     cans.used_up(store, 2, now=ago(60))
     cartridges.open_new(store, "mask", cartridges.KINDS[0], now=ago(2600))
     cartridges.worn(store, "mask", 1.5, now=ago(900))
-    airing.keep(store, Room(volume_m3=48.0, flow_m3_h=300.0), now=ago(2500))
+    airing.record_room(store, Room(volume_m3=48.0, flow_m3_h=300.0), now=ago(2500))
     rehearsal.begin(store, "epoxy-panel-adhesive", now=ago(1600), part="lower patch")
     rehearsal.stop(store, "epoxy-panel-adhesive", now=ago(1588))
     parts.bared(store, "lower patch", JOB, now=ago(2000), grit="P80", cleaned_with="wax remover")

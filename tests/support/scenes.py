@@ -209,7 +209,7 @@ def everything(held: Garage) -> None:
     bare = now - timedelta(hours=5)
     parts.bared(store, "wheel arch", "camper corner", now=now, since=bare, grit="80")
     parts.mark(store, "door skin", "camper corner", "structural", now=now)
-    airing.keep(store, Room(60.0, 300.0, 5.0), now=now)
+    airing.record_room(store, Room(60.0, 300.0, 5.0), now=now)
     cartridges.open_new(store, "mask", "vapour", now=now, maker_h=40.0)
     cartridges.worn(store, "mask", 1.5, now=now)
     rehearsal.record(store, "epoxy-panel-adhesive", 24.0, now=now, part="lower corner patch")

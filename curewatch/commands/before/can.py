@@ -62,18 +62,18 @@ def _details_options(function: Function) -> Function:
     return wrapped  # type: ignore[no-any-return]
 
 
-def _said(can: Can) -> str:
+def _name(can: Can) -> str:
     return f"Can {can.id}: {can.sheet_id}{f', batch {can.batches}' if can.batches else ''}"
 
 
 def _entered(can: Can, details: CanDetails) -> str:
-    return ", ".join(filter(None, (_said(can), cans.days_in(details.body()))))
+    return ", ".join(filter(None, (_name(can), cans.days_in(details.body()))))
 
 
 def _lines(stored_can: StoredCan, now: datetime, say: ReaderFormat) -> Iterator[str]:
     can = stored_can.can
     state = ", used up" if can.used_up else ", in use" if stored_can.in_use else ""
-    yield f"{_said(can)}{state}"
+    yield f"{_name(can)}{state}"
     if can.last_used is not None:
         yield f"    last used {say.moment(can.last_used, now)}"
     for words in (
@@ -112,7 +112,7 @@ def open_(context: Context, can: int, day: date | None, who: str) -> None:
     now = context.clock()
     opened = day or local_day(now, context.zone)
     opened_can = cans.opened(context.store, can, opened, now=now, who=who)
-    click.echo(f"{_said(opened_can)}, opened {day_words(opened)}.")
+    click.echo(f"{_name(opened_can)}, opened {day_words(opened)}.")
 
 
 @command("edit")
@@ -138,7 +138,7 @@ def edit(context: Context, can: int, details: CanDetails, who: str, why: str) ->
 def empty(context: Context, can: int, back: bool, who: str) -> None:
     """Record that a can is used up."""
     changed = cans.used_up(context.store, can, now=context.clock(), who=who, back=back)
-    click.echo(f"{_said(changed)}, {'back in use' if back else 'used up'}.")
+    click.echo(f"{_name(changed)}, {'back in use' if back else 'used up'}.")
 
 
 @command("list")

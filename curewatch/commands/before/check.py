@@ -23,7 +23,7 @@ EXIT: dict[Verdict, int] = {"go": 0, "caution": 10, "stop": 20}
 
 
 def _lines(gate: Gate, say: ReaderFormat) -> Iterator[str]:
-    yield f"{gate.verdict.upper()}: {gate.asked.sheet.name}"
+    yield f"{gate.verdict.upper()}: {gate.proposal.sheet.name}"
     for check in gate.checks:
         yield f"  {check.verdict:7}  {check.words}"
         if check.verdict != "go" and check.source:
@@ -36,7 +36,7 @@ def _lines(gate: Gate, say: ReaderFormat) -> Iterator[str]:
         yield f"  not checked because not entered: {', '.join(gate.not_told)}"
 
 
-def held_here(context: Context, product: str, took_min: float, details: Details) -> Outcome:
+def rehearsed_here(context: Context, product: str, took_min: float, details: Details) -> Outcome:
     """A rehearsed length against the working time here and now. took_min [min]"""
     from curewatch.gate import rehearsal
     from curewatch.gate.gather import ask
@@ -64,7 +64,7 @@ def _rehearse(context: Context, product: str, took_min: float | None, details: D
         return 0
     else:
         done = rehearsal.stop(context.store, id, now=now)
-    outcome = held_here(context, id, done.took_min, details)
+    outcome = rehearsed_here(context, id, done.took_min, details)
     if context.as_json:
         print_json(vars(outcome))
     else:

@@ -65,7 +65,7 @@ def show(context: Context, product: str) -> None:
     from curewatch.cure.explanation import learned_words
 
     sheet = find_sheet(context.store, product)
-    belief = learned(sheet, context.bench.reader.seen_steps(sheet))
+    belief = learned(sheet, context.bench.reader.observed_steps(sheet))
     if context.as_json:
         print_json(bench_json.sheet(sheet) | {"learned": learned_words(belief)})
         return

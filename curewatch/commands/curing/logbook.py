@@ -91,7 +91,7 @@ def _product(context: Context, sheet: str, most: int) -> None:
     from curewatch.logbook import predictions
 
     now = context.clock()
-    click.echo(context.say.found(predictions.of_product(context.bench, sheet, now, most)))
+    click.echo(context.say.predictions(predictions.of_product(context.bench, sheet, now, most)))
 
 
 def _history(context: Context, number: int, format_: str) -> None:

@@ -166,7 +166,7 @@ def fan(context: Context, step: int, off: bool) -> None:
         raise StepError(f"step {step} contains no solvent to air", fix="see: curewatch bench")
     context.bench.fan(step, not off, now=now)
     view = context.bench.step_view(step, now)
-    airing_out = purge(view, airing.kept(context.store), now, context.manner)
+    airing_out = purge(view, airing.last_room(context.store), now, context.manner)
     click.echo(airing_out.words if airing_out else "Saved.")
 
 

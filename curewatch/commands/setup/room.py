@@ -26,10 +26,10 @@ VOLUME, FLOW = Typed("volume", parse_volume), Typed("flow", parse_flow)
 def aired(context: Context, view: BenchView) -> list[Purge]:
     """The least airing of each step with solvent, on the bench or lately taken off it."""
     from curewatch.protection import airing
-    from curewatch.protection.purge import closed_lately, purges
+    from curewatch.protection.purge import purges, recently_closed
 
-    closed = closed_lately(context.bench, view.now)
-    return purges(view, airing.kept(context.store), context.manner, closed)
+    closed = recently_closed(context.bench, view.now)
+    return purges(view, airing.last_room(context.store), context.manner, closed)
 
 
 @command("set")

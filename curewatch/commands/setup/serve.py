@@ -141,7 +141,7 @@ def run(
         if settings.lan:
             say(_from_outside(settings))
         say(f"Your data are in {settings.folder}.")
-        say(_heard(settings))
+        say(_broker_words(settings))
         if broker is not None and broker.instead:
             say(f"{broker.instead}.")
         _until_stopped(server.run)
@@ -220,7 +220,7 @@ def _from_outside(settings: Settings) -> str:
     return f"On the home network, with the passcode: {address}"
 
 
-def _heard(settings: Settings) -> str:
+def _broker_words(settings: Settings) -> str:
     own = lan_address() if settings.lan and settings.mqtt.embedded else None
     where = f"{own or settings.mqtt.host}:{settings.mqtt.port}"
     brought = "own broker" if settings.mqtt.embedded else "outside broker"

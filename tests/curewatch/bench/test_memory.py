@@ -50,7 +50,7 @@ def answers(bench: Bench, now: datetime) -> list[str]:
     for row in bench.store.steps():
         said.append(bench.step_view(row.id, now))
         said.append(predictions.predicted(bench, bench.step(row.id)))
-    said += [Cards(bench).cards(now), purge.closed_lately(bench, now)]
+    said += [Cards(bench).cards(now), purge.recently_closed(bench, now)]
     return [repr(each) for each in said]
 
 

@@ -275,7 +275,7 @@ def test_the_bench_counts_the_airing_and_takes_the_fans_touch(held: Garage) -> N
     held.mix(PRIMER, 20, part="door skin")
     assert "Tell the room" in browser.get("/").text
     send(browser, "/air/out", room="60", fan="300", mixing="5")
-    assert rooms.kept(held.store) == ROOM
+    assert rooms.last_room(held.store) == ROOM
     assert "Fan on" in browser.get("/").text
     send(browser, "/step/1/fan", on="1")
     text = browser.get("/").text
@@ -402,7 +402,7 @@ def test_a_room_that_cannot_be_is_said_and_kept_as_typed(
     )
     assert (answer.status_code, says in answer.text) == (400, True)
     assert f'value="{fields["room"]}"' in answer.text
-    assert rooms.kept(held.store) is None
+    assert rooms.last_room(held.store) is None
 
 
 @pytest.mark.parametrize(
@@ -417,7 +417,7 @@ def test_a_room_that_cannot_be_is_said_and_kept_as_typed(
     ],
 )
 def test_what_the_airing_page_cannot_tell(held: Garage, query: str, says: str) -> None:
-    rooms.keep(held.store, ROOM, now=held.clock())
+    rooms.record_room(held.store, ROOM, now=held.clock())
     text = held.app.test_client().get(f"/air/out?{query}").text
     assert says in text.replace("Isocyanate: n", "n").replace("Dust", "dust").replace(
         "Spray", "spray"
@@ -427,6 +427,6 @@ def test_what_the_airing_page_cannot_tell(held: Garage, query: str, says: str) -
 
 def test_the_same_room_is_kept_once(held: Garage) -> None:
     for volume in (60, 60, 45):
-        rooms.keep(held.store, Room(volume, 300, 5), now=held.clock())
+        rooms.record_room(held.store, Room(volume, 300, 5), now=held.clock())
     assert len(held.store.entries("room")) == 2
-    assert rooms.kept(held.store) == Room(45, 300, 5)
+    assert rooms.last_room(held.store) == Room(45, 300, 5)

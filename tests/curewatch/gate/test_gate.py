@@ -259,9 +259,9 @@ def test_the_pot_life_before_a_mix_ends_no_later_than_the_bench_will_show(
     shown = mix.forecast.by_name["pot_life"]
     assert (cup := pot.cup(mix)) is not None
     assert None not in (shown.early_min, shown.likely_min, shown.late_min)
-    assert cup.found.early_min <= (shown.early_min or 0)
-    assert cup.found.likely_min <= (shown.likely_min or 0)
-    assert cup.found.late_min >= (shown.late_min or 0)
+    assert cup.pot_life.early_min <= (shown.early_min or 0)
+    assert cup.pot_life.likely_min <= (shown.likely_min or 0)
+    assert cup.pot_life.late_min >= (shown.late_min or 0)
 
 
 def test_a_cup_that_gets_too_hot_is_a_stop_with_the_amount_that_is_fine() -> None:

@@ -30,7 +30,7 @@ from curewatch.logbook.logbook import logbook
 from curewatch.plan import sentences
 from curewatch.plan.next_action import Cards
 from curewatch.protection import airing, cartridges
-from curewatch.protection.purge import closed_lately
+from curewatch.protection.purge import recently_closed
 from curewatch.protection.ventilation import Room
 from curewatch.quality import typed
 from curewatch.quality.calibration import add_check
@@ -78,8 +78,8 @@ def test_a_mix_that_never_happened_leaves_no_trace_but_in_the_history(bench: Ben
     assert bench.store.find(Sought(text="skin")) == []
     assert bench.store.known("job") == []
     assert cans.find_can(bench.store, can.id).last_used is None
-    assert bench.reader.seen_steps(bench.step(number).sheet) == []
-    assert closed_lately(bench, NOW) == []
+    assert bench.reader.observed_steps(bench.step(number).sheet) == []
+    assert recently_closed(bench, NOW) == []
     last = history(bench.store.events([number])[number], PAPER)[-1]
     assert last.words.startswith("undone: mixed 2026-")
     assert last.why == "the wrong button"
@@ -168,9 +168,9 @@ def test_each_thing_told_of_other_things_can_be_undone(bench: Bench) -> None:
     cartridges.worn(store, "mask", 2.0, now=ago(30))
     undo_last(bench)
     assert cartridges.find(store, "mask").told_h == 0
-    airing.keep(store, Room(60.0, 300.0), now=ago(20))
+    airing.record_room(store, Room(60.0, 300.0), now=ago(20))
     undo_last(bench)
-    assert airing.kept(store) is None
+    assert airing.last_room(store) is None
     evening.set_stop(store, NOW + timedelta(hours=2), now=NOW, zone=BERLIN)
     undo_last(bench)
     assert evening.stop_of(store, NOW, BERLIN) is None

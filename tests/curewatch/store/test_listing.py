@@ -110,5 +110,5 @@ def test_tests_taken_back_do_not_crowd_out_what_is_learned_from(tmp_path: Path) 
             number, "witnessed", later, later, {"state": "sands", "sample": "smear"}
         )
         store.add_event(number, "forgot", later, later, {"event": wrong})
-    assert [past.id for past in BenchReader(store).seen_steps(sheet)] == [seen]
+    assert [past.id for past in BenchReader(store).observed_steps(sheet)] == [seen]
     store.close()
