@@ -1,3 +1,3 @@
-"""Times of two-part adhesives, fillers and primers from the real temperature of a garage."""
+"""Cure times of adhesives, fillers, primers and sealers at the real temperature of a garage."""
 
 __version__ = "0.1.0"

@@ -1,1 +1,1 @@
-"""How readings come in: MQTT, typed, files."""
+"""How readings come in: by MQTT, typed, from files."""

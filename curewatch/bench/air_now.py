@@ -105,6 +105,6 @@ def notes(readings: Sequence[Reading], views: Sequence[StepView]) -> tuple[str, 
     label = f"{assumed_c(views):g} °C" if views else "the label's temperature"
     return (
         *untimed,
-        f"No reading yet: the times assume {label}, as on the label, with a wide band. "
-        "Type a thermometer's reading to sharpen them.",
+        f"No reading yet: the times assume {label} and are very uncertain. Enter a thermometer's "
+        "reading to make them more certain.",
     )

@@ -45,13 +45,13 @@ def against(
     """What speaks against heat, as sentences; empty where nothing does."""
     objections, most = [], most_c(step.sheet)
     if spell.surface_c is not None and spell.surface_c > most:
-        whose = "the sheet's" if step.sheet.limits.temperature_c else "a cautious"
+        whose = "the label's" if step.sheet.limits.temperature_c else "a cautious"
         here = say.temperature(spell.surface_c, 0)
         objections.append(f"{here} at the panel is over {whose} {say.temperature(most, 0)}")
     solvent = gone_at(bench, step, now)
     if solvent is not None and (solvent[1] is None or spell.start < solvent[1]):
         end = "no time can be given for that" if solvent[1] is None else say.moment(solvent[1], now)
-        objections.append(f"no heat while solvent flashes off, until {in_words(solvent[0])}: {end}")
+        objections.append(f"no heat while solvent evaporates, until {in_words(solvent[0])}: {end}")
     return tuple(objections)
 
 
@@ -92,7 +92,7 @@ def _check(step: Step, spell: HeatSpell, now: datetime) -> None:
     if spell.until - spell.start > LONGEST:
         raise StepError("that is more than two days of heat", fix="check both times")
     if spell.until <= step.mixed_at:
-        fix = "enter a warm panel as a reading: curewatch reading add --surface"
+        fix = "if the panel is warm, enter a reading: curewatch reading add --surface"
         raise StepError("the heat was over before the mixing", fix=fix)
     if not now - OLDEST <= spell.start <= now + FURTHEST:
         raise StepError("that heat is too far away", fix="check both times")

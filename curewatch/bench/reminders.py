@@ -50,8 +50,8 @@ _VENTILATION_FLAMMABLE = Caution(
 )
 _VAPOUR = Caution(
     "respirator",
-    "Wear a fitted respirator with organic-vapour cartridges, no beard under its seal; smell does "
-    "not tell when they are used up.",
+    "Wear a fitted respirator with organic-vapour cartridges, no beard under its seal; you "
+    "cannot smell when they are used up.",
     "29 CFR 1910.134; half mask factor 10, full face 50 (OSHA's final rule of 24 August 2006)",
 )
 _VAPOUR_AND_MIST = Caution(
@@ -119,8 +119,8 @@ _DUST_URETHANE = Caution(
 WASTE = "Dispose of them by your local hazardous-waste rules."
 _LEFTOVERS = Caution(
     "leftovers",
-    "Leftovers and rags: spread them out thin, outdoors, on something that cannot burn; 100 g or "
-    f"more in one cup heats itself. {WASTE}",
+    f"Leftovers and rags: spread them out thin, outdoors, on something that cannot burn; 100 g "
+    f"or more in one cup heats up by itself. {WASTE}",
     "the safety data sheet's section 13; US EPA, Household hazardous waste; heating: common "
     "practice",
 )
@@ -132,13 +132,15 @@ _RAGS = Caution(
 )
 STILL_WET = Caution(
     "ventilation:wet",
-    "Solvent is still leaving: fan on, fresh air blown in, its motor outside the vapour; switch "
+    "Solvent is still evaporating: fan on, fresh air blown in, its motor outside the vapour; "
+    "switch "
     "nothing in it. Door open, heater and flame off.",
     _VENTILATION_FLAMMABLE.source,
 )
 STILL_MIST = Caution(
     "air-fed:wet",
-    "Isocyanate mist hangs unseen: go back in air-fed only; smell and a clear view tell nothing.",
+    "Isocyanate mist hangs unseen: go back in only with an air-fed mask; neither smell nor a "
+    "clear view shows that it is gone.",
     "HSE, bodyshop myths 3 and 5, and Good practice for SMART sprayers (a workshop: 30 minutes)",
 )
 SANDING = Caution(
@@ -153,14 +155,14 @@ SANDING_URETHANE = Caution(
 )
 CUP = Caution(
     "leftovers:pot",
-    "The mix is past its time: spread what is left thin, outdoors, on something that cannot burn, "
-    f"and clean the tools. Rest and rags: {WASTE[0].lower()}{WASTE[1:]}",
+    f"The mix is past its pot life: spread what is left out thin, outdoors, on something that "
+    f"cannot burn, and clean the tools. Leftovers and rags: {WASTE[0].lower()}{WASTE[1:]}",
     _LEFTOVERS.source,
 )
 HEATER = Caution(
     "heater:on",
-    "Heat is on: a carbon monoxide alarm runs where anything burns, nothing that can catch fire is "
-    "under it, and it is not left alone. A burner adds water to the air.",
+    "Heat is on: run a carbon monoxide alarm if anything burns, put nothing that can catch fire "
+    "under it, and do not leave it alone. A burner adds damp to the air.",
     "carbon monoxide: US CPSC, as a health library quotes it; the rest common practice",
 )
 

@@ -1,5 +1,5 @@
-"""What sensors measured, put in order: what the metal and the air felt, and what the next hours
-bring.
+"""What sensors measured, put in order: the temperature and humidity at metal and air, and the
+forecast for the coming hours.
 
-Pure functions of readings: no store, no settings, no clock. Nothing here knows a product.
+Pure functions of readings: no store, no settings, no clock, no product.
 """

@@ -1,5 +1,5 @@
-"""What is recorded, as plain data: events and entries, what each may hold, by whom, in one act
-with what else.
+"""What is recorded, as plain data: events and entries, what each may contain, who recorded it, and
+which of them belong to one act.
 
-No file is opened here; what a step has become by its events is read in the garage.
+No file is opened here. The garage works out what a step has become by its events.
 """

@@ -1,5 +1,5 @@
-"""What other programs are told and tell: JSON out and in, its schemas, the calendar,
-announcements, presses of buttons.
+"""Data for and from other programs: JSON export and import, its schemas, the calendar,
+announcements, button presses.
 
 Data with stable names; no page, no terminal.
 """

@@ -1,4 +1,4 @@
-"""What stands in the garage: steps, parts and cans, each read from its events.
+"""What is in the garage: steps, parts and cans, each read from its events.
 
-No forecast is made here: that is the bench's.
+No forecast is made here: the bench does that.
 """

@@ -49,7 +49,7 @@ class Stored:
 
 @dataclass(frozen=True)
 class Tonight:
-    """When its place may fall under a least temperature [C]: the sheet's for storage, or where it
+    """When its place may fall under a least temperature [C]: the label's for storage, or where it
     tells none, for application. likely: by the likely outlook, else by the cool one."""
 
     at: datetime

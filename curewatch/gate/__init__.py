@@ -1,5 +1,5 @@
-"""Fit to start? Each question before a mix with stop, caution or go, its figure, limit, source and
-remedy; and starting a step.
+"""The checks before a mix: stop, caution or go for each, with figure, limit, source and remedy; and
+starting a step.
 
-The checks are pure; `gather` alone reads the bench for them.
+The checks are pure; only `gather` reads the bench for them.
 """

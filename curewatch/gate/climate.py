@@ -15,7 +15,7 @@ from curewatch.gate.remedy import heat, instead, joined
 CLOSE_C = 1.0
 HUMIDITY_MAX_PCT = 85.0
 DEW_SOURCE = "FHWA-RD-98-084, painting checklist; MIL-HDBK-1110, 9.6.6"
-HUMIDITY_SOURCE = "common in coating specifications; the sheet is silent"
+HUMIDITY_SOURCE = "common in coating specifications; the label gives none"
 STEADY_K_H = 0.3
 SOON_H = 2.0
 MEASURE = "measure it: tape a probe to the metal, or type: curewatch reading add --surface"
@@ -36,7 +36,7 @@ def dew_limit(proposal: Proposal) -> tuple[float, str]:
     return (
         (psychrometrics.NEAR_DEW_K, DEW_SOURCE)
         if own is None
-        else (own, f"the sheet; {DEW_SOURCE}")
+        else (own, f"the label; {DEW_SOURCE}")
     )
 
 
@@ -51,7 +51,7 @@ def too_damp(proposal: Proposal) -> tuple[float, float] | None:
 
 def spread_words(spread_k: float, say: ReaderFormat) -> str:
     """How far above the dew point, or under it: '3.0 °C above'. spread_k [K]"""
-    return f"{say.difference(abs(spread_k))} {'above' if spread_k >= 0 else 'under'}"
+    return f"{say.difference(abs(spread_k))} {'above' if spread_k >= 0 else 'below'}"
 
 
 def _trend(proposal: Proposal, say: ReaderFormat) -> str:
@@ -73,7 +73,7 @@ def dew(proposal: Proposal, say: ReaderFormat) -> Check:
     limit, source = dew_limit(proposal)
     point = dew_c(proposal)
     if point is None or proposal.here.surface_c is None:
-        words = "the spread above the dew point is not known"
+        words = "the gap to the dew point is not known"
         change = "measure panel, air and humidity: curewatch reading add --surface --air --humidity"
         return Check("dew", "caution", words, None, limit, "K", source, change)
     spread = proposal.here.surface_c - point
@@ -83,14 +83,16 @@ def dew(proposal: Proposal, say: ReaderFormat) -> Check:
     if spread >= limit + CLOSE_C and doubts:
         return Check("dew", "caution", words + doubts, spread, limit, "K", source, MEASURE)
     target = say.temperature(math.ceil(point + limit + CLOSE_C), 0)
-    change = f"warm the metal to {target}; a flame heater adds water, an opened door may too"
+    change = f"warm the metal to {target}; a flame heater adds damp, and an open door may too"
     if spread >= limit + CLOSE_C and not _falls_soon(proposal, spread, limit):
         return Check("dew", "go", words, spread, limit, "K", source)
     if spread >= limit + CLOSE_C:
-        words += f": under {say.difference(limit)} within two hours if it goes on"
-        return Check("dew", "caution", words, spread, limit, "K", source, f"now or not; {change}")
+        words += f": below {say.difference(limit)} within two hours if that goes on"
+        return Check(
+            "dew", "caution", words, spread, limit, "K", source, f"mix now or wait; {change}"
+        )
     verdict: Verdict = "stop" if spread < limit else "caution"
-    words += f", {'less than' if spread < limit else 'close to'} {say.difference(limit)}"
+    words += f" ({'needs' if spread < limit else 'close to'} {say.difference(limit)})"
     return Check("dew", verdict, words, spread, limit, "K", source, change)
 
 
@@ -99,8 +101,8 @@ def humidity(proposal: Proposal, say: ReaderFormat) -> Check | None:
     value, own = proposal.here.humidity_pct, proposal.sheet.limits.humidity_max_pct
     if value is None:
         return None
-    limit, source = (HUMIDITY_MAX_PCT, HUMIDITY_SOURCE) if own is None else (own, "the sheet")
-    words = f"humidity is {value:.0f} %, the most is {limit:g} %"
+    limit, source = (HUMIDITY_MAX_PCT, HUMIDITY_SOURCE) if own is None else (own, "the label")
+    words = f"humidity is {value:.0f} %, at most {limit:g} % is allowed"
     if value <= limit:
         return Check("humidity", "go", words, value, limit, "%", source)
     change = "warm the room without a flame heater, or wait for drier air"
@@ -123,9 +125,9 @@ def panel(proposal: Proposal, say: ReaderFormat) -> Check:
     verdict = _band(value, least, most)
     hot = most is not None and value > most - CLOSE_C
     limit = most if hot and most is not None else least
-    side = {"stop": ("under", "over"), "caution": ("close to",) * 2, "go": ("above",) * 2}
+    side = {"stop": ("below", "above"), "caution": ("close to",) * 2, "go": ("above",) * 2}
     words = (
-        f"the panel is at {say.temperature(value)}, {side[verdict][hot]} the sheet's "
+        f"the panel is at {say.temperature(value)}, {side[verdict][hot]} the label's "
         f"{say.temperature(limit, 0)}"
     )
     words += proposal.here.doubts
@@ -144,6 +146,6 @@ def room(proposal: Proposal, say: ReaderFormat) -> Check | None:
     if value is None:
         return None
     verdict: Verdict = "go" if _band(value, least, most) == "go" else "caution"
-    words = f"the air is at {say.temperature(value)}, and the metal follows it"
-    change = "" if verdict == "go" else "heat the panel itself; the air alone takes hours"
+    words = f"the air is at {say.temperature(value)}; the panel will come to that"
+    change = "" if verdict == "go" else "heat the panel itself; warm air takes hours to warm it"
     return Check("air", verdict, words, value, least, "C", proposal.least_source, change)

@@ -58,13 +58,13 @@ def hardener(proposal: Proposal, say: ReaderFormat) -> Check | None:
         return Check("hardener", "go", fixed_words(sheet) + ratio, unit="%", source="the label")
     words = f"the label takes {span[0]:g} to {span[2]:g} % hardener, usually {span[1]:g} %"
     if dose is None:
-        return Check("hardener", "go", words, None, span[2], "%", "the sheet")
+        return Check("hardener", "go", words, None, span[2], "%", "the label")
     inside = span[0] <= dose <= span[2]
     limit = span[0] if dose < span[0] else span[2]
     words = f"{dose:g} % hardener: {words}"
     change = "" if inside else f"stay inside {span[0]:g} to {span[2]:g} %; more does not help"
     return Check(
-        "hardener", "go" if inside else "stop", words, dose, limit, "%", "the sheet", change
+        "hardener", "go" if inside else "stop", words, dose, limit, "%", "the label", change
     )
 
 
@@ -78,7 +78,7 @@ def product(proposal: Proposal, say: ReaderFormat) -> Check | None:
     if not (cold or hot):
         return Check("product", "go", words, value, least, "C", proposal.least_source)
     limit = most if hot else least
-    words += f", {'over' if hot else 'under'} the {say.temperature(limit or 0, 0)} of the sheet"
+    words += f", {'above' if hot else 'below'} the label's {say.temperature(limit or 0, 0)}"
     change = "let it come to room temperature indoors, both parts, before mixing"
     return Check("product", "caution", words, value, limit, "C", proposal.least_source, change)
 
@@ -104,7 +104,7 @@ def stopping(proposal: Proposal, say: ReaderFormat) -> Check | None:
         return Check(
             "time", "caution", words, source="the forecast", change=_sooner(proposal, stop, say)
         )
-    words = f"it is still wet {when(stop, proposal.now, say)}, and {words}"
+    words = f"it can still be worked {when(stop, proposal.now, say)}, and {words}"
     change = f"start another evening; it stays workable until {say.moment(wet, proposal.now)}"
     return Check("time", "stop", words, source="the forecast", change=change, at=wet)
 
@@ -121,9 +121,7 @@ def _sooner(proposal: Proposal, stop: datetime, say: ReaderFormat) -> str:
     words = "leave it clamped and undisturbed overnight, warm the panel, or use a faster product"
     if late is None:
         return words
-    return (
-        f"{words}; it had to be mixed by {say.moment(stop - timedelta(minutes=late), proposal.now)}"
-    )
+    return f"{words}; you had to mix by {say.moment(stop - timedelta(minutes=late), proposal.now)}"
 
 
 def wanted(proposal: Proposal, say: ReaderFormat) -> Check | None:
@@ -157,7 +155,7 @@ def _pace(question: str, outcome: rehearsal.Outcome, change: str, source: str) -
         outcome.took_min,
         outcome.early_min,
         "min",
-        f"{source}; a quarter in hand is a choice of ours",
+        f"{source}; keeping a quarter in reserve is our choice",
         "" if outcome.verdict == "go" else change,
     )
 

@@ -23,7 +23,7 @@ from curewatch.vocabulary import in_words
 
 SURE_H, FAR_H = 6.0, 24.0
 WEAK = (
-    "so far ahead the outlook finds dew only about four times in ten (computed on a year of open "
+    "so far ahead the forecast finds dew only about four times in ten (computed on a year of open "
     "weather, a day ahead)"
 )
 HALVINGS = 10
@@ -102,11 +102,11 @@ def latest_start(proposal: Proposal, crossing: int, matters: Milestone) -> datet
 def _spell_words(proposal: Proposal, say: ReaderFormat) -> str:
     pair = warm_spell(proposal.ahead, proposal.least_c)
     if pair is None:
-        return "in the forecast it is nowhere warm enough by itself"
+        return "by the forecast it never gets warm enough by itself"
     if pair[0] <= proposal.now and pair[1] >= _at(proposal.ahead, proposal.ahead.likely_c.size - 1):
-        return "the likely path stays warm enough, the cool one does not"
+        return "by the likely forecast it stays warm enough, by a cooler one it does not"
     start, end = (say.moment(instant, proposal.now) for instant in pair)
-    return f"the forecast has it warm enough by itself from {start} to {end}"
+    return f"by the forecast it is warm enough by itself from {start} to {end}"
 
 
 def _had(proposal: Proposal, crossing: int, matters: Milestone, say: ReaderFormat) -> str:
@@ -120,7 +120,7 @@ def _had(proposal: Proposal, crossing: int, matters: Milestone, say: ReaderForma
     had = _at(proposal.ahead, crossing) - timedelta(minutes=needed.late_min)
     if not proposal.now - LONG_AGO < had <= proposal.now:
         return ""
-    return f"at this temperature it had to be mixed by {say.moment(had, proposal.now)}"
+    return f"at this temperature you had to mix by {say.moment(had, proposal.now)}"
 
 
 def _samples(paths: Outlook, until_min: float | None) -> int:
@@ -150,7 +150,7 @@ def _kept_warm(proposal: Proposal, matters: Milestone, lowest: float, say: Reade
     at = None if index is None else _at(proposal.ahead, index)
     latest = None if index is None else latest_start(proposal, index, matters)
     if at is not None:
-        words += f"; it falls under that {when(at, proposal.now, say)}"
+        words += f"; it falls below that {when(at, proposal.now, say)}"
     if latest is not None:
         words += f": mix before {say.moment(latest, proposal.now)}"
     source = proposal.ahead.words
@@ -170,14 +170,12 @@ def ahead(proposal: Proposal, say: ReaderFormat) -> Check | None:
         return _kept_warm(proposal, matters, lowest, say)
     warm = heat(proposal, say) if proposal.here.surface_c >= least else ""
     if index is None:
-        words = (
-            f"no bound can be given for {name}: {'; '.join(matters.warnings) or 'too far ahead'}"
-        )
+        words = f"no time can be given for {name}: {'; '.join(matters.warnings) or 'too far ahead'}"
         change = joined(warm, _spell_words(proposal, say))
         return Check("panel ahead", verdict, words, lowest, least, "C", source, change)
     crossing = _at(proposal.ahead, index)
-    fall = f"{how} under {limit} {when(crossing, proposal.now, say)}"
-    words = f"the panel {fall if index else f'is under {limit} already'}, before {name}"
+    fall = f"{how} below {limit} {when(crossing, proposal.now, say)}"
+    words = f"the panel {fall if index else f'is below {limit} already'}, before {name}"
     latest = latest_start(proposal, index, matters)
     if latest is not None:
         warm = f"warm it, or mix before {say.moment(latest, proposal.now)}; {warm}"
@@ -199,12 +197,14 @@ def dew_ahead(proposal: Proposal, say: ReaderFormat) -> Check | None:
     within = spreads[: int(FAR_H * 3600 / proposal.ahead.step_s) + 1]
     index, lowest = _first(within < limit), float(within.min())
     if index is None:
-        words = f"in the coming day the spread stays at {say.difference(lowest)} or more"
-        words += f"; beyond {SURE_H:g} h this is weak"
+        words = (
+            f"for the coming day the panel stays {say.difference(lowest)} or more above dew point"
+        )
+        words += f"; beyond {SURE_H:g} h that is uncertain"
         return Check("dew ahead", "go", words, lowest, limit, "K", source)
     at, wet = _at(proposal.ahead, index), _first(within <= 0)
     moment = "now" if index == 0 else when(at, proposal.now, say)
-    words = f"the spread falls under {say.difference(limit)} {moment}"
+    words = f"the gap to the dew point falls below {say.difference(limit)} {moment}"
     if wet is not None:
         wet_at = _at(proposal.ahead, wet)
         words += f", dew on bare metal {'now' if wet == 0 else when(wet_at, proposal.now, say)}"

@@ -127,7 +127,7 @@ def _verdict(cup: Cup, grams: float) -> Verdict:
 
 def _change(cup: Cup, grams: float) -> str:
     if cup.most_g is None:
-        return f"no amount leaves that long or stays that cool here: cool the product; {SPREAD_OUT}"
+        return f"no amount gives that much time or stays that cool here: cool the product; {SPREAD_OUT}"
     if cup.cups == 1:
         return f"{SPREAD_OUT}; several small cups instead of one"
     grams_each = ceil(grams / cup.cups)
@@ -155,5 +155,5 @@ def amount(proposal: Proposal, say: ReaderFormat) -> Check | None:
         )
     words += f"; the limit is {say.temperature(mix.limit_c, 0)}"
     own = proposal.sheet.limits.peak_max_c is not None
-    source += "; the limit is the sheet's" if own else OURS if mix.too_hot else OURS + SMALL
+    source += "; the limit is the label's" if own else OURS if mix.too_hot else OURS + SMALL
     return Check("amount", verdict, words, life.peak_c, mix.limit_c, "C", source, change)

@@ -125,8 +125,8 @@ class Proposal:
     def least_source(self) -> str:
         """Whose minimum temperature it is."""
         if self.sheet.limits.temperature_c:
-            return "the sheet"
-        return f"the sheet is silent; {self.least_c:g} °C is taken here"
+            return "the label"
+        return f"the label gives none; {self.least_c:g} °C is taken here"
 
     @property
     def matters(self) -> Milestone | None:

@@ -68,7 +68,7 @@ def hold(
     elif took_min > IN_HAND * early_min:
         verdict, end = "caution", "too close"
     else:
-        verdict, end = "go", "it fits, with a quarter in hand"
+        verdict, end = "go", "it fits, with a quarter to spare"
     words = f"{head}, {_span(early_min, late_min)}: {end}"
     return Outcome(verdict, words, took_min, early_min, late_min)
 

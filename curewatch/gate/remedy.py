@@ -9,11 +9,11 @@ from curewatch.products.solvents import SILENT_MOST_C, leaving
 from curewatch.vocabulary import in_words
 
 NO_HEAT = (
-    "no heat on it while solvent flashes off",
-    "warm the metal before, heat off and air moving meanwhile",
+    "no heat while solvent evaporates",
+    "warm the metal before; then heat off and keep the air moving",
     "warm again after",
 )
-BURNER = "a burner adds water and carbon monoxide"
+BURNER = "a burner adds damp and carbon monoxide"
 MOST_NAMED = 3
 
 
@@ -25,7 +25,7 @@ def joined(*parts: str) -> str:
 def _limit(proposal: Proposal, say: ReaderFormat) -> str:
     if proposal.most_c is not None:
         return f"never above {say.temperature(proposal.most_c, 0)}"
-    return f"never above {say.temperature(SILENT_MOST_C, 0)} (the sheet is silent)"
+    return f"never above {say.temperature(SILENT_MOST_C, 0)} (the label gives no limit)"
 
 
 def _off(
@@ -57,12 +57,14 @@ def heat(proposal: Proposal, say: ReaderFormat) -> str:
     off, whole = _off(proposal, target, milestone.late_min, say)
     warm = say.temperature(target, 0)
     length = (
-        f"for {duration(milestone.late_min, 'up')}, to the late bound of {in_words(matters.name)}"
+        f"for {duration(milestone.late_min, 'up')}, the latest time of {in_words(matters.name)}"
     )
     if whole:
-        words = f"have metal and room at {warm} before it goes on, and the room {length}"
+        words = (
+            f"warm metal and room to {warm} before you apply it, and keep the room there {length}"
+        )
     else:
-        words = f"hold the panel itself at {warm} {length}"
+        words = f"keep the panel itself at {warm} {length}"
     return joined(f"{words}, {_limit(proposal, say)}", off, BURNER)
 
 
@@ -82,8 +84,8 @@ def instead(proposal: Proposal, say: ReaderFormat) -> str:
             f"{when(other.late, proposal.now, say)} at the latest)"
             for other in proposal.others[:MOST_NAMED]
         )
-        texts.append(f"on your shelf, at {say.temperature(surface)} these would go: {named}")
+        texts.append(f"of your products these would go at {say.temperature(surface)}: {named}")
     if proposal.jobs:
         named = ", ".join(_job(job, proposal, say) for job in proposal.jobs[:MOST_NAMED])
-        texts.append(f"in the job tonight: {named}")
+        texts.append(f"in this job tonight: {named}")
     return joined(*texts)

@@ -14,12 +14,12 @@ OLD_OPEN_DAYS = 365
 BARE_SILENT_MIN = 480.0
 WHOSE = {
     "printed": "the can",
-    "bought": "the sheet's shelf life",
-    "opened": "the sheet's life once opened",
+    "bought": "the label's shelf life",
+    "opened": "the label's life once opened",
 }
 FRESH_CAN = "take a fresh can; a dab mixed on a scrap shows only whether it sets at all"
 AGAIN = "scratch and clean it again, then coat it at once"
-BARE_SOURCE = "the weights of damp air are ours, without a source"
+BARE_SOURCE = "the factors for damp air are ours, without a source"
 
 
 def _entered_expiry(proposal: Proposal) -> Check | None:
@@ -61,7 +61,7 @@ def _open_long(proposal: Proposal, head: str) -> Check | None:
     if opened is None or proposal.today is None:
         return None
     days = (proposal.today - opened).days
-    words = f"{head}: opened {day_words(opened)}, {days} days ago; no last day is known"
+    words = f"{head}: opened {day_words(opened)}, {days} days ago; no expiry entered"
     if days <= OLD_OPEN_DAYS:
         return Check("batch", "go", words, days, OLD_OPEN_DAYS, "days", "common practice")
     change = "look for the expiry on the can; mix a dab on a scrap first"
@@ -79,11 +79,11 @@ def stored(proposal: Proposal, say: ReaderFormat) -> Check | None:
         return None
     if stored_can.too_cold:
         change = "let it come to room temperature; look for crystals, lumps, a skin; try a dab"
-        return Check("stored", "caution", words, measured.low_c, span[0], "C", "the sheet", change)
+        return Check("stored", "caution", words, measured.low_c, span[0], "C", "the label", change)
     if stored_can.too_hot:
         change = "look for thickening or a skin, and try a dab on a scrap before it goes on"
-        return Check("stored", "caution", words, measured.high_c, span[1], "C", "the sheet", change)
-    return Check("stored", "go", words, measured.low_c, span[0], "C", "the sheet")
+        return Check("stored", "caution", words, measured.high_c, span[1], "C", "the label", change)
+    return Check("stored", "go", words, measured.low_c, span[0], "C", "the label")
 
 
 def metal(proposal: Proposal, say: ReaderFormat) -> Check | None:
@@ -95,18 +95,18 @@ def metal(proposal: Proposal, say: ReaderFormat) -> Check | None:
     counted = 60 * part.bare_hours
     words = f"bare metal since {say.moment(part.bare_since, proposal.now)}, {duration(clock)}"
     if part.damp_known and counted > 1.05 * clock:
-        words += f", which counts as {duration(counted)} for the damp"
+        words += f", which counts as {duration(counted)} (damp air)"
     elif not part.damp_known:
-        words += "; no humidity was measured, so damp is not counted"
+        words += "; humidity was not measured, so damp air is not counted"
     limit, whose = _bare_limit(proposal)
     if limit is None:
         verdict: Verdict = "caution" if counted > BARE_SILENT_MIN else "go"
-        words += "; no limit is set, its primer's label may give one"
-        source = "over 8 h: a choice of ours, no source"
+        words += "; no limit entered, its primer's label may give one"
+        source = "over 8 h: our choice, no source"
         change = AGAIN if verdict == "caution" else ""
         return Check("metal", verdict, words, counted, BARE_SILENT_MIN, "min", source, change)
     verdict = "stop" if counted > limit else "caution" if counted > 0.75 * limit else "go"
-    words += f"; the most is {duration(limit)}"
+    words += f"; the limit is {duration(limit)}"
     change = "" if verdict == "go" else AGAIN
     return Check("metal", verdict, words, counted, limit, "min", f"{whose}; {BARE_SOURCE}", change)
 
@@ -116,7 +116,7 @@ def _bare_limit(proposal: Proposal) -> tuple[float | None, str]:
     own = [
         (limit, whose)
         for limit, whose in (
-            (proposal.sheet.limits.bare_max_min, "the sheet"),
+            (proposal.sheet.limits.bare_max_min, "the label"),
             (proposal.bare_limit_min, "your own limit"),
         )
         if limit is not None

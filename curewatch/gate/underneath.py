@@ -29,7 +29,7 @@ def _needed(under: str, over: str) -> tuple[str, ...]:
 def _young(under: str, over: str, name: str) -> str:
     """Why it is too early, where the kinds of both tell more than the milestone does."""
     if under == "filler" and over in COVERS and name == "recoat_opens":
-        return f"the filler is too young for {over}"
+        return f"the filler has not cured long enough for {over}"
     return ""
 
 
@@ -47,7 +47,7 @@ def _with_failed(check: Check, failed: StepView | None) -> Check:
     """What an abandoned batch adds: it may be on the part, over what was judged."""
     if failed is None:
         return check
-    words = f"{check.words}; {_under_words(failed)} was abandoned since"
+    words = f"{check.words}; {_under_words(failed)} failed since"
     verdict: Verdict = "stop" if check.verdict == "stop" else "caution"
     change = "; ".join(filter(None, (ONLY_THAT, check.change)))
     return replace(check, verdict=verdict, words=words, change=change)
@@ -56,21 +56,21 @@ def _with_failed(check: Check, failed: StepView | None) -> Check:
 def _on(proposal: Proposal, say: ReaderFormat, step: StepView) -> Check:
     """How far the step underneath is."""
     if step.state == "abandoned":
-        words = f"{_under_words(step)} was abandoned"
+        words = f"{_under_words(step)} failed"
         return Check("underneath", "stop", words, source="the logbook", change=ALL_OF_IT)
     closes = step.by_name.get("recoat_closes")
     if closes is not None and closes.shown is not None and closes.shown <= proposal.now:
         ago = when(closes.shown, proposal.now, say)
         words = f"{_under_words(step)}: its recoat window shut {ago}"
         return Check(
-            "underneath", "caution", words, source="the sheet", change=SCUFF, at=closes.shown
+            "underneath", "caution", words, source="the label", change=SCUFF, at=closes.shown
         )
     milestones = (step.by_name.get(name) for name in _needed(step.sheet.kind, proposal.sheet.kind))
     opens = next((milestone for milestone in milestones if milestone is not None), None)
     if opens is None:
-        words = f"{_under_words(step)}: its sheet gives no time for what comes next"
+        words = f"{_under_words(step)}: its label gives no time for what comes next"
         change = "test it: fingernail in a hidden place, trial sanding of an edge"
-        return Check("underneath", "caution", words, source="the sheet", change=change)
+        return Check("underneath", "caution", words, source="the label", change=change)
     return _opening(proposal, say, step, opens, closes)
 
 
@@ -81,7 +81,7 @@ def _opening(
     opens: MilestoneView,
     closes: MilestoneView | None,
 ) -> Check:
-    name, source = in_words(opens.name), "the sheet, by the measured temperature"
+    name, source = in_words(opens.name), "the label, by the measured temperature"
     head = f"{_under_words(step)}: {name}"
     if opens.reached:
         words = f"{head} was tested: reached"
@@ -90,7 +90,7 @@ def _opening(
         return Check("underneath", "go", words, source="your own test")
     late, early = opens.late, opens.early
     if late is not None and late <= proposal.now and not opens.not_yet:
-        words = f"{head} is due by the clock since {say.moment(late, proposal.now)}, not tested"
+        words = f"{head} has been due since {say.moment(late, proposal.now)}, not tested"
         return Check("underneath", "caution", words, source=source, change="test now", at=late)
     verdict: Verdict = "stop"
     if early is not None and early <= proposal.now and not opens.not_yet:
@@ -111,9 +111,10 @@ def _solvent(proposal: Proposal, say: ReaderFormat, step: StepView) -> str:
     if name is None or (flash_off is not None and flash_off.reached):
         return ""
     if flash_off is None or flash_off.late is None:
-        return "solvent may still be leaving"
+        return "solvent may still be evaporating"
     if flash_off.late <= proposal.now:
         return ""
     return (
-        f"solvent is still leaving, until {say.moment(flash_off.late, proposal.now)} at the latest"
+        f"solvent is still evaporating, until {say.moment(flash_off.late, proposal.now)} at the "
+        f"latest"
     )

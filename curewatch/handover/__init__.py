@@ -1,4 +1,4 @@
-"""The sheet of a job to print: its content as blocks, written as HTML and as PDF.
+"""The printed sheet of a job: its content as blocks, written as HTML and as PDF.
 
-Nothing is worked out here that the logbook does not say.
+Nothing is worked out here; all comes from the logbook.
 """

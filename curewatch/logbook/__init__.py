@@ -1,5 +1,4 @@
-"""What was done: photographs, moments, history, predictions beside findings, comparing,
-undoing; and the data folder kept in order.
+"""What was done: photographs, moments, history, predicted and actual times, comparing, and undoing.
 
 Steps are shown as they were recorded; the bench works out what they mean.
 """

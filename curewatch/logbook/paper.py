@@ -25,7 +25,7 @@ NOT_TOLD = "not entered"
 STATES = {
     "workable": "still workable",
     "fingernail": "a fingernail marks it",
-    "sands": "sands to powder",
+    "sands": "powders when sanded",
 }
 RESULTS = {
     "still-works": "still workable",

@@ -162,7 +162,7 @@ def _test(progress: Progress, mixed: datetime, now: datetime, say: ReaderFormat)
     )
     first = f"not before {say.moment(early, now)}" if early is not None and early > now else ""
     if progress.late_min is None:
-        why = "; ".join(progress.warnings) or "it may stall before it is reached"
+        why = "; ".join(progress.warnings) or "it may stop curing before it is reached"
         return f"{first}; {why}" if first else why
     late = on_wall(mixed, progress.late_min, progress.milestone)
     if late <= now:
@@ -174,7 +174,7 @@ def _reached(progress: Progress, step: StepView, now: datetime, say: ReaderForma
     label = say.temperature(step.sheet.reference.temperature_c, 0)
     needs = f"{duration(progress.needed_min, 'up')} at {label}"
     if progress.age_min >= progress.needed_min:
-        words = f"past the {needs} it needs, likely"
+        words = f"probably past the {needs} it needs"
     else:
         night = f", {duration(progress.gained_min, 'down')} of them in the night"
         words = f"{duration(progress.age_min, 'down')} of the {needs} it needs{night}"
@@ -193,7 +193,7 @@ def step_lines(overnight: Overnight, now: datetime, say: ReaderFormat) -> Iterat
         yield f"coldest {cold} {when(night.coldest_at, now, say)}"
         for spell in night.stalled:
             least = say.temperature(overnight.least_c, 0)
-            yield f"not curing {spell_words(spell, now, say)}: under {least}"
+            yield f"not curing {spell_words(spell, now, say)}: below {least}"
     yield from overnight.notes
 
 
@@ -203,11 +203,11 @@ def bare_lines(bare_night: BareNight, now: datetime, say: ReaderFormat) -> Itera
     assert part.bare_since is not None
     yield f"bare since {say.moment(part.bare_since, now)}, {counted(part, now)}"
     if night.lowest_k is None:
-        yield "humidity or temperature was not measured: whether dew fell is not known"
+        yield "humidity or temperature was not measured: nobody knows whether dew formed"
     for spell in night.damp:
         yield f"within {say.difference(3.0)} of the dew point {spell_words(spell, now, say)}"
     if night.lowest_k is not None and night.lowest_k < 0:
-        yield f"{say.difference(-night.lowest_k)} under the dew point at worst: dew fell; {RUST}"
+        yield f"{say.difference(-night.lowest_k)} below the dew point at worst: dew formed; {RUST}"
     elif night.damp:
         yield RUST
 
@@ -221,7 +221,7 @@ def counted(part: Part, now: datetime) -> str:
         return f"{duration(plain_min)}, humidity not measured"
     faster = damp_min > 1.1 * plain_min
     return (
-        f"{duration(plain_min)}, in this damp as {duration(damp_min)}"
+        f"{duration(plain_min)}, counts as {duration(damp_min)} (damp air)"
         if faster
         else duration(plain_min)
     )

@@ -34,7 +34,7 @@ def last_words(card: Card, now: datetime, say: ReaderFormat) -> str:
         return "nothing recorded on it yet"
     product = step.sheet.name.split(" (")[0]
     failed = card.part.failed_step
-    after = f"; step {failed} over it was abandoned: {ONLY_THAT}" if failed else ""
+    after = f"; step {failed} over it failed: {ONLY_THAT}" if failed else ""
     return f"{product}, mixed {say.moment(step.mixed_at, now)}; {step.state}{after}"
 
 
@@ -44,7 +44,7 @@ def _length(action: Action, say: ReaderFormat) -> str:
             say.temperature(action.too_cold_c[0]),
             say.temperature(action.too_cold_c[1], 0),
         )
-        return f"; no time now: the panel is at {here}, under the {least} it needs"
+        return f"; no time now: the panel is at {here}, below the {least} it needs"
     if action.too_damp_k is not None:
         spread, limit = action.too_damp_k
         return (
@@ -65,9 +65,7 @@ def _before_cover(card: Card) -> str:
         return "clean it again, "
     if 60 * hours > limit:
         return f"bare longer than the {duration(limit)} allowed: clean it again, "
-    return (
-        f"{duration(limit - 60 * hours, 'down')} left of the {duration(limit)} it may stand bare: "
-    )
+    return f"{duration(limit - 60 * hours, 'down')} left of the {duration(limit)} it may be bare: "
 
 
 def next_words(card: Card, now: datetime, say: ReaderFormat) -> str:
@@ -78,7 +76,7 @@ def next_words(card: Card, now: datetime, say: ReaderFormat) -> str:
         case "procedure":
             return ""
         case "done":
-            return "done with"
+            return "finished"
         case "test":
             return f"{name}: test now"
         case "wait" if action.late is None:
@@ -99,8 +97,8 @@ def next_words(card: Card, now: datetime, say: ReaderFormat) -> str:
         case "coat":
             return f"next coat: {action.why or 'as its label says'}"
         case "redo":
-            return f"take {product} off down to sound metal, and begin again"
-    return "say what is next by mixing on it, or cleaning it"
+            return f"take {product} off down to sound metal, and start again"
+    return "mix the next step on it, or clean it"
 
 
 def brief_words(card: Card, now: datetime, say: ReaderFormat) -> str:
@@ -116,7 +114,7 @@ def fits_words(card: Card, now: datetime, say: ReaderFormat) -> str:
     words = FITS[card.fits]
     if card.start_by is None or card.fits == "no" or card.start_by <= now:
         return words
-    return f"{words}, begun by {say.moment(card.start_by, now)} at the latest"
+    return f"{words}; start by {say.moment(card.start_by, now)} at the latest"
 
 
 def bare_words(part: Part, now: datetime, say: ReaderFormat) -> str:

@@ -55,7 +55,7 @@ class Limits:
     """What the sheet allows: temperature_c (least, most) [C]; humidity_max_pct [%];
     dew_spread_min_c [K]; hardener_pct (least, usual, most) [%]; bare_max_min: how long cleaned
     metal may stand bare before this product [min]; peak_max_c: how hot a cup of it may get [C].
-    None: the sheet is silent."""
+    None: the label gives none."""
 
     temperature_c: tuple[float, float] | None = None
     humidity_max_pct: float | None = None
@@ -69,7 +69,7 @@ class Limits:
 class Storage:
     """How the product keeps: temperature_c (least, most) of the store [C]; shelf_life from the
     day it was bought, unless an expiry is printed; opened_life from the day it was opened.
-    None: the sheet is silent."""
+    None: the label gives none."""
 
     temperature_c: tuple[float, float] | None = None
     shelf_life: Life | None = None

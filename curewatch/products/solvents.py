@@ -34,6 +34,6 @@ def leaving(sheet: Sheet) -> str | None:
 
 
 def most_c(sheet: Sheet) -> float:
-    """The most the metal may be heated to: the sheet's, or a cautious 40 C. [C]"""
+    """The most the metal may be heated to: the label's, or a cautious 40 C. [C]"""
     span = sheet.limits.temperature_c
     return span[1] if span else SILENT_MOST_C

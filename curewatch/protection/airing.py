@@ -20,9 +20,9 @@ from curewatch.store.ledger import Ledger
 SHARES = {"90": 0.90, "99": 0.99, "99.9": 0.999}
 SHARES_OF_WORK = (0.25, 0.5, 0.75, 1.0)
 NEAR = "the mean of the room: near the work it is higher"
-ODOUR = "smell is no gauge of it"
-NO_LIMIT = "no limit is kept here for it; that is not no hazard: see the safety data sheet"
-THIN = "the sheet gives no density: taken as thin as water, which makes the most of it"
+ODOUR = "you cannot judge it by smell"
+NO_LIMIT = "curewatch has no limit for it, which does not mean no hazard: see the safety data sheet"
+THIN = "the label gives no density: that of water is taken, which gives the highest level"
 
 
 @dataclass(frozen=True)
@@ -84,7 +84,7 @@ def _level(
         return None, ()
     solvent = sheet.hazards.solvent
     if solvent is None:
-        return None, (f"the sheet of {sheet.name} names no solvent: no level can be given",)
+        return None, (f"the label of {sheet.name} names no solvent: no level can be given",)
     density = sheet.density_g_ml
     grams = ventilation.solvent_grams(amount_g, solvent.g_per_l, density)
     notes = (NEAR, ODOUR) if density else (NEAR, ODOUR, THIN)
@@ -130,7 +130,7 @@ def _rounded(value: float | None, digits: int) -> float | None:
 
 
 def _level_lines(level: Level) -> Iterator[str]:
-    amount = f"  {level.solvent}: {level.grams:.0f} g given off over {duration(level.over_min)}"
+    amount = f"  {level.solvent}: {level.grams:.0f} g evaporating over {duration(level.over_min)}"
     if level.limit is None or level.ppm is None:
         yield f"{amount} leave up to {level.mg_m3:.0f} mg/m3"
         yield f"    {NO_LIMIT}"
@@ -166,7 +166,7 @@ def lines(airing: Airing) -> Iterator[str]:
     text = ", ".join(
         f"{name} % in {duration(value, 'up')}" for name, value in (airing.purge or {}).items()
     )
-    yield f"  aired of vapour, once nothing more comes off: {text}"
+    yield f"  vapour aired out, once no more evaporates: {text}"
     yield from level_lines(airing)
     if airing.level is not None:
         unit = "mg/m3" if airing.level.ppm is None else "ppm"
@@ -212,7 +212,7 @@ def entered(
     before = last_room(store)
     if before is None and (volume_m3 is None or flow_m3_h is None):
         fix = "enter it once: curewatch room set --volume '60 m3' --fan '300 m3/h'"
-        raise ModelError("the room and its fan are not known yet", fix=fix)
+        raise ModelError("the room and its fan are not entered yet", fix=fix)
     room = before or Room(volume_m3 or 0.0, flow_m3_h or 0.0)
     values = {"volume_m3": volume_m3, "flow_m3_h": flow_m3_h, "mixing": mixing}
     room = replace(room, **{key: value for key, value in values.items() if value is not None})

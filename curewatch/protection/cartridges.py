@@ -44,7 +44,7 @@ VAPOUR_SOURCE = (
     "end of the day: common practice"
 )
 DUST_SOURCE = "US National Library of Medicine, Respirator Use: dirty, damaged or hard to breathe"
-SMELL = "smell is no sign of it"
+SMELL = "you cannot judge it by smell"
 
 
 @dataclass(frozen=True)
@@ -195,15 +195,13 @@ def state(cartridge: Cartridge, spells: Sequence[Worn], now: datetime, zone: Zon
     why = _why(cartridge, total, most, damp, past_day)
     words = f"worn {duration(60 * total, 'up')}"
     if why:
-        words += f": throw it away, {why}"
+        words += f": discard it, {why}"
     elif cartridge.kind == "vapour":
-        words += (
-            f": throw it away at the end of the day, or after {duration(60 * (most or 0))} worn"
-        )
+        words += f": discard it at the end of the day, or after {duration(60 * (most or 0))} worn"
         words += ", halved in damp air" if damp else ""
         words += f"; {SMELL}"
     else:
-        words += ": throw it away when dirty, damaged or harder to breathe through; stops no vapour"
+        words += ": discard it when dirty, damaged or harder to breathe through; stops no vapour"
     return State(cartridge, total, most, bool(why), words, source)
 
 

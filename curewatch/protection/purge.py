@@ -40,14 +40,12 @@ SHOWN_AFTER, FURTHEST = timedelta(hours=3), timedelta(days=3)
 UNTIMED_FOR = timedelta(hours=12)
 OVER = (
     "The least airing time is over. It is a minimum and not a clearance: the air may still hold "
-    "vapour, and smell is no gauge. Leave the door open."
+    "vapour, and you cannot judge by smell. Leave the door open."
 )
 FAN = "fresh air blown in, motor and switch outside the vapour"
-NO_ISOCYANATE = "Isocyanate: no airing time can be given; back in air-fed only, the fan stays on."
+NO_ISOCYANATE = "Isocyanate: no airing time can be given. Go back in only with an air-fed mask; the fan stays on."
 NO_ROOM = "Airing: enter the room's size and its fan once, and the least time is counted here."
-NO_END = (
-    f"Airing: no time can be given, for it is not known when the solvent has left. Fan on, {FAN}."
-)
+NO_END = f"Airing: no time can be given, because it is not known when the solvent has evaporated. Fan on, {FAN}."
 
 
 @dataclass(frozen=True)
@@ -89,7 +87,11 @@ def _timed(
     step: StepView, part: str, left: datetime, least_min: float, now: datetime, say: ReaderFormat
 ) -> Purge | None:
     moment = say.moment(left, now)
-    ends = f"solvent leaves until about {moment}" if left > now else f"solvent left by {moment}"
+    ends = (
+        f"solvent evaporates until about {moment}"
+        if left > now
+        else f"solvent evaporated by {moment}"
+    )
     if step.fan_on is None:
         words = (
             f"Fan on? ({FAN}) {ends}; then at least {duration(least_min, 'up')} to air 99 % of it"

@@ -38,7 +38,7 @@ THINNEST_G_ML = 1.0
 _FOOT_M3 = 0.028316846592
 _VOLUME = {"m3": 1.0, "m³": 1.0, "l": 0.001, "ft3": _FOOT_M3, "ft³": _FOOT_M3}
 _FLOW = {"m3/h": 1.0, "m³/h": 1.0, "l/s": 3.6, "cfm": 60 * _FOOT_M3}
-NO_HEALTH_LEVEL = "a fire level is no health level"
+NO_HEALTH_LEVEL = "a level below the fire limit says nothing about health"
 MINIMUM = "a minimum and not a clearance: the air may still hold more than this says"
 
 

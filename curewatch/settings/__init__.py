@@ -1,4 +1,4 @@
-"""curewatch.toml, checked key by key, and who may come in from the home network.
+"""curewatch.toml, checked key by key, and who may connect from the home network.
 
 Settings are read and written here and passed on as plain values; nothing here uses them.
 """

@@ -1,4 +1,4 @@
 """The logbook's file: readings, events, ledger and the index of steps, in SQLite.
 
-The only place with SQL. What an event means is read in the garage; here it is only kept.
+The only place with SQL. The store does not know what an event means; the garage does.
 """

@@ -1,5 +1,5 @@
-"""Sentences for people, made from codes and values at the last moment: for pages and terminal
+"""Sentences for people, made from codes and values at the last moment, for pages and terminal
 alike.
 
-Nothing reads them back.
+No code reads them back.
 """

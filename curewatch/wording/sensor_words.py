@@ -22,28 +22,29 @@ _SOURCE = 100
 _FLAGS: dict[Code, str] = {
     "jump": "jumped by {gap} in {long}",
     "spike": "jumped, and came back",
-    "failed": "{failed} is what a thermometer gives when it did not measure",
+    "failed": "{failed} is what a thermometer sends when it cannot measure",
     "end": "at {value} since {since}: wet or broken",
     "stuck": "stuck at {value} since {since} while others move",
     "zone": "its clock is {hours} h behind: set its time zone",
     "clock": "its clock is {long} behind",
     "outvoted": "{gap} {way} the {others} others at this place since {since}",
     "apart": "{gap} {way} {source} since {since}, which was checked {other_checked}, {own}",
-    "waited": "it may have waited at the broker while curewatch was away, and does not tell its "
+    "waited": "it may have waited at the broker while curewatch was not running, and carries no "
     "time",
-    "unjudged": "curewatch failed while it checked this reading; the refused readings say why",
+    "unjudged": "curewatch failed while it checked this reading; the rejected messages say why",
     "replaced": "replaced by a later value",
     "taken_back": "taken back",
-    "ahead": "set aside: its time lay in the future",
+    "ahead": "set aside: its time was in the future",
     "other": "{text}",
 }
 _NOT_LET_IN: dict[Why, str] = {
-    "no_password": "It gave no user or no password. Enter both in its MQTT settings: those for "
-    "sensors, which curewatch access showed.",
-    "wrong_password": "Its user or its password is wrong. Enter again those for sensors, which "
-    "curewatch access showed; the passcode of the pages is not the sensors' password.",
-    "must_wait": "Wrong passwords came too often from this address, so it has to wait. Correct the "
-    "password in its MQTT settings; it is let in after 5 min at the latest.",
+    "no_password": "It sent no user or no password. Enter both in its MQTT settings: the user "
+    "and password for sensors that curewatch access showed.",
+    "wrong_password": "Its user or password is wrong. Enter the user and password for sensors "
+    "that curewatch access showed; the passcode of the pages is another one.",
+    "must_wait": "Too many wrong passwords came from this address, so it has to wait. Correct "
+    "the password in its MQTT settings; it can connect again after 5 min at the "
+    "latest.",
     "version": "It speaks MQTT {number}. Set the MQTT version in its settings to 5 or 3.1.1.",
     "encrypted": "It tries an encrypted connection (TLS), and curewatch's broker has none. Turn "
     "TLS off in its MQTT settings.",
@@ -52,7 +53,7 @@ _NOT_LET_IN: dict[Why, str] = {
     "and restart those that open new ones without end.",
     "full": "{number} clients are connected already, and there is no room for more. Disconnect "
     "some.",
-    "will_topic": "Its last will is on a topic where it may not write. Put the last will under "
+    "will_topic": "Its last will is on a topic where it may not publish. Put the last will under "
     "curewatch/ and a place, or turn it off.",
     "no_name": "It gives no client name (client ID) and wants to be remembered. Give it a name, "
     "or turn on clean session.",
@@ -137,8 +138,8 @@ def split(split: Disagreement, say: ReaderFormat) -> str:
     one, other = split.sources
     gap = _by(say, split.quantity, split.gap).lstrip("+")
     return (
-        f"Two sensors at {split.place} differ by {gap}: {one} and {other}. Neither is known to be "
-        "better, so both are used and the band is wider: check one against a reference."
+        f"Two sensors at {split.place} differ by {gap}: {one} and {other}. Nothing shows which "
+        f"is right, so both are used and the times are less certain: check one against a reference."
     )
 
 

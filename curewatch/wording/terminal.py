@@ -159,7 +159,7 @@ class Terminal(SensorLines):
             if shuts and shuts.shown and view.now < shuts.shown <= view.now + WINDOW_WARNINGS[0]:
                 yield words.shuts(part, shuts.shown, view.now, self.manner)
             if asks_for_tools(step, view.now):
-                yield f"{part}: used up, tools clean? Then: curewatch step emptied {step.id}"
+                yield f"{part}: cup empty, tools cleaned? Then: curewatch step emptied {step.id}"
 
     def shelf(self, sheets: Sequence[Sheet], own: Set[str]) -> str:
         """The sheets, a line each."""
@@ -185,7 +185,7 @@ class Terminal(SensorLines):
     def _left_out(self, flat: StuckSpell, now: datetime) -> str:
         since, until = (self.manner.moment(instant, now) for instant in (flat.since, flat.until))
         named = f"{flat.place} {words.QUANTITY[flat.quantity]}"
-        return f"    left out: {named} from {since} to {until}, when {flat.source} stood still"
+        return f"    left out: {named} from {since} to {until}, when {flat.source} was stuck"
 
     def log(self, entries: Sequence[StepRecord], now: datetime) -> str:
         """The steps by job, the latest first, with their conditions."""

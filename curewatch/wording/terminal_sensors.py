@@ -74,12 +74,12 @@ class SensorLines:
         if sensors.ahead:
             lines.append("  Set them aside for good: curewatch sensor set-aside")
         if refused:
-            lines.append(f"Refused: {sum(refusal.count for refusal in refused)}")
+            lines.append(f"Rejected messages: {sum(refusal.count for refusal in refused)}")
         lines += [
             f"  {refusal.count} x {refusal.source}: {refusal.sentence}" for refusal in refused
         ]
         if away:
-            lines.append(f"Not let in: {sum(turned_away.count for turned_away in away)}")
+            lines.append(f"Could not connect: {sum(turned_away.count for turned_away in away)}")
         lines += [
             f"  {turned_away.count} x {sensor_words.stranger(turned_away.who)}, last "
             f"{self.manner.moment(turned_away.last, now)}: "

@@ -38,18 +38,18 @@ __all__ = [
 ]
 
 CAUTION = (
-    "Label and safety data sheet rule. Every time here is an estimate. Structural, seat-belt, "
-    "steering, brake, fuel and glazing joints: the maker's procedure, local codes and licensed "
-    "practice."
+    "The label and the safety data sheet come first. Every time here is an estimate. For "
+    "structural, seat-belt, steering, brake, fuel and glazing joints follow the maker's "
+    "procedure, local codes and licensed practice."
 )
 FELT_C = 0.3
 STATES = {
     "workable": "still workable",
     "stringy": "stringy",
     "tacky": "tacky",
-    "fingernail": "fingernail marks it",
+    "fingernail": "takes a fingernail mark",
     "hard": "hard",
-    "sands": "sands to powder",
+    "sands": "powders when sanded",
 }
 SAMPLE = {"smear": "thin smear on metal", "cup": "left in the cup", "work": "the work itself"}
 REMIND = {
@@ -62,11 +62,11 @@ REMIND = {
     "ignition": "No flame near",
     "peroxide": "Hardener put away",
     "dust": "Dust mask at hand",
-    "leftovers": "Leftovers spread thin",
+    "leftovers": "Leftovers spread out thin",
     "ventilation:wet": "Fan still on",
     "air-fed:wet": "Air-fed until clear",
     "dust:sanding": "Dust mask on",
-    "leftovers:pot": "Rest spread thin",
+    "leftovers:pot": "Leftovers spread out thin",
     "heater:on": "Alarm on, I stay",
 }
 APPLIED = {
@@ -88,11 +88,11 @@ ALARM = {
     "due": "{name}, {part}: test now",
     "ending": "working time of {part} is nearly over",
     "stop": "{part} is below its product's minimum: it may not cure properly",
-    "lost": "no reading to go by from {name}",
+    "lost": "no usable reading from {name}",
     "window": "recoat window of {part} shuts {when}",
-    "tools": "{part}: is the mix used up, are the tools clean?",
+    "tools": "{part}: cup empty, tools cleaned?",
 }
-COLD_ROW = "check both figures; if the label really has it so, tick that below the times"
+COLD_ROW = "check both figures; if the label really says so, tick the box below the times"
 TOO_COLD = "below this product's minimum: it may not cure properly"
 WHY = ("it is already mixed", "I warm it before it goes on", "a trial piece only")
 LOGBOOK_GONE = (
@@ -100,11 +100,11 @@ LOGBOOK_GONE = (
     "Stop curewatch and bring the last copy back."
 )
 EMPTY = {
-    "bench": "Touch Mixed now the moment hardener meets resin; the rest can be said later.",
-    "air": "Nothing measured yet. Type a thermometer reading under Air, or point an MQTT sensor "
-    "at curewatch/panel/surface_temperature.",
+    "bench": "Touch Mixed now when hardener meets resin; you can enter the rest later.",
+    "air": "Nothing measured yet. Type a thermometer reading under Air, or let an MQTT sensor "
+    "publish on curewatch/panel/surface_temperature.",
     "logbook": "No step yet. The first mix starts the log.",
-    "refused": "Nothing was refused.",
+    "refused": "No rejected messages.",
 }
 
 

@@ -1,4 +1,4 @@
 """What a person enters: typed readings, and the file of a data logger.
 
-Pure: text in, readings out, and what has to be asked.
+Pure: from text to readings, and to questions for the user.
 """

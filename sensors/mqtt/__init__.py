@@ -1,5 +1,5 @@
-"""Our own clients at a broker: readings written down before they are acknowledged, new sensors
-found, lamps told, buttons heard.
+"""Our own clients at a broker: they store readings before they acknowledge them, find new sensors,
+announce the bench and hear buttons.
 
 What a broker does is not known here.
 """

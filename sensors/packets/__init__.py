@@ -1,5 +1,4 @@
-"""MQTT as bytes: packets of 3.1.1 and of 5, what a client may retain, until when its session
-lasts.
+"""MQTT as bytes: packets of versions 3.1.1 and 5, what a client may retain, when its session ends.
 
 Pure: no socket, no clock.
 """

@@ -1,4 +1,4 @@
-"""Bytes of a message to readings: numbers, JSON, SenML, the time that came with them.
+"""From the bytes of a message to readings: numbers, JSON, SenML, and the time that came with them.
 
 Pure: no connection, no clock.
 """

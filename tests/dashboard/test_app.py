@@ -62,7 +62,7 @@ def test_every_page_answers_with_caution_and_strict_headers(
 ) -> None:
     answer = browser.get(path)
     assert answer.status_code == 200
-    assert "Label and safety data sheet rule" in answer.text
+    assert "The label and the safety data sheet come first" in answer.text
     assert "licensed practice" in answer.text
     assert answer.headers["Content-Security-Policy"] == POLICY
     assert answer.headers["X-Content-Type-Options"] == "nosniff"
@@ -167,7 +167,7 @@ def test_a_stop_is_overridden_only_by_saying_why_and_that_is_in_the_log(tmp_path
     send(browser, "/mix/epoxy-primer", once="y", why="it is already mixed")
     (against,) = found.bench.step(1).overrides
     assert against.why == "it is already mixed"
-    assert "under the sheet" in against.stops[0]
+    assert "below the label" in against.stops[0]
     assert "it is already mixed" in browser.get("/logbook").text
     found.store.close()
 
@@ -305,7 +305,7 @@ def test_a_colder_row_that_is_faster_needs_its_tick(held: Garage, browser: Flask
     answer = browser.post("/shelf/new", data=fields, headers=ORIGIN)
     assert answer.status_code == 400
     assert "clamps off: 10 min at 15 C is faster than 4 h at 21 C" in answer.text
-    assert "tick that below the times" in answer.text
+    assert "tick the box below the times" in answer.text
     assert not held.store.sheets()
     answer = browser.post("/shelf/new", data=fields | {"colder_is_faster": "on"}, headers=ORIGIN)
     assert answer.status_code == 303

@@ -77,7 +77,7 @@ def test_a_bare_part_is_told_covered_and_marked_by_touch(
     send(browser, "/parts/covered", **RIB)
     assert "bare since" not in one(browser)
     send(browser, "/parts/done", **RIB)
-    assert "done with" in one(browser)
+    assert "finished" in one(browser)
 
 
 def test_after_filler_on_bare_metal_the_part_asks(held: Garage, browser: FlaskClient) -> None:

@@ -1,1 +1,1 @@
-"""What several tests stand on: brokers, pages, scenes, logbooks."""
+"""What several tests share: brokers, pages, scenes, logbooks."""

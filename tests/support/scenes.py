@@ -102,7 +102,7 @@ def against(held: Garage) -> None:
     """Mixed with one touch though the panel is too cold: the reason is asked now."""
     held.hear(weather(EVENING, base_c=3.0))
     held.bench.start("epoxy-primer", now=EVENING - timedelta(minutes=4))
-    stop = "Panel 7.1 °C is below the sheet's 10 °C: it may not cure properly."
+    stop = "Panel 7.1 °C is below the label's 10 °C: it may not cure properly."
     body = {"stops": [stop], "why": ""}
     held.store.add_event(1, "overridden", EVENING, EVENING, body)
 

@@ -353,7 +353,7 @@ def test_heat_told_on_the_page_gives_the_step_a_place_of_its_own(held: Garage) -
         data=told | {"surface": "90"},
         headers={"Origin": "http://localhost"},
     )
-    assert (bad.status_code, "over the sheet" in bad.text) == (400, True)
+    assert (bad.status_code, "over the label" in bad.text) == (400, True)
 
 
 def test_the_airing_goes_on_when_the_step_is_off_the_bench(held: Garage) -> None:

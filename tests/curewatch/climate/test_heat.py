@@ -125,7 +125,7 @@ def test_until_when_solvent_is_taken_to_leave(sheet: str, name: str | None) -> N
 
 def test_no_heat_is_planned_while_solvent_flashes_off(bench: Bench) -> None:
     number = bench.start(PRIMER, now=NOW, details=Details(place="lamp"))
-    with pytest.raises(StepError, match="no heat while solvent flashes off"):
+    with pytest.raises(StepError, match="no heat while solvent evaporates"):
         heat(bench, number, HeatSpell(hours(0.1), hours(2), 25.0), now=NOW, say=SAY)
     assert bench.step(number).heated == ()
     gone = late_min(bench, number, "recoat_opens") / 60
@@ -138,7 +138,7 @@ def test_no_heat_is_planned_while_solvent_flashes_off(bench: Bench) -> None:
 @pytest.mark.parametrize("celsius", [36.0, 60.0])
 def test_heat_over_the_sheets_limit_is_refused(bench: Bench, celsius: float) -> None:
     number = bench.start(ADHESIVE, now=NOW, details=Details(place="lamp"))
-    with pytest.raises(StepError, match="over the sheet's 35 °C"):
+    with pytest.raises(StepError, match="over the label's 35 °C"):
         heat(bench, number, HeatSpell(hours(0), hours(2), celsius), now=NOW, say=SAY)
 
 

@@ -90,7 +90,7 @@ def test_a_warm_dry_evening_goes() -> None:
 def test_the_sheets_minimum_decides(surface_c: float, verdict: str) -> None:
     found = check(asked(surface_c=surface_c), "panel")
     assert (found.verdict, found.figure, found.limit) == (verdict, surface_c, 10)
-    assert found.source == "the sheet"
+    assert found.source == "the label"
 
 
 @pytest.mark.parametrize(("surface_c", "verdict"), [(35.1, "stop"), (34.5, "caution")])
@@ -119,7 +119,7 @@ def test_too_cold_is_never_the_whole_answer() -> None:
         ),
         "panel",
     )
-    assert "hold the panel itself at 21 °C for" in found.change
+    assert "keep the panel itself at 21 °C for" in found.change
     assert "never above 35 °C" in found.change
     assert "My winter filler (sand-ready at 21:00 at the latest)" in found.change
     assert "test sand-ready on roof seam" in found.change
@@ -133,10 +133,10 @@ def test_a_silent_sheet_gets_a_cautious_limit_of_heat() -> None:
 
 def test_no_heat_while_solvent_flashes_off() -> None:
     filler = check(asked(FILLER, surface_c=6.0), "panel").change
-    assert "no heat on it while solvent flashes off, to working time" in filler
+    assert "no heat while solvent evaporates, to working time" in filler
     assert "warm again after" in filler
     primer = check(asked(SHEETS["solvent-primer-1k"], surface_c=6.0), "panel").change
-    assert "no heat on it while solvent flashes off, to recoat opens" in primer
+    assert "no heat while solvent evaporates, to recoat opens" in primer
     assert "solvent" not in check(asked(ADHESIVE, surface_c=6.0), "panel").change
 
 
@@ -162,7 +162,7 @@ def test_a_night_that_stalls_it_is_a_stop_with_the_hour() -> None:
     assert found.verdict == "stop"
     assert found.at == NOW + timedelta(hours=4, minutes=5)
     assert "at 22:05, before clamps off" in found.words
-    assert "hold the panel" in found.change
+    assert "keep the panel" in found.change
     assert "mixed by" in found.change
 
 
@@ -212,7 +212,7 @@ def test_a_big_warm_batch_names_the_largest_that_leaves_the_time() -> None:
 def test_no_amount_leaves_more_than_the_product_has() -> None:
     found = check(asked(surface_c=28.0, amount_g=50.0, wanted_min=40.0), "amount")
     assert found.verdict == "stop"
-    assert "no amount leaves that long" in found.change
+    assert "no amount gives that much time" in found.change
 
 
 def test_the_label_stands_in_where_no_working_time_is_told() -> None:
@@ -294,7 +294,7 @@ def limited(peak: str) -> Sheet:
 def test_the_sheet_sets_the_peak_whatever_the_mass() -> None:
     cool = check(asked(limited("60 C"), surface_c=12.0, amount_g=60.0), "amount")
     assert (cool.verdict, cool.limit) == ("stop", 60)
-    assert "the sheet's" in cool.source
+    assert "the label's" in cool.source
     most = re.search(r"at most (\d+) g", cool.change)
     assert most
     fine = check(asked(limited("60 C"), surface_c=12.0, amount_g=float(most[1])), "amount")
@@ -359,7 +359,7 @@ def test_a_body_patch_keeps_its_times(part: str) -> None:
 def test_the_users_own_end_of_the_evening(hours: float, verdict: str) -> None:
     found = check(asked(stop_at=NOW + timedelta(hours=hours)), "time")
     assert found.verdict == verdict
-    assert verdict == "go" or "it had to be mixed by" in found.change
+    assert verdict == "go" or "you had to mix by" in found.change
 
 
 def test_leaving_it_wet_is_a_stop() -> None:

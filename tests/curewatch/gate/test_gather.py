@@ -153,11 +153,11 @@ def test_a_cold_panel_from_the_terminal(run: Run) -> None:
     panel = next(each for each in found["checks"] if each["question"] == "panel")
     assert (panel["figure"], panel["limit"], panel["unit"]) == (8, 10, "C")
     assert panel["source"]
-    assert "hold the panel" in panel["change"]
+    assert "keep the panel" in panel["change"]
     assert {each["question"] for each in found["checks"]} >= {"dew", "humidity", "time", "amount"}
     _, plain, _ = run("check", ADHESIVE, "--amount", "60 g")
     assert plain.startswith("STOP")
-    for words in ("what would change it", "source: the sheet", "not entered"):
+    for words in ("what would help", "source: the label", "not entered"):
         assert words in plain
 
 
@@ -166,7 +166,7 @@ def test_temperatures_are_said_in_the_readers_unit(run: Run, tmp_path: Path) -> 
     (tmp_path / "data" / "curewatch.toml").write_text('temperature_unit = "F"\n')
     run("reading", "add", "--surface", "46.4 F", "--air", "48 F", "--humidity", "70 %")
     _, plain, _ = run("check", ADHESIVE)
-    assert "the panel is at 46.4 °F, under the sheet's 50 °F" in plain
+    assert "the panel is at 46.4 °F, under the label's 50 °F" in plain
 
 
 @pytest.mark.parametrize(

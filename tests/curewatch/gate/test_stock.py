@@ -201,7 +201,7 @@ def test_damp_makes_bare_metal_older(bench: Bench) -> None:
         measure(bench, "air", "relative_humidity", 90.0, hour + 0.02)
     found = must(bench, "mine", "metal", part="rib")
     assert found.verdict == "stop"
-    assert "for the damp" in found.words
+    assert "damp air" in found.words
 
 
 def test_the_users_own_limit_and_the_stricter_of_two(bench: Bench) -> None:
@@ -266,7 +266,12 @@ def test_the_trend_is_measured(empty: Bench) -> None:
 @pytest.mark.parametrize(
     ("under", "over", "hours", "says"),
     [
-        (FILLER, PRIMER, {"sand_ready": (-2, "reached"), "recoat_opens": (2, None)}, "too young"),
+        (
+            FILLER,
+            PRIMER,
+            {"sand_ready": (-2, "reached"), "recoat_opens": (2, None)},
+            "not cured long enough",
+        ),
         (FILLER, FILLER, {"sand_ready": (-2, "reached"), "recoat_opens": (2, None)}, "reached"),
         (ADHESIVE, FILLER, {"clamp_time": (-2, "reached"), "sand_ready": (2, None)}, "not reached"),
         (ADHESIVE, ADHESIVE, {"clamp_time": (-2, "reached"), "sand_ready": (2, None)}, "reached"),
@@ -274,7 +279,7 @@ def test_the_trend_is_measured(empty: Bench) -> None:
             PRIMER,
             FILLER,
             {"recoat_opens": (1, None), "recoat_closes": (60, None)},
-            "solvent is still leaving",
+            "solvent is still evaporating",
         ),
     ],
 )
@@ -354,7 +359,7 @@ def test_what_else_can_be_done_tonight_is_tried_not_guessed(empty: Bench) -> Non
     assert panel.verdict == "stop"
     assert "for winter (clamps off" in panel.change
     assert "generic" not in panel.change.split("these would go")[1]
-    assert "in the job tonight: test recoat opens on roof seam" in panel.change
+    assert "in this job tonight: test recoat opens on roof seam" in panel.change
 
 
 def test_the_evenings_own_end_counts_where_none_is_told(bench: Bench) -> None:

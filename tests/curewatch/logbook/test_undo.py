@@ -302,7 +302,7 @@ def test_an_abandoned_batch_says_nothing_against_the_one_under_it(bench: Bench) 
     check = underneath(found, PAPER.say)
     assert check is not None
     assert "step 1" in check.words
-    assert "step 2) was abandoned since" in check.words
+    assert "step 2) failed since" in check.words
     assert "down to sound metal" not in check.change
 
 

@@ -173,7 +173,7 @@ def test_done_with_it_asks_for_nothing_until_it_is_worked_on_again(bench: Bench)
     bench.start(ADHESIVE, now=NOW, details=RIB)
     parts.done(bench.store, "rib", "corner", now=after(1))
     found = only(bench, after(1), stop=after(20))
-    assert (sentences.next_words(found, after(1), SAY), found.fits) == ("done with", "unknown")
+    assert (sentences.next_words(found, after(1), SAY), found.fits) == ("finished", "unknown")
     assert tonight([found]) == []
     bench.start(PRIMER, now=after(2), details=RIB)
     assert only(bench, after(2)).action.what == "wait"

@@ -123,13 +123,13 @@ def test_each_reason_has_a_sentence_with_what_to_do(why: Why) -> None:
 def test_the_page_shows_who_was_not_let_in_and_what_to_set(tmp_path: Path) -> None:
     found = garage(tmp_path)
     browser = found.app.test_client()
-    assert "Nothing was refused." in browser.get("/air").text
+    assert "No rejected messages." in browser.get("/air").text
     who = Stranger("wrong_password", "192.0.2.7", "<b>probe", USER)
     found.store.add_turned_away([TurnedAway(who, 3, found.clock())])
     text = browser.get("/air").text
-    assert "Nothing was refused." not in text
+    assert "No rejected messages." not in text
     assert "&lt;b&gt;probe" in text
-    assert "the passcode of the pages is not the sensors" in text
+    assert "the passcode of the pages is another one" in text
     found.store.close()
 
 
@@ -139,6 +139,6 @@ def test_the_command_shows_it_too(run: Run, tmp_path: Path) -> None:
         store.add_turned_away([TurnedAway(Stranger("no_password", LAN, "probe"), 3, NOW)])
     said = run("sensor", "list")[1]
     assert f'3 x "probe" at {LAN}, last ' in said
-    assert "It gave no user or no password." in said
+    assert "It sent no user or no password." in said
     (told,) = json.loads(run("sensor", "list", "--json")[1])["turned_away"]
     assert (told["why"], told["client"], told["count"]) == ("no_password", "probe", 3)
