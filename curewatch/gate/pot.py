@@ -127,7 +127,7 @@ def _verdict(cup: Cup, grams: float) -> Verdict:
 
 def _change(cup: Cup, grams: float) -> str:
     if cup.most_g is None:
-        return f"no amount gives that much time or stays that cool here: cool the product; {SPREAD_OUT}"
+        return f"no amount gives that much time or stays that cool: cool the product; {SPREAD_OUT}"
     if cup.cups == 1:
         return f"{SPREAD_OUT}; several small cups instead of one"
     grams_each = ceil(grams / cup.cups)

@@ -43,9 +43,15 @@ OVER = (
     "vapour, and you cannot judge by smell. Leave the door open."
 )
 FAN = "fresh air blown in, motor and switch outside the vapour"
-NO_ISOCYANATE = "Isocyanate: no airing time can be given. Go back in only with an air-fed mask; the fan stays on."
+NO_ISOCYANATE = (
+    "Isocyanate: no airing time can be given. Go back in only with an air-fed mask; "
+    "the fan stays on."
+)
 NO_ROOM = "Airing: enter the room's size and its fan once, and the least time is counted here."
-NO_END = f"Airing: no time can be given, because it is not known when the solvent has evaporated. Fan on, {FAN}."
+NO_END = (
+    "Airing: no time can be given, because it is not known when the solvent has evaporated. "
+    f"Fan on, {FAN}."
+)
 
 
 @dataclass(frozen=True)
