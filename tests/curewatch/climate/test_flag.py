@@ -172,7 +172,7 @@ SENTENCES: list[tuple[Quantity, str, Flag, str]] = [
         SURFACE,
         "85 C is what a thermometer gives that did not measure",
         Flag("failed"),
-        "85 °C is what a thermometer gives when it did not measure",
+        "85 °C is what a thermometer sends when it cannot measure",
     ),
     (
         DAMP,
@@ -240,7 +240,7 @@ SENTENCES: list[tuple[Quantity, str, Flag, str]] = [
         AIR,
         "it may have waited at the broker while curewatch was away, and does not tell its time",
         WAITED,
-        "it may have waited at the broker while curewatch was away, and does not tell its time",
+        "it may have waited at the broker while curewatch was not running, and carries no time",
     ),
     (AIR, "stuck at its post", Flag("other", text="stuck at its post"), "stuck at its post"),
     (
