@@ -150,7 +150,7 @@ def test_a_silent_sheet_is_heated_to_forty_at_most() -> None:
 def test_heat_that_already_was_is_a_fact_and_asks_for_its_reason(bench: Bench) -> None:
     number = bench.start(PRIMER, now=NOW, details=Details(place="lamp"))
     told, then = HeatSpell(hours(0.1), hours(1), 45.0), hours(2)
-    with pytest.raises(StepError, match="say why"):
+    with pytest.raises(StepError, match="give the reason"):
         heat(bench, number, told, now=then, say=SAY)
     stops = heat(bench, number, told, now=then, say=SAY, why="the lamp was left on")
     assert len(stops) == 2

@@ -166,7 +166,7 @@ def test_temperatures_are_said_in_the_readers_unit(run: Run, tmp_path: Path) -> 
     (tmp_path / "data" / "curewatch.toml").write_text('temperature_unit = "F"\n')
     run("reading", "add", "--surface", "46.4 F", "--air", "48 F", "--humidity", "70 %")
     _, plain, _ = run("check", ADHESIVE)
-    assert "the panel is at 46.4 °F, under the label's 50 °F" in plain
+    assert "the panel is at 46.4 °F, below the label's 50 °F" in plain
 
 
 @pytest.mark.parametrize(

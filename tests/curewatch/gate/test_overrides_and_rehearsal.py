@@ -152,7 +152,7 @@ def test_a_rehearsal_from_the_terminal(run: Run) -> None:
     assert found["early_min"] < 50 < found["late_min"]
     questions = json.loads(run("check", ADHESIVE, "--json")[1])["checks"]
     assert any(each["question"] == "rehearsal" for each in questions)
-    assert "stopwatch runs" in run("check", ADHESIVE, "--rehearse")[1]
+    assert "stopwatch is running" in run("check", ADHESIVE, "--rehearse")[1]
     assert "rehearsed" in run("check", ADHESIVE, "--rehearse")[1]
     assert run("check", ADHESIVE, "--rehearse", "--took", "0 min")[0] == 2
 

@@ -66,7 +66,8 @@ def test_held_so_warm_and_so_long_the_test_is_due(
     bench: Bench, sheet: str, milestone: str, details: Details
 ) -> None:
     said = re.search(
-        r"at (\d+) °C for (?:(\d+) h )?(\d+)(?: min)?, to the late", remedy(bench, sheet, details)
+        r"at (\d+) °C for (?:(\d+) h )?(\d+)(?: min)?, the latest time",
+        remedy(bench, sheet, details),
     )
     assert said is not None
     warm_c, length = float(said[1]), 60 * int(said[2] or 0) + int(said[3])

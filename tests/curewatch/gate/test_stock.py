@@ -299,7 +299,7 @@ def test_the_last_moment_to_start_is_named_while_there_is_one() -> None:
     # 20 C falling half a degree an hour is under 10 C after 20 h; the clamps come off in about 5 h
     found = check(starts(SHEETS[ADHESIVE], 20.0, -0.5), "panel ahead")
     assert found.verdict == "go"
-    assert "it falls under that tomorrow" in found.words
+    assert "it falls below that tomorrow" in found.words
     assert ": mix before " in found.words
 
 

@@ -57,7 +57,7 @@ def test_a_night_under_the_minimum_is_named_from_when_to_when(bench: Bench) -> N
     bench.start(ADHESIVE, now=EVENING, details=Details(part="patch"))
     panel(bench, COLD)
     lines = said(bench)
-    assert "not curing from 01:00 to 06:00: under 10 °C" in lines
+    assert "not curing from 01:00 to 06:00: below 10 °C" in lines
     assert "coldest 5.0 °C at 03:00" in lines
     assert lines[0].startswith("clamps off: probably past the 4 h at 21 °C it needs; ")
     (sand,) = [line for line in lines if line.startswith("sand-ready: 4 h ")]
@@ -107,9 +107,9 @@ def test_bare_metal_is_told_how_near_it_came_to_dew(bench: Bench) -> None:
     panel(bench, [12.0, 12.0, 4.0, 4.0, 12.0] + [14.0] * 8, air_c=14.0, pct=70.0)
     (found,) = morning.morning(bench, DAWN, VIENNA).bare
     lines = list(morning.bare_lines(found, DAWN, SAY))
-    assert lines[0].startswith("bare since yesterday 19:00, 13 h, in this damp as ")
+    assert lines[0].startswith("bare since yesterday 19:00, 13 h, counts as ")
     assert "within 3.0 °C of the dew point from yesterday 21:00 to yesterday 23:00" in lines
-    assert any("dew fell; look for rust" in line for line in lines)
+    assert any("dew formed; look for rust" in line for line in lines)
 
 
 def test_bare_metal_without_a_hygrometer_is_not_called_dry(bench: Bench) -> None:

@@ -200,7 +200,7 @@ def test_too_cold_for_the_next_product_no_time_is_given(bench: Bench) -> None:
     assert found is not None
     assert (found.action.early, found.action.late, found.fits) == (None, None, "no")
     said = sentences.next_words(found, after(5), SAY)
-    assert said.endswith("no time now: the panel is at 6.0 °C, under the 10 °C it needs")
+    assert said.endswith("no time now: the panel is at 6.0 °C, below the 10 °C it needs")
 
 
 def test_too_near_the_dew_point_no_time_is_given(bench: Bench) -> None:
@@ -217,13 +217,13 @@ def test_too_near_the_dew_point_no_time_is_given(bench: Bench) -> None:
     assert found is not None
     assert (found.action.early, found.action.late, found.fits) == (None, None, "no")
     said = sentences.next_words(found, after(5), SAY)
-    assert said.endswith("no time now: the panel is 1.5 °C under the dew point, it needs 3.0 °C")
+    assert said.endswith("no time now: the panel is 1.5 °C below the dew point, it needs 3.0 °C")
 
 
 @pytest.mark.parametrize(
     ("hours", "words"),
     [
-        (1, "3 h left of the 4 h it may stand bare: cover the metal with Two-part epoxy primer"),
+        (1, "3 h left of the 4 h it may be bare: cover the metal with Two-part epoxy primer"),
         (5, "bare longer than the 4 h allowed: clean it again, cover the metal with Two-part"),
     ],
 )

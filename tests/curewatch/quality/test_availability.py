@@ -103,7 +103,7 @@ def test_what_leans_on_a_silent_sensor_says_so_and_it_is_heard(held: Garage) -> 
     assert "lost" in kinds(found)
     manner = ReaderFormat(local_zone(SETTINGS.zone))
     (said,) = [each["say"] for each in sounds.told(found, manner) if each["kind"] == "lost"]
-    assert said == "no reading to go by from panel"
+    assert said == "no usable reading from panel"
     printed = Terminal(manner).bench(found)
     assert "! Panel sensor silent since 19:42." in printed
     assert "    ! Panel sensor silent since 19:42." in printed
@@ -173,7 +173,7 @@ def test_the_log_leaves_out_what_a_sensor_gave_before_it_was_known_to_be_stuck(
     printed = Terminal(MANNER).log([entry], at(300))
     assert (
         "left out: panel surface from yesterday 19:42 to 00:17, "
-        "when panel surface_temperature stood still"
+        "when panel surface_temperature was stuck"
     ) in printed
     sheet = handover.handover(held.bench, "", at(300), ZONE, MANNER)
     assert "stood still from" in sheet

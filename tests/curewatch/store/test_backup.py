@@ -278,7 +278,7 @@ def test_a_lost_logbook_beside_copies_with_steps_is_never_taken_for_a_new_one(
     code, out, err = run(*words)
     assert (code, out) == (2, "")
     state = {"missing": "is missing", "empty": "is empty (0 bytes)"}[kind]
-    assert f"the logbook {state}, and curewatch-2026-10-17.sqlite beside it holds 1 step" in err
+    assert f"the logbook {state}, and curewatch-2026-10-17.sqlite beside it has 1 step" in err
     assert not path.exists() or path.stat().st_size == 0
     assert run("data", "restore")[0] == 0
     assert "roof seam" in run("bench")[1]
