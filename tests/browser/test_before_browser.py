@@ -53,7 +53,7 @@ def test_a_whole_evening(browser: Browser, tmp_path: Path) -> None:
 
         page.goto(f"{home}/mix/{PRIMER}")
         expect(page.locator("#fit")).to_have_text("Stop")
-        expect(page.get_by_text("under the label's 10 °C").first).to_be_visible()
+        expect(page.get_by_text("below the label's 10 °C").first).to_be_visible()
         page.get_by_label("More, and source: panel", exact=True).click()
         expect(page.get_by_text("the label", exact=True).first).to_be_visible()
         page.get_by_label("Part", exact=True).fill("door skin")

@@ -39,13 +39,13 @@ def cold(run: Run) -> Run:
 def test_a_stop_needs_a_reason_on_the_command_line(cold: Run) -> None:
     code, out, err = cold("mix", ADHESIVE, "--amount", "60 g")
     assert (code, out, err.count("\n")) == (2, "", 1)
-    assert "under the label's 10 °C" in err
+    assert "below the label's 10 °C" in err
     assert "--why" in err
     assert json.loads(cold("bench", "--json")[1])["steps"] == []
     assert cold("mix", ADHESIVE, "--why", "a trial piece only")[0] == 0
     text = cold("log", "--json")[1]
     assert "a trial piece only" in text
-    assert "under the label's 10 °C" in text
+    assert "below the label's 10 °C" in text
 
 
 def test_what_is_in_the_cup_is_kept_and_its_reason_asked_afterwards(cold: Run) -> None:
@@ -53,7 +53,7 @@ def test_what_is_in_the_cup_is_kept_and_its_reason_asked_afterwards(cold: Run) -
     assert code == 0
     assert "curewatch step why 1" in out
     code, out, _ = cold("step", "why", "1", "the lamp stood over it")
-    assert (code, "under the label's 10 °C" in out) == (0, True)
+    assert (code, "below the label's 10 °C" in out) == (0, True)
     assert "the lamp stood over it" in cold("log", "--json")[1]
     code, _, err = cold("step", "why", "1", "again")
     assert (code, "no stop that waits for a reason" in err) == (2, True)
