@@ -301,9 +301,7 @@ def test_an_empty_logbook_pushes_out_no_copy_that_holds_steps(tmp_path: Path) ->
     Store(tmp_path / "new.sqlite").close()
     (tmp_path / "new.sqlite").rename(path)
     for day in range(1, KEPT + 3):
-        with pytest.raises(
-            StoreError, match=r"has no steps, but curewatch-2026-10-17"
-        ):
+        with pytest.raises(StoreError, match=r"has no steps, but curewatch-2026-10-17"):
             keep_daily(path, AT.date() + day * DAY)
     assert [each.name for each in copies(path)] == ["curewatch-2026-10-17.sqlite"]
 
