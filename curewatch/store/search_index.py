@@ -21,6 +21,7 @@ from curewatch.events.events import Event, standing
 from curewatch.events.fields import FIELDS
 from curewatch.events.outline import ENDS, HARDENING, Outline, outline
 from curewatch.events.outline import UNDONE as UNDONE
+from curewatch.store.migrations.tables import open_table
 from curewatch.walltime import to_ms
 
 STATES = (HARDENING, *ENDS)
@@ -32,18 +33,22 @@ _UNSPACED = (
 _COLUMNS = ("job", "part", "batch", "who")
 _OTHER = tuple(field.name for field in FIELDS if field.searchable and field.name not in _COLUMNS)
 _WORDS = ("text", "why", "words", "by", "stops", "said", "what")
-_TABLES = (
-    """CREATE TABLE listed (
-        step INTEGER PRIMARY KEY REFERENCES step (id), job TEXT NOT NULL, part TEXT NOT NULL,
-        sheet TEXT NOT NULL, state TEXT NOT NULL, mixed_ms INTEGER NOT NULL,
-        place TEXT NOT NULL, batch TEXT NOT NULL, can INTEGER NOT NULL)""",
-    "CREATE INDEX listed_job ON listed (job, step)",
-    "CREATE INDEX listed_part ON listed (part, step)",
-    "CREATE INDEX listed_sheet ON listed (sheet, step)",
-    """CREATE VIRTUAL TABLE found USING fts5 (
-        job, part, product, batch, who, notes,
-        tokenize = 'unicode61 remove_diacritics 2', prefix = '1 2 3')""",
-)
+_LISTED = {
+    "step": int,
+    "job": str,
+    "part": str,
+    "sheet": str,
+    "state": str,
+    "mixed_ms": int,
+    "place": str,
+    "batch": str,
+    "can": int,
+}
+# Written by hand: the index holds folded words of its own, where sqlite-utils would index a
+# table's columns as they stand.
+_FOUND = """CREATE VIRTUAL TABLE found USING fts5 (
+    job, part, product, batch, who, notes,
+    tokenize = 'unicode61 remove_diacritics 2', prefix = '1 2 3')"""
 
 
 def folded(text: str) -> str:
@@ -118,8 +123,16 @@ def refresh(connection: sqlite3.Connection, step: int) -> None:
 
 def build(connection: sqlite3.Connection) -> None:
     """Make the tables, and fill them from the steps that are there."""
-    for statement in _TABLES:
-        connection.execute(statement)
+    listed = open_table(connection, "listed")
+    listed.create(
+        _LISTED,
+        pk="step",
+        not_null=[name for name in _LISTED if name != "step"],
+        foreign_keys=[("step", "step", "id")],
+    )
+    for name in ("job", "part", "sheet"):
+        listed.create_index([name, "step"], f"listed_{name}")
+    connection.execute(_FOUND)
     for (step,) in connection.execute("SELECT id FROM step ORDER BY id").fetchall():
         refresh(connection, step)
 

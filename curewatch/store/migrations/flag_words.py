@@ -8,6 +8,7 @@ from collections.abc import Callable, Mapping
 from datetime import UTC, datetime
 
 from curewatch.climate.flag import WAITED, Flag, text_of
+from curewatch.store.migrations.tables import open_table
 
 _UNITS = {"s": 1, "min": 60, "h": 3600, "days": 86400}
 _AT = r"(\d{4}-\d\d-\d\dT\d\d:\d\dZ)"
@@ -84,7 +85,8 @@ def flag_of_words(text: str) -> Flag:
 def convert(connection: sqlite3.Connection) -> None:
     """Lead the readings' flags from sentences to codes, in the transaction of a migration."""
     connection.execute("ALTER TABLE reading RENAME COLUMN doubt TO flag")
-    connection.create_function(
-        "flag_of_words", 1, lambda text: text_of(flag_of_words(text)), deterministic=True
-    )
-    connection.execute("UPDATE reading SET flag = flag_of_words(flag) WHERE flag IS NOT NULL")
+
+    def code(text: str) -> str:
+        return text_of(flag_of_words(text))
+
+    open_table(connection, "reading").convert("flag", code, where="flag IS NOT NULL")

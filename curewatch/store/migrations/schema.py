@@ -1,16 +1,20 @@
 """The tables of the logbook's file, and how an older file becomes a newer one.
 
-A file's version is its `PRAGMA user_version`; each migration leads one version further.
+A file's version is its `PRAGMA user_version`; each migration leads one version further. They are
+written with sqlite-utils, but for tables WITHOUT ROWID, checks and partial indexes, which it does
+not know.
 """
 
 from __future__ import annotations
 
 import sqlite3
 from collections.abc import Callable
+from typing import Any
 
 from curewatch.events.bodies import read_body
 from curewatch.store import known_time, revisions, rollup, search_index, turned_away
 from curewatch.store.migrations import bursts, flag_words, unticked
+from curewatch.store.migrations.tables import open_table
 from curewatch.text import body_text
 from curewatch.vocabulary import in_present_words
 
@@ -34,22 +38,26 @@ CREATE TABLE refused (
     source TEXT NOT NULL, sentence TEXT NOT NULL, count INTEGER NOT NULL, last_ms INTEGER NOT NULL,
     PRIMARY KEY (source, sentence)) WITHOUT ROWID;
 """
-_LEDGER = """
-CREATE TABLE ledger (
-    id INTEGER PRIMARY KEY, subject TEXT NOT NULL, name TEXT NOT NULL, kind TEXT NOT NULL,
-    at_ms INTEGER NOT NULL, told_ms INTEGER NOT NULL, body TEXT NOT NULL);
-CREATE INDEX ledger_subject ON ledger (subject, name)
-"""
+
+
+def _ledger(connection: sqlite3.Connection) -> None:
+    """What is told of things that are no step."""
+    texts, times = ("subject", "name", "kind"), ("at_ms", "told_ms")
+    columns = {"id": int} | dict.fromkeys(texts, str) | dict.fromkeys(times, int) | {"body": str}
+    table = open_table(connection, "ledger")
+    table.create(columns, pk="id", not_null=[name for name in columns if name != "id"])
+    table.create_index(["subject", "name"], "ledger_subject")
 
 
 def _in_present_words(connection: sqlite3.Connection, kind: str, earlier: str) -> None:
     """Replace an earlier version's words for codes; earlier: a pattern of the bodies with one."""
-    sql = "SELECT id, body FROM event WHERE kind = ? AND body LIKE ?"
-    for id, text in connection.execute(sql, (kind, earlier)).fetchall():
+
+    def present(text: Any) -> Any:
         body, damaged = read_body(text, kind)
-        if body or not damaged:
-            present = body_text(in_present_words(kind, body))
-            connection.execute("UPDATE event SET body = ? WHERE id = ?", (present, id))
+        return body_text(in_present_words(kind, body)) if body or not damaged else text
+
+    told = open_table(connection, "event")
+    told.convert("body", present, where="kind = ? AND body LIKE ?", where_args=[kind, earlier])
 
 
 def _answers_in_present_words(connection: sqlite3.Connection) -> None:
@@ -64,10 +72,8 @@ def _verdicts_in_present_words(connection: sqlite3.Connection) -> None:
 
 def _number_acts(connection: sqlite3.Connection) -> None:
     """What was told of one step at one instant was one act; anything else is one by itself."""
-    from sqlite_utils import Database  # here: it takes longer to load than most commands to run
-
     for name in ("event", "ledger"):
-        table = Database(connection).table(name)
+        table = open_table(connection, name)
         table.add_column("act", int, not_null_default=0)
         table.create_index(["act"], f"{name}_act")
     sql = """
@@ -86,18 +92,27 @@ def _sheets_to_the_ledger(connection: sqlite3.Connection) -> None:
     last = "SELECT coalesce(max(act), 0) FROM (SELECT act FROM event UNION SELECT act FROM ledger)"
     (acts,) = connection.execute(last).fetchone()
     sql = "SELECT id, text, changed_ms FROM sheet ORDER BY changed_ms, id"
-    for act, (id, text, at_ms) in enumerate(connection.execute(sql).fetchall(), acts + 1):
-        told = """INSERT INTO ledger (subject, name, kind, at_ms, told_ms, body, act)
-            VALUES ('sheet', ?, 'kept', ?, ?, ?, ?)"""
-        connection.execute(told, (id, at_ms, at_ms, body_text({"text": text}), act))
-    connection.execute("DROP TABLE sheet")
+    sheets = enumerate(connection.execute(sql).fetchall(), acts + 1)
+    open_table(connection, "ledger").insert_all(
+        {
+            "subject": "sheet",
+            "name": id,
+            "kind": "kept",
+            "at_ms": at_ms,
+            "told_ms": at_ms,
+            "body": body_text({"text": text}),
+            "act": act,
+        }
+        for act, (id, text, at_ms) in sheets
+    )
+    open_table(connection, "sheet").drop()
 
 
 Migration = str | Callable[[sqlite3.Connection], None]
 MIGRATIONS: list[Migration] = [
     _FIRST,
     rollup.TABLE,
-    _LEDGER,
+    _ledger,
     search_index.build,
     unticked.migrate,
     flag_words.convert,

@@ -8,6 +8,8 @@ from __future__ import annotations
 
 import sqlite3
 
+from curewatch.store.migrations.tables import open_table
+
 _BOXES = {"isocyanate", "styrene", "peroxide", "flammable_solvent", "sensitiser", "dust"}
 
 
@@ -31,7 +33,4 @@ def without(text: str) -> str:
 
 def migrate(connection: sqlite3.Connection) -> None:
     """Take unticked boxes out of the sheets on the shelf; the steps keep the text they had."""
-    for id, text in connection.execute("SELECT id, text FROM sheet").fetchall():
-        kept = without(text)
-        if kept != text:
-            connection.execute("UPDATE sheet SET text = ? WHERE id = ?", (kept, id))
+    open_table(connection, "sheet").convert("text", without)
