@@ -15,6 +15,7 @@ from playwright.sync_api import Browser
 
 from curewatch.commands import main
 from sensors.broker.process import EmbeddedBroker
+from tests.support import shared_apps
 from tests.support.brokers import Mosquitto, free_port
 from tests.support.many import TIMES, cases
 from tests.support.pages import EVENING, Garage, chromium, garage, served, weather
@@ -27,11 +28,13 @@ settings.register_profile(
     "curewatch",
     deadline=None,
     derandomize=TIMES == 1,
-    max_examples=cases(50),
+    max_examples=cases(25),
     print_blob=True,
     suppress_health_check=[HealthCheck.too_slow],
 )
 settings.load_profile("curewatch")
+
+shared_apps.share()
 
 
 def lingering() -> list[str]:
