@@ -9,7 +9,7 @@ import statistics
 import subprocess
 import sys
 import tomllib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
@@ -129,21 +129,30 @@ def dotted(file: Path) -> str:
     return ".".join(file.relative_to(TOP).with_suffix("").parts)
 
 
+def faults(rule: Callable[[Path], object], files: Iterable[Path] = MODULES) -> dict[str, object]:
+    """What a rule finds wrong, file by file; nothing for a file that keeps it."""
+    return {name(file): found for file in files if (found := rule(file))}
+
+
 PURE = sorted(
     [file for file in MODULES if package(dotted(file)) in PURE_PACKAGES]
     + [TOP / each for each in PURE_MODULES]
 )
 
 
-@pytest.mark.parametrize("file", MODULES, ids=name)
-def test_imports_point_one_way(file: Path) -> None:
+def upward(file: Path) -> object:
+    """The packages that a module imports though they lie no lower than its own."""
     own = "curewatch.commands" if file.stem == "__main__" else package(dotted(file))
     others = {found for each in imports(tree(file)) if (found := package(each)) not in ("", own)}
     if file.stem == "__init__":
-        assert not others
-        return
-    assert own, f"{name(file)} lies in no package of the table"
-    assert not [each for each in others if LEVELS[each] >= LEVELS[own]]
+        return others
+    if not own:
+        return "lies in no package of the table"
+    return [each for each in others if LEVELS[each] >= LEVELS[own]]
+
+
+def test_imports_point_one_way() -> None:
+    assert faults(upward) == {}
 
 
 def test_packages_have_a_size_that_can_be_taken_in() -> None:
@@ -152,12 +161,15 @@ def test_packages_have_a_size_that_can_be_taken_in() -> None:
     assert not {each: count for each, count in sizes.items() if not 4 <= count <= 14}
 
 
-@pytest.mark.parametrize("file", MODULES, ids=name)
-def test_only_the_store_holds_sql(file: Path) -> None:
-    if package(dotted(file)) in ("curewatch.store", *SQL_TOO):
-        return
+def sql(file: Path) -> object:
+    """The texts of a module that are SQL."""
     texts = [node.value for node in ast.walk(tree(file)) if isinstance(node, ast.Constant)]
-    assert [each for each in texts if isinstance(each, str) and SQL.search(each)] == []
+    return [each for each in texts if isinstance(each, str) and SQL.search(each)]
+
+
+def test_only_the_store_holds_sql() -> None:
+    held = ("curewatch.store", *SQL_TOO)
+    assert faults(sql, [file for file in MODULES if package(dotted(file)) not in held]) == {}
 
 
 def test_the_command_loads_page_and_broker_only_when_they_are_asked_for() -> None:
@@ -249,32 +261,40 @@ def test_the_longest_chain_of_imports_has_at_most_24_modules() -> None:
     assert len(longest) <= 24, " -> ".join(longest)
 
 
-@pytest.mark.parametrize("file", PURE, ids=name)
-def test_the_model_touches_nothing_of_the_outer_world(file: Path) -> None:
+def outward(file: Path) -> object:
+    """What a module imports of the system and of the packages that know it."""
     found = set(imports(tree(file)))
-    assert not roots(found) & OUTER_WORLD
-    assert not [each for each in found if each.startswith(WIRED)]
+    return roots(found) & OUTER_WORLD | {each for each in found if each.startswith(WIRED)}
 
 
-@pytest.mark.parametrize("file", MODULES, ids=name)
-def test_only_entry_points_name_a_clock(file: Path) -> None:
-    if name(file) in ENTRIES:
-        return
+def test_the_model_touches_nothing_of_the_outer_world() -> None:
+    assert faults(outward, PURE) == {}
+
+
+def clocks(file: Path) -> object:
+    """The calls of a module that ask what time it is."""
     calls = [node for node in ast.walk(tree(file)) if isinstance(node, ast.Call)]
     called = {ast.unparse(node.func) for node in calls}
-    assert not called & {"datetime.now", "datetime.utcnow", "time.time", "date.today"}
+    return called & {"datetime.now", "datetime.utcnow", "time.time", "date.today"}
 
 
-@pytest.mark.parametrize("file", MODULES, ids=name)
-def test_every_module_and_public_thing_says_what_it_is_for(file: Path) -> None:
+def test_only_entry_points_name_a_clock() -> None:
+    assert faults(clocks, [file for file in MODULES if name(file) not in ENTRIES]) == {}
+
+
+def undocumented(file: Path) -> object:
+    """What of a module has no docstring: itself, its public classes and functions."""
     module = tree(file)
-    assert ast.get_docstring(module), f"{name(file)} has no docstring"
     kinds = (ast.FunctionDef, ast.ClassDef)
     public = [
         node for node in module.body if isinstance(node, kinds) and not node.name.startswith("_")
     ]
     silent = [node.name for node in public if not ast.get_docstring(node)]
-    assert not silent, f"{name(file)}: no docstring on {', '.join(silent)}"
+    return silent if ast.get_docstring(module) else ["the module", *silent]
+
+
+def test_every_module_and_public_thing_says_what_it_is_for() -> None:
+    assert faults(undocumented) == {}
 
 
 def numbers(node: ast.FunctionDef | ast.AsyncFunctionDef) -> list[str]:
@@ -289,9 +309,9 @@ def numbers(node: ast.FunctionDef | ast.AsyncFunctionDef) -> list[str]:
     return found
 
 
-@pytest.mark.parametrize("file", [*PURE, TOP / "curewatch/units.py"], ids=name)
-def test_public_numbers_have_their_units_in_brackets(file: Path) -> None:
-    lacking = [
+def without_unit(file: Path) -> object:
+    """The public functions of a module that take or give bare numbers and name no unit."""
+    return [
         node.name
         for node in tree(file).body
         if isinstance(node, ast.FunctionDef)
@@ -299,7 +319,10 @@ def test_public_numbers_have_their_units_in_brackets(file: Path) -> None:
         and numbers(node)
         and not re.search(r"\[[^\]]+\]|dimensionless", ast.get_docstring(node) or "")
     ]
-    assert not lacking, f"{name(file)}: no unit in brackets for {', '.join(lacking)}"
+
+
+def test_public_numbers_have_their_units_in_brackets() -> None:
+    assert faults(without_unit, [*PURE, TOP / "curewatch/units.py"]) == {}
 
 
 def body_lines(node: ast.FunctionDef | ast.AsyncFunctionDef) -> int:
@@ -323,10 +346,9 @@ LONGER = {
 }
 
 
-@pytest.mark.parametrize("file", MODULES, ids=name)
-def test_modules_can_be_read_in_one_sitting(file: Path) -> None:
-    if name(file) not in LONGER:
-        assert len(file.read_text(encoding="utf-8").splitlines()) <= 300
+def test_modules_can_be_read_in_one_sitting() -> None:
+    lines = {name(file): len(file.read_text(encoding="utf-8").splitlines()) for file in MODULES}
+    assert {each for each, count in lines.items() if count > 300} <= LONGER
 
 
 def texts() -> list[Path]:
@@ -339,10 +361,14 @@ def texts() -> list[Path]:
     return sorted([*kept, *TOP.glob("*.md"), TOP / "pyproject.toml", TOP / "demo/run"])
 
 
-@pytest.mark.parametrize("file", texts(), ids=name)
-def test_nothing_is_called_safe(file: Path) -> None:
+def called_safe(file: Path) -> object:
+    """The lines of a file that call something safe."""
     text = re.sub(r"safe-area-inset|\|\s*safe\b|[\"'`]safe[\"'`]", "", file.read_text("utf-8"))
-    assert [line for line in text.splitlines() if SAID.search(line)] == []
+    return [line for line in text.splitlines() if SAID.search(line)]
+
+
+def test_nothing_is_called_safe() -> None:
+    assert faults(called_safe, texts()) == {}
 
 
 def test_the_packages_are_named_one_by_one() -> None:
@@ -356,12 +382,15 @@ def test_the_packages_are_named_one_by_one() -> None:
         assert held <= set(setup["packages"])
 
 
-@pytest.mark.parametrize("file", [each for each in MODULES if each.stem != "__init__"], ids=name)
-def test_the_map_for_contributors_names_every_module(file: Path) -> None:
+def test_the_map_for_contributors_names_every_module() -> None:
     rows = (TOP / "DEVELOPERS.md").read_text("utf-8").splitlines()
-    folder = file.parent.relative_to(TOP).as_posix()
-    ours = [row for row in rows if row.startswith(f"| `{folder}/")]
-    assert any(f"/{file.name}`" in row or f"`{file.name}`" in row for row in ours)
+
+    def unnamed(file: Path) -> object:
+        folder = file.parent.relative_to(TOP).as_posix()
+        ours = [row for row in rows if row.startswith(f"| `{folder}/")]
+        return not any(f"/{file.name}`" in row or f"`{file.name}`" in row for row in ours)
+
+    assert faults(unnamed, [each for each in MODULES if each.stem != "__init__"]) == {}
 
 
 def test_the_tree_holds_each_command_in_one_place_of_the_help() -> None:
@@ -385,10 +414,14 @@ def documents() -> list[Path]:
     return sorted([*TOP.glob("*.md"), *(file for file in inside if ".data" not in file.parts)])
 
 
-@pytest.mark.parametrize("file", documents(), ids=name)
-def test_the_files_the_readme_and_other_documents_point_to_exist(file: Path) -> None:
+def broken_links(file: Path) -> object:
+    """The files that a document points to and that are not there."""
     links = re.findall(r"\]\(([^)#:]+)\)", file.read_text("utf-8"))
-    assert [link for link in links if not (file.parent / link).exists()] == []
+    return [link for link in links if not (file.parent / link).exists()]
+
+
+def test_the_files_the_readme_and_other_documents_point_to_exist() -> None:
+    assert faults(broken_links, documents()) == {}
 
 
 @pytest.mark.parametrize("script", ["demo/run", "tests/run", "tests/bench/run", ".ci/run"])
