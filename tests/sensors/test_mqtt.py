@@ -27,6 +27,7 @@ from sensors.mqtt.session import SESSION
 from sensors.mqtt.subscriber import Subscriber
 from tests.support.brokers import Mosquitto, free_port, publish, tool, until
 from tests.support.campaign import Cable, Publisher, app, stored
+from tests.support.many import cases
 
 SURFACE = "curewatch/panel/surface_temperature"
 HUMIDITY = "curewatch/panel/relative_humidity"
@@ -464,14 +465,14 @@ def test_no_acknowledged_reading_is_lost_over_three_cuts_of_the_network(
 
 
 @pytest.mark.parametrize("broker", ["mosquitto", "embedded"])
-def test_no_acknowledged_reading_is_lost_over_five_kills_of_the_app(
+def test_no_acknowledged_reading_is_lost_over_kills_of_the_app(
     broker: str, request: pytest.FixtureRequest, tmp_path: Path
 ) -> None:
     held = request.getfixturevalue(broker)
     port = held if isinstance(held, int) else held.port
     running = app(tmp_path, port)
     publisher = Publisher(port, 300)
-    for _ in range(5):
+    for _ in range(cases(2)):
         time.sleep(0.6)
         os.kill(running.pid, signal.SIGKILL)
         running.communicate()

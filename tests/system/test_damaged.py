@@ -19,6 +19,7 @@ from tests.conftest import Run
 from tests.support import crafted_exports
 from tests.support.earlier_logbook import unpacked
 from tests.support.logbooks import NOW, evening
+from tests.support.many import cases
 
 BAD = (
     '{"text": 0}',
@@ -38,10 +39,14 @@ def spoil(bench: Bench, table: str, which: str, text: str) -> Bench:
     return crafted_exports.reopened(bench)
 
 
-@pytest.mark.parametrize("text", BAD)
-def test_with_every_body_spoilt_every_page_answers(tmp_path: Path, text: str) -> None:
-    bench = spoil(crafted_exports.rich(tmp_path), "event", "kind != 'started'", text)
-    bench = spoil(bench, "ledger", "1", text)
+@pytest.mark.parametrize("turn", range(min(cases(2), len(BAD))))
+def test_with_every_body_spoilt_every_page_answers(tmp_path: Path, turn: int) -> None:
+    """Each body in another way; by as many turns as there are ways, each in all of them."""
+    bench = crafted_exports.rich(tmp_path)
+    for at, text in enumerate(BAD):
+        in_turn = f"rowid % {len(BAD)} = {(at + turn) % len(BAD)}"
+        bench = spoil(bench, "event", f"kind != 'started' AND {in_turn}", text)
+        bench = spoil(bench, "ledger", in_turn, text)
     assert crafted_exports.failing(bench) == {}
     bench.store.close()
 
@@ -121,15 +126,18 @@ READINGS = (
 )
 
 
-@pytest.mark.parametrize(("column", "value"), READINGS)
+@pytest.mark.parametrize("turn", range(min(cases(2), len(READINGS))))
 def test_a_reading_spoilt_by_hand_is_left_out_counted_and_said(
-    run: Run, tmp_path: Path, column: str, value: str
+    run: Run, tmp_path: Path, turn: int
 ) -> None:
+    """The last of each series, each in another way."""
     bench = crafted_exports.rich(tmp_path / "data")
     bench.store.close()
     with closing(sqlite3.connect(bench.store.path)) as db, db:
-        last = "(series, at_ms) IN (SELECT series, max(at_ms) FROM reading GROUP BY series)"
-        db.execute(f"UPDATE reading SET {column} = {value} WHERE {last}")
+        last = db.execute("SELECT series, max(at_ms) FROM reading GROUP BY series").fetchall()
+        for at, key in enumerate(last):
+            column, value = READINGS[(at + turn) % len(READINGS)]
+            db.execute(f"UPDATE reading SET {column} = {value} WHERE (series, at_ms) = (?, ?)", key)
     bench = crafted_exports.reopened(bench)
     assert crafted_exports.failing(bench) == {}
     count = sum(each.count for each in bench.store.unsound())

@@ -261,7 +261,7 @@ class Garage(RuleBasedStateMachine):
 
 TestGarage = Garage.TestCase
 TestGarage.settings = settings(
-    max_examples=cases(6),
+    max_examples=cases(3),
     stateful_step_count=12,
     deadline=None,
     suppress_health_check=list(HealthCheck),

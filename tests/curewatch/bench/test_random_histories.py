@@ -20,6 +20,7 @@ from curewatch.plan import evening_question, morning, next_action
 from curewatch.products.sheet import generic_sheets
 from curewatch.vocabulary import ANSWERS, MARKS, STATES
 from tests.support.logbooks import BERLIN, PAPER, opened
+from tests.support.many import cases
 
 SHEETS = sorted(generic_sheets())
 PARTS = ("lid", "chassis rib", "rib", "")
@@ -130,7 +131,7 @@ class Someone:
         )
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(cases(2)))
 def test_everything_can_be_shown_after_anything_was_told(tmp_path: Path, seed: int) -> None:
     bench = opened(tmp_path)
     someone = Someone(bench, seed)

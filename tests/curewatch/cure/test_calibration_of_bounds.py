@@ -43,7 +43,7 @@ def test_it_is_better_than_the_label_alone(own: list[list[Score]]) -> None:
 
 
 def test_earlier_mixes_sharpen_the_next() -> None:
-    scores = [asked(number) for number in range(60)]
+    scores = [asked(number) for number in range(40)]
     assert median(scores, 6) < median(scores, 0)
 
 
