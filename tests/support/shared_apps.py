@@ -36,7 +36,8 @@ class Templates(BytecodeCache):
 def share() -> None:
     """All apps of this process from now on share templates and the builders of their paths."""
     Flask.jinja_options = {**Flask.jinja_options, "bytecode_cache": Templates()}
-    compiled: Any = Rule._compile_builder
+    rules: Any = Rule  # whose builders are no part of what it offers
+    compiled = rules._compile_builder
     held: dict[tuple[object, ...], Builder] = {}
 
     def builder(rule: Rule, append_unknown: bool = True) -> Builder:
@@ -47,4 +48,4 @@ def share() -> None:
             held[key] = compiled(rule, append_unknown)
         return held[key]
 
-    Rule._compile_builder = builder  # type: ignore[method-assign]
+    rules._compile_builder = builder
