@@ -83,7 +83,7 @@ _ISOCYANATE = Caution(
 )
 _GLOVES = Caution(
     "gloves",
-    "Gloves and eye protection on; this can make skin allergic for life.",
+    "Gloves and eye protection on; this can make your skin allergic for life.",
     "the safety data sheet's section 8 names the glove",
 )
 _GLOVES_PLAIN = Caution(

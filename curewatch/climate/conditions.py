@@ -45,7 +45,7 @@ ASSUMED_PCT, ASSUMED_SD_PCT = 50.0, 15.0
 SENSOR_SD_PCT = 3.0
 LARGEST_SD_C, LARGEST_SD_PCT = 8.0, 25.0
 MOST_SAMPLES = 2881
-WIDENED = "and the band widened"
+WIDENED = "so the times are less certain"
 
 Source = Literal["surface", "air", "assumed"]
 
@@ -150,14 +150,14 @@ def _surface_notes(
         )
         return _gap_notes(surface_read_s, last_s, old_after_min, "the panel", instead)
     if not air_read_s.size:
-        return [f"no temperature reading: {assumed_c:.3g} C assumed, and the band widened"]
-    note = "no probe on the panel: its temperature is taken from the air, the band widened"
+        return [f"no temperature reading: {assumed_c:.3g} C assumed, {WIDENED}"]
+    note = f"no probe on the panel: its temperature is taken from the air, {WIDENED}"
     return [note, *_gap_notes(air_read_s, last_s, old_after_min, "the air")]
 
 
 def _humidity_notes(shares: Sequence[Share], last_s: float, old_after_min: float) -> list[str]:
     if not shares:
-        return [f"no humidity reading: {ASSUMED_PCT:g} % assumed, and the band widened"]
+        return [f"no humidity reading: {ASSUMED_PCT:g} % assumed, {WIDENED}"]
     read_s = _read_s(shares, "relative_humidity")
     return _gap_notes(read_s, last_s, old_after_min, "humidity")
 

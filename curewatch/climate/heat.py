@@ -30,8 +30,8 @@ from curewatch.climate.reading import HeatSpell, Source
 from curewatch.climate.sources import Share, near_to
 
 HEATED_SD_C = 4.0
-BELIEVED = "heat was entered, but the probe at this place is believed instead"
-PARTLY = "where the probe reported during the heat, it is believed instead"
+BELIEVED = "heat was entered, but the probe at this place counts instead"
+PARTLY = "where the probe reported during the heat, its readings count instead"
 OLD_AFTER_MIN = 30.0
 
 
@@ -44,14 +44,14 @@ def _within(spell: HeatSpell, start: datetime, step_s: float, count: int) -> NDA
 
 def _note(spell: HeatSpell) -> str:
     if spell.surface_c is None:
-        return "heated, how warm was not entered: the times leave it out, and the band is widened"
-    return f"heated to about {spell.surface_c:g} C as entered, not measured: the band is widened"
+        return "heated, how warm was not entered: the times leave it out and are less certain"
+    return f"heated to about {spell.surface_c:g} C as entered, not measured: less certain times"
 
 
 def _ahead_note(spell: HeatSpell) -> tuple[str, ...]:
     if spell.surface_c is None:
         return ()
-    return (f"heat to come, about {spell.surface_c:g} C, is counted as entered",)
+    return (f"heat to come, about {spell.surface_c:g} C, counts as entered",)
 
 
 def _reported(conditions: Conditions, spell: HeatSpell, old_after_min: float) -> NDArray[np.bool_]:

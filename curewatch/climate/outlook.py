@@ -148,7 +148,7 @@ def _departure_now(past: _Past) -> float:
 def _words(counts: FloatArray) -> str:
     near = counts[:, :NEAR_H].mean(axis=1)
     if near[INDOORS:].sum() <= 0.5:
-        return "goes on as its own last days teach"
+        return "goes on like its own last days"
     lag = LAGS_H[int(near[INDOORS:].argmax())]
     return f"follows outdoors with about {duration(60 * lag)} of lag, then its last days"
 
@@ -263,7 +263,7 @@ def outlook(
         method = "learned"
     else:
         likely, band = _held(past, ahead_h)
-        method, words = "held", "held as it is now: less than two days of readings"
+        method, words = "held", "taken to stay as it is: less than two days of readings"
     if past is not None:
         band = np.hypot(band, P90 * past.sd_c)
         if past.age_h * 60 > old_after_min:

@@ -122,7 +122,7 @@ def read_conditions(text: str, name: str) -> Conditions:
         pct, pct_sd = np.full(grid.size, ASSUMED_PCT), np.zeros(grid.size)
     widest = float(np.diff(seconds).max()) / 60 if len(rows) > 1 else 0.0
     if widest > 60:
-        notes = (f"rows up to {duration(widest)} apart: bridged, and the band widened",)
+        notes = (f"rows up to {duration(widest)} apart: bridged, so the times are less certain",)
     doubt = bridge_sd(grid, seconds, 0.0, WALK_C)
     return Conditions(start, step_s, surface_c, doubt, surface_c, pct, pct_sd, "surface", notes)
 

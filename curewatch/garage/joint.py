@@ -28,14 +28,13 @@ STRUCTURAL = re.compile(
     r"glazing|wind ?screens?|wind ?shields?|bonded glass)\b"
 )
 PROCEDURE = (
-    "structural, restraint, steering, brake, fuel and glazing joints follow the maker's procedure "
-    "and licensed practice: no time is given here"
+    "for structural, restraint, steering, brake, fuel and glazing joints follow the maker's "
+    "procedure and licensed practice: no time is given here"
 )
 QUESTION = "Is it structural?"
 HINT = "It is, if it carries load or belongs to seats, belts, steering, brakes, fuel or glazing."
 NO_ANSWER = (
-    "Until you answer, it follows the maker's procedure and licensed practice: no time is given "
-    "here"
+    "Until you answer, no time is given here: follow the maker's procedure and licensed practice"
 )
 NO_TIME = {
     "structural": PROCEDURE,

@@ -206,14 +206,14 @@ def stored_words(stored_can: StoredCan, now: datetime, say: ReaderFormat) -> str
     stored = stored_can.stored
     if stored is None:
         return ""
-    low = f"it was at {say.temperature(stored.low_c, 0)} {say.moment(stored.low_at, now)}"
-    high = f"at {say.temperature(stored.high_c, 0)} {say.moment(stored.high_at, now)}"
+    low = f"coldest {say.temperature(stored.low_c, 0)} {say.moment(stored.low_at, now)}"
+    high = f"warmest {say.temperature(stored.high_c, 0)} {say.moment(stored.high_at, now)}"
     words = f"{stored_can.can.stored}: {low}, {high}"
     span = stored_can.sheet.storage.temperature_c
     if span is None or not (stored_can.too_cold or stored_can.too_hot):
         return words
     low_c, high_c = (say.temperature(value, 0) for value in span)
-    return f"{words}; its sheet keeps it from {low_c} to {high_c}"
+    return f"{words}; its label says {low_c} to {high_c}"
 
 
 def tonight_words(stored_can: StoredCan, now: datetime, say: ReaderFormat) -> str:
@@ -223,12 +223,12 @@ def tonight_words(stored_can: StoredCan, now: datetime, say: ReaderFormat) -> st
         return ""
     how = "falls" if cold.likely else "may fall"
     least = say.temperature(cold.least_c, 0)
-    when = "is under" if cold.at <= now else f"{how} under"
+    when = "is below" if cold.at <= now else f"{how} below"
     at = "now" if cold.at <= now else say.moment(cold.at, now)
-    whose = "to be kept" if cold.whose == "storage" else "to be used"
+    whose = "storage" if cold.whose == "storage" else "use"
     return (
-        f"bring it indoors tonight: {stored_can.can.stored} {when} the {least} it is {whose} "
-        f"at, {at}; lowest {say.temperature(cold.lowest_c, 0)}"
+        f"bring it indoors tonight: {stored_can.can.stored} {when} the {least} it needs for "
+        f"{whose}, {at}; lowest {say.temperature(cold.lowest_c, 0)}"
     )
 
 

@@ -102,7 +102,7 @@ class Terminal(SensorLines):
             yield f"    witness {witness.id}: {state} at {at}"
         open_ones = [reminder.key for reminder in view.reminders if reminder.answered_at is None]
         if open_ones and view.state == "hardening":
-            yield f"    not answered yet: {', '.join(open_ones)}"
+            yield f"    reminders not answered yet: {', '.join(open_ones)}"
 
     def step(self, view: StepView, now: datetime) -> str:
         """One step with its milestones, reason and witnesses."""

@@ -183,7 +183,7 @@ def test_a_cold_night_says_bring_it_indoors_on_the_shelf(
     air = [each for each in weather(held.clock.at, 8.0) if each.place == "air"]
     held.hear([replace(each, place="shelf") for each in air])
     text = browser.get("/shelf").text
-    assert "bring it indoors tonight: shelf falls under the 10 °C it is to be used at" in text
+    assert "bring it indoors tonight: shelf falls below the 10 °C it needs for use" in text
 
 
 @pytest.mark.parametrize(

@@ -62,7 +62,7 @@ def _morning_lines(night: Morning, say: ReaderFormat) -> Iterator[str]:
         yield f"{bare_night.part.name}"
         yield from (f"    {line}" for line in morning.bare_lines(bare_night, now, say))
     if not night.steps and not night.bare:
-        yield "Nothing stood on the bench, and no bare metal was entered."
+        yield "The bench was empty, and no bare metal was entered."
 
 
 def _tonight(context: Context) -> Iterator[str]:

@@ -82,8 +82,8 @@ def test_how_cold_and_hot_it_stood_since_it_stands_there(bench: Bench) -> None:
     assert (found.stored.low_c, found.stored.high_c) == (1.0, 12.0)
     assert found.too_cold
     words = storage.stored_words(found, NOW, SAY)
-    assert words.startswith("shelf: it was at 1 °C 23 Nov 18:00, at 12 °C")
-    assert "its sheet keeps it from 5 °C to 30 °C" in words
+    assert words.startswith("shelf: coldest 1 °C 23 Nov 18:00, warmest 12 °C")
+    assert "its label says 5 °C to 30 °C" in words
 
 
 def test_bought_before_it_was_told_of_it_stood_there_since(bench: Bench) -> None:
@@ -131,7 +131,9 @@ def test_a_night_colder_than_the_sheet_keeps_it_says_bring_it_indoors(bench: Ben
         "storage", True, 5.0,
     )  # fmt: skip
     words = storage.tonight_words(found, NOW, SAY)
-    assert words.startswith("bring it indoors tonight: shelf falls under the 5 °C it is to be kept")
+    assert words.startswith(
+        "bring it indoors tonight: shelf falls below the 5 °C it needs for storage"
+    )
 
 
 def test_without_a_storage_the_least_to_apply_it_counts(bench: Bench) -> None:
