@@ -12,7 +12,6 @@ from typing import Any
 from flask import Flask, Response, abort, make_response, render_template, request
 from werkzeug.exceptions import HTTPException
 
-import dashboard.air
 import dashboard.airing
 import dashboard.bench
 import dashboard.calendar
@@ -25,9 +24,12 @@ import dashboard.logbook
 import dashboard.masks
 import dashboard.mix
 import dashboard.mixed
+import dashboard.pages.air
+import dashboard.pages.air_data
 import dashboard.parts
 import dashboard.record
 import dashboard.rehearse
+import dashboard.sensor_page
 import dashboard.shelf
 import dashboard.silence
 import dashboard.step
@@ -48,6 +50,8 @@ from dashboard.ears import Ears
 from dashboard.hall import LAYOUTS, THEMES, Hall, chosen
 from dashboard.lane import AGAIN_S, Busy
 from dashboard.numbers import PlainInteger
+from dashboard.pages import frame
+from dashboard.pages.frame import DashPage
 
 _ASSETS = Path(__file__).with_name("assets")
 _TYPES = {
@@ -67,7 +71,8 @@ _PAGES = (
     dashboard.shelf.register,
     dashboard.parts.register,
     dashboard.logbook.register,
-    dashboard.air.register,
+    dashboard.sensor_page.register,
+    dashboard.pages.air_data.register,
     dashboard.listen.register,
     dashboard.airing.register,
     dashboard.masks.register,
@@ -78,6 +83,11 @@ _PAGES = (
     dashboard.undo.register,
     dashboard.damaged.register,
 )
+_DASH = {
+    dashboard.pages.air_data.PATH: DashPage(
+        "Air", dashboard.pages.air.content, dashboard.pages.air.callbacks
+    )
+}
 _SAID = {
     400: "The page did not understand that.",
     403: "That form did not come from this page; open it again and send it from here.",
@@ -224,6 +234,7 @@ def make_app(
     _manifest(app, asset)
     for register in _PAGES:
         register(app, hall)
+    frame.install(app, hall, _DASH)
     if keeper is not None:
         door.register(app, keeper)
     _plain_errors(app)

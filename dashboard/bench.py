@@ -20,7 +20,7 @@ from curewatch.protection.purge import purges, recently_closed
 from curewatch.protection.wearing import to_discard
 from curewatch.walltime import from_ms
 from curewatch.wording import clock_words, milestone_words, sensor_words, words
-from dashboard import alarms, axis, damaged, figures, undo
+from dashboard import alarms, axis, damaged, ribbons, undo
 from dashboard.band import (
     asked,
     changes,
@@ -62,7 +62,7 @@ def _still(view: BenchView, width_px: float, stretch: axis.Stretch) -> BenchView
 
 
 def _lanes(view: BenchView) -> tuple[StepView, ...]:
-    return figures.lanes(view, figures.most_lanes(view, drawing_size(request)))
+    return ribbons.lanes(view, ribbons.most_lanes(view, drawing_size(request)))
 
 
 def _held(view: BenchView) -> axis.Stretch | None:
@@ -81,7 +81,7 @@ def _drawing(hall: Hall, view: BenchView) -> str:
     size = drawing_size(request)
     wanted = axis.choose(view, axis_min(request))
     stretch = axis.kept(view.now, _held(view), wanted)
-    return figures.bench(_still(view, size.width, stretch), size, hall.manner(request), stretch)
+    return ribbons.bench(_still(view, size.width, stretch), size, hall.manner(request), stretch)
 
 
 def _gone(hall: Hall) -> list[str]:

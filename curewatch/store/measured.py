@@ -14,7 +14,7 @@ from curewatch.climate.flag import Flag, flag_of, text_of
 from curewatch.climate.reading import QUANTITIES, Quantity, Reading
 from curewatch.store import rollup
 from curewatch.store.database import Logbook
-from curewatch.store.rollup import HOUR_MS, Held
+from curewatch.store.rollup import Held
 from curewatch.walltime import from_ms, to_ms
 
 Key = tuple[str, Quantity, int]
@@ -100,15 +100,15 @@ class Measured(Logbook):
     def held(
         self, start: datetime, end: datetime, *, hours: int = 1, place: str | None = None
     ) -> list[Held]:
-        """Least, mean and most of every `hours` hours, from start's hour to end's, both whole.
+        """Least, mean and most of every `hours` hours, from start's hour to end's, both whole;
+        where these are whole days, from start's day to end's.
 
         Of all places, or one.
         """
-        first, last = to_ms(start) // HOUR_MS, to_ms(end) // HOUR_MS
-        values = {"hours": hours, "first": first, "last": last, "place": place}
+        sql, values = rollup.spans(to_ms(start), to_ms(end), hours, place)
         return [
             Held(where, QUANTITIES[quantity], from_ms(ms), low, mean, high, count)
-            for where, quantity, ms, low, mean, high, count in self._rows(rollup.SPANS, values)
+            for where, quantity, ms, low, mean, high, count in self._rows(sql, values)
         ]
 
     def mark(self, source: str, marks: Mapping[Key, Flag | None]) -> None:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
-from curewatch.climate.flag import SET_ASIDE, WITHDRAWN, flag_of, text_of
+from curewatch.climate.flag import SET_ASIDE, WITHDRAWN, Flag, flag_of, text_of
 from curewatch.climate.reading import AHEAD, QUANTITIES, Quantity, Reading
 from curewatch.store import rollup
 from curewatch.store.database import Logbook
@@ -27,6 +27,21 @@ class Ahead:
     quantity: Quantity
     count: int
     last: datetime
+
+
+@dataclass(frozen=True)
+class FlaggedSpan:
+    """Readings of one series that are not used for one reason, from `first` to `last`; value: of
+    the first one. [C or %]"""
+
+    source: str
+    place: str
+    quantity: Quantity
+    value: float
+    first: datetime
+    last: datetime
+    count: int
+    flag: Flag
 
 
 @dataclass(frozen=True)
@@ -128,6 +143,32 @@ class Recent(Logbook):
         )
         (found,) = self._rows(sql, (*which, *which, back, last.value, back))[0]
         return last.at.timestamp() if found is None else float(found) / 1000
+
+    def flagged(
+        self, start: datetime, end: datetime, bucket: timedelta, most: int
+    ) -> list[FlaggedSpan]:
+        """The readings that are not used from start to end, but for withdrawn ones; those of one
+        series in one bucket together, at most so many, the latest."""
+        sql = f"""
+            SELECT source, place, quantity, value, min(at_ms), max(at_ms), count(*), flag
+            FROM reading INDEXED BY reading_flagged CROSS JOIN series ON id = series
+            WHERE at_ms BETWEEN ? AND ? AND flag IS NOT NULL AND {STANDS} AND {rollup.SOUND}
+            GROUP BY series, at_ms / ? ORDER BY 5 DESC LIMIT ?"""
+        step_ms = max(1, round(bucket.total_seconds() * 1000))
+        return [
+            FlaggedSpan(
+                source, place, QUANTITIES[quantity], value, from_ms(first), from_ms(last), count,
+                flag_of(flag),
+            )
+            for source, place, quantity, value, first, last, count, flag in self._rows(
+                sql, (to_ms(start), to_ms(end), step_ms, most)
+            )
+        ]  # fmt: skip
+
+    def first_hour(self) -> int | None:
+        """The first hour since 1970 that anything was measured in; None where nothing was. [h]"""
+        found: int | None = self._rows("SELECT min(hour) FROM hour")[0][0]
+        return found
 
     def unsound(self) -> list[Unsound]:
         """What of each series was changed by hand into no reading; looks at every row."""

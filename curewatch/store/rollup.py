@@ -1,7 +1,8 @@
-"""What each hour of each series held: least, mean, most and how many, kept as readings come.
+"""What each hour and day of each series held: least, mean, most and how many, as readings come.
 
 Flagged readings are left out. Sums are whole numbers (of 1e-9 C or %, and of ms after the full
-hour), so that they are the same in whatever order the readings came.
+hour), so that they are the same in whatever order the readings came. Days (of 24 h, UTC) are worked
+out from their hours by triggers in the file, so that they follow whatever changes an hour.
 """
 
 from __future__ import annotations
@@ -53,16 +54,22 @@ BUCKETS = f"""
         SELECT id, at_ms / (:hours * {HOUR_MS}), 1, at_ms, value FROM series CROSS JOIN reading
         ON series = id WHERE at_ms BETWEEN :after AND :end AND flag IS NULL AND {SOUND})
     JOIN series USING (id) GROUP BY id, bucket ORDER BY 4"""
-SPANS = f"""
-    SELECT place, quantity, bucket * :hours * {HOUR_MS}, min(low), total(sum) / sum(count),
+SPANS = """
+    SELECT place, quantity, bucket * :hours * {hour_ms}, min(low), total(sum) / sum(count),
         max(high), sum(count)
     FROM (
-        SELECT series AS id, hour / :hours AS bucket, min(low) AS low, max(high) AS high,
-            total(sum) / {PER_UNIT} AS sum, sum(count) AS count
-        FROM hour WHERE hour BETWEEN :first AND :last
+        SELECT series AS id, {unit} / :units AS bucket, min(low) AS low, max(high) AS high,
+            total(sum) / {per_unit} AS sum, sum(count) AS count
+        FROM {unit} WHERE {unit} BETWEEN :first AND :last
         AND series IN (SELECT id FROM series WHERE place = coalesce(:place, place))
         GROUP BY series, bucket)
     JOIN series USING (id) GROUP BY place, quantity, bucket ORDER BY bucket"""
+DAY_H = 24
+_DAY_OF = """
+    DELETE FROM day WHERE day = {row}.hour / 24 AND series = {row}.series;
+    INSERT INTO day SELECT hour / 24, series, min(low), max(high), sum(count), sum(sum) FROM hour
+        WHERE hour BETWEEN {row}.hour / 24 * 24 AND {row}.hour / 24 * 24 + 23
+        AND series = {row}.series GROUP BY series;"""
 
 
 class Held(NamedTuple):
@@ -91,6 +98,34 @@ def whole_hours(start_ms: int, end_ms: int, hours: int) -> dict[str, int]:
         "after": (last + 1) * HOUR_MS,
         "end": end_ms,
     }
+
+
+def spans(
+    start_ms: int, end_ms: int, hours: int, place: str | None
+) -> tuple[str, dict[str, int | str | None]]:
+    """What SPANS asks, and its parameters: of days where the buckets are whole ones. [ms], [h]"""
+    size = DAY_H if hours % DAY_H == 0 else 1
+    unit = "day" if size == DAY_H else "hour"
+    first, last = (each // (size * HOUR_MS) for each in (start_ms, end_ms))
+    values = {"hours": hours, "units": hours // size, "first": first, "last": last, "place": place}
+    return SPANS.format(unit=unit, hour_ms=HOUR_MS, per_unit=PER_UNIT), values
+
+
+def build_days(connection: sqlite3.Connection) -> None:
+    """Make the table of days out of the hours, and what keeps it so."""
+    connection.execute(
+        """CREATE TABLE day (
+            day INTEGER NOT NULL, series INTEGER NOT NULL, low REAL NOT NULL,
+            high REAL NOT NULL, count INTEGER NOT NULL, sum INTEGER NOT NULL,
+            PRIMARY KEY (day, series)) WITHOUT ROWID"""
+    )
+    connection.execute(
+        """INSERT INTO day SELECT hour / 24, series, min(low), max(high), sum(count), sum(sum)
+            FROM hour GROUP BY hour / 24, series"""
+    )
+    for act, row in (("INSERT", "NEW"), ("UPDATE", "NEW"), ("DELETE", "OLD")):
+        body = _DAY_OF.format(row=row)
+        connection.execute(f"CREATE TRIGGER day_{act} AFTER {act} ON hour BEGIN {body} END")
 
 
 def add(connection: sqlite3.Connection, rows: Iterable[Row]) -> None:

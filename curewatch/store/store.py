@@ -15,7 +15,7 @@ from typing import Any
 
 from curewatch.events.events import KEPT, REMOVED, SHEET, UNDO, Entry, own_products, signed
 from curewatch.events.events import Event as Event
-from curewatch.store import search_index
+from curewatch.store import rollup, search_index
 from curewatch.store.known_time import raise_newest
 from curewatch.store.measured import Measured
 from curewatch.store.merge import Merging
@@ -156,12 +156,16 @@ class Store(Merging, Recent, Measured, Strangers, Timekeeping):
             WHERE state != '{search_index.UNDONE}' GROUP BY sheet, batch, can"""
         return {(sheet, batch, can): from_ms(ms) for sheet, batch, can, ms in self._rows(sql)}
 
-    def worked(self) -> list[Worked]:
-        """Every step with the part and job it is of as told last, in order of number."""
+    def worked(self, start: datetime | None = None, end: datetime | None = None) -> list[Worked]:
+        """Every step with the part and job it is of as told last, in order of number; of those
+        that were on the bench between two instants, where they are given."""
         sql = f"""
             SELECT id, step.sheet, step.mixed_ms, closed_ms, part, job, place, state
             FROM step JOIN listed ON listed.step = id
-            WHERE state != '{search_index.UNDONE}' ORDER BY id"""
+            WHERE state != '{search_index.UNDONE}' AND step.mixed_ms <= ?
+            AND coalesce(closed_ms, ?) >= ? ORDER BY id"""
+        last = rollup.LAST_MS if end is None else to_ms(end)
+        held = (last, rollup.LAST_MS, 0 if start is None else to_ms(start))
         return [
             Worked(
                 StepRow(id, sheet, from_ms(mixed), None if closed is None else from_ms(closed)),
@@ -170,7 +174,7 @@ class Store(Merging, Recent, Measured, Strangers, Timekeeping):
                 place,
                 state == "abandoned",
             )
-            for id, sheet, mixed, closed, part, job, place, state in self._rows(sql)
+            for id, sheet, mixed, closed, part, job, place, state in self._rows(sql, held)
         ]
 
     def step(self, number: int) -> StepRow | None:

@@ -14,6 +14,7 @@
     const layout = kept || (innerWidth < 700 || innerHeight < 600 ? "phone" : "garage");
     root.dataset.layout = layout;
     root.dataset.theme = root.dataset.themeKept || (layout === "desk" ? "light" : "dark");
+    cookie("screen", `${layout}-${root.dataset.theme}-${Math.min(Math.max(innerWidth - (layout === "phone" ? 24 : 172), 200), 9999)}`);
   }
   fit();
   addEventListener("resize", fit);
@@ -192,7 +193,7 @@
   }
   document.addEventListener("submit", (event) => {
     const form = event.target;
-    if (form.hasAttribute("data-live") && document.body.classList.contains("bench-page")) {
+    if (form.hasAttribute("data-live") && document.body.matches(".bench-page, .dash")) {
       event.preventDefault();
       send(form, event.submitter);
     } else if (form.hasAttribute("data-once")) {
@@ -219,7 +220,7 @@
   }
 
   /* what the other scripts need */
-  window.curewatch = { ask, cookie, now, store, toast, release, fresh: () => { pressed = -1e4; return ask(); } };
+  window.curewatch = { ask, cookie, now, store, tick, toast, release, fresh: () => { pressed = -1e4; return ask(); } };
 
   document.addEventListener("DOMContentLoaded", () => {
     base = Number(document.body.dataset.now);

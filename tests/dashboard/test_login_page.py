@@ -263,7 +263,7 @@ def test_the_page_says_where_a_sensor_of_the_home_network_finds_the_broker(home:
     cookie = browser.get_cookie(COOKIE)
     assert cookie
     browser.set_cookie(COOKIE, cookie.value, domain="192.168.1.7")
-    page = browser.get("/air", base_url="http://192.168.1.7:8050").text
+    page = browser.get("/air/sensors", base_url="http://192.168.1.7:8050").text
     assert "<code>192.168.1.7:1883</code> with the user and password that" in page
 
 
@@ -451,7 +451,7 @@ def test_a_daily_copy_that_failed_is_said_on_the_bench(tmp_path: Path) -> None:
         until(copies)
         app = make_app(found.bench, found.store, found.clock, SETTINGS, copies=copies)
         assert "No copy of the logbook was made today" in app.test_client().get("/").text
-        assert "no copy could be made (File exists)" in app.test_client().get("/air").text
+        assert "no copy could be made (File exists)" in app.test_client().get("/air/sensors").text
     (tmp_path / "copies").unlink()
     with each_day(found.store, found.clock) as copies:
         until(lambda: list((tmp_path / "copies").glob("*")))

@@ -203,7 +203,8 @@ class TestRefused:
 
         def read() -> str:
             try:
-                with urllib.request.urlopen(f"http://127.0.0.1:{page}/air", timeout=30) as answer:
+                address = f"http://127.0.0.1:{page}/air/sensors"
+                with urllib.request.urlopen(address, timeout=30) as answer:
                     return html.unescape(answer.read().decode())
             except OSError:
                 return ""

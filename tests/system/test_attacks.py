@@ -70,7 +70,7 @@ def test_no_page_takes_text_for_markup(attacked: Garage) -> None:
     browser = attacked.app.test_client()
     seen = [path for path, _ in walk(attacked.app, browser)]
     live(browser)
-    assert {"/", "/logbook", "/air", "/shelf", "/choices", "/step/1"} <= set(seen)
+    assert {"/", "/logbook", "/air", "/air/sensors", "/shelf", "/choices", "/step/1"} <= set(seen)
     assert len(seen) > 60
 
 
@@ -229,7 +229,7 @@ def test_a_logger_s_file_with_an_odd_name_and_odd_titles_is_only_text(attacked: 
             assert error.fix  # noqa: PT017
             continue
         attacked.hear(found.readings)
-    look(attacked.app.test_client().get("/air"))
+    look(attacked.app.test_client().get("/air/sensors"))
 
 
 def test_in_a_real_browser_nothing_of_it_runs(attacked: Garage, browser: Browser) -> None:

@@ -53,12 +53,15 @@ LEVELS = {
     "sensors.broker": 11,
     "sensors.proxy": 12,
     "dashboard": 13,
-    "curewatch.commands": 14,
-    "curewatch.commands.before": 15,
-    "curewatch.commands.setup": 15,
-    "curewatch.commands.curing": 16,
-    "demo": 17,
-    "tests": 18,
+    "dashboard.figures": 14,
+    "dashboard.pages": 15,
+    "dashboard.app": 16,
+    "curewatch.commands": 17,
+    "curewatch.commands.before": 18,
+    "curewatch.commands.setup": 18,
+    "curewatch.commands.curing": 19,
+    "demo": 20,
+    "tests": 21,
 }
 PURE_PACKAGES = ("curewatch.climate", "curewatch.products", "curewatch.cure")
 PURE_MODULES = (

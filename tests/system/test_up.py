@@ -179,7 +179,7 @@ def test_a_mosquitto_that_does_not_start_is_said_on_terminal_and_page(
     page = free_port()
     process = up(page, free_port())
     wait_for_page(page, process)
-    with urllib.request.urlopen(f"http://127.0.0.1:{page}/air", timeout=5) as answer:
+    with urllib.request.urlopen(f"http://127.0.0.1:{page}/air/sensors", timeout=5) as answer:
         assert sentence in answer.read().decode()
     process.terminate()
     out, err = process.communicate(timeout=20)
@@ -197,7 +197,8 @@ def test_a_broker_that_does_not_answer_is_said_on_the_page(tmp_path: Path) -> No
         wait_for_page(port, process)
         end, page = time.monotonic() + 60, ""
         while "no broker answers" not in page and time.monotonic() < end:
-            with urllib.request.urlopen(f"http://127.0.0.1:{port}/air", timeout=30) as answer:
+            address = f"http://127.0.0.1:{port}/air/sensors"
+            with urllib.request.urlopen(address, timeout=30) as answer:
                 page = answer.read().decode()
         assert f"no broker answers at 127.0.0.1:{silent}" in page
     finally:

@@ -49,6 +49,9 @@ def _ledger(connection: sqlite3.Connection) -> None:
     table.create_index(["subject", "name"], "ledger_subject")
 
 
+_FLAGGED = "CREATE INDEX reading_flagged ON reading (at_ms) WHERE flag IS NOT NULL"
+
+
 def _in_present_words(connection: sqlite3.Connection, kind: str, earlier: str) -> None:
     """Replace an earlier version's words for codes; earlier: a pattern of the bodies with one."""
 
@@ -125,6 +128,8 @@ MIGRATIONS: list[Migration] = [
     search_index.rebuild,
     known_time.build,
     _verdicts_in_present_words,
+    _FLAGGED,
+    rollup.build_days,
 ]
 
 

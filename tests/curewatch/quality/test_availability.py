@@ -241,8 +241,8 @@ def test_two_that_differ_and_are_equally_unknown_widen_the_band_and_are_said(
     )
     assert (wide > 3 * narrow).all()
     said = "Two sensors at panel differ by 4.0 °C: one and other."
-    assert said in apart.app.test_client().get("/air").text
-    assert "Two sensors" not in agreeing.app.test_client().get("/air").text
+    assert said in apart.app.test_client().get("/air/sensors").text
+    assert "Two sensors" not in agreeing.app.test_client().get("/air/sensors").text
     agreeing.store.close()
     apart.store.close()
 
@@ -303,7 +303,7 @@ def test_the_air_page_checks_a_sensor_and_shows_what_came_of_it(
     told = browser.post("/air/check", data={**form, "what": "temperature"}, headers=ORIGIN)
     assert "−0.4 °C since 14 Oct, checked by Ann &lt;b&gt; against 18.6 °C" in told.text
     Intake(held.store).take([reading(1, 19.0, AIR, "air")])
-    page = browser.get("/air").text
+    page = browser.get("/air/sensors").text
     assert "18.6 °C" in page
     assert "−0.4 °C since 14 Oct, checked by Ann &lt;b&gt; against 18.6 °C" in page
     wrong = browser.post("/air/check", data={**form, "reference": "40"}, headers=ORIGIN)
@@ -340,14 +340,14 @@ def test_a_move_stands_with_the_sensor_on_the_page(held: Garage, browser: FlaskC
     intake = Intake(held.store)
     intake.take([reading(-200, 14.0, source="node")])
     intake.take([reading(-1, 13.0, place="tailgate", source="node")])
-    assert "moved from panel to tailgate 19:41" in browser.get("/air").text
+    assert "moved from panel to tailgate 19:41" in browser.get("/air/sensors").text
 
 
 def test_another_topic_is_told_on_the_page(held: Garage, browser: FlaskClient) -> None:
     held.hear([reading(-20, 14.0, source="old"), reading(-1, 13.0, place="tailgate", source="new")])
     form = {"former": "old", "source": "new"}
     assert browser.post("/air/moved", data=form, headers=ORIGIN).status_code == 303
-    assert "moved from panel to tailgate 19:41" in browser.get("/air").text
+    assert "moved from panel to tailgate 19:41" in browser.get("/air/sensors").text
     wrong = browser.post("/air/moved", data=form | {"source": "old"}, headers=ORIGIN)
     assert wrong.status_code == 400
     assert "cannot be one sensor" in wrong.text
@@ -442,9 +442,9 @@ def test_a_reading_of_the_future_hides_nothing_and_can_be_set_aside(tmp_path: Pa
     assert [(each.place, each.since) for each in silent] == [
         ("panel", EVENING - timedelta(minutes=2))
     ]
-    assert "the time is in the future" in browser.get("/air").text
+    assert "the time is in the future" in browser.get("/air/sensors").text
     browser.post("/air/set-aside", headers={"Origin": "http://localhost"})
-    assert "the time is in the future" not in browser.get("/air").text
+    assert "the time is in the future" not in browser.get("/air/sensors").text
     then = EVENING + AHEAD_BY + timedelta(minutes=1)
     assert found.store.readings(EVENING, then) == []
     assert found.store.readings(EVENING, then, bucket_s=3600) == []

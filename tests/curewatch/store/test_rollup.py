@@ -14,8 +14,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from curewatch.climate.flag import Flag
+from curewatch.climate.flag import REPLACED, Flag
 from curewatch.climate.reading import QUANTITIES, Reading
+from curewatch.store.measured import key_of
 from curewatch.store.migrations import schema
 from curewatch.store.rollup import Held
 from curewatch.store.store import Store
@@ -90,7 +91,8 @@ def test_the_hours_are_exact_after_any_order_of_arrival(
             store.add_readings(batch)
         came = [each for batch in batches for each in batch]
         assert kept(store) == by_hand(came)
-        assert kept(store, hours=6) == by_hand(came, hours=6)
+        for hours in (6, 24, 48):
+            assert kept(store, hours) == by_hand(came, hours)
 
 
 def test_the_order_of_arrival_leaves_no_trace(tmp_path: Path) -> None:
@@ -115,6 +117,14 @@ def test_two_sensors_at_one_place_are_held_together(store: Store) -> None:
 def test_one_place_is_held_alone_where_asked(store: Store) -> None:
     store.add_readings([surface(1, 10), Reading("air", "air_temperature", 5, AT, "probe")])
     assert [each.place for each in store.held(AT, AT, place="air")] == ["air"]
+
+
+def test_a_day_follows_when_a_reading_of_it_is_used_no_more(store: Store) -> None:
+    store.add_readings([surface(1, 10, source="typed"), surface(20, 14, source="typed")])
+    store.mark("typed", {key_of(surface(20, 14)): REPLACED})
+    assert kept(store, 24) == by_hand([surface(1, 10)], 24)
+    store.mark("typed", {key_of(surface(1, 10)): REPLACED})
+    assert kept(store, 24) == []
 
 
 def test_a_failed_batch_leaves_the_hours_as_they_were(store: Store) -> None:
@@ -167,6 +177,7 @@ def test_a_file_of_the_first_format_is_led_on_and_a_copy_of_it_is_kept(
         assert kept(store) == by_hand(readings)
         store.add_readings([surface(301, 5)])
         assert kept(store) == by_hand([*readings, surface(301, 5)])
+        assert kept(store, 24) == by_hand([*readings, surface(301, 5)], 24)
     before = tmp_path / f"curewatch.before-format-{schema.newest()}"
     with closing(sqlite3.connect(before)) as copy:
         assert copy.execute("PRAGMA user_version").fetchone() == (1,)

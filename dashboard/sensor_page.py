@@ -1,4 +1,4 @@
-"""The air page: every sensor as it stands, typing a reading, and checking a sensor."""
+"""The sensors page: every sensor as it stands, readings typed in full, checking a sensor."""
 
 from __future__ import annotations
 
@@ -163,45 +163,45 @@ def _named(form: Mapping[str, str]) -> tuple[str, str]:
 
 
 def register(app: Flask, hall: Hall) -> None:
-    """Put the air page and the salt check on the app."""
+    """Put the sensors page and the salt check on the app."""
 
-    @app.get("/air")
-    def air_page() -> str:
-        return _page(hall, "air.html")
+    @app.get("/air/sensors")
+    def sensors_page() -> str:
+        return _page(hall, "sensors.html")
 
     @app.post("/air")
     def air_typed() -> Answer:
         try:
             asked = _typed(hall, request.form) if hall.tokens.first(once()) else {}
         except CurewatchError as error:
-            return _page(hall, "air.html", str(error)), 400
+            return _page(hall, "sensors.html", str(error)), 400
         if asked:
-            return _page(hall, "air.html", asked=asked, filled=request.form), 409
-        return redirect("/air", 303)
+            return _page(hall, "sensors.html", asked=asked, filled=request.form), 409
+        return redirect("/air/sensors", 303)
 
     @app.post("/air/typed")
     def air_withdrawn() -> Answer:
         try:
             if hall.tokens.first(once()):
-                return _page(hall, "air.html", done=_withdrawn(hall, request.form)), 200
+                return _page(hall, "sensors.html", done=_withdrawn(hall, request.form)), 200
         except CurewatchError as error:
-            return _page(hall, "air.html", str(error)), 400
-        return redirect("/air", 303)
+            return _page(hall, "sensors.html", str(error)), 400
+        return redirect("/air/sensors", 303)
 
     @app.post("/air/set-aside")
     def air_set_aside() -> Answer:
         if hall.tokens.first(once()):
             hall.store.set_aside(hall.clock())
-        return redirect("/air", 303)
+        return redirect("/air/sensors", 303)
 
     @app.post("/air/check")
     def air_checked() -> Answer:
         try:
             if hall.tokens.first(once()):
-                return _page(hall, "air.html", said=_checked(hall, request.form)), 200
+                return _page(hall, "sensors.html", said=_checked(hall, request.form)), 200
         except CurewatchError as error:
-            return _page(hall, "air.html", str(error)), 400
-        return redirect("/air", 303)
+            return _page(hall, "sensors.html", str(error)), 400
+        return redirect("/air/sensors", 303)
 
     @app.post("/air/moved")
     def air_moved() -> Answer:
@@ -209,8 +209,8 @@ def register(app: Flask, hall: Hall) -> None:
             if hall.tokens.first(once()):
                 moved_sensor(hall.store, *_named(request.form), hall.clock())
         except CurewatchError as error:
-            return _page(hall, "air.html", str(error)), 400
-        return redirect("/air", 303)
+            return _page(hall, "sensors.html", str(error)), 400
+        return redirect("/air/sensors", 303)
 
     @app.get("/air/salt")
     def salt_page() -> str:

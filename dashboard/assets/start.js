@@ -1,0 +1,3 @@
+"use strict";
+/* Dash begins here; nothing of it is written into the page itself. */
+var renderer = new DashRenderer();

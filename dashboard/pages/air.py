@@ -1,0 +1,263 @@
+"""The air page: present values, a box for a typed reading, and the history to look into."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+from dash import MATCH, Dash, Input, Output, State, ctx, dcc, html, no_update, set_props
+from dash.exceptions import PreventUpdate
+from flask import request
+
+from curewatch.errors import CurewatchError
+from curewatch.formats import ReaderFormat
+from curewatch.logbook.air_history import AirHistory
+from curewatch.walltime import from_ms
+from curewatch.wording import air_words, words
+from dashboard.figures.air import AirDrawing, figure, styles
+from dashboard.hall import Hall
+from dashboard.pages import typed_box
+from dashboard.pages.air_data import CSV, PATH, drawing_of, history_of, period_at
+from dashboard.pages.components import link, links, table, tile
+from dashboard.pages.periods import Period, with_limit
+from dashboard.pages.touches import did
+
+LIMIT, FIGURE, CHART = "limit", "air-figure", "air-chart"
+_NEARBY = (
+    ("Sensors", "/air/sensors"),
+    ("Airing", "/air/out"),
+    ("Masks and filters", "/air/masks"),
+    ("Entered last", "/undo"),
+)
+_ROWS = 24
+
+
+def present(hall: Hall, first: bool) -> Any:
+    """The present values, each with its age."""
+    now, say = hall.clock(), hall.manner(request)
+    tiles = hall.bench.view(now).air
+    if not tiles:
+        return html.P(words.EMPTY["air"], className="teach")
+    return html.Dl([tile(each, now, say, first) for each in tiles], className="air")
+
+
+def _spans(shown: Period) -> html.Nav:
+    told: dict[str, Any] = {"aria-label": "Period"}
+    held = [
+        link(text, shown.address(PATH, name), here=name == shown.name)
+        for name, text in air_words.SPANS.items()
+    ]
+    return html.Nav(held, className="buttons spans", **told)
+
+
+def _moves(shown: Period) -> html.Nav:
+    told: dict[str, Any] = {"aria-label": "Move the stretch"}
+    held = (
+        ("Earlier", shown.moved(PATH, -0.5)),
+        ("Later", shown.moved(PATH, 0.5)),
+        ("Closer", shown.moved(PATH, 0, 0.5)),
+        ("Wider", shown.moved(PATH, 0, 2)),
+        ("Now", shown.address(PATH, "24h")),
+    )
+    return html.Nav([link(*each) for each in held], className="buttons spans", **told)
+
+
+def _key(history: AirHistory, ahead: bool) -> html.Ul:
+    """What each line is, with a piece of it."""
+    lines = [
+        (air_words.name(e.place, e.quantity), f"{c} {d}") for e, c, d in styles(history.courses)
+    ]
+    lines += [("forecast, 9 in 10 within the band", "ahead dash")] if ahead else []
+    lines += [("flagged, not used", "cross")] if history.flagged else []
+    held = [html.Li([html.I(className=f"line {kind}"), text]) for text, kind in lines]
+    return html.Ul(held, className="key")
+
+
+def _limit(shown: Period, say: ReaderFormat) -> html.Label:
+    value = shown.limit or say.number(say.degrees(shown.limit_c), 0)
+    box = dcc.Input(id=LIMIT, type="text", value=value, maxLength=20, className="limit-box")
+    return html.Label([f"Shade below, °{say.unit}", box], className="limit")
+
+
+def _rows(history: AirHistory, say: ReaderFormat) -> list[list[Any]]:
+    known = np.flatnonzero(np.any([~np.isnan(e.mean) for e in history.courses], axis=0))
+    found = []
+    for index in known[:: max(1, len(known) // _ROWS)]:
+        at = from_ms(round(history.times[index] * 1000))
+        values = [float(each.mean[index]) for each in history.courses]
+        said = [
+            "" if np.isnan(value) else words.value(say, each.quantity, value)
+            for each, value in zip(history.courses, values, strict=True)
+        ]
+        found.append([air_words.moment(at, history, say), *said])
+    return found
+
+
+def _steps(history: AirHistory, drawn: AirDrawing) -> html.Details | None:
+    """The steps of the stretch, each with its way to its page."""
+    held = []
+    for each in reversed(history.steps):
+        title, when = air_words.step(each, drawn.names, drawn.say, drawn.now).split("<br>")
+        held.append(html.Li([link(title, f"/step/{each.row.id}", button=False), f", {when}"]))
+    return html.Details([html.Summary("Steps in this stretch"), html.Ul(held)]) if held else None
+
+
+def _flagged(history: AirHistory, drawn: AirDrawing) -> html.Details | None:
+    said = [air_words.flagged(each, drawn.say, drawn.now) for each in history.flagged]
+    held = [html.Li(each.replace("<br>", "; ")) for each in said[:_ROWS]]
+    title = html.Summary("Flagged readings")
+    return html.Details([title, html.Ul(held, className="flags")]) if held else None
+
+
+def _as_table(history: AirHistory, say: ReaderFormat) -> html.Details | None:
+    if not history.courses:
+        return None
+    head = ["time", *(air_words.name(each.place, each.quantity) for each in history.courses)]
+    rows = _rows(history, say)
+    return html.Details(
+        [html.Summary("The same as a table"), table(head, rows, "History of the air")]
+    )
+
+
+def _under(shown: Period, history: AirHistory, drawn: AirDrawing) -> list[Any]:
+    """What stands under the figure."""
+    wrong = html.P(shown.wrong, className="problem", role="alert") if shown.wrong else None
+    ahead = drawn.track is not None and shown.end > drawn.now
+    return [
+        _key(history, ahead),
+        wrong,
+        html.P(air_words.summary(history, drawn.say), className="told"),
+        html.P(link("Save as CSV", shown.address(CSV)), className="buttons"),
+        _steps(history, drawn),
+        _flagged(history, drawn),
+        _as_table(history, drawn.say),
+    ]
+
+
+def parts(hall: Hall, search: str, first: bool = False) -> tuple[Any, ...]:
+    """What changes on the page: present values, what was typed last, the choice of the stretch,
+    the figure and what stands under it, each of a single look at the store."""
+    now, say = hall.clock(), hall.manner(request)
+    shown = period_at(hall, search, now, say)
+    history = history_of(hall, shown, now)
+    drawn = drawing_of(hall, history, now)
+    return (
+        present(hall, first),
+        typed_box.recent(hall, now, say),
+        [_spans(shown), _moves(shown)],
+        figure(history, drawn),
+        _under(shown, history, drawn),
+    )
+
+
+def _chart(drawing: Any) -> html.Div:
+    """The figure; it is read by touch, and by the arrow keys."""
+    told: dict[str, Any] = {
+        "aria-label": "History of the air, read with the arrow keys",
+        "aria-valuemin": 0,
+        "aria-valuemax": 0,
+        "aria-valuenow": 0,
+    }
+    graph = dcc.Graph(
+        id=FIGURE,
+        figure=drawing,
+        config={"displayModeBar": False, "doubleClick": False, "showTips": False},
+        responsive=False,
+        className="air-history",
+    )
+    return html.Div(graph, id=CHART, role="slider", tabIndex=0, className="chart", **told)
+
+
+def content(hall: Hall, search: str, first: bool = False) -> list[Any]:
+    """The whole page at an address; first: as the server draws it before any script."""
+    now, say = hall.clock(), hall.manner(request)
+    tiles, typed, choice, drawing, under = parts(hall, search, first)
+    return [
+        html.H1("Air"),
+        links(_NEARBY),
+        html.Div(tiles, id="air-now", className="present"),
+        html.Section([typed_box.box(say.unit), html.Div(typed, id="air-typed")]),
+        html.H2("History"),
+        html.Div(
+            [html.Div(choice, id="air-choice"), _limit(period_at(hall, search, now, say), say)],
+            className="choice",
+        ),
+        _chart(drawing),
+        html.Div(under, id="air-under"),
+    ]
+
+
+def _entered(hall: Hall, line: str) -> Any:
+    """What stands under the box once a line was sent: nothing, a question or what was wrong."""
+    now, say = hall.clock(), hall.manner(request)
+    try:
+        asked = typed_box.take(hall, line, now, say.unit)
+    except CurewatchError as error:
+        return typed_box.problem(error)
+    return typed_box.question(asked, say, now) if asked else []
+
+
+def _answered(hall: Hall, what: str, key: str) -> Any:
+    """What stands under the box once one of its buttons was touched."""
+    try:
+        typed_box.act(hall, what, key, hall.clock(), hall.manner(request).unit)
+    except CurewatchError as error:
+        return typed_box.problem(error)
+    return []
+
+
+def callbacks(app: Dash, hall: Hall) -> None:
+    """Put what the page answers on the Dash app."""
+
+    @app.callback(
+        Output("air-now", "children"),
+        Output("air-typed", "children"),
+        Output("air-choice", "children"),
+        Output(FIGURE, "figure"),
+        Output("air-under", "children"),
+        Input("url", "search"),
+        Input("again", "data"),
+        prevent_initial_call=True,
+    )
+    def shown(search: str | None, _again: int) -> tuple[Any, ...]:
+        return parts(hall, search or "")
+
+    @app.callback(
+        Output(typed_box.SAID, "children"),
+        Output(typed_box.BOX, "value"),
+        Output("did", "data", allow_duplicate=True),
+        Input(typed_box.SAVE, "n_clicks"),
+        Input(typed_box.BOX, "n_submit"),
+        State(typed_box.BOX, "value"),
+        prevent_initial_call=True,
+    )
+    def entered(clicks: int | None, sent: int | None, line: str | None) -> tuple[Any, ...]:
+        if not (clicks or sent):
+            raise PreventUpdate
+        said = _entered(hall, line or "")
+        return said, no_update if said else "", did(hall)
+
+    @app.callback(
+        Output({"do": MATCH, "key": MATCH}, "disabled"),
+        Input({"do": MATCH, "key": MATCH}, "n_clicks"),
+        prevent_initial_call=True,
+    )
+    def answered(clicks: int | None) -> bool:
+        if not clicks:
+            raise PreventUpdate
+        touched = ctx.triggered_id
+        set_props(typed_box.SAID, {"children": _answered(hall, touched["do"], touched["key"])})
+        set_props("did", {"data": did(hall)})
+        return True
+
+    @app.callback(
+        Output("url", "search"),
+        Input(LIMIT, "n_submit"),
+        State(LIMIT, "value"),
+        State("url", "search"),
+        prevent_initial_call=True,
+    )
+    def limited(sent: int | None, limit: str | None, search: str | None) -> str:
+        if not sent:
+            raise PreventUpdate
+        return with_limit(search or "", limit or "")

@@ -1,0 +1,79 @@
+"""What an address of the air page shows, as data; and the same as CSV."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator, Sequence
+from datetime import datetime
+
+import numpy as np
+from flask import Flask, Response, request
+
+from curewatch.formats import ReaderFormat
+from curewatch.garage.shelf import shelf
+from curewatch.logbook.air_history import AirHistory, air_history, begins
+from curewatch.walltime import from_ms
+from curewatch.wording import air_words
+from dashboard import found
+from dashboard.figures.air import AirDrawing
+from dashboard.hall import Hall
+from dashboard.pages.periods import Period, period
+from dashboard.pages.screens import screen_of
+
+PATH, CSV = "/air", "/air.csv"
+USUAL_LIMIT_C = 10.0
+_COLUMNS = ("mean", "least", "most")
+
+
+def period_at(hall: Hall, search: str, now: datetime, say: ReaderFormat) -> Period:
+    """The stretch of an address; the limit is the highest that a product on the bench needs."""
+    track = hall.bench.view(now).track
+    usual_c = max((each for _, each in track.minimums), default=USUAL_LIMIT_C) if track else 10.0
+    return period(search, now, begins(hall.store, now), usual_c, say.unit)
+
+
+def history_of(hall: Hall, shown: Period, now: datetime) -> AirHistory:
+    """What was measured in a period, around the place of the bench's steps."""
+    track = hall.bench.view(now).track
+    place = track.place if track else "panel"
+    return air_history(hall.store, shown.start, shown.end, place=place, limit_c=shown.limit_c)
+
+
+def drawing_of(hall: Hall, history: AirHistory, now: datetime) -> AirDrawing:
+    """What its figure needs beside it, for the device that asks."""
+    track = hall.bench.view(now).track
+    names = found.names((each.row.sheet for each in history.steps), shelf(hall.store))
+    return AirDrawing(now, track, names, hall.manner(request), screen_of(request))
+
+
+def _csv_lines(history: AirHistory, say: ReaderFormat) -> Iterator[Sequence[str]]:
+    named = [
+        f"{air_words.name(each.place, each.quantity)}, {_unit(each.quantity)}"
+        for each in history.courses
+    ]
+    yield ["time", *(f"{name}, {column}" for name in named for column in _COLUMNS)]
+    for index, at_s in enumerate(history.times):
+        triples = [(e.mean[index], e.low[index], e.high[index]) for e in history.courses]
+        values = ["" if np.isnan(value) else f"{value:.2f}" for each in triples for value in each]
+        if any(values):
+            at = say.local(from_ms(round(at_s * 1000)))
+            yield [at.isoformat(timespec="seconds"), *values]
+
+
+def _unit(quantity: str) -> str:
+    return "%" if quantity == "relative_humidity" else "C"
+
+
+def register(server: Flask, hall: Hall) -> None:
+    """Put what is no page of Dash's on the server: what is shown as CSV, in C and %."""
+
+    @server.get(CSV)
+    def air_csv() -> Response:
+        now, say = hall.clock(), hall.manner(request)
+        shown = period_at(hall, request.query_string.decode(), now, say)
+        held = io.StringIO()
+        csv.writer(held).writerows(_csv_lines(history_of(hall, shown, now), say))
+        answer = Response(held.getvalue(), mimetype="text/csv")
+        answer.headers["Content-Disposition"] = 'attachment; filename="curewatch-air.csv"'
+        return answer

@@ -1,0 +1,73 @@
+"""Components that several pages share: plain data in, components out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import Any
+
+from dash import html
+
+from curewatch.bench.views import AirTile
+from curewatch.formats import ReaderFormat
+from curewatch.units import minutes
+from curewatch.wording import words
+from dashboard.band import ms
+
+
+def age(at: datetime, now: datetime, first: bool) -> html.Time:
+    """How long ago, which the script goes on counting; in words only where the server draws it
+    first, since what the script writes is not Dash's to replace."""
+    said = words.ago(minutes(now - at)) if first else None
+    told: dict[str, Any] = {"data-age": ms(at)}
+    return html.Time(said, **told)
+
+
+def link(text: str, address: str, *, button: bool = True, here: bool = False) -> html.A:
+    """A link to a page of ours; here: it is what is shown now."""
+    told: dict[str, Any] = {"aria-current": "true"} if here else {}
+    return html.A(text, href=address, className="button" if button else None, **told)
+
+
+def links(pairs: Sequence[tuple[str, str]]) -> html.P:
+    """Links to pages nearby, in a row."""
+    return html.P([link(text, address) for text, address in pairs], className="buttons")
+
+
+def tile(each: AirTile, now: datetime, say: ReaderFormat, first: bool) -> html.Div:
+    """A present value with its age; an old one says so."""
+    dewy = each.quantity == "dew_point_spread" and each.value is not None and each.value < 3
+    kinds = ["figure", *(["old"] if each.old else []), *(["dewy"] if dewy else [])]
+    head: list[Any] = [words.air_label(each.place, each.quantity)]
+    if each.at:
+        before = "flagged; used: " if each.flag else "old: " if each.old else ""
+        head += [" ", html.Span([before, age(each.at, now, first)])]
+    value = "none" if each.value is None else words.value(say, each.quantity, each.value)
+    return html.Div([html.Dt(head), html.Dd(html.B(value))], className=" ".join(kinds))
+
+
+def table(head: Sequence[str], rows: Sequence[Sequence[Any]], label: str) -> html.Div:
+    """A table whose first column names its rows; on the phone each row stands alone."""
+    told: dict[str, Any] = {"aria-label": label}
+    body = [
+        html.Tr(
+            [
+                html.Th(row[0], scope="row"),
+                *(_cell(*each) for each in zip(head[1:], row[1:], strict=True)),
+            ]
+        )
+        for row in rows
+    ]
+    heads = html.Thead(html.Tr([html.Th(each, scope="col") for each in head]))
+    return html.Div(
+        html.Table([heads, html.Tbody(body)], className="stack"),
+        className="scroll",
+        tabIndex=0,
+        role="region",
+        **told,
+    )
+
+
+def _cell(head: str, value: Any) -> html.Td:
+    told: dict[str, Any] = {"data-head": head}
+    return html.Td(value, **told)

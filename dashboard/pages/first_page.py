@@ -1,0 +1,40 @@
+"""A page's components as HTML, so that it can be read before any script has run."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+from dash import html
+from dash.development.base_component import Component
+from markupsafe import Markup, escape
+
+_NAMES = {"className": "class", "htmlFor": "for", "colSpan": "colspan", "tabIndex": "tabindex"}
+_LEFT_OUT = {"children", "id", "style", "n_clicks", "key"}
+_EMPTY = {"Br", "Hr", "Img"}
+
+
+def to_html(tree: Any) -> Markup:
+    """The tree as HTML, without its ids, which come with the script; a control of Dash's own, and
+    a figure, is a box that keeps its room."""
+    if tree is None or isinstance(tree, str | int | float):
+        return escape("" if tree is None else tree)
+    if isinstance(tree, list | tuple):
+        return Markup("").join(map(to_html, tree))
+    if not isinstance(tree, Component) or tree._namespace != html.Div._namespace:
+        return Markup('<div class="{}"></div>').format(getattr(tree, "className", ""))
+    name = tree._type.lower()
+    start = Markup("<{}{}>").format(name, Markup("").join(_attributes(tree)))
+    if tree._type in _EMPTY:
+        return start
+    return start + to_html(getattr(tree, "children", None)) + Markup("</{}>").format(name)
+
+
+def _attributes(tree: Component) -> Iterator[Markup]:
+    held: dict[str, Any] = tree.to_plotly_json()["props"]  # type: ignore[no-untyped-call]
+    for key, value in held.items():
+        if key in _LEFT_OUT or value is None or value is False:
+            continue
+        name = _NAMES.get(key, key.lower())
+        text = Markup(' {}="{}"')
+        yield Markup(" {}").format(name) if value is True else text.format(name, value)

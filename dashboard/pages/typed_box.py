@@ -1,0 +1,164 @@
+"""One box for a reading off a thermometer: what was typed, asked about where odd, taken back."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any
+
+from dash import dcc, html
+
+from curewatch.climate.reading import Quantity, Reading
+from curewatch.errors import CurewatchError, ReadingError
+from curewatch.formats import ReaderFormat
+from curewatch.quality import typed
+from curewatch.quality.intake import Intake
+from curewatch.quality.places import known_places, place_named
+from curewatch.quality.slips import Slip
+from curewatch.walltime import from_ms, to_ms
+from curewatch.wording import sensor_words, words
+from dashboard.hall import Hall
+from dashboard.numbers import MOST_MS, number_of
+from sensors.manual import typed_readings
+from sensors.manual.one_line import TypedValue, by_place, in_line
+
+RECENT, MOST = timedelta(hours=12), 3
+BOX, SAVE, SAID = "typed", "typed-save", "typed-said"
+
+
+@dataclass(frozen=True)
+class AskedAbout:
+    """Values that may be slips, and the line as it was typed and as it may have been meant."""
+
+    slips: tuple[Slip, ...]
+    as_typed: str
+    as_meant: str = ""
+
+
+def _line(values: Sequence[TypedValue], meant: Mapping[tuple[str, Quantity], str]) -> str:
+    """The values as a line again, with what was meant by some."""
+    names = {"panel": "surface"}
+    return " ".join(
+        f"{names.get(each.place, each.place)} {meant.get((each.place, each.quantity), each.text)}"
+        for each in values
+    )
+
+
+def _readings(
+    hall: Hall, values: Sequence[TypedValue], now: datetime
+) -> tuple[list[Reading], list[Slip]]:
+    """The readings of a line, and those that may be slips."""
+    known = known_places(hall.store, hall.settings)
+    readings, slips = list[Reading](), list[Slip]()
+    for place, texts in by_place(list(values)).items():
+        held = typed_readings.typed(place_named(place, known), now, texts)
+        slips += typed.suspects(hall.store, held, texts)
+        readings += held
+    return readings, slips
+
+
+def take(
+    hall: Hall, line: str, now: datetime, unit: str, *, sure: bool = False
+) -> AskedAbout | None:
+    """Enter the readings of a line; where one may be a slip, what is to be asked first, unless the
+    user is sure. Raises CurewatchError."""
+    values = in_line(line, unit)
+    readings, slips = _readings(hall, values, now)
+    if slips and not sure:
+        meant = {
+            (each.reading.place, each.reading.quantity): each.meant for each in slips if each.meant
+        }
+        return AskedAbout(tuple(slips), _line(values, {}), _line(values, meant) if meant else "")
+    typed.enter(hall.store, Intake(hall.store, hall.settings.places), readings, now)
+    return None
+
+
+def key_of(reading: Reading) -> str:
+    """What a button that takes a reading back sends."""
+    return f"{reading.place}/{reading.quantity}/{to_ms(reading.at)}"
+
+
+def _found(hall: Hall, key: str) -> Reading:
+    place, _, more = key.partition("/")
+    quantity, _, text = more.partition("/")
+    at = number_of(text)
+    if at is None or at > MOST_MS:
+        raise ReadingError("there is no such typed reading", fix="load the page again")
+    return typed.at_instant(hall.store, place, quantity, from_ms(at))
+
+
+def act(hall: Hall, what: str, key: str, now: datetime, unit: str) -> None:
+    """Do what a button under the box says. Raises CurewatchError."""
+    if what == "enter":
+        take(hall, key, now, unit, sure=True)
+    elif what == "take back":
+        typed.take_back(hall.store, [_found(hall, key)], now)
+
+
+def _button(what: str, key: str, said: str, kind: str | None = None) -> html.Button:
+    return html.Button(said, id={"do": what, "key": key}, type="button", n_clicks=0, className=kind)
+
+
+def question(asked: AskedAbout, say: ReaderFormat, now: datetime) -> html.Div:
+    """Whether an odd value is right, with the answers as buttons."""
+    lines = [
+        html.P(
+            f"{words.QUANTITY[each.reading.quantity].capitalize()}: "
+            f"{sensor_words.slip(each, say, now)}.",
+            className="lead",
+        )
+        for each in asked.slips
+    ]
+    values = ", ".join(
+        words.value(say, each.reading.quantity, each.reading.value) for each in asked.slips
+    )
+    meant = ", ".join(sensor_words.meant(each, say) for each in asked.slips if each.meant)
+    answers = [_button("enter", asked.as_typed, f"It is right: {values}")]
+    if asked.as_meant:
+        answers.insert(0, _button("enter", asked.as_meant, f"It was {meant}", "go"))
+    return html.Div([html.H3("Is this right?"), *lines, html.Div(answers, className="buttons")])
+
+
+def problem(error: CurewatchError) -> html.P:
+    """Why nothing was entered."""
+    return html.P(str(error), className="problem", role="alert")
+
+
+def _recent(hall: Hall, now: datetime, say: ReaderFormat) -> list[Any]:
+    """What was typed last and still stands, each to be taken back."""
+    held = [each for each in typed.history(hall.store, now, now - RECENT) if not each.flag]
+    return [
+        html.Li(
+            [
+                html.Span(f"{sensor_words.typed(each, say, now)} "),
+                _button("take back", key_of(each), "Take back"),
+            ]
+        )
+        for each in held[:MOST]
+    ]
+
+
+def recent(hall: Hall, now: datetime, say: ReaderFormat) -> html.Div:
+    """The last typed readings, if any."""
+    held = _recent(hall, now, say)
+    return html.Div(html.Ul(held, className="typed-last") if held else None)
+
+
+def box(unit: str) -> html.Div:
+    """The box itself: it stays while what is around it is drawn anew."""
+    label = html.Label(
+        [
+            f"Type a reading, °{unit}",
+            dcc.Input(id=BOX, type="text", autoComplete="off", maxLength=120, className="one-box"),
+        ]
+    )
+    save = html.Button("Save", id=SAVE, type="button", n_clicks=0, className="go")
+    hint = "A number alone is the panel's surface. Or: air 16, 62 %, outdoors 3, all in one line."
+    return html.Div(
+        [
+            html.Div([label, save], className="one-line"),
+            html.P(hint, className="hint"),
+            html.Div(id=SAID),
+        ]
+    )

@@ -1,0 +1,149 @@
+"""The air page in a real browser: looked into by hand and by keys, typed on, strict and calm."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from datetime import timedelta
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+
+from curewatch.climate.flag import Flag
+from curewatch.climate.reading import Reading
+from tests.browser.test_browser import violations, violations_in_both_themes
+from tests.browser.test_screen import COLLIDE
+from tests.support.pages import (
+    EVENING,
+    GARAGE,
+    PHONE,
+    SMALL,
+    Garage,
+    garage,
+    overflow,
+    served,
+    watched,
+    weather,
+)
+
+SHIFTS = """() => {
+    window.shift = 0;
+    new PerformanceObserver((list) => {
+        for (const each of list.getEntries()) if (!each.hadRecentInput) window.shift += each.value;
+    }).observe({ type: "layout-shift", buffered: true });
+}"""
+
+
+@contextmanager
+def looking(
+    folder: Path, browser: Browser, size: tuple[int, int] = GARAGE, **cookies: str
+) -> Iterator[tuple[Garage, Page, list[str], list[str]]]:
+    """A garage with weather, a flagged reading and a step; its air page, drawn by Dash; what it
+    asked for and complained of."""
+    found = garage(folder)
+    found.hear(weather(EVENING))
+    at = EVENING - timedelta(hours=5, minutes=3)
+    flag = Flag("spike", gap=9.0, seconds=60.0)
+    found.hear([Reading("panel", "surface_temperature", 24.0, at, "probe", flag)])
+    found.mix("epoxy-panel-adhesive", 200, part="door skin", amount_g=60.0)
+    with served(found.app) as home:
+        seen, page = watched(browser, size, **cookies)
+        page.add_init_script(f"({SHIFTS})()")
+        page.goto(f"{home}/air")
+        drawn(page)
+        yield found, page, seen.asked, seen.said
+        page.context.close()
+    found.store.close()
+
+
+def drawn(page: Page) -> None:
+    """Wait until Dash and plotly have drawn."""
+    page.locator(".chart .js-plotly-plot[data-led] .xtick").first.wait_for()
+
+
+def read(page: Page) -> str:
+    return page.locator(".chart").get_attribute("aria-valuetext") or ""
+
+
+def test_the_history_is_looked_into_by_hand_and_by_keys(browser: Browser, tmp_path: Path) -> None:
+    with looking(tmp_path, browser) as (_, page, asked, said):
+        assert float(page.evaluate("() => window.shift")) <= 0.02
+        assert page.locator("#first").count() == 0
+        chart = page.locator(".chart")
+        box = chart.bounding_box()
+        assert box
+        page.mouse.move(box["x"] + box["width"] / 2, box["y"] + 200)
+        expect(page.locator(".hoverlayer .hovertext")).to_contain_text("humidity 72 %")
+        page.mouse.down()
+        page.mouse.move(box["x"] + box["width"] * 0.6, box["y"] + 210, steps=4)
+        page.mouse.up()
+        page.wait_for_url("**/air?from=*&to=*")
+        expect(page.locator(".spans [aria-current]")).to_have_count(0)
+        page.get_by_role("link", name="Now", exact=True).press("Enter")
+        expect(page.locator(".spans [aria-current]")).to_have_text("24 h")
+        page.go_back()
+        expect(page.locator(".spans [aria-current]")).to_have_count(0)
+        page.get_by_role("link", name="7 days").click()
+        expect(page.locator(".told")).to_contain_text("Each point is the mean of 1 h")
+        chart.focus()
+        expect(chart).to_have_attribute("aria-valuetext", read(page))
+        last = read(page)
+        page.keyboard.press("Home")
+        expect(chart).not_to_have_attribute("aria-valuetext", last)
+        assert "surface " in read(page)
+        assert {each.split("/")[2] for each in asked} == {page.url.split("/")[2]}
+        assert said == []
+
+
+def test_a_reading_is_typed_undone_and_taken_back_by_keys_alone(
+    browser: Browser, tmp_path: Path
+) -> None:
+    with looking(tmp_path, browser) as (held, page, _, said):
+        box = page.get_by_label("Type a reading")
+        box.fill("cold")
+        box.press("Enter")
+        expect(page.locator("#typed-said")).to_contain_text("“cold” isn't a reading")
+        assert box.input_value() == "cold"
+        box.fill("15.4")
+        box.press("Enter")
+        expect(page.locator("#toast")).to_contain_text("surface temperature 15.4 °C")
+        expect(box).to_have_value("")
+        expect(page.locator(".typed-last li")).to_have_count(1)
+        page.locator("#undo button").press("Enter")
+        expect(page.locator(".typed-last li")).to_have_count(0)
+        box.fill("48")
+        box.press("Enter")
+        page.get_by_role("button", name="It is right: 48.0 °C").press("Enter")
+        expect(page.locator(".typed-last li")).to_have_count(1)
+        page.get_by_role("button", name="Take back").press("Enter")
+        expect(page.locator(".typed-last li")).to_have_count(0)
+        assert page.evaluate("() => document.activeElement !== document.body")
+        assert [each for each in held.store.latest() if each.source == "typed"] == []
+        assert said == []
+
+
+@pytest.mark.parametrize(
+    ("size", "cookies"),
+    [(GARAGE, {}), (SMALL, {"layout": "desk"}), (PHONE, {})],
+    ids=["garage", "desk", "phone"],
+)
+def test_nothing_collides_and_a_checker_finds_nothing(
+    browser: Browser, tmp_path: Path, size: tuple[int, int], cookies: dict[str, str]
+) -> None:
+    with looking(tmp_path, browser, size, **cookies) as (_, page, _, said):
+        assert violations_in_both_themes(page) == []
+        assert page.evaluate(COLLIDE) == []
+        assert overflow(page)[1] == 0
+        for summary in page.locator("details > summary").all():
+            summary.click()
+        assert violations(page) == []
+        assert overflow(page)[1] == 0
+        assert said == []
+
+
+def test_a_server_that_does_not_answer_is_said(browser: Browser, tmp_path: Path) -> None:
+    with looking(tmp_path, browser) as (_, page, _, _):
+        page.context.set_offline(True)
+        page.get_by_role("link", name="7 days").click()
+        expect(page.locator("#toast")).to_have_text("Not recorded: no answer. Touch again.")

@@ -1,0 +1,247 @@
+"""The air page as Dash draws it: first by the server, then by callbacks, in front of no guard's
+back."""
+
+from __future__ import annotations
+
+import json
+import random
+import re
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+from flask.testing import FlaskClient
+from werkzeug.test import TestResponse
+
+from curewatch.climate.reading import Reading
+from dashboard.pages.periods import period, with_limit
+from tests.support.many import cases
+from tests.support.pages import EVENING, Garage, garage, weather
+
+ORIGIN = {"Origin": "http://localhost"}
+ASK = "/dash/_dash-update-component"
+DAY = timedelta(days=1)
+
+
+@pytest.fixture(scope="module")
+def held(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
+    found = garage(tmp_path_factory.mktemp("air"))
+    found.hear(weather(EVENING))
+    found.mix("epoxy-panel-adhesive", 20, part="door skin", amount_g=60.0)
+    yield found
+    found.store.close()
+
+
+@pytest.fixture
+def browser(held: Garage) -> FlaskClient:
+    return held.app.test_client()
+
+
+def prop(id: str, name: str, value: Any = None) -> dict[str, Any]:
+    return {"id": id, "property": name, "value": value}
+
+
+def arrived(search: str = "") -> dict[str, Any]:
+    return {
+        "output": "page.children",
+        "outputs": {"id": "page", "property": "children"},
+        "inputs": [prop("url", "pathname", "/air")],
+        "state": [prop("url", "search", search)],
+        "changedPropIds": ["url.pathname"],
+    }
+
+
+def did_output(browser: FlaskClient) -> str:
+    """The name of the toast's store as a second output."""
+    known = browser.get("/dash/_dash-dependencies").json or []
+    return next(str(each["output"]) for each in known if "typed-said" in each["output"])
+
+
+def typed(browser: FlaskClient, line: str) -> dict[str, Any]:
+    output = did_output(browser)
+    names = [each.rsplit(".", 1) for each in output.strip(".").split("...")]
+    body = {
+        "output": output,
+        "outputs": [{"id": id, "property": name} for id, name in names],
+        "inputs": [prop("typed-save", "n_clicks", 1), prop("typed", "n_submit", 0)],
+        "state": [prop("typed", "value", line)],
+        "changedPropIds": ["typed-save.n_clicks"],
+    }
+    answer = send(browser, body)
+    assert answer.status_code == 200, answer.text
+    found: dict[str, Any] = (answer.json or {})["response"]
+    return found
+
+
+def touched(browser: FlaskClient, do: str, key: str) -> dict[str, Any]:
+    named = json.dumps({"do": do, "key": key}, separators=(",", ":"), sort_keys=True)
+    body = {
+        "output": '{"do":["MATCH"],"key":["MATCH"]}.disabled',
+        "outputs": {"id": {"do": do, "key": key}, "property": "disabled"},
+        "inputs": [{"id": {"do": do, "key": key}, "property": "n_clicks", "value": 1}],
+        "changedPropIds": [f"{named}.n_clicks"],
+    }
+    answer = send(browser, body)
+    assert answer.status_code == 200, answer.text
+    found: dict[str, Any] = (answer.json or {})["sideUpdate"]
+    return found
+
+
+def send(browser: FlaskClient, body: Any, **headers: str) -> TestResponse:
+    return browser.post(ASK, json=body, headers=ORIGIN | headers)
+
+
+def test_the_first_page_can_be_read_before_any_script(browser: FlaskClient) -> None:
+    text = browser.get("/air").text
+    first = text[text.index('id="first"') : text.index('id="react-entry-point"')]
+    assert "<b>16.0 °C</b>" in first
+    assert "Below 10 °C for 5 h 20 in all." in first
+    assert '<a href="/step/1">door skin: ' in first
+    assert " id=" not in first.removeprefix('id="first"')
+    assert "JavaScript" in first
+
+
+def test_what_dash_draws_says_the_same_as_the_first_page(browser: FlaskClient) -> None:
+    answer = send(browser, arrived())
+    text = json.dumps(answer.json, ensure_ascii=False)
+    assert "Below 10 °C for 5 h 20 in all." in text
+    assert '"type": "Graph"' in text
+
+
+def test_an_address_shows_its_period_and_its_limit(browser: FlaskClient) -> None:
+    text = browser.get("/air?span=7d&limit=12").text
+    assert '<a class="button" href="/air?span=7d&amp;limit=12" aria-current="true">' in text
+    assert "Below 12 °C" in text
+    assert "isn&#39;t a temperature" in browser.get("/air?limit=cold").text
+
+
+@pytest.mark.parametrize(
+    "search",
+    [
+        "span=nonsense",
+        "from=5&to=4",
+        "from=&to=9",
+        "from=-3&to=x",
+        "limit=1e9",
+        "limit=%00",
+        "a=" * 9,
+    ],
+)
+def test_no_address_breaks_the_page(browser: FlaskClient, search: str) -> None:
+    for path in ("/air", "/air.csv"):
+        assert browser.get(f"{path}?{search}").status_code == 200
+
+
+def test_a_period_moves_and_narrows_by_its_own_links() -> None:
+    shown = period("span=24h", EVENING, EVENING - DAY, 10.0)
+    assert (shown.start, shown.end) == (EVENING - DAY, EVENING + DAY / 2)
+    closer = period(shown.moved("/air", 0, 0.5).partition("?")[2], EVENING, EVENING - DAY, 10.0)
+    assert closer.end - closer.start == DAY * 0.75
+    later = period(shown.moved("/air", 0.5).partition("?")[2], EVENING, EVENING - DAY, 10.0)
+    assert later.start == shown.start + DAY * 0.75
+    assert period(with_limit("?span=7d", "12"), EVENING, EVENING - DAY, 10.0).limit_c == 12.0
+
+
+def test_what_is_shown_is_had_as_csv(browser: FlaskClient) -> None:
+    answer = browser.get("/air.csv?span=7d")
+    head, *rows = answer.text.splitlines()
+    assert head.startswith('time,"surface, C, mean","surface, C, least","surface, C, most"')
+    assert re.match(r"2026-10-1\dT\d\d:30:00\+02:00,\d+\.\d\d,", rows[0])
+    assert 47 <= len(rows) <= 50
+    assert answer.mimetype == "text/csv"
+
+
+def test_a_line_typed_is_stored_said_and_taken_back(held: Garage, browser: FlaskClient) -> None:
+    told = typed(browser, "15,2 62 %")
+    assert told["typed"]["value"] == ""
+    did = told[next(name for name in told if name.startswith("did"))]["data"]
+    assert did["label"] == "Undo"
+    stands = {each.quantity: each.value for each in held.store.latest() if each.source == "typed"}
+    assert stands == {"surface_temperature": 15.2, "relative_humidity": 62.0}
+    key = f"panel/surface_temperature/{round(EVENING.timestamp() * 1000)}"
+    assert "Take back" in browser.get("/air").text
+    back = touched(browser, "take back", key)
+    assert "taken back" in back["did"]["data"]["said"].casefold()
+    gone = [each.quantity for each in held.store.latest() if each.source == "typed"]
+    assert gone == ["relative_humidity"]
+
+
+def test_an_odd_value_is_asked_about_and_entered_on_the_answer(
+    held: Garage, browser: FlaskClient
+) -> None:
+    held.hear([Reading("bench", "surface_temperature", 8.0, EVENING, "mqtt")])
+    before = len(held.store.latest())
+    told = typed(browser, "48")
+    text = json.dumps(told["typed-said"], ensure_ascii=False)
+    assert "Is this right?" in text
+    assert "value" not in told.get("typed", {})
+    assert len(held.store.latest()) == before
+    touched(browser, "enter", "surface 48 C")
+    assert 48.0 in [each.value for each in held.store.latest()]
+
+
+@pytest.mark.parametrize("line", ["cold", "", "400", "140 %", "pannel 12"])
+def test_a_line_that_cannot_be_says_why_and_stays(browser: FlaskClient, line: str) -> None:
+    told = typed(browser, line)
+    assert '"className": "problem"' in json.dumps(told["typed-said"])
+    assert "value" not in told.get("typed", {})
+
+
+def test_a_callback_needs_our_origin_and_its_address_is_no_page(browser: FlaskClient) -> None:
+    assert browser.post(ASK, json=arrived()).status_code == 403
+    assert send(browser, arrived(), Origin="https://elsewhere.example").status_code == 403
+    assert send(browser, arrived(), Origin="null").status_code == 403
+    assert send(browser, arrived(), **{"Sec-Fetch-Site": "cross-site"}).status_code == 403
+    for path in ("/dash/", "/dash/air", "/dash/x/y"):
+        assert browser.get(path).status_code == 404
+    for path in ("os/path.py", "dash/../x", "dcc/none.js"):
+        assert browser.get(f"/dash/_dash-component-suites/{path}").status_code in (400, 404)
+
+
+def mutated(random: random.Random) -> Any:
+    """A callback's body with something in it changed."""
+    body = arrived()
+    odd: list[Any] = [None, 1, "", [], {}, "x" * 50, [{}], {"id": 1}, True, -1.5, {"a": ["b"]}]
+    for _ in range(random.randint(1, 3)):
+        key = random.choice([*body, "x"])
+        if random.random() < 0.3:
+            body.pop(key, None)
+        else:
+            body[key] = random.choice(odd)
+    return random.choice([body, body, body, random.choice(odd)])
+
+
+def test_no_malformed_callback_is_a_fault_inside(browser: FlaskClient) -> None:
+    chance = random.Random(4)
+    codes = [send(browser, mutated(chance)).status_code for _ in range(cases(60))]
+    codes += [browser.post(ASK, data=b"\xff{", headers=ORIGIN).status_code]
+    assert max(codes) < 500
+    assert codes.count(400) > len(codes) / 2
+
+
+def test_scripts_come_compressed_and_plotly_s_address_lasts(browser: FlaskClient) -> None:
+    text = browser.get("/air").text
+    address = re.search(r'data-plotly="([^"]+)"', text)
+    assert address
+    answer = browser.get(address[1], headers={"Accept-Encoding": "gzip"})
+    assert answer.headers["Cache-Control"].endswith("immutable")
+    assert len(answer.data) < 1_600_000
+    script = re.search(r'src="(/dash/_dash-component-suites/[^"]+)"', text)
+    assert script
+    small = browser.get(script[1], headers={"Accept-Encoding": "gzip"})
+    assert small.headers["Content-Encoding"] == "gzip"
+    assert "no-store" not in small.headers["Cache-Control"]
+    assert browser.get(script[1]).headers.get("Content-Encoding") is None
+
+
+def test_a_fault_inside_a_callback_is_said_and_noted(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
+) -> None:
+    found = garage(tmp_path)
+    monkeypatch.setattr("dashboard.pages.air_data.air_history", lambda *_, **__: 1 / 0)
+    answer = send(found.app.test_client(), arrived())
+    assert "Something went wrong inside" in answer.text
+    assert "a page failed" in caplog.text
+    found.store.close()
