@@ -26,11 +26,11 @@ def held(tmp_path: Path) -> Garage:
 
 
 def now_heard(held: Garage) -> list[Alarm]:
-    return [each for each in alarms(held.bench.view(held.clock())) if each.at <= held.clock()]
+    return [alarm for alarm in alarms(held.bench.view(held.clock())) if alarm.at <= held.clock()]
 
 
 def kinds(held: Garage) -> list[str]:
-    return [each.kind for each in now_heard(held)]
+    return [alarm.kind for alarm in now_heard(held)]
 
 
 def keep_measuring(held: Garage, minutes: float) -> None:
@@ -45,8 +45,8 @@ def test_working_time_sounds_two_minutes_before_its_early_bound_and_then_is_due(
     held.mix("epoxy-panel-adhesive", 1, part="patch")
     held.bench.emptied(1, now=held.clock())
     assert kinds(held) == []
-    found = held.bench.step_view(1, held.clock()).milestones
-    ends = next(each.shown for each in found if each.name == "working_time")
+    milestones = held.bench.step_view(1, held.clock()).milestones
+    ends = next(milestone.shown for milestone in milestones if milestone.name == "working_time")
     assert ends
     keep_measuring(held, (ends - held.clock()).total_seconds() / 60 - 1.5)
     assert "ending" in kinds(held)
@@ -77,11 +77,11 @@ def test_the_cup_is_asked_for_before_the_pot_is_over_and_heard_every_quarter_of_
     keep_measuring(held, (by - held.clock()).total_seconds() / 60 + 1)
     keys = set()
     for _ in range(16):
-        keys |= {each.key for each in now_heard(held) if each.kind == "tools"}
+        keys |= {alarm.key for alarm in now_heard(held) if alarm.kind == "tools"}
         keep_measuring(held, 15)
     assert len(keys) == 8
     assert "tools" not in kinds(held)
-    assert all(each.once for each in now_heard(held) if each.kind == "tools")
+    assert all(alarm.once for alarm in now_heard(held) if alarm.kind == "tools")
 
 
 def test_still_in_use_asks_again_later_and_empty_never_again(held: Garage) -> None:
@@ -104,9 +104,9 @@ def test_a_window_that_shuts_is_warned_of_twelve_and_two_hours_ahead_of_the_labe
         found.mix("epoxy-primer", 1, part="roof seam")
         view = found.bench.view(found.clock())
         label_min = view.steps[0].sheet.reference.minutes["recoat_closes"]
-        windows = [each for each in alarms(view) if each.kind == "window"]
-        assert [each.left for each in windows] == [timedelta(hours=12), timedelta(hours=2)]
-        assert all(each.once for each in windows)
+        windows = [alarm for alarm in alarms(view) if alarm.kind == "window"]
+        assert [alarm.left for alarm in windows] == [timedelta(hours=12), timedelta(hours=2)]
+        assert all(alarm.once for alarm in windows)
         shuts = windows[1].at + timedelta(hours=2)
         assert shuts <= view.steps[0].mixed_at + timedelta(minutes=label_min)
         found.store.close()
@@ -116,11 +116,11 @@ def test_a_late_comer_hears_of_a_window_once(held: Garage) -> None:
     held.mix("epoxy-primer", 60, part="roof seam")
     held.bench.emptied(1, now=held.clock())
     shuts = held.bench.step_view(1, held.clock()).milestones
-    at = next(each.shown for each in shuts if each.name == "recoat_closes")
+    at = next(milestone.shown for milestone in shuts if milestone.name == "recoat_closes")
     assert at
     keep_measuring(held, (at - held.clock()).total_seconds() / 60 - 90)
-    found = [each for each in now_heard(held) if each.kind == "window"]
-    assert [each.key for each in found] == ["window.1.2"]
+    found = [alarm for alarm in now_heard(held) if alarm.kind == "window"]
+    assert [alarm.key for alarm in found] == ["window.1.2"]
     said = [each["say"] for each in told(held.bench.view(held.clock()), BERLIN)]
     assert any(each.startswith("recoat window of roof seam shuts at ") for each in said)
 
@@ -130,7 +130,7 @@ def test_a_stalled_step_sounds_a_stop(tmp_path: Path) -> None:
     found.hear(weather(EVENING, base_c=2.0))
     found.mix("epoxy-panel-adhesive", 5, part="patch")
     view = found.bench.view(found.clock())
-    assert "stop" in [each.kind for each in alarms(view)]
+    assert "stop" in [alarm.kind for alarm in alarms(view)]
     said = [each["say"] for each in told(view, BERLIN)]
     assert "patch is below its product's minimum: it may not cure properly" in said
     found.store.close()
@@ -172,4 +172,4 @@ def test_a_touch_taken_back_is_gone_but_stays_in_the_ledger(held: Garage) -> Non
     found = unnamed_mix.touch(held.store, held.clock())
     undo(held.bench, past_act(held.store, found.act), now=held.clock())
     assert unnamed_mix.waiting(held.store, held.clock()) == []
-    assert [each.kind for each in held.store.all_entries("mixed")] == ["touched", UNDO]
+    assert [entry.kind for entry in held.store.all_entries("mixed")] == ["touched", UNDO]

@@ -116,7 +116,7 @@ def test_what_moved_is_said_with_the_panel_then_and_now(bench: Bench) -> None:
     bench.start(ADHESIVE, now=AT)
     measure(bench, 15, 41, 60)
     changes = bench.view(minutes_later(60)).steps[0].changes
-    moved = {each.milestone: each for each in changes}
+    moved = {change.milestone: change for change in changes}
     assert moved["clamp_time"].later_min > 2
     assert (moved["clamp_time"].from_c, moved["clamp_time"].to_c) == (
         pytest.approx(20, abs=0.3),
@@ -132,16 +132,16 @@ def test_below_the_minimum_the_bench_says_that_it_may_not_cure_properly(bench: B
     assert view.forecast.age_min == 0
     assert view.by_name["working_time"].shown is not None
     assert view.by_name["clamp_time"].shown is None
-    assert any("it may not cure properly" in each for each in view.warnings)
+    assert any("it may not cure properly" in warning for warning in view.warnings)
 
 
 def test_milestones_come_in_their_order(bench: Bench) -> None:
     measure(bench, 18, -60, 30)
     number = bench.start(ADHESIVE, now=AT)
-    found = bench.step_view(number, minutes_later(30)).milestones
+    milestones = bench.step_view(number, minutes_later(30)).milestones
     order = ["working_time", "clamp_time", "sand_ready", "full_cure"]
     timed = [milestone(bench.step_view(number, minutes_later(30)), name) for name in order]
-    assert {each.name for each in found} >= set(order)
+    assert {each.name for each in milestones} >= set(order)
     for bound in ("early", "likely", "late"):
         instants = [at for each in timed if (at := getattr(each, bound)) is not None]
         assert len(instants) >= 2
@@ -209,8 +209,8 @@ def test_not_yet_long_after_the_latest_time_asks_again_and_for_nothing_that_come
     again = milestone(bench.step_view(number, now), "clamp_time").shown
     assert again is not None
     assert now < again <= minutes_later(1580)
-    (asked,) = bench.view(again).due
-    assert (asked.milestone.name, asked.milestone.due) == ("clamp_time", True)
+    (due,) = bench.view(again).due
+    assert (due.milestone.name, due.milestone.due) == ("clamp_time", True)
 
 
 def test_a_witness_moves_its_step_and_forgetting_it_restores_the_times(bench: Bench) -> None:
@@ -259,7 +259,8 @@ def test_reminders_are_answered_and_the_log_says_which_were_not(bench: Bench) ->
     number = bench.start(ADHESIVE, now=AT, acknowledged=["ventilation"])
     bench.acknowledge(number, "gloves", now=minutes_later(1))
     answered = {
-        each.key: each.answered_at for each in bench.view(minutes_later(2)).steps[0].reminders
+        reminder.key: reminder.answered_at
+        for reminder in bench.view(minutes_later(2)).steps[0].reminders
     }
     assert answered["ventilation"] == AT
     assert answered["gloves"] == minutes_later(1)
@@ -336,8 +337,8 @@ def test_a_week_of_a_data_logger_is_taken_up_within_a_minute(bench: Bench) -> No
     measure(bench, 14.0, -60, 0)
     assert len(bench.reader.readings(AT, AT)) == 61
     measure(bench, 12.0, -5 * 1440, -4 * 1440, 60)
-    found = bench.reader.readings(AT, minutes_later(1))
-    assert found[0].at == minutes_later(-5 * 1440)
+    readings = bench.reader.readings(AT, minutes_later(1))
+    assert readings[0].at == minutes_later(-5 * 1440)
 
 
 def test_a_restart_changes_nothing(bench: Bench) -> None:
@@ -347,7 +348,7 @@ def test_a_restart_changes_nothing(bench: Bench) -> None:
     before = bench.view(now)
     again = Store(bench.store.path)
     after = Bench(again).view(now)
-    assert [each.milestones for each in after.steps] == [each.milestones for each in before.steps]
+    assert [view.milestones for view in after.steps] == [view.milestones for view in before.steps]
     assert after.due == before.due
 
 

@@ -18,30 +18,30 @@ def change(later_min: float, *, entered: bool = False, since_min: float = -25) -
 
 
 def shown(later_min: float | None, minute: float) -> BenchView:
-    found = step(1, "epoxy-panel-adhesive", -60, ADHESIVE)
+    view = step(1, "epoxy-panel-adhesive", -60, ADHESIVE)
     moved = () if later_min is None else (change(later_min),)
-    return replace(bench(replace(found, changes=moved)), now=at(minute))
+    return replace(bench(replace(view, changes=moved)), now=at(minute))
 
 
 def said(moved: SteadyChanges, later_min: float | None, minute: float) -> list[float]:
-    (held,) = moved.steadied(shown(later_min, minute)).steps
-    return [each.later_min for each in held.changes]
+    (view,) = moved.steadied(shown(later_min, minute)).steps
+    return [each.later_min for each in view.changes]
 
 
 @given(st.lists(st.floats(32, 48), min_size=1, max_size=30))
 def test_noise_about_one_length_keeps_the_first_sentence(lengths: list[float]) -> None:
     moved = SteadyChanges()
-    told = [said(moved, 40.0, 0.0)]
-    told += [said(moved, each, 0.5 * place) for place, each in enumerate(lengths)]
-    assert told == [[40.0]] * len(told)
+    values = [said(moved, 40.0, 0.0)]
+    values += [said(moved, length, 0.5 * place) for place, length in enumerate(lengths)]
+    assert values == [[40.0]] * len(values)
 
 
 @given(st.lists(st.one_of(st.none(), st.floats(-90, 90)), min_size=2, max_size=60))
 def test_a_line_once_said_stands_for_three_minutes(lengths: list[float | None]) -> None:
     moved, since = SteadyChanges(), 0.0
     last: list[float] = []
-    for place, each in enumerate(lengths):
-        now, minute = said(moved, each, 0.5 * place), 0.5 * place
+    for place, length in enumerate(lengths):
+        now, minute = said(moved, length, 0.5 * place), 0.5 * place
         if now != last:
             assert not last or minute - since >= 3
             last, since = now, minute
@@ -49,14 +49,14 @@ def test_a_line_once_said_stands_for_three_minutes(lengths: list[float | None]) 
 
 def test_another_length_is_said_after_three_minutes() -> None:
     moved = SteadyChanges()
-    assert [said(moved, *each) for each in ((40.0, 0), (70.0, 1), (70.0, 2.9), (70.0, 3))] == [
+    assert [said(moved, *pair) for pair in ((40.0, 0), (70.0, 1), (70.0, 2.9), (70.0, 3))] == [
         [40.0], [40.0], [40.0], [70.0],
     ]  # fmt: skip
 
 
 def test_a_line_that_is_not_found_any_more_goes_after_three_minutes() -> None:
     moved = SteadyChanges()
-    assert [said(moved, *each) for each in ((40.0, 0), (None, 2.9), (40.0, 4), (None, 7))] == [
+    assert [said(moved, *pair) for pair in ((40.0, 0), (None, 2.9), (40.0, 4), (None, 7))] == [
         [40.0], [40.0], [40.0], [],
     ]  # fmt: skip
 
@@ -64,9 +64,9 @@ def test_a_line_that_is_not_found_any_more_goes_after_three_minutes() -> None:
 def test_what_was_told_and_a_new_look_are_said_at_once() -> None:
     line = SteadyChange(change(40.0), NOW, NOW)
     for other in (change(41.0, entered=True), change(41.0, since_min=-15)):
-        found = steady(line, other, at(0.1))
-        assert found
-        assert found.change == other
+        steady_change = steady(line, other, at(0.1))
+        assert steady_change
+        assert steady_change.change == other
 
 
 def test_a_milestone_that_is_passed_or_off_the_bench_is_not_spoken_of_any_more() -> None:
@@ -74,8 +74,10 @@ def test_a_milestone_that_is_passed_or_off_the_bench_is_not_spoken_of_any_more()
     view = shown(40.0, 0)
     assert moved.steadied(view).steps[0].changes
     passed = tuple(
-        replace(each, answered="reached" if each.name == "sand_ready" else each.answered)
-        for each in view.steps[0].milestones
+        replace(
+            milestone, answered="reached" if milestone.name == "sand_ready" else milestone.answered
+        )
+        for milestone in view.steps[0].milestones
     )
     after = replace(view.steps[0], milestones=passed, changes=())
     assert moved.steadied(replace(view, steps=(after,))).steps[0].changes == ()

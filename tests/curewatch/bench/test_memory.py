@@ -105,12 +105,12 @@ def test_readings_that_come_in_order_leave_what_was_learned_as_it_is(running: Be
     running.finish(number, now=AT + timedelta(hours=9))
     now = AT + timedelta(days=1)
     step, reader, intake = running.step(number), running.reader, Intake(running.store)
-    held = reader.past_step(step)
+    past = reader.past_step(step)
     for minute in range(5):
         intake.take(logger(now + timedelta(minutes=minute), 0.1, 14.0, "probe"))
-        assert reader.past_step(step) is held
+        assert reader.past_step(step) is past
     intake.take([Reading("panel", SURFACE, 9.0, AT, "file log")])
-    assert reader.past_step(step) is not held
+    assert reader.past_step(step) is not past
 
 
 class Garage(RuleBasedStateMachine):
@@ -141,8 +141,8 @@ class Garage(RuleBasedStateMachine):
 
     @rule(here=st.booleans(), sheet=st.sampled_from(SHEETS), ago=st.integers(0, 90))
     def mix(self, here: bool, sheet: str, ago: int) -> None:
-        told, then = Details(part="sill", job="j"), self.now - timedelta(minutes=ago)
-        self.tell(here, lambda b: b.start(sheet, now=self.now, mixed_at=then, details=told))
+        details, then = Details(part="sill", job="j"), self.now - timedelta(minutes=ago)
+        self.tell(here, lambda b: b.start(sheet, now=self.now, mixed_at=then, details=details))
 
     @rule(
         here=st.booleans(),
@@ -168,8 +168,8 @@ class Garage(RuleBasedStateMachine):
 
     @rule(here=st.booleans(), value=st.floats(3, 40), late=st.integers(0, 500))
     def type_in(self, here: bool, value: float, late: int) -> None:
-        held = [Reading("panel", SURFACE, value, self.now - timedelta(minutes=late))]
-        self.tell(here, lambda b: typed.enter(b.store, Intake(b.store), held, self.now))
+        readings = [Reading("panel", SURFACE, value, self.now - timedelta(minutes=late))]
+        self.tell(here, lambda b: typed.enter(b.store, Intake(b.store), readings, self.now))
 
     @rule(here=st.booleans(), again=st.booleans(), which=st.integers(0, 3))
     def take_back(self, here: bool, again: bool, which: int) -> None:
@@ -184,8 +184,8 @@ class Garage(RuleBasedStateMachine):
     @rule(here=st.booleans(), number=st.integers(1, 4), ago=st.integers(0, 300))
     def correct(self, here: bool, number: int, ago: int) -> None:
         then = self.now - timedelta(minutes=ago)
-        told = Details(amount_g=float(20 + ago))
-        self.tell(here, lambda b: b.amend(number, told, now=self.now, mixed_at=then))
+        details = Details(amount_g=float(20 + ago))
+        self.tell(here, lambda b: b.amend(number, details, now=self.now, mixed_at=then))
 
     @rule(here=st.booleans(), number=st.integers(1, 4), warm=st.none() | st.floats(20, 45))
     def heat(self, here: bool, number: int, warm: float | None) -> None:
@@ -227,18 +227,18 @@ class Garage(RuleBasedStateMachine):
         late: int,
         count: int,
     ) -> None:
-        held = [
+        readings = [
             Reading(place, quantity, value, self.now - timedelta(minutes=late + 2 * n), source)
             for n in reversed(range(count))
         ]
-        self.tell(here, lambda b: Intake(b.store).take(held))
+        self.tell(here, lambda b: Intake(b.store).take(readings))
 
     @rule(
         here=st.booleans(), back=st.integers(1, 30), hours=st.floats(1, 6), value=st.floats(3, 35)
     )
     def import_file(self, here: bool, back: int, hours: float, value: float) -> None:
-        held = logger(self.now - timedelta(hours=back), min(hours, back), value)
-        self.tell(here, lambda b: Intake(b.store).take(held))
+        readings = logger(self.now - timedelta(hours=back), min(hours, back), value)
+        self.tell(here, lambda b: Intake(b.store).take(readings))
 
     @rule(here=st.booleans(), off=st.floats(-3, 3), stuck_min=st.integers(0, 300))
     def sensor(self, here: bool, off: float, stuck_min: int) -> None:

@@ -60,15 +60,15 @@ def bench(tmp_path: Path) -> Bench:
 
 
 def keys(sheet: str) -> set[str]:
-    return {each.key for each in cautions(SHEETS[sheet])}
+    return {caution.key for caution in cautions(SHEETS[sheet])}
 
 
 @pytest.mark.parametrize("sheet", SHEETS.values(), ids=list(SHEETS))
 def test_every_reminder_has_words_and_a_source(sheet: Sheet) -> None:
     found = (*cautions(sheet), *occasions(sheet))
-    assert "ventilation" in {each.key for each in found}
-    assert all(each.words and each.source for each in found)
-    assert len({each.key for each in found}) == len(found)
+    assert "ventilation" in {caution.key for caution in found}
+    assert all(caution.words and caution.source for caution in found)
+    assert len({caution.key for caution in found}) == len(found)
 
 
 def test_what_each_hazard_asks() -> None:
@@ -82,20 +82,20 @@ def test_what_each_hazard_asks() -> None:
 def words(sheet: Sheet, key: str, applied: str = "") -> str:
     """What a reminder says; '' where it is not given."""
     found = (*cautions(sheet, applied), *occasions(sheet, applied))
-    return " ".join(each.words for each in found if each.key == key)
+    return " ".join(caution.words for caution in found if caution.key == key)
 
 
 # Cal. Code Regs. title 8, section 5450(c), (d), read 28 November 2026: the fan's rotating part does
 # not spark, and no electric motor stands inside booth or duct.
 @pytest.mark.parametrize("sheet", SHEETS.values(), ids=list(SHEETS))
 def test_a_fan_beside_flammable_vapour_is_told_how(sheet: Sheet) -> None:
-    flammable = "ignition" in {each.key for each in cautions(sheet)}
+    flammable = "ignition" in {caution.key for caution in cautions(sheet)}
     for text in (words(sheet, "ventilation"), words(sheet, "ventilation:wet")):
         if text and flammable:
             assert "fresh air blown in" in text
             assert re.search("motor (and switch )?outside the vapour", text)
     assert ("before you open the can" in words(sheet, "ventilation")) is flammable
-    source = next(each.source for each in cautions(sheet) if each.key == "ventilation")
+    source = next(caution.source for caution in cautions(sheet) if caution.key == "ventilation")
     assert ("section 5450(c), (d)" in source) is flammable
 
 
@@ -127,7 +127,7 @@ def test_whatever_may_be_sprayed_wants_a_particle_filter(
 
 @pytest.mark.parametrize("applied", ["", "spray", "brush"])
 def test_sprayed_isocyanate_is_never_answered_with_a_filter(applied: str) -> None:
-    given = {each.key for each in cautions(SHEETS[URETHANE], applied)}
+    given = {caution.key for caution in cautions(SHEETS[URETHANE], applied)}
     assert "mist" not in given
     assert ("respirator" in given) is (applied == "brush")
 
@@ -136,19 +136,23 @@ def test_sprayed_isocyanate_is_never_answered_with_a_filter(applied: str) -> Non
 # polyurethane products".
 @pytest.mark.parametrize("sheet", SHEETS.values(), ids=list(SHEETS))
 def test_heat_on_urethane_frees_isocyanate(sheet: Sheet) -> None:
-    said = " ".join(each.words for each in (*cautions(sheet), *occasions(sheet)))
-    assert ("frees isocyanate" in said) is ("urethane" in sheet.chemistry)
+    text = " ".join(caution.words for caution in (*cautions(sheet), *occasions(sheet)))
+    assert ("frees isocyanate" in text) is ("urethane" in sheet.chemistry)
 
 
 @pytest.mark.parametrize("sheet", SHEETS.values(), ids=list(SHEETS))
 def test_no_note_of_the_research_reaches_the_user(sheet: Sheet) -> None:
-    for each in (*cautions(sheet), *occasions(sheet)):
-        assert not re.search("not opened|no source|reckoned here", f"{each.words} {each.source}")
+    for caution in (*cautions(sheet), *occasions(sheet)):
+        assert not re.search(
+            "not opened|no source|reckoned here", f"{caution.words} {caution.source}"
+        )
 
 
 def again(bench: Bench, number: int, hours: float) -> set[str]:
-    found = bench.step_view(number, at(hours)).reminders
-    return {each.key for each in found if each.again and each.answered_at is None}
+    reminders = bench.step_view(number, at(hours)).reminders
+    return {
+        reminder.key for reminder in reminders if reminder.again and reminder.answered_at is None
+    }
 
 
 def test_the_fan_is_asked_about_while_solvent_leaves(bench: Bench) -> None:
@@ -157,7 +161,7 @@ def test_the_fan_is_asked_about_while_solvent_leaves(bench: Bench) -> None:
     assert again(bench, number, 0.4) == {"ventilation:wet"}
     bench.acknowledge(number, "ventilation:wet", now=at(0.4))
     assert again(bench, number, 0.4) == set()
-    kept = {each.key: each for each in bench.step_view(number, at(5)).reminders}
+    kept = {reminder.key: reminder for reminder in bench.step_view(number, at(5)).reminders}
     assert kept["ventilation:wet"].answered_at == at(0.4)
     assert kept["ventilation"].answered_at is None
 
@@ -314,9 +318,9 @@ def test_a_step_on_a_structural_part_is_kept_and_never_timed(held: Garage, marke
     if marked:
         parts.mark(held.store, part, "", "structural", now=held.clock())
     held.mix("epoxy-panel-adhesive", 30, part=part, amount_g=60.0)
-    found = held.bench.step_view(1, held.clock())
+    view = held.bench.step_view(1, held.clock())
     words = NO_TIME["structural" if marked else "asked"]
-    assert (found.milestones, found.forecast.reason) == ((), words)
+    assert (view.milestones, view.forecast.reason) == ((), words)
     assert held.bench.view(held.clock()).due == ()
     for path in ("/", "/step/1", "/logbook"):
         text = browser.get(path).text
@@ -324,7 +328,7 @@ def test_a_step_on_a_structural_part_is_kept_and_never_timed(held: Garage, marke
         assert not re.search(r"sand-ready|full cure|test now", text)
         says = "No times until you answer" if path == "/" and not marked else words
         assert path == "/logbook" or says in html.unescape(text)
-    assert recoat_state(found, held.clock(), str) == words
+    assert recoat_state(view, held.clock(), str) == words
     text = browser.get("/mix/epoxy-panel-adhesive").text
     assert "licensed practice" in text
     assert not re.search(r"sand-ready|clamps off|full cure", text)
@@ -346,7 +350,7 @@ def test_heat_told_on_the_page_gives_the_step_a_place_of_its_own(held: Garage) -
     told = {"from": "19:50", "until": "21:00", "surface": "30", "place": "lamp"}
     assert send(browser, "/step/1/heat", once="h", **told) is not None
     step = held.bench.step(1)
-    assert (step.place, [each.surface_c for each in step.heated]) == ("lamp", [30.0])
+    assert (step.place, [heat_spell.surface_c for heat_spell in step.heated]) == ("lamp", [30.0])
     assert "heat to come, about 30" in browser.get("/step/1").text
     bad = browser.post(
         "/step/1/heat",

@@ -42,8 +42,8 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureF
     def typed(*words: str) -> Said:
         monkeypatch.setattr(sys, "argv", ["curewatch", *words])
         code = main.main()
-        said = capsys.readouterr()
-        return Said(code, said.out, said.err)
+        capture_result = capsys.readouterr()
+        return Said(code, capture_result.out, capture_result.err)
 
     return typed
 

@@ -39,10 +39,10 @@ def test_what_curewatch_itself_tells_is_taken_in(
 def test_what_every_page_needs_of_an_entry_must_be_there(subject: str, kind: str, key: str) -> None:
     body = next(body for about, what, body in GOOD if (about, what) == (subject, kind))
     without = {name: value for name, value in body.items() if name != key}
-    found = wrong_with(kind, without, subject)
-    assert found
-    assert found.place == key
-    assert found.what.startswith("it is missing: ")
+    fault = wrong_with(kind, without, subject)
+    assert fault
+    assert fault.place == key
+    assert fault.what.startswith("it is missing: ")
 
 
 ODD: list[tuple[str, str, dict[str, Any], str, str]] = [
@@ -93,10 +93,10 @@ ODD: list[tuple[str, str, dict[str, Any], str, str]] = [
 def test_what_no_page_could_read_is_refused_with_its_place(
     subject: str, kind: str, body: dict[str, Any], place: str, says: str
 ) -> None:
-    found = wrong_with(kind, body, subject)
-    assert found
-    assert found.place == place
-    assert says in found.what
+    fault = wrong_with(kind, body, subject)
+    assert fault
+    assert fault.place == place
+    assert says in fault.what
 
 
 @pytest.mark.parametrize("text", ["", "[]", "true", "nonsense", "[" * 100_000])

@@ -78,7 +78,7 @@ def test_a_new_field_is_in_the_published_schema(said: dict[str, str]) -> None:
     assert step["record"]["properties"]["shade"]["type"] == "string"
     assert step["record"]["properties"]["gap_um"]["anyOf"][0]["description"] == "um"
     kinds = step["events"]["items"]["allOf"]
-    told = [each["then"]["properties"]["body"]["properties"] for each in kinds]
+    told = [kind["then"]["properties"]["body"]["properties"] for kind in kinds]
     assert any("shade" in names and "gap_um" in names for names in told)
 
 

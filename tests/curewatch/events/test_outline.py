@@ -57,9 +57,9 @@ def agree(bench: Bench) -> None:
                 used[step.sheet.id, step.batch, can.id] = max(
                     step.mixed_at, used.get((step.sheet.id, step.batch, can.id), step.mixed_at)
                 )
-    assert [(each.row.mixed_at, each.part, each.job, each.place) for each in store.worked()] == [
-        (step.mixed_at, step.part, step.job, step.place) for step in steps
-    ]
+    assert [
+        (worked.row.mixed_at, worked.part, worked.job, worked.place) for worked in store.worked()
+    ] == [(step.mixed_at, step.part, step.job, step.place) for step in steps]
     last = {(can.sheet_id, can.batch, can.id): can.last_used for can in cans.cans(store)}
     assert {key: last[key] for key in used} == used
 
@@ -99,19 +99,19 @@ def test_whatever_is_told_the_step_and_its_rows_agree(
         for batch in ("A7", "B2"):
             cans.add(store, SHEETS[0], CanDetails(batch=batch), now=ago(9999))
         for what, number, batch, minutes in told:
-            known = store.step(number)
+            row = store.step(number)
             details = Details(batch=batch, part=f"part {batch}")
             if what == "mix":
                 bench.start(SHEETS[number % 2], now=NOW, mixed_at=ago(minutes), details=details)
-            elif known is None:
+            elif row is None:
                 continue
             elif what == "amend":
                 bench.amend(number, details, now=NOW)
             elif what == "time":
                 bench.amend(number, Details(), now=NOW, mixed_at=ago(minutes))
-            elif known.closed_at is None and what == "close":
+            elif row.closed_at is None and what == "close":
                 bench.finish(number, now=NOW)
-            elif known.closed_at is None:
+            elif row.closed_at is None:
                 bench.abandon(number, "ran", now=NOW)
             agree(bench)
 

@@ -29,8 +29,8 @@ def answered(view: StepView, name: str) -> StepView:
     return replace(
         view,
         milestones=tuple(
-            replace(each, answered="reached") if each.name == name else each
-            for each in view.milestones
+            replace(milestone, answered="reached") if milestone.name == name else milestone
+            for milestone in view.milestones
         ),
     )
 
@@ -133,9 +133,9 @@ def test_nobody_is_told_again_that_a_time_moved_by_seconds() -> None:
 
     def later(seconds: float) -> dict[str, Any]:
         moved = tuple(
-            replace(each, shown=each.shown + timedelta(seconds=seconds))
-            for each in ADHESIVE_STEP.milestones
-            if each.shown
+            replace(milestone, shown=milestone.shown + timedelta(seconds=seconds))
+            for milestone in ADHESIVE_STEP.milestones
+            if milestone.shown
         )
         return announced(replace(bench(replace(ADHESIVE_STEP, milestones=moved)), revision="2"))
 

@@ -49,7 +49,7 @@ def imported(kept: dict[str, Any], held: bytes) -> dict[str, Any]:
 
 
 def test_each_milestone_is_an_event_at_the_time_the_countdown_runs_to() -> None:
-    found = {milestone(each): each for each in events(calendar(bench(ONE), [], SAY))}
+    found = {milestone(event): event for event in events(calendar(bench(ONE), [], SAY))}
     clamps = found["clamp_time"]
     assert clamps.dtstart.value == at(14)
     assert clamps.dtend.value > clamps.dtstart.value
@@ -65,7 +65,7 @@ def test_each_milestone_is_an_event_at_the_time_the_countdown_runs_to() -> None:
 
 def test_a_second_import_moves_the_events_and_doubles_none() -> None:
     before = bench(ONE)
-    later = {name: tuple(each + 25.0 for each in times) for name, times in ADHESIVE.items()}
+    later = {name: tuple(time + 25.0 for time in times) for name, times in ADHESIVE.items()}
     moved = step(3, "epoxy-panel-adhesive", -60, later)  # type: ignore[arg-type]
     after = replace(bench(moved), now=NOW + timedelta(minutes=5))
     kept = imported({}, calendar(before, [], SAY))
@@ -98,9 +98,9 @@ def test_what_was_settled_or_has_no_time_any_more_leaves_the_calendar(
 def test_two_steps_and_two_logbooks_never_share_an_event() -> None:
     two = bench(ONE, step(4, "epoxy-primer", -5, PRIMER), asks=("clamp_time", "working_time"))
     other = replace(ONE, recorded_at=ONE.recorded_at + timedelta(seconds=1))
-    uids = [each.uid.value for each in events(calendar(two, [], SAY))]
+    uids = [event.uid.value for event in events(calendar(two, [], SAY))]
     assert len(uids) == len(set(uids)) == len(ADHESIVE) + len(PRIMER)
-    elsewhere = {each.uid.value for each in events(calendar(bench(other), [], SAY))}
+    elsewhere = {event.uid.value for event in events(calendar(bench(other), [], SAY))}
     assert not elsewhere & set(uids)
 
 

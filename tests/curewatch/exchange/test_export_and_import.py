@@ -63,7 +63,7 @@ def taken_in(bench: Bench, data: dict[str, Any]) -> import_json.Arrived:
 def counted(bench: Bench) -> dict[str, int]:
     with closing(sqlite3.connect(bench.store.path)) as db:
         names = ("step", "event", "ledger", "reading")
-        return {each: db.execute(f"SELECT count(*) FROM {each}").fetchone()[0] for each in names}
+        return {name: db.execute(f"SELECT count(*) FROM {name}").fetchone()[0] for name in names}
 
 
 @pytest.fixture
@@ -103,7 +103,7 @@ def test_times_and_conditions_come_out_the_same_beside_another_logbook(
     assert arrived.taken.numbers == {1: 3, 2: 4, 4: 5}
     second = exported(other, Sought(job=JOB))
     assert bare(second["steps"]) == bare(first["steps"])
-    assert [each.batch for each in cans.cans(other.store)] == ["OTHER", "P-1", "A-14"]
+    assert [can.batch for can in cans.cans(other.store)] == ["OTHER", "P-1", "A-14"]
     event = other.store.events([5])[5][0]
     assert cans.find_can(other.store, event.body["can"]).batch == "P-1"
     assert other.step(5).witnesses == ()
@@ -180,8 +180,8 @@ def wrong(data: dict[str, Any], path: str, value: Any) -> dict[str, Any]:
     broken = deepcopy(data)
     *above, last = path.split("/")
     at: Any = broken
-    for each in above:
-        at = at[int(each) if each.isdecimal() else each]
+    for text in above:
+        at = at[int(text) if text.isdecimal() else text]
     at[int(last) if last.isdecimal() else last] = value
     return broken
 
@@ -266,10 +266,10 @@ def test_hours_are_means_and_fine_where_it_matters(tmp_path: Path) -> None:
 
 def test_what_was_read_in_fahrenheit_travels_to_the_last_digit(tmp_path: Path) -> None:
     bench = opened(tmp_path)
-    bench.store.add_readings([replace(each, value=40 / 3) for each in garage_air(60)])
+    bench.store.add_readings([replace(reading, value=40 / 3) for reading in garage_air(60)])
     bench.start(ADHESIVE, now=ago(20))
-    found = import_json.unpack(json.dumps(exported(bench)), "a.json")
-    assert {each.value for each in found.readings} == {40 / 3}
+    parcel = import_json.unpack(json.dumps(exported(bench)), "a.json")
+    assert {reading.value for reading in parcel.readings} == {40 / 3}
 
 
 def test_from_the_command_to_another_folder(run: Run, tmp_path: Path) -> None:

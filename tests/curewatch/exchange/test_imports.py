@@ -83,9 +83,9 @@ def test_what_broke_the_bench_is_refused_and_its_place_named(
     data: dict[str, Any], key: str, kind: str, value: object
 ) -> None:
     path = _first(data, key, kind)
-    said = _refused(data, path, value)
-    assert said.startswith(f"a.json, {'/'.join(map(str, path))}: ")
-    assert said.endswith("; correct it there, or take the file anew from: curewatch data export.")
+    text = _refused(data, path, value)
+    assert text.startswith(f"a.json, {'/'.join(map(str, path))}: ")
+    assert text.endswith("; correct it there, or take the file anew from: curewatch data export.")
 
 
 @pytest.mark.parametrize("kind", ["opened", "amended", "used up", "of a later version"])
@@ -98,8 +98,8 @@ def test_a_can_that_is_not_named_by_its_number_is_refused(data: dict[str, Any], 
     told = crafted_exports.changed(data, ("ledger", index, "kind"), kind)
     told = crafted_exports.changed(told, ("ledger", index, "body"), {"used_up": True})
     for name in ("", "one", "0", "9" * 40):
-        said = _refused(told, ("ledger", index, "name"), name)
-        assert said.startswith(f"a.json, ledger/{index}/name: "), said
+        text = _refused(told, ("ledger", index, "name"), name)
+        assert text.startswith(f"a.json, ledger/{index}/name: "), text
 
 
 def _said(data: dict[str, Any]) -> str:

@@ -157,4 +157,4 @@ def test_what_is_not_a_log_is_found_out(
 ) -> None:
     broken = deepcopy(log)
     broken["steps"][0][key] = wrong
-    assert any(each.startswith(says) for each in faults(broken, SCHEMA))
+    assert any(fault.startswith(says) for fault in faults(broken, SCHEMA))

@@ -43,8 +43,8 @@ def sheet(extra: str = STORED) -> Sheet:
 
 
 def test_a_can_is_what_was_told_of_it(store: Store) -> None:
-    told = CanDetails("A-14", "H-3", date(2026, 9, 1), None, date(2027, 3, 31), "shelf")
-    can = cans.add(store, PRIMER, told, now=NOW, who="me")
+    can_details = CanDetails("A-14", "H-3", date(2026, 9, 1), None, date(2027, 3, 31), "shelf")
+    can = cans.add(store, PRIMER, can_details, now=NOW, who="me")
     assert (can.id, can.batches, can.stored) == (1, "A-14, hardener H-3", "shelf")
     cans.opened(store, 1, date(2026, 10, 3), now=NOW)
     cans.amend(store, 1, CanDetails(batch="A-15"), now=NOW, why="misread")
@@ -135,9 +135,9 @@ def test_the_can_in_use_is_the_one_opened_last_or_the_only_one(store: Store) -> 
 def test_the_last_day_is_the_earliest_of_what_is_known(
     store: Store, told: CanDetails, day: date, why: str
 ) -> None:
-    found = cans.use_by(cans.add(store, PRIMER, told, now=NOW), sheet())
-    assert found is not None
-    assert (found.day, found.why) == (day, why)
+    use_by = cans.use_by(cans.add(store, PRIMER, told, now=NOW), sheet())
+    assert use_by is not None
+    assert (use_by.day, use_by.why) == (day, why)
 
 
 def test_where_nobody_tells_a_day_none_is_invented(store: Store) -> None:

@@ -65,8 +65,8 @@ def send(browser: FlaskClient, path: str, **fields: str) -> str:
 
 def asked(held: Garage, part: str, job: str = "") -> Gate:
     """The gate for the adhesive on a part."""
-    told = Details(part=part, job=job)
-    return gate(ask(held.bench, ADHESIVE, held.clock(), told), SAY)
+    details = Details(part=part, job=job)
+    return gate(ask(held.bench, ADHESIVE, held.clock(), details), SAY)
 
 
 @pytest.mark.parametrize("name", NAMED)
@@ -124,9 +124,9 @@ def test_answered_yes_it_follows_the_makers_procedure(held: Garage, browser: Fla
 def test_the_gate_stops_and_asks_without_wanting_a_reason(
     held: Garage, browser: FlaskClient
 ) -> None:
-    found = asked(held, "axle bracket")
-    check = next(each for each in found.checks if each.question == "joint")
-    assert (found.verdict, check.verdict, check.asks, found.structural) == (
+    answer = asked(held, "axle bracket")
+    check = next(each for each in answer.checks if each.question == "joint")
+    assert (answer.verdict, check.verdict, check.asks, answer.structural) == (
         "stop", "stop", True, True,
     )  # fmt: skip
     text = send(browser, f"/mix/{ADHESIVE}/ask", part="axle bracket")

@@ -59,7 +59,7 @@ def test_a_part_is_marked_and_found_however_it_is_typed(bench: Bench) -> None:
     assert parts.part(bench.reader, "SEAT MOUNT", "", NOW).kind == "structural"
     parts.mark(bench.store, "seat mount", "floor", "body", now=NOW)
     assert parts.part(bench.reader, "seat mount", "floor", NOW).kind == "body"
-    assert [each.name for each in parts.parts(bench.reader, NOW)] == ["seat mount"]
+    assert [part.name for part in parts.parts(bench.reader, NOW)] == ["seat mount"]
 
 
 def test_a_wrong_kind_or_a_part_without_a_name_is_refused(bench: Bench) -> None:
@@ -73,47 +73,47 @@ def test_a_wrong_kind_or_a_part_without_a_name_is_refused(bench: Bench) -> None:
 
 def test_the_clock_runs_from_when_it_was_cleaned(bench: Bench) -> None:
     bare_rib(bench)
-    found = parts.part(bench.reader, RIB, JOB, NOW)
-    assert (found.bare_since, found.grit) == (NOW - hours(3), "80")
-    assert found.cleaned_with == "panel wipe, two rags"
-    assert found.bare_hours == pytest.approx(3.0, abs=0.05)
-    assert not found.damp_known
+    part = parts.part(bench.reader, RIB, JOB, NOW)
+    assert (part.bare_since, part.grit) == (NOW - hours(3), "80")
+    assert part.cleaned_with == "panel wipe, two rags"
+    assert part.bare_hours == pytest.approx(3.0, abs=0.05)
+    assert not part.damp_known
 
 
 def test_damp_air_makes_it_run_faster(bench: Bench) -> None:
     bare_rib(bench)
     start = NOW - hours(4)
-    told = [
+    readings = [
         make_reading("air", "relative_humidity", 90.0, start + hours(n / 4), "probe")
         for n in range(17)
     ]
-    bench.store.add_readings(told)
-    found = parts.part(bench.reader, RIB, JOB, NOW)
-    assert found.damp_known
-    assert found.bare_hours == pytest.approx(9.0, abs=0.1)
+    bench.store.add_readings(readings)
+    part = parts.part(bench.reader, RIB, JOB, NOW)
+    assert part.damp_known
+    assert part.bare_hours == pytest.approx(9.0, abs=0.1)
 
 
 def test_cleaning_again_starts_the_clock_again(bench: Bench) -> None:
     bare_rib(bench)
     parts.bared(bench.store, RIB, JOB, now=NOW, since=NOW - hours(1))
-    found = parts.part(bench.reader, RIB, JOB, NOW)
-    assert (found.bare_since, found.grit) == (NOW - hours(1), "")
+    part = parts.part(bench.reader, RIB, JOB, NOW)
+    assert (part.bare_since, part.grit) == (NOW - hours(1), "")
 
 
 @pytest.mark.parametrize("sheet", ["epoxy-primer", "seam-sealer"])
 def test_a_primer_or_sealer_over_it_ends_the_clock(bench: Bench, sheet: str) -> None:
     bare_rib(bench)
     bench.start(sheet, now=NOW, details=Details(part=RIB.upper(), job=JOB))
-    found = parts.part(bench.reader, RIB, JOB, NOW)
-    assert (found.bare_since, found.asked_step) == (None, None)
+    part = parts.part(bench.reader, RIB, JOB, NOW)
+    assert (part.bare_since, part.asked_step) == (None, None)
 
 
 @pytest.mark.parametrize("sheet", ["epoxy-panel-adhesive", "fibre-polyester-filler"])
 def test_after_filler_or_adhesive_it_is_asked_and_goes_on(bench: Bench, sheet: str) -> None:
     bare_rib(bench)
     number = bench.start(sheet, now=NOW - hours(1), details=Details(part=RIB, job=JOB))
-    asked = parts.part(bench.reader, RIB, JOB, NOW)
-    assert (asked.asked_step, asked.bare_since) == (number, NOW - hours(3))
+    part = parts.part(bench.reader, RIB, JOB, NOW)
+    assert (part.asked_step, part.bare_since) == (number, NOW - hours(3))
     parts.still_bare(bench.store, RIB, JOB, now=NOW)
     still = parts.part(bench.reader, RIB, JOB, NOW)
     assert (still.asked_step, still.bare_since) == (None, NOW - hours(3))
@@ -128,9 +128,9 @@ def test_what_covers_nothing_leaves_the_clock_running(bench: Bench) -> None:
     bench.start("epoxy-primer", now=NOW, details=Details(part=RIB, job="another job"))
     failed = bench.start("epoxy-primer", now=NOW, details=Details(part=RIB, job=JOB))
     bench.abandon(failed, "ran", now=NOW)
-    found = parts.part(bench.reader, RIB, JOB, NOW)
-    assert found.bare_since == NOW - hours(3)
-    assert (found.last_step, found.failed_step) == (before, failed)
+    part = parts.part(bench.reader, RIB, JOB, NOW)
+    assert part.bare_since == NOW - hours(3)
+    assert (part.last_step, part.failed_step) == (before, failed)
     bench.amend(failed, Details(batch="B 12"), now=NOW)
     assert parts.part(bench.reader, RIB, JOB, NOW).bare_since == NOW - hours(3)
 
@@ -140,8 +140,8 @@ def test_a_primer_from_before_it_was_said_to_be_bare_is_asked_about(bench: Bench
     bare_rib(bench)
     assert parts.part(bench.reader, RIB, JOB, NOW).asked_step is None
     bench.amend(number, Details(part=RIB, job=JOB), now=NOW)
-    found = parts.part(bench.reader, RIB, JOB, NOW)
-    assert (found.asked_step, found.bare_since) == (number, NOW - hours(3))
+    part = parts.part(bench.reader, RIB, JOB, NOW)
+    assert (part.asked_step, part.bare_since) == (number, NOW - hours(3))
     parts.covered(bench.store, RIB, JOB, now=NOW)
     assert parts.part(bench.reader, RIB, JOB, NOW).asked_step is None
 
@@ -151,8 +151,8 @@ def test_after_still_bare_a_primer_mixed_later_covers_it(bench: Bench) -> None:
     bench.start("fibre-polyester-filler", now=NOW, details=Details(part=RIB, job=JOB))
     parts.still_bare(bench.store, RIB, JOB, now=NOW + hours(1))
     bench.start("epoxy-primer", now=NOW + hours(2), details=Details(part=RIB, job=JOB))
-    found = parts.part(bench.reader, RIB, JOB, NOW + hours(3))
-    assert (found.bare_since, found.asked_step) == (None, None)
+    part = parts.part(bench.reader, RIB, JOB, NOW + hours(3))
+    assert (part.bare_since, part.asked_step) == (None, None)
 
 
 def test_the_last_word_counts_also_when_the_clock_was_set_back(bench: Bench) -> None:
@@ -177,8 +177,8 @@ def test_the_longest_bare_comes_first(bench: Bench) -> None:
     bare_rib(bench)
     parts.bared(bench.store, "skin", JOB, now=NOW, since=NOW - hours(9))
     parts.mark(bench.store, "roof", "another", "body", now=NOW)
-    assert [each.name for each in parts.bare(parts.parts(bench.reader, NOW))] == ["skin", RIB]
-    assert [each.name for each in parts.parts(bench.reader, NOW, "REAR corner")] == [RIB, "skin"]
+    assert [part.name for part in parts.bare(parts.parts(bench.reader, NOW))] == ["skin", RIB]
+    assert [part.name for part in parts.parts(bench.reader, NOW, "REAR corner")] == [RIB, "skin"]
 
 
 @pytest.mark.parametrize(
@@ -232,8 +232,8 @@ def test_a_part_may_be_named_in_any_script(name: str, job: str) -> None:
                 parts.bared(store, name, job, now=NOW)
         else:
             parts.bared(store, name, job, now=NOW - hours(1))
-            found = parts.part(bench.reader, name, job, NOW)
-            assert found.bare_since == NOW - hours(1)
+            part = parts.part(bench.reader, name, job, NOW)
+            assert part.bare_since == NOW - hours(1)
             bench.start("epoxy-primer", now=NOW, details=Details(part=name, job=job))
             assert parts.part(bench.reader, name, job, NOW).bare_since is None
         store.close()
@@ -253,9 +253,9 @@ def test_a_primer_ends_the_bare_clock_however_its_job_was_told(
 ) -> None:
     parts.bared(bench.store, RIB, bared_in, now=NOW - hours(1))
     step = primed(bench, "Left rear rib", mixed_in)
-    (found,) = parts.parts(bench.reader, NOW)
-    assert (found.bare_since, found.last_step) == (None, step)
-    assert found.job.casefold() == JOB
+    (part,) = parts.parts(bench.reader, NOW)
+    assert (part.bare_since, part.last_step) == (None, step)
+    assert part.job.casefold() == JOB
 
 
 def test_a_job_that_is_told_later_ends_the_bare_clock_too(bench: Bench) -> None:
@@ -263,7 +263,7 @@ def test_a_job_that_is_told_later_ends_the_bare_clock_too(bench: Bench) -> None:
     parts.bared(bench.store, RIB, "roof", now=NOW - hours(1))
     step = primed(bench, RIB, "")
     bench.amend(step, Details(job=JOB), now=NOW)
-    bare = {each.job for each in parts.parts(bench.reader, NOW) if each.bare_since}
+    bare = {part.job for part in parts.parts(bench.reader, NOW) if part.bare_since}
     assert bare == {"roof"}
 
 
@@ -271,15 +271,15 @@ def test_a_job_that_is_told_later_ends_the_bare_clock_too(bench: Bench) -> None:
 def test_where_two_jobs_have_a_part_of_that_name_the_clocks_run_on_and_it_is_asked(
     bench: Bench, job: str
 ) -> None:
-    for each in (JOB, "roof"):
-        parts.bared(bench.store, RIB, each, now=NOW - hours(1))
+    for text in (JOB, "roof"):
+        parts.bared(bench.store, RIB, text, now=NOW - hours(1))
     step = primed(bench, RIB, job)
-    found = {each.job: each for each in parts.parts(bench.reader, NOW)}
+    found = {part.job: part for part in parts.parts(bench.reader, NOW)}
     assert [found[each].asked_step for each in (JOB, "roof")] == [step, step]
     assert all(found[each].bare_since for each in (JOB, "roof"))
     parts.still_bare(bench.store, RIB, "roof", now=NOW)
     parts.covered(bench.store, RIB, JOB, now=NOW)
-    found = {each.job: each for each in parts.parts(bench.reader, NOW)}
+    found = {part.job: part for part in parts.parts(bench.reader, NOW)}
     assert found["roof"].bare_since
     assert not found[JOB].bare_since
     assert {found[each].asked_step for each in (JOB, "roof")} == {None}

@@ -60,11 +60,11 @@ def asked(
     """A mix in a place as warm as its air."""
     given_c = sheet.reference.temperature_c if surface_c is None else surface_c
     ahead = outlook(given_c, per_hour_c)
-    felt = constant(NOW, 0, surface_c=given_c, humidity_pct=humidity_pct or 50.0)
+    conditions = constant(NOW, 0, surface_c=given_c, humidity_pct=humidity_pct or 50.0)
     mix = Mix(NOW, told.get("amount_g"), told.get("hardener_pct"))
     here = Here(surface_c, surface_c, humidity_pct, age_min=1.0)
-    found = Proposal(sheet, NOW, here, ahead, forecast(sheet, mix, felt, ahead))
-    return replace(found, **told)
+    proposal = Proposal(sheet, NOW, here, ahead, forecast(sheet, mix, conditions, ahead))
+    return replace(proposal, **told)
 
 
 def passed(found: Proposal) -> Gate:
@@ -81,9 +81,9 @@ def strictness(found: Check) -> int:
 
 
 def test_a_warm_dry_evening_goes() -> None:
-    found = passed(asked(SHEETS["epoxy-primer"], amount_g=60.0))
-    assert found.verdict == "go"
-    assert all(each.verdict == "go" for each in found.checks)
+    answer = passed(asked(SHEETS["epoxy-primer"], amount_g=60.0))
+    assert answer.verdict == "go"
+    assert all(each.verdict == "go" for each in answer.checks)
 
 
 @pytest.mark.parametrize(("surface_c", "verdict"), [(9.9, "stop"), (10.5, "caution"), (12, "go")])
@@ -141,18 +141,21 @@ def test_no_heat_while_solvent_flashes_off() -> None:
 
 
 def test_nothing_measured_is_no_go() -> None:
-    found = passed(asked(surface_c=None, humidity_pct=None))
-    assert found.verdict == "caution"
-    assert {each.question for each in found.checks if each.verdict == "caution"} == {"panel", "dew"}
-    assert "humidity" in found.not_told
+    answer = passed(asked(surface_c=None, humidity_pct=None))
+    assert answer.verdict == "caution"
+    assert {each.question for each in answer.checks if each.verdict == "caution"} == {
+        "panel",
+        "dew",
+    }
+    assert "humidity" in answer.not_told
 
 
 @pytest.mark.parametrize("doubt", [{"from_air": True}, {"old": True, "age_min": 95.0}])
 def test_air_for_metal_and_old_readings_are_said(doubt: dict[str, Any]) -> None:
     plain = asked()
-    found = passed(replace(plain, here=replace(plain.here, **doubt)))
-    assert found.verdict == "caution"
-    words = next(each.words for each in found.checks if each.question == "panel")
+    answer = passed(replace(plain, here=replace(plain.here, **doubt)))
+    assert answer.verdict == "caution"
+    words = next(each.words for each in answer.checks if each.question == "panel")
     assert ("taken from the air" in words) or ("read 1 h 35 ago" in words)
 
 
@@ -279,12 +282,12 @@ def test_a_cup_that_gets_too_hot_is_a_stop_with_the_amount_that_is_fine() -> Non
 
 def test_the_grams_are_told_for_each_cup() -> None:
     by_weight = parse_sheet(ADHESIVE.text.replace("2:1 by volume", "100:50 by weight"), "t")
-    found = passed(asked(by_weight, amount_g=900.0))
-    assert found.portions is not None
-    assert (found.cups, found.portions.grams) == (10, pytest.approx((60, 30)))
-    assert found.portions.words.startswith("10 cups, each: 60.0 g + 30.0 g")
-    assert as_json(found)["grams"] == [600.0, 300.0]
-    assert as_json(found)["cups"] == 10
+    answer = passed(asked(by_weight, amount_g=900.0))
+    assert answer.portions is not None
+    assert (answer.cups, answer.portions.grams) == (10, pytest.approx((60, 30)))
+    assert answer.portions.words.startswith("10 cups, each: 60.0 g + 30.0 g")
+    assert as_json(answer)["grams"] == [600.0, 300.0]
+    assert as_json(answer)["cups"] == 10
 
 
 def limited(peak: str) -> Sheet:
@@ -315,11 +318,11 @@ def test_a_sheet_without_a_pot_life_is_checked_from_its_working_time() -> None:
 
 def test_an_amount_that_cannot_be_checked_is_named() -> None:
     silent = made(times={"clamp_time": 240})
-    found = passed(asked(silent, amount_g=900.0))
-    assert not [each for each in found.checks if each.question == "amount"]
-    assert any("pot life or working time" in each for each in found.not_told)
+    answer = passed(asked(silent, amount_g=900.0))
+    assert not [each for each in answer.checks if each.question == "amount"]
+    assert any("pot life or working time" in text for text in answer.not_told)
     for fine in (asked(silent), asked(SHEETS["waterborne-primer"], amount_g=900.0)):
-        assert not any("pot life" in each for each in passed(fine).not_told)
+        assert not any("pot life" in text for text in passed(fine).not_told)
 
 
 @pytest.mark.parametrize(
@@ -343,11 +346,11 @@ def test_a_product_stored_cold_or_hot_is_brought_indoors(product_c: float) -> No
     "part", ["brake line bracket", "Structural sill", "seat-belt anchor", "windscreen flange"]
 )
 def test_a_joint_that_is_none_of_ours_gets_no_time(part: str) -> None:
-    found = passed(asked(part=part, stop_at=NOW + timedelta(hours=5), amount_g=60.0))
-    assert found.verdict == "stop"
-    assert "licensed practice" in found.checks[0].words
-    assert not {"time", "panel ahead", "amount"} & {each.question for each in found.checks}
-    assert as_json(found)["milestones"] is None
+    answer = passed(asked(part=part, stop_at=NOW + timedelta(hours=5), amount_g=60.0))
+    assert answer.verdict == "stop"
+    assert "licensed practice" in answer.checks[0].words
+    assert not {"time", "panel ahead", "amount"} & {each.question for each in answer.checks}
+    assert as_json(answer)["milestones"] is None
 
 
 @pytest.mark.parametrize("part", ["lower corner patch", "breakfast tray", "refuelled lamp"])
@@ -370,8 +373,8 @@ def test_leaving_it_wet_is_a_stop() -> None:
 
 
 def test_one_part_has_no_ratio_to_ask_about() -> None:
-    found = passed(asked(SHEETS["solvent-primer-1k"]))
-    assert "hardener" not in {each.question for each in found.checks}
+    answer = passed(asked(SHEETS["solvent-primer-1k"]))
+    assert "hardener" not in {each.question for each in answer.checks}
 
 
 def at(hours: float) -> datetime:
@@ -485,9 +488,9 @@ def test_an_earlier_end_never_helps(hours: float, earlier: float) -> None:
 def test_every_sheet_is_answered_with_a_remedy_for_each_stop(
     sheet: Sheet, surface_c: float
 ) -> None:
-    found = passed(asked(sheet, surface_c=surface_c, amount_g=120.0, stop_at=at(4)))
-    assert found.verdict == found.checks[0].verdict
-    for each in found.checks:
+    answer = passed(asked(sheet, surface_c=surface_c, amount_g=120.0, stop_at=at(4)))
+    assert answer.verdict == answer.checks[0].verdict
+    for each in answer.checks:
         assert each.verdict == "go" or (each.change and each.source)
 
 
@@ -522,9 +525,9 @@ def test_grams_by_volume_need_the_densities() -> None:
     found = portions(ADHESIVE, 90.0)
     assert found.grams is None
     assert "measure by volume" in found.words
-    told = parse_sheet(ADHESIVE.text + '\n[mix]\ndensities = ["1.2 g/ml", "0.9 g/ml"]\n', "mine")
+    sheet = parse_sheet(ADHESIVE.text + '\n[mix]\ndensities = ["1.2 g/ml", "0.9 g/ml"]\n', "mine")
     # by hand: 2 ml at 1.2 and 1 ml at 0.9 are 2.4 g and 0.9 g of 3.3 g
-    assert portions(told, 66.0).grams == pytest.approx((48.0, 18.0))
+    assert portions(sheet, 66.0).grams == pytest.approx((48.0, 18.0))
 
 
 @pytest.mark.parametrize("ratio", ["", "by the label", "2:0 by volume", "4 to 1"])

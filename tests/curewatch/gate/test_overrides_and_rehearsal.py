@@ -83,7 +83,7 @@ def test_the_later_reason_takes_the_place_of_the_missing_one(held: Garage) -> No
     assert (against.stops, against.why) == (("too cold",), "it was mixed")
     with pytest.raises(StepError, match="no stop that waits"):
         starting.explain(held.bench, number, "again", now=now)
-    kinds = [each.kind for each in held.store.events([number])[number]]
+    kinds = [event.kind for event in held.store.events([number])[number]]
     assert kinds.count("overridden") == 2, "what stood before stays in the log"
 
 
@@ -121,8 +121,8 @@ def test_the_stopwatch_runs_on_over_a_reload(tmp_path: Path) -> None:
     assert rehearsal.running(found.store, ADHESIVE, found.clock()) == begun
     assert send(browser, path, what="stop", once="b") == 303
     assert "24 min rehearsed" in browser.get(path).text
-    asked = ask(found.bench, ADHESIVE, found.clock(), Details(part="skin"), zone=BERLIN)
-    told = as_json(gate(asked, ReaderFormat(BERLIN)))["checks"]
+    proposal = ask(found.bench, ADHESIVE, found.clock(), Details(part="skin"), zone=BERLIN)
+    told = as_json(gate(proposal, ReaderFormat(BERLIN)))["checks"]
     (check,) = [each for each in told if each["question"] == "rehearsal"]
     assert check["figure"] == 24
     other = ask(found.bench, ADHESIVE, found.clock(), Details(part="door"), zone=BERLIN)
@@ -141,7 +141,7 @@ def test_a_touch_sent_twice_stops_once(tmp_path: Path) -> None:
     assert send(browser, path, what="stop", once="c") == 400
     assert send(browser, path, took="soon", once="d") == 400
     kept = found.store.entries("rehearsal", ADHESIVE)
-    assert [each.kind for each in kept] == ["begun", "took"]
+    assert [entry.kind for entry in kept] == ["begun", "took"]
 
 
 def test_a_rehearsal_from_the_terminal(run: Run) -> None:
@@ -151,7 +151,7 @@ def test_a_rehearsal_from_the_terminal(run: Run) -> None:
     assert (code, found["took_min"]) == (0, 24)
     assert found["early_min"] < 50 < found["late_min"]
     questions = json.loads(run("check", ADHESIVE, "--json")[1])["checks"]
-    assert any(each["question"] == "rehearsal" for each in questions)
+    assert any(question["question"] == "rehearsal" for question in questions)
     assert "stopwatch is running" in run("check", ADHESIVE, "--rehearse")[1]
     assert "rehearsed" in run("check", ADHESIVE, "--rehearse")[1]
     assert run("check", ADHESIVE, "--rehearse", "--took", "0 min")[0] == 2
@@ -182,9 +182,9 @@ def test_a_reason_despite_caution_stands_in_the_log(run: Run) -> None:
     run("reading", "add", "--surface", "14 C", "--air", "15 C", "--humidity", "60 %")
     code, _, err = run("mix", ADHESIVE, "--amount", "60 g", "--why", "two cups, spread at once")
     assert (code, err) == (0, "")
-    told = _told(run)
-    assert "mixed despite caution: " in told
-    assert "Reason: two cups, spread at once" in told
+    text = _told(run)
+    assert "mixed despite caution: " in text
+    assert "Reason: two cups, spread at once" in text
     code, out, _ = run("log")
     assert "mixed despite caution: " in out
     assert "despite a stop" not in out

@@ -50,8 +50,8 @@ def hear(
 
 
 def remedy(bench: Bench, sheet: str, details: Details) -> str:
-    found = gate(ask(bench, sheet, NOW, details, zone=BERLIN), SAY)
-    return next(each.change for each in found.checks if each.question == "panel")
+    answer = gate(ask(bench, sheet, NOW, details, zone=BERLIN), SAY)
+    return next(check.change for check in answer.checks if check.question == "panel")
 
 
 @pytest.mark.parametrize(
@@ -65,12 +65,12 @@ def remedy(bench: Bench, sheet: str, details: Details) -> str:
 def test_held_so_warm_and_so_long_the_test_is_due(
     bench: Bench, sheet: str, milestone: str, details: Details
 ) -> None:
-    said = re.search(
+    match = re.search(
         r"at (\d+) °C for (?:(\d+) h )?(\d+)(?: min)?, the latest time",
         remedy(bench, sheet, details),
     )
-    assert said is not None
-    warm_c, length = float(said[1]), 60 * int(said[2] or 0) + int(said[3])
+    assert match is not None
+    warm_c, length = float(match[1]), 60 * int(match[2] or 0) + int(match[3])
     number = bench.start(sheet, now=NOW, details=details)
     hear(bench.store, 0, length, 1, surface_c=warm_c)
     there = NOW + timedelta(minutes=length)

@@ -91,12 +91,12 @@ def test_what_was_not_acknowledged_is_asked_until_it_is(
     held: Garage, way: Callable[[Garage, str], None]
 ) -> None:
     way(held, FILLER)
-    wanted = {each.key for each in cautions(SHEETS[FILLER])}
-    assert asked(held) == wanted
+    texts = {caution.key for caution in cautions(SHEETS[FILLER])}
+    assert asked(held) == texts
     held.bench.emptied(1, now=held.clock())
     held.clock.at += timedelta(minutes=45)
-    assert asked(held) == wanted, "none is dropped when half an hour is over"
-    for key in sorted(wanted):
+    assert asked(held) == texts, "none is dropped when half an hour is over"
+    for key in sorted(texts):
         assert send(held.app.test_client(), "/step/1/remind", key=key) == 303
     assert asked(held) == set()
 
@@ -138,8 +138,11 @@ def test_one_answer_settles_it_and_is_kept(held: Garage, applied: str) -> None:
     assert not held.bench.step_view(1, held.clock()).unmasked
     assert how_applied(held) == set()
     lines = history(held.store.events([1])[1], FieldFormatter(BERLIN, ReaderFormat(BERLIN)))
-    assert any(f"applied by: {applied}" in each.words for each in lines)
-    mist = {each.key for each in held.bench.step_view(1, EVENING + timedelta(minutes=30)).reminders}
+    assert any(f"applied by: {applied}" in line.words for line in lines)
+    mist = {
+        reminder.key
+        for reminder in held.bench.step_view(1, EVENING + timedelta(minutes=30)).reminders
+    }
     assert ("air-fed" in mist, "air-fed:wet" in mist) == ((applied == "spray"),) * 2
     assert ("respirator" in mist) == (applied != "spray"), "its solvent is breathed all the same"
 
@@ -205,8 +208,8 @@ def test_the_command_line_answers_it_and_keeps_what_is_in_the_cup(run: Run) -> N
 
 
 def test_only_what_can_be_sprayed_and_contains_isocyanate_is_asked_about() -> None:
-    assert {id for id, each in SHEETS.items() if sprayable(each)} == {URETHANE, SEALER}
-    keys = {each.key for each in cautions(SHEETS[ADHESIVE])}
+    assert {id for id, sheet in SHEETS.items() if sprayable(sheet)} == {URETHANE, SEALER}
+    keys = {caution.key for caution in cautions(SHEETS[ADHESIVE])}
     assert ("isocyanate" in keys, "air-fed" in keys) == (True, False)
     check_start(SHEETS[ADHESIVE], "", [])
     with pytest.raises(StepError, match="how you apply it"):
@@ -219,7 +222,7 @@ def test_only_what_can_be_sprayed_and_contains_isocyanate_is_asked_about() -> No
 def test_what_is_said_to_be_sprayed_is_held_back_whatever_kind_it_is(sheet: str) -> None:
     with pytest.raises(StepError, match="Never spray it without air-fed"):
         check_start(SHEETS[sheet], "spray", ["gloves"])
-    assert "air-fed" in {each.key for each in cautions(SHEETS[sheet], "spray")}
+    assert "air-fed" in {caution.key for caution in cautions(SHEETS[sheet], "spray")}
     check_start(SHEETS[sheet], "spray", ["air-fed"])
 
 
@@ -227,5 +230,7 @@ def test_what_was_answered_in_an_older_logbook_stays_answered(held: Garage) -> N
     text = SHEETS[ADHESIVE].text
     body = {"sheet_id": ADHESIVE, "sheet_text": text, "acknowledged": ["air-fed", "gloves"]}
     number = held.store.add_step(ADHESIVE, held.clock(), held.clock(), body)
-    found = {each.key: each for each in held.bench.step_view(number, held.clock()).reminders}
-    assert found["isocyanate"].answered_at == held.clock()
+    reminders = {
+        reminder.key: reminder for reminder in held.bench.step_view(number, held.clock()).reminders
+    }
+    assert reminders["isocyanate"].answered_at == held.clock()

@@ -79,8 +79,8 @@ def measure(bench: Bench, place: str, quantity: Quantity, value: float, hours_ag
 
 
 def seen(bench: Bench, sheet: str, question: str, now: datetime = NOW, **told: Any) -> Check | None:
-    found = gate(ask(bench, sheet, now, Details(**told), zone=BERLIN), SAY)
-    return next((each for each in found.checks if each.question == question), None)
+    answer = gate(ask(bench, sheet, now, Details(**told), zone=BERLIN), SAY)
+    return next((each for each in answer.checks if each.question == question), None)
 
 
 def must(bench: Bench, sheet: str, question: str, now: datetime = NOW, **told: Any) -> Check:
@@ -157,8 +157,10 @@ def test_an_expiry_as_printed(text: str, day: date | None) -> None:
 @given(st.integers(0, 800), st.integers(0, 800))
 def test_an_older_can_never_helps(days: int, more: int) -> None:
     def strictness(age: int) -> int:
-        found = replace(asked(), expiry="2026-12-01", today=date(2026, 1, 1) + timedelta(days=age))
-        return ORDER.index(check(found, "batch").verdict)
+        proposal = replace(
+            asked(), expiry="2026-12-01", today=date(2026, 1, 1) + timedelta(days=age)
+        )
+        return ORDER.index(check(proposal, "batch").verdict)
 
     assert strictness(days + more) <= strictness(days)
 
@@ -218,8 +220,8 @@ def test_the_users_own_limit_and_the_stricter_of_two(bench: Bench) -> None:
 def test_longer_bare_never_helps(hours: float, more: float, limit: float) -> None:
     def strictness(counted: float) -> int:
         part = Part("rib", "", bare_since=NOW, bare_hours=counted, damp_known=True)
-        found = replace(asked(), metal=part, bare_limit_min=limit)
-        return ORDER.index(check(found, "metal").verdict)
+        proposal = replace(asked(), metal=part, bare_limit_min=limit)
+        return ORDER.index(check(proposal, "metal").verdict)
 
     assert strictness(hours + more) <= strictness(hours)
 
@@ -244,8 +246,8 @@ def test_the_spread_falling_or_rising(slope: float | None, says: str, verdict: s
 def test_a_spread_that_falls_faster_never_helps(pct: float, slope: float, faster: float) -> None:
     def strictness(per_h: float) -> int:
         plain = asked(surface_c=15.0, humidity_pct=pct)
-        found = replace(plain, here=replace(plain.here, spread_per_h=per_h))
-        return ORDER.index(check(found, "dew").verdict)
+        proposal = replace(plain, here=replace(plain.here, spread_per_h=per_h))
+        return ORDER.index(check(proposal, "dew").verdict)
 
     assert strictness(slope - faster) <= strictness(slope)
 
@@ -256,8 +258,8 @@ def test_the_trend_is_measured(empty: Bench) -> None:
     measure(empty, "air", "relative_humidity", 50.0, 0)
     measure(empty, "panel", "surface_temperature", 17.0, 0)
     # by hand: the air stays as it is, so the spread falls with the panel
-    found = ask(empty, ADHESIVE, NOW, Details()).here
-    assert found.spread_per_h == pytest.approx(-3.0, abs=0.05)
+    here = ask(empty, ADHESIVE, NOW, Details()).here
+    assert here.spread_per_h == pytest.approx(-3.0, abs=0.05)
     assert "falling" in must(empty, ADHESIVE, "dew").words
     later = ask(empty, ADHESIVE, at(3), Details()).here
     assert later.spread_per_h is None, "nothing was measured in the last half hour"

@@ -150,8 +150,8 @@ class _Balance(HTMLParser):
     "name", ["<script>alert(1)</script>", "../../etc/passwd", "\"'&<b>", "Тормоз 門 ‮abc", "x" * 400]
 )
 def test_a_name_with_markup_stays_text(bench: Bench, name: str) -> None:
-    told = Details(part=name, job=name, batch=name, who=name)
-    bench.start(ADHESIVE, now=ago(5), details=told)
+    details = Details(part=name, job=name, batch=name, who=name)
+    bench.start(ADHESIVE, now=ago(5), details=details)
     bench.note(4, name, now=NOW)
     html = page(bench, name)
     assert "<script" not in html
@@ -224,13 +224,13 @@ def test_before_the_next_coat(step: StepView, says: str) -> None:
 
 
 def test_a_gap_breaks_the_line() -> None:
-    found = plot.trace(night(ago(600), 600, but=range(200, 320)), ago(600), NOW)
-    drawn = plot.drawing(found, 10, 3, lambda c: f"{c:g}", lambda k: f"{k:g}")
-    blue = [each for each in drawn.split("<") if plot.SURFACE_COLOUR in each]
+    trace = plot.trace(night(ago(600), 600, but=range(200, 320)), ago(600), NOW)
+    drawn = plot.drawing(trace, 10, 3, lambda c: f"{c:g}", lambda k: f"{k:g}")
+    blue = [text for text in drawn.split("<") if plot.SURFACE_COLOUR in text]
     assert len(blue) == 2
-    assert len(list(pieces(found.surface_c, 0.75))) == 2
+    assert len(list(pieces(trace.surface_c, 0.75))) == 2
     # by hand: Magnus dew point of 15 C and 60 % is 7.3 C
-    assert {round(value, 1) for _, value in found.spread_k} == {6.7}
+    assert {round(value, 1) for _, value in trace.spread_k} == {6.7}
 
 
 def test_flagged_readings_are_not_drawn() -> None:
@@ -246,8 +246,8 @@ def test_every_drawing_stays_inside_its_frame(
     points: list[tuple[float, float]], length_h: float
 ) -> None:
     inside = tuple((min(hours, length_h), value) for hours, value in sorted(points))
-    found = Trace(length_h, inside, (), inside)
-    drawn = plot.drawing(found, 10, 3, lambda c: f"{c:g}", lambda k: f"{k:g}")
+    trace = Trace(length_h, inside, (), inside)
+    drawn = plot.drawing(trace, 10, 3, lambda c: f"{c:g}", lambda k: f"{k:g}")
     for name, most in (("x", plot.WIDTH), ("y", plot.HEIGHT)):
         for text in re.findall(rf'\b(?:c?{name}[12]?)="([-\d.]+)"', drawn):
             assert -0.1 <= float(text) <= most + 0.1

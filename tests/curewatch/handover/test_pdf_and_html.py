@@ -146,10 +146,10 @@ def test_the_scripts_of_its_fonts_are_on_the_paper(bench: Bench) -> None:
 
 def test_a_character_that_no_font_has_is_marked_and_said(bench: Bench) -> None:
     bench.note(1, "rune \U00012000 here", now=NOW)
-    told = words(pdf(bench))
-    assert f"rune {MISSING} here" in told
-    assert "lack these characters" in told
-    assert "U+12000" in told
+    text = words(pdf(bench))
+    assert f"rune {MISSING} here" in text
+    assert "lack these characters" in text
+    assert "U+12000" in text
     assert shown("a\U00012000", frozenset("\U00012000")) == f"a{MISSING}"
 
 
@@ -182,8 +182,8 @@ def test_a_photograph_whose_file_is_gone_is_said(bench: Bench) -> None:
 def test_an_override_and_its_reason_are_on_the_paper(bench: Bench) -> None:
     body = {"stops": ["Too cold: 4 °C."], "why": "warmed by a lamp"}
     bench.store.add_event(1, "overridden", ago(590), ago(590), body)
-    for told in (words(pdf(bench)), html(bench)):
-        assert "mixed despite a stop: Too cold: 4 °C. Reason: warmed by a lamp" in told
+    for text in (words(pdf(bench)), html(bench)):
+        assert "mixed despite a stop: Too cold: 4 °C. Reason: warmed by a lamp" in text
 
 
 def test_long_words_many_rows_and_forty_coats_fit_the_page(tmp_path: Path) -> None:
@@ -199,8 +199,8 @@ def test_long_words_many_rows_and_forty_coats_fit_the_page(tmp_path: Path) -> No
 
 def test_markup_in_a_name_is_text_in_both(bench: Bench) -> None:
     bench.note(1, "<b>bold</b> **stars** __lines__ & {nb}", now=NOW)
-    for told in (words(pdf(bench)), html(bench)):
-        assert "bold" in told
+    for text in (words(pdf(bench)), html(bench)):
+        assert "bold" in text
     assert "<b>bold</b> **stars** __lines__" in words(pdf(bench))
 
 
@@ -229,10 +229,10 @@ def test_a_drawing_colours_nothing_that_follows_it() -> None:
     page = PdfReader(io.BytesIO(to_pdf(Document("t", blocks), NOW))).pages[0]
     contents = page.get_contents()
     assert contents is not None
-    said = contents.get_data().decode("latin-1")
-    assert "0.702 0.2902 0 rg" in said.partition("Q")[0]
-    assert "0.702 0.2902 0 rg" not in said.partition("Q")[2]
-    assert " re B " not in said.rpartition("0 g\n")[2]
+    text = contents.get_data().decode("latin-1")
+    assert "0.702 0.2902 0 rg" in text.partition("Q")[0]
+    assert "0.702 0.2902 0 rg" not in text.partition("Q")[2]
+    assert " re B " not in text.rpartition("0 g\n")[2]
 
 
 def test_the_recoat_state_may_be_told_for_a_later_day(bench: Bench) -> None:
@@ -281,9 +281,9 @@ def test_a_script_the_fonts_lack_is_marked_in_the_pdf_and_whole_in_html(
 def test_a_gap_of_every_step_is_named_once_and_none_runs_over_its_cell(tmp_path: Path) -> None:
     bench = opened(tmp_path)
     for back in range(60, 20, -1):
-        known = Details(part="skin", job=JOB, batch="A" if back % 2 else None)
-        bench.start(ADHESIVE, now=ago(back), details=known)
-    told = words(pdf(bench))
-    assert "expiry, every step" in told
-    cut = told.rpartition("batch, steps 1")[2]
+        details = Details(part="skin", job=JOB, batch="A" if back % 2 else None)
+        bench.start(ADHESIVE, now=ago(back), details=details)
+    text = words(pdf(bench))
+    assert "expiry, every step" in text
+    cut = text.rpartition("batch, steps 1")[2]
     assert "…" in cut.partition("expiry")[0]

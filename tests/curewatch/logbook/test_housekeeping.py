@@ -69,9 +69,9 @@ def test_what_an_event_names_stays_also_of_an_undone_one(bench: Bench) -> None:
     for path in folder.iterdir():
         left(folder, path.name, timedelta(days=900))
     assert sweep(bench.store, NOW) == 0
-    for each in (kept, gone):
-        assert photographs.read(bench.store.path, each.body["name"])
-        assert photographs.read(bench.store.path, each.body["name"], small=True)
+    for event in (kept, gone):
+        assert photographs.read(bench.store.path, event.body["name"])
+        assert photographs.read(bench.store.path, event.body["name"], small=True)
 
 
 def test_a_picture_sent_again_is_as_one_just_written(bench: Bench) -> None:

@@ -230,7 +230,7 @@ def test_ten_thousand_steps_do_not_slow_the_page(tmp_path: Path) -> None:
 
 def told(bench: Bench, number: int) -> list[str]:
     events = bench.store.events([number])[number]
-    return [history.sentence(each, PAPER) for each in history.history(events, PAPER)]
+    return [history.sentence(line, PAPER) for line in history.history(events, PAPER)]
 
 
 def test_all_ever_told_stands_in_order_old_beside_new(bench: Bench) -> None:
@@ -240,7 +240,7 @@ def test_all_ever_told_stands_in_order_old_beside_new(bench: Bench) -> None:
     assert "2026-11-14 16:30, by a neighbour: batch: A-14 → A-41, because misread the can" in lines
     assert "2026-11-14 16:38: signed off by: me" in lines
     assert "2026-11-14 16:20: tested, clamps off: reached" in [
-        each.replace("clamp time", "clamps off") for each in lines
+        line.replace("clamp time", "clamps off") for line in lines
     ]
     assert bench.step(1).batch == "A-41"
 
@@ -250,11 +250,11 @@ def test_a_moved_mix_and_a_witness_taken_back_are_corrections(bench: Bench) -> N
     undone(bench, 3, seen, ago(19))
     bench.amend(3, Details(amount_g=70.0), now=ago(10), mixed_at=ago(33))
     events = bench.store.events([3])[3]
-    found = [each for each in history.history(events, PAPER) if each.correction]
-    assert [each.words for each in found] == [
+    lines = [line for line in history.history(events, PAPER) if line.correction]
+    assert [line.words for line in lines] == [
         "undone: dab (smear) tacky",
         "moment of mixing: 2026-11-14 17:30 → 2026-11-14 17:27",
-    ] or [each.words for each in found][1].endswith(
+    ] or [line.words for line in lines][1].endswith(
         "moment of mixing: 2026-11-14 17:30 → 2026-11-14 17:27"
     )
 
@@ -292,10 +292,10 @@ def test_one_step_alone_in_every_format(three: Run) -> None:
     rows = list(csv.DictReader(io.StringIO(three("step", "show", "2", "--format", "csv")[1])))
     assert {row["step"] for row in rows} == {"2"}
     lines = json.loads(three("step", "show", "2", "--history", "--json")[1])
-    assert [each["words"] for each in lines][-1] == "note: thin at the edge"
+    assert [line["words"] for line in lines][-1] == "note: thin at the edge"
     written = three("step", "show", "2", "--history", "--format", "csv")[1]
     rows = list(csv.DictReader(io.StringIO(written)))
-    assert [row["words"] for row in rows] == [each["words"] for each in lines]
+    assert [row["words"] for row in rows] == [line["words"] for line in lines]
     for words in (("--json",), ("--format", "csv"), ("--history",), ()):
         code, out, err = three("step", "show", "9", *words)
         assert (code, out, "there is no step 9" in err) == (2, "", True)
@@ -392,7 +392,7 @@ def test_the_film_put_on_is_not_the_labels(bench: Bench) -> None:
 
 def test_conditions_at_the_start_each_coat_clamps_and_every_four_hours(bench: Bench) -> None:
     entry = logbook.entry(bench, bench.step(1), NOW)
-    assert [each.name for each in entry.moments] == [
+    assert [moment.name for moment in entry.moments] == [
         "start", "clamps on", "after 4 h", "after 8 h", "clamps off",
     ]  # fmt: skip
     start = entry.moments[0].values
@@ -401,12 +401,12 @@ def test_conditions_at_the_start_each_coat_clamps_and_every_four_hours(bench: Be
     assert round(start["dew_point"], 1) == 7.3
     assert round(start["dew_point_spread"], 1) == 5.7
     coats = logbook.entry(bench, bench.step(2), NOW).moments
-    assert [each.name for each in coats] == ["start", "coat 1", "coat 2"]
+    assert [moment.name for moment in coats] == ["start", "coat 1", "coat 2"]
 
 
 def test_what_was_not_measured_near_an_instant_is_absent(tmp_path: Path) -> None:
     bench = opened(tmp_path)
-    bench.store.add_readings([each for each in garage_air(600) if each.at < ago(300)])
+    bench.store.add_readings([reading for reading in garage_air(600) if reading.at < ago(300)])
     bench.start(PRIMER, now=ago(310))
     found = logbook.entry(bench, bench.step(1), NOW).moments
     assert set(found[0].values) == set(moments.VALUES)
@@ -414,7 +414,10 @@ def test_what_was_not_measured_near_an_instant_is_absent(tmp_path: Path) -> None
 
 
 def test_the_sensor_and_its_last_check_stand_beside_the_step(bench: Bench) -> None:
-    sensors = {each.quantity: each for each in logbook.entry(bench, bench.step(1), NOW).sensors}
+    sensors = {
+        sensor_used.quantity: sensor_used
+        for sensor_used in logbook.entry(bench, bench.step(1), NOW).sensors
+    }
     assert sensors["surface_temperature"].checked == ago(2000)
     assert sensors["surface_temperature"].checked_by == "me"
     assert sensors["air_temperature"].checked is None
@@ -438,7 +441,7 @@ def test_marks_are_checked(bench: Bench) -> None:
 
 def test_two_steps_stand_side_by_side(bench: Bench) -> None:
     pair = compare.compare(bench, 1, 3, NOW, PAPER)
-    rows = {row.what: row for _, held in pair.groups for row in held}
+    rows = {row.what: row for _, compared_rows in pair.groups for row in compared_rows}
     assert (rows["batch"].left, rows["batch"].right) == ("A-41", "not entered")
     assert rows["batch"].differs
     assert not rows["sensor at"].differs
@@ -458,9 +461,12 @@ def test_what_was_predicted_knows_nothing_of_what_came_after(tmp_path: Path) -> 
     bench.start(FILLER, now=ago(600))
     bench.witness(2, "hard", now=ago(590))
     after = predictions.predicted(bench, bench.step(1))
-    times = [(each.milestone, each.early_min, each.likely_min, each.late_min) for each in before]
+    times = [
+        (prediction.milestone, prediction.early_min, prediction.likely_min, prediction.late_min)
+        for prediction in before
+    ]
     assert [(t.milestone, t.early_min, t.likely_min, t.late_min) for t in after] == times
-    found = {each.milestone: each for each in after}["sand_ready"]
+    found = {prediction.milestone: prediction for prediction in after}["sand_ready"]
     assert found.seen_min == 300.0
     assert found.verdict == "tested after late"
     second = {e.milestone: e for e in predictions.predicted(bench, bench.step(2))}["sand_ready"]
@@ -492,7 +498,9 @@ def test_what_was_predicted_knows_no_test_that_an_earlier_step_passed_later(tmp_
     assert predictions.predicted(bench, bench.step(2)) == before
     bench.start(ADHESIVE, now=ago(600))
     third = predictions.predicted(bench, bench.step(3))
-    assert [each.likely_min for each in third] != [each.likely_min for each in before]
+    assert [prediction.likely_min for prediction in third] != [
+        prediction.likely_min for prediction in before
+    ]
 
 
 def test_a_product_s_page_shows_predicted_and_found(tmp_path: Path) -> None:
@@ -582,11 +590,11 @@ def test_what_was_typed_just_before_the_mix_is_the_air_at_its_start(tmp_path: Pa
         typed = make_reading("panel", "surface_temperature", value, ago(minutes), "typed")
         bench.store.add_readings([typed])
     bench.start(ADHESIVE, now=ago(100))
-    found = logbook.entry(bench, bench.step(1), NOW)
-    assert found.moments[0].name == "start"
-    assert dict(found.moments[0].values) == {"surface_temperature": 15.0}
-    assert [each.source for each in found.sensors] == ["typed"]
-    spans = found.stretches[-1].spans
+    record = logbook.entry(bench, bench.step(1), NOW)
+    assert record.moments[0].name == "start"
+    assert dict(record.moments[0].values) == {"surface_temperature": 15.0}
+    assert [sensor_used.source for sensor_used in record.sensors] == ["typed"]
+    spans = record.stretches[-1].spans
     assert set(spans) == {"surface_temperature"}
     found_c = spans["surface_temperature"]
     assert (found_c.minimum, found_c.mean, found_c.maximum) == (15.0, 15.0, 15.0)
@@ -691,8 +699,8 @@ def typed_only(tmp_path: Path) -> Bench:
 def test_the_log_of_someone_without_a_sensor_holds_what_its_times_came_from(
     typed_only: Bench,
 ) -> None:
-    found = logbook.entry(typed_only, typed_only.step(1), NOW)
-    spans = found.stretches[-1].spans
+    record = logbook.entry(typed_only, typed_only.step(1), NOW)
+    spans = record.stretches[-1].spans
     assert [(name, round(span.mean, 1)) for name, span in spans.items()] == [
         ("surface_temperature", 15.0),
         ("air_temperature", 16.0),
@@ -703,19 +711,19 @@ def test_the_log_of_someone_without_a_sensor_holds_what_its_times_came_from(
     surface = spans["surface_temperature"]
     assert surface.source == Source("surface_temperature", "panel", typed=True)
     assert (round(surface.away_min), surface.gap) == (230, True)
-    assert {each.source for each in found.sensors} == {"typed"}
+    assert {sensor_used.source for sensor_used in record.sensors} == {"typed"}
 
 
 def test_terminal_csv_json_and_paper_name_source_and_age(typed_only: Bench) -> None:
-    found = logbook.entry(typed_only, typed_only.step(1), NOW)
-    said = Terminal(ReaderFormat(BERLIN)).log([found], NOW)
-    assert "15.0 °C to 15.0 °C, mean 15.0 °C (typed, not read for up to 3 h 50)" in said
-    head, *rows = csv.reader(logbook.csv_lines([found]))
+    record = logbook.entry(typed_only, typed_only.step(1), NOW)
+    text = Terminal(ReaderFormat(BERLIN)).log([record], NOW)
+    assert "15.0 °C to 15.0 °C, mean 15.0 °C (typed, not read for up to 3 h 50)" in text
+    head, *rows = csv.reader(logbook.csv_lines([record]))
     last = dict(zip(head, rows[-1], strict=True))
     assert last["surface_temperature_mean"] == "15.0"
     assert last["surface_temperature_source"] == "typed panel/surface_temperature"
     assert last["surface_temperature_age_min"] == "230"
-    told = bench_json.stretch(found.stretches[-1])["surface_temperature"]
+    told = bench_json.stretch(record.stretches[-1])["surface_temperature"]
     assert told["source"] == {
         "quantity": "surface_temperature",
         "place": "panel",
@@ -730,6 +738,6 @@ def test_terminal_csv_json_and_paper_name_source_and_age(typed_only: Bench) -> N
 def test_what_no_reading_stands_for_stays_a_gap(tmp_path: Path) -> None:
     bench = opened(tmp_path)
     bench.start(ADHESIVE, now=ago(100))
-    found = logbook.entry(bench, bench.step(1), NOW)
-    assert not any(each.spans for each in found.stretches)
-    assert "nothing measured" in Terminal(ReaderFormat(BERLIN)).log([found], NOW)
+    record = logbook.entry(bench, bench.step(1), NOW)
+    assert not any(step_stretch.spans for step_stretch in record.stretches)
+    assert "nothing measured" in Terminal(ReaderFormat(BERLIN)).log([record], NOW)

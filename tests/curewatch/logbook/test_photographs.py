@@ -40,8 +40,8 @@ def bench(tmp_path: Path) -> Bench:
 
 def kept(bench: Bench, source: io.BytesIO, words: str = "") -> tuple[Image.Image, bytes, Path]:
     """The photograph as it lies on the disk."""
-    found = photographs.add(bench, 1, source, now=NOW, words=words)
-    path = photographs.path_of(bench.store.path, found.body["name"])
+    event = photographs.add(bench, 1, source, now=NOW, words=words)
+    path = photographs.path_of(bench.store.path, event.body["name"])
     return Image.open(io.BytesIO(path.read_bytes())), path.read_bytes(), path
 
 
@@ -130,8 +130,8 @@ def test_the_same_one_again_is_kept_once(bench: Bench) -> None:
 
 
 def test_one_taken_back_is_gone_from_the_step_and_stays_in_its_history(bench: Bench) -> None:
-    found = photographs.add(bench, 1, picture(), now=NOW)
-    undone(bench, 1, found.id, NOW, "a face on it")
+    event = photographs.add(bench, 1, picture(), now=NOW)
+    undone(bench, 1, event.id, NOW, "a face on it")
     assert shown(bench.step(1)) == ()
     assert [each.kind for each in bench.store.events([1])[1]][-2:] == ["photographed", "forgot"]
 
@@ -216,11 +216,11 @@ def test_a_file_of_50_mb_is_taken_in_bounded_memory(tmp_path: Path) -> None:
     )
     assert resource.RUSAGE_SELF == 0
     for name in ("noise.png", "wide.jpg"):
-        told = subprocess.run(
+        result = subprocess.run(
             [sys.executable, "-c", script, str(tmp_path / name), str(tmp_path / "log.sqlite")],
             capture_output=True, text=True, check=True,
         )  # fmt: skip
-        assert int(told.stdout) / 1024 < 200, name
+        assert int(result.stdout) / 1024 < 200, name
 
 
 def test_more_than_that_is_refused_before_it_is_read(bench: Bench, tmp_path: Path) -> None:
@@ -319,12 +319,12 @@ def test_a_copy_by_hand_takes_the_photographs_along_and_brings_them_back(
     copy.parent.mkdir()
     code, out, _ = run("data", "backup", str(copy))
     assert (code, "photographs, 1 new" in out) == (0, True)
-    kept_there = sorted(each.name for each in (tmp_path / "stick/log-photographs").iterdir())
+    kept_there = sorted(path.name for path in (tmp_path / "stick/log-photographs").iterdir())
     folder = tmp_path / "data" / FOLDER
-    assert kept_there == sorted(each.name for each in folder.iterdir())
+    assert kept_there == sorted(path.name for path in folder.iterdir())
     assert (tmp_path / "stick/log-photographs").stat().st_mode & 0o077 == 0
     for each in folder.iterdir():
         each.unlink()
     code, out, _ = run("data", "restore", str(copy))
     assert (code, "1 photographs came back" in out) == (0, True)
-    assert sorted(each.name for each in folder.iterdir()) == kept_there
+    assert sorted(path.name for path in folder.iterdir()) == kept_there

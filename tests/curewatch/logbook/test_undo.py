@@ -148,7 +148,7 @@ def test_coats_are_counted_by_what_stands(bench: Bench) -> None:
     undo_last(bench)
     marks.mark(bench, number, "coat", now=ago(8))
     marks.mark(bench, number, "coat", now=ago(7))
-    assert [each.body["coat"] for each in bench.step(number).of("coated")] == [1, 2]
+    assert [event.body["coat"] for event in bench.step(number).of("coated")] == [1, 2]
 
 
 def test_each_thing_told_of_other_things_can_be_undone(bench: Bench) -> None:
@@ -248,8 +248,8 @@ def test_what_was_typed_is_undone_like_anything_else(bench: Bench) -> None:
             typed.enter(bench.store, Intake(bench.store), [reading], ago(minutes))
 
     def stands() -> list[float]:
-        held = bench.store.readings(ago(30), NOW)
-        return [each.value for each in held if each.place == "rear"]
+        readings = bench.store.readings(ago(30), NOW)
+        return [reading.value for reading in readings if reading.place == "rear"]
 
     tell(41.0, 12)
     tell(8.0, 10)
@@ -298,8 +298,8 @@ def test_an_abandoned_batch_says_nothing_against_the_one_under_it(bench: Bench) 
     paper = handover(bench, JOB, NOW, BERLIN, PAPER.say)
     assert "down to sound metal" not in paper
     assert "step 2 over it was abandoned: take off what is left of that batch only" in paper
-    found = ask(bench, PRIMER, NOW, Details(part="skin", job=JOB))
-    check = underneath(found, PAPER.say)
+    proposal = ask(bench, PRIMER, NOW, Details(part="skin", job=JOB))
+    check = underneath(proposal, PAPER.say)
     assert check is not None
     assert "step 1" in check.words
     assert "step 2) failed since" in check.words
@@ -325,10 +325,10 @@ def test_the_product_of_a_running_step_is_corrected_and_its_times_follow(bench: 
     right = bench.start(PRIMER, now=ago(100), details=Details(part="skin", job=JOB))
     before, should = bench.step_view(number, NOW), bench.step_view(right, NOW)
     bench.amend(number, Details(), sheet_id=PRIMER, now=NOW, why="the wrong button")
-    found = bench.step_view(number, NOW)
-    assert found.sheet == should.sheet
-    assert found.milestones == should.milestones != before.milestones
-    assert found.batch == "P-1"
+    view = bench.step_view(number, NOW)
+    assert view.sheet == should.sheet
+    assert view.milestones == should.milestones != before.milestones
+    assert view.batch == "P-1"
     used = bench.store.batches_used()
     assert (ADHESIVE, "A-14", 1) not in used
     assert (PRIMER, "P-1", 2) in used
@@ -432,7 +432,7 @@ def test_sheets_of_an_older_file_are_there(bench: Bench) -> None:
         db.commit()
     with closing(Store(path)) as store:
         assert store.sheets() == {"mine": text}
-        assert [each.number for each in undo.last_acts(store)] == [2, 1]
+        assert [act.number for act in undo.last_acts(store)] == [2, 1]
 
 
 def test_a_check_that_readings_were_corrected_by_is_not_undone(bench: Bench) -> None:
@@ -454,8 +454,10 @@ def test_a_worn_cartridge_is_not_unopened(bench: Bench) -> None:
 
 def test_what_an_older_file_told_of_a_step_at_one_instant_is_one_act(bench: Bench) -> None:
     number = mixed(bench)
-    told = bench.store.events([number])[number][0].recorded_at
-    bench.store.add_event(number, "overridden", told, told, {"stops": ["cold"], "why": "trial"})
+    instant = bench.store.events([number])[number][0].recorded_at
+    bench.store.add_event(
+        number, "overridden", instant, instant, {"stops": ["cold"], "why": "trial"}
+    )
     bench.note(number, "later", now=NOW)
     cans.add(bench.store, ADHESIVE, cans.CanDetails(), now=ago(50))
     path = bench.store.path
@@ -464,5 +466,5 @@ def test_what_an_older_file_told_of_a_step_at_one_instant_is_one_act(bench: Benc
         rewind(db, schema.MIGRATIONS[4])
         db.commit()
     with closing(Store(path)) as store:
-        kinds = [[row.kind for row in each.rows] for each in undo.last_acts(store)]
+        kinds = [[row.kind for row in act.rows] for act in undo.last_acts(store)]
     assert kinds == [["noted"], ["added"], ["started", "overridden"]]

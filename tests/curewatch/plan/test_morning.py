@@ -33,21 +33,21 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
 
 def panel(bench: Bench, celsius: list[float], air_c: float = 12.0, pct: float = 60.0) -> None:
     """The panel held at each temperature for an hour from the evening on, read every minute."""
-    told = []
+    readings = []
     for minute in range(60 * len(celsius)):
         at = EVENING.astimezone(UTC) + timedelta(minutes=minute)
-        told += [
+        readings += [
             make_reading("panel", "surface_temperature", celsius[minute // 60], at, "probe"),
             make_reading("air", "air_temperature", air_c, at, "probe"),
             make_reading("air", "relative_humidity", pct, at, "probe"),
         ]
-    bench.store.add_readings(told)
+    bench.store.add_readings(readings)
 
 
 def said(bench: Bench, now: datetime = DAWN) -> list[str]:
     """The only step's night in sentences."""
-    (found,) = morning.morning(bench, now, VIENNA).steps
-    return list(morning.step_lines(found, now, SAY))
+    (overnight,) = morning.morning(bench, now, VIENNA).steps
+    return list(morning.step_lines(overnight, now, SAY))
 
 
 COLD = [14.0, 13.0, 12.0, 11.0, 10.5, 10.1, 8.0, 6.0, 5.0, 6.0, 8.0, 10.5, 12.0]
@@ -68,16 +68,16 @@ def test_a_night_under_the_minimum_is_named_from_when_to_when(bench: Bench) -> N
 def test_five_hours_of_standstill_add_nothing(bench: Bench) -> None:
     bench.start(ADHESIVE, now=EVENING)
     panel(bench, COLD)
-    found = morning.morning(bench, DAWN - timedelta(hours=2, minutes=1), VIENNA).steps[0]
+    overnight = morning.morning(bench, DAWN - timedelta(hours=2, minutes=1), VIENNA).steps[0]
     before = morning.morning(bench, DAWN - timedelta(hours=6, minutes=59), VIENNA).steps[0]
-    assert found.progress[0].age_min == pytest.approx(before.progress[0].age_min, abs=1.0)
+    assert overnight.progress[0].age_min == pytest.approx(before.progress[0].age_min, abs=1.0)
 
 
 def test_a_step_of_the_day_before_tells_the_night_s_part_of_it(bench: Bench) -> None:
     bench.start(ADHESIVE, now=EVENING - timedelta(hours=5))
     panel(bench, [15.0] * 13)
-    (found,) = morning.morning(bench, DAWN, VIENNA).steps
-    (first, *_) = found.progress
+    (overnight,) = morning.morning(bench, DAWN, VIENNA).steps
+    (first, *_) = overnight.progress
     assert 0 < first.gained_min < first.age_min
 
 
@@ -105,8 +105,8 @@ def test_a_part_marked_structural_has_the_procedure_and_no_figure(bench: Bench) 
 def test_bare_metal_is_told_how_near_it_came_to_dew(bench: Bench) -> None:
     parts.bared(bench.store, "rib", "corner", now=EVENING)
     panel(bench, [12.0, 12.0, 4.0, 4.0, 12.0] + [14.0] * 8, air_c=14.0, pct=70.0)
-    (found,) = morning.morning(bench, DAWN, VIENNA).bare
-    lines = list(morning.bare_lines(found, DAWN, SAY))
+    (night,) = morning.morning(bench, DAWN, VIENNA).bare
+    lines = list(morning.bare_lines(night, DAWN, SAY))
     assert lines[0].startswith("bare since yesterday 19:00, 13 h, counts as ")
     assert "within 3.0 °C of the dew point from yesterday 21:00 to yesterday 23:00" in lines
     assert any("dew formed; look for rust" in line for line in lines)
@@ -114,8 +114,8 @@ def test_bare_metal_is_told_how_near_it_came_to_dew(bench: Bench) -> None:
 
 def test_bare_metal_without_a_hygrometer_is_not_called_dry(bench: Bench) -> None:
     parts.bared(bench.store, "rib", "corner", now=EVENING)
-    (found,) = morning.morning(bench, DAWN, VIENNA).bare
-    lines = list(morning.bare_lines(found, DAWN, SAY))
+    (night,) = morning.morning(bench, DAWN, VIENNA).bare
+    lines = list(morning.bare_lines(night, DAWN, SAY))
     assert any("whether dew formed" in line for line in lines)
 
 

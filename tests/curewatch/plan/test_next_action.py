@@ -45,8 +45,8 @@ def bench(tmp_path: Path) -> Iterator[Bench]:
 
 def only(bench: Bench, now: datetime, stop: datetime | None = None) -> Card:
     """The card of the only part."""
-    (found,) = Cards(bench).cards(now, stop=stop)
-    return found
+    (card,) = Cards(bench).cards(now, stop=stop)
+    return card
 
 
 def next_of(bench: Bench, now: datetime) -> str:
@@ -56,10 +56,10 @@ def next_of(bench: Bench, now: datetime) -> str:
 
 def test_a_hardening_joint_waits_for_its_clamps_and_says_from_when(bench: Bench) -> None:
     bench.start(ADHESIVE, now=NOW, details=RIB)
-    found = only(bench, after(1))
-    assert (found.action.what, found.action.milestone) == ("wait", "clamp_time")
+    card = only(bench, after(1))
+    assert (card.action.what, card.action.milestone) == ("wait", "clamp_time")
     assert next_of(bench, after(1)).startswith("clamps off: test from ")
-    assert sentences.last_words(found, after(1), SAY).endswith("; hardening")
+    assert sentences.last_words(card, after(1), SAY).endswith("; hardening")
 
 
 def test_a_part_marked_structural_without_a_job_is_so_in_every_job_without_a_mark_of_its_own(
@@ -92,8 +92,8 @@ def test_after_its_last_test_the_next_product_follows_with_its_length_here(bench
     assert early is not None
     assert late is not None
     assert 10 < early < late < 120
-    said = sentences.next_words(found, after(2), SAY)
-    assert "sand, clean, then usually Two-part epoxy primer, working time" in said
+    text = sentences.next_words(found, after(2), SAY)
+    assert "sand, clean, then usually Two-part epoxy primer, working time" in text
     brief = sentences.brief_words(found, after(2), SAY)
     assert brief == "sand, clean, then usually Two-part epoxy primer"
 
@@ -101,8 +101,8 @@ def test_after_its_last_test_the_next_product_follows_with_its_length_here(bench
 def test_without_a_primer_of_one_s_own_none_is_invented(bench: Bench) -> None:
     number = bench.start(FILLER, now=NOW, details=RIB)
     bench.test(number, "reached", now=after(2), milestone="recoat_opens")
-    found = only(bench, after(2), stop=after(9))
-    assert (found.action.what, found.action.sheet_id, found.fits) == ("mix", "", "unknown")
+    card = only(bench, after(2), stop=after(9))
+    assert (card.action.what, card.action.sheet_id, card.fits) == ("mix", "", "unknown")
 
 
 def test_a_finished_primer_names_the_end_of_its_window_and_then_the_scuff(bench: Bench) -> None:
@@ -115,10 +115,10 @@ def test_a_finished_primer_names_the_end_of_its_window_and_then_the_scuff(bench:
 
 def test_bare_metal_is_cleaned_again_and_covered(bench: Bench) -> None:
     parts.bared(bench.store, "rib", "corner", now=NOW, grit="80", cleaned_with="panel wipe")
-    found = only(bench, after(3))
-    assert found.action.what == "cover"
-    assert "bare since 19:00, 3 h" in sentences.bare_words(found.part, after(3), SAY)
-    assert "(80 grit, cleaned with panel wipe)" in sentences.bare_words(found.part, after(3), SAY)
+    card = only(bench, after(3))
+    assert card.action.what == "cover"
+    assert "bare since 19:00, 3 h" in sentences.bare_words(card.part, after(3), SAY)
+    assert "(80 grit, cleaned with panel wipe)" in sentences.bare_words(card.part, after(3), SAY)
 
 
 def test_an_abandoned_step_is_taken_off(bench: Bench) -> None:
@@ -131,13 +131,13 @@ def test_an_abandoned_step_is_taken_off(bench: Bench) -> None:
 def test_a_structural_part_gets_the_procedure_and_no_time_at_all(bench: Bench, named: str) -> None:
     bench.start(ADHESIVE, now=NOW, details=Details(part=named, job="corner"))
     parts.mark(bench.store, named, "corner", "structural", now=NOW)
-    found = only(bench, after(1), stop=after(20))
-    assert found.structural
-    assert found.fits == "unknown"
-    assert "the maker's procedure" in sentences.last_words(found, after(1), SAY)
-    assert sentences.next_words(found, after(1), SAY) == ""
-    assert tonight([found]) == []
-    told = sentences.as_json(found)
+    card = only(bench, after(1), stop=after(20))
+    assert card.structural
+    assert card.fits == "unknown"
+    assert "the maker's procedure" in sentences.last_words(card, after(1), SAY)
+    assert sentences.next_words(card, after(1), SAY) == ""
+    assert tonight([card]) == []
+    told = sentences.as_json(card)
     assert (told["early"], told["late"], told["kind"]) == (None, None, "structural")
 
 
@@ -145,14 +145,14 @@ def test_what_fits_tonight_follows_the_stopping_time(bench: Bench) -> None:
     bench.start(ADHESIVE, now=NOW, details=RIB)
     soon, late = only(bench, after(1), after(1.5)), only(bench, after(1), after(20))
     assert (soon.fits, late.fits) == ("no", "yes")
-    assert [each.part.name for each in tonight([late])] == ["rib"]
+    assert [card.part.name for card in tonight([late])] == ["rib"]
     assert only(bench, after(1)).fits == "unknown"
 
 
 def test_another_job_is_left_out_where_one_is_asked(bench: Bench) -> None:
     bench.start(ADHESIVE, now=NOW, details=RIB)
     bench.start(ADHESIVE, now=NOW, details=Details(part="skin", job="floor"))
-    assert [each.part.name for each in Cards(bench).cards(NOW, job="FLOOR")] == ["skin"]
+    assert [card.part.name for card in Cards(bench).cards(NOW, job="FLOOR")] == ["skin"]
 
 
 hours = st.none() | st.floats(-5, 50)
@@ -162,7 +162,7 @@ hours = st.none() | st.floats(-5, 50)
 def test_a_later_stopping_time_never_fits_less(
     one: float | None, two: float | None, stop: float, more: float
 ) -> None:
-    early, late = (None if each is None else after(each) for each in (one, two))
+    early, late = (None if value is None else after(value) for value in (one, two))
     order = {"no": 0, "may": 1, "yes": 2}
     sooner, later = fits(early, late, after(stop)), fits(early, late, after(stop + more))
     assert order[sooner] <= order[later]
@@ -172,9 +172,9 @@ def test_a_later_stopping_time_never_fits_less(
 def test_done_with_it_asks_for_nothing_until_it_is_worked_on_again(bench: Bench) -> None:
     bench.start(ADHESIVE, now=NOW, details=RIB)
     parts.done(bench.store, "rib", "corner", now=after(1))
-    found = only(bench, after(1), stop=after(20))
-    assert (sentences.next_words(found, after(1), SAY), found.fits) == ("finished", "unknown")
-    assert tonight([found]) == []
+    card = only(bench, after(1), stop=after(20))
+    assert (sentences.next_words(card, after(1), SAY), card.fits) == ("finished", "unknown")
+    assert tonight([card]) == []
     bench.start(PRIMER, now=after(2), details=RIB)
     assert only(bench, after(2)).action.what == "wait"
 
@@ -186,7 +186,7 @@ def test_what_several_parts_want_is_said_once(bench: Bench) -> None:
     ((what, whether, cards),) = sentences.grouped(found, after(1), SAY)
     assert what.startswith("clamps off: test from")
     assert whether == "fits before you stop"
-    assert {each.part.name for each in cards} == {"rib", "skin"}
+    assert {card.part.name for card in cards} == {"rib", "skin"}
 
 
 def test_too_cold_for_the_next_product_no_time_is_given(bench: Bench) -> None:
@@ -196,11 +196,11 @@ def test_too_cold_for_the_next_product_no_time_is_given(bench: Bench) -> None:
     bench.store.add_readings(
         [make_reading("tailgate", "surface_temperature", 6.0, after(5), "probe")]
     )
-    found = Cards(bench).one("rib", "corner", after(5), after(20))
-    assert found is not None
-    assert (found.action.early, found.action.late, found.fits) == (None, None, "no")
-    said = sentences.next_words(found, after(5), SAY)
-    assert said.endswith("no time now: the panel is at 6.0 °C, below the 10 °C it needs")
+    card = Cards(bench).one("rib", "corner", after(5), after(20))
+    assert card is not None
+    assert (card.action.early, card.action.late, card.fits) == (None, None, "no")
+    text = sentences.next_words(card, after(5), SAY)
+    assert text.endswith("no time now: the panel is at 6.0 °C, below the 10 °C it needs")
 
 
 def test_too_near_the_dew_point_no_time_is_given(bench: Bench) -> None:
@@ -211,13 +211,13 @@ def test_too_near_the_dew_point_no_time_is_given(bench: Bench) -> None:
     for quantity, value in (
         ("surface_temperature", 13.0), ("air_temperature", 17.0), ("relative_humidity", 85.0)
     ):  # fmt: skip
-        heard = make_reading("tailgate", quantity, value, after(5), "probe")
-        bench.store.add_readings([heard])
-    found = Cards(bench).one("rib", "corner", after(5), after(20))
-    assert found is not None
-    assert (found.action.early, found.action.late, found.fits) == (None, None, "no")
-    said = sentences.next_words(found, after(5), SAY)
-    assert said.endswith("no time now: the panel is 1.5 °C below the dew point, it needs 3.0 °C")
+        reading = make_reading("tailgate", quantity, value, after(5), "probe")
+        bench.store.add_readings([reading])
+    card = Cards(bench).one("rib", "corner", after(5), after(20))
+    assert card is not None
+    assert (card.action.early, card.action.late, card.fits) == (None, None, "no")
+    text = sentences.next_words(card, after(5), SAY)
+    assert text.endswith("no time now: the panel is 1.5 °C below the dew point, it needs 3.0 °C")
 
 
 @pytest.mark.parametrize(
@@ -234,6 +234,6 @@ def test_the_limit_of_bare_metal_is_counted_down(bench: Bench, hours: int, words
     limited = text.replace("[hazards]", 'bare_max = "4 h"\n\n[hazards]')
     add_sheet(bench.store, PRIMER, limited, NOW)
     parts.bared(bench.store, "rib", "corner", now=NOW)
-    found = Cards(bench).one("rib", "corner", after(hours), None)
-    assert found is not None
-    assert sentences.next_words(found, after(hours), SAY).startswith(words)
+    card = Cards(bench).one("rib", "corner", after(hours), None)
+    assert card is not None
+    assert sentences.next_words(card, after(hours), SAY).startswith(words)

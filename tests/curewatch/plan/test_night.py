@@ -52,8 +52,8 @@ def test_a_night_that_stayed_warm_has_no_such_spell() -> None:
 
 def test_two_cold_spells_stay_two_and_a_short_one_between_is_bridged() -> None:
     assert len(of(felt([14, 8, 14, 8, 14])).stalled) == 2
-    held = np.array([1.0] * 10 + [0.0] * 10 + [1.0] * 10)
-    assert spells(EVENING, 60.0, held) == (Interval(EVENING, EVENING + timedelta(minutes=30)),)
+    values = np.array([1.0] * 10 + [0.0] * 10 + [1.0] * 10)
+    assert spells(EVENING, 60.0, values) == (Interval(EVENING, EVENING + timedelta(minutes=30)),)
 
 
 def test_dew_is_told_where_humidity_was_measured_and_only_there() -> None:
@@ -77,7 +77,7 @@ def test_spells_hold_exactly_what_was_too_cold(celsius: list[float], least_c: fl
     past = felt(celsius)
     end = EVENING + timedelta(minutes=past.surface_c.size - 1)
     found = night(past, EVENING, end, least_c, damp_known=False)
-    total = sum((each.end - each.start).total_seconds() / 60 for each in found.stalled)
+    total = sum((interval.end - interval.start).total_seconds() / 60 for interval in found.stalled)
     assert total == int((past.surface_c < least_c).sum())
     assert found.coldest_c == min(celsius)
 

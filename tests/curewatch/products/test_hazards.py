@@ -54,7 +54,7 @@ def own(chemistry: str, kind: str = "primer", more: str = "") -> Sheet:
 
 def keys(sheet: Sheet) -> set[str]:
     """The reminders before a mix."""
-    return {each.key for each in cautions(sheet)}
+    return {caution.key for caution in cautions(sheet)}
 
 
 @pytest.fixture
@@ -77,17 +77,17 @@ def send(browser: FlaskClient, path: str, **fields: str) -> tuple[int, str]:
 
 @pytest.mark.parametrize("chemistry", CHEMISTRIES)
 def test_a_silent_sheet_is_taken_as_the_worst_of_its_chemistry(chemistry: str) -> None:
-    found = own(chemistry).hazards
-    assert set(found.contained) == set(CHEMISTRIES[chemistry].can_contain) == set(found.assumed)
-    assert found.denied == ()
+    hazards = own(chemistry).hazards
+    assert set(hazards.contained) == set(CHEMISTRIES[chemistry].can_contain) == set(hazards.assumed)
+    assert hazards.denied == ()
 
 
 @pytest.mark.parametrize("chemistry", CHEMISTRIES)
 def test_each_is_denied_only_in_so_many_words(chemistry: str) -> None:
     for name in CHEMISTRIES[chemistry].can_contain:
-        found = own(chemistry, more=f"[hazards]\n{name} = false\n").hazards
-        assert (getattr(found, name), found.denied) == (False, (name,))
-        assert set(found.assumed) == set(CHEMISTRIES[chemistry].can_contain) - {name}
+        hazards = own(chemistry, more=f"[hazards]\n{name} = false\n").hazards
+        assert (getattr(hazards, name), hazards.denied) == (False, (name,))
+        assert set(hazards.assumed) == set(CHEMISTRIES[chemistry].can_contain) - {name}
         said = own(chemistry, more=f"[hazards]\n{name} = true\n").hazards
         assert getattr(said, name)
         assert name not in said.assumed
@@ -104,7 +104,7 @@ def test_a_silent_two_part_urethane_is_held_until_it_is_said_how_it_is_applied()
 def test_a_silent_polyester_filler_keeps_its_respirator_flame_and_dust() -> None:
     filler = own("polyester-peroxide", "filler")
     assert keys(filler) >= {"respirator", "ignition", "peroxide", "dust", "gloves", "leftovers"}
-    assert {each.key for each in occasions(filler)} >= {"ventilation:wet", "dust:sanding"}
+    assert {caution.key for caution in occasions(filler)} >= {"ventilation:wet", "dust:sanding"}
 
 
 @pytest.mark.parametrize("sheet", generic_sheets().values(), ids=list(generic_sheets()))
@@ -136,10 +136,10 @@ def test_the_commands_say_what_was_assumed_and_how_to_deny_it(run: Run, tmp_path
 def test_the_gate_and_the_pages_say_so_too(held: Garage, browser: FlaskClient) -> None:
     text = SILENT.format(chemistry="moisture-urethane", kind="sealer")
     held.store.save_sheet("mine", text, EVENING)
-    found = gate(
+    answer = gate(
         ask(held.bench, "mine", EVENING, Details()), ReaderFormat(ZoneInfo("Europe/Berlin"))
     )
-    check = next(each for each in found.checks if each.question == "contents")
+    check = next(each for each in answer.checks if each.question == "contents")
     assert (check.verdict, "isocyanate" in check.words) == ("caution", True)
     for path in ("/shelf/mine", "/mix/mine"):
         assert "does not say whether it contains isocyanate" in browser.get(path).text
@@ -191,9 +191,9 @@ def test_unticking_asks_and_only_the_data_sheet_denies(held: Garage, browser: Fl
     assert "No harmful dust" not in text
     answers = {"denied.isocyanate": "keep", "denied.flammable_solvent": "none"}
     assert send(browser, "/shelf/new", **fields | answers)[0] == 303
-    found = find_sheet(held.store, "two-pack").hazards
-    assert (found.isocyanate, found.assumed) == (True, ("isocyanate",))
-    assert (found.flammable_solvent, found.denied) == (False, ("flammable_solvent",))
+    hazards = find_sheet(held.store, "two-pack").hazards
+    assert (hazards.isocyanate, hazards.assumed) == (True, ("isocyanate",))
+    assert (hazards.flammable_solvent, hazards.denied) == (False, ("flammable_solvent",))
 
 
 def test_an_answer_once_given_is_not_asked_again(held: Garage, browser: FlaskClient) -> None:
@@ -223,10 +223,10 @@ def test_a_box_left_empty_in_the_old_form_is_no_denial(tmp_path: Path) -> None:
     Store(path).save_sheet("said", text + "[hazards]\ndust = false\n", EVENING)
     with sqlite3.connect(path) as db:
         rewind(db, unticked.migrate)
-    found = shelf(Store(path))
-    assert found["mine"].hazards.denied == ()
-    assert set(found["mine"].hazards.contained) == set(
+    sheets = shelf(Store(path))
+    assert sheets["mine"].hazards.denied == ()
+    assert set(sheets["mine"].hazards.contained) == set(
         CHEMISTRIES["polyester-peroxide"].can_contain
     )
-    assert found["said"].hazards.denied == ("dust",)
+    assert sheets["said"].hazards.denied == ("dust",)
     assert unticked.without("no [ toml") == "no [ toml"

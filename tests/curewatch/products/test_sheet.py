@@ -298,4 +298,4 @@ def test_what_explains_a_faster_cold_row_is_not_refused() -> None:
 
 
 def test_every_generic_sheet_holds() -> None:
-    assert all(check(each) for each in generic_sheets().values())
+    assert all(check(sheet) for sheet in generic_sheets().values())

@@ -62,9 +62,9 @@ def test_the_hours_of_the_rule(maker_h: float | None, damp: bool, most_h: float)
 )
 def test_it_goes_when_its_hours_are_worn(worn_h: float, damp: bool, discard: bool) -> None:
     morning = datetime(2026, 11, 14, 6, 0, tzinfo=UTC)
-    held = Cartridge("mask", "vapour", morning)
+    cartridge = Cartridge("mask", "vapour", morning)
     spell = Worn(morning, morning + timedelta(hours=worn_h), damp)
-    found = state(held, [spell], datetime(2026, 11, 14, 20, 0, tzinfo=UTC), BERLIN)
+    found = state(cartridge, [spell], datetime(2026, 11, 14, 20, 0, tzinfo=UTC), BERLIN)
     assert (found.discard, found.worn_h) == (discard, pytest.approx(worn_h))
     assert ("discard it, " in found.words) is discard
 
@@ -83,9 +83,9 @@ def test_it_goes_when_its_hours_are_worn(worn_h: float, damp: bool, discard: boo
 def test_the_end_of_the_day_is_that_of_the_wall_clock(
     opened: tuple[int, ...], now: tuple[int, ...], discard: bool
 ) -> None:
-    held = Cartridge("mask", "vapour", datetime(*opened, tzinfo=UTC))  # type: ignore[misc,arg-type]
+    cartridge = Cartridge("mask", "vapour", datetime(*opened, tzinfo=UTC))  # type: ignore[misc,arg-type]
     then = datetime(*now, tzinfo=UTC)  # type: ignore[misc,arg-type]
-    assert state(held, [], then, BERLIN).discard is discard
+    assert state(cartridge, [], then, BERLIN).discard is discard
 
 
 @given(st.lists(st.tuples(lengths, lengths), max_size=6))
@@ -101,9 +101,9 @@ def test_spells_that_overlap_count_once(spans: list[tuple[float, float]]) -> Non
 
 @given(lengths, lengths, st.booleans())
 def test_more_worn_or_damper_never_keeps_it(worn_h: float, more_h: float, damp: bool) -> None:
-    held = Cartridge("mask", "vapour", at(0))
-    here = state(held, [Worn(at(0), at(worn_h))], at(4), BERLIN)
-    there = state(held, [Worn(at(0), at(worn_h + more_h), damp)], at(4), BERLIN)
+    cartridge = Cartridge("mask", "vapour", at(0))
+    here = state(cartridge, [Worn(at(0), at(worn_h))], at(4), BERLIN)
+    there = state(cartridge, [Worn(at(0), at(worn_h + more_h), damp)], at(4), BERLIN)
     assert there.discard or not here.discard
 
 
@@ -146,7 +146,7 @@ def test_a_set_opened_anew_starts_at_nothing(bench: Bench) -> None:
     assert (found.worn_h, found.discard) == (0, False)
     cartridges.discard(bench.store, "mask", now=at(2))
     assert states(bench, at(3), BERLIN) == []
-    assert [each.told_h for each in cartridges.cartridges(bench.store)] == [9, 0]
+    assert [cartridge.told_h for cartridge in cartridges.cartridges(bench.store)] == [9, 0]
 
 
 def test_a_dust_filter_has_no_hours_but_the_makers(bench: Bench) -> None:
@@ -162,11 +162,11 @@ def test_a_dust_filter_has_no_hours_but_the_makers(bench: Bench) -> None:
 def test_the_gate_names_a_mask_that_is_to_go(bench: Bench) -> None:
     cartridges.open_new(bench.store, "mask", "vapour", now=NOW - timedelta(days=1))
     say = ReaderFormat(BERLIN)
-    found = gate(ask(bench, FILLER, NOW, DETAILS, zone=BERLIN), say)
-    mask = next(each for each in found.checks if each.question == "mask")
+    answer = gate(ask(bench, FILLER, NOW, DETAILS, zone=BERLIN), say)
+    mask = next(check for check in answer.checks if check.question == "mask")
     assert "the day it was opened is over" in mask.words
-    found = gate(ask(bench, "epoxy-panel-adhesive", NOW, DETAILS, zone=BERLIN), say)
-    assert "mask" not in {each.question for each in found.checks}
+    answer = gate(ask(bench, "epoxy-panel-adhesive", NOW, DETAILS, zone=BERLIN), say)
+    assert "mask" not in {check.question for check in answer.checks}
 
 
 @pytest.mark.parametrize(
@@ -209,6 +209,6 @@ def test_a_dust_filter_is_worn_from_the_sanding_reminder_for_an_hour_at_most(ben
 
 
 def test_what_lies_ahead_is_not_worn_yet() -> None:
-    held = Cartridge("mask", "vapour", NOW)
-    found = state(held, [Worn(at(0), at(10_000))], at(0.5), BERLIN)
+    cartridge = Cartridge("mask", "vapour", NOW)
+    found = state(cartridge, [Worn(at(0), at(10_000))], at(0.5), BERLIN)
     assert found.worn_h == pytest.approx(0.5)

@@ -51,8 +51,8 @@ def test_parts_per_million_as_mass(solvent: str, ppm: float, mg_m3: float) -> No
 
 @pytest.mark.parametrize(("changes", "minutes"), TABLE_S3_1)
 def test_purge_times_of_the_published_table(changes: float, minutes: tuple[float, ...]) -> None:
-    found = [ventilation.purge_min(changes, share, 1.0) for share in SHARES.values()]
-    assert found == pytest.approx(minutes, abs=0.6)
+    values = [ventilation.purge_min(changes, share, 1.0) for share in SHARES.values()]
+    assert values == pytest.approx(minutes, abs=0.6)
 
 
 def test_the_mixing_factor_multiplies_the_time() -> None:
@@ -70,18 +70,18 @@ def test_with_no_air_moving_all_of_it_stays() -> None:
 
 @pytest.mark.parametrize(("name", "lowest", "whose", "explosive"), LOWEST)
 def test_limits_as_they_were_read(name: str, lowest: float, whose: str, explosive: float) -> None:
-    found = LIMITS[name]
-    assert (found.lowest_ppm, found.lel_pct) == (lowest, explosive)
-    assert whose in found.source
-    assert lowest == min(ppm for ppm, _ in found.quoted)
-    assert "shift" in found.source
+    limit = LIMITS[name]
+    assert (limit.lowest_ppm, limit.lel_pct) == (lowest, explosive)
+    assert whose in limit.source
+    assert lowest == min(ppm for ppm, _ in limit.quoted)
+    assert "shift" in limit.source
 
 
 def test_a_fire_level_is_far_above_a_health_level() -> None:
     toluene = LIMITS["toluene"]
     assert toluene.fire_ppm == pytest.approx(1100)
     assert toluene.fire_ppm > 2 * 500, "its IDLH, NIOSH 1994"
-    assert all(each.fire_ppm > each.lowest_ppm for each in LIMITS.values())
+    assert all(limit.fire_ppm > limit.lowest_ppm for limit in LIMITS.values())
 
 
 @pytest.mark.parametrize("name", ["Xylenes", " butyl  acetate ", "MMA", "toluene"])
@@ -120,9 +120,9 @@ def test_more_air_never_leaves_more_and_more_solvent_never_less(
 def test_there_is_never_more_solvent_than_product(
     amount_g: float, g_per_l: float, density: float
 ) -> None:
-    found = ventilation.solvent_grams(amount_g, g_per_l, density)
-    assert 0 < found <= amount_g
-    assert found <= ventilation.solvent_grams(amount_g, g_per_l, density / 2)
+    value = ventilation.solvent_grams(amount_g, g_per_l, density)
+    assert 0 < value <= amount_g
+    assert value <= ventilation.solvent_grams(amount_g, g_per_l, density / 2)
 
 
 @pytest.mark.parametrize(

@@ -184,8 +184,8 @@ def test_no_word_promises_anything() -> None:
 def test_waiting_is_never_said_shorter_than_it_is(minutes: float) -> None:
     def counted(rounding: str) -> float:
         unit = {"s": 1 / 60, "min": 1.0, "h": 60.0, "": 1.0, "days": 1440.0}
-        found = words.parts(minutes, rounding)  # type: ignore[arg-type]
-        return sum(float(figure) * unit[name] for figure, name in found)
+        pairs = words.parts(minutes, rounding)  # type: ignore[arg-type]
+        return sum(float(figure) * unit[name] for figure, name in pairs)
 
     assert counted("down") <= minutes + 1e-5
     assert counted("up") >= minutes - 1 / 60 - 1e-5
@@ -202,8 +202,8 @@ def test_a_mix_told_afterwards_says_so(late_s: float, said: str) -> None:
 def _sentences(forecast: Forecast) -> Iterator[str]:
     yield forecast.reason
     yield from forecast.warnings
-    for each in forecast.milestones:
-        yield from each.warnings
+    for milestone in forecast.milestones:
+        yield from milestone.warnings
 
 
 def _of_the_model() -> Iterator[str]:
@@ -236,16 +236,16 @@ def _of_the_bench(folder: Path) -> Iterator[str]:
             yield from _sentences(step.forecast)
             yield from step.warnings
         for sheet in generic_sheets():
-            asked = ask(found.bench, sheet, found.clock(), Details(amount_g=250.5))
-            for check in gate(asked, FAR_WEST).checks:
+            proposal = ask(found.bench, sheet, found.clock(), Details(amount_g=250.5))
+            for check in gate(proposal, FAR_WEST).checks:
                 yield from (check.words, check.change)
         found.store.close()
 
 
 def test_no_sentence_of_model_gate_or_outlook_leaks_celsius_or_a_point(tmp_path: Path) -> None:
-    said = {each for each in (*_of_the_model(), *_of_the_bench(tmp_path)) if each}
-    assert len(said) > 150
-    for sentence in sorted(said):
+    texts = {text for text in (*_of_the_model(), *_of_the_bench(tmp_path)) if text}
+    assert len(texts) > 150
+    for sentence in sorted(texts):
         turned = words.plain(sentence, FAR_WEST)
         assert not re.search(r"\d ?(°?C|K)\b", turned), turned
         assert not re.search(r"\d\.\d", turned), turned

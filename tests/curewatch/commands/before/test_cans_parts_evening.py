@@ -51,10 +51,10 @@ def test_a_date_is_read_as_the_user_s_country_writes_it(
     monkeypatch.setenv("LC_ALL", locale)
     (tmp_path / "data").mkdir()
     (tmp_path / "data" / "curewatch.toml").write_text(setting)
-    said = run("can", "add", PRIMER, "--bought", "03/04/2026")[1]
+    text = run("can", "add", PRIMER, "--bought", "03/04/2026")[1]
     (can,) = json.loads(run("can", "list", "--json")[1])
     assert can["bought"] == day
-    assert day_words(date.fromisoformat(day)) in said
+    assert day_words(date.fromisoformat(day)) in text
     assert day_words(date.fromisoformat(day)) in run("log", "--from", "03/04/2026")[1]
 
 
@@ -102,8 +102,8 @@ def test_a_mix_names_the_batch_of_the_can_in_use(run: Run) -> None:
 
 
 def test_a_part_bare_covered_and_marked(run: Run) -> None:
-    said = run("part", "bare", "rib", "--job", "corner", "--grit", "80")[1]
-    assert said.startswith("rib: bare since ")
+    text = run("part", "bare", "rib", "--job", "corner", "--grit", "80")[1]
+    assert text.startswith("rib: bare since ")
     (told,) = json.loads(run("part", "list", "--json")[1])["parts"]
     assert (told["part"], told["next"], told["grit"]) == ("rib", "cover", "80")
     assert run("part", "bare", "rib", "--still", "--job", "corner")[0] == 0
@@ -140,7 +140,7 @@ def test_bare_parts_of_one_name_are_told_apart_by_their_job() -> None:
     lines = list(
         question_lines(EveningQuestion(True, bare, None), now, ReaderFormat(ZoneInfo("UTC")))
     )
-    assert [each.split(":")[0].strip() for each in lines[1:3]] == ["wing [van]", "wing [coupe]"]
+    assert [line.split(":")[0].strip() for line in lines[1:3]] == ["wing [van]", "wing [coupe]"]
 
 
 def test_a_morning_without_anything_says_so(run: Run) -> None:
