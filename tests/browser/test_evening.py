@@ -97,10 +97,10 @@ def corrected(page: Page, home: str) -> None:
     expect(page.locator(".history .correction")).to_contain_text("misread the can")
 
 
-def handed_over(page: Page, home: str) -> tuple[str, str]:
-    """Found in the log by a word, then both files of the job."""
+def handed_over(page: Page, home: str, found_by: str) -> tuple[str, str]:
+    """Found in the log by these words, then both files of the job."""
     page.goto(f"{home}/logbook")
-    page.get_by_label("Find words").fill("squeeze lamp")
+    page.get_by_label("Find words").fill(found_by)
     page.get_by_role("button", name="Find", exact=True).click()
     expect(page.get_by_role("status").first).to_contain_text("1 step")
     page.get_by_role("link", name=JOB).click()
@@ -120,21 +120,14 @@ def held(tmp_path: Path) -> Garage:
     return found
 
 
-@pytest.mark.parametrize(
-    ("verdict", "base_c", "against"),
-    [
-        ("Stop", 4.0, "mixed despite a stop"),
-        ("Caution", 15.0, "mixed despite caution:"),
-    ],
-)
-def test_a_whole_evening(
-    tmp_path: Path, browser: Browser, verdict: str, base_c: float, against: str
-) -> None:
-    held = garage(tmp_path)
-    held.hear(weather(held.clock.at, base_c=base_c))
+# at the mix without a reason, and at a step that is finished before its time
+REFUSED = "Failed to load resource: the server responded with a status of 409 (CONFLICT)"
+
+
+def test_a_whole_evening(held: Garage, browser: Browser) -> None:
     with served(held.app) as home:
         seen, page = watched(browser, DESK, layout="desk")
-        mixed_all_the_same(page, home, verdict)
+        mixed_all_the_same(page, home, "Stop")
         answered(page, held)
         on_the_step_page(page, home)
         page.goto(home)
@@ -155,10 +148,10 @@ def test_a_whole_evening(
         page.goto(f"{home}/step/1")
         page.get_by_role("button", name="Done: off the bench").click()
         page.get_by_role("button", name="Finish anyway").click()
-        html, paper = handed_over(page, home)
+        html, paper = handed_over(page, home, "squeeze lamp")
         page.context.close()
     for said in (
-        PART, JOB, against, "Reason: the lamp warms it", "batch: A-41",
+        PART, JOB, "mixed despite a stop", "Reason: the lamp warms it", "batch: A-41",
         "A-14 → A-41, because misread the can", "reminders answered", "dab (smear) tacky",
         "clamps on", "grit: P24", "cleaner: wax remover", "reached, 2026-10-15",
         "squeeze-out wiped off", "finished",
@@ -168,9 +161,24 @@ def test_a_whole_evening(
     assert {url.split("/")[2] for url in seen.asked if url.startswith("http")} == {
         home.split("/")[2]
     }
-    refused = "Failed to load resource: the server responded with a status of 409 (CONFLICT)"
-    asked = 2 if verdict == "Stop" else 1
-    assert seen.said == asked * [refused]
+    assert seen.said == 2 * [REFUSED]
+    held.store.close()
+
+
+def test_a_mix_despite_caution_is_handed_over_with_its_reason(
+    tmp_path: Path, browser: Browser
+) -> None:
+    held = garage(tmp_path)
+    held.hear(weather(held.clock.at, base_c=15.0))
+    with served(held.app) as home:
+        seen, page = watched(browser, DESK, layout="desk")
+        mixed_all_the_same(page, home, "Caution")
+        html, paper = handed_over(page, home, "lower lamp")
+        page.context.close()
+    for said in (PART, JOB, "mixed despite caution:", "Reason: the lamp warms it"):
+        assert said in " ".join(html.split()), said
+        assert said in paper, said
+    assert seen.said == []
     held.store.close()
 
 
