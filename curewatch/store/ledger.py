@@ -33,6 +33,21 @@ def next_act(connection: sqlite3.Connection) -> int:
     return int(connection.execute(sql).fetchone()[0]) + 1
 
 
+def put_entry(connection: sqlite3.Connection, row: tuple[Any, ...]) -> int:
+    """Store a row of the ledger: subject, name, kind, when it was and when it was recorded [ms],
+    body and act; returns its number."""
+    sql = """INSERT INTO ledger (subject, name, kind, at_ms, told_ms, body, act)
+        VALUES (?, ?, ?, ?, ?, ?, ?)"""
+    return connection.execute(sql, row).lastrowid or 0
+
+
+def put_event(connection: sqlite3.Connection, row: tuple[Any, ...]) -> int:
+    """Store an event of a step: the step, kind, when it was and when it was recorded [ms], body and
+    act; returns its number."""
+    sql = "INSERT INTO event (step, kind, at_ms, told_ms, body, act) VALUES (?, ?, ?, ?, ?, ?)"
+    return connection.execute(sql, row).lastrowid or 0
+
+
 class Ledger(Logbook):
     """The part of the logbook's file that follows things other than steps and readings."""
 
@@ -73,12 +88,7 @@ class Ledger(Logbook):
         body: Mapping[str, Any],
     ) -> int:
         row = (subject, name, kind, to_ms(at), to_ms(told), body_text(body), act)
-        sql = (
-            "INSERT INTO ledger (subject, name, kind, at_ms, told_ms, body, act) "
-            "VALUES (?, ?, ?, ?, ?, ?, ?)"
-        )
-        number = connection.execute(sql, row).lastrowid
-        assert number is not None
+        number = put_entry(connection, row)
         raise_newest(connection, told)
         return number
 

@@ -16,7 +16,7 @@ from typing import Any
 
 from curewatch.events.events import KEPT, SHEET, UNDO, Entry, Event, own_products, standing
 from curewatch.store import search_index
-from curewatch.store.ledger import as_entry, next_act
+from curewatch.store.ledger import as_entry, next_act, put_entry, put_event
 from curewatch.store.search import Searched
 from curewatch.text import body_text
 from curewatch.walltime import to_ms
@@ -123,12 +123,8 @@ def _merge_entries(
             continue
         if each.subject == SHEET and each.kind != UNDO and each.name in own:
             continue
-        sql = (
-            "INSERT INTO ledger (subject, name, kind, at_ms, told_ms, body, act) "
-            "VALUES (?, ?, ?, ?, ?, ?, ?)"
-        )
         row = (*_row(each), body, acts.number(each.act))
-        numbers[each.id] = connection.execute(sql, row).lastrowid or 0
+        numbers[each.id] = put_entry(connection, row)
         new += 1
     return new
 
@@ -162,9 +158,8 @@ def _merge_events(
             continue
         if each.kind == UNDO and each.body["event"] not in numbers:
             continue
-        sql = "INSERT INTO event (step, kind, at_ms, told_ms, body, act) VALUES (?, ?, ?, ?, ?, ?)"
         values = (step, *row, body, acts.number(each.act))
-        numbers[each.id] = connection.execute(sql, values).lastrowid or 0
+        numbers[each.id] = put_event(connection, values)
         new += 1
     if new:
         search_index.refresh(connection, step)
@@ -234,11 +229,7 @@ def _merge_sheets(
     for id, (text, changed_ms) in sheets.items():
         if id not in known:
             row = (SHEET, id, KEPT, changed_ms, changed_ms, body_text({"text": text}))
-            sql = (
-                "INSERT INTO ledger (subject, name, kind, at_ms, told_ms, body, act) "
-                "VALUES (?, ?, ?, ?, ?, ?, ?)"
-            )
-            connection.execute(sql, (*row, next_act(connection)))
+            put_entry(connection, (*row, next_act(connection)))
         elif here.get(id) != text:
             taken.sheets_kept.append(id)
             continue

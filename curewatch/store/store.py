@@ -17,6 +17,7 @@ from curewatch.events.events import KEPT, REMOVED, SHEET, UNDO, Entry, own_produ
 from curewatch.events.events import Event as Event
 from curewatch.store import rollup, search_index
 from curewatch.store.known_time import raise_newest
+from curewatch.store.ledger import put_event
 from curewatch.store.measured import Measured
 from curewatch.store.merge import Merging
 from curewatch.store.readings import STANDS, Recent
@@ -119,9 +120,7 @@ class Store(Merging, Recent, Measured, Strangers, Timekeeping):
         body: Mapping[str, Any],
     ) -> int:
         row = (step, kind, to_ms(at), to_ms(told), body_text(signed(body)), act)
-        sql = "INSERT INTO event (step, kind, at_ms, told_ms, body, act) VALUES (?, ?, ?, ?, ?, ?)"
-        number = connection.execute(sql, row).lastrowid
-        assert number is not None
+        number = put_event(connection, row)
         raise_newest(connection, told)
         search_index.refresh(connection, step)
         return number

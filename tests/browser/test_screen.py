@@ -63,6 +63,15 @@ COLLIDE = """() => {
 }"""
 
 
+def with_clock(browser: Browser, address: str, script: str = "") -> Page:
+    """A device whose clock the test moves on, looking at the bench."""
+    _, page = watched(browser)
+    page.add_init_script(script)
+    page.clock.install()
+    settled(page, address)
+    return page
+
+
 @contextmanager
 def showing(
     state: str, folder: Path, browser: Browser, size: tuple[int, int], **cookies: str
@@ -271,10 +280,7 @@ def test_a_sound_is_armed_by_a_touch_repeats_until_silenced_and_comes_again_for_
 ) -> None:
     held.mix("epoxy-primer", 120, part="roof seam")
     held.bench.emptied(1, now=held.clock())
-    _, page = watched(browser)
-    page.add_init_script(HEARD)
-    page.clock.install()
-    settled(page, address)
+    page = with_clock(browser, address, HEARD)
     wake(page)
     silence = page.get_by_role("button", name="Silence")
     page.clock.run_for(1100)
@@ -346,10 +352,7 @@ def test_a_window_that_shuts_is_said_and_heard_once(
     held.hear(weather(held.clock(), hours=30))
     held.bench.test(1, "reached", now=held.clock(), milestone="recoat_opens")
     held.mix("epoxy-panel-adhesive", 1, part="patch")
-    _, page = watched(browser)
-    page.add_init_script(HEARD)
-    page.clock.install()
-    settled(page, address)
+    page = with_clock(browser, address, HEARD)
     expect(page.locator(".shuts")).to_contain_text("roof seam: recoat window shuts")
     expect(page.locator(".shuts")).to_contain_text("in 1 h 40; after that scuff before coating")
     wake(page)
@@ -416,9 +419,7 @@ def test_a_fast_clock_ticks_at_its_speed_between_two_answers(
     found.hear(weather(EVENING))
     found.mix("urethane-panel-adhesive", 1, part="lower corner patch")
     with served(found.app) as home:
-        _, page = watched(browser)
-        page.clock.install()
-        settled(page, home)
+        page = with_clock(browser, home)
         page.route("**/state.json*", lambda route: route.abort())
         both = "() => [window.curewatch.now(), performance.now()]"
         begun, since = page.evaluate(both)
@@ -489,9 +490,7 @@ def test_the_axis_stays_put_under_a_hand_and_for_a_minute(
     held: Garage, address: str, browser: Browser
 ) -> None:
     held.mix("quick-methacrylate-adhesive", 1, part="bracket")
-    _, page = watched(browser)
-    page.clock.install()
-    settled(page, address)
+    page = with_clock(browser, address)
     before = axis_of(page)
     page.mouse.move(1000, 800)
 
@@ -563,9 +562,7 @@ def test_countdowns_are_timers_and_speak_at_ten_five_and_one_and_when_due(
     found.hear(weather(EVENING))
     found.mix("epoxy-panel-adhesive", 20, part="lower corner patch")
     with served(found.app) as home:
-        _, page = watched(browser)
-        page.clock.install()
-        settled(page, home)
+        page = with_clock(browser, home)
     timer = page.get_by_role("timer").first
     assert re.search(r"\d+\s*min", timer.inner_text())
     assert timer.get_attribute("aria-live") is None

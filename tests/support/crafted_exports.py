@@ -18,6 +18,7 @@ from curewatch.errors import CurewatchError
 from curewatch.exchange import export_json, import_json
 from curewatch.exchange.presses import Presses
 from curewatch.garage import cans, evening, parts, unnamed_mix
+from curewatch.garage.shelf import remove_sheet
 from curewatch.gate import gather, rehearsal, starting
 from curewatch.logbook import undo  # fmt: skip
 from curewatch.protection import airing, cartridges
@@ -67,6 +68,8 @@ def rich(folder: Path) -> Bench:
     cans.amend(store, 1, cans.CanDetails(hardener_batch="H"), now=ago(58), why="misread")
     cans.used_up(store, 1, now=ago(57))
     store.save_sheet("mine", bench.step(1).sheet.text, ago(57))
+    store.save_sheet("gone", bench.step(1).sheet.text, ago(57))
+    remove_sheet(store, "gone", ago(56))
     filled = bench.start(FILLER, now=ago(20), details=Details(part="skin", job=JOB))
     starting.record_override(bench, filled, ["too cold"], "a trial", now=ago(19))
     spell = HeatSpell(ago(10), ago(5), 20.0)
