@@ -17,8 +17,6 @@ from curewatch.commands.curing.undo import damaged_lines
 from curewatch.commands.options import FILE_OUT
 from curewatch.commands.setup.room import aired
 from curewatch.errors import ConfigError
-from curewatch.exchange import bench_json
-from curewatch.exchange.ics import LATELY, calendar
 from curewatch.files.disk_errors import trouble
 from curewatch.files.private import write_out
 from curewatch.garage import damaged
@@ -61,6 +59,9 @@ def _watch(context: Context) -> None:
 @click.pass_obj
 def bench(context: Context, ics: Path | None, watch: bool) -> None:
     """Show what is curing, and when to test it."""
+    from curewatch.exchange import bench_json
+    from curewatch.exchange.ics import LATELY, calendar
+
     if watch:
         _watch(context)
         return
