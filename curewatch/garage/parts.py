@@ -16,7 +16,7 @@ from curewatch.climate.bare_steel import bare_hours
 from curewatch.errors import StepError
 from curewatch.events.bodies import PartKind as Kind
 from curewatch.garage.part_history import Key, Part, PartHistory, fold, key_of, one_line_of
-from curewatch.garage.shelf import shelf
+from curewatch.garage.shelf import sheets_of
 from curewatch.quality.overview import believed
 from curewatch.text import LONGEST_TEXT
 from curewatch.walltime import check_time
@@ -73,8 +73,10 @@ def _weighed(air: PlaceAir, part: Part, now: datetime) -> Part:
 
 
 def _all(store: Store) -> list[Part]:
-    kinds = {id: sheet.kind for id, sheet in shelf(store).items()}
-    return [fold(history, kinds) for history in _grouped(store).values()]
+    histories = _grouped(store).values()
+    ids = {work.row.sheet for history in histories for work in history.works}
+    kinds = {id: sheet.kind for id, sheet in sheets_of(store, ids).items()}
+    return [fold(history, kinds) for history in histories]
 
 
 def parts(air: PlaceAir, now: datetime, job: str | None = None) -> list[Part]:

@@ -2,42 +2,45 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+from contextlib import suppress
 from datetime import datetime
-from functools import cache
 from typing import TYPE_CHECKING
 
 from curewatch.errors import CurewatchError, StepError
 from curewatch.products import label
-from curewatch.products.sheet import Sheet, generic_sheets, parse_sheet
+from curewatch.products.sheet import Sheet, generic_ids, generic_sheet, parse_sheet
 
 if TYPE_CHECKING:
     from curewatch.store.store import Store
 
 
-@cache
-def _generic() -> dict[str, Sheet]:
-    return generic_sheets()
+def sheets_of(store: Store, ids: Iterable[str]) -> dict[str, Sheet]:
+    """The usable sheets of these ids; an own sheet stands before a generic one of the same id."""
+    own, generic, usable = store.sheets(), generic_ids(), dict[str, Sheet]()
+    for id in ids:
+        if id in own:
+            with suppress(CurewatchError):
+                usable[id] = parse_sheet(own[id], id)
+        if id not in usable and id in generic:
+            usable[id] = generic_sheet(id)
+    return usable
 
 
 def shelf(store: Store) -> dict[str, Sheet]:
-    """Every usable sheet by id; an own sheet stands before a generic one of the same id."""
-    own = {}
-    for id, text in store.sheets().items():
-        try:
-            own[id] = parse_sheet(text, id)
-        except CurewatchError:
-            continue
-    return own | {id: sheet for id, sheet in _generic().items() if id not in own}
+    """Every usable sheet by id, the user's own ones first."""
+    return sheets_of(store, dict.fromkeys([*store.sheets(), *generic_ids()]))
 
 
 def find_sheet(store: Store, id: str) -> Sheet:
     """The sheet of that id. Raises StepError naming the nearest ones."""
-    sheets = shelf(store)
-    if id not in sheets:
+    sheet = sheets_of(store, [id]).get(id)
+    if sheet is None:
+        sheets = shelf(store)
         near = [name for name in sheets if any(part in name for part in id.split("-") if part)]
         fix = f"use one of {', '.join(near or sheets)}"
         raise StepError(f"there is no sheet {id[:60]!r} on the shelf", fix=fix)
-    return sheets[id]
+    return sheet
 
 
 def add_sheet(store: Store, id: str, text: str, at: datetime) -> Sheet:

@@ -13,7 +13,7 @@ from zoneinfo import ZoneInfo
 
 from curewatch.days import day_words
 from curewatch.garage import cans
-from curewatch.garage.shelf import shelf
+from curewatch.garage.shelf import sheets_of
 from curewatch.products.shelf_life import days_left, local_day
 from curewatch.walltime import evening_of, instant_of, stamp
 
@@ -169,8 +169,9 @@ def stored_cans(
     air: PlaceAir, now: datetime, zone: ZoneInfo, sheet_id: str | None = None
 ) -> list[StoredCan]:
     """Every can, or those of one product: what needs a hand tonight first, used up ones last."""
-    sheets, snapshot = shelf(air.store), air.snapshot(now, now)
-    stored = [can for can in cans.cans(air.store, sheet_id) if can.sheet_id in sheets]
+    known, snapshot = cans.cans(air.store, sheet_id), air.snapshot(now, now)
+    sheets = sheets_of(air.store, {can.sheet_id for can in known})
+    stored = [can for can in known if can.sheet_id in sheets]
     products = {can.sheet_id for can in stored}
     used = [cans.used_from(can for can in stored if can.sheet_id == id) for id in products]
     listed = [

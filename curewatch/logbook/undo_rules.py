@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from curewatch.events.events import SHEET, Entry, Event, own_products
 from curewatch.garage import cans
-from curewatch.products.sheet import generic_sheets
+from curewatch.products.sheet import generic_ids
 from curewatch.protection import cartridges
 from curewatch.quality import calibration
 
@@ -62,7 +62,7 @@ def _sheet_kept(bench: Bench, entry: Entry) -> str:
     """A product that would leave the shelf altogether is not undone while anything is of it."""
     entries = bench.store.entries(SHEET, entry.name)
     left = own_products(other for other in entries if other.id != entry.id)
-    if left or not own_products(entries) or entry.name in generic_sheets():
+    if left or not own_products(entries) or entry.name in generic_ids():
         return ""
     if bench.store.steps(sheet=entry.name):
         return "a mix was made of this product"

@@ -5,7 +5,9 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
+from functools import cache
 from importlib import resources
+from importlib.resources.abc import Traversable
 
 from curewatch import units as quantities
 from curewatch.errors import SheetError
@@ -254,11 +256,24 @@ def parse_sheet(text: str, id: str, file: str = "") -> Sheet:
     )
 
 
+def _generic_folder() -> Traversable:
+    return resources.files("curewatch.products") / "sheets"
+
+
+@cache
+def generic_ids() -> tuple[str, ...]:
+    """The ids of the sheets that come with curewatch."""
+    names = (item.name for item in _generic_folder().iterdir())
+    return tuple(sorted(name.removesuffix(".toml") for name in names if name.endswith(".toml")))
+
+
+@cache
+def generic_sheet(id: str) -> Sheet:
+    """One of the sheets that come with curewatch; id: one of `generic_ids`."""
+    name = f"{id}.toml"
+    return parse_sheet((_generic_folder() / name).read_text(encoding="utf-8"), id, name)
+
+
 def generic_sheets() -> dict[str, Sheet]:
     """The sheets that come with curewatch, by id."""
-    folder = resources.files("curewatch.products") / "sheets"
-    names = sorted(item.name for item in folder.iterdir() if item.name.endswith(".toml"))
-    return {
-        name[:-5]: parse_sheet((folder / name).read_text(encoding="utf-8"), name[:-5], name)
-        for name in names
-    }
+    return {id: generic_sheet(id) for id in generic_ids()}
