@@ -291,10 +291,10 @@ class BenchReader(PlaceAir):
         return replace(view, changes=tuple(moved))
 
     def _panel(self, step: Step, since: datetime, snapshot: Snapshot) -> tuple[float, float]:
-        felt = self.conditions(snapshot.readings, step, snapshot.now)
-        then = round(minutes(since - felt.start) * 60 / felt.step_s)
-        last = len(felt.surface_c) - 1
-        return float(felt.surface_c[min(then, last)]), float(felt.surface_c[last])
+        conditions = self.conditions(snapshot.readings, step, snapshot.now)
+        then = round(minutes(since - conditions.start) * 60 / conditions.step_s)
+        last = len(conditions.surface_c) - 1
+        return float(conditions.surface_c[min(then, last)]), float(conditions.surface_c[last])
 
 
 def _ten_minutes(now: datetime) -> datetime:

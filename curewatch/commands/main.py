@@ -99,8 +99,8 @@ def _fail(sentence: str) -> int:
 def _usage(error: click.ClickException) -> int:
     ctx = getattr(error, "ctx", None)
     where = ctx.command_path if ctx is not None else "curewatch"
-    said = error.format_message().rstrip(".")
-    return _fail(f"{said}{' See' if said.endswith('?') else '; see'}: {where} --help.")
+    text = error.format_message().rstrip(".")
+    return _fail(f"{text}{' See' if text.endswith('?') else '; see'}: {where} --help.")
 
 
 def main() -> int:

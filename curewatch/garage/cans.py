@@ -141,10 +141,10 @@ def cans(store: Store, sheet_id: str | None = None) -> list[Can]:
 
 def find_can(store: Store, number: int) -> Can:
     """One can by its number. Raises StepError."""
-    found = next((can for can in cans(store) if can.id == number), None)
-    if found is None:
+    chosen = next((can for can in cans(store) if can.id == number), None)
+    if chosen is None:
         raise StepError(f"there is no can {number}", fix="list them with: curewatch can list")
-    return found
+    return chosen
 
 
 def used_from(candidates: Iterable[Can]) -> Can | None:

@@ -114,33 +114,33 @@ class PartHistory:
     near: list[Worked] = field(default_factory=list)
 
 
-def fold(heard: PartHistory, kinds: Mapping[str, str]) -> Part:
+def fold(history: PartHistory, kinds: Mapping[str, str]) -> Part:
     """The part that its history makes; kinds: of the products, by id."""
-    works = sorted(heard.works, key=lambda work: work.row.mixed_at)
+    works = sorted(history.works, key=lambda work: work.row.mixed_at)
     part = Part("", "")
     top, failed = lying(works, [work.abandoned for work in works])
     if top is not None:
         over = failed.row.id if failed else None
         last = works[-1]
         part = Part(last.part, last.job, place=last.place, last_step=top.row.id, failed_step=over)
-    for entry in heard.entries[-1:]:
+    for entry in history.entries[-1:]:
         part = replace(part, name=entry.body["name"])
-    part = replace(part, job=_job(heard))
+    part = replace(part, job=_job(history))
     state = _PartState(part)
-    for entry in heard.entries:
+    for entry in history.entries:
         state = _after_entry(state, entry)
     for work in works:
         state = replace(state, part=_over(state, work, kinds.get(work.row.sheet, "")))
-    for work in sorted(heard.near, key=lambda work: work.row.mixed_at):
+    for work in sorted(history.near, key=lambda work: work.row.mixed_at):
         state = replace(state, part=_over(state, work, ""))
     again = [work for work in works if state.done is None or work.row.mixed_at > state.done]
     return replace(state.part, done=state.done is not None and not again)
 
 
-def _job(heard: PartHistory) -> str:
+def _job(history: PartHistory) -> str:
     """The job as it was written last, where it was written at all."""
-    texts = [work.job for work in sorted(heard.works, key=lambda work: work.row.mixed_at)]
-    texts += [str(entry.body["job"]) for entry in heard.entries]
+    texts = [work.job for work in sorted(history.works, key=lambda work: work.row.mixed_at)]
+    texts += [str(entry.body["job"]) for entry in history.entries]
     return next((job for job in reversed(texts) if job), "")
 
 

@@ -39,8 +39,8 @@ def looked_at(store: Store, sheet: str) -> Iterator[Step]:
     """
     numbers = store.looked_at(sheet)
     for first in range(0, len(numbers), TOGETHER):
-        held = store.events(numbers[first : first + TOGETHER])
-        yield from (step for step in folded(held.values()) if sightings(step))
+        events = store.events(numbers[first : first + TOGETHER])
+        yield from (step for step in folded(events.values()) if sightings(step))
 
 
 def mix_of(step: Step) -> Mix:
@@ -53,7 +53,7 @@ def sightings(step: Step) -> tuple[Sighting, ...]:
 
     Of the tests that found a milestone reached, only the one that stands.
     """
-    seen = [
+    witnessed = [
         Sighting(witness.id, step.after_min(witness.at), witness.state, witness.sample)
         for witness in step.witnesses
     ]
@@ -65,4 +65,4 @@ def sightings(step: Step) -> tuple[Sighting, ...]:
         and name in step.sheet.reference.minutes
         and (is_not_yet(answer.result) or answer == step.reached.get(name))
     ]
-    return tuple(sorted((*seen, *tested), key=lambda sighting: sighting.after_min))
+    return tuple(sorted((*witnessed, *tested), key=lambda sighting: sighting.after_min))

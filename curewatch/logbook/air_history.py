@@ -72,14 +72,14 @@ class AirHistory:
 
     def of(self, quantity: str) -> AirCourse | None:
         """The first course of a quantity."""
-        return next((each for each in self.courses if each.quantity == quantity), None)
+        return next((course for course in self.courses if course.quantity == quantity), None)
 
 
 def bucket_of(start: datetime, end: datetime) -> float:
     """The shortest bucket that cuts a stretch into a number that can be drawn. [s]"""
     length_s = (end - start).total_seconds()
     allowed = (*(_FINE_S if end - start <= FINE else ()), *(hours * 3600 for hours in _HOURS))
-    fitting = (each for each in allowed if length_s / each <= MOST_BUCKETS)
+    fitting = (length for length in allowed if length_s / length <= MOST_BUCKETS)
     return float(next(fitting, allowed[-1]))
 
 
@@ -99,8 +99,8 @@ class _Grid:
     @property
     def middles_s(self) -> FloatArray:
         numbers = np.arange(self.size, dtype=np.float64)
-        found: FloatArray = (self.first + 0.5 + numbers) * self.step_ms / 1000
-        return found
+        middles: FloatArray = (self.first + 0.5 + numbers) * self.step_ms / 1000
+        return middles
 
     def put(self, key: Key, at_ms: int, low: float, mean: float, high: float) -> None:
         """Keep what a bucket held; a second sensor's at the same place is averaged in."""
@@ -123,41 +123,44 @@ class _Grid:
 def _filled(store: Store, start: datetime, end: datetime, bucket_s: float) -> _Grid:
     grid = _Grid(start, end, bucket_s)
     if bucket_s % 3600:
-        for each in store.readings(start, end, bucket_s=bucket_s):
-            key = (each.place, each.quantity)
-            grid.put(key, to_ms(each.at), each.value, each.value, each.value)
+        for reading in store.readings(start, end, bucket_s=bucket_s):
+            key = (reading.place, reading.quantity)
+            grid.put(key, to_ms(reading.at), reading.value, reading.value, reading.value)
         return grid
-    for held in store.held(start, end, hours=round(bucket_s / 3600)):
-        start_ms = max(to_ms(held.start), grid.first * grid.step_ms)
-        grid.put((held.place, held.quantity), start_ms, held.minimum, held.mean, held.maximum)
+    for hour in store.held(start, end, hours=round(bucket_s / 3600)):
+        start_ms = max(to_ms(hour.start), grid.first * grid.step_ms)
+        grid.put((hour.place, hour.quantity), start_ms, hour.minimum, hour.mean, hour.maximum)
     return grid
 
 
-def _surfaces(held: Iterable[Key], first: str) -> list[str]:
-    places = sorted({place for place, quantity in held if quantity == "surface_temperature"})
+def _surfaces(keys: Iterable[Key], first: str) -> list[str]:
+    places = sorted({place for place, quantity in keys if quantity == "surface_temperature"})
     return sorted(places, key=lambda place: (place != first, place != "panel"))[:MOST_SURFACES]
 
 
-def _chosen(held: dict[Key, AirCourse], place: str) -> list[AirCourse]:
+def _chosen(course_of: dict[Key, AirCourse], place: str) -> list[AirCourse]:
     """Surfaces first, then air, outdoors and humidity: what a step at that place leans on."""
-    wanted: list[Key] = [(each, "surface_temperature") for each in _surfaces(held, place)]
+    keys: list[Key] = [(surface, "surface_temperature") for surface in _surfaces(course_of, place)]
     for quantity in ("air_temperature", "relative_humidity"):
-        near = next((each for each in (AIR_PLACE, place) if (each, quantity) in held), "")
-        wanted.append((near, quantity))
-    wanted.append(("outdoors", "air_temperature"))
-    return [held[key] for key in wanted if key in held]
+        near = next(
+            (candidate for candidate in (AIR_PLACE, place) if (candidate, quantity) in course_of),
+            "",
+        )
+        keys.append((near, quantity))
+    keys.append(("outdoors", "air_temperature"))
+    return [course_of[key] for key in keys if key in course_of]
 
 
 def _gap(courses: Sequence[AirCourse], place: str) -> AirCourse | None:
     """How far the first surface was above the dew point of the air. [K]"""
-    first = {each.quantity: each for each in reversed(courses) if each.place != "outdoors"}
+    first = {course.quantity: course for course in reversed(courses) if course.place != "outdoors"}
     surface, air = first.get("surface_temperature"), first.get("air_temperature")
     damp = first.get("relative_humidity")
     if surface is None or air is None or damp is None:
         return None
     dew_c = psychrometrics.dew_point_c(air.mean, np.maximum(damp.mean, 1.0))
-    found = [np.asarray(each - dew_c) for each in (surface.low, surface.mean, surface.high)]
-    return AirCourse(surface.place, GAP, *found)
+    gaps = [np.asarray(band - dew_c) for band in (surface.low, surface.mean, surface.high)]
+    return AirCourse(surface.place, GAP, *gaps)
 
 
 def _spells(grid: _Grid, values: FloatArray, limit: float) -> tuple[Interval, ...]:
@@ -180,7 +183,7 @@ def air_history(
     grid = _filled(store, start, end, bucket_s)
     courses = _chosen(grid.courses(), place)
     gap = _gap(courses, place)
-    surface = next((each for each in courses if each.quantity == "surface_temperature"), None)
+    surface = next((course for course in courses if course.quantity == "surface_temperature"), None)
     return AirHistory(
         start,
         end,

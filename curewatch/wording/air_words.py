@@ -48,63 +48,61 @@ def moment(at: datetime, history: AirHistory, say: ReaderFormat) -> str:
 
 def _between(course: AirCourse, index: int, say: ReaderFormat) -> str:
     """A value of a point, with its least and most where these differ."""
-    low, mean, high = (float(each[index]) for each in (course.low, course.mean, course.high))
+    low, mean, high = (float(band[index]) for band in (course.low, course.mean, course.high))
     value = words.value(say, course.quantity, mean)
     if high - low < 0.15:
         return value
-    least, most = (words.bare(say, course.quantity, each) for each in (low, high))
+    least, most = (words.bare(say, course.quantity, value) for value in (low, high))
     return f"{value} ({least} to {most})"
 
 
 def readouts(history: AirHistory, say: ReaderFormat) -> list[tuple[int, str]]:
     """What each point with a value says when it is touched: its number, its lines."""
-    found = []
+    texts = []
     for index, at_s in enumerate(history.times):
-        known = [each for each in history.courses if not math.isnan(each.mean[index])]
-        if known:
-            said = [f"{name(e.place, e.quantity)} {_between(e, index, say)}" for e in known]
+        measured = [course for course in history.courses if not math.isnan(course.mean[index])]
+        if measured:
+            lines = [f"{name(e.place, e.quantity)} {_between(e, index, say)}" for e in measured]
             when = moment(from_ms(round(at_s * 1000)), history, say)
-            found.append((index, "<br>".join((when, *said))))
-    return found
+            texts.append((index, "<br>".join((when, *lines))))
+    return texts
 
 
 def ahead(track: Track, index: int, say: ReaderFormat) -> str:
     """What a point of the forecast says when it is touched."""
     at = track.ahead_times[index]
     values = (track.likely_c[index], track.cool_c[index], track.warm_c[index])
-    likely, cool, warm = (say.temperature(each) for each in values)
+    likely, cool, warm = (say.temperature(value) for value in values)
     when = f"{say.local(at):%a} {say.day(at)}, {say.clock(at)}"
     return f"{when}<br>forecast {likely}<br>between {cool} and {warm} (9 in 10)"
 
 
-def flagged(found: FlaggedSpan, say: ReaderFormat, now: datetime) -> str:
+def flagged(span: FlaggedSpan, say: ReaderFormat, now: datetime) -> str:
     """A reading that is not used, with its reason."""
-    value = words.value(say, found.quantity, found.value)
-    many = f", {found.count} readings" if found.count > 1 else ""
-    reason = sensor_words.flag(found.flag, found.quantity, say, now)
-    seen = f"{say.moment(found.first, now)}, {found.source}: {value}{many}"
-    return f"{seen}<br>flagged, not used: {reason}"
+    value = words.value(say, span.quantity, span.value)
+    many = f", {span.count} readings" if span.count > 1 else ""
+    reason = sensor_words.flag(span.flag, span.quantity, say, now)
+    reading = f"{say.moment(span.first, now)}, {span.source}: {value}{many}"
+    return f"{reading}<br>flagged, not used: {reason}"
 
 
-def step(found: Worked, names: Mapping[str, str], say: ReaderFormat, now: datetime) -> str:
+def step(work: Worked, names: Mapping[str, str], say: ReaderFormat, now: datetime) -> str:
     """A step with what it was made with and when it was on the bench."""
-    made = names.get(found.row.sheet, found.row.sheet)
-    title = f"{found.part}: {made}" if found.part else made
-    until = (
-        f" to {say.moment(found.row.closed_at, now)}" if found.row.closed_at else ", on the bench"
-    )
-    return f"{title}<br>mixed {say.moment(found.row.mixed_at, now)}{until}"
+    made = names.get(work.row.sheet, work.row.sheet)
+    title = f"{work.part}: {made}" if work.part else made
+    until = f" to {say.moment(work.row.closed_at, now)}" if work.row.closed_at else ", on the bench"
+    return f"{title}<br>mixed {say.moment(work.row.mixed_at, now)}{until}"
 
 
 def _total(spells: Sequence[Interval], history: AirHistory) -> str:
     """How long spells lasted in all; in buckets of hours and days each may have been shorter."""
-    total = duration(sum(minutes(each.end - each.start) for each in spells))
+    total = duration(sum(minutes(spell.end - spell.start) for spell in spells))
     return f"for {total} in all" if history.bucket_s < 3600 else f"at times, within {total} in all"
 
 
 def _range(course: AirCourse, say: ReaderFormat) -> str:
     low, high = float(np.nanmin(course.low)), float(np.nanmax(course.high))
-    least, most = (words.value(say, course.quantity, each) for each in (low, high))
+    least, most = (words.value(say, course.quantity, value) for value in (low, high))
     return (
         f"{name(course.place, course.quantity)} {least if least == most else f'{least} to {most}'}"
     )
@@ -114,16 +112,18 @@ def summary(history: AirHistory, say: ReaderFormat) -> str:
     """What the figure shows, in words."""
     if not history.courses:
         return NOTHING
-    said = [f"{'; '.join(_range(each, say) for each in history.courses)}."]
-    said[0] = said[0][0].upper() + said[0][1:]
+    sentences = [f"{'; '.join(_range(course, say) for course in history.courses)}."]
+    sentences[0] = sentences[0][0].upper() + sentences[0][1:]
     if history.of("surface_temperature"):
         limit = say.temperature(history.limit_c, 0)
         under = f"Below {limit} {_total(history.below, history)}" if history.below else ""
-        said.append(f"{under or f'Never below {limit}'}.")
+        sentences.append(f"{under or f'Never below {limit}'}.")
     if history.of(GAP):
         near = _total(history.damp, history) if history.damp else "never"
-        said.append(f"Less than {say.difference(3, 0)} above dew point: {near}.")
+        sentences.append(f"Less than {say.difference(3, 0)} above dew point: {near}.")
     if history.bucket_s >= 3600:
-        each = duration(history.bucket_s / 60)
-        said.append(f"Each point is the mean of {each}; the shade around a line is least to most.")
-    return " ".join(said)
+        bucket = duration(history.bucket_s / 60)
+        sentences.append(
+            f"Each point is the mean of {bucket}; the shade around a line is least to most."
+        )
+    return " ".join(sentences)

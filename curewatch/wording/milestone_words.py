@@ -87,27 +87,27 @@ def call(name: str) -> str:
     return "Now" if name == "recoat_closes" else "Test now"
 
 
-def recorded(answer: str, found: MilestoneView | None, now: datetime, manner: ReaderFormat) -> str:
+def recorded(answer: str, milestone: MilestoneView | None, now: datetime, say: ReaderFormat) -> str:
     """What is said once a test's answer is saved, and when it is asked again."""
-    name = found.name if found else ""
+    name = milestone.name if milestone else ""
     noted = name == "recoat_closes" and answer == "reached"
     texts = [f"Saved: {'noted' if noted else SAVED[answer]}."] if answer in SAVED else []
-    if found is not None and found.reopened is not None:
-        texts.append(f"The answer of {manner.moment(found.reopened, now)} no longer counts.")
-    if found is not None and not found.reached:
-        at = when(found.shown, now, manner) if found.shown else "once it can be timed"
+    if milestone is not None and milestone.reopened is not None:
+        texts.append(f"The answer of {say.moment(milestone.reopened, now)} no longer counts.")
+    if milestone is not None and not milestone.reached:
+        at = when(milestone.shown, now, say) if milestone.shown else "once it can be timed"
         texts.append(f"I'll ask again {at}.")
     return " ".join(texts)
 
 
-def result_words(each: MilestoneView, now: datetime, manner: ReaderFormat) -> str:
+def result_words(milestone: MilestoneView, now: datetime, say: ReaderFormat) -> str:
     """What a test found, and when; and what it had found before, where that stands no more."""
-    said = []
-    if each.answered is not None and each.answered_at is not None:
-        said.append(f"{RESULTS[each.answered]} {manner.moment(each.answered_at, now)}")
-    if each.reopened is not None:
-        said.append(f"the answer of {manner.moment(each.reopened, now)} no longer counts")
-    return "; ".join(said)
+    texts = []
+    if milestone.answered is not None and milestone.answered_at is not None:
+        texts.append(f"{RESULTS[milestone.answered]} {say.moment(milestone.answered_at, now)}")
+    if milestone.reopened is not None:
+        texts.append(f"the answer of {say.moment(milestone.reopened, now)} no longer counts")
+    return "; ".join(texts)
 
 
 def no_time(name: str, part: str) -> str:

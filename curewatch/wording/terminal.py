@@ -140,15 +140,15 @@ class Terminal(SensorLines):
 
     def _next(self, due: DueView, now: datetime) -> Iterator[str]:
         """What is asked next, the test for it, and how to answer it."""
-        asked, part = due.milestone, words.part_of(due.step.part, due.step.sheet.name)
-        say = milestone_words.test_now if asked.due else milestone_words.do
-        if asked.shown is None:
-            when = words.plain("; ".join(asked.warnings), self.manner) or "no time can be given"
+        milestone, part = due.milestone, words.part_of(due.step.part, due.step.sheet.name)
+        say = milestone_words.test_now if milestone.due else milestone_words.do
+        if milestone.shown is None:
+            when = words.plain("; ".join(milestone.warnings), self.manner) or "no time can be given"
         else:
-            when = "test now" if asked.due else self.manner.moment(asked.shown, now)
-        yield f"Next: {say(asked.name, part)}: {when}"
-        *most, last = answers_to(asked.name)
-        yield f"  {milestone_words.TEST[asked.name]}"
+            when = "test now" if milestone.due else self.manner.moment(milestone.shown, now)
+        yield f"Next: {say(milestone.name, part)}: {when}"
+        *most, last = answers_to(milestone.name)
+        yield f"  {milestone_words.TEST[milestone.name]}"
         yield f"  Answer with: curewatch test {due.step.id} {', '.join(most)} or {last}"
 
     def _asked_beside(self, view: BenchView) -> Iterator[str]:
