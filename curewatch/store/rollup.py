@@ -112,20 +112,22 @@ def spans(
 
 
 def build_days(connection: sqlite3.Connection) -> None:
-    """Make the table of days out of the hours, and what keeps it so."""
+    """Make the table of days out of the hours, and what keeps it so; again where it is there."""
     connection.execute(
-        """CREATE TABLE day (
+        """CREATE TABLE IF NOT EXISTS day (
             day INTEGER NOT NULL, series INTEGER NOT NULL, low REAL NOT NULL,
             high REAL NOT NULL, count INTEGER NOT NULL, sum INTEGER NOT NULL,
             PRIMARY KEY (day, series)) WITHOUT ROWID"""
     )
     connection.execute(
-        """INSERT INTO day SELECT hour / 24, series, min(low), max(high), sum(count), sum(sum)
+        """INSERT OR REPLACE INTO day
+            SELECT hour / 24, series, min(low), max(high), sum(count), sum(sum)
             FROM hour GROUP BY hour / 24, series"""
     )
     for act, row in (("INSERT", "NEW"), ("UPDATE", "NEW"), ("DELETE", "OLD")):
         body = _DAY_OF.format(row=row)
-        connection.execute(f"CREATE TRIGGER day_{act} AFTER {act} ON hour BEGIN {body} END")
+        made = f"CREATE TRIGGER IF NOT EXISTS day_{act} AFTER {act} ON hour"
+        connection.execute(f"{made} BEGIN {body} END")
 
 
 def add(connection: sqlite3.Connection, rows: Iterable[Row]) -> None:

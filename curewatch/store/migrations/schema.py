@@ -49,7 +49,7 @@ def _ledger(connection: sqlite3.Connection) -> None:
     table.create_index(["subject", "name"], "ledger_subject")
 
 
-_FLAGGED = "CREATE INDEX reading_flagged ON reading (at_ms) WHERE flag IS NOT NULL"
+_FLAGGED = "CREATE INDEX IF NOT EXISTS reading_flagged ON reading (at_ms) WHERE flag IS NOT NULL"
 
 
 def _in_present_words(connection: sqlite3.Connection, kind: str, earlier: str) -> None:
