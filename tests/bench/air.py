@@ -1,0 +1,107 @@
+"""The air page beside the sensors page, which the server alone draws, and its ten years.
+
+    ./tests/bench/run air           two minutes
+
+Processor time of the server for each period of a logbook with ten years of five series; bytes on
+the wire, layout shift and what is seen when, in a real browser. Exits 1 where a bound is missed.
+"""
+
+from __future__ import annotations
+
+import statistics
+import sys
+import tempfile
+import time
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+
+from playwright.sync_api import Browser
+
+from tests.bench.bench import NOW
+from tests.bench.page import FIRST_KB, SHIFT, Row, bytes_of, opened, shown_ms
+from tests.bench.years import readings
+from tests.support.pages import Garage, chromium, garage, served
+
+PER_HOUR, YEARS, REPEAT = 1, 10, 5
+SERVER_MS, REPEAT_KB, DRAWN_S, RATIO = 100.0, 40.0, 2.5, 1.5
+FIGURE = ".chart .js-plotly-plot .xtick text"
+
+
+def filled(folder: Path) -> Garage:
+    """A garage with ten years of readings up to now."""
+    found = garage(folder)
+    found.clock.at = NOW
+    for batch in readings(5 * 8766 * YEARS * PER_HOUR, YEARS):
+        found.store.add_readings(batch)
+    minutes = (n for n in range(24 * 60, 0, -2))
+    for each in minutes:
+        held = next(readings(5, 1 / 525_600, NOW - timedelta(minutes=each)))
+        found.store.add_readings(held)
+    return found
+
+
+def busy_ms(found: Garage, address: str) -> float:
+    """Processor time of an answer, the median of some. [ms]"""
+    client, taken = found.app.test_client(), []
+    for _ in range(REPEAT):
+        begun = time.process_time()
+        assert client.get(address).status_code == 200
+        taken.append(1000 * (time.process_time() - begun))
+    return statistics.median(taken)
+
+
+def periods(found: Garage) -> Iterator[Row]:
+    """The whole page for each period, and the plain one."""
+    plain = busy_ms(found, "/air/sensors")
+    for name in ("24h", "7d", "30d", "year", "all"):
+        taken = busy_ms(found, f"/air?span={name}")
+        yield Row(f"server's processor for the page, {name}", taken, plain, "ms", SERVER_MS)
+
+
+def seen_s(browser: Browser, address: str, selector: str) -> float:
+    """From a fresh device's asking to what is waited for, the median of some. [s]"""
+    found = []
+    for _ in range(REPEAT):
+        with opened(browser, selector) as page:
+            page.goto(address)
+            found.append(shown_ms(page) / 1000)
+    return statistics.median(found)
+
+
+def shift(browser: Browser, address: str) -> float:
+    """Sum of the layout shifts of a first load until the figure stands, and five seconds. [-]"""
+    with opened(browser, "main") as page:
+        page.goto(address)
+        page.wait_for_timeout(5000)
+        return float(page.evaluate("() => window.__bench.shift"))
+
+
+def in_browser(browser: Browser, home: str) -> Iterator[Row]:
+    """What a browser takes and shows of either page."""
+    air, plain = f"{home}/air", f"{home}/air/sensors"
+    (first, again), (first_plain, again_plain) = bytes_of(browser, air), bytes_of(browser, plain)
+    yield Row("first load on the wire", first, first_plain, "kB", FIRST_KB)
+    yield Row("repeat load on the wire", again, again_plain, "kB", REPEAT_KB)
+    value, value_plain = seen_s(browser, air, ".figure b"), seen_s(browser, plain, "main td")
+    yield Row("first value to be read, cold", value, value_plain, "s", RATIO * value_plain)
+    yield Row("figure drawn, cold", seen_s(browser, air, FIGURE), value_plain, "s", DRAWN_S)
+    yield Row("layout shift", shift(browser, air), shift(browser, plain), "", SHIFT)
+
+
+def main() -> None:
+    """Print the table; exit 1 where a bound is missed."""
+    met = True
+    print("| what | air | sensors | bound | |\n|---|---|---|---|---|", flush=True)
+    with tempfile.TemporaryDirectory() as folder, chromium() as browser:
+        found = filled(Path(folder))
+        with served(found.app) as home:
+            for row in (*periods(found), *in_browser(browser, home)):
+                print(row.line(), flush=True)
+                met = met and row.met
+        found.store.close()
+    sys.exit(0 if met else 1)
+
+
+if __name__ == "__main__":
+    main()
