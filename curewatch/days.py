@@ -52,12 +52,12 @@ def parse_day(text: str, order: Order | None = None) -> date:
     (datetime.date(2025, 12, 24), datetime.date(2025, 12, 24), datetime.date(2026, 3, 4))
     """
     plain = " ".join(text.split()) if isinstance(text, str) else ""
-    found = _read(plain, order)
-    if found is None:
+    day = _read(plain, order)
+    if day is None:
         raise QuantityError(f"{str(text)[:40]!r} is not a date", fix=_FIX)
-    if found.year not in YEARS:
+    if day.year not in YEARS:
         raise QuantityError(f"the year of {text!r} cannot be", fix=_FIX)
-    return found
+    return day
 
 
 def _read(text: str, order: Order | None) -> date | None:

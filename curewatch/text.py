@@ -45,9 +45,9 @@ def _plain_in(value: Any) -> Any:
     if isinstance(value, str):
         return plain(value)
     if isinstance(value, Mapping):
-        return {plain(str(key)): _plain_in(each) for key, each in value.items()}
+        return {plain(str(key)): _plain_in(item) for key, item in value.items()}
     if isinstance(value, list | tuple):
-        return [_plain_in(each) for each in value]
+        return [_plain_in(item) for item in value]
     return value
 
 

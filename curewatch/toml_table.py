@@ -17,7 +17,7 @@ T = TypeVar("T")
 
 
 @dataclass(frozen=True)
-class Table:
+class TomlTable:
     """A table of the file being read. name: its key from the top; error: what is raised."""
 
     data: MappingType[str, Any]
@@ -33,7 +33,7 @@ class Table:
         """The error of a key, with its whole name."""
         return self.error(f"{self.full(key)} {what}", where=self.file, fix=fix)
 
-    def only(self, allowed: tuple[str, ...]) -> Table:
+    def only(self, allowed: tuple[str, ...]) -> TomlTable:
         """This table, refused where it has another key."""
         for key in self.data:
             if key not in allowed:
@@ -42,20 +42,20 @@ class Table:
                 )
         return self
 
-    def inner(self, key: str) -> Table:
+    def inner(self, key: str) -> TomlTable:
         """The table under a key, empty where there is none."""
         value = self.data.get(key, {})
         if not isinstance(value, dict):
             raise self.wrong(key, "is not a table", f"write it as [{self.full(key)}]")
-        return Table(value, self.file, self.full(key), self.error)
+        return TomlTable(value, self.file, self.full(key), self.error)
 
-    def rows(self, key: str) -> tuple[Table, ...]:
+    def rows(self, key: str) -> tuple[TomlTable, ...]:
         """The tables of a list, numbered from 1; none where there is no such list."""
         rows = self.data.get(key, [])
         if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
             raise self.wrong(key, "is not a list of tables", f"write each as [[{self.full(key)}]]")
         return tuple(
-            Table(row, self.file, f"{self.full(key)}.{number}", self.error)
+            TomlTable(row, self.file, f"{self.full(key)}.{number}", self.error)
             for number, row in enumerate(rows, 1)
         )
 
@@ -77,9 +77,9 @@ class Table:
     def choice(self, key: str, default: T | None, allowed: tuple[T, ...]) -> T:
         """One of the allowed values, of their very type."""
         value = self.data.get(key, default)
-        for known in allowed:
-            if value == known and type(value) is type(known):
-                return known
+        for option in allowed:
+            if value == option and type(value) is type(option):
+                return option
         what = "is missing" if value is None else f"= {value!r} is not allowed"
         raise self.wrong(key, what, f"use one of {', '.join(map(repr, allowed))}")
 
@@ -142,7 +142,7 @@ class Table:
             raise self.wrong(key, f"is wrong: {error.what}", error.fix) from None
 
 
-def load(text: str, file: str, error: type[CurewatchError] = ConfigError) -> Table:
+def load(text: str, file: str, error: type[CurewatchError] = ConfigError) -> TomlTable:
     """The whole of a TOML text, to be read. Raises `error`, also for whatever is read of it."""
     import tomllib
 
@@ -150,4 +150,4 @@ def load(text: str, file: str, error: type[CurewatchError] = ConfigError) -> Tab
         data = tomllib.loads(text)
     except (ValueError, RecursionError) as wrong:
         raise error(f"not valid TOML: {wrong}", where=file, fix="correct that line") from None
-    return Table(data, file, error=error)
+    return TomlTable(data, file, error=error)

@@ -46,11 +46,11 @@ TEMPERATURE_RANGE_C = (-60.0, 150.0)
 
 
 def _split(text: str, kind: str, example: str) -> tuple[float, str]:
-    found = _TEXT.match(text.replace("−", "-")) if isinstance(text, str) else None
-    if found is None:
+    match = _TEXT.match(text.replace("−", "-")) if isinstance(text, str) else None
+    if match is None:
         article = "an" if kind[0] in "aeiou" else "a"
         raise QuantityError(f"{text!r} is not {article} {kind}", fix=f"write it like {example!r}")
-    number, unit = float(found[1].replace(",", ".")), (found[2] or "").strip()
+    number, unit = float(match[1].replace(",", ".")), (match[2] or "").strip()
     if not math.isfinite(number):
         raise QuantityError(f"{text!r} is not a finite number", fix=f"write it like {example!r}")
     return number, unit
@@ -62,8 +62,8 @@ def _scaled(text: str, kind: str, units: dict[str, float], example: str) -> floa
         raise QuantityError(f"{text!r} has no unit", fix=f"write the {kind} like {example!r}")
     if unit.lower() not in units:
         first = {scale: name for name, scale in reversed(units.items())}
-        known = ", ".join(name for name in units if name in first.values())
-        raise QuantityError(f"{text!r} has the unknown unit {unit!r}", fix=f"use one of {known}")
+        allowed = ", ".join(name for name in units if name in first.values())
+        raise QuantityError(f"{text!r} has the unknown unit {unit!r}", fix=f"use one of {allowed}")
     return number * units[unit.lower()]
 
 
@@ -150,9 +150,9 @@ def parse_duration(text: str) -> float:
     if isinstance(text, str):
         plain = " ".join(text.lower().split()).rstrip(".")
         plain = _HALVES.get(plain, _AND.sub(" ", plain))
-        text = _FRACTION.sub(lambda found: f"{found[1] or 0}{_FRACTIONS[found[2]]}", plain)
-        if found := _HOURS_AND_MINUTES.fullmatch(plain):
-            return float(int(found[1]) * 60 + int(found[2]))
+        text = _FRACTION.sub(lambda match: f"{match[1] or 0}{_FRACTIONS[match[2]]}", plain)
+        if match := _HOURS_AND_MINUTES.fullmatch(plain):
+            return float(int(match[1]) * 60 + int(match[2]))
     parts = re.findall(r"[^a-zA-Z]+[a-zA-Z]+", text) if isinstance(text, str) else []
     if len(parts) > 1 and "".join(parts).strip() == text.strip():
         return sum(parse_duration(part) for part in parts)

@@ -82,8 +82,8 @@ def last_time(text: str, now: datetime, zone: ZoneInfo, order: Order | None = No
     clock = _clock(text)
     if clock is None:
         return _instant(text, zone, order)
-    shown = reversed(list(_shown(clock, now, zone)))
-    return _first((at for at in shown if at <= now), text)
+    instants = reversed(list(_shown(clock, now, zone)))
+    return _first((at for at in instants if at <= now), text)
 
 
 def near_time(text: str, now: datetime, zone: ZoneInfo, order: Order | None = None) -> datetime:
@@ -96,10 +96,10 @@ def near_time(text: str, now: datetime, zone: ZoneInfo, order: Order | None = No
 
 
 def _first(instants: Iterator[datetime], text: str) -> datetime:
-    found = next(instants, None)
-    if found is None:
+    instant = next(instants, None)
+    if instant is None:
         raise ConfigError(f"the clock does not show {text[:40]!r} these days", fix=FIX)
-    return found
+    return instant
 
 
 def is_clock(text: str) -> bool:
@@ -109,17 +109,19 @@ def is_clock(text: str) -> bool:
 
 def _instant(text: str, zone: ZoneInfo, order: Order | None) -> datetime:
     """The instant of a date with a time, on the wall clock where it names no zone."""
-    shown = text[:40]
+    excerpt = text[:40]
     try:
-        found = datetime.fromisoformat(text.strip())
+        instant = datetime.fromisoformat(text.strip())
     except ValueError:
-        found = _dated(text, order)
-    if found.tzinfo is None and comes_twice(found.replace(tzinfo=zone)):
-        raise ConfigError(f"{shown!r} comes twice that night", fix=f"name its offset: {WITH_ZONE}")
+        instant = _dated(text, order)
+    if instant.tzinfo is None and comes_twice(instant.replace(tzinfo=zone)):
+        raise ConfigError(
+            f"{excerpt!r} comes twice that night", fix=f"name its offset: {WITH_ZONE}"
+        )
     try:
-        return found.replace(tzinfo=found.tzinfo or zone).astimezone(UTC)
+        return instant.replace(tzinfo=instant.tzinfo or zone).astimezone(UTC)
     except OverflowError:
-        raise ConfigError(f"{shown!r} is out of all time", fix=FIX) from None
+        raise ConfigError(f"{excerpt!r} is out of all time", fix=FIX) from None
 
 
 def _dated(text: str, order: Order | None) -> datetime:
@@ -160,8 +162,8 @@ Clock(time=datetime.time(22, 30), zone=''), 'CET')
     hour = hour % 12 + (12 if half == "p" else 0) if half else hour
     if hour > 23:
         return None
-    found = time(hour, int(match["minute"] or 0), int(match["second"] or 0))
-    return Clock(found, match["zone"] or "")
+    wall = time(hour, int(match["minute"] or 0), int(match["second"] or 0))
+    return Clock(wall, match["zone"] or "")
 
 
 def _shown(clock: Clock, now: datetime, zone: ZoneInfo) -> Iterator[datetime]:

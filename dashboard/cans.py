@@ -52,7 +52,7 @@ def _back(can: Can, said: str) -> AnyResponse:
 
 
 def register(app: Flask, hall: Hall) -> None:
-    """Put what is told of cans on the app."""
+    """Put the forms for cans on the app."""
 
     @app.post("/shelf/<id>/cans")
     def can_added(id: str) -> AnyResponse:

@@ -26,7 +26,7 @@ _YEAR_S = 365 * 24 * 3600
 
 
 def _sign(app: Flask) -> None:
-    """What is told of a step from a device that has a name is told by it."""
+    """What a device with a name enters of a step is entered in that name."""
     inner = app.wsgi_app
 
     def named_wsgi(environ: WSGIEnvironment, begin: StartResponse) -> Iterable[bytes]:

@@ -23,7 +23,7 @@ from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.durations import duration
 from curewatch.errors import StoreError
-from curewatch.settings.credentials import Door, LiveDoor
+from curewatch.settings.credentials import Credentials, LiveCredentials
 from dashboard.sessions import WHOLE, Sessions
 from dashboard.tries import Tries
 
@@ -43,12 +43,12 @@ _SAID = {
 class Keeper:
     """Who keeps the door: the secrets as they are now, who is signed in, who tried how often."""
 
-    live: LiveDoor
+    live: LiveCredentials
     sessions: Sessions
     tries: Tries
     one_at_a_time: threading.Lock = field(default_factory=threading.Lock)
 
-    def door(self) -> Door | None:
+    def door(self) -> Credentials | None:
         """The door as it is now; None where there is none to be read."""
         try:
             return self.live.now()

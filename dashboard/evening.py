@@ -24,7 +24,7 @@ def evening_part(hall: Hall) -> dict[str, Any]:
     anything was told or changed of what was measured before."""
     now = hall.clock()
     minute = now.replace(second=0, microsecond=0)
-    as_of = (minute, hall.store.told(), hall.store.measured(minute - MINUTE))
+    as_of = (minute, hall.store.entered(), hall.store.measured(minute - MINUTE))
     if hall.evening.get("as_of") != as_of:
         hall.evening = {
             "as_of": as_of,

@@ -1,4 +1,4 @@
-"""What was found beside what was foretold, over a product's steps: one drawing a milestone."""
+"""Actual beside predicted times, over a product's steps: one drawing a milestone."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from curewatch.wording.words import ReaderFormat
 WIDE, HIGH, LEFT, RIGHT, TOP, BOTTOM = 640.0, 220.0, 74.0, 12.0, 14.0, 34.0
 MOST = 4.0
 MARKS = (0.25, 0.5, 1.0, 2.0, 4.0)
-SAID = {0.25: "a quarter", 0.5: "half", 1.0: "as foretold", 2.0: "twice", 4.0: "4 times"}
+SAID = {0.25: "a quarter", 0.5: "half", 1.0: "as predicted", 2.0: "twice", 4.0: "4 times"}
 
 
 @dataclass(frozen=True)
@@ -101,11 +101,11 @@ def _steps(points: Sequence[Point], room: float) -> str:
 
 
 def drawing(milestone: str, points: Sequence[Point]) -> str:
-    """The bands foretold and what was found, one column a step, as SVG; '' for no step."""
+    """The predicted bands and the actual times, one column a step, as SVG; '' for no step."""
     if not points:
         return ""
     room = (WIDE - LEFT - RIGHT) / len(points)
-    label = escape(f"{words.in_words(milestone)}: found beside foretold, step by step")
+    label = escape(f"{words.in_words(milestone)}: actual beside predicted, step by step")
     parts = [*map(_mark, MARKS), *(_drawn(*each, room) for each in enumerate(points))]
     return (
         f'<svg class="found" viewBox="0 0 {WIDE:g} {HIGH:g}" role="img" aria-label="{label}">'

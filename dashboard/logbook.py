@@ -1,4 +1,4 @@
-"""The logbook: steps found by any word, compared, held against what was foretold; handed over."""
+"""The logbook: steps found by any word, compared, compared with what was predicted; handed over."""
 
 from __future__ import annotations
 
@@ -20,7 +20,7 @@ from curewatch.garage.step import DamagedStep, Step
 from curewatch.handover import handover
 from curewatch.logbook import compare, logbook, predictions
 from curewatch.store import search_index
-from curewatch.store.search import Range, Sought
+from curewatch.store.search import Range, StepQuery
 from curewatch.walltime import day_start
 from dashboard import damaged, found
 from dashboard.forms import paper
@@ -46,10 +46,10 @@ def _day(name: str, hall: Hall, later: int = 0) -> datetime | None:
     return day_start(day, hall.zone, later) if day else None
 
 
-def sought(hall: Hall) -> Sought:
+def sought(hall: Hall) -> StepQuery:
     """What the form of the logbook looks for. Raises StepError."""
     given = request.args
-    return Sought(
+    return StepQuery(
         text=given.get("find", "").strip(),
         job=given["job"] if "job" in given and (given["job"] or len(given) == 1) else None,
         part=given.get("part", ""),
@@ -109,8 +109,8 @@ def _list(hall: Hall) -> str:
         sought=wanted,
         given=request.args,
         today=now.astimezone(hall.zone).date().isoformat(),
-        known={what: hall.store.known(what) for what in ("job", "part")},
-        products=found.names(hall.store.known("sheet"), shelf(hall.store)),
+        known={what: hall.store.recent_names(what) for what in ("job", "part")},
+        products=found.names(hall.store.recent_names("sheet"), shelf(hall.store)),
         states=search_index.STATES,
         paper=paper(hall),
     )
@@ -185,7 +185,7 @@ def register(app: Flask, hall: Hall) -> None:
         courses = predictions.of_product(hall.bench, id, hall.clock(), before=_before())
         if not courses:
             raise StepError(f"no step was made with {id[:60]!r}", fix="see the log")
-        total = hall.store.count(Sought(sheet=id))
+        total = hall.store.count(StepQuery(sheet=id))
         name = courses[0].step.sheet.name
         figures = found.figures(courses, hall.manner(request))
         last = courses[-1].step.id if len(courses) == predictions.MOST else None

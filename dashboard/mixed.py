@@ -106,7 +106,7 @@ def _afterwards(app: Flask, hall: Hall) -> None:
 
 
 def register(app: Flask, hall: Hall) -> None:
-    """Put the one touch, its names and what is told afterwards on the app."""
+    """Put the one touch, its names and what is entered afterwards on the app."""
     app.after_request(_remember)
 
     @app.post("/mixed")

@@ -1,4 +1,4 @@
-"""A dry rehearsal before the nozzle is cut, and heat told of a step."""
+"""A dry rehearsal before the nozzle is cut, and heat entered for a step."""
 
 from __future__ import annotations
 
@@ -99,7 +99,7 @@ def _spell(hall: Hall, number: int) -> HeatSpell:
 
 
 def _own_place(hall: Hall, number: int) -> None:
-    """Let the step follow the place that is told, where that is another one."""
+    """Let the step follow the place that is entered, where that is another one."""
     text = request.form.get("place", "").strip()
     place = text and place_named(text, known_places(hall.store, hall.settings), own=True)
     if place and place != hall.bench.step(number).place:

@@ -60,7 +60,7 @@ class PageServer:
         self._server.channel_class = _channel(keeper, peer, seconds)
 
     def run(self) -> None:
-        """Serve until the process is told to end."""
+        """Serve until the process is asked to end."""
         if self._front:
             self._front.start()
         self._server.run()

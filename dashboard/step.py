@@ -16,7 +16,7 @@ from curewatch.garage.step import Step
 from curewatch.logbook import logbook, photographs, predictions
 from curewatch.logbook.paper import SPANS
 from curewatch.logbook.undo import undoable
-from curewatch.store.search import Sought
+from curewatch.store.search import StepQuery
 from curewatch.wording import sensor_words
 from dashboard import damaged
 from dashboard.band import minutes_to, ms
@@ -29,7 +29,7 @@ ENDS = ("finished", "abandoned", UNDO)
 
 def _earlier(hall: Hall, number: int, sheet: str) -> int | None:
     """The step of the same product before this one."""
-    return next(iter(hall.store.find(Sought(sheet=sheet), most=1, before=number)), None)
+    return next(iter(hall.store.find(StepQuery(sheet=sheet), most=1, before=number)), None)
 
 
 def _changed(hall: Hall, step: Step) -> bool:
@@ -63,7 +63,7 @@ def _page(hall: Hall, number: int, error: str = "", filled: object = None) -> st
         paper=paper(hall),
         spans=SPANS,
         sensors=sensor_words,
-        foretold=predictions.predicted(hall.bench, found.step),
+        predicted=predictions.predicted(hall.bench, found.step),
         photographs=photographs.shown(found.step),
         marks=[each for each in found.step.happened if each.kind not in ("photographed",)],
         changed=_changed(hall, found.step),

@@ -78,7 +78,7 @@ class BenchReader(PlaceAir):
 
     def damaged(self, now: datetime) -> list[Damaged]:
         """What is damaged of the steps on the bench, and of what is no step."""
-        damaged = self._memory.get("damaged", self.store.told(), lambda: of_bench(self.store))
+        damaged = self._memory.get("damaged", self.store.entered(), lambda: of_bench(self.store))
         return [*damaged, *self.view(now).failed]
 
     def mark(self, part: str, job: str) -> str:
@@ -96,7 +96,7 @@ class BenchReader(PlaceAir):
     def observed_steps(self, sheet: Sheet, but: int | None = None) -> list[PastStep]:
         """The steps of this product that were looked at, the latest last, but for one."""
         steps = self._memory.get(
-            ("looked at", sheet.id), self.store.told(), lambda: self._looked_at(sheet.id)
+            ("looked at", sheet.id), self.store.entered(), lambda: self._looked_at(sheet.id)
         )
         return self.past_steps(step for step in steps if step.id != but)[-MOST_LEARNED_FROM:]
 

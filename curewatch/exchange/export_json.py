@@ -28,7 +28,7 @@ from curewatch.garage.place_air import HISTORY
 from curewatch.garage.step import UNDONE, Step, folded
 from curewatch.logbook import photographs
 from curewatch.logbook.logbook import StepRecord, worked_out
-from curewatch.store.search import Sought
+from curewatch.store.search import StepQuery
 from curewatch.store.store import Event
 from curewatch.walltime import to_ms
 
@@ -189,12 +189,12 @@ def _steps(
         broken += [Damaged(event, lost.what, event is events[0]) for event in events]
 
 
-def pieces(bench: Bench, query: Sought, now: datetime, most: int | None = None) -> Iterator[str]:
+def pieces(bench: Bench, query: StepQuery, now: datetime, most: int | None = None) -> Iterator[str]:
     """The logbook, or the last `most` steps sought of it, as JSON text piece by piece."""
-    whole = query == Sought() and most is None
+    whole = query == StepQuery() and most is None
     numbers = bench.store.find(query, most=most)
     if whole:
-        numbers = sorted([*numbers, *bench.store.find(Sought(state=UNDONE))], reverse=True)
+        numbers = sorted([*numbers, *bench.store.find(StepQuery(state=UNDONE))], reverse=True)
     broken = damaged.of_steps(bench.store, numbers)
     broken += damaged.of_entries(bench.store.all_entries()) if whole else []
     steps = folded(bench.store.events(numbers).values())

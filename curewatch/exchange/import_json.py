@@ -23,7 +23,7 @@ from curewatch.garage.step import fold
 from curewatch.logbook import photographs
 from curewatch.products.sheet import parse_sheet
 from curewatch.quality import typed
-from curewatch.store.merge import Taken
+from curewatch.store.merge import MergeResult
 from curewatch.store.store import Event, Store
 from curewatch.walltime import from_ms, to_ms
 
@@ -52,7 +52,7 @@ class Parcel:
 class Arrived:
     """What was new."""
 
-    taken: Taken
+    taken: MergeResult
     readings: int
     photographs: int
 

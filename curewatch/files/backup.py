@@ -29,14 +29,14 @@ def check(path: Path) -> None:
     """Read the whole file. Raises StoreError where it is damaged or no logbook."""
     try:
         with closing(_existing(path)) as connection:
-            found = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
+            verdict = connection.execute("PRAGMA quick_check(1)").fetchone()[0]
             events = connection.execute("SELECT 1 FROM sqlite_master WHERE name = 'event'")
-            known = events.fetchone() is not None
+            is_logbook = events.fetchone() is not None
     except sqlite3.Error as error:
         raise trouble("it cannot be read", error, path) from error
-    if found != "ok":
+    if verdict != "ok":
         raise StoreError("the file is damaged", where=str(path), fix="use another copy")
-    if not known:
+    if not is_logbook:
         raise StoreError("it is not a logbook", where=str(path), fix="name a copy of one")
 
 
@@ -46,8 +46,8 @@ def _existing(path: Path) -> sqlite3.Connection:
 
 def _copy(source: Path, fresh: Path) -> None:
     if os.access(source.parent, os.W_OK):
-        with closing(_existing(source)) as held, closing(_existing(fresh)) as copy:
-            held.backup(copy)
+        with closing(_existing(source)) as original, closing(_existing(fresh)) as copy:
+            original.backup(copy)
     else:
         _copy_unopened(source, fresh)
     with closing(_existing(fresh)) as copy:
@@ -155,9 +155,9 @@ def _need_room(logbook: Path) -> None:
 
 def _need_content(logbook: Path) -> None:
     """No empty copy pushes out one that holds steps. Raises StoreError."""
-    if not steps_in(logbook) and (kept := newest_with_steps(copies(logbook))):
+    if not steps_in(logbook) and (backup := newest_with_steps(copies(logbook))):
         raise StoreError(
-            f"no daily copy was made: the logbook has no steps, but {kept.name} has",
+            f"no daily copy was made: the logbook has no steps, but {backup.name} has",
             where=str(logbook),
             fix="stop curewatch and bring that copy back: curewatch data restore",
         )
@@ -174,7 +174,7 @@ def steps_in(path: Path) -> int:
 
 def newest_with_steps(files: Iterable[Path]) -> Path | None:
     """The file changed last among those that hold steps; None where none does."""
-    return max(filter(steps_in, files), key=lambda each: each.stat().st_mtime, default=None)
+    return max(filter(steps_in, files), key=lambda file: file.stat().st_mtime, default=None)
 
 
 def _beside(logbook: Path) -> list[Path]:
@@ -190,16 +190,16 @@ def check_not_lost(logbook: Path) -> None:
     """
     if logbook.exists() and logbook.stat().st_size > 0:
         return
-    kept = newest_with_steps(_beside(logbook))
-    if kept is None:
+    backup = newest_with_steps(_beside(logbook))
+    if backup is None:
         return
-    count = steps_in(kept)
+    count = steps_in(backup)
     state = "is empty (0 bytes)" if logbook.exists() else "is missing"
     raise StoreError(
-        f"the logbook {state}, and {kept.name} beside it has {count} "
+        f"the logbook {state}, and {backup.name} beside it has {count} "
         f"step{'' if count == 1 else 's'}",
         where=str(logbook),
-        fix=f"bring it back: curewatch data restore {shlex.quote(str(kept))}; or, to begin a new "
+        fix=f"bring it back: curewatch data restore {shlex.quote(str(backup))}; or, to begin a new "
         "logbook, move the copies to another folder",
     )
 
@@ -210,7 +210,7 @@ def last_good(logbook: Path) -> Path:
     Raises StoreError where there is none.
     """
     newest_first = reversed(copies(logbook))
-    for copy in sorted(newest_first, key=lambda each: steps_in(each) == 0):
+    for copy in sorted(newest_first, key=lambda file: steps_in(file) == 0):
         with suppress(StoreError):
             check(copy)
             return copy
@@ -254,7 +254,7 @@ def interrupted(logbook: Path) -> list[Path]:
     """What a restore set aside before it was killed: the logbook itself, under a second name."""
     if not logbook.exists():
         return []
-    return [each for each in _asides(logbook) if each.samefile(logbook)]
+    return [file for file in _asides(logbook) if file.samefile(logbook)]
 
 
 def undo_interrupted(logbook: Path) -> None:
@@ -273,4 +273,6 @@ def _asides(logbook: Path) -> list[Path]:
 def free(path: Path) -> Path:
     """This path, or the first free one numbered on: name-2, name-3."""
     numbered = (path.with_name(f"{path.stem}-{n}{path.suffix}") for n in itertools.count(2))
-    return next(each for each in itertools.chain([path], numbered) if not each.exists())
+    return next(
+        candidate for candidate in itertools.chain([path], numbered) if not candidate.exists()
+    )

@@ -57,9 +57,9 @@ def trouble(what: str, error: sqlite3.Error | OSError, path: Path) -> StoreError
     """`what` could not be done with the file at `path`, why, and what to do."""
     usual = "check that the folder exists, that you may write to it, and that the disk has room"
     why, fix = _WORDS.get(_code(error), ("", usual))
-    said = str(error.strerror if isinstance(error, OSError) and error.strerror else error)
+    reason = str(error.strerror if isinstance(error, OSError) and error.strerror else error)
     return StoreError(
-        f"{what}: {why} ({said})" if why else f"{what} ({said})", where=str(path), fix=fix
+        f"{what}: {why} ({reason})" if why else f"{what} ({reason})", where=str(path), fix=fix
     )
 
 

@@ -23,17 +23,17 @@ def only_one(folder: Path, address: str) -> Iterator[None]:
         handle = os.open(path, os.O_RDWR | os.O_CREAT, 0o600)
     except OSError as error:
         raise cannot_write(error, folder) from None
-    with os.fdopen(handle, "r+") as held:
+    with os.fdopen(handle, "r+") as file:
         try:
-            fcntl.flock(held, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except OSError:
             raise StoreError(
-                f"curewatch already runs on this data, at {held.read().strip()}",
+                f"curewatch already runs on this data, at {file.read().strip()}",
                 where=str(folder),
                 fix="open that page, or name another folder with --data",
             ) from None
-        held.seek(0)
-        held.truncate()
-        held.write(address)
-        held.flush()
+        file.seek(0)
+        file.truncate()
+        file.write(address)
+        file.flush()
         yield

@@ -82,6 +82,6 @@ def write_out(path: Path, data: bytes) -> None:
 
 def _umask() -> int:
     """What this process takes from new files; it can only be read by setting it."""
-    held = os.umask(0o077)
-    os.umask(held)
-    return held
+    previous = os.umask(0o077)
+    os.umask(previous)
+    return previous

@@ -18,7 +18,7 @@ from curewatch.quality import typed
 
 if TYPE_CHECKING:
     from curewatch.events.events import Entry
-    from curewatch.store.search import Sought
+    from curewatch.store.search import StepQuery
     from curewatch.store.store import Store
 
 WHY = "damaged"
@@ -94,7 +94,7 @@ def of_bench(store: Store) -> list[Damaged]:
 
 
 def of_query(
-    store: Store, query: Sought, most: int | None = None, before: int | None = None
+    store: Store, query: StepQuery, most: int | None = None, before: int | None = None
 ) -> list[Damaged]:
     """What is damaged of the steps sought, at most so many of them, under a number."""
     return of_steps(store, store.find(query, most=most, before=before))

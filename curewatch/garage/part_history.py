@@ -17,7 +17,7 @@ from curewatch.text import LONGEST_TEXT, plain
 
 if TYPE_CHECKING:
     from curewatch.events.events import Entry
-    from curewatch.store.store import Worked
+    from curewatch.store.store import StepSummary
 
 WORDS = ("cleaned_with", "grit", "place")
 COVERS = ("primer", "sealer")
@@ -91,7 +91,7 @@ def _after_entry(state: _PartState, entry: Entry) -> _PartState:
     return state
 
 
-def _over(state: _PartState, work: Worked, kind: str) -> Part:
+def _over(state: _PartState, work: StepSummary, kind: str) -> Part:
     """The part after a step over it: covered by a primer or sealer mixed after it was said to be
     bare; else it is asked, but not twice."""
     part, mixed = state.part, work.row.mixed_at
@@ -110,8 +110,8 @@ class PartHistory:
     a part of the same name whose job is another one or none."""
 
     entries: list[Entry] = field(default_factory=list)
-    works: list[Worked] = field(default_factory=list)
-    near: list[Worked] = field(default_factory=list)
+    works: list[StepSummary] = field(default_factory=list)
+    near: list[StepSummary] = field(default_factory=list)
 
 
 def fold(history: PartHistory, kinds: Mapping[str, str]) -> Part:

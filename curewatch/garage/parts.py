@@ -33,7 +33,7 @@ KINDS: tuple[Kind, ...] = get_args(Kind)
 
 def _grouped(store: Store) -> dict[Key, PartHistory]:
     histories: dict[Key, PartHistory] = {}
-    for work in store.worked():
+    for work in store.step_summaries():
         if work.part:
             histories.setdefault(key_of(work.part, work.job), PartHistory()).works.append(work)
     for entry in store.entries(SUBJECT):

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from curewatch.cure.inputs import Mix, Sighting
 from curewatch.garage.step import Step, folded
-from curewatch.store.search import Sought
+from curewatch.store.search import StepQuery
 from curewatch.vocabulary import is_not_yet
 
 if TYPE_CHECKING:
@@ -21,13 +21,13 @@ TOGETHER = 32
 def steps(
     store: Store,
     *,
-    query: Sought | None = None,
+    query: StepQuery | None = None,
     job: str | None = None,
     most: int | None = None,
     before: int | None = None,
 ) -> list[Step]:
     """The steps sought, the latest first: of one job, at most so many, under a number."""
-    numbers = store.find(query or Sought(job=job), most=most, before=before)
+    numbers = store.find(query or StepQuery(job=job), most=most, before=before)
     events = store.events(numbers)
     return folded(events[number] for number in numbers)
 

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from curewatch.garage.cans import Can, UseBy
     from curewatch.garage.place_air import PlaceAir
     from curewatch.products.sheet import Sheet
-    from curewatch.store.rollup import Held
+    from curewatch.store.rollup import MeasuredSpan
 
 SOON_DAYS = 30
 MORNING = time(10, 0)
@@ -85,7 +85,7 @@ class StoredCan:
         return span is not None and self.stored is not None and self.stored.high_c > span[1]
 
 
-def extremes(rows: Sequence[Held]) -> Stored | None:
+def extremes(rows: Sequence[MeasuredSpan]) -> Stored | None:
     """The coldest and the warmest of these hours."""
     temperatures = [row for row in rows if row.quantity in TEMPERATURES]
     if not temperatures:
@@ -108,7 +108,7 @@ def _stored(air: PlaceAir, can: Can, now: datetime, zone: ZoneInfo) -> Stored | 
     since = _since(can, zone)
     if since is None:
         return None
-    return extremes(air.store.held(since, now, place=can.stored.casefold()))
+    return extremes(air.store.measured_spans(since, now, place=can.stored.casefold()))
 
 
 def _least(sheet: Sheet) -> tuple[float, Whose] | None:

@@ -24,7 +24,7 @@ from curewatch.logbook import logbook, photographs, predictions
 from curewatch.logbook.logbook import StepRecord
 from curewatch.logbook.paper import FieldFormatter
 from curewatch.quality.overview import believed
-from curewatch.store.search import Sought
+from curewatch.store.search import StepQuery
 from curewatch.text import plain as without_marks
 
 
@@ -69,7 +69,7 @@ def document(
             "the hand-over sheet is as of a day that is over",
             fix="name today or a later one; what stood earlier is in the history",
         )
-    query = Sought(job=without_marks(job).strip())
+    query = StepQuery(job=without_marks(job).strip())
     failed: list[Damaged] = []
     entries = logbook.logbook(bench, now, query=query, failed=failed)
     if not entries:

@@ -27,7 +27,7 @@ from curewatch.walltime import from_ms, to_ms
 
 if TYPE_CHECKING:
     from curewatch.store.readings import FlaggedSpan
-    from curewatch.store.store import Store, Worked
+    from curewatch.store.store import StepSummary, Store
 
 FINE = timedelta(hours=48)
 MOST_BUCKETS = 720
@@ -67,7 +67,7 @@ class AirHistory:
     limit_c: float
     below: tuple[Interval, ...]
     damp: tuple[Interval, ...]
-    steps: tuple[Worked, ...]
+    steps: tuple[StepSummary, ...]
     flagged: tuple[FlaggedSpan, ...]
 
     def of(self, quantity: str) -> AirCourse | None:
@@ -127,7 +127,7 @@ def _filled(store: Store, start: datetime, end: datetime, bucket_s: float) -> _G
             key = (reading.place, reading.quantity)
             grid.put(key, to_ms(reading.at), reading.value, reading.value, reading.value)
         return grid
-    for hour in store.held(start, end, hours=round(bucket_s / 3600)):
+    for hour in store.measured_spans(start, end, hours=round(bucket_s / 3600)):
         start_ms = max(to_ms(hour.start), grid.first * grid.step_ms)
         grid.put((hour.place, hour.quantity), start_ms, hour.minimum, hour.mean, hour.maximum)
     return grid
@@ -170,9 +170,9 @@ def _spells(grid: _Grid, values: FloatArray, limit: float) -> tuple[Interval, ..
     return spells(grid.start, grid.step_ms / 1000, under)
 
 
-def _steps(store: Store, start: datetime, end: datetime) -> tuple[Worked, ...]:
+def _steps(store: Store, start: datetime, end: datetime) -> tuple[StepSummary, ...]:
     """The latest steps of the stretch, in order of mixing."""
-    return tuple(store.worked(start, end)[-MOST_STEPS:])
+    return tuple(store.step_summaries(start, end)[-MOST_STEPS:])
 
 
 def air_history(

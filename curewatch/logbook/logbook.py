@@ -20,7 +20,7 @@ from curewatch.text import cell, csv_line
 
 if TYPE_CHECKING:
     from curewatch.bench.bench import Bench
-    from curewatch.store.search import Sought
+    from curewatch.store.search import StepQuery
 
 CHUNK = 200
 SPANS = ("surface_temperature", "air_temperature", "relative_humidity", "dew_point_spread")
@@ -150,7 +150,7 @@ def logbook(
     bench: Bench,
     now: datetime,
     *,
-    query: Sought | None = None,
+    query: StepQuery | None = None,
     job: str | None = None,
     most: int | None = None,
     failed: list[Damaged] | None = None,
@@ -174,7 +174,7 @@ def worked_out(
 
 
 def entries(
-    bench: Bench, now: datetime, query: Sought, most: int | None = None
+    bench: Bench, now: datetime, query: StepQuery, most: int | None = None
 ) -> Iterator[StepRecord]:
     """The same one by one, so that thousands neither wait for each other nor fill the memory."""
     numbers = bench.store.find(query, most=most)

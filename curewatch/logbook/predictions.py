@@ -13,7 +13,7 @@ from curewatch.climate.summary import summary
 from curewatch.cure.forecast import forecast
 from curewatch.garage.step import DamagedStep, Step, folded
 from curewatch.garage.steps import looked_at, mix_of
-from curewatch.store.search import Sought
+from curewatch.store.search import StepQuery
 from curewatch.units import minutes
 from curewatch.vocabulary import is_not_yet
 
@@ -146,7 +146,7 @@ def of_product(
 ) -> list[StepPredictions]:
     """What a product did in this garage: its last steps, the latest first, under a number; none
     that is damaged."""
-    numbers = bench.store.find(Sought(sheet=sheet), most=most, before=before)
+    numbers = bench.store.find(StepQuery(sheet=sheet), most=most, before=before)
     events = bench.store.events(numbers)
     past_steps = observed_steps_of(bench, sheet)
     steps = folded(events[number] for number in numbers)

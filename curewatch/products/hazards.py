@@ -8,7 +8,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from curewatch.products.chemistries import CHEMISTRIES
-from curewatch.toml_table import Table
+from curewatch.toml_table import TomlTable
 
 HAZARDS = {
     "isocyanate": "isocyanate",
@@ -51,13 +51,13 @@ class Hazards:
         return tuple(name for name in HAZARDS if getattr(self, name))
 
 
-def _solvent(table: Table) -> Solvent:
+def _solvent(table: TomlTable) -> Solvent:
     table.only(("name", "g_per_l"))
     grams = table.number("g_per_l", None, MOST_G_PER_L, "350")
     return Solvent(table.text("name", "", "toluene"), grams)
 
 
-def contents(table: Table, chemistry: str) -> Hazards:
+def contents(table: TomlTable, chemistry: str) -> Hazards:
     """What a sheet's [hazards] table and its chemistry make of it. Raises the table's error."""
     table.only((*HAZARDS, "solvent"))
     possible = CHEMISTRIES[chemistry].can_contain

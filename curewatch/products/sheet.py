@@ -14,7 +14,7 @@ from curewatch.errors import SheetError
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.hazards import Hazards, contents
 from curewatch.products.shelf_life import Life, parse_life
-from curewatch.toml_table import Table, load
+from curewatch.toml_table import TomlTable, load
 from curewatch.vocabulary import MILESTONES, ORDERED
 
 KINDS = ("adhesive", "filler", "primer", "sealer")
@@ -106,7 +106,7 @@ class Sheet:
         return self.times[0]
 
 
-def _row(table: Table) -> TimesRow:
+def _row(table: TomlTable) -> TimesRow:
     table.only(("temperature", "humidity", "pot_mass", *MILESTONES))
     temperature = table.quantity("temperature", quantities.parse_temperature)
     if temperature is None:
@@ -130,7 +130,7 @@ def _row(table: Table) -> TimesRow:
     )
 
 
-def _time(table: Table, name: str) -> float:
+def _time(table: TomlTable, name: str) -> float:
     """A milestone's time, above nothing. [min]"""
     value = table.quantity(name, quantities.parse_duration, 0.0)
     if value <= 0:
@@ -139,7 +139,7 @@ def _time(table: Table, name: str) -> float:
 
 
 def _rising(
-    table: Table, key: str, parse: Callable[[str], float], count: int
+    table: TomlTable, key: str, parse: Callable[[str], float], count: int
 ) -> tuple[float, ...] | None:
     values = table.quantities(key, parse, count, count)
     if values and (list(values) != sorted(values) or values[0] == values[-1]):
@@ -147,7 +147,7 @@ def _rising(
     return values
 
 
-def _limits(table: Table) -> Limits:
+def _limits(table: TomlTable) -> Limits:
     table.only(_LIMITS)
     span = _rising(table, "temperature", quantities.parse_temperature, 2)
     hardener = _rising(table, "hardener", quantities.parse_percent, 3)
@@ -167,7 +167,7 @@ def _limits(table: Table) -> Limits:
     )
 
 
-def _storage(table: Table) -> Storage:
+def _storage(table: TomlTable) -> Storage:
     table.only(_STORAGE)
     span = _rising(table, "temperature", quantities.parse_temperature, 2)
     return Storage(
@@ -204,7 +204,9 @@ def _parse_density(text: str) -> float:
     return density
 
 
-def _check_rows(table: Table, rows: tuple[TimesRow, ...], limits: Limits, chemistry: str) -> None:
+def _check_rows(
+    table: TomlTable, rows: tuple[TimesRow, ...], limits: Limits, chemistry: str
+) -> None:
     at = [(row.temperature_c, row.humidity_pct) for row in rows]
     if again := next((one for place, one in enumerate(at) if one in at[:place]), None):
         what = f"has two rows at {again[0]:g} C: two references"

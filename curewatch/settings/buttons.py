@@ -33,7 +33,7 @@ import re
 from dataclasses import dataclass
 
 from curewatch.climate.reading import check_place
-from curewatch.toml_table import Table
+from curewatch.toml_table import TomlTable
 from curewatch.units import parse_mass, parse_percent
 from curewatch.vocabulary import ANSWERS, SAMPLES, STATES
 
@@ -66,16 +66,16 @@ class Button:
     result: str = ""
 
 
-def _text(table: Table, key: str, example: str) -> str | None:
+def _text(table: TomlTable, key: str, example: str) -> str | None:
     return table.text(key, None, example) if key in table.data else None
 
 
-def _place(table: Table) -> str | None:
+def _place(table: TomlTable) -> str | None:
     place = _text(table, "place", "panel")
     return None if place is None else table.checked("place", place, check_place)
 
 
-def _mix(table: Table) -> Button:
+def _mix(table: TomlTable) -> Button:
     return Button(
         "mix",
         sheet=table.text("sheet", None, "epoxy-panel-adhesive"),
@@ -87,7 +87,7 @@ def _mix(table: Table) -> Button:
     )
 
 
-def _witness(table: Table) -> Button:
+def _witness(table: TomlTable) -> Button:
     return Button(
         "witness",
         state=table.choice("state", None, tuple(STATES)),
@@ -96,7 +96,7 @@ def _witness(table: Table) -> Button:
     )
 
 
-def _button(table: Table) -> Button:
+def _button(table: TomlTable) -> Button:
     does = table.choice("does", None, DOES)
     table.only(("does", *_KEYS[does]))
     match does:
@@ -109,7 +109,7 @@ def _button(table: Table) -> Button:
     return Button(does, step=table.choice("step", "last", STEPS))
 
 
-def parse_buttons(table: Table) -> dict[str, Button]:
+def parse_buttons(table: TomlTable) -> dict[str, Button]:
     """The buttons by name. Raises ConfigError naming file, key and fix."""
     for name in table.data:
         if not _NAME.fullmatch(name):

@@ -30,7 +30,7 @@ _RENEW = "make a new one with: curewatch access renew"
 
 
 @dataclass(frozen=True)
-class Hashed:
+class HashedSecret:
     """A secret's scrypt hash with its salt and parameters, in base 64 and dimensionless."""
 
     salt: str
@@ -41,8 +41,8 @@ class Hashed:
 
     def matches(self, text: str) -> bool:
         """Whether this is the hash of `text`; takes the same time for any wrong one."""
-        found = _scrypt(text[:_LONGEST], _bytes(self.salt), self.cost, self.block, self.lanes)
-        return hmac.compare_digest(found, _bytes(self.digest))
+        digest = _scrypt(text[:_LONGEST], _bytes(self.salt), self.cost, self.block, self.lanes)
+        return hmac.compare_digest(digest, _bytes(self.digest))
 
 
 @dataclass(frozen=True)
@@ -55,13 +55,13 @@ class NewSecrets:
 
 
 @dataclass(frozen=True)
-class Door:
+class Credentials:
     """What is kept of the secrets; `mark` changes when they are renewed."""
 
     mark: str
-    passcode: Hashed
+    passcode: HashedSecret
     user: str
-    password: Hashed
+    password: HashedSecret
 
     def passcode_is(self, text: str) -> bool:
         """Whether `text` is the page's passcode; case, blanks and dashes do not matter."""
@@ -69,8 +69,8 @@ class Door:
 
     def user_is(self, user: str, password: str) -> bool:
         """Whether these let a sensor in at the broker."""
-        known = hmac.compare_digest(user.encode(errors="replace"), self.user.encode())
-        return self.password.matches(password) and known
+        right_user = hmac.compare_digest(user.encode(errors="replace"), self.user.encode())
+        return self.password.matches(password) and right_user
 
 
 def _plain(passcode: str) -> str:
@@ -86,13 +86,13 @@ def _scrypt(text: str, salt: bytes, cost: int, block: int, lanes: int) -> bytes:
     return hashlib.scrypt(secret, salt=salt, n=cost, r=block, p=lanes, maxmem=_MOST_MEMORY)
 
 
-def hashed(text: str, salt: bytes) -> Hashed:
+def hashed(text: str, salt: bytes) -> HashedSecret:
     """The hash of a secret under a salt."""
     digest = _scrypt(text, salt, _COST, _BLOCK, _LANES)
-    return Hashed(base64.b64encode(salt).decode(), base64.b64encode(digest).decode())
+    return HashedSecret(base64.b64encode(salt).decode(), base64.b64encode(digest).decode())
 
 
-def make_door(
+def make_credentials(
     folder: Path,
     choose: Callable[[str], str] = secrets.choice,
     salt: Callable[[int], bytes] = secrets.token_bytes,
@@ -106,27 +106,27 @@ def make_door(
         return "".join(choose(LETTERS) for _ in range(count))
 
     passcode = "-".join(some(GROUP) for _ in range(PASSCODE_GROUPS))
-    shown = NewSecrets(passcode, USER, some(PASSWORD_LENGTH))
-    kept = Door(
+    secrets_made = NewSecrets(passcode, USER, some(PASSWORD_LENGTH))
+    credentials = Credentials(
         mark=salt(12).hex(),
-        passcode=hashed(_plain(shown.passcode), salt(16)),
-        user=shown.broker_user,
-        password=hashed(shown.broker_password, salt(16)),
+        passcode=hashed(_plain(secrets_made.passcode), salt(16)),
+        user=secrets_made.broker_user,
+        password=hashed(secrets_made.broker_password, salt(16)),
     )
-    write_owned(folder / FILE, json.dumps(asdict(kept), indent=1))
-    return shown
+    write_owned(folder / FILE, json.dumps(asdict(credentials), indent=1))
+    return secrets_made
 
 
-def load_door(folder: Path) -> Door | None:
+def load_credentials(folder: Path) -> Credentials | None:
     """The door of a data folder, or None where there is none. Raises StoreError."""
     path = folder / FILE
     try:
-        held = json.loads(path.read_text(encoding="utf-8"))
-        return Door(
-            mark=str(held["mark"]),
-            passcode=_hash_of(held["passcode"]),
-            user=str(held["user"]),
-            password=_hash_of(held["password"]),
+        stored = json.loads(path.read_text(encoding="utf-8"))
+        return Credentials(
+            mark=str(stored["mark"]),
+            passcode=_hash_of(stored["passcode"]),
+            user=str(stored["user"]),
+            password=_hash_of(stored["password"]),
         )
     except FileNotFoundError:
         return None
@@ -138,36 +138,36 @@ def load_door(folder: Path) -> Door | None:
         raise StoreError("the file is damaged", where=str(path), fix=_RENEW) from None
 
 
-def _hash_of(held: Any) -> Hashed:
+def _hash_of(stored: Any) -> HashedSecret:
     """A hash as kept, of no other cost than ours: a changed file must not exhaust the memory."""
-    found = Hashed(**held)
-    if (found.cost, found.block, found.lanes) != (_COST, _BLOCK, _LANES):
-        raise ValueError(found.cost)
-    if not _bytes(found.salt) or len(_bytes(found.digest)) != 64:
-        raise ValueError(found.salt)
-    return found
+    secret = HashedSecret(**stored)
+    if (secret.cost, secret.block, secret.lanes) != (_COST, _BLOCK, _LANES):
+        raise ValueError(secret.cost)
+    if not _bytes(secret.salt) or len(_bytes(secret.digest)) != 64:
+        raise ValueError(secret.salt)
+    return secret
 
 
-class LiveDoor:
+class LiveCredentials:
     """The door of a folder as its file stands now, read again only when it changed."""
 
     def __init__(self, folder: Path) -> None:
         self._folder, self._lock = folder, threading.Lock()
         self._seen: tuple[int, int] | None = None
-        self._door: Door | None = None
+        self._door: Credentials | None = None
 
-    def now(self) -> Door | None:
+    def now(self) -> Credentials | None:
         """The door, or None while there is none. Raises StoreError."""
         with self._lock:
-            seen = self._stamp()
-            if seen != self._seen:
-                self._door = load_door(self._folder) if seen else None
-                self._seen = seen
+            stamp = self._stamp()
+            if stamp != self._seen:
+                self._door = load_credentials(self._folder) if stamp else None
+                self._seen = stamp
             return self._door
 
     def _stamp(self) -> tuple[int, int] | None:
         try:
-            found = (self._folder / FILE).stat()
+            status = (self._folder / FILE).stat()
         except OSError:
             return None
-        return found.st_mtime_ns, found.st_ino
+        return status.st_mtime_ns, status.st_ino

@@ -8,7 +8,7 @@ import re
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from curewatch.toml_table import Table
+from curewatch.toml_table import TomlTable
 
 _NAME = re.compile(r"[A-Za-z0-9]([A-Za-z0-9.-]{0,250}[A-Za-z0-9.])?")
 _PAGE = ("certificate", "key")
@@ -50,7 +50,7 @@ def is_loopback(host: str) -> bool:
         return False
 
 
-def parse_mqtt(table: Table, folder: Path) -> MqttSettings:
+def parse_mqtt(table: TomlTable, folder: Path) -> MqttSettings:
     """Where readings are heard, from [mqtt]. Raises ConfigError."""
     table.only(_MQTT)
     host = table.text("host", "127.0.0.1", "127.0.0.1")
@@ -81,7 +81,7 @@ def parse_mqtt(table: Table, folder: Path) -> MqttSettings:
     )
 
 
-def _path(table: Table, key: str, folder: Path, example: str) -> Path | None:
+def _path(table: TomlTable, key: str, folder: Path, example: str) -> Path | None:
     if key not in table.data:
         return None
     path = folder / table.text(key, None, example)
@@ -90,7 +90,7 @@ def _path(table: Table, key: str, folder: Path, example: str) -> Path | None:
     return path
 
 
-def parse_page(table: Table, folder: Path) -> PageSettings:
+def parse_page(table: TomlTable, folder: Path) -> PageSettings:
     """The page's certificate, from [page]. Raises ConfigError."""
     table.only(_PAGE)
     certificate = _path(table, "certificate", folder, "page.pem")
@@ -101,7 +101,7 @@ def parse_page(table: Table, folder: Path) -> PageSettings:
     return PageSettings(certificate, key)
 
 
-def parse_names(table: Table) -> tuple[str, ...]:
+def parse_names(table: TomlTable) -> tuple[str, ...]:
     """Further names of this machine. Raises ConfigError."""
     names = table.data.get("names", [])
     if not isinstance(names, list) or not all(
@@ -125,10 +125,10 @@ def lan_address() -> str | None:
     with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as probe:
         try:
             probe.connect(_NOWHERE)
-            found = str(probe.getsockname()[0])
+            address = str(probe.getsockname()[0])
         except OSError:
             return None
-    return None if found.startswith(("127.", "0.")) else found
+    return None if address.startswith(("127.", "0.")) else address
 
 
 def page_address(port: int, *, encrypted: bool) -> str | None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from curewatch.climate.reading import check_place, check_quantity
 from curewatch.errors import ConfigError
-from curewatch.toml_table import Table
+from curewatch.toml_table import TomlTable
 
 TEMPERATURE_UNITS = ("C", "F", "K")
 HUMIDITY_UNITS = ("%", "fraction")
@@ -49,7 +49,7 @@ def check_pointer(pointer: str) -> str:
     return pointer
 
 
-def _checked(table: Table, key: str, default: str | None, eg: str, check: Check) -> str:
+def _checked(table: TomlTable, key: str, default: str | None, eg: str, check: Check) -> str:
     value = table.text(key, default, eg)
     try:
         return table.checked(key, value, check)
@@ -59,7 +59,7 @@ def _checked(table: Table, key: str, default: str | None, eg: str, check: Check)
         raise table.wrong(key, f"= {value!r} {error}", f"write it like {eg!r}") from None
 
 
-def _mapping(table: Table) -> Mapping:
+def _mapping(table: TomlTable) -> Mapping:
     table.only(_MAPPING)
     quantity = _checked(table, "quantity", None, "surface_temperature", check_quantity)
     humid = quantity == "relative_humidity"
@@ -76,15 +76,15 @@ def _mapping(table: Table) -> Mapping:
     )
 
 
-def _record(table: Table) -> str | None:
+def _record(table: TomlTable) -> str | None:
     if "record" not in table.data:
         return None
-    for other in ("pointer", "time"):
-        if other in table.data:
-            raise table.wrong(other, "is given beside record", f"remove {other} or record")
+    for excluded in ("pointer", "time"):
+        if excluded in table.data:
+            raise table.wrong(excluded, "is given beside record", f"remove {excluded} or record")
     return table.text("record", None, "urn:dev:1:temp")
 
 
-def parse_mappings(table: Table) -> tuple[Mapping, ...]:
+def parse_mappings(table: TomlTable) -> tuple[Mapping, ...]:
     """The rows of [[mappings]]. Raises ConfigError."""
     return tuple(_mapping(row) for row in table.rows("mappings"))

@@ -66,7 +66,7 @@ from curewatch.settings.mapping import HUMIDITY_UNITS as HUMIDITY_UNITS
 from curewatch.settings.mapping import TEMPERATURE_UNITS as TEMPERATURE_UNITS
 from curewatch.settings.mapping import Mapping as Mapping
 from curewatch.settings.mapping import parse_mappings
-from curewatch.toml_table import Table, load
+from curewatch.toml_table import TomlTable, load
 from curewatch.units import parse_duration, parse_humidity
 from curewatch.vocabulary import Order
 
@@ -146,15 +146,15 @@ def _difference(text: str) -> float:
 
 def _humidity_error(text: str) -> float:
     """A difference of humidities, above nothing and at most 30 %. [%]"""
-    found = parse_humidity(text)
-    if not 0 < found <= 30:
+    error_pct = parse_humidity(text)
+    if not 0 < error_pct <= 30:
         raise QuantityError(
             f"{text!r} is not an error of a hygrometer of 0..30 %", fix="write it like '3 %'"
         )
-    return found
+    return error_pct
 
 
-def _zone(table: Table) -> str | None:
+def _zone(table: TomlTable) -> str | None:
     if "zone" not in table.data:
         return None
     name = table.text("zone", None, "Europe/Dublin")
@@ -167,7 +167,7 @@ def _zone(table: Table) -> str | None:
     return name
 
 
-def _place(table: Table) -> PlaceSettings:
+def _place(table: TomlTable) -> PlaceSettings:
     table.only(_PLACE)
     return PlaceSettings(
         table.quantity("old_after", parse_duration, 30.0),
@@ -177,13 +177,13 @@ def _place(table: Table) -> PlaceSettings:
     )
 
 
-def _places(table: Table) -> dict[str, PlaceSettings]:
+def _places(table: TomlTable) -> dict[str, PlaceSettings]:
     for name in table.data:
         table.checked(name, name, check_place)
     return {name: _place(table.inner(name)) for name in table.data}
 
 
-def _clock(table: Table) -> ClockSettings:
+def _clock(table: TomlTable) -> ClockSettings:
     table.only(_CLOCK)
     speed = table.number("speed", 1, 100_000, "60")
     return ClockSettings(speed, table.instant("wall"), table.instant("shown"))

@@ -57,10 +57,10 @@ class Logbook:
             raise trouble("the logbook cannot be opened", error, path) from error
 
     def _open(self, connection: sqlite3.Connection) -> None:
-        found = version(connection)
-        if found > newest():
+        written = version(connection)
+        if written > newest():
             raise StoreError(
-                f"the logbook was written by a newer curewatch (format {found}; this one reads "
+                f"the logbook was written by a newer curewatch (format {written}; this one reads "
                 f"{newest()})",
                 where=str(self.path),
                 fix="install the newer version, or name another folder with --data",
@@ -69,25 +69,25 @@ class Logbook:
         connection.execute("PRAGMA synchronous = FULL")
         connection.execute("PRAGMA foreign_keys = ON")
         connection.execute("PRAGMA recursive_triggers = ON")
-        if 0 < found < newest():
+        if 0 < written < newest():
             copy_to(self.path, self.path.with_suffix(f".before-format-{newest()}"))
-        if found < newest():
+        if written < newest():
             migrate(connection)
         connection.execute(f"PRAGMA busy_timeout = {_WAIT_MS}")
 
     def _connected(self) -> sqlite3.Connection:
         """A connection. Where a full disk has no room for what SQLite shares between processes,
         the file is held by this one alone, and what it says can still be read."""
-        found = self._connect()
+        connection = self._connect()
         try:
-            version(found)
+            version(connection)
         except sqlite3.Error as error:
-            found.close()
+            connection.close()
             if not is_full(error):
                 raise
-            self.disk_full, found = True, self._connect()
-            found.execute("PRAGMA locking_mode = EXCLUSIVE")
-        return found
+            self.disk_full, connection = True, self._connect()
+            connection.execute("PRAGMA locking_mode = EXCLUSIVE")
+        return connection
 
     def _connect(self) -> sqlite3.Connection:
         return sqlite3.connect(
@@ -129,22 +129,22 @@ class Logbook:
 
     @contextmanager
     def _write(
-        self, measured_from: int | None = revisions.ALWAYS, *, told: bool = True
+        self, measured_from: int | None = revisions.ALWAYS, *, entered: bool = True
     ) -> Iterator[sqlite3.Connection]:
         """One transaction, committed whole or not at all; inside another one, a part of it.
 
         measured_from: from which instant on it changes what was measured [ms], None for nothing;
-        told: whether it changes what was told. Left out, it is taken to change everything.
+        entered: whether it changes what was entered. Left out, it is taken to change everything.
         """
         with self._turn:
             if self._changes is not None:
-                self._changes.add(measured_from, told)
+                self._changes.add(measured_from, entered)
                 yield self._connection
                 return
             self._check_in_place()
             self._begin()
             connection = self._connection
-            self._changes = revisions.Changes(measured_from, told)
+            self._changes = revisions.Changes(measured_from, entered)
             try:
                 yield connection
                 self._changes.raise_marks(connection)
@@ -162,7 +162,7 @@ class Logbook:
     @contextmanager
     def together(self) -> Iterator[None]:
         """All that is stored inside is stored whole or not at all."""
-        with self._write(None, told=False):
+        with self._write(None, entered=False):
             yield
 
     def _undo(self, connection: sqlite3.Connection) -> None:
@@ -203,10 +203,10 @@ class Logbook:
         counts; later readings leave it as it is."""
         return self._mark("measured", to_ms(until))
 
-    def told(self) -> str:
-        """A mark that changes whenever anything was told of steps, things or products."""
+    def entered(self) -> str:
+        """A mark that changes whenever anything was entered of steps, things or products."""
         return self._mark("told", revisions.ALWAYS)
 
     def _mark(self, what: revisions.What, until_ms: int) -> str:
-        found = self._rows(revisions.FIND, (what, until_ms))
-        return f"{found[0][0] if found else 0}{self._unsettled()}"
+        rows = self._rows(revisions.FIND, (what, until_ms))
+        return f"{rows[0][0] if rows else 0}{self._unsettled()}"

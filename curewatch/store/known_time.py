@@ -38,6 +38,6 @@ def build(connection: sqlite3.Connection) -> None:
     )
 
 
-def raise_newest(connection: sqlite3.Connection, told: datetime) -> None:
+def raise_newest(connection: sqlite3.Connection, recorded_at: datetime) -> None:
     """Something is recorded at that instant."""
-    connection.execute("UPDATE clock SET newest_ms = max(newest_ms, ?)", (to_ms(told),))
+    connection.execute("UPDATE clock SET newest_ms = max(newest_ms, ?)", (to_ms(recorded_at),))

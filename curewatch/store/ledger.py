@@ -18,10 +18,10 @@ from curewatch.walltime import to_ms
 
 
 def as_entry(
-    id: int, subject: str, name: str, kind: str, at: int, told: int, text: str, act: int = 0
+    id: int, subject: str, name: str, kind: str, at: int, recorded_ms: int, text: str, act: int = 0
 ) -> Entry:
     """A row of the file as an entry. Times [ms]"""
-    when, then, body, damaged = read_row(kind, at, told, text, subject)
+    when, then, body, damaged = read_row(kind, at, recorded_ms, text, subject)
     wrong = wrong_with_name(subject, name, kind)
     damaged = damaged or (wrong.what if wrong else "")
     return Entry(id, subject, name, kind, when, then, body, act, damaged)
@@ -55,7 +55,7 @@ class Ledger(Logbook):
     def _record(self, subjects: Collection[str] = ()) -> Iterator[tuple[sqlite3.Connection, int]]:
         """One transaction, with the number of the act that what it stores is part of.
 
-        subjects: of the things it tells of; what is told of a sensor changes what was measured.
+        subjects: of the things it is about; an entry about a sensor changes what was measured.
         """
         act = going_on()
         with self._write(ALWAYS if SENSOR in subjects else None) as connection:
@@ -69,12 +69,12 @@ class Ledger(Logbook):
         name: str,
         kind: str,
         at: datetime,
-        told: datetime,
+        recorded_at: datetime,
         body: Mapping[str, Any],
     ) -> int:
         """Append an event of a thing; returns its number once it is on disk."""
         with self._record((subject,)) as (connection, act):
-            return self._enter(connection, act, subject, name, kind, at, told, body)
+            return self._enter(connection, act, subject, name, kind, at, recorded_at, body)
 
     @staticmethod
     def _enter(
@@ -84,16 +84,16 @@ class Ledger(Logbook):
         name: str,
         kind: str,
         at: datetime,
-        told: datetime,
+        recorded_at: datetime,
         body: Mapping[str, Any],
     ) -> int:
-        row = (subject, name, kind, to_ms(at), to_ms(told), body_text(body), act)
+        row = (subject, name, kind, to_ms(at), to_ms(recorded_at), body_text(body), act)
         number = put_entry(connection, row)
-        raise_newest(connection, told)
+        raise_newest(connection, recorded_at)
         return number
 
     def all_entries(self, subject: str | None = None, name: str | None = None) -> list[Entry]:
-        """Everything ever told of what is no step, also what was undone, in the order told: of
+        """Everything ever entered of what is no step, also what was undone, in order: of
         every thing of a subject, or of one by name, where asked."""
         sql = """SELECT id, subject, name, kind, at_ms, told_ms, body, act FROM ledger
             WHERE (:subject IS NULL OR subject = :subject) AND (:name IS NULL OR name = :name)
@@ -101,5 +101,5 @@ class Ledger(Logbook):
         return [as_entry(*row) for row in self._rows(sql, {"subject": subject, "name": name})]
 
     def entries(self, subject: str, name: str | None = None) -> list[Entry]:
-        """What stands of every thing of a subject, or of one by name, in the order told."""
+        """What stands of every thing of a subject, or of one by name, in the order entered."""
         return standing(self.all_entries(subject, name))

@@ -14,7 +14,7 @@ from curewatch.climate.flag import Flag, flag_of, text_of
 from curewatch.climate.reading import QUANTITIES, Quantity, Reading
 from curewatch.store import rollup
 from curewatch.store.database import Logbook
-from curewatch.store.rollup import Held
+from curewatch.store.rollup import MeasuredSpan
 from curewatch.walltime import from_ms, to_ms
 
 Key = tuple[str, Quantity, int]
@@ -49,21 +49,21 @@ class Measured(Logbook):
             "INSERT OR IGNORE INTO series (source, place, quantity) VALUES (?, ?, ?)", row
         )
         sql = "SELECT id FROM series WHERE source = ? AND place = ? AND quantity = ?"
-        found = int(connection.execute(sql, row).fetchone()[0])
-        self._series[reading.source, reading.place, reading.quantity] = found
-        return found
+        number = int(connection.execute(sql, row).fetchone()[0])
+        self._series[reading.source, reading.place, reading.quantity] = number
+        return number
 
     def add_readings(self, readings: Sequence[Reading]) -> int:
         """Store readings in one transaction; storing one twice is storing it once.
 
         Returns how many were new.
         """
-        first = min((to_ms(each.at) for each in readings), default=None)
-        with self._write(first, told=False) as connection:
-            known = self._series.get
+        first = min((to_ms(reading.at) for reading in readings), default=None)
+        with self._write(first, entered=False) as connection:
+            series_id = self._series.get
             rows: list[rollup.Row] = [
                 (
-                    known((r.source, r.place, r.quantity)) or self._series_id(connection, r),
+                    series_id((r.source, r.place, r.quantity)) or self._series_id(connection, r),
                     round(r.at.timestamp() * 1000),
                     r.value,
                     text_of(r.flag) if r.flag else None,
@@ -97,9 +97,9 @@ class Measured(Logbook):
         span = (to_ms(start), to_ms(end), max(1, round(bucket_s * 1000)))
         return _as_readings(self._rows(sql, span))
 
-    def held(
+    def measured_spans(
         self, start: datetime, end: datetime, *, hours: int = 1, place: str | None = None
-    ) -> list[Held]:
+    ) -> list[MeasuredSpan]:
         """Least, mean and most of every `hours` hours, from start's hour to end's, both whole;
         where these are whole days, from start's day to end's.
 
@@ -107,7 +107,7 @@ class Measured(Logbook):
         """
         sql, values = rollup.spans(to_ms(start), to_ms(end), hours, place)
         return [
-            Held(where, QUANTITIES[quantity], from_ms(ms), low, mean, high, count)
+            MeasuredSpan(where, QUANTITIES[quantity], from_ms(ms), low, mean, high, count)
             for where, quantity, ms, low, mean, high, count in self._rows(sql, values)
         ]
 
@@ -117,7 +117,7 @@ class Measured(Logbook):
         The roll-ups of their hours are worked out again.
         """
         first = min((at_ms for _, _, at_ms in marks), default=None)
-        with self._write(first, told=False) as connection:
+        with self._write(first, entered=False) as connection:
             changed: list[rollup.Row] = []
             for (place, quantity, at_ms), flag in marks.items():
                 sql = """

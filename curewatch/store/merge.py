@@ -1,8 +1,8 @@
 """Taking in what another curewatch recorded: whole or not at all, and twice is once.
 
 Numbers of steps, events, cans and entries are those of this file; what refers to one by its number
-is led to the new one. An event or entry that is here already, told at the same instants with the
-same words, is not stored again.
+is led to the new one. An event or entry that is here already, recorded at the same instants with
+the same words, is not stored again.
 """
 
 from __future__ import annotations
@@ -35,15 +35,15 @@ class _Acts:
     def number(self, act: int) -> int:
         """The act's number here; a new one where it is not known which act it was."""
         if act not in self.known:
-            found = next_act(self.connection)
+            number = next_act(self.connection)
             if not act:
-                return found
-            self.known[act] = found
+                return number
+            self.known[act] = number
         return self.known[act]
 
 
 @dataclass
-class Taken:
+class MergeResult:
     """What was new: steps, events, entries, sheets; sheets_kept: ids whose own text stands here, or
     that were removed here."""
 
@@ -61,39 +61,39 @@ def _key(*parts: Any, body: str) -> tuple[Any, ...]:
     return (*parts, body)
 
 
-def _led(body: Mapping[str, Any], numbers: Mapping[str, Numbers]) -> str:
+def _renumbered(body: Mapping[str, Any], by_name: Mapping[str, Numbers]) -> str:
     """A body whose references by number lead to the numbers of this file."""
-    led = dict(body)
-    for name, known in numbers.items():
-        if isinstance(led.get(name), int):
-            led[name] = known.get(led[name], led[name])
-    return body_text(led)
+    renumbered = dict(body)
+    for name, new_numbers in by_name.items():
+        if isinstance(renumbered.get(name), int):
+            renumbered[name] = new_numbers.get(renumbered[name], renumbered[name])
+    return body_text(renumbered)
 
 
-def _held(connection: sqlite3.Connection) -> dict[tuple[Any, ...], list[int]]:
-    """The entries that are here, by what they tell; of equal ones the first is taken first."""
+def _present_entries(connection: sqlite3.Connection) -> dict[tuple[Any, ...], list[int]]:
+    """The entries that are here, by what they hold; of equal ones the first is taken first."""
     here: dict[tuple[Any, ...], list[int]] = {}
     sql = "SELECT id, subject, name, kind, at_ms, told_ms, body FROM ledger ORDER BY id DESC"
-    for id, subject, name, kind, at, told, body in connection.execute(sql):
-        here.setdefault(_key(subject, name, kind, at, told, body=body), []).append(id)
+    for id, subject, name, kind, at, recorded_ms, body in connection.execute(sql):
+        here.setdefault(_key(subject, name, kind, at, recorded_ms, body=body), []).append(id)
     return here
 
 
-def _row(each: Entry) -> tuple[Any, ...]:
-    return each.subject, each.name, each.kind, to_ms(each.at), to_ms(each.recorded_at)
+def _row(entry: Entry) -> tuple[Any, ...]:
+    return entry.subject, entry.name, entry.kind, to_ms(entry.at), to_ms(entry.recorded_at)
 
 
 def _cans(connection: sqlite3.Connection, entries: Sequence[Entry]) -> Numbers:
     """The number here of each can there: they are numbered in the order they were added."""
-    here = _held(connection)
+    here = _present_entries(connection)
     sql = "SELECT id FROM ledger WHERE subject = ? AND kind = 'added' ORDER BY id"
     order = [id for (id,) in connection.execute(sql, (CANS,))]
     numbers: Numbers = {}
-    added = [each for each in entries if each.subject == CANS and each.kind == "added"]
-    for number, each in enumerate(added, 1):
-        known = here.get(_key(*_row(each), body=body_text(each.body)))
-        order += [] if known else [-number]
-        numbers[number] = order.index(known.pop() if known else -number) + 1
+    added = [entry for entry in entries if entry.subject == CANS and entry.kind == "added"]
+    for number, can in enumerate(added, 1):
+        present = here.get(_key(*_row(can), body=body_text(can.body)))
+        order += [] if present else [-number]
+        numbers[number] = order.index(present.pop() if present else -number) + 1
     return numbers
 
 
@@ -104,27 +104,27 @@ def _merge_entries(
     cans: Numbers,
     acts: _Acts,
 ) -> int:
-    """Store the entries that are new, in the order told; returns how many were.
+    """Store the entries that are new, in the order entered; returns how many were.
 
     A sheet that has a text here keeps it.
     """
-    own = {name for subject, name, *_ in _held(connection) if subject == SHEET}
-    here, numbers, new = _held(connection), Numbers(), 0
-    led = {"step": steps, "can": cans, "touch": numbers, "event": numbers}
-    for each in entries:
-        if each.kind == UNDO and each.body["event"] not in numbers:
+    own = {name for subject, name, *_ in _present_entries(connection) if subject == SHEET}
+    here, numbers, new = _present_entries(connection), Numbers(), 0
+    references = {"step": steps, "can": cans, "touch": numbers, "event": numbers}
+    for entry in entries:
+        if entry.kind == UNDO and entry.body["event"] not in numbers:
             continue
-        if each.subject == CANS and each.name.isdecimal():
-            each = replace(each, name=str(cans.get(int(each.name), each.name)))
-        body = _led(each.body, led)
-        known = here.get(_key(*_row(each), body=body))
-        if known:
-            numbers[each.id] = known.pop()
+        if entry.subject == CANS and entry.name.isdecimal():
+            entry = replace(entry, name=str(cans.get(int(entry.name), entry.name)))
+        body = _renumbered(entry.body, references)
+        present = here.get(_key(*_row(entry), body=body))
+        if present:
+            numbers[entry.id] = present.pop()
             continue
-        if each.subject == SHEET and each.kind != UNDO and each.name in own:
+        if entry.subject == SHEET and entry.kind != UNDO and entry.name in own:
             continue
-        row = (*_row(each), body, acts.number(each.act))
-        numbers[each.id] = put_entry(connection, row)
+        row = (*_row(entry), body, acts.number(entry.act))
+        numbers[entry.id] = put_entry(connection, row)
         new += 1
     return new
 
@@ -145,33 +145,33 @@ def _merge_events(
     """Append the events of one step that are new; returns how many were."""
     here: dict[tuple[Any, ...], list[int]] = {}
     sql = "SELECT id, kind, at_ms, told_ms, body FROM event WHERE step = ? ORDER BY id DESC"
-    for id, kind, at, told, body in connection.execute(sql, (step,)):
-        here.setdefault(_key(kind, at, told, body=body), []).append(id)
+    for id, kind, at, recorded_ms, body in connection.execute(sql, (step,)):
+        here.setdefault(_key(kind, at, recorded_ms, body=body), []).append(id)
     numbers: Numbers = {}
     new = 0
-    for each in events:
-        body = _led(each.body, {"event": numbers, "can": cans})
-        row = (each.kind, to_ms(each.at), to_ms(each.recorded_at))
-        known = here.get(_key(*row, body=body))
-        if known:
-            numbers[each.id] = known.pop()
+    for event in events:
+        body = _renumbered(event.body, {"event": numbers, "can": cans})
+        row = (event.kind, to_ms(event.at), to_ms(event.recorded_at))
+        present = here.get(_key(*row, body=body))
+        if present:
+            numbers[event.id] = present.pop()
             continue
-        if each.kind == UNDO and each.body["event"] not in numbers:
+        if event.kind == UNDO and event.body["event"] not in numbers:
             continue
-        values = (step, *row, body, acts.number(each.act))
-        numbers[each.id] = put_event(connection, values)
+        values = (step, *row, body, acts.number(event.act))
+        numbers[event.id] = put_event(connection, values)
         new += 1
     if new:
         search_index.refresh(connection, step)
     return new
 
 
-def _starts(connection: sqlite3.Connection) -> dict[tuple[Any, ...], list[int]]:
-    found: dict[tuple[Any, ...], list[int]] = {}
+def _present_steps(connection: sqlite3.Connection) -> dict[tuple[Any, ...], list[int]]:
+    steps: dict[tuple[Any, ...], list[int]] = {}
     sql = "SELECT step, at_ms, told_ms, body FROM event WHERE kind = 'started' ORDER BY id DESC"
-    for step, at, told, body in connection.execute(sql):
-        found.setdefault(_key(at, told, body=body), []).append(step)
-    return found
+    for step, at, recorded_ms, body in connection.execute(sql):
+        steps.setdefault(_key(at, recorded_ms, body=body), []).append(step)
+    return steps
 
 
 class Merging(Searched):
@@ -182,34 +182,34 @@ class Merging(Searched):
         steps: Sequence[Sequence[Event]],
         entries: Sequence[Entry],
         sheets: Mapping[str, tuple[str, int]],
-    ) -> Taken:
+    ) -> MergeResult:
         """Store what is new of steps (their events), entries and sheets (text, changed [ms])."""
-        taken = Taken()
+        result = MergeResult()
         with self._write() as connection:
             cans = _cans(connection, entries)
-            known, acts = _starts(connection), _Acts(connection)
+            present, acts = _present_steps(connection), _Acts(connection)
             for events in steps:
-                body = _led(events[0].body, {"can": cans})
+                body = _renumbered(events[0].body, {"can": cans})
                 key = _key(to_ms(events[0].at), to_ms(events[0].recorded_at), body=body)
-                if held := known.get(key):
-                    step = held.pop()
+                if numbers := present.get(key):
+                    step = numbers.pop()
                 else:
                     step = _start_step(connection, events[0])
-                    taken.steps += 1
-                taken.numbers[events[0].step] = step
-                taken.events += _merge_events(connection, step, events, cans, acts)
-            before = own_products(_told_of_sheets(connection))
-            taken.entries = _merge_entries(connection, entries, taken.numbers, cans, acts)
-            _merge_sheets(connection, sheets, taken, before)
-        return taken
+                    result.steps += 1
+                result.numbers[events[0].step] = step
+                result.events += _merge_events(connection, step, events, cans, acts)
+            before = own_products(_sheet_entries(connection))
+            result.entries = _merge_entries(connection, entries, result.numbers, cans, acts)
+            _merge_sheets(connection, sheets, result, before)
+        return result
 
 
-def _told_of_sheets(connection: sqlite3.Connection) -> list[Entry]:
+def _sheet_entries(connection: sqlite3.Connection) -> list[Entry]:
     """What stands of the sheets that are or were here."""
     sql = "SELECT id, name, kind, at_ms, told_ms, body FROM ledger WHERE subject = ? ORDER BY id"
     rows = [
-        as_entry(id, SHEET, name, kind, at, told, body)
-        for id, name, kind, at, told, body in connection.execute(sql, (SHEET,))
+        as_entry(id, SHEET, name, kind, at, recorded_ms, body)
+        for id, name, kind, at, recorded_ms, body in connection.execute(sql, (SHEET,))
     ]
     return standing(rows)
 
@@ -217,20 +217,20 @@ def _told_of_sheets(connection: sqlite3.Connection) -> list[Entry]:
 def _merge_sheets(
     connection: sqlite3.Connection,
     sheets: Mapping[str, tuple[str, int]],
-    taken: Taken,
+    result: MergeResult,
     before: Mapping[str, str],
 ) -> None:
-    """Keep the sheets that were not here before; a file of before tells no more of them.
+    """Keep the sheets that were not here before; a file of before says no more of them.
 
     One that was removed here stays removed.
     """
-    told = _told_of_sheets(connection)
-    here, known = own_products(told), {entry.name for entry in told}
+    entries = _sheet_entries(connection)
+    here, names = own_products(entries), {entry.name for entry in entries}
     for id, (text, changed_ms) in sheets.items():
-        if id not in known:
+        if id not in names:
             row = (SHEET, id, KEPT, changed_ms, changed_ms, body_text({"text": text}))
             put_entry(connection, (*row, next_act(connection)))
         elif here.get(id) != text:
-            taken.sheets_kept.append(id)
+            result.sheets_kept.append(id)
             continue
-        taken.sheets += id not in before
+        result.sheets += id not in before

@@ -12,7 +12,7 @@ from curewatch.store.database import Logbook
 from curewatch.walltime import from_ms, to_ms
 
 DAY_MS = 86_400_000
-STANDS = f"coalesce(flag, '') NOT IN ({', '.join(repr(text_of(each)) for each in WITHDRAWN)})"
+STANDS = f"coalesce(flag, '') NOT IN ({', '.join(repr(text_of(flag)) for flag in WITHDRAWN)})"
 LAST_MS = f"""(
     SELECT at_ms FROM reading AS last WHERE last.series = series.id AND at_ms <= :until AND {STANDS}
     AND {rollup.SOUND} ORDER BY at_ms DESC LIMIT 1)"""
@@ -59,7 +59,7 @@ def until_ms(now: datetime | None) -> int:
     return rollup.LAST_MS if now is None else to_ms(now + AHEAD)
 
 
-class Recent(Logbook):
+class LatestReadings(Logbook):
     """The part of the logbook's file that tells the ends of its series."""
 
     def latest(self, now: datetime | None = None) -> list[Reading]:
@@ -95,7 +95,7 @@ class Recent(Logbook):
         sql = f"""
             UPDATE reading SET flag = ? WHERE at_ms > ? AND {STANDS} AND {rollup.SOUND}
             RETURNING series, at_ms, value, flag"""
-        with self._write(until_ms(now), told=False) as connection:
+        with self._write(until_ms(now), entered=False) as connection:
             rows = connection.execute(sql, (text_of(SET_ASIDE), until_ms(now))).fetchall()
             rollup.work_out(connection, rows)
         return len(rows)
@@ -141,8 +141,8 @@ class Recent(Logbook):
             (last.source, last.place, QUANTITIES.index(last.quantity)),
             to_ms(last.at) - DAY_MS,
         )
-        (found,) = self._rows(sql, (*which, *which, back, last.value, back))[0]
-        return last.at.timestamp() if found is None else float(found) / 1000
+        (since_ms,) = self._rows(sql, (*which, *which, back, last.value, back))[0]
+        return last.at.timestamp() if since_ms is None else float(since_ms) / 1000
 
     def flagged(
         self, start: datetime, end: datetime, bucket: timedelta, most: int

@@ -28,21 +28,21 @@ _LAST = "SELECT number FROM mark WHERE what = ? ORDER BY from_ms DESC LIMIT 1"
 @dataclass
 class Changes:
     """What a transaction changes: from when on of what was measured [ms], None for nothing; and
-    whether anything of what was told."""
+    whether anything of what was entered."""
 
     measured_from: int | None
-    told: bool
+    entered: bool
 
-    def add(self, measured_from: int | None, told: bool) -> None:
+    def add(self, measured_from: int | None, entered: bool) -> None:
         """Take in what a part of it changes. [ms]"""
-        held = [each for each in (self.measured_from, measured_from) if each is not None]
-        self.measured_from, self.told = min(held, default=None), self.told or told
+        starts = [at_ms for at_ms in (self.measured_from, measured_from) if at_ms is not None]
+        self.measured_from, self.entered = min(starts, default=None), self.entered or entered
 
     def raise_marks(self, connection: sqlite3.Connection) -> None:
         """Raise the marks of what was changed."""
         if self.measured_from is not None:
             _raise(connection, "measured", self.measured_from)
-        if self.told:
+        if self.entered:
             _raise(connection, "told", ALWAYS)
 
 

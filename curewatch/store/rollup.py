@@ -72,7 +72,7 @@ _DAY_OF = """
         AND series = {row}.series GROUP BY series;"""
 
 
-class Held(NamedTuple):
+class MeasuredSpan(NamedTuple):
     """What a stretch of whole hours from `start` held at a place. Values in [C] or [%]."""
 
     place: str
@@ -132,17 +132,17 @@ def build_days(connection: sqlite3.Connection) -> None:
 
 def add(connection: sqlite3.Connection, rows: Iterable[Row]) -> None:
     """Add readings that were all new: series, at [ms], value [C or %], flag."""
-    held: dict[tuple[int, int], list[tuple[int, float]]] = defaultdict(list)
+    by_hour: dict[tuple[int, int], list[tuple[int, float]]] = defaultdict(list)
     for series, at_ms, value, flag in rows:
         if flag is None:
-            held[at_ms // HOUR_MS, series].append((at_ms, value))
-    connection.executemany(_ADD, [_summed(*key, each) for key, each in held.items()])
+            by_hour[at_ms // HOUR_MS, series].append((at_ms, value))
+    connection.executemany(_ADD, [_summed(*key, values) for key, values in by_hour.items()])
 
 
 def _summed(
-    hour: int, series: int, held: Sequence[tuple[int, float]]
+    hour: int, series: int, readings: Sequence[tuple[int, float]]
 ) -> tuple[int, int, float, float, int, int, int]:
-    times, values = zip(*held, strict=True)
+    times, values = zip(*readings, strict=True)
     total = sum([round(value * PER_UNIT) for value in values])
     after = sum(times) - len(times) * hour * HOUR_MS
     return hour, series, min(values), max(values), len(values), total, after
@@ -153,6 +153,6 @@ def work_out(connection: sqlite3.Connection, rows: Iterable[Row]) -> None:
     used no more."""
     hours = {(series, at_ms // HOUR_MS * HOUR_MS) for series, at_ms, _, _ in rows}
     spans = [(series, start, start + HOUR_MS - 1) for series, start in sorted(hours)]
-    gone = [(start // HOUR_MS, series) for series, start in sorted(hours)]
-    connection.executemany("DELETE FROM hour WHERE hour = ? AND series = ?", gone)
+    keys = [(start // HOUR_MS, series) for series, start in sorted(hours)]
+    connection.executemany("DELETE FROM hour WHERE hour = ? AND series = ?", keys)
     connection.executemany(_AGAIN, spans)

@@ -26,7 +26,7 @@ _RANGES = f"""
 
 
 @dataclass(frozen=True)
-class Sought:
+class StepQuery:
     """What is looked for; '' and None: any. since and until: when it was mixed; sheet: its id;
     step: its number."""
 
@@ -51,49 +51,49 @@ class Range(NamedTuple):
 
 def match(text: str) -> str:
     """The index's question for words that all must occur, each by its beginning; '' for none."""
-    words = [each for each in folded(text[:LONGEST]).split() if any(map(str.isalnum, each))]
-    return " ".join('"{}"*'.format(each.replace('"', '""')) for each in words)
+    words = [word for word in folded(text[:LONGEST]).split() if any(map(str.isalnum, word))]
+    return " ".join('"{}"*'.format(word.replace('"', '""')) for word in words)
 
 
-def _where(sought: Sought) -> tuple[str, dict[str, Any]]:
-    wanted: dict[str, Any] = {}
-    clauses = ["1"] if sought.state else [f"state != '{UNDONE}'"]
-    if sought.job is not None:
+def _where(query: StepQuery) -> tuple[str, dict[str, Any]]:
+    values: dict[str, Any] = {}
+    clauses = ["1"] if query.state else [f"state != '{UNDONE}'"]
+    if query.job is not None:
         clauses.append("job = :job")
-        wanted["job"] = sought.job
+        values["job"] = query.job
     for name in ("part", "sheet", "state", "step"):
-        if value := getattr(sought, name):
+        if value := getattr(query, name):
             clauses.append(f"{name} = :{name}")
-            wanted[name] = value
+            values[name] = value
     for name, sign in (("since", ">="), ("until", "<")):
-        if (at := getattr(sought, name)) is not None:
+        if (at := getattr(query, name)) is not None:
             clauses.append(f"mixed_ms {sign} :{name}")
-            wanted[name] = to_ms(at)
-    if sought.text.strip():
+            values[name] = to_ms(at)
+    if query.text.strip():
         clauses.append("step IN (SELECT rowid FROM found WHERE found MATCH :text)")
-        wanted["text"] = match(sought.text) or '""'
-    return " AND ".join(clauses), wanted
+        values["text"] = match(query.text) or '""'
+    return " AND ".join(clauses), values
 
 
 class Searched(Ledger):
     """The part of the logbook's file that finds steps."""
 
     def find(
-        self, sought: Sought, *, most: int | None = None, before: int | None = None
+        self, query: StepQuery, *, most: int | None = None, before: int | None = None
     ) -> list[int]:
         """The numbers of the steps sought, the latest first: at most so many, under a number."""
-        where, wanted = _where(sought)
-        wanted |= {"most": -1 if most is None else most, "before": before}
+        where, values = _where(query)
+        values |= {"most": -1 if most is None else most, "before": before}
         sql = f"""SELECT step FROM listed WHERE {where} AND (:before IS NULL OR step < :before)
             ORDER BY step DESC LIMIT :most"""
-        return [step for (step,) in self._rows(sql, wanted)]
+        return [step for (step,) in self._rows(sql, values)]
 
-    def count(self, sought: Sought) -> int:
+    def count(self, query: StepQuery) -> int:
         """How many steps are sought."""
-        where, wanted = _where(sought)
-        return int(self._rows(f"SELECT count(*) FROM listed WHERE {where}", wanted)[0][0])
+        where, values = _where(query)
+        return int(self._rows(f"SELECT count(*) FROM listed WHERE {where}", values)[0][0])
 
-    def known(self, what: str, most: int = 200) -> list[str]:
+    def recent_names(self, what: str, most: int = 200) -> list[str]:
         """The jobs, parts or sheets of the steps, the one touched last first."""
         assert what in ("job", "part", "sheet")
         sql = f"""SELECT {what} FROM listed WHERE {what} != '' AND state != '{UNDONE}'

@@ -77,19 +77,21 @@ def _texts(body: Mapping[str, Any]) -> Iterable[str]:
         yield from [value] if isinstance(value, str) else value or ()
 
 
-def _words(events: Sequence[Event], known: Outline) -> tuple[str, ...]:
+def _words(events: Sequence[Event], step: Outline) -> tuple[str, ...]:
     """The words by which a step is found, in the order of the columns."""
-    job, part, batch, who = (str(known.recorded.get(key) or "") for key in _COLUMNS)
-    notes = [str(each) for event in standing(events) for each in _texts(event.body)]
-    said = " ".join(
-        [*(str(known.recorded[key]) for key in _OTHER if known.recorded.get(key)), *notes]
+    job, part, batch, who = (str(step.recorded.get(key) or "") for key in _COLUMNS)
+    notes = [str(note) for event in standing(events) for note in _texts(event.body)]
+    others = " ".join(
+        [*(str(step.recorded[key]) for key in _OTHER if step.recorded.get(key)), *notes]
     )
-    return job, part, f"{_product(known.sheet_text)} {known.sheet_id}", batch, who, said
+    return job, part, f"{_product(step.sheet_text)} {step.sheet_id}", batch, who, others
 
 
-def as_event(id: int, step: int, kind: str, at: int, told: int, text: str, act: int = 0) -> Event:
+def as_event(
+    id: int, step: int, kind: str, at: int, recorded_ms: int, text: str, act: int = 0
+) -> Event:
     """A row of the file as an event. Times [ms]"""
-    when, then, body, damaged = read_row(kind, at, told, text)
+    when, then, body, damaged = read_row(kind, at, recorded_ms, text)
     return Event(id, step, kind, when, then, body, act, damaged)
 
 
@@ -101,23 +103,23 @@ def _events(connection: sqlite3.Connection, step: int) -> list[Event]:
 def refresh(connection: sqlite3.Connection, step: int) -> None:
     """Work a step's rows and its words out anew; inside the transaction that stored an event."""
     events = _events(connection, step)
-    known = outline(events)
-    mixed_ms = to_ms(known.mixed_at)
-    closed_ms = None if known.closed_at is None else to_ms(known.closed_at)
+    summary = outline(events)
+    mixed_ms = to_ms(summary.mixed_at)
+    closed_ms = None if summary.closed_at is None else to_ms(summary.closed_at)
     connection.execute(
         "UPDATE step SET sheet = coalesce(nullif(?, ''), sheet), mixed_ms = ?, closed_ms = ? "
         "WHERE id = ?",
-        (known.sheet_id, mixed_ms, closed_ms, step),
+        (summary.sheet_id, mixed_ms, closed_ms, step),
     )
-    job, part, batch = (str(known.recorded.get(key) or "") for key in ("job", "part", "batch"))
-    place = str(known.recorded.get("place", "panel"))
-    row = (step, job, part, known.sheet_id, known.state, mixed_ms, place, batch, known.can)
+    job, part, batch = (str(summary.recorded.get(key) or "") for key in ("job", "part", "batch"))
+    place = str(summary.recorded.get("place", "panel"))
+    row = (step, job, part, summary.sheet_id, summary.state, mixed_ms, place, batch, summary.can)
     connection.execute(f"INSERT OR REPLACE INTO listed VALUES ({', '.join('?' * len(row))})", row)
     connection.execute("DELETE FROM found WHERE rowid = ?", (step,))
     connection.execute(
         "INSERT INTO found (rowid, job, part, product, batch, who, notes) "
         "VALUES (?, ?, ?, ?, ?, ?, ?)",
-        (step, *map(folded, _words(events, known))),
+        (step, *map(folded, _words(events, summary))),
     )
 
 

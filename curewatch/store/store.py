@@ -20,7 +20,7 @@ from curewatch.store.known_time import raise_newest
 from curewatch.store.ledger import put_event
 from curewatch.store.measured import Measured
 from curewatch.store.merge import Merging
-from curewatch.store.readings import STANDS, Recent
+from curewatch.store.readings import STANDS, LatestReadings
 from curewatch.store.strangers import Strangers
 from curewatch.store.timekeeping import Timekeeping
 from curewatch.text import body_text
@@ -38,8 +38,8 @@ class StepRow:
 
 
 @dataclass(frozen=True)
-class Worked:
-    """A step's row with the part, job and place it is of, as told last."""
+class StepSummary:
+    """A step's row with the part, job and place it is of, as entered last."""
 
     row: StepRow
     part: str
@@ -48,7 +48,7 @@ class Worked:
     abandoned: bool
 
 
-class Store(Merging, Recent, Measured, Strangers, Timekeeping):
+class Store(Merging, LatestReadings, Measured, Strangers, Timekeeping):
     """An open logbook file. Raises StoreError where the file cannot be used."""
 
     def places(self) -> set[str]:
@@ -58,7 +58,7 @@ class Store(Merging, Recent, Measured, Strangers, Timekeeping):
         return {place for (place,) in self._rows(measured)} | self.step_places(only_open=True)
 
     def step_places(self, *, only_open: bool = False) -> set[str]:
-        """The places that the steps follow, or the open ones, as told last of each."""
+        """The places that the steps follow, or the open ones, as entered last of each."""
         which = "closed_ms IS NULL" if only_open else f"state != '{search_index.UNDONE}'"
         sql = f"""
             SELECT DISTINCT place FROM listed JOIN step ON step.id = listed.step
@@ -77,21 +77,23 @@ class Store(Merging, Recent, Measured, Strangers, Timekeeping):
         """The texts of the user's own sheets as they stand, by id."""
         return dict(sorted(own_products(self.entries(SHEET)).items()))
 
-    def add_step(self, sheet: str, at: datetime, told: datetime, body: Mapping[str, Any]) -> int:
+    def add_step(
+        self, sheet: str, at: datetime, recorded_at: datetime, body: Mapping[str, Any]
+    ) -> int:
         """Start a step; returns its number once it is on disk."""
         with self._record() as (connection, act):
             sql = "INSERT INTO step (sheet, mixed_ms) VALUES (?, ?)"
             step = connection.execute(sql, (sheet, to_ms(at))).lastrowid
             assert step is not None
-            self._append(connection, act, step, "started", at, told, body)
+            self._append(connection, act, step, "started", at, recorded_at, body)
         return step
 
     def add_event(
-        self, step: int, kind: str, at: datetime, told: datetime, body: Mapping[str, Any]
+        self, step: int, kind: str, at: datetime, recorded_at: datetime, body: Mapping[str, Any]
     ) -> int:
         """Append an event to a step; returns its number once it is on disk."""
         with self._record() as (connection, act):
-            return self._append(connection, act, step, kind, at, told, body)
+            return self._append(connection, act, step, kind, at, recorded_at, body)
 
     def add_undo(
         self,
@@ -100,14 +102,14 @@ class Store(Merging, Recent, Measured, Strangers, Timekeeping):
         now: datetime,
         body: Mapping[str, Any],
     ) -> None:
-        """Undo all of these, in one transaction; body: what else is told of it."""
-        with self._record({each.subject for each in entries}) as (connection, act):
+        """Undo all of these, in one transaction; body: what else is recorded of it."""
+        with self._record({entry.subject for entry in entries}) as (connection, act):
             for event in events:
-                told = {"event": event.id, **body}
-                self._append(connection, act, event.step, UNDO, now, now, told)
+                undo_body = {"event": event.id, **body}
+                self._append(connection, act, event.step, UNDO, now, now, undo_body)
             for entry in entries:
-                told = {"event": entry.id, **body}
-                self._enter(connection, act, entry.subject, entry.name, UNDO, now, now, told)
+                undo_body = {"event": entry.id, **body}
+                self._enter(connection, act, entry.subject, entry.name, UNDO, now, now, undo_body)
 
     @staticmethod
     def _append(
@@ -116,12 +118,12 @@ class Store(Merging, Recent, Measured, Strangers, Timekeeping):
         step: int,
         kind: str,
         at: datetime,
-        told: datetime,
+        recorded_at: datetime,
         body: Mapping[str, Any],
     ) -> int:
-        row = (step, kind, to_ms(at), to_ms(told), body_text(signed(body)), act)
+        row = (step, kind, to_ms(at), to_ms(recorded_at), body_text(signed(body)), act)
         number = put_event(connection, row)
-        raise_newest(connection, told)
+        raise_newest(connection, recorded_at)
         search_index.refresh(connection, step)
         return number
 
@@ -133,29 +135,31 @@ class Store(Merging, Recent, Measured, Strangers, Timekeeping):
     def steps(self, *, sheet: str | None = None, only_open: bool = False) -> list[StepRow]:
         """The steps in order of number, of one sheet or only the open ones where asked; none whose
         mix was undone."""
-        wanted: dict[str, Any] = {f"{search_index.MIXED} AND ?": 1}
+        conditions: dict[str, Any] = {f"{search_index.MIXED} AND ?": 1}
         if sheet is not None:
-            wanted["sheet = ?"] = sheet
+            conditions["sheet = ?"] = sheet
         if only_open:
-            wanted["closed_ms IS NULL AND ?"] = 1
-        return self._steps(wanted)
+            conditions["closed_ms IS NULL AND ?"] = 1
+        return self._steps(conditions)
 
-    def _steps(self, wanted: Mapping[str, Any]) -> list[StepRow]:
-        where = " AND ".join(["1", *wanted])
+    def _steps(self, conditions: Mapping[str, Any]) -> list[StepRow]:
+        where = " AND ".join(["1", *conditions])
         sql = f"SELECT id, sheet, mixed_ms, closed_ms FROM step WHERE {where} ORDER BY id"
         return [
             StepRow(id, name, from_ms(mixed), None if closed is None else from_ms(closed))
-            for id, name, mixed, closed in self._rows(sql, list(wanted.values()))
+            for id, name, mixed, closed in self._rows(sql, list(conditions.values()))
         ]
 
     def batches_used(self) -> dict[tuple[str, str, int], datetime]:
-        """When each batch and can was mixed last: by sheet, batch ('' untold), can (0 untold)."""
+        """When each batch and can was mixed last: by sheet, batch ('' unknown), can (0 unknown)."""
         sql = f"""
             SELECT sheet, batch, can, max(mixed_ms) FROM listed
             WHERE state != '{search_index.UNDONE}' GROUP BY sheet, batch, can"""
         return {(sheet, batch, can): from_ms(ms) for sheet, batch, can, ms in self._rows(sql)}
 
-    def worked(self, start: datetime | None = None, end: datetime | None = None) -> list[Worked]:
+    def step_summaries(
+        self, start: datetime | None = None, end: datetime | None = None
+    ) -> list[StepSummary]:
         """Every step with the part and job it is of as told last, in order of number; of those
         that were on the bench between two instants, where they are given."""
         sql = f"""
@@ -166,7 +170,7 @@ class Store(Merging, Recent, Measured, Strangers, Timekeeping):
         last = rollup.LAST_MS if end is None else to_ms(end)
         held = (last, rollup.LAST_MS, 0 if start is None else to_ms(start))
         return [
-            Worked(
+            StepSummary(
                 StepRow(id, sheet, from_ms(mixed), None if closed is None else from_ms(closed)),
                 part,
                 job,
@@ -181,7 +185,7 @@ class Store(Merging, Recent, Measured, Strangers, Timekeeping):
         return next(iter(self._steps({"id = ?": number})), None)
 
     def looked_at(self, sheet: str) -> list[int]:
-        """The steps of a product that a witness or a test was ever told of, also one that was
+        """The steps of a product with a witness or a test that was ever entered, also one that was
         undone, the latest first."""
         sql = f"""
             SELECT id FROM step WHERE {search_index.MIXED} AND sheet = ? AND EXISTS (
@@ -191,14 +195,14 @@ class Store(Merging, Recent, Measured, Strangers, Timekeeping):
         return [number for (number,) in self._rows(sql, (sheet,))]
 
     def events(self, steps: Iterable[int]) -> dict[int, list[Event]]:
-        """The events of each of these steps, in the order they were told."""
+        """The events of each of these steps, in the order they were entered."""
         numbers = list(steps)
-        found: dict[int, list[Event]] = {number: [] for number in numbers}
+        by_step: dict[int, list[Event]] = {number: [] for number in numbers}
         sql = """SELECT id, step, kind, at_ms, told_ms, body, act FROM event
             WHERE step IN (SELECT value FROM json_each(?)) ORDER BY id"""
-        for id, step, kind, at, told, body, act in self._rows(sql, (json.dumps(numbers),)):
-            found[step].append(search_index.as_event(id, step, kind, at, told, body, act))
-        return found
+        for id, step, kind, at, recorded_ms, body, act in self._rows(sql, (json.dumps(numbers),)):
+            by_step[step].append(search_index.as_event(id, step, kind, at, recorded_ms, body, act))
+        return by_step
 
     def all_steps(self) -> list[int]:
         """The numbers of all steps, also of those whose mix was undone."""
@@ -219,10 +223,10 @@ class Store(Merging, Recent, Measured, Strangers, Timekeeping):
     def of_act(self, number: int) -> tuple[list[Event], list[Entry]]:
         """What one act put on record: of steps, and of other things."""
         steps = self._rows("SELECT DISTINCT step FROM event WHERE act = ?", (number,))
-        things = self._rows("SELECT DISTINCT subject, name FROM ledger WHERE act = ?", (number,))
-        told = self.events(step for (step,) in steps).values()
-        entries = [entry for thing in things for entry in self.all_entries(*thing)]
+        subjects = self._rows("SELECT DISTINCT subject, name FROM ledger WHERE act = ?", (number,))
+        events_by_step = self.events(step for (step,) in steps).values()
+        entries = [entry for subject in subjects for entry in self.all_entries(*subject)]
         return (
-            [each for events in told for each in events if each.act == number],
+            [each for events in events_by_step for each in events if each.act == number],
             [each for each in entries if each.act == number],
         )

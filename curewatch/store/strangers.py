@@ -16,15 +16,15 @@ MOST_ROWS, _MOST_REFUSALS, _NAME = 100, 200, 60
 class Strangers(Logbook):
     """The part of the logbook's file that tells who was turned away, and what was refused."""
 
-    def add_turned_away(self, found: Sequence[TurnedAway]) -> None:
+    def add_turned_away(self, counts: Sequence[TurnedAway]) -> None:
         """Count these, in one transaction; only the latest MOST_ROWS are kept."""
         rows = [
             (who.why, who.address, plain(who.client)[:_NAME], plain(who.user)[:_NAME], who.number,
-             each.count, to_ms(each.last))
-            for each in found
-            for who in [each.who]
+             row.count, to_ms(row.last))
+            for row in counts
+            for who in [row.who]
         ]  # fmt: skip
-        with self._write(None, told=False) as connection:
+        with self._write(None, entered=False) as connection:
             connection.executemany(
                 "INSERT INTO turned_away VALUES (?, ?, ?, ?, ?, ?, ?) ON CONFLICT DO UPDATE "
                 "SET count = count + excluded.count, last_ms = max(last_ms, excluded.last_ms)",
@@ -50,13 +50,13 @@ class Strangers(Logbook):
         """Count one that was refused; equal sentences of one source are one line."""
         self.add_refusals([Refusal(source, sentence, 1, at)])
 
-    def add_refusals(self, found: Sequence[Refusal]) -> None:
+    def add_refusals(self, counts: Sequence[Refusal]) -> None:
         """Count these, in one transaction; only the latest are kept."""
         rows = [
-            (plain(each.source)[:200], plain(each.sentence)[:500], each.count, to_ms(each.last))
-            for each in found
+            (plain(row.source)[:200], plain(row.sentence)[:500], row.count, to_ms(row.last))
+            for row in counts
         ]
-        with self._write(None, told=False) as connection:
+        with self._write(None, entered=False) as connection:
             connection.executemany(
                 "INSERT INTO refused VALUES (?, ?, ?, ?) ON CONFLICT DO UPDATE "
                 "SET count = count + excluded.count, last_ms = excluded.last_ms",

@@ -18,16 +18,16 @@ class Timekeeping(Logbook):
         newest, behind, confirmed = self._rows(sql)[0]
         return KnownTime(from_ms(newest), timedelta(milliseconds=behind), confirmed)
 
-    def keep_time(self, known: KnownTime) -> None:
+    def keep_time(self, instant: KnownTime) -> None:
         """Keep what a clock shows now, unless the user has confirmed another time meanwhile."""
         sql = """UPDATE clock SET newest_ms = max(newest_ms, ?), behind_ms = ?
             WHERE confirmed = ?"""
-        behind_ms = round(known.behind / timedelta(milliseconds=1))
-        with self._write(None, told=False) as connection:
-            connection.execute(sql, (to_ms(known.newest), behind_ms, known.confirmed))
+        behind_ms = round(instant.behind / timedelta(milliseconds=1))
+        with self._write(None, entered=False) as connection:
+            connection.execute(sql, (to_ms(instant.newest), behind_ms, instant.confirmed))
 
     def set_time(self, newest: datetime) -> None:
         """Take this as the newest instant known, although a newer one was: the user said so."""
         sql = "UPDATE clock SET newest_ms = ?, behind_ms = 0, confirmed = confirmed + 1"
-        with self._write(None, told=False) as connection:
+        with self._write(None, entered=False) as connection:
             connection.execute(sql, (to_ms(newest),))

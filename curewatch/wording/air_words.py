@@ -14,7 +14,7 @@ from curewatch.durations import duration
 from curewatch.formats import ReaderFormat
 from curewatch.logbook.air_history import GAP, AirCourse, AirHistory
 from curewatch.store.readings import FlaggedSpan
-from curewatch.store.store import Worked
+from curewatch.store.store import StepSummary
 from curewatch.units import minutes
 from curewatch.walltime import from_ms
 from curewatch.wording import sensor_words, words
@@ -86,7 +86,7 @@ def flagged(span: FlaggedSpan, say: ReaderFormat, now: datetime) -> str:
     return f"{reading}<br>flagged, not used: {reason}"
 
 
-def step(work: Worked, names: Mapping[str, str], say: ReaderFormat, now: datetime) -> str:
+def step(work: StepSummary, names: Mapping[str, str], say: ReaderFormat, now: datetime) -> str:
     """A step with what it was made with and when it was on the bench."""
     made = names.get(work.row.sheet, work.row.sheet)
     title = f"{work.part}: {made}" if work.part else made

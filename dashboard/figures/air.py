@@ -12,7 +12,7 @@ from curewatch.bench.views import Track
 from curewatch.climate.psychrometrics import NEAR_DEW_K
 from curewatch.formats import ReaderFormat
 from curewatch.logbook.air_history import GAP, AirCourse, AirHistory
-from curewatch.store.store import Worked
+from curewatch.store.store import StepSummary
 from curewatch.walltime import to_ms
 from curewatch.wording import air_words
 from dashboard.figures.lines import area, course, limit, line, shades
@@ -273,7 +273,7 @@ def _manners(history: AirHistory, screen: Screen, decimal: str) -> Figure:
 def figure(history: AirHistory, drawn: AirDrawing) -> Figure:
     """The whole figure, as plain data for plotly."""
 
-    def told(step: Worked) -> str:
+    def told(step: StepSummary) -> str:
         return air_words.step(step, drawn.names, drawn.say, drawn.now)
 
     window = (history.start, history.end)

@@ -6,7 +6,7 @@ from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from typing import Any
 
-from curewatch.store.store import Worked
+from curewatch.store.store import StepSummary
 from curewatch.walltime import to_ms
 from dashboard.drawing import cut, text_px
 from dashboard.figures.palette import Screen, palette
@@ -15,7 +15,9 @@ MOST_LANES = 5
 _BAR = 0.72
 
 
-def lanes(steps: Sequence[Worked], now: datetime, apart: timedelta) -> list[tuple[int, Worked]]:
+def lanes(
+    steps: Sequence[StepSummary], now: datetime, apart: timedelta
+) -> list[tuple[int, StepSummary]]:
     """Each step with its lane, 0 the highest, so that none covers another; `apart` is kept free
     between two of one lane. What finds no lane is left out."""
     free: list[datetime] = []
@@ -52,10 +54,10 @@ def bar(
 
 
 def bars(
-    steps: Sequence[Worked],
+    steps: Sequence[StepSummary],
     window: tuple[datetime, datetime],
     now: datetime,
-    tell: Callable[[Worked], str],
+    tell: Callable[[StepSummary], str],
     yaxis: str,
     screen: Screen,
 ) -> tuple[list[dict[str, Any]], list[dict[str, Any]], int]:

@@ -30,7 +30,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 from PIL import Image
 
 from curewatch.bench.bench import Bench, Details
-from curewatch.settings.credentials import make_door
+from curewatch.settings.credentials import make_credentials
 from curewatch.store.store import Store
 from tests.support.campaign import Whole
 from tests.support.pages import ALL_REMINDERS, chromium, watched, weather
@@ -235,7 +235,7 @@ def look(held: Whole, minutes: float) -> list[Watch]:
 def soak(folder: Path, minutes: float) -> list[Watch]:
     """Run it all, and return what was seen."""
     seed(folder)
-    passcode = make_door(folder).passcode
+    passcode = make_credentials(folder).passcode
     (folder / "curewatch.toml").write_text("lan = true\n")
     held, stop = Whole(folder), threading.Event()
     senders = [

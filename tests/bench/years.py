@@ -100,7 +100,7 @@ def drawn(store: Store, repeat: int) -> None:
         ("a year of the panel, 1 h a point", 1, "panel"),
     ):
         ours, rows = beside(
-            lambda _: store.held(NOW - YEAR, NOW, hours=hours, place=place),  # noqa: B023
+            lambda _: store.measured_spans(NOW - YEAR, NOW, hours=hours, place=place),  # noqa: B023
             lambda _: store.readings(NOW - YEAR, NOW, bucket_s=hours * 3600 + 1),  # noqa: B023
             repeat,
         )

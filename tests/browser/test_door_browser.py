@@ -9,7 +9,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Browser, Page
 
-from curewatch.settings.credentials import make_door
+from curewatch.settings.credentials import make_credentials
 from dashboard.door import COOKIE
 from tests.browser.test_browser import violations
 from tests.support.pages import EVENING, served, watched, weather
@@ -83,7 +83,7 @@ def test_a_touch_that_came_too_late_is_said_not_to_be_recorded(
         touch = page.locator("#mixed-now, #mixed-first").first
         touch.wait_for()
         page.route("**/state.json*", lambda asked: asked.abort())
-        make_door(home.folder)
+        make_credentials(home.folder)
         touch.click()
         page.wait_for_url(f"{address}/door?lost=1")
         assert "was not recorded" in page.get_by_role("alert").inner_text()

@@ -23,7 +23,7 @@ from curewatch.garage.step import Step
 from curewatch.gate import starting
 from curewatch.settings.settings import parse_settings
 from curewatch.store.migrations import schema
-from curewatch.store.search import Sought
+from curewatch.store.search import StepQuery
 from curewatch.store.store import Store
 from curewatch.vocabulary import ANSWERS, MILESTONES, answers_to
 from curewatch.wording import milestone_words, words
@@ -140,7 +140,7 @@ def test_an_export_of_before_is_taken_in_once_in_the_present_words(
         for result in told:
             body = {"milestone": name, "result": result}
             bench.store.add_event(number, "tested", ago(99), ago(99), body)
-    data = json.loads("".join(export_json.pieces(bench, Sought(), NOW))) | {"curewatch": 1}
+    data = json.loads("".join(export_json.pieces(bench, StepQuery(), NOW))) | {"curewatch": 1}
     for event in data["steps"][0]["events"][1:]:
         over = event["body"]["result"] == EXPECTED[event["body"]["milestone"]][1]
         event["body"]["result"] = "passed" if over else "failed"
@@ -157,7 +157,7 @@ def test_a_caution_was_a_think_in_an_earlier_logbook_and_export(
 ) -> None:
     starting.record_override(bench, 1, ["too warm"], "a trial", now=NOW, verdict="think")
     starting.record_override(bench, 1, ["too cold"], "a lamp", now=NOW)
-    data = json.loads("".join(export_json.pieces(bench, Sought(), NOW)))
+    data = json.loads("".join(export_json.pieces(bench, StepQuery(), NOW)))
     path = bench.store.path
     bench.store.close()
     with closing(sqlite3.connect(path)) as db:

@@ -17,7 +17,7 @@ from curewatch.climate.flag import Flag
 from curewatch.climate.reading import Reading
 from curewatch.formats import ReaderFormat
 from curewatch.logbook.air_history import AirHistory, air_history
-from curewatch.store.store import StepRow, Worked
+from curewatch.store.store import StepRow, StepSummary
 from curewatch.walltime import to_ms
 from curewatch.wording import air_words
 from dashboard.figures.air import READER, AirDrawing, figure
@@ -122,10 +122,10 @@ def test_a_long_period_shades_each_line_from_least_to_most(held: Garage) -> None
 
 
 def test_bars_of_steps_never_cover_one_another() -> None:
-    def step(number: int, begun: float, ends: float | None) -> Worked:
+    def step(number: int, begun: float, ends: float | None) -> StepSummary:
         closed = None if ends is None else EVENING - ends * HOUR
         row = StepRow(number, "epoxy-primer", EVENING - begun * HOUR, closed)
-        return Worked(row, "", "", "panel", False)
+        return StepSummary(row, "", "", "panel", False)
 
     steps = [step(n, 40 - n, 30 - n if n % 3 else None) for n in range(30)]
     found = lanes(steps, EVENING, timedelta(0))

@@ -19,7 +19,7 @@ from werkzeug.routing import Rule
 
 from curewatch.commands.setup.serve import with_options
 from curewatch.logbook.housekeeping import each_day
-from curewatch.settings.credentials import make_door
+from curewatch.settings.credentials import make_credentials
 from dashboard.app import make_app
 from dashboard.door import COOKIE, OPEN_ASSETS, way_back
 from dashboard.sessions import FILE, MOST, UNUSED, WHOLE, Sessions
@@ -346,7 +346,7 @@ def test_a_session_ends_when_unused_and_after_half_a_year_at_the_latest(home: Ho
 
 def test_a_new_door_signs_every_device_out(home: House) -> None:
     first, second = home.signed_in(), home.signed_in()
-    fresh = make_door(home.folder)
+    fresh = make_credentials(home.folder)
     for browser in (first, second):
         assert browser.get("/state.json").status_code == 401
         assert sign_in(browser, home.shown.passcode).status_code == 401

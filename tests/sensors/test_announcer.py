@@ -68,7 +68,7 @@ class Lamp:
         self._process.stdout.close()
 
 
-class Shown:
+class FakeBench:
     """The bench that the announcer is given; a test changes it."""
 
     def __init__(self, view: BenchView = ONE) -> None:
@@ -103,14 +103,14 @@ def kept_at(port: int, seconds: float = 0.7) -> dict[str, Any]:
     return {topic: json.loads(text) for topic, kept, text in lamp.heard if kept and text}
 
 
-def announcer(port: int, shown: Shown) -> Announcer:
+def announcer(port: int, shown: FakeBench) -> Announcer:
     return Announcer(MqttSettings(port=port), shown, shown.changed).start()
 
 
 def test_a_lamp_that_comes_later_finds_everything_and_one_that_stays_hears_each_change(
     port: int, lamps: Callable[[int], Lamp]
 ) -> None:
-    shown, early = Shown(), lamps(port)
+    shown, early = FakeBench(), lamps(port)
     ours = announcer(port, shown)
     until(lambda: early.last("next"))
     held = kept_at(port)
@@ -130,7 +130,7 @@ def test_a_lamp_that_comes_later_finds_everything_and_one_that_stays_hears_each_
 def test_nothing_is_said_again_while_nothing_changes(
     port: int, lamps: Callable[[int], Lamp]
 ) -> None:
-    shown = Shown()
+    shown = FakeBench()
     ours, lamp = announcer(port, shown), lamps(port)
     until(lambda: lamp.last("alarms"))
     time.sleep(0.5)
@@ -147,7 +147,7 @@ def test_what_an_earlier_run_left_is_cleared_and_a_sensors_own_message_is_not(
 ) -> None:
     publish(port, "curewatch/bench/2/clamp_time", "-r", "-m", '{"state": "ahead"}')
     publish(port, "curewatch/panel/air_temperature", "-r", "-m", "14")
-    ours, lamp = announcer(port, Shown()), lamps(port)
+    ours, lamp = announcer(port, FakeBench()), lamps(port)
     until(lambda: "online" in lamp.topics)
     until(lambda: "2/clamp_time" not in kept_at(port))
     assert "3/clamp_time" in kept_at(port)
@@ -158,8 +158,8 @@ def test_a_curewatch_that_is_killed_is_said_to_be_gone(
     port: int, lamps: Callable[[int], Lamp]
 ) -> None:
     script = (
-        "import time; from tests.sensors.test_announcer import Shown, announcer; "
-        f"announcer({port}, Shown()); time.sleep(60)"
+        "import time; from tests.sensors.test_announcer import FakeBench, announcer; "
+        f"announcer({port}, FakeBench()); time.sleep(60)"
     )
     ours, lamp = subprocess.Popen([sys.executable, "-c", script], cwd=TOP), lamps(port)
     until(lambda: lamp.last("online") is True, 60)
@@ -170,7 +170,7 @@ def test_a_curewatch_that_is_killed_is_said_to_be_gone(
 
 def test_a_broker_that_forgot_is_told_again(tmp_path: Path) -> None:
     broker = EmbeddedBroker(port=free_port()).start()
-    ours = announcer(broker.port, Shown())
+    ours = announcer(broker.port, FakeBench())
     until(lambda: "next" in kept_at(broker.port))
     broker.stop()
     broker = EmbeddedBroker(port=broker.port).start()
@@ -185,7 +185,7 @@ def test_our_own_messages_are_no_readings_and_no_refusals(port: int, tmp_path: P
     subscriber = Subscriber("127.0.0.1", port, store, Settings(folder=tmp_path), lambda: now)
     subscriber.start()
     until(lambda: subscriber.state.startswith("listening"))
-    ours = announcer(port, Shown())
+    ours = announcer(port, FakeBench())
     until(lambda: "next" in kept_at(port))
     publish(port, "curewatch/panel/air_temperature", "-m", "14")
     until(store.latest)
@@ -198,7 +198,7 @@ def test_our_own_messages_are_no_readings_and_no_refusals(port: int, tmp_path: P
 
 
 def test_what_left_the_bench_while_the_broker_was_away_is_cleared_there(tmp_path: Path) -> None:
-    broker, shown = Mosquitto(tmp_path), Shown(TWO)
+    broker, shown = Mosquitto(tmp_path), FakeBench(TWO)
     ours = announcer(broker.port, shown)
     until(lambda: "4/working_time" in kept_at(broker.port))
     time.sleep(1.5)

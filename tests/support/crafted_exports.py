@@ -26,7 +26,7 @@ from curewatch.protection.ventilation import Room
 from curewatch.quality import calibration, typed
 from curewatch.quality.intake import Intake
 from curewatch.settings.settings import Settings
-from curewatch.store.search import Sought
+from curewatch.store.search import StepQuery
 from curewatch.store.store import Store
 from curewatch.wording.words import ReaderFormat
 from dashboard.app import make_app
@@ -117,7 +117,7 @@ def _things(bench: Bench) -> None:
 
 def exported(bench: Bench) -> dict[str, Any]:
     """The whole logbook as its JSON says it."""
-    found: dict[str, Any] = json.loads("".join(export_json.pieces(bench, Sought(), NOW)))
+    found: dict[str, Any] = json.loads("".join(export_json.pieces(bench, StepQuery(), NOW)))
     return found
 
 

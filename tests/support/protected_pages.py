@@ -16,7 +16,7 @@ from flask import Flask
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from curewatch.settings.credentials import FILE, LiveDoor, NewSecrets, make_door
+from curewatch.settings.credentials import FILE, LiveCredentials, NewSecrets, make_credentials
 from curewatch.settings.settings import PageSettings
 from dashboard.app import make_app
 from dashboard.door import Keeper
@@ -83,7 +83,7 @@ def sign_in(browser: FlaskClient, passcode: str, **told: str) -> TestResponse:
 def _made() -> tuple[NewSecrets, str]:
     """One door for all tests: what was shown and what is kept."""
     with tempfile.TemporaryDirectory() as folder:
-        shown = make_door(Path(folder))
+        shown = make_credentials(Path(folder))
         return shown, (Path(folder) / FILE).read_text()
 
 
@@ -93,7 +93,7 @@ def house(folder: Path) -> Iterator[House]:
     shown, kept = _made()
     (folder / FILE).write_text(kept)
     found, time = garage(folder), Time()
-    keeper = Keeper(LiveDoor(folder), Sessions(folder, time.wall), Tries(time.steady))
+    keeper = Keeper(LiveCredentials(folder), Sessions(folder, time.wall), Tries(time.steady))
     found.app = make_app(found.bench, found.store, found.clock, SETTINGS, keeper=keeper)
     yield House(folder, found, shown, keeper, time)
     found.store.close()

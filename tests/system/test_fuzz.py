@@ -28,9 +28,9 @@ from curewatch.errors import CurewatchError, ReadingError
 from curewatch.exchange.export_json import pieces
 from curewatch.exchange.import_json import take_in, unpack
 from curewatch.products.sheet import generic_sheets, parse_sheet
-from curewatch.settings.credentials import FILE, Door, load_door
+from curewatch.settings.credentials import FILE, Credentials, load_credentials
 from curewatch.settings.settings import Mapping, Settings, parse_settings
-from curewatch.store.search import Sought
+from curewatch.store.search import StepQuery
 from curewatch.vocabulary import MILESTONES
 from dashboard.sessions import Sessions
 from sensors.manual.csv_options import FileOptions
@@ -238,7 +238,7 @@ def test_any_door_and_any_sessions(tmp_path: Path) -> None:
     for text in Fuzzer((kept,), 8).texts(cases(75)):
         (tmp_path / FILE).write_bytes(text.encode("utf-8", "replace"))
         with contextlib.suppress(CurewatchError):
-            assert isinstance(load_door(tmp_path), Door)
+            assert isinstance(load_credentials(tmp_path), Credentials)
     for text in Fuzzer((session,), 9).texts(cases(75)):
         (tmp_path / "sessions.json").write_bytes(text.encode("utf-8", "replace"))
         assert not Sessions(tmp_path, Time().wall).holds("x", "a")
@@ -404,7 +404,7 @@ def test_any_logbook_of_another(tmp_path: Path) -> None:
     mine.bench.witness(step, "tacky", now=EVENING)
     mine.bench.test(step, "later", now=EVENING, milestone="clamp_time")
     mine.bench.note(step, "thin at the edge", now=EVENING)
-    whole, taken = "".join(pieces(mine.bench, Sought(), EVENING)), 0
+    whole, taken = "".join(pieces(mine.bench, StepQuery(), EVENING)), 0
     for text in Fuzzer((whole,), 12).texts(cases(200)):
         with contextlib.suppress(CurewatchError):
             take_in(other.store, unpack(text, "x.json"))

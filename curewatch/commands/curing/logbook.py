@@ -18,7 +18,7 @@ from curewatch.commands.options import (
 )
 from curewatch.errors import ConfigError
 from curewatch.store import search_index
-from curewatch.store.search import Sought
+from curewatch.store.search import StepQuery
 from curewatch.walltime import day_start
 
 if TYPE_CHECKING:
@@ -41,8 +41,8 @@ def _start(context: Context, day: date | None, later: int = 0) -> datetime | Non
     return None if day is None else day_start(day, context.zone, later)
 
 
-def _query(context: Context, filters: dict[str, Any]) -> Sought:
-    return Sought(
+def _query(context: Context, filters: dict[str, Any]) -> StepQuery:
+    return StepQuery(
         text=filters["find"] or "",
         job=filters["job"],
         part=filters["part"] or "",
@@ -53,13 +53,13 @@ def _query(context: Context, filters: dict[str, Any]) -> Sought:
     )
 
 
-def _list(context: Context, query: Sought, most: int) -> None:
+def _list(context: Context, query: StepQuery, most: int) -> None:
     from curewatch.commands.curing.undo import damaged_lines
     from curewatch.garage.damaged import of_query
     from curewatch.logbook.logbook import logbook
 
     now, total = context.clock(), context.store.count(query)
-    if not total and query != Sought():
+    if not total and query != StepQuery():
         click.echo(NOTHING)
         return
     failed: list[Damaged] = []
@@ -71,11 +71,11 @@ def _list(context: Context, query: Sought, most: int) -> None:
         click.echo(f"The last {most} of {total} steps; more of them with --most {total}.")
 
 
-def _files(context: Context, query: Sought, most: int | None, as_csv: bool) -> None:
+def _files(context: Context, query: StepQuery, most: int | None, as_csv: bool) -> None:
     from curewatch.logbook.logbook import csv_lines, entries
 
     now, bench = context.clock(), context.bench
-    if not context.store.count(query) and query != Sought():
+    if not context.store.count(query) and query != StepQuery():
         click.echo(NOTHING, err=True)
     if as_csv:
         pieces = csv_lines(entries(bench, now, query, most))
@@ -205,7 +205,7 @@ def show(context: Context, step: int, history_: bool, format_: str | None) -> No
     elif chosen == "text":
         _one(context, step)
     else:
-        _files(context, Sought(step=step), None, chosen == "csv")
+        _files(context, StepQuery(step=step), None, chosen == "csv")
 
 
 @command("report")

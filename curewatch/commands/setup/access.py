@@ -6,7 +6,7 @@ import click
 
 from curewatch.commands.command import command
 from curewatch.commands.context import Context
-from curewatch.settings.credentials import NewSecrets, load_door, make_door
+from curewatch.settings.credentials import NewSecrets, load_credentials, make_credentials
 from curewatch.settings.endpoints import page_address
 from curewatch.settings.settings import Settings
 
@@ -58,8 +58,8 @@ def show(context: Context) -> None:
     The first time it makes the passcode of the pages and the password for sensors; it shows them
     only then. The address for a phone is shown as a QR code too.
     """
-    if load_door(context.folder) is None:
-        click.echo(_secrets(make_door(context.folder)))
+    if load_credentials(context.folder) is None:
+        click.echo(_secrets(make_credentials(context.folder)))
     else:
         click.echo(
             "You have a passcode already; it was shown when it was made.\n"
@@ -76,5 +76,5 @@ def renew(context: Context) -> None:
 
     Sensors on the network need the new password.
     """
-    click.echo(_secrets(make_door(context.folder)))
+    click.echo(_secrets(make_credentials(context.folder)))
     _way(context.settings)

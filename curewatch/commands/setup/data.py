@@ -124,9 +124,9 @@ def export(context: Context) -> None:
     Every step with its readings and photographs, for: curewatch data import.
     """
     from curewatch.exchange import export_json
-    from curewatch.store.search import Sought
+    from curewatch.store.search import StepQuery
 
-    for piece in export_json.pieces(context.bench, Sought(), context.clock(), None):
+    for piece in export_json.pieces(context.bench, StepQuery(), context.clock(), None):
         click.echo(piece, nl=False)
 
 

@@ -29,7 +29,7 @@ from curewatch.logbook.housekeeping import each_day, sweep
 from curewatch.quality.clock import SteadyClock, kept
 from curewatch.quality.tally import Tally
 from curewatch.settings.credentials import FILE as DOOR_FILE
-from curewatch.settings.credentials import LiveDoor
+from curewatch.settings.credentials import LiveCredentials
 from curewatch.settings.endpoints import lan_address, page_address
 from curewatch.settings.settings import FILE as SETTINGS_FILE
 from curewatch.settings.settings import Settings
@@ -204,7 +204,7 @@ def _hearing(
 
 def _keeper(folder: Path) -> Keeper:
     """Who keeps the door. Raises ConfigError where there is none yet."""
-    live = LiveDoor(folder)
+    live = LiveCredentials(folder)
     if live.now() is None:
         raise ConfigError(
             "the home network cannot come in yet: there is no passcode and no password for sensors",

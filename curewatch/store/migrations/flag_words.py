@@ -73,10 +73,10 @@ _FORMS: Mapping[str, Callable[..., Flag]] = {
 def flag_of_words(text: str) -> Flag:
     """The flag that a stored sentence told; one that was never written is kept as it stands."""
     for form, make in _FORMS.items():
-        found = re.fullmatch(form, text)
-        if found:
+        match = re.fullmatch(form, text)
+        if match:
             try:
-                return make(*found.groups())
+                return make(*match.groups())
             except (ValueError, OverflowError):
                 break
     return Flag("other", text=text)

@@ -74,7 +74,7 @@ def _verdicts_in_present_words(connection: sqlite3.Connection) -> None:
 
 
 def _number_acts(connection: sqlite3.Connection) -> None:
-    """What was told of one step at one instant was one act; anything else is one by itself."""
+    """What was entered of one step at one instant was one act; anything else is one by itself."""
     for name in ("event", "ledger"):
         table = open_table(connection, name)
         table.add_column("act", int, not_null_default=0)
@@ -82,16 +82,16 @@ def _number_acts(connection: sqlite3.Connection) -> None:
     sql = """
         SELECT min(told_ms), min(id), 'event', step, told_ms FROM event GROUP BY step, told_ms
         UNION ALL SELECT told_ms, id, 'ledger', id, told_ms FROM ledger ORDER BY 1, 2"""
-    for act, (_, _, table, which, told) in enumerate(connection.execute(sql).fetchall(), 1):
+    for act, (_, _, table, which, recorded_ms) in enumerate(connection.execute(sql).fetchall(), 1):
         if table == "event":
             told_at = "UPDATE event SET act = ? WHERE step = ? AND told_ms = ?"
-            connection.execute(told_at, (act, which, told))
+            connection.execute(told_at, (act, which, recorded_ms))
         else:
             connection.execute("UPDATE ledger SET act = ? WHERE id = ?", (act, which))
 
 
 def _sheets_to_the_ledger(connection: sqlite3.Connection) -> None:
-    """The text of each sheet of one's own becomes the first that is told of it."""
+    """The text of each sheet of one's own becomes the first entry about it."""
     last = "SELECT coalesce(max(act), 0) FROM (SELECT act FROM event UNION SELECT act FROM ledger)"
     (acts,) = connection.execute(last).fetchone()
     sql = "SELECT id, text, changed_ms FROM sheet ORDER BY changed_ms, id"

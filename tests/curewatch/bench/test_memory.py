@@ -272,7 +272,7 @@ def test_each_write_raises_the_marks_of_what_it_changes_and_no_other(running: Be
     store, other = running.store, Store(running.store.path)
 
     def marks() -> tuple[str, str, str]:
-        return store.revision(), store.told(), store.measured(AT)
+        return store.revision(), store.entered(), store.measured(AT)
 
     def raised(write: Callable[[], object]) -> list[bool]:
         before = marks()

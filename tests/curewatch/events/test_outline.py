@@ -17,7 +17,7 @@ from curewatch.garage.cans import CanDetails
 from curewatch.garage.step import fold
 from curewatch.store import search_index
 from curewatch.store.migrations import schema
-from curewatch.store.search import Sought
+from curewatch.store.search import StepQuery
 from curewatch.store.store import Store
 
 NOW = datetime(2026, 10, 24, 9, tzinfo=UTC)
@@ -49,7 +49,7 @@ def agree(bench: Bench) -> None:
             step.closed_at,
         )
         found = store.find(
-            Sought(since=step.mixed_at, until=step.mixed_at + timedelta(milliseconds=1))
+            StepQuery(since=step.mixed_at, until=step.mixed_at + timedelta(milliseconds=1))
         )
         assert step.id in found
         for can in cans.cans(store, step.sheet.id):
@@ -58,7 +58,8 @@ def agree(bench: Bench) -> None:
                     step.mixed_at, used.get((step.sheet.id, step.batch, can.id), step.mixed_at)
                 )
     assert [
-        (worked.row.mixed_at, worked.part, worked.job, worked.place) for worked in store.worked()
+        (summary.row.mixed_at, summary.part, summary.job, summary.place)
+        for summary in store.step_summaries()
     ] == [(step.mixed_at, step.part, step.job, step.place) for step in steps]
     last = {(can.sheet_id, can.batch, can.id): can.last_used for can in cans.cans(store)}
     assert {key: last[key] for key in used} == used
@@ -73,7 +74,7 @@ def test_a_mix_whose_time_was_corrected_moves_its_row_its_batch_and_its_can(benc
     assert row.mixed_at == bench.step(number).mixed_at == ago(345)
     assert cans.find_can(bench.store, 1).last_used == ago(345)
     assert set(bench.store.batches_used().values()) == {ago(345)}
-    assert bench.store.find(Sought(until=ago(340))) == [number]
+    assert bench.store.find(StepQuery(until=ago(340))) == [number]
     agree(bench)
 
 

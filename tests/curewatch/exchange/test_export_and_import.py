@@ -25,7 +25,7 @@ from curewatch.garage.unnamed_mix import name as named
 from curewatch.garage.unnamed_mix import touch
 from curewatch.logbook import photographs
 from curewatch.logbook.logbook import csv_lines, logbook
-from curewatch.store.search import Sought
+from curewatch.store.search import StepQuery
 from curewatch.store.store import Store
 from tests.conftest import Run
 from tests.curewatch.exchange.test_log_schema import faults
@@ -44,8 +44,10 @@ from tests.support.logbooks import (
 NUMBERS = {"step", "event", "entry", "witness", "can", "touch", "made", "act"}
 
 
-def exported(bench: Bench, sought: Sought | None = None) -> dict[str, Any]:
-    found: dict[str, Any] = json.loads("".join(export_json.pieces(bench, sought or Sought(), NOW)))
+def exported(bench: Bench, sought: StepQuery | None = None) -> dict[str, Any]:
+    found: dict[str, Any] = json.loads(
+        "".join(export_json.pieces(bench, sought or StepQuery(), NOW))
+    )
     return found
 
 
@@ -98,10 +100,10 @@ def test_times_and_conditions_come_out_the_same_beside_another_logbook(
     cans.add(other.store, ADHESIVE, cans.CanDetails(batch="OTHER"), now=ago(900))
     for minutes in (50, 40):
         other.start(ADHESIVE, now=ago(minutes), details=Details(part="bonnet", job="other"))
-    first = exported(full, Sought(job=JOB))
+    first = exported(full, StepQuery(job=JOB))
     arrived = taken_in(other, first)
     assert arrived.taken.numbers == {1: 3, 2: 4, 4: 5}
-    second = exported(other, Sought(job=JOB))
+    second = exported(other, StepQuery(job=JOB))
     assert bare(second["steps"]) == bare(first["steps"])
     assert [can.batch for can in cans.cans(other.store)] == ["OTHER", "P-1", "A-14"]
     event = other.store.events([5])[5][0]
@@ -300,4 +302,4 @@ def test_the_same_store_can_be_opened_again(full: Bench, tmp_path: Path) -> None
     taken_in(other, exported(full))
     other.store.close()
     with closing(Store(other.store.path)) as store:
-        assert len(store.find(Sought(text="patch"))) == 2
+        assert len(store.find(StepQuery(text="patch"))) == 2

@@ -29,7 +29,7 @@ from curewatch.handover import handover
 from curewatch.logbook import compare, history, logbook, moments, predictions
 from curewatch.logbook.predictions import Prediction
 from curewatch.store import search_index
-from curewatch.store.search import Sought, match
+from curewatch.store.search import StepQuery, match
 from curewatch.store.search_index import folded
 from curewatch.store.store import Store
 from curewatch.wording.terminal import Terminal
@@ -92,8 +92,8 @@ def bench(tmp_path: Path) -> Bench:
 def test_steps_are_found_by_the_beginnings_of_words(
     bench: Bench, words: str, found: list[int]
 ) -> None:
-    assert bench.store.find(Sought(text=words)) == found
-    assert bench.store.count(Sought(text=words)) == len(found)
+    assert bench.store.find(StepQuery(text=words)) == found
+    assert bench.store.count(StepQuery(text=words)) == len(found)
 
 
 @pytest.mark.parametrize(
@@ -119,13 +119,13 @@ def test_every_script_is_found(tmp_path: Path, name: str, asked: str) -> None:
     bench.start(PRIMER, now=ago(9), details=Details(part=name))
     bench.start(PRIMER, now=ago(8), details=Details(part="other"))
     bench.note(2, name, now=ago(7))
-    assert bench.store.find(Sought(text=asked)) == [2, 1]
+    assert bench.store.find(StepQuery(text=asked)) == [2, 1]
 
 
 @given(st.text(max_size=40))
 def test_any_question_is_answered(tmp_path_factory: pytest.TempPathFactory, text: str) -> None:
     with closing(Store(tmp_path_factory.mktemp("any") / "x.sqlite")) as store:
-        assert store.find(Sought(text=text)) == []
+        assert store.find(StepQuery(text=text)) == []
 
 
 @given(st.text(min_size=1, max_size=12).filter(lambda text: bool(match(text))))
@@ -134,36 +134,36 @@ def test_what_was_written_is_found(tmp_path_factory: pytest.TempPathFactory, tex
     with closing(bench.store):
         bench.start(PRIMER, now=NOW, details=Details(part=text))
         kept = bench.step(1).part
-        assert bench.store.find(Sought(text=kept)) == ([1] if match(kept) or not kept else [])
+        assert bench.store.find(StepQuery(text=kept)) == ([1] if match(kept) or not kept else [])
 
 
 @pytest.mark.parametrize(
     ("sought", "found"),
     [
-        (Sought(job=JOB), [2, 1]),
-        (Sought(job=""), []),
-        (Sought(part="seam"), [3]),
-        (Sought(sheet=PRIMER), [2]),
-        (Sought(state="finished"), [1]),
-        (Sought(state="hardening", job=JOB), [2]),
-        (Sought(since=ago(80)), [3, 2]),
-        (Sought(until=ago(80)), [1]),
-        (Sought(text="epoxy", since=ago(80), job="roof"), [3]),
+        (StepQuery(job=JOB), [2, 1]),
+        (StepQuery(job=""), []),
+        (StepQuery(part="seam"), [3]),
+        (StepQuery(sheet=PRIMER), [2]),
+        (StepQuery(state="finished"), [1]),
+        (StepQuery(state="hardening", job=JOB), [2]),
+        (StepQuery(since=ago(80)), [3, 2]),
+        (StepQuery(until=ago(80)), [1]),
+        (StepQuery(text="epoxy", since=ago(80), job="roof"), [3]),
     ],
 )
-def test_filters_narrow(bench: Bench, sought: Sought, found: list[int]) -> None:
+def test_filters_narrow(bench: Bench, sought: StepQuery, found: list[int]) -> None:
     assert bench.store.find(sought) == found
 
 
 def test_a_correction_moves_a_step_to_its_new_words(bench: Bench) -> None:
     bench.amend(3, Details(part="gutter", job=JOB), now=NOW, mixed_at=ago(100))
-    assert bench.store.find(Sought(part="seam")) == []
-    assert bench.store.find(Sought(text="gutter", job=JOB, until=ago(90))) == [3]
+    assert bench.store.find(StepQuery(part="seam")) == []
+    assert bench.store.find(StepQuery(text="gutter", job=JOB, until=ago(90))) == [3]
 
 
 def test_what_was_taken_back_is_found_no_more(bench: Bench) -> None:
     undone(bench, 1, bench.step(1).of("photographed")[0].id, NOW)
-    assert bench.store.find(Sought(text="before")) == []
+    assert bench.store.find(StepQuery(text="before")) == []
 
 
 def test_a_file_from_before_is_searched_as_well(tmp_path: Path) -> None:
@@ -177,8 +177,8 @@ def test_a_file_from_before_is_searched_as_well(tmp_path: Path) -> None:
         rewind(db, search_index.build)
         db.commit()
     with closing(Store(path)) as store:
-        assert store.find(Sought(text="clamps")) == [1]
-        assert store.find(Sought(job=JOB)) == [2, 1]
+        assert store.find(StepQuery(text="clamps")) == [1]
+        assert store.find(StepQuery(job=JOB)) == [2, 1]
 
 
 def test_the_index_goes_with_the_event_or_not_at_all(
@@ -189,7 +189,7 @@ def test_the_index_goes_with_the_event_or_not_at_all(
         with pytest.raises(ZeroDivisionError):
             bench.note(1, "lost", now=NOW)
     assert "lost" not in bench.step(1).notes
-    assert bench.store.find(Sought(text="lost")) == []
+    assert bench.store.find(StepQuery(text="lost")) == []
 
 
 @given(st.text(max_size=30))
@@ -675,8 +675,8 @@ def test_a_reader_s_zone_decides_the_day(tmp_path: Path) -> None:
     late = datetime(2026, 11, 14, 0, 30, tzinfo=ZoneInfo("Europe/Berlin")).astimezone(UTC)
     bench.start(PRIMER, now=late)
     day = datetime(2026, 11, 14, tzinfo=BERLIN)
-    assert bench.store.find(Sought(since=day, until=day + timedelta(days=1))) == [1]
-    assert bench.store.find(Sought(until=day)) == []
+    assert bench.store.find(StepQuery(since=day, until=day + timedelta(days=1))) == [1]
+    assert bench.store.find(StepQuery(until=day)) == []
 
 
 # what the model took, for someone without a sensor

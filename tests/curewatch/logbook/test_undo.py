@@ -36,7 +36,7 @@ from curewatch.quality import typed
 from curewatch.quality.calibration import add_check
 from curewatch.quality.intake import Intake
 from curewatch.store.migrations import schema
-from curewatch.store.search import Sought
+from curewatch.store.search import StepQuery
 from curewatch.store.store import Store
 from curewatch.wording.act_words import act_words
 from tests.support.logbooks import ADHESIVE, BERLIN, JOB, NOW, PAPER, PRIMER, ago, opened, picture
@@ -75,8 +75,8 @@ def test_a_mix_that_never_happened_leaves_no_trace_but_in_the_history(bench: Ben
     assert bench.view(NOW).steps == ()
     assert parts.parts(bench.reader, NOW) == []
     assert logbook(bench, NOW) == []
-    assert bench.store.find(Sought(text="skin")) == []
-    assert bench.store.known("job") == []
+    assert bench.store.find(StepQuery(text="skin")) == []
+    assert bench.store.recent_names("job") == []
     assert cans.find_can(bench.store, can.id).last_used is None
     assert bench.reader.observed_steps(bench.step(number).sheet) == []
     assert recently_closed(bench, NOW) == []
@@ -218,7 +218,7 @@ def test_undoing_travels(bench: Bench, tmp_path: Path) -> None:
     other = opened(tmp_path / "other")
 
     def send() -> None:
-        text = "".join(export_json.pieces(bench, Sought(), NOW))
+        text = "".join(export_json.pieces(bench, StepQuery(), NOW))
         import_json.take_in(other.store, import_json.unpack(text, "a.json"))
 
     send()
@@ -237,7 +237,7 @@ def test_a_part_of_the_log_holds_no_undoing_of_what_it_leaves_out(bench: Bench) 
     parts.mark(bench.store, "rib", "other", "structural", now=ago(60))
     undo_last(bench)
     mixed(bench)
-    text = "".join(export_json.pieces(bench, Sought(job=JOB), NOW))
+    text = "".join(export_json.pieces(bench, StepQuery(job=JOB), NOW))
     assert json.loads(text)["ledger"] == []
 
 
@@ -270,7 +270,7 @@ def test_an_undone_end_counts_nowhere(bench: Bench) -> None:
     undo_last(bench)
     bench.abandon(number, "ran off", now=ago(40))
     undo_last(bench)
-    (work,) = bench.store.worked()
+    (work,) = bench.store.step_summaries()
     assert (work.part, work.abandoned) == ("skin", False)
     assert list(bench.store.batches_used()) == [(ADHESIVE, "A", 0)]
 
@@ -332,8 +332,8 @@ def test_the_product_of_a_running_step_is_corrected_and_its_times_follow(bench: 
     used = bench.store.batches_used()
     assert (ADHESIVE, "A-14", 1) not in used
     assert (PRIMER, "P-1", 2) in used
-    assert bench.store.find(Sought(sheet=ADHESIVE)) == []
-    assert number in bench.store.find(Sought(text="primer"))
+    assert bench.store.find(StepQuery(sheet=ADHESIVE)) == []
+    assert number in bench.store.find(StepQuery(text="primer"))
     (line,) = [each for each in history(bench.store.events([number])[number], PAPER)][1:]
     assert line.words == (f"product: {ADHESIVE} → {PRIMER}; batch: A-14 → P-1")
     undo_last(bench)

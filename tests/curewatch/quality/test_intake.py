@@ -216,7 +216,7 @@ def test_what_is_flagged_is_no_part_of_what_the_model_is_given(store: Store) -> 
     start, end = later(-60), later(60)
     assert [each.value for each in store.readings(start, end)] == [14.0, 14.2]
     assert [each.value for each in store.usable()] == [14.2]
-    assert max(each.maximum for each in store.held(start, end)) == 14.2
+    assert max(each.maximum for each in store.measured_spans(start, end)) == 14.2
 
 
 def course(faults: Sequence[int]) -> list[Reading]:

@@ -29,7 +29,7 @@ from curewatch.quality.intake import Intake
 from curewatch.store import measured as marking
 from curewatch.store import revisions, rollup
 from curewatch.store.migrations import bursts, schema
-from curewatch.store.search import Sought
+from curewatch.store.search import StepQuery
 from curewatch.store.store import Store
 from sensors.manual import typed_readings
 from tests.conftest import Run
@@ -62,7 +62,7 @@ def values(store: Store, bucket_s: float = 60.0) -> list[float]:
 
 def everywhere(store: Store) -> list[float]:
     """What stands by minute, by hour, in the roll-ups, the tiles and the latest."""
-    held = store.held(AT - 24 * HOUR, AT + 24 * HOUR)
+    held = store.measured_spans(AT - 24 * HOUR, AT + 24 * HOUR)
     now = AT + HOUR
     reader = BenchReader(store)
     return [
@@ -191,7 +191,7 @@ def test_another_curewatch_that_had_the_slip_drops_it_too(store: Store, tmp_path
     bench.start("epoxy-panel-adhesive", now=AT - HOUR / 2)
     with closing(Store(tmp_path / "other.sqlite")) as other:
         for _ in range(2):
-            text = "".join(export_json.pieces(bench, Sought(), AT))
+            text = "".join(export_json.pieces(bench, StepQuery(), AT))
             json.loads(text)
             import_json.take_in(other, import_json.unpack(text, "file"))
             assert values(other) == values(store)
@@ -212,7 +212,7 @@ def test_bursts_of_an_older_file_are_settled_when_it_is_opened(tmp_path: Path) -
             assert values(old)[0] == 24.5
     with closing(Store(path)) as store:
         assert sorted(values(store)) == [8.0, 9.0, 9.0]
-        assert store.held(AT, AT)[1].maximum == 9.0
+        assert store.measured_spans(AT, AT)[1].maximum == 9.0
         typed.take_back(store, [surface(8.0, 5 / 60)], AT + HOUR)
         assert sorted(values(store)) == [9.0, 9.0, 41.0]
     with closing(connect(path)) as held:
@@ -255,7 +255,7 @@ def test_after_any_acts_rows_roll_ups_and_ledger_agree(
         told = {key: flag for key, (flag, _) in typed.marks(store.all_entries("reading")).items()}
         assert marked == told
         standing = [each for each in typed.history(store, AT + HOUR) if not each.flag]
-        assert sum(each.readings for each in store.held(AT, AT + HOUR)) == len(standing)
+        assert sum(each.readings for each in store.measured_spans(AT, AT + HOUR)) == len(standing)
         with store._write() as connection:
             rows = connection.execute("SELECT * FROM hour ORDER BY hour, series").fetchall()
             connection.execute("DELETE FROM hour")

@@ -15,13 +15,20 @@ from hypothesis import strategies as st
 
 from curewatch.commands.setup.access import qr_lines
 from curewatch.errors import StoreError
-from curewatch.settings.credentials import FILE, LETTERS, Door, LiveDoor, load_door, make_door
+from curewatch.settings.credentials import (
+    FILE,
+    LETTERS,
+    Credentials,
+    LiveCredentials,
+    load_credentials,
+    make_credentials,
+)
 from curewatch.settings.endpoints import lan_address, page_address
 from tests.conftest import Run
 
 
 def test_the_secrets_are_random_readable_and_hard_to_guess(tmp_path: Path) -> None:
-    first, second = make_door(tmp_path), make_door(tmp_path)
+    first, second = make_credentials(tmp_path), make_credentials(tmp_path)
     assert first.passcode != second.passcode
     assert first.broker_password != second.broker_password
     assert re.fullmatch(r"([2-9a-z]{4}-){2}[2-9a-z]{4}", first.passcode)
@@ -33,7 +40,7 @@ def test_the_secrets_are_random_readable_and_hard_to_guess(tmp_path: Path) -> No
 def test_only_hashes_are_kept_for_the_owner_alone(tmp_path: Path) -> None:
     mask = os.umask(0)
     try:
-        shown = make_door(tmp_path / "data")
+        shown = make_credentials(tmp_path / "data")
     finally:
         os.umask(mask)
     path = tmp_path / "data" / FILE
@@ -47,8 +54,8 @@ def test_only_hashes_are_kept_for_the_owner_alone(tmp_path: Path) -> None:
 
 
 def test_the_passcode_opens_however_it_is_typed_and_nothing_else_does(tmp_path: Path) -> None:
-    shown = make_door(tmp_path)
-    door = load_door(tmp_path)
+    shown = make_credentials(tmp_path)
+    door = load_credentials(tmp_path)
     assert door
     for typed in (
         shown.passcode,
@@ -66,29 +73,29 @@ def test_the_passcode_opens_however_it_is_typed_and_nothing_else_does(tmp_path: 
 
 
 @pytest.fixture(scope="module")
-def door(tmp_path_factory: pytest.TempPathFactory) -> Door:
+def door(tmp_path_factory: pytest.TempPathFactory) -> Credentials:
     folder = tmp_path_factory.mktemp("door")
-    make_door(folder)
-    found = load_door(folder)
+    make_credentials(folder)
+    found = load_credentials(folder)
     assert found
     return found
 
 
 @settings(max_examples=30)
 @given(text=st.text(max_size=300))
-def test_no_text_is_an_error_or_opens_by_chance(door: Door, text: str) -> None:
+def test_no_text_is_an_error_or_opens_by_chance(door: Credentials, text: str) -> None:
     assert not door.passcode_is(text)
     assert not door.user_is(text, text)
 
 
 def test_renewing_shuts_the_old_secrets_out_at_once(tmp_path: Path) -> None:
-    live = LiveDoor(tmp_path)
+    live = LiveCredentials(tmp_path)
     assert live.now() is None
-    old = make_door(tmp_path)
+    old = make_credentials(tmp_path)
     before = live.now()
     assert before
     assert before.passcode_is(old.passcode)
-    new = make_door(tmp_path)
+    new = make_credentials(tmp_path)
     after = live.now()
     assert after
     assert after.mark != before.mark
@@ -102,18 +109,18 @@ def test_renewing_shuts_the_old_secrets_out_at_once(tmp_path: Path) -> None:
 def test_a_damaged_door_says_how_to_mend_it(tmp_path: Path, text: str) -> None:
     (tmp_path / FILE).write_text(text)
     with pytest.raises(StoreError) as caught:
-        load_door(tmp_path)
+        load_credentials(tmp_path)
     assert str(caught.value).endswith(
         "the file is damaged; make a new one with: curewatch access renew."
     )
 
 
 def test_a_door_whose_cost_was_changed_is_not_tried(tmp_path: Path) -> None:
-    make_door(tmp_path)
+    make_credentials(tmp_path)
     path = tmp_path / FILE
     path.write_text(path.read_text().replace("16384", "1073741824"))
     with pytest.raises(StoreError):
-        load_door(tmp_path)
+        load_credentials(tmp_path)
 
 
 def test_a_folder_that_cannot_be_written_is_one_sentence(run: Run, tmp_path: Path) -> None:

@@ -89,7 +89,7 @@ def test_where_the_disk_takes_no_more_what_was_accepted_stays_and_the_rest_comes
             store.add_step("epoxy-primer", AT, AT, {})
         assert store.readings(AT, AT + MONTH) == batch(0, accepted)
     assert store.add_readings(batch(accepted)) == 100
-    assert sum(each.readings for each in store.held(AT, AT + MONTH)) == accepted + 100
+    assert sum(each.readings for each in store.measured_spans(AT, AT + MONTH)) == accepted + 100
     assert [row.id for row in store.steps()] == []
     assert store.add_step("epoxy-primer", AT, AT, {}) == 1
     assert whole(store.path)

@@ -14,7 +14,7 @@ from curewatch.events.outline import UNDONE
 from curewatch.garage.step import Step, fold
 from curewatch.garage.steps import sightings
 from curewatch.products.sheet import generic_sheets
-from curewatch.store.search import Sought
+from curewatch.store.search import StepQuery
 from curewatch.store.store import Store
 from tests.support.many import cases
 
@@ -80,7 +80,7 @@ def test_the_listing_and_the_steps_never_disagree(tmp_path: Path, case: int) -> 
     assert [(row.id, row.sheet, row.mixed_at, row.closed_at) for row in store.steps()] == [
         (step.id, step.sheet.id, step.mixed_at, step.closed_at) for step in steps
     ]
-    assert [(w.row.id, w.part, w.job, w.place, w.abandoned) for w in store.worked()] == [
+    assert [(w.row.id, w.part, w.job, w.place, w.abandoned) for w in store.step_summaries()] == [
         (step.id, step.part, step.job, step.place, step.state == "abandoned") for step in steps
     ]
     used: dict[tuple[str, str, int], datetime] = {}
@@ -90,7 +90,7 @@ def test_the_listing_and_the_steps_never_disagree(tmp_path: Path, case: int) -> 
     assert store.batches_used() == used
     assert store.step_places() == {step.place for step in steps}
     for state in ("hardening", "finished", "abandoned", UNDONE):
-        found = store.find(Sought(state=state))
+        found = store.find(StepQuery(state=state))
         assert found == [step.id for step in reversed(every) if step.state == state]
     for sheet in PRODUCTS:
         seen = {step.id for step in steps if step.sheet.id == sheet and sightings(step)}

@@ -18,7 +18,7 @@ from curewatch.climate.flag import REPLACED, Flag
 from curewatch.climate.reading import QUANTITIES, Reading
 from curewatch.store.measured import key_of
 from curewatch.store.migrations import schema
-from curewatch.store.rollup import Held
+from curewatch.store.rollup import MeasuredSpan
 from curewatch.store.store import Store
 from curewatch.walltime import to_ms
 from tests.support.many import cases
@@ -57,7 +57,7 @@ def kept(store: Store, hours: int = 1) -> list[tuple[object, ...]]:
     """What the store holds of every hour."""
     rows = [
         (int(each.start.timestamp()), each.place, QUANTITIES.index(each.quantity), each)
-        for each in store.held(AT - 9 * DAY, AT + 9 * DAY, hours=hours)
+        for each in store.measured_spans(AT - 9 * DAY, AT + 9 * DAY, hours=hours)
     ]
     ordered = sorted(rows, key=lambda row: row[:3])
     return [(*key, h.minimum, h.mean, h.maximum, h.readings) for *key, h in ordered]
@@ -65,8 +65,8 @@ def kept(store: Store, hours: int = 1) -> list[tuple[object, ...]]:
 
 def test_an_hour_holds_least_mean_most_and_count(store: Store) -> None:
     store.add_readings([surface(0, 10), surface(20, 14), surface(59.999, 12), surface(60, 30)])
-    first, second = store.held(AT, AT + timedelta(hours=1))
-    assert first == Held("panel", "surface_temperature", AT, 10, 12, 14, 3)
+    first, second = store.measured_spans(AT, AT + timedelta(hours=1))
+    assert first == MeasuredSpan("panel", "surface_temperature", AT, 10, 12, 14, 3)
     assert (second.start, second.mean, second.readings) == (AT + timedelta(hours=1), 30, 1)
 
 
@@ -103,7 +103,7 @@ def test_the_order_of_arrival_leaves_no_trace(tmp_path: Path) -> None:
         with closing(Store(tmp_path / f"{seed}.sqlite")) as store:
             for first in range(0, 2000, 90):
                 store.add_readings(came[first : first + 100])
-            found.append(store.held(AT, AT + DAY))
+            found.append(store.measured_spans(AT, AT + DAY))
     assert found[0] == found[1] == found[2]
     assert sum(each.readings for each in found[0]) == 2000
 
@@ -111,12 +111,14 @@ def test_the_order_of_arrival_leaves_no_trace(tmp_path: Path) -> None:
 def test_two_sensors_at_one_place_are_held_together(store: Store) -> None:
     store.add_readings([surface(1, 10, source="left"), surface(1, 13, source="right")])
     store.add_readings([surface(2, 10, source="left")])
-    assert store.held(AT, AT) == [Held("panel", "surface_temperature", AT, 10, 11, 13, 3)]
+    assert store.measured_spans(AT, AT) == [
+        MeasuredSpan("panel", "surface_temperature", AT, 10, 11, 13, 3)
+    ]
 
 
 def test_one_place_is_held_alone_where_asked(store: Store) -> None:
     store.add_readings([surface(1, 10), Reading("air", "air_temperature", 5, AT, "probe")])
-    assert [each.place for each in store.held(AT, AT, place="air")] == ["air"]
+    assert [each.place for each in store.measured_spans(AT, AT, place="air")] == ["air"]
 
 
 def test_a_day_follows_when_a_reading_of_it_is_used_no_more(store: Store) -> None:
@@ -129,11 +131,11 @@ def test_a_day_follows_when_a_reading_of_it_is_used_no_more(store: Store) -> Non
 
 def test_a_failed_batch_leaves_the_hours_as_they_were(store: Store) -> None:
     store.add_readings([surface(1, 10)])
-    before = store.held(AT, AT)
+    before = store.measured_spans(AT, AT)
     bad = Reading("panel", "surface_temperature", None, AT, "probe")  # type: ignore[arg-type]
     with pytest.raises(OSError, match="nothing could be stored"):
         store.add_readings([surface(2, 50), bad])
-    assert store.held(AT, AT) == before
+    assert store.measured_spans(AT, AT) == before
 
 
 @pytest.mark.parametrize(("first", "last"), [(0, 600), (17, 583), (60, 119), (70, 80), (59, 61)])
