@@ -274,8 +274,10 @@ class BenchReader(PlaceAir):
     def _with_changes(
         self, step: Step, events: Sequence[Event], view: StepView, snapshot: Snapshot
     ) -> StepView:
-        since = max(step.recorded_at, step.mixed_at, _ten_minutes(snapshot.now) - LOOK_BACK)
-        if (snapshot.now - since) < timedelta(minutes=2):
+        now = snapshot.now
+        tens = now.replace(minute=now.minute // 10 * 10, second=0, microsecond=0)
+        since = max(step.recorded_at, step.mixed_at, tens - LOOK_BACK)
+        if (now - since) < timedelta(minutes=2):
             return view
         then = self._as_of(step, events, since, snapshot).by_name
         entered = any(event.recorded_at > since and event.kind in ENTERED for event in events)
@@ -295,7 +297,3 @@ class BenchReader(PlaceAir):
         then = round(minutes(since - conditions.start) * 60 / conditions.step_s)
         last = len(conditions.surface_c) - 1
         return float(conditions.surface_c[min(then, last)]), float(conditions.surface_c[last])
-
-
-def _ten_minutes(now: datetime) -> datetime:
-    return now.replace(minute=now.minute // 10 * 10, second=0, microsecond=0)

@@ -40,10 +40,8 @@ from curewatch.climate.sources import WALK_C as WALK_C
 from curewatch.climate.sources import WALK_PCT as WALK_PCT
 from curewatch.durations import duration
 
-ASSUMED_SD_C = 5.0
-ASSUMED_PCT, ASSUMED_SD_PCT = 50.0, 15.0
-SENSOR_SD_PCT = 3.0
-LARGEST_SD_C, LARGEST_SD_PCT = 8.0, 25.0
+ASSUMED_SD_C, LARGEST_SD_C = 5.0, 8.0
+ASSUMED_PCT, ASSUMED_SD_PCT, LARGEST_SD_PCT, SENSOR_SD_PCT = 50.0, 15.0, 25.0, 3.0
 MOST_SAMPLES = 2881
 WIDENED = "so the times are less certain"
 

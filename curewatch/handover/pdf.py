@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from datetime import datetime
 from pathlib import Path
 from tempfile import TemporaryDirectory
+from typing import Literal
 
 from fpdf import FPDF, FontFace
 from fpdf.enums import TableBordersLayout
@@ -104,10 +105,13 @@ class _Paper(FPDF):
         """A paragraph. points [pt]"""
         self.size(points)
         self.set_x(self.l_margin)
-        self.multi_cell(
-            0, points * LINE * MM, self.say(text), align="L", new_x="LMARGIN", new_y="NEXT"
-        )
+        self.flow(text, points * LINE * MM)
         self.size(BODY)
+
+    def flow(self, text: str, line_mm: float, edge: Literal[0, 1] = 0) -> None:
+        """Lines from here to the right margin, each so high [mm]; edge: 1 for a border."""
+        said = self.say(text)
+        self.multi_cell(0, line_mm, said, edge, "L", new_x="LMARGIN", new_y="NEXT", padding=edge)
 
     def room(self) -> float:
         """What is left of this page. [mm]"""
@@ -144,10 +148,7 @@ def _text(paper: _Paper, block: Text) -> None:
     paper.set_dash_pattern(dash=1, gap=0.8)
     paper.set_draw_color(*GREY)
     paper.set_line_width(0.25)
-    paper.multi_cell(
-        0, 4.2, paper.say(block.words), border=1, align="L", padding=1, new_x="LMARGIN",
-        new_y="NEXT",
-    )  # fmt: skip
+    paper.flow(block.words, 4.2, edge=1)
     paper.set_dash_pattern()
     paper.size(BODY)
     paper.ln(1)
@@ -213,14 +214,7 @@ def _bullets(paper: _Paper, block: Bullets) -> None:
         paper.size(BODY - 0.5)
         paper.keep(5)
         paper.cell(INDENT, (BODY - 0.5) * LINE * MM, "–")
-        paper.multi_cell(
-            0,
-            (BODY - 0.5) * LINE * MM,
-            paper.say(sentence),
-            align="L",
-            new_x="LMARGIN",
-            new_y="NEXT",
-        )
+        paper.flow(sentence, (BODY - 0.5) * LINE * MM)
     paper.size(BODY)
 
 
@@ -285,13 +279,8 @@ def _missing(chosen: Chosen) -> list[Block]:
     if not chosen.missing:
         return []
     codes = ", ".join(f"U+{ord(character):04X}" for character in sorted(chosen.missing)[:40])
-    return [
-        Text(
-            f"The PDF's fonts lack these characters, shown as {MISSING}: {codes}. "
-            "The HTML sheet has them.",
-            "small",
-        )
-    ]
+    words = f"The PDF's fonts lack these characters, shown as {MISSING}: {codes}."
+    return [Text(f"{words} The HTML sheet has them.", "small")]
 
 
 def to_pdf(document: Document, now: datetime) -> bytes:
