@@ -142,7 +142,7 @@ def held(past: Conditions, minutes: float) -> Outlook:
         even * past.air_c[-1],
         even * past.humidity_pct[-1],
         KNOWN_EXACTLY,
-        "held as it is",
+        "taken to stay as it is",
     )
 
 
@@ -217,9 +217,9 @@ def _unused(sheet: Sheet, mix: Mix, damp_known: bool) -> list[str]:
     if family.humidity in ("absolute", "deficit") and not damp_known:
         warnings.append(f"no humidity given: {reference_pct(sheet):g} % taken, the label's")
     if mix.film_um is not None and sheet.film_um is None and family.film_exponent:
-        warnings.append("the sheet names no film thickness: yours changes nothing")
+        warnings.append("the label gives no film thickness: yours changes nothing")
     if mix.amount_g is not None and "pot_life" not in sheet.reference.minutes:
-        warnings.append("the sheet gives no pot life: the amount changes nothing")
+        warnings.append("the label gives no pot life: the amount changes nothing")
     return warnings
 
 
@@ -228,7 +228,7 @@ def _beyond(log: Conditions, found: dict[str, Any]) -> list[str]:
     late = [each["late_min"] for each in found["milestones"]]
     if length_min == 0 or all(each is not None and each <= length_min for each in late):
         return []
-    return ["after the end of the log its last value is held"]
+    return ["after the end of the log its last value is taken to stay"]
 
 
 def _with_humidity(past: Conditions, humidity_pct: float) -> Conditions:

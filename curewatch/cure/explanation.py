@@ -160,7 +160,7 @@ def stalled(case: Case, name: str) -> Reason:
             "it may not cure properly"
         )
     else:
-        why = f"panel {panel_c:.1f} C now: not reached as far ahead as can be told"
+        why = f"panel {panel_c:.1f} C now: not reached as far ahead as the forecast goes"
     return Reason((), math.inf, f"{_label_words(case, name)}; {why}")
 
 
@@ -177,10 +177,10 @@ def learned_words(learned: Learned) -> str:
     """What was learned of a product, from how many witnesses, in a sentence."""
     low, middle, high = (learned.slowness(share) for share in (0.05, 0.5, 0.95))
     warm = [times_per_ten(learned.energy(share)) for share in (0.05, 0.95)]
-    known = "Nothing learned yet: no witness"
+    known = "Nothing learned yet: no dab check"
     if learned.witnesses:
         known = (
-            f"Learned from {_count(learned.witnesses, 'witness', 'witnesses')} in "
+            f"Learned from {_count(learned.witnesses, 'dab check', 'dab checks')} in "
             f"{_count(learned.mixes, 'mix', 'mixes')}"
         )
     rows = f" and {learned.rows} label rows" if learned.rows > 1 else ""

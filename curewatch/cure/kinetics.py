@@ -146,7 +146,7 @@ def refusals(sheet: Sheet, mix: Mix) -> tuple[str, ...]:
         )
     span = sheet.limits.hardener_pct
     if span is None:
-        return ("no time: the sheet gives no range of hardener, add limits.hardener",)
+        return ("no time: the label gives no range of hardener, add limits.hardener",)
     if not span[0] <= dose <= span[2]:
         return (
             f"no time: {dose:g} % hardener is outside the label's {span[0]:g} to {span[2]:g} %",
@@ -179,7 +179,7 @@ def film_refusal(sheet: Sheet, mix: Mix, milestone: str) -> str:
         return ""
     side = "under a quarter of" if thicker < FILM_SPAN[0] else "over four times"
     own, label = format_film(mix.film_um or 0.0), format_film(sheet.film_um or 0.0)
-    return f"no time: a film of {own} is {side} the label's {label}, too far from it to tell"
+    return f"no time: a film of {own} is {side} the label's {label}, too different to predict"
 
 
 def _film(sheet: Sheet, mix: Mix, milestone: str) -> tuple[float, float]:

@@ -140,7 +140,7 @@ def _warnings(sheet: Sheet, mass_g: float, peak_c: float) -> tuple[str, ...]:
         warnings.append(f"the label names no pot mass: {USUAL_MASS_G:g} g taken, common practice")
     if mass_g >= HEAT_FROM_G or peak_c > HOT_C:
         warnings.append(
-            f"{mass_g:g} g in one cup heats itself, to about {peak_c:.0f} C: "
+            f"{mass_g:g} g in one cup heats up by itself, to about {peak_c:.0f} C: "
             "spread it thin or mix less at a time"
         )
     return tuple(warnings)

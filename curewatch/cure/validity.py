@@ -59,7 +59,7 @@ def _label_warning(sheet: Sheet, name: str, mean_c: float, likely_min: float | N
 def _heat_warning(mean_c: float) -> list[str]:
     if mean_c <= HOLD_ABOVE_C:
         return []
-    return [f"above {HOLD_ABOVE_C:g} C the speed is held at its {HOLD_ABOVE_C:g} C value"]
+    return [f"above {HOLD_ABOVE_C:g} C the speed is taken as at {HOLD_ABOVE_C:g} C"]
 
 
 def stops_short(case: Case, name: str, mean_c: float) -> bool:
@@ -87,7 +87,7 @@ def _told_warning(case: Case, times: Times) -> list[str]:
     late = times[2]
     if late is None or late <= case.course.told_min:
         return []
-    return ["beyond the outlook its last day is held"]
+    return ["beyond the forecast its last day is taken to repeat"]
 
 
 def temperature_warnings(sheet: Sheet, mean_c: float) -> list[str]:
@@ -141,10 +141,10 @@ def _air_warnings(case: Case) -> list[str]:
         found.append(f"at {humid:.0f} % humidity the surface of polyester may stay tacky")
     most = sheet.limits.humidity_max_pct
     if most is not None and humid > most:
-        found.append(f"{humid:.0f} % humidity is above the sheet's {most:g} %")
+        found.append(f"{humid:.0f} % humidity is above the label's {most:g} %")
     top = sheet.limits.temperature_c
     if top and case.course.surface_c[case.course.likely, 0] > top[1]:
-        found.append(f"the panel was above the sheet's {top[1]:g} C at mixing")
+        found.append(f"the panel was above the label's {top[1]:g} C at mixing")
     return found
 
 

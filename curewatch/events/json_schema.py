@@ -108,7 +108,7 @@ def fault(value: Any, schema: Schema) -> Fault | None:
     else:
         fits = _is(value, schema)
     if not fits:
-        return Fault("", f"{shown(value)} stands where {expected(schema, value)} belongs")
+        return Fault("", f"{shown(value)} is where {expected(schema, value)} belongs")
     if isinstance(value, Mapping):
         return _in_object(value, schema)
     return _in_list(value, schema) if isinstance(value, list) else None

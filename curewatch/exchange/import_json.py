@@ -32,7 +32,7 @@ MOST_BYTES = 1_000_000_000
 BATCH = 5000
 HOUR_MS = 3_600_000
 READ = (1, export_json.FORMAT)
-_FIX = "correct it there, or take the file anew from: curewatch data export"
+_FIX = "correct it there, or make the file again with: curewatch data export"
 _LAST_MS = to_ms(datetime(YEARS[1], 12, 31, tzinfo=UTC))
 
 

@@ -39,7 +39,7 @@ def find_sheet(store: Store, id: str) -> Sheet:
         sheets = shelf(store)
         near = [name for name in sheets if any(part in name for part in id.split("-") if part)]
         fix = f"use one of {', '.join(near or sheets)}"
-        raise StepError(f"there is no sheet {id[:60]!r} on the shelf", fix=fix)
+        raise StepError(f"there is no product {id[:60]!r} on the shelf", fix=fix)
     return sheet
 
 

@@ -41,9 +41,9 @@ from curewatch.store.store import Event
 
 BY_HAND = ("checked by", "signed", "place and date")
 CAUTIONS = (
-    "Every time here is an estimate or a note of what a person saw; labels and safety data sheets "
-    "rule.",
-    "No one can see from outside whether a bond holds: this sheet does not say that it does.",
+    "Every time here is an estimate or a note of what a person saw; labels and safety data "
+    "sheets come first.",
+    "Nobody can see from outside whether a bond holds: this sheet does not say that it does.",
     "Structural, seat-belt, steering, brake, fuel and glazing joints: the maker's procedure, local "
     "codes and licensed practice. Nothing here is evidence for such a joint.",
     "Dry-looking paint or filler may still give off solvent; isocyanate paint that looks dry still "
@@ -85,7 +85,7 @@ class JobSheet:
             if line.correction or (line.later and line.words)
         ]
         if lines:
-            yield Heading(4, "Entered or corrected afterwards; what stood before is kept")
+            yield Heading(4, "Entered or corrected afterwards; the earlier entry is kept")
             yield Bullets(tuple(lines))
 
     def _sensors(self, entry: StepRecord) -> str:
@@ -99,14 +99,14 @@ class JobSheet:
             )
             for sensor in entry.sensors
         ]
-        measured = f"Measured by {'; '.join(said_of)}." if said_of else "No sensor was heard."
+        measured = f"Measured by {'; '.join(said_of)}." if said_of else "No sensor sent a reading."
         return " ".join((measured, *map(self._left_out, entry.left_out)))
 
     def _left_out(self, flat: StuckSpell) -> str:
         since, until = self.paper.stamp(flat.since), self.paper.stamp(flat.until)
         return (
-            f"{flat.source} ({SPANS[flat.quantity]} at {flat.place}) stood still from {since} "
-            f"to {until}, before that was known: left out of the conditions."
+            f"{flat.source} ({SPANS[flat.quantity]} at {flat.place}) was stuck from {since} to "
+            f"{until}, which showed only later: left out of the conditions."
         )
 
     def _plot(self, printed: PrintedStep) -> Iterator[Block]:
@@ -125,7 +125,7 @@ class JobSheet:
         yield Drawing(drawn)
         yield Text(
             f"Above: surface (solid), air (dotted), the product's {say.temperature(least, 0)} "
-            f"(dashed). Below: spread above the dew point, {say.difference(limit)} dashed. "
+            f"(dashed). Below: gap to the dew point, {say.difference(limit)} dashed. "
             "A break is a gap in the readings; - where no time could be given.",
             "small",
         )

@@ -67,7 +67,7 @@ def document(
     if as_of is not None and as_of < now:
         raise StepError(
             "the hand-over sheet is as of a day that is over",
-            fix="name today or a later one; what stood earlier is in the history",
+            fix="name today or a later day; earlier states are in the history",
         )
     query = StepQuery(job=without_marks(job).strip())
     failed: list[Damaged] = []

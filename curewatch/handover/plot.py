@@ -217,9 +217,11 @@ def drawing(
             _line(trace.spread_k, lower, gap_h, SPREAD_COLOUR, ""),
         ]
     else:
-        parts.append(_text(LEFT, 132, "no spread: humidity or air was not measured", "start"))
+        parts.append(
+            _text(LEFT, 132, "no gap to the dew point: humidity or air was not measured", "start")
+        )
     parts.append(_hour_marks(trace.length_h))
-    label = "Temperature and spread above the dew point, hours since mixing"
+    label = "Temperature and gap to the dew point, hours since mixing"
     return (
         f'<svg viewBox="0 0 {WIDTH} {HEIGHT}" role="img" aria-label="{label}">'
         f"{''.join(parts)}</svg>"

@@ -11,7 +11,7 @@ from curewatch.garage.part_history import ALL_OF_IT
 from curewatch.vocabulary import in_words
 
 TEST = "test a hidden spot first"
-NO_WINDOW = "the sheet gives no recoat window: scuff before topcoat, as the topcoat's label says"
+NO_WINDOW = "the label gives no recoat window: scuff before topcoat, as the topcoat's label says"
 SHUT = "scuff before topcoat"
 OPENS = ("recoat_opens", "sand_ready", "clamp_time", "working_time")
 
@@ -25,7 +25,7 @@ def _waiting(opens: MilestoneView, at: datetime, stamp: Callable[[datetime], str
     if opens.late is None:
         return f"no time can be given for {in_words(opens.name)}: {TEST}"
     if opens.late > at:
-        return f"not before {stamp(opens.late)} ({in_words(opens.name)}, late bound), then {TEST}"
+        return f"not before {stamp(opens.late)} ({in_words(opens.name)} at the latest), then {TEST}"
     return ""
 
 

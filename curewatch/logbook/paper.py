@@ -128,7 +128,7 @@ class FieldFormatter:
         """What was entered of a step, but for its part and job."""
         sheet: Sheet = step.sheet
         facts = [("product", f"{sheet.name} ({sheet.kind}, {sheet.chemistry})")]
-        facts += [("ratio by the sheet", sheet.mix_ratio)] if sheet.mix_ratio else []
+        facts += [("ratio by the label", sheet.mix_ratio)] if sheet.mix_ratio else []
         facts += [("film by the label", format_film(sheet.film_um))] if sheet.film_um else []
         return facts + [
             (field.words, self.field(field, value))

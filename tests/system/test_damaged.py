@@ -63,7 +63,7 @@ def test_a_damaged_start_is_said_on_bench_log_and_its_own_page(tmp_path: Path) -
     for path in ("/", "/logbook", "/step/3", "/step/3/history", "/damaged"):
         answer = browser.get(path)
         assert answer.status_code == 200
-        assert "true stands where text or nothing belongs" in answer.text, path
+        assert "true is where text or nothing belongs" in answer.text, path
     bench.store.close()
 
 
@@ -71,7 +71,7 @@ def test_a_damaged_note_is_left_out_until_it_is_removed(tmp_path: Path) -> None:
     bench = spoil(evening(tmp_path), "event", "kind = 'noted'", '{"text": 0}')
     assert bench.step(1).notes == ()
     (found,) = damaged.all_damaged(bench.store)
-    assert (found.of, found.what) == ("step 1", "text: 0 stands where text belongs")
+    assert (found.of, found.what) == ("step 1", "text: 0 is where text belongs")
     browser = crafted_exports.app(bench).test_client()
     for path in ("/step/1", "/logbook", "/handover.html?job=rear+corner"):
         assert "damaged and left out" in browser.get(path).text, path
@@ -96,7 +96,7 @@ def test_a_damaged_can_and_part_are_said_on_their_pages(tmp_path: Path) -> None:
     )
     browser = crafted_exports.app(bench).test_client()
     assert "sheet id: it is missing" in browser.get("/shelf").text
-    assert "name: true stands where text belongs" in browser.get("/parts").text
+    assert "name: true is where text belongs" in browser.get("/parts").text
     bench.store.close()
 
 

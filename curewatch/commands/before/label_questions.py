@@ -118,7 +118,9 @@ def _ask_time(values: Values, row: Values, question: TimeQuestion, *, optional: 
         check(parse_sheet(tomlkit.dumps(trial), "sheet", "the label"), "the label")
         return typed, ranged
 
-    answer = _asked(f"{question.words}{' (Enter: not said)' * optional}", read, optional=optional)
+    answer = _asked(
+        f"{question.words}{' (Enter: not on the label)' * optional}", read, optional=optional
+    )
     if answer is not None:
         row[question.milestone], ranged = answer
         length = duration(parse_duration(row[question.milestone]))
@@ -136,7 +138,7 @@ def _ask_limits(values: Values, unit: str) -> None:
         parse_sheet(tomlkit.dumps(trial), "sheet", "the label")
         return ends
 
-    words = f"Use between, like '10 to 35', in {_UNITS[unit]} (Enter: not said)"
+    words = f"Use between, like '10 to 35', in {_UNITS[unit]} (Enter: not on the label)"
     if ends := _asked(words, read, optional=True):
         values["limits"] = {"temperature": ends}
 
@@ -160,7 +162,7 @@ def asked_text(unit: str) -> str:
     values["times"] = [row]
     _ask_limits(values, unit)
     if ratio := _asked(
-        "Mixing ratio, like '2:1 by volume' (Enter: not said)", _name, optional=True
+        "Mixing ratio, like '2:1 by volume' (Enter: not on the label)", _name, optional=True
     ):
         values["mix_ratio"] = ratio
     source = {"source": {"note": "copied from the label"}}

@@ -138,7 +138,7 @@ def bare(
     now = context.clock()
     if still:
         kept = parts.still_bare(context.store, part, job, now=now, who=who)
-        click.echo(f"{named(kept)}: the clock runs on.")
+        click.echo(f"{named(kept)}: the timer runs on.")
         return
     at = now if since is None else last_time(since, now, context.zone, context.date_order)
     details = {"grit": grit, "cleaned_with": cleaner, "place": context.place(place), "who": who}

@@ -178,9 +178,9 @@ def _left_behind(context: Context, product: str) -> Iterator[str]:
     mixed, running = store.steps(sheet=product), store.steps(sheet=product, only_open=True)
     if mixed:
         on_bench = f"; still on the bench: {_numbered('step', [row.id for row in running])}"
-        yield f"Steps mixed of it keep their label and their times{on_bench if running else ''}."
+        yield f"Steps mixed with it keep their label and their times{on_bench if running else ''}."
     if product in shelf(store):
-        yield f"The generic product {product} stands in its place."
+        yield f"The generic product {product} is used instead."
     elif left := [can.id for can in cans(store, product) if not can.used_up]:
         leave = "leaves" if len(left) == 1 else "leave"
         yield f"{_numbered('can', left).capitalize()} {leave} the list of cans with it."

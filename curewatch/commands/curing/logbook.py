@@ -107,7 +107,7 @@ def _history(context: Context, number: int, format_: str) -> None:
         for line in lines:
             mark = "*" if line.correction else " "
             click.echo(f"{line.number:>5} {mark} {history.sentence(line, paper)}")
-        click.echo("* a correction; what stood before is kept")
+        click.echo("* a correction; the earlier entry is kept")
 
 
 def _one(context: Context, number: int) -> None:

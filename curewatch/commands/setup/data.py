@@ -38,7 +38,7 @@ def _settings_of(copy: Path, folder: Path) -> str:
         text = beside.read_text("utf-8")
     except (OSError, UnicodeDecodeError):
         raise ConfigError(
-            "no settings lie beside this copy", where=str(beside), fix="leave out --settings"
+            "there are no settings beside this copy", where=str(beside), fix="leave out --settings"
         ) from None
     parse_settings(text, folder, str(beside))
     return text
@@ -101,7 +101,7 @@ def restore(context: Context, file: Path | None, settings: bool) -> None:
     if back:
         click.echo(f"{back} photographs came back with it.")
     for aside in filter(None, asides):
-        click.echo(f"What stood there is kept: {aside}")
+        click.echo(f"The earlier file is kept: {aside}")
 
 
 @command("path")
@@ -171,4 +171,6 @@ def import_(context: Context, file: Path) -> None:
     )
     click.echo(f"New: {counts}.")
     if taken.sheets_kept:
-        click.echo(f"Left as they are here: the sheets {', '.join(taken.sheets_kept)}.")
+        click.echo(
+            f"Not changed, as they differ here: the products {', '.join(taken.sheets_kept)}."
+        )

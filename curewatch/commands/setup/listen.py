@@ -73,7 +73,7 @@ def _leaves(mqtt: MqttSettings, how_long: str) -> list[Leaf]:
         trouble, leaves = ear.trouble, sorted(ear.leaves, key=_by_topic)
     if not leaves:
         fix = "check that the sensor sends to this broker; one that sleeps may need --for '10 min'"
-        raise ReadingError(f"no number was heard{trouble and f' ({trouble})'}", fix=fix)
+        raise ReadingError(f"no number was received{trouble and f' ({trouble})'}", fix=fix)
     return leaves
 
 

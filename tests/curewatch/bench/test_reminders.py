@@ -413,7 +413,7 @@ def test_a_room_that_cannot_be_is_said_and_kept_as_typed(
     ("query", "says"),
     [
         ("sheet=solvent-primer-1k&amount=much", "is no"),
-        ("sheet=none-such", "there is no sheet"),
+        ("sheet=none-such", "there is no product"),
         ("sheet=solvent-primer-1k&amount=300&over=long", "is no"),
         (f"sheet={URETHANE}&amount=300", "no level and no airing time"),
         ("spray=1", "spray mist"),

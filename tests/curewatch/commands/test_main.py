@@ -101,14 +101,14 @@ def test_the_shelf_lists_shows_checks_and_keeps_sheets(run: Run, tmp_path: Path)
         assert "is faster than" in refused(run(*command, str(cold)))
     shown = run("product", "show", "my-filler").out
     assert "[[times]]" in shown
-    assert "no witness" in shown.lower()
+    assert "no dab check" in shown.lower()
     assert run("mix", "my-filler", "--hardener", "2 %").code == 0
 
 
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (("mix", "no-such-sheet"), "there is no sheet 'no-such-sheet'"),
+        (("mix", "no-such-sheet"), "there is no product 'no-such-sheet'"),
         (("mix", ADHESIVE, "--amount", "0 g"), "cannot be mixed"),
         (("mix", ADHESIVE, "--amount", "60"), "has no unit"),
         (("mix", ADHESIVE, "--ago", "-5 min"), "is in the future"),

@@ -45,7 +45,7 @@ def test_the_prior_is_what_it_says() -> None:
 
 
 def test_before_any_witness_it_says_nothing_was_learned() -> None:
-    assert learned_words(learned(EPOXY)).startswith("Nothing learned yet: no witness.")
+    assert learned_words(learned(EPOXY)).startswith("Nothing learned yet: no dab check.")
 
 
 def test_it_counts_the_witnesses_in_words() -> None:
@@ -53,7 +53,7 @@ def test_it_counts_the_witnesses_in_words() -> None:
         earlier(1, 15.0, [Sighting(1, 100.0, "workable"), Sighting(2, 500.0, "hard")]),
         earlier(2, 15.0, [Sighting(3, 450.0, "stringy")]),
     ]
-    assert learned_words(learned(EPOXY, steps)).startswith("Learned from 3 witnesses in 2 mixes.")
+    assert learned_words(learned(EPOXY, steps)).startswith("Learned from 3 dab checks in 2 mixes.")
 
 
 def test_a_slow_product_is_learned_to_be_slow() -> None:

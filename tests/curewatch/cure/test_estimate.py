@@ -141,7 +141,7 @@ def test_either_a_temperature_or_a_log() -> None:
 def test_what_lies_beyond_the_log_is_said() -> None:
     rows = [(f"2026-10-24T{hour:02d}:00:00Z", 18.0) for hour in (6, 7)]
     found = estimate(EPOXY, conditions=read_conditions(log(rows), "log.csv"))
-    assert "after the end of the log its last value is held" in found["warnings"]
+    assert "after the end of the log its last value is taken to stay" in found["warnings"]
     assert not any("log" in each for each in estimate(EPOXY, temperature_c=18.0)["warnings"])
 
 
@@ -149,6 +149,6 @@ def test_what_was_left_out_or_cannot_count_is_said() -> None:
     sealer = sheet("moisture-urethane", {"full_cure": 1440})
     told = estimate(sealer, temperature_c=20.0, film_um=3000.0, mass_g=20.0)["warnings"]
     assert "no humidity given: 50 % taken, the label's" in told
-    assert "the sheet names no film thickness: yours changes nothing" in told
-    assert "the sheet gives no pot life: the amount changes nothing" in told
+    assert "the label gives no film thickness: yours changes nothing" in told
+    assert "the label gives no pot life: the amount changes nothing" in told
     assert estimate(EPOXY, temperature_c=20.0, mass_g=20.0)["warnings"] == []

@@ -47,11 +47,11 @@ def test_what_every_page_needs_of_an_entry_must_be_there(subject: str, kind: str
 
 ODD: list[tuple[str, str, dict[str, Any], str, str]] = [
     ("part", "marked", {"name": "rib", "job": "", "as": "wooden"}, "as", "one of body, structural"),
-    ("part", "done", {"name": True, "job": ""}, "name", "true stands where text belongs"),
-    ("part", "done", {"name": "\ud800", "job": ""}, "name", r'"\ud800" stands where whole text'),
-    ("can", "amended", {"expiry": "when it smells"}, "expiry", "stands where a day"),
-    ("can", "amended", {"batch": -1}, "batch", "-1 stands where text"),
-    ("can", "opened", {"opened": 20261003}, "opened", "stands where a day"),
+    ("part", "done", {"name": True, "job": ""}, "name", "true is where text belongs"),
+    ("part", "done", {"name": "\ud800", "job": ""}, "name", r'"\ud800" is where whole text'),
+    ("can", "amended", {"expiry": "when it smells"}, "expiry", "is where a day"),
+    ("can", "amended", {"batch": -1}, "batch", "-1 is where text"),
+    ("can", "opened", {"opened": 20261003}, "opened", "is where a day"),
     ("cartridge", "opened", {"name": "mask", "kind": "all"}, "kind", "one of vapour, dust"),
     (
         "room",
@@ -60,11 +60,11 @@ ODD: list[tuple[str, str, dict[str, Any], str, str]] = [
         "flow_m3_h",
         "of at least 1 and",
     ),
-    ("", "noted", {"text": 0}, "text", "0 stands where text"),
-    ("", "amended", {"part": []}, "part", "a list stands where text"),
-    ("", "amended", {"why": True}, "why", "true stands where text"),
+    ("", "noted", {"text": 0}, "text", "0 is where text"),
+    ("", "amended", {"part": []}, "part", "a list is where text"),
+    ("", "amended", {"why": True}, "why", "true is where text"),
     ("", "amended", {"amount_g": 10**400}, "amount_g", "a number that large stands"),
-    ("", "amended", {"amount_g": float("nan")}, "amount_g", "NaN stands where a number above 0"),
+    ("", "amended", {"amount_g": float("nan")}, "amount_g", "NaN is where a number above 0"),
     ("", "amended", {"cleaned_at": "0001-01-01T00:00:00Z"}, "cleaned_at", "between 1970 and 2199"),
     ("", "amended", {"sheet_text": "name = 3"}, "sheet_text", "the product cannot be read"),
     (
@@ -72,10 +72,10 @@ ODD: list[tuple[str, str, dict[str, Any], str, str]] = [
         "heated",
         {"from": "now", "until": "x", "surface_c": 3},
         "from",
-        "stands where a date and time",
+        "is where a date and time",
     ),
     ("", "in_use", {"until": "2026-11-14T17:00:00"}, "until", "with its time zone"),
-    ("", "overridden", {"stops": ["cold", 3], "why": ""}, "stops/1", "3 stands where text"),
+    ("", "overridden", {"stops": ["cold", 3], "why": ""}, "stops/1", "3 is where text"),
     (
         "",
         "tested",
@@ -85,7 +85,7 @@ ODD: list[tuple[str, str, dict[str, Any], str, str]] = [
     ),
     ("", "photographed", {"name": "../x.jpg"}, "name", "32 hex digits and .jpg"),
     ("", "forgot", {"event": True}, "event", "a whole number of at least 1"),
-    ("", "dreamt of later", {"new": {"er": 1}}, "new", "values stands where text"),
+    ("", "dreamt of later", {"new": {"er": 1}}, "new", "values is where text"),
 ]
 
 

@@ -85,7 +85,7 @@ def test_what_broke_the_bench_is_refused_and_its_place_named(
     path = _first(data, key, kind)
     text = _refused(data, path, value)
     assert text.startswith(f"a.json, {'/'.join(map(str, path))}: ")
-    assert text.endswith("; correct it there, or take the file anew from: curewatch data export.")
+    assert text.endswith("; correct it there, or make the file again with: curewatch data export.")
 
 
 @pytest.mark.parametrize("kind", ["opened", "amended", "used up", "of a later version"])

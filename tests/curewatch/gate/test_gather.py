@@ -172,7 +172,7 @@ def test_temperatures_are_said_in_the_readers_unit(run: Run, tmp_path: Path) -> 
 @pytest.mark.parametrize(
     ("words", "says"),
     [
-        (("no-such-sheet",), "there is no sheet"),
+        (("no-such-sheet",), "there is no product"),
         ((ADHESIVE, "--amount", "60"), "has no unit"),
         ((ADHESIVE, "--until", "late"), "not a time of day"),
         ((ADHESIVE, "--need", "soon"), "not a duration"),

@@ -373,7 +373,7 @@ def test_an_evening_across_the_summer_time_change_is_told_by_the_wall(tmp_path: 
 def test_every_field_of_the_inspection_may_be_told_and_none_must(bench: Bench) -> None:
     names = {name for name, _ in PAPER.facts(bench.step(1))}
     assert {
-        "product", "ratio by the sheet", "by", "batch", "hardener batch", "expiry", "amount",
+        "product", "ratio by the label", "by", "batch", "hardener batch", "expiry", "amount",
         "ratio as mixed", "grit", "cleaner", "cleaned", "induction", "deviations",
         "signed off by", "sensor at",
     } <= names  # fmt: skip

@@ -87,7 +87,7 @@ def test_volume_and_flow_in_the_units_at_hand(run: Run) -> None:
         (("set", "--volume", "60 m3", "--fan", "0 m3/h"), "outside"),
         (("set", "--volume", "60 m3", "--fan", "300 m3/h", "--mixing", "0.2"), "outside 1..10"),
         (("show",), "not entered yet"),
-        (("show", "nothing-here"), "there is no sheet"),
+        (("show", "nothing-here"), "there is no product"),
     ],
 )
 def test_what_cannot_be_aired_is_one_sentence(run: Run, words: tuple[str, ...], says: str) -> None:

@@ -176,7 +176,7 @@ def test_the_log_leaves_out_what_a_sensor_gave_before_it_was_known_to_be_stuck(
         "when panel surface_temperature was stuck"
     ) in printed
     sheet = handover.handover(held.bench, "", at(300), ZONE, MANNER)
-    assert "stood still from" in sheet
+    assert "was stuck from" in sheet
     assert "left out of the conditions" in sheet
 
 

@@ -387,7 +387,7 @@ def test_the_settings_go_with_a_copy_and_come_back_only_when_asked(
     assert (code, "curewatch.aside.toml" in out) == (0, True)
     assert settings.read_text() == '# mine\nzone = "Europe/Vienna"\n'
     code, _, err = run("data", "restore", str(tmp_path / "none.sqlite"), "--settings")
-    assert (code, "no settings lie beside this copy" in err) == (2, True)
+    assert (code, "there are no settings beside this copy" in err) == (2, True)
 
 
 def test_the_command_copies_and_says_so(tmp_path: Path) -> None:
