@@ -68,7 +68,7 @@ def test_a_bare_part_is_told_covered_and_marked_by_touch(
     send(browser, "/parts/bare", **told)
     assert len(held.store.entries(parts.SUBJECT)) == 1
     text = one(browser)
-    assert "bare since 18:00, 1 h 42, in this damp as 3 h" in text
+    assert "bare since 18:00, 1 h 42, counts as 3 h" in text
     assert "80 grit, cleaned with panel wipe" in text
     send(browser, "/parts/mark", **RIB, kind="structural")
     assert "the maker&#39;s procedure" in one(browser)

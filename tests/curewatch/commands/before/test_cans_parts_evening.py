@@ -144,6 +144,6 @@ def test_bare_parts_of_one_name_are_told_apart_by_their_job() -> None:
 
 
 def test_a_morning_without_anything_says_so(run: Run) -> None:
-    assert "Nothing stood on the bench" in run("morning")[1]
+    assert "The bench was empty" in run("morning")[1]
     told = json.loads(run("morning", "--json")[1])
     assert (told["steps"], told["bare"]) == ([], [])
