@@ -63,7 +63,7 @@ ODD: list[tuple[str, str, dict[str, Any], str, str]] = [
     ("", "noted", {"text": 0}, "text", "0 is where text"),
     ("", "amended", {"part": []}, "part", "a list is where text"),
     ("", "amended", {"why": True}, "why", "true is where text"),
-    ("", "amended", {"amount_g": 10**400}, "amount_g", "a number that large stands"),
+    ("", "amended", {"amount_g": 10**400}, "amount_g", "a number that large is"),
     ("", "amended", {"amount_g": float("nan")}, "amount_g", "NaN is where a number above 0"),
     ("", "amended", {"cleaned_at": "0001-01-01T00:00:00Z"}, "cleaned_at", "between 1970 and 2199"),
     ("", "amended", {"sheet_text": "name = 3"}, "sheet_text", "the product cannot be read"),
