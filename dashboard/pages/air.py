@@ -145,7 +145,7 @@ def parts(hall: Hall, search: str, first: bool = False) -> tuple[Any, ...]:
         present(hall, first),
         typed_box.recent(hall, now, say),
         [_spans(shown), _moves(shown)],
-        figure(history, drawn),
+        {} if first else figure(history, drawn),  # drawn by a script, which comes later
         _under(shown, history, drawn),
     )
 

@@ -40,6 +40,7 @@ PAGES = {
     "mix-recoat": "/mix/epoxy-primer",
     "rehearse": "/mix/epoxy-panel-adhesive/rehearse",
     "air": "/air",
+    "sensors": "/air/sensors",
     "air-out": "/air/out",
     "listen": "/air/listen",
     "masks": "/air/masks",
