@@ -164,8 +164,8 @@ def see_through(width: int, height: int) -> bytes:
 
 CASES: dict[str, tuple[Callable[[], bytes], str]] = {
     "empty": (lambda: b"", "empty"),
-    "text": (lambda: b"hello, I am a photograph", "no photograph"),
-    "svg": (lambda: b"<svg xmlns='http://www.w3.org/2000/svg'><script/></svg>", "no photograph"),
+    "text": (lambda: b"hello, I am a photograph", "not a photograph"),
+    "svg": (lambda: b"<svg xmlns='http://www.w3.org/2000/svg'><script/></svg>", "not a photograph"),
     "gif": (lambda: picture(kind="GIF").getvalue(), "JPEG, PNG or WebP"),
     "tiff": (lambda: picture(kind="TIFF").getvalue(), "JPEG, PNG or WebP"),
     "heic": (lambda: b"\0\0\0\x18ftypheic\0\0\0\0" + bytes(80), "most compatible"),
@@ -275,7 +275,7 @@ def test_the_page_says_what_is_wrong_with_a_photograph(tmp_path: Path) -> None:
     held.mix("epoxy-primer", 5)
     browser, origin = held.app.test_client(), {"Origin": "http://localhost"}
     for data, says in (
-        ({"file": (io.BytesIO(b"nothing"), "a.jpg")}, "no photograph"),
+        ({"file": (io.BytesIO(b"nothing"), "a.jpg")}, "not a photograph"),
         ({}, "no photograph was chosen"),
     ):
         answer = browser.post("/step/1/photograph", data=data, headers=origin)
