@@ -178,7 +178,7 @@ class JobSheet:
         state = recoat_state(top or views[-1], self.as_of, self.paper.stamp)
         if failed is None or failed.joint != "body":
             return state
-        return f"{state}; step {failed.id} over it was abandoned: {ONLY_THAT}"
+        return f"{state}; step {failed.id} over it failed: {ONLY_THAT}"
 
     def _overview(self, parts: Mapping[str, Sequence[PrintedStep]]) -> TableBlock:
         rows = []

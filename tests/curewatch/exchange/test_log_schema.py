@@ -148,7 +148,7 @@ def test_every_key_that_is_printed_is_published(log: dict[str, Any]) -> None:
         ("mixed", "2026-11-14T18:00:00", "/steps/0/mixed is not a time"),
         ("amount_g", "60 g", "/steps/0/amount_g fits none"),
         ("amount_g", -1, "/steps/0/amount_g fits none"),
-        ("step", True, "/steps/0/step is not an integer"),
+        ("step", True, "/steps/0/step is no integer"),
         ("milestones", [{}], "/steps/0/milestones/0/early is missing"),
     ],
 )

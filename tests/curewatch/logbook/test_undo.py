@@ -292,12 +292,12 @@ def test_an_abandoned_batch_says_nothing_against_the_one_under_it(bench: Bench) 
     card = Cards(bench).one("skin", JOB, NOW, None)
     assert card is not None
     assert card.action.what != "redo"
-    assert "step 2 over it was abandoned: take off what is left of that batch only" in (
+    assert "step 2 over it failed: take off what is left of that batch only" in (
         sentences.last_words(card, NOW, PAPER.say)
     )
     paper = handover(bench, JOB, NOW, BERLIN, PAPER.say)
     assert "down to sound metal" not in paper
-    assert "step 2 over it was abandoned: take off what is left of that batch only" in paper
+    assert "step 2 over it failed: take off what is left of that batch only" in paper
     proposal = ask(bench, PRIMER, NOW, Details(part="skin", job=JOB))
     check = underneath(proposal, PAPER.say)
     assert check is not None
