@@ -14,6 +14,7 @@ from curewatch.climate.outlook import Outlook
 from curewatch.cure.forecast import Milestone, forecast
 from curewatch.cure.inputs import Mix
 from curewatch.cure.thermal_history import reference_pct
+from curewatch.durations import duration
 from curewatch.formats import ReaderFormat, when
 from curewatch.gate.check import Check, Verdict
 from curewatch.gate.climate import dew_c, dew_limit
@@ -200,7 +201,7 @@ def dew_ahead(proposal: Proposal, say: ReaderFormat) -> Check | None:
         words = (
             f"for the coming day the panel stays {say.difference(lowest)} or more above dew point"
         )
-        words += f"; beyond {SURE_H:g} h that is uncertain"
+        words += f"; beyond {duration(60 * SURE_H)} that is uncertain"
         return Check("dew ahead", "go", words, lowest, limit, "K", source)
     at, wet = _at(proposal.ahead, index), _first(within <= 0)
     moment = "now" if index == 0 else when(at, proposal.now, say)
