@@ -173,8 +173,7 @@ def content(hall: Hall, search: str, first: bool = False) -> list[Any]:
     now, say = hall.clock(), hall.manner(request)
     tiles, typed, choice, drawing, under = parts(hall, search, first)
     return [
-        html.H1("Air"),
-        links(_NEARBY),
+        html.Div([html.H1("Air"), links(_NEARBY)], className="head"),
         html.Div(tiles, id="air-now", className="present"),
         html.Section([typed_box.box(say.unit), html.Div(typed, id="air-typed")]),
         html.H2("History"),
