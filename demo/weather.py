@@ -37,7 +37,7 @@ class Wave:
 
 
 @dataclass(frozen=True)
-class Series:
+class WeatherSeries:
     """A mean [C] with waves about it."""
 
     mean: float
@@ -47,18 +47,18 @@ class Series:
         """The temperature at `hours` after the epoch [h]. [C]"""
         return self.mean + sum(wave.at(hours) for wave in self.waves)
 
-    def lagged(self, tau_h: float, warmer: float = 0.0, share: float = 1.0) -> Series:
+    def lagged(self, tau_h: float, warmer: float = 0.0, share: float = 1.0) -> WeatherSeries:
         """This series behind a lag of tau_h [h]; its waves times share [-], its mean plus
         warmer [K]."""
         waves = (wave.lagged(tau_h) for wave in self.waves)
-        return Series(
+        return WeatherSeries(
             self.mean + warmer,
             tuple(Wave(share * wave.amplitude, wave.period_h, wave.peak_h) for wave in waves),
         )
 
 
 EPOCH = datetime.fromisoformat("2026-10-17T00:00:00+00:00")
-OUTDOORS = Series(
+OUTDOORS = WeatherSeries(
     9.0,
     (
         Wave(4.1, 24.0, 12.9),
@@ -69,7 +69,7 @@ OUTDOORS = Series(
         Wave(0.15, 1.7, 0.4),
     ),
 )
-OUTDOOR_DEW = Series(
+OUTDOOR_DEW = WeatherSeries(
     5.9, (Wave(0.8, 24.0, 15.0), Wave(0.9, 53.0, 22.0), Wave(1.2, 121.0, 30.0), Wave(0.1, 2.3, 1.0))
 )
 GARAGE = OUTDOORS.lagged(4.2, warmer=2.9)

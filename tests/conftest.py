@@ -16,7 +16,7 @@ from playwright.sync_api import Browser
 from curewatch.commands import main
 from sensors.broker.process import EmbeddedBroker
 from tests.support import shared_apps
-from tests.support.brokers import Mosquitto, free_port
+from tests.support.brokers import SystemMosquitto, free_port
 from tests.support.many import TIMES, cases
 from tests.support.pages import EVENING, Garage, chromium, garage, served, weather
 
@@ -100,7 +100,7 @@ def port(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[int]:
         with EmbeddedBroker(port=free_port()) as broker:
             yield broker.port
         return
-    outside = Mosquitto(tmp_path)
+    outside = SystemMosquitto(tmp_path)
     yield outside.port
     outside.stop()
 

@@ -21,7 +21,7 @@ from playwright.sync_api import Browser
 from werkzeug.test import TestResponse
 
 from tests.bench.bench import NOW
-from tests.bench.page import FIRST_KB, SHIFT, Row, Wire, opened, shown_ms
+from tests.bench.page import FIRST_KB, SHIFT, PageRow, Wire, opened, shown_ms
 from tests.bench.years import readings
 from tests.support.pages import Garage, chromium, garage, served
 
@@ -67,14 +67,16 @@ def asked(client: FlaskClient, search: str) -> TestResponse:
     return client.post("/dash/_dash-update-component", json=body, headers=headers)
 
 
-def periods(found: Garage) -> Iterator[Row]:
+def periods(found: Garage) -> Iterator[PageRow]:
     """The whole page for each period, and the plain one."""
     plain = busy_ms(found, "/air/sensors")
     for name in ("24h", "7d", "30d", "year", "all"):
         first = busy_ms(found, f"/air?span={name}")
         drawn = busy_ms(found, "/air", f"?span={name}")
-        yield Row(f"server's processor for the first page, {name}", first, plain, "ms", SERVER_MS)
-        yield Row(f"the same for its figure, {name}", drawn, plain, "ms", SERVER_MS)
+        yield PageRow(
+            f"server's processor for the first page, {name}", first, plain, "ms", SERVER_MS
+        )
+        yield PageRow(f"the same for its figure, {name}", drawn, plain, "ms", SERVER_MS)
 
 
 def seen_s(browser: Browser, address: str, selector: str) -> float:
@@ -108,17 +110,17 @@ def bytes_of(browser: Browser, address: str, selector: str) -> tuple[float, floa
         return wire.of(load), wire.of(load)
 
 
-def in_browser(browser: Browser, home: str) -> Iterator[Row]:
+def in_browser(browser: Browser, home: str) -> Iterator[PageRow]:
     """What a browser takes and shows of either page."""
     air, plain = f"{home}/air", f"{home}/air/sensors"
     first, again = bytes_of(browser, air, FIGURE)
     first_plain, again_plain = bytes_of(browser, plain, "main td")
-    yield Row("first load on the wire", first, first_plain, "kB", FIRST_KB)
-    yield Row("repeat load on the wire", again, again_plain, "kB", REPEAT_KB)
+    yield PageRow("first load on the wire", first, first_plain, "kB", FIRST_KB)
+    yield PageRow("repeat load on the wire", again, again_plain, "kB", REPEAT_KB)
     value, value_plain = seen_s(browser, air, ".figure b"), seen_s(browser, plain, "main td")
-    yield Row("first value to be read, cold", value, value_plain, "s", RATIO * value_plain)
-    yield Row("figure drawn, cold", seen_s(browser, air, FIGURE), value_plain, "s", DRAWN_S)
-    yield Row("layout shift", shift(browser, air), shift(browser, plain), "", SHIFT)
+    yield PageRow("first value to be read, cold", value, value_plain, "s", RATIO * value_plain)
+    yield PageRow("figure drawn, cold", seen_s(browser, air, FIGURE), value_plain, "s", DRAWN_S)
+    yield PageRow("layout shift", shift(browser, air), shift(browser, plain), "", SHIFT)
 
 
 def main() -> None:

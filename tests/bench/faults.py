@@ -24,10 +24,10 @@ from pathlib import Path
 from paho.mqtt.enums import MQTTProtocolVersion
 
 from sensors.broker.process import EmbeddedBroker
-from tests.support.brokers import Mosquitto, free_port, listens, until
+from tests.support.brokers import SystemMosquitto, free_port, listens, until
 from tests.support.campaign import Cable, Publisher, Whole, app, stored
 
-Broker = EmbeddedBroker | Mosquitto
+Broker = EmbeddedBroker | SystemMosquitto
 WAIT_S = 30.0
 
 
@@ -46,7 +46,7 @@ class Scene:
         self.running = app(self.folder, self.cable.port)
 
     def kill_broker(self) -> None:
-        if isinstance(self.broker, Mosquitto):
+        if isinstance(self.broker, SystemMosquitto):
             self.broker.kill()
             self.broker.start()
         elif self.broker.pid is not None:
@@ -69,7 +69,7 @@ def start(kind: str, folder: Path) -> Broker:
     if kind == "embedded":
         return EmbeddedBroker(port=free_port()).start()
     (folder / "mosquitto").mkdir()
-    return Mosquitto(folder / "mosquitto")
+    return SystemMosquitto(folder / "mosquitto")
 
 
 def campaign(kind: str, fault: str, times: int, rate: float, chance: random.Random) -> str:

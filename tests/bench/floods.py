@@ -14,10 +14,10 @@ from pathlib import Path
 from sensors.broker.mosquitto import Mosquitto
 from sensors.broker.process import EmbeddedBroker
 from tests.support.floods import deaf_fills_nothing, garbage_leaves_nothing
-from tests.support.proxies import MAPPED, Held, gatekeeper
+from tests.support.proxies import MAPPED, RunningGatekeeper, gatekeeper
 
 KINDS: tuple[type[EmbeddedBroker] | type[Mosquitto], ...] = (EmbeddedBroker, Mosquitto)
-FLOODS: dict[str, Callable[[Held], None]] = {
+FLOODS: dict[str, Callable[[RunningGatekeeper], None]] = {
     "garbage": lambda held: garbage_leaves_nothing(held, 2000, 8000),
     "never reads": lambda held: deaf_fills_nothing(held, 5.0),
 }

@@ -16,7 +16,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 from sensors.broker.process import EmbeddedBroker
-from tests.support.brokers import Mosquitto, free_port, until
+from tests.support.brokers import SystemMosquitto, free_port, until
 from tests.support.campaign import Whole, app, count
 
 PUBLISHERS, WINDOW, SAVED_EACH = 4, 200, 10
@@ -86,7 +86,7 @@ def whole(folder: Path, messages: int) -> float:
 
 def outside(folder: Path, messages: int) -> float:
     """Through mosquitto and the subscriber, until all are stored. [s]"""
-    broker = Mosquitto(folder)
+    broker = SystemMosquitto(folder)
     running = app(folder, broker.port)
     began = time.monotonic()
     started_s = time.monotonic() - began + 1.5

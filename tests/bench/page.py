@@ -74,7 +74,7 @@ async (all) => {
 
 
 @dataclass(frozen=True)
-class Row:
+class PageRow:
     """One figure beside the baseline's and its bound, all in `unit`; most: None for no bound."""
 
     what: str
@@ -267,34 +267,34 @@ def growth(page: Page, minutes: float, warm_s: float) -> float:
     return float(theilslopes(held, at)[0] * 30)
 
 
-def quick(browser: Browser, server: Server, repeat: int) -> Iterator[Row]:
+def quick(browser: Browser, server: Server, repeat: int) -> Iterator[PageRow]:
     """Everything that is measured at the clock's own speed."""
     median, bench, empty = statistics.median, server.address, server.address + EMPTY
     ours = median(reloads(browser, bench, "[data-down]", repeat))
     bare = median(reloads(browser, empty, "pre", repeat))
-    yield Row("warm reload to the first countdown", ours, bare, "s", FIRST_COUNTDOWN_S)
+    yield PageRow("warm reload to the first countdown", ours, bare, "s", FIRST_COUNTDOWN_S)
     with opened(browser) as page:
         page.goto(bench)
         page.wait_for_timeout(3000)
         full = median(refreshes(page, True, repeat))
-        yield Row(
+        yield PageRow(
             "answer to painted, all parts (none)",
             full,
             median(refreshes(page, False, repeat)),
             "ms",
             REFRESH_MS,
         )
-    yield Row("layout shift", shift(browser, bench), shift(browser, empty), "", SHIFT)
+    yield PageRow("layout shift", shift(browser, bench), shift(browser, empty), "", SHIFT)
     (first, again), (first_empty, again_empty) = bytes_of(browser, bench), bytes_of(browser, empty)
-    yield Row("first load on the wire", first, first_empty, "kB", FIRST_KB)
-    yield Row("repeat load on the wire", again, again_empty, "kB", REPEAT_KB)
+    yield PageRow("first load on the wire", first, first_empty, "kB", FIRST_KB)
+    yield PageRow("repeat load on the wire", again, again_empty, "kB", REPEAT_KB)
     page_pct, server_pct = idle(browser, server, bench, "[data-down]")
     page_empty, server_empty = idle(browser, server, empty, "pre")
-    yield Row("idle load of the page's process", page_pct, page_empty, "%", IDLE_PCT)
-    yield Row("idle load of the server's process", server_pct, server_empty, "%")
+    yield PageRow("idle load of the page's process", page_pct, page_empty, "%", IDLE_PCT)
+    yield PageRow("idle load of the server's process", server_pct, server_empty, "%")
 
 
-def slow(browser: Browser, server: Server, minutes: float) -> Iterator[Row]:
+def slow(browser: Browser, server: Server, minutes: float) -> Iterator[PageRow]:
     """The heap's trend at the demonstration's speed. minutes [min]"""
     with opened(browser) as ours, opened(browser, "pre") as empty:
         empty.goto(server.address + EMPTY)
@@ -302,7 +302,7 @@ def slow(browser: Browser, server: Server, minutes: float) -> Iterator[Row]:
         trend = growth(ours, minutes, WARM_S)
         bare = growth(empty, 0.5, SETTLE_S)
     what = f"heap's trend in 30 min, watched {minutes:g} min at {DEMO_SPEED} times"
-    yield Row(what, trend, bare, "kB", HEAP_KB_IN_30_MIN)
+    yield PageRow(what, trend, bare, "kB", HEAP_KB_IN_30_MIN)
 
 
 def main() -> None:

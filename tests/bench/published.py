@@ -15,13 +15,13 @@ from tests.support.published_charts import (
     share_inside,
     stages_of,
 )
-from tests.support.published_times import TABLES, Held, hold
+from tests.support.published_times import TABLES, PublishedComparison, hold
 
 TARGETS = {1: 0.15, 2: 0.08}
 INSIDE = (0.85, 0.95)
 
 
-def _line(row: Held) -> str:
+def _line(row: PublishedComparison) -> str:
     error = math.log(row.likely_min / row.published_min)
     mark = "inside" if row.inside else "OUTSIDE"
     counted = "" if row.counted else "  (not counted)"

@@ -192,16 +192,16 @@ def test_a_server_that_was_never_run_can_be_closed(home: House, page: PageSettin
 
 
 @dataclass(eq=False)
-class Held:
+class HeldConnection:
     """A connection of which only this much counts."""
 
     peer: Peer
     waits: bool = True
 
 
-def held(*shares: tuple[str, int], here: bool = False, waits: bool = True) -> list[Held]:
+def held(*shares: tuple[str, int], here: bool = False, waits: bool = True) -> list[HeldConnection]:
     """Connections of some addresses, so many of each, in turn."""
-    return [Held(Peer(name, here), waits) for name, count in shares for _ in range(count)]
+    return [HeldConnection(Peer(name, here), waits) for name, count in shares for _ in range(count)]
 
 
 def test_the_oldest_one_of_the_largest_holder_gives_way() -> None:

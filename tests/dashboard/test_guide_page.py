@@ -14,13 +14,15 @@ from curewatch.wording.guide import written_topics
 from dashboard.app import make_app
 from dashboard.guide import rendered
 from tests.support.crawl import look
-from tests.support.pages import GARAGE, PHONE, SETTINGS, SMALL, Clock, Garage, served
+from tests.support.pages import GARAGE, PHONE, SETTINGS, SMALL, Garage, SteppedClock, served
 
 
 def test_the_guide_lists_every_topic_and_every_command_and_each_opens(tmp_path: Path) -> None:
     store = Store(tmp_path / "curewatch.db")
     bench = Bench(store, SETTINGS.places)
-    browser = make_app(bench, store, Clock(), SETTINGS, commands=command_topics).test_client()
+    browser = make_app(
+        bench, store, SteppedClock(), SETTINGS, commands=command_topics
+    ).test_client()
     links = [link for page in look(browser.get("/guide")) for link in page.links]
     for topic in (*written_topics(), *command_topics()):
         assert f"/guide/{topic.name}" in links

@@ -22,7 +22,7 @@ from sensors.broker.process import EmbeddedBroker
 from sensors.mqtt.announcer import Announcer
 from sensors.mqtt.subscriber import Subscriber
 from tests.support.bench_views import ADHESIVE, PRIMER, bench, step
-from tests.support.brokers import Mosquitto, free_port, publish, tool, until
+from tests.support.brokers import SystemMosquitto, free_port, publish, tool, until
 
 ONE = bench(step(3, "epoxy-panel-adhesive", -60, ADHESIVE), asks=("clamp_time",))
 TWO = bench(
@@ -198,7 +198,7 @@ def test_our_own_messages_are_no_readings_and_no_refusals(port: int, tmp_path: P
 
 
 def test_what_left_the_bench_while_the_broker_was_away_is_cleared_there(tmp_path: Path) -> None:
-    broker, shown = Mosquitto(tmp_path), FakeBench(TWO)
+    broker, shown = SystemMosquitto(tmp_path), FakeBench(TWO)
     ours = announcer(broker.port, shown)
     until(lambda: "4/working_time" in kept_at(broker.port))
     time.sleep(1.5)

@@ -16,7 +16,7 @@ from paho.mqtt.enums import CallbackAPIVersion
 
 from sensors.broker.process import EmbeddedBroker
 from sensors.packets.version3 import PUBLISH, packet
-from tests.support.brokers import Mosquitto, free_port, listens, publish, until
+from tests.support.brokers import SystemMosquitto, free_port, listens, publish, until
 from tests.support.proxies import heard, hello, raw, text
 
 LOCAL = "127.0.0.1"
@@ -36,7 +36,7 @@ def broker(
     request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory
 ) -> Iterator[Tried]:
     if request.param == "mosquitto":
-        outside = Mosquitto(tmp_path_factory.mktemp("mosquitto"))
+        outside = SystemMosquitto(tmp_path_factory.mktemp("mosquitto"))
 
         def again() -> None:
             time.sleep(1.2)

@@ -53,7 +53,7 @@ def hand_of(held: Garage, presses: Presses) -> ButtonActions:
     )
 
 
-class Pressed:
+class ButtonPresses:
     """A garage whose buttons are heard at a broker."""
 
     def __init__(self, held: Garage, port: int) -> None:
@@ -103,11 +103,11 @@ MANNER = ReaderFormat(local_zone("Europe/Berlin"))
 
 
 @pytest.fixture
-def at_hand(port: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Pressed]:
+def at_hand(port: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[ButtonPresses]:
     (tmp_path / "data").mkdir()
     held = garage(tmp_path / "data")
     held.hear(weather(EVENING))
-    found = Pressed(held, port)
+    found = ButtonPresses(held, port)
     monkeypatch.setattr("sensors.mqtt.buttons.monotonic", lambda: found.now_s)
     yield found
     found.close()
@@ -117,7 +117,7 @@ def events(held: Garage, number: int) -> list[tuple[str, dict[str, Any]]]:
     return [(each.kind, dict(each.body)) for each in held.store.events([number])[number]]
 
 
-def test_a_press_mixes_once_however_the_switch_bounces(at_hand: Pressed) -> None:
+def test_a_press_mixes_once_however_the_switch_bounces(at_hand: ButtonPresses) -> None:
     for _ in range(3):
         at_hand.send("resin")
     mixed = "Button resin: lower corner patch is mixed."
@@ -143,7 +143,7 @@ def test_a_press_that_the_broker_kept_or_that_is_empty_mixes_nothing(
     publish(port, "curewatch/button/resin", "-r", "-m", "1")
     (tmp_path / "data").mkdir()
     held = garage(tmp_path / "data")
-    found = Pressed(held, port)
+    found = ButtonPresses(held, port)
     publish(port, "curewatch/button/hush", "-n")
     until(lambda: any("empty" in sentence for _, sentence in found.refused))
     assert found.steps == 0
@@ -151,7 +151,7 @@ def test_a_press_that_the_broker_kept_or_that_is_empty_mixes_nothing(
     found.close()
 
 
-def test_an_unknown_button_is_refused_and_told(at_hand: Pressed) -> None:
+def test_an_unknown_button_is_refused_and_told(at_hand: ButtonPresses) -> None:
     at_hand.send("resin2")
     until(lambda: at_hand.refused)
     assert at_hand.refused[0] == (
@@ -161,7 +161,7 @@ def test_an_unknown_button_is_refused_and_told(at_hand: Pressed) -> None:
     assert at_hand.steps == 0
 
 
-def test_a_publisher_that_sends_the_same_press_again_is_taken_once(at_hand: Pressed) -> None:
+def test_a_publisher_that_sends_the_same_press_again_is_taken_once(at_hand: ButtonPresses) -> None:
     at_hand.send("resin", "-m", '{"id": 7}')
     until(lambda: at_hand.steps)
     at_hand.now_s += BOUNCE_S
@@ -276,7 +276,7 @@ def test_without_settings_there_are_no_buttons_and_nothing_is_announced() -> Non
 
 
 def test_what_goes_wrong_inside_is_told_and_the_next_press_is_heard(
-    at_hand: Pressed, monkeypatch: pytest.MonkeyPatch
+    at_hand: ButtonPresses, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     def broken(*_: object, **__: object) -> int:
         raise RuntimeError("broken")

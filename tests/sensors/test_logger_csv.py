@@ -378,7 +378,7 @@ def test_a_day_and_month_mixed_up_into_the_future_store_nothing(run: Run, tmp_pa
         )
 
 
-class Terminal(io.StringIO):
+class FakeTerminal(io.StringIO):
     """Standard input where somebody answers."""
 
     def isatty(self) -> bool:
@@ -391,7 +391,7 @@ def test_what_a_file_leaves_open_is_asked_on_a_terminal(
 ) -> None:
     file = tmp_path / "log.csv"
     file.write_text(LONG.replace("Z,", ","))
-    monkeypatch.setattr("sys.stdin", Terminal("Europe/Vienna\ndevice=bench\ny\n"))
+    monkeypatch.setattr("sys.stdin", FakeTerminal("Europe/Vienna\ndevice=bench\ny\n"))
     code, out, err = run("reading", "import", str(file))
     assert (code, "the column 'device' tells them apart" in err) == (0, True)
     assert "10 stored for air" in out
@@ -437,7 +437,7 @@ def test_zone_and_order_are_asked_or_given_and_shown_before_anything_is_stored(
 ) -> None:
     file = tmp_path / "log.csv"
     file.write_text(written("03/04/2025 18:00"))
-    monkeypatch.setattr("sys.stdin", Terminal("Europe/Vienna\nn\n"))
+    monkeypatch.setattr("sys.stdin", FakeTerminal("Europe/Vienna\nn\n"))
     code, out, err = run("reading", "import", str(file), "--dates", "dmy")
     assert (code, "Whose clock are the file's times?" in err) == (0, True)
     assert "time: time (day, month, year)" in out

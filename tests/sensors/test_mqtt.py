@@ -25,7 +25,7 @@ from curewatch.store.store import Store
 from sensors.broker.process import EmbeddedBroker
 from sensors.mqtt.session import SESSION
 from sensors.mqtt.subscriber import Subscriber
-from tests.support.brokers import Mosquitto, free_port, publish, tool, until
+from tests.support.brokers import SystemMosquitto, free_port, publish, tool, until
 from tests.support.campaign import Cable, Publisher, app, stored
 from tests.support.many import cases
 
@@ -45,8 +45,8 @@ def embedded() -> Iterator[int]:
 
 
 @pytest.fixture
-def mosquitto(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Mosquitto]:
-    broker = Mosquitto(tmp_path_factory.mktemp("mosquitto"))
+def mosquitto(tmp_path_factory: pytest.TempPathFactory) -> Iterator[SystemMosquitto]:
+    broker = SystemMosquitto(tmp_path_factory.mktemp("mosquitto"))
     yield broker
     broker.stop()
 
@@ -223,7 +223,7 @@ def test_a_clock_that_is_set_back_gives_the_new_time(
 
 
 def test_what_waited_at_the_broker_is_kept_but_flagged(
-    mosquitto: Mosquitto, listen: Listen, store: Store
+    mosquitto: SystemMosquitto, listen: Listen, store: Store
 ) -> None:
     listen(mosquitto.port).stop()
     publish(mosquitto.port, SURFACE, "-m", "3")
@@ -239,7 +239,7 @@ def test_what_waited_at_the_broker_is_kept_but_flagged(
 
 
 def test_what_waited_but_tells_its_time_is_believed(
-    mosquitto: Mosquitto, listen: Listen, store: Store
+    mosquitto: SystemMosquitto, listen: Listen, store: Store
 ) -> None:
     listen(mosquitto.port, MAPPINGS).stop()
     publish(mosquitto.port, "garage/7/state", "-m", '{"temperature": 50, "when": 1760983080}')
@@ -266,7 +266,7 @@ def test_a_message_the_broker_kept_is_refused_unless_it_tells_its_time(
 
 
 def test_while_the_disk_is_full_nothing_is_acknowledged_and_then_all_is_stored(
-    mosquitto: Mosquitto, listen: Listen, store: Store
+    mosquitto: SystemMosquitto, listen: Listen, store: Store
 ) -> None:
     full = FailingStore(store)
     subscriber = listen(mosquitto.port, into=full)
@@ -280,7 +280,7 @@ def test_while_the_disk_is_full_nothing_is_acknowledged_and_then_all_is_stored(
 
 
 def test_what_was_never_stored_comes_again_at_the_next_start(
-    mosquitto: Mosquitto, listen: Listen, store: Store
+    mosquitto: SystemMosquitto, listen: Listen, store: Store
 ) -> None:
     full = FailingStore(store)
     subscriber = listen(mosquitto.port, into=full)
@@ -293,7 +293,7 @@ def test_what_was_never_stored_comes_again_at_the_next_start(
 
 
 def test_a_broker_killed_and_started_again_loses_nothing(
-    mosquitto: Mosquitto, listen: Listen, store: Store
+    mosquitto: SystemMosquitto, listen: Listen, store: Store
 ) -> None:
     subscriber = listen(mosquitto.port)
     for number in range(3):
@@ -319,20 +319,20 @@ def test_no_broker_is_said_and_waited_for(tmp_path: Path, store: Store) -> None:
 
 
 @pytest.fixture
-def guarded(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Mosquitto]:
+def guarded(tmp_path_factory: pytest.TempPathFactory) -> Iterator[SystemMosquitto]:
     folder = tmp_path_factory.mktemp("guarded")
     words = folder / "passwords"
     words.touch(0o600)
     subprocess.run(
         [tool("mosquitto_passwd"), "-b", str(words), "garage", "open sesame"], check=True
     )
-    broker = Mosquitto(folder, "allow_anonymous false", f"password_file {words}")
+    broker = SystemMosquitto(folder, "allow_anonymous false", f"password_file {words}")
     yield broker
     broker.stop()
 
 
 def test_a_wrong_password_is_said_and_the_right_one_listens(
-    guarded: Mosquitto, tmp_path: Path, store: Store
+    guarded: SystemMosquitto, tmp_path: Path, store: Store
 ) -> None:
     def state(password: str, wanted: str) -> None:
         mqtt = MqttSettings(port=guarded.port, user="garage", password=password)
@@ -346,7 +346,7 @@ def test_a_wrong_password_is_said_and_the_right_one_listens(
 
 
 @pytest.fixture
-def encrypted(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Mosquitto, Path]]:
+def encrypted(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[SystemMosquitto, Path]]:
     folder = tmp_path_factory.mktemp("encrypted")
     key, certificate = folder / "key.pem", folder / "certificate.pem"
     command = [tool("openssl"), "req", "-x509", "-newkey", "rsa:2048", "-nodes", "-days", "2"]
@@ -354,13 +354,13 @@ def encrypted(tmp_path_factory: pytest.TempPathFactory) -> Iterator[tuple[Mosqui
     command += ["-keyout", str(key), "-out", str(certificate)]
     subprocess.run(command, check=True, capture_output=True)
     encryption = (f"cafile {certificate}", f"certfile {certificate}", f"keyfile {key}")
-    broker = Mosquitto(folder, "allow_anonymous true", *encryption)
+    broker = SystemMosquitto(folder, "allow_anonymous true", *encryption)
     yield broker, certificate
     broker.stop()
 
 
 def test_a_connection_can_be_encrypted_with_the_brokers_certificate(
-    encrypted: tuple[Mosquitto, Path], listen: Listen, store: Store
+    encrypted: tuple[SystemMosquitto, Path], listen: Listen, store: Store
 ) -> None:
     broker, certificate = encrypted
     listen(broker.port, f'[mqtt]\nca_file = "{certificate}"')
@@ -372,7 +372,7 @@ def test_a_connection_can_be_encrypted_with_the_brokers_certificate(
 @pytest.mark.filterwarnings("ignore:unclosed <ssl.SSLSocket:ResourceWarning")
 @pytest.mark.filterwarnings("ignore:.*ssl.SSLSocket:pytest.PytestUnraisableExceptionWarning")
 def test_a_certificate_that_nobody_vouches_for_is_refused(
-    encrypted: tuple[Mosquitto, Path], tmp_path: Path, store: Store
+    encrypted: tuple[SystemMosquitto, Path], tmp_path: Path, store: Store
 ) -> None:
     broker, _ = encrypted
     settings = parse_settings("[mqtt]\ntls = true", tmp_path)
@@ -382,7 +382,7 @@ def test_a_certificate_that_nobody_vouches_for_is_refused(
 
 
 def test_a_mapping_that_was_removed_is_heard_no_more(
-    mosquitto: Mosquitto, listen: Listen, store: Store
+    mosquitto: SystemMosquitto, listen: Listen, store: Store
 ) -> None:
     listen(mosquitto.port, MAPPINGS).stop()
     listen(mosquitto.port)
@@ -447,7 +447,7 @@ def test_a_flood_without_acknowledgement_and_a_full_disk_still_stop_soon(
 
 
 def test_no_acknowledged_reading_is_lost_over_three_cuts_of_the_network(
-    mosquitto: Mosquitto, listen: Listen, store: Store
+    mosquitto: SystemMosquitto, listen: Listen, store: Store
 ) -> None:
     cable = Cable(mosquitto.port)
     subscriber = listen(cable.port)

@@ -19,7 +19,7 @@ from curewatch.settings.settings import MqttSettings, Settings, parse_settings
 from curewatch.store.store import Store
 from sensors.mqtt.discovery import TopicListener
 from sensors.mqtt.subscriber import Subscriber
-from tests.support.brokers import Mosquitto, free_port, publish, tool, until
+from tests.support.brokers import SystemMosquitto, free_port, publish, tool, until
 from tests.support.campaign import CUREWATCH
 
 TOP = Path(__file__).resolve().parents[2]
@@ -61,7 +61,7 @@ def signed(folder: Path, ca: Path, names: str, days: str = "2") -> tuple[Path, P
 class Outside:
     """A broker with a certificate, the CA that signed it, and a CA that did not."""
 
-    broker: Mosquitto
+    broker: SystemMosquitto
     ca: Path
     other: Path
 
@@ -73,7 +73,9 @@ class Outside:
 def outside(folder: Path, names: str, days: str = "2") -> Outside:
     ca, other = authority(folder, "garage-ca"), authority(folder, "other-ca")
     certificate, key = signed(folder, ca, names, days)
-    broker = Mosquitto(folder, "allow_anonymous true", f"certfile {certificate}", f"keyfile {key}")
+    broker = SystemMosquitto(
+        folder, "allow_anonymous true", f"certfile {certificate}", f"keyfile {key}"
+    )
     return Outside(broker, ca, other)
 
 
@@ -177,7 +179,7 @@ class TestRefused:
         found.broker.stop()
 
     def test_nor_a_broker_without_encryption(self, tmp_path: Path, store: Store) -> None:
-        plain = Mosquitto(tmp_path)
+        plain = SystemMosquitto(tmp_path)
         found = Outside(plain, authority(tmp_path, "garage-ca"), tmp_path)
         says(
             store,

@@ -40,7 +40,7 @@ from tests.support.proxies import (
     PASSWORD,
     SURFACE,
     USER,
-    Held,
+    RunningGatekeeper,
     before,
     client,
     gatekeeper,
@@ -67,20 +67,20 @@ def broker(
 
 
 @pytest.fixture
-def held(broker: BrokerProcess, tmp_path: Path) -> Iterator[Held]:
+def held(broker: BrokerProcess, tmp_path: Path) -> Iterator[RunningGatekeeper]:
     with before(broker, tmp_path, MAPPED) as found:
         yield found
 
 
 @pytest.fixture(params=[EmbeddedBroker, Mosquitto])
-def alone(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Held]:
+def alone(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[RunningGatekeeper]:
     """A gatekeeper before a broker of its own, which may be killed."""
     with gatekeeper(tmp_path, MAPPED, kind=request.param) as found:
         yield found
 
 
 @contextlib.contextmanager
-def overhearing(held: Held) -> Iterator[queue.Queue[tuple[str, bytes]]]:
+def overhearing(held: RunningGatekeeper) -> Iterator[queue.Queue[tuple[str, bytes]]]:
     """What the broker passes on, heard on this machine."""
     found: queue.Queue[tuple[str, bytes]] = queue.Queue()
     ear = client(held.port, "127.0.0.1")
@@ -94,12 +94,12 @@ def overhearing(held: Held) -> Iterator[queue.Queue[tuple[str, bytes]]]:
     ear.loop_stop()
 
 
-def test_on_this_machine_no_password_is_asked(held: Held) -> None:
+def test_on_this_machine_no_password_is_asked(held: RunningGatekeeper) -> None:
     publish(held.port, SURFACE, "-m", "14.2")
     until(lambda: values(held) == [14.2])
 
 
-def test_a_sensor_of_the_home_network_comes_in_with_its_password(held: Held) -> None:
+def test_a_sensor_of_the_home_network_comes_in_with_its_password(held: RunningGatekeeper) -> None:
     assert pub(held.port, SURFACE, "-m", "14.2", *KNOWN).returncode == 0
     assert pub(held.port, "garage/7/state", "-m", '{"t": 12}', *KNOWN).returncode == 0
     until(lambda: values(held) == [12.0, 14.2])
@@ -109,7 +109,7 @@ def test_a_sensor_of_the_home_network_comes_in_with_its_password(held: Held) -> 
     ("password", "codes"), [(PASSWORD, [IN] * 12), ("guess", [LATER] * 7 + [WRONG] * 5)]
 )
 def test_sign_ins_at_once_are_judged_like_ones_in_turn(
-    held: Held, password: str, codes: list[bytes]
+    held: RunningGatekeeper, password: str, codes: list[bytes]
 ) -> None:
     def answer(number: int) -> bytes:
         return welcomed(held.port, hello(f"sensor-{number}", password=password))[2:]
@@ -118,7 +118,7 @@ def test_sign_ins_at_once_are_judged_like_ones_in_turn(
         assert sorted(together.map(answer, range(12))) == sorted(codes)
 
 
-def test_without_it_none_does(held: Held) -> None:
+def test_without_it_none_does(held: RunningGatekeeper) -> None:
     for words, sentence in (
         ((), "not authori"),
         (("-u", USER), "not authori"),
@@ -132,7 +132,9 @@ def test_without_it_none_does(held: Held) -> None:
     until(lambda: values(held) == [1.0])
 
 
-def test_an_address_with_wrong_passwords_waits_even_for_the_right_one(held: Held) -> None:
+def test_an_address_with_wrong_passwords_waits_even_for_the_right_one(
+    held: RunningGatekeeper,
+) -> None:
     answers = [welcomed(held.port, hello(password=f"guess {n}"))[2:] for n in range(8)]
     assert answers == [WRONG] * 5 + [LATER] * 3
     assert welcomed(held.port, hello())[2:] == LATER
@@ -154,7 +156,7 @@ BEYOND = {
 }
 
 
-def test_a_sensor_writes_in_its_own_tree_alone(held: Held) -> None:
+def test_a_sensor_writes_in_its_own_tree_alone(held: RunningGatekeeper) -> None:
     with overhearing(held) as passed:
         with raw(held.port, hello()) as sensor:
             assert sensor.recv(4)[2:] == IN
@@ -179,7 +181,9 @@ def test_buttons_are_pressed_from_the_home_network_only_while_there_are_some(
         assert passed.get(timeout=30) == ("curewatch/button/hush", b"1")
 
 
-def test_a_topic_may_be_written_as_soon_as_it_is_mapped(held: Held, tmp_path: Path) -> None:
+def test_a_topic_may_be_written_as_soon_as_it_is_mapped(
+    held: RunningGatekeeper, tmp_path: Path
+) -> None:
     sensor = client(held.port)
     sensor.publish("attic/probe", "9.5", qos=1).wait_for_publish(30)
     assert values(held) == []
@@ -191,7 +195,7 @@ def test_a_topic_may_be_written_as_soon_as_it_is_mapped(held: Held, tmp_path: Pa
 
 
 def test_a_sensor_that_is_not_let_in_is_found_by_listening_and_let_in_by_one_choice(
-    held: Held, tmp_path: Path
+    held: RunningGatekeeper, tmp_path: Path
 ) -> None:
     ears = Discovery(MqttSettings(port=held.port), tmp_path)
     held.gate.overhear = ears.overhear
@@ -213,12 +217,12 @@ def test_a_sensor_that_is_not_let_in_is_found_by_listening_and_let_in_by_one_cho
     sensor.loop_stop()
 
 
-def test_a_will_is_held_to_the_same_tree(held: Held) -> None:
+def test_a_will_is_held_to_the_same_tree(held: RunningGatekeeper) -> None:
     for topic in ("other/thing", "curewatch/bench/online", "$SYS/x"):
         assert welcomed(held.port, hello(will=(topic, "gone")))[2:] == NOT_ALLOWED, topic
 
 
-def test_a_will_in_the_tree_is_said_when_its_sensor_is_lost(held: Held) -> None:
+def test_a_will_in_the_tree_is_said_when_its_sensor_is_lost(held: RunningGatekeeper) -> None:
     with overhearing(held) as passed:
         sensor = raw(held.port, hello(will=("curewatch/panel/state", "gone")))
         assert sensor.recv(4)[2:] == IN
@@ -227,7 +231,7 @@ def test_a_will_in_the_tree_is_said_when_its_sensor_is_lost(held: Held) -> None:
     publish(held.port, "curewatch/panel/state", "-r", "-n")
 
 
-def test_a_sensor_that_parts_in_order_is_not_said_to_be_lost(held: Held) -> None:
+def test_a_sensor_that_parts_in_order_is_not_said_to_be_lost(held: RunningGatekeeper) -> None:
     with overhearing(held) as passed:
         for number in range(20):
             will = ("curewatch/panel/parted", "gone")
@@ -251,7 +255,7 @@ def subscribed(sensor: paho.Client, topics: list[tuple[str, int]]) -> list[bool]
     return answers.get(timeout=30)
 
 
-def test_a_sensor_hears_no_more_than_its_tree(held: Held) -> None:
+def test_a_sensor_hears_no_more_than_its_tree(held: RunningGatekeeper) -> None:
     sensor = client(held.port)
     got: queue.Queue[str] = queue.Queue()
     sensor.on_message = lambda _c, _u, each: got.put(each.topic)
@@ -266,7 +270,7 @@ def test_a_sensor_hears_no_more_than_its_tree(held: Held) -> None:
     sensor.loop_stop()
 
 
-def test_nobody_takes_the_place_of_another_by_its_name(held: Held) -> None:
+def test_nobody_takes_the_place_of_another_by_its_name(held: RunningGatekeeper) -> None:
     ours = client(held.port, "127.0.0.1", client_id="curewatch-buttons-1")
     until(ours.is_connected)
     assert welcomed(held.port, hello("curewatch-buttons-1"))[2:] == IN
@@ -276,12 +280,12 @@ def test_nobody_takes_the_place_of_another_by_its_name(held: Held) -> None:
     ours.loop_stop()
 
 
-def test_the_version_before_is_spoken_too(held: Held) -> None:
+def test_the_version_before_is_spoken_too(held: RunningGatekeeper) -> None:
     assert pub(held.port, SURFACE, "-V", "mqttv31", "-m", "14.2", *KNOWN).returncode == 0
     until(lambda: values(held) == [14.2])
 
 
-def test_another_version_is_refused(held: Held) -> None:
+def test_another_version_is_refused(held: RunningGatekeeper) -> None:
     assert welcomed(held.port, hello(level=6)) == b"\x20\x02\x00\x01"
 
 
@@ -298,7 +302,7 @@ BAD = {
 }
 
 
-def test_what_is_no_hello_ends_the_connection(held: Held) -> None:
+def test_what_is_no_hello_ends_the_connection(held: RunningGatekeeper) -> None:
     for what, sent in BAD.items():
         with raw(held.port, sent) as found:
             found.shutdown(socket.SHUT_WR)
@@ -321,7 +325,7 @@ AFTER = {
 }
 
 
-def test_what_is_no_mqtt_costs_a_sensor_its_connection(held: Held) -> None:
+def test_what_is_no_mqtt_costs_a_sensor_its_connection(held: RunningGatekeeper) -> None:
     for what, sent in AFTER.items():
         with raw(held.port, hello()) as found:
             assert found.recv(4)[2:] == IN
@@ -332,7 +336,7 @@ def test_what_is_no_mqtt_costs_a_sensor_its_connection(held: Held) -> None:
     until(lambda: values(held) == [1.0])
 
 
-def test_the_quality_of_two_goes_through_its_four_steps(held: Held) -> None:
+def test_the_quality_of_two_goes_through_its_four_steps(held: RunningGatekeeper) -> None:
     sensor = client(held.port)
     for topic in (SURFACE, "other/thing"):
         sensor.publish(topic, "14.2", qos=2).wait_for_publish(30)
@@ -341,7 +345,7 @@ def test_the_quality_of_two_goes_through_its_four_steps(held: Held) -> None:
     sensor.loop_stop()
 
 
-def test_a_sensor_without_a_keep_alive_is_not_cut_off(held: Held) -> None:
+def test_a_sensor_without_a_keep_alive_is_not_cut_off(held: RunningGatekeeper) -> None:
     found = raw(held.port, hello(keepalive_s=0))
     assert found.recv(4)[2:] == IN
     time.sleep(0.5)
@@ -350,7 +354,7 @@ def test_a_sensor_without_a_keep_alive_is_not_cut_off(held: Held) -> None:
     found.close()
 
 
-def test_a_silent_sensor_is_parted_from_after_its_keep_alive(held: Held) -> None:
+def test_a_silent_sensor_is_parted_from_after_its_keep_alive(held: RunningGatekeeper) -> None:
     with raw(held.port, hello(keepalive_s=1), wait_s=30) as found:
         assert found.recv(4)[2:] == IN
         began = time.monotonic()
@@ -400,15 +404,15 @@ def test_many_addresses_together_are_bounded_too(tmp_path: Path) -> None:
         publish(held.port, SURFACE, "-m", "14.2")
 
 
-def test_connections_of_garbage_leave_nothing_behind(held: Held) -> None:
+def test_connections_of_garbage_leave_nothing_behind(held: RunningGatekeeper) -> None:
     garbage_leaves_nothing(held, 100, 400)
 
 
-def test_who_sends_without_end_and_never_reads_fills_no_memory(held: Held) -> None:
+def test_who_sends_without_end_and_never_reads_fills_no_memory(held: RunningGatekeeper) -> None:
     deaf_fills_nothing(held, 0.5)
 
 
-def test_many_topics_are_not_remembered_without_end(held: Held) -> None:
+def test_many_topics_are_not_remembered_without_end(held: RunningGatekeeper) -> None:
     sensor = client(held.port, "127.0.0.1")
     for n in range(2500):
         sensor.publish(f"{n}/thing", "1", qos=0)
@@ -418,7 +422,7 @@ def test_many_topics_are_not_remembered_without_end(held: Held) -> None:
     sensor.loop_stop()
 
 
-def test_what_is_refused_is_counted_each_time(held: Held) -> None:
+def test_what_is_refused_is_counted_each_time(held: RunningGatekeeper) -> None:
     sensor = client(held.port)
     last = [sensor.publish("other/thing", "1", qos=1) for _ in range(200)][-1]
     last.wait_for_publish(30)
@@ -427,7 +431,7 @@ def test_what_is_refused_is_counted_each_time(held: Held) -> None:
     sensor.loop_stop()
 
 
-def test_it_is_acknowledged_only_once_it_is_stored(held: Held) -> None:
+def test_it_is_acknowledged_only_once_it_is_stored(held: RunningGatekeeper) -> None:
     locked = sqlite3.connect(held.store.path, isolation_level=None)
     locked.execute("BEGIN IMMEDIATE")
     sensor = client(held.port)
@@ -445,7 +449,7 @@ def test_it_is_acknowledged_only_once_it_is_stored(held: Held) -> None:
 
 
 def test_what_waited_in_a_sensor_is_kept_but_only_its_last_is_believed(
-    held: Held, monkeypatch: pytest.MonkeyPatch
+    held: RunningGatekeeper, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.setattr("sensors.proxy.connection.FRESH_S", 60.0)
     monkeypatch.setattr("sensors.mqtt.writer.PAUSE_S", 0.5)
@@ -483,7 +487,7 @@ def test_two_bursts_with_a_restart_between_are_both_kept_whole(
             assert len(values(held)) == run * 400
 
 
-def test_a_killed_broker_is_waited_for(alone: Held) -> None:
+def test_a_killed_broker_is_waited_for(alone: RunningGatekeeper) -> None:
     first = alone.broker.pid
     assert first is not None
     os.kill(first, signal.SIGKILL)
@@ -493,7 +497,7 @@ def test_a_killed_broker_is_waited_for(alone: Held) -> None:
 
 
 def test_a_broker_that_hangs_is_said_and_replaced_one_held_up_for_a_moment_is_not(
-    alone: Held, monkeypatch: pytest.MonkeyPatch
+    alone: RunningGatekeeper, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     assert brokers._HUNG_S + 2 * WAIT_S < 10
     monkeypatch.setattr(brokers, "_SILENT_S", 0.5)
@@ -514,7 +518,7 @@ def test_a_broker_that_hangs_is_said_and_replaced_one_held_up_for_a_moment_is_no
     until(lambda: values(alone) == [14.2])
 
 
-def test_it_says_how_many_are_connected(held: Held) -> None:
+def test_it_says_how_many_are_connected(held: RunningGatekeeper) -> None:
     assert held.gate.state == f"listening at 0.0.0.0:{held.port}, 0 clients connected"
     with raw(held.port, hello()) as found:
         assert found.recv(4)[2:] == IN
@@ -564,7 +568,7 @@ def test_topics_of_any_letter_are_taken_and_the_broker_bears_it(tmp_path: Path) 
         until(lambda: {each.source for each in held.store.refusals()} == odd)
 
 
-def test_without_a_door_nobody_comes_in_from_the_home_network(held: Held) -> None:
+def test_without_a_door_nobody_comes_in_from_the_home_network(held: RunningGatekeeper) -> None:
     held.gate._passwords._user_is = nobody
     assert welcomed(held.port, hello())[2:] == WRONG
 
@@ -586,7 +590,7 @@ def test_whose_address_it_is(address: str, ours: bool) -> None:
     assert of_this_machine(address) is ours
 
 
-def test_a_taken_port_is_one_sentence(held: Held, tmp_path: Path) -> None:
+def test_a_taken_port_is_one_sentence(held: RunningGatekeeper, tmp_path: Path) -> None:
     writer = Writer(held.store, Settings(folder=tmp_path))
     other = Gatekeeper("0.0.0.0", held.port, held.broker, writer, held.gate._clock)
     with pytest.raises(ConfigError, match=r"cannot listen on 0\.0\.0\.0 port \d+ \(address"):

@@ -15,13 +15,13 @@ from sensors.broker.process import EmbeddedBroker
 from sensors.packets.retained import BESIDE_BYTES, MOST_BYTES, MOST_MESSAGES, Retained
 from sensors.packets.version3 import PINGREQ, PUBLISH, SUBSCRIBE, packet
 from tests.support.brokers import publish, until
-from tests.support.proxies import LAN, SURFACE, Held, gatekeeper, hello, raw, text
+from tests.support.proxies import LAN, SURFACE, RunningGatekeeper, gatekeeper, hello, raw, text
 
 LOCAL, RETAIN, CYCLES, MOST_MB = "127.0.0.1", 1, 1500, 8.0
 
 
 @pytest.fixture(params=[EmbeddedBroker, Mosquitto])
-def held(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Held]:
+def held(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[RunningGatekeeper]:
     with gatekeeper(tmp_path, kind=request.param) as found:
         yield found
 
@@ -48,17 +48,19 @@ def kept(port: int) -> int:
     return got.count(b"a/")
 
 
-def refused(held: Held) -> list[str]:
+def refused(held: RunningGatekeeper) -> list[str]:
     with contextlib.closing(sqlite3.connect(held.store.path)) as connection:
         return [str(row) for row in connection.execute("SELECT * FROM refused")]
 
 
-def memory_mb(held: Held) -> float:
+def memory_mb(held: RunningGatekeeper) -> float:
     assert held.broker.pid is not None
     return float(psutil.Process(held.broker.pid).memory_full_info().uss) / 1e6
 
 
-def test_retained_messages_are_bounded_by_count_and_the_rest_is_said(held: Held) -> None:
+def test_retained_messages_are_bounded_by_count_and_the_rest_is_said(
+    held: RunningGatekeeper,
+) -> None:
     retain(held.port, [(f"a/{number}", b"1") for number in range(MOST_MESSAGES + 20)])
     assert kept(held.port) == MOST_MESSAGES
     until(lambda: any("not retained" in each for each in refused(held)))
@@ -66,27 +68,27 @@ def test_retained_messages_are_bounded_by_count_and_the_rest_is_said(held: Held)
     assert kept(held.port) == MOST_MESSAGES
 
 
-def test_retained_messages_are_bounded_by_bytes(held: Held) -> None:
+def test_retained_messages_are_bounded_by_bytes(held: RunningGatekeeper) -> None:
     before = memory_mb(held)
     retain(held.port, [(f"a/{number}", b"x" * 120_000) for number in range(400)])
     assert memory_mb(held) - before < 3 * MOST_BYTES / 1e6
 
 
-def test_one_too_many_is_passed_on_and_a_reading_in_it_stored(held: Held) -> None:
+def test_one_too_many_is_passed_on_and_a_reading_in_it_stored(held: RunningGatekeeper) -> None:
     retain(held.port, [(f"a/{number}", b"1") for number in range(MOST_MESSAGES)])
     publish(held.port, SURFACE, "-r", "-m", "14.2")
     until(lambda: [each.value for each in held.store.latest()] == [14.2])
     assert kept(held.port) == MOST_MESSAGES
 
 
-def test_the_home_network_cannot_take_the_room_of_this_machine(held: Held) -> None:
+def test_the_home_network_cannot_take_the_room_of_this_machine(held: RunningGatekeeper) -> None:
     tree = [(f"curewatch/a/{number}", b"1") for number in range(MOST_MESSAGES + 5)]
     retain(held.port, tree, LAN)
     retain(held.port, [("a/own", b"1")])
     assert kept(held.port) == MOST_MESSAGES + 1
 
 
-def test_a_retained_will_is_held_to_the_same_bound(held: Held) -> None:
+def test_a_retained_will_is_held_to_the_same_bound(held: RunningGatekeeper) -> None:
     retain(held.port, [(f"a/{number}", b"1") for number in range(MOST_MESSAGES)])
     with raw(held.port, hello(user=None, will=("a/will", "gone")), LOCAL) as lost:
         assert lost.recv(4)[3] == 0
@@ -94,7 +96,7 @@ def test_a_retained_will_is_held_to_the_same_bound(held: Held) -> None:
     assert kept(held.port) == MOST_MESSAGES
 
 
-def test_a_broker_that_started_again_has_all_its_room(held: Held) -> None:
+def test_a_broker_that_started_again_has_all_its_room(held: RunningGatekeeper) -> None:
     retain(held.port, [(f"a/{number}", b"1") for number in range(MOST_MESSAGES)])
     first = held.broker.pid
     assert first is not None
@@ -115,7 +117,7 @@ def test_the_sizes_of_topics_are_counted_once_each() -> None:
 
 
 def test_sensors_that_publish_and_part_leave_nothing_for_a_subscriber_that_is_gone(
-    held: Held,
+    held: RunningGatekeeper,
 ) -> None:
     with raw(held.port, hello("gone", user=None, clean=False), LOCAL) as ear:
         ear.recv(4)

@@ -30,7 +30,7 @@ from tests.support.proxies import (
     PASSWORD,
     SURFACE,
     USER,
-    Held,
+    RunningGatekeeper,
     gatekeeper,
     heard,
     hello,
@@ -45,12 +45,12 @@ Box = queue.Queue[Any]
 
 
 @pytest.fixture
-def held(tmp_path: Path) -> Iterator[Held]:
+def held(tmp_path: Path) -> Iterator[RunningGatekeeper]:
     with gatekeeper(tmp_path) as found:
         yield found
 
 
-def values(held: Held) -> list[float]:
+def values(held: RunningGatekeeper) -> list[float]:
     with contextlib.closing(sqlite3.connect(held.store.path)) as connection:
         return sorted(row[0] for row in connection.execute("SELECT value FROM reading"))
 
@@ -65,7 +65,7 @@ def of(kind: int, **said: object) -> Any:
 
 @contextlib.contextmanager
 def client(
-    held: Held,
+    held: RunningGatekeeper,
     name: str = "",
     host: str = LAN,
     password: str = PASSWORD,
@@ -103,7 +103,7 @@ def told(box: Box) -> Any:
 
 
 @pytest.mark.parametrize("qos", [0, 1, 2])
-def test_a_reading_comes_in_at_each_quality(held: Held, qos: int) -> None:
+def test_a_reading_comes_in_at_each_quality(held: RunningGatekeeper, qos: int) -> None:
     with client(held) as (sensor, box):
         assert told(box)[1] == ReasonCode(PacketTypes.CONNACK, "Success")
         sensor.publish(SURFACE, "14.2", qos, properties=of(PacketTypes.PUBLISH, ContentType="text"))
@@ -112,14 +112,14 @@ def test_a_reading_comes_in_at_each_quality(held: Held, qos: int) -> None:
 
 
 @pytest.mark.parametrize("qos", ["0", "1", "2"])
-def test_debians_publisher_speaks_it(held: Held, qos: str) -> None:
+def test_debians_publisher_speaks_it(held: RunningGatekeeper, qos: str) -> None:
     words = ("-V", "5", "-D", "publish", "user-property", "a", "b", *KNOWN, "-q", qos)
     done = pub(held.port, SURFACE, "-m", "14.2", *words)
     assert done.returncode == 0, done.stderr
     until(lambda: values(held) == [14.2])
 
 
-def test_the_welcome_tells_our_limits_and_the_name_it_gets(held: Held) -> None:
+def test_the_welcome_tells_our_limits_and_the_name_it_gets(held: RunningGatekeeper) -> None:
     with client(held) as (_, box):
         found = told(box)[2]
         assert found.MaximumPacketSize == 131_072
@@ -136,7 +136,7 @@ def test_the_welcome_tells_our_limits_and_the_name_it_gets(held: Held) -> None:
     ],
 )
 def test_who_is_not_let_in_is_told_why_and_leaves_a_trace(
-    held: Held, words: dict[str, Any], reason: int, why: str
+    held: RunningGatekeeper, words: dict[str, Any], reason: int, why: str
 ) -> None:
     will = words.pop("will", None)
     sent = hello(level=5, **words)
@@ -150,7 +150,7 @@ def test_who_is_not_let_in_is_told_why_and_leaves_a_trace(
     assert [each.who.why for each in held.store.turned_away()] == [why]
 
 
-def test_a_sign_in_of_its_own_is_refused(held: Held) -> None:
+def test_a_sign_in_of_its_own_is_refused(held: RunningGatekeeper) -> None:
     asks = bytes.fromhex("06 15 00 03") + b"abc"
     sent = packet(version3.CONNECT, text("MQTT") + b"\5\2\0\x3c" + asks + text("raw"))
     assert welcomed(held.port, sent) == bytes.fromhex("20 03 00 8c 00")
@@ -158,7 +158,7 @@ def test_a_sign_in_of_its_own_is_refused(held: Held) -> None:
     assert held.store.turned_away()[0].who == Stranger("own_method", LAN, "raw")
 
 
-def test_a_subscription_is_answered_filter_by_filter(held: Held) -> None:
+def test_a_subscription_is_answered_filter_by_filter(held: RunningGatekeeper) -> None:
     with client(held) as (sensor, box):
         told(box)
         sensor.subscribe(
@@ -176,7 +176,7 @@ def test_a_subscription_is_answered_filter_by_filter(held: Held) -> None:
             pytest.fail(f"unsubscribed with {answer}")
 
 
-def test_a_retained_message_is_kept_for_who_comes_later(held: Held) -> None:
+def test_a_retained_message_is_kept_for_who_comes_later(held: RunningGatekeeper) -> None:
     with client(held) as (sensor, box):
         told(box)
         sensor.publish(STATE, "on", 1, retain=True)
@@ -187,7 +187,9 @@ def test_a_retained_message_is_kept_for_who_comes_later(held: Held) -> None:
         assert {str(told(box)), str(told(box))} == {"[1]", str((STATE, b"on", True))}
 
 
-def test_a_message_where_it_may_not_write_is_answered_with_not_authorized(held: Held) -> None:
+def test_a_message_where_it_may_not_write_is_answered_with_not_authorized(
+    held: RunningGatekeeper,
+) -> None:
     with client(held) as (sensor, box):
         told(box)
         sensor.publish("other/thing", "1", 1)
@@ -196,7 +198,9 @@ def test_a_message_where_it_may_not_write_is_answered_with_not_authorized(held: 
 
 
 @pytest.mark.parametrize("released", [True, False])
-def test_one_refused_at_quality_two_leaves_its_number_free(held: Held, released: bool) -> None:
+def test_one_refused_at_quality_two_leaves_its_number_free(
+    held: RunningGatekeeper, released: bool
+) -> None:
     refused = packet(version3.PUBLISH, text("other/thing") + b"\0\1\0" + b"1", 4)
     good = packet(version3.PUBLISH, text(SURFACE) + b"\0\1\0" + b"14.2", 4)
     rel, comp = version3.answer(version3.PUBREL, 1), version3.answer(version3.PUBCOMP, 1)
@@ -215,7 +219,9 @@ def test_one_refused_at_quality_two_leaves_its_number_free(held: Held, released:
 
 
 @pytest.mark.parametrize(("reason", "said"), [(0, False), (4, True)])
-def test_the_will_is_said_unless_it_parts_in_order(held: Held, reason: int, said: bool) -> None:
+def test_the_will_is_said_unless_it_parts_in_order(
+    held: RunningGatekeeper, reason: int, said: bool
+) -> None:
     with client(held, host="127.0.0.1") as (ear, box):
         told(box)
         ear.subscribe("#", 1)
@@ -229,7 +235,7 @@ def test_the_will_is_said_unless_it_parts_in_order(held: Held, reason: int, said
         assert ((STATE, b"gone", False) in got) is said
 
 
-def test_what_comes_while_it_is_away_waits_as_long_as_its_session(held: Held) -> None:
+def test_what_comes_while_it_is_away_waits_as_long_as_its_session(held: RunningGatekeeper) -> None:
     def asleep(seconds: float, expiry_s: int) -> tuple[bool, list[Any]]:
         with client(held, "cell", SessionExpiryInterval=expiry_s) as (sensor, box):
             told(box)
@@ -250,7 +256,7 @@ def test_what_comes_while_it_is_away_waits_as_long_as_its_session(held: Held) ->
     assert asleep(1.2, 1) == (False, [])
 
 
-def test_one_that_begins_anew_finds_nothing_of_before(held: Held) -> None:
+def test_one_that_begins_anew_finds_nothing_of_before(held: RunningGatekeeper) -> None:
     with client(held, "cell", SessionExpiryInterval=3600) as (sensor, box):
         told(box)
         sensor.subscribe(STATE, 1)
@@ -270,7 +276,9 @@ def test_one_that_begins_anew_finds_nothing_of_before(held: Held) -> None:
         (packet(version3.CONNACK, b"\0\0\0"), 0x82),
     ],
 )
-def test_what_is_not_taken_ends_with_its_reason(held: Held, sent: bytes, reason: int) -> None:
+def test_what_is_not_taken_ends_with_its_reason(
+    held: RunningGatekeeper, sent: bytes, reason: int
+) -> None:
     with raw(held.port, hello(level=5)) as found:
         welcome = found.recv(64)
         assert welcome[0] == 0x20
@@ -280,7 +288,7 @@ def test_what_is_not_taken_ends_with_its_reason(held: Held, sent: bytes, reason:
         assert heard(found) == bytes([0xE0, 1, reason])
 
 
-def test_it_is_acknowledged_only_once_it_is_stored(held: Held) -> None:
+def test_it_is_acknowledged_only_once_it_is_stored(held: RunningGatekeeper) -> None:
     with client(held) as (sensor, box):
         told(box)
         locked = sqlite3.connect(held.store.path, isolation_level=None)
@@ -294,7 +302,7 @@ def test_it_is_acknowledged_only_once_it_is_stored(held: Held) -> None:
         assert values(held) == [14.2]
 
 
-def test_a_killed_broker_costs_nothing_that_was_acknowledged(held: Held) -> None:
+def test_a_killed_broker_costs_nothing_that_was_acknowledged(held: RunningGatekeeper) -> None:
     acknowledged: set[float] = set()
     numbers = iter(range(100, 2600))
     with client(held, "cell") as (sensor, box):

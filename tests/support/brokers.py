@@ -74,7 +74,7 @@ def listens(port: int) -> bool:
     return True
 
 
-class Mosquitto:
+class SystemMosquitto:
     """Debian's mosquitto as the outside broker, on its own port and folder."""
 
     def __init__(self, folder: Path, *settings: str) -> None:

@@ -31,7 +31,7 @@ _TYPED = {"text", "search", "date", "time", "number", ""}
 
 
 @dataclass
-class Field:
+class FormField:
     """A field of a form: its kind and what stands in it or is suggested."""
 
     kind: str
@@ -44,7 +44,7 @@ class Form:
 
     action: str
     method: str
-    fields: dict[str, Field] = field(default_factory=dict)
+    fields: dict[str, FormField] = field(default_factory=dict)
 
     @property
     def typed(self) -> list[str]:
@@ -75,7 +75,7 @@ class Page(HTMLParser):
         if tag in ("input", "select", "textarea", "button") and held.get("name") and self.forms:
             kind = held.get("type", "" if tag in ("input", "textarea") else tag)
             filled = held.get("value") or held.get("placeholder", "")
-            self.forms[-1].fields.setdefault(held["name"], Field(kind, filled))
+            self.forms[-1].fields.setdefault(held["name"], FormField(kind, filled))
 
 
 def _odd(name: str, value: str) -> bool:

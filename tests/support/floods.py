@@ -12,7 +12,7 @@ import psutil
 
 from sensors.packets.version3 import PUBLISH, packet
 from tests.support.brokers import publish, until
-from tests.support.proxies import IN, SURFACE, Held, hello, raw, text, values
+from tests.support.proxies import IN, SURFACE, RunningGatekeeper, hello, raw, text, values
 
 GROWN_KB, WAITING_BYTES, WHOLE = 20_000, 2_000_000, 200
 
@@ -22,13 +22,13 @@ def handles() -> int:
     return psutil.Process().num_fds()
 
 
-def still_served(held: Held) -> None:
+def still_served(held: RunningGatekeeper) -> None:
     """A reading still comes through."""
     publish(held.port, SURFACE, "-m", "14.2")
     until(lambda: 14.2 in values(held))
 
 
-def garbage_leaves_nothing(held: Held, first: int, then: int) -> None:
+def garbage_leaves_nothing(held: RunningGatekeeper, first: int, then: int) -> None:
     """Connections with garbage, most of them broken off; what the later ones add is looked at."""
     junk = (b"", b"\0" * 64, b"GET / HTTP/1.1\r\n\r\n", os.urandom(200), hello(password="no"))
 
@@ -49,7 +49,7 @@ def garbage_leaves_nothing(held: Held, first: int, then: int) -> None:
     still_served(held)
 
 
-def deaf_fills_nothing(held: Held, patience_s: float) -> None:
+def deaf_fills_nothing(held: RunningGatekeeper, patience_s: float) -> None:
     """One that sends without end and never reads is held back: nothing more goes for that long."""
     readings = b"".join(
         packet(PUBLISH, text("other/thing") + id.to_bytes(2, "big") + b"1", 2)

@@ -47,7 +47,7 @@ expect.set_options(timeout=WAIT_MS)
 
 
 @dataclass
-class Clock:
+class SteppedClock:
     """A clock that a test moves, running from there at some speed (dimensionless)."""
 
     at: datetime = EVENING
@@ -64,7 +64,7 @@ class Garage:
 
     store: Store
     bench: Bench
-    clock: Clock
+    clock: SteppedClock
     app: Flask
     presses: Presses
 
@@ -103,7 +103,7 @@ def weather(now: datetime, base_c: float = 13.0, hours: float = 48.0) -> list[Re
 def garage(folder: Path, speed: float = 0.0, settings: Settings = SETTINGS) -> Garage:
     """An empty garage with its app."""
     store = Store(folder / "curewatch.db")
-    bench, clock = Bench(store, settings.places), Clock(speed=speed)
+    bench, clock = Bench(store, settings.places), SteppedClock(speed=speed)
     presses = Presses()
     app = make_app(bench, store, clock, settings, speed, presses=presses)
     return Garage(store, bench, clock, app, presses)

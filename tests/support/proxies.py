@@ -41,7 +41,7 @@ quantity = "surface_temperature"
 
 
 @dataclass
-class Held:
+class RunningGatekeeper:
     """A gatekeeper with what is behind it."""
 
     gate: Gatekeeper
@@ -53,7 +53,7 @@ class Held:
         return self.gate.port
 
 
-def values(held: Held) -> list[float]:
+def values(held: RunningGatekeeper) -> list[float]:
     """The stored values, in order of size."""
     with contextlib.closing(sqlite3.connect(held.store.path)) as connection:
         return sorted(row[0] for row in connection.execute("SELECT value FROM reading"))
@@ -69,7 +69,7 @@ def gatekeeper(
     text: str = "",
     limits: ConnectionLimits | None = None,
     kind: type[BrokerProcess] = EmbeddedBroker,
-) -> Iterator[Held]:
+) -> Iterator[RunningGatekeeper]:
     """A gatekeeper that is listening, before a broker of its own."""
     with kind(port=0, folder=folder) as broker, before(broker, folder, text, limits) as found:
         yield found
@@ -82,7 +82,7 @@ def before(
     text: str = "",
     limits: ConnectionLimits | None = None,
     clock: Callable[[], datetime] = lambda: datetime.now(UTC),
-) -> Iterator[Held]:
+) -> Iterator[RunningGatekeeper]:
     """A gatekeeper that is listening, before a broker that runs."""
     store = Store(folder / "curewatch.db")
     gate = Gatekeeper(
@@ -97,7 +97,7 @@ def before(
     )
     gate.start()
     try:
-        yield Held(gate, broker, store)
+        yield RunningGatekeeper(gate, broker, store)
     finally:
         gate.stop()
         store.close()

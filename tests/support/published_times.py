@@ -133,7 +133,7 @@ def label_first(table: Table, rows: int) -> list[tuple[float, float]]:
 
 
 @dataclass(frozen=True)
-class Held:
+class PublishedComparison:
     """One published row against the prediction; all times [min]."""
 
     table: Table
@@ -154,7 +154,7 @@ class Held:
         return self.table.resin and IN_REACH_C[0] <= self.temperature_c <= IN_REACH_C[1]
 
 
-def hold(table: Table, rows: int) -> list[Held]:
+def hold(table: Table, rows: int) -> list[PublishedComparison]:
     """Every row of a table not on its label, against what the label's rows predict."""
     given = label_first(table, rows)
     sheet = sheet_of(table, given)
@@ -165,7 +165,7 @@ def hold(table: Table, rows: int) -> list[Held]:
         told = estimate(sheet, temperature_c=temperature_c, humidity_pct=table.humidity_pct)
         times = told["milestones"][0]
         found.append(
-            Held(
+            PublishedComparison(
                 table,
                 temperature_c,
                 minutes,

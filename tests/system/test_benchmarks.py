@@ -32,6 +32,6 @@ def test_a_row_gives_the_ratio() -> None:
 
 
 def test_a_figure_of_the_page_over_its_bound_is_said_to_be_missed() -> None:
-    assert page.Row("refresh", 60.0, 9.0, "ms", 50.0).line().endswith("| 50 ms | MISSED |")
-    assert page.Row("refresh", 50.0, 9.0, "ms", 50.0).line().endswith("| 50 ms | met |")
-    assert page.Row("server", 5.0, 3.0, "%").met
+    assert page.PageRow("refresh", 60.0, 9.0, "ms", 50.0).line().endswith("| 50 ms | MISSED |")
+    assert page.PageRow("refresh", 50.0, 9.0, "ms", 50.0).line().endswith("| 50 ms | met |")
+    assert page.PageRow("server", 5.0, 3.0, "%").met

@@ -67,7 +67,7 @@ def patiently(port: int, data: bytes) -> int:
     return answer[0]
 
 
-class Watched:
+class WatchedProcess:
     """The memory of a process and of those it starts from now on. [bytes]"""
 
     def __init__(self, pid: int) -> None:
@@ -132,7 +132,7 @@ def test_photographs_take_bounded_memory_and_give_it_back(running: Whole) -> Non
         encoded("RGB", (12_000, 10_000), "JPEG"),
     ]
     sent = [*refused, *taken, *taken[:3]]
-    memory = Watched(running.process.pid)
+    memory = WatchedProcess(running.process.pid)
     with memory.throughout(), ThreadPoolExecutor(3) as browsers:
         codes = list(browsers.map(lambda data: patiently(running.page, data), sent))
     assert memory.peak < PEAK_MB * MEGABYTE
@@ -181,7 +181,7 @@ def test_wrong_passcodes_leave_no_memory_behind(tmp_path: Path) -> None:
     try:
         form = urlencode({"passcode": "wrong"}).encode()
         assert ask(whole.page, "/door", form)[0] == 401
-        memory = Watched(whole.process.pid)
+        memory = WatchedProcess(whole.process.pid)
         before = memory.now()
         with ThreadPoolExecutor(8) as strangers:
             codes = set(

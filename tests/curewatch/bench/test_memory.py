@@ -113,7 +113,7 @@ def test_readings_that_come_in_order_leave_what_was_learned_as_it_is(running: Be
     assert reader.past_step(step) is not past
 
 
-class Garage(RuleBasedStateMachine):
+class GarageHistory(RuleBasedStateMachine):
     """Anything that may happen to a bench, entered here or by another process."""
 
     def __init__(self) -> None:
@@ -259,7 +259,7 @@ class Garage(RuleBasedStateMachine):
         same(self.running, self.now)
 
 
-TestGarage = Garage.TestCase
+TestGarage = GarageHistory.TestCase
 TestGarage.settings = settings(
     max_examples=cases(3),
     stateful_step_count=12,

@@ -7,7 +7,7 @@ import statistics
 
 import pytest
 
-from tests.support.published_times import TABLES, Held, hold
+from tests.support.published_times import TABLES, PublishedComparison, hold
 
 ONE = [held for table in TABLES for held in hold(table, 1)]
 TWO = [held for table in TABLES for held in hold(table, 2)]
@@ -16,16 +16,16 @@ COUNTED = [held for held in ONE if held.counted]
 MISSED = {("C1 min", 24.2)}
 
 
-def name(held: Held) -> str:
+def name(held: PublishedComparison) -> str:
     return f"{held.table.key} {held.temperature_c:.0f} C ({held.table.source})"
 
 
-def error(held: Held) -> float:
+def error(held: PublishedComparison) -> float:
     return abs(math.log(held.likely_min / held.published_min))
 
 
 @pytest.mark.parametrize("held", COUNTED, ids=name)
-def test_each_published_row_from_one_label_row(held: Held) -> None:
+def test_each_published_row_from_one_label_row(held: PublishedComparison) -> None:
     missed = (held.table.key, round(held.temperature_c, 1)) in MISSED
     assert held.inside is not missed
 

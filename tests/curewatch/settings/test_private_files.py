@@ -12,7 +12,7 @@ from pathlib import Path
 
 from curewatch.settings.edit import keep
 from curewatch.settings.settings import Mapping, load_settings
-from tests.support.brokers import Mosquitto, free_port, listens, until
+from tests.support.brokers import SystemMosquitto, free_port, listens, until
 from tests.support.crawl import start_paths
 from tests.support.pages import garage
 from tests.system.test_up import CUREWATCH
@@ -66,7 +66,7 @@ def readable(folder: Path) -> list[str]:
 
 
 def test_everything_that_is_made_is_its_owner_s_and_no_secret_gets_out(tmp_path: Path) -> None:
-    broker = Mosquitto(tmp_path, "allow_anonymous false")
+    broker = SystemMosquitto(tmp_path, "allow_anonymous false")
     try:
         _whole_story(tmp_path / "data", tmp_path / "usb", broker.port, tmp_path)
     finally:

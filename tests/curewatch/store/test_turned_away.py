@@ -20,19 +20,29 @@ from sensors.proxy.limits import ConnectionLimits
 from tests.conftest import Run
 from tests.support.brokers import until
 from tests.support.pages import garage
-from tests.support.proxies import LAN, PASSWORD, USER, Held, gatekeeper, heard, hello, raw, welcomed
+from tests.support.proxies import (
+    LAN,
+    PASSWORD,
+    USER,
+    RunningGatekeeper,
+    gatekeeper,
+    heard,
+    hello,
+    raw,
+    welcomed,
+)
 
 NOW = datetime(2026, 11, 1, 18, tzinfo=UTC)
 TLS = b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03"
 
 
 @pytest.fixture
-def held(tmp_path: Path) -> Iterator[Held]:
+def held(tmp_path: Path) -> Iterator[RunningGatekeeper]:
     with gatekeeper(tmp_path, limits=ConnectionLimits(per_address=2)) as found:
         yield found
 
 
-def away(held: Held) -> list[Stranger]:
+def away(held: RunningGatekeeper) -> list[Stranger]:
     """Who was turned away, as soon as it is written down."""
     until(held.store.turned_away, 5.0)
     return [each.who for each in held.store.turned_away()]
@@ -51,14 +61,14 @@ def away(held: Held) -> list[Stranger]:
     ],
 )
 def test_a_sensor_not_let_in_is_counted_with_its_reason(
-    held: Held, sent: bytes, who: Stranger
+    held: RunningGatekeeper, sent: bytes, who: Stranger
 ) -> None:
     welcomed(held.port, sent)
     assert away(held) == [who]
     assert PASSWORD not in repr(held.store.turned_away())
 
 
-def test_wrong_passwords_without_end_are_counted_as_such(held: Held) -> None:
+def test_wrong_passwords_without_end_are_counted_as_such(held: RunningGatekeeper) -> None:
     for n in range(8):
         welcomed(held.port, hello(password=f"guess {n}"))
     until(lambda: sum(each.count for each in held.store.turned_away()) == 8)
@@ -66,7 +76,7 @@ def test_wrong_passwords_without_end_are_counted_as_such(held: Held) -> None:
     assert counts == {"wrong_password": 5, "must_wait": 3}
 
 
-def test_an_address_with_too_many_connections_is_counted(held: Held) -> None:
+def test_an_address_with_too_many_connections_is_counted(held: RunningGatekeeper) -> None:
     with raw(held.port), raw(held.port), raw(held.port) as third:
         assert heard(third) == b""
         assert away(held) == [Stranger("crowded", LAN, number=2)]
