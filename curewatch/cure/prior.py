@@ -54,7 +54,7 @@ from curewatch.products.chemistries import CHEMISTRIES, Chemistry
 if TYPE_CHECKING:
     from curewatch.products.sheet import Sheet, TimesRow
 
-PRODUCT_SD, LABEL_SD = 0.15, 0.10
+PRODUCT_SD, LABEL_SD = 0.17, 0.10
 EA_COUNT, EA_REACH_SD, EA_LEAST = 21, 3.5, 2.0
 OWN_EA_SHARE = 0.7
 

@@ -1,9 +1,15 @@
-"""Virtual garages: true products in real weather, cheap sensors, a person who looks."""
+"""Virtual garages: true products in real weather, cheap sensors, a person who looks.
+
+Two worlds: `MILD` has the scatter that the belief assumed at first, labels that are the truth and
+a person who never slips. `HARSH` has more of each, and labels as makers print them; how much more
+is assumed. Neither follows the belief's spreads, so that a change there is tried against the same
+worlds; energies and the steeper law in the cold are drawn from the model's own prior.
+"""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
@@ -14,10 +20,10 @@ from curewatch.climate.outlook import Outlook, outlook
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.climate.reading import Reading
 from curewatch.cure import equivalent_age
-from curewatch.cure.belief import BATCH_SD, MILESTONE_SD, NOISE, PastStep
+from curewatch.cure.belief import PastStep
 from curewatch.cure.inputs import Mix, Sighting
 from curewatch.cure.kinetics import inverse_below_glass, speed_arrhenius
-from curewatch.cure.prior import OWN_EA_SHARE, PRODUCT_SD, STEEP_WEIGHTS, levels, steep_part
+from curewatch.cure.prior import OWN_EA_SHARE, STEEP_WEIGHTS, levels, steep_part
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.sheet import Sheet, parse_sheet
 from tests.support.weather import hourly, year
@@ -27,18 +33,44 @@ CLAMP_MIN = (40.0, 90.0, 240.0, 480.0)
 MINIMUM_C, REFERENCE_C = 5.0, 21.0
 NOISE_C, BIAS_C, QUANTUM_C, EVERY_MIN = 0.2, 0.3, 0.1, 5
 HISTORY_H, AHEAD_H, LOOK_H = 336, 96, 30
+SLIPS = ("workable", "stringy", "hard", "sands")
+ROUND_TO_MIN = ((30.0, 1.0), (120.0, 5.0), (360.0, 15.0), (math.inf, 60.0))
 MILESTONES = {"working_time": 0.25, "clamp_time": 1.0, "sand_ready": 1.5}
+
+
+@dataclass(frozen=True)
+class World:
+    """How much of what scatters, as sd of ln [-]: product about its label, batch about its product,
+    milestone about its batch, a look; slips: share of looks answered at random [-]; careful: by how
+    much longer a label's times are than the product's, which is careful for clamps and careless for
+    working time [-]; rounded: whether it then prints round figures."""
+
+    name: str
+    product_sd: float
+    batch_sd: float
+    milestone_sd: float
+    look_sd: float
+    slips: float = 0.0
+    careful: float = 0.0
+    rounded: bool = False
+
+
+MILD = World("mild", 0.15, 0.08, 0.08, 0.08)
+HARSH = World("harsh", 0.18, 0.10, 0.10, 0.12, slips=0.03, careful=0.12, rounded=True)
+WORLDS = {world.name: world for world in (MILD, HARSH)}
 
 
 @dataclass(frozen=True, eq=False)
 class Product:
     """A product as it truly is: sheet (its label), energies by milestone, how much more of it
-    below the glass [kJ/mol] and ln slowness [-]."""
+    below the glass [kJ/mol], ln slowness [-] and the times that its label should give [min]."""
 
+    world: World
     sheet: Sheet
     energies_kj: dict[str, float]
     steep_kj: float
     ln_slow: float
+    true_min: dict[str, float]
 
     def speed(self, milestone: str, panel_c: FloatArray) -> FloatArray:
         """True speed towards a milestone. [-]; panel_c [C]"""
@@ -59,15 +91,25 @@ class Batch:
     ages_min: dict[str, FloatArray]
     needs: dict[str, float]
     bias_c: float
+    world: World
 
     def truth(self, name: str) -> float | None:
         """When a milestone is truly reached. [min]"""
         return equivalent_age.reached(self.minutes, self.ages_min[name], self.needs[name])
 
 
-def label(family: str, clamp_min: float) -> Sheet:
-    """A label with three milestones at 21 C. clamp_min [min]"""
-    times = "\n".join(f'{k} = "{share * clamp_min:g} min"' for k, share in MILESTONES.items())
+def printed_min(world: World, true_min: float) -> float:
+    """What a label prints for a milestone of this length. [min]"""
+    told = true_min * math.exp(world.careful)
+    if not world.rounded:
+        return told
+    step = next(step for below, step in ROUND_TO_MIN if told < below)
+    return step * round(told / step)
+
+
+def label(family: str, minutes: Mapping[str, float]) -> Sheet:
+    """A label with three milestones at 21 C. minutes: by milestone [min]"""
+    times = "\n".join(f'{name} = "{told:g} min"' for name, told in minutes.items())
     return parse_sheet(
         f'name = "virtual"\nkind = "adhesive"\nchemistry = "{family}"\n[[times]]\n'
         f'temperature = "{REFERENCE_C} C"\n{times}\n'
@@ -76,17 +118,19 @@ def label(family: str, clamp_min: float) -> Sheet:
     )
 
 
-def draw_product(rng: np.random.Generator) -> Product:
-    """A product drawn from the prior."""
+def draw_product(rng: np.random.Generator, world: World) -> Product:
+    """A product drawn from a world's scatter and its chemistry's energies."""
     family = CHEMISTRIES[FAMILIES[rng.integers(len(FAMILIES))]]
-    sheet = label(family.name, CLAMP_MIN[rng.integers(len(CLAMP_MIN))])
+    clamp_min = CLAMP_MIN[rng.integers(len(CLAMP_MIN))]
+    true = {name: share * clamp_min for name, share in MILESTONES.items()}
+    sheet = label(family.name, {name: printed_min(world, each) for name, each in true.items()})
     sd_kj = family.ea_sd_kj
     shared = rng.normal(family.ea_kj, sd_kj * math.sqrt(1 - OWN_EA_SHARE**2))
     energies = {name: max(5.0, rng.normal(shared, OWN_EA_SHARE * sd_kj)) for name in MILESTONES}
     known = levels(family)
     chances = STEEP_WEIGHTS[: known.size] / STEEP_WEIGHTS[: known.size].sum()
-    steep = rng.choice(known, p=chances)
-    return Product(sheet, energies, float(steep), rng.normal(0.0, PRODUCT_SD))
+    steep = float(rng.choice(known, p=chances))
+    return Product(world, sheet, energies, steep, rng.normal(0.0, world.product_sd), true)
 
 
 def draw_batch(rng: np.random.Generator, product: Product) -> Batch:
@@ -102,12 +146,12 @@ def draw_batch(rng: np.random.Generator, product: Product) -> Batch:
             name: equivalent_age.cumulative(minutes, product.speed(name, panel))
             for name in MILESTONES
         }
-        ln_batch = product.ln_slow + rng.normal(0.0, BATCH_SD)
+        ln_batch = product.ln_slow + rng.normal(0.0, product.world.batch_sd)
         needs = {
-            name: minutes_ * math.exp(ln_batch + rng.normal(0.0, MILESTONE_SD))
-            for name, minutes_ in product.sheet.reference.minutes.items()
+            name: minutes_ * math.exp(ln_batch + rng.normal(0.0, product.world.milestone_sd))
+            for name, minutes_ in product.true_min.items()
         }
-        batch = Batch(hour, minutes, ages, needs, rng.normal(0.0, BIAS_C))
+        batch = Batch(hour, minutes, ages, needs, rng.normal(0.0, BIAS_C), product.world)
         if batch.truth("clamp_time") is not None:
             return batch
 
@@ -160,7 +204,9 @@ def foreseen(batch: Batch, now_min: float) -> Outlook:
 
 def state_of(rng: np.random.Generator, batch: Batch, minute: float) -> str:
     """What a person says the dab does. minute [min]"""
-    noise = rng.normal(0.0, NOISE["smear"], 3)
+    if rng.random() < batch.world.slips:
+        return SLIPS[rng.integers(len(SLIPS))]
+    noise = rng.normal(0.0, batch.world.look_sd, 3)
     working, clamp, sand = (
         math.log(max(float(equivalent_age.at(batch.minutes, ages, minute)), 1e-6)) + n
         >= math.log(batch.needs[name])

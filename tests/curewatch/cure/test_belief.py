@@ -39,7 +39,7 @@ def test_the_normal_distribution_agrees_with_scipy() -> None:
 def test_the_prior_is_what_it_says() -> None:
     fresh = learned(EPOXY)
     assert fresh.slowness(0.5) == pytest.approx(1.0, abs=0.002)
-    assert np.log(fresh.slowness(0.95)) / 1.645 == pytest.approx(0.15, rel=0.02)
+    assert np.log(fresh.slowness(0.95)) / 1.645 == pytest.approx(0.17, rel=0.02)
     assert fresh.mean_energy() == pytest.approx(50.0, abs=0.2)
     assert (fresh.energy(0.95) - fresh.energy(0.05)) / 3.29 == pytest.approx(12.0, rel=0.03)
 
@@ -174,14 +174,20 @@ def test_work_counts_more_than_a_smear_and_a_cup_is_a_hint() -> None:
 @settings(max_examples=40, deadline=None)
 @given(st.floats(40.0, 480.0), st.floats(8.0, 35.0))
 def test_not_yet_never_makes_it_earlier(minute: float, celsius: float) -> None:
-    before, after = clamp([], celsius), clamp([Sighting(1, minute, "not-yet:clamp_time")], celsius)
+    before, after = (
+        clamp([], celsius),
+        clamp([Sighting(1, minute, "not-yet:clamp_time", "work")], celsius),
+    )
     assert all(b >= a - 1e-6 for a, b in zip(before, after, strict=True))
 
 
 @settings(max_examples=40, deadline=None)
 @given(st.floats(40.0, 480.0), st.floats(8.0, 35.0))
 def test_reached_never_makes_it_later(minute: float, celsius: float) -> None:
-    before, after = clamp([], celsius), clamp([Sighting(1, minute, "reached:clamp_time")], celsius)
+    before, after = (
+        clamp([], celsius),
+        clamp([Sighting(1, minute, "reached:clamp_time", "work")], celsius),
+    )
     assert all(b <= a + 1e-6 for a, b in zip(before, after, strict=True))
 
 
@@ -189,12 +195,19 @@ def test_two_looks_make_an_interval() -> None:
     early, likely, late = clamp(
         [Sighting(1, 250.0, "not-yet:clamp_time", "work"), Sighting(2, 290.0, "hard", "work")]
     )
-    assert 235.0 < early < 250.0 < likely < 290.0 < late < 315.0
+    assert 230.0 < early < 250.0 < likely < 290.0 < late < 315.0
 
 
 def test_a_look_pressed_by_mistake_does_not_break_the_belief() -> None:
     early, likely, late = clamp([Sighting(1, 1.0, "sands"), Sighting(2, 240.0, "stringy")])
     assert 0 < early < likely < late < 600
+
+
+def test_a_dabs_slip_counts_less_than_a_test_on_the_work() -> None:
+    """Sooner than can be: two per cent of looks at a dab say nothing, the test was asked twice."""
+    at = 100.0
+    dab, work = (clamp([Sighting(1, at, "reached:clamp_time", s)])[1] for s in ("smear", "work"))
+    assert work < 0.75 * clamp([])[1] < dab < clamp([])[1]
 
 
 def test_every_state_of_a_dab_is_in_the_order_of_curing() -> None:

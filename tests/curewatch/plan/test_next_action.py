@@ -76,9 +76,9 @@ def test_a_part_marked_structural_without_a_job_is_so_in_every_job_without_a_mar
 
 def test_due_it_is_tested_now_and_then_comes_sanding(bench: Bench) -> None:
     number = bench.start(ADHESIVE, now=NOW, details=RIB)
-    assert next_of(bench, after(6)) == "clamps off: test now"
-    bench.test(number, "reached", now=after(6), milestone="clamp_time")
-    assert only(bench, after(6.1)).action.milestone == "sand_ready"
+    assert next_of(bench, after(6.5)) == "clamps off: test now"
+    bench.test(number, "reached", now=after(6.5), milestone="clamp_time")
+    assert only(bench, after(6.6)).action.milestone == "sand_ready"
 
 
 def test_after_its_last_test_the_next_product_follows_with_its_length_here(bench: Bench) -> None:
