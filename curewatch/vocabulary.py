@@ -34,6 +34,8 @@ ORDERED = (
 """The first comes before the second; True: not at the same time either."""
 EARLY_SHOWN = ("pot_life", "working_time", "recoat_closes")
 """What must not be missed: its early bound is shown. The others must be waited for."""
+SHARE_EARLY, SHARE_NOT_TO_MISS = 0.05, 0.025
+"""How likely a milestone is there before its early bound, and one that must not be missed. [-]"""
 TESTED = tuple(name for name in MILESTONES if name != "pot_life")
 """What a test on the work is asked about; the pot goes unasked."""
 WAITED = ("clamp_time", "sand_ready", "recoat_opens")
@@ -62,6 +64,15 @@ ANSWERS = (STILL_WORKS, GONE_OFF, NOT_YET, REACHED, LATER)
 _ENDS = ("working_time", "pot_life")
 _NOTED = "recoat_closes"
 _EARLIER_WORDS = {"passed": True, "failed": False}
+
+
+def early_share(milestone: str) -> float:
+    """How likely a milestone is there before its early bound. [-]
+
+    >>> early_share("working_time"), early_share("sand_ready")
+    (0.025, 0.05)
+    """
+    return SHARE_NOT_TO_MISS if milestone in EARLY_SHOWN else SHARE_EARLY
 
 
 def in_words(name: str) -> str:

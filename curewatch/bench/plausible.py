@@ -1,8 +1,8 @@
 """Whether a test can have found what is entered; what can hardly be is asked about first.
 
 The early and likely times tell how wide the scatter is: of the logarithm of the time, normal, with
-the early bound at its 5 % and the likely time at its 50 %. Sooner than all but one in a thousand is
-asked about.
+the early bound at its 5 % (2.5 % for what must not be missed) and the likely time at its 50 %.
+Sooner than all but one in a thousand is asked about.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from curewatch.durations import duration
 from curewatch.units import minutes
-from curewatch.vocabulary import GONE_OFF, answers_to, in_words
+from curewatch.vocabulary import GONE_OFF, SHARE_EARLY, answers_to, early_share, in_words
 
 if TYPE_CHECKING:
     from curewatch.bench.views import MilestoneView, StepView
@@ -20,10 +20,13 @@ ONE_IN = 1000
 UNTIMED_SHARE = 0.5
 
 
-def soonest_min(early_min: float | None, likely_min: float | None, label_min: float) -> float:
+def soonest_min(
+    early_min: float | None, likely_min: float | None, label_min: float, share: float = SHARE_EARLY
+) -> float:
     """Before which hardly a batch in a thousand is there. [min]; all [min]
 
-    Without a likely time it is half the early bound, or half the label's own time: assumed.
+    share: how likely it is there before the early bound [-]. Without a likely time it is half the
+    early bound, or half the label's own time: assumed.
 
     >>> round(soonest_min(60.0, 100.0, 50.0)), soonest_min(None, None, 50.0)
     (38, 25.0)
@@ -32,7 +35,7 @@ def soonest_min(early_min: float | None, likely_min: float | None, label_min: fl
         return UNTIMED_SHARE * (early_min or label_min)
     from statistics import NormalDist
 
-    reach = NormalDist().inv_cdf(1 / ONE_IN) / NormalDist().inv_cdf(0.05)
+    reach = NormalDist().inv_cdf(1 / ONE_IN) / NormalDist().inv_cdf(share)
     return float(likely_min * (early_min / likely_min) ** reach)
 
 
@@ -44,7 +47,7 @@ def _soonest(step: StepView, milestone: MilestoneView) -> float:
     )
     if milestone.name == "recoat_closes":
         return milestone.label_min if early is None else early
-    return soonest_min(early, likely, milestone.label_min)
+    return soonest_min(early, likely, milestone.label_min, early_share(milestone.name))
 
 
 def too_soon(step: StepView, name: str, after_min: float) -> str:

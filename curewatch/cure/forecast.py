@@ -17,7 +17,7 @@ from curewatch.cure.belief import Learned
 from curewatch.cure.belief import PastStep as PastStep
 from curewatch.cure.explanation import Factor as Factor
 from curewatch.cure.explanation import explain, likely_age, mean_until
-from curewatch.cure.grid import SHARES
+from curewatch.cure.grid import LATER_SHARES
 from curewatch.cure.inputs import Mix, Sighting
 from curewatch.cure.kinetics import film_refusal, refusals
 from curewatch.cure.problem import Case, Times, make_case, names_of, solve
@@ -39,7 +39,7 @@ Bound = Literal["early", "late"]
 
 REASON_ORDER = (*TESTED, "pot_life")
 ROW_TOLERANCE_C = 0.5
-LATE = SHARES[-1:]
+LATE = LATER_SHARES[-1:]
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,8 @@ X_COUNT, X_REACH = 61, 0.9
 X = np.linspace(-X_REACH, X_REACH, X_COUNT)
 X_STEP = float(X[1] - X[0])
 BLOCK = 64
-SHARES = (0.05, 0.5, 0.95)
+LATER_SHARES = (0.5, 0.95)
+"""Of certainty, of the likely and the late time; vocabulary.early_share has the early one. [-]"""
 
 
 def normal_cdf(z: FloatArray) -> FloatArray:

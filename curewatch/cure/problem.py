@@ -16,7 +16,7 @@ from curewatch.cure import equivalent_age, pot_life
 from curewatch.cure.belief import Evidence, Learned
 from curewatch.cure.equivalent_age import Ages
 from curewatch.cure.grid import (
-    SHARES,
+    LATER_SHARES,
     X_COUNT,
     Question,
     along_x,
@@ -45,7 +45,7 @@ from curewatch.cure.thermal_history import (
 )
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.sheet import Sheet
-from curewatch.vocabulary import MILESTONES
+from curewatch.vocabulary import MILESTONES, early_share
 
 Times = list[float | None]
 
@@ -216,30 +216,40 @@ def solve(
     case: Case,
     learned: Learned,
     names: Sequence[str],
-    shares: tuple[float, ...] = SHARES,
+    shares: tuple[float, ...] = (),
     *,
     witnessed: bool = True,
 ) -> dict[str, Times]:
-    """Instants by which milestones are reached with each share's certainty. [min]; shares [-]"""
+    """Instants by which milestones are reached with each share's certainty. [min]
+
+    shares: early, likely and late as they are shown where none are given [-].
+    """
     densities = _densities(case, learned, names, witnessed)
+    asked: dict[tuple[int, tuple[float, ...]], list[str]] = {}
+    for name in names:
+        place = next(i for i, group in enumerate(case.groups) if name in group.names)
+        asked.setdefault((place, shares or (early_share(name), *LATER_SHARES)), []).append(name)
     found: dict[str, Times] = {}
-    for group in case.groups:
-        asked = [name for name in group.names if name in densities]
-        if not asked:
-            continue
-        answers: dict[str, Times] = {name: [] for name in asked}
-        for early, some in groupby(shares, lambda share: share < MIDDLE_SHARE):
-            weighing = _early_weights(group) if early else 1.0
-            questions = [
-                Question(distribution(densities[name] * weighing), case.length_min(name))
-                for name in asked
-            ]
-            for name, times in zip(
-                asked, times_reached(group.ages, questions, tuple(some)), strict=True
-            ):
-                answers[name] += times
-        found |= answers
+    for (place, wanted), together in asked.items():
+        found |= _times(case, case.groups[place], {n: densities[n] for n in together}, wanted)
     return found
+
+
+def _times(
+    case: Case, group: Group, densities: Mapping[str, FloatArray], shares: tuple[float, ...]
+) -> dict[str, Times]:
+    """Of milestones of one group, the instants of each share's certainty. [min]; shares [-]"""
+    answers: dict[str, Times] = {name: [] for name in densities}
+    for early, some in groupby(shares, lambda share: share < MIDDLE_SHARE):
+        weighing = _early_weights(group) if early else 1.0
+        questions = [
+            Question(distribution(density * weighing), case.length_min(name))
+            for name, density in densities.items()
+        ]
+        found = times_reached(group.ages, questions, tuple(some))
+        for name, times in zip(densities, found, strict=True):
+            answers[name] += times
+    return answers
 
 
 def _early_weights(group: Group) -> FloatArray:
