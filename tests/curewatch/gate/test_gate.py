@@ -234,7 +234,7 @@ def test_a_hundred_grams_that_would_run_hot_are_a_stop_and_less_is_a_caution() -
 
 
 @pytest.mark.parametrize(
-    ("wanted_min", "verdict"), [(15.0, "go"), (35.0, "caution"), (120.0, "stop")]
+    ("wanted_min", "verdict"), [(15.0, "go"), (30.0, "caution"), (120.0, "stop")]
 )
 def test_the_time_wanted_is_held_against_the_working_time_without_an_amount(
     wanted_min: float, verdict: str
