@@ -118,7 +118,7 @@ def test_a_late_comer_hears_of_a_window_once(held: Garage) -> None:
     shuts = held.bench.step_view(1, held.clock()).milestones
     at = next(milestone.shown for milestone in shuts if milestone.name == "recoat_closes")
     assert at
-    keep_measuring(held, (at - held.clock()).total_seconds() / 60 - 90)
+    keep_measuring(held, (at - held.clock()).total_seconds() / 60 - 30)
     found = [alarm for alarm in now_heard(held) if alarm.kind == "window"]
     assert [alarm.key for alarm in found] == ["window.1.2"]
     said = [each["say"] for each in told(held.bench.view(held.clock()), BERLIN)]

@@ -62,7 +62,7 @@ def test_a_night_under_the_minimum_is_named_from_when_to_when(bench: Bench) -> N
     assert lines[0].startswith("clamps off: probably past the 4 h at 21 °C it needs; ")
     (sand,) = [line for line in lines if line.startswith("sand-ready: 4 h ")]
     assert " of the 6 h at 21 °C it needs, 4 h " in sand
-    assert sand.endswith("test from tomorrow 11:35")
+    assert sand.endswith("test from tomorrow 12:20")
 
 
 def test_five_hours_of_standstill_add_nothing(bench: Bench) -> None:
