@@ -115,10 +115,11 @@ def test_a_window_that_shuts_is_warned_of_twelve_and_two_hours_ahead_of_the_labe
 def test_a_late_comer_hears_of_a_window_once(held: Garage) -> None:
     held.mix("epoxy-primer", 60, part="roof seam")
     held.bench.emptied(1, now=held.clock())
-    shuts = held.bench.step_view(1, held.clock()).milestones
-    at = next(milestone.shown for milestone in shuts if milestone.name == "recoat_closes")
-    assert at
-    keep_measuring(held, (at - held.clock()).total_seconds() / 60 - 30)
+    for _ in range(4):  # with each reading the early bound moves later, and less each time
+        shuts = held.bench.step_view(1, held.clock()).milestones
+        at = next(each.shown for each in shuts if each.name == "recoat_closes")
+        assert at
+        keep_measuring(held, (at - held.clock()).total_seconds() / 60 - 90)
     found = [alarm for alarm in now_heard(held) if alarm.kind == "window"]
     assert [alarm.key for alarm in found] == ["window.1.2"]
     said = [each["say"] for each in told(held.bench.view(held.clock()), BERLIN)]
