@@ -160,7 +160,7 @@ class Store(Merging, LatestReadings, Measured, Strangers, Timekeeping):
     def step_summaries(
         self, start: datetime | None = None, end: datetime | None = None
     ) -> list[StepSummary]:
-        """Every step with the part and job it is of as told last, in order of number; of those
+        """Every step with the part and job it is of, as entered last, in order of number; of those
         that were on the bench between two instants, where they are given."""
         sql = f"""
             SELECT id, step.sheet, step.mixed_ms, closed_ms, part, job, place, state

@@ -41,7 +41,7 @@ CREATE TABLE refused (
 
 
 def _ledger(connection: sqlite3.Connection) -> None:
-    """What is told of things that are no step."""
+    """What is entered of things that are no step."""
     texts, times = ("subject", "name", "kind"), ("at_ms", "told_ms")
     columns = {"id": int} | dict.fromkeys(texts, str) | dict.fromkeys(times, int) | {"body": str}
     table = open_table(connection, "ledger")

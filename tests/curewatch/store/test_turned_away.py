@@ -133,10 +133,10 @@ def test_each_reason_has_a_sentence_with_what_to_do(why: Why) -> None:
 def test_the_page_shows_who_was_not_let_in_and_what_to_set(tmp_path: Path) -> None:
     found = garage(tmp_path)
     browser = found.app.test_client()
-    assert "No rejected messages." in browser.get("/air").text
+    assert "No rejected messages." in browser.get("/air/sensors").text
     who = Stranger("wrong_password", "192.0.2.7", "<b>probe", USER)
     found.store.add_turned_away([TurnedAway(who, 3, found.clock())])
-    text = browser.get("/air").text
+    text = browser.get("/air/sensors").text
     assert "No rejected messages." not in text
     assert "&lt;b&gt;probe" in text
     assert "the passcode of the pages is another one" in text
