@@ -141,8 +141,8 @@ def test_a_hundred_grams_in_one_cup_is_a_warning_of_heat() -> None:
     found, little = pot_life.predict(LABEL, 100.0, 21.0), pot_life.predict(LABEL, 3.0, 21.0)
     assert found is not None
     assert little is not None
-    assert any("heats itself" in each and "spread it thin" in each for each in found.warnings)
-    assert not any("heats itself" in each for each in little.warnings)
+    assert any("heats up by itself" in each and "spread it thin" in each for each in found.warnings)
+    assert not any("heats up by itself" in each for each in little.warnings)
 
 
 def test_a_sheet_without_a_pot_life_gets_no_number() -> None:
