@@ -57,6 +57,14 @@ SAMPLES = ("smear", "cup", "work")
 SPRAY = "spray"
 APPLIED = {SPRAY: "sprayed", "brush": "brushed", "roller": "rolled", "spread": "spread"}
 
+STEP_STATES = {
+    "hardening": "curing",
+    "finished": "finished",
+    "abandoned": "failed",
+    "undone": "undone",
+}
+"""The states of a step with their words; JSON, CSV and the logbook keep the codes."""
+
 STILL_WORKS, GONE_OFF = "still-works", "gone-off"
 NOT_YET, REACHED = "not-yet", "reached"
 LATER = "later"

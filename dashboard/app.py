@@ -40,6 +40,7 @@ from curewatch.exchange.presses import Presses
 from curewatch.quality.clock import ClockSetback
 from curewatch.settings.settings import Settings
 from curewatch.store.store import Store
+from curewatch.vocabulary import STEP_STATES
 from curewatch.walltime import local_zone
 from curewatch.wording import clock_words, milestone_words, words
 from curewatch.wording.guide import Topic
@@ -138,6 +139,7 @@ def _context(hall: Hall, asset: Callable[[str], str]) -> dict[str, Any]:
         "once": uuid.uuid4().hex,
         "speed": hall.speed,
         "theme": chosen(request, "theme", THEMES),
+        "step_states": STEP_STATES,
         "milestone_words": milestone_words,
         "words": words,
     }

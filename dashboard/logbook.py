@@ -21,6 +21,7 @@ from curewatch.handover import handover
 from curewatch.logbook import compare, logbook, predictions
 from curewatch.store import search_index
 from curewatch.store.search import Range, StepQuery
+from curewatch.vocabulary import STEP_STATES
 from curewatch.walltime import day_start
 from dashboard import damaged, found
 from dashboard.forms import paper
@@ -111,7 +112,7 @@ def _list(hall: Hall) -> str:
         today=now.astimezone(hall.zone).date().isoformat(),
         known={what: hall.store.recent_names(what) for what in ("job", "part")},
         products=found.names(hall.store.recent_names("sheet"), shelf(hall.store)),
-        states=search_index.STATES,
+        states=[(state, STEP_STATES[state]) for state in search_index.STATES],
         paper=paper(hall),
     )
 

@@ -38,6 +38,7 @@ from curewatch.logbook.logbook import StepRecord
 from curewatch.logbook.paper import SPANS, STATES, FieldFormatter
 from curewatch.quality.calibration import StuckSpell
 from curewatch.store.store import Event
+from curewatch.vocabulary import STEP_STATES
 
 BY_HAND = ("checked by", "signed", "place and date")
 CAUTIONS = (
@@ -135,7 +136,7 @@ class JobSheet:
         mixed = f"mixed {self.paper.stamp(step.mixed_at)}"
         mixed += f", entered {duration(late)} later" if late >= 1 else ""
         ended = f", {self.paper.stamp(step.closed_at)}" if step.closed_at else ""
-        return f"{mixed}; {step.state}{ended}"
+        return f"{mixed}; {STEP_STATES[step.state]}{ended}"
 
     def _pictures(self, printed: PrintedStep) -> Iterator[Block]:
         if printed.pictures:

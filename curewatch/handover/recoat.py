@@ -8,7 +8,7 @@ from datetime import datetime
 from curewatch.bench.views import MilestoneView, StepView
 from curewatch.garage.joint import NO_TIME
 from curewatch.garage.part_history import ALL_OF_IT
-from curewatch.vocabulary import in_words
+from curewatch.vocabulary import STEP_STATES, in_words
 
 TEST = "test a hidden spot first"
 NO_WINDOW = "the label gives no recoat window: scuff before topcoat, as the topcoat's label says"
@@ -34,7 +34,7 @@ def recoat_state(step: StepView, at: datetime, stamp: Callable[[datetime], str])
     if step.joint != "body":
         return NO_TIME[step.joint]
     if step.state == "abandoned":
-        return f"abandoned: {ALL_OF_IT}"
+        return f"{STEP_STATES[step.state]}: {ALL_OF_IT}"
     opens = next((step.by_name[name] for name in OPENS if name in step.by_name), None)
     waiting = _waiting(opens, at, stamp) if opens else ""
     closes = step.by_name.get("recoat_closes")

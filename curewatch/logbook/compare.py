@@ -12,7 +12,7 @@ from curewatch.errors import StepError
 from curewatch.events.fields import FIELDS, MIXED_AT
 from curewatch.logbook import logbook, predictions
 from curewatch.logbook.paper import NOT_TOLD, SPANS, STATES, FieldFormatter
-from curewatch.vocabulary import in_words
+from curewatch.vocabulary import STEP_STATES, in_words
 
 if TYPE_CHECKING:
     from curewatch.bench.bench import Bench
@@ -117,7 +117,7 @@ def compare(bench: Bench, one: int, other: int, now: datetime, paper: FieldForma
             fix="compare two steps of one product",
         )
     entries = logbook.entry(bench, left, now), logbook.entry(bench, right, now)
-    ends = [ComparedRow("state", left.state, right.state)]
+    ends = [ComparedRow("state", STEP_STATES[left.state], STEP_STATES[right.state])]
     ends.append(ComparedRow("seen on the dab", _observed(left, paper), _observed(right, paper)))
     ends.append(ComparedRow("what else happened", _else(left, paper), _else(right, paper)))
     ends.append(ComparedRow("notes", "; ".join(left.notes) or "-", "; ".join(right.notes) or "-"))

@@ -13,7 +13,7 @@ from curewatch.events.fields import FIELDS, MIXED_AT, from_event
 from curewatch.garage.step import Happening, Step, fold
 from curewatch.logbook.paper import RESULTS, STATES, FieldFormatter
 from curewatch.text import cell, csv_line
-from curewatch.vocabulary import in_words
+from curewatch.vocabulary import STEP_STATES, in_words
 
 if TYPE_CHECKING:
     from curewatch.store.store import Event
@@ -95,7 +95,7 @@ def words_of(event: Event, events: Sequence[Event], paper: FieldFormatter) -> st
             changed = _changes(event, fold(events[: events.index(event)]), paper)
             return "; ".join(text for text, _ in changed)
         case "finished" | "abandoned":
-            return event.kind
+            return STEP_STATES[event.kind]
     return paper.happening(Happening(event.id, event.kind, event.at, event.recorded_at, body))
 
 

@@ -14,7 +14,7 @@ from curewatch.garage.part_history import ONLY_THAT, Part
 from curewatch.gate.climate import spread_words
 from curewatch.plan.morning import counted
 from curewatch.plan.next_action import Action, Card, Fits, tonight
-from curewatch.vocabulary import in_words
+from curewatch.vocabulary import STEP_STATES, in_words
 from curewatch.walltime import stamp
 
 FITS: dict[Fits, str] = {
@@ -35,7 +35,7 @@ def last_words(card: Card, now: datetime, say: ReaderFormat) -> str:
     product = step.sheet.name.split(" (")[0]
     failed = card.part.failed_step
     after = f"; step {failed} over it failed: {ONLY_THAT}" if failed else ""
-    return f"{product}, mixed {say.moment(step.mixed_at, now)}; {step.state}{after}"
+    return f"{product}, mixed {say.moment(step.mixed_at, now)}; {STEP_STATES[step.state]}{after}"
 
 
 def _length(action: Action, say: ReaderFormat) -> str:

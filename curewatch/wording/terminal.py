@@ -11,7 +11,7 @@ from curewatch.bench.alarms import WINDOW_WARNINGS, asks_for_tools, closing
 from curewatch.bench.spraying import AIR_FED_KEY, NEVER
 from curewatch.garage.joint import mark_commands
 from curewatch.units import minutes
-from curewatch.vocabulary import TESTED, answers_to
+from curewatch.vocabulary import STEP_STATES, TESTED, answers_to
 from curewatch.wording import clock_words, milestone_words, sensor_words, words
 from curewatch.wording.terminal_sensors import SensorLines
 
@@ -72,18 +72,18 @@ class Terminal(SensorLines):
 
     def _step(self, view: StepView, now: datetime) -> Iterator[str]:
         name = words.part_of(view.part, view.sheet.name)
-        details = words.mixed_details(
-            self.manner, view.sheet.name, view.amount_g, view.hardener_pct
-        )
+        product = view.sheet.name if view.part else ""  # without a part it is the step's name
+        details = words.mixed_details(self.manner, product, view.amount_g, view.hardener_pct)
         mixed = self.manner.moment(view.mixed_at, now)
         late = words.entered_late(view.mixed_at, view.recorded_at)
-        yield f"Step {view.id}: {name} ({details}), mixed {mixed}{f', {late}' if late else ''}"
+        said = [f"Step {view.id}: {name}{details and f' ({details})'}", f"mixed {mixed}", late]
+        yield ", ".join(text for text in said if text)
         if view.unmasked:
             yield f"    STOP {NEVER}."
             step = f"{view.id}"
             yield f"    How is it applied? curewatch step edit {step} --applied brush|roller|spread"
             yield f"    Sprayed, with the mask on: curewatch step acknowledge {step} {AIR_FED_KEY}"
-        yield f"    {view.forecast.reason}"
+        yield f"    {words.plain(view.forecast.reason, self.manner)}"
         if view.forecast.led:
             yield f"    {words.leading_source(view.forecast.led)}"
         if view.joint == "asked":
@@ -193,7 +193,7 @@ class Terminal(SensorLines):
             return words.EMPTY["logbook"]
         lines: list[str] = []
         for entry in entries:
-            lines.append(f"[{entry.step.job or 'no job'}] {entry.view.state}")
+            lines.append(f"[{entry.step.job or 'no job'}] {STEP_STATES[entry.view.state]}")
             lines += self._step(entry.view, now)
             for stretch in entry.stretches:
                 lines += self._stretch(stretch, entry.step.place, now)

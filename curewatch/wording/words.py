@@ -100,7 +100,8 @@ LOGBOOK_GONE = (
     "Stop curewatch and bring the last copy back."
 )
 EMPTY = {
-    "bench": "Touch Mixed now when hardener meets resin; you can enter the rest later.",
+    "bench": "Start the clock (Mixed now, or curewatch mix) when hardener meets resin; "
+    "you can enter the rest later.",
     "air": "Nothing measured yet. Type a thermometer reading under Air, or let an MQTT sensor "
     "publish on curewatch/panel/surface_temperature.",
     "logbook": "No step yet. The first mix starts the log.",
@@ -221,7 +222,7 @@ def mixed_details(
     if hardener_pct is not None:
         texts.append(f"{hardener_pct:g} %".replace(".", say.decimal))
     texts.append(short(sheet_name))
-    return ", ".join(texts)
+    return ", ".join(text for text in texts if text)
 
 
 def entered_late(mixed_at: datetime, recorded_at: datetime) -> str:

@@ -80,7 +80,7 @@ def test_readings_that_cannot_be_checked_cost_none_either(
         raise ZeroDivisionError("division by zero")
 
     writer = Writer(store, parse_settings("", tmp_path))
-    monkeypatch.setattr("curewatch.quality.intake.Intake._judged", fails)
+    monkeypatch.setattr("curewatch.quality.intake.Intake._checked", fails)
     before = transactions(store)
     records = [{"n": "a", "u": "Cel", "v": 14, "t": -n} for n in range(50)]
     writer._store_once([told(json.dumps(records).encode())])

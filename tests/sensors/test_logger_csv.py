@@ -273,7 +273,7 @@ def test_the_whole_column_tells_its_unit_and_an_error_code_nothing(
 
 def test_a_column_that_could_be_in_either_unit_is_asked_about() -> None:
     text = series("temperature", *(f"{36 + n / 2:.1f}" for n in range(20)))
-    with pytest.raises(Unclear, match=r"could be °C or °F; say it: --unit C") as caught:
+    with pytest.raises(Unclear, match=r"could be °C or °F; add --unit C") as caught:
         read(text)
     assert (caught.value.option, caught.value.choices) == ("unit", ("C", "F"))
     found = read_logger(text, "log.csv", "air", FileOptions(unit="F"), now=FAR)

@@ -82,7 +82,7 @@ def test_days_that_cannot_be_are_refused(store: Store, told: CanDetails, said: s
 def test_what_cannot_be_is_said_with_its_fix(store: Store) -> None:
     with pytest.raises(StepError, match="no can 7; list them with"):
         cans.opened(store, 7, date(2026, 10, 3), now=NOW)
-    with pytest.raises(StepError, match="no sheet 'nonsense'"):
+    with pytest.raises(StepError, match="no product 'nonsense'"):
         cans.add(store, "nonsense", CanDetails(), now=NOW)
     cans.add(store, PRIMER, CanDetails(), now=NOW)
     with pytest.raises(StepError, match="nothing was entered"):

@@ -59,7 +59,7 @@ def test_a_hardening_joint_waits_for_its_clamps_and_says_from_when(bench: Bench)
     card = only(bench, after(1))
     assert (card.action.what, card.action.milestone) == ("wait", "clamp_time")
     assert next_of(bench, after(1)).startswith("clamps off: test from ")
-    assert sentences.last_words(card, after(1), SAY).endswith("; hardening")
+    assert sentences.last_words(card, after(1), SAY).endswith("; curing")
 
 
 def test_a_part_marked_structural_without_a_job_is_so_in_every_job_without_a_mark_of_its_own(

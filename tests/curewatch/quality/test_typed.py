@@ -411,7 +411,7 @@ def test_the_page_keeps_what_is_right_and_takes_it_back(held: Garage) -> None:
     _, right = forms(send(held, "/air", place="new lamp", surface="58"))
     assert send(held, "/air", sure="1", **right).status_code == 303
     assert seen(held) == [58.0]
-    text = held.app.test_client().get("/air").text
+    text = held.app.test_client().get("/air/sensors").text
     found = re.search(r'name="quantity" value="(\w+)"><input[^>]*value="(\d+)"', text)
     assert found
     where = {"place": "lamp", "quantity": found[1], "at": found[2]}

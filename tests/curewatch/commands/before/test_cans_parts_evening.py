@@ -70,7 +70,7 @@ def test_a_date_that_can_be_two_is_refused_where_the_country_is_not_known(
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("can", "add", "nonsense"), "no sheet 'nonsense'"),
+        (("can", "add", "nonsense"), "no product 'nonsense'"),
         (("can", "add", PRIMER, "--bought", "soon"), "'soon' is not a date"),
         (("can", "open", "9"), "there is no can 9"),
         (("can", "edit", "9"), "there is no can 9"),
