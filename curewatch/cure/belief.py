@@ -40,7 +40,7 @@ from curewatch.cure.inputs import Mix, Sighting
 from curewatch.cure.kinetics import stretch
 from curewatch.cure.prior import (
     EA_COUNT,
-    Told,
+    RowEvidence,
     energies,
     label_rows,
     levels,
@@ -51,7 +51,7 @@ from curewatch.cure.prior import (
 )
 from curewatch.cure.thermal_history import (
     FILM_RELAX_MIN,
-    Course,
+    ThermalHistory,
     first_stage_share,
     past_course,
     relaxed,
@@ -157,13 +157,13 @@ def batch_likelihood(
 @dataclass(frozen=True, eq=False)
 class Learned:
     """Belief in a product: weights [-] over X, the levels of the steeper law and the shared
-    energies ea_kj [kJ/mol], shape (61, levels, 21); told: by its label rows; how many witnesses
-    in how many mixes stand behind it."""
+    energies ea_kj [kJ/mol], shape (61, levels, 21); label_rows: what they say, by
+    milestone; how many witnesses in how many mixes stand behind it."""
 
     family: Chemistry
     ea_kj: FloatArray
     weights: FloatArray
-    told: Mapping[str, Told]
+    label_rows: Mapping[str, RowEvidence]
     witnesses: int
     mixes: int
     rows: int
@@ -173,11 +173,11 @@ class Learned:
 
         density: [-], shape (..., levels, 21).
         """
-        spread, rows = own_energy(self.family), self.told.get(milestone)
-        found: FloatArray = density @ spread
+        spread, rows = own_energy(self.family), self.label_rows.get(milestone)
+        of_milestone: FloatArray = density @ spread
         if rows is not None:
-            found = ((density / rows.shared) @ spread) * rows.own
-        return found
+            of_milestone = ((density / rows.shared) @ spread) * rows.own
+        return of_milestone
 
     def slowness(self, share: float) -> float:
         """Quantile of the slowness: 1.1 is a tenth slower than the label. [-]; share [-]"""
@@ -200,23 +200,27 @@ class Learned:
     @property
     def likely_steep_kj(self) -> float:
         """The middle level of the steeper law in the cold. [kJ/mol]"""
-        found = np.cumsum(self.weights.sum(axis=(0, 2)))
-        return float(levels(self.family)[int(np.searchsorted(found, found[-1] / 2))])
+        cumulated = np.cumsum(self.weights.sum(axis=(0, 2)))
+        return float(levels(self.family)[int(np.searchsorted(cumulated, cumulated[-1] / 2))])
 
 
 def _ages_seen(
-    sheet: Sheet, mix: Mix, course: Course, sightings: Sequence[Sighting], ea_kj: FloatArray
+    sheet: Sheet,
+    mix: Mix,
+    history: ThermalHistory,
+    sightings: Sequence[Sighting],
+    ea_kj: FloatArray,
 ) -> dict[str, list[FloatArray]]:
-    values = relaxed(course, course.surface_c, mix.product_c, FILM_RELAX_MIN)
+    values = relaxed(history, history.surface_c, mix.product_c, FILM_RELAX_MIN)
     family = CHEMISTRIES[sheet.chemistry]
     ln_ages: dict[str, list[FloatArray]] = {}
     kinds: dict[tuple[float, bool, float], equivalent_age.Ages] = {}
     for name, label_min in sheet.reference.minutes.items():
         kind = first_stage_share(sheet, name), stalls(name), steep_part(family, name)
         if kind not in kinds:
-            speed = speed_over(sheet, course, values, kind[0], stalling=kind[1])
+            speed = speed_over(sheet, history, values, kind[0], stalling=kind[1])
             law = steeper(sheet, values, kind[2])
-            kinds[kind] = equivalent_age.over_grid(course.times_min, speed, ea_kj, law)
+            kinds[kind] = equivalent_age.over_grid(history.times_min, speed, ea_kj, law)
         ln_length = np.log(label_min * stretch(sheet, mix, name).times)
         ln_ages[name] = [kinds[kind].ln_at(seen.after_min) - ln_length for seen in sightings]
     return ln_ages
@@ -237,17 +241,17 @@ class _Label:
 
 
 @dataclass(frozen=True)
-class _Seen(_Label):
+class _StepWithLabel(_Label):
     """An earlier step with the sheet it is read by."""
 
     step: PastStep
 
 
 @lru_cache(maxsize=256)
-def _step_likelihood(told: _Seen) -> FloatArray:
+def _step_likelihood(labelled: _StepWithLabel) -> FloatArray:
     """Of the product's x, steeper law and energy, from one earlier step. [-], shape (61, levels or
     1, 21)"""
-    sheet, step = told.sheet, told.step
+    sheet, step = labelled.sheet, labelled.step
     family = CHEMISTRIES[sheet.chemistry]
     ea_kj = energies(family)
     ln_ages = _ages_seen(
@@ -266,20 +270,20 @@ def batch_sd(sheet: Sheet, mix: Mix) -> float:
 
 def learned(sheet: Sheet, others: Sequence[PastStep] = ()) -> Learned:
     """Belief in a product from its label and the witnesses of its earlier mixes."""
-    told = (_Seen(sheet, sheet.text, step) for step in others if step.sightings)
-    return _learned(_Label(sheet, sheet.text), *told)
+    labelled = (_StepWithLabel(sheet, sheet.text, step) for step in others if step.sightings)
+    return _learned(_Label(sheet, sheet.text), *labelled)
 
 
 @lru_cache(maxsize=128)
-def _learned(label: _Label, *steps: _Seen) -> Learned:
+def _learned(label: _Label, *steps: _StepWithLabel) -> Learned:
     sheet, family = label.sheet, CHEMISTRIES[label.sheet.chemistry]
-    ea_kj, told = energies(family), label_rows(sheet)
+    ea_kj, rows_of = energies(family), label_rows(sheet)
     weights = prior(family, ea_kj)
-    for rows in told.values():
+    for rows in rows_of.values():
         weights = weights * rows.shared
-    for each in steps:
-        weights = weights * _step_likelihood(each)
+    for step in steps:
+        weights = weights * _step_likelihood(step)
         weights /= weights.sum()
-    witnesses = sum(len(each.step.sightings) for each in steps)
+    witnesses = sum(len(step.step.sightings) for step in steps)
     weights = weights / weights.sum()
-    return Learned(family, ea_kj, weights, told, witnesses, len(steps), len(sheet.times))
+    return Learned(family, ea_kj, weights, rows_of, witnesses, len(steps), len(sheet.times))

@@ -137,8 +137,9 @@ Speed = Callable[[FloatArray], FloatArray]
 
 @dataclass(frozen=True, eq=False)
 class Steeper:
-    """The steeper law along a course: levels_kj of it [kJ/mol], and how much each of them slows:
-    inverse [mol/kJ], shape (paths, n), as kinetics.inverse_below_glass gives it."""
+    """The steeper law along a thermal history: levels_kj of it [kJ/mol], and how much
+    each of them slows: inverse [mol/kJ], shape (paths, n), as inverse_below_glass of kinetics
+    gives it."""
 
     levels_kj: FloatArray
     inverse: FloatArray
@@ -159,9 +160,9 @@ def over_grid(
     most = float(steeper.levels_kj.max())
     steep = nodes(0.0, most, LEVEL_NODES)
     slowing = np.exp(-steep[:, None] * steeper.inverse[:, None, :])
-    found = cumulative(times_min, rates * slowing[:, :, None, :])
+    ages = cumulative(times_min, rates * slowing[:, :, None, :])
     level_matrix = spread(tuple(steep), tuple(steeper.levels_kj))
-    return Ages(times_min, found, level_matrix, matrix, most)
+    return Ages(times_min, ages, level_matrix, matrix, most)
 
 
 def at(times_min: FloatArray, age: FloatArray, instant_min: float) -> FloatArray:
@@ -175,8 +176,8 @@ def at(times_min: FloatArray, age: FloatArray, instant_min: float) -> FloatArray
     i = int(np.clip(np.searchsorted(times_min, instant_min, side="right") - 1, 0, last - 1))
     part = (instant_min - times_min[i]) / (times_min[i + 1] - times_min[i])
     part = float(np.clip(part, 0.0, 1.0))
-    found: FloatArray = (1 - part) * age[..., i] + part * age[..., i + 1]
-    return found
+    between: FloatArray = (1 - part) * age[..., i] + part * age[..., i + 1]
+    return between
 
 
 def reached(times_min: FloatArray, age: FloatArray, target_min: float) -> float | None:

@@ -150,7 +150,7 @@ def _finite(value: float | None) -> float | None:
     return None if value is None or not math.isfinite(value) else round(value, 4)
 
 
-def as_json(found: Forecast) -> dict[str, Any]:
+def as_json(result: Forecast) -> dict[str, Any]:
     """A forecast as plain lists and numbers: minutes from mixing, null where refused.
 
     Milestones carry early_min, likely_min, late_min [min], factors times [-]; ratio [-].
@@ -158,23 +158,23 @@ def as_json(found: Forecast) -> dict[str, Any]:
     return {
         "milestones": [
             {
-                "milestone": each.name,
-                "early_min": _finite(each.early_min),
-                "likely_min": _finite(each.likely_min),
-                "late_min": _finite(each.late_min),
-                "shown": each.shown,
-                "label_min": each.label_min,
-                "warnings": list(each.warnings),
+                "milestone": milestone.name,
+                "early_min": _finite(milestone.early_min),
+                "likely_min": _finite(milestone.likely_min),
+                "late_min": _finite(milestone.late_min),
+                "shown": milestone.shown,
+                "label_min": milestone.label_min,
+                "warnings": list(milestone.warnings),
             }
-            for each in found.milestones
+            for milestone in result.milestones
         ],
         "factors": [
-            {"name": each.name, "words": each.words, "times": round(each.times, 6)}
-            for each in found.factors
+            {"name": factor.name, "words": factor.words, "times": round(factor.times, 6)}
+            for factor in result.factors
         ],
-        "ratio": _finite(found.ratio),
-        "reason": found.reason,
-        "warnings": list(found.warnings),
+        "ratio": _finite(result.ratio),
+        "reason": result.reason,
+        "warnings": list(result.warnings),
     }
 
 
@@ -205,10 +205,10 @@ def estimate(
     elif humidity_pct is not None or not conditions.humidity_sd_pct.any():
         conditions = _with_humidity(conditions, usual)
     mix = Mix(conditions.start, mass_g, hardener_pct, film_um)
-    found = as_json(forecast(sheet, mix, conditions, held(conditions, HELD_MIN)))
+    times = as_json(forecast(sheet, mix, conditions, held(conditions, HELD_MIN)))
     damp_known = humidity_pct is not None or bool(conditions.humidity_sd_pct.any())
-    found["warnings"] += _beyond(conditions, found) + _unused(sheet, mix, damp_known)
-    return found
+    times["warnings"] += _beyond(conditions, times) + _unused(sheet, mix, damp_known)
+    return times
 
 
 def _unused(sheet: Sheet, mix: Mix, damp_known: bool) -> list[str]:
@@ -223,10 +223,10 @@ def _unused(sheet: Sheet, mix: Mix, damp_known: bool) -> list[str]:
     return warnings
 
 
-def _beyond(log: Conditions, found: dict[str, Any]) -> list[str]:
+def _beyond(log: Conditions, times: dict[str, Any]) -> list[str]:
     length_min = (log.surface_c.size - 1) * log.step_s / 60
-    late = [each["late_min"] for each in found["milestones"]]
-    if length_min == 0 or all(each is not None and each <= length_min for each in late):
+    late = [milestone["late_min"] for milestone in times["milestones"]]
+    if length_min == 0 or all(late_min is not None and late_min <= length_min for late_min in late):
         return []
     return ["after the end of the log its last value is taken to stay"]
 

@@ -12,7 +12,7 @@ from curewatch.climate.psychrometrics import GAS_CONSTANT_KJ, FloatArray
 from curewatch.cure import equivalent_age
 from curewatch.cure.belief import Learned
 from curewatch.cure.kinetics import film_refusal
-from curewatch.cure.problem import Case, Group, solve
+from curewatch.cure.problem import CureProblem, Group, solve
 from curewatch.cure.thermal_history import minimum_c, speed_over
 from curewatch.durations import duration, rounding
 from curewatch.products.chemistries import CHEMISTRIES
@@ -40,16 +40,21 @@ class Reason:
 
 
 def likely_age(
-    case: Case, group: Group, energy_kj: float, *, water: bool = True, steep_kj: float = 0.0
+    problem: CureProblem,
+    group: Group,
+    energy_kj: float,
+    *,
+    water: bool = True,
+    steep_kj: float = 0.0,
 ) -> FloatArray:
     """Age on the likely path at one energy [kJ/mol]. [min], shape (n,)
 
     water: False for air as damp as the label's; steep_kj: of the steeper law in the cold [kJ/mol].
     """
-    only = case.course.only_likely()
-    material = group.material_c[case.course.likely][None, :]
+    only = problem.history.only_likely()
+    material = group.material_c[problem.history.likely][None, :]
     speed = speed_over(
-        case.sheet,
+        problem.sheet,
         only,
         material,
         group.share,
@@ -67,31 +72,33 @@ def mean_until(times_min: FloatArray, values: FloatArray, until_min: float) -> f
     return float(np.trapezoid(values[inside], span) / (span[-1] - span[0]))
 
 
-def _humidity_times(case: Case, group: Group, energy_kj: float, label_min: float) -> float:
+def _humidity_times(
+    problem: CureProblem, group: Group, energy_kj: float, label_min: float
+) -> float:
     """How many times longer this air makes it than the label's. [-]; [kJ/mol], [min]"""
-    if CHEMISTRIES[case.sheet.chemistry].humidity not in ("absolute", "deficit"):
+    if CHEMISTRIES[problem.sheet.chemistry].humidity not in ("absolute", "deficit"):
         return 1.0
-    times = case.course.times_min
+    times = problem.history.times_min
     without = equivalent_age.reached(
-        times, likely_age(case, group, energy_kj, water=False), label_min
+        times, likely_age(problem, group, energy_kj, water=False), label_min
     )
-    found = equivalent_age.reached(times, likely_age(case, group, energy_kj), label_min)
-    return found / without if found and without else 1.0
+    with_water = equivalent_age.reached(times, likely_age(problem, group, energy_kj), label_min)
+    return with_water / without if with_water and without else 1.0
 
 
 def _learned_factors(
-    case: Case, name: str, learned: Learned, fresh: Learned, likely_min: float
+    problem: CureProblem, name: str, learned: Learned, fresh: Learned, likely_min: float
 ) -> tuple[list[Factor], float]:
     """The learned factors, and the likely time without any witness. [min]"""
     middle = likely_min
     factors = []
-    if case.sightings:
-        before = solve(case, learned, [name], MIDDLE, witnessed=False)[name][0]
+    if problem.sightings:
+        before = solve(problem, learned, [name], MIDDLE, witnessed=False)[name][0]
         if before is not None:
             factors.append(Factor("this batch", "this batch's dab", likely_min / before))
             middle = before
     if learned.mixes:
-        before = solve(case, fresh, [name], MIDDLE, witnessed=False)[name][0]
+        before = solve(problem, fresh, [name], MIDDLE, witnessed=False)[name][0]
         if before is not None:
             words = f"your last {learned.mixes} batches" if learned.mixes > 1 else "your last batch"
             factors.append(Factor("learned", words, middle / before))
@@ -99,61 +106,65 @@ def _learned_factors(
     return factors, middle
 
 
-def _label_words(case: Case, name: str) -> str:
-    row = case.sheet.reference
+def _label_words(problem: CureProblem, name: str) -> str:
+    row = problem.sheet.reference
     milestone = name.replace("_", " ")
     length = duration(row.minutes[name], rounding(name))
     return f"label {milestone} {length} at {row.temperature_c:g} C"
 
 
-def _fixed_factors(case: Case, name: str) -> list[Factor]:
-    stretched, mix = case.stretches[name], case.mix
-    found = [
+def _fixed_factors(problem: CureProblem, name: str) -> list[Factor]:
+    stretched, mix = problem.modifiers[name], problem.mix
+    factors = [
         Factor("hardener", f"{mix.hardener_pct or 0:g} % hardener", stretched.hardener),
         Factor("film", f"film {format_film(mix.film_um or 0)}", stretched.film),
         Factor("amount", f"{mix.amount_g or 0:g} g in the pot", stretched.amount),
     ]
-    return [factor for factor in found if abs(math.log(factor.times)) > 1e-9]
+    return [factor for factor in factors if abs(math.log(factor.times)) > 1e-9]
 
 
 def explain(
-    case: Case, name: str, learned: Learned, fresh: Learned, likely_min: float | None
+    problem: CureProblem, name: str, learned: Learned, fresh: Learned, likely_min: float | None
 ) -> Reason:
     """Why the likely time of a milestone is what it is; fresh: belief before any witness. [min]"""
     if likely_min is None:
-        return stalled(case, name)
-    label_min = case.sheet.reference.minutes[name]
-    group = case.group(name)
-    told, untold = _learned_factors(case, name, learned, fresh, likely_min)
-    fixed = _fixed_factors(case, name)
-    damp = _humidity_times(case, group, fresh.mean_energy(name), case.length_min(name))
+        return stalled(problem, name)
+    label_min = problem.sheet.reference.minutes[name]
+    group = problem.group(name)
+    learned_factors, unlearned_min = _learned_factors(problem, name, learned, fresh, likely_min)
+    fixed = _fixed_factors(problem, name)
+    damp = _humidity_times(problem, group, fresh.mean_energy(name), problem.length_min(name))
     rest = prod(factor.times for factor in fixed) * damp
-    mean_c = mean_until(case.course.times_min, group.material_c[case.course.likely], likely_min)
+    mean_c = mean_until(
+        problem.history.times_min, group.material_c[problem.history.likely], likely_min
+    )
     where = "pot" if name == "pot_life" else "panel"
-    factors = [Factor("temperature", f"{where} {mean_c:.1f} C", untold / label_min / rest)]
+    factors = [Factor("temperature", f"{where} {mean_c:.1f} C", unlearned_min / label_min / rest)]
     if damp != 1.0:
         pct = mean_until(
-            case.course.times_min, case.course.humidity_pct[case.course.likely], likely_min
+            problem.history.times_min,
+            problem.history.humidity_pct[problem.history.likely],
+            likely_min,
         )
         factors.append(Factor("humidity", f"air {pct:.0f} %", damp))
-    factors += fixed + told[::-1]
-    return Reason(tuple(factors), likely_min / label_min, _sentence(case, name, factors))
+    factors += fixed + learned_factors[::-1]
+    return Reason(tuple(factors), likely_min / label_min, _sentence(problem, name, factors))
 
 
-def _sentence(case: Case, name: str, factors: list[Factor]) -> str:
+def _sentence(problem: CureProblem, name: str, factors: list[Factor]) -> str:
     said = [f"{factor.words}: x{factor.times:.2f}" for factor in factors]
-    return "; ".join([_label_words(case, name), *said])
+    return "; ".join([_label_words(problem, name), *said])
 
 
-def stalled(case: Case, name: str) -> Reason:
+def stalled(problem: CureProblem, name: str) -> Reason:
     """The reason where no likely time can be given."""
-    refused = film_refusal(case.sheet, case.mix, name)
+    refused = film_refusal(problem.sheet, problem.mix, name)
     if refused:
         return Reason((), math.inf, refused)
-    course = case.course
-    now = int(np.searchsorted(course.times_min, course.now_min, side="right")) - 1
-    panel_c = float(course.surface_c[course.likely, max(now, 0)])
-    least = minimum_c(case.sheet)
+    history = problem.history
+    now = int(np.searchsorted(history.times_min, history.now_min, side="right")) - 1
+    panel_c = float(history.surface_c[history.likely, max(now, 0)])
+    least = minimum_c(problem.sheet)
     if panel_c < least:
         why = (
             f"panel {panel_c:.1f} C is below this product's minimum of {least:g} C: "
@@ -161,7 +172,7 @@ def stalled(case: Case, name: str) -> Reason:
         )
     else:
         why = f"panel {panel_c:.1f} C now: not reached as far ahead as the forecast goes"
-    return Reason((), math.inf, f"{_label_words(case, name)}; {why}")
+    return Reason((), math.inf, f"{_label_words(problem, name)}; {why}")
 
 
 def times_per_ten(ea_kj: float) -> float:

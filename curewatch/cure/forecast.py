@@ -20,7 +20,7 @@ from curewatch.cure.explanation import explain, likely_age, mean_until
 from curewatch.cure.grid import LATER_SHARES
 from curewatch.cure.inputs import Mix, Sighting
 from curewatch.cure.kinetics import film_refusal, refusals
-from curewatch.cure.problem import Case, Times, make_case, names_of, solve
+from curewatch.cure.problem import CureProblem, Times, cure_problem, names_of, solve
 from curewatch.cure.thermal_history import minimum_c, stalls
 from curewatch.cure.validity import (
     OUTLASTED,
@@ -87,15 +87,15 @@ class Forecast:
     led: LeadingSource | None = None
 
 
-def _chain(found: dict[str, Times]) -> dict[str, Times]:
+def _chain(times: dict[str, Times]) -> dict[str, Times]:
     """Milestones that must follow one another never cross, bound by bound."""
     for before, after, _ in ORDERED:
-        if before in found and after in found and after != "recoat_closes":
-            found[after] = [
+        if before in times and after in times and after != "recoat_closes":
+            times[after] = [
                 None if one is None or two is None else max(one, two)
-                for one, two in zip(found[before], found[after], strict=True)
+                for one, two in zip(times[before], times[after], strict=True)
             ]
-    return found
+    return times
 
 
 def closing_cap_min(sheet: Sheet, mean_c: float) -> float:
@@ -108,35 +108,37 @@ def closing_cap_min(sheet: Sheet, mean_c: float) -> float:
     return float(min(warmer, key=lambda row: row.temperature_c).minutes["recoat_closes"])
 
 
-def _mean_c(case: Case, name: str, likely_min: float | None) -> float:
-    course = case.course
-    until = likely_min if likely_min is not None else max(course.now_min, 60.0)
-    return mean_until(course.times_min, case.group(name).material_c[course.likely], until)
+def _mean_c(problem: CureProblem, name: str, likely_min: float | None) -> float:
+    history = problem.history
+    until = likely_min if likely_min is not None else max(history.now_min, 60.0)
+    return mean_until(history.times_min, problem.group(name).material_c[history.likely], until)
 
 
-def _capped(case: Case, times: Times) -> Times:
-    cap = closing_cap_min(case.sheet, _mean_c(case, "recoat_closes", times[1]))
-    return [cap if each is None else min(each, cap) for each in times]
+def _capped(problem: CureProblem, times: Times) -> Times:
+    cap = closing_cap_min(problem.sheet, _mean_c(problem, "recoat_closes", times[1]))
+    return [cap if time_min is None else min(time_min, cap) for time_min in times]
 
 
-def _milestone(case: Case, name: str, times: Times, *, gone: bool, if_warm: bool) -> Milestone:
-    label_min = float(case.sheet.reference.minutes[name])
-    mean_c = _mean_c(case, name, times[1])
-    warnings = temperature_warnings(case.sheet, mean_c)
-    refused = film_refusal(case.sheet, case.mix, name)
+def _milestone(
+    problem: CureProblem, name: str, times: Times, *, gone: bool, if_warm: bool
+) -> Milestone:
+    label_min = float(problem.sheet.reference.minutes[name])
+    mean_c = _mean_c(problem, name, times[1])
+    warnings = temperature_warnings(problem.sheet, mean_c)
+    refused = film_refusal(problem.sheet, problem.mix, name)
     if refused:
         warnings.append(refused)
     elif gone:
         warnings.append(OUTLASTED)
-    elif stops_short(case, name, mean_c):
+    elif stops_short(problem, name, mean_c):
         warnings.append("an epoxy this cold stops short of full cure: warm it to finish it")
         times = [None, None, None]
     elif name == "recoat_closes":
-        times = _capped(case, times)
+        times = _capped(problem, times)
         if times[0] is not None and times[0] >= 0.999 * label_min:
             warnings.append("never later than the label's own time, however cold")
     else:
-        warnings += bound_warnings(case, name, times, mean_c)
+        warnings += bound_warnings(problem, name, times, mean_c)
     early, likely, late = times
     warm = if_warm and late is not None
     said = tuple(warnings)
@@ -147,17 +149,21 @@ def _shown(name: str) -> Bound:
     return "early" if name in EARLY_SHOWN else "late"
 
 
-def _waited_for(case: Case, name: str) -> str:
-    """The milestone whose age is told: this one where it must be waited for, else the next."""
-    waiting = [each for each in REASON_ORDER if stalls(each) and each in case.stretches]
+def _waited_for(problem: CureProblem, name: str) -> str:
+    """The milestone whose age is shown: this one where it must be waited for, else the next."""
+    waiting = [
+        milestone
+        for milestone in REASON_ORDER
+        if stalls(milestone) and milestone in problem.modifiers
+    ]
     return name if stalls(name) else next(iter(waiting), name)
 
 
-def _stall(case: Case, until_min: float | None) -> tuple[bool, float | None]:
+def _stall(problem: CureProblem, until_min: float | None) -> tuple[bool, float | None]:
     """Whether it is below the minimum now, and from when it is. [min]"""
-    course = case.course
-    cold = course.surface_c[course.likely] < minimum_c(case.sheet)
-    now = now_sample(course)
+    history = problem.history
+    cold = history.surface_c[history.likely] < minimum_c(problem.sheet)
+    now = now_sample(history)
     ahead = np.flatnonzero(cold[now:])
     if ahead.size == 0:
         return False, None
@@ -165,7 +171,7 @@ def _stall(case: Case, until_min: float | None) -> tuple[bool, float | None]:
     if cold[now]:
         warm = np.flatnonzero(~cold[: now + 1])
         start = int(warm[-1]) + 1 if warm.size else 0
-    from_min = float(course.times_min[start])
+    from_min = float(history.times_min[start])
     if until_min is not None and from_min > until_min:
         return bool(cold[now]), None
     return bool(cold[now]), from_min
@@ -177,17 +183,17 @@ def _refused(sheet: Sheet, why: tuple[str, ...]) -> Forecast:
         Milestone(name, None, None, None, _shown(name), minutes[name], why)
         for name in names_of(sheet)
     )
-    named = {each.name: each for each in milestones}
+    named = {milestone.name: milestone for milestone in milestones}
     return Forecast(milestones, (), math.inf, why[0], why, by_name=named)
 
 
-def _reason_name(found: Mapping[str, Times], now_min: float, sightings: Sequence[Sighting]) -> str:
+def _reason_name(times: Mapping[str, Times], now_min: float, sightings: Sequence[Sighting]) -> str:
     """What the reason is about: the milestone counted down to, else the last one reached."""
-    answers = [each.state.partition(":") for each in sightings]
+    answers = [sighting.state.partition(":") for sighting in sightings]
     reached = {milestone for answer, _, milestone in answers if is_reached(answer)}
-    given = [name for name in REASON_ORDER if name in found]
-    timed = {name: likely for name in given if (likely := found[name][1]) is not None}
-    counted = {name: found[name][0 if name in EARLY_SHOWN else 2] for name in given}
+    given = [name for name in REASON_ORDER if name in times]
+    timed = {name: likely for name in given if (likely := times[name][1]) is not None}
+    counted = {name: times[name][0 if name in EARLY_SHOWN else 2] for name in given}
     ahead = [
         name
         for name in given
@@ -204,32 +210,36 @@ def _kept_warm(ahead: Outlook, least_c: float) -> Outlook:
 
 
 def _late_if_warm(
-    case: Case, past: Conditions, ahead: Outlook, learned: Learned, found: Mapping[str, Times]
+    problem: CureProblem,
+    past: Conditions,
+    ahead: Outlook,
+    learned: Learned,
+    times: Mapping[str, Times],
 ) -> dict[str, float | None]:
     """The late bounds that only a cool path below the minimum takes away, as if it kept warm. [min]
 
     Below its minimum a product is taken to stop, which it may never leave again: there a late bound
     is infinite, however unlikely the cold is beyond one in twenty.
     """
-    open_ended = [name for name, times in found.items() if _ends_by_cold(case, name, times)]
+    open_ended = [name for name, bounds in times.items() if _ends_by_cold(problem, name, bounds)]
     if not open_ended:
         return {}
-    warm = _kept_warm(ahead, minimum_c(case.sheet))
-    kept = make_case(case.sheet, case.mix, past, warm, case.sightings, learned.ea_kj)
-    return {name: times[0] for name, times in solve(kept, learned, open_ended, LATE).items()}
+    warm = _kept_warm(ahead, minimum_c(problem.sheet))
+    kept = cure_problem(problem.sheet, problem.mix, past, warm, problem.sightings, learned.ea_kj)
+    return {name: bounds[0] for name, bounds in solve(kept, learned, open_ended, LATE).items()}
 
 
-def _ends_by_cold(case: Case, name: str, times: Times) -> bool:
-    may_stop = stalls(name) and bool(case.course.surface_c.min() < minimum_c(case.sheet))
+def _ends_by_cold(problem: CureProblem, name: str, times: Times) -> bool:
+    may_stop = stalls(name) and bool(problem.history.surface_c.min() < minimum_c(problem.sheet))
     return may_stop and times[1] is not None and times[2] is None
 
 
-def _age_min(case: Case, name: str, learned: Learned) -> float:
+def _age_min(problem: CureProblem, name: str, learned: Learned) -> float:
     """Equivalent age by now, at the label's reference. [min]"""
-    aged = _waited_for(case, name)
+    aged = _waited_for(problem, name)
     energy_kj, steep_kj = learned.mean_energy(aged), learned.likely_steep_kj
-    row = likely_age(case, case.group(aged), energy_kj, steep_kj=steep_kj)
-    return float(equivalent_age.at(case.course.times_min, row, case.course.now_min))
+    row = likely_age(problem, problem.group(aged), energy_kj, steep_kj=steep_kj)
+    return float(equivalent_age.at(problem.history.times_min, row, problem.history.now_min))
 
 
 def forecast(
@@ -250,34 +260,34 @@ def forecast(
         return _refused(sheet, refusing)
     learned = belief.learned(sheet, others)
     fresh = belief.learned(sheet) if others else learned
-    case = make_case(sheet, mix, past, ahead, sightings, learned.ea_kj)
-    raw = solve(case, learned, names_of(sheet))
-    raw |= {each: [None, None, None] for each in raw if film_refusal(sheet, mix, each)}
+    problem = cure_problem(sheet, mix, past, ahead, sightings, learned.ea_kj)
+    raw = solve(problem, learned, names_of(sheet))
+    raw |= {name: [None, None, None] for name in raw if film_refusal(sheet, mix, name)}
     gone = outlasted(sightings, raw)
-    raw |= {each: [None, None, None] for each in gone}
-    name = _reason_name(raw, case.course.now_min, sightings)
-    reason = explain(case, name, learned, fresh, raw[name][1])
-    if_warm = _late_if_warm(case, past, ahead, learned, raw)
-    found = _chain(raw | {each: [*raw[each][:2], late] for each, late in if_warm.items()})
+    raw |= {name: [None, None, None] for name in gone}
+    counted = _reason_name(raw, problem.history.now_min, sightings)
+    reason = explain(problem, counted, learned, fresh, raw[counted][1])
+    if_warm = _late_if_warm(problem, past, ahead, learned, raw)
+    chained = _chain(raw | {name: [*raw[name][:2], late] for name, late in if_warm.items()})
     milestones = tuple(
-        _milestone(case, each, found[each], gone=each in gone, if_warm=each in if_warm)
-        for each in names_of(sheet)
+        _milestone(problem, name, chained[name], gone=name in gone, if_warm=name in if_warm)
+        for name in names_of(sheet)
     )
-    named = {each.name: each for each in milestones}
-    shown = {each.name: [each.early_min, each.likely_min, each.late_min] for each in milestones}
-    warnings = step_warnings(case, past, shown)
-    if any(each.late_if_warm for each in milestones):
+    named = {milestone.name: milestone for milestone in milestones}
+    shown = {name: [m.early_min, m.likely_min, m.late_min] for name, m in named.items()}
+    warnings = step_warnings(problem, past, shown)
+    if any(milestone.late_if_warm for milestone in milestones):
         warnings.append(if_warm_warning(sheet))
-    last = [times[1] for times in raw.values()]
-    until = None if None in last else max(each for each in last if each is not None)
-    stalled_now, stalled_from = _stall(case, until)
+    likely = [times[1] for times in raw.values()]
+    until = None if None in likely else max(time for time in likely if time is not None)
+    stalled_now, stalled_from = _stall(problem, until)
     return Forecast(
         milestones,
         reason.factors,
         reason.ratio,
         reason.words,
         tuple(warnings),
-        _age_min(case, name, learned),
+        _age_min(problem, counted, learned),
         stalled_now,
         stalled_from,
         named,

@@ -48,10 +48,10 @@ def along_x(matrix: FloatArray, density: FloatArray) -> FloatArray:
     which here costs several times what it gains.
     """
     flat = density.reshape(X_COUNT, -1)
-    found = np.empty(flat.shape)
+    product = np.empty(flat.shape)
     for start in range(0, flat.shape[1], BLOCK):
-        np.matmul(matrix, flat[:, start : start + BLOCK], out=found[:, start : start + BLOCK])
-    return found.reshape(density.shape)
+        np.matmul(matrix, flat[:, start : start + BLOCK], out=product[:, start : start + BLOCK])
+    return product.reshape(density.shape)
 
 
 def quantile(grid: FloatArray, weights: FloatArray, share: float) -> float:
@@ -126,6 +126,6 @@ def times_reached(
         low, at_low = np.where(below, middle, low), np.where(below, chance, at_low)
         high, at_high = np.where(below, high, middle), np.where(below, at_high, chance)
     part = (wanted - at_low) / np.maximum(at_high - at_low, 1e-300)
-    found = times_min[low] + part * (times_min[high] - times_min[low])
-    answers = [None if no else float(value) for no, value in zip(never, found, strict=True)]
+    instants_min = times_min[low] + part * (times_min[high] - times_min[low])
+    answers = [None if no else float(value) for no, value in zip(never, instants_min, strict=True)]
     return [answers[i : i + count] for i in range(0, len(answers), count)]

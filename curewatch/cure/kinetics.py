@@ -116,7 +116,7 @@ def stretch_film(chemistry: Chemistry, thicker: float) -> float:
 
 
 @dataclass(frozen=True)
-class Stretch:
+class Modifiers:
     """Factors on the label's time by hardener, film and amount [-].
 
     sd: doubt of ln(times) that the whole batch shares; own_sd: of this milestone alone. [-]
@@ -191,13 +191,13 @@ def _film(sheet: Sheet, mix: Mix, milestone: str) -> tuple[float, float]:
     return stretch_film(family, thicker), family.film_exponent_sd * abs(log(thicker))
 
 
-def stretch(sheet: Sheet, mix: Mix, milestone: str, air_c: float | None = None) -> Stretch:
+def stretch(sheet: Sheet, mix: Mix, milestone: str, air_c: float | None = None) -> Modifiers:
     """Factors on one milestone of a mix; air_c: around the pot, the reference if None. [C]"""
     hardener, hardener_sd = _hardener(sheet, mix)
     if milestone != "pot_life":
         film, film_sd = _film(sheet, mix, milestone)
-        return Stretch(hardener, film, 1.0, hardener_sd, film_sd)
+        return Modifiers(hardener, film, 1.0, hardener_sd, film_sd)
     reference = sheet.reference.temperature_c
     amount = pot_life.amount_factor(sheet, mix.amount_g, reference if air_c is None else air_c)
     sd = pot_life.SPREAD_SD if abs(log(amount)) > 1e-9 else 0.0
-    return Stretch(hardener, 1.0, amount, hardener_sd, sd)
+    return Modifiers(hardener, 1.0, amount, hardener_sd, sd)

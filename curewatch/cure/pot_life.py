@@ -35,7 +35,7 @@ LEAST_MASS_G, MOST_MASS_G = 1.0, 5000.0
 
 @dataclass(frozen=True)
 class PotLife:
-    """PotLife life of one mass: early, likely, late [min], peak temperature [C], and a warning."""
+    """Pot life of one mass: early, likely, late [min], peak temperature [C], and a warning."""
 
     mass_g: float
     early_min: float
@@ -195,8 +195,8 @@ def coolest_mass(
     """
 
     def enough(mass_g: float) -> bool:
-        found = predict(sheet, mass_g, air_c, product_c)
-        return found is not None and found.peak_c <= limit_c
+        life = predict(sheet, mass_g, air_c, product_c)
+        return life is not None and life.peak_c <= limit_c
 
     return _largest(enough)
 

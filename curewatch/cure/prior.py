@@ -42,7 +42,7 @@ from curewatch.cure.equivalent_age import Steeper
 from curewatch.cure.grid import X
 from curewatch.cure.kinetics import GLASS_C, inverse_below_glass
 from curewatch.cure.thermal_history import (
-    Course,
+    ThermalHistory,
     first_stage_share,
     reference_pct,
     speed_over,
@@ -84,8 +84,9 @@ def steep_part(family: Chemistry, milestone: str) -> float:
 
 
 def steeper(sheet: Sheet, values_c: FloatArray, part: float) -> Steeper | None:
-    """The steeper law along a course for a milestone that feels a part of it; None where it has
-    no part, as nowhere colder than the glass. values_c: the material's [C], shape (paths, n)"""
+    """The steeper law along a thermal history for a milestone that feels a part of it; None where
+    it has no part, as nowhere colder than the glass. values_c: the material's [C], shape
+    (paths, n)"""
     reference_c = sheet.reference.temperature_c
     if part == 0.0 or min(float(values_c.min()), reference_c) >= GLASS_C:
         return None
@@ -116,7 +117,7 @@ def own_energy(family: Chemistry) -> FloatArray:
 
 
 @dataclass(frozen=True, eq=False)
-class Told:
+class RowEvidence:
     """What further label rows of one milestone say [-], shape (levels, 21): own of its own energy,
     shared of the product's."""
 
@@ -130,19 +131,19 @@ def _row_speed(
     """Speed at a row's temperature and humidity. [-], shape (levels, 21)"""
     humidity = reference_pct(sheet) if row.humidity_pct is None else row.humidity_pct
     one = np.full((1, 1), row.temperature_c)
-    course = Course(np.zeros(1), one, one, np.full((1, 1), humidity), np.ones(1), 0.0, 0.0)
+    history = ThermalHistory(np.zeros(1), one, one, np.full((1, 1), humidity), np.ones(1), 0.0, 0.0)
     share = first_stage_share(sheet, milestone)
     part = steep_part(CHEMISTRIES[sheet.chemistry], milestone)
 
     def at(level_kj: float) -> FloatArray:
         stalling = stalls(milestone)
-        speed = speed_over(sheet, course, one, share, stalling=stalling, steep_kj=part * level_kj)
+        speed = speed_over(sheet, history, one, share, stalling=stalling, steep_kj=part * level_kj)
         return speed(ea_kj)[0, :, 0]
 
     return np.array([at(float(level_kj)) for level_kj in steep_kj])
 
 
-def label_rows(sheet: Sheet) -> dict[str, Told]:
+def label_rows(sheet: Sheet) -> dict[str, RowEvidence]:
     """What further rows of the label say, by milestone.
 
     Where a colder row is faster and the sheet does not own to it, what must be waited for is left
@@ -151,7 +152,7 @@ def label_rows(sheet: Sheet) -> dict[str, Told]:
     family = CHEMISTRIES[sheet.chemistry]
     ea_kj, steep_kj = energies(family), levels(family)
     logs: dict[str, FloatArray] = {}
-    unlikely = {each.milestone for each in label.faster_colder(sheet) if stalls(each.milestone)}
+    unlikely = {row.milestone for row in label.faster_colder(sheet) if stalls(row.milestone)}
     for row in sheet.times[1:]:
         for name in (row.minutes.keys() & sheet.reference.minutes.keys()) - unlikely:
             speed = _row_speed(sheet, row, name, ea_kj, steep_kj)
@@ -160,8 +161,8 @@ def label_rows(sheet: Sheet) -> dict[str, Told]:
                 log = -0.5 * ((ratio + np.log(speed)) / LABEL_SD) ** 2
                 logs[name] = logs.get(name, np.zeros(log.shape)) + log
     spread = own_energy(family)
-    told = {}
+    evidence = {}
     for name, log in logs.items():
         own = np.maximum(np.exp(log - log.max()), 1e-200)
-        told[name] = Told(own, own @ spread.T)
-    return told
+        evidence[name] = RowEvidence(own, own @ spread.T)
+    return evidence

@@ -25,7 +25,7 @@ from curewatch.cure.grid import (
     times_reached,
 )
 from curewatch.cure.inputs import Mix, Sighting
-from curewatch.cure.kinetics import Stretch, stretch
+from curewatch.cure.kinetics import Modifiers, stretch
 from curewatch.cure.prior import (
     EARLY_STEEP_WEIGHTS,
     STEEP_WEIGHTS,
@@ -35,7 +35,7 @@ from curewatch.cure.prior import (
 )
 from curewatch.cure.thermal_history import (
     FILM_RELAX_MIN,
-    Course,
+    ThermalHistory,
     first_stage_share,
     minimum_c,
     relaxed,
@@ -69,14 +69,14 @@ class Group:
 
 
 @dataclass(frozen=True, eq=False)
-class Case:
+class CureProblem:
     """Everything one step's times are found from."""
 
     sheet: Sheet
     mix: Mix
-    course: Course
+    history: ThermalHistory
     groups: tuple[Group, ...]
-    stretches: Mapping[str, Stretch]
+    modifiers: Mapping[str, Modifiers]
     sightings: Sequence[Sighting]
 
     def group(self, name: str) -> Group:
@@ -85,7 +85,7 @@ class Case:
 
     def length_min(self, name: str) -> float:
         """The label's time of a milestone, stretched by hardener, film and amount. [min]"""
-        return self.sheet.reference.minutes[name] * self.stretches[name].times
+        return self.sheet.reference.minutes[name] * self.modifiers[name].times
 
 
 def names_of(sheet: Sheet) -> tuple[str, ...]:
@@ -93,8 +93,8 @@ def names_of(sheet: Sheet) -> tuple[str, ...]:
     return tuple(name for name in MILESTONES if name in sheet.reference.minutes)
 
 
-def _horizon_min(sheet: Sheet, past: Conditions, stretches: Mapping[str, Stretch]) -> float:
-    longest = max(sheet.reference.minutes[name] * s.times for name, s in stretches.items())
+def _horizon_min(sheet: Sheet, past: Conditions, modifiers: Mapping[str, Modifiers]) -> float:
+    longest = max(sheet.reference.minutes[name] * s.times for name, s in modifiers.items())
     passed = past.surface_c.size * past.step_s / 60
     return passed + min(MOST_HORIZON_MIN, max(LEAST_HORIZON_MIN, HORIZON_LABELS * longest))
 
@@ -103,29 +103,31 @@ Key = tuple[bool, float, bool]
 
 
 def _grouped(
-    sheet: Sheet, mix: Mix, course: Course, ea_kj: FloatArray, key: Key, names: list[str]
+    sheet: Sheet, mix: Mix, history: ThermalHistory, ea_kj: FloatArray, key: Key, names: list[str]
 ) -> Iterator[Group]:
     """The groups of one key: one curve carries all of them, each with its part of the steeper
     law."""
     in_pot, share, stalling = key
     family = CHEMISTRIES[sheet.chemistry]
-    around = course.air_c if in_pot else course.surface_c
+    around = history.air_c if in_pot else history.surface_c
     tau_min = pot_life.relax_min(mix.amount_g) if in_pot else FILM_RELAX_MIN
-    material = relaxed(course, around, mix.product_c, tau_min)
-    speed = speed_over(sheet, course, material, share, stalling=stalling)
+    material = relaxed(history, around, mix.product_c, tau_min)
+    speed = speed_over(sheet, history, material, share, stalling=stalling)
     parts: dict[float, list[str]] = {}
     for name in names:
         parts.setdefault(steep_part(family, name), []).append(name)
     law = steeper(sheet, material, max(parts))
-    ages = equivalent_age.over_grid(course.times_min, speed, ea_kj, law)
+    ages = equivalent_age.over_grid(history.times_min, speed, ea_kj, law)
     for part, own in parts.items():
         felt = ages.plain() if law is None or part == 0.0 else ages.at(part * levels(family))
         yield Group(tuple(own), material, felt, share, stalling, part)
 
 
-def _groups(sheet: Sheet, mix: Mix, course: Course, ea_kj: FloatArray) -> tuple[Group, ...]:
-    apart = mix.product_c is not None or not np.array_equal(course.air_c, course.surface_c)
-    cold = min(course.surface_c.min(), course.air_c.min(), mix.product_c or np.inf)
+def _groups(
+    sheet: Sheet, mix: Mix, history: ThermalHistory, ea_kj: FloatArray
+) -> tuple[Group, ...]:
+    apart = mix.product_c is not None or not np.array_equal(history.air_c, history.surface_c)
+    cold = min(history.surface_c.min(), history.air_c.min(), mix.product_c or np.inf)
     stall_possible = bool(cold < minimum_c(sheet))
     keys: dict[Key, list[str]] = {}
     for name in names_of(sheet):
@@ -135,85 +137,85 @@ def _groups(sheet: Sheet, mix: Mix, course: Course, ea_kj: FloatArray) -> tuple[
     return tuple(
         group
         for key, names in keys.items()
-        for group in _grouped(sheet, mix, course, ea_kj, key, names)
+        for group in _grouped(sheet, mix, history, ea_kj, key, names)
     )
 
 
-def _ln_ages(case: Case) -> dict[str, list[FloatArray]]:
-    found = {}
-    for group in case.groups:
-        logs = [group.ages.ln_at(sighting.after_min) for sighting in case.sightings]
+def _ln_ages(problem: CureProblem) -> dict[str, list[FloatArray]]:
+    ln_ages = {}
+    for group in problem.groups:
+        logs = [group.ages.ln_at(sighting.after_min) for sighting in problem.sightings]
         for name in group.names:
-            found[name] = [log - np.log(case.length_min(name)) for log in logs]
-    return found
+            ln_ages[name] = [log - np.log(problem.length_min(name)) for log in logs]
+    return ln_ages
 
 
-def _batch(case: Case, learned: Learned) -> FloatArray:
+def _batch(problem: CureProblem, learned: Learned) -> FloatArray:
     """Weights of the batch's x over paths, levels and shared energies, before its own looks. [-]"""
-    wide = along_x(kernel(beliefs.batch_sd(case.sheet, case.mix)), learned.weights)
-    return wide[:, None] * case.course.weights[:, None, None]
+    wide = along_x(kernel(beliefs.batch_sd(problem.sheet, problem.mix)), learned.weights)
+    return wide[:, None] * problem.history.weights[:, None, None]
 
 
-def _density(case: Case, learned: Learned, shared: FloatArray, name: str) -> FloatArray:
+def _density(problem: CureProblem, learned: Learned, shared: FloatArray, name: str) -> FloatArray:
     """Of a milestone's x over paths, levels and its own energies. [-]
 
     shared: what all but its own rows and looks say, shape (61, paths, levels, 41). Levels of a
     steeper law that it does not feel are summed out.
     """
     own = learned.own(shared, name)
-    if case.group(name).ages.shape[1] < own.shape[2]:
+    if problem.group(name).ages.shape[1] < own.shape[2]:
         own = own.sum(axis=2, keepdims=True)
-    return along_x(kernel(_milestone_sd(case, name)), own)
+    return along_x(kernel(_milestone_sd(problem, name)), own)
 
 
 def _densities(
-    case: Case, learned: Learned, names: Sequence[str], witnessed: bool
+    problem: CureProblem, learned: Learned, names: Sequence[str], witnessed: bool
 ) -> dict[str, FloatArray]:
     """By milestone, of its x over paths, levels and own energies. [-], shape (61, ...)"""
     evidence: Evidence = {}
-    if witnessed and case.sightings:
-        evidence = beliefs.gather(case.sightings, _ln_ages(case))
-    shapes = {name: case.group(name).ages.shape for name in {*names, *evidence}}
+    if witnessed and problem.sightings:
+        evidence = beliefs.gather(problem.sightings, _ln_ages(problem))
+    shapes = {name: problem.group(name).ages.shape for name in {*names, *evidence}}
     said = {
         name: along_x(
-            kernel(_milestone_sd(case, name)).T,
+            kernel(_milestone_sd(problem, name)).T,
             beliefs.shared(seen, learned.family, shapes[name]),
         )
         for name, seen in evidence.items()
     }
-    every = _batch(case, learned)
-    for each in said.values():
-        every = every * each
+    every = _batch(problem, learned)
+    for likelihood in said.values():
+        every = every * likelihood
     densities = {}
     for name in names:
         rest = every / said[name] if name in said else every
-        densities[name] = _density(case, learned, rest, name)
+        densities[name] = _density(problem, learned, rest, name)
         if name in evidence:
             densities[name] = densities[name] * evidence[name].reshape(X_COUNT, *shapes[name])
     return densities
 
 
-def damp_sd(sheet: Sheet, course: Course) -> float:
+def damp_sd(sheet: Sheet, history: ThermalHistory) -> float:
     """Doubt of ln(time) of a two-part urethane in damp air, for which no factor is published:
     assumed 0.004 for each per cent above 50 % [-]."""
     if CHEMISTRIES[sheet.chemistry].humidity != "widens":
         return 0.0
-    damp = float(course.humidity_pct[course.likely].mean())
+    damp = float(history.humidity_pct[history.likely].mean())
     return DAMP_SD_PER_PCT * max(0.0, damp - DAMP_FROM_PCT)
 
 
-def _own_sd(case: Case, name: str) -> float:
+def _own_sd(problem: CureProblem, name: str) -> float:
     """Doubt of one milestone beyond what its whole batch shares. [-]"""
-    return float(np.hypot(case.stretches[name].own_sd, damp_sd(case.sheet, case.course)))
+    return float(np.hypot(problem.modifiers[name].own_sd, damp_sd(problem.sheet, problem.history)))
 
 
-def _milestone_sd(case: Case, name: str) -> float:
+def _milestone_sd(problem: CureProblem, name: str) -> float:
     """Scatter of one milestone's ln(slowness) about its batch's. [-]"""
-    return round(float(np.hypot(beliefs.MILESTONE_SD, _own_sd(case, name))), 6)
+    return round(float(np.hypot(beliefs.MILESTONE_SD, _own_sd(problem, name))), 6)
 
 
 def solve(
-    case: Case,
+    problem: CureProblem,
     learned: Learned,
     names: Sequence[str],
     shares: tuple[float, ...] = (),
@@ -224,30 +226,33 @@ def solve(
 
     shares: early, likely and late as they are shown where none are given [-].
     """
-    densities = _densities(case, learned, names, witnessed)
+    densities = _densities(problem, learned, names, witnessed)
     asked: dict[tuple[int, tuple[float, ...]], list[str]] = {}
     for name in names:
-        place = next(i for i, group in enumerate(case.groups) if name in group.names)
+        place = next(i for i, group in enumerate(problem.groups) if name in group.names)
         asked.setdefault((place, shares or (early_share(name), *LATER_SHARES)), []).append(name)
-    found: dict[str, Times] = {}
+    times: dict[str, Times] = {}
     for (place, wanted), together in asked.items():
-        found |= _times(case, case.groups[place], {n: densities[n] for n in together}, wanted)
-    return found
+        times |= _times(problem, problem.groups[place], {n: densities[n] for n in together}, wanted)
+    return times
 
 
 def _times(
-    case: Case, group: Group, densities: Mapping[str, FloatArray], shares: tuple[float, ...]
+    problem: CureProblem,
+    group: Group,
+    densities: Mapping[str, FloatArray],
+    shares: tuple[float, ...],
 ) -> dict[str, Times]:
     """Of milestones of one group, the instants of each share's certainty. [min]; shares [-]"""
     answers: dict[str, Times] = {name: [] for name in densities}
     for early, some in groupby(shares, lambda share: share < MIDDLE_SHARE):
         weighing = _early_weights(group) if early else 1.0
         questions = [
-            Question(distribution(density * weighing), case.length_min(name))
+            Question(distribution(density * weighing), problem.length_min(name))
             for name, density in densities.items()
         ]
-        found = times_reached(group.ages, questions, tuple(some))
-        for name, times in zip(densities, found, strict=True):
+        reached = times_reached(group.ages, questions, tuple(some))
+        for name, times in zip(densities, reached, strict=True):
             answers[name] += times
     return answers
 
@@ -260,18 +265,20 @@ def _early_weights(group: Group) -> FloatArray:
     return weights
 
 
-def make_case(
+def cure_problem(
     sheet: Sheet,
     mix: Mix,
     past: Conditions,
     ahead: Outlook,
     sightings: Sequence[Sighting],
     ea_kj: FloatArray,
-) -> Case:
+) -> CureProblem:
     """Lay a step out over its past and its outlook; ea_kj: even grid of energies [kJ/mol]."""
     air_c = float(past.air_c[0])
-    stretches = {name: stretch(sheet, mix, name, air_c) for name in names_of(sheet)}
+    modifiers = {name: stretch(sheet, mix, name, air_c) for name in names_of(sheet)}
     dry_is_slow = CHEMISTRIES[sheet.chemistry].humidity != "deficit"
-    until = _horizon_min(sheet, past, stretches)
-    course = whole_course(mix, past, ahead, until, 1.0 if dry_is_slow else -1.0)
-    return Case(sheet, mix, course, _groups(sheet, mix, course, ea_kj), stretches, sightings)
+    until = _horizon_min(sheet, past, modifiers)
+    history = whole_course(mix, past, ahead, until, 1.0 if dry_is_slow else -1.0)
+    return CureProblem(
+        sheet, mix, history, _groups(sheet, mix, history, ea_kj), modifiers, sightings
+    )

@@ -33,7 +33,7 @@ KNOWN_EXACTLY = "constant"
 
 
 @dataclass(frozen=True, eq=False)
-class Course:
+class ThermalHistory:
     """Surface, air and humidity along time, on one or three paths (cool, likely, warm).
 
     times_min: from mixing [min], shape (n,); surface_c, air_c [C] and humidity_pct [%], shape
@@ -47,14 +47,14 @@ class Course:
     humidity_pct: FloatArray
     weights: FloatArray
     now_min: float
-    told_min: float
+    outlook_end_min: float
 
     @property
     def likely(self) -> int:
         """Which of the paths is the likely one."""
         return int(self.surface_c.shape[0]) // 2
 
-    def only_likely(self) -> Course:
+    def only_likely(self) -> ThermalHistory:
         """The likely path alone."""
         paths = slice(self.likely, self.likely + 1)
         return replace(
@@ -86,7 +86,9 @@ def _rising(first_min: float, last_min: float) -> FloatArray:
     return np.geomspace(max(first_min, 1.0), last_min, count)
 
 
-def instants(now_min: float, step_min: float, told_min: float, until_min: float) -> FloatArray:
+def instants(
+    now_min: float, step_min: float, outlook_end_min: float, until_min: float
+) -> FloatArray:
     """Instants from mixing, fine where something quick may happen. [min], shape (n,)
 
     now_min: the past's end, step_min: its step, told_min: the outlook's end, until_min [min].
@@ -96,8 +98,8 @@ def instants(now_min: float, step_min: float, told_min: float, until_min: float)
         np.arange(0.0, FINE_UNTIL_MIN, FINE_STEP_MIN),
         np.arange(0.0, now_min, step_min),
         np.arange(max(now_min, 0.0), min(minutes, until_min), 1.0),
-        np.arange(minutes, min(told_min, until_min), COARSE_STEP_MIN),
-        _rising(max(told_min, minutes), until_min),
+        np.arange(minutes, min(outlook_end_min, until_min), COARSE_STEP_MIN),
+        _rising(max(outlook_end_min, minutes), until_min),
         np.array([max(now_min, 0.0), until_min]),
     ]
     grid: FloatArray = np.unique(np.concatenate(parts))
@@ -119,17 +121,21 @@ def _tail(values: FloatArray, step_s: float) -> FloatArray:
 
 
 def _joined(
-    grid: FloatArray, knots: FloatArray, values: FloatArray, told_min: float, tail: FloatArray
+    grid: FloatArray,
+    knots: FloatArray,
+    values: FloatArray,
+    outlook_end_min: float,
+    tail: FloatArray,
 ) -> FloatArray:
     """Each path on the grid; beyond the outlook its tail."""
     rows = [np.interp(grid, knots, row) for row in values]
-    joined: FloatArray = np.where(grid > told_min, tail, np.array(rows))
+    joined: FloatArray = np.where(grid > outlook_end_min, tail, np.array(rows))
     return joined
 
 
 def whole_course(
     mix: Mix, past: Conditions, ahead: Outlook, until_min: float, wet: float
-) -> Course:
+) -> ThermalHistory:
     """Past and outlook joined on three paths, up to until_min after mixing. [min]
 
     wet: +1 where the slow path is the dry one, -1 where it is the wet one. [-]
@@ -139,8 +145,8 @@ def whole_course(
     first = (ahead.start - mix.mixed_at).total_seconds() / 60
     ahead_t = first + np.arange(ahead.likely_c.size) * ahead.step_s / 60
     later = ahead_t > past_t[-1] + 1e-9
-    knots, told = np.concatenate((past_t, ahead_t[later])), float(ahead_t[-1])
-    grid = instants(float(past_t[-1]), past.step_s / 60, told, until_min)
+    knots, outlook_end_min = np.concatenate((past_t, ahead_t[later])), float(ahead_t[-1])
+    grid = instants(float(past_t[-1]), past.step_s / 60, outlook_end_min, until_min)
     sides = SIGNS[:, None]
     lean = P90 * sides * past.surface_sd_c
     surface_ahead = np.array([ahead.cool_c, ahead.likely_c, ahead.warm_c])
@@ -152,20 +158,20 @@ def whole_course(
 
     def join(before: FloatArray, after: FloatArray) -> FloatArray:
         values = np.concatenate((before, after[:, later]), axis=1)
-        return _joined(grid, knots, values, told, _tail(after, ahead.step_s))
+        return _joined(grid, knots, values, outlook_end_min, _tail(after, ahead.step_s))
 
-    return Course(
+    return ThermalHistory(
         grid,
         join(past.surface_c + lean, surface_ahead),
         join(past.air_c + lean, air_ahead),
         np.clip(join(wet_past, wet_ahead), 0.0, 100.0),
         PATH_WEIGHTS,
         float(past_t[-1]),
-        until_min if ahead.method == KNOWN_EXACTLY else told,
+        until_min if ahead.method == KNOWN_EXACTLY else outlook_end_min,
     )
 
 
-def past_course(mix: Mix, past: Conditions) -> Course:
+def past_course(mix: Mix, past: Conditions) -> ThermalHistory:
     """Only what was measured, on its one likely path."""
     offset = (past.start - mix.mixed_at).total_seconds() / 60
     times = offset + np.arange(past.surface_c.size) * past.step_s / 60
@@ -176,7 +182,7 @@ def past_course(mix: Mix, past: Conditions) -> Course:
         row: FloatArray = np.interp(grid, times, values)
         return row[None, :]
 
-    return Course(
+    return ThermalHistory(
         grid,
         even(past.surface_c),
         even(past.air_c),
@@ -188,12 +194,12 @@ def past_course(mix: Mix, past: Conditions) -> Course:
 
 
 def relaxed(
-    course: Course, values_c: FloatArray, product_c: float | None, tau_min: float
+    history: ThermalHistory, values_c: FloatArray, product_c: float | None, tau_min: float
 ) -> FloatArray:
     """A product stored at product_c [C] goes to its surroundings with tau_min [min]. [C]"""
     if product_c is None:
         return values_c
-    eased: FloatArray = np.exp(-course.times_min / tau_min)
+    eased: FloatArray = np.exp(-history.times_min / tau_min)
     return values_c + (product_c - values_c) * eased
 
 
@@ -217,7 +223,7 @@ def stalls(milestone: str) -> bool:
 
 def speed_over(
     sheet: Sheet,
-    course: Course,
+    history: ThermalHistory,
     values_c: FloatArray,
     share: float,
     *,
@@ -225,7 +231,7 @@ def speed_over(
     water: bool = True,
     steep_kj: float = 0.0,
 ) -> equivalent_age.Speed:
-    """The speed of a product along a course, as a function of energies.
+    """The speed of a product along a thermal history, as a function of energies.
 
     values_c: the material's temperature [C], shape (paths, n); share: of drying, see
     first_stage_share [-]; stalling: 0 below the minimum, see stalls; water: False for air as damp
@@ -240,7 +246,7 @@ def speed_over(
         running = (values_c >= minimum_c(sheet)).astype(np.float64)
     if steep_kj:
         running *= np.exp(-steep_kj * kinetics.inverse_below_glass(values_c, reference))
-    wet = _water(family, sheet, course, values_c, water)
+    wet = _water(family, sheet, history, values_c, water)
     if family.humidity == "absolute":
         return lambda ea_kj: equivalent_age.speeds(inverse, ea_kj, running * wet)
     if share == 0.0:
@@ -261,13 +267,15 @@ def two_stages(reaction: FloatArray, drying: FloatArray, share: float) -> FloatA
 
 
 def _water(
-    family: Chemistry, sheet: Sheet, course: Course, values_c: FloatArray, measured: bool
+    family: Chemistry, sheet: Sheet, history: ThermalHistory, values_c: FloatArray, measured: bool
 ) -> FloatArray:
     """The air's part in the speed. [-], shape (paths, n); values_c: the material's [C]"""
     reference, usual = sheet.reference.temperature_c, reference_pct(sheet)
     if family.humidity == "absolute" and measured:
-        return kinetics.speed_absolute_humidity(course.air_c, course.humidity_pct, reference, usual)
+        return kinetics.speed_absolute_humidity(
+            history.air_c, history.humidity_pct, reference, usual
+        )
     if family.humidity == "deficit":
-        pct = course.humidity_pct if measured else np.full_like(course.humidity_pct, usual)
-        return kinetics.speed_deficit(values_c, course.air_c, pct, reference, usual)
+        pct = history.humidity_pct if measured else np.full_like(history.humidity_pct, usual)
+        return kinetics.speed_deficit(values_c, history.air_c, pct, reference, usual)
     return np.ones_like(values_c)

@@ -16,8 +16,8 @@ import numpy as np
 from curewatch.climate.conditions import Conditions
 from curewatch.cure.inputs import Sighting
 from curewatch.cure.kinetics import HOLD_ABOVE_C
-from curewatch.cure.problem import DAMP_FROM_PCT, Case, Times
-from curewatch.cure.thermal_history import Course, minimum_c, stalls
+from curewatch.cure.problem import DAMP_FROM_PCT, CureProblem, Times
+from curewatch.cure.thermal_history import ThermalHistory, minimum_c, stalls
 from curewatch.durations import duration, rounding
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.label import doubtful
@@ -34,9 +34,9 @@ OUTLASTED = (
 )
 
 
-def now_sample(course: Course) -> int:
+def now_sample(history: ThermalHistory) -> int:
     """The sample of now."""
-    return max(int(np.searchsorted(course.times_min, course.now_min, side="right")) - 1, 0)
+    return max(int(np.searchsorted(history.times_min, history.now_min, side="right")) - 1, 0)
 
 
 def _row_warning(sheet: Sheet, mean_c: float) -> list[str]:
@@ -62,20 +62,20 @@ def _heat_warning(mean_c: float) -> list[str]:
     return [f"above {HOLD_ABOVE_C:g} C the speed is taken as at {HOLD_ABOVE_C:g} C"]
 
 
-def stops_short(case: Case, name: str, mean_c: float) -> bool:
+def stops_short(problem: CureProblem, name: str, mean_c: float) -> bool:
     """Whether it is too cold for an epoxy to cure fully; mean_c: of the material [C]."""
     cold = round(mean_c, 3) < VITRIFIES_BELOW_C
-    return name == "full_cure" and case.sheet.chemistry == "epoxy-amine" and cold
+    return name == "full_cure" and problem.sheet.chemistry == "epoxy-amine" and cold
 
 
-def _missing(case: Case, name: str, times: Times) -> list[str]:
+def _missing(problem: CureProblem, name: str, times: Times) -> list[str]:
     if times[2] is not None:
         return []
-    least, course = minimum_c(case.sheet), case.course
-    path = course.likely if times[1] is None else 0
-    cold = stalls(name) and bool(course.surface_c[path].min() < least)
+    least, history = minimum_c(problem.sheet), problem.history
+    path = history.likely if times[1] is None else 0
+    cold = stalls(name) and bool(history.surface_c[path].min() < least)
     minimum = f"this product's minimum of {least:g} C: it may not cure properly"
-    far = f"{duration(course.times_min[-1])} are not enough"
+    far = f"{duration(history.times_min[-1])} are not enough"
     if times[1] is None:
         why = f"the panel is below {minimum}" if cold else far
         return [f"no time can be given: {why}"]
@@ -83,9 +83,9 @@ def _missing(case: Case, name: str, times: Times) -> list[str]:
     return [f"no latest time: {why}"]
 
 
-def _told_warning(case: Case, times: Times) -> list[str]:
+def _repeats_warning(problem: CureProblem, times: Times) -> list[str]:
     late = times[2]
-    if late is None or late <= case.course.told_min:
+    if late is None or late <= problem.history.outlook_end_min:
         return []
     return ["beyond the forecast its last day is taken to repeat"]
 
@@ -95,13 +95,13 @@ def temperature_warnings(sheet: Sheet, mean_c: float) -> list[str]:
     return _row_warning(sheet, mean_c) + _heat_warning(mean_c)
 
 
-def bound_warnings(case: Case, name: str, times: Times, mean_c: float) -> list[str]:
+def bound_warnings(problem: CureProblem, name: str, times: Times, mean_c: float) -> list[str]:
     """Why a milestone's bounds are missing, and what those that are given hold for.
 
     times: early, likely, late [min]; mean_c: of the material until the likely one [C].
     """
-    found = _missing(case, name, times) + _told_warning(case, times)
-    return found + _label_warning(case.sheet, name, mean_c, times[1])
+    warnings = _missing(problem, name, times) + _repeats_warning(problem, times)
+    return warnings + _label_warning(problem.sheet, name, mean_c, times[1])
 
 
 def if_warm_warning(sheet: Sheet) -> str:
@@ -112,64 +112,66 @@ def if_warm_warning(sheet: Sheet) -> str:
     )
 
 
-def _cold_warning(case: Case) -> list[str]:
-    course, least = case.course, minimum_c(case.sheet)
-    panel_c = float(course.surface_c[course.likely, now_sample(course)])
+def _cold_warning(problem: CureProblem) -> list[str]:
+    history, least = problem.history, minimum_c(problem.sheet)
+    panel_c = float(history.surface_c[history.likely, now_sample(history)])
     if panel_c >= least:
         return []
     below = f"below this product's minimum of {least:g} C: it may not cure properly"
     return [f"the panel is at {panel_c:.1f} C, {below}"]
 
 
-def _window_warning(found: Mapping[str, Times]) -> list[str]:
-    if "recoat_opens" not in found or "recoat_closes" not in found:
+def _window_warning(times: Mapping[str, Times]) -> list[str]:
+    if "recoat_opens" not in times or "recoat_closes" not in times:
         return []
-    opens, closes = found["recoat_opens"][2], found["recoat_closes"][0]
+    opens, closes = times["recoat_opens"][2], times["recoat_closes"][0]
     if opens is not None and closes is not None and opens < closes:
         return []
     return ["the recoat window may close before it surely opens: plan to scuff before coating"]
 
 
-def _air_warnings(case: Case) -> list[str]:
+def _air_warnings(problem: CureProblem) -> list[str]:
     """What the air at mixing does that no time says."""
-    sheet, family = case.sheet, CHEMISTRIES[case.sheet.chemistry]
-    found = []
-    humid = case.course.humidity_pct[case.course.likely, 0]
+    sheet, family = problem.sheet, CHEMISTRIES[problem.sheet.chemistry]
+    warnings = []
+    humid = problem.history.humidity_pct[problem.history.likely, 0]
     if family.humidity == "widens" and humid > DAMP_FROM_PCT:
-        found.append("damp air shortens the pot life of urethane by an amount not published")
+        warnings.append("damp air shortens the pot life of urethane by an amount not published")
     if sheet.hazards.styrene and humid > DAMP_STYRENE_PCT:
-        found.append(f"at {humid:.0f} % humidity the surface of polyester may stay tacky")
+        warnings.append(f"at {humid:.0f} % humidity the surface of polyester may stay tacky")
     most = sheet.limits.humidity_max_pct
     if most is not None and humid > most:
-        found.append(f"{humid:.0f} % humidity is above the label's {most:g} %")
+        warnings.append(f"{humid:.0f} % humidity is above the label's {most:g} %")
     top = sheet.limits.temperature_c
-    if top and case.course.surface_c[case.course.likely, 0] > top[1]:
-        found.append(f"the panel was above the label's {top[1]:g} C at mixing")
-    return found
+    if top and problem.history.surface_c[problem.history.likely, 0] > top[1]:
+        warnings.append(f"the panel was above the label's {top[1]:g} C at mixing")
+    return warnings
 
 
-def step_warnings(case: Case, past: Conditions, shown: Mapping[str, Times]) -> list[str]:
+def step_warnings(problem: CureProblem, past: Conditions, shown: Mapping[str, Times]) -> list[str]:
     """What counts for every milestone of a step; shown: the times given of each [min]."""
-    sheet, family = case.sheet, CHEMISTRIES[case.sheet.chemistry]
-    found = [*past.notes, *_cold_warning(case)]
-    found += [f"check the product's figures: {each}" for each in doubtful(sheet)]
+    sheet, family = problem.sheet, CHEMISTRIES[problem.sheet.chemistry]
+    warnings = [*past.notes, *_cold_warning(problem)]
+    warnings += [f"check the product's figures: {doubt}" for doubt in doubtful(sheet)]
     if family.assumed:
-        found.append(f"how {family.words} slows in the cold is assumed, not published: wide band")
-    return found + _air_warnings(case) + _window_warning(shown)
+        warnings.append(
+            f"how {family.words} slows in the cold is assumed, not published: wide band"
+        )
+    return warnings + _air_warnings(problem) + _window_warning(shown)
 
 
-def outlasted(sightings: Sequence[Sighting], found: Mapping[str, Times]) -> frozenset[str]:
+def outlasted(sightings: Sequence[Sighting], times: Mapping[str, Times]) -> frozenset[str]:
     """The milestones without a bound that holds: found not reached by the last test of them, later
     than their latest time, and those that come after them."""
     tests: dict[str, tuple[bool, float]] = {}
-    for each in sorted(sightings, key=lambda each: each.after_min):
-        answer, _, name = each.state.partition(":")
-        if name in found and stalls(name):
-            tests[name] = (is_reached(answer), each.after_min)
+    for sighting in sorted(sightings, key=lambda sighting: sighting.after_min):
+        answer, _, name = sighting.state.partition(":")
+        if name in times and stalls(name):
+            tests[name] = (is_reached(answer), sighting.after_min)
     gone = {
         name
         for name, (reached, after_min) in tests.items()
-        if not reached and (late_min := found[name][2]) is not None and late_min < after_min
+        if not reached and (late_min := times[name][2]) is not None and late_min < after_min
     }
     follow = {after for before, after, _ in ORDERED if before in gone and stalls(after)}
-    return frozenset(gone | (follow & found.keys()))
+    return frozenset(gone | (follow & times.keys()))
