@@ -342,14 +342,12 @@ def test_a_window_that_shuts_is_said_and_heard_once(
 ) -> None:
     held.mix("epoxy-primer", 60, part="roof seam")
     held.bench.emptied(1, now=held.clock())
-    shuts = next(
-        each.shown
-        for each in held.bench.step_view(1, held.clock()).milestones
-        if each.name == "recoat_closes"
-    )
-    assert shuts
-    held.clock.at = shuts - timedelta(minutes=100)
-    held.hear(weather(held.clock(), hours=30))
+    for _ in range(2):  # the readings of the way there move the bound
+        milestones = held.bench.step_view(1, held.clock()).by_name
+        shuts = milestones["recoat_closes"].shown
+        assert shuts
+        held.clock.at = shuts - timedelta(minutes=100)
+        held.hear(weather(held.clock(), hours=30))
     held.bench.test(1, "reached", now=held.clock(), milestone="recoat_opens")
     held.mix("epoxy-panel-adhesive", 1, part="patch")
     page = with_clock(browser, address, HEARD)

@@ -23,7 +23,7 @@ def evening(held: Garage) -> None:
     held.hear(weather(EVENING))
     job = "camper corner"
     held.mix("epoxy-primer", 330, part="roof seam", job=job)
-    held.mix("urethane-panel-adhesive", 119, part="lower corner patch", job=job, amount_g=60.0)
+    held.mix("urethane-panel-adhesive", 145, part="lower corner patch", job=job, amount_g=60.0)
     held.mix("fibre-polyester-filler", 24, part="left rear rib", amount_g=35.0, hardener_pct=2.0)
     for step, minutes in ((1, 60), (2, 24), (3, 9)):
         seen = held.bench.step(step).mixed_at + timedelta(minutes=minutes)
@@ -57,7 +57,9 @@ def many(held: Garage) -> None:
     held.hear(weather(EVENING))
     sheets = ("epoxy-panel-adhesive", "epoxy-primer", "urethane-panel-adhesive", "seam-sealer")
     for number in range(12):
-        held.mix(sheets[number % 4], 3 + number, part=f"{PARTS[number % 6]} {number // 6 + 1}")
+        held.mix(
+            sheets[number % 4], 2 + 0.9 * number, part=f"{PARTS[number % 6]} {number // 6 + 1}"
+        )
 
 
 def quiet(held: Garage) -> None:

@@ -78,7 +78,7 @@ def open_page(tmp_path: Path, browser: Browser) -> Iterator[tuple[Garage, Page]]
 def test_a_press_of_silence_reaches_a_page_that_is_open(open_page: tuple[Garage, Page]) -> None:
     held, page = open_page
     hand_of(held, held.presses).press("hush")
-    page.wait_for_selector("#toast:has-text('silence until the next event')")
+    page.wait_for_selector("#toast:has-text('silenced until the next alarm')")
     page.wait_for_selector("#silence", state="hidden")
     page.reload()
     page.mouse.click(5, 5)
