@@ -71,7 +71,7 @@ def register(server: Flask, hall: Hall) -> None:
     @server.get(CSV)
     def air_csv() -> Response:
         now, say = hall.clock(), hall.manner(request)
-        shown = period_at(hall, request.query_string.decode(), now, say)
+        shown = period_at(hall, request.query_string.decode(errors="replace"), now, say)
         held = io.StringIO()
         csv.writer(held).writerows(_csv_lines(history_of(hall, shown, now), say))
         answer = Response(held.getvalue(), mimetype="text/csv")

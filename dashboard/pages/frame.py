@@ -81,7 +81,9 @@ class DashApp(dash.Dash):
         return render_template(
             "dash.html",
             title=page.title,
-            first=to_html(page.content(self.hall, request.query_string.decode(), True)),
+            first=to_html(
+                page.content(self.hall, request.query_string.decode(errors="replace"), True)
+            ),
             config=re.sub(r"</?script[^>]*>", "", parts["config"]),
             scripts=Markup(_UNUSED.sub("", parts["scripts"])),
             plotly=_PLOTLY,

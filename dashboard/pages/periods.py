@@ -62,7 +62,7 @@ class Period:
 
 def asked(search: str) -> Mapping[str, str]:
     """The fields of an address's query, with or without its question mark."""
-    return dict(parse_qsl(search.removeprefix("?"), max_num_fields=20))
+    return dict(parse_qsl(search.removeprefix("?")))
 
 
 def _own(query: Mapping[str, str], now: datetime) -> tuple[datetime, datetime] | None:

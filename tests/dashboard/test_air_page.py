@@ -127,11 +127,18 @@ def test_an_address_shows_its_period_and_its_limit(browser: FlaskClient) -> None
         "limit=1e9",
         "limit=%00",
         "a=" * 9,
+        "&".join(f"a{number}=1" for number in range(40)),
     ],
 )
 def test_no_address_breaks_the_page(browser: FlaskClient, search: str) -> None:
     for path in ("/air", "/air.csv"):
         assert browser.get(f"{path}?{search}").status_code == 200
+
+
+@pytest.mark.parametrize("path", ["/air", "/air.csv", "/logbook"])
+def test_an_address_that_is_no_text_breaks_no_page(browser: FlaskClient, path: str) -> None:
+    raw = {"QUERY_STRING": "span=7d&limit=\xff"}
+    assert browser.get(path, environ_overrides=raw).status_code < 500
 
 
 def test_a_period_moves_and_narrows_by_its_own_links() -> None:
