@@ -76,7 +76,7 @@ def test_each_form_of_a_page_offers_its_undo(held: Garage, browser_: FlaskClient
         ("/air/out", {"room": "60", "fan": "300"}, "Room and fan saved"),
         ("/air", {"surface": "14"}, "Reading entered: surface temperature 14.0 °C"),
         (f"/mix/{ADHESIVE}/rehearse", {"took": "20"}, "Rehearsed in 20 min"),
-        ("/step/1/abandon", {"why": "ran"}, "Abandoned (door skin)"),
+        ("/step/1/abandon", {"why": "ran"}, "Failed (door skin)"),
     ]  # fmt: skip
     for number, (path, fields, says) in enumerate(forms):
         answer = browser_.post(path, data=fields | {"once": f"f{number}"}, headers=ORIGIN)

@@ -14,6 +14,7 @@ from typing import Any
 
 from flask import Flask
 from playwright.sync_api import Browser, Page, expect, sync_playwright
+from waitress.channel import HTTPChannel
 from waitress.server import BaseWSGIServer, create_server
 
 from curewatch.bench.bench import Bench, Details
@@ -140,8 +141,8 @@ def stop_serving(server: BaseWSGIServer, thread: threading.Thread) -> None:
     running.trigger.pull_trigger(leave)
     thread.join(30)
     assert not thread.is_alive()
-    for opened in held:
-        opened.close()
+    for opened in held:  # what a browser left half read waits in a file, which close() leaves open
+        (opened.handle_close if isinstance(opened, HTTPChannel) else opened.close)()
 
 
 @contextlib.contextmanager
