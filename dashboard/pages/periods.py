@@ -55,10 +55,6 @@ class Period:
         half = min(max(length * scale, _LEAST), _MOST) / 2
         return replace(self, start=middle - half, end=middle + half, name="").address(path)
 
-    def given(self) -> dict[str, str]:
-        """What a form must send along to keep this stretch."""
-        return {"span": self.name} if self.name else self._instants()
-
 
 def asked(search: str) -> Mapping[str, str]:
     """The fields of an address's query, with or without its question mark."""
