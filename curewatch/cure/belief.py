@@ -83,10 +83,27 @@ class PastStep:
 
 
 def claims(state: str) -> tuple[tuple[str, bool], ...]:
-    """What a state says of each milestone: reached or not yet. Raises ModelError.
+    """What a state says of each milestone: reached or not yet.
 
+    Parameters
+    ----------
+    state : str
+        A key of STATES, or an answer as "reached:<milestone>".
+
+    Returns
+    -------
+    tuple[tuple[str, bool], ...]
+        Milestone and whether it is reached, for every milestone the state speaks of.
+
+    Raises
+    ------
+    ModelError
+        If it is no state of a dab and no answer to a test.
+
+    Examples
+    --------
     >>> claims("reached:clamp_time"), claims("still-works:working_time")
-    ((('clamp_time', True),), (('working_time', False),))
+    (('clamp_time', True),), (('working_time', False),))
     """
     if state in STATES:
         return STATES[state]
@@ -99,10 +116,28 @@ def claims(state: str) -> tuple[tuple[str, bool], ...]:
 def look(
     ln_age: FloatArray, reached: bool, noise: float | FloatArray, slip: float = 0.0
 ) -> FloatArray:
-    """Likelihood of one look at one milestone. [-], shape (61, columns)
+    """Likelihood of one look at one milestone.
 
-    ln_age: ln(theta/L) at the look [-], shape (columns,); noise: of the look in ln [-]; slip: share
-    of such looks that say nothing [-].
+    Parameters
+    ----------
+    ln_age : FloatArray
+        ln(theta/L) at the look [-], shape (columns,).
+    reached : bool
+        Whether the milestone was found reached.
+    noise : float | FloatArray
+        Noise of the look in ln [-].
+    slip : float, optional
+        Share of such looks that say nothing [-].
+
+    Returns
+    -------
+    FloatArray
+        Likelihood [-], shape (61, columns), never below 1e-9.
+
+    Notes
+    -----
+    The normal distribution function of (ln(theta/L) - x)/noise where it is reached, of its negative
+    where it is not yet. The floor keeps one wrong press from breaking the belief.
     """
     z = (ln_age[None, :] - X[:, None]) / noise
     seen = slip / 2 + (1 - slip) * normal_cdf(z if reached else -z)
@@ -117,9 +152,21 @@ def gather(
     ln_ages: Mapping[str, Sequence[FloatArray]],
     extra_sd: float = 0.0,
 ) -> Evidence:
-    """Likelihood by milestone of all looks at one batch. [-], each of shape (61, columns)
+    """Likelihood by milestone of all looks at one batch.
 
-    ln_ages: by milestone, ln(theta/L) at each sighting [-]; extra_sd: added doubt in ln [-].
+    Parameters
+    ----------
+    sightings : Iterable[Sighting]
+        Looks at this batch.
+    ln_ages : Mapping[str, Sequence[FloatArray]]
+        By milestone, ln(theta/L) at each sighting [-], each of shape (columns,).
+    extra_sd : float, optional
+        Added doubt in ln [-].
+
+    Returns
+    -------
+    Evidence
+        By milestone [-], each of shape (61, columns).
     """
     evidence: Evidence = {}
     for index, sighting in enumerate(sightings):
@@ -132,20 +179,44 @@ def gather(
 
 
 def shared(seen: FloatArray, family: Chemistry, shape: tuple[int, ...]) -> FloatArray:
-    """What a milestone's look says of the product's energy instead of its own. [-]
+    """What a milestone's look says of the product's energy instead of its own.
 
-    seen: [-], shape (61, columns); shape: of the columns, the energies last.
+    Parameters
+    ----------
+    seen : FloatArray
+        What it says of its own [-], shape (61, columns).
+    family : Chemistry
+        The chemistry.
+    shape : tuple[int, ...]
+        Of the columns, the energies last.
+
+    Returns
+    -------
+    FloatArray
+        Likelihood [-], shape (61, *shape).
     """
-    said: FloatArray = seen.reshape(X_COUNT, *shape) @ own_energy(family).T
-    return said
+    likelihood: FloatArray = seen.reshape(X_COUNT, *shape) @ own_energy(family).T
+    return likelihood
 
 
 def batch_likelihood(
     evidence: Evidence, own_sd: Mapping[str, float], family: Chemistry
 ) -> FloatArray:
-    """Of the batch's x, the milestones' own scatter summed out. [-], shape (61, levels or 1, 21)
+    """Likelihood of the batch's x, the milestones' own scatter summed out.
 
-    own_sd: by milestone, beyond the scatter that every one has [-].
+    Parameters
+    ----------
+    evidence : Evidence
+        By milestone [-], each of shape (61, columns).
+    own_sd : Mapping[str, float]
+        By milestone, doubt in ln beyond the scatter that every one has [-].
+    family : Chemistry
+        The chemistry.
+
+    Returns
+    -------
+    FloatArray
+        Likelihood [-], shape (61, levels or 1, 21).
     """
     product = np.ones((X_COUNT, 1, EA_COUNT))
     for name, seen in evidence.items():
@@ -227,7 +298,24 @@ def _ages_seen(
 
 
 def temperature_sd(past: Conditions, ea_kj: float) -> float:
-    """Doubt of ln(age) from the doubt of the temperature, wholly shared. [-]; ea_kj [kJ/mol]"""
+    """Doubt of ln(age) from the doubt of the temperature, taken as wholly shared.
+
+    Parameters
+    ----------
+    past : Conditions
+        What the step felt until now.
+    ea_kj : float
+        Activation energy [kJ/mol].
+
+    Returns
+    -------
+    float
+        Standard deviation of ln(age) [-].
+
+    Notes
+    -----
+    The mean of sd_T Ea/(R T^2) along the past.
+    """
     kelvin = past.surface_c + 273.15
     return float(np.mean(ea_kj / GAS_CONSTANT_KJ / kelvin**2 * past.surface_sd_c))
 
@@ -264,12 +352,38 @@ def _step_likelihood(labelled: _StepWithLabel) -> FloatArray:
 
 
 def batch_sd(sheet: Sheet, mix: Mix) -> float:
-    """Doubt of a batch's ln(slowness) against its product's. [-]"""
+    """Doubt of a batch's ln(slowness) against its product's.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+    mix : Mix
+        How it was mixed.
+
+    Returns
+    -------
+    float
+        Standard deviation [-].
+    """
     return round(float(np.hypot(BATCH_SD, stretch(sheet, mix, "").sd)), 6)
 
 
 def learned(sheet: Sheet, others: Sequence[PastStep] = ()) -> Learned:
-    """Belief in a product from its label and the witnesses of its earlier mixes."""
+    """Belief in a product from its label and the witnesses of its earlier mixes.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+    others : Sequence[PastStep], optional
+        Earlier steps of the same product and what was seen on them.
+
+    Returns
+    -------
+    Learned
+        Weights [-] over slowness, level of the steeper law and energy.
+    """
     labelled = (_StepWithLabel(sheet, sheet.text, step) for step in others if step.sightings)
     return _learned(_Label(sheet, sheet.text), *labelled)
 

@@ -31,9 +31,23 @@ LEAST_AGE_MIN = 1e-9
 
 
 def cumulative(times_min: FloatArray, speed: FloatArray) -> FloatArray:
-    """Equivalent age at each instant, from 0. [min], shape (..., n)
+    """Equivalent age at each instant, from 0.
 
-    times_min: instants [min], shape (n,); speed [-], shape (..., n).
+    Parameters
+    ----------
+    times_min : FloatArray
+        Instants from mixing [min], shape (n,).
+    speed : FloatArray
+        Speed against the label's reference [-], shape (..., n).
+
+    Returns
+    -------
+    FloatArray
+        Age [min], shape (..., n).
+
+    Notes
+    -----
+    The trapezoid, exact for a speed that is straight between instants.
     """
     age = np.empty_like(speed)
     age[..., 0] = 0.0
@@ -45,10 +59,21 @@ def cumulative(times_min: FloatArray, speed: FloatArray) -> FloatArray:
 
 
 def speeds(inverse: FloatArray, ea_kj: FloatArray, gate: FloatArray) -> FloatArray:
-    """Speed for several activation energies. [-], shape (paths, energies, n)
+    """Speed for several activation energies.
 
-    inverse: (1/T - 1/T_ref)/R [mol/kJ], shape (paths, n); ea_kj [kJ/mol], shape (energies,);
-    gate: what the Arrhenius factor is multiplied with [-], shape (paths, n).
+    Parameters
+    ----------
+    inverse : FloatArray
+        (1/T - 1/T_ref)/R [mol/kJ], shape (paths, n).
+    ea_kj : FloatArray
+        Activation energies, evenly spaced [kJ/mol], shape (energies,).
+    gate : FloatArray
+        What the Arrhenius factor is multiplied with [-], shape (paths, n).
+
+    Returns
+    -------
+    FloatArray
+        Speed [-], shape (paths, energies, n).
     """
     speed = -ea_kj[:, None] * inverse[:, None, :]
     np.exp(speed, out=speed)
@@ -58,17 +83,49 @@ def speeds(inverse: FloatArray, ea_kj: FloatArray, gate: FloatArray) -> FloatArr
 
 @lru_cache(maxsize=32)
 def nodes(least: float, most: float, count: int = NODES) -> FloatArray:
-    """Chebyshev's points of a range of energies. [kJ/mol], shape (count,)"""
+    """Chebyshev's points of a range of energies.
+
+    Parameters
+    ----------
+    least : float
+        Lower end [kJ/mol].
+    most : float
+        Upper end [kJ/mol].
+    count : int, optional
+        How many points [-].
+
+    Returns
+    -------
+    FloatArray
+        Points [kJ/mol], shape (count,).
+    """
     angle = np.pi * np.arange(count) / (count - 1)
     return (least + most) / 2 - (most - least) / 2 * np.cos(angle)
 
 
 @lru_cache(maxsize=64)
 def spread(known: tuple[float, ...], wanted: tuple[float, ...]) -> FloatArray:
-    """Matrix from values at Chebyshev's points to other energies. [-], shape (wanted, known)
+    """Matrix from values at Chebyshev's points to other energies.
 
-    known, wanted: energies [kJ/mol]. Barycentric interpolation on Chebyshev's second points:
-    Berrut, Trefethen, SIAM Review 46 (2004) 501, eq. 5.4.
+    Parameters
+    ----------
+    known : tuple[float, ...]
+        Chebyshev's points, see `nodes` [kJ/mol].
+    wanted : tuple[float, ...]
+        The other energies [kJ/mol].
+
+    Returns
+    -------
+    FloatArray
+        Matrix [-], shape (wanted, known).
+
+    Notes
+    -----
+    Barycentric interpolation on Chebyshev's second points, eq. 5.4 of [1]_.
+
+    References
+    ----------
+    .. [1] Berrut, Trefethen: Barycentric Lagrange interpolation. SIAM Review 46 (2004) 501.
     """
     weights = np.where(np.arange(len(known)) % 2 == 0, 1.0, -1.0)
     weights[[0, -1]] /= 2
@@ -150,7 +207,21 @@ def over_grid(
 ) -> Ages:
     """Ages over an even grid of energies, from a speed that is a function of energies.
 
-    times_min [min], shape (n,); ea_kj [kJ/mol], shape (energies,).
+    Parameters
+    ----------
+    times_min : FloatArray
+        Instants from mixing [min], shape (n,).
+    speed : Speed
+        Gives the speed [-], shape (paths, energies, n), of energies [kJ/mol].
+    ea_kj : FloatArray
+        Activation energies, evenly spaced [kJ/mol], shape (energies,).
+    steeper : Steeper | None, optional
+        The steeper law in the cold, None where it is not felt.
+
+    Returns
+    -------
+    Ages
+        Ages [min] by path, level and energy.
     """
     known = nodes(float(ea_kj[0]), float(ea_kj[-1]))
     matrix = spread(tuple(known), tuple(ea_kj))
@@ -166,9 +237,21 @@ def over_grid(
 
 
 def at(times_min: FloatArray, age: FloatArray, instant_min: float) -> FloatArray:
-    """Age at one instant, straight between samples. [min], shape (...,)
+    """Age at one instant, straight between samples.
 
-    times_min [min], shape (n,); age [min], shape (..., n); instant_min [min].
+    Parameters
+    ----------
+    times_min : FloatArray
+        Instants from mixing [min], shape (n,).
+    age : FloatArray
+        Age at each instant [min], shape (..., n).
+    instant_min : float
+        The instant [min].
+
+    Returns
+    -------
+    FloatArray
+        Age [min], shape (...,).
     """
     last = times_min.size - 1
     if last == 0:
@@ -181,10 +264,24 @@ def at(times_min: FloatArray, age: FloatArray, instant_min: float) -> FloatArray
 
 
 def reached(times_min: FloatArray, age: FloatArray, target_min: float) -> float | None:
-    """When an age is reached, None if it is not. [min]
+    """When an age is reached.
 
-    times_min: instants [min], shape (n,); age: rising [min], shape (n,); target_min [min].
+    Parameters
+    ----------
+    times_min : FloatArray
+        Instants from mixing [min], shape (n,).
+    age : FloatArray
+        Rising [min], shape (n,).
+    target_min : float
+        The age asked for [min].
 
+    Returns
+    -------
+    float | None
+        Instant [min], None if it is not reached.
+
+    Examples
+    --------
     >>> reached(np.array([0.0, 10.0]), np.array([0.0, 5.0]), 2.5)
     5.0
     """

@@ -102,8 +102,26 @@ def _rows(text: str, name: str) -> list[_Row]:
 def read_conditions(text: str, name: str) -> Conditions:
     """Conditions from CSV text with the header time,temperature_c[,humidity_pct].
 
-    Times are RFC 3339, the first is the mix. Between rows a straight line, with the doubt of a
-    gap; after the last row it is held. name: of the file, for messages. Raises ModelError.
+    Parameters
+    ----------
+    text : str
+        The CSV.
+    name : str
+        Of the file, for messages.
+
+    Returns
+    -------
+    Conditions
+        What the panel felt, from the first row, which is the mix.
+
+    Raises
+    ------
+    ModelError
+        If a line cannot be read; it says which.
+
+    Notes
+    -----
+    Times are RFC 3339. Between rows a straight line, with the doubt of a gap; the last row is held.
     """
     rows = _rows(text, name)
     start = rows[0].at
@@ -128,7 +146,20 @@ def read_conditions(text: str, name: str) -> Conditions:
 
 
 def held(past: Conditions, minutes: float) -> Outlook:
-    """The last value held, without doubt, for minutes [min] after the past's end."""
+    """The last value held, without doubt.
+
+    Parameters
+    ----------
+    past : Conditions
+        What the step felt until now.
+    minutes : float
+        How far after the past's end [min].
+
+    Returns
+    -------
+    Outlook
+        Its likely, cool and warm paths are the same.
+    """
     n = math.ceil(minutes * 60 / STEP_S) + 1
     even = np.ones(n)
 
@@ -151,9 +182,18 @@ def _finite(value: float | None) -> float | None:
 
 
 def as_json(result: Forecast) -> dict[str, Any]:
-    """A forecast as plain lists and numbers: minutes from mixing, null where refused.
+    """A forecast as plain lists and numbers.
 
-    Milestones carry early_min, likely_min, late_min [min], factors times [-]; ratio [-].
+    Parameters
+    ----------
+    result : Forecast
+        The forecast.
+
+    Returns
+    -------
+    dict[str, Any]
+        Milestones with early_min, likely_min, late_min [min] from mixing, null where refused;
+        factors' times and ratio [-].
     """
     return {
         "milestones": [
@@ -190,8 +230,32 @@ def estimate(
 ) -> dict[str, Any]:
     """Times of every milestone at one temperature or along a log, as plain data.
 
-    Either temperature_c [C] or conditions; humidity_pct [%], the label's if None; hardener_pct [%];
-    mass_g in the pot [g]; film_um [um]. Raises ModelError where neither or both are given.
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+    temperature_c : float | None, optional
+        The panel's and the air's, held [C].
+    conditions : Conditions | None, optional
+        A log instead of one temperature.
+    humidity_pct : float | None, optional
+        The label's if None [%].
+    hardener_pct : float | None, optional
+        Share of hardener, the usual one if None [%].
+    mass_g : float | None, optional
+        Mass in the pot [g].
+    film_um : float | None, optional
+        Thickness of the film [um].
+
+    Returns
+    -------
+    dict[str, Any]
+        As `as_json` gives them.
+
+    Raises
+    ------
+    ModelError
+        If neither or both of temperature and conditions are given.
     """
     if (temperature_c is None) == (conditions is None):
         raise ModelError(

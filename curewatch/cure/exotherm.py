@@ -61,13 +61,37 @@ class PotHistory:
 
 
 def surface_cm2(mass_g: float) -> float:
-    """Whole surface of a cup of that mass, as wide as it is high. [cm2]; mass_g [g]"""
+    """Whole surface of a cup of that mass, as wide as it is high.
+
+    Parameters
+    ----------
+    mass_g : float
+        Mass in one pot [g].
+
+    Returns
+    -------
+    float
+        Surface [cm2].
+    """
     width_cm: float = (4 * mass_g / (pi * DENSITY_G_CM3)) ** (1 / 3)
     return 1.5 * pi * width_cm**2
 
 
 def cooling_per_min(mass_g: float, loss_w_m2k: float = LOSS_W_M2K) -> float:
-    """h A/(m c). [1/min]; mass_g [g]; loss_w_m2k [W/(m2 K)]"""
+    """How fast a pot falls to the temperature of the air: h A/(m c).
+
+    Parameters
+    ----------
+    mass_g : float
+        Mass in one pot [g].
+    loss_w_m2k : float, optional
+        Heat lost through the surface [W/(m2 K)].
+
+    Returns
+    -------
+    float
+        Rate [1/min].
+    """
     return 60 * loss_w_m2k * surface_cm2(mass_g) * 1e-4 / (mass_g * CAPACITY_J_GK)
 
 
@@ -96,7 +120,27 @@ def _step(
 
 
 def follow(pot: Pot, until_min: float, *, stop_at_gel: bool = False) -> PotHistory:
-    """Follow a pot from mixing for until_min [min], or to the gel."""
+    """Follow a pot from mixing for a time, or to the gel.
+
+    Parameters
+    ----------
+    pot : Pot
+        The pot.
+    until_min : float
+        How long [min].
+    stop_at_gel : bool, optional
+        Whether to end at the gel.
+
+    Returns
+    -------
+    PotHistory
+        Gel, peak and the way there.
+
+    Notes
+    -----
+    Runge and Kutta's fourth-order step, its length bounded by the share cured and the warming in
+    it.
+    """
     cooling = cooling_per_min(pot.mass_g, pot.loss_w_m2k)
     times, cured, warm = [0.0], [0.0], [pot.start_c]
     gel: float | None = None
@@ -118,7 +162,18 @@ def follow(pot: Pot, until_min: float, *, stop_at_gel: bool = False) -> PotHisto
 
 
 def isothermal_gel(k_min: float) -> float:
-    """Time to the gel of a drop kept at its reference. [min]; k_min [1/min]"""
+    """Time to the gel of a drop kept at its reference.
+
+    Parameters
+    ----------
+    k_min : float
+        Rate constant at the reference [1/min].
+
+    Returns
+    -------
+    float
+        Time [min].
+    """
     a, s = GEL_SHARE, SEED
     whole = 1 / (1 + s)
     # partial fractions of 1/((s + a)(1 - a)^2)

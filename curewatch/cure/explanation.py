@@ -47,9 +47,25 @@ def likely_age(
     water: bool = True,
     steep_kj: float = 0.0,
 ) -> FloatArray:
-    """Age on the likely path at one energy [kJ/mol]. [min], shape (n,)
+    """Age on the likely path at one energy.
 
-    water: False for air as damp as the label's; steep_kj: of the steeper law in the cold [kJ/mol].
+    Parameters
+    ----------
+    problem : CureProblem
+        The step laid out by `cure_problem`.
+    group : Group
+        The milestones of one speed.
+    energy_kj : float
+        Activation energy [kJ/mol].
+    water : bool, optional
+        False for air as damp as the label's.
+    steep_kj : float, optional
+        Of the steeper law in the cold [kJ/mol].
+
+    Returns
+    -------
+    FloatArray
+        Age [min], shape (n,).
     """
     only = problem.history.only_likely()
     material = group.material_c[problem.history.likely][None, :]
@@ -66,7 +82,22 @@ def likely_age(
 
 
 def mean_until(times_min: FloatArray, values: FloatArray, until_min: float) -> float:
-    """Mean over time from mixing. [unit of values]; times_min, until_min [min]"""
+    """Mean over time from mixing.
+
+    Parameters
+    ----------
+    times_min : FloatArray
+        Instants from mixing [min], shape (n,).
+    values : FloatArray
+        Values at the instants [any unit], shape (n,).
+    until_min : float
+        End of the span [min].
+
+    Returns
+    -------
+    float
+        Mean [unit of values].
+    """
     inside = times_min <= max(until_min, float(times_min[1]))
     span = times_min[inside]
     return float(np.trapezoid(values[inside], span) / (span[-1] - span[0]))
@@ -126,7 +157,26 @@ def _fixed_factors(problem: CureProblem, name: str) -> list[Factor]:
 def explain(
     problem: CureProblem, name: str, learned: Learned, fresh: Learned, likely_min: float | None
 ) -> Reason:
-    """Why the likely time of a milestone is what it is; fresh: belief before any witness. [min]"""
+    """Why the likely time of a milestone is what it is.
+
+    Parameters
+    ----------
+    problem : CureProblem
+        The step laid out by `cure_problem`.
+    name : str
+        Name of the milestone.
+    learned : Learned
+        Belief in the product.
+    fresh : Learned
+        Belief before any witness.
+    likely_min : float | None
+        The likely time, None where none can be given [min].
+
+    Returns
+    -------
+    Reason
+        Factors [-] that multiply to the likely time over the label's, and the sentence.
+    """
     if likely_min is None:
         return stalled(problem, name)
     label_min = problem.sheet.reference.minutes[name]
@@ -152,12 +202,25 @@ def explain(
 
 
 def _sentence(problem: CureProblem, name: str, factors: list[Factor]) -> str:
-    said = [f"{factor.words}: x{factor.times:.2f}" for factor in factors]
-    return "; ".join([_label_words(problem, name), *said])
+    factor_words = [f"{factor.words}: x{factor.times:.2f}" for factor in factors]
+    return "; ".join([_label_words(problem, name), *factor_words])
 
 
 def stalled(problem: CureProblem, name: str) -> Reason:
-    """The reason where no likely time can be given."""
+    """The reason where no likely time can be given.
+
+    Parameters
+    ----------
+    problem : CureProblem
+        The step laid out by `cure_problem`.
+    name : str
+        Name of the milestone.
+
+    Returns
+    -------
+    Reason
+        No factors, an infinite ratio, and the sentence.
+    """
     refused = film_refusal(problem.sheet, problem.mix, name)
     if refused:
         return Reason((), math.inf, refused)
@@ -176,7 +239,18 @@ def stalled(problem: CureProblem, name: str) -> Reason:
 
 
 def times_per_ten(ea_kj: float) -> float:
-    """How many times faster from 15 to 25 C. [-]; ea_kj [kJ/mol]"""
+    """How many times faster from 15 to 25 C.
+
+    Parameters
+    ----------
+    ea_kj : float
+        Activation energy [kJ/mol].
+
+    Returns
+    -------
+    float
+        Quotient of speeds [-].
+    """
     return float(np.exp(ea_kj / GAS_CONSTANT_KJ * (1 / 288.15 - 1 / 298.15)))
 
 
@@ -185,7 +259,18 @@ def _count(number: int, one: str, many: str) -> str:
 
 
 def learned_words(learned: Learned) -> str:
-    """What was learned of a product, from how many witnesses, in a sentence."""
+    """What was learned of a product, from how many witnesses.
+
+    Parameters
+    ----------
+    learned : Learned
+        Belief in the product.
+
+    Returns
+    -------
+    str
+        A sentence.
+    """
     low, middle, high = (learned.slowness(share) for share in (0.05, 0.5, 0.95))
     warm = [times_per_ten(learned.energy(share)) for share in (0.05, 0.95)]
     known = "Nothing learned yet: no dab check"

@@ -99,8 +99,20 @@ def _chain(times: dict[str, Times]) -> dict[str, Times]:
 
 
 def closing_cap_min(sheet: Sheet, mean_c: float) -> float:
-    """Longest a recoat window may stay open: the label's own clock time, or that of a row at or
-    above this temperature. [min]; mean_c [C]"""
+    """Longest a recoat window may stay open.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+    mean_c : float
+        Mean temperature of the panel [C].
+
+    Returns
+    -------
+    float
+        The label's own clock time, or that of a row at or above this temperature [min].
+    """
     rows = [row for row in sheet.times if "recoat_closes" in row.minutes]
     warmer = [row for row in rows if row.temperature_c >= mean_c - ROW_TOLERANCE_C]
     if not warmer:
@@ -141,8 +153,8 @@ def _milestone(
         warnings += bound_warnings(problem, name, times, mean_c)
     early, likely, late = times
     warm = if_warm and late is not None
-    said = tuple(warnings)
-    return Milestone(name, early, likely, late, _shown(name), label_min, said, gone, warm)
+    shown, cautions = _shown(name), tuple(warnings)
+    return Milestone(name, early, likely, late, shown, label_min, cautions, gone, warm)
 
 
 def _shown(name: str) -> Bound:
@@ -252,8 +264,25 @@ def forecast(
 ) -> Forecast:
     """Early, likely and late times of every milestone of a step, and the reason.
 
-    past: what the step felt until now; ahead: the outlook from now; sightings: looks at this batch;
-    others: earlier steps of the same product and what was seen on them.
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+    mix : Mix
+        How it was mixed.
+    past : Conditions
+        What the step felt until now.
+    ahead : Outlook
+        The outlook from now.
+    sightings : Sequence[Sighting], optional
+        Looks at this batch.
+    others : Sequence[PastStep], optional
+        Earlier steps of the same product and what was seen on them.
+
+    Returns
+    -------
+    Forecast
+        Milestones with times [min] from mixing; none where the mix is refused.
     """
     refusing = refusals(sheet, mix)
     if refusing:

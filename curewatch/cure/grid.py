@@ -19,9 +19,25 @@ LATER_SHARES = (0.5, 0.95)
 
 
 def normal_cdf(z: FloatArray) -> FloatArray:
-    """Standard normal distribution function, to 1e-7. [-]
+    """Standard normal distribution function, to 1e-7.
 
-    Abramowitz and Stegun, Handbook of Mathematical Functions (1964), 26.2.17.
+    Parameters
+    ----------
+    z : FloatArray
+        Values in standard deviations [-].
+
+    Returns
+    -------
+    FloatArray
+        Chance [-], of the shape of z.
+
+    Notes
+    -----
+    Formula 26.2.17 of [1]_.
+
+    References
+    ----------
+    .. [1] Abramowitz, Stegun: Handbook of Mathematical Functions (1964).
     """
     t = 1 / (1 + 0.2316419 * np.abs(z))
     series = t * (
@@ -34,7 +50,18 @@ def normal_cdf(z: FloatArray) -> FloatArray:
 
 @lru_cache(maxsize=64)
 def kernel(sd: float) -> FloatArray:
-    """Column s spreads the mass at X[s] over X as a normal of this sd [-], shape (61, 61)."""
+    """Matrix that spreads the mass at each X over X as a normal.
+
+    Parameters
+    ----------
+    sd : float
+        Standard deviation [-].
+
+    Returns
+    -------
+    FloatArray
+        Columns that sum to 1 [-], shape (61, 61), read-only.
+    """
     spread = np.exp(-0.5 * ((X[:, None] - X[None, :]) / max(sd, 1e-6)) ** 2)
     columns: FloatArray = spread / spread.sum(axis=0)
     columns.setflags(write=False)
@@ -42,8 +69,22 @@ def kernel(sd: float) -> FloatArray:
 
 
 def along_x(matrix: FloatArray, density: FloatArray) -> FloatArray:
-    """A matrix over X applied to a density whose first axis is X. [-], shape (61, ...)
+    """A matrix over X applied to a density whose first axis is X.
 
+    Parameters
+    ----------
+    matrix : FloatArray
+        Over X [-], shape (61, 61).
+    density : FloatArray
+        Density [-], shape (61, ...).
+
+    Returns
+    -------
+    FloatArray
+        Density [-], shape (61, ...).
+
+    Notes
+    -----
     In blocks so small that the library of linear algebra does not divide them between threads,
     which here costs several times what it gains.
     """
@@ -55,7 +96,22 @@ def along_x(matrix: FloatArray, density: FloatArray) -> FloatArray:
 
 
 def quantile(grid: FloatArray, weights: FloatArray, share: float) -> float:
-    """Value below which a share [-] of the weights [-] lies. [unit of grid]"""
+    """Value below which a share of the weights lies.
+
+    Parameters
+    ----------
+    grid : FloatArray
+        Rising values [any unit], shape (n,).
+    weights : FloatArray
+        Their weights [-], shape (n,).
+    share : float
+        Share [-].
+
+    Returns
+    -------
+    float
+        Value [unit of grid].
+    """
     middle = np.cumsum(weights) - weights / 2
     return float(np.interp(share, middle / weights.sum(), grid))
 
@@ -70,7 +126,18 @@ class Question:
 
 
 def distribution(density: FloatArray) -> FloatArray:
-    """Cumulative distribution along X of a density [-], shape (61, ...) to (columns, 61)."""
+    """Cumulative distribution along X of a density.
+
+    Parameters
+    ----------
+    density : FloatArray
+        Density [-], shape (61, ...).
+
+    Returns
+    -------
+    FloatArray
+        Distribution [-], shape (columns, 61), its last values summing to 1.
+    """
     rows = density.reshape(X_COUNT, -1).T
     cdf = np.zeros(rows.shape)
     np.cumsum((rows[:, 1:] + rows[:, :-1]) / 2, axis=1, out=cdf[:, 1:])
@@ -103,9 +170,21 @@ def _chances(
 def times_reached(
     ages: Ages, questions: list[Question], shares: tuple[float, ...]
 ) -> list[list[float | None]]:
-    """For each question the instants by which it is reached with each share's certainty. [min]
+    """For each question the instants by which it is reached with each share's certainty.
 
-    ages: by path and energy [min]; shares [-]. None where it is not reached by the end.
+    Parameters
+    ----------
+    ages : Ages
+        Ages by path and energy [min].
+    questions : list[Question]
+        The milestones asked for.
+    shares : tuple[float, ...]
+        Of certainty [-].
+
+    Returns
+    -------
+    list[list[float | None]]
+        By question and share the instant [min], None where it is not reached by the end.
     """
     columns, times_min = ages.columns, ages.times_min
     flat = np.concatenate([question.cdf.ravel() for question in questions])

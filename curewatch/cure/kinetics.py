@@ -45,15 +45,38 @@ FILM_SPAN = (0.25, 4.0)
 
 
 def inverse_temperature(temperature_c: FloatArray, reference_c: float) -> FloatArray:
-    """(1/T - 1/T_ref)/R with T held at 40 C. [mol/kJ]; temperature_c, reference_c [C]"""
+    """How far a temperature is from the reference on the scale of Arrhenius: (1/T - 1/T_ref)/R.
+
+    Parameters
+    ----------
+    temperature_c : FloatArray
+        Temperatures [C].
+    reference_c : float
+        The label's reference [C].
+
+    Returns
+    -------
+    FloatArray
+        Value [mol/kJ], of the shape of temperature_c; T is held at 40 C above it.
+    """
     kelvin = np.minimum(temperature_c, max(HOLD_ABOVE_C, reference_c)) + KELVIN
     return (1 / kelvin - 1 / (reference_c + KELVIN)) / GAS_CONSTANT_KJ
 
 
 def inverse_below_glass(temperature_c: FloatArray, reference_c: float) -> FloatArray:
-    """(1/T - 1/T_ref)/R with T and T_ref held at GLASS_C above it. [mol/kJ]
+    """The same where it counts for the steeper law: T and T_ref held at GLASS_C above it.
 
-    temperature_c, reference_c [C].
+    Parameters
+    ----------
+    temperature_c : FloatArray
+        Temperatures [C].
+    reference_c : float
+        The label's reference [C].
+
+    Returns
+    -------
+    FloatArray
+        Value [mol/kJ], of the shape of temperature_c.
     """
     kelvin = np.minimum(temperature_c, GLASS_C) + KELVIN
     return (1 / kelvin - 1 / (min(reference_c, GLASS_C) + KELVIN)) / GAS_CONSTANT_KJ
@@ -62,10 +85,24 @@ def inverse_below_glass(temperature_c: FloatArray, reference_c: float) -> FloatA
 def speed_arrhenius(
     temperature_c: float | FloatArray, reference_c: float, ea_kj: float
 ) -> FloatArray:
-    """Speed relative to the reference temperature. [-]
+    """Speed relative to the reference temperature.
 
-    temperature_c, reference_c [C]; ea_kj [kJ/mol]. Held at its 40 C value above that.
+    Parameters
+    ----------
+    temperature_c : float | FloatArray
+        Temperatures [C].
+    reference_c : float
+        The label's reference [C].
+    ea_kj : float
+        Activation energy [kJ/mol].
 
+    Returns
+    -------
+    FloatArray
+        Speed [-], of the shape of temperature_c, held at its 40 C value above that.
+
+    Examples
+    --------
     >>> round(float(speed_arrhenius(10.0, 20.0, 55.0)), 4)
     0.4507
     """
@@ -77,9 +114,23 @@ def speed_arrhenius(
 def speed_absolute_humidity(
     air_c: FloatArray, humidity_pct: FloatArray, reference_c: float, reference_pct: float
 ) -> FloatArray:
-    """Water on offer relative to the label's air, for moisture cure. [-]
+    """Water on offer relative to the label's air, for moisture cure.
 
-    air_c, reference_c [C]; humidity_pct, reference_pct [%].
+    Parameters
+    ----------
+    air_c : FloatArray
+        Air [C].
+    humidity_pct : FloatArray
+        Relative humidity [%].
+    reference_c : float
+        The label's [C].
+    reference_pct : float
+        The label's [%].
+
+    Returns
+    -------
+    FloatArray
+        Quotient of absolute humidities [-], of the shape of air_c.
     """
     offered = psychrometrics.absolute_humidity_g_m3(air_c, humidity_pct)
     return offered / psychrometrics.absolute_humidity_g_m3(reference_c, reference_pct)
@@ -92,17 +143,49 @@ def speed_deficit(
     reference_c: float,
     reference_pct: float,
 ) -> FloatArray:
-    """Drying by the vapour-pressure deficit relative to the label's air. [-]
+    """Drying by the vapour-pressure deficit relative to the label's air.
 
-    surface_c, air_c, reference_c [C]; humidity_pct, reference_pct [%].
+    Parameters
+    ----------
+    surface_c : FloatArray
+        Surface [C].
+    air_c : FloatArray
+        Air [C].
+    humidity_pct : FloatArray
+        Relative humidity [%].
+    reference_c : float
+        The label's [C].
+    reference_pct : float
+        The label's [%].
+
+    Returns
+    -------
+    FloatArray
+        Quotient of deficits [-], of the shape of surface_c.
     """
     usual = psychrometrics.vapour_pressure_deficit_kpa(reference_c, min(reference_pct, 99.0))
     return psychrometrics.vapour_pressure_deficit_kpa(air_c, humidity_pct, surface_c) / usual
 
 
 def stretch_hardener(chemistry: Chemistry, usual_pct: float, hardener_pct: float) -> float:
-    """How many times longer another share of hardener makes it. [-]; both in [%]
+    """How many times longer another share of hardener makes it.
 
+    Parameters
+    ----------
+    chemistry : Chemistry
+        The chemistry.
+    usual_pct : float
+        The label's share [%].
+    hardener_pct : float
+        The share mixed in [%].
+
+    Returns
+    -------
+    float
+        Factor [-].
+
+    Examples
+    --------
     >>> from curewatch.products.chemistries import CHEMISTRIES
     >>> round(stretch_hardener(CHEMISTRIES["polyester-peroxide"], 2.0, 1.0), 2)
     1.68
@@ -111,7 +194,20 @@ def stretch_hardener(chemistry: Chemistry, usual_pct: float, hardener_pct: float
 
 
 def stretch_film(chemistry: Chemistry, thicker: float) -> float:
-    """How many times longer curing through takes; thicker: this film over the label's. [-]"""
+    """How many times longer curing through takes in another film.
+
+    Parameters
+    ----------
+    chemistry : Chemistry
+        The chemistry.
+    thicker : float
+        This film over the label's [-].
+
+    Returns
+    -------
+    float
+        Factor [-].
+    """
     return float(thicker**chemistry.film_exponent)
 
 
@@ -135,7 +231,20 @@ class Modifiers:
 
 
 def refusals(sheet: Sheet, mix: Mix) -> tuple[str, ...]:
-    """Why no time can be given for this mix; empty where one can."""
+    """Why no time can be given for this mix.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+    mix : Mix
+        How it was mixed.
+
+    Returns
+    -------
+    tuple[str, ...]
+        Sentences; empty where a time can be given.
+    """
     family, dose = CHEMISTRIES[sheet.chemistry], mix.hardener_pct
     if dose is None:
         return ()
@@ -173,7 +282,22 @@ def _thicker(sheet: Sheet, mix: Mix, milestone: str) -> float | None:
 
 
 def film_refusal(sheet: Sheet, mix: Mix, milestone: str) -> str:
-    """Why no time can be given for a milestone in this film; empty where one can."""
+    """Why no time can be given for a milestone in this film.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+    mix : Mix
+        How it was mixed.
+    milestone : str
+        Name of the milestone.
+
+    Returns
+    -------
+    str
+        A sentence; empty where a time can be given.
+    """
     thicker = _thicker(sheet, mix, milestone)
     if thicker is None or FILM_SPAN[0] <= thicker <= FILM_SPAN[1]:
         return ""
@@ -192,7 +316,24 @@ def _film(sheet: Sheet, mix: Mix, milestone: str) -> tuple[float, float]:
 
 
 def stretch(sheet: Sheet, mix: Mix, milestone: str, air_c: float | None = None) -> Modifiers:
-    """Factors on one milestone of a mix; air_c: around the pot, the reference if None. [C]"""
+    """Factors on the label's time of one milestone of a mix.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+    mix : Mix
+        How it was mixed.
+    milestone : str
+        Name of the milestone.
+    air_c : float | None, optional
+        Around the pot, the reference if None [C].
+
+    Returns
+    -------
+    Modifiers
+        Factors and their doubt in ln [-].
+    """
     hardener, hardener_sd = _hardener(sheet, mix)
     if milestone != "pot_life":
         film, film_sd = _film(sheet, mix, milestone)

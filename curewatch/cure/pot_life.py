@@ -1,4 +1,4 @@
-"""PotLife life of a mass, how hot it gets, and the mass that leaves enough minutes.
+"""Pot life of a mass, how hot it gets, and the mass that leaves enough minutes.
 
 The rate constant is fitted so that the label's own pot gels at the label's pot life. No published
 series of pot life against mass was found, so every answer carries 30 %.
@@ -46,7 +46,18 @@ class PotLife:
 
 
 def relax_min(mass_g: float | None) -> float:
-    """How long a pot stored warm or cold keeps that, as a time constant. [min]; mass_g [g]"""
+    """How long a pot stored warm or cold keeps that.
+
+    Parameters
+    ----------
+    mass_g : float | None
+        Mass in the pot, the usual one if None [g].
+
+    Returns
+    -------
+    float
+        Time constant [min].
+    """
     return 1 / cooling_per_min(mass_g or USUAL_MASS_G)
 
 
@@ -79,8 +90,20 @@ def _fit(label: Pot, life_min: float) -> float:
 
 
 def rate(sheet: Sheet) -> float | None:
-    """The sheet's rate constant, None where it gives neither pot life nor working time. [1/min]
+    """The sheet's rate constant.
 
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+
+    Returns
+    -------
+    float | None
+        At the reference [1/min]; None where it gives neither pot life nor working time.
+
+    Notes
+    -----
     Where there is no pot life, the working time is taken as that of the usual mass in a pot.
     """
     row = sheet.reference
@@ -108,7 +131,24 @@ def _life(pot: Pot) -> float:
 def life_min(
     sheet: Sheet, mass_g: float, air_c: float, product_c: float | None = None
 ) -> float | None:
-    """PotLife life of a mass at an air temperature. [min]; mass_g [g]; air_c, product_c [C]"""
+    """Pot life of a mass at an air temperature.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+    mass_g : float
+        Mass in one pot [g].
+    air_c : float
+        Around the pot [C].
+    product_c : float | None, optional
+        The temperature it was stored at, the air's if None [C].
+
+    Returns
+    -------
+    float | None
+        Pot life [min], None where the sheet gives none.
+    """
     k_min = rate(sheet)
     if k_min is None:
         return None
@@ -117,9 +157,21 @@ def life_min(
 
 
 def amount_factor(sheet: Sheet, mass_g: float | None, air_c: float) -> float:
-    """PotLife life of this mass over that of the sheet's own, at one temperature. [-]
+    """Pot life of this mass over that of the sheet's own, at one temperature.
 
-    mass_g [g], air_c [C].
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+    mass_g : float | None
+        Mass in the pot, the sheet's if None [g].
+    air_c : float
+        Around the pot [C].
+
+    Returns
+    -------
+    float
+        Factor [-].
     """
     if mass_g is None:
         return 1.0
@@ -149,9 +201,23 @@ def _warnings(sheet: Sheet, mass_g: float, peak_c: float) -> tuple[str, ...]:
 def predict(
     sheet: Sheet, mass_g: float, air_c: float, product_c: float | None = None
 ) -> PotLife | None:
-    """PotLife life and peak temperature of a mass; None where the sheet gives no pot life.
+    """Pot life and peak temperature of a mass.
 
-    mass_g [g]; air_c: around the pot [C]; product_c: stored at, the air's if None [C].
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+    mass_g : float
+        Mass in one pot [g].
+    air_c : float
+        Around the pot [C].
+    product_c : float | None, optional
+        The temperature it was stored at, the air's if None [C].
+
+    Returns
+    -------
+    PotLife | None
+        Early, likely, late [min] and peak [C]; None where the sheet gives no pot life.
     """
     k_min = rate(sheet)
     if k_min is None:
@@ -173,9 +239,23 @@ def predict(
 def largest_mass(
     sheet: Sheet, wanted_min: float, air_c: float, product_c: float | None = None
 ) -> float | None:
-    """Largest mass that still leaves the wanted minutes by the early bound. [g]
+    """Largest mass that still leaves the wanted minutes by the early bound.
 
-    wanted_min [min]; air_c, product_c [C]. None where not even 1 g does, or no pot life is given.
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+    wanted_min : float
+        Minutes to work [min].
+    air_c : float
+        Around the pot [C].
+    product_c : float | None, optional
+        The temperature it was stored at, the air's if None [C].
+
+    Returns
+    -------
+    float | None
+        Mass [g]; None where not even 1 g does, or no pot life is given.
     """
     needed = wanted_min * (1 + SPREAD)
 
@@ -189,9 +269,23 @@ def largest_mass(
 def coolest_mass(
     sheet: Sheet, limit_c: float, air_c: float, product_c: float | None = None
 ) -> float | None:
-    """Largest mass that does not get hotter than that. [g]
+    """Largest mass that does not get hotter than a limit.
 
-    limit_c, air_c, product_c [C]. None where even 1 g does, or no time is given.
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+    limit_c : float
+        The limit [C].
+    air_c : float
+        Around the pot [C].
+    product_c : float | None, optional
+        The temperature it was stored at, the air's if None [C].
+
+    Returns
+    -------
+    float | None
+        Mass [g]; None where even 1 g does, or no time is given.
     """
 
     def enough(mass_g: float) -> bool:

@@ -68,25 +68,73 @@ urethane, 29 kJ/mol to 1 N/mm2 against 72 to 10 N/mm2. [-]"""
 
 
 def energies(family: Chemistry) -> FloatArray:
-    """The grid of activation energies. [kJ/mol], shape (21,)"""
+    """The grid of activation energies.
+
+    Parameters
+    ----------
+    family : Chemistry
+        The chemistry.
+
+    Returns
+    -------
+    FloatArray
+        Energies [kJ/mol], shape (21,).
+    """
     reach = EA_REACH_SD * family.ea_sd_kj
     return np.linspace(max(EA_LEAST, family.ea_kj - reach), family.ea_kj + reach, EA_COUNT)
 
 
 def levels(family: Chemistry) -> FloatArray:
-    """The levels of D, one of 0 where a family does not turn to glass. [kJ/mol], shape (levels,)"""
+    """The levels of D, one of 0 where a family does not turn to glass.
+
+    Parameters
+    ----------
+    family : Chemistry
+        The chemistry.
+
+    Returns
+    -------
+    FloatArray
+        Levels [kJ/mol], shape (levels,).
+    """
     return STEEP_KJ if family.vitrifies else STEEP_KJ[:1]
 
 
 def steep_part(family: Chemistry, milestone: str) -> float:
-    """Share of D that a milestone of a family feels. [-]"""
+    """Share of D that a milestone of a family feels.
+
+    Parameters
+    ----------
+    family : Chemistry
+        The chemistry.
+    milestone : str
+        Name of the milestone.
+
+    Returns
+    -------
+    float
+        Share [-].
+    """
     return STEEP_PART.get(milestone, 0.0) if family.vitrifies else 0.0
 
 
 def steeper(sheet: Sheet, values_c: FloatArray, part: float) -> Steeper | None:
-    """The steeper law along a thermal history for a milestone that feels a part of it; None where
-    it has no part, as nowhere colder than the glass. values_c: the material's [C], shape
-    (paths, n)"""
+    """The steeper law along a thermal history for a milestone that feels a part of it.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+    values_c : FloatArray
+        The material's temperature [C], shape (paths, n).
+    part : float
+        Share of D that it feels [-].
+
+    Returns
+    -------
+    Steeper | None
+        None where it is not felt.
+    """
     reference_c = sheet.reference.temperature_c
     if part == 0.0 or min(float(values_c.min()), reference_c) >= GLASS_C:
         return None
@@ -95,7 +143,20 @@ def steeper(sheet: Sheet, values_c: FloatArray, part: float) -> Steeper | None:
 
 
 def prior(family: Chemistry, ea_kj: FloatArray) -> FloatArray:
-    """Weights before any label row or look. [-], shape (61, levels, 21); ea_kj [kJ/mol]"""
+    """Weights before any label row or look.
+
+    Parameters
+    ----------
+    family : Chemistry
+        The chemistry.
+    ea_kj : FloatArray
+        Activation energies, evenly spaced [kJ/mol], shape (energies,).
+
+    Returns
+    -------
+    FloatArray
+        Weights [-], shape (61, levels, 21).
+    """
     slow = np.exp(-0.5 * (X / PRODUCT_SD) ** 2)
     sd_kj = family.ea_sd_kj * sqrt(1 - OWN_EA_SHARE**2)
     energy = np.exp(-0.5 * ((ea_kj - family.ea_kj) / sd_kj) ** 2)
@@ -107,7 +168,18 @@ def prior(family: Chemistry, ea_kj: FloatArray) -> FloatArray:
 
 @lru_cache(maxsize=16)
 def own_energy(family: Chemistry) -> FloatArray:
-    """Row e spreads the product's energy e over those of a milestone. [-], shape (21, 21)"""
+    """Matrix whose row e spreads the product's energy e over those of a milestone.
+
+    Parameters
+    ----------
+    family : Chemistry
+        The chemistry.
+
+    Returns
+    -------
+    FloatArray
+        Rows that sum to 1 [-], shape (21, 21), read-only.
+    """
     ea_kj = energies(family)
     sd_kj = OWN_EA_SHARE * family.ea_sd_kj
     rows = np.exp(-0.5 * ((ea_kj[None, :] - ea_kj[:, None]) / sd_kj) ** 2)
@@ -144,8 +216,20 @@ def _row_speed(
 
 
 def label_rows(sheet: Sheet) -> dict[str, RowEvidence]:
-    """What further rows of the label say, by milestone.
+    """What further rows of the label say.
 
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+
+    Returns
+    -------
+    dict[str, RowEvidence]
+        By milestone [-].
+
+    Notes
+    -----
     Where a colder row is faster and the sheet does not own to it, what must be waited for is left
     out: a slip there would have clamps off early.
     """

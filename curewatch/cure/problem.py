@@ -89,7 +89,18 @@ class CureProblem:
 
 
 def names_of(sheet: Sheet) -> tuple[str, ...]:
-    """The milestones the sheet's reference row gives, in order."""
+    """The milestones the sheet's reference row gives.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+
+    Returns
+    -------
+    tuple[str, ...]
+        Names, in order.
+    """
     return tuple(name for name in MILESTONES if name in sheet.reference.minutes)
 
 
@@ -176,7 +187,7 @@ def _densities(
     if witnessed and problem.sightings:
         evidence = beliefs.gather(problem.sightings, _ln_ages(problem))
     shapes = {name: problem.group(name).ages.shape for name in {*names, *evidence}}
-    said = {
+    likelihoods = {
         name: along_x(
             kernel(_milestone_sd(problem, name)).T,
             beliefs.shared(seen, learned.family, shapes[name]),
@@ -184,11 +195,11 @@ def _densities(
         for name, seen in evidence.items()
     }
     every = _batch(problem, learned)
-    for likelihood in said.values():
+    for likelihood in likelihoods.values():
         every = every * likelihood
     densities = {}
     for name in names:
-        rest = every / said[name] if name in said else every
+        rest = every / likelihoods[name] if name in likelihoods else every
         densities[name] = _density(problem, learned, rest, name)
         if name in evidence:
             densities[name] = densities[name] * evidence[name].reshape(X_COUNT, *shapes[name])
@@ -196,8 +207,24 @@ def _densities(
 
 
 def damp_sd(sheet: Sheet, history: ThermalHistory) -> float:
-    """Doubt of ln(time) of a two-part urethane in damp air, for which no factor is published:
-    assumed 0.004 for each per cent above 50 % [-]."""
+    """Doubt of ln(time) of a two-part urethane in damp air.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+    history : ThermalHistory
+        The step's temperatures and humidity along time.
+
+    Returns
+    -------
+    float
+        Standard deviation [-].
+
+    Notes
+    -----
+    No factor is published: assumed 0.004 for each per cent above 50 %.
+    """
     if CHEMISTRIES[sheet.chemistry].humidity != "widens":
         return 0.0
     damp = float(history.humidity_pct[history.likely].mean())
@@ -222,9 +249,25 @@ def solve(
     *,
     witnessed: bool = True,
 ) -> dict[str, Times]:
-    """Instants by which milestones are reached with each share's certainty. [min]
+    """Instants by which milestones are reached with each share's certainty.
 
-    shares: early, likely and late as they are shown where none are given [-].
+    Parameters
+    ----------
+    problem : CureProblem
+        The step laid out by `cure_problem`.
+    learned : Learned
+        Belief in the product.
+    names : Sequence[str]
+        Milestones asked for.
+    shares : tuple[float, ...], optional
+        Of certainty; early, likely and late as they are shown where none are given [-].
+    witnessed : bool, optional
+        Whether the looks at this batch count.
+
+    Returns
+    -------
+    dict[str, Times]
+        By milestone, an instant for each share [min]; None where it is not reached.
     """
     densities = _densities(problem, learned, names, witnessed)
     asked: dict[tuple[int, tuple[float, ...]], list[str]] = {}
@@ -273,7 +316,28 @@ def cure_problem(
     sightings: Sequence[Sighting],
     ea_kj: FloatArray,
 ) -> CureProblem:
-    """Lay a step out over its past and its outlook; ea_kj: even grid of energies [kJ/mol]."""
+    """Lay a step out over its past and its outlook.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+    mix : Mix
+        How it was mixed.
+    past : Conditions
+        What the step felt until now.
+    ahead : Outlook
+        The outlook from now.
+    sightings : Sequence[Sighting]
+        Looks at this batch.
+    ea_kj : FloatArray
+        Activation energies, evenly spaced [kJ/mol], shape (energies,).
+
+    Returns
+    -------
+    CureProblem
+        The step with its ages by path, level and energy.
+    """
     air_c = float(past.air_c[0])
     modifiers = {name: stretch(sheet, mix, name, air_c) for name in names_of(sheet)}
     dry_is_slow = CHEMISTRIES[sheet.chemistry].humidity != "deficit"

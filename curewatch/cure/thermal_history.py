@@ -37,8 +37,8 @@ class ThermalHistory:
     """Surface, air and humidity along time, on one or three paths (cool, likely, warm).
 
     times_min: from mixing [min], shape (n,); surface_c, air_c [C] and humidity_pct [%], shape
-    (paths, n); weights of the paths [-]; now_min: where the past ends [min]; told_min: where the
-    outlook ends [min].
+    (paths, n); weights of the paths [-]; now_min: where the past ends [min]; outlook_end_min:
+    where the outlook ends [min].
     """
 
     times_min: FloatArray
@@ -67,13 +67,35 @@ class ThermalHistory:
 
 
 def minimum_c(sheet: Sheet) -> float:
-    """Below this it may not cure properly: the sheet's, or 5 C. [C]"""
+    """Below this it may not cure properly.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+
+    Returns
+    -------
+    float
+        The sheet's minimum, or 5 C [C].
+    """
     span = sheet.limits.temperature_c
     return span[0] if span else SILENT_MINIMUM_C
 
 
 def reference_pct(sheet: Sheet) -> float:
-    """Humidity the label's times are quoted at, 50 % if it is silent. [%]"""
+    """Humidity the label's times are quoted at.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+
+    Returns
+    -------
+    float
+        Relative humidity, 50 % if the sheet is silent [%].
+    """
     humidity = sheet.reference.humidity_pct
     return SILENT_HUMIDITY_PCT if humidity is None else humidity
 
@@ -89,9 +111,23 @@ def _rising(first_min: float, last_min: float) -> FloatArray:
 def instants(
     now_min: float, step_min: float, outlook_end_min: float, until_min: float
 ) -> FloatArray:
-    """Instants from mixing, fine where something quick may happen. [min], shape (n,)
+    """Instants from mixing, fine where something quick may happen.
 
-    now_min: the past's end, step_min: its step, told_min: the outlook's end, until_min [min].
+    Parameters
+    ----------
+    now_min : float
+        Where the past ends [min].
+    step_min : float
+        Its step [min].
+    outlook_end_min : float
+        Where the outlook ends [min].
+    until_min : float
+        Where it all ends [min].
+
+    Returns
+    -------
+    FloatArray
+        Instants [min], shape (n,).
     """
     minutes = now_min + MINUTES_UNTIL_MIN
     parts = [
@@ -136,9 +172,25 @@ def _joined(
 def whole_course(
     mix: Mix, past: Conditions, ahead: Outlook, until_min: float, wet: float
 ) -> ThermalHistory:
-    """Past and outlook joined on three paths, up to until_min after mixing. [min]
+    """Past and outlook joined on three paths.
 
-    wet: +1 where the slow path is the dry one, -1 where it is the wet one. [-]
+    Parameters
+    ----------
+    mix : Mix
+        How it was mixed.
+    past : Conditions
+        What the step felt until now.
+    ahead : Outlook
+        The outlook from now.
+    until_min : float
+        How far after mixing [min].
+    wet : float
+        +1 where the slow path is the dry one, -1 where it is the wet one [-].
+
+    Returns
+    -------
+    ThermalHistory
+        Cool, likely and warm, from mixing.
     """
     offset = (past.start - mix.mixed_at).total_seconds() / 60
     past_t = offset + np.arange(past.surface_c.size) * past.step_s / 60
@@ -172,7 +224,20 @@ def whole_course(
 
 
 def past_course(mix: Mix, past: Conditions) -> ThermalHistory:
-    """Only what was measured, on its one likely path."""
+    """Only what was measured, on its one likely path.
+
+    Parameters
+    ----------
+    mix : Mix
+        How it was mixed.
+    past : Conditions
+        What the step felt until now.
+
+    Returns
+    -------
+    ThermalHistory
+        From mixing to the end of the past.
+    """
     offset = (past.start - mix.mixed_at).total_seconds() / 60
     times = offset + np.arange(past.surface_c.size) * past.step_s / 60
     fine = np.arange(0.0, min(FINE_UNTIL_MIN, times[-1]), FINE_STEP_MIN)
@@ -196,7 +261,24 @@ def past_course(mix: Mix, past: Conditions) -> ThermalHistory:
 def relaxed(
     history: ThermalHistory, values_c: FloatArray, product_c: float | None, tau_min: float
 ) -> FloatArray:
-    """A product stored at product_c [C] goes to its surroundings with tau_min [min]. [C]"""
+    """A product stored warm or cold goes to its surroundings.
+
+    Parameters
+    ----------
+    history : ThermalHistory
+        The step's temperatures and humidity along time.
+    values_c : FloatArray
+        Of the surroundings [C], shape (paths, n).
+    product_c : float | None
+        Stored at, as the surroundings if None [C].
+    tau_min : float
+        Time constant [min].
+
+    Returns
+    -------
+    FloatArray
+        Its temperature [C], shape (paths, n).
+    """
     if product_c is None:
         return values_c
     eased: FloatArray = np.exp(-history.times_min / tau_min)
@@ -204,7 +286,20 @@ def relaxed(
 
 
 def first_stage_share(sheet: Sheet, milestone: str) -> float:
-    """Share of a waterborne product's time that is drying by the air; 0 for the others. [-]"""
+    """Share of a waterborne product's time that is drying by the air.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+    milestone : str
+        Name of the milestone.
+
+    Returns
+    -------
+    float
+        Share [-], 0 for the others.
+    """
     if CHEMISTRIES[sheet.chemistry].humidity != "deficit" or milestone == "pot_life":
         return 0.0
     minutes = sheet.reference.minutes
@@ -215,8 +310,19 @@ def first_stage_share(sheet: Sheet, milestone: str) -> float:
 def stalls(milestone: str) -> bool:
     """Whether cold below the minimum is taken to stop a milestone's age.
 
-    So it is for what must be waited for. What must not be missed gets no such credit: a resin
-    below its label's minimum still gels.
+    Parameters
+    ----------
+    milestone : str
+        Name of the milestone.
+
+    Returns
+    -------
+    bool
+        True for what must be waited for.
+
+    Notes
+    -----
+    What must not be missed gets no such credit: a resin below its label's minimum still gels.
     """
     return milestone not in EARLY_SHOWN
 
@@ -231,12 +337,30 @@ def speed_over(
     water: bool = True,
     steep_kj: float = 0.0,
 ) -> equivalent_age.Speed:
-    """The speed of a product along a thermal history, as a function of energies.
+    """The speed of a product along a thermal history.
 
-    values_c: the material's temperature [C], shape (paths, n); share: of drying, see
-    first_stage_share [-]; stalling: 0 below the minimum, see stalls; water: False for air as damp
-    as the label's; steep_kj: added to the energy below GLASS_C [kJ/mol]. The function takes ea_kj
-    [kJ/mol] and gives [-], shape (paths, energies, n).
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+    history : ThermalHistory
+        The step's temperatures and humidity along time.
+    values_c : FloatArray
+        The material's temperature [C], shape (paths, n).
+    share : float
+        Of drying, see `first_stage_share` [-].
+    stalling : bool
+        Whether it is 0 below the minimum, see `stalls`.
+    water : bool, optional
+        False for air as damp as the label's.
+    steep_kj : float, optional
+        Added to the energy below GLASS_C [kJ/mol].
+
+    Returns
+    -------
+    equivalent_age.Speed
+        A function of energies [kJ/mol], shape (energies,), that gives the speed [-], shape (paths,
+        energies, n).
     """
     family = CHEMISTRIES[sheet.chemistry]
     reference = sheet.reference.temperature_c
@@ -255,9 +379,21 @@ def speed_over(
 
 
 def two_stages(reaction: FloatArray, drying: FloatArray, share: float) -> FloatArray:
-    """Speed of drying and a later stage one after the other. [-]
+    """Speed of drying and a later stage one after the other.
 
-    reaction [-], shape (paths, energies, n); drying [-], shape (paths, n); share of drying [-].
+    Parameters
+    ----------
+    reaction : FloatArray
+        Of the later stage [-], shape (paths, energies, n).
+    drying : FloatArray
+        Of drying [-], shape (paths, n).
+    share : float
+        Of drying in the whole [-].
+
+    Returns
+    -------
+    FloatArray
+        Speed [-], shape (paths, energies, n).
     """
     dry = drying[:, None, :]
     below = share * reaction + (1 - share) * dry

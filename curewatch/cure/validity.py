@@ -35,7 +35,18 @@ OUTLASTED = (
 
 
 def now_sample(history: ThermalHistory) -> int:
-    """The sample of now."""
+    """The sample of now.
+
+    Parameters
+    ----------
+    history : ThermalHistory
+        The step's temperatures and humidity along time.
+
+    Returns
+    -------
+    int
+        Its place among the instants [-].
+    """
     return max(int(np.searchsorted(history.times_min, history.now_min, side="right")) - 1, 0)
 
 
@@ -63,7 +74,22 @@ def _heat_warning(mean_c: float) -> list[str]:
 
 
 def stops_short(problem: CureProblem, name: str, mean_c: float) -> bool:
-    """Whether it is too cold for an epoxy to cure fully; mean_c: of the material [C]."""
+    """Whether it is too cold for an epoxy to cure fully.
+
+    Parameters
+    ----------
+    problem : CureProblem
+        The step laid out by `cure_problem`.
+    name : str
+        Name of the milestone.
+    mean_c : float
+        Of the material [C].
+
+    Returns
+    -------
+    bool
+        True below a mean of 10 C.
+    """
     cold = round(mean_c, 3) < VITRIFIES_BELOW_C
     return name == "full_cure" and problem.sheet.chemistry == "epoxy-amine" and cold
 
@@ -91,21 +117,59 @@ def _repeats_warning(problem: CureProblem, times: Times) -> list[str]:
 
 
 def temperature_warnings(sheet: Sheet, mean_c: float) -> list[str]:
-    """How far a mean temperature [C] is from what the label and the model cover."""
+    """How far a mean temperature is from what the label and the model cover.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+    mean_c : float
+        Mean temperature [C].
+
+    Returns
+    -------
+    list[str]
+        Sentences.
+    """
     return _row_warning(sheet, mean_c) + _heat_warning(mean_c)
 
 
 def bound_warnings(problem: CureProblem, name: str, times: Times, mean_c: float) -> list[str]:
     """Why a milestone's bounds are missing, and what those that are given hold for.
 
-    times: early, likely, late [min]; mean_c: of the material until the likely one [C].
+    Parameters
+    ----------
+    problem : CureProblem
+        The step laid out by `cure_problem`.
+    name : str
+        Name of the milestone.
+    times : Times
+        Early, likely and late time [min]; None where none can be given.
+    mean_c : float
+        Mean temperature of the material until the likely time [C].
+
+    Returns
+    -------
+    list[str]
+        Sentences.
     """
     warnings = _missing(problem, name, times) + _repeats_warning(problem, times)
     return warnings + _label_warning(problem.sheet, name, mean_c, times[1])
 
 
 def if_warm_warning(sheet: Sheet) -> str:
-    """What late bounds ask of the panel that hold only while it stays warm enough."""
+    """What late bounds ask of the panel that hold only while it stays warm enough.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+
+    Returns
+    -------
+    str
+        A sentence.
+    """
     return (
         "the latest times hold if the panel stays above this product's minimum of "
         f"{minimum_c(sheet):g} C: below it, it may not cure properly"
@@ -149,7 +213,22 @@ def _air_warnings(problem: CureProblem) -> list[str]:
 
 
 def step_warnings(problem: CureProblem, past: Conditions, shown: Mapping[str, Times]) -> list[str]:
-    """What counts for every milestone of a step; shown: the times given of each [min]."""
+    """What counts for every milestone of a step.
+
+    Parameters
+    ----------
+    problem : CureProblem
+        The step laid out by `cure_problem`.
+    past : Conditions
+        What the step felt until now.
+    shown : Mapping[str, Times]
+        By milestone, the times given [min].
+
+    Returns
+    -------
+    list[str]
+        Sentences.
+    """
     sheet, family = problem.sheet, CHEMISTRIES[problem.sheet.chemistry]
     warnings = [*past.notes, *_cold_warning(problem)]
     warnings += [f"check the product's figures: {doubt}" for doubt in doubtful(sheet)]
@@ -161,8 +240,21 @@ def step_warnings(problem: CureProblem, past: Conditions, shown: Mapping[str, Ti
 
 
 def outlasted(sightings: Sequence[Sighting], times: Mapping[str, Times]) -> frozenset[str]:
-    """The milestones without a bound that holds: found not reached by the last test of them, later
-    than their latest time, and those that come after them."""
+    """The milestones without a bound that holds.
+
+    Parameters
+    ----------
+    sightings : Sequence[Sighting]
+        Looks at this batch.
+    times : Mapping[str, Times]
+        By milestone: early, likely and late time [min].
+
+    Returns
+    -------
+    frozenset[str]
+        Those found not reached by the last test of them, later than their latest time, and those
+        that come after them.
+    """
     tests: dict[str, tuple[bool, float]] = {}
     for sighting in sorted(sightings, key=lambda sighting: sighting.after_min):
         answer, _, name = sighting.state.partition(":")
