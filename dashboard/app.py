@@ -24,8 +24,8 @@ import dashboard.logbook
 import dashboard.masks
 import dashboard.mix
 import dashboard.mixed
-import dashboard.pages.air
-import dashboard.pages.air_data
+import dashboard.pages.air.data
+import dashboard.pages.air.page
 import dashboard.parts
 import dashboard.record
 import dashboard.rehearse
@@ -52,9 +52,10 @@ from dashboard.hall import LAYOUTS, THEMES, Hall, chosen
 from dashboard.lane import AGAIN_S, Busy
 from dashboard.numbers import PlainInteger
 from dashboard.pages import frame
-from dashboard.pages.frame import DashPage
+from dashboard.pages.routes import DashPage
 
 _ASSETS = Path(__file__).with_name("assets")
+_SHEET = "curewatch.css"
 _TYPES = {
     ".css": "text/css",
     ".js": "text/javascript",
@@ -73,7 +74,7 @@ _PAGES = (
     dashboard.parts.register,
     dashboard.logbook.register,
     dashboard.sensor_page.register,
-    dashboard.pages.air_data.register,
+    dashboard.pages.air.data.register,
     dashboard.listen.register,
     dashboard.airing.register,
     dashboard.masks.register,
@@ -84,10 +85,8 @@ _PAGES = (
     dashboard.undo.register,
     dashboard.damaged.register,
 )
-_DASH = {
-    dashboard.pages.air_data.PATH: DashPage(
-        "Air", dashboard.pages.air.content, dashboard.pages.air.callbacks
-    )
+_DASH: dict[str, DashPage] = {
+    "/air": dashboard.pages.air.page.PAGE,
 }
 _SAID = {
     400: "The page did not understand that.",
@@ -98,22 +97,22 @@ _SAID = {
 }
 
 
-def _hashes() -> dict[str, str]:
-    return {
-        path.name: hashlib.sha256(path.read_bytes()).hexdigest()[:12]
-        for path in sorted(_ASSETS.iterdir())
-        if path.suffix in _TYPES
-    }
+def _contents() -> dict[str, bytes]:
+    """The assets by name; the style sheet of all pages with those of single pages behind it."""
+    held = {p.name: p.read_bytes() for p in sorted(_ASSETS.iterdir()) if p.suffix in _TYPES}
+    sheets = [each for name, each in held.items() if name.endswith(".css") and name != _SHEET]
+    return {**held, _SHEET: b"\n".join([held[_SHEET], *sheets])}
 
 
 def _serve_assets(app: Flask) -> Callable[[str], str]:
-    known = _hashes()
+    held = _contents()
+    known = {name: hashlib.sha256(data).hexdigest()[:12] for name, data in held.items()}
 
     @app.get("/assets/<mark>/<name>")
     def asset(mark: str, name: str) -> Response:
         if name not in known:
             abort(404)
-        answer = Response((_ASSETS / name).read_bytes(), mimetype=_TYPES[Path(name).suffix])
+        answer = Response(held[name], mimetype=_TYPES[Path(name).suffix])
         lasting = "public, max-age=31536000, immutable"
         answer.headers["Cache-Control"] = lasting if mark == known[name] else "no-cache"
         return answer

@@ -188,6 +188,7 @@
       toast(told.said, told.act, told.label);
       if (form.elements.once) form.elements.once.value = String(Math.random()).slice(2);
       pressed = -1e4;
+      tell("sent", told);
       await ask();
     } catch { toast("Not recorded: no answer. Touch again."); }
   }

@@ -3,7 +3,6 @@
    anew as readings come, and read with the keys. */
 (() => {
   const byId = (id) => document.getElementById(id);
-  const EVERY_MS = 60000;
 
   /* plotly under an address that lasts: Dash would ask for it without one */
   Object.defineProperty(window, "_dashPlotlyJSURL", { get: () => byId("react-entry-point").dataset.plotly, set() {} });
@@ -30,52 +29,87 @@
     focused = node.closest("#react-entry-point") ? node.id || node.getAttribute("href") || "main" : "";
   });
 
-  /* own addresses without a new document */
-  const own = (address) => address.origin === location.origin && address.pathname === location.pathname;
+  /* from one Dash page to another without a new document: sound, full screen and the screen's lock stay */
+  const ours = () => JSON.parse(byId("react-entry-point").dataset.ours);
+  const own = (address) => address.origin === location.origin && ours().some((each) => new RegExp(`^${each}$`).test(address.pathname));
   function go(address) {
+    if (!own(address)) { location.assign(address); return; }
     history.pushState({}, "", address);
     window.dispatchEvent(new CustomEvent("_dashprivate_pushstate"));
   }
   document.addEventListener("click", (event) => {
-    const link = event.target.closest?.("#react-entry-point a[href]");
-    if (!link || event.button || event.metaKey || event.ctrlKey || event.shiftKey || event.altKey) return;
+    const link = event.target.closest?.("a[href]");
+    if (!link || event.defaultPrevented || event.button || event.metaKey || event.ctrlKey || event.shiftKey || event.altKey) return;
     const address = new URL(link.href);
-    if (!own(address)) return;
+    if (!own(address) || link.target || link.hasAttribute("download")) return;
+    if (address.pathname === location.pathname && address.search === location.search && address.hash) return;
     event.preventDefault();
     go(address);
   });
+  let shown = { path: location.pathname, renews_ms: 60000 };
+  function arrived(page) {
+    const before = shown.path;
+    shown = page;
+    document.title = `${page.title} · curewatch`;
+    document.body.className = `${page.kind} dash taken`;
+    for (const each of document.querySelectorAll(".rail a")) {
+      const path = each.getAttribute("href"), here = page.path === path || (path !== "/" && page.path.startsWith(path));
+      if (here) each.setAttribute("aria-current", "page"); else each.removeAttribute("aria-current");
+    }
+    const mixed = byId("mixed");
+    if (mixed) mixed.hidden = page.path.startsWith("/mix/");
+    byId("undo").elements.back.value = page.path;
+    drawn = performance.now();
+    if (before === page.path) return;
+    focused = "";
+    scrollTo(0, 0);
+    byId("main").focus({ preventScroll: true });
+    byId("announce").textContent = page.title;
+    document.dispatchEvent(new CustomEvent("arrived", { detail: page }));
+  }
 
-  /* drawn anew once a minute where something changed, and at once after a touch */
-  let revision = "", drawn = 0, again = 0;
+  /* drawn anew where something changed: once in a while, and at once after a touch; not under a hand that types */
+  let revision = "", drawn = 0, again = 0, edited = false;
   function renew() {
     drawn = performance.now();
     again += 1;
-    window.dash_clientside.set_props("again", { data: again });
+    window.dash_clientside.set_props(shown.keeps ? "again" : "redraw", { data: again });
   }
+  const typing = () => edited || Boolean(document.activeElement?.closest("#page :is(input, textarea, select)"));
+  document.addEventListener("input", (event) => { if (event.target.closest("#page")) edited = true; });
   document.addEventListener("state", (event) => {
     if (!document.body.classList.contains("taken")) return;
     const changed = event.detail.revision !== revision;
     const touched = changed && performance.now() - touchedAt < 5000;
     if (!revision) revision = event.detail.revision;
-    else if (changed && (touched || performance.now() - drawn > EVERY_MS)) { revision = event.detail.revision; renew(); }
+    else if (touched || (performance.now() - drawn > shown.renews_ms && changed && (shown.keeps || !typing()))) { revision = event.detail.revision; renew(); }
   });
   /* and for another room at once */
   let width = innerWidth, resizing = 0;
   addEventListener("resize", () => {
     clearTimeout(resizing);
-    resizing = setTimeout(() => { if (innerWidth !== width) { width = innerWidth; fitted(); renew(); } }, 300);
+    resizing = setTimeout(() => { if (innerWidth !== width) { width = innerWidth; document.querySelectorAll(".chart").forEach(fitted); renew(); } }, 300);
   });
 
   /* what a touch did, said with its Undo; an answer that does not come is said too */
   let touchedAt = -1e9;
-  window.dash_clientside = Object.assign(window.dash_clientside || {}, { curewatch: { did(told) {
-    if (told) {
-      window.curewatch.toast(told.said, told.act, told.label);
-      touchedAt = performance.now();
-      window.curewatch.fresh();
-    }
-    return window.dash_clientside.no_update;
-  } } });
+  document.addEventListener("sent", () => { touchedAt = performance.now(); edited = false; });
+  const scripted = {
+    did(told) {
+      if (told) {
+        if (told.said) window.curewatch.toast(told.said, told.act, told.label);
+        touchedAt = performance.now();
+        edited = false;
+        if (told.go) go(new URL(told.go, location.href)); else window.curewatch.fresh();
+      }
+      return window.dash_clientside.no_update;
+    },
+    shown(page) {
+      if (page) arrived(page);
+      return window.dash_clientside.no_update;
+    },
+  };
+  window.dash_clientside = Object.assign(window.dash_clientside || {}, { curewatch: scripted });
   const plain = window.fetch;
   window.fetch = async (asked, ...more) => {
     if (!String(asked.url || asked).includes("_dash-update-component")) return plain(asked, ...more);
@@ -90,30 +124,33 @@
     }
   };
 
-  /* a figure: drag chooses a stretch, the arrow keys read it */
+  /* figures: as wide as their room; drag chooses a stretch; the arrow keys read the trace of that name */
   const READER = "reader";
-  let place = -1;
-  const graph = () => document.querySelector(".chart .js-plotly-plot");
-  const reader = () => graph()?.data?.findIndex((each) => each.name === READER) ?? -1;
+  const plotOf = (chart) => chart.querySelector(".js-plotly-plot");
+  const readerOf = (chart) => plotOf(chart)?.data?.findIndex((each) => each.name === READER) ?? -1;
+  const textOf = (chart) => plotOf(chart).data[readerOf(chart)]?.text;
   function read() {
-    const plot = graph(), chart = document.querySelector(".chart");
-    if (!plot || !plot.on || plot.dataset.led || reader() < 0) return;
-    plot.dataset.led = "1";
-    fitted();
-    plot.on("plotly_relayout", zoomed);
-    plot.on("plotly_afterplot", () => { fitted(); place = -1; told(chart, plot.data[reader()]?.text.length - 1); });
-    chart.addEventListener("keydown", keyed);
-    told(chart, plot.data[reader()].text.length - 1);
+    for (const chart of document.querySelectorAll(".chart")) {
+      const plot = plotOf(chart);
+      if (!plot || !plot.on || plot.dataset.led) continue;
+      plot.dataset.led = "1";
+      fitted(chart);
+      plot.on("plotly_relayout", (changes) => zoomed(chart, changes));
+      plot.on("plotly_afterplot", () => { fitted(chart); chart.dataset.place = -1; told(chart, textOf(chart)?.length - 1); });
+      told(chart, textOf(chart)?.length - 1);
+    }
   }
+  document.addEventListener("keydown", keyed);
   /* as wide as its room, also the next time */
-  function fitted() {
-    const plot = graph(), room = document.querySelector(".chart").clientWidth, { layout, theme } = document.documentElement.dataset;
-    window.curewatch.cookie("screen", `${layout}-${theme}-${room}`);
+  function fitted(chart) {
+    const plot = plotOf(chart), room = chart.clientWidth, { layout, theme } = document.documentElement.dataset;
+    if (!plot?._fullLayout || !room) return;
+    if (!chart.classList.contains("small")) window.curewatch.cookie("screen", `${layout}-${theme}-${room}`);
     if (Math.abs(plot._fullLayout.width - room) > 1) window.Plotly.relayout(plot, { width: room });
   }
-  function zoomed(changes) {
+  function zoomed(chart, changes) {
     const [from, to] = [changes["xaxis.range[0]"], changes["xaxis.range[1]"]].map(Math.round);
-    if (!(to > from)) return;
+    if (chart.dataset.zoom !== "address" || !(to > from)) return;
     const address = new URL(location.href);
     address.searchParams.delete("span");
     address.searchParams.set("from", Math.max(from, 0));
@@ -121,20 +158,22 @@
     go(address);
   }
   function told(chart, at) {
-    const said = graph().data[reader()]?.text;
-    if (!said || at < 0) return;
+    const said = textOf(chart);
+    if (!said || !(at >= 0)) return;
     chart.setAttribute("aria-valuemax", said.length - 1);
     chart.setAttribute("aria-valuenow", at);
     chart.setAttribute("aria-valuetext", said[at].replaceAll("<br>", ", "));
   }
   const STEPS = { ArrowLeft: -1, ArrowDown: -1, ArrowRight: 1, ArrowUp: 1, PageUp: 20, PageDown: -20, Home: -1e9, End: 1e9 };
   function keyed(event) {
-    const by = STEPS[event.key], last = graph().data[reader()].text.length - 1;
-    if (by === undefined || last < 0) return;
+    const chart = event.target, by = STEPS[event.key];
+    if (by === undefined || !chart.matches?.(".chart[role=slider]") || readerOf(chart) < 0) return;
+    const last = textOf(chart).length - 1, place = Number(chart.dataset.place ?? -1);
+    if (last < 0) return;
     event.preventDefault();
-    place = Math.min(Math.max((place < 0 ? last : place) + by, 0), last);
-    window.Plotly.Fx.hover(graph(), [{ curveNumber: reader(), pointNumber: place }]);
-    told(event.currentTarget, place);
+    chart.dataset.place = Math.min(Math.max((place < 0 ? last : place) + by, 0), last);
+    window.Plotly.Fx.hover(plotOf(chart), [{ curveNumber: readerOf(chart), pointNumber: Number(chart.dataset.place) }]);
+    told(chart, Number(chart.dataset.place));
   }
 
   document.addEventListener("DOMContentLoaded", () => {

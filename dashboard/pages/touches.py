@@ -1,15 +1,197 @@
-"""What a touch on a Dash page records: said in the page's toast, with its Undo."""
+"""What a touch on a Dash page does: recorded, said in the toast with its Undo, or said to be wrong
+at its field.
+
+A page names its acts (`DashPage.acts`), each a function from the page's context, the button's key
+and the fields of its form to a TouchOutcome; what it raises as a CurewatchError is said at the
+form, or at the field that `at_field` names, and else in the toast. A touch that arrives twice
+counts once.
+"""
 
 from __future__ import annotations
 
+import json
+import uuid
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
 from typing import Any
 
+from dash import ALL, MATCH, Dash, Input, Output, State, ctx, dcc, html, no_update, set_props
+from dash.exceptions import PreventUpdate
+
+from curewatch.errors import CurewatchError
 from curewatch.events.events import going_on
 from dashboard import undo
 from dashboard.hall import Hall
 
+LEAVE = "leave it"
 
-def did(hall: Hall) -> dict[str, Any] | None:
+
+@dataclass(frozen=True)
+class TouchOutcome:
+    """What a touch led to. said: a sentence instead of what was recorded; go: the address to go to;
+    asked: components that ask before anything is recorded; clear: the form is emptied."""
+
+    said: str = ""
+    go: str = ""
+    asked: Any = None
+    clear: bool = False
+
+
+Act = Callable[[Hall, str, Mapping[str, Any]], TouchOutcome | None]
+
+
+class WrongField(CurewatchError):
+    """What is wrong in one field of a form."""
+
+    def __init__(self, field: str, error: CurewatchError) -> None:
+        super().__init__(error.what, where=error.where, fix=error.fix)
+        self.field = field
+
+
+@contextmanager
+def at_field(name: str) -> Iterator[None]:
+    """What is raised in here is said at that field."""
+    try:
+        yield
+    except CurewatchError as error:
+        raise WrongField(name, error) from error
+
+
+def button(text: Any, do: str, key: str = "", kind: str | None = None, **more: Any) -> html.Button:
+    """A button that does one of the page's acts at once."""
+    own = {"do": do, "key": key}
+    return html.Button(text, id=own, type="button", n_clicks=0, className=kind, **more)
+
+
+@dataclass(frozen=True)
+class Form:
+    """The fields and buttons of an act, each with its place for what is wrong."""
+
+    do: str
+    key: str = ""
+
+    @property
+    def name(self) -> str:
+        """The form's name on its page."""
+        return json.dumps([self.do, self.key])
+
+    def id(self, field: str) -> dict[str, str]:
+        """The id of a field's control, for one that `box` does not make."""
+        return {"form": self.name, "field": field}
+
+    def wrong(self, field: str = "") -> html.P:
+        """The place for what is wrong in a field; without one, in the form as a whole."""
+        own = {"form": self.name, "wrong": field}
+        return html.P(id=own, className="problem", role="alert")
+
+    def box(self, field: str, label: str, value: str = "", **more: Any) -> html.Div:
+        """A labelled box to type in, with its place for what is wrong under it."""
+        held: dict[str, Any] = {"type": "text", "autoComplete": "off", "maxLength": 200, **more}
+        kept: dict[str, Any] = {"persistence": True, "persistence_type": "memory"}
+        typed = dcc.Input(id=self.id(field), value=value, **kept, **held)
+        return html.Div([html.Label([label, typed]), self.wrong(field)], className="field")
+
+    def send(self, text: Any, value: str = "", kind: str | None = "go") -> html.Button:
+        """A button that sends the form; its value is the field "send"."""
+        own = {"form": self.name, "send": value}
+        return html.Button(text, id=own, type="button", n_clicks=0, className=kind)
+
+
+def did(hall: Hall, outcome: TouchOutcome | None = None) -> dict[str, Any] | None:
     """What the touch that is being answered did, as the toast takes it; None where nothing."""
+    outcome = outcome or TouchOutcome()
     found = undo.found(hall, going_on().number)
-    return None if found is None else {"said": found.words, "act": found.act, "label": found.label}
+    if found is None:
+        return {"said": outcome.said, "go": outcome.go} if outcome.said or outcome.go else None
+    said = outcome.said or found.words
+    return {"said": said, "act": found.act, "label": found.label, "go": outcome.go}
+
+
+def _settled(hall: Hall, outcome: TouchOutcome | None) -> None:
+    """Say what was done; or ask what must be known before."""
+    asked = outcome.asked if outcome else None
+    set_props("asked", {"children": asked})
+    if asked is None:
+        set_props("did", {"data": did(hall, outcome)})
+        set_props("once", {"data": uuid.uuid4().hex})
+    else:
+        hall.tokens.settle(done=False)
+
+
+def do(
+    hall: Hall, acts: Mapping[str, Act], what: tuple[str, str], values: Mapping[str, Any], once: str
+) -> TouchOutcome | None:
+    """Do an act, named with its key, once. Raises CurewatchError."""
+    name, key = what
+    if name not in acts:
+        raise PreventUpdate
+    token = json.dumps([once, name, key, values], sort_keys=True, default=str)
+    if not hall.tokens.first(once and token):
+        return TouchOutcome(said="Saved.")
+    try:
+        return acts[name](hall, key, values)
+    except BaseException:
+        hall.tokens.settle(done=False)
+        raise
+
+
+def _fields(listed: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+    return {each["id"]["field"]: each.get("value") for each in listed}
+
+
+def _said(error: CurewatchError | None) -> list[Any]:
+    """What stands in the places of the form that is answered."""
+    field = getattr(error, "field", "")
+    places = [each["id"]["wrong"] for each in ctx.outputs_list[0]]
+    if error and field not in places:
+        set_props("did", {"data": {"said": str(error)}})
+    return [str(error) if error and place == field else "" for place in places]
+
+
+def _cleared(outcome: TouchOutcome | None) -> list[Any]:
+    return ["" if outcome and outcome.clear else no_update for _ in ctx.outputs_list[1]]
+
+
+def _sent(hall: Hall, acts: Mapping[str, Act], once: str) -> tuple[list[Any], list[Any]]:
+    own = ctx.triggered_id
+    values = _fields(ctx.states_list[0]) | {"send": own.get("send", "")}
+    name, key = json.loads(own["form"])
+    try:
+        outcome = do(hall, acts, (name, key), values, once)
+    except CurewatchError as error:
+        return _said(error), _cleared(None)
+    _settled(hall, outcome)
+    return _said(None), _cleared(outcome)
+
+
+def install(app: Dash, hall: Hall, acts: Mapping[str, Act]) -> None:
+    """Put what the buttons and forms of all pages do on the app."""
+    known = {**acts, LEAVE: lambda _hall, _key, _values: TouchOutcome()}
+
+    @app.callback(
+        Output({"do": MATCH, "key": MATCH}, "disabled"),
+        Input({"do": MATCH, "key": MATCH}, "n_clicks"),
+        State("once", "data"),
+        prevent_initial_call=True,
+    )
+    def touched(clicks: int | None, once: str | None) -> bool:
+        if not clicks:
+            raise PreventUpdate
+        own = ctx.triggered_id
+        _settled(hall, do(hall, known, (own["do"], own["key"]), {}, once or ""))
+        return False
+
+    @app.callback(
+        Output({"form": MATCH, "wrong": ALL}, "children"),
+        Output({"form": MATCH, "field": ALL}, "value"),
+        Input({"form": MATCH, "send": ALL}, "n_clicks"),
+        Input({"form": MATCH, "field": ALL}, "n_submit"),
+        State({"form": MATCH, "field": ALL}, "value"),
+        State("once", "data"),
+        prevent_initial_call=True,
+    )
+    def sent(_c: Any, _s: Any, _v: Any, once: str | None) -> tuple[list[Any], list[Any]]:
+        if not any(each["value"] for each in ctx.triggered):
+            raise PreventUpdate
+        return _sent(hall, known, once or "")

@@ -23,6 +23,7 @@ from werkzeug.test import TestResponse
 from tests.bench.bench import NOW
 from tests.bench.page import FIRST_KB, SHIFT, PageRow, Wire, opened, shown_ms
 from tests.bench.years import readings
+from tests.support.dash_pages import arriving, send
 from tests.support.pages import Garage, chromium, garage, served
 
 PER_HOUR, YEARS, REPEAT = 1, 10, 5
@@ -56,15 +57,7 @@ def busy_ms(found: Garage, address: str, search: str | None = None) -> float:
 
 def asked(client: FlaskClient, search: str) -> TestResponse:
     """What Dash asks for to draw the page."""
-    body = {
-        "output": "page.children",
-        "outputs": {"id": "page", "property": "children"},
-        "inputs": [{"id": "url", "property": "pathname", "value": "/air"}],
-        "state": [{"id": "url", "property": "search", "value": search}],
-        "changedPropIds": ["url.pathname"],
-    }
-    headers = {"Origin": "http://localhost"}
-    return client.post("/dash/_dash-update-component", json=body, headers=headers)
+    return send(client, arriving("/air", search))
 
 
 def periods(found: Garage) -> Iterator[PageRow]:

@@ -13,15 +13,13 @@ from typing import Any
 
 import pytest
 from flask.testing import FlaskClient
-from werkzeug.test import TestResponse
 
 from curewatch.climate.reading import Reading
-from dashboard.pages.periods import period, with_limit
+from dashboard.pages.air.periods import period, with_limit
+from tests.support.dash_pages import ASK, ORIGIN, arriving, prop, send, touched
 from tests.support.many import cases
 from tests.support.pages import EVENING, Garage, garage, weather
 
-ORIGIN = {"Origin": "http://localhost"}
-ASK = "/dash/_dash-update-component"
 DAY = timedelta(days=1)
 
 
@@ -39,18 +37,8 @@ def browser(held: Garage) -> FlaskClient:
     return held.app.test_client()
 
 
-def prop(id: str, name: str, value: Any = None) -> dict[str, Any]:
-    return {"id": id, "property": name, "value": value}
-
-
 def arrived(search: str = "") -> dict[str, Any]:
-    return {
-        "output": "page.children",
-        "outputs": {"id": "page", "property": "children"},
-        "inputs": [prop("url", "pathname", "/air")],
-        "state": [prop("url", "search", search)],
-        "changedPropIds": ["url.pathname"],
-    }
+    return arriving("/air", search)
 
 
 def did_output(browser: FlaskClient) -> str:
@@ -73,24 +61,6 @@ def typed(browser: FlaskClient, line: str) -> dict[str, Any]:
     assert answer.status_code == 200, answer.text
     found: dict[str, Any] = (answer.json or {})["response"]
     return found
-
-
-def touched(browser: FlaskClient, do: str, key: str) -> dict[str, Any]:
-    named = json.dumps({"do": do, "key": key}, separators=(",", ":"), sort_keys=True)
-    body = {
-        "output": '{"do":["MATCH"],"key":["MATCH"]}.disabled',
-        "outputs": {"id": {"do": do, "key": key}, "property": "disabled"},
-        "inputs": [{"id": {"do": do, "key": key}, "property": "n_clicks", "value": 1}],
-        "changedPropIds": [f"{named}.n_clicks"],
-    }
-    answer = send(browser, body)
-    assert answer.status_code == 200, answer.text
-    found: dict[str, Any] = (answer.json or {})["sideUpdate"]
-    return found
-
-
-def send(browser: FlaskClient, body: Any, **headers: str) -> TestResponse:
-    return browser.post(ASK, json=body, headers=ORIGIN | headers)
 
 
 def test_the_first_page_can_be_read_before_any_script(browser: FlaskClient) -> None:
@@ -247,7 +217,7 @@ def test_a_fault_inside_a_callback_is_said_and_noted(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
     found = garage(tmp_path)
-    monkeypatch.setattr("dashboard.pages.air_data.air_history", lambda *_, **__: 1 / 0)
+    monkeypatch.setattr("dashboard.pages.air.data.air_history", lambda *_, **__: 1 / 0)
     answer = send(found.app.test_client(), arrived())
     assert "Something went wrong inside" in answer.text
     assert "a page failed" in caplog.text

@@ -19,7 +19,7 @@ from curewatch.products.label import slug
 from curewatch.products.sheet import generic_sheets, parse_sheet
 from curewatch.wording import milestone_words, words
 from dashboard.guard import POLICY, host_is_ours
-from dashboard.pages.frame import policy
+from dashboard.pages.delivery import policy
 from dashboard.shelf import to_fields, to_toml
 from tests.support.pages import EVENING, SETTINGS, Garage, garage, weather
 

@@ -20,6 +20,7 @@ from curewatch.walltime import from_ms, to_ms
 from curewatch.wording import sensor_words, words
 from dashboard.hall import Hall
 from dashboard.numbers import MOST_MS, number_of
+from dashboard.pages.touches import button
 from sensors.manual import typed_readings
 from sensors.manual.one_line import TypedValue, by_place, in_line
 
@@ -96,10 +97,6 @@ def act(hall: Hall, what: str, key: str, now: datetime, unit: str) -> None:
         typed.take_back(hall.store, [_found(hall, key)], now)
 
 
-def _button(what: str, key: str, said: str, kind: str | None = None) -> html.Button:
-    return html.Button(said, id={"do": what, "key": key}, type="button", n_clicks=0, className=kind)
-
-
 def question(asked: AskedAbout, say: ReaderFormat, now: datetime) -> html.Div:
     """Whether an odd value is right, with the answers as buttons."""
     lines = [
@@ -114,9 +111,9 @@ def question(asked: AskedAbout, say: ReaderFormat, now: datetime) -> html.Div:
         words.value(say, each.reading.quantity, each.reading.value) for each in asked.slips
     )
     meant = ", ".join(sensor_words.meant(each, say) for each in asked.slips if each.meant)
-    answers = [_button("enter", asked.as_typed, f"It is right: {values}")]
+    answers = [button(f"It is right: {values}", "enter", asked.as_typed)]
     if asked.as_meant:
-        answers.insert(0, _button("enter", asked.as_meant, f"It was {meant}", "go"))
+        answers.insert(0, button(f"It was {meant}", "enter", asked.as_meant, "go"))
     return html.Div([html.H3("Is this right?"), *lines, html.Div(answers, className="buttons")])
 
 
@@ -132,7 +129,7 @@ def _recent(hall: Hall, now: datetime, say: ReaderFormat) -> list[Any]:
         html.Li(
             [
                 html.Span(f"{sensor_words.typed(each, say, now)} "),
-                _button("take back", key_of(each), "Take back"),
+                button("Take back", "take back", key_of(each)),
             ]
         )
         for each in held[:MOST]

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 import numpy as np
-from dash import MATCH, Dash, Input, Output, State, ctx, dcc, html, no_update, set_props
+from dash import Dash, Input, Output, State, dcc, html, no_update, set_props
 from dash.exceptions import PreventUpdate
 from flask import request
 
@@ -16,11 +17,12 @@ from curewatch.walltime import from_ms
 from curewatch.wording import air_words, words
 from dashboard.figures.air import AirDrawing, figure, styles
 from dashboard.hall import Hall
-from dashboard.pages import typed_box
-from dashboard.pages.air_data import CSV, PATH, drawing_of, history_of, period_at
+from dashboard.pages.air import typed_box
+from dashboard.pages.air.data import CSV, PATH, drawing_of, history_of, period_at
+from dashboard.pages.air.periods import Period, with_limit
 from dashboard.pages.components import link, links, table, tile
-from dashboard.pages.periods import Period, with_limit
-from dashboard.pages.touches import did
+from dashboard.pages.routes import Address, DashPage
+from dashboard.pages.touches import Act, TouchOutcome, did
 
 LIMIT, FIGURE, CHART = "limit", "air-figure", "air-chart"
 _NEARBY = (
@@ -154,6 +156,7 @@ def _chart(drawing: Any) -> html.Div:
     """The figure; it is read by touch, and by the arrow keys."""
     told: dict[str, Any] = {
         "aria-label": "History of the air, read with the arrow keys",
+        "data-zoom": "address",
         "aria-valuemin": 0,
         "aria-valuemax": 0,
         "aria-valuenow": 0,
@@ -168,9 +171,9 @@ def _chart(drawing: Any) -> html.Div:
     return html.Div(graph, id=CHART, role="slider", tabIndex=0, className="chart", **told)
 
 
-def content(hall: Hall, search: str, first: bool = False) -> list[Any]:
+def content(hall: Hall, address: Address, first: bool = False) -> list[Any]:
     """The whole page at an address; first: as the server draws it before any script."""
-    now, say = hall.clock(), hall.manner(request)
+    now, say, search = hall.clock(), hall.manner(request), address.query
     tiles, typed, choice, drawing, under = parts(hall, search, first)
     return [
         html.Div([html.H1("Air"), links(_NEARBY)], className="head"),
@@ -196,13 +199,19 @@ def _entered(hall: Hall, line: str) -> Any:
     return typed_box.question(asked, say, now) if asked else []
 
 
-def _answered(hall: Hall, what: str, key: str) -> Any:
-    """What stands under the box once one of its buttons was touched."""
-    try:
-        typed_box.act(hall, what, key, hall.clock(), hall.manner(request).unit)
-    except CurewatchError as error:
-        return typed_box.problem(error)
-    return []
+def _answer(what: str) -> Act:
+    """What a button under the box does."""
+
+    def answered(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
+        said: Any = []
+        try:
+            typed_box.act(hall, what, key, hall.clock(), hall.manner(request).unit)
+        except CurewatchError as error:
+            said = typed_box.problem(error)
+        set_props(typed_box.SAID, {"children": said})
+        return TouchOutcome()
+
+    return answered
 
 
 def callbacks(app: Dash, hall: Hall) -> None:
@@ -216,9 +225,12 @@ def callbacks(app: Dash, hall: Hall) -> None:
         Output("air-under", "children"),
         Input("url", "search"),
         Input("again", "data"),
+        State("url", "pathname"),
         prevent_initial_call=True,
     )
-    def shown(search: str | None, _again: int) -> tuple[Any, ...]:
+    def shown(search: str | None, _again: int, path: str) -> tuple[Any, ...]:
+        if path != PATH:
+            raise PreventUpdate
         return parts(hall, search or "")
 
     @app.callback(
@@ -237,19 +249,6 @@ def callbacks(app: Dash, hall: Hall) -> None:
         return said, no_update if said else "", did(hall)
 
     @app.callback(
-        Output({"do": MATCH, "key": MATCH}, "disabled"),
-        Input({"do": MATCH, "key": MATCH}, "n_clicks"),
-        prevent_initial_call=True,
-    )
-    def answered(clicks: int | None) -> bool:
-        if not clicks:
-            raise PreventUpdate
-        touched = ctx.triggered_id
-        set_props(typed_box.SAID, {"children": _answered(hall, touched["do"], touched["key"])})
-        set_props("did", {"data": did(hall)})
-        return True
-
-    @app.callback(
         Output("url", "search"),
         Input(LIMIT, "n_submit"),
         State(LIMIT, "value"),
@@ -260,3 +259,12 @@ def callbacks(app: Dash, hall: Hall) -> None:
         if not sent:
             raise PreventUpdate
         return with_limit(search or "", limit or "")
+
+
+PAGE = DashPage(
+    "Air",
+    content,
+    acts={what: _answer(what) for what in ("enter", "take back")},
+    callbacks=callbacks,
+    keeps=True,
+)

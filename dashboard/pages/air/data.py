@@ -18,7 +18,7 @@ from curewatch.wording import air_words
 from dashboard import found
 from dashboard.figures.air import AirDrawing
 from dashboard.hall import Hall
-from dashboard.pages.periods import Period, period
+from dashboard.pages.air.periods import Period, period
 from dashboard.pages.screens import screen_of
 
 PATH, CSV = "/air", "/air.csv"

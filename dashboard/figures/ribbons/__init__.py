@@ -1,0 +1,1 @@
+"""Ribbons: a step's milestones as one soft-edged band over a time axis."""

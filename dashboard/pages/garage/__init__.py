@@ -1,0 +1,1 @@
+"""Parts, evening, morning, rooms, masks, settings, guide."""

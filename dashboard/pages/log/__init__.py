@@ -1,0 +1,1 @@
+"""The log: steps to search, to lay over each other, predicted beside actual."""

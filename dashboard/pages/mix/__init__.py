@@ -1,0 +1,1 @@
+"""Before a mix: the answer, the checks, the start; and the rehearsal."""

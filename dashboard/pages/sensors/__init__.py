@@ -1,0 +1,1 @@
+"""Sensors, what they said, and listening for new ones."""

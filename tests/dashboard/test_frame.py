@@ -1,0 +1,118 @@
+"""The frame of the Dash pages: addresses with a number in them, touches, forms, what goes wrong."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator, Mapping
+from pathlib import Path
+from typing import Any
+
+import pytest
+from dash import html
+from flask.testing import FlaskClient
+
+from curewatch.units import parse_mass
+from dashboard.hall import Hall
+from dashboard.pages.routes import Address, DashPage
+from dashboard.pages.touches import Form, TouchOutcome, at_field, button
+from tests.support.dash_pages import arriving, send, sent, touched
+from tests.support.pages import Garage, garage
+
+
+def content(hall: Hall, address: Address, first: bool) -> list[Any]:
+    step = hall.bench.step(address.values["number"])
+    form = Form("weigh", str(step.id))
+    return [html.H1(f"Step {step.id}"), form.box("amount", "Amount"), form.send("Save")]
+
+
+def weigh(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome | None:
+    with at_field("amount"):
+        parse_mass(values["amount"])
+    hall.bench.note(int(key), values["amount"], now=hall.clock())
+    return TouchOutcome(go=f"/try/{key}")
+
+
+def ask(_hall: Hall, _key: str, _values: Mapping[str, Any]) -> TouchOutcome | None:
+    return TouchOutcome(asked=button("Yes, it is", "note", "1"))
+
+
+PAGE = DashPage(
+    lambda _hall, address: f"Step {address.values['number']}",
+    content,
+    acts={"weigh": weigh, "ask": ask, "note": lambda h, k, v: weigh(h, k, {"amount": "140 g"})},
+)
+
+
+@pytest.fixture(scope="module")
+def held(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr("dashboard.app._DASH", {"/try/<int:number>": PAGE})
+        found = garage(tmp_path_factory.mktemp("frame"))
+    found.mix("epoxy-panel-adhesive", 20, part="door skin")
+    yield found
+    found.store.close()
+
+
+@pytest.fixture
+def browser(held: Garage) -> FlaskClient:
+    return held.app.test_client()
+
+
+def notes(held: Garage) -> int:
+    return len(held.store.events([1])[1])
+
+
+def test_an_address_may_have_a_number_in_it(browser: FlaskClient) -> None:
+    assert "<h1>Step 1</h1>" in browser.get("/try/1").text
+    assert "<title>Step 1 · curewatch</title>" in browser.get("/try/1").text
+    assert browser.get("/try/99").status_code == 404
+    assert browser.get("/try/one").status_code == 404
+    answer = (send(browser, arriving("/try/1")).json or {})["response"]
+    assert answer["shown"]["data"]["title"] == "Step 1"
+    assert "no step 99" in send(browser, arriving("/try/99")).text
+
+
+def test_what_is_wrong_in_a_form_is_said_at_its_field(held: Garage, browser: FlaskClient) -> None:
+    before = notes(held)
+    wrong, more = sent(browser, "weigh", {"amount": "much"}, key="1")
+    assert "much" in wrong["amount"]
+    assert wrong[""] == ""
+    assert "did" not in more
+    assert notes(held) == before
+
+
+def test_a_form_is_recorded_once_and_said_with_its_undo(held: Garage, browser: FlaskClient) -> None:
+    before = notes(held)
+    wrong, more = sent(browser, "weigh", {"amount": "140 g"}, key="1", once="a")
+    assert set(wrong.values()) == {""}
+    assert more["did"]["data"]["label"] == "Undo"
+    assert more["did"]["data"]["go"] == "/try/1"
+    assert more["once"]["data"] != "a"
+    sent(browser, "weigh", {"amount": "140 g"}, key="1", once="a")
+    assert notes(held) == before + 1
+    sent(browser, "weigh", {"amount": "much"}, key="1", once="b")
+    sent(browser, "weigh", {"amount": "150 g"}, key="1", once="b")
+    assert notes(held) == before + 2
+
+
+def test_what_must_be_asked_first_is_asked_and_recorded_on_the_answer(
+    held: Garage, browser: FlaskClient
+) -> None:
+    before = notes(held)
+    asked = touched(browser, "ask", once="c")
+    assert "Yes, it is" in json.dumps(asked["asked"])
+    assert notes(held) == before
+    answered = touched(browser, "note", "1", once="c")
+    assert answered["asked"]["children"] is None
+    assert notes(held) == before + 1
+
+
+def test_a_touch_on_what_is_gone_says_so(browser: FlaskClient) -> None:
+    wrong, more = sent(browser, "weigh", {"amount": "3 g"}, key="99")
+    assert "no step 99" in "".join(wrong.values()) + json.dumps(more)
+
+
+def test_an_act_s_name_is_one_page_s(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("dashboard.app._DASH", {"/try/<int:number>": PAGE, "/other": PAGE})
+    with pytest.raises(ValueError, match="two pages name an act"):
+        garage(tmp_path)
