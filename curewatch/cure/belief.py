@@ -103,7 +103,7 @@ def claims(state: str) -> tuple[tuple[str, bool], ...]:
     Examples
     --------
     >>> claims("reached:clamp_time"), claims("still-works:working_time")
-    (('clamp_time', True),), (('working_time', False),))
+    ((('clamp_time', True),), (('working_time', False),))
     """
     if state in STATES:
         return STATES[state]

@@ -315,7 +315,7 @@ def _film(sheet: Sheet, mix: Mix, milestone: str) -> tuple[float, float]:
     return stretch_film(family, thicker), family.film_exponent_sd * abs(log(thicker))
 
 
-def stretch(sheet: Sheet, mix: Mix, milestone: str, air_c: float | None = None) -> Modifiers:
+def stretch(sheet: Sheet, mix: Mix, milestone: str) -> Modifiers:
     """Factors on the label's time of one milestone of a mix.
 
     Parameters
@@ -326,8 +326,6 @@ def stretch(sheet: Sheet, mix: Mix, milestone: str, air_c: float | None = None) 
         How it was mixed.
     milestone : str
         Name of the milestone.
-    air_c : float | None, optional
-        Around the pot, the reference if None [C].
 
     Returns
     -------
@@ -338,7 +336,6 @@ def stretch(sheet: Sheet, mix: Mix, milestone: str, air_c: float | None = None) 
     if milestone != "pot_life":
         film, film_sd = _film(sheet, mix, milestone)
         return Modifiers(hardener, film, 1.0, hardener_sd, film_sd)
-    reference = sheet.reference.temperature_c
-    amount = pot_life.amount_factor(sheet, mix.amount_g, reference if air_c is None else air_c)
+    amount = pot_life.amount_factor(sheet, mix.amount_g)
     sd = pot_life.SPREAD_SD if abs(log(amount)) > 1e-9 else 0.0
     return Modifiers(hardener, 1.0, amount, hardener_sd, sd)

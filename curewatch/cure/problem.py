@@ -338,8 +338,7 @@ def cure_problem(
     CureProblem
         The step with its ages by path, level and energy.
     """
-    air_c = float(past.air_c[0])
-    modifiers = {name: stretch(sheet, mix, name, air_c) for name in names_of(sheet)}
+    modifiers = {name: stretch(sheet, mix, name) for name in names_of(sheet)}
     dry_is_slow = CHEMISTRIES[sheet.chemistry].humidity != "deficit"
     until = _horizon_min(sheet, past, modifiers)
     history = whole_course(mix, past, ahead, until, 1.0 if dry_is_slow else -1.0)

@@ -273,7 +273,8 @@ def test_a_cup_that_gets_too_hot_is_a_stop_with_the_amount_that_is_fine() -> Non
     assert found.figure is not None
     assert found.figure > 150
     assert re.fullmatch(
-        r"900 g in one cup: pot life \d+ min to 1 h \d\d, "
+        r"900 g in one cup: pot life \d+ to \d+ min "
+        r"\(needs 14 min, a third of the label's pot life\), "
         r"may heat to 1\d\d °C; the limit is 100 °C",
         found.words,
     )
