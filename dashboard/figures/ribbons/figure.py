@@ -1,0 +1,96 @@
+"""Ribbons over one time axis, the temperature under them, as a plotly figure. Pure.
+
+Time runs in milliseconds since 1970 on a linear axis with our own marks, so that no zone and no
+change of the clock is plotly's; heights are pixels from the top.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime
+from typing import NamedTuple
+
+from curewatch.bench.views import Track
+from curewatch.formats import ReaderFormat
+from curewatch.walltime import to_ms
+from dashboard import axis as axes
+from dashboard.axis import Axis, Stretch
+from dashboard.figures.palette import Figure, ground
+from dashboard.figures.palette import axis as plain_axis
+from dashboard.figures.ribbons import course
+from dashboard.figures.ribbons.bands import reach_of, ribbon
+from dashboard.figures.ribbons.lanes import RibbonLane, Room, Rows, rows
+from dashboard.figures.ribbons.writing import above, flag, inside, veil, word_lists
+
+
+class RibbonPicture(NamedTuple):
+    """The figure without its names, and where the rows are, beside which the names stand. [px]"""
+
+    figure: Figure
+    rows: Rows
+
+
+def _axes(axis: Axis, held: Rows, room: Room, say: ReaderFormat) -> Figure:
+    marks = axes.ticks(axis, say, room.font_px * 5)
+    half = room.font_px * 1.2
+    shown = [(at, text) for at, text in marks if half < axis.x(at) < axis.right - half]
+    foot = held.height - room.axis_px
+    across = plain_axis(
+        room.screen,
+        type="linear",
+        range=[to_ms(axis.start), to_ms(axis.end)],
+        fixedrange=room.screen.layout == "phone",
+        tickmode="array",
+        tickvals=[to_ms(at) for at, _ in shown],
+        ticktext=[text for _, text in shown],
+        tickfont={"size": round(room.font_px, 1)},
+    )
+    down = plain_axis(room.screen, range=[foot, 0], showgrid=False, showticklabels=False)
+    return {"xaxis": across, "yaxis": down}
+
+
+def _layout(axis: Axis, held: Rows, room: Room, say: ReaderFormat) -> Figure:
+    """The ground with its axes; it can be dragged and zoomed, but not on the phone."""
+    found = ground(room.screen)
+    found["font"] = found["font"] | {"size": room.font_px}
+    found["hoverlabel"]["font"] = found["hoverlabel"]["font"] | {"size": room.font_px * 0.8}
+    found |= {"width": round(axis.right), "height": round(held.height)}
+    found |= {"margin": {"l": 0, "r": 0, "t": 0, "b": round(room.axis_px)}}
+    found |= {"hovermode": "closest", "hoverdistance": 12}
+    found |= {"dragmode": False if room.screen.layout == "phone" else "pan"}
+    return found | _axes(axis, held, room, say)
+
+
+def _rows(lanes: Sequence[RibbonLane], axis: Axis, room: Room, track: Track | None) -> Rows:
+    callouts = [bool(word_lists(each.segments, axis, room.font_px)[1]) for each in lanes]
+    return rows(lanes, callouts, room, track=track is not None)
+
+
+def picture(
+    lanes: Sequence[RibbonLane],
+    stretch: Stretch,
+    now: datetime,
+    room: Room,
+    say: ReaderFormat,
+    track: Track | None = None,
+) -> RibbonPicture:
+    """Lanes over a stretch of time as a plotly figure; the names are the page's to write."""
+    axis = Axis(*stretch, 0.0, room.width - room.names_px)
+    held, reach, screen = _rows(lanes, axis, room, track), reach_of(*stretch), room.screen
+    found = _layout(axis, held, room, say)
+    traces = [trace for row in held.rows for trace in ribbon(row, reach, screen)]
+    found["shapes"] += [veil(now, reach[1], row, screen) for row in held.rows]
+    for row in held.rows:
+        for note, leader in above(row, axis, screen):
+            found["annotations"].append(note)
+            found["shapes"].append(leader)
+        found["annotations"] += inside(row, axis, screen)
+    if track and held.track:
+        scale = course.heights(track, axis, *held.track)
+        traces += course.traces(track, scale, screen, say)
+        found["shapes"] += course.shapes(track, scale, reach, screen)
+        found["annotations"] += course.notes(track, scale, axis, room, say)
+    line, time = flag(now, axis, held.height - room.axis_px, say, room)
+    found["shapes"].append(line)
+    found["annotations"].append(time)
+    return RibbonPicture({"data": traces, "layout": found}, held)

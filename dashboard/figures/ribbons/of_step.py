@@ -1,0 +1,90 @@
+"""The ribbon of a step: its name, its stretches, and what each of them says when it is touched."""
+
+from __future__ import annotations
+
+import textwrap
+from collections import Counter
+from collections.abc import Sequence
+from datetime import datetime
+from html import escape
+
+from curewatch.bench.views import StepView
+from curewatch.formats import ReaderFormat
+from curewatch.wording import words
+from dashboard.figures.ribbons.lanes import RibbonLane
+from dashboard.segments import Edge, Segment, present, segments
+
+_WIDE = 64
+
+
+def names_of(steps: Sequence[StepView], now: datetime, say: ReaderFormat) -> dict[int, str]:
+    """What each step is called, by its number: its part, or its product; where two are called the
+    same, also when each was mixed."""
+    plain = {each.id: words.part_of(each.part, each.sheet.name) for each in steps}
+    count = Counter(plain.values())
+    return {
+        each.id: plain[each.id]
+        if count[plain[each.id]] == 1
+        else f"{plain[each.id]}, {say.moment(each.mixed_at, now)}"
+        for each in steps
+    }
+
+
+def _between(edge: Edge, now: datetime, say: ReaderFormat) -> str:
+    """When an edge is: an instant, or between two that hold it nine times in ten."""
+    early, late = say.moment(edge.early, now), say.moment(edge.late, now)
+    return early if early == late else f"between {early} and {late}"
+
+
+def _when(segment: Segment, now: datetime, say: ReaderFormat) -> str:
+    begin, end = segment.start, segment.end
+    said = f"since {_between(begin, now, say)}" if begin.late <= now else ""
+    said = said or f"from {_between(begin, now, say)}"
+    ends = f"{said}, until {_between(end, now, say)}" if end else said
+    soft = begin.early != begin.late or (end is not None and end.early != end.late)
+    return f"{ends} (9 in 10)" if soft else ends
+
+
+def why_of(step: StepView, say: ReaderFormat) -> str:
+    """Why its times are as they are."""
+    return words.plain(step.forecast.reason, say)
+
+
+def hover_of(step: StepView, name: str, now: datetime, say: ReaderFormat) -> tuple[str, ...]:
+    """What each stretch of a step says when it is touched: when, how sure, and why."""
+    why = textwrap.wrap(why_of(step, say), _WIDE)
+    return tuple(
+        "<br>".join(
+            escape(line, quote=False)
+            for line in (f"{name}: {each.word}", *textwrap.wrap(_when(each, now, say), _WIDE), *why)
+        )
+        for each in segments(step)
+    )
+
+
+def lane_of(
+    step: StepView,
+    name: str,
+    now: datetime,
+    say: ReaderFormat,
+    otherwise: StepView | None = None,
+) -> RibbonLane:
+    """The ribbon of a step, and how it would be otherwise; a touch opens the step."""
+    return RibbonLane(
+        name,
+        words.mixed_details(say, step.sheet.name, step.amount_g, step.hardener_pct),
+        tuple(segments(step)),
+        hover_of(step, name, now, say),
+        f"/step/{step.id}",
+        tuple(segments(otherwise)) if otherwise else (),
+    )
+
+
+def said_of(step: StepView, name: str, now: datetime, say: ReaderFormat) -> str:
+    """A ribbon in one sentence, for those who do not see it."""
+    said = [f"{name}, {words.short(step.sheet.name)}: {present(step, now)}"]
+    for each in step.milestones:
+        if each.early and each.late and each.late > now:
+            between = f"{say.moment(each.early, now)} and {say.moment(each.late, now)}"
+            return f"{said[0]}, {words.in_words(each.name)} between {between}"
+    return said[0]
