@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Literal
@@ -92,3 +93,27 @@ def when(at: datetime, now: datetime, say: ReaderFormat) -> str:
     """An instant inside a sentence: at 22:05; tomorrow 03:15."""
     moment = say.moment(at, now)
     return f"at {moment}" if moment[0].isdigit() else moment
+
+
+MOST_TENTHS = 9
+
+
+def tenths(chance: float) -> int:
+    """A chance in tenths, rounded down and never ten. [-]; chance [-]
+
+    It is worked out from a few hundred drawn courses, and nothing is certain of a garage.
+
+    >>> tenths(0.899), tenths(1.0), tenths(0.04)
+    (8, 9, 0)
+    """
+    return min(MOST_TENTHS, math.floor(10 * chance + 1e-9))
+
+
+def chance_words(chance: float) -> str:
+    """A chance [-] as it is said.
+
+    >>> chance_words(0.93), chance_words(0.02)
+    ('9 in 10', 'less than 1 in 10')
+    """
+    whole = tenths(chance)
+    return f"{whole} in 10" if whole else "less than 1 in 10"

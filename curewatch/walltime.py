@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import os
 import re
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from datetime import UTC, date, datetime, time, timedelta
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
@@ -44,6 +44,13 @@ _NAMED = {"noon": "12:00", "midday": "12:00", "midnight": "00:00", "24:00": "00:
 _DATED = re.compile(
     r"(.*?\d)(?:, ?| |T)(\d{1,2}(?::\d\d)?(?: ?[ap]\.?m\.?)?)", re.ASCII | re.IGNORECASE
 )
+_WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
+_DAYS_ON = {"today": 0, "tonight": 0, "tomorrow": 1}
+_DAY_NAMED = re.compile(
+    r"(?P<day>today|tonight|tomorrow|mon(day)?|tue(s|sday)?|wed(nesday)?|thu(rs|rsday)?|fri(day)?"
+    r"|sat(urday)?|sun(day)?),? (at )?(?P<clock>.+)",
+    re.ASCII | re.IGNORECASE,
+)
 NIGHT_ENDS = timedelta(hours=4)
 
 
@@ -64,14 +71,18 @@ def day_start(day: date, zone: ZoneInfo, later: int = 0) -> datetime:
 
 
 def next_time(text: str, now: datetime, zone: ZoneInfo, order: Order | None = None) -> datetime:
-    """The next instant at which the wall clock shows 22:00, or that of a date with a time.
+    """The next instant at which the wall clock shows 22:00, also of a named day, like 'tomorrow
+    9 am' or 'Sat 12:00'; or that of a date with a time.
 
     order: which comes first in a date like 03/04/2026, day or month; None where not known.
     """
-    clock = _clock(text)
+    clock, named = _clock(text), _DAY_NAMED.fullmatch(text.strip())
+    if named is not None and (there := _clock(named["clock"])) is not None:
+        days = _days_named(named["day"].lower(), now, zone)
+        return _first((at for at in _shown(there, days, zone) if at > now), text)
     if clock is None:
         return _instant(text, zone, order)
-    return _first((at for at in _shown(clock, now, zone) if at > now), text)
+    return _first((at for at in _shown(clock, _days_around(now, zone), zone) if at > now), text)
 
 
 def last_time(text: str, now: datetime, zone: ZoneInfo, order: Order | None = None) -> datetime:
@@ -82,7 +93,7 @@ def last_time(text: str, now: datetime, zone: ZoneInfo, order: Order | None = No
     clock = _clock(text)
     if clock is None:
         return _instant(text, zone, order)
-    instants = reversed(list(_shown(clock, now, zone)))
+    instants = reversed(list(_shown(clock, _days_around(now, zone), zone)))
     return _first((at for at in instants if at <= now), text)
 
 
@@ -166,12 +177,24 @@ Clock(time=datetime.time(22, 30), zone=''), 'CET')
     return Clock(wall, match["zone"] or "")
 
 
-def _shown(clock: Clock, now: datetime, zone: ZoneInfo) -> Iterator[datetime]:
-    """When the wall clock shows a time on the days around, in order: twice where it is put back
-    over it, unless the zone that is named tells which."""
+def _days_around(now: datetime, zone: ZoneInfo) -> list[date]:
     today = now.astimezone(zone).date()
-    for days in range(-2, 3):
-        day = today + timedelta(days=days)
+    return [today + timedelta(days=days) for days in range(-2, 3)]
+
+
+def _days_named(name: str, now: datetime, zone: ZoneInfo) -> list[date]:
+    """The days that a name may mean from now on: one, or a weekday's next two."""
+    today = now.astimezone(zone).date()
+    if name in _DAYS_ON:
+        return [today + timedelta(days=_DAYS_ON[name])]
+    first = (_WEEKDAYS.index(name[:3]) - today.weekday()) % 7
+    return [today + timedelta(days=first + more) for more in (0, 7)]
+
+
+def _shown(clock: Clock, days: Iterable[date], zone: ZoneInfo) -> Iterator[datetime]:
+    """When the wall clock shows a time on some days, in order: twice where it is put back over it,
+    unless the zone that is named tells which."""
+    for day in days:
         first, again = (instant_of(day, clock.time.replace(fold=fold), zone) for fold in (0, 1))
         for at in (first, again) if again > first else (first,):
             if clock.zone in ("", at.astimezone(zone).tzname()):

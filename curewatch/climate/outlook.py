@@ -49,6 +49,7 @@ from curewatch.climate.sources import (
 from curewatch.durations import duration
 
 HISTORY_H = 336
+USUAL_H = 72.0
 LEAST_HISTORY_H = 48
 STEP_S = 300.0
 P90, OWN_QUANTILE = 1.645, 0.92
@@ -204,7 +205,7 @@ def outlook(
     *,
     place: str = "panel",
     assumed_c: float,
-    hours: float = 72.0,
+    hours: float = USUAL_H,
     old_after_min: float = 30.0,
     sensor_sd_c: float = 0.0,
     typed_sd_c: float = 0.0,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from curewatch.climate.outlook import Outlook, outlook
+from curewatch.climate.outlook import USUAL_H, Outlook, outlook
 from curewatch.climate.reading import PlaceSettings
 from curewatch.climate.series import IndexedReadings, indexed
 from curewatch.climate.sources import TYPED_SD_C
@@ -21,7 +21,7 @@ class Snapshot:
     now: datetime
     readings: IndexedReadings
     start: datetime | None = None
-    outlooks: dict[tuple[str, float], Outlook] = field(default_factory=dict)
+    outlooks: dict[tuple[str, float, float], Outlook] = field(default_factory=dict)
     earlier: dict[datetime, Snapshot] = field(default_factory=dict)
 
     def as_of(self, then: datetime) -> Snapshot:
@@ -31,15 +31,18 @@ class Snapshot:
             self.earlier[then] = Snapshot(then, indexed(readings))
         return self.earlier[then]
 
-    def ahead(self, place: str, assumed_c: float, how: PlaceSettings) -> Outlook:
-        """The outlook of a place; assumed_c stands where nothing was measured. [C]"""
-        key = (place, assumed_c)
+    def ahead(
+        self, place: str, assumed_c: float, how: PlaceSettings, hours: float = USUAL_H
+    ) -> Outlook:
+        """The outlook of a place; assumed_c stands where nothing was measured [C]; hours [h]."""
+        key = (place, assumed_c, hours)
         if key not in self.outlooks:
             self.outlooks[key] = outlook(
                 self.readings,
                 self.now,
                 place=place,
                 assumed_c=assumed_c,
+                hours=hours,
                 old_after_min=how.old_after_min,
                 sensor_sd_c=how.sensor_error_c,
                 typed_sd_c=TYPED_SD_C,

@@ -16,7 +16,7 @@ class CommandEntry(NamedTuple):
 
 
 SECTIONS: dict[str, tuple[str, ...]] = {
-    "Before a mix": ("check", "product", "can", "part", "tonight", "estimate"),
+    "Before a mix": ("check", "mix-by", "product", "can", "part", "tonight", "estimate"),
     "At the mix": ("mix", "undo"),
     "While it cures": ("bench", "reading", "dab", "test", "step", "done"),
     "Afterwards": ("morning", "log", "report"),
@@ -24,6 +24,7 @@ SECTIONS: dict[str, tuple[str, ...]] = {
 }
 TREE: dict[str, CommandEntry] = {
     "check": CommandEntry("before.check:check", "Stop, caution or go before a mix, and why."),
+    "mix-by": CommandEntry("before.mix_by:mix_by", "Until when to mix, for it to be in time."),
     "product": CommandEntry("", "Products: their labels, and what was learned about them."),
     "product list": CommandEntry("before.product:list_", "List every product, yours and generic."),
     "product show": CommandEntry("before.product:show", "Show a product's label as it is saved."),

@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from curewatch.climate.conditions import Conditions, resampled
-from curewatch.climate.outlook import HISTORY_H, Outlook
+from curewatch.climate.outlook import HISTORY_H, USUAL_H, Outlook
 from curewatch.climate.reading import PlaceSettings, Reading
 from curewatch.climate.series import indexed
 from curewatch.climate.snapshot import Snapshot
@@ -81,12 +81,15 @@ class PlaceAir:
             typed_sd_pct=TYPED_SD_PCT,
         )
 
-    def ahead(self, snapshot: Snapshot, place: str, assumed_c: float) -> Outlook:
-        """The outlook of a place; assumed_c stands where nothing was measured. [C]"""
+    def ahead(
+        self, snapshot: Snapshot, place: str, assumed_c: float, hours: float = USUAL_H
+    ) -> Outlook:
+        """The outlook of a place; assumed_c stands where nothing was measured [C]; hours [h]."""
         error = uncertainty(
             snapshot.readings, place, "surface_temperature", snapshot.now, self.place
         )
-        return snapshot.ahead(place, assumed_c, replace(self.place(place), sensor_error_c=error))
+        how = replace(self.place(place), sensor_error_c=error)
+        return snapshot.ahead(place, assumed_c, how, hours)
 
     def snapshot(self, start: datetime, now: datetime) -> Snapshot:
         """The readings for everything since `start`, as known at `now`."""

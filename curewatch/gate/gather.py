@@ -12,8 +12,10 @@ from curewatch.bench.bench import Bench, Details
 from curewatch.bench.views import StepView
 from curewatch.climate import psychrometrics
 from curewatch.climate.conditions import Conditions
+from curewatch.climate.outlook import USUAL_H
 from curewatch.climate.reading import AIR_PLACE, Quantity, Reading
 from curewatch.climate.sources import LeadingSource, leading_source
+from curewatch.cure.belief import learned
 from curewatch.errors import StepError
 from curewatch.garage import cans, parts
 from curewatch.garage.cans import Can
@@ -188,8 +190,10 @@ def ask(
     zone: ZoneInfo = UNTOLD_ZONE,
     stop_at: datetime | None = None,
     wanted_min: float | None = None,
+    hours: float = USUAL_H,
 ) -> Proposal:
-    """A mix as it would be if it were mixed now. wanted_min: from the pot [min]
+    """A mix as it would be if it were mixed now. wanted_min: from the pot [min]; hours: how far to
+    look ahead [h]
 
     The product's temperature, where it is not told, is that of the air where its can stands, else
     at the place `shelf`. The evening's own stopping time counts where none is entered.
@@ -212,8 +216,9 @@ def ask(
             here(conditions, how.old_after_min),
             spread_per_h=_trend(bench, snapshot.readings, step.place, now),
         ),
-        ahead=bench.reader.ahead(snapshot, step.place, sheet.reference.temperature_c),
+        ahead=bench.reader.ahead(snapshot, step.place, sheet.reference.temperature_c, hours),
         forecast=bench.reader.forecast(step, snapshot),
+        learned=learned(sheet, bench.reader.observed_steps(sheet)),
         amount_g=details.amount_g,
         hardener_pct=details.hardener_pct,
         product_c=details.product_c,

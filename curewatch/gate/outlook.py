@@ -3,23 +3,20 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from datetime import datetime, timedelta
 
 import numpy as np
 from numpy.typing import NDArray
 
-from curewatch.climate.conditions import constant
 from curewatch.climate.outlook import Outlook
-from curewatch.cure.forecast import Milestone, forecast
-from curewatch.cure.inputs import Mix
-from curewatch.cure.thermal_history import reference_pct
+from curewatch.cure.forecast import Milestone
 from curewatch.durations import duration
-from curewatch.formats import ReaderFormat, when
+from curewatch.formats import ReaderFormat, chance_words, when
 from curewatch.gate.check import Check, Verdict
 from curewatch.gate.climate import dew_c, dew_limit
 from curewatch.gate.proposal import Proposal, at_constant
 from curewatch.gate.remedy import heat, joined
+from curewatch.starts.windows import SURE
 from curewatch.vocabulary import in_words
 
 SURE_H, FAR_H = 6.0, 24.0
@@ -27,7 +24,6 @@ WEAK = (
     "so far ahead the forecast finds dew only about four times in ten (computed on a year of open "
     "weather, a day ahead)"
 )
-HALVINGS = 10
 LONG_AGO = timedelta(hours=12)
 
 
@@ -51,53 +47,20 @@ def warm_spell(ahead: Outlook, least_c: float) -> tuple[datetime, datetime] | No
     return _at(ahead, int(starts[best])), _at(ahead, int(ends[best]) - 1)
 
 
-def later(proposal: Proposal, index: int, name: str) -> Milestone | None:
-    """A milestone if it were mixed at a sample of the outlook, along the outlook from there."""
-    ahead = proposal.ahead
-    start = _at(ahead, index)
-    pct = proposal.here.humidity_pct
-    conditions = constant(
-        start,
-        0.0,
-        surface_c=float(ahead.likely_c[index]),
-        humidity_pct=reference_pct(proposal.sheet) if pct is None else pct,
-        surface_sd_c=0.5,
-    )
-    rest = replace(
-        ahead,
-        start=start,
-        likely_c=ahead.likely_c[index:],
-        cool_c=ahead.cool_c[index:],
-        warm_c=ahead.warm_c[index:],
-        air_c=ahead.air_c[index:],
-        humidity_pct=ahead.humidity_pct[index:],
-    )
-    mix = Mix(start, proposal.amount_g, proposal.hardener_pct)
-    return forecast(proposal.sheet, mix, conditions, rest).by_name.get(name)
+def latest_start(proposal: Proposal, crossing: datetime, matters: Milestone) -> datetime | None:
+    """The latest start of which 9 in 10 come to the milestone before the panel is too cold.
 
-
-def _makes_it(proposal: Proposal, index: int, crossing: int, matters: Milestone) -> bool:
-    milestone = later(proposal, index, matters.name)
-    bound = None if milestone is None else milestone.likely_min
-    return bound is not None and index + bound * 60 / proposal.ahead.step_s <= crossing
-
-
-def latest_start(proposal: Proposal, crossing: int, matters: Milestone) -> datetime | None:
-    """The latest start whose likely time still comes before the panel is too cold.
-
-    crossing: sample of the outlook at which it is. None where even a mix now is too late.
+    crossing: when it likely is. None where a mix now is not as sure as that.
     """
-    if crossing < 1 or not _makes_it(proposal, 0, crossing, matters):
+    if matters.name not in proposal.sheet.reference.minutes:
         return None
-    good, bad = 0, crossing
-    for _ in range(HALVINGS):
-        middle = (good + bad) // 2
-        if middle in (good, bad):
-            break
-        good, bad = (
-            (middle, bad) if _makes_it(proposal, middle, crossing, matters) else (good, middle)
-        )
-    return _at(proposal.ahead, good)
+    chances = proposal.starts(matters.name, crossing).before_cold(proposal.least_c)
+    return next((w.end for w in chances.windows(SURE) if w.start == proposal.ahead.start), None)
+
+
+def _before(latest: datetime, matters: Milestone, proposal: Proposal, say: ReaderFormat) -> str:
+    at, name = say.moment(latest, proposal.now), in_words(matters.name)
+    return f"mix before {at} for {name} before that, {chance_words(SURE)}"
 
 
 def _spell_words(proposal: Proposal, say: ReaderFormat) -> str:
@@ -149,11 +112,11 @@ def _kept_warm(proposal: Proposal, matters: Milestone, lowest: float, say: Reade
     words = f"the forecast keeps the panel at {limit} or more until {name}"
     index = _first(proposal.ahead.likely_c < proposal.least_c)
     at = None if index is None else _at(proposal.ahead, index)
-    latest = None if index is None else latest_start(proposal, index, matters)
+    latest = None if at is None else latest_start(proposal, at, matters)
     if at is not None:
         words += f"; it falls below that {when(at, proposal.now, say)}"
     if latest is not None:
-        words += f": mix before {say.moment(latest, proposal.now)}"
+        words += f"; {_before(latest, matters, proposal, say)}"
     source = proposal.ahead.words
     return Check("panel ahead", "go", words, lowest, proposal.least_c, "C", source, "", at, latest)
 
@@ -177,9 +140,9 @@ def ahead(proposal: Proposal, say: ReaderFormat) -> Check | None:
     crossing = _at(proposal.ahead, index)
     fall = f"{how} below {limit} {when(crossing, proposal.now, say)}"
     words = f"the panel {fall if index else f'is below {limit} already'}, before {name}"
-    latest = latest_start(proposal, index, matters)
+    latest = latest_start(proposal, crossing, matters)
     if latest is not None:
-        warm = f"warm it, or mix before {say.moment(latest, proposal.now)}; {warm}"
+        warm = f"warm it, or {_before(latest, matters, proposal, say)}; {warm}"
         change = joined(warm, _spell_words(proposal, say))
     else:
         change = joined(warm, _had(proposal, index, matters, say), _spell_words(proposal, say))

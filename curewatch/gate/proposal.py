@@ -9,6 +9,7 @@ from curewatch.bench.views import StepView
 from curewatch.climate.conditions import constant
 from curewatch.climate.outlook import Outlook
 from curewatch.climate.sources import LeadingSource
+from curewatch.cure.belief import Learned
 from curewatch.cure.estimate import LONGEST_MIN, held
 from curewatch.cure.forecast import Forecast, Milestone, forecast
 from curewatch.cure.inputs import Mix
@@ -18,6 +19,7 @@ from curewatch.garage.joint import Joint, joint
 from curewatch.garage.part_history import Part
 from curewatch.garage.storage import StoredCan
 from curewatch.products.sheet import Sheet
+from curewatch.starts.windows import Starts, starts
 
 MATTERS = ("clamp_time", "sand_ready", "recoat_opens", "full_cure", "working_time", "pot_life")
 
@@ -66,19 +68,23 @@ class Job:
 
 @dataclass(frozen=True)
 class Proposal:
-    """A mix as it would be. amount_g [g], hardener_pct [%], product_c: as stored [C]; stop_at: the
-    user's own end; wanted_min: working time wanted from the pot [min]; under: the last step on the
-    same part, failed_under: one abandoned over it since; others, jobs: what else would go tonight;
-    can: the one it comes from; expiry: as entered for this mix; today: the local day; metal: the
-    part with its bare clock; bare_limit_min: the user's own [min]; mark: the part as marked, body
-    or structural; rehearsed_min [min]; worn_out: masks that are to be thrown away; applied: how it
-    goes on, where that is answered."""
+    """A mix as it would be.
+
+    learned: what is held of the product; amount_g [g], hardener_pct [%], product_c: as stored [C];
+    stop_at: the user's own end; wanted_min: working time wanted from the pot [min]; under: the last
+    step on the same part, failed_under: one abandoned over it since; others, jobs: what else would
+    go tonight; can: the one it comes from; expiry: as entered for this mix; today: the local day;
+    metal: the part with its bare clock; bare_limit_min: the user's own [min]; mark: the part as
+    marked, body or structural; rehearsed_min [min]; worn_out: masks that are to be thrown away;
+    applied: how it goes on, where that is answered.
+    """
 
     sheet: Sheet
     now: datetime
     here: Here
     ahead: Outlook
     forecast: Forecast
+    learned: Learned
     amount_g: float | None = None
     hardener_pct: float | None = None
     product_c: float | None = None
@@ -133,6 +139,11 @@ class Proposal:
         """The milestone that the evening waits for."""
         named = self.forecast.by_name
         return next((named[name] for name in MATTERS if name in named), None)
+
+    def starts(self, milestone: str, until: datetime) -> Starts:
+        """Every start from now until an instant, and when each reaches a milestone."""
+        mix = Mix(self.now, self.amount_g, self.hardener_pct, product_c=self.product_c)
+        return starts(self.sheet, mix, self.learned, self.ahead, milestone, until)
 
     @property
     def wet(self) -> Milestone | None:

@@ -8,12 +8,13 @@ from datetime import datetime
 from typing import Any
 
 from curewatch.durations import between, duration, rounding
-from curewatch.formats import ReaderFormat
+from curewatch.formats import ReaderFormat, chance_words
 from curewatch.garage.joint import NO_TIME
 from curewatch.garage.part_history import ONLY_THAT, Part
 from curewatch.gate.climate import spread_words
 from curewatch.plan.morning import counted
 from curewatch.plan.next_action import Action, Card, Fits, tonight
+from curewatch.starts.windows import SURE
 from curewatch.vocabulary import STEP_STATES, in_words
 from curewatch.walltime import stamp
 
@@ -114,7 +115,7 @@ def fits_words(card: Card, now: datetime, say: ReaderFormat) -> str:
     words = FITS[card.fits]
     if card.start_by is None or card.fits == "no" or card.start_by <= now:
         return words
-    return f"{words}; start by {say.moment(card.start_by, now)} at the latest"
+    return f"{words}, {chance_words(SURE)} if started by {say.moment(card.start_by, now)}"
 
 
 def bare_words(part: Part, now: datetime, say: ReaderFormat) -> str:

@@ -92,3 +92,23 @@ def test_a_time_of_the_hour_that_comes_twice_is_told_by_its_zone_as_it_is_said()
         assert next_time(said, first - timedelta(hours=9), BERLIN) == at
     with pytest.raises(ConfigError, match="does not show"):
         next_time("02:30 PST", first, BERLIN)
+
+
+@pytest.mark.parametrize(
+    ("text", "at"),
+    [
+        ("tomorrow 9 am", datetime(2026, 11, 15, 8, 0, tzinfo=UTC)),
+        ("tonight at 10:30 pm", datetime(2026, 11, 14, 21, 30, tzinfo=UTC)),
+        ("Sun 12:00", datetime(2026, 11, 15, 11, 0, tzinfo=UTC)),
+        ("friday noon", datetime(2026, 11, 20, 11, 0, tzinfo=UTC)),
+        ("Sat 10:00", datetime(2026, 11, 21, 9, 0, tzinfo=UTC)),
+    ],
+)
+def test_a_day_may_be_named_before_the_time(text: str, at: datetime) -> None:
+    assert next_time(text, datetime(2026, 11, 14, 17, 0, tzinfo=UTC), BERLIN) == at
+
+
+@pytest.mark.parametrize("text", ["tomorrow", "someday 10:00", "today 06:00", "sat late"])
+def test_a_named_day_without_a_time_to_come_is_refused(text: str) -> None:
+    with pytest.raises(ConfigError):
+        next_time(text, datetime(2026, 11, 14, 17, 0, tzinfo=UTC), BERLIN)

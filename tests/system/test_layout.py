@@ -34,6 +34,7 @@ LEVELS = {
     "curewatch.guide": 1,
     "curewatch.cure": 2,
     "curewatch.events": 2,
+    "curewatch.starts": 3,
     "curewatch.settings": 2,
     "curewatch.store": 3,
     "curewatch.quality": 4,
@@ -72,7 +73,7 @@ LEVELS = {
     "demo": 22,
     "tests": 23,
 }
-PURE_PACKAGES = ("curewatch.climate", "curewatch.products", "curewatch.cure")
+PURE_PACKAGES = ("curewatch.climate", "curewatch.products", "curewatch.cure", "curewatch.starts")
 PURE_MODULES = (
     "curewatch/gate/check.py",
     "curewatch/plan/night.py",

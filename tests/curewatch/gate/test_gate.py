@@ -17,6 +17,7 @@ from hypothesis import strategies as st
 from curewatch.bench.views import MilestoneView, StepView
 from curewatch.climate.conditions import constant
 from curewatch.climate.outlook import Outlook
+from curewatch.cure.belief import learned
 from curewatch.cure.forecast import forecast
 from curewatch.cure.inputs import Mix
 from curewatch.errors import SheetError
@@ -63,7 +64,9 @@ def asked(
     conditions = constant(NOW, 0, surface_c=given_c, humidity_pct=humidity_pct or 50.0)
     mix = Mix(NOW, told.get("amount_g"), told.get("hardener_pct"))
     here = Here(surface_c, surface_c, humidity_pct, age_min=1.0)
-    proposal = Proposal(sheet, NOW, here, ahead, forecast(sheet, mix, conditions, ahead))
+    proposal = Proposal(
+        sheet, NOW, here, ahead, forecast(sheet, mix, conditions, ahead), learned(sheet)
+    )
     return replace(proposal, **told)
 
 

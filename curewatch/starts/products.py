@@ -1,0 +1,89 @@
+"""Products as they may truly be, drawn from the belief: one for each course of the weather."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from statistics import NormalDist
+
+import numpy as np
+
+from curewatch.climate.psychrometrics import FloatArray
+from curewatch.cure.belief import MILESTONE_SD, Learned, batch_sd
+from curewatch.cure.grid import X
+from curewatch.cure.inputs import Mix
+from curewatch.cure.kinetics import stretch
+from curewatch.cure.prior import levels, steep_part
+from curewatch.products.chemistries import CHEMISTRIES
+from curewatch.products.sheet import Sheet
+
+
+@dataclass(frozen=True, eq=False)
+class DrawnProducts:
+    """One milestone of drawn products: energy_kj and steep_kj, what is added to it below the glass
+    [kJ/mol], and need_min, the equivalent age at which it is reached [min]; of shape (products,).
+    """
+
+    energy_kj: FloatArray
+    steep_kj: FloatArray
+    need_min: FloatArray
+
+
+def _even(count: int, rng: np.random.Generator) -> FloatArray:
+    """Shares of certainty, one from each of `count` even strips, in no order. [-]"""
+    shares: FloatArray = rng.permutation((np.arange(count) + 0.5) / count)
+    return shares
+
+
+def _normal(count: int, rng: np.random.Generator) -> FloatArray:
+    inverse = NormalDist().inv_cdf
+    return np.array([inverse(float(share)) for share in _even(count, rng)])
+
+
+def drawn(
+    sheet: Sheet,
+    mix: Mix,
+    learned: Learned,
+    milestone: str,
+    air_c: float,
+    count: int,
+    rng: np.random.Generator,
+) -> DrawnProducts:
+    """Draw a milestone's need and energies from what is held of the product.
+
+    Parameters
+    ----------
+    sheet, mix
+        The product and how it would be mixed; its amount, hardener and film count.
+    learned : Learned
+        The belief in the product.
+    milestone : str
+        Which one.
+    air_c : float
+        Around the pot, which counts for pot life alone. [C]
+    count : int
+        How many.
+    rng : Generator
+        Where the chances come from.
+
+    Returns
+    -------
+    DrawnProducts
+        Slowness, energy and steeper law of the belief, with the scatter of one batch and of one
+        milestone.
+    """
+    family = CHEMISTRIES[sheet.chemistry]
+    density = learned.own(learned.weights, milestone)
+    cumulated = np.cumsum(density.ravel())
+    cells = np.searchsorted(cumulated, _even(count, rng) * cumulated[-1])
+    slow, level, energy = np.unravel_index(cells, density.shape)
+    modifiers = stretch(sheet, mix, milestone, air_c)
+    ln_need = (
+        X[slow]
+        + batch_sd(sheet, mix) * _normal(count, rng)
+        + float(np.hypot(MILESTONE_SD, modifiers.own_sd)) * _normal(count, rng)
+    )
+    return DrawnProducts(
+        learned.ea_kj[energy],
+        steep_part(family, milestone) * levels(family)[level],
+        sheet.reference.minutes[milestone] * modifiers.times * np.exp(ln_need),
+    )
