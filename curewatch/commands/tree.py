@@ -24,7 +24,7 @@ SECTIONS: dict[str, tuple[str, ...]] = {
 }
 TREE: dict[str, CommandEntry] = {
     "check": CommandEntry("before.check:check", "Stop, caution or go before a mix, and why."),
-    "mix-by": CommandEntry("before.mix_by:mix_by", "Until when to mix, for it to be in time."),
+    "mix-by": CommandEntry("before.mix_by:mix_by", "Until when to mix, to be in time."),
     "product": CommandEntry("", "Products: their labels, and what was learned about them."),
     "product list": CommandEntry("before.product:list_", "List every product, yours and generic."),
     "product show": CommandEntry("before.product:show", "Show a product's label as it is saved."),

@@ -44,7 +44,6 @@ def drawn(
     mix: Mix,
     learned: Learned,
     milestone: str,
-    air_c: float,
     count: int,
     rng: np.random.Generator,
 ) -> DrawnProducts:
@@ -58,8 +57,6 @@ def drawn(
         The belief in the product.
     milestone : str
         Which one.
-    air_c : float
-        Around the pot, which counts for pot life alone. [C]
     count : int
         How many.
     rng : Generator
@@ -76,7 +73,7 @@ def drawn(
     cumulated = np.cumsum(density.ravel())
     cells = np.searchsorted(cumulated, _even(count, rng) * cumulated[-1])
     slow, level, energy = np.unravel_index(cells, density.shape)
-    modifiers = stretch(sheet, mix, milestone, air_c)
+    modifiers = stretch(sheet, mix, milestone)
     ln_need = (
         X[slow]
         + batch_sd(sheet, mix) * _normal(count, rng)

@@ -124,7 +124,10 @@ def reached(
 
 
 def may_be_mixed(sheet: Sheet, courses: Courses, starts: FloatArray) -> BoolArray:
-    """Whether the likely surface is within the sheet's limits at each start, shape (starts,)."""
+    """Whether the likely surface is within the sheet's limits at each start, shape (starts,).
+
+    starts: samples of the courses [-].
+    """
     samples = np.arange(courses.likely_c.size)
     surface_c = np.interp(starts, samples, courses.likely_c)
     span = sheet.limits.temperature_c

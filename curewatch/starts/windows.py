@@ -124,6 +124,6 @@ def starts(
     """
     rng = np.random.default_rng(SEED)
     paths = courses.drawn(ahead, COURSES, rng)
-    drawn = products.drawn(sheet, mix, learned, milestone, float(ahead.air_c[0]), COURSES, rng)
+    drawn = products.drawn(sheet, mix, learned, milestone, COURSES, rng)
     samples = _five_minutes(paths, until)
     return Starts(sheet, reached(sheet, paths, drawn, milestone, samples))

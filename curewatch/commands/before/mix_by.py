@@ -55,7 +55,7 @@ def mix_by(
     job: str,
     place: str,
 ) -> None:
-    """Until when to mix, for it to be ready to test in time.
+    """Until when to mix, to be in time.
 
     It says between when and when to mix PRODUCT so that the clamps come off, it can be sanded or
     recoated by the time you give, 9 in 10, and how likely that is from other starts. Nothing is

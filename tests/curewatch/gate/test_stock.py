@@ -314,8 +314,9 @@ def test_started_at_the_last_moment_it_is_just_in_time() -> None:
     latest = latest_start(found, crossing, matters)
     assert latest is not None
     assert NOW < latest < NOW + timedelta(hours=4)
-    early = NOW + timedelta(minutes=15)
-    assert latest_start(found, early, matters) is None, "a mix now would come too late"
+    cold_soon = starts(SHEETS[FILLER], 10.2, -1.0)
+    soon = NOW + timedelta(minutes=15)
+    assert latest_start(cold_soon, soon, matters) is None, "a mix now would come too late"
 
 
 def window(bench: Bench, mixed: datetime) -> tuple[datetime, Check, Check]:
