@@ -20,12 +20,16 @@ import dashboard.clock
 import dashboard.damaged
 import dashboard.guide
 import dashboard.listen
-import dashboard.logbook
 import dashboard.masks
 import dashboard.mix
 import dashboard.mixed
 import dashboard.pages.air.data
 import dashboard.pages.air.page
+import dashboard.pages.log.compare_page
+import dashboard.pages.log.damaged_page
+import dashboard.pages.log.files
+import dashboard.pages.log.page
+import dashboard.pages.log.product_page
 import dashboard.parts
 import dashboard.record
 import dashboard.rehearse
@@ -72,7 +76,7 @@ _PAGES = (
     dashboard.record.register,
     dashboard.shelf.register,
     dashboard.parts.register,
-    dashboard.logbook.register,
+    dashboard.pages.log.files.register,
     dashboard.sensor_page.register,
     dashboard.pages.air.data.register,
     dashboard.listen.register,
@@ -87,6 +91,10 @@ _PAGES = (
 )
 _DASH: dict[str, DashPage] = {
     "/air": dashboard.pages.air.page.PAGE,
+    "/damaged": dashboard.pages.log.damaged_page.PAGE,
+    "/log/compare": dashboard.pages.log.compare_page.PAGE,
+    "/log/product/<id>": dashboard.pages.log.product_page.PAGE,
+    "/logbook": dashboard.pages.log.page.PAGE,
 }
 _SAID = {
     400: "The page did not understand that.",

@@ -32,7 +32,7 @@ def things(hall: Hall, *subjects: str) -> list[Said]:
     return said(hall, damaged.of_entries(entries))
 
 
-def _failed_before(hall: Hall) -> list[Damaged]:
+def failed_before(hall: Hall) -> list[Damaged]:
     """The steps that could not be worked out since the start."""
     told = hall.store.events(hall.bench.reader.failures.steps)
     return [Damaged(events[0], REASON, True) for events in told.values() if events]
@@ -41,19 +41,10 @@ def _failed_before(hall: Hall) -> list[Damaged]:
 def register(app: Flask, hall: Hall) -> None:
     """Put what is damaged on the app."""
 
-    @app.get("/damaged")
-    def everything() -> str:
-        failed = hall.bench.view(hall.clock()).failed
-        readings = damaged.reading_sentences(hall.store)
-        found = said(hall, [*damaged.all_damaged(hall.store), *failed])
-        return render_template(
-            "damaged.html", title="Damaged entries", found=found, readings=readings
-        )
-
     @app.post("/damaged/remove")
     def remove() -> AnyResponse:
         if hall.tokens.first(request.form.get("once", "")):
-            entry, failed = request.form.get("entry", ""), _failed_before(hall)
+            entry, failed = request.form.get("entry", ""), failed_before(hall)
             damaged.remove(hall.store, entry, now=hall.clock(), also=failed)
         return answered("Removed; it stays in the history.", "/damaged")
 

@@ -69,9 +69,7 @@ TREE: dict[str, CommandEntry] = {
     "step show": CommandEntry(
         "curing.logbook:show", "Show a step with its conditions and history."
     ),
-    "step compare": CommandEntry(
-        "curing.logbook:compare", "Show two steps of a product side by side."
-    ),
+    "step compare": CommandEntry("curing.logbook:compare", "Show steps side by side."),
     "step edit": CommandEntry("curing.mix:edit", "Add to a step or correct it."),
     "step note": CommandEntry("curing.step:note", "Add a note to a step."),
     "step photo": CommandEntry("curing.step:photo", "Add a photograph to a step."),

@@ -1,14 +1,13 @@
-"""Two steps of one product side by side: what was entered, measured, predicted and found."""
+"""Steps side by side: what was entered, measured, predicted and found."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
 from curewatch.durations import between, duration, rounding
-from curewatch.errors import StepError
 from curewatch.events.fields import FIELDS, MIXED_AT
 from curewatch.logbook import logbook, predictions
 from curewatch.logbook.paper import NOT_TOLD, SPANS, STATES, FieldFormatter
@@ -23,50 +22,55 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True)
 class ComparedRow:
-    """One thing of both steps in words."""
+    """One thing of every step in words."""
 
     what: str
-    left: str
-    right: str
+    values: tuple[str, ...]
 
     @property
     def differs(self) -> bool:
-        """Whether the two say different things."""
-        return self.left != self.right
+        """Whether they say different things."""
+        return len(set(self.values)) > 1
 
 
 @dataclass(frozen=True)
-class Pair:
-    """Two steps and what is to be said of both, in groups with a heading."""
+class Comparison:
+    """Steps and what is to be said of each, in groups with a heading."""
 
-    left: Step
-    right: Step
+    steps: tuple[Step, ...]
     groups: tuple[tuple[str, tuple[ComparedRow, ...]], ...]
 
 
-def _entered(left: Step, right: Step, paper: FieldFormatter) -> Iterator[ComparedRow]:
+def _entered(steps: Sequence[Step], paper: FieldFormatter) -> Iterator[ComparedRow]:
+    if len({step.sheet.id for step in steps}) > 1:
+        yield ComparedRow("product", tuple(step.sheet.name for step in steps))
     for field in (MIXED_AT, *FIELDS):
-        one, other = (paper.field(field, step.value(field)) for step in (left, right))
-        if (one, other) != (NOT_TOLD, NOT_TOLD):
-            yield ComparedRow(field.words, one, other)
-    if left.sheet.text != right.sheet.text:
-        yield ComparedRow("sheet", "as it was then", "changed since, as it was then")
+        values = tuple(paper.field(field, step.value(field)) for step in steps)
+        if set(values) != {NOT_TOLD}:
+            yield ComparedRow(field.words, values)
+    yield from _sheets(steps)
 
 
-def _measured(left: StepRecord, right: StepRecord, paper: FieldFormatter) -> Iterator[ComparedRow]:
-    ends = (
-        {stretch.until: stretch for stretch in left.stretches},
-        {e.until: e for e in right.stretches},
-    )
-    for until in dict.fromkeys([*ends[0], *ends[1]]):
+def _sheets(steps: Sequence[Step]) -> Iterator[ComparedRow]:
+    """Where the same product's label was changed between the steps."""
+    first = {step.sheet.id: step.sheet.text for step in reversed(steps)}
+    if any(step.sheet.text != first[step.sheet.id] for step in steps):
+        same = [step.sheet.text == first[step.sheet.id] for step in steps]
+        said = tuple("as in the first" if each else "changed" for each in same)
+        yield ComparedRow("label", said)
+
+
+def _measured(entries: Sequence[StepRecord], paper: FieldFormatter) -> Iterator[ComparedRow]:
+    ends = [{stretch.until: stretch for stretch in entry.stretches} for entry in entries]
+    for until in dict.fromkeys(name for by_end in ends for name in by_end):
         for name, words in SPANS.items():
             spans = [by_end[until].spans.get(name) if until in by_end else None for by_end in ends]
             if any(spans):
-                one, other = (
-                    paper.span(name, span, side.step.place) if span else "not measured"
-                    for side, span in zip((left, right), spans, strict=True)
+                values = tuple(
+                    paper.span(name, span, entry.step.place) if span else "not measured"
+                    for entry, span in zip(entries, spans, strict=True)
                 )
-                yield ComparedRow(f"{words}, until {in_words(until)}", one, other)
+                yield ComparedRow(f"{words}, until {in_words(until)}", values)
 
 
 def _times(prediction: Prediction | None) -> str:
@@ -85,15 +89,15 @@ def _tested(prediction: Prediction | None) -> str:
     return f"by {duration(prediction.seen_min)}: {prediction.verdict}"
 
 
-def _predicted(bench: Bench, left: Step, right: Step) -> Iterator[ComparedRow]:
+def _predicted(bench: Bench, steps: Sequence[Step]) -> Iterator[ComparedRow]:
     predictions_of = [
-        {prediction.milestone: prediction for prediction in predictions.predicted(bench, s)}
-        for s in (left, right)
+        {prediction.milestone: prediction for prediction in predictions.predicted(bench, step)}
+        for step in steps
     ]
-    for name in dict.fromkeys([*predictions_of[0], *predictions_of[1]]):
-        both = [side.get(name) for side in predictions_of]
-        yield ComparedRow(f"{in_words(name)}, predicted", *map(_times, both))
-        yield ComparedRow(f"{in_words(name)}, found", *map(_tested, both))
+    for name in dict.fromkeys(name for held in predictions_of for name in held):
+        own = [held.get(name) for held in predictions_of]
+        yield ComparedRow(f"{in_words(name)}, predicted", tuple(map(_times, own)))
+        yield ComparedRow(f"{in_words(name)}, found", tuple(map(_tested, own)))
 
 
 def _observed(step: Step, paper: FieldFormatter) -> str:
@@ -108,23 +112,22 @@ def _else(step: Step, paper: FieldFormatter) -> str:
     return "; ".join(paper.happening(happening) for happening in step.happened) or "-"
 
 
-def compare(bench: Bench, one: int, other: int, now: datetime, paper: FieldFormatter) -> Pair:
-    """Two steps side by side. Raises StepError where they are not of one product."""
-    left, right = bench.step(one), bench.step(other)
-    if left.sheet.id != right.sheet.id:
-        raise StepError(
-            f"step {one} is {left.sheet.name}, step {other} is {right.sheet.name}",
-            fix="compare two steps of one product",
-        )
-    entries = logbook.entry(bench, left, now), logbook.entry(bench, right, now)
-    ends = [ComparedRow("state", STEP_STATES[left.state], STEP_STATES[right.state])]
-    ends.append(ComparedRow("seen on the dab", _observed(left, paper), _observed(right, paper)))
-    ends.append(ComparedRow("what else happened", _else(left, paper), _else(right, paper)))
-    ends.append(ComparedRow("notes", "; ".join(left.notes) or "-", "; ".join(right.notes) or "-"))
-    groups = (
-        ("What was entered", tuple(_entered(left, right, paper))),
-        ("Predicted at mixing, and actual", tuple(_predicted(bench, left, right))),
-        ("Measured", tuple(_measured(*entries, paper))),
-        ("Seen and noted", tuple(ends)),
+def compare(
+    bench: Bench, numbers: Sequence[int], now: datetime, paper: FieldFormatter
+) -> Comparison:
+    """Steps side by side, in the order of the numbers given."""
+    steps = tuple(bench.step(number) for number in numbers)
+    entries = [logbook.entry(bench, step, now) for step in steps]
+    ends = (
+        ComparedRow("state", tuple(STEP_STATES[step.state] for step in steps)),
+        ComparedRow("seen on the dab", tuple(_observed(step, paper) for step in steps)),
+        ComparedRow("what else happened", tuple(_else(step, paper) for step in steps)),
+        ComparedRow("notes", tuple("; ".join(step.notes) or "-" for step in steps)),
     )
-    return Pair(left, right, groups)
+    groups = (
+        ("What was entered", tuple(_entered(steps, paper))),
+        ("Predicted at mixing, and actual", tuple(_predicted(bench, steps))),
+        ("Measured", tuple(_measured(entries, paper))),
+        ("Seen and noted", ends),
+    )
+    return Comparison(steps, groups)

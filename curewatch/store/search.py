@@ -13,6 +13,15 @@ from curewatch.store.search_index import UNDONE, folded
 from curewatch.walltime import to_ms
 
 LONGEST = 200
+ORDERS = {
+    "step": "step",
+    "mixed": "mixed_ms",
+    "part": "part COLLATE NOCASE",
+    "job": "job COLLATE NOCASE",
+    "product": "sheet",
+    "state": "state",
+}
+"""By what the steps sought can be put in order."""
 _RANGES = f"""
     SELECT place, quantity, min(low), max(high) FROM (
         SELECT series AS id, low, high FROM hour WHERE hour BETWEEN :first AND :last
@@ -79,13 +88,22 @@ class Searched(Ledger):
     """The part of the logbook's file that finds steps."""
 
     def find(
-        self, query: StepQuery, *, most: int | None = None, before: int | None = None
+        self,
+        query: StepQuery,
+        *,
+        most: int | None = None,
+        before: int | None = None,
+        order: str = "step",
+        rising: bool = False,
+        skip: int = 0,
     ) -> list[int]:
-        """The numbers of the steps sought, the latest first: at most so many, under a number."""
+        """The numbers of the steps sought, the latest first or by another of ORDERS: at most so
+        many, under a number, without the first of them."""
         where, values = _where(query)
-        values |= {"most": -1 if most is None else most, "before": before}
+        values |= {"most": -1 if most is None else most, "before": before, "skip": skip}
+        way = "ASC" if rising else "DESC"
         sql = f"""SELECT step FROM listed WHERE {where} AND (:before IS NULL OR step < :before)
-            ORDER BY step DESC LIMIT :most"""
+            ORDER BY {ORDERS[order]} {way}, step DESC LIMIT :most OFFSET :skip"""
         return [step for (step,) in self._rows(sql, values)]
 
     def count(self, query: StepQuery) -> int:

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
         StepView,
     )
     from curewatch.exchange.ics import Words
-    from curewatch.logbook.compare import Pair
+    from curewatch.logbook.compare import Comparison
     from curewatch.logbook.logbook import StepRecord
     from curewatch.logbook.predictions import Prediction, StepPredictions
     from curewatch.products.sheet import Sheet
@@ -213,14 +213,16 @@ class Terminal(SensorLines):
             lines += [f"    {_prediction_line(prediction)}" for prediction in course.predictions]
         return "\n".join(lines)
 
-    def pair(self, pair: Pair) -> str:
-        """Two steps under each other, what differs marked."""
-        lines = [f"step {pair.left.id} | step {pair.right.id}: {pair.left.sheet.name}"]
-        for name, rows in pair.groups:
+    def comparison(self, comparison: Comparison) -> str:
+        """Steps under each other, what differs marked."""
+        lines = [
+            " | ".join(f"step {step.id}: {step.sheet.name}" for step in comparison.steps),
+        ]
+        for name, rows in comparison.groups:
             lines += [name] if rows else []
             lines += [
                 f"{' *' if row.differs else '  '} {words.plain(row.what, self.manner)}: "
-                f"{row.left} | {row.right}"
+                f"{' | '.join(row.values)}"
                 for row in rows
             ]
         return "\n".join([*lines, "* differs"])

@@ -33,11 +33,19 @@ def lanes(
 
 
 def bar(
-    lane: int, begun_ms: int, ends_ms: int, on_bench: bool, said: str, yaxis: str, screen: Screen
+    lane: int,
+    begun_ms: int,
+    ends_ms: int,
+    on_bench: bool,
+    said: str,
+    yaxis: str,
+    screen: Screen,
+    edges: tuple[float, float] = (-_BAR / 2, _BAR / 2),
 ) -> dict[str, Any]:
-    """One bar as a trace that tells what it is when touched. [ms]"""
+    """One bar as a trace that tells what it is when touched. [ms]; edges: its top and foot, from
+    the middle of its lane [-]"""
     colours = palette(screen.theme)
-    top, foot = lane - _BAR / 2, lane + _BAR / 2
+    top, foot = (lane + edge for edge in edges)
     return {
         "type": "scatter",
         "mode": "lines",

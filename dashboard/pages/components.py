@@ -6,13 +6,15 @@ from collections.abc import Sequence
 from datetime import datetime
 from typing import Any
 
-from dash import html
+from dash import dcc, html
 
 from curewatch.bench.views import AirTile
 from curewatch.formats import ReaderFormat
 from curewatch.units import minutes
 from curewatch.wording import words
 from dashboard.band import ms
+from dashboard.figures.palette import Figure
+from dashboard.figures.sizes import rows_class
 
 
 def age(at: datetime, now: datetime, first: bool) -> html.Time:
@@ -71,3 +73,18 @@ def table(head: Sequence[str], rows: Sequence[Sequence[Any]], label: str) -> htm
 def _cell(head: str, value: Any) -> html.Td:
     told: dict[str, Any] = {"data-head": head}
     return html.Td(value, **told)
+
+
+def figure_box(id: str, drawn: Figure, label: str) -> html.Figure:
+    """A figure that only eyes and hands read, at its height before it is drawn; what it shows must
+    stand beside it as text too."""
+    attributes: dict[str, Any] = {"aria-hidden": "true"}
+    graph = dcc.Graph(
+        id=id,
+        figure=drawn,
+        config={"displayModeBar": False, "doubleClick": "reset", "showTips": False},
+        responsive=False,
+        className=rows_class(drawn["layout"]["height"]),
+    )
+    box = html.Div(graph, className="chart", **attributes)
+    return html.Figure([html.Figcaption(label, className="unseen"), box])

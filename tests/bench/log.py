@@ -38,7 +38,8 @@ PARTS = (
 WORDS = ("thin", "sagged", "squeeze-out", "wiped", "heated", "coat", "grün", "rain")
 PAGES = {
     "the newest": "/logbook",
-    "far back": "/logbook?before=400",
+    "far back": "/logbook?page=240",
+    "by part": "/logbook?sort=part",
     "a word": "/logbook?find=sag",
     "two words of a note": "/logbook?find=squee+wip",
     "a common word": "/logbook?find=batch",

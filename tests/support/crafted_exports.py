@@ -172,7 +172,7 @@ PAGES = (
     "/logbook?find=patch", "/logbook.csv", "/parts", "/parts?part=rib&job=rear+corner", "/morning",
     "/shelf", f"/shelf/{PRIMER}", "/mix", f"/mix/{ADHESIVE}", "/air", "/air/masks", "/air/out",
     "/undo", "/damaged", "/bench.ics", "/handover.html?job=rear+corner", f"/log/product/{ADHESIVE}",
-    "/log/compare?a=1&b=3", f"/mix/{ADHESIVE}/rehearse", "/choices",
+    "/log/compare?steps=1.3", f"/mix/{ADHESIVE}/rehearse", "/choices",
 )  # fmt: skip
 
 

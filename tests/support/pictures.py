@@ -53,7 +53,7 @@ PAGES = {
     "logbook": "/logbook",
     "found": "/logbook?find=skin",
     "product": "/log/product/epoxy-panel-adhesive",
-    "compare": "/log/compare?a=4&b=6",
+    "compare": "/log/compare?steps=4.6",
     "step": "/step/2",
     "photographs": "/step/4",
     "history": "/step/4/history",

@@ -339,7 +339,7 @@ OPEN = tuple(
     for path in (
         "/?layout=desk&span=360&w=900&h=400&hold=1,2,1", "/state.json?have=next:x,chart:y&w=9&h=9",
         "/logbook?find=corner&from=2026-01-01&to=2026-12-31&state=hardening&job=rear+corner",
-        "/mix/epoxy-primer?part=lid", "/parts?part=lower+corner+patch", "/log/compare?a=1&b=2",
+        "/mix/epoxy-primer?part=lid", "/parts?part=lower+corner+patch", "/log/compare?steps=1.2",
         "/step/1", "/step/1/history", "/shelf/epoxy-primer/edit", "/assets/x/curewatch.css",
         "/handover.html?job=rear%20corner", "/bench.ics", "/morning?day=2026-10-14",
     )

@@ -236,12 +236,12 @@ def report(
 
 @command("compare")
 @click.argument("one", type=int)
-@click.argument("other", type=int)
+@click.argument("others", type=int, nargs=-1, required=True)
 @click.pass_obj
-def compare(context: Context, one: int, other: int) -> None:
-    """Show two steps of a product side by side."""
+def compare(context: Context, one: int, others: tuple[int, ...]) -> None:
+    """Show steps side by side."""
     from curewatch.logbook import compare as comparing
 
     paper = _paper(context)
-    pair = comparing.compare(context.bench, one, other, context.clock(), paper)
-    click.echo(context.say.pair(pair))
+    found = comparing.compare(context.bench, (one, *others), context.clock(), paper)
+    click.echo(context.say.comparison(found))

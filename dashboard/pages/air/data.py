@@ -14,8 +14,7 @@ from curewatch.formats import ReaderFormat
 from curewatch.garage.shelf import shelf
 from curewatch.logbook.air_history import AirHistory, air_history, begins
 from curewatch.walltime import from_ms
-from curewatch.wording import air_words
-from dashboard import found
+from curewatch.wording import air_words, log_words
 from dashboard.figures.air import AirDrawing
 from dashboard.hall import Hall
 from dashboard.pages.air.periods import Period, period
@@ -43,7 +42,7 @@ def history_of(hall: Hall, shown: Period, now: datetime) -> AirHistory:
 def drawing_of(hall: Hall, history: AirHistory, now: datetime) -> AirDrawing:
     """What its figure needs beside it, for the device that asks."""
     track = hall.bench.view(now).track
-    names = found.names((each.row.sheet for each in history.steps), shelf(hall.store))
+    names = log_words.product_names((each.row.sheet for each in history.steps), shelf(hall.store))
     return AirDrawing(now, track, names, hall.manner(request), screen_of(request))
 
 

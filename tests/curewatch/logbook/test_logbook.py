@@ -8,7 +8,6 @@ import json
 import re
 import sqlite3
 import time
-import xml.etree.ElementTree as ET
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
@@ -34,8 +33,6 @@ from curewatch.store.search_index import folded
 from curewatch.store.store import Store
 from curewatch.wording.terminal import Terminal
 from curewatch.wording.words import ReaderFormat
-from dashboard import found as drawing
-from dashboard.found import Point
 from tests.bench import log as thousands
 from tests.conftest import Run
 from tests.support.logbooks import (
@@ -212,14 +209,13 @@ def test_ten_thousand_steps_do_not_slow_the_page(tmp_path: Path) -> None:
             taken.append(time.process_time() - start)
             assert answer.status_code == 200
         assert min(taken) < thousands.MOST_S, address
-    assert "10000 steps, 40 shown" in reader.get("/logbook").text
-    seen, address = 0, "/logbook?job=job+7&before=9999999"
-    assert reader.get(address).text.count("<article>") == 40
-    address = "/logbook?find=sagged"
+    assert "10000 steps, page 1 of 250" in reader.get("/logbook").text
+    assert reader.get("/logbook?job=job+7").text.count('class="button pick-step"') == 40
+    seen, address = 0, "/logbook?find=sagged"
     while address and seen < 130:
         text = reader.get(address).text
-        seen += text.count("<article>")
-        older = re.search(r'href="([^"]+)">Older steps', text)
+        seen += text.count('class="button pick-step"')
+        older = re.search(r'href="([^"]+)">Next page', text)
         address = older[1].replace("&amp;", "&") if older else ""
     assert seen >= 130
     store.close()
@@ -439,16 +435,25 @@ def test_marks_are_checked(bench: Bench) -> None:
 # two steps, and a product
 
 
-def test_two_steps_stand_side_by_side(bench: Bench) -> None:
-    pair = compare.compare(bench, 1, 3, NOW, PAPER)
-    rows = {row.what: row for _, compared_rows in pair.groups for row in compared_rows}
-    assert (rows["batch"].left, rows["batch"].right) == ("A-41", "not entered")
+def test_steps_stand_side_by_side(bench: Bench) -> None:
+    found = compare.compare(bench, (1, 3), NOW, PAPER)
+    rows = {row.what: row for _, compared_rows in found.groups for row in compared_rows}
+    assert rows["batch"].values == ("A-41", "not entered")
     assert rows["batch"].differs
     assert not rows["sensor at"].differs
-    assert "not yet at" not in rows["clamps off, found"].left
-    assert rows["clamps off, found"].right == "not tested"
-    with pytest.raises(StepError, match="two steps of one product"):
-        compare.compare(bench, 1, 2, NOW, PAPER)
+    assert "not yet at" not in rows["clamps off, found"].values[0]
+    assert rows["clamps off, found"].values[1] == "not tested"
+
+
+def test_steps_of_several_products_stand_side_by_side(bench: Bench) -> None:
+    found = compare.compare(bench, (1, 2, 3), NOW, PAPER)
+    assert [step.id for step in found.steps] == [1, 2, 3]
+    rows = {row.what: row for _, compared_rows in found.groups for row in compared_rows}
+    assert [len(row.values) for row in rows.values()] == [3] * len(rows)
+    first, second, third = rows["product"].values
+    assert first == third != second
+    assert rows["recoat opens, predicted"].values[0] == "-"
+    assert "label" not in rows
 
 
 def test_what_was_predicted_knows_nothing_of_what_came_after(tmp_path: Path) -> None:
@@ -501,52 +506,6 @@ def test_what_was_predicted_knows_no_test_that_an_earlier_step_passed_later(tmp_
     assert [prediction.likely_min for prediction in third] != [
         prediction.likely_min for prediction in before
     ]
-
-
-def test_a_product_s_page_shows_predicted_and_found(tmp_path: Path) -> None:
-    held = garage(tmp_path)
-    for number in range(1, 4):
-        held.mix(PRIMER, 900 - 100 * number, part=f"part {number}")
-        held.bench.test(number, "reached", now=held.clock(), milestone="recoat_opens")
-    browser = held.app.test_client()
-    text = browser.get(f"/log/product/{PRIMER}").text
-    assert text.count("<svg") == 1
-    assert text.count('class="seen"') == 3
-    assert "part 1" in text
-    for address in (f"/log/product/{PRIMER}?before={'9' * 40}", f"/logbook?before={'9' * 40}"):
-        assert browser.get(address).status_code == 200
-    assert browser.get(f"/log/compare?a={'9' * 40}&b=1").status_code == 404
-    assert browser.get(f"/log/product/{PRIMER}?before=3").text.count('class="seen"') == 2
-    pair = browser.get("/log/compare?a=3&b=1").text
-    assert "step 3" in pair
-    assert browser.get("/log/compare?a=x&b=1").status_code == 404
-    assert browser.get("/log/compare?a=3").status_code == 404
-    assert browser.get("/log/product/nothing").status_code == 404
-    held.store.close()
-
-
-@given(
-    st.lists(
-        st.builds(
-            Point,
-            st.integers(1, 10_000),
-            st.floats(0.01, 1),
-            st.floats(1, 100),
-            st.none() | st.floats(0.001, 1000),
-            st.none() | st.floats(0.001, 1000),
-        ),
-        min_size=1,
-        max_size=80,
-    )
-)
-def test_the_drawing_of_a_product_stays_in_its_frame(points: list[Point]) -> None:
-    root = ET.fromstring(drawing.drawing("clamp_time", points))
-    for shape in root:
-        for name, most in (("x", drawing.WIDE), ("cx", drawing.WIDE), ("y", drawing.HIGH)):
-            assert -0.1 <= float(shape.get(name, "0")) <= most
-        if shape.tag == "rect":
-            high = float(shape.get("y", "0")) + float(shape.get("height", "0"))
-            assert high <= drawing.HIGH - drawing.BOTTOM + 1.1
 
 
 def test_a_step_shows_its_sheet_as_it_was_then(tmp_path: Path) -> None:
@@ -619,7 +578,9 @@ def test_a_name_with_markup_or_a_path_is_only_a_name(tmp_path: Path, name: str) 
         assert answer.status_code == 200
         assert "html" not in str(answer.mimetype) or b"<script>alert" not in answer.data
         disposition = answer.headers.get("Content-Disposition", "")
-        assert re.fullmatch(r'(attachment; filename="[a-z-]+\.(html|pdf|csv)")?', disposition)
+        assert re.fullmatch(
+            r'((attachment|inline); filename="[a-z-]+\.(html|pdf|csv)")?', disposition
+        )
     assert "1 step" in browser.get("/logbook", query_string={"find": name}).text
     assert sorted(each.name for each in tmp_path.iterdir() if each.is_dir()) == []
     held.store.close()
@@ -632,7 +593,11 @@ def test_a_name_with_markup_or_a_path_is_only_a_name(tmp_path: Path, name: str) 
         "/logbook?from=0000-00-00",
         "/logbook?to=9999-12-31",
         "/logbook?from=0001-01-01",
-        "/logbook?before=x",
+        "/logbook?page=x",
+        "/logbook?page=0",
+        "/logbook?page=999999999999999",
+        "/logbook?sort=-eaten",
+        "/logbook?pick=1.x.1.7.99999999999999999999",
         "/logbook?state=eaten",
         "/logbook?product=nothing",
         "/logbook?find=" + "x" * 5000,

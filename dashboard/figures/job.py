@@ -1,0 +1,86 @@
+"""A job's calendar: one lane a part, its steps as bars over the days."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from datetime import datetime, timedelta
+
+from curewatch.formats import ReaderFormat
+from curewatch.store.store import StepSummary
+from curewatch.walltime import to_ms
+from dashboard.drawing import cut
+from dashboard.figures.palette import Figure, Screen, axis, ground, palette
+from dashboard.figures.sizes import rows_px
+from dashboard.figures.steps import bar
+from dashboard.figures.ticks import time_ticks
+
+MOST_LANES = 12
+_LANE_EM, _LEAST = 2.9, timedelta(hours=12)
+NO_PART = "without a part"
+
+
+def _lanes(steps: Sequence[StepSummary]) -> dict[str, list[StepSummary]]:
+    """The steps by part, the part begun first on top; the last ones where there are too many."""
+    held: dict[str, list[StepSummary]] = {}
+    for step in sorted(steps, key=lambda each: each.row.mixed_at):
+        held.setdefault(step.part or NO_PART, []).append(step)
+    return dict(list(held.items())[-MOST_LANES:])
+
+
+def _window(steps: Sequence[StepSummary], now: datetime) -> tuple[datetime, datetime]:
+    first = min(step.row.mixed_at for step in steps)
+    last = max(step.row.closed_at or now for step in steps)
+    spare = max((last - first) * 0.03, (_LEAST - (last - first)) / 2)
+    return first - spare, last + spare
+
+
+def _name(text: str, lane: int, screen: Screen) -> Figure:
+    room_px = screen.width_px * 0.9
+    return {
+        "text": cut(text, screen.font_px, room_px),
+        "xref": "paper",
+        "x": 0,
+        "xanchor": "left",
+        "y": lane - 0.34,
+        "yanchor": "middle",
+        "showarrow": False,
+        "font": {"color": palette(screen.theme)["fg"]},
+    }
+
+
+def figure(
+    steps: Sequence[StepSummary],
+    now: datetime,
+    tell: Callable[[StepSummary], str],
+    say: ReaderFormat,
+    screen: Screen,
+) -> Figure:
+    """The whole figure; tell: what a step says when it is touched."""
+    found, px = ground(screen), screen.font_px
+    lanes = _lanes(steps)
+    start, end = _window(steps, now)
+    least_ms = round((end - start).total_seconds() * 1000 / 250)
+    traces = list[Figure]()
+    for lane, (part, own) in enumerate(lanes.items()):
+        found["annotations"].append(_name(part, lane, screen))
+        for step in own:
+            begun = to_ms(step.row.mixed_at)
+            until = max(to_ms(step.row.closed_at or now), begun + least_ms)
+            told, open_ = tell(step), step.row.closed_at is None
+            traces.append(bar(lane, begun, until, open_, told, "y", screen, (-0.04, 0.42)))
+    most = max(3, round(screen.width_px * 0.9 / (px * 6)))
+    ticks = time_ticks(start, end, most, say)
+    found["xaxis"] = axis(
+        screen, range=[to_ms(start), to_ms(end)], tickvals=[at for at, _ in ticks],
+        ticktext=[text for _, text in ticks], fixedrange=False,
+    )  # fmt: skip
+    found["yaxis"] = axis(
+        screen, range=[len(lanes) - 0.5, -0.55], showticklabels=False, showgrid=False
+    )
+    found |= {
+        "height": rows_px(len(lanes) * _LANE_EM * px + 3 * px),
+        "margin": {"l": px * 0.3, "r": px, "t": px * 0.4, "b": px * 2},
+        "hovermode": "closest",
+        "dragmode": False if screen.layout == "phone" else "zoom",
+    }
+    return {"data": traces, "layout": found}

@@ -1,0 +1,196 @@
+"""Actual beside predicted times of a product's steps: one panel a milestone, error bars over the
+likely time."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from curewatch.formats import ReaderFormat
+from curewatch.logbook.predictions import Prediction, StepPredictions
+from curewatch.vocabulary import in_words
+from curewatch.wording import log_words
+from dashboard.figures.palette import Figure, Screen, axis, faded, ground, palette
+from dashboard.figures.sizes import rows_px
+
+MOST = 4.0
+_TICKS = {0.25: "¼", 0.5: "half", 1.0: "as predicted", 2.0: "twice", 4.0: "4 times"}
+_PANEL_EM, _BETWEEN_EM = 9.5, 3.2
+
+
+@dataclass(frozen=True)
+class PredictedPoint:
+    """A step's early, late, found and not-yet times over its likely one [-]."""
+
+    step: int
+    prediction: Prediction
+    early: float
+    late: float
+    seen: float | None
+    not_yet: float | None
+
+    @property
+    def inside(self) -> bool:
+        """Whether it was found between early and late."""
+        return self.seen is not None and self.early <= self.seen <= self.late
+
+
+def _point(step: int, prediction: Prediction) -> PredictedPoint | None:
+    likely, seen, not_yet = prediction.likely_min, prediction.seen_min, prediction.not_min
+    if not likely or prediction.early_min is None or prediction.late_min is None:
+        return None
+    if seen is None and not_yet is None:
+        return None
+    return PredictedPoint(
+        step,
+        prediction,
+        prediction.early_min / likely,
+        prediction.late_min / likely,
+        None if seen is None else seen / likely,
+        None if not_yet is None else not_yet / likely,
+    )
+
+
+def tested(courses: Sequence[StepPredictions]) -> dict[str, list[PredictedPoint]]:
+    """The tested steps of each milestone, the earliest first."""
+    found: dict[str, list[PredictedPoint]] = {}
+    for course in reversed(courses):
+        for prediction in course.predictions:
+            if (point := _point(course.step.id, prediction)) is not None:
+                found.setdefault(prediction.milestone, []).append(point)
+    return found
+
+
+def sentence(points: Sequence[PredictedPoint], say: ReaderFormat) -> str:
+    """How the tests of one milestone fell out."""
+    found = [(point.early, point.seen, point.late) for point in points if point.seen is not None]
+    return log_words.hits(found, say)
+
+
+def _cut(ratio: float) -> float:
+    """Inside the panel. [-]"""
+    return min(max(ratio, 1 / MOST), MOST)
+
+
+def _bands(points: Sequence[PredictedPoint], yaxis: str, screen: Screen) -> Figure:
+    dim = palette(screen.theme)["dim"]
+    wide = max(4.0, screen.font_px * 0.45)
+    return {
+        "type": "scatter",
+        "mode": "markers",
+        "x": [str(point.step) for point in points],
+        "y": [1.0] * len(points),
+        "marker": {"symbol": "line-ew", "size": wide * 2, "line": {"width": 3, "color": dim}},
+        "error_y": {
+            "type": "data",
+            "symmetric": False,
+            "array": [_cut(point.late) - 1 for point in points],
+            "arrayminus": [1 - _cut(point.early) for point in points],
+            "color": faded(dim, 0.65),
+            "thickness": wide,
+            "width": wide * 1.2,
+        },
+        "hoverinfo": "text",
+        "text": [_said(point) for point in points],
+        "yaxis": yaxis,
+    }
+
+
+def _said(point: PredictedPoint) -> str:
+    prediction = point.prediction
+    head = f"step {point.step}<br>{log_words.predicted(prediction)}"
+    return f"{head}<br>{log_words.found(prediction)}"
+
+
+def _marks(
+    points: Sequence[PredictedPoint], values: Sequence[float], look: Figure, yaxis: str
+) -> Figure:
+    return {
+        "type": "scatter",
+        "mode": "markers",
+        "x": [str(point.step) for point in points],
+        "y": [_cut(value) for value in values],
+        "marker": look,
+        "hoverinfo": "text",
+        "text": [_said(point) for point in points],
+        "yaxis": yaxis,
+    }
+
+
+def _found(points: Sequence[PredictedPoint], yaxis: str, screen: Screen) -> list[Figure]:
+    """A dot where it was found inside, a square where it was not, a triangle for not yet."""
+    colours, size = palette(screen.theme), screen.font_px * 0.85
+    edge = {"width": 2, "color": colours["bg"]}
+    traces = []
+    for inside, symbol, colour in ((True, "circle", "link"), (False, "square", "stop")):
+        held = [p for p in points if p.seen is not None and p.inside == inside]
+        if held:
+            look = {"symbol": symbol, "size": size, "color": colours[colour], "line": edge}
+            traces.append(_marks(held, [p.seen or 0.0 for p in held], look, yaxis))
+    waiting = [p for p in points if p.seen is None and p.not_yet is not None]
+    if waiting:
+        pen = {"width": 3, "color": colours["fg"]}
+        look = {"symbol": "triangle-up-open", "size": size, "color": colours["fg"], "line": pen}
+        traces.append(_marks(waiting, [p.not_yet or 0.0 for p in waiting], look, yaxis))
+    return traces
+
+
+def _title(milestone: str, top: float) -> Figure:
+    return {
+        "text": in_words(milestone),
+        "xref": "paper",
+        "yref": "paper",
+        "x": 0,
+        "y": top,
+        "xanchor": "left",
+        "yanchor": "bottom",
+        "showarrow": False,
+    }
+
+
+def _level(yref: str, screen: Screen) -> Figure:
+    pen = {"color": palette(screen.theme)["fg"], "width": 1.5, "dash": "dot"}
+    line = {"type": "line", "xref": "paper", "x0": 0, "x1": 1, "yref": yref, "y0": 1, "y1": 1}
+    return line | {"line": pen, "layer": "below"}
+
+
+def _y_axis(domain: list[float], screen: Screen) -> Figure:
+    return axis(
+        screen,
+        type="log",
+        domain=domain,
+        range=[math.log10(1 / MOST) - 0.06, math.log10(MOST) + 0.06],
+        tickvals=list(_TICKS),
+        ticktext=list(_TICKS.values()),
+    )
+
+
+def figure(courses: Sequence[StepPredictions], screen: Screen) -> Figure:
+    """The whole figure: the milestones above each other, the steps from left to right."""
+    held, px = tested(courses), screen.font_px
+    layout, traces = ground(screen), list[Figure]()
+    height = rows_px(len(held) * (_PANEL_EM + _BETWEEN_EM) * px + 2 * px)
+    inner = height - 4 * px
+    gap, room = _BETWEEN_EM * px / inner, 1 / max(len(held), 1)
+    steps = sorted({point.step for points in held.values() for point in points})
+    for number, (milestone, points) in enumerate(held.items()):
+        top = 1 - number * room
+        key = "y" if number == 0 else f"y{number + 1}"
+        domain = [max(top - room + (gap if number + 1 < len(held) else 0), 0.0), top]
+        layout[key.replace("y", "yaxis")] = _y_axis(domain, screen)
+        traces += [_bands(points, key, screen), *_found(points, key, screen)]
+        layout["annotations"].append(_title(milestone, top))
+        layout["shapes"].append(_level(key, screen))
+    layout["xaxis"] = axis(
+        screen, type="category", categoryorder="array", categoryarray=list(map(str, steps)),
+        showgrid=False, anchor="free", position=0, nticks=round(screen.width_px / px / 4),
+        range=[-0.6, max(len(steps), 5) - 0.4],
+    )  # fmt: skip
+    layout |= {
+        "height": height,
+        "margin": {"l": px * 6.2, "r": px * 0.5, "t": px * 2, "b": px * 2},
+        "hovermode": "closest",
+        "dragmode": False,
+    }
+    return {"data": traces, "layout": layout}

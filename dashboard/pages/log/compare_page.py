@@ -1,0 +1,111 @@
+"""Steps laid over each other in one figure over time or equivalent age, and as tables."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import parse_qsl
+
+from dash import html
+from flask import request
+
+from curewatch.errors import StepError
+from curewatch.logbook.compare import Comparison, compare
+from curewatch.logbook.courses import course
+from curewatch.wording import log_words, words
+from dashboard.figures import overlay
+from dashboard.forms import paper
+from dashboard.hall import Hall
+from dashboard.pages.components import figure_box, link, links
+from dashboard.pages.log.address import COMPARE, numbers_in
+from dashboard.pages.routes import Address, DashPage
+from dashboard.pages.screens import screen_of
+
+
+def _numbers(query: str) -> tuple[tuple[int, ...], bool]:
+    """The steps of an address, and whether they are laid over each other by their age."""
+    fields = dict(parse_qsl(query))
+    numbers = numbers_in(fields.get("steps", ""))
+    if len(numbers) < 2:
+        raise StepError("two steps or more are compared", fix="choose them in the log")
+    return numbers, fields.get("by") == "age"
+
+
+def _ways(numbers: tuple[int, ...], by_age: bool) -> html.Nav:
+    steps = ".".join(map(str, numbers))
+    attributes: dict[str, Any] = {"aria-label": "Laid over each other by"}
+    held = [
+        link(text, f"{COMPARE}?steps={steps}&by={way}", here=(way == "age") == by_age)
+        for way, text in log_words.BY.items()
+    ]
+    return html.Nav(held, className="buttons spans", **attributes)
+
+
+def _tables(comparison: Comparison, say: Any) -> list[Any]:
+    heads = [
+        html.Th(link(log_words.name(step), f"/step/{step.id}", button=False), scope="col")
+        for step in comparison.steps
+    ]
+    held: list[Any] = []
+    for name, rows in comparison.groups:
+        lines = [
+            html.Tr(
+                [html.Th(row.what, scope="row"), *map(html.Td, row.values)],
+                className="differs" if row.differs else None,
+            )
+            for row in rows
+        ]
+        attributes: dict[str, Any] = {"aria-label": name}
+        head = html.Thead(html.Tr([html.Th("what", scope="col"), *heads]))
+        table = html.Table([head, html.Tbody(lines)], className="pair")
+        box = html.Div(table, className="scroll", tabIndex=0, role="region", **attributes)
+        folded = name != comparison.groups[0][0]
+        held += [_group(name, box, folded)] if rows else []
+    return held
+
+
+def _lines(comparison: Comparison) -> list[html.Li]:
+    """The steps, each with its line of the figure."""
+    return [
+        html.Li([html.I(className=f"line {colour} {dash}"), log_words.name(step)])
+        for step, (colour, dash) in zip(comparison.steps, overlay.LOOKS, strict=False)
+    ]
+
+
+def _key() -> list[html.Li]:
+    return [html.Li([html.I(className=kind), text]) for kind, text in log_words.KEY]
+
+
+def _group(name: str, box: html.Div, folded: bool) -> Any:
+    """A table with its heading; all but the first are folded."""
+    if folded:
+        return html.Details([html.Summary(name), box])
+    return html.Section([html.H2(name), box])
+
+
+def _title(hall: Hall, asked: Address) -> str:
+    return f"Steps {', '.join(map(str, _numbers(asked.query)[0]))}"
+
+
+def content(hall: Hall, asked: Address, first: bool) -> list[Any]:
+    """The whole page at an address."""
+    now, say = hall.clock(), hall.manner(request)
+    numbers, by_age = _numbers(asked.query)
+    comparison = compare(hall.bench, numbers, now, paper(hall))
+    courses = [course(hall.bench, step, now) for step in comparison.steps]
+    drawn = overlay.figure(courses, by_age, say, screen_of(request))
+    names = ", ".join(log_words.name(step) for step in comparison.steps)
+    products = {step.sheet.name for step in comparison.steps}
+    title = words.short(products.pop()) if len(products) == 1 else "Steps"
+    return [
+        html.Div([html.H1(f"{title}: {len(numbers)} steps"), links([("Log", "/logbook")])],
+                 className="head"),
+        _ways(numbers, by_age),
+        figure_box("overlay", drawn, f"Steps {names} laid over each other"),
+        html.P(log_words.AGE if by_age else log_words.TIME, className="hint"),
+        html.Ul([*_lines(comparison), *_key()], className="key marks"),
+        *_tables(comparison, say),
+        html.P("What differs is marked by a line at its left.", className="hint"),
+    ]  # fmt: skip
+
+
+PAGE = DashPage(_title, content)

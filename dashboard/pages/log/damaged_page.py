@@ -1,0 +1,69 @@
+"""What is damaged in the logbook, each with the button that removes it: where it would stand, and
+all of it on a page."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from dash import html
+
+from curewatch.garage import damaged
+from dashboard.damaged import Said, failed_before, said
+from dashboard.hall import Hall
+from dashboard.pages.components import link, links
+from dashboard.pages.routes import Address, DashPage
+from dashboard.pages.touches import TouchOutcome, button
+
+PATH, REMOVE = "/damaged", "remove damaged"
+
+
+def damaged_entries(found: Sequence[Said]) -> list[Any]:
+    """Each damaged entry, with its removal and the history of its step."""
+    held = []
+    for id, text, step in found:
+        history: list[Any] = [
+            " ",
+            link(f"History of step {step}", f"/step/{step}/history", button=False),
+        ]
+        attributes: dict[str, Any] = {"aria-label": f"Remove: {text}"}
+        held.append(
+            html.Div(
+                [
+                    html.P([f"{text}.", *(history if step else [])]),
+                    button("Remove the damaged entry", REMOVE, id, "small", **attributes),
+                ],
+                className="problem",
+            )
+        )
+    return held
+
+
+def content(hall: Hall, asked: Address, first: bool) -> list[Any]:
+    """Everything that is damaged."""
+    failed = hall.bench.view(hall.clock()).failed
+    readings = damaged.reading_sentences(hall.store)
+    found = said(hall, [*damaged.all_damaged(hall.store), *failed])
+    none = [] if found or readings else [html.P("Nothing is damaged, or it was removed.")]
+    return [
+        html.H1("Damaged entries"),
+        html.P(
+            "What cannot be read is left out, and everything else goes on. Removing an entry is "
+            "recorded; it stays in the history.",
+            className="lead",
+        ),
+        *(html.P(f"{text}.", className="problem") for text in readings),
+        *damaged_entries(found),
+        *none,
+        links([("Back to the bench", "/"), ("Entered last", "/undo")]),
+    ]
+
+
+def remove(hall: Hall, entry: str, _values: Mapping[str, Any]) -> TouchOutcome:
+    """Record that a damaged entry is removed. Raises StepError where it is none."""
+    also = failed_before(hall)
+    damaged.remove(hall.store, entry, now=hall.clock(), also=also)
+    return TouchOutcome(said="Removed; it stays in the history.")
+
+
+PAGE = DashPage("Damaged entries", content, acts={REMOVE: remove})

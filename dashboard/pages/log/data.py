@@ -1,0 +1,119 @@
+"""What a page of the log shows, as plain data: its steps, how warm each was, their job."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from contextlib import suppress
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+
+from curewatch.climate.summary import Span, summary
+from curewatch.cure.thermal_history import minimum_c
+from curewatch.garage.damaged import Damaged, of_steps
+from curewatch.garage.step import DamagedStep, Step, folded
+from curewatch.store.search import Range
+from curewatch.store.store import StepSummary, Store
+from dashboard.hall import Hall
+from dashboard.pages.log.address import LogAddress
+
+MOST = 40
+_FINE, _POINTS = timedelta(hours=5), 24
+Line = tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True)
+class LogRow:
+    """A step of the log. ranges: least and most measured by quantity [C or %]; line: its surface
+    (share of its time [-], [C]); minimum_c: its product's [C]."""
+
+    step: Step
+    ranges: Mapping[str, Range | Span]
+    line: Line
+    minimum_c: float
+
+
+@dataclass(frozen=True)
+class LogPage:
+    """A page of the log: total: how many steps are sought."""
+
+    address: LogAddress
+    rows: Sequence[LogRow]
+    total: int
+    damaged: Sequence[Damaged]
+
+    @property
+    def pages(self) -> int:
+        """How many pages there are, at least one."""
+        return max(1, -(-self.total // MOST))
+
+
+def _end(step: Step, now: datetime) -> datetime:
+    return max(step.mixed_at, step.closed_at or now)
+
+
+def ranges(hall: Hall, step: Step, now: datetime) -> Mapping[str, Range | Span]:
+    """What was measured during a step at its place, the air elsewhere where it has none; where
+    nothing was, what the model took."""
+    end = _end(step, now)
+    held: dict[str, Range] = {}
+    for measured in hall.store.ranges(step.mixed_at, end):
+        home = measured.place == step.place
+        if home or (measured.place == "air" and measured.quantity not in held):
+            held[measured.quantity] = measured
+    with suppress(DamagedStep):
+        return held or dict(summary(hall.bench.reader.conditions_of(step, end), step.mixed_at, end))
+    return held
+
+
+def _measured(
+    store: Store, place: str, start: datetime, end: datetime
+) -> list[tuple[datetime, float]]:
+    """The surface at a place: fine for hours, by the roll-ups for days. [C]"""
+    length = end - start
+    if length <= _FINE:
+        bucket_s = max(60.0, length.total_seconds() / _POINTS)
+        readings = store.readings(start, end, bucket_s=bucket_s)
+        return [
+            (reading.at, reading.value)
+            for reading in readings
+            if reading.place == place and reading.quantity == "surface_temperature"
+        ]
+    hours = max(1, math.ceil(length / timedelta(hours=1) / _POINTS))
+    hours = hours if hours < 24 else 24 * math.ceil(hours / 24)
+    return [
+        (max(span.start, start), span.mean)
+        for span in store.measured_spans(start, end, hours=hours, place=place)
+        if span.quantity == "surface_temperature"
+    ]
+
+
+def line(store: Store, step: Step, now: datetime) -> Line:
+    """How warm the surface was from mixing to the end (share of that time [-], [C])."""
+    end = _end(step, now)
+    length = max((end - step.mixed_at).total_seconds(), 1.0)
+    measured = _measured(store, step.place, step.mixed_at, end)
+    return tuple(
+        (min(max((at - step.mixed_at).total_seconds() / length, 0.0), 1.0), value)
+        for at, value in measured
+    )
+
+
+def log_page(hall: Hall, address: LogAddress, now: datetime) -> LogPage:
+    """One page of the steps sought."""
+    query, skip = address.query, (address.page - 1) * MOST
+    numbers = hall.store.find(
+        query, most=MOST, order=address.order, rising=address.rising, skip=skip
+    )
+    events = hall.store.events(numbers)
+    rows = [
+        LogRow(step, ranges(hall, step, now), line(hall.store, step, now), minimum_c(step.sheet))
+        for step in folded(events[number] for number in numbers)
+    ]
+    damaged = of_steps(hall.store, numbers)
+    return LogPage(address, rows, hall.store.count(query), damaged)
+
+
+def job_steps(hall: Hall, job: str) -> list[StepSummary]:
+    """The steps of a job with their parts, in order of number."""
+    return [step for step in hall.store.step_summaries() if step.job == job]

@@ -1,0 +1,108 @@
+"""What the log gives as files: its steps as CSV, and a job's hand-over sheet to read and print."""
+
+from __future__ import annotations
+
+import threading
+from base64 import b64encode
+from collections.abc import Iterator, Mapping
+from datetime import datetime, timedelta
+from hashlib import sha256
+from typing import Any
+from urllib.parse import urlencode
+
+from flask import Flask, Response, request
+
+from curewatch.days import parse_day
+from curewatch.handover import handover
+from curewatch.handover.html import STYLE
+from curewatch.logbook import logbook
+from curewatch.walltime import day_start
+from dashboard.forms import paper
+from dashboard.hall import Hall
+from dashboard.lane import Busy, Lane
+from dashboard.pages.log.address import log_address
+from dashboard.pages.touches import TouchOutcome, at_field
+
+CSV, SHEET, SHEET_PDF = "/logbook.csv", "/handover.html", "/handover.pdf"
+_HASH = b64encode(sha256(STYLE.encode()).digest()).decode()
+POLICY = (
+    f"default-src 'none'; style-src 'sha256-{_HASH}'; img-src data:; base-uri 'none'; "
+    "form-action 'none'; frame-ancestors 'none'"
+)
+"""The sheet has its style inside itself, so that it can be kept and sent as one file."""
+
+
+def _as_of(hall: Hall) -> datetime | None:
+    """The end of the day for which the hand-over sheet says the recoat state; None for now."""
+    text = request.args.get("on", "").strip()
+    if not text:
+        return None
+    return day_start(parse_day(text, hall.date_order(request)), hall.zone, 1) - timedelta(minutes=1)
+
+
+def on_day(hall: Hall, job: str, values: Mapping[str, Any]) -> TouchOutcome:
+    """Open a job's sheet as of another day. Raises CurewatchError."""
+    text = str(values.get("on") or "")
+    with at_field("on"):
+        day = parse_day(text, hall.date_order(request))
+    path = SHEET_PDF if values.get("send") == "pdf" else SHEET
+    return TouchOutcome(go=f"{path}?{urlencode({'job': job, 'on': day.isoformat()})}")
+
+
+def _in_turn(turn: threading.Lock, lines: Iterator[str]) -> Iterator[str]:
+    """The lines, the turn held while they are written and given back however that ends."""
+    with turn:
+        yield from lines
+
+
+def _csv(app: Flask, hall: Hall) -> None:
+    turn = threading.Lock()
+
+    @app.get(CSV)
+    def log_csv() -> Response:
+        address = log_address(hall, request.query_string.decode())
+        for error in address.wrong.values():
+            raise error
+        held = logbook.entries(hall.bench, hall.clock(), address.query)
+        if turn.locked():
+            raise Busy("A CSV of the log is being written already; ask again once it is there.")
+        answer = Response(_in_turn(turn, logbook.csv_lines(held)), mimetype="text/csv")
+        answer.headers["Content-Disposition"] = 'attachment; filename="curewatch-logbook.csv"'
+        return answer
+
+
+def _opened(data: str | bytes, kind: str, name: str) -> Response:
+    """A file that opens in the browser, and is kept under that name."""
+    answer = Response(data, mimetype=kind)
+    answer.headers["Content-Disposition"] = f'inline; filename="{name}"'
+    return answer
+
+
+def _sheets(app: Flask, hall: Hall) -> None:
+    lane = Lane("Another hand-over sheet is being made; ask again in a moment.", waiting=1)
+
+    @app.get(SHEET)
+    def handover_html() -> Response:
+        said, job = paper(hall), request.args.get("job", "")
+        with lane.turn():
+            text = handover.handover(
+                hall.bench, job, hall.clock(), hall.zone, said.say, _as_of(hall)
+            )
+        answer = _opened(text, "text/html", "hand-over.html")
+        answer.headers["Content-Security-Policy"] = POLICY
+        return answer
+
+    @app.get(SHEET_PDF)
+    def handover_pdf() -> Response:
+        said, job = paper(hall), request.args.get("job", "")
+        with lane.turn():
+            data = handover.handover_pdf(
+                hall.bench, job, hall.clock(), hall.zone, said.say, _as_of(hall)
+            )
+        return _opened(data, "application/pdf", "hand-over.pdf")
+
+
+def register(app: Flask, hall: Hall) -> None:
+    """Put the files on the app."""
+    _csv(app, hall)
+    _sheets(app, hall)

@@ -1,0 +1,118 @@
+"""What the log is searched by: a box for words and days, and one list a choice."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from dash import html
+
+from curewatch.garage.shelf import shelf
+from curewatch.store import search_index
+from curewatch.vocabulary import STEP_STATES
+from curewatch.wording import log_words
+from dashboard.hall import Hall
+from dashboard.pages.components import link
+from dashboard.pages.log.address import LogAddress, log_address
+from dashboard.pages.touches import Form, TouchOutcome, WrongField
+
+SEEK = "search the log"
+SORTS = {
+    "": "newest first",
+    "mixed": "oldest first",
+    "part": "part",
+    "job": "job",
+    "product": "product",
+    "state": "state",
+}
+_MOST = 60
+Choice = tuple[str, str]
+
+
+def names(ids: Iterable[str], hall: Hall) -> dict[str, str]:
+    """The products' names by id."""
+    return log_words.product_names(ids, shelf(hall.store))
+
+
+def choices(hall: Hall) -> Mapping[str, tuple[str, list[Choice]]]:
+    """By field: its name, and what can be chosen, each as the address has it and in words."""
+    listed = {what: hall.store.recent_names(what, _MOST) for what in ("job", "part", "sheet")}
+    return {
+        "job": ("Job", [(name, name) for name in listed["job"]]),
+        "part": ("Part", [(name, name) for name in listed["part"]]),
+        "product": ("Product", list(names(listed["sheet"], hall).items())),
+        "state": ("State", [(state, STEP_STATES[state]) for state in search_index.STATES]),
+    }
+
+
+def _list(address: LogAddress, field: str, name: str, offered: list[Choice]) -> html.Details:
+    """One choice as a list that opens; what is chosen stands on it."""
+    chosen = address.given.get(field, "")
+    said = dict(offered).get(chosen, chosen) or "all"
+    entries = [("", "all"), *offered]
+    links = [
+        html.Li(link(text, address.address(**{field: value}), button=False, here=value == chosen))
+        for value, text in entries
+    ]
+    summary = html.Summary([html.Span(f"{name}:"), html.B(said)])
+    kind = "pick-list chosen" if chosen else "pick-list"
+    return html.Details([summary, html.Ul(links)], className=kind, key=f"{field}={chosen}")
+
+
+def _sorts(address: LogAddress) -> html.Details:
+    links = [
+        html.Li(link(text, address.address(sort=sort), button=False, here=sort == address.sort))
+        for sort, text in SORTS.items()
+    ]
+    said = SORTS.get(address.sort.removeprefix("-") if address.sort else "", "newest first")
+    summary = html.Summary([html.Span("Order:"), html.B(said)])
+    key = f"sort={address.sort}"
+    return html.Details([summary, html.Ul(links)], className="pick-list sorts", key=key)
+
+
+def _days(form: Form, address: LogAddress) -> html.Details:
+    """The days between which a step was mixed, typed in the reader's way."""
+    first, last = (address.given.get(name, "") for name in ("from", "to"))
+    said = f"{first or '…'} to {last or 'today'}" if first or last else "all"
+    boxes = [
+        form.box("from", "Mixed from", first, placeholder="14.10.2026"),
+        form.box("to", "to", last, placeholder="today"),
+        form.send("Show"),
+    ]
+    summary = html.Summary([html.Span("Days:"), html.B(said)])
+    kind = "pick-list chosen" if first or last else "pick-list"
+    inside = html.Div(boxes, className="pick-days")
+    return html.Details([summary, inside], className=kind, key=f"days={first}-{last}")
+
+
+def seek(hall: Hall, address: LogAddress) -> html.Section:
+    """The search and the choices."""
+    form, given = Form(SEEK, address.address(find="", **{"from": "", "to": ""})), address.given
+    boxes = [
+        form.box(
+            "find", "Search", given.get("find", ""), type="search",
+            placeholder="batch, part, note …",
+        ),
+        form.send("Search"),
+    ]  # fmt: skip
+    lists = [_list(address, field, *offer) for field, offer in choices(hall).items()]
+    told: dict[str, Any] = {"aria-label": "Filter"}
+    return html.Section(
+        [
+            html.Div(boxes, className="log-seek", role="search"),
+            form.wrong(),
+            html.Nav(
+                [*lists, _days(form, address), _sorts(address)], className="pick-lists", **told
+            ),
+        ]
+    )
+
+
+def sought(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:
+    """Go to what was typed; key: the address without it. Raises CurewatchError."""
+    address = log_address(hall, key.partition("?")[2])
+    typed = {name: str(values.get(name) or "").strip() for name in ("find", "from", "to")}
+    wanted = address.address(**typed)
+    for field, error in log_address(hall, wanted.partition("?")[2]).wrong.items():
+        raise WrongField(field, error)
+    return TouchOutcome(go=wanted)

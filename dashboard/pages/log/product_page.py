@@ -1,0 +1,122 @@
+"""What a product did in this garage: actual beside predicted times, a figure and tables."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import parse_qsl, urlencode
+
+from dash import html
+from flask import request
+
+from curewatch.durations import between, duration, rounding
+from curewatch.errors import StepError
+from curewatch.formats import ReaderFormat
+from curewatch.logbook import predictions
+from curewatch.logbook.predictions import Prediction, StepPredictions
+from curewatch.store.search import StepQuery
+from curewatch.vocabulary import STEP_STATES, in_words
+from curewatch.wording import log_words, words
+from dashboard.figures import predicted
+from dashboard.hall import Hall
+from dashboard.numbers import number_of
+from dashboard.pages.components import figure_box, link, links, table
+from dashboard.pages.log.address import COMPARE, MOST_PICKED, PRODUCT
+from dashboard.pages.routes import Address, DashPage
+from dashboard.pages.screens import screen_of
+
+_HEAD = ("step and milestone", "label", "predicted", "found by test", "verdict")
+
+
+def _times(prediction: Prediction) -> str:
+    early, late = prediction.early_min, prediction.late_min
+    if prediction.likely_min is None or early is None or late is None:
+        return "no time"
+    return between(early, late, rounding(prediction.milestone))
+
+
+def _row(prediction: Prediction) -> list[Any]:
+    tested = prediction.seen_min is not None or prediction.not_min is not None
+    return [
+        in_words(prediction.milestone),
+        duration(prediction.label_min, rounding(prediction.milestone)),
+        _times(prediction),
+        log_words.found(prediction),
+        prediction.verdict if tested else "",
+    ]
+
+
+def _step(course: StepPredictions, hall: Hall, say: ReaderFormat) -> html.Details:
+    step = course.step
+    felt = "surface not measured"
+    if course.surface_c is not None:
+        felt = f"surface {say.temperature(course.surface_c)} on average"
+    state, name = STEP_STATES[step.state], log_words.name(step)
+    when = f"Mixed {say.moment(step.mixed_at, hall.clock())}; {state}; {felt}. "
+    rows = [_row(prediction) for prediction in course.predictions]
+    way = link("Open the step", f"/step/{step.id}", button=False)
+    told = html.P([when, way], className="hint")
+    return html.Details([html.Summary(name), told, table(_HEAD, rows, name) if rows else None])
+
+
+def _figure(courses: list[StepPredictions], say: ReaderFormat) -> list[Any]:
+    held = predicted.tested(courses)
+    if not held:
+        return [html.P(log_words.UNTESTED, className="teach")]
+    drawn = predicted.figure(courses, screen_of(request))
+    lines = [
+        html.Li([html.B(f"{in_words(name).capitalize()}: "), predicted.sentence(points, say)])
+        for name, points in held.items()
+    ]
+    key = [html.Li([html.I(className=kind), text]) for kind, text in log_words.FOUND_KEY]
+    return [
+        figure_box("predicted", drawn, "Actual beside predicted times, step by step"),
+        html.Ul(key, className="key marks"),
+        html.Ul(lines, className="list"),
+    ]
+
+
+def _shown(courses: list[StepPredictions], total: int, id: str) -> html.P | None:
+    """Which steps are shown where there are more."""
+    if len(courses) >= total:
+        return None
+    newest, oldest = courses[0].step.id, courses[-1].step.id
+    said = f"{len(courses)} of {total} steps, from {oldest} to {newest}."
+    older = f"{PRODUCT}/{id}?before={oldest}"
+    more: list[Any] = [" ", link("The steps before", older, button=False)]
+    return html.P([said, *(more if len(courses) == predictions.MOST else [])], className="hint")
+
+
+def _nearby(courses: list[StepPredictions], id: str) -> html.P:
+    in_log = f"/logbook?{urlencode({'product': id})}"
+    pairs = [("Product", f"/shelf/{id}"), ("Its steps in the log", in_log)]
+    latest = [str(course.step.id) for course in courses[:MOST_PICKED]]
+    if len(latest) > 1:
+        over = f"{COMPARE}?steps={'.'.join(latest)}&by=age"
+        pairs.append(("Lay the latest over each other", over))
+    return links(pairs)
+
+
+def _courses(hall: Hall, asked: Address) -> list[StepPredictions]:
+    id, before = str(asked.values["id"]), number_of(dict(parse_qsl(asked.query)).get("before"))
+    courses = predictions.of_product(hall.bench, id, hall.clock(), before=before)
+    if not courses:
+        raise StepError(f"no step was made with {id[:60]!r}", fix="see the log")
+    return courses
+
+
+def content(hall: Hall, asked: Address, first: bool) -> list[Any]:
+    """The whole page at an address."""
+    say, id = hall.manner(request), str(asked.values["id"])
+    courses = _courses(hall, asked)
+    title = html.H1(f"{words.short(courses[0].step.sheet.name)}: predicted and actual")
+    return [
+        html.Div([title, _nearby(courses, id)], className="head"),
+        html.P(log_words.LEARNED, className="lead"),
+        _shown(courses, hall.store.count(StepQuery(sheet=id)), id),
+        *_figure(courses, say),
+        html.H2("Step by step"),
+        *(_step(course, hall, say) for course in courses),
+    ]
+
+
+PAGE = DashPage("Predicted and actual", content)

@@ -1,0 +1,146 @@
+"""The log's pictures: valid for plotly, right by value, as high as the style sheet expects."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from datetime import timedelta
+from urllib.parse import unquote
+from zoneinfo import ZoneInfo
+
+import numpy as np
+import plotly.graph_objects as go
+import pytest
+
+from curewatch.climate.conditions import constant
+from curewatch.climate.psychrometrics import FloatArray
+from curewatch.cure.inputs import Mix
+from curewatch.formats import ReaderFormat
+from curewatch.logbook import predictions
+from curewatch.logbook.courses import StepCourse, ages, course
+from curewatch.products.sheet import generic_sheets
+from dashboard.figures import job, overlay, predicted
+from dashboard.figures.palette import Screen, palette
+from dashboard.figures.sizes import ROW_PX
+from dashboard.figures.spark import spark
+from tests.support.pages import EVENING, Garage, garage, weather
+
+SAY = ReaderFormat(ZoneInfo("Europe/Berlin"))
+ADHESIVE = "epoxy-panel-adhesive"
+SCREENS = [
+    Screen(theme, layout, width)
+    for theme, layout, width in (
+        ("dark", "garage", 1748.0),
+        ("light", "desk", 1224.0),
+        ("dark", "phone", 366.0),
+    )
+]
+
+
+@pytest.fixture(scope="module")
+def held(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
+    """Three batches of one product, each looked at, the third not ready when last tested."""
+    found = garage(tmp_path_factory.mktemp("log"))
+    found.hear(weather(EVENING))
+    for ago_min in (2000, 1500, 600):
+        number = found.mix(ADHESIVE, ago_min, part=f"part {ago_min}", job="corner")
+        mixed = EVENING - timedelta(minutes=ago_min)
+        found.bench.witness(number, "tacky", now=mixed + timedelta(minutes=100))
+        result = "not-yet" if ago_min == 600 else "reached"
+        at = mixed + timedelta(minutes=500)
+        found.bench.test(number, result, now=at, milestone="clamp_time", sure=True)
+    yield found
+    found.store.close()
+
+
+def courses(held: Garage) -> list[StepCourse]:
+    return [course(held.bench, held.bench.step(n), EVENING) for n in (1, 2, 3)]
+
+
+@pytest.mark.parametrize("screen", SCREENS, ids=str)
+def test_every_figure_of_the_log_is_valid_and_a_whole_number_of_rows_high(
+    held: Garage, screen: Screen
+) -> None:
+    told = predictions.of_product(held.bench, ADHESIVE, EVENING)
+    steps = held.store.step_summaries()
+    for drawn in (
+        overlay.figure(courses(held), False, SAY, screen),
+        overlay.figure(courses(held), True, SAY, screen),
+        predicted.figure(told, screen),
+        job.figure(steps, EVENING, lambda step: step.part, SAY, screen),
+    ):
+        found = go.Figure(drawn)
+        assert found.layout.width == screen.width_px
+        assert found.layout.height % ROW_PX == 0
+        assert found.layout.font.size == screen.font_px
+
+
+def test_steps_begin_together_and_what_was_found_stands_in_a_row_of_its_own(held: Garage) -> None:
+    drawn = overlay.figure(courses(held), False, SAY, SCREENS[1])
+    lines = [each for each in drawn["data"] if each["mode"] == "lines"]
+    assert [each["x"][0] for each in lines] == [0.0, 0.0, 0.0]
+    assert len({(each["line"]["color"], each["line"]["dash"]) for each in lines}) == 3
+    seen = [
+        each for each in drawn["data"] if isinstance(each.get("marker", {}).get("symbol"), list)
+    ]
+    symbols = [each["marker"]["symbol"] for each in seen]
+    assert symbols == [["diamond"]] * 3 + [["circle"], ["circle"], ["triangle-up-open"]]
+    assert seen[0]["text"] == ["dab tacky<br>1 h 40 after mixing"]
+    rows = [each["y"][0] for each in seen]
+    assert rows == sorted(set(rows))
+    headings = [each["text"] for each in drawn["layout"]["annotations"]][1:3]
+    assert headings == ["dab check", "clamps off"]
+
+
+def test_at_the_label_s_temperature_the_equivalent_age_is_the_time(held: Garage) -> None:
+    """A limiting case: the Arrhenius factor is 1 at the reference temperature."""
+    sheet = generic_sheets()[ADHESIVE]
+    mix = Mix(EVENING)
+    label_c = sheet.reference.temperature_c
+
+    def aged(surface_c: float) -> tuple[FloatArray, FloatArray]:
+        air = constant(EVENING, 600.0, surface_c=surface_c, humidity_pct=50.0)
+        return ages(sheet, mix, air)
+
+    times, age = aged(label_c)
+    assert age == pytest.approx(times)
+    assert np.all(aged(label_c - 5.0)[1][1:] < times[1:])
+
+
+def test_a_band_of_the_prediction_reaches_from_early_to_late_over_the_likely_time(
+    held: Garage,
+) -> None:
+    told = predictions.of_product(held.bench, ADHESIVE, EVENING)
+    points = predicted.tested(told)["clamp_time"]
+    assert [point.step for point in points] == [1, 2, 3]
+    first, last = points[0], points[-1]
+    assert first.seen == 500 / (first.prediction.likely_min or 0)
+    assert (last.seen, last.inside) == (None, False)
+    drawn = predicted.figure(told, SCREENS[0])
+    band = next(each for each in drawn["data"] if "error_y" in each)
+    assert 1 + band["error_y"]["array"][0] == pytest.approx(min(first.late, predicted.MOST))
+    assert 1 - band["error_y"]["arrayminus"][0] == pytest.approx(first.early)
+    assert "2 tested: " in predicted.sentence(points, SAY)
+
+
+def test_a_job_has_one_lane_a_part_and_its_steps_in_it(held: Garage) -> None:
+    steps = held.store.step_summaries()
+    drawn = job.figure(steps, EVENING, lambda step: step.part, SAY, SCREENS[2])
+    assert [each["text"] for each in drawn["layout"]["annotations"]] == [
+        "part 2000",
+        "part 1500",
+        "part 600",
+    ]
+    assert [each["text"] for each in drawn["data"]] == ["part 2000", "part 1500", "part 600"]
+
+
+def test_a_spark_shows_the_minimum_only_where_it_is_near() -> None:
+    near = unquote(spark([(0.0, 12.0), (0.5, 9.0), (1.0, 11.0)], 10.0, "dark"))
+    assert near.startswith("data:image/svg+xml,<svg ")
+    assert palette("dark")["stop"] in near
+    far = unquote(spark([(0.0, 21.0), (1.0, 22.0)], 10.0, "light"))
+    assert palette("light")["stop"] not in far
+    points = re.findall('points="(.*?)"', near)[0]
+    heights = [float(point.partition(",")[2]) for point in points.split()]
+    assert heights[1] == max(heights)
+    assert spark([(0.0, 12.0)], 10.0, "dark") == ""
