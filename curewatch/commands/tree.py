@@ -16,15 +16,25 @@ class CommandEntry(NamedTuple):
 
 
 SECTIONS: dict[str, tuple[str, ...]] = {
-    "Before a mix": ("check", "mix-by", "product", "can", "part", "tonight", "estimate"),
+    "Before a mix": (
+        "check",
+        "mix-by",
+        "warmth",
+        "product",
+        "can",
+        "part",
+        "tonight",
+        "estimate",
+    ),
     "At the mix": ("mix", "undo"),
     "While it cures": ("bench", "reading", "dab", "test", "step", "done"),
     "Afterwards": ("morning", "log", "report"),
-    "Set-up": ("up", "sensor", "room", "mask", "access", "clock", "data", "guide"),
+    "Set-up": ("up", "sensor", "room", "heater", "mask", "access", "clock", "data", "guide"),
 }
 TREE: dict[str, CommandEntry] = {
     "check": CommandEntry("before.check:check", "Stop, caution or go before a mix, and why."),
     "mix-by": CommandEntry("before.mix_by:mix_by", "Until when to mix, to be in time."),
+    "warmth": CommandEntry("before.warmth:warmth", "What heat or another product would buy."),
     "product": CommandEntry("", "Products: their labels, and what was learned about them."),
     "product list": CommandEntry("before.product:list_", "List every product, yours and generic."),
     "product show": CommandEntry("before.product:show", "Show a product's label as it is saved."),
@@ -102,6 +112,13 @@ TREE: dict[str, CommandEntry] = {
     "room": CommandEntry("", "The room and its fan, and how long airing takes."),
     "room set": CommandEntry("setup.room:set_", "Enter the room's volume and its fan."),
     "room show": CommandEntry("setup.room:show", "Show how long the room takes to air out."),
+    "heater": CommandEntry("", "Lamps and heaters you own, and what they really did."),
+    "heater list": CommandEntry("before.warmth:list_", "Show the lamps and heaters you own."),
+    "heater add": CommandEntry("before.warmth:add", "Enter a lamp or a heater, or correct one."),
+    "heater gave": CommandEntry("before.warmth:gave", "Enter what a probe under a lamp shows."),
+    "heater ran": CommandEntry("before.warmth:ran", "Enter from when to when a heater was on."),
+    "heater price": CommandEntry("before.warmth:price", "Enter what a kilowatt hour costs."),
+    "heater remove": CommandEntry("before.warmth:remove", "Take a lamp or heater off the list."),
     "mask": CommandEntry("", "Mask cartridges and dust filters: hours worn, when to discard."),
     "mask list": CommandEntry("setup.mask:list_", "Show the cartridges and filters in use."),
     "mask open": CommandEntry("setup.mask:open_", "Open a new set of cartridges or filters."),

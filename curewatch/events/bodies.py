@@ -43,6 +43,7 @@ from curewatch.walltime import from_ms
 
 PartKind = Literal["body", "structural"]
 CartridgeKind = Literal["vapour", "dust"]
+HeatedPlace = Literal["panel", "room"]
 WORDS, NAME, SHEET = text(), text(1), text(1, 100_000)
 PHOTOGRAPH = text(36, 36, r"^[0-9a-f]{32}\.jpg$") | {"description": "32 hex digits and .jpg"}
 _PLAIN: Schema = {"anyOf": [WORDS, FLAG, number("any unit"), list_of(WORDS), NULL]}
@@ -85,6 +86,10 @@ NAMES: dict[str, Schema] = {
     "mixing": number("mixing factor", 1, 10),
     "took_min": above("min", 0, 100_000),
     "limit_min": above("min", 0, 100_000),
+    "watts": number("W", 10, 20_000),
+    "lit_m2": number("m2", 0.02, 10),
+    "rise_k": above("K", 0, 60),
+    "price": number("the user's money for each kWh", 0, 100),
 }  # fmt: skip
 
 
@@ -118,6 +123,12 @@ BODIES: dict[tuple[str, str], Schema] = {
     ("clock", "confirmed"): _body("newest", newest=TIME),
     ("evening", "stopping"): _body("at"),
     ("evening", "bare asked"): _body("answer"),
+    ("energy", "told"): _body("price"),
+    ("heater", "owned"): _body(
+        "name watts heats lit_m2", name=NAME, heats=one_of(*get_args(HeatedPlace))
+    ),
+    ("heater", "probed"): _body("rise_k"),
+    ("heater", "ran"): _body("until"),
     ("limit", "told"): _body("limit_min"),
     ("mixed", "named"): _body("touch step"),
     ("part", "marked"): _body("name job as", **_PART),

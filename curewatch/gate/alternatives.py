@@ -36,8 +36,11 @@ def too_cold(proposal: Proposal) -> bool:
     return matters.late_min is None or matters.late_if_warm
 
 
-def _owned(bench: Bench, but: str) -> list[Sheet]:
-    """The user's own products: their sheets, and what they have mixed; what was used last first."""
+def owned_sheets(bench: Bench, but: str) -> list[Sheet]:
+    """The user's own products: their sheets, and what they have mixed; what was used last first.
+
+    but: the id of one that is left out.
+    """
     sheets = shelf(bench.store)
     used = [step.sheet.id for step in steps(bench.store, most=MOST_STEPS)]
     ids = dict.fromkeys([*used, *bench.store.sheets()])
@@ -69,7 +72,7 @@ def others(bench: Bench, snapshot: Snapshot, proposal: Proposal, step: Step) -> 
 
     None where the panel is too near the dew point for any of them.
     """
-    tried = _owned(bench, proposal.sheet.id)[:MOST_TRIED]
+    tried = owned_sheets(bench, proposal.sheet.id)[:MOST_TRIED]
     kinds = {sheet.name: sheet.kind for sheet in tried}
     candidates = [
         other

@@ -15,7 +15,7 @@ the likely path.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
 import numpy as np
@@ -45,6 +45,18 @@ class Courses:
     def instant(self, sample: float) -> datetime:
         """When a sample is."""
         return self.start + timedelta(seconds=self.step_s * sample)
+
+    def warmed(self, rise_k: FloatArray, most_c: float, *, room: bool) -> Courses:
+        """The same with heat that makes them warmer, the surface never above a temperature.
+
+        rise_k: [K], shape (courses, n); most_c: to which it is taken back where it would be warmer
+        [C]; room: whether it warms the air too.
+        """
+        highest = np.maximum(self.surface_c, most_c)
+        surface = np.minimum(self.surface_c + rise_k, highest)
+        air = self.air_c + (surface - self.surface_c if room else 0.0)
+        likely = np.minimum(self.likely_c + rise_k.mean(axis=0), np.maximum(self.likely_c, most_c))
+        return replace(self, likely_c=likely, surface_c=surface, air_c=air)
 
     def sample(self, at: datetime) -> float:
         """Which sample an instant is, between two of them too. [-]"""

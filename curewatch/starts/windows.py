@@ -14,6 +14,7 @@ from curewatch.cure.belief import Learned
 from curewatch.cure.inputs import Mix
 from curewatch.starts import courses, products
 from curewatch.starts.courses import Courses
+from curewatch.starts.products import DrawnProducts
 from curewatch.starts.reached import BoolArray, Reached, may_be_mixed, reached
 
 if TYPE_CHECKING:
@@ -98,6 +99,16 @@ def _five_minutes(paths: Courses, until: datetime) -> FloatArray:
     return np.concatenate((np.zeros(1), full))
 
 
+def draws(
+    sheet: Sheet, mix: Mix, learned: Learned, ahead: Outlook, milestone: str
+) -> tuple[Courses, DrawnProducts]:
+    """The courses and products that every answer is counted in, from a fixed seed."""
+    rng = np.random.default_rng(SEED)
+    return courses.drawn(ahead, COURSES, rng), products.drawn(
+        sheet, mix, learned, milestone, COURSES, rng
+    )
+
+
 def starts(
     sheet: Sheet, mix: Mix, learned: Learned, ahead: Outlook, milestone: str, until: datetime
 ) -> Starts:
@@ -122,8 +133,6 @@ def starts(
     -------
     Starts
     """
-    rng = np.random.default_rng(SEED)
-    paths = courses.drawn(ahead, COURSES, rng)
-    drawn = products.drawn(sheet, mix, learned, milestone, COURSES, rng)
+    paths, drawn = draws(sheet, mix, learned, ahead, milestone)
     samples = _five_minutes(paths, until)
     return Starts(sheet, reached(sheet, paths, drawn, milestone, samples))

@@ -35,6 +35,10 @@ def _reading(what: str) -> Callable[[Body, FieldFormatter], str]:
     return words
 
 
+def _probed(body: Body, paper: FieldFormatter) -> str:
+    return f"Probe under the lamp: {paper.say.difference(body['rise_k'])} warmer"
+
+
 def _until(body: Body, paper: FieldFormatter) -> str:
     return f"Working until {paper.stamp(datetime.fromisoformat(body['at']))}"
 
@@ -48,6 +52,11 @@ _THINGS: dict[tuple[str, str], Callable[[Body, FieldFormatter], str]] = {
     ("cartridge", "opened"): lambda body, _: f"Cartridge opened: {body['name']}",
     ("cartridge", "worn"): lambda body, _: f"Worn {duration(60 * body['hours'])} more",
     ("cartridge", "discarded"): lambda body, _: "Cartridge discarded",
+    ("heater", "owned"): lambda body, _: f"Heater entered: {body['name']}",
+    ("heater", "probed"): _probed,
+    ("heater", "ran"): lambda body, _: "Heater was on",
+    ("heater", "sold"): lambda body, _: "Heater removed",
+    ("energy", "told"): lambda body, _: "Price of energy saved",
     ("room", "told"): lambda body, _: "Room and fan saved",
     ("evening", "stopping"): _until,
     ("evening", "bare asked"): lambda body, _: f"Bare metal this evening: {body['answer']}",

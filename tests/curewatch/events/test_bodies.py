@@ -14,6 +14,9 @@ GOOD: list[tuple[str, str, dict[str, Any]]] = [
     ("can", "opened", {"opened": "2026-10-03"}),
     ("sensor", "stuck", {"quantity": "air_temperature", "place": "panel"}),
     ("cartridge", "opened", {"name": "mask", "kind": "vapour", "maker_h": None}),
+    ("heater", "owned", {"name": "lamp", "watts": 500.0, "heats": "panel", "lit_m2": 0.5}),
+    ("heater", "probed", {"rise_k": 14.0}),
+    ("energy", "told", {"price": 0.32}),
     ("", "sounded", {"key": "due.3", "kind": "due", "words": "patch: test now"}),
     ("", "started", {"expiry": "see the lid"}),
 ]
@@ -34,6 +37,7 @@ def test_what_curewatch_itself_tells_is_taken_in(
         ("sensor", "stuck", "place"),
         ("sensor", "stuck", "quantity"),
         ("cartridge", "opened", "kind"),
+        ("heater", "owned", "heats"),
     ],
 )
 def test_what_every_page_needs_of_an_entry_must_be_there(subject: str, kind: str, key: str) -> None:
