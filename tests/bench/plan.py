@@ -18,6 +18,9 @@ from curewatch.cure.estimate import held
 from curewatch.cure.forecast import forecast
 from curewatch.cure.inputs import Mix
 from curewatch.starts.windows import Starts, starts
+from curewatch.warmth.room import ASSUMED, taught
+from tests.support.heated_rooms import draw_room, rise_at_end
+from tests.support.heated_rooms import evening as heated_evening
 from tests.support.virtual_garages import (
     AHEAD_H,
     HISTORY_H,
@@ -34,7 +37,7 @@ from tests.support.virtual_garages import (
 )
 from tests.support.weather import hourly, year
 
-GARAGES, WORKERS = 1000, 2
+GARAGES, ROOMS, WORKERS = 1000, 200, 2
 SHARES = {0.8: (0.77, 0.87), 0.9: (0.87, 0.95), 0.95: (0.92, 0.98)}
 AHEAD_H_OF_WISH = (5.0, 48.0)
 STOP_H = (2.0, 8.0)
@@ -231,7 +234,27 @@ def report(world: World, garages: int) -> None:
     print(f"  one question: {median:.0f} ms of processor in the median (wanted {ASKED_MS:g})")
 
 
+def rooms(count: int) -> None:
+    """How far off the rise at the end of an evening's heating is, after one told evening."""
+    misses: dict[str, list[float]] = {"one told evening": [], "baseline, as assumed": []}
+    for seed in range(count):
+        rng = np.random.default_rng(seed)
+        room = draw_room(rng)
+        known = taught([heated_evening(rng, room, 2.0, float(rng.uniform(2.0, 5.0)))])
+        kw, hours = float(rng.uniform(1.0, 3.0)), float(rng.uniform(2.0, 6.0))
+        true = rise_at_end(room, kw, hours)
+        for name, terms in (("one told evening", known), ("baseline, as assumed", ASSUMED)):
+            said = float(terms.rise_k(np.array([hours]), kw, hours)[0])
+            misses[name].append(abs(said / true - 1))
+    print(
+        f"\n{count} drawn garages with a heater: off in the median (wanted 15 % after one evening)"
+    )
+    for name, missed in misses.items():
+        print(f"  {name}: {100 * float(np.median(missed)):.0f} %")
+
+
 if __name__ == "__main__":
     count = int(sys.argv[1]) if len(sys.argv) > 1 else GARAGES
     for each_world in WORLDS.values():
         report(each_world, count)
+    rooms(ROOMS)
