@@ -18,13 +18,17 @@ import dashboard.calendar
 import dashboard.choices
 import dashboard.clock
 import dashboard.damaged
-import dashboard.guide
 import dashboard.listen
-import dashboard.masks
 import dashboard.mix
 import dashboard.mixed
 import dashboard.pages.air.data
 import dashboard.pages.air.page
+import dashboard.pages.garage.airing
+import dashboard.pages.garage.entered
+import dashboard.pages.garage.guide
+import dashboard.pages.garage.masks
+import dashboard.pages.garage.night
+import dashboard.pages.garage.parts
 import dashboard.pages.log.compare_page
 import dashboard.pages.log.damaged_page
 import dashboard.pages.log.files
@@ -81,11 +85,9 @@ _PAGES = (
     dashboard.pages.air.data.register,
     dashboard.listen.register,
     dashboard.airing.register,
-    dashboard.masks.register,
     dashboard.rehearse.register,
     dashboard.choices.register,
     dashboard.clock.register,
-    dashboard.guide.register,
     dashboard.undo.register,
     dashboard.damaged.register,
 )
@@ -95,6 +97,13 @@ _DASH: dict[str, DashPage] = {
     "/log/compare": dashboard.pages.log.compare_page.PAGE,
     "/log/product/<id>": dashboard.pages.log.product_page.PAGE,
     "/logbook": dashboard.pages.log.page.PAGE,
+    "/air/masks": dashboard.pages.garage.masks.PAGE,
+    "/air/out": dashboard.pages.garage.airing.PAGE,
+    "/guide": dashboard.pages.garage.guide.CONTENTS,
+    "/guide/<name>": dashboard.pages.garage.guide.TOPIC,
+    "/morning": dashboard.pages.garage.night.PAGE,
+    "/parts": dashboard.pages.garage.parts.PAGE,
+    "/undo": dashboard.pages.garage.entered.PAGE,
 }
 _SAID = {
     400: "The page did not understand that.",

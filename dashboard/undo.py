@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from itertools import islice
 from typing import TYPE_CHECKING
 from urllib.parse import urlsplit
 
-from flask import Flask, Response, current_app, jsonify, redirect, render_template, request
+from flask import Flask, Response, current_app, jsonify, redirect, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.errors import StepError
@@ -39,7 +38,8 @@ class Did:
     label: str
 
 
-def _did(hall: Hall, act: PastAct) -> Did:
+def did_of(hall: Hall, act: PastAct) -> Did:
+    """An act in words, and what its button says."""
     words = act_words(hall.store, act, FieldFormatter(hall.zone, hall.manner(request)))
     return Did(act.number, words, act.undone, "Bring it back" if act.is_undo else "Undo")
 
@@ -52,7 +52,7 @@ def found(hall: Hall, number: int | None) -> Did | None:
         act = undoing.past_act(hall.store, number)
     except StepError:
         return None
-    return None if act.undone else _did(hall, act)
+    return None if act.undone else did_of(hall, act)
 
 
 def lately(hall: Hall) -> Did | None:
@@ -128,12 +128,3 @@ def register(app: Flask, hall: Hall) -> None:
         event = number_of(text) or 0
         act = undoing.act_of_event(hall.store, number, event)
         return _undo(hall, act, request.form.get("back", f"/step/{number}"))
-
-    @app.get("/undo")
-    def entered() -> str:
-        paper = FieldFormatter(hall.zone, hall.manner(request))
-        acts = [
-            (each.recorded_at, _did(hall, each))
-            for each in islice(undoing.last_acts(hall.store), LISTED)
-        ]
-        return render_template("undo.html", acts=acts, stamp=paper.stamp)

@@ -272,3 +272,24 @@ def tonight(cards: Iterable[Card]) -> list[Card]:
     order = {"yes": 0, "may": 1}
     fitting = [card for card in cards if card.fits in order]
     return sorted(fitting, key=lambda card: (order[card.fits], card.action.late is None))
+
+
+def urgent_first(cards: Iterable[Card]) -> list[Card]:
+    """What asks or is due, then bare metal, then what comes soonest; finished parts at the end."""
+    return sorted(cards, key=_urgency)
+
+
+def _urgency(card: Card) -> tuple[int, float]:
+    """The rank of a card, and its place within it."""
+    action, part = card.action, card.part
+    if part.done:
+        return 5, 0.0
+    if card.joint == "asked" or part.asked_step is not None or action.what == "test":
+        return 0, 0.0
+    if card.structural:
+        return 4, 0.0
+    if part.bare_since is not None:
+        return 1, -(part.bare_hours or 0.0)
+    if action.late is not None and action.what in ("wait", "coat"):
+        return 2, action.late.timestamp()
+    return 3, 0.0

@@ -7,6 +7,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
+from math import exp
 from typing import Any
 
 from curewatch.durations import duration
@@ -19,6 +20,7 @@ from curewatch.store.ledger import Ledger
 
 SHARES = {"90": 0.90, "99": 0.99, "99.9": 0.999}
 SHARES_OF_WORK = (0.25, 0.5, 0.75, 1.0)
+POINTS = 60
 NEAR = "the mean of the room: near the work it is higher"
 ODOUR = "you cannot judge it by smell"
 NO_LIMIT = "curewatch has no limit for it, which does not mean no hazard: see the safety data sheet"
@@ -75,6 +77,27 @@ def build_up(airing: Airing) -> list[tuple[float, float]]:
         (at, most * ventilation.build_up_h(airing.room.mixed_per_h, at / 60) / whole)
         for at in shares
     ]
+
+
+def course(airing: Airing) -> tuple[list[float], list[float], list[float]]:
+    """The level building up and clearing: minutes from the start [min], the mean of the room, and
+    the same with no air moving, in the level's unit. [ppm or mg/m3]"""
+    level, purge = airing.level, airing.purge
+    if level is None or purge is None:
+        return [], [], []
+    end_min = level.over_min + purge["99"]
+    working = [level.over_min * number / POINTS for number in range(POINTS + 1)]
+    after = [purge["99"] * number / POINTS for number in range(1, POINTS + 1)]
+    most = level.mg_m3 if level.ppm is None else level.ppm
+    still = most * level.still_mg_m3 / level.mg_m3
+    whole_h = ventilation.build_up_h(airing.room.mixed_per_h, level.over_min / 60)
+    rising = [
+        most * ventilation.build_up_h(airing.room.mixed_per_h, at / 60) / whole_h for at in working
+    ]
+    falling = [most * exp(-airing.room.mixed_per_h * at / 60) for at in after]
+    times = [*working, *(level.over_min + at for at in after[:-1]), end_min]
+    shares = [min(at / level.over_min, 1.0) for at in times]
+    return times, rising + falling, [still * share for share in shares]
 
 
 def _level(

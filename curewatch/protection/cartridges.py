@@ -193,7 +193,7 @@ def state(cartridge: Cartridge, spells: Sequence[Worn], now: datetime, zone: Zon
     source = VAPOUR_SOURCE if cartridge.kind == "vapour" else DUST_SOURCE
     past_day = now.astimezone(zone).date() > cartridge.opened.astimezone(zone).date()
     why = _why(cartridge, total, most, damp, past_day)
-    words = f"worn {duration(60 * total, 'up')}"
+    words = f"worn {duration(60 * total, 'up')}" if total else "not worn yet"
     if why:
         words += f": discard it, {why}"
     elif cartridge.kind == "vapour":

@@ -78,11 +78,12 @@
   const typing = () => edited || Boolean(document.activeElement?.closest("#page :is(input, textarea, select)"));
   document.addEventListener("input", (event) => { if (event.target.closest("#page")) edited = true; });
   document.addEventListener("state", (event) => {
-    if (!document.body.classList.contains("taken")) return;
-    const changed = event.detail.revision !== revision;
+    const known = event.detail.revision, changed = known !== revision;
+    if (!document.body.classList.contains("taken")) { revision ||= known; return; }
     const touched = changed && performance.now() - touchedAt < 5000;
-    if (!revision) revision = event.detail.revision;
-    else if (touched || (performance.now() - drawn > shown.renews_ms && changed && (shown.keeps || !typing()))) { revision = event.detail.revision; renew(); }
+    const waited = revision && changed && performance.now() - drawn > shown.renews_ms;
+    if (touched || (waited && (shown.keeps || !typing()))) { revision = known; renew(); }
+    else revision ||= known;
   });
   /* and for another room at once */
   let width = innerWidth, resizing = 0;

@@ -40,14 +40,14 @@ def _bridged(values: FloatArray, most: int) -> FloatArray:
 
 
 def line(
-    x: list[int], y: Sequence[float | None], colour: str, dash: str, yaxis: str, width: float
+    x: Sequence[float], y: Sequence[float | None], colour: str, dash: str, yaxis: str, width: float
 ) -> Figure:
     """A line that says nothing itself when touched. width [px]"""
     return {
         "type": "scatter",
         "mode": "lines",
-        "x": x,
-        "y": y,
+        "x": list(x),
+        "y": list(y),
         "line": {"color": colour, "dash": dash, "width": width},
         "hoverinfo": "skip",
         "yaxis": yaxis,

@@ -25,6 +25,11 @@ def age(at: datetime, now: datetime, first: bool) -> html.Time:
     return html.Time(said, **told)
 
 
+def first_up(text: str) -> str:
+    """A text that begins with a capital, as a sentence does."""
+    return text[:1].upper() + text[1:]
+
+
 def link(text: str, address: str, *, button: bool = True, here: bool = False) -> html.A:
     """A link to a page of ours; here: it is what is shown now."""
     told: dict[str, Any] = {"aria-current": "true"} if here else {}
@@ -88,3 +93,21 @@ def figure_box(id: str, drawn: Figure, label: str) -> html.Figure:
     )
     box = html.Div(graph, className="chart", **attributes)
     return html.Figure([html.Figcaption(label, className="unseen"), box])
+
+
+def chart(name: str, drawing: Any, label: str, kind: str) -> html.Div:
+    """A figure in its room, read by touch and by the arrow keys; kind: the class of its height."""
+    attributes: dict[str, Any] = {
+        "aria-label": f"{label}, read with the arrow keys",
+        "aria-valuemin": 0,
+        "aria-valuemax": 0,
+        "aria-valuenow": 0,
+    }
+    graph = dcc.Graph(
+        id=name,
+        figure=drawing,
+        config={"displayModeBar": False, "doubleClick": False, "showTips": False},
+        responsive=False,
+        className=kind,
+    )
+    return html.Div(graph, role="slider", tabIndex=0, className="chart", **attributes)

@@ -48,7 +48,7 @@ def guess(name: str, value: float) -> tuple[Quantity, str] | None:
     last = words.rpartition("/")[2]
     if _NO_SENSOR.search(last):
         return None
-    if _HUMID.search(words) and not _WARM.search(last):
+    if (_HUMID.search(words) or last == "h") and not _WARM.search(last):
         unit = "fraction" if 0 < value <= 1 else "%"
         return ("relative_humidity", unit) if 0 <= value <= 100 else None
     if not _WARM.search(words) and not _WARM.search(last) and not _speaks_of_surface(words):

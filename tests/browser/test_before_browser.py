@@ -10,7 +10,8 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 
 from curewatch.gate import rehearsal
-from curewatch.protection import cartridges
+from curewatch.protection import airing, cartridges
+from curewatch.protection.ventilation import Room
 from tests.browser.test_browser import violations
 from tests.support.pages import (
     EVENING,
@@ -46,7 +47,9 @@ def test_a_whole_evening(browser: Browser, tmp_path: Path) -> None:
     with served(found.app) as home:
         seen, page = watched(browser, GARAGE)
         page.goto(f"{home}/air/out")
-        page.get_by_label("Room, m³").fill("60")
+        page.get_by_label("Length, m").fill("6")
+        page.get_by_label("Width, m").fill("4")
+        page.get_by_label("Height, m").fill("2.5")
         page.get_by_label("Fan, m³/h").fill("300")
         touch(page, "Work it out")
         expect(page.get_by_text("A minimum and not a clearance")).to_be_visible()
@@ -130,12 +133,12 @@ def test_an_automatic_checker_finds_nothing_before_a_mix(
     cartridges.open_new(found.store, "mask", "vapour", now=EVENING - timedelta(days=1))
     rehearsal.record(found.store, "epoxy-panel-adhesive", 24, now=EVENING)
     with served(found.app) as home:
-        found.app.test_client().post(
-            "/air/out", data={"room": "60", "fan": "300"}, headers={"Origin": "http://localhost"}
-        )
+        airing.record_room(found.store, Room(60, 300), now=EVENING)
         _, page = watched(browser, size, theme=theme)
         for path in PAGES:
             page.goto(home + path)
+            if path.startswith("/air"):
+                page.locator("body.taken").wait_for()
             for summary in page.locator("main details > summary:visible").all():
                 summary.click()
             assert violations(page) == [], path

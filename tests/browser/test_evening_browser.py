@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from datetime import date, timedelta
 from pathlib import Path
@@ -72,13 +73,17 @@ def test_where_was_i_by_touch_from_the_bench_to_covered(late: Garage, browser: B
         _, page = watched(browser, GARAGE)
         page.goto(home)
         page.get_by_role("link", name="A part", exact=True).click()
-        page.get_by_label("Until when tonight").fill("23:00")
-        page.get_by_role("button", name="Keep").click()
+        page.get_by_label("Working until").fill("late")
+        page.get_by_role("button", name="Save").click()
+        expect(page.locator(".until .problem")).to_contain_text("is not a time of day")
+        page.get_by_label("Working until").fill("23:00")
+        page.get_by_role("button", name="Save").click()
         expect(page.get_by_role("heading", name="Before 23:00")).to_be_visible()
-        page.locator(".parts a", has_text="rib").click()
+        page.locator(".part-rows a", has_text="rib").click()
         expect(page.get_by_role("heading", name="is any metal still bare?")).to_be_visible()
         page.get_by_role("button", name="All covered").click()
-        expect(page.get_by_text("bare since")).to_have_count(0)
+        expect(page.locator("#toast")).to_contain_text("rib: metal covered")
+        expect(page.get_by_text("Bare since")).to_have_count(0)
         page.context.close()
     assert parts.bare(parts.parts(late.bench.reader, late.clock())) == []
 
@@ -91,10 +96,17 @@ def test_a_checker_finds_nothing_on_bare_metal_cans_and_the_morning(
             _, page = watched(browser, size, theme="dark")
             for path in ("/", "/parts", "/parts?part=rib", "/shelf", "/shelf/epoxy-primer"):
                 page.goto(home + path)
+                if path.startswith("/parts"):
+                    page.locator("body.taken").wait_for()
                 assert violations_in_both_themes(page) == [], (path, size)
                 assert overflow(page)[1] == 0
         late.clock.at += timedelta(hours=9)
         late.hear(weather(late.clock.at, 8.0, hours=11))
         page.goto(home + "/morning")
+        page.locator(".chart .js-plotly-plot[data-led] .xtick").first.wait_for()
         assert violations_in_both_themes(page) == []
+        assert overflow(page)[1] == 0
+        chart = page.get_by_role("slider")
+        chart.press("Home")
+        expect(chart).to_have_attribute("aria-valuetext", re.compile("surface "))
         page.context.close()

@@ -12,7 +12,8 @@ from curewatch.commands.setup.guide import command_topics
 from curewatch.store.store import Store
 from curewatch.wording.guide import written_topics
 from dashboard.app import make_app
-from dashboard.guide import rendered
+from dashboard.pages.first_page import to_html
+from dashboard.pages.garage.markdown import components
 from tests.support.crawl import look
 from tests.support.pages import GARAGE, PHONE, SETTINGS, SMALL, Garage, SteppedClock, served
 
@@ -45,14 +46,18 @@ def test_the_guide_is_reached_from_every_page_and_from_the_device_s_choices(held
 
 
 def test_markdown_is_drawn_and_what_is_no_markdown_is_escaped() -> None:
-    page = rendered("# A\n\n- `<b>`: <script>x</script> [y](javascript:x)\n\n| a |\n|---|\n| b |\n")
+    text = "# A\n\n- `<b>`: <script>x</script> [y](javascript:x) **z** [w](/guide/w)\n\n"
+    page = to_html(components(f"{text}| a |\n|---|\n| b |\n\n1. one\n\n```\n<i>\n```\n"))
     assert "<h1>A</h1>" in page
     assert "<code>&lt;b&gt;</code>" in page
     assert "&lt;script&gt;" in page
     assert "<script" not in page
     assert "javascript:" not in page
-    assert '<div class="scroll" tabindex="0"><table>' in page
-    assert "style=" not in page
+    assert "<b>z</b>" in page
+    assert '<a href="/guide/w">w</a>' in page
+    assert "<td>b</td>" in page
+    assert "<ol><li>" in page
+    assert "&lt;i&gt;" in page
 
 
 @pytest.mark.parametrize("size", [GARAGE, SMALL, PHONE])
@@ -61,6 +66,7 @@ def test_the_guide_fits_the_screen(held: Garage, browser: Browser, size: tuple[i
     with served(held.app) as home:
         for name in ("", "/labels", "/examples"):
             page.goto(f"{home}/guide{name}")
+            page.locator("body.taken").wait_for()
             wide = page.evaluate("() => document.documentElement.scrollWidth - innerWidth")
             assert wide <= 0, name
         page.close()

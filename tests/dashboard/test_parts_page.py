@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+import re
 from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
@@ -17,11 +19,14 @@ from curewatch.garage import cans, evening, parts
 from curewatch.garage.cans import CanDetails
 from curewatch.garage.shelf import find_sheet
 from dashboard.shelf import to_fields, to_toml
+from tests.support.dash_pages import arriving, sent, touched
+from tests.support.dash_pages import send as dash_send
 from tests.support.pages import ALL_REMINDERS, EVENING, Garage, garage, weather
 
 ORIGIN = {"Origin": "http://localhost"}
 BERLIN = ZoneInfo("Europe/Berlin")
 RIB = {"part": "left rear rib", "job": "corner"}
+RIB_KEY = '["left rear rib","corner","panel"]'
 
 
 @pytest.fixture
@@ -41,53 +46,68 @@ def send(browser: FlaskClient, path: str, **fields: Any) -> TestResponse:
     return browser.post(path, data=fields, headers=ORIGIN)
 
 
+def drawn(browser: FlaskClient, path: str) -> str:
+    """A page's components as Dash draws them."""
+    return json.dumps(dash_send(browser, arriving(path)).json, ensure_ascii=False)
+
+
 def one(browser: FlaskClient) -> str:
     """The page of the rib."""
     return browser.get("/parts", query_string=RIB).text
 
 
 def test_the_list_says_what_is_next_and_what_fits_before_one_stops(browser: FlaskClient) -> None:
-    assert "clamps off: test from" in browser.get("/parts").text
-    assert send(browser, "/evening/stop", until="23:30").status_code == 303
+    assert "Clamps off: test from" in browser.get("/parts").text
+    wrong, more = sent(browser, "working until", {"until": "23:30"})
+    assert (wrong["until"], more["did"]["data"]["label"]) == ("", "Undo")
     text = browser.get("/parts").text
     assert "Before 23:30" in text
-    assert 'value="23:30"' in text
+    assert '"value": "23:30"' in drawn(browser, "/parts")
 
 
-def test_a_stopping_time_that_is_none_is_refused_in_words(browser: FlaskClient) -> None:
-    answer = send(browser, "/evening/stop", until="late")
-    assert answer.status_code == 400
-    assert "is not a time of day" in answer.text
+def test_a_stopping_time_that_is_none_is_refused_at_its_box(browser: FlaskClient) -> None:
+    wrong, more = sent(browser, "working until", {"until": "late"})
+    assert "is not a time of day" in wrong["until"]
+    assert "did" not in more
 
 
 def test_a_bare_part_is_told_covered_and_marked_by_touch(
     held: Garage, browser: FlaskClient
 ) -> None:
-    told = RIB | {"since": "18:00", "grit": "80", "cleaned_with": "panel wipe", "once": "a"}
-    assert send(browser, "/parts/bare", **told).status_code == 303
-    send(browser, "/parts/bare", **told)
+    told = RIB | {"since": "18:00", "grit": "80", "cleaned_with": "panel wipe"}
+    sent(browser, "cleaned to metal", told, once="a")
+    sent(browser, "cleaned to metal", told, once="a")
     assert len(held.store.entries(parts.SUBJECT)) == 1
     text = one(browser)
-    assert "bare since 18:00, 1 h 42, counts as 3 h" in text
+    assert "Bare since 18:00, 1 h 42, counts as 3 h" in text
     assert "80 grit, cleaned with panel wipe" in text
-    send(browser, "/parts/mark", **RIB, kind="structural")
+    touched(browser, "mark part", RIB_KEY[:-1] + ',"structural"]')
     assert "the maker&#39;s procedure" in one(browser)
     assert "test from" not in one(browser)
-    send(browser, "/parts/mark", **RIB, kind="body")
-    send(browser, "/parts/covered", **RIB)
-    assert "bare since" not in one(browser)
-    send(browser, "/parts/done", **RIB)
-    assert "finished" in one(browser)
+    touched(browser, "mark part", RIB_KEY[:-1] + ',"body"]')
+    touched(browser, "covered", RIB_KEY)
+    assert "Bare since" not in one(browser)
+    touched(browser, "part finished", RIB_KEY)
+    assert "<b>Finished</b>" in one(browser)
+    wrong, _ = sent(browser, "cleaned again", {"since": "soon"}, key=RIB_KEY)
+    assert "is not a time of day" in wrong["since"]
+    sent(browser, "cleaned again", {"since": "17:00", "grit": "", "cleaned_with": ""}, key=RIB_KEY)
+    assert "Bare since 17:00" in one(browser)
+
+
+@pytest.mark.parametrize("key", ["", "x", "[]", "[1,2,3]", '["nothing","",""]', "{}"])
+def test_a_touch_on_a_part_that_is_not_there_says_so(browser: FlaskClient, key: str) -> None:
+    assert "there is no" in str(touched(browser, "covered", key))
 
 
 def test_after_filler_on_bare_metal_the_part_asks(held: Garage, browser: FlaskClient) -> None:
-    send(browser, "/parts/bare", **RIB)
+    sent(browser, "cleaned to metal", RIB)
     held.clock.at += timedelta(hours=1)
     held.mix("fibre-polyester-filler", 5, **RIB)
     assert "is any metal still bare?" in one(browser)
-    send(browser, "/parts/still-bare", **RIB)
+    touched(browser, "still bare", RIB_KEY)
     assert "is any metal still bare?" not in one(browser)
-    assert "bare since" in one(browser)
+    assert "Bare since" in one(browser)
 
 
 def test_a_part_nobody_told_of_is_said_so(browser: FlaskClient) -> None:
@@ -98,14 +118,28 @@ def test_a_part_nobody_told_of_is_said_so(browser: FlaskClient) -> None:
 
 def test_names_with_markup_stay_text(browser: FlaskClient) -> None:
     bad = {"part": '<script>alert("x")</script>', "job": "../../etc & <b>"}
-    send(browser, "/parts/bare", **bad, cleaned_with="<i>")
+    sent(browser, "cleaned to metal", bad | {"cleaned_with": "<i>"})
     text = browser.get("/parts").text + browser.get("/parts", query_string=bad).text
     assert "<script>alert" not in text
     assert "&lt;script&gt;" in text
 
 
+def test_what_asks_stands_first_and_finished_parts_are_folded(
+    held: Garage, browser: FlaskClient
+) -> None:
+    held.mix("fibre-polyester-filler", 600, part="wheel arch", job="corner")
+    sent(browser, "cleaned to metal", {"part": "door skin", "job": "corner"})
+    sent(browser, "cleaned to metal", {"part": "sill", "job": "corner"})
+    touched(browser, "part finished", '["sill","corner","panel"]')
+    text = browser.get("/parts").text
+    rows = [text.index(name) for name in ("wheel arch", "door skin", "lower patch")]
+    assert rows == sorted(rows)
+    assert "Finished, 1" in text[rows[-1] :]
+    assert "sill" not in text[: text.index("Finished, 1")]
+
+
 def test_the_bench_asks_once_at_the_end_of_an_evening(held: Garage, browser: FlaskClient) -> None:
-    send(browser, "/parts/bare", **RIB)
+    sent(browser, "cleaned to metal", RIB)
     assert "Is any metal bare?" not in browser.get("/").text
     held.clock.at += timedelta(hours=2)
     assert "Is any metal bare?" in browser.get("/").text
@@ -117,7 +151,7 @@ def test_the_bench_asks_once_at_the_end_of_an_evening(held: Garage, browser: Fla
 
 
 def test_none_takes_the_listed_ones_off(held: Garage, browser: FlaskClient) -> None:
-    send(browser, "/parts/bare", **RIB)
+    sent(browser, "cleaned to metal", RIB)
     held.clock.at += timedelta(hours=2)
     send(browser, "/evening/bare", answer="none")
     assert "Bare metal:" not in browser.get("/").text
@@ -136,16 +170,26 @@ def test_the_morning_tells_the_night_on_the_bench_and_on_its_page(
     morning_after(held, 9.0)
     assert "The last night: lower patch" in browser.get("/").text
     text = browser.get("/morning").text
-    assert "not curing since" in text or "not curing from" in text
-    assert "coldest 5.0 °C" in text
-    assert "lower patch" in text
+    assert re.search(r"Lower patch did not cure for \d+ h( \d\d)? \(below 10 °C\)\. Cold", text)
+    assert "Coldest 5.0 °C at " in text
+    assert "Not curing since" in text or "Not curing from" in text
+    assert '"type": "Graph"' in drawn(browser, "/morning")
 
 
 def test_a_warm_night_names_no_standstill(held: Garage, browser: FlaskClient) -> None:
     morning_after(held, 18.0)
     text = browser.get("/morning").text
-    assert "not curing" not in text
+    assert "Nothing was too cold to cure." in text
+    assert "Not curing" not in text
     assert "test now" in text or "test from" in text
+
+
+def test_the_first_sentence_of_the_morning_says_what_to_test(
+    held: Garage, browser: FlaskClient
+) -> None:
+    held.mix("fibre-polyester-filler", 30, part="wheel arch")
+    morning_after(held, 18.0)
+    assert 'told">Test now: ' in browser.get("/morning").text
 
 
 def test_a_structural_joint_has_a_night_without_figures(held: Garage, browser: FlaskClient) -> None:
@@ -153,8 +197,14 @@ def test_a_structural_joint_has_a_night_without_figures(held: Garage, browser: F
     morning_after(held, 9.0)
     text = browser.get("/morning").text
     assert "the maker&#39;s procedure" in text
-    assert "not curing" not in text
+    assert "not cure" not in text
     assert "test from" not in text
+    assert '"type": "Graph"' not in drawn(browser, "/morning")
+
+
+def test_a_night_with_nothing_on_the_bench_says_so(tmp_path: Path) -> None:
+    text = garage(tmp_path).app.test_client().get("/morning").text
+    assert "Nothing was on the bench last night, and no metal was bare." in text
 
 
 def test_a_can_is_put_on_the_shelf_opened_corrected_and_used_up(
@@ -239,8 +289,8 @@ def test_among_very_many_parts_the_oldest_still_has_its_page(
         parts.mark(held.store, f"part {number}", f"job {number % 3}", "body", now=held.clock())
     text = browser.get("/parts").text
     assert "Only the parts worked on last." in text
-    assert 'href="/parts?job=job%202"' in text
-    hidden = next(n for n in range(85) if f">part {n}<" not in text.replace("</b>", "<"))
+    assert 'href="/parts?job=job+2"' in text
+    hidden = next(n for n in range(85) if f">part {n}<" not in text)
     query = {"part": f"Part {hidden}", "job": f"JOB {hidden % 3}"}
     assert f"<h1>part {hidden}</h1>" in browser.get("/parts", query_string=query).text
     only = browser.get("/parts?job=job 2").text
@@ -264,7 +314,7 @@ def test_the_mix_page_leaves_the_batch_to_the_can_in_use(
 
 def test_from_a_part_to_its_mix_the_part_is_filled_in(held: Garage, browser: FlaskClient) -> None:
     held.mix("epoxy-primer", 3000, part="roof", job="top")
-    send(browser, "/parts/bare", **RIB)
+    sent(browser, "cleaned to metal", RIB)
     text = one(browser)
     link = text.split('href="/mix/')[1].split('"')[0].replace("&amp;", "&")
     form = browser.get(f"/mix/{link}").text

@@ -12,6 +12,7 @@ from werkzeug.test import TestResponse
 
 from curewatch.garage import parts
 from tests.conftest import Run
+from tests.support.dash_pages import sent, touched
 from tests.support.pages import Garage, watched
 
 ORIGIN = {"Origin": "http://localhost"}
@@ -69,11 +70,7 @@ def test_each_form_of_a_page_offers_its_undo(held: Garage, browser_: FlaskClient
         ("/step/1/note", {"text": "thin"}, "Note: thin (door skin)"),
         ("/step/1/mark", {"what": "coat"}, "Coat on 1 (door skin)"),
         ("/step/1/emptied", {}, "Mix used up, tools clean (door skin)"),
-        ("/parts/bare", {"part": "rib"}, "rib: cleaned to bare metal"),
-        ("/evening/stop", {"until": "22:30"}, "Working until 2026-10-14 22:30"),
         (f"/shelf/{ADHESIVE}/cans", {"batch": "A"}, f"Can 1: added, {ADHESIVE}"),
-        ("/air/masks", {"what": "open", "name": "mask"}, "Cartridge opened: mask"),
-        ("/air/out", {"room": "60", "fan": "300"}, "Room and fan saved"),
         ("/air", {"surface": "14"}, "Reading entered: surface temperature 14.0 °C"),
         (f"/mix/{ADHESIVE}/rehearse", {"took": "20"}, "Rehearsed in 20 min"),
         ("/step/1/abandon", {"why": "ran"}, "Failed (door skin)"),
@@ -86,6 +83,20 @@ def test_each_form_of_a_page_offers_its_undo(held: Garage, browser_: FlaskClient
         assert send(browser_, "/undo", act=act, once=f"u{number}").status_code == 303, path
         assert offered(browser_.get("/undo").text)[0] == f"Undone: {says}"
     assert held.bench.step(1).state == "hardening"
+
+
+def test_each_act_of_a_dash_page_offers_its_undo(held: Garage, browser_: FlaskClient) -> None:
+    acts: list[tuple[str, dict[str, str], str]] = [
+        ("cleaned to metal", {"part": "rib"}, "rib: cleaned to bare metal"),
+        ("working until", {"until": "22:30"}, "Working until 2026-10-14 22:30"),
+        ("mask opened", {"name": "mask"}, "Cartridge opened: mask"),
+        ("room and use", {"room": "60", "fan": "300"}, "Room and fan saved"),
+    ]
+    for number, (form, fields, says) in enumerate(acts):
+        did = sent(browser_, form, fields, once=f"f{number}")[1]["did"]["data"]
+        assert (did["said"], did["label"]) == (says, "Undo"), form
+        send(browser_, "/undo", act=did["act"], once=f"u{number}")
+        assert offered(browser_.get("/undo").text)[0] == f"Undone: {says}"
 
 
 @pytest.mark.parametrize(
@@ -137,6 +148,27 @@ def test_the_history_undoes_each_thing_and_an_undone_mix_keeps_its_page(
     assert send(browser_, "/step/1/note", text="x").status_code == 404
     history = browser_.get("/step/1/history").text
     assert history.count('aria-label="Bring it back: ') == 1
+
+
+def test_what_was_entered_last_is_undone_and_brought_back_by_touch(
+    held: Garage, browser_: FlaskClient
+) -> None:
+    held.mix(ADHESIVE, 5, part="door skin")
+    assert "Started: Two-part epoxy panel adhesive, door skin" in browser_.get("/undo").text
+    act = str(held.store.last_acts(1)[0])
+    did = touched(browser_, "undo act", act)["did"]["data"]
+    assert did["label"] == "Bring it back"
+    assert held.bench.view(held.clock()).steps == ()
+    text = browser_.get("/undo").text
+    assert ">undone<" in text
+    assert "Bring it back: Undone: Started: " in text
+    touched(browser_, "undo act", str(did["act"]))
+    assert len(held.bench.view(held.clock()).steps) == 1
+
+
+@pytest.mark.parametrize("act", ["", "x", "0", "99", "9" * 40, "-1"])
+def test_a_touch_on_an_act_that_is_not_there_is_refused(browser_: FlaskClient, act: str) -> None:
+    assert "no act has the number" in touched(browser_, "undo act", act)["did"]["data"]["said"]
 
 
 def test_finishing_asks_once_on_the_page(held: Garage, browser_: FlaskClient) -> None:

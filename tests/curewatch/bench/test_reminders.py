@@ -29,6 +29,8 @@ from curewatch.protection.ventilation import Room
 from curewatch.store.store import Store
 from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
+from tests.support.dash_pages import arriving, sent, touched
+from tests.support.dash_pages import send as dash_send
 from tests.support.pages import Garage, garage
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -270,6 +272,11 @@ def held(tmp_path: Path) -> Garage:
     return found
 
 
+ROOM_BOXES: dict[str, object] = {
+    "length": "", "width": "", "height": "", "room": "60", "fan": "300", "mixing": "5"
+}  # fmt: skip
+
+
 def send(browser: FlaskClient, path: str, **fields: object) -> object:
     return browser.post(path, data=fields, headers={"Origin": "http://localhost"})
 
@@ -278,7 +285,7 @@ def test_the_bench_counts_the_airing_and_takes_the_fans_touch(held: Garage) -> N
     browser = held.app.test_client()
     held.mix(PRIMER, 20, part="door skin")
     assert "Tell the room" in browser.get("/").text
-    send(browser, "/air/out", room="60", fan="300", mixing="5")
+    sent(browser, "room and use", ROOM_BOXES)
     assert rooms.last_room(held.store) == ROOM
     assert "Fan on" in browser.get("/").text
     send(browser, "/step/1/fan", on="1")
@@ -340,7 +347,7 @@ def test_a_mask_that_is_to_go_is_named_on_the_bench(held: Garage) -> None:
     assert "half mask" not in browser.get("/").text
     held.mix(PRIMER, 20, part="door skin")
     assert "the day it was opened is over" in browser.get("/").text
-    send(browser, "/air/masks", what="discard", name="half mask", once="m")
+    touched(browser, "mask gone", "half mask")
     assert "half mask" not in browser.get("/").text
 
 
@@ -362,7 +369,7 @@ def test_heat_told_on_the_page_gives_the_step_a_place_of_its_own(held: Garage) -
 
 def test_the_airing_goes_on_when_the_step_is_off_the_bench(held: Garage) -> None:
     browser = held.app.test_client()
-    send(browser, "/air/out", room="60", fan="300", mixing="5")
+    sent(browser, "room and use", ROOM_BOXES)
     held.mix(PRIMER, 20, part="door skin")
     held.bench.fan(1, True, now=held.clock())
     held.bench.finish(1, now=held.clock())
@@ -389,24 +396,42 @@ def test_airing_is_told_to_scripts_too(run: Run) -> None:
 
 
 @pytest.mark.parametrize(
-    ("fields", "says"),
+    ("boxes", "field", "says"),
     [
-        ({"room": "60", "fan": "300", "mixing": "well"}, "not a mixing factor"),
-        ({"room": "60", "fan": "300", "mixing": "11"}, "outside 1..10"),
-        ({"room": "big", "fan": "300"}, "not a volume"),
-        ({"room": "60", "fan": "-3"}, "outside 1..1e+06"),
-        ({"room": "0", "fan": "300"}, "outside 1..100000"),
+        ({"mixing": "well"}, "mixing", "is not a number for mixing"),
+        ({"mixing": "11"}, "", "outside 1..10"),
+        ({"room": "big"}, "room", "not a volume"),
+        ({"fan": "-3"}, "", "outside 1..1e+06"),
+        ({"room": "0"}, "", "outside 1..100000"),
+        ({"length": "6"}, "width", "is not a number for the width"),
+        ({"length": "6", "width": "4 ft", "height": "2"}, "width", "is not a number"),
     ],
 )
-def test_a_room_that_cannot_be_is_said_and_kept_as_typed(
-    held: Garage, fields: dict[str, str], says: str
+def test_a_room_that_cannot_be_is_said_at_its_box(
+    held: Garage, boxes: dict[str, str], field: str, says: str
 ) -> None:
-    answer = held.app.test_client().post(
-        "/air/out", data=fields, headers={"Origin": "http://localhost"}
-    )
-    assert (answer.status_code, says in answer.text) == (400, True)
-    assert f'value="{fields["room"]}"' in answer.text
+    wrong, more = sent(held.app.test_client(), "room and use", ROOM_BOXES | boxes)
+    assert says in wrong[field]
+    assert "did" not in more
     assert rooms.last_room(held.store) is None
+
+
+def test_a_room_is_entered_by_its_sides(held: Garage) -> None:
+    sides = {"length": "6 m", "width": "4", "height": "2,5"}
+    used = {"sheet": PRIMER, "amount": "300", "over": "", "ways": ["sand"]}
+    _, more = sent(held.app.test_client(), "room and use", ROOM_BOXES | sides | used)
+    assert rooms.last_room(held.store) == ROOM
+    assert more["did"]["data"]["go"] == f"/air/out?sheet={PRIMER}&amount=300&sand=1"
+    assert more["did"]["data"]["said"] == "Room and fan saved"
+
+
+def test_the_vapour_is_drawn_and_said_against_its_limit(held: Garage) -> None:
+    rooms.record_room(held.store, ROOM, now=held.clock())
+    browser, query = held.app.test_client(), f"?sheet={PRIMER}&amount=300"
+    text = browser.get(f"/air/out{query}").text
+    assert "Above the strictest exposure limit found for about 4 h" in text
+    assert '"type":"Graph"' in dash_send(browser, arriving("/air/out", query)).text
+    assert "stays below" in browser.get(f"/air/out?sheet={PRIMER}&amount=1").text
 
 
 @pytest.mark.parametrize(

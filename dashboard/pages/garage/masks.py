@@ -1,0 +1,125 @@
+"""Masks and filters: opened, worn for how long, and when to throw them away."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+
+from dash import dcc, html
+from flask import request
+
+from curewatch.formats import ReaderFormat
+from curewatch.protection import cartridges, wearing
+from curewatch.protection.cartridges import State
+from curewatch.units import parse_duration, with_unit
+from curewatch.wording import words
+from dashboard.hall import Hall
+from dashboard.pages.components import first_up, links
+from dashboard.pages.routes import Address, DashPage
+from dashboard.pages.touches import Form, TouchOutcome, at_field, button
+
+_NEARBY = (("Air", "/air"), ("Room and fan", "/air/out"))
+_KINDS = {"vapour": "vapour cartridge", "dust": "dust filter"}
+_RULE = (
+    "A vapour cartridge is thrown away at the end of the day, after 8 hours worn, or after the "
+    "maker's figure, whichever is first; half of that in air above 85 %. A dust filter stops no "
+    "vapour. For sprayed isocyanate neither is enough."
+)
+
+
+def _meter(state: State) -> Any:
+    """How much of its hours a set was worn, where it has a limit."""
+    if state.most_h is None:
+        return None
+    attributes: dict[str, Any] = {"aria-label": "Hours worn, of the most"}
+    worn = f"{min(state.worn_h, state.most_h):.2f}"
+    return html.Meter(value=worn, min="0", max=f"{state.most_h:g}", **attributes)
+
+
+def _set(state: State, now: datetime, say: ReaderFormat) -> html.Section:
+    """One set in use, verdict first."""
+    held, form = state.cartridge, Form("worn besides", state.cartridge.name)
+    maker = f"; the maker says {words.figure(held.maker_h, say)} h" if held.maker_h else ""
+    opened = f"{first_up(_KINDS[held.kind])}, opened {say.moment(held.opened, now)}{maker}."
+    named: dict[str, Any] = {"aria-label": f"Thrown away: {held.name}"}
+    source = html.Details([html.Summary("Where this rule is from"), html.P(state.source)])
+    hours = form.box("hours", "Extra hours worn", placeholder="1.5", inputMode="decimal")
+    buttons = [form.send("Add", kind=None), button("Thrown away", "mask gone", held.name, **named)]
+    return html.Section(
+        [
+            html.H2(held.name),
+            html.P(f"{first_up(state.words)}.", className="problem" if state.discard else "lead"),
+            _meter(state),
+            html.P(opened, className="hint"),
+            html.Div([hours, *buttons], className="one-line"),
+            source,
+        ],
+        className="mask",
+    )
+
+
+def _open() -> html.Section:
+    form = Form("mask opened")
+    options = [{"label": text, "value": kind} for kind, text in _KINDS.items()]
+    kinds = dcc.RadioItems(options, "vapour", id=form.id("kind"), className="chips")
+    return html.Section(
+        [
+            html.H2("Open a new set"),
+            html.Div(
+                [
+                    form.box("name", "Name", "mask", maxLength=60),
+                    form.box("maker", "Maker's figure, hours (if any)", inputMode="decimal"),
+                    html.Div([html.P("It stops", className="hint"), kinds, form.wrong("kind")]),
+                ],
+                className="fields",
+            ),
+            form.wrong(),
+            html.P(form.send("Opened now"), className="buttons"),
+            html.P(_RULE, className="hint"),
+        ]
+    )
+
+
+def content(hall: Hall, _address: Address, _first: bool) -> list[Any]:
+    """The sets in use, those to be thrown away first; and opening a new one."""
+    now, say = hall.clock(), hall.manner(request)
+    states = sorted(wearing.states(hall.bench, now, hall.zone), key=lambda state: not state.discard)
+    none = "No set is open. Hours are counted from the steps whose respirator reminder you answer."
+    sets: list[Any] = [_set(state, now, say) for state in states]
+    return [
+        html.Div([html.H1("Masks and filters"), links(_NEARBY)], className="head"),
+        *(sets or [html.P(none, className="teach")]),
+        _open(),
+    ]
+
+
+def _hours(values: Mapping[str, Any], name: str) -> float | None:
+    text = (values.get(name) or "").strip()
+    with at_field(name):
+        return parse_duration(with_unit(text, "h")) / 60 if text else None
+
+
+def _opened(hall: Hall, _key: str, values: Mapping[str, Any]) -> TouchOutcome:
+    maker_h, kind = _hours(values, "maker"), values.get("kind") or "vapour"
+    name = values.get("name") or ""
+    cartridges.open_new(hall.store, name, kind, now=hall.clock(), maker_h=maker_h)
+    return TouchOutcome()
+
+
+def _worn(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:
+    hours = _hours(values, "hours")
+    with at_field("hours"):
+        cartridges.worn(hall.store, key, hours or 0.0, now=hall.clock())
+    return TouchOutcome(clear=True)
+
+
+def _gone(hall: Hall, key: str, _values: Mapping[str, Any]) -> None:
+    cartridges.discard(hall.store, key, now=hall.clock())
+
+
+PAGE = DashPage(
+    "Masks and filters",
+    content,
+    acts={"mask opened": _opened, "worn besides": _worn, "mask gone": _gone},
+)

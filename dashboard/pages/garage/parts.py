@@ -1,0 +1,185 @@
+"""The parts, one row each: what is next on it, and whether that fits tonight; bare metal."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any
+from urllib.parse import urlencode
+
+from dash import html
+from flask import request
+
+from curewatch.formats import ReaderFormat
+from curewatch.garage import evening, parts
+from curewatch.plan import sentences
+from curewatch.plan.next_action import MOST, Card, Cards, urgent_first
+from curewatch.walltime import next_time
+from dashboard import damaged
+from dashboard.hall import Hall
+from dashboard.pages.components import first_up, link, links
+from dashboard.pages.garage import part
+from dashboard.pages.garage.query import asked_of
+from dashboard.pages.routes import Address, DashPage
+from dashboard.pages.touches import Form, TouchOutcome, at_field
+
+_NEARBY = (("Last night", "/morning"), ("Shelf", "/shelf"), ("Entered last", "/undo"))
+_MOST_JOBS = 40
+
+
+def row(card: Card, now: datetime, say: ReaderFormat) -> html.Li:
+    """One part: its name, what is next on it and what was last, whether it fits tonight."""
+    named = card.part
+    kind = html.Em("structural?" if card.joint == "asked" else "structural")
+    name = [html.B(named.name), html.Span(named.job) if named.job else None]
+    bare = sentences.bare_words(named, now, say)
+    following = sentences.brief_words(card, now, say)
+    middle = [
+        html.Strong(first_up(bare)) if bare else None,
+        html.B(first_up(following)) if following else None,
+        html.Span(first_up(sentences.last_words(card, now, say))),
+        html.B(part.asks(card)) if named.asked_step else None,
+    ]
+    fits = sentences.fits_words(card, now, say)
+    end = html.Span(fits, className=f"fits-{card.fits}") if fits else None
+    query = urlencode({"part": named.name, "job": named.job})
+    cells = [
+        html.Span([*name, kind if card.structural else None], className="part-name"),
+        html.Span(middle, className="part-next"),
+        html.Span(end, className="part-fits"),
+    ]
+    return html.Li(
+        html.A(cells, href=f"/parts?{query}", className="bare" if named.bare_since else None)
+    )
+
+
+def _rows(cards: Sequence[Card], now: datetime, say: ReaderFormat) -> html.Ul:
+    return html.Ul([row(card, now, say) for card in cards], className="part-rows")
+
+
+def _listed(cards: Sequence[Card], now: datetime, say: ReaderFormat) -> list[Any]:
+    """The parts, urgent first; the finished ones folded."""
+    if not cards:
+        empty = "No part yet. Name one when you mix, or enter one cleaned to bare metal below."
+        return [html.P(empty, className="teach")]
+    ordered = urgent_first(cards)
+    finished = [card for card in ordered if card.part.done]
+    going_on = [card for card in ordered if not card.part.done]
+    summary = html.Summary(f"Finished, {len(finished)}")
+    folded = html.Details([summary, _rows(finished, now, say)]) if finished else None
+    return [_rows(going_on, now, say), folded]
+
+
+def _jobs(hall: Hall, cards: Sequence[Card], chosen: str | None) -> Any:
+    """The jobs to choose from, where there are several."""
+    names = parts.jobs(hall.store)[:_MOST_JOBS]
+    if len(names) < 2:
+        return None
+    held = [link("All jobs", "/parts", here=chosen is None)]
+    held += [
+        link(name or "Without a job", f"/parts?{urlencode({'job': name})}", here=chosen == name)
+        for name in names
+    ]
+    said = "Only the parts worked on last. The others are under their job."
+    attributes: dict[str, Any] = {"aria-label": "Jobs"}
+    return [
+        html.Nav(held, className="buttons spans", **attributes),
+        html.P(said, className="hint") if len(cards) == MOST else None,
+    ]
+
+
+def _stop(stop: datetime | None, say: ReaderFormat) -> html.Div:
+    """Until when one works tonight."""
+    form, value = Form("working until"), say.time_of_day(stop) if stop else ""
+    more: dict[str, Any] = {"placeholder": "22:30", "inputMode": "numeric", "className": "one-box"}
+    return html.Div(
+        [form.box("until", "Working until", value, **more), form.send("Save", kind=None)],
+        className="until",
+    )
+
+
+def _tonight(cards: Sequence[Card], stop: datetime | None, now: datetime, say: ReaderFormat) -> Any:
+    """What can be done before one stops."""
+    if stop is None:
+        return None
+    groups = sentences.grouped(cards, now, say)
+    rows = [
+        html.Li(
+            [html.B(", ".join(card.part.name for card in held)), f" {what}", html.Span(whether)],
+            className=f"fits-{held[0].fits}",
+        )
+        for what, whether, held in groups
+    ]
+    nothing = html.P("Nothing on these parts is known to fit before then.")
+    head = html.H2(f"Before {say.moment(stop, now)}")
+    return html.Section([head, html.Ul(rows, className="fitting plain") if rows else nothing])
+
+
+def _bared(hall: Hall, _key: str, values: Mapping[str, Any]) -> TouchOutcome:
+    name, job = ((values.get(key) or "").strip() for key in ("part", "job"))
+    return part.bared(hall, name, job, values)
+
+
+def _stopping(hall: Hall, _key: str, values: Mapping[str, Any]) -> None:
+    now = hall.clock()
+    with at_field("until"):
+        until = next_time(values.get("until") or "", now, hall.zone, hall.date_order(request))
+        evening.set_stop(hall.store, until, now=now, zone=hall.zone)
+
+
+def _cleaned(job: str) -> html.Section:
+    form = Form("cleaned to metal")
+    boxes = [
+        form.box("part", "Part", placeholder="left rear rib"),
+        form.box("job", "Job", job),
+        *part.metal_boxes(form),
+    ]
+    start = html.P([form.send("Bare-metal timer: start")], className="buttons")
+    head = html.H2("Cleaned to bare metal")
+    return html.Section([head, html.Div(boxes, className="fields"), form.wrong(), start])
+
+
+def _damaged(hall: Hall) -> Any:
+    held = damaged.things(hall, parts.SUBJECT)
+    if not held:
+        return None
+    lines = [html.P(f"{text}.") for _, text, _ in held]
+    return html.Div([*lines, link("Damaged entries", "/damaged")], className="problem")
+
+
+def _all(hall: Hall, job: str | None) -> list[Any]:
+    now, say = hall.clock(), hall.manner(request)
+    stop = evening.stop_of(hall.store, now, hall.zone)
+    cards = Cards(hall.bench).cards(now, job=job, stop=stop)
+    return [
+        html.Div([html.H1("Parts"), links(_NEARBY)], className="head"),
+        _stop(stop, say),
+        _tonight(cards, stop, now, say),
+        _damaged(hall),
+        html.Div(_jobs(hall, cards, job)),
+        *_listed(cards, now, say),
+        _cleaned(cards[0].part.job if cards else ""),
+    ]
+
+
+def content(hall: Hall, address: Address, _first: bool) -> list[Any]:
+    """All parts, those of a job, or one part, as the address asks."""
+    asked = asked_of(address)
+    if "part" in asked:
+        return part.content(hall, asked["part"].strip(), asked.get("job", "").strip())
+    return _all(hall, asked.get("job"))
+
+
+def _title(_hall: Hall, address: Address) -> str:
+    return asked_of(address).get("part", "").strip()[:80] or "Parts"
+
+
+PAGE = DashPage(
+    _title,
+    content,
+    acts={
+        "working until": _stopping,
+        "cleaned to metal": _bared,
+        **part.ACTS,
+    },
+)
