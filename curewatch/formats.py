@@ -40,6 +40,20 @@ class ReaderFormat:
         scaled = value_k if self.unit == "C" else value_k * 9 / 5
         return f"{self.number(scaled, digits)} °{self.unit}"
 
+    def figure(self, value: float, spec: str = "g") -> str:
+        """A bare figure [-] with the reader's decimal mark; spec: as Python formats numbers."""
+        return format(value, spec).replace(".", self.decimal)
+
+    def times(self, ratio: float, spec: str = ".2f") -> str:
+        """A ratio [-] as how many times."""
+        return f"×{self.figure(ratio, spec)}"
+
+    def film(self, film_um: float) -> str:
+        """A film thickness [um], from a millimetre on in mm."""
+        if film_um >= 1000:
+            return f"{self.figure(film_um / 1000)} mm"
+        return f"{self.figure(film_um)} µm"
+
     def local(self, at: datetime) -> datetime:
         """The instant on the reader's wall clock."""
         return at.astimezone(self.zone)
@@ -83,10 +97,33 @@ class ReaderFormat:
             return f"{there:%a} {self.clock(at)}"
         return f"{self.day(at)} {self.clock(at)}"
 
+    def date_and_time(self, at: datetime) -> str:
+        """Clock time with its date, for what is read on another day: 2026-11-05 19:42."""
+        return f"{self.local(at):%Y-%m-%d} {self.clock(at)}"
+
     def day(self, at: datetime) -> str:
         """A date as people write it: 5 Nov."""
         local = self.local(at)
         return f"{local.day} {local:%b}"
+
+
+class ScriptFormat(ReaderFormat):
+    """As sentences stand in JSON: in C and with a point, whoever reads them."""
+
+    def temperature(self, value_c: float, digits: int = 1) -> str:
+        """A temperature [C]."""
+        return f"{value_c:.{digits}f} C"
+
+    def difference(self, value_k: float, digits: int = 1) -> str:
+        """A temperature difference [K]."""
+        return f"{value_k:.{digits}f} K"
+
+    def times(self, ratio: float, spec: str = ".2f") -> str:
+        """A ratio [-] as how many times."""
+        return f"x{self.figure(ratio, spec)}"
+
+
+SCRIPTS = ScriptFormat(ZoneInfo("UTC"))
 
 
 def when(at: datetime, now: datetime, say: ReaderFormat) -> str:

@@ -101,9 +101,22 @@ def parse_temperature(text: str) -> float:
     low, high = TEMPERATURE_RANGE_C
     if not low <= celsius <= high:
         raise QuantityError(
-            f"temperature {text!r} is outside {low:g}..{high:g} C", fix="check the number and unit"
+            f"temperature {text!r} is outside {span_as_typed(low, high, text)}",
+            fix="check the number and unit",
         )
     return celsius
+
+
+def span_as_typed(low_c: float, high_c: float, text: str) -> str:
+    """A span of temperatures [C] in the unit of a typed temperature.
+
+    >>> span_as_typed(30, 150, "14 C"), span_as_typed(30, 150, "400 F")
+    ('30..150 C', '86..302 F')
+    """
+    letter = _degree(_split(text, "temperature", "14.5 C")[1])
+    scale, offset = _TEMPERATURE[letter]
+    low, high = (round((bound_c - offset) / scale, 2) for bound_c in (low_c, high_c))
+    return f"{low:g}..{high:g} {letter.upper()}"
 
 
 def other_unit(text: str) -> str:

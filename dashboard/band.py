@@ -8,6 +8,7 @@ from datetime import datetime, timedelta
 
 from curewatch.bench.alarms import asks_for_tools, closing
 from curewatch.bench.views import AirTile, BenchView, Change, DueView, MilestoneView, StepView
+from curewatch.notice_words import sentence, sentences
 from curewatch.vocabulary import EARLY_SHOWN, LATER
 from curewatch.wording import milestone_words, words
 from curewatch.wording.words import ReaderFormat, Rounding, rounding
@@ -69,7 +70,7 @@ def asked(view: BenchView) -> list[DueView]:
 
 def _lines(asked: MilestoneView, now: datetime, manner: ReaderFormat) -> tuple[str, ...]:
     if asked.shown is None or asked.timeless:
-        return asked.warnings[:2]
+        return tuple(sentence(warning, manner) for warning in asked.warnings[:2])
     said = []
     if asked.name in EARLY_SHOWN:
         if asked.likely:
@@ -98,7 +99,7 @@ def next_of(due: DueView, now: datetime, manner: ReaderFormat) -> Next:
         at=milestone.shown,
         rounding=rounding(name),
         lines=_lines(milestone, now, manner),
-        reason=step.forecast.reason,
+        reason=sentences(step.forecast.reason, manner),
         test=milestone_words.TEST.get(name, ""),
         answers=(*milestone_words.ANSWERS[name].items(), (LATER, milestone_words.LATER)),
         call=milestone_words.call(name),

@@ -9,6 +9,7 @@ from datetime import datetime
 from html import escape
 
 from curewatch.bench.views import Track
+from curewatch.notice_words import sentences
 from curewatch.wording import words
 from curewatch.wording.words import ReaderFormat
 from dashboard.axis import Axis
@@ -192,9 +193,9 @@ def _name(track: Track, size: Size, top: float) -> str:
 
 def _said(track: Track, manner: ReaderFormat) -> str:
     if not track.surface_c:
-        return f"{track.place}: nothing measured. {words.plain(track.words, manner)}"
+        return f"{track.place}: nothing measured. {sentences(track.basis, manner)}"
     now = manner.temperature(track.surface_c[-1])
-    return f"{track.place}: {now} now. {words.plain(track.words, manner)}"
+    return f"{track.place}: {now} now. {sentences(track.basis, manner)}"
 
 
 def temperature(

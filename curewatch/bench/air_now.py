@@ -16,7 +16,8 @@ from curewatch.climate.conditions import Conditions
 from curewatch.climate.flag import Flag
 from curewatch.climate.reading import QUANTITIES, UNITS, PlaceSettings, Reading
 from curewatch.climate.sources import leading_source
-from curewatch.garage.joint import PROCEDURE
+from curewatch.garage.joint import NO_TIME
+from curewatch.notice import Measure, Notice, notice
 from curewatch.quality.availability import Outage
 from curewatch.units import minutes
 
@@ -97,14 +98,16 @@ def _spread(
     return AirTile(name, "dew_point_spread", float(spread[0]), "K", at, age, old)
 
 
-def notes(readings: Sequence[Reading], views: Sequence[StepView]) -> tuple[str, ...]:
+def notes(readings: Sequence[Reading], views: Sequence[StepView]) -> tuple[Notice, ...]:
     """What is said beside the bench: which steps get no time, and that nothing was measured."""
-    untimed = tuple(f"{view.part}: {PROCEDURE}." for view in views if view.joint == "structural")
+    untimed = tuple(
+        notice("untimed-part", part=view.part, why=NO_TIME["structural"])
+        for view in views
+        if view.joint == "structural"
+    )
     if any(reading.quantity != "relative_humidity" for reading in readings):
         return untimed
-    label = f"{assumed_c(views):g} °C" if views else "the label's temperature"
-    return (
-        *untimed,
-        f"No reading yet: the times assume {label} and are very uncertain. Enter a thermometer's "
-        "reading to make them more certain.",
-    )
+    if not views:
+        return (*untimed, notice("no-reading-yet"))
+    assumed = Measure(assumed_c(views), "C")
+    return (*untimed, notice("no-reading-assumed", assumed=assumed))

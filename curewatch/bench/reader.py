@@ -135,7 +135,7 @@ class BenchReader(PlaceAir):
         """The step's milestones as known at the snapshot's instant; none on a structural joint."""
         kind = self.joint(step.part, step.job)
         if kind != "body":
-            return Forecast((), (), math.inf, NO_TIME[kind])
+            return Forecast((), (), math.inf, (NO_TIME[kind],))
         assumed = step.sheet.reference.temperature_c
         conditions = self.conditions(snapshot.readings, step, snapshot.now)
         ahead = self.ahead(snapshot, step.place, assumed)

@@ -59,7 +59,7 @@ def track(
         warm_c=tuple(float(value) for value in ahead.warm_c[::skip]),
         minimums=minimums(views),
         dew=dew_spells(ahead, skip) if humid(readings, ahead.start) else (),
-        words=ahead.words,
+        basis=ahead.basis,
         led=past.leading_source,
     )
 

@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from curewatch.garage.damaged import Damaged
     from curewatch.garage.joint import Joint
     from curewatch.garage.step import WitnessView
+    from curewatch.notice import Notice
     from curewatch.products.sheet import Sheet
     from curewatch.quality.availability import Outage
 
@@ -52,7 +53,7 @@ class MilestoneView:
     late: datetime | None
     shown: datetime | None
     label_min: float
-    warnings: tuple[str, ...]
+    warnings: tuple[Notice, ...]
     answered: str | None
     due: bool
     answers: int = 0
@@ -132,7 +133,7 @@ class StepView:
     reminders: tuple[Reminder, ...]
     notes: tuple[str, ...]
     changes: tuple[Change, ...]
-    warnings: tuple[str, ...]
+    warnings: tuple[Notice, ...]
     state: str
     emptied_at: datetime | None = None
     in_use_until: datetime | None = None
@@ -170,7 +171,7 @@ class Track:
     warm_c: tuple[float, ...]
     minimums: tuple[tuple[str, float], ...]
     dew: tuple[tuple[datetime, datetime], ...]
-    words: str
+    basis: tuple[Notice, ...]
     led: LeadingSource | None = None
 
 
@@ -187,7 +188,7 @@ class BenchView:
     steps: tuple[StepView, ...]
     due: tuple[DueView, ...]
     track: Track | None
-    notes: tuple[str, ...]
+    notes: tuple[Notice, ...]
     revision: str
     lost: tuple[Outage, ...] = ()
     failed: tuple[Damaged, ...] = ()

@@ -38,12 +38,11 @@ from curewatch.climate.sources import (
 )
 from curewatch.climate.sources import WALK_C as WALK_C
 from curewatch.climate.sources import WALK_PCT as WALK_PCT
-from curewatch.durations import duration
+from curewatch.notice import Count, Duration, Measure, Notice, Term, notice
 
 ASSUMED_SD_C, LARGEST_SD_C = 5.0, 8.0
 ASSUMED_PCT, ASSUMED_SD_PCT, LARGEST_SD_PCT, SENSOR_SD_PCT = 50.0, 15.0, 25.0, 3.0
 MOST_SAMPLES = 2881
-WIDENED = "so the times are less certain"
 
 Source = Literal["surface", "air", "assumed"]
 
@@ -53,8 +52,9 @@ class Conditions:
     """What one step was exposed to: sample i is at start + i*step_s.
 
     step_s [s]; surface_c, surface_sd_c, air_c [C], humidity_pct, humidity_sd_pct [%],
-    each of shape (n,). source: where the surface's temperature comes from at the end. notes: for
-    people. surface_by, air_by, humidity_by: how much each source counts, empty where none does.
+    each of shape (n,). source: where the surface's temperature comes from at the end. notes: what
+    people should know of it. surface_by, air_by, humidity_by: how much each source counts, empty
+    where none does.
     """
 
     start: datetime
@@ -65,7 +65,7 @@ class Conditions:
     humidity_pct: FloatArray
     humidity_sd_pct: FloatArray
     source: Source
-    notes: tuple[str, ...] = ()
+    notes: tuple[Notice, ...] = ()
     surface_by: tuple[Share, ...] = ()
     air_by: tuple[Share, ...] = ()
     humidity_by: tuple[Share, ...] = ()
@@ -115,47 +115,42 @@ def _read_s(shares: Sequence[Share], quantity: str) -> FloatArray:
 
 
 def _gap_notes(
-    read_s: FloatArray, last_s: float, old_after_min: float, what: str, instead: str = ""
-) -> list[str]:
-    """What was not read for longer than it may be; instead: what stands in for it."""
+    read_s: FloatArray, last_s: float, old_after_min: float, of: str, *, air_instead: bool = False
+) -> list[Notice]:
+    """What was not read for longer than it may be; air_instead: the air stands in for it."""
+    ending = "-air-instead" if air_instead else ""
     edges = np.clip(np.concatenate(([0.0], read_s, [last_s])), 0.0, last_s)
     gaps = np.diff(np.sort(edges)) / 60
     notes = []
     if read_s[-1] < last_s - 60 * old_after_min:
         age = (last_s - read_s[-1]) / 60
-        how = f"{instead or 'held'}, {WIDENED}"
-        notes.append(f"the last reading of {what} is {duration(age, 'down')} old: {how}")
+        notes.append(notice(f"reading-old{ending}", of=Term(of), age=Duration(age, "down")))
         gaps = gaps[:-1]
     wide = gaps[gaps > old_after_min]
     if wide.size:
-        times = "once" if wide.size == 1 else f"{wide.size} times"
-        notes.append(
-            f"no reading of {what} for up to {duration(float(wide.max()))} ({times}): "
-            f"{instead or 'bridged'}, {WIDENED}"
-        )
+        gap, times = Duration(float(wide.max())), Count(int(wide.size), "times")
+        notes.append(notice(f"not-read{ending}", of=Term(of), gap=gap, times=times))
     return notes
 
 
 def _surface_notes(
     shares: Sequence[Share], last_s: float, old_after_min: float, assumed_c: float
-) -> list[str]:
+) -> list[Notice]:
     surface_read_s, air_read_s = (
         _read_s(shares, f"{name}_temperature") for name in ("surface", "air")
     )
     if surface_read_s.size:
-        instead = (
-            "the air stands in" if air_read_s.size and air_read_s[-1] > surface_read_s[-1] else ""
-        )
-        return _gap_notes(surface_read_s, last_s, old_after_min, "the panel", instead)
+        instead = bool(air_read_s.size and air_read_s[-1] > surface_read_s[-1])
+        return _gap_notes(surface_read_s, last_s, old_after_min, "panel", air_instead=instead)
     if not air_read_s.size:
-        return [f"no temperature reading: {assumed_c:.3g} C assumed, {WIDENED}"]
-    note = f"no probe on the panel: its temperature is taken from the air, {WIDENED}"
-    return [note, *_gap_notes(air_read_s, last_s, old_after_min, "the air")]
+        return [notice("temperature-assumed", assumed=Measure(assumed_c, "C"))]
+    gaps = _gap_notes(air_read_s, last_s, old_after_min, "air")
+    return [notice("panel-from-air"), *gaps]
 
 
-def _humidity_notes(shares: Sequence[Share], last_s: float, old_after_min: float) -> list[str]:
+def _humidity_notes(shares: Sequence[Share], last_s: float, old_after_min: float) -> list[Notice]:
     if not shares:
-        return [f"no humidity reading: {ASSUMED_PCT:g} % assumed, {WIDENED}"]
+        return [notice("humidity-assumed", assumed=Measure(ASSUMED_PCT, "%"))]
     read_s = _read_s(shares, "relative_humidity")
     return _gap_notes(read_s, last_s, old_after_min, "humidity")
 

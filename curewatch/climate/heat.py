@@ -28,10 +28,9 @@ from curewatch.climate.outlook import P90, Outlook
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.climate.reading import HeatSpell, Source
 from curewatch.climate.sources import Share, near_to
+from curewatch.notice import Measure, Notice, notice
 
 HEATED_SD_C = 4.0
-BELIEVED = "heat was entered, but the probe at this place counts instead"
-PARTLY = "where the probe reported during the heat, its readings count instead"
 OLD_AFTER_MIN = 30.0
 
 
@@ -42,16 +41,18 @@ def _within(spell: HeatSpell, start: datetime, step_s: float, count: int) -> NDA
     return inside
 
 
-def _note(spell: HeatSpell) -> str:
+def _notes(spell: HeatSpell, *, partly_read: bool) -> tuple[Notice, ...]:
     if spell.surface_c is None:
-        return "heated, how warm was not entered: the times leave it out and are less certain"
-    return f"heated to about {spell.surface_c:g} C as entered, not measured: less certain times"
+        note = notice("heat-unmeasured")
+    else:
+        note = notice("heat-entered", temperature=Measure(spell.surface_c, "C"))
+    return (note, *((notice("heat-probe-counts-partly"),) if partly_read else ()))
 
 
-def _ahead_note(spell: HeatSpell) -> tuple[str, ...]:
+def _ahead_notes(spell: HeatSpell) -> tuple[Notice, ...]:
     if spell.surface_c is None:
         return ()
-    return (f"heat to come, about {spell.surface_c:g} C, counts as entered",)
+    return (notice("heat-ahead", temperature=Measure(spell.surface_c, "C")),)
 
 
 def _reported(conditions: Conditions, spell: HeatSpell, old_after_min: float) -> NDArray[np.bool_]:
@@ -68,12 +69,12 @@ def _reported(conditions: Conditions, spell: HeatSpell, old_after_min: float) ->
 
 def _warm(conditions: Conditions, spell: HeatSpell, old_after_min: float, place: str) -> Conditions:
     if spell.start > ends(conditions):
-        return replace(conditions, notes=(*conditions.notes, *_ahead_note(spell)))
+        return replace(conditions, notes=(*conditions.notes, *_ahead_notes(spell)))
     inside = _within(spell, conditions.start, conditions.step_s, conditions.surface_c.size)
     reported = _reported(conditions, spell, old_after_min)
     stands = inside & ~reported
     if inside.any() and not stands.any():
-        return replace(conditions, notes=(*conditions.notes, BELIEVED))
+        return replace(conditions, notes=(*conditions.notes, notice("heat-probe-counts")))
     entered_c, surface, shares = spell.surface_c, conditions.surface_c, conditions.surface_by
     if entered_c is not None:
         surface = np.where(stands, np.float64(entered_c), surface)
@@ -81,7 +82,8 @@ def _warm(conditions: Conditions, spell: HeatSpell, old_after_min: float, place:
     surface_sd_c = np.where(
         stands, LARGEST_SD_C if entered_c is None else HEATED_SD_C, conditions.surface_sd_c
     )
-    notes = (*conditions.notes, _note(spell), *((PARTLY,) if (inside & reported).any() else ()))
+    partly_read = bool((inside & reported).any())
+    notes = (*conditions.notes, *_notes(spell, partly_read=partly_read))
     return replace(
         conditions, surface_c=surface, surface_sd_c=surface_sd_c, notes=notes, surface_by=shares
     )
@@ -177,6 +179,6 @@ def warmed_ahead(ahead: Outlook, spells: Sequence[HeatSpell]) -> Outlook:
             likely_c=np.where(inside, spell.surface_c, ahead.likely_c),
             cool_c=np.where(inside, cool, ahead.cool_c),
             warm_c=np.where(inside, warm, ahead.warm_c),
-            words=f"{ahead.words}; with the heat that was entered",
+            basis=(*ahead.basis, notice("forecast-heat")),
         )
     return ahead

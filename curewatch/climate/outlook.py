@@ -46,7 +46,7 @@ from curewatch.climate.sources import (
     blended,
     for_surface,
 )
-from curewatch.durations import duration
+from curewatch.notice import Duration, Measure, Notice, notice
 
 HISTORY_H = 336
 USUAL_H = 72.0
@@ -71,7 +71,7 @@ class Outlook:
     """Surface, air and humidity ahead: sample i is at start + i*step_s.
 
     likely_c, cool_c, warm_c: surface [C], the 50, 5 and 95 % paths; air_c [C], humidity_pct [%];
-    all of shape (n,). step_s [s]. method and words say how it was found.
+    all of shape (n,). step_s [s]. method and basis say how it was found.
     """
 
     start: datetime
@@ -82,7 +82,7 @@ class Outlook:
     air_c: FloatArray
     humidity_pct: FloatArray
     method: str
-    words: str
+    basis: tuple[Notice, ...]
 
 
 @dataclass(frozen=True)
@@ -146,18 +146,18 @@ def _departure_now(past: _Past) -> float:
     return float((past.latest - usual_then) * np.exp(-past.age_h / DECAY_H))
 
 
-def _words(counts: FloatArray) -> str:
+def _basis(counts: FloatArray) -> Notice:
     near = counts[:, :NEAR_H].mean(axis=1)
     if near[INDOORS:].sum() <= 0.5:
-        return "goes on like its own last days"
+        return notice("forecast-own-days")
     lag = LAGS_H[int(near[INDOORS:].argmax())]
-    return f"follows outdoors with about {duration(60 * lag)} of lag, then its last days"
+    return notice("forecast-outdoors", lag=Duration(60.0 * lag))
 
 
 def _learned(
     past: _Past, outdoors: _Past | None, ahead_h: FloatArray
-) -> tuple[FloatArray, FloatArray, str]:
-    """By the ways that held best on its own last days: likely and half the band [C], in words."""
+) -> tuple[FloatArray, FloatArray, Notice]:
+    """By the ways that held best on its own last days: likely and half the band [C], and which."""
     week, grid = week_of(past.hours), HORIZONS_H.astype(np.float64)
     before = None if outdoors is None else week_of(outdoors.hours).departure
     past_predictions = ways(week.means, week.present, grid, before)
@@ -166,7 +166,7 @@ def _learned(
     means = hourly_means(past.hours)[None, :]
     outdoor_departure = None if outdoors is None else np.array([_departure_now(outdoors)])
     predictions = ways(means, means[:, 0] + _departure_now(past), ahead_h, outdoor_departure)
-    return weighted(predictions, counts, ahead_h)[0], band, _words(counts)
+    return weighted(predictions, counts, ahead_h)[0], band, _basis(counts)
 
 
 def _enough(past: _Past) -> bool:
@@ -225,7 +225,7 @@ def outlook(
     hours : float
         How far to look ahead. [h]
     old_after_min : float
-        An older last reading is named in the words. [min]
+        An older last reading is named in the basis. [min]
     sensor_sd_c, typed_sd_c : float
         Standard uncertainty of one reading by a sensor, and of a typed one, which an offset
         carries on into the hours ahead. [C]
@@ -256,18 +256,21 @@ def outlook(
     past = _past(metal, old_after_min)
     if past is None:
         likely, band = np.full(ahead_h.size, assumed_c), np.full(ahead_h.size, P90 * ASSUMED_SD_C)
-        method, words = "assumed", f"no reading: {assumed_c:.3g} C assumed"
+        method, basis = "assumed", notice("forecast-assumed", assumed=Measure(assumed_c, "C"))
     elif _enough(past):
         outdoors = _past(outside, old_after_min)
         usable = outdoors if outdoors is not None and _enough(outdoors) else None
-        likely, band, words = _learned(past, usable, ahead_h)
+        likely, band, basis = _learned(past, usable, ahead_h)
         method = "learned"
     else:
         likely, band = _held(past, ahead_h)
-        method, words = "held", "taken to stay as it is: less than two days of readings"
+        method, basis = "held", notice("forecast-held")
+    old: tuple[Notice, ...] = ()
     if past is not None:
         band = np.hypot(band, P90 * past.sd_c)
         if past.age_h * 60 > old_after_min:
-            words += f"; the last reading is {duration(60 * past.age_h, 'down')} old"
+            old = (notice("forecast-reading-old", age=Duration(60 * past.age_h, "down")),)
     air_c = _shift(_gap_c(present, place, uncertainty), likely)
-    return Outlook(now, STEP_S, likely, likely - band, likely + band, air_c, pct, method, words)
+    return Outlook(
+        now, STEP_S, likely, likely - band, likely + band, air_c, pct, method, (basis, *old)
+    )

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import csv
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
 
@@ -24,8 +25,9 @@ from curewatch.climate.outlook import STEP_S, Outlook
 from curewatch.cure.forecast import Forecast, forecast
 from curewatch.cure.inputs import Mix
 from curewatch.cure.thermal_history import KNOWN_EXACTLY, minimum_c, reference_pct
-from curewatch.durations import duration
 from curewatch.errors import CurewatchError, ModelError
+from curewatch.notice import Duration, Measure, Notice, notice
+from curewatch.notice_words import sentence, sentences
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.sheet import Sheet
 from curewatch.units import parse_percent, parse_temperature
@@ -132,7 +134,7 @@ def read_conditions(text: str, name: str) -> Conditions:
     grid = step_s * np.arange(math.floor(seconds[-1] / step_s) + 1, dtype=np.float64)
     surface_c = np.interp(grid, seconds, [row.temperature_c for row in rows])
     known = [row.humidity_pct for row in rows if row.humidity_pct is not None]
-    notes: tuple[str, ...] = ()
+    notes: tuple[Notice, ...] = ()
     if known:
         pct = np.interp(grid, seconds, known)
         pct_sd = bridge_sd(grid, seconds, SENSOR_SD_PCT, WALK_PCT)
@@ -140,7 +142,7 @@ def read_conditions(text: str, name: str) -> Conditions:
         pct, pct_sd = np.full(grid.size, ASSUMED_PCT), np.zeros(grid.size)
     widest = float(np.diff(seconds).max()) / 60 if len(rows) > 1 else 0.0
     if widest > 60:
-        notes = (f"rows up to {duration(widest)} apart: bridged, so the times are less certain",)
+        notes = (notice("rows-apart", gap=Duration(widest)),)
     doubt = bridge_sd(grid, seconds, 0.0, WALK_C)
     return Conditions(start, step_s, surface_c, doubt, surface_c, pct, pct_sd, "surface", notes)
 
@@ -173,7 +175,7 @@ def held(past: Conditions, minutes: float) -> Outlook:
         even * past.air_c[-1],
         even * past.humidity_pct[-1],
         KNOWN_EXACTLY,
-        "taken to stay as it is",
+        (notice("forecast-constant"),),
     )
 
 
@@ -204,21 +206,34 @@ def as_json(result: Forecast) -> dict[str, Any]:
                 "late_min": _finite(milestone.late_min),
                 "shown": milestone.shown,
                 "label_min": milestone.label_min,
-                "warnings": list(milestone.warnings),
+                **warnings_json(milestone.warnings),
             }
             for milestone in result.milestones
         ],
         "factors": [
-            {"name": factor.name, "words": factor.words, "times": round(factor.times, 6)}
+            {"name": factor.name, "words": sentence(factor.notice), "times": round(factor.times, 6)}
             for factor in result.factors
         ],
         "ratio": _finite(result.ratio),
-        "reason": result.reason,
-        "warnings": list(result.warnings),
+        "reason": sentences(result.reason),
+        **warnings_json(result.warnings),
     }
 
 
-def estimate(
+def warnings_json(warnings: Sequence[Notice]) -> dict[str, list[str]]:
+    """Warnings as sentences, and their codes in the same order."""
+    return {
+        "warnings": [sentence(warning) for warning in warnings],
+        "warning_codes": [warning.code for warning in warnings],
+    }
+
+
+def estimate(sheet: Sheet, **given: Any) -> dict[str, Any]:
+    """The forecast of `estimated` as plain data; given: as there. Raises ModelError."""
+    return as_json(estimated(sheet, **given))
+
+
+def estimated(
     sheet: Sheet,
     *,
     temperature_c: float | None = None,
@@ -227,8 +242,8 @@ def estimate(
     hardener_pct: float | None = None,
     mass_g: float | None = None,
     film_um: float | None = None,
-) -> dict[str, Any]:
-    """Times of every milestone at one temperature or along a log, as plain data.
+) -> Forecast:
+    """Times of every milestone at one temperature or along a log.
 
     Parameters
     ----------
@@ -269,30 +284,31 @@ def estimate(
     elif humidity_pct is not None or not conditions.humidity_sd_pct.any():
         conditions = _with_humidity(conditions, usual)
     mix = Mix(conditions.start, mass_g, hardener_pct, film_um)
-    times = as_json(forecast(sheet, mix, conditions, held(conditions, HELD_MIN)))
+    result = forecast(sheet, mix, conditions, held(conditions, HELD_MIN))
     damp_known = humidity_pct is not None or bool(conditions.humidity_sd_pct.any())
-    times["warnings"] += _beyond(conditions, times) + _unused(sheet, mix, damp_known)
-    return times
+    more = _beyond(conditions, result) + _unused(sheet, mix, damp_known)
+    return replace(result, warnings=(*result.warnings, *more))
 
 
-def _unused(sheet: Sheet, mix: Mix, damp_known: bool) -> list[str]:
+def _unused(sheet: Sheet, mix: Mix, damp_known: bool) -> list[Notice]:
     """What was left out though it counts, or given though the sheet cannot take it up."""
     family, warnings = CHEMISTRIES[sheet.chemistry], []
     if family.humidity in ("absolute", "deficit") and not damp_known:
-        warnings.append(f"no humidity given: {reference_pct(sheet):g} % taken, the label's")
+        assumed = Measure(reference_pct(sheet), "%")
+        warnings.append(notice("humidity-from-label", assumed=assumed))
     if mix.film_um is not None and sheet.film_um is None and family.film_exponent:
-        warnings.append("the label gives no film thickness: yours changes nothing")
+        warnings.append(notice("film-unused"))
     if mix.amount_g is not None and "pot_life" not in sheet.reference.minutes:
-        warnings.append("the label gives no pot life: the amount changes nothing")
+        warnings.append(notice("amount-unused"))
     return warnings
 
 
-def _beyond(log: Conditions, times: dict[str, Any]) -> list[str]:
+def _beyond(log: Conditions, result: Forecast) -> list[Notice]:
     length_min = (log.surface_c.size - 1) * log.step_s / 60
-    late = [milestone["late_min"] for milestone in times["milestones"]]
+    late = [milestone.late_min for milestone in result.milestones]
     if length_min == 0 or all(late_min is not None and late_min <= length_min for late_min in late):
         return []
-    return ["after the end of the log its last value is taken to stay"]
+    return [notice("log-ended")]
 
 
 def _with_humidity(past: Conditions, humidity_pct: float) -> Conditions:

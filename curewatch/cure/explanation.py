@@ -1,4 +1,4 @@
-"""Why a time is what it is: factors that multiply to the ratio, and the sentence that says so."""
+"""Why a time is what it is: factors that multiply to the ratio, and what says so."""
 
 from __future__ import annotations
 
@@ -14,9 +14,9 @@ from curewatch.cure.belief import Learned
 from curewatch.cure.kinetics import film_refusal
 from curewatch.cure.problem import CureProblem, Group, solve
 from curewatch.cure.thermal_history import minimum_c, speed_over
-from curewatch.durations import duration, rounding
+from curewatch.durations import rounding
+from curewatch.notice import Count, Duration, Field, Measure, Notice, notice
 from curewatch.products.chemistries import CHEMISTRIES
-from curewatch.units import format_film
 
 MIDDLE = (0.5,)
 
@@ -26,17 +26,17 @@ class Factor:
     """One factor of the reason: how many times longer it makes the label's time. [-]"""
 
     name: str
-    words: str
+    notice: Notice
     times: float
 
 
 @dataclass(frozen=True)
 class Reason:
-    """Factors [-] multiply to ratio [-], the likely time over the label's; words: the sentence."""
+    """Factors [-] multiply to ratio [-], the likely time over the label's; notices say it."""
 
     factors: tuple[Factor, ...]
     ratio: float
-    words: str
+    notices: tuple[Notice, ...]
 
 
 def likely_age(
@@ -126,30 +126,40 @@ def _learned_factors(
     if problem.sightings:
         before = solve(problem, learned, [name], MIDDLE, witnessed=False)[name][0]
         if before is not None:
-            factors.append(Factor("this batch", "this batch's dab", likely_min / before))
+            factors.append(Factor("this batch", notice("this-batch"), likely_min / before))
             middle = before
     if learned.mixes:
         before = solve(problem, fresh, [name], MIDDLE, witnessed=False)[name][0]
         if before is not None:
-            words = f"your last {learned.mixes} batches" if learned.mixes > 1 else "your last batch"
-            factors.append(Factor("learned", words, middle / before))
+            factors.append(Factor("learned", _batches(learned.mixes), middle / before))
             middle = before
     return factors, middle
 
 
-def _label_words(problem: CureProblem, name: str) -> str:
+def _batches(mixes: int) -> Notice:
+    if mixes == 1:
+        return notice("last-batch")
+    return notice("last-batches", mixes=Count(mixes, "batches"))
+
+
+def _label_time(problem: CureProblem, name: str) -> Notice:
     row = problem.sheet.reference
-    milestone = name.replace("_", " ")
-    length = duration(row.minutes[name], rounding(name))
-    return f"label {milestone} {length} at {row.temperature_c:g} C"
+    return notice(
+        "label-time",
+        milestone=name.replace("_", " "),
+        time=Duration(row.minutes[name], rounding(name)),
+        temperature=Measure(row.temperature_c, "C"),
+    )
 
 
 def _fixed_factors(problem: CureProblem, name: str) -> list[Factor]:
     stretched, mix = problem.modifiers[name], problem.mix
+    share, film = Measure(mix.hardener_pct or 0.0, "%"), Measure(mix.film_um or 0.0, "um")
+    mass = Measure(mix.amount_g or 0.0, "g")
     factors = [
-        Factor("hardener", f"{mix.hardener_pct or 0:g} % hardener", stretched.hardener),
-        Factor("film", f"film {format_film(mix.film_um or 0)}", stretched.film),
-        Factor("amount", f"{mix.amount_g or 0:g} g in the pot", stretched.amount),
+        Factor("hardener", notice("hardener", share=share), stretched.hardener),
+        Factor("film", notice("film", film=film), stretched.film),
+        Factor("amount", notice("amount", mass=mass), stretched.amount),
     ]
     return [factor for factor in factors if abs(math.log(factor.times)) > 1e-9]
 
@@ -175,7 +185,7 @@ def explain(
     Returns
     -------
     Reason
-        Factors [-] that multiply to the likely time over the label's, and the sentence.
+        Factors [-] that multiply to the likely time over the label's, and what says so.
     """
     if likely_min is None:
         return stalled(problem, name)
@@ -188,22 +198,26 @@ def explain(
     mean_c = mean_until(
         problem.history.times_min, group.material_c[problem.history.likely], likely_min
     )
-    where = "pot" if name == "pot_life" else "panel"
-    factors = [Factor("temperature", f"{where} {mean_c:.1f} C", unlearned_min / label_min / rest)]
+    warmth = notice(
+        "pot-mean" if name == "pot_life" else "panel-mean", temperature=Measure(mean_c, "C")
+    )
+    factors = [Factor("temperature", warmth, unlearned_min / label_min / rest)]
     if damp != 1.0:
         pct = mean_until(
             problem.history.times_min,
             problem.history.humidity_pct[problem.history.likely],
             likely_min,
         )
-        factors.append(Factor("humidity", f"air {pct:.0f} %", damp))
+        factors.append(Factor("humidity", notice("air-mean", humidity=Measure(pct, "%")), damp))
     factors += fixed + learned_factors[::-1]
-    return Reason(tuple(factors), likely_min / label_min, _sentence(problem, name, factors))
+    return Reason(tuple(factors), likely_min / label_min, _notices(problem, name, factors))
 
 
-def _sentence(problem: CureProblem, name: str, factors: list[Factor]) -> str:
-    factor_words = [f"{factor.words}: x{factor.times:.2f}" for factor in factors]
-    return "; ".join([_label_words(problem, name), *factor_words])
+def _notices(problem: CureProblem, name: str, factors: list[Factor]) -> tuple[Notice, ...]:
+    multiplied = (
+        notice("factor", what=factor.notice, times=Measure(factor.times, "x")) for factor in factors
+    )
+    return (_label_time(problem, name), *multiplied)
 
 
 def stalled(problem: CureProblem, name: str) -> Reason:
@@ -219,23 +233,21 @@ def stalled(problem: CureProblem, name: str) -> Reason:
     Returns
     -------
     Reason
-        No factors, an infinite ratio, and the sentence.
+        No factors, an infinite ratio, and why.
     """
     refused = film_refusal(problem.sheet, problem.mix, name)
     if refused:
-        return Reason((), math.inf, refused)
+        return Reason((), math.inf, (refused,))
     history = problem.history
     now = int(np.searchsorted(history.times_min, history.now_min, side="right")) - 1
     panel_c = float(history.surface_c[history.likely, max(now, 0)])
     least = minimum_c(problem.sheet)
+    panel = Measure(panel_c, "C")
     if panel_c < least:
-        why = (
-            f"panel {panel_c:.1f} C is below this product's minimum of {least:g} C: "
-            "it may not cure properly"
-        )
+        why = notice("panel-cold", panel=panel, least=Measure(least, "C"))
     else:
-        why = f"panel {panel_c:.1f} C now: not reached as far ahead as the forecast goes"
-    return Reason((), math.inf, f"{_label_words(problem, name)}; {why}")
+        why = notice("panel-slow", panel=panel)
+    return Reason((), math.inf, (_label_time(problem, name), why))
 
 
 def times_per_ten(ea_kj: float) -> float:
@@ -254,11 +266,7 @@ def times_per_ten(ea_kj: float) -> float:
     return float(np.exp(ea_kj / GAS_CONSTANT_KJ * (1 / 288.15 - 1 / 298.15)))
 
 
-def _count(number: int, one: str, many: str) -> str:
-    return f"{number} {one if number == 1 else many}"
-
-
-def learned_words(learned: Learned) -> str:
+def learned_notice(learned: Learned) -> Notice:
     """What was learned of a product, from how many witnesses.
 
     Parameters
@@ -268,19 +276,24 @@ def learned_words(learned: Learned) -> str:
 
     Returns
     -------
-    str
-        A sentence.
+    Notice
+        A code with values.
     """
     low, middle, high = (learned.slowness(share) for share in (0.05, 0.5, 0.95))
     warm = [times_per_ten(learned.energy(share)) for share in (0.05, 0.95)]
-    known = "Nothing learned yet: no dab check"
-    if learned.witnesses:
-        known = (
-            f"Learned from {_count(learned.witnesses, 'dab check', 'dab checks')} in "
-            f"{_count(learned.mixes, 'mix', 'mixes')}"
-        )
-    rows = f" and {learned.rows} label rows" if learned.rows > 1 else ""
-    return (
-        f"{known}{rows}. Takes x{middle:.2f} the label's time ({low:.2f} to {high:.2f}), "
-        f"and goes {warm[0]:.1f} to {warm[1]:.1f} times as fast when it is 10 K warmer."
+    speed = notice(
+        "learned-speed",
+        middle=Measure(middle, "x"),
+        low=Measure(low, ""),
+        high=Measure(high, ""),
+        least=Measure(warm[0], ""),
+        most=Measure(warm[1], ""),
+        warmer=Measure(10.0, "K"),
     )
+    rows: Field = ""
+    if learned.rows > 1:
+        rows = notice("learned-rows", rows=Count(learned.rows, "label rows"))
+    if not learned.witnesses:
+        return notice("learned-nothing", rows=rows, learned=speed)
+    checks, mixes = Count(learned.witnesses, "dab checks"), Count(learned.mixes, "mixes")
+    return notice("learned-from", checks=checks, mixes=mixes, rows=rows, learned=speed)

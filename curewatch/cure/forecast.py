@@ -32,6 +32,7 @@ from curewatch.cure.validity import (
     stops_short,
     temperature_warnings,
 )
+from curewatch.notice import Notice, notice
 from curewatch.products.sheet import Sheet
 from curewatch.vocabulary import EARLY_SHOWN, ORDERED, TESTED, is_reached
 
@@ -58,7 +59,7 @@ class Milestone:
     late_min: float | None
     shown: Bound
     label_min: float
-    warnings: tuple[str, ...] = ()
+    warnings: tuple[Notice, ...] = ()
     outlasted: bool = False
     late_if_warm: bool = False
 
@@ -78,8 +79,8 @@ class Forecast:
     milestones: tuple[Milestone, ...]
     factors: tuple[Factor, ...]
     ratio: float
-    reason: str
-    warnings: tuple[str, ...] = ()
+    reason: tuple[Notice, ...]
+    warnings: tuple[Notice, ...] = ()
     age_min: float = 0.0
     stalled_now: bool = False
     stalled_from_min: float | None = None
@@ -143,12 +144,12 @@ def _milestone(
     elif gone:
         warnings.append(OUTLASTED)
     elif stops_short(problem, name, mean_c):
-        warnings.append("an epoxy this cold stops short of full cure: warm it to finish it")
+        warnings.append(notice("stops-short"))
         times = [None, None, None]
     elif name == "recoat_closes":
         times = _capped(problem, times)
         if times[0] is not None and times[0] >= 0.999 * label_min:
-            warnings.append("never later than the label's own time, however cold")
+            warnings.append(notice("never-later-than-label"))
     else:
         warnings += bound_warnings(problem, name, times, mean_c)
     early, likely, late = times
@@ -189,14 +190,14 @@ def _stall(problem: CureProblem, until_min: float | None) -> tuple[bool, float |
     return bool(cold[now]), from_min
 
 
-def _refused(sheet: Sheet, why: tuple[str, ...]) -> Forecast:
+def _refused(sheet: Sheet, why: tuple[Notice, ...]) -> Forecast:
     minutes = sheet.reference.minutes
     milestones = tuple(
         Milestone(name, None, None, None, _shown(name), minutes[name], why)
         for name in names_of(sheet)
     )
     named = {milestone.name: milestone for milestone in milestones}
-    return Forecast(milestones, (), math.inf, why[0], why, by_name=named)
+    return Forecast(milestones, (), math.inf, why[:1], why, by_name=named)
 
 
 def _reason_name(times: Mapping[str, Times], now_min: float, sightings: Sequence[Sighting]) -> str:
@@ -314,7 +315,7 @@ def forecast(
         milestones,
         reason.factors,
         reason.ratio,
-        reason.words,
+        reason.notices,
         tuple(warnings),
         _age_min(problem, counted, learned),
         stalled_now,

@@ -31,8 +31,8 @@ from curewatch.climate import psychrometrics
 from curewatch.climate.psychrometrics import GAS_CONSTANT_KJ, KELVIN, FloatArray
 from curewatch.cure import pot_life
 from curewatch.cure.inputs import Mix
+from curewatch.notice import Measure, Notice, notice
 from curewatch.products.chemistries import CHEMISTRIES, Chemistry
-from curewatch.units import format_film
 
 if TYPE_CHECKING:
     from curewatch.products.sheet import Sheet
@@ -230,7 +230,7 @@ class Modifiers:
         return self.hardener * self.film * self.amount
 
 
-def refusals(sheet: Sheet, mix: Mix) -> tuple[str, ...]:
+def refusals(sheet: Sheet, mix: Mix) -> tuple[Notice, ...]:
     """Why no time can be given for this mix.
 
     Parameters
@@ -242,24 +242,20 @@ def refusals(sheet: Sheet, mix: Mix) -> tuple[str, ...]:
 
     Returns
     -------
-    tuple[str, ...]
-        Sentences; empty where a time can be given.
+    tuple[Notice, ...]
+        Codes with values; empty where a time can be given.
     """
     family, dose = CHEMISTRIES[sheet.chemistry], mix.hardener_pct
     if dose is None:
         return ()
     if not family.hardener_varies:
-        return (
-            f"no time: the mixing ratio of {family.words} is never varied to change the speed, "
-            "mix by the label",
-        )
+        return (notice("ratio-never-varied", chemistry=family.words),)
     span = sheet.limits.hardener_pct
     if span is None:
-        return ("no time: the label gives no range of hardener, add limits.hardener",)
+        return (notice("no-hardener-range"),)
     if not span[0] <= dose <= span[2]:
-        return (
-            f"no time: {dose:g} % hardener is outside the label's {span[0]:g} to {span[2]:g} %",
-        )
+        hardener, least, most = (Measure(share, "%") for share in (dose, span[0], span[2]))
+        return (notice("hardener-outside", hardener=hardener, least=least, most=most),)
     return ()
 
 
@@ -281,7 +277,7 @@ def _thicker(sheet: Sheet, mix: Mix, milestone: str) -> float | None:
     return mix.film_um / sheet.film_um
 
 
-def film_refusal(sheet: Sheet, mix: Mix, milestone: str) -> str:
+def film_refusal(sheet: Sheet, mix: Mix, milestone: str) -> Notice | None:
     """Why no time can be given for a milestone in this film.
 
     Parameters
@@ -295,15 +291,15 @@ def film_refusal(sheet: Sheet, mix: Mix, milestone: str) -> str:
 
     Returns
     -------
-    str
-        A sentence; empty where a time can be given.
+    Notice or None
+        None where a time can be given.
     """
     thicker = _thicker(sheet, mix, milestone)
     if thicker is None or FILM_SPAN[0] <= thicker <= FILM_SPAN[1]:
-        return ""
-    side = "under a quarter of" if thicker < FILM_SPAN[0] else "over four times"
-    own, label = format_film(mix.film_um or 0.0), format_film(sheet.film_um or 0.0)
-    return f"no time: a film of {own} is {side} the label's {label}, too different to predict"
+        return None
+    film, label = (Measure(film_um or 0.0, "um") for film_um in (mix.film_um, sheet.film_um))
+    thin = thicker < FILM_SPAN[0]
+    return notice("film-too-thin" if thin else "film-too-thick", film=film, label=label)
 
 
 def _film(sheet: Sheet, mix: Mix, milestone: str) -> tuple[float, float]:

@@ -23,6 +23,7 @@ from curewatch.cure.exotherm import (
     follow,
     isothermal_gel,
 )
+from curewatch.notice import Measure, Notice, notice
 from curewatch.products.chemistries import CHEMISTRIES
 
 if TYPE_CHECKING:
@@ -44,14 +45,14 @@ LEAST_MASS_G, MOST_MASS_G = 1.0, 5000.0
 
 @dataclass(frozen=True)
 class PotLife:
-    """Pot life of one mass: early, likely, late [min], peak temperature [C], and a warning."""
+    """Pot life of one mass: early, likely, late [min], peak temperature [C], and warnings."""
 
     mass_g: float
     early_min: float
     likely_min: float
     late_min: float
     peak_c: float
-    warnings: tuple[str, ...]
+    warnings: tuple[Notice, ...]
 
 
 def relax_min(mass_g: float | None) -> float:
@@ -217,15 +218,13 @@ def amount_factor(sheet: Sheet, mass_g: float | None) -> float:
     return 1.0 if mine is None or label is None else mine / label
 
 
-def _warnings(sheet: Sheet, mass_g: float, peak_c: float) -> tuple[str, ...]:
-    warnings = ["pot life against mass is reckoned, not published: take it as +-30 %"]
+def _warnings(sheet: Sheet, mass_g: float, peak_c: float) -> tuple[Notice, ...]:
+    warnings = [notice("pot-life-reckoned")]
     if sheet.reference.pot_mass_g is None:
-        warnings.append(f"the label names no pot mass: {USUAL_MASS_G:g} g taken, common practice")
+        warnings.append(notice("no-pot-mass", mass=Measure(USUAL_MASS_G, "g")))
     if mass_g >= HEAT_FROM_G or peak_c > HOT_C:
-        warnings.append(
-            f"{mass_g:g} g in one cup heats up by itself, to about {peak_c:.0f} C: "
-            "spread it thin or mix less at a time"
-        )
+        mass, peak = Measure(mass_g, "g"), Measure(peak_c, "C")
+        warnings.append(notice("pot-heats", mass=mass, peak=peak))
     return tuple(warnings)
 
 

@@ -18,7 +18,8 @@ from curewatch.cure.inputs import Sighting
 from curewatch.cure.kinetics import HOLD_ABOVE_C
 from curewatch.cure.problem import DAMP_FROM_PCT, CureProblem, Times
 from curewatch.cure.thermal_history import ThermalHistory, minimum_c, stalls
-from curewatch.durations import duration, rounding
+from curewatch.durations import rounding
+from curewatch.notice import Duration, Measure, Notice, notice
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.label import doubtful
 from curewatch.products.sheet import Sheet
@@ -28,10 +29,7 @@ FAR_FROM_ROW_C = 15.0
 VITRIFIES_BELOW_C = 10.0
 DAMP_STYRENE_PCT = 80.0
 NEAR_ROW_C, LABEL_DIFFERS = 1.0, 0.15
-OUTLASTED = (
-    "no time can be given: a test found this, or what comes before it, not reached after its "
-    "latest time. It may never cure: check the hardener, the mixing and the temperature"
-)
+OUTLASTED = notice("outlasted")
 
 
 def now_sample(history: ThermalHistory) -> int:
@@ -50,27 +48,30 @@ def now_sample(history: ThermalHistory) -> int:
     return max(int(np.searchsorted(history.times_min, history.now_min, side="right")) - 1, 0)
 
 
-def _row_warning(sheet: Sheet, mean_c: float) -> list[str]:
+def _row_warning(sheet: Sheet, mean_c: float) -> list[Notice]:
     far = min(abs(mean_c - row.temperature_c) for row in sheet.times)
     if far <= FAR_FROM_ROW_C:
         return []
-    return [f"{mean_c:.0f} C is {far:.0f} K from the nearest temperature on the label"]
+    return [notice("far-from-label", mean=Measure(mean_c, "C"), gap=Measure(far, "K"))]
 
 
-def _label_warning(sheet: Sheet, name: str, mean_c: float, likely_min: float | None) -> list[str]:
+def _label_warning(
+    sheet: Sheet, name: str, mean_c: float, likely_min: float | None
+) -> list[Notice]:
     """Where a further row of the label at about this temperature says otherwise, its figure."""
     for row in sheet.times[1:]:
         near = abs(row.temperature_c - mean_c) <= NEAR_ROW_C and name in row.minutes
         if near and likely_min and abs(math.log(likely_min / row.minutes[name])) > LABEL_DIFFERS:
-            own = duration(row.minutes[name], rounding(name))
-            return [f"the label itself says {own} at {row.temperature_c:g} C"]
+            own = Duration(row.minutes[name], rounding(name))
+            at = Measure(row.temperature_c, "C")
+            return [notice("label-says", time=own, temperature=at)]
     return []
 
 
-def _heat_warning(mean_c: float) -> list[str]:
+def _heat_warning(mean_c: float) -> list[Notice]:
     if mean_c <= HOLD_ABOVE_C:
         return []
-    return [f"above {HOLD_ABOVE_C:g} C the speed is taken as at {HOLD_ABOVE_C:g} C"]
+    return [notice("hot-held", limit=Measure(HOLD_ABOVE_C, "C"))]
 
 
 def stops_short(problem: CureProblem, name: str, mean_c: float) -> bool:
@@ -94,29 +95,24 @@ def stops_short(problem: CureProblem, name: str, mean_c: float) -> bool:
     return name == "full_cure" and problem.sheet.chemistry == "epoxy-amine" and cold
 
 
-def _missing(problem: CureProblem, name: str, times: Times) -> list[str]:
+def _missing(problem: CureProblem, name: str, times: Times) -> list[Notice]:
     if times[2] is not None:
         return []
     least, history = minimum_c(problem.sheet), problem.history
-    path = history.likely if times[1] is None else 0
-    cold = stalls(name) and bool(history.surface_c[path].min() < least)
-    minimum = f"this product's minimum of {least:g} C: it may not cure properly"
-    far = f"{duration(history.times_min[-1])} are not enough"
-    if times[1] is None:
-        why = f"the panel is below {minimum}" if cold else far
-        return [f"no time can be given: {why}"]
-    why = f"the panel may fall below {minimum}" if cold else far
-    return [f"no latest time: {why}"]
+    path, code = (history.likely, "no-time") if times[1] is None else (0, "no-latest")
+    if stalls(name) and bool(history.surface_c[path].min() < least):
+        return [notice(f"{code}-cold", least=Measure(least, "C"))]
+    return [notice(f"{code}-far", ahead=Duration(float(history.times_min[-1])))]
 
 
-def _repeats_warning(problem: CureProblem, times: Times) -> list[str]:
+def _repeats_warning(problem: CureProblem, times: Times) -> list[Notice]:
     late = times[2]
     if late is None or late <= problem.history.outlook_end_min:
         return []
-    return ["beyond the forecast its last day is taken to repeat"]
+    return [notice("forecast-repeats")]
 
 
-def temperature_warnings(sheet: Sheet, mean_c: float) -> list[str]:
+def temperature_warnings(sheet: Sheet, mean_c: float) -> list[Notice]:
     """How far a mean temperature is from what the label and the model cover.
 
     Parameters
@@ -128,13 +124,13 @@ def temperature_warnings(sheet: Sheet, mean_c: float) -> list[str]:
 
     Returns
     -------
-    list[str]
-        Sentences.
+    list[Notice]
+        Codes with values.
     """
     return _row_warning(sheet, mean_c) + _heat_warning(mean_c)
 
 
-def bound_warnings(problem: CureProblem, name: str, times: Times, mean_c: float) -> list[str]:
+def bound_warnings(problem: CureProblem, name: str, times: Times, mean_c: float) -> list[Notice]:
     """Why a milestone's bounds are missing, and what those that are given hold for.
 
     Parameters
@@ -150,14 +146,14 @@ def bound_warnings(problem: CureProblem, name: str, times: Times, mean_c: float)
 
     Returns
     -------
-    list[str]
-        Sentences.
+    list[Notice]
+        Codes with values.
     """
     warnings = _missing(problem, name, times) + _repeats_warning(problem, times)
     return warnings + _label_warning(problem.sheet, name, mean_c, times[1])
 
 
-def if_warm_warning(sheet: Sheet) -> str:
+def if_warm_warning(sheet: Sheet) -> Notice:
     """What late bounds ask of the panel that hold only while it stays warm enough.
 
     Parameters
@@ -167,52 +163,51 @@ def if_warm_warning(sheet: Sheet) -> str:
 
     Returns
     -------
-    str
-        A sentence.
+    Notice
+        A code with values.
     """
-    return (
-        "the latest times hold if the panel stays above this product's minimum of "
-        f"{minimum_c(sheet):g} C: below it, it may not cure properly"
-    )
+    return notice("hold-if-warm", least=Measure(minimum_c(sheet), "C"))
 
 
-def _cold_warning(problem: CureProblem) -> list[str]:
+def _cold_warning(problem: CureProblem) -> list[Notice]:
     history, least = problem.history, minimum_c(problem.sheet)
     panel_c = float(history.surface_c[history.likely, now_sample(history)])
     if panel_c >= least:
         return []
-    below = f"below this product's minimum of {least:g} C: it may not cure properly"
-    return [f"the panel is at {panel_c:.1f} C, {below}"]
+    return [notice("cold-now", panel=Measure(panel_c, "C"), least=Measure(least, "C"))]
 
 
-def _window_warning(times: Mapping[str, Times]) -> list[str]:
+def _window_warning(times: Mapping[str, Times]) -> list[Notice]:
     if "recoat_opens" not in times or "recoat_closes" not in times:
         return []
     opens, closes = times["recoat_opens"][2], times["recoat_closes"][0]
     if opens is not None and closes is not None and opens < closes:
         return []
-    return ["the recoat window may close before it surely opens: plan to scuff before coating"]
+    return [notice("window-may-close")]
 
 
-def _air_warnings(problem: CureProblem) -> list[str]:
+def _air_warnings(problem: CureProblem) -> list[Notice]:
     """What the air at mixing does that no time says."""
     sheet, family = problem.sheet, CHEMISTRIES[problem.sheet.chemistry]
     warnings = []
-    humid = problem.history.humidity_pct[problem.history.likely, 0]
+    humid = float(problem.history.humidity_pct[problem.history.likely, 0])
     if family.humidity == "widens" and humid > DAMP_FROM_PCT:
-        warnings.append("damp air shortens the pot life of urethane by an amount not published")
+        warnings.append(notice("damp-shortens"))
     if sheet.hazards.styrene and humid > DAMP_STYRENE_PCT:
-        warnings.append(f"at {humid:.0f} % humidity the surface of polyester may stay tacky")
+        warnings.append(notice("damp-tacky", humidity=Measure(humid, "%")))
     most = sheet.limits.humidity_max_pct
     if most is not None and humid > most:
-        warnings.append(f"{humid:.0f} % humidity is above the label's {most:g} %")
+        humidity = Measure(humid, "%")
+        warnings.append(notice("too-damp", humidity=humidity, most=Measure(most, "%")))
     top = sheet.limits.temperature_c
     if top and problem.history.surface_c[problem.history.likely, 0] > top[1]:
-        warnings.append(f"the panel was above the label's {top[1]:g} C at mixing")
+        warnings.append(notice("hot-at-mixing", most=Measure(top[1], "C")))
     return warnings
 
 
-def step_warnings(problem: CureProblem, past: Conditions, shown: Mapping[str, Times]) -> list[str]:
+def step_warnings(
+    problem: CureProblem, past: Conditions, shown: Mapping[str, Times]
+) -> list[Notice]:
     """What counts for every milestone of a step.
 
     Parameters
@@ -226,16 +221,14 @@ def step_warnings(problem: CureProblem, past: Conditions, shown: Mapping[str, Ti
 
     Returns
     -------
-    list[str]
-        Sentences.
+    list[Notice]
+        Codes with values.
     """
     sheet, family = problem.sheet, CHEMISTRIES[problem.sheet.chemistry]
     warnings = [*past.notes, *_cold_warning(problem)]
-    warnings += [f"check the product's figures: {doubt}" for doubt in doubtful(sheet)]
+    warnings += [notice("check-figures", doubt=doubt) for doubt in doubtful(sheet)]
     if family.assumed:
-        warnings.append(
-            f"how {family.words} slows in the cold is assumed, not published: wide band"
-        )
+        warnings.append(notice("cold-assumed", chemistry=family.words))
     return warnings + _air_warnings(problem) + _window_warning(shown)
 
 

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any, get_args
 
 from curewatch.bench.alarms import Alarm, Kind, alarms
 from curewatch.bench.due import asked_of, open_milestones
+from curewatch.notice_words import sentences
 from curewatch.walltime import stamp
 
 if TYPE_CHECKING:
@@ -99,7 +100,7 @@ def _milestone(step: StepView, milestone: MilestoneView, view: BenchView) -> Mes
         "early": milestone.early,
         "likely": milestone.likely,
         "late": milestone.late,
-        "reason": step.forecast.reason,
+        "reason": sentences(step.forecast.reason),
         "revision": view.revision,
     }
 

@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 from curewatch.climate.flag import plain_of
 from curewatch.climate.reading import UNITS, Reading
+from curewatch.cure.estimate import warnings_json
+from curewatch.notice_words import sentence, sentences
 from curewatch.vocabulary import answers_to
 from curewatch.walltime import stamp
 
@@ -47,7 +49,7 @@ def milestone(view: MilestoneView) -> dict[str, Any]:
         "answered": view.answered,
         "answered_at": stamp(view.answered_at),
         "reopened": stamp(view.reopened),
-        "warnings": list(view.warnings),
+        **warnings_json(view.warnings),
     }
 
 
@@ -104,11 +106,11 @@ def step(view: StepView) -> dict[str, Any]:
         "state": view.state,
         "joint": view.joint,
         "emptied": stamp(view.emptied_at),
-        "reason": view.forecast.reason,
+        "reason": sentences(view.forecast.reason),
         "ratio": round(view.forecast.ratio, 4) if isfinite(view.forecast.ratio) else None,
         "stalled": view.forecast.stalled_now,
         "surface_from": _charge(view.forecast.led),
-        "warnings": list(view.warnings),
+        **warnings_json(view.warnings),
         "lost": [_lost(outage) for outage in view.lost],
         "milestones": [milestone(one_milestone) for one_milestone in view.milestones],
         "witnesses": [witness(one_witness) for one_witness in view.witnesses],
@@ -121,7 +123,7 @@ def bench(view: BenchView) -> dict[str, Any]:
     """The bench as of now."""
     return {
         "now": stamp(view.now),
-        "notes": list(view.notes),
+        "notes": [sentence(note) for note in view.notes],
         "air": [
             {
                 "place": tile.place,

@@ -13,11 +13,11 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 from unicodedata import category
-from zoneinfo import ZoneInfo
 
 from curewatch.exchange.announcements import state_of, where
+from curewatch.formats import ReaderFormat
+from curewatch.notice_words import sentence, sentences
 from curewatch.vocabulary import TESTED
-from curewatch.walltime import date_and_time
 
 if TYPE_CHECKING:
     from icalendar import Alarm, Event
@@ -35,12 +35,12 @@ LIVE = ("ahead", "test-now")
 
 @dataclass(frozen=True)
 class Words:
-    """How a calendar says it: each milestone's name and test, and the caution; whose clock."""
+    """How a calendar says it: each milestone's name and test, and the caution; for whom."""
 
     names: Mapping[str, str]
     tests: Mapping[str, str]
     caution: str
-    zone: ZoneInfo
+    say: ReaderFormat
 
 
 def _uid(step: int, recorded_at: datetime, milestone: str) -> str:
@@ -80,21 +80,21 @@ def _cancelled(event: Event, why: str) -> Event:
     return event
 
 
-def _bounds(milestone: MilestoneView, zone: ZoneInfo) -> str:
+def _bounds(milestone: MilestoneView, say: ReaderFormat) -> str:
     """Early, likely and late on the reader's wall, with the day: a calendar is read later."""
     named = (("early", milestone.early), ("likely", milestone.likely), ("late", milestone.late))
     return ", ".join(
-        f"{name} {date_and_time(at, zone)}" if at else f"{name} unknown" for name, at in named
+        f"{name} {say.date_and_time(at)}" if at else f"{name} unknown" for name, at in named
     )
 
 
 def _text(step: StepView, milestone: MilestoneView, words: Words) -> str:
     test = words.tests.get(milestone.name, "")
     lines = [
-        f"{words.names.get(milestone.name, milestone.name)}: {_bounds(milestone, words.zone)}",
+        f"{words.names.get(milestone.name, milestone.name)}: {_bounds(milestone, words.say)}",
         f"test now: {test}" if test else "",
-        f"{step.sheet.name}; {step.forecast.reason}",
-        *milestone.warnings,
+        f"{step.sheet.name}; {sentences(step.forecast.reason, words.say)}",
+        *(sentence(warning, words.say) for warning in milestone.warnings),
         words.caution,
     ]
     return _clean("\n".join(line for line in lines if line))

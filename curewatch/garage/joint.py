@@ -11,6 +11,8 @@ import shlex
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Literal
 
+from curewatch.notice import notice
+
 if TYPE_CHECKING:
     from curewatch.events.events import Entry
 
@@ -27,19 +29,10 @@ STRUCTURAL = re.compile(
     r"air ?bags?|crash\w*|steering|brakes?|braking|fuel|(petrol|gas) tanks?|"
     r"glazing|wind ?screens?|wind ?shields?|bonded glass)\b"
 )
-PROCEDURE = (
-    "for structural, restraint, steering, brake, fuel and glazing joints follow the maker's "
-    "procedure and licensed practice: no time is given here"
-)
 QUESTION = "Is it structural?"
 HINT = "It is, if it carries load or belongs to seats, belts, steering, brakes, fuel or glazing."
-NO_ANSWER = (
-    "Until you answer, no time is given here: follow the maker's procedure and licensed practice"
-)
-NO_TIME = {
-    "structural": PROCEDURE,
-    "asked": f"it may be structural. {NO_ANSWER}",
-}
+NO_TIME = {kind: notice(f"joint-{kind}") for kind in ("structural", "asked")}
+"""Why no time is given for a joint that is marked as structural, or asked about."""
 
 
 def recognised(*texts: str) -> bool:

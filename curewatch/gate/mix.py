@@ -7,10 +7,11 @@ from datetime import datetime, timedelta
 from curewatch.bench.spraying import may_mist
 from curewatch.durations import on_wall
 from curewatch.formats import ReaderFormat, when
-from curewatch.garage.joint import HINT, NO_ANSWER, NO_TIME, QUESTION
+from curewatch.garage.joint import HINT, NO_TIME, QUESTION
 from curewatch.gate import rehearsal
 from curewatch.gate.check import Check
 from curewatch.gate.proposal import Proposal
+from curewatch.notice_words import NO_ANSWER, sentence
 from curewatch.products.chemistries import ONE_PART
 from curewatch.products.hardener import fixed_words, refused
 from curewatch.products.hazards import assumed_words
@@ -29,7 +30,7 @@ def structural(proposal: Proposal, say: ReaderFormat) -> Check | None:
     kind = proposal.joint
     if kind == "body":
         return None
-    words, change = NO_TIME[kind], "if that is wrong, mark it as body, under Parts"
+    words, change = sentence(NO_TIME[kind], say), "if that is wrong, mark it as body, under Parts"
     if kind == "asked":
         words = f"{QUESTION} {HINT} {NO_ANSWER}"
         change = "answer it, once for this part: structural, or plain body panel"

@@ -16,6 +16,7 @@ from curewatch.gate.check import Check, Verdict
 from curewatch.gate.climate import dew_c, dew_limit
 from curewatch.gate.proposal import Proposal, at_constant
 from curewatch.gate.remedy import heat, joined
+from curewatch.notice_words import sentences
 from curewatch.starts.windows import SURE
 from curewatch.vocabulary import in_words
 
@@ -117,7 +118,7 @@ def _kept_warm(proposal: Proposal, matters: Milestone, lowest: float, say: Reade
         words += f"; it falls below that {when(at, proposal.now, say)}"
     if latest is not None:
         words += f"; {_before(latest, matters, proposal, say)}"
-    source = proposal.ahead.words
+    source = sentences(proposal.ahead.basis, say)
     return Check("panel ahead", "go", words, lowest, proposal.least_c, "C", source, "", at, latest)
 
 
@@ -127,14 +128,15 @@ def ahead(proposal: Proposal, say: ReaderFormat) -> Check | None:
     if matters is None or proposal.here.surface_c is None:
         return None
     name, limit = in_words(matters.name), say.temperature(least, 0)
-    source = proposal.ahead.words
+    source = sentences(proposal.ahead.basis, say)
     verdict, how, path = _fall(proposal, matters)
     lowest, index = float(path.min()), _first(path < least)
     if verdict == "go":
         return _kept_warm(proposal, matters, lowest, say)
     warm = heat(proposal, say) if proposal.here.surface_c >= least else ""
     if index is None:
-        words = f"no time can be given for {name}: {'; '.join(matters.warnings) or 'too far ahead'}"
+        why = sentences(matters.warnings, say) or "too far ahead"
+        words = f"no time can be given for {name}: {why}"
         change = joined(warm, _spell_words(proposal, say))
         return Check("panel ahead", verdict, words, lowest, least, "C", source, change)
     crossing = _at(proposal.ahead, index)

@@ -8,6 +8,7 @@ from datetime import datetime
 from curewatch.bench.views import MilestoneView, StepView
 from curewatch.garage.joint import NO_TIME
 from curewatch.garage.part_history import ALL_OF_IT
+from curewatch.notice_words import sentence
 from curewatch.vocabulary import STEP_STATES, in_words
 
 TEST = "test a hidden spot first"
@@ -32,7 +33,7 @@ def _waiting(opens: MilestoneView, at: datetime, stamp: Callable[[datetime], str
 def recoat_state(step: StepView, at: datetime, stamp: Callable[[datetime], str]) -> str:
     """What lies on top as of an instant, and what it wants before the next coat."""
     if step.joint != "body":
-        return NO_TIME[step.joint]
+        return sentence(NO_TIME[step.joint])
     if step.state == "abandoned":
         return f"{STEP_STATES[step.state]}: {ALL_OF_IT}"
     opens = next((step.by_name[name] for name in OPENS if name in step.by_name), None)

@@ -14,12 +14,15 @@ from curewatch.bench.views import StepView
 from curewatch.climate.conditions import Conditions
 from curewatch.climate.reading import AIR_PLACE, Reading
 from curewatch.climate.series import Interval
+from curewatch.cure.estimate import warnings_json
 from curewatch.cure.thermal_history import minimum_c
 from curewatch.durations import duration, on_wall
 from curewatch.formats import ReaderFormat, when
 from curewatch.garage import parts
 from curewatch.garage.joint import NO_TIME
 from curewatch.garage.part_history import Part
+from curewatch.notice import Notice
+from curewatch.notice_words import sentence, sentences
 from curewatch.plan.night import Night, Progress, night, progress
 from curewatch.products.shelf_life import local_day
 from curewatch.quality.overview import believed
@@ -46,7 +49,7 @@ class Overnight:
     least_c: float
     structural: bool
     measured: bool
-    notes: tuple[str, ...]
+    notes: tuple[Notice, ...]
 
 
 @dataclass(frozen=True)
@@ -162,7 +165,7 @@ def _test(progress: Progress, mixed: datetime, now: datetime, say: ReaderFormat)
     )
     first = f"not before {say.moment(early, now)}" if early is not None and early > now else ""
     if progress.late_min is None:
-        why = "; ".join(progress.warnings) or "it may stop curing before it is reached"
+        why = sentences(progress.warnings, say) or "it may stop curing before it is reached"
         return f"{first}; {why}" if first else why
     late = on_wall(mixed, progress.late_min, progress.milestone)
     if late <= now:
@@ -184,7 +187,7 @@ def _reached(progress: Progress, step: StepView, now: datetime, say: ReaderForma
 def step_lines(overnight: Overnight, now: datetime, say: ReaderFormat) -> Iterator[str]:
     """One step's night, in sentences."""
     if overnight.structural:
-        yield NO_TIME[overnight.step.joint]
+        yield sentence(NO_TIME[overnight.step.joint], say)
         return
     night = overnight.night
     yield from (_reached(progress, overnight.step, now, say) for progress in overnight.progress)
@@ -194,7 +197,7 @@ def step_lines(overnight: Overnight, now: datetime, say: ReaderFormat) -> Iterat
         for spell in night.stalled:
             least = say.temperature(overnight.least_c, 0)
             yield f"not curing {spell_words(spell, now, say)}: below {least}"
-    yield from overnight.notes
+    yield from (sentence(note, say) for note in overnight.notes)
 
 
 def bare_lines(bare_night: BareNight, now: datetime, say: ReaderFormat) -> Iterator[str]:
@@ -252,7 +255,7 @@ def _progress_json(progress: Progress, mixed: datetime) -> dict[str, Any]:
         "gained_min": round(progress.gained_min, 1),
         "needed_min": round(progress.needed_min, 1),
         "test_from": stamp(late),
-        "warnings": list(progress.warnings),
+        **warnings_json(progress.warnings),
     }
 
 

@@ -24,6 +24,7 @@ from curewatch.garage.step import DamagedStep
 from curewatch.gate.climate import too_damp
 from curewatch.gate.gather import ask
 from curewatch.gate.proposal import Proposal
+from curewatch.notice import Notice, notice
 from curewatch.vocabulary import WAITED
 
 Fits = Literal["yes", "may", "no", "unknown"]
@@ -37,7 +38,7 @@ class Action:
     """What comes next: until when it keeps you, at the earliest and at the latest.
 
     None: no time can be given, or none is needed. length_min: how long it lasts, early and late,
-    from its start [min]; sheet_id: the product it takes; why: in words, what stands against it;
+    from its start [min]; sheet_id: the product it takes; why: what stands against it;
     too_cold_c: the panel now and the least the product needs [C], where it is colder; too_damp_k:
     how far the panel is above the dew point and must be [K], where it is nearer;
     bare_limit_min: how long metal may stand bare before it, by the sheet or the user [min].
@@ -50,7 +51,7 @@ class Action:
     length_min: tuple[float | None, float | None] = (None, None)
     sheet_id: str = ""
     product: str = ""
-    why: str = ""
+    why: tuple[Notice, ...] = ()
     too_cold_c: tuple[float, float] | None = None
     too_damp_k: tuple[float, float] | None = None
     bare_limit_min: float | None = None
@@ -120,7 +121,7 @@ def _mixed(what: What, proposal: Proposal) -> Action:
     name = next((hand for hand in HANDS if hand in proposal.forecast.by_name), "")
     named = proposal.forecast.by_name.get(name)
     early, late = (named.early_min, named.late_min) if named else (None, None)
-    why = "; ".join(named.warnings) if named and late is None else ""
+    why = named.warnings if named and late is None else ()
     return Action(
         what,
         name,
@@ -143,7 +144,7 @@ def _cover(proposal: Proposal) -> Action:
 def _waiting(milestone: MilestoneView, now: datetime) -> Action:
     if milestone.due:
         return Action("test", milestone.name, now, now)
-    why = "" if milestone.late else "; ".join(milestone.warnings) or "no time can be given"
+    why = () if milestone.late else milestone.warnings or (notice("no-time"),)
     early, late = (
         None if at is None else max(at, now) for at in (milestone.early, milestone.shown)
     )
@@ -170,7 +171,7 @@ def _coat(step: StepView, now: datetime) -> Action:
     """A coat over this one, inside its window or after a scuff."""
     closes = step.by_name.get("recoat_closes")
     at = closes.shown if closes is not None else None
-    why = "its window is shut: scuff it first" if at is not None and at <= now else ""
+    why = (notice("window-shut"),) if at is not None and at <= now else ()
     return Action("coat", "recoat_closes" if at else "", None, at, why=why)
 
 

@@ -12,6 +12,7 @@ from curewatch.climate import psychrometrics
 from curewatch.climate.conditions import Conditions
 from curewatch.climate.series import Interval, spells
 from curewatch.cure.forecast import Forecast, Milestone
+from curewatch.notice import Notice
 
 WEATHER = ("temperature", "humidity")
 
@@ -44,7 +45,7 @@ class Progress:
     label_min: float
     early_min: float | None
     late_min: float | None
-    warnings: tuple[str, ...]
+    warnings: tuple[Notice, ...]
 
 
 def night(

@@ -12,6 +12,7 @@ from curewatch.formats import ReaderFormat, chance_words
 from curewatch.garage.joint import NO_TIME
 from curewatch.garage.part_history import ONLY_THAT, Part
 from curewatch.gate.climate import spread_words
+from curewatch.notice_words import sentence, sentences
 from curewatch.plan.morning import counted
 from curewatch.plan.next_action import Action, Card, Fits, tonight
 from curewatch.starts.windows import SURE
@@ -30,7 +31,7 @@ def last_words(card: Card, now: datetime, say: ReaderFormat) -> str:
     """The last step and how it stands."""
     step = card.step
     if card.structural:
-        return NO_TIME[card.joint]
+        return sentence(NO_TIME[card.joint], say)
     if step is None:
         return "nothing recorded on it yet"
     product = step.sheet.name.split(" (")[0]
@@ -54,7 +55,7 @@ def _length(action: Action, say: ReaderFormat) -> str:
         )
     early, late = action.length_min
     if late is None or early is None:
-        return f"; no time can be given now: {action.why}" if action.why else ""
+        return f"; no time can be given now: {sentences(action.why, say)}" if action.why else ""
     name = in_words(action.milestone)
     return f", {name} {between(early, late, rounding(action.milestone))} here and now"
 
@@ -81,7 +82,7 @@ def next_words(card: Card, now: datetime, say: ReaderFormat) -> str:
         case "test":
             return f"{name}: test now"
         case "wait" if action.late is None:
-            return f"{name}: {action.why}"
+            return f"{name}: {sentences(action.why, say)}"
         case "wait":
             assert action.late is not None
             return f"{name}: test from {say.moment(action.late, now)}"
@@ -96,7 +97,7 @@ def next_words(card: Card, now: datetime, say: ReaderFormat) -> str:
         case "coat" if action.late is not None and not action.why:
             return f"next coat before {say.moment(action.late, now)}; after that scuff it first"
         case "coat":
-            return f"next coat: {action.why or 'as its label says'}"
+            return f"next coat: {sentences(action.why, say) or 'as its label says'}"
         case "redo":
             return f"take {product} off down to sound metal, and start again"
     return "mix the next step on it, or clean it"
@@ -106,7 +107,7 @@ def brief_words(card: Card, now: datetime, say: ReaderFormat) -> str:
     """The next action; what comes once a step is finished is named without its length."""
     if card.action.what != "mix":
         return next_words(card, now, say)
-    named = replace(card.action, length_min=(None, None), too_cold_c=None, why="")
+    named = replace(card.action, length_min=(None, None), too_cold_c=None, why=())
     return next_words(replace(card, action=named), now, say)
 
 
@@ -152,7 +153,7 @@ def as_json(card: Card) -> dict[str, Any]:
         "length_min": [None if value is None else round(value, 1) for value in action.length_min],
         "fits": card.fits,
         "start_by": stamp(card.start_by),
-        "why": action.why or None,
+        "why": sentences(action.why) or None,
     }
 
 

@@ -7,17 +7,18 @@ still loads: what is doubtful about it is said beside its times.
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from itertools import permutations
 from pathlib import Path
 
-from curewatch.durations import duration, rounding
+from curewatch.durations import rounding
 from curewatch.errors import ConfigError, SheetError
+from curewatch.notice import Duration, Field, Measure, Notice, Term, notice
+from curewatch.notice_words import sentence
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.sheet import Sheet, TimesRow, parse_sheet
 from curewatch.text import one_line
-from curewatch.vocabulary import in_words
 
 LEAST_MIN = 1 / 6
 MOST_MIN = {
@@ -40,19 +41,33 @@ class FasterColder:
     colder: TimesRow
     warmer: TimesRow
 
-    @property
-    def words(self) -> str:
-        """Both figures, in a sentence."""
+    def notice(self, at: Callable[[TimesRow], Field]) -> Notice:
+        """Both figures; at: a row's temperature, as it is to be named."""
         how = rounding(self.milestone)
         cold, warm = (
-            f"{duration(row.minutes[self.milestone], how)} at {row.temperature_c:g} C"
-            for row in (self.colder, self.warmer)
+            Duration(row.minutes[self.milestone], how) for row in (self.colder, self.warmer)
         )
-        return f"{in_words(self.milestone)}: {cold} is faster than {warm}, though colder is slower"
+        return notice(
+            "colder-faster",
+            milestone=Term(self.milestone),
+            cold=cold,
+            colder=at(self.colder),
+            warm=warm,
+            warmer=at(self.warmer),
+        )
 
 
 class ColdRowError(SheetError):
     """A colder row that is faster, where the sheet does not say that its label has it so."""
+
+
+def _value(row: TimesRow) -> Field:
+    return Measure(row.temperature_c, "C")
+
+
+def _typed(row: TimesRow) -> Field:
+    """A row's temperature as the sheet has it, for who typed it."""
+    return row.typed or _value(row)
 
 
 def _comparable(sheet: Sheet, one: TimesRow, other: TimesRow, milestone: str) -> bool:
@@ -75,19 +90,23 @@ def faster_colder(sheet: Sheet) -> Iterator[FasterColder]:
                     yield FasterColder(name, cold, warm)
 
 
-def absurd(sheet: Sheet) -> Iterator[str]:
-    """Every time that no label gives, in words."""
+def _absurd(sheet: Sheet, at: Callable[[TimesRow], Field]) -> Iterator[Notice]:
+    """Every time that no label gives; at: a row's temperature, as it is to be named."""
     for row in sheet.times:
         for name, value in row.minutes.items():
             if not LEAST_MIN <= value <= MOST_MIN[name]:
-                words = f"{in_words(name)} of {duration(value)} at {row.temperature_c:g} C"
-                most = duration(MOST_MIN[name])
-                yield f"{words} is outside what labels give, 10 s to {most}"
+                yield notice(
+                    "absurd-time",
+                    milestone=Term(name),
+                    time=Duration(value),
+                    temperature=at(row),
+                    most=Duration(MOST_MIN[name]),
+                )
 
 
-def doubtful(sheet: Sheet) -> tuple[str, ...]:
-    """What is doubtful about a sheet's figures, in words."""
-    return (*absurd(sheet), *(pair.words for pair in faster_colder(sheet)))
+def doubtful(sheet: Sheet) -> tuple[Notice, ...]:
+    """What is doubtful about a sheet's figures."""
+    return (*_absurd(sheet, _value), *(pair.notice(_value) for pair in faster_colder(sheet)))
 
 
 def check(sheet: Sheet, file: str = "") -> Sheet:
@@ -98,11 +117,11 @@ def check(sheet: Sheet, file: str = "") -> Sheet:
             one_line(getattr(sheet, key))
         except ConfigError as error:
             raise SheetError(f"{key}: {error.what}", where=where, fix=error.fix) from None
-    for words in absurd(sheet):
-        raise SheetError(words, where=where, fix="check the number and its unit")
+    for doubt in _absurd(sheet, _typed):
+        raise SheetError(sentence(doubt), where=where, fix="check the number and its unit")
     for pair in faster_colder(sheet):
         fix = "check both figures; if the label really has it so, add colder_is_faster = true"
-        raise ColdRowError(pair.words, where=where, fix=fix)
+        raise ColdRowError(sentence(pair.notice(_typed)), where=where, fix=fix)
     return sheet
 
 

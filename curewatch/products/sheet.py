@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cache
 from importlib import resources
 from importlib.resources.abc import Traversable
@@ -43,13 +43,15 @@ _ID = re.compile(r"[a-z0-9][a-z0-9-]{0,59}")
 class TimesRow:
     """One row of the label: minutes from mixing to each milestone at one temperature.
 
-    temperature_c [C], humidity_pct [%] or None, minutes {milestone: [min]}, pot_mass_g [g] or None.
+    temperature_c [C], humidity_pct [%] or None, minutes {milestone: [min]}, pot_mass_g [g] or None;
+    typed: the temperature as the sheet has it, for errors.
     """
 
     temperature_c: float
     humidity_pct: float | None
     minutes: Mapping[str, float]
     pot_mass_g: float | None = None
+    typed: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True)
@@ -127,6 +129,7 @@ def _row(table: TomlTable) -> TimesRow:
         table.quantity("humidity", quantities.parse_humidity),
         times,
         table.quantity("pot_mass", quantities.parse_mass),
+        str(table.data["temperature"]),
     )
 
 
@@ -190,7 +193,7 @@ def _parse_peak(text: str) -> float:
     """How hot a cup may get. [C]"""
     peak_c = quantities.parse_temperature(text)
     if not LEAST_PEAK_C <= peak_c <= MOST_PEAK_C:
-        span = f"{LEAST_PEAK_C:g}..{MOST_PEAK_C:g} C"
+        span = quantities.span_as_typed(LEAST_PEAK_C, MOST_PEAK_C, text)
         raise SheetError(f"a cup of {text!r} is outside {span}", fix="give the label's hottest")
     return peak_c
 
@@ -208,13 +211,15 @@ def _check_rows(
     table: TomlTable, rows: tuple[TimesRow, ...], limits: Limits, chemistry: str
 ) -> None:
     at = [(row.temperature_c, row.humidity_pct) for row in rows]
-    if again := next((one for place, one in enumerate(at) if one in at[:place]), None):
-        what = f"has two rows at {again[0]:g} C: two references"
+    again = next((row for place, row in enumerate(rows) if at[place] in at[:place]), None)
+    if again is not None:
+        what = f"has two rows at {again.typed}: two references"
         fix = "keep one row for each temperature; the first is the reference"
         raise table.wrong("times", what, fix)
     reference, span = rows[0].temperature_c, limits.temperature_c
     if span and not span[0] <= reference <= span[1]:
-        what = f"of {span[0]:g}..{span[1]:g} C excludes the reference {reference:g} C"
+        typed = " to ".join(str(bound) for bound in table.data["limits"]["temperature"])
+        what = f"of {typed} excludes the reference {rows[0].typed}"
         fix = "check it and the first row's temperature"
         raise table.wrong("limits.temperature", what, fix)
     if limits.hardener_pct and not CHEMISTRIES[chemistry].hardener_varies:

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence, Set
+from collections.abc import Iterator, Sequence, Set
 from dataclasses import dataclass
 from datetime import datetime
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from curewatch.bench.alarms import WINDOW_WARNINGS, asks_for_tools, closing
 from curewatch.bench.spraying import AIR_FED_KEY, NEVER
 from curewatch.garage.joint import mark_commands
+from curewatch.notice_words import sentence, sentences
 from curewatch.units import minutes
 from curewatch.vocabulary import STEP_STATES, TESTED, answers_to
 from curewatch.wording import clock_words, milestone_words, sensor_words, words
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
         StepStretch,
         StepView,
     )
+    from curewatch.cure.forecast import Forecast, Milestone
     from curewatch.exchange.ics import Words
     from curewatch.logbook.compare import Comparison
     from curewatch.logbook.logbook import StepRecord
@@ -62,7 +64,7 @@ class Terminal(SensorLines):
     def _ahead(self, milestone: MilestoneView, now: datetime) -> str:
         timeless = milestone.early is None and milestone.late is None
         if milestone.shown is None or (timeless and milestone.shown > now):
-            return words.plain("; ".join(milestone.warnings), self.manner) or "no time can be given"
+            return sentences(milestone.warnings, self.manner) or "no time can be given"
         left = minutes(milestone.shown - now)
         if left <= 0 and milestone.name not in TESTED:
             return f"over, {words.ago(-left)}"
@@ -83,14 +85,14 @@ class Terminal(SensorLines):
             step = f"{view.id}"
             yield f"    How is it applied? curewatch step edit {step} --applied brush|roller|spread"
             yield f"    Sprayed, with the mask on: curewatch step acknowledge {step} {AIR_FED_KEY}"
-        yield f"    {words.plain(view.forecast.reason, self.manner)}"
+        yield f"    {sentences(view.forecast.reason, self.manner)}"
         if view.forecast.led:
             yield f"    {words.leading_source(view.forecast.led)}"
         if view.joint == "asked":
             part = view.part or "PART"
             yield f"    Answer: {mark_commands(part, view.job)}"
         for warning in view.warnings:
-            yield f"    ! {words.plain(warning, self.manner)}"
+            yield f"    ! {sentence(warning, self.manner)}"
         for lost in view.lost:
             yield f"    ! {sensor_words.lost(lost, self.manner, now)}"
         yield from (f"    ~ {words.moved(change, self.manner)}" for change in view.changes)
@@ -128,7 +130,7 @@ class Terminal(SensorLines):
         lines = [f"Bench at {self.manner.clock(view.now)}"]
         lines += [f"  {self._tile(tile)}" for tile in view.air]
         lines += [f"  ! {sensor_words.lost(outage, self.manner, view.now)}" for outage in view.lost]
-        lines += [f"  {words.plain(note, self.manner)}" for note in view.notes]
+        lines += [f"  {sentence(note, self.manner)}" for note in view.notes]
         if not view.steps:
             lines.append(words.EMPTY["bench"])
         for due in view.due[:1]:
@@ -143,7 +145,7 @@ class Terminal(SensorLines):
         milestone, part = due.milestone, words.part_of(due.step.part, due.step.sheet.name)
         say = milestone_words.test_now if milestone.due else milestone_words.do
         if milestone.shown is None:
-            when = words.plain("; ".join(milestone.warnings), self.manner) or "no time can be given"
+            when = sentences(milestone.warnings, self.manner) or "no time can be given"
         else:
             when = "test now" if milestone.due else self.manner.moment(milestone.shown, now)
         yield f"Next: {say(milestone.name, part)}: {when}"
@@ -221,8 +223,7 @@ class Terminal(SensorLines):
         for name, rows in comparison.groups:
             lines += [name] if rows else []
             lines += [
-                f"{' *' if row.differs else '  '} {words.plain(row.what, self.manner)}: "
-                f"{' | '.join(row.values)}"
+                f"{' *' if row.differs else '  '} {row.what}: {' | '.join(row.values)}"
                 for row in rows
             ]
         return "\n".join([*lines, "* differs"])
@@ -243,34 +244,34 @@ class Terminal(SensorLines):
             lines.append(f"  {text[:-1]}: curewatch step edit {step.id} --ago '20 min'")
         return "\n".join(lines)
 
-    def estimate(self, sheet: Sheet, now: Mapping[str, Any], then: Mapping[str, Any] | None) -> str:
+    def estimate(self, sheet: Sheet, now: Forecast, then: Forecast | None) -> str:
         """The milestones of an estimate, and beside them those of a what-if."""
-        lines = [sheet.name, f"  {words.plain(now['reason'], self.manner)}"]
+        lines = [sheet.name, f"  {sentences(now.reason, self.manner)}"]
         if then is not None:
-            lines.append(f"  what if: {words.plain(then['reason'], self.manner)}")
-        other = (
-            {milestone["milestone"]: milestone for milestone in then["milestones"]} if then else {}
-        )
-        for times in now["milestones"]:
-            line = f"  {words.in_words(times['milestone']):14} {_three(times)}"
-            if other:
-                line += f"   | what if {_three(other[times['milestone']])}"
+            lines.append(f"  what if: {sentences(then.reason, self.manner)}")
+        for milestone in now.milestones:
+            line = f"  {words.in_words(milestone.name):14} {_three(milestone)}"
+            if then is not None:
+                line += f"   | what if {_three(then.by_name[milestone.name])}"
             lines.append(line)
-            lines += [
-                f"      ! {words.plain(warning, self.manner)}" for warning in times["warnings"]
-            ]
-        lines += [f"  ! {words.plain(warning, self.manner)}" for warning in now["warnings"]]
+            lines += [f"      ! {sentence(warning, self.manner)}" for warning in milestone.warnings]
+        lines += [f"  ! {sentence(warning, self.manner)}" for warning in now.warnings]
         return "\n".join([*lines, words.CAUTION])
 
 
-def _three(times: Mapping[str, Any]) -> str:
-    names = ("early", "likely", "late")
-    values = [times[f"{name}_min"] for name in names]
-    if all(value is None for value in values):
+def _three(milestone: Milestone) -> str:
+    times = {
+        "early": milestone.early_min,
+        "likely": milestone.likely_min,
+        "late": milestone.late_min,
+    }
+    if all(value is None for value in times.values()):
         return "no time can be given"
-    how = words.rounding(times["milestone"])
-    texts = ("-" if value is None else words.duration(value, how) for value in values)
-    return "  ".join(f"{name} {text}" for name, text in zip(names, texts, strict=True))
+    how = words.rounding(milestone.name)
+    texts = {
+        name: "-" if value is None else words.duration(value, how) for name, value in times.items()
+    }
+    return "  ".join(f"{name} {text}" for name, text in texts.items())
 
 
 def _prediction_line(prediction: Prediction) -> str:

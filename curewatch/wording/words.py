@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -13,16 +12,20 @@ from curewatch.durations import Rounding, ago, between, duration, parts, roundin
 from curewatch.exchange import ics
 from curewatch.formats import ReaderFormat, when
 from curewatch.garage.joint import HINT as STRUCTURAL_IF
-from curewatch.garage.joint import NO_TIME as NO_TIME
+from curewatch.garage.joint import NO_TIME
+from curewatch.notice_words import sentence as sentence
+from curewatch.notice_words import sentences as sentences
 from curewatch.products.hazards import HAZARDS as HAZARDS
 from curewatch.vocabulary import MILESTONES, in_words
 from curewatch.wording import milestone_words
 
 if TYPE_CHECKING:
     from curewatch.bench.views import Change, Reminder, StepView
+    from curewatch.notice import Notice
 
 __all__ = [
     "MILESTONES",
+    "NO_TIME",
     "STRUCTURAL_IF",
     "ReaderFormat",
     "Rounding",
@@ -131,33 +134,17 @@ def short(sheet_name: str) -> str:
 
 def calendar(say: ReaderFormat) -> ics.Words:
     """How a calendar says what is coming."""
-    return ics.Words(MILESTONES, milestone_words.TEST, CAUTION, say.zone)
+    return ics.Words(MILESTONES, milestone_words.TEST, CAUTION, say)
 
 
-def plain(text: str, say: ReaderFormat) -> str:
-    """A sentence of the model in the reader's unit and marks: temperatures [C], differences [K]."""
-
-    def digits(match: re.Match[str]) -> int:
-        return len(match[1].partition(".")[2])
-
-    words = re.sub(
-        r"(?<![\w.])(-?\d+(?:\.\d+)?) C\b",
-        lambda match: say.temperature(float(match[1]), min(digits(match), 1)),
-        text,
-    )
-    words = re.sub(
-        r"(?<![\w.])(\d+(?:\.\d+)?) K\b",
-        lambda match: say.difference(float(match[1]), min(digits(match), 1)),
-        words,
-    )
-    words = re.sub(r"(?<![\d.])(\d+)\.(\d+)(?![\d.])", rf"\1{say.decimal}\2", words)
-    words = re.sub(r"(?<=\d) um\b", " µm", words)
-    return re.sub(r"\bx(?=\d)", "×", words)
+def plain(text: Notice | str, say: ReaderFormat) -> str:
+    """A notice as a sentence; a text as it is."""
+    return text if isinstance(text, str) else sentence(text, say)
 
 
 def figure(value: float, say: ReaderFormat) -> str:
     """A bare figure [-] with the reader's decimal mark, no more digits than it needs."""
-    return f"{value:g}".replace(".", say.decimal)
+    return say.figure(value)
 
 
 def shuts(part: str, at: datetime, now: datetime, say: ReaderFormat) -> str:
@@ -218,9 +205,9 @@ def mixed_details(
     """A step's product, amount [g] and hardener [%] in one line."""
     texts = []
     if amount_g is not None:
-        texts.append(f"{amount_g:g} g".replace(".", say.decimal))
+        texts.append(f"{say.figure(amount_g)} g")
     if hardener_pct is not None:
-        texts.append(f"{hardener_pct:g} %".replace(".", say.decimal))
+        texts.append(f"{say.figure(hardener_pct)} %")
     texts.append(short(sheet_name))
     return ", ".join(text for text in texts if text)
 

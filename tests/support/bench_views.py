@@ -6,6 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 from curewatch.bench.views import AirTile, BenchView, DueView, MilestoneView, StepView, Track
 from curewatch.cure.forecast import Forecast, Milestone
+from curewatch.notice import Measure, notice
 from curewatch.products.sheet import generic_sheets
 
 NOW = datetime(2026, 10, 14, 17, 42, tzinfo=UTC)
@@ -37,9 +38,9 @@ def step(
     """A hardening step mixed at minutes from now, its milestones too. [min]"""
     views = tuple(milestone(name, *found) for name, found in times.items())
     inner = tuple(Milestone(name, *found, "late", 50.0) for name, found in times.items())
-    forecast = Forecast(inner, (), 1.6, "label 50 min at 21 C; panel 13.5 C: x1.6")
+    forecast = Forecast(inner, (), 1.6, (notice("panel-mean", temperature=Measure(13.5, "C")),))
     if stalled_from is not None:
-        forecast = Forecast((), (), 1.0, "too cold", (), 0.0, True, stalled_from)
+        forecast = Forecast((), (), 1.0, (notice("no-time"),), (), 0.0, True, stalled_from)
         views = tuple(
             MilestoneView(each.name, None, None, None, None, 50.0, (), None, False)
             for each in views
@@ -70,7 +71,7 @@ def track(low_c: float = 9.0, dew: tuple[float, float] | None = None) -> Track:
         tuple(value + n * 0.01 for n, value in enumerate(likely)),
         (("Two-part epoxy primer (generic)", 10.0),),
         ((at(dew[0]), at(dew[1])),) if dew else (),
-        "persistence",
+        (notice("forecast-held"),),
     )
 
 

@@ -55,7 +55,7 @@ def steady(past: Conditions, band_c: float = 0.0, celsius: float | None = None) 
     likely = one * (past.surface_c[-1] if celsius is None else celsius)
     pct = one * past.humidity_pct[-1]
     return Outlook(
-        ends(past), 300.0, likely, likely - band_c, likely + band_c, likely, pct, KNOWN_EXACTLY, ""
+        ends(past), 300.0, likely, likely - band_c, likely + band_c, likely, pct, KNOWN_EXACTLY, ()
     )
 
 

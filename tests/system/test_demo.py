@@ -24,6 +24,7 @@ from curewatch.climate.reading import make_reading
 from curewatch.errors import ConfigError
 from curewatch.garage.step import fold
 from curewatch.logbook import photographs
+from curewatch.notice_words import sentences
 from curewatch.products.sheet import generic_sheets
 from curewatch.settings.settings import ClockSettings, parse_settings
 from curewatch.store.store import Store
@@ -114,7 +115,7 @@ def test_the_bench_opens_on_an_adhesive_a_filler_and_a_primer(seeded: Store) -> 
 def test_earlier_batches_have_taught_how_slow_this_adhesive_is(seeded: Store) -> None:
     view = Bench(seeded).view(SHOWN)
     (adhesive,) = (step for step in view.steps if step.sheet.kind == "adhesive")
-    learned = re.search(r"your last 3 batches: x([\d.]+)", adhesive.forecast.reason)
+    learned = re.search(r"your last 3 batches: x([\d.]+)", sentences(adhesive.forecast.reason))
     assert learned is not None
     assert 1.05 < float(learned[1]) < 1.25
 

@@ -80,19 +80,18 @@ def estimate(
     PRODUCT is a file, or the name of a product. Give one temperature, or a CSV file of conditions;
     - reads standard input.
     """
-    from curewatch.cure.estimate import estimate as work_out
-    from curewatch.cure.estimate import read_conditions
+    from curewatch.cure.estimate import as_json, estimated, read_conditions
 
     sheet = _sheet(context, product)
     if (temperature_c is None) == (conditions is None):
         raise ConfigError("give --temperature or --conditions", fix="one of the two, not both")
     if conditions is None:
-        now = work_out(sheet, temperature_c=temperature_c, **options)
+        now = estimated(sheet, temperature_c=temperature_c, **options)
     else:
         thermal_history = read_conditions(*text_of(conditions))
-        now = work_out(sheet, conditions=thermal_history, **options)
-    then = None if what_if is None else work_out(sheet, temperature_c=what_if, **options)
+        now = estimated(sheet, conditions=thermal_history, **options)
+    then = None if what_if is None else estimated(sheet, temperature_c=what_if, **options)
     if context.as_json:
-        print_json(now if then is None else now | {"what_if": then})
+        print_json(as_json(now) | ({} if then is None else {"what_if": as_json(then)}))
         return
     click.echo(context.say.estimate(sheet, now, then))

@@ -14,6 +14,7 @@ from curewatch.errors import SheetError
 from curewatch.exchange import bench_json
 from curewatch.garage.cans import cans
 from curewatch.garage.shelf import add_sheet, find_sheet, new_id, remove_sheet, shelf
+from curewatch.notice_words import sentence
 from curewatch.products.hazards import assumed_words
 from curewatch.products.label import check as checked_label
 from curewatch.products.label import doubtful, load_sheet, slug
@@ -62,15 +63,16 @@ def show(context: Context, product: str) -> None:
     What was learned from your dab checks and tests follows as comments.
     """
     from curewatch.cure.belief import learned
-    from curewatch.cure.explanation import learned_words
+    from curewatch.cure.explanation import learned_notice
 
     sheet = find_sheet(context.store, product)
     belief = learned(sheet, context.bench.reader.observed_steps(sheet))
     if context.as_json:
-        print_json(bench_json.sheet(sheet) | {"learned": learned_words(belief)})
+        print_json(bench_json.sheet(sheet) | {"learned": sentence(learned_notice(belief))})
         return
-    doubts = [f"! {doubt}" for doubt in doubtful(sheet)]
-    beside = "\n".join([*doubts, learned_words(belief)]) + _assumed(sheet)
+    say = context.say.manner
+    doubts = [f"! {sentence(doubt, say)}" for doubt in doubtful(sheet)]
+    beside = "\n".join([*doubts, sentence(learned_notice(belief), say)]) + _assumed(sheet)
     click.echo(sheet.text.rstrip() + "\n")
     for line in beside.splitlines():
         click.echo(f"# {line}")

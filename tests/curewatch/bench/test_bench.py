@@ -19,6 +19,7 @@ from curewatch.logbook.logbook import csv_lines, logbook
 from curewatch.logbook.undo import act_of_event, undo
 from curewatch.store.store import Store
 from curewatch.text import plain
+from tests.support.notices import codes
 
 AT = datetime(2026, 10, 17, 17, 0, tzinfo=UTC)
 ADHESIVE = "epoxy-panel-adhesive"
@@ -55,7 +56,7 @@ def test_the_sheet_alone_is_enough_at_the_moment_of_mixing(bench: Bench) -> None
     view = bench.view(AT)
     assert [step.id for step in view.steps] == [number]
     assert view.due[0].milestone.name == "working_time"
-    assert "No reading yet" in view.notes[0]
+    assert codes(view.notes) == ["no-reading-assumed"]
 
 
 def test_the_rest_is_told_later_and_marked_with_when(bench: Bench) -> None:
@@ -132,7 +133,7 @@ def test_below_the_minimum_the_bench_says_that_it_may_not_cure_properly(bench: B
     assert view.forecast.age_min == 0
     assert view.by_name["working_time"].shown is not None
     assert view.by_name["clamp_time"].shown is None
-    assert any("it may not cure properly" in warning for warning in view.warnings)
+    assert "cold-now" in codes(view.warnings)
 
 
 def test_milestones_come_in_their_order(bench: Bench) -> None:

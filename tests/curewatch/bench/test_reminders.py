@@ -21,6 +21,7 @@ from curewatch.climate.reading import HeatSpell, make_reading
 from curewatch.garage import parts
 from curewatch.garage.joint import NO_TIME
 from curewatch.handover.recoat import recoat_state
+from curewatch.notice_words import sentence
 from curewatch.products.sheet import Sheet, generic_sheets
 from curewatch.protection import airing as rooms
 from curewatch.protection import cartridges
@@ -326,8 +327,9 @@ def test_a_step_on_a_structural_part_is_kept_and_never_timed(held: Garage, marke
         parts.mark(held.store, part, "", "structural", now=held.clock())
     held.mix("epoxy-panel-adhesive", 30, part=part, amount_g=60.0)
     view = held.bench.step_view(1, held.clock())
-    words = NO_TIME["structural" if marked else "asked"]
-    assert (view.milestones, view.forecast.reason) == ((), words)
+    why = NO_TIME["structural" if marked else "asked"]
+    words = sentence(why)
+    assert (view.milestones, view.forecast.reason) == ((), (why,))
     assert held.bench.view(held.clock()).due == ()
     for path in ("/", "/step/1", "/logbook"):
         text = browser.get(path).text

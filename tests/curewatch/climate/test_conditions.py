@@ -20,6 +20,8 @@ from curewatch.climate.flag import Flag
 from curewatch.climate.reading import Quantity, Reading
 from curewatch.climate.series import IndexedReadings, lagged
 from curewatch.climate.summary import summary
+from curewatch.notice import Duration, Measure, Term, notice
+from tests.support.notices import codes
 
 START = datetime(2026, 10, 25, 0, 30, tzinfo=UTC)
 
@@ -52,7 +54,7 @@ def test_the_doubt_of_a_gap_is_that_of_a_walk_tied_at_both_ends() -> None:
     assert found.surface_sd_c[0] == pytest.approx(0.3)
     # an hour from both ends: variance w^2 * 1 * 1 / 2
     assert found.surface_sd_c[60] == pytest.approx(np.hypot(0.3, WALK_C * np.sqrt(0.5)))
-    assert any("no reading of the panel for up to 2 h" in note for note in found.notes)
+    assert "not-read" in codes(found.notes)
 
 
 def test_the_tied_walk_agrees_with_simulated_walks() -> None:
@@ -68,7 +70,7 @@ def test_a_lost_sensor_is_held_doubted_and_said() -> None:
     found = resampled(read([0, 5, 10], [10, 10, 10]), START, end(250), assumed_c=21)
     assert found.surface_c[-1] == 10
     assert found.surface_sd_c[-1] == pytest.approx(np.hypot(0.3, WALK_C * 2.0), rel=1e-6)
-    assert any("the last reading of the panel is 4 h old" in note for note in found.notes)
+    assert notice("reading-old", of=Term("panel"), age=Duration(240.0, "down")) in found.notes
 
 
 def test_air_alone_lags_is_said_and_doubted() -> None:
@@ -77,7 +79,7 @@ def test_air_alone_lags_is_said_and_doubted() -> None:
     assert found.source == "air"
     assert found.surface_c[-1] < 20
     assert found.surface_sd_c[0] == pytest.approx(np.hypot(0.3, AIR_FOR_SURFACE_SD_C))
-    assert any("taken from the air" in note for note in found.notes)
+    assert "panel-from-air" in codes(found.notes)
 
 
 def test_with_nothing_measured_the_label_is_assumed() -> None:
@@ -85,7 +87,7 @@ def test_with_nothing_measured_the_label_is_assumed() -> None:
     assert found.source == "assumed"
     assert (found.surface_c == 21).all()
     assert (found.surface_sd_c == ASSUMED_SD_C).all()
-    assert "21 C assumed" in found.notes[0]
+    assert found.notes[0] == notice("temperature-assumed", assumed=Measure(21.0, "C"))
 
 
 def test_a_flagged_reading_is_not_used() -> None:

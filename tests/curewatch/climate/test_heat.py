@@ -19,12 +19,14 @@ from curewatch.climate.heat import warmed, warmed_ahead
 from curewatch.climate.reading import HeatSpell, added, make_reading
 from curewatch.climate.source_words import leading_source_words
 from curewatch.errors import StepError
+from curewatch.notice import Measure, notice
 from curewatch.products.sheet import generic_sheets
 from curewatch.products.solvents import leaving, most_c, volatile
 from curewatch.store.store import Store
 from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
 from tests.support.logbooks import undone
+from tests.support.notices import codes
 from tests.support.steps import even, steady
 
 NOW = datetime(2026, 11, 14, 17, 0, tzinfo=UTC)
@@ -61,7 +63,7 @@ def test_heat_where_no_probe_is_brings_the_clamps_off_sooner(bench: Bench) -> No
     assert heat(bench, number, HeatSpell(hours(0), hours(3), 30.0), now=NOW, say=SAY) == ()
     assert late_min(bench, number, "clamp_time") < 0.6 * cold
     said = bench.step_view(number, hours(1)).warnings
-    assert any("heated to about 30 C as entered, not measured" in each for each in said)
+    assert notice("heat-entered", temperature=Measure(30.0, "C")) in said
 
 
 def test_a_probe_on_the_metal_is_believed_instead(bench: Bench) -> None:
@@ -70,7 +72,7 @@ def test_a_probe_on_the_metal_is_believed_instead(bench: Bench) -> None:
     cold = late_min(bench, number, "clamp_time")
     heat(bench, number, HeatSpell(hours(0), hours(3), 30.0), now=NOW, say=SAY)
     assert late_min(bench, number, "clamp_time") == pytest.approx(cold)
-    assert any("the probe" in each for each in bench.step_view(number, NOW).warnings)
+    assert "heat-probe-counts" in codes(bench.step_view(number, NOW).warnings)
 
 
 def test_untold_warmth_widens_the_band_and_moves_nothing() -> None:
@@ -245,8 +247,8 @@ def test_a_reading_from_before_the_heat_does_not_speak_of_it(bench: Bench, sourc
     heat(bench, number, HeatSpell(hours(0), hours(3), 30.0), now=NOW, say=SAY)
     assert late_min(bench, number, "clamp_time", hours(1)) < 0.6 * cold
     said = bench.step_view(number, hours(1)).warnings
-    assert any("heated to about 30 C as entered" in each for each in said)
-    assert not any("the probe" in each for each in said)
+    assert "heat-entered" in codes(said)
+    assert not {"heat-probe-counts", "heat-probe-counts-partly"} & set(codes(said))
 
 
 def test_a_probe_is_believed_only_as_long_as_it_reports_during_the_heat(bench: Bench) -> None:
@@ -264,7 +266,7 @@ def test_a_probe_is_believed_only_as_long_as_it_reports_during_the_heat(bench: B
     assert (at[61], at[179]) == (30.0, 30.0)
     assert at[185] < 20
     said = bench.step_view(number, hours(2)).warnings
-    assert any("where the probe reported" in each for each in said)
+    assert "heat-probe-counts-partly" in codes(said)
 
 
 def test_heat_is_named_as_the_source_of_what_it_stands_for(run: Run) -> None:

@@ -14,6 +14,7 @@ from curewatch.climate.flag import Flag
 from curewatch.climate.outlook import outlook
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.climate.reading import Reading
+from curewatch.notice import Duration, Measure, notice
 from tests.bench.outlook import BETTER, HORIZONS_H, TARGETS_C, OutlookErrors, errors_on
 from tests.support import weather
 
@@ -68,7 +69,7 @@ def test_an_outdoor_sensor_helps() -> None:
 def test_with_nothing_read_the_label_is_assumed_with_a_wide_band() -> None:
     told = outlook([], NOW, assumed_c=21.0)
     assert told.method == "assumed"
-    assert "21 C assumed" in told.words
+    assert told.basis == (notice("forecast-assumed", assumed=Measure(21.0, "C")),)
     assert told.warm_c[0] - told.cool_c[0] > 12.0
 
 
@@ -91,7 +92,7 @@ def test_an_old_reading_widens_the_band_from_the_start() -> None:
     fresh = outlook(hours(20), NOW, assumed_c=21.0)
     old = outlook(hours(20, age_h=3.0), NOW, assumed_c=21.0)
     assert old.warm_c[0] - old.likely_c[0] > fresh.warm_c[0] - fresh.likely_c[0] + 1.0
-    assert "3 h old" in old.words
+    assert old.basis[-1] == notice("forecast-reading-old", age=Duration(180.0, "down"))
 
 
 def test_each_way_starts_from_now_and_one_of_them_stays_there() -> None:

@@ -12,12 +12,14 @@ from hypothesis import strategies as st
 from scipy.special import ndtr
 
 from curewatch.cure.belief import Learned, PastStep, claims, learned
-from curewatch.cure.explanation import learned_words
+from curewatch.cure.explanation import learned_notice
 from curewatch.cure.grid import normal_cdf
 from curewatch.cure.inputs import Mix, Sighting
 from curewatch.errors import ModelError
+from curewatch.notice_words import sentence
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.vocabulary import STATES
+from tests.support.notices import codes
 from tests.support.steps import START, earlier, even, sheet, told
 
 EPOXY = sheet()
@@ -45,7 +47,7 @@ def test_the_prior_is_what_it_says() -> None:
 
 
 def test_before_any_witness_it_says_nothing_was_learned() -> None:
-    assert learned_words(learned(EPOXY)).startswith("Nothing learned yet: no dab check.")
+    assert learned_notice(learned(EPOXY)).code == "learned-nothing"
 
 
 def test_it_counts_the_witnesses_in_words() -> None:
@@ -53,7 +55,8 @@ def test_it_counts_the_witnesses_in_words() -> None:
         earlier(1, 15.0, [Sighting(1, 100.0, "workable"), Sighting(2, 500.0, "hard")]),
         earlier(2, 15.0, [Sighting(3, 450.0, "stringy")]),
     ]
-    assert learned_words(learned(EPOXY, steps)).startswith("Learned from 3 dab checks in 2 mixes.")
+    said = sentence(learned_notice(learned(EPOXY, steps)))
+    assert said.startswith("Learned from 3 dab checks in 2 mixes.")
 
 
 def test_a_slow_product_is_learned_to_be_slow() -> None:
@@ -230,4 +233,4 @@ def test_a_faster_cold_row_makes_nothing_earlier_that_must_be_waited_for() -> No
     wrong = sheet(more_rows=[(10.0, {"clamp_time": 30.0})])
     late, usual = (told(each, 10.0).by_name["clamp_time"].late_min for each in (wrong, EPOXY))
     assert late == pytest.approx(usual)
-    assert any("check the product's figures" in each for each in told(wrong, 10.0).warnings)
+    assert "check-figures" in codes(told(wrong, 10.0).warnings)

@@ -10,6 +10,7 @@ import pytest
 
 from curewatch.cure.estimate import estimate, read_conditions
 from curewatch.errors import ModelError
+from curewatch.notice import Duration, notice
 from tests.support.steps import sheet
 
 EPOXY = sheet(times={"pot_life": 40, "working_time": 50, "clamp_time": 240})
@@ -22,7 +23,7 @@ def log(rows: list[tuple[str, float]]) -> str:
 
 def test_it_is_json_with_the_documented_keys() -> None:
     found = json.loads(json.dumps(estimate(EPOXY, temperature_c=12.0), allow_nan=False))
-    assert set(found) == {"milestones", "factors", "ratio", "reason", "warnings"}
+    assert set(found) == {"milestones", "factors", "ratio", "reason", "warnings", "warning_codes"}
     assert set(found["milestones"][0]) == {
         "milestone",
         "early_min",
@@ -31,6 +32,7 @@ def test_it_is_json_with_the_documented_keys() -> None:
         "shown",
         "label_min",
         "warnings",
+        "warning_codes",
     }
     assert [each["milestone"] for each in found["milestones"]] == [
         "pot_life",
@@ -72,7 +74,7 @@ def test_rows_far_apart_are_doubted_and_said() -> None:
     rows = [("2026-10-25T00:00:00Z", 10.0), ("2026-10-25T08:00:00Z", 14.0)]
     found = read_conditions(log(rows), "log.csv")
     assert found.surface_sd_c[240] == pytest.approx(0.75 * np.sqrt(2.0), rel=1e-6)
-    assert "8 h apart" in found.notes[0]
+    assert found.notes == (notice("rows-apart", gap=Duration(480.0)),)
     every = "".join(
         f"2026-10-25T{i // 60:02d}:{i % 60:02d}:00Z,{10 + i / 120}\n" for i in range(481)
     )
@@ -141,14 +143,13 @@ def test_either_a_temperature_or_a_log() -> None:
 def test_what_lies_beyond_the_log_is_said() -> None:
     rows = [(f"2026-10-24T{hour:02d}:00:00Z", 18.0) for hour in (6, 7)]
     found = estimate(EPOXY, conditions=read_conditions(log(rows), "log.csv"))
-    assert "after the end of the log its last value is taken to stay" in found["warnings"]
-    assert not any("log" in each for each in estimate(EPOXY, temperature_c=18.0)["warnings"])
+    assert "log-ended" in found["warning_codes"]
+    assert "log-ended" not in estimate(EPOXY, temperature_c=18.0)["warning_codes"]
 
 
 def test_what_was_left_out_or_cannot_count_is_said() -> None:
     sealer = sheet("moisture-urethane", {"full_cure": 1440})
-    told = estimate(sealer, temperature_c=20.0, film_um=3000.0, mass_g=20.0)["warnings"]
-    assert "no humidity given: 50 % taken, the label's" in told
-    assert "the label gives no film thickness: yours changes nothing" in told
-    assert "the label gives no pot life: the amount changes nothing" in told
+    told = estimate(sealer, temperature_c=20.0, film_um=3000.0, mass_g=20.0)
+    assert "no humidity given: 50 % taken, the label's" in told["warnings"]
+    assert {"film-unused", "amount-unused"} <= set(told["warning_codes"])
     assert estimate(EPOXY, temperature_c=20.0, mass_g=20.0)["warnings"] == []

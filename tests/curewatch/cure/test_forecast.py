@@ -13,7 +13,10 @@ from hypothesis import strategies as st
 from curewatch.climate import psychrometrics
 from curewatch.cure.forecast import Forecast, forecast
 from curewatch.cure.inputs import Mix, Sighting
+from curewatch.notice import Measure, notice
+from curewatch.notice_words import sentence, sentences
 from tests.support.many import cases
+from tests.support.notices import codes
 from tests.support.steps import START, doubtful, earlier, even, sheet, steady, told
 
 EPOXY = sheet(times={"pot_life": 40, "working_time": 50, "clamp_time": 240, "sand_ready": 360})
@@ -134,7 +137,7 @@ def test_factors_of_humidity_and_film_multiply_too() -> None:
     found = told(sealer, 15.0, humidity_pct=80.0, mix=Mix(START, film_um=4000.0))
     names = {factor.name: factor.times for factor in found.factors}
     assert names["film"] == pytest.approx((4 / 3) ** 2)
-    assert "film 4 mm" in found.reason
+    assert "film 4 mm" in sentences(found.reason)
     water = [
         psychrometrics.absolute_humidity_g_m3(c, pct) for c, pct in ((21.0, 50.0), (15.0, 80.0))
     ]
@@ -173,20 +176,17 @@ def test_a_thinner_film_brings_nothing_forward_that_needs_a_firm_surface(name: s
 
 
 @pytest.mark.parametrize(
-    ("film_um", "why"),
-    [
-        (20.0, "a film of 20 µm is under a quarter of the label's 3 mm"),
-        (12_500.0, "a film of 12.5 mm is over four times the label's 3 mm"),
-    ],
+    ("film_um", "code"), [(20.0, "film-too-thin"), (12_500.0, "film-too-thick")]
 )
-def test_no_time_is_given_for_a_film_far_from_the_labels(film_um: float, why: str) -> None:
+def test_no_time_is_given_for_a_film_far_from_the_labels(film_um: float, code: str) -> None:
     sealer = sheet("moisture-urethane", BEADS, extra='film = "3 mm"')
     found = told(sealer, 21.0, now_min=600.0, mix=Mix(START, film_um=film_um))
+    why = notice(code, film=Measure(film_um, "um"), label=Measure(3000.0, "um"))
     for name in ("clamp_time", "recoat_opens", "full_cure"):
         each = found.by_name[name]
         assert (each.early_min, each.likely_min, each.late_min) == (None, None, None)
-        assert why in each.warnings[-1]
-    assert why in found.reason
+        assert each.warnings[-1] == why
+    assert found.reason == (why,)
     assert found.by_name["working_time"].likely_min is not None
 
 
@@ -197,15 +197,15 @@ def test_the_film_of_a_two_part_product_changes_nothing_and_is_not_refused() -> 
 
 def test_the_reason_says_label_panel_and_batches_in_words() -> None:
     others = [earlier(n, 13.5, [Sighting(n, 480.0, "stringy")]) for n in range(3)]
-    reason = told(EPOXY, 13.5, others=others).reason
+    reason = sentences(told(EPOXY, 13.5, others=others).reason)
     assert reason.startswith("label working time 50 min at 21 C; panel 13.5 C: x1.7")
     assert "your last 3 batches: x1." in reason
 
 
 def test_the_reason_is_about_the_next_milestone_ahead() -> None:
-    assert told(EPOXY, 21.0, now_min=10.0).reason.startswith("label working time 50 min")
-    assert told(EPOXY, 21.0, now_min=120.0).reason.startswith("label clamp time 4 h")
-    assert told(EPOXY, 21.0, now_min=5000.0).reason.startswith("label sand ready 6 h")
+    for now_min, name in ((10.0, "working time"), (120.0, "clamp time"), (5000.0, "sand ready")):
+        label = told(EPOXY, 21.0, now_min=now_min).reason[0]
+        assert (label.code, label.fields["milestone"]) == ("label-time", name)
 
 
 def test_below_the_minimum_no_time_is_given_for_what_must_be_waited_for() -> None:
@@ -214,12 +214,12 @@ def test_below_the_minimum_no_time_is_given_for_what_must_be_waited_for() -> Non
     assert found.stalled_from_min == 0.0
     assert found.age_min == 0.0
     assert found.ratio == math.inf
-    below = "this product's minimum of 5 C: it may not cure properly"
-    assert found.reason.endswith(f"panel 4.0 C is below {below}")
-    assert f"the panel is at 4.0 C, below {below}" in found.warnings
+    panel, least = Measure(4.0, "C"), Measure(5.0, "C")
+    assert found.reason[-1] == notice("panel-cold", panel=panel, least=least)
+    assert notice("cold-now", panel=panel, least=least) in found.warnings
     waited = [found.by_name[name] for name in ("clamp_time", "sand_ready")]
     assert all(each.likely_min is None and each.late_min is None for each in waited)
-    assert all(each.warnings[-1].endswith(below) for each in waited)
+    assert all(each.warnings[-1] == notice("no-time-cold", least=least) for each in waited)
 
 
 @pytest.mark.parametrize("celsius", [9.0, 4.0, 0.0, -5.0])
@@ -314,36 +314,36 @@ def test_only_a_label_row_at_that_temperature_lengthens_it() -> None:
 
 def test_a_window_that_may_close_before_it_opens_is_said() -> None:
     primer = sheet(times={"recoat_opens": 240.0, "recoat_closes": 300.0})
-    assert any("may close before it surely opens" in each for each in told(primer, 8.0).warnings)
+    assert "window-may-close" in codes(told(primer, 8.0).warnings)
 
 
 def test_the_ratio_of_an_epoxy_is_never_varied() -> None:
     found = told(EPOXY, 15.0, mix=Mix(START, hardener_pct=40.0))
     assert all(each.likely_min is None for each in found.milestones)
-    assert "never varied" in found.warnings[0]
+    assert codes(found.warnings) == ["ratio-never-varied"]
 
 
 @pytest.mark.parametrize("dose", [0.5, 3.5])
 def test_hardener_outside_the_range_is_refused(dose: float) -> None:
     found = told(FILLER, 15.0, mix=Mix(START, hardener_pct=dose))
     assert found.by_name["sand_ready"].likely_min is None
-    assert "outside the label's 1 to 3 %" in found.by_name["sand_ready"].warnings[0]
+    assert codes(found.by_name["sand_ready"].warnings) == ["hardener-outside"]
 
 
 def test_far_from_the_label_is_a_warning() -> None:
-    assert any("from the nearest temperature" in w for w in told(EPOXY, 5.5).milestones[0].warnings)
-    assert not any("nearest temperature" in w for w in told(EPOXY, 7.0).milestones[0].warnings)
+    assert "far-from-label" in codes(told(EPOXY, 5.5).milestones[0].warnings)
+    assert "far-from-label" not in codes(told(EPOXY, 7.0).milestones[0].warnings)
 
 
 def test_an_assumed_chemistry_is_a_warning() -> None:
     quick = sheet("methacrylate", {"working_time": 10, "clamp_time": 25})
-    assert any("is assumed, not published" in each for each in told(quick, 15.0).warnings)
+    assert "cold-assumed" in codes(told(quick, 15.0).warnings)
 
 
 def test_an_epoxy_in_the_cold_has_no_full_cure_number() -> None:
     found = told(sheet(), 8.0)
     assert found.by_name["full_cure"].likely_min is None
-    assert "stops short" in found.by_name["full_cure"].warnings[-1]
+    assert codes(found.by_name["full_cure"].warnings)[-1] == "stops-short"
     assert found.by_name["sand_ready"].likely_min is not None
 
 
@@ -351,7 +351,7 @@ def test_damp_air_widens_a_two_part_urethane() -> None:
     urethane = sheet("urethane-2k", {"working_time": 30, "clamp_time": 120})
     dry, damp = (told(urethane, 21.0, humidity_pct=pct) for pct in (40.0, 90.0))
     assert damp.by_name["clamp_time"].late_min > dry.by_name["clamp_time"].late_min  # type: ignore[operator]
-    assert any("not published" in each for each in damp.warnings)
+    assert "damp-shortens" in codes(damp.warnings)
 
 
 def test_doubt_of_the_temperature_widens_by_the_derived_amount() -> None:
@@ -417,7 +417,7 @@ def test_what_is_not_reached_long_after_its_latest_time_has_no_time(after_min: f
         left = found.by_name[name]
         assert (left.early_min, left.likely_min, left.late_min) == (None, None, None), name
         assert left.outlasted
-        assert "may never cure" in " ".join(left.warnings)
+        assert "outlasted" in codes(left.warnings)
     assert found.by_name["working_time"].early_min is not None, "no more than it had"
 
 
@@ -440,10 +440,10 @@ def test_where_the_label_has_its_own_figure_it_is_said() -> None:
         more_rows=[(30.0, {"clamp_time": 2160}), (38.0, {"clamp_time": 720})],
     )
     warnings = told(odd, 30.0).by_name["clamp_time"].warnings
-    assert "the label itself says 36 h at 30 C" in warnings
-    assert not any("label itself" in each for each in told(odd, 25.0).milestones[0].warnings)
+    assert "the label itself says 36 h at 30 C" in map(sentence, warnings)
+    assert "label-says" not in codes(told(odd, 25.0).milestones[0].warnings)
     plain = sheet(more_rows=[(10.0, {"clamp_time": 510.0})])
-    assert not any("label itself" in w for w in told(plain, 10.0).by_name["clamp_time"].warnings)
+    assert "label-says" not in codes(told(plain, 10.0).by_name["clamp_time"].warnings)
 
 
 def test_a_night_that_may_fall_below_the_minimum_leaves_a_late_bound_on_a_condition() -> None:
@@ -458,9 +458,8 @@ def test_a_night_that_may_fall_below_the_minimum_leaves_a_late_bound_on_a_condit
         assert found.late_min is not None
         assert warm.late_min is not None
         assert found.late_min >= 0.999 * warm.late_min
-    condition = "the latest times hold if the panel stays above this product's minimum of 10 C"
-    assert [each for each in may_fall.warnings if each.startswith(condition)]
-    assert not [each for each in kept.warnings if each.startswith(condition)]
+    assert notice("hold-if-warm", least=Measure(10.0, "C")) in may_fall.warnings
+    assert "hold-if-warm" not in codes(kept.warnings)
 
 
 def test_where_the_likely_path_stays_below_the_minimum_there_is_no_late_bound() -> None:

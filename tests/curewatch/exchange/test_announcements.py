@@ -49,7 +49,7 @@ def test_a_milestone_says_what_where_when_and_how_sure() -> None:
         "early": "2026-10-14T17:46:00Z",
         "likely": "2026-10-14T17:51:00Z",
         "late": "2026-10-14T17:56:00Z",
-        "reason": "label 50 min at 21 C; panel 13.5 C: x1.6",
+        "reason": "panel 13.5 C",
         "revision": "1",
     }
     assert told(view, "next") == found

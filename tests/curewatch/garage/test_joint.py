@@ -18,6 +18,7 @@ from curewatch.gate.gather import ask
 from curewatch.plan.next_action import Cards
 from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
+from tests.support.notices import codes
 from tests.support.pages import Garage, garage
 
 SAY = ReaderFormat(ZoneInfo("Europe/Berlin"))
@@ -87,7 +88,7 @@ def test_until_it_is_answered_no_time_is_given(held: Garage, browser: FlaskClien
     held.mix(ADHESIVE, 10, part="rocker panel", job="left side")
     step = held.bench.step_view(1, held.clock())
     assert (step.joint, step.milestones) == ("asked", ())
-    assert "may be structural" in step.forecast.reason
+    assert codes(step.forecast.reason) == ["joint-asked"]
     text = browser.get("/").text
     assert re.search(r"rocker panel: is it structural\?", text)
     assert 'id="kind-structural"' in text
@@ -117,7 +118,7 @@ def test_answered_yes_it_follows_the_makers_procedure(held: Garage, browser: Fla
     send(browser, "/parts/mark", part="seat mount", kind="structural", once="k")
     step = held.bench.step_view(1, held.clock())
     assert (step.joint, step.milestones) == ("structural", ())
-    assert "maker's procedure" in step.forecast.reason
+    assert codes(step.forecast.reason) == ["joint-structural"]
     assert "is it structural?" not in browser.get("/").text
 
 

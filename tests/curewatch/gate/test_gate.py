@@ -48,7 +48,7 @@ def outlook(start_c: float, per_hour_c: float = 0.0, band_c: float = 0.5) -> Out
     likely = start_c + per_hour_c * np.minimum(hours, 24)
     even = np.ones(hours.size)
     cool, warm = likely - band_c * (hours > 0), likely + band_c
-    return Outlook(NOW, 300.0, likely, cool, warm, likely, 60 * even, "held", "a made-up night")
+    return Outlook(NOW, 300.0, likely, cool, warm, likely, 60 * even, "held", ())
 
 
 def asked(

@@ -202,7 +202,7 @@ def lying(
         )
     return StepView(
         1, generic_sheets()["epoxy-primer"], "skin", JOB, "panel", None, None, "", ago(9), ago(9),
-        Forecast((), (), 1.0, ""), tuple(marks), (), (), (), (), (), state,
+        Forecast((), (), 1.0, ()), tuple(marks), (), (), (), (), (), state,
     )  # fmt: skip
 
 

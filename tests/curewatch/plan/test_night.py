@@ -13,6 +13,7 @@ from curewatch.climate.conditions import Conditions
 from curewatch.climate.series import Interval, spells
 from curewatch.cure.forecast import Forecast, forecast
 from curewatch.cure.inputs import Mix
+from curewatch.notice import Measure, notice
 from curewatch.plan.night import Night, night, progress
 from tests.support.steps import sheet, steady
 
@@ -104,7 +105,7 @@ def test_nothing_is_gained_under_the_minimum_and_no_time_is_given() -> None:
     found = progress(now, before, now.by_name["clamp_time"])
     assert found.gained_min == pytest.approx(0, abs=1)
     assert found.late_min is None
-    assert "below this product's minimum of 10 C" in " ".join(found.warnings)
+    assert notice("no-time-cold", least=Measure(10.0, "C")) in found.warnings
 
 
 @given(st.floats(10, 25), st.floats(0, 6))

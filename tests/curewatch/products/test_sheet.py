@@ -11,6 +11,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curewatch.errors import SheetError
+from curewatch.notice_words import sentence
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.label import check, doubtful, load_sheet
 from curewatch.products.sheet import KINDS, generic_sheets, parse_sheet
@@ -269,7 +270,7 @@ def test_a_label_that_really_has_it_so_can_say_it(tmp_path: Path) -> None:
 
 
 def test_a_sheet_that_is_stored_already_still_loads_and_its_doubt_is_said() -> None:
-    assert doubtful(parse_sheet(COLD, "mine")) == (FASTER,)
+    assert [sentence(doubt) for doubt in doubtful(parse_sheet(COLD, "mine"))] == [FASTER]
 
 
 @pytest.mark.parametrize(
