@@ -35,10 +35,13 @@ class ReaderFormat:
         """A temperature [C] said in the reader's unit."""
         return f"{self.number(self.degrees(value_c), digits)} °{self.unit}"
 
+    def degree_steps(self, value_k: float) -> float:
+        """A temperature difference [K] in the reader's unit. [K or F]"""
+        return value_k if self.unit == "C" else value_k * 9 / 5
+
     def difference(self, value_k: float, digits: int = 1) -> str:
         """A temperature difference [K] said in the reader's unit."""
-        scaled = value_k if self.unit == "C" else value_k * 9 / 5
-        return f"{self.number(scaled, digits)} °{self.unit}"
+        return f"{self.number(self.degree_steps(value_k), digits)} °{self.unit}"
 
     def figure(self, value: float, spec: str = "g") -> str:
         """A bare figure [-] with the reader's decimal mark; spec: as Python formats numbers."""

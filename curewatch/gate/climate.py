@@ -102,7 +102,7 @@ def humidity(proposal: Proposal, say: ReaderFormat) -> Check | None:
     if value is None:
         return None
     limit, source = (HUMIDITY_MAX_PCT, HUMIDITY_SOURCE) if own is None else (own, "the label")
-    words = f"humidity is {value:.0f} %, at most {limit:g} % is allowed"
+    words = f"humidity is {value:.0f} %, at most {say.figure(limit)} % is allowed"
     if value <= limit:
         return Check("humidity", "go", words, value, limit, "%", source)
     change = "warm the room without a flame heater, or wait for drier air"
@@ -121,7 +121,9 @@ def panel(proposal: Proposal, say: ReaderFormat) -> Check:
     value, least, most = proposal.here.surface_c, proposal.least_c, proposal.most_c
     if value is None:
         words = "the panel's temperature is not known"
-        return Check("panel", "caution", words, None, least, "C", proposal.least_source, MEASURE)
+        return Check(
+            "panel", "caution", words, None, least, "C", proposal.least_source(say), MEASURE
+        )
     verdict = _band(value, least, most)
     hot = most is not None and value > most - CLOSE_C
     limit = most if hot and most is not None else least
@@ -137,7 +139,7 @@ def panel(proposal: Proposal, say: ReaderFormat) -> Check:
         change = "let it cool, out of the sun or lamp" if hot else cold or MEASURE
     elif proposal.here.from_air or proposal.here.old:
         verdict, change = "caution", MEASURE
-    return Check("panel", verdict, words, value, limit, "C", proposal.least_source, change)
+    return Check("panel", verdict, words, value, limit, "C", proposal.least_source(say), change)
 
 
 def room(proposal: Proposal, say: ReaderFormat) -> Check | None:
@@ -148,4 +150,4 @@ def room(proposal: Proposal, say: ReaderFormat) -> Check | None:
     verdict: Verdict = "go" if _band(value, least, most) == "go" else "caution"
     words = f"the air is at {say.temperature(value)}; the panel will come to that"
     change = "" if verdict == "go" else "heat the panel itself; warm air takes hours to warm it"
-    return Check("air", verdict, words, value, least, "C", proposal.least_source, change)
+    return Check("air", verdict, words, value, least, "C", proposal.least_source(say), change)

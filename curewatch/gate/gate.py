@@ -76,7 +76,7 @@ def gate(proposal: Proposal, say: ReaderFormat) -> Gate:
     cup = pot.cup(proposal)
     parts, cups = None, cup.cups if cup else 1
     if proposal.amount_g is not None:
-        parts = portions(proposal.sheet, proposal.amount_g, proposal.hardener_pct, cups)
+        parts = portions(proposal.sheet, proposal.amount_g, proposal.hardener_pct, cups, say)
     return Gate(proposal, worst(checks), ordered(checks), parts, _not_entered(proposal), cups)
 
 

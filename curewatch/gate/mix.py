@@ -57,13 +57,14 @@ def hardener(proposal: Proposal, say: ReaderFormat) -> Check | None:
     if span is None:
         ratio = f" The ratio: {sheet.mix_ratio}." if sheet.mix_ratio else ""
         return Check("hardener", "go", fixed_words(sheet) + ratio, unit="%", source="the label")
-    words = f"the label takes {span[0]:g} to {span[2]:g} % hardener, usually {span[1]:g} %"
+    least, usual, most = (say.figure(share) for share in span)
+    words = f"the label takes {least} to {most} % hardener, usually {usual} %"
     if dose is None:
         return Check("hardener", "go", words, None, span[2], "%", "the label")
     inside = span[0] <= dose <= span[2]
     limit = span[0] if dose < span[0] else span[2]
-    words = f"{dose:g} % hardener: {words}"
-    change = "" if inside else f"stay inside {span[0]:g} to {span[2]:g} %; more does not help"
+    words = f"{say.figure(dose)} % hardener: {words}"
+    change = "" if inside else f"stay inside {least} to {most} %; more does not help"
     return Check(
         "hardener", "go" if inside else "stop", words, dose, limit, "%", "the label", change
     )
@@ -77,11 +78,11 @@ def product(proposal: Proposal, say: ReaderFormat) -> Check | None:
     cold, hot = value < least, most is not None and value > most
     words = f"the product is at {say.temperature(value)}"
     if not (cold or hot):
-        return Check("product", "go", words, value, least, "C", proposal.least_source)
+        return Check("product", "go", words, value, least, "C", proposal.least_source(say))
     limit = most if hot else least
     words += f", {'above' if hot else 'below'} the label's {say.temperature(limit or 0, 0)}"
     change = "let it come to room temperature indoors, both parts, before mixing"
-    return Check("product", "caution", words, value, limit, "C", proposal.least_source, change)
+    return Check("product", "caution", words, value, limit, "C", proposal.least_source(say), change)
 
 
 def stopping(proposal: Proposal, say: ReaderFormat) -> Check | None:

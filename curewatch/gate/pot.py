@@ -143,7 +143,8 @@ def amount(proposal: Proposal, say: ReaderFormat) -> Check | None:
     if mix is None or grams is None:
         return None
     life, peak = mix.pot_life, say.temperature(mix.pot_life.peak_c, 0)
-    words = f"{grams:g} g in one cup: pot life {between(life.early_min, life.late_min, 'down')}"
+    words = f"{say.figure(grams)} g in one cup: "
+    words += f"pot life {between(life.early_min, life.late_min, 'down')}"
     if life.early_min < mix.wanted_min:
         words += f" (needs {duration(mix.wanted_min, 'up')}, {mix.whose})"
     words += f", may heat to {peak}"

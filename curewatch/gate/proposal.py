@@ -15,6 +15,7 @@ from curewatch.cure.forecast import Forecast, Milestone, forecast
 from curewatch.cure.inputs import Mix
 from curewatch.cure.thermal_history import minimum_c, reference_pct
 from curewatch.durations import ago
+from curewatch.formats import ReaderFormat
 from curewatch.garage.joint import Joint, joint
 from curewatch.garage.part_history import Part
 from curewatch.garage.storage import StoredCan
@@ -127,12 +128,11 @@ class Proposal:
         span = self.sheet.limits.temperature_c
         return span[1] if span else None
 
-    @property
-    def least_source(self) -> str:
+    def least_source(self, say: ReaderFormat) -> str:
         """Whose minimum temperature it is."""
         if self.sheet.limits.temperature_c:
             return "the label"
-        return f"the label gives none; {self.least_c:g} °C is taken here"
+        return f"the label gives none; {say.temperature(self.least_c, 0)} is taken here"
 
     @property
     def matters(self) -> Milestone | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
+from curewatch.formats import SCRIPTS, ReaderFormat
 from curewatch.products.sheet import Sheet
 
 _RATIO = re.compile(
@@ -36,22 +37,30 @@ def _shared(amount_g: float, weights: tuple[float, ...]) -> tuple[float, ...]:
     return tuple(amount_g * weight / sum(weights) for weight in weights)
 
 
-def _in_words(grams: tuple[float, ...], why: str) -> Portions:
-    return Portions(grams, f"{' + '.join(f'{mass:.1f} g' for mass in grams)} ({why})")
+def _in_words(grams: tuple[float, ...], why: str, say: ReaderFormat) -> Portions:
+    return Portions(
+        grams, f"{' + '.join(f'{say.figure(mass, ".1f")} g' for mass in grams)} ({why})"
+    )
 
 
 def portions(
-    sheet: Sheet, amount_g: float, hardener_pct: float | None = None, cups: int = 1
+    sheet: Sheet,
+    amount_g: float,
+    hardener_pct: float | None = None,
+    cups: int = 1,
+    say: ReaderFormat = SCRIPTS,
 ) -> Portions:
     """How much of each part makes an amount of mix, in each of so many cups.
 
     amount_g: in all cups [g]; hardener_pct: of the resin's weight, where the label has a range [%].
     """
-    per_cup = _portions(sheet, amount_g / cups, hardener_pct)
+    per_cup = _portions(sheet, amount_g / cups, hardener_pct, say)
     return per_cup if cups == 1 else replace(per_cup, words=f"{cups} cups, each: {per_cup.words}")
 
 
-def _portions(sheet: Sheet, amount_g: float, hardener_pct: float | None) -> Portions:
+def _portions(
+    sheet: Sheet, amount_g: float, hardener_pct: float | None, say: ReaderFormat
+) -> Portions:
     shares = ratio(sheet)
     if shares is None:
         return Portions(None, "the sheet gives no ratio of numbers: mix by the label")
@@ -59,9 +68,8 @@ def _portions(sheet: Sheet, amount_g: float, hardener_pct: float | None) -> Port
     if by == "weight":
         if hardener_pct is not None and len(parts) == 2:
             parts = (100.0, hardener_pct)
-        return _in_words(
-            _shared(amount_g, parts), f"{':'.join(f'{part:g}' for part in parts)} by weight"
-        )
+        by_weight = f"{':'.join(say.figure(part) for part in parts)} by weight"
+        return _in_words(_shared(amount_g, parts), by_weight, say)
     densities = sheet.densities_g_ml
     if densities is None or len(densities) != len(parts):
         return Portions(
@@ -70,4 +78,4 @@ def _portions(sheet: Sheet, amount_g: float, hardener_pct: float | None) -> Port
             'under [mix], like densities = ["1.1 g/ml", "0.97 g/ml"]',
         )
     weights = tuple(part * density for part, density in zip(parts, densities, strict=True))
-    return _in_words(_shared(amount_g, weights), f"{sheet.mix_ratio} by the sheet's densities")
+    return _in_words(_shared(amount_g, weights), f"{sheet.mix_ratio} by the sheet's densities", say)

@@ -170,8 +170,8 @@ def moved(change: Change, say: ReaderFormat) -> str:
             return f"{text} {since}: more certain now, with more readings."
         return f"{text} {since}: because the forecast temperature changed."
     turned = "cooled" if change.to_c < change.from_c else "warmed"
-    here, there = say.temperature(change.from_c), say.temperature(change.to_c)
-    return f"{text} {since}: the panel {turned} from {here[:-3]} to {there}."
+    here, there = say.number(say.degrees(change.from_c)), say.temperature(change.to_c)
+    return f"{text} {since}: the panel {turned} from {here} to {there}."
 
 
 def air_label(place: str, quantity: str) -> str:
@@ -196,7 +196,11 @@ def value(say: ReaderFormat, quantity: str, amount: float) -> str:
 
 def bare(say: ReaderFormat, quantity: str, amount: float) -> str:
     """A value [C, K or %] without its unit."""
-    return value(say, quantity, amount).rsplit(" ", 1)[0]
+    if quantity == "relative_humidity":
+        return say.number(amount, 0)
+    if quantity == "dew_point_spread":
+        return say.number(say.degree_steps(amount))
+    return say.number(say.degrees(amount))
 
 
 def mixed_details(

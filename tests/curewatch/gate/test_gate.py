@@ -27,6 +27,7 @@ from curewatch.gate.gate import Gate, as_json, gate
 from curewatch.gate.gate import __file__ as gate_file
 from curewatch.gate.pot import PEAK_C
 from curewatch.gate.proposal import Here, Job, Other, Proposal
+from curewatch.notice import notice
 from curewatch.products.portions import portions
 from curewatch.products.sheet import Sheet, generic_sheets, parse_sheet
 from curewatch.wording.words import ReaderFormat
@@ -39,6 +40,7 @@ SHEETS = generic_sheets()
 ADHESIVE, FILLER = SHEETS["epoxy-panel-adhesive"], SHEETS["fibre-polyester-filler"]
 HOURS = 72
 temperatures = st.floats(-5, 40).map(lambda value: round(value, 1))
+HELD = (notice("forecast-held"),)
 a_few = settings(max_examples=cases(20))
 
 
@@ -48,7 +50,7 @@ def outlook(start_c: float, per_hour_c: float = 0.0, band_c: float = 0.5) -> Out
     likely = start_c + per_hour_c * np.minimum(hours, 24)
     even = np.ones(hours.size)
     cool, warm = likely - band_c * (hours > 0), likely + band_c
-    return Outlook(NOW, 300.0, likely, cool, warm, likely, 60 * even, "held", ())
+    return Outlook(NOW, 300.0, likely, cool, warm, likely, 60 * even, "held", HELD)
 
 
 def asked(

@@ -137,7 +137,7 @@ def test_what_is_wrong_is_named_with_its_fix(old: str, new: str, sentence: str) 
         ),
         (
             '[limits]\ntemperature = ["25 C", "35 C"]',
-            "limits.temperature of 25..35 C excludes the reference 21 C",
+            "limits.temperature of 25 C to 35 C excludes the reference 21 C",
         ),
         ('[limits]\ntemperature = ["35 C", "10 C"]', "limits.temperature is not rising"),
         ('[limits]\ntemperature = ["10 C"]', "limits.temperature is not a list of 2"),

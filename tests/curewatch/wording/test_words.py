@@ -130,18 +130,6 @@ def test_a_border_that_moved_is_said_with_its_cause(change: Change, said: str) -
     assert words.moved(change, BERLIN) == said
 
 
-@pytest.mark.parametrize(
-    ("manner", "said"),
-    [
-        (BERLIN, "label 50 min at 21 °C; panel 13.5 °C: ×1.6; your last 3 batches: ×1.1"),
-        (FAR_WEST, "label 50 min at 70 °F; panel 56,3 °F: ×1,6; your last 3 batches: ×1,1"),
-    ],
-)
-def test_the_models_reason_is_turned_to_the_readers_manner(manner: ReaderFormat, said: str) -> None:
-    reason = "label 50 min at 21 C; panel 13.5 C: x1.6; your last 3 batches: x1.1"
-    assert words.plain(reason, manner) == said
-
-
 def test_every_milestone_has_its_words() -> None:
     for table in (
         milestone_words.DO,
