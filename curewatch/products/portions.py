@@ -38,9 +38,8 @@ def _shared(amount_g: float, weights: tuple[float, ...]) -> tuple[float, ...]:
 
 
 def _in_words(grams: tuple[float, ...], why: str, say: ReaderFormat) -> Portions:
-    return Portions(
-        grams, f"{' + '.join(f'{say.figure(mass, ".1f")} g' for mass in grams)} ({why})"
-    )
+    masses = " + ".join(f"{say.figure(mass, '.1f')} g" for mass in grams)
+    return Portions(grams, f"{masses} ({why})")
 
 
 def portions(

@@ -47,7 +47,7 @@ def _when(segment: Segment, now: datetime, say: ReaderFormat) -> str:
 
 def why_of(step: StepView, say: ReaderFormat) -> str:
     """Why its times are as they are."""
-    return words.plain(step.forecast.reason, say)
+    return words.sentences(step.forecast.reason, say)
 
 
 def hover_of(step: StepView, name: str, now: datetime, say: ReaderFormat) -> tuple[str, ...]:
