@@ -5,7 +5,7 @@ In a sentence {name} stands for a field of the notice, {name:.1f} says with how 
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from string import Formatter
 from typing import Any
 
@@ -229,3 +229,11 @@ def sentence(notice: Notice, say: ReaderFormat = SCRIPTS) -> str:
 def sentences(notices: Iterable[Notice], say: ReaderFormat = SCRIPTS) -> str:
     """Several notices in one line."""
     return "; ".join(sentence(notice, say) for notice in notices)
+
+
+def warnings_json(warnings: Sequence[Notice]) -> dict[str, list[str]]:
+    """Warnings as sentences, and their codes in the same order."""
+    return {
+        "warnings": [sentence(warning) for warning in warnings],
+        "warning_codes": [warning.code for warning in warnings],
+    }

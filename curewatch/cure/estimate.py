@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
@@ -27,7 +26,7 @@ from curewatch.cure.inputs import Mix
 from curewatch.cure.thermal_history import KNOWN_EXACTLY, minimum_c, reference_pct
 from curewatch.errors import CurewatchError, ModelError
 from curewatch.notice import Duration, Measure, Notice, notice
-from curewatch.notice_words import sentence, sentences
+from curewatch.notice_words import sentence, sentences, warnings_json
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.sheet import Sheet
 from curewatch.units import parse_percent, parse_temperature
@@ -220,16 +219,26 @@ def as_json(result: Forecast) -> dict[str, Any]:
     }
 
 
-def warnings_json(warnings: Sequence[Notice]) -> dict[str, list[str]]:
-    """Warnings as sentences, and their codes in the same order."""
-    return {
-        "warnings": [sentence(warning) for warning in warnings],
-        "warning_codes": [warning.code for warning in warnings],
-    }
-
-
 def estimate(sheet: Sheet, **given: Any) -> dict[str, Any]:
-    """The forecast of `estimated` as plain data; given: as there. Raises ModelError."""
+    """Times of every milestone at one temperature or along a log, as plain data.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+    **given : Any
+        As in `estimated`.
+
+    Returns
+    -------
+    dict[str, Any]
+        As by `as_json`.
+
+    Raises
+    ------
+    ModelError
+        Where neither or both of temperature and log are given.
+    """
     return as_json(estimated(sheet, **given))
 
 

@@ -9,8 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from curewatch.climate.flag import plain_of
 from curewatch.climate.reading import UNITS, Reading
-from curewatch.cure.estimate import warnings_json
-from curewatch.notice_words import sentence, sentences
+from curewatch.notice_words import sentence, sentences, warnings_json
 from curewatch.vocabulary import answers_to
 from curewatch.walltime import stamp
 

@@ -37,7 +37,8 @@ MILESTONE = object_of(
         "answered_at": or_null(TIME),
         "reopened": or_null(TIME),
         "warnings": TEXTS,
-    }
+    },
+    optional={"warning_codes": TEXTS},
 )
 WITNESS = object_of(
     {
@@ -124,7 +125,8 @@ STEP = object_of(
         "moments": list_of(MOMENT),
         "sensors": list_of(SENSOR),
         "events": list_of(EVENT),
-    }
+    },
+    optional={"warning_codes": TEXTS},
 )
 _SERIES: Schema = {
     "source": KEY,

@@ -18,11 +18,11 @@ from curewatch.formats import ReaderFormat
 from curewatch.gate.check import Check, Verdict
 from curewatch.gate.proposal import Proposal
 
-PEAK_C = 100.0
+PEAK_C, POT_LEFT_C = 100.0, 204.0
+"""Our own limit, and what an epoxy maker names for 100 g left in a pot. [C]"""
 WANTED_SHARE = 1 / 3
 SPREAD_OUT = "spread it out thin at once"
 SOURCE = "calculated from the label's {}, +-30 %; its heat is assumed, typical of the chemistry"
-OURS = "; 100 °C is our choice: an epoxy maker names 204 °C for 100 g left in a pot"
 SMALL = "; for less than that no measured pot was found, and small cups stay cooler than calculated"
 
 
@@ -137,6 +137,12 @@ def _change(cup: Cup, grams: float) -> str:
     )
 
 
+def _our_limit(cup: Cup, say: ReaderFormat) -> str:
+    limit, left = say.temperature(PEAK_C, 0), say.temperature(POT_LEFT_C, 0)
+    ours = f"; {limit} is our choice: an epoxy maker names {left} for 100 g left in a pot"
+    return ours if cup.too_hot else ours + SMALL
+
+
 def amount(proposal: Proposal, say: ReaderFormat) -> Check | None:
     """What the mixed mass leaves of the pot life, and how hot it may get."""
     mix, grams = cup(proposal), proposal.amount_g
@@ -156,5 +162,5 @@ def amount(proposal: Proposal, say: ReaderFormat) -> Check | None:
         )
     words += f"; the limit is {say.temperature(mix.limit_c, 0)}"
     own = proposal.sheet.limits.peak_max_c is not None
-    source += "; the limit is the label's" if own else OURS if mix.too_hot else OURS + SMALL
+    source += "; the limit is the label's" if own else _our_limit(mix, say)
     return Check("amount", verdict, words, life.peak_c, mix.limit_c, "C", source, change)

@@ -16,6 +16,7 @@ from curewatch.errors import StepError
 from curewatch.formats import tenths
 from curewatch.garage.joint import NO_TIME
 from curewatch.gate.gather import ask
+from curewatch.notice_words import sentence
 from curewatch.starts.windows import LONGEST, StartChances, Window
 from curewatch.vocabulary import in_words
 
@@ -84,7 +85,7 @@ def mix_by(
     hours = math.ceil(((by or now + LONGEST) - now).total_seconds() / 3600) + 1
     proposal = ask(bench, sheet_id, now, details, zone=zone, hours=hours)
     if proposal.structural:
-        raise StepError(NO_TIME[proposal.joint])
+        raise StepError(sentence(NO_TIME[proposal.joint]))
     name = milestone or (proposal.matters.name if proposal.matters else "")
     if name not in proposal.sheet.reference.minutes or proposal.forecast.ratio == math.inf:
         raise StepError(

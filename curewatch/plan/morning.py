@@ -14,7 +14,6 @@ from curewatch.bench.views import StepView
 from curewatch.climate.conditions import Conditions
 from curewatch.climate.reading import AIR_PLACE, Reading
 from curewatch.climate.series import Interval
-from curewatch.cure.estimate import warnings_json
 from curewatch.cure.thermal_history import minimum_c
 from curewatch.durations import duration, on_wall
 from curewatch.formats import ReaderFormat, when
@@ -22,7 +21,7 @@ from curewatch.garage import parts
 from curewatch.garage.joint import NO_TIME
 from curewatch.garage.part_history import Part
 from curewatch.notice import Notice
-from curewatch.notice_words import sentence, sentences
+from curewatch.notice_words import sentence, sentences, warnings_json
 from curewatch.plan.night import Night, Progress, night, progress
 from curewatch.products.shelf_life import local_day
 from curewatch.quality.overview import believed

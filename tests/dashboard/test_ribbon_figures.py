@@ -132,7 +132,7 @@ def test_a_touch_tells_when_how_sure_and_why_and_leads_to_the_step() -> None:
         "roof &lt;seam&gt;: clamps on<br>since between 19:12 and 19:32, until"
     )
     assert "between 19:46 and 19:56 (9 in 10)" in said[1].replace("<br>", " ")
-    assert "label 50 min at 21" in said[1]
+    assert "panel 13.5 °C" in said[1]
     spots = [each for each in drawn(bench(held)).figure["data"] if each.get("hoveron") == "fills"]
     assert {each["meta"] for each in spots} == {"/step/7"}
     edges = [each["x"] for each in spots]

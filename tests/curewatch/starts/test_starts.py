@@ -37,7 +37,7 @@ def outlook(likely_c: FloatArray, band_c: float | FloatArray = 0.0) -> Outlook:
     """A made-up outlook, five minutes apart."""
     even = np.ones(likely_c.size)
     low, high = likely_c - band_c, likely_c + band_c
-    return Outlook(NOW, 300.0, likely_c, low, high, likely_c, 60 * even, "held", "made up")
+    return Outlook(NOW, 300.0, likely_c, low, high, likely_c, 60 * even, "held", ())
 
 
 def night(departures_c: list[float], around_c: float = 14.0, hours: int = 48) -> FloatArray:
