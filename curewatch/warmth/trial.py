@@ -22,6 +22,7 @@ from curewatch.garage.joint import NO_TIME
 from curewatch.gate.alternatives import owned_sheets
 from curewatch.gate.gather import ask
 from curewatch.gate.proposal import Proposal
+from curewatch.notice_words import sentence
 from curewatch.products.sheet import Sheet
 from curewatch.products.solvents import leaving
 from curewatch.starts.windows import LONGEST, SURE, draws
@@ -177,7 +178,7 @@ def _proposal(
     hours = math.ceil((wish.by - now).total_seconds() / 3600) + 1
     proposal = ask(bench, sheet_id, now, details, zone=zone, hours=hours)
     if proposal.structural:
-        raise StepError(NO_TIME[proposal.joint])
+        raise StepError(sentence(NO_TIME[proposal.joint]))
     timed = wish.milestone in proposal.sheet.reference.minutes
     if not timed or math.isinf(proposal.forecast.ratio):
         raise StepError(
