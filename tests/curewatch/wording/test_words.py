@@ -189,7 +189,7 @@ def test_a_mix_told_afterwards_says_so(late_s: float, said: str) -> None:
     assert words.entered_late(NOW, NOW + timedelta(seconds=late_s)) == said
 
 
-LEAKS = re.compile(r"\d ?(°?C|K)\b|\d\.\d|\bx\d|\d um\b|\b\d\d:\d\d(?! [ap]m)")
+LEAKS = re.compile(r"\d ?(°?C|K)\b|(?<![\d.])\d+\.\d+(?![\d.])|\bx\d|\d um\b|\b\d\d:\d\d(?! [ap]m)")
 
 
 def _notices(forecast: Forecast) -> Iterator[Notice]:
