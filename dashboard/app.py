@@ -34,11 +34,13 @@ import dashboard.pages.log.damaged_page
 import dashboard.pages.log.files
 import dashboard.pages.log.page
 import dashboard.pages.log.product_page
+import dashboard.pages.shelf.label_page
+import dashboard.pages.shelf.page
+import dashboard.pages.shelf.product
 import dashboard.parts
 import dashboard.record
 import dashboard.rehearse
 import dashboard.sensor_page
-import dashboard.shelf
 import dashboard.silence
 import dashboard.step
 import dashboard.undo
@@ -78,7 +80,6 @@ _PAGES = (
     dashboard.mixed.register,
     dashboard.step.register,
     dashboard.record.register,
-    dashboard.shelf.register,
     dashboard.parts.register,
     dashboard.pages.log.files.register,
     dashboard.sensor_page.register,
@@ -104,6 +105,10 @@ _DASH: dict[str, DashPage] = {
     "/morning": dashboard.pages.garage.night.PAGE,
     "/parts": dashboard.pages.garage.parts.PAGE,
     "/undo": dashboard.pages.garage.entered.PAGE,
+    "/shelf": dashboard.pages.shelf.page.PAGE,
+    "/shelf/new": dashboard.pages.shelf.label_page.NEW,
+    "/shelf/<id>": dashboard.pages.shelf.product.PAGE,
+    "/shelf/<id>/edit": dashboard.pages.shelf.label_page.EDIT,
 }
 _SAID = {
     400: "The page did not understand that.",

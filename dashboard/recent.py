@@ -1,4 +1,4 @@
-"""What was mixed last: the likely product when someone touches Mixed now."""
+"""What was mixed last, the likely product of the next mix; which products someone owns."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from curewatch.garage import cans
 from curewatch.garage.shelf import shelf
 from curewatch.garage.step import Step
 from curewatch.garage.steps import steps
+from curewatch.products.sheet import Sheet
 
 LOOKED_THROUGH = 40
 
@@ -33,3 +34,14 @@ def again(bench: Bench, sheet_id: str) -> Details:
                 hardener_pct=step.hardener_pct,
             )
     return Details()
+
+
+def owned(bench: Bench) -> tuple[list[Sheet], list[Sheet]]:
+    """The products on the shelf: those that the user entered, has a can of or mixed lately, the
+    last mixed first; and the others."""
+    sheets, own = shelf(bench.store), bench.store.sheets()
+    lately = [step.sheet.id for step in recent(bench, LOOKED_THROUGH)]
+    held = [can.sheet_id for can in cans.cans(bench.store)]
+    names = sorted(sheets, key=lambda id: sheets[id].name)
+    mine = dict.fromkeys([*lately, *(id for id in names if id in own or id in held)])
+    return [sheets[id] for id in mine], [sheets[id] for id in names if id not in mine]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
@@ -21,7 +22,7 @@ from curewatch.climate.conditions import (
     ends,
 )
 from curewatch.climate.outlook import STEP_S, Outlook
-from curewatch.cure.forecast import Forecast, forecast
+from curewatch.cure.forecast import Forecast, PastStep, forecast
 from curewatch.cure.inputs import Mix
 from curewatch.cure.thermal_history import KNOWN_EXACTLY, minimum_c, reference_pct
 from curewatch.errors import CurewatchError, ModelError
@@ -175,6 +176,32 @@ def held(past: Conditions, minutes: float) -> Outlook:
         even * past.humidity_pct[-1],
         KNOWN_EXACTLY,
         (notice("forecast-constant"),),
+    )
+
+
+def at_temperatures(
+    sheet: Sheet, temperatures_c: Sequence[float], others: Sequence[PastStep] = ()
+) -> tuple[Forecast, ...]:
+    """The times of every milestone with the surface held at each of some temperatures.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The product.
+    temperatures_c : sequence of float
+        Temperatures of the surface. [C]
+    others : sequence of PastStep
+        Earlier steps of the same product, from which is learned.
+
+    Returns
+    -------
+    tuple of Forecast
+        One for each temperature, at the label's humidity.
+    """
+    pct = reference_pct(sheet)
+    pasts = [constant(START, 0.0, surface_c=c, humidity_pct=pct) for c in temperatures_c]
+    return tuple(
+        forecast(sheet, Mix(START), past, held(past, LONGEST_MIN), (), others) for past in pasts
     )
 
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, TypeVar
 
 from curewatch.climate.conditions import Conditions, resampled
 from curewatch.climate.outlook import HISTORY_H, USUAL_H, Outlook
@@ -22,6 +22,7 @@ if TYPE_CHECKING:
 
 HISTORY = timedelta(hours=HISTORY_H + 1)
 FINE = timedelta(hours=3)
+Found = TypeVar("Found")
 
 
 def hour_of(at: datetime) -> datetime:
@@ -40,6 +41,10 @@ class PlaceAir:
     def place(self, name: str) -> PlaceSettings:
         """How that place is read, or the usual way."""
         return self.places.get(name) or PlaceSettings()
+
+    def remembered(self, key: Hashable, mark: Any, work_out: Callable[[], Found]) -> Found:
+        """What others worked out from this store, kept while its mark stands."""
+        return self._memory.get(key, mark, work_out)
 
     def readings(self, start: datetime, now: datetime) -> list[Reading]:
         """Hourly means of the two weeks before, then minutes since `start` or the last hours."""

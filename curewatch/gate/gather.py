@@ -109,7 +109,8 @@ def _stored_c(readings: Sequence[Reading], now: datetime, can: StoredCan | None)
     return reading.value if reading is not None and now - reading.at <= FRESH else None
 
 
-def _would_be(sheet: Sheet, now: datetime, details: Details) -> Step:
+def would_be(sheet: Sheet, now: datetime, details: Details) -> Step:
+    """The step as it would be if it were mixed now; it has no number yet."""
     return Step(
         id=NEVER,
         sheet=sheet,
@@ -204,7 +205,7 @@ def ask(
     kept = None if can is None else storage_of(bench.reader, can, sheet, snapshot, zone)
     if details.product_c is None:
         details = details.but(product_c=_stored_c(snapshot.readings, now, kept))
-    step = _would_be(sheet, now, details)
+    step = would_be(sheet, now, details)
     how = bench.reader.place(step.place)
     conditions = bench.reader.conditions(snapshot.readings, step, now)
     under, failed = _under(bench, step.part, step.job, now)

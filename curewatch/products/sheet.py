@@ -163,10 +163,10 @@ def _limits(table: TomlTable) -> Limits:
     return Limits(
         (span[0], span[1]) if span else None,
         table.quantity("humidity_max", quantities.parse_humidity),
-        table.quantity("dew_spread_min", _parse_spread),
+        table.quantity("dew_spread_min", parse_spread),
         (hardener[0], hardener[1], hardener[2]) if hardener else None,
         bare,
-        table.quantity("peak_max", _parse_peak),
+        table.quantity("peak_max", parse_peak),
     )
 
 
@@ -180,7 +180,7 @@ def _storage(table: TomlTable) -> Storage:
     )
 
 
-def _parse_spread(text: str) -> float:
+def parse_spread(text: str) -> float:
     """A temperature difference in C, K or F. [K]"""
     number, unit = quantities._split(text, "temperature difference", "3 C")
     scale = {"c": 1.0, "k": 1.0, "f": 5 / 9}.get(unit.lower().lstrip("°"))
@@ -189,7 +189,7 @@ def _parse_spread(text: str) -> float:
     return number * scale
 
 
-def _parse_peak(text: str) -> float:
+def parse_peak(text: str) -> float:
     """How hot a cup may get. [C]"""
     peak_c = quantities.parse_temperature(text)
     if not LEAST_PEAK_C <= peak_c <= MOST_PEAK_C:
@@ -198,7 +198,7 @@ def _parse_peak(text: str) -> float:
     return peak_c
 
 
-def _parse_density(text: str) -> float:
+def parse_density(text: str) -> float:
     """Mass per volume. [g/ml]"""
     units = {"g/ml": 1.0, "g/cm3": 1.0, "kg/l": 1.0, "g/l": 0.001, "kg/m3": 0.001, "lb/gal": LB_GAL}
     density = quantities._scaled(text, "density", units, "1.1 g/ml")
@@ -256,8 +256,8 @@ def parse_sheet(text: str, id: str, file: str = "") -> Sheet:
         source_note=source.text("note", "", "the can").strip(),
         film_um=table.quantity("film", quantities.parse_film),
         text=text,
-        densities_g_ml=mix.quantities("densities", _parse_density, 2, 4),
-        density_g_ml=mix.quantity("density", _parse_density),
+        densities_g_ml=mix.quantities("densities", parse_density, 2, 4),
+        density_g_ml=mix.quantity("density", parse_density),
         storage=_storage(table.inner("storage")),
         colder_is_faster=table.flag("colder_is_faster", False),
     )

@@ -16,6 +16,10 @@
       document.body.classList.add("taken");
     }
     for (const each of document.querySelectorAll("body > svg, #js-plotly-tester")) each.setAttribute("aria-hidden", "true");
+    /* Dash makes answers to pick from into a list box around real inputs, which no reader can use */
+    for (const each of document.querySelectorAll(".dash-options-list-option[aria-selected], .dash-options-list-option[role], main [role=listbox]"))
+      for (const name of ["role", "aria-selected", "aria-multiselectable"]) each.removeAttribute(name);
+    for (const each of document.querySelectorAll("main details:not([open]):has([role=alert]:not(:empty))")) each.open = true;
     if (focused && document.activeElement === document.body) refocus();
     window.curewatch.tick();
     read();
@@ -177,8 +181,28 @@
     told(chart, Number(chart.dataset.place));
   }
 
+  /* a value to choose is written into its box */
+  document.addEventListener("click", (event) => {
+    const button = event.target.closest?.("[data-fills]");
+    if (button) window.dash_clientside.set_props(JSON.parse(button.dataset.fills), { value: button.dataset.value });
+  });
+  /* a day picked from the browser's calendar is written into its box */
+  const calendar = document.createElement("input");
+  calendar.type = "date";
+  calendar.tabIndex = -1;
+  calendar.className = "calendar-box";
+  calendar.setAttribute("aria-hidden", "true");
+  document.addEventListener("click", (event) => {
+    const button = event.target.closest?.("[data-picks]");
+    if (!button) return;
+    button.after(calendar);
+    calendar.value = "";
+    calendar.onchange = () => window.dash_clientside.set_props(JSON.parse(button.dataset.picks), { value: calendar.value });
+    calendar.showPicker?.();
+  });
+
   document.addEventListener("DOMContentLoaded", () => {
-    new MutationObserver(taken).observe(document.body, { childList: true, subtree: true });
+    new MutationObserver(taken).observe(document.body, { childList: true, subtree: true, attributeFilter: ["aria-selected"] });
     taken();
   });
 })();

@@ -111,3 +111,19 @@ def chart(name: str, drawing: Any, label: str, kind: str) -> html.Div:
         className=kind,
     )
     return html.Div(graph, role="slider", tabIndex=0, className="chart", **attributes)
+
+
+def damaged_list(broken: Sequence[tuple[str, str, int | None]]) -> list[html.Div]:
+    """What is damaged in the logbook, each with a button that removes it."""
+    return [_damaged(*each) for each in broken]
+
+
+def _damaged(id: str, said: str, step: int | None) -> html.Div:
+    attributes: dict[str, Any] = {"aria-label": f"Remove: {said}"}
+    live: dict[str, Any] = {"data-live": ""}
+    remove = html.Button(
+        "Remove the damaged entry", name="entry", value=id, type="submit", **attributes
+    )
+    way = link(f"History of step {step}", f"/step/{step}/history", button=False) if step else None
+    form = html.Form(remove, method="post", action="/damaged/remove", **live)
+    return html.Div([html.P([f"{said}. ", way]), form], className="problem")

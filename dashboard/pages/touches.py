@@ -49,6 +49,14 @@ class WrongField(CurewatchError):
         self.field = field
 
 
+class WrongFields(CurewatchError):
+    """What is wrong in several fields of a form at once, by their names."""
+
+    def __init__(self, wrong: Mapping[str, str]) -> None:
+        super().__init__("; ".join(wrong.values()))
+        self.wrong = dict(wrong)
+
+
 @contextmanager
 def at_field(name: str) -> Iterator[None]:
     """What is raised in here is said at that field."""
@@ -140,13 +148,19 @@ def _fields(listed: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
     return {each["id"]["field"]: each.get("value") for each in listed}
 
 
+def _wrong(error: CurewatchError | None) -> Mapping[str, str]:
+    """What is wrong by field; '' is the form as a whole."""
+    if isinstance(error, WrongFields):
+        return error.wrong
+    return {getattr(error, "field", ""): str(error)} if error else {}
+
+
 def _said(error: CurewatchError | None) -> list[Any]:
     """What stands in the places of the form that is answered."""
-    field = getattr(error, "field", "")
-    places = [each["id"]["wrong"] for each in ctx.outputs_list[0]]
-    if error and field not in places:
-        set_props("did", {"data": {"said": str(error)}})
-    return [str(error) if error and place == field else "" for place in places]
+    places, wrong = [each["id"]["wrong"] for each in ctx.outputs_list[0]], _wrong(error)
+    if homeless := [text for field, text in wrong.items() if field not in places]:
+        set_props("did", {"data": {"said": " ".join(homeless)}})
+    return [wrong.get(place, "") for place in places]
 
 
 def _cleared(outcome: TouchOutcome | None) -> list[Any]:

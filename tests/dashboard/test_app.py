@@ -14,15 +14,13 @@ from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from curewatch.garage import unnamed_mix
-from curewatch.garage.shelf import shelf
 from curewatch.products.label import slug
-from curewatch.products.sheet import generic_sheets, parse_sheet
+from curewatch.products.sheet import generic_sheets
 from curewatch.wording import milestone_words, words
 from dashboard.app import _DASH
 from dashboard.guard import POLICY, host_is_ours
 from dashboard.pages.delivery import policy
 from dashboard.pages.routes import Routes
-from dashboard.shelf import to_fields, to_toml
 from tests.support.notices import codes
 from tests.support.pages import EVENING, SETTINGS, Garage, garage, weather
 
@@ -278,67 +276,16 @@ def test_what_was_refused_is_counted_in_sight(held: Garage, browser: FlaskClient
     assert "NaN is not a number." in text
 
 
-@pytest.mark.parametrize("id", sorted(generic_sheets()))
-def test_a_sheet_survives_the_form_unchanged(id: str) -> None:
-    sheet = generic_sheets()[id]
-    again = parse_sheet(to_toml(to_fields(sheet)), id)
-    assert replace(again, text="") == replace(sheet, text="")
-
-
-def test_a_new_sheet_from_the_form_stands_on_the_shelf(held: Garage, browser: FlaskClient) -> None:
-    fields = to_fields(generic_sheets()["epoxy-primer"]) | {"name": "Grey tin, 2024"}
-    answer = browser.post("/shelf/new", data=fields, headers=ORIGIN)
-    assert answer.headers["Location"] == "/shelf/grey-tin-2024"
-    assert shelf(held.store)["grey-tin-2024"].name == "Grey tin, 2024"
-    assert "Your own sheet" in browser.get("/shelf/grey-tin-2024").text
-
-
-def test_a_wrong_sheet_says_why_and_loses_nothing(held: Garage, browser: FlaskClient) -> None:
-    fields = to_fields(generic_sheets()["epoxy-panel-adhesive"]) | {
-        "name": "Mine",
-        "times.0.clamp_time": "240",
-        "times.1.temperature": "10 C",
-    }
-    answer = browser.post("/shelf/new", data=fields, headers=ORIGIN)
-    assert answer.status_code == 400
-    assert "has no unit" in answer.text
-    assert 'value="240"' in answer.text
-    assert 'value="Mine"' in answer.text
-    assert not held.store.sheets()
-
-
-def test_a_colder_row_that_is_faster_needs_its_tick(held: Garage, browser: FlaskClient) -> None:
-    fields = to_fields(generic_sheets()["epoxy-panel-adhesive"]) | {
-        "name": "Mine",
-        "times.1.temperature": "15 C",
-        "times.1.clamp_time": "10 min",
-    }
-    answer = browser.post("/shelf/new", data=fields, headers=ORIGIN)
-    assert answer.status_code == 400
-    assert "clamps off: 10 min at 15 C is faster than 4 h at 21 C" in answer.text
-    assert "tick the box below the times" in answer.text
-    assert not held.store.sheets()
-    answer = browser.post("/shelf/new", data=fields | {"colder_is_faster": "on"}, headers=ORIGIN)
-    assert answer.status_code == 303
-    assert to_fields(shelf(held.store)["mine"])["colder_is_faster"] == "on"
-
-
-def test_a_removed_product_is_off_the_page_s_shelf(held: Garage, browser: FlaskClient) -> None:
+def test_a_removed_product_is_off_the_mix_page(held: Garage, browser: FlaskClient) -> None:
     text = generic_sheets()["epoxy-panel-adhesive"].text.replace("Two-part epoxy", "Mine")
     held.store.save_sheet("mine", text, held.clock())
-    number = held.mix("mine", 5)
-    assert "/shelf/mine" in browser.get("/shelf").text
+    held.mix("mine", 5)
     assert 'value="mine"' in browser.get("/mix").text
     held.store.remove_sheet("mine", held.clock())
-    assert "/shelf/mine" not in browser.get("/shelf").text
     assert 'value="mine"' not in browser.get("/mix").text
-    assert browser.get("/shelf/mine").status_code == 404
-    assert browser.get(f"/step/{number}").status_code == 200
 
 
-def test_a_doubtful_sheet_kept_before_still_stands_and_times_its_steps(
-    held: Garage, browser: FlaskClient
-) -> None:
+def test_a_doubtful_sheet_kept_before_still_times_its_steps(held: Garage) -> None:
     text = generic_sheets()["epoxy-panel-adhesive"].text.replace("Two-part epoxy", "Old")
     row = '[[times]]\ntemperature = "15 C"\nclamp_time = "10 min"\n\n[limits]'
     held.store.save_sheet("old", text.replace("[limits]", row), held.clock())
@@ -346,7 +293,6 @@ def test_a_doubtful_sheet_kept_before_still_stands_and_times_its_steps(
     view = held.bench.step_view(number, held.clock())
     assert view.by_name["clamp_time"].shown is not None
     assert "check-figures" in codes(view.warnings)
-    assert "10 min at 15 °C is faster than 4 h at 21 °C" in browser.get("/shelf/old").text
 
 
 @pytest.mark.parametrize(

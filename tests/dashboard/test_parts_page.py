@@ -4,8 +4,7 @@ from __future__ import annotations
 
 import json
 import re
-from dataclasses import replace
-from datetime import date, timedelta
+from datetime import timedelta
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -14,11 +13,8 @@ import pytest
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
-from curewatch.days import day_words
 from curewatch.garage import cans, evening, parts
 from curewatch.garage.cans import CanDetails
-from curewatch.garage.shelf import find_sheet
-from dashboard.shelf import to_fields, to_toml
 from tests.support.dash_pages import arriving, sent, touched
 from tests.support.dash_pages import send as dash_send
 from tests.support.pages import ALL_REMINDERS, EVENING, Garage, garage, weather
@@ -205,81 +201,6 @@ def test_a_structural_joint_has_a_night_without_figures(held: Garage, browser: F
 def test_a_night_with_nothing_on_the_bench_says_so(tmp_path: Path) -> None:
     text = garage(tmp_path).app.test_client().get("/morning").text
     assert "Nothing was on the bench last night, and no metal was bare." in text
-
-
-def test_a_can_is_put_on_the_shelf_opened_corrected_and_used_up(
-    held: Garage, browser: FlaskClient
-) -> None:
-    told = {"batch": "P-7", "bought": "2026-05-02", "expiry": "2026-10", "stored": "air"}
-    assert send(browser, "/shelf/epoxy-primer/cans", **told, once="c").status_code == 303
-    send(browser, "/shelf/epoxy-primer/cans", **told, once="c")
-    (can,) = cans.cans(held.store)
-    assert (can.batch, can.expiry) == ("P-7", date(2026, 10, 31))
-    assert "until 31 Oct 2026 (printed on it): 17 days left" in browser.get("/shelf").text
-    send(browser, "/cans/1/opened")
-    assert cans.find_can(held.store, 1).opened == date(2026, 10, 14)
-    send(browser, "/cans/1/amend", batch="P-8")
-    assert "batch P-8" in browser.get("/shelf/epoxy-primer").text
-    send(browser, "/cans/1/used-up")
-    assert "used up" in browser.get("/shelf").text
-    send(browser, "/cans/1/used-up", back="1")
-    assert not cans.find_can(held.store, 1).used_up
-
-
-def test_a_cold_night_says_bring_it_indoors_on_the_shelf(
-    held: Garage, browser: FlaskClient
-) -> None:
-    cans.add(held.store, "epoxy-primer", CanDetails(stored="shelf"), now=held.clock())
-    air = [each for each in weather(held.clock.at, 8.0) if each.place == "air"]
-    held.hear([replace(each, place="shelf") for each in air])
-    text = browser.get("/shelf").text
-    assert "bring it indoors tonight: shelf falls below the 10 °C it needs for use" in text
-
-
-@pytest.mark.parametrize(
-    ("field", "value"), [("bought", "yesterday"), ("expiry", "soon"), ("opened", "2026-02-30")]
-)
-def test_a_date_that_is_none_is_refused_and_nothing_kept(
-    held: Garage, browser: FlaskClient, field: str, value: str
-) -> None:
-    answer = send(browser, "/shelf/epoxy-primer/cans", **{field: value})
-    assert answer.status_code == 400
-    assert "is not a date" in answer.text
-    assert cans.cans(held.store) == []
-
-
-@pytest.mark.parametrize(("language", "month"), [("en-US,en;q=0.8", 3), ("en-GB,en;q=0.8", 4)])
-def test_a_date_is_read_as_the_browser_s_country_writes_it(
-    held: Garage, browser: FlaskClient, language: str, month: int
-) -> None:
-    browser.environ_base["HTTP_ACCEPT_LANGUAGE"] = language
-    answer = send(browser, "/shelf/epoxy-primer/cans", bought="03/04/2025")
-    (can,) = cans.cans(held.store)
-    day = date(2025, month, 7 - month)
-    assert can.bought == day
-    assert day_words(day) in browser.get(answer.headers["Location"]).text
-
-
-def test_changing_a_sheet_in_the_form_loses_nothing_of_it(held: Garage) -> None:
-    text = find_sheet(held.store, "epoxy-primer").text.replace(
-        "[hazards]", 'bare_max = "4 h"\n\n[hazards]'
-    )
-    more = "".join(
-        f'\n[[times]]\ntemperature = "{celsius} C"\nsand_ready = "{hours} h"\n'
-        for celsius, hours in ((17, 15), (15, 18), (13, 22), (11, 30))
-    )
-    whole = (
-        text.replace("[limits]", f"{more}\n[limits]")
-        + '\n[mix]\ndensity = "1.4 g/ml"\ndensities = ["1.5 g/ml", "1.1 g/ml"]\n'
-        + '\n[storage]\ntemperature = ["5 C", "30 C"]\nshelf_life = "12 months"\n'
-        + 'opened_life = "90 days"\n'
-    )
-    held.store.save_sheet("mine", whole, held.clock())
-    before = find_sheet(held.store, "mine")
-    held.store.save_sheet("mine", to_toml(to_fields(before)), held.clock())
-    after = find_sheet(held.store, "mine")
-    for name in ("times", "limits", "storage", "hazards", "densities_g_ml", "density_g_ml"):
-        assert getattr(after, name) == getattr(before, name)
 
 
 def test_among_very_many_parts_the_oldest_still_has_its_page(

@@ -70,7 +70,6 @@ def test_each_form_of_a_page_offers_its_undo(held: Garage, browser_: FlaskClient
         ("/step/1/note", {"text": "thin"}, "Note: thin (door skin)"),
         ("/step/1/mark", {"what": "coat"}, "Coat on 1 (door skin)"),
         ("/step/1/emptied", {}, "Mix used up, tools clean (door skin)"),
-        (f"/shelf/{ADHESIVE}/cans", {"batch": "A"}, f"Can 1: added, {ADHESIVE}"),
         ("/air", {"surface": "14"}, "Reading entered: surface temperature 14.0 °C"),
         (f"/mix/{ADHESIVE}/rehearse", {"took": "20"}, "Rehearsed in 20 min"),
         ("/step/1/abandon", {"why": "ran"}, "Failed (door skin)"),

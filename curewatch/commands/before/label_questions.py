@@ -14,47 +14,30 @@ from curewatch.durations import duration
 from curewatch.errors import CurewatchError, SheetError
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.label import check
+from curewatch.products.label_times import LabelTime, careful_time
 from curewatch.products.sheet import KINDS, parse_sheet
 from curewatch.units import parse_duration, parse_mass, parse_temperature, with_unit
 
-_RANGE = re.compile(r"(\d.*?)\s*(?:-|–|\bto\b)\s*(\d.*)")
 Values = dict[str, Any]
 
 
 class TimeQuestion(NamedTuple):
-    """A time of the label: what is asked, the unit of a number alone, which end is careful."""
+    """A time of the label, and how it is asked for."""
 
     milestone: str
     words: str
-    unit: str
-    careful: Callable[[float, float], float]
 
 
-WORKING = TimeQuestion("working_time", "Working time, in minutes", "min", min)
+WORKING = TimeQuestion("working_time", "Working time, in minutes")
 TIMES = (
-    TimeQuestion("pot_life", "Pot life, in minutes", "min", min),
-    TimeQuestion("clamp_time", "Clamps off after, in hours", "h", max),
-    TimeQuestion("sand_ready", "Ready to sand after, in hours", "h", max),
-    TimeQuestion("recoat_opens", "Ready to recoat after, in hours", "h", max),
-    TimeQuestion("recoat_closes", "Recoat before, in hours", "h", min),
-    TimeQuestion("full_cure", "Fully cured after, in hours", "h", max),
+    TimeQuestion("pot_life", "Pot life, in minutes"),
+    TimeQuestion("clamp_time", "Clamps off after, in hours"),
+    TimeQuestion("sand_ready", "Ready to sand after, in hours"),
+    TimeQuestion("recoat_opens", "Ready to recoat after, in hours"),
+    TimeQuestion("recoat_closes", "Recoat before, in hours"),
+    TimeQuestion("full_cure", "Fully cured after, in hours"),
 )
 _UNITS = {"C": "°C", "F": "°F"}
-
-
-def careful_time(text: str, question: TimeQuestion) -> tuple[str, bool]:
-    """A time with its unit, of a range the careful end, and whether it was a range.
-
-    >>> careful_time("4-6 min", WORKING), careful_time("50", WORKING)
-    (('4 min', True), ('50 min', False))
-    """
-    match = _RANGE.fullmatch(text.strip())
-    if match is None:
-        return with_unit(text, question.unit), False
-    last = with_unit(match[2], question.unit)
-    unit = last.lstrip("0123456789., ")
-    ends = {parse_duration(end): end for end in (with_unit(match[1], unit), last)}
-    return ends[question.careful(min(ends), max(ends))], True
 
 
 def _asked(words: str, read: Callable[[str], Any], *, optional: bool = False) -> Any:
@@ -112,11 +95,11 @@ def _mass(text: str) -> str:
 def _ask_time(values: Values, row: Values, question: TimeQuestion, *, optional: bool) -> None:
     """Ask for a time; what contradicts the times before it is asked again."""
 
-    def read(text: str) -> tuple[str, bool]:
-        typed, ranged = careful_time(text, question)
-        trial = values | {"times": [row | {question.milestone: typed}]}
+    def read(text: str) -> LabelTime:
+        typed = careful_time(text, question.milestone)
+        trial = values | {"times": [row | {question.milestone: typed.text}]}
         check(parse_sheet(tomlkit.dumps(trial), "sheet", "the label"), "the label")
-        return typed, ranged
+        return typed
 
     answer = _asked(
         f"{question.words}{' (Enter: not on the label)' * optional}", read, optional=optional

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
 
 import click
@@ -12,7 +11,6 @@ from curewatch.commands.context import Context, print_json, text_of
 from curewatch.commands.options import completing, product_argument
 from curewatch.errors import SheetError
 from curewatch.exchange import bench_json
-from curewatch.garage.cans import cans
 from curewatch.garage.shelf import add_sheet, find_sheet, new_id, remove_sheet, shelf
 from curewatch.notice_words import sentence
 from curewatch.products.hazards import assumed_words
@@ -174,26 +172,6 @@ def edit(context: Context, product: str, assignments: tuple[str, ...]) -> None:
     click.echo(f"{sheet.name} is saved as {sheet.id}.{_assumed(sheet)}")
 
 
-def _left_behind(context: Context, product: str) -> Iterator[str]:
-    """What becomes of what was of a product that has just been removed."""
-    store = context.store
-    mixed, running = store.steps(sheet=product), store.steps(sheet=product, only_open=True)
-    if mixed:
-        on_bench = f"; still on the bench: {_numbered('step', [row.id for row in running])}"
-        yield f"Steps mixed with it keep their label and their times{on_bench if running else ''}."
-    if product in shelf(store):
-        yield f"The generic product {product} is used instead."
-    elif left := [can.id for can in cans(store, product) if not can.used_up]:
-        leave = "leaves" if len(left) == 1 else "leave"
-        yield f"{_numbered('can', left).capitalize()} {leave} the list of cans with it."
-
-
-def _numbered(word: str, numbers: list[int]) -> str:
-    """Things by their numbers: can 1; cans 1 and 2."""
-    *first, last = map(str, numbers)
-    return f"{word}s {', '.join(first)} and {last}" if first else f"{word} {last}"
-
-
 @command("remove")
 @click.argument(
     "product", metavar="PRODUCT", shell_complete=completing(lambda store: store.sheets())
@@ -205,7 +183,9 @@ def remove(context: Context, product: str) -> None:
     Steps that were started keep its label and their times. A generic product of the same name is
     used again.
     """
+    from curewatch.wording.product_words import left_behind
+
     name = remove_sheet(context.store, product, context.clock())
     click.echo(f"{name} is removed from the shelf.")
-    for line in _left_behind(context, product):
+    for line in left_behind(context.store, product):
         click.echo(line)

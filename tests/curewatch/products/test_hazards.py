@@ -14,7 +14,7 @@ from curewatch.bench.bench import Details, check_mix
 from curewatch.bench.reminders import cautions, occasions
 from curewatch.bench.spraying import check_start
 from curewatch.errors import StepError
-from curewatch.garage.shelf import find_sheet, shelf
+from curewatch.garage.shelf import shelf
 from curewatch.gate.gate import gate
 from curewatch.gate.gather import ask
 from curewatch.products.chemistries import CHEMISTRIES
@@ -172,48 +172,6 @@ def test_a_share_of_hardener_without_a_range_is_refused_for_the_right_reason() -
         check_mix(own("epoxy-amine", "filler"), dose)
     with pytest.raises(StepError, match="is one-part"):
         check_mix(own("solvent-1k"), dose)
-
-
-def test_the_new_form_is_ticked_by_chemistry(browser: FlaskClient) -> None:
-    text = browser.get("/shelf/new").text
-    for name in HAZARDS:
-        box = text.split(f'name="hazards.{name}"')[1].split(">")[0]
-        assert ("checked" in box) == (name in CHEMISTRIES["polyester-peroxide"].can_contain)
-
-
-def test_unticking_asks_and_only_the_data_sheet_denies(held: Garage, browser: FlaskClient) -> None:
-    fields = FORM | {"name": "Two-pack", "kind": "primer", "chemistry": "urethane-2k",
-                     "hazards.dust": "on", "hazards.sensitiser": "on"}  # fmt: skip
-    code, text = send(browser, "/shelf/new", **fields)
-    assert (code, "two-pack" in shelf(held.store)) == (409, False)
-    assert "No isocyanate?" in text
-    assert "No flammable solvent?" in text
-    assert "No harmful dust" not in text
-    answers = {"denied.isocyanate": "keep", "denied.flammable_solvent": "none"}
-    assert send(browser, "/shelf/new", **fields | answers)[0] == 303
-    hazards = find_sheet(held.store, "two-pack").hazards
-    assert (hazards.isocyanate, hazards.assumed) == (True, ("isocyanate",))
-    assert (hazards.flammable_solvent, hazards.denied) == (False, ("flammable_solvent",))
-
-
-def test_an_answer_once_given_is_not_asked_again(held: Garage, browser: FlaskClient) -> None:
-    text = SILENT.format(chemistry="waterborne", kind="primer")
-    text += "[hazards]\nsensitiser = false\ndust = true\n"
-    held.store.save_sheet("mine", text, EVENING)
-    page = browser.get("/shelf/mine/edit").text
-    box = page.split('name="denied.sensitiser" value="none"')[1].split(">")[0]
-    assert "checked" in box
-
-
-def test_what_a_generic_sheet_denies_is_asked_of_the_product_in_hand(browser: FlaskClient) -> None:
-    fields = FORM | {"name": "Seam", "kind": "sealer", "chemistry": "moisture-urethane",
-                     "hazards.isocyanate": "on", "hazards.sensitiser": "on"}  # fmt: skip
-    code, text = send(browser, "/shelf/seam-sealer/edit", **fields)
-    assert (code, "No flammable solvent?" in text) == (409, True)
-    assert (
-        'name="denied.'
-        not in browser.get("/shelf/seam-sealer/edit").text.split("No flammable solvent?")[0]
-    )
 
 
 def test_a_box_left_empty_in_the_old_form_is_no_denial(tmp_path: Path) -> None:

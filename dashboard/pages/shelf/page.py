@@ -1,0 +1,126 @@
+"""The shelf: the user's products and cans first, the generic products under them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from dash import Dash, Input, Output, dcc, html
+from dash.exceptions import PreventUpdate
+from flask import request
+
+from curewatch.durations import duration, rounding
+from curewatch.events.events import SHEET
+from curewatch.formats import ReaderFormat
+from curewatch.garage.cans import Can
+from curewatch.garage.cans import cans as all_cans
+from curewatch.products.chemistries import CHEMISTRIES
+from curewatch.products.sheet import Sheet
+from curewatch.wording import words
+from dashboard import damaged
+from dashboard.hall import Hall
+from dashboard.pages.components import damaged_list, link, links, table
+from dashboard.pages.routes import Address, DashPage
+from dashboard.pages.shelf.cans import cans_table, kept_cans
+from dashboard.recent import owned
+
+SEARCH, FOUND = "shelf-search", "shelf-found"
+NEARBY = (("New product", "/shelf/new"), ("Entered last", "/undo"))
+_HEAD = ("Product", "What it is", "By the label", "Cans")
+
+
+def first_time(sheet: Sheet, say: ReaderFormat) -> str:
+    """The first of its times as the label gives it."""
+    row = sheet.reference
+    name = next(each for each in words.MILESTONES if each in row.minutes)
+    name = "working_time" if "working_time" in row.minutes else name
+    length = duration(row.minutes[name], rounding(name))
+    return f"{words.in_words(name)} {length} at {say.temperature(row.temperature_c, 0)}"
+
+
+def what_it_is(sheet: Sheet) -> str:
+    """Its kind and chemistry in words."""
+    return f"{words.KIND[sheet.kind]}, {CHEMISTRIES[sheet.chemistry].words}"
+
+
+def _cans_of(sheet: Sheet, kept: Mapping[str, list[Can]]) -> str:
+    count = sum(not can.used_up for can in kept.get(sheet.id, ()))
+    return "" if not count else "1 can" if count == 1 else f"{count} cans"
+
+
+def fits(sheet: Sheet, sought: str) -> bool:
+    """Whether every word sought begins a word of the product's name or of what it is."""
+    texts = f"{sheet.name} {what_it_is(sheet)} {sheet.id}".casefold()
+    return all(word in texts for word in sought.casefold().split())
+
+
+def _table(sheets: list[Sheet], cans: Mapping[str, list[Can]], say: ReaderFormat, of: str) -> Any:
+    rows = [
+        [
+            link(words.short(sheet.name), f"/shelf/{sheet.id}", button=False),
+            what_it_is(sheet),
+            first_time(sheet, say),
+            _cans_of(sheet, cans),
+        ]
+        for sheet in sheets
+    ]
+    return table(_HEAD, rows, of)
+
+
+def products(hall: Hall, sought: str) -> list[Any]:
+    """The products, those sought; one's own first."""
+    say, cans = hall.manner(request), dict[str, list[Can]]()
+    for can in all_cans(hall.store):
+        cans.setdefault(can.sheet_id, []).append(can)
+    mine, generic = ([e for e in each if fits(e, sought)] for each in owned(hall.bench))
+    if not mine and not generic:
+        return [html.P(["No product like that. ", link("New product", "/shelf/new")])]
+    held: list[Any] = [html.H2("Your products"), _table(mine, cans, say, "Your products")]
+    if not mine:
+        teach = "None yet: copy a label, or open a generic product and make it yours."
+        held = [html.H2("Your products"), html.P(teach, className="teach")] if not sought else []
+    title = html.Summary(f"Generic products, {len(generic)}")
+    more = html.Details(
+        [title, _table(generic, cans, say, "Generic products")], open=bool(sought) or not mine
+    )
+    return [*held, more] if generic else held
+
+
+def _cans(hall: Hall) -> list[Any]:
+    kept, say = kept_cans(hall), hall.manner(request)
+    if not kept:
+        return []
+    current = [each for each in kept if not each.can.used_up]
+    over = [each for each in kept if each.can.used_up]
+    held: list[Any] = [html.H2("Cans")]
+    held += [cans_table(current, hall.clock(), say)] if current else []
+    if over:
+        title = html.Summary(f"Used up, {len(over)}")
+        held.append(html.Details([title, cans_table(over, hall.clock(), say)]))
+    return held
+
+
+def content(hall: Hall, _address: Address, _first: bool) -> list[Any]:
+    """The whole page."""
+    box = dcc.Input(id=SEARCH, type="search", debounce=0.25, maxLength=80, autoComplete="off")
+    broken = damaged.things(hall, "can", SHEET)
+    return [
+        html.Div([html.H1("Shelf"), links(NEARBY)], className="head"),
+        damaged_list(broken),
+        html.Section(_cans(hall)),
+        html.Section([html.Label(["Search", box], className="search"),
+                      html.Div(products(hall, ""), id=FOUND, className="products")]),
+    ]  # fmt: skip
+
+
+def callbacks(app: Dash, hall: Hall) -> None:
+    """Put the search on the app."""
+
+    @app.callback(Output(FOUND, "children"), Input(SEARCH, "value"), prevent_initial_call=True)
+    def sought(text: str | None) -> list[Any]:
+        if text is None:
+            raise PreventUpdate
+        return products(hall, text)
+
+
+PAGE = DashPage("Shelf", content, callbacks=callbacks)

@@ -1,0 +1,165 @@
+"""A product's page: its time against the temperature first, then cans, label, limits, contents."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime
+from typing import Any
+from urllib.parse import parse_qs
+
+import tomlkit
+from dash import html
+from flask import request
+
+from curewatch.formats import ReaderFormat
+from curewatch.garage.shelf import add_sheet, find_sheet, remove_sheet
+from curewatch.notice_words import sentence
+from curewatch.plan.by_temperature import ByTemperature, by_temperature, milestones_of
+from curewatch.products.label import doubtful
+from curewatch.products.sheet import Sheet
+from curewatch.wording import product_words, words
+from dashboard.figures.by_temperature import ProductDrawing, colour, figure
+from dashboard.hall import Hall
+from dashboard.pages.components import chart, link
+from dashboard.pages.routes import Address, DashPage
+from dashboard.pages.screens import screen_of
+from dashboard.pages.shelf import cans
+from dashboard.pages.shelf.label_lines import chemistry, contains, limits, times_table
+from dashboard.pages.shelf.page import what_it_is
+from dashboard.pages.touches import TouchOutcome, button
+
+REMOVE, MAKE_MINE = "remove product", "make product mine"
+FIGURE = "product-figure"
+GENERIC = " (generic)"
+
+
+def chosen_time(sheet: Sheet, query: str) -> str:
+    """The milestone that an address shows: the one it names, else the working time."""
+    names = milestones_of(sheet)
+    asked = parse_qs(query).get("time", [""])[0]
+    usual = "working_time" if "working_time" in names else names[0]
+    return asked if asked in names else usual
+
+
+def _choices(sheet: Sheet, shown: str) -> html.Nav:
+    told: dict[str, Any] = {"aria-label": "Which time"}
+    held = [
+        link(product_words.choice(name), f"/shelf/{sheet.id}?time={name}", here=name == shown)
+        for name in milestones_of(sheet)
+    ]
+    return html.Nav(held, className="buttons spans", **told)
+
+
+def _key(curve: ByTemperature, say: ReaderFormat) -> html.Ul:
+    """What each line and mark is, with a piece of it."""
+    lines = [("likely, 9 in 10 within the band", f"line of-{colour(curve.milestone)}")]
+    lines.append(("the label", "mark diamond"))
+    if curve.batches:
+        lines.append(("your batches; the line goes back to the last “not yet”", "mark dot"))
+    if curve.surface_c is not None:
+        lines.append((f"surface now, {say.temperature(curve.surface_c)}", "line upright"))
+    lines.append((product_words.too_cold(curve, say), "patch cold"))
+    held = [html.Li([html.I(className=kind), text]) for text, kind in lines]
+    return html.Ul(held, className="key")
+
+
+def _picture(hall: Hall, sheet: Sheet, milestone: str, first: bool) -> list[Any]:
+    now, say = hall.clock(), hall.manner(request)
+    curve = by_temperature(hall.bench, sheet, milestone, now)
+    drawn = ProductDrawing(now, say, screen_of(request))
+    label = f"{words.in_words(milestone).capitalize()} against temperature"
+    return [
+        html.P(product_words.now_sentence(curve, say), className="lead"),
+        _choices(sheet, milestone),
+        chart(FIGURE, {} if first else figure(curve, drawn), label, "by-temperature"),
+        _key(curve, say),
+    ]
+
+
+def _buttons(sheet: Sheet, own: bool) -> html.P:
+    mine = (
+        button("Remove", REMOVE, sheet.id) if own else button("Make it mine", MAKE_MINE, sheet.id)
+    )
+    edit = link("Edit", f"/shelf/{sheet.id}/edit")
+    track = link("Predicted and actual", f"/log/product/{sheet.id}")
+    go = html.A("Mix this", href=f"/mix/{sheet.id}", className="button go")
+    return html.P([go, mine, edit, track], className="buttons")
+
+
+def _lead(sheet: Sheet, own: bool) -> html.P:
+    mixed = f", mixed {sheet.mix_ratio}" if sheet.mix_ratio else ""
+    whose = "Your own." if own else "Generic: make it yours, and check it against your label."
+    return html.P(f"{what_it_is(sheet).capitalize()}{mixed}. {whose}", className="lead")
+
+
+def _cans(hall: Hall, sheet: Sheet, query: str, now: datetime, say: ReaderFormat) -> html.Section:
+    kept = cans.kept_cans(hall, sheet.id)
+    asked = parse_qs(query).get("can", [""])[0]
+    chosen = next((each.can for each in kept if str(each.can.id) == asked), None)
+    held: list[Any] = [html.H2("Cans")]
+    if kept:
+        held.append(cans.cans_table(kept, now, say, of_one=True))
+    if chosen:
+        held.append(cans.correct_form(chosen))
+    else:
+        title = html.Summary("Add a can")
+        held.append(html.Details([title, cans.new_form(sheet.id)], open=not kept))
+    return html.Section(held)
+
+
+def content(hall: Hall, address: Address, first: bool) -> list[Any]:
+    """The whole page. Raises StepError where there is no such product."""
+    now, say = hall.clock(), hall.manner(request)
+    sheet = find_sheet(hall.store, str(address.values["id"]))
+    own = sheet.id in hall.store.sheets()
+    doubts = [html.P(f"Check the figures. {each}.", className="problem") for each in
+              doubts_of(sheet, say)]  # fmt: skip
+    text = html.Details([html.Summary("Its file"), html.Pre(sheet.text, tabIndex=0)])
+    return [
+        html.Div([html.H1(words.short(sheet.name)), _buttons(sheet, own)], className="head"),
+        _lead(sheet, own),
+        *doubts,
+        html.Section(_picture(hall, sheet, chosen_time(sheet, address.query), first)),
+        _cans(hall, sheet, address.query, now, say),
+        html.Section([html.H2("Times"), times_table(sheet, say)]),
+        html.Div([limits(sheet, say), contains(sheet, say, own=own)], className="beside"),
+        chemistry(sheet),
+        text,
+    ]
+
+
+def doubts_of(sheet: Sheet, say: ReaderFormat) -> list[str]:
+    """What is doubtful about the label's figures, in words."""
+    return [sentence(each, say) for each in doubtful(sheet)]
+
+
+def _mine(text: str) -> str:
+    """A generic label as a product of one's own: what it denies of the usual product is not
+    denied of this one."""
+    document = tomlkit.parse(text)
+    document["name"] = str(document["name"]).removesuffix(GENERIC)
+    hazards: Any = document.get("hazards", {})
+    for name in [name for name, value in hazards.items() if value is False]:
+        del hazards[name]
+    return tomlkit.dumps(document)
+
+
+def _make_mine(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
+    sheet = find_sheet(hall.store, key)
+    if key not in hall.store.sheets():
+        add_sheet(hall.store, key, _mine(sheet.text), hall.clock())
+    return TouchOutcome("It is yours. Now check each figure against your label.")
+
+
+def _remove(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
+    name = remove_sheet(hall.store, key, hall.clock())
+    left = " ".join(product_words.left_behind(hall.store, key))
+    return TouchOutcome(f"{name} is removed. {left}".strip(), go="/shelf")
+
+
+def title(hall: Hall, address: Address) -> str:
+    """The page's title."""
+    return words.short(find_sheet(hall.store, str(address.values["id"])).name)
+
+
+PAGE = DashPage(title, content, acts={**cans.ACTS, REMOVE: _remove, MAKE_MINE: _make_mine})
