@@ -29,6 +29,7 @@ import dashboard.pages.garage.guide
 import dashboard.pages.garage.masks
 import dashboard.pages.garage.night
 import dashboard.pages.garage.parts
+import dashboard.pages.garage.settings
 import dashboard.pages.log.compare_page
 import dashboard.pages.log.damaged_page
 import dashboard.pages.log.files
@@ -100,6 +101,7 @@ _DASH: dict[str, DashPage] = {
     "/logbook": dashboard.pages.log.page.PAGE,
     "/air/masks": dashboard.pages.garage.masks.PAGE,
     "/air/out": dashboard.pages.garage.airing.PAGE,
+    "/choices": dashboard.pages.garage.settings.PAGE,
     "/guide": dashboard.pages.garage.guide.CONTENTS,
     "/guide/<name>": dashboard.pages.garage.guide.TOPIC,
     "/morning": dashboard.pages.garage.night.PAGE,

@@ -1,11 +1,11 @@
-"""What this device prefers: theme, layout, decimal mark, who tells; kept in its cookies."""
+"""What this device prefers: theme, layout, time axis, who enters; kept in its cookies."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from flask import Flask, redirect, render_template, request
+from flask import Flask, redirect, request
 from werkzeug.wrappers import Request
 from werkzeug.wrappers import Response as AnyResponse
 
@@ -19,7 +19,6 @@ NAME = "name"
 ALLOWED = {
     "theme": ("", *THEMES),
     "layout": ("", *LAYOUTS),
-    "decimal": ("point", "comma"),
     "span": ("", "60", "360", "1440", "4320"),
 }
 _YEAR_S = 365 * 24 * 3600
@@ -36,16 +35,9 @@ def _sign(app: Flask) -> None:
     app.wsgi_app = named_wsgi  # type: ignore[method-assign, assignment]
 
 
-def register(app: Flask, hall: Hall) -> None:
-    """Put the choices page on the app."""
+def register(app: Flask, _hall: Hall) -> None:
+    """Put the device's choices on the app."""
     _sign(app)
-
-    @app.get("/choices")
-    def choices_page() -> str:
-        kept = {name: request.cookies.get(name, "") for name in (*ALLOWED, NAME)}
-        return render_template(
-            "choices.html", kept=kept, settings=hall.settings, zone=hall.zone.key
-        )
 
     @app.post("/choices")
     def choose() -> AnyResponse:

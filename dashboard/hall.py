@@ -22,6 +22,7 @@ from curewatch.exchange.presses import Presses
 from curewatch.quality.clock import ClockSetback
 from curewatch.settings.settings import Settings
 from curewatch.store.store import Store
+from curewatch.walltime import local_zone
 from curewatch.wording.guide import Topic
 from curewatch.wording.words import ReaderFormat
 from dashboard.axis import CHOICES_MIN
@@ -98,6 +99,14 @@ class Hall:
         host = asked if self.has_door and mqtt.embedded else mqtt.host
         return f"[{host}]:{mqtt.port}" if ":" in host else f"{host}:{mqtt.port}"
 
+    def use(self, settings: Settings) -> None:
+        """From now on these are the garage's settings."""
+        self.settings, self.zone = settings, local_zone(settings.zone)
+
+    def _mark(self, request: Request) -> str:
+        """The decimal mark: the garage's, else the one this device chose before there was one."""
+        return self.settings.decimal or request.cookies.get("decimal", "")
+
     def date_order(self, request: Request) -> Order | None:
         """Which comes first in a date that this reader types, day or month; None: not known."""
         return self.settings.dates or usual_order(request.accept_languages.best or "")
@@ -105,7 +114,7 @@ class Hall:
     def manner(self, request: Request) -> ReaderFormat:
         """How this reader likes figures, by settings and the device's cookie."""
         unit: Literal["C", "F"] = "F" if self.settings.temperature_unit == "F" else "C"
-        decimal = "," if request.cookies.get("decimal") == "comma" else "."
+        decimal = "," if self._mark(request) == "comma" else "."
         return ReaderFormat(self.zone, unit, self.settings.hours, decimal)
 
 

@@ -3,6 +3,7 @@
 zone = "Europe/Dublin"          # IANA name; left out: the machine's own
 temperature_unit = "C"          # or "F"
 hours = 24                      # or 12
+decimal = "point"               # or "comma"
 dates = "dmy"                   # or "mdy"; what 03/04/2026 is; left out: by the locale
 port = 8050                     # of the page
 copies = true                   # the last seven daily copies of the logbook are kept
@@ -75,6 +76,7 @@ _TOP = (
     "zone",
     "temperature_unit",
     "hours",
+    "decimal",
     "dates",
     "port",
     "copies",
@@ -87,6 +89,7 @@ _TOP = (
     "buttons",
     "clock",
 )
+DECIMALS = ("point", "comma")
 _PLACE = ("old_after", "lag", "sensor_error", "humidity_error")
 _CLOCK = ("speed", "wall", "shown")
 
@@ -112,6 +115,7 @@ class Settings:
     zone: str | None = None
     temperature_unit: str = "C"
     hours: int = 24
+    decimal: str | None = None
     dates: Order | None = None
     port: int = 8050
     copies: bool = True
@@ -154,16 +158,27 @@ def _humidity_error(text: str) -> float:
     return error_pct
 
 
+def is_zone(name: str) -> bool:
+    """Whether a time zone has that name.
+
+    >>> is_zone("Europe/Dublin"), is_zone("Dublin time"), is_zone("")
+    (True, False, False)
+    """
+    try:
+        ZoneInfo(name)
+    except (KeyError, OSError, ValueError):
+        return False
+    return bool(name)
+
+
 def _zone(table: TomlTable) -> str | None:
     if "zone" not in table.data:
         return None
     name = table.text("zone", None, "Europe/Dublin")
-    try:
-        ZoneInfo(name)
-    except (KeyError, OSError, ValueError):
+    if not is_zone(name):
         raise table.wrong(
             "zone", f"= {name!r} is not a time zone", "use an IANA name like 'Europe/Dublin'"
-        ) from None
+        )
     return name
 
 
@@ -197,6 +212,7 @@ def parse_settings(text: str, folder: Path, file: str = FILE) -> Settings:
         zone=_zone(table),
         temperature_unit=table.choice("temperature_unit", "C", ("C", "F")),
         hours=table.choice("hours", 24, (24, 12)),
+        decimal=table.choice("decimal", None, DECIMALS) if "decimal" in table.data else None,
         dates=table.choice("dates", None, get_args(Order)) if "dates" in table.data else None,
         port=table.whole("port", 8050, 1, 65535),
         copies=table.flag("copies", True),

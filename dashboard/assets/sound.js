@@ -94,17 +94,23 @@
     fetch("/silence", { method: "POST", headers: { "X-Live": "1" } }).catch(() => {});
   }
 
-  function toggle(id) {
-    const button = document.getElementById(id);
-    if (!button) return;
-    const name = id === "sound" ? "Sound" : "Speech";
-    const label = () => { button.textContent = `${name} ${on(id) ? "on" : "off"}`; button.setAttribute("aria-pressed", on(id)); };
-    button.addEventListener("click", () => { store.set(id, on(id) ? "off" : "on"); label(); });
-    label();
+  /* the settings page's buttons, which come and go with it */
+  const NAMED = { sound: "Sound", speech: "Speech" };
+  function labelled() {
+    for (const [id, name] of Object.entries(NAMED)) {
+      const button = document.getElementById(id), text = `${name} ${on(id) ? "on" : "off"}`;
+      if (button?.firstChild && button.firstChild.nodeValue !== text) button.firstChild.nodeValue = text;
+      button?.setAttribute("aria-pressed", on(id));
+    }
   }
-  toggle("sound");
-  toggle("speech");
-  document.addEventListener("tick", (event) => listen(event.detail));
+  document.addEventListener("click", (event) => {
+    const button = event.target.closest?.("#sound, #speech, [data-try]");
+    if (!button) return;
+    if (button.dataset.try) { arm(); setTimeout(() => { play(button.dataset.try); speak(button.textContent); }, 60); return; }
+    store.set(button.id, on(button.id) ? "off" : "on");
+    labelled();
+  });
+  document.addEventListener("tick", (event) => { labelled(); listen(event.detail); });
   document.addEventListener("state", (event) => {
     alarms = event.detail.alarms;
     for (const key of event.detail.pressed.silenced) hushed.add(key);
@@ -114,6 +120,4 @@
   document.addEventListener("keydown", arm);
   silenceButton.addEventListener("click", everywhere);
   speakButton.addEventListener("click", () => { arm(); nextSound = 0; });
-  for (const each of document.querySelectorAll("[data-try]"))
-    each.addEventListener("click", () => { arm(); setTimeout(() => { play(each.dataset.try); speak(each.textContent); }, 60); });
 })();

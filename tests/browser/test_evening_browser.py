@@ -82,7 +82,7 @@ def test_where_was_i_by_touch_from_the_bench_to_covered(late: Garage, browser: B
         page.locator(".part-rows a", has_text="rib").click()
         expect(page.get_by_role("heading", name="is any metal still bare?")).to_be_visible()
         page.get_by_role("button", name="All covered").click()
-        expect(page.locator("#toast")).to_contain_text("rib: metal covered")
+        expect(page.locator("#toast")).to_contain_text("rib: covered")
         expect(page.get_by_text("Bare since")).to_have_count(0)
         page.context.close()
     assert parts.bare(parts.parts(late.bench.reader, late.clock())) == []

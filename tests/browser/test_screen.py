@@ -374,6 +374,7 @@ def test_speech_says_the_sentence_and_can_be_switched_off(
     page.wait_for_function("() => window.said.length")
     assert page.evaluate("window.said")[0] == "working time, roof seam: test now"
     page.goto(address + "/choices")
+    page.locator("body.taken").wait_for()
     page.get_by_role("button", name="Speech on").click()
     page.get_by_role("button", name="Try: due").click()
     page.wait_for_timeout(150)

@@ -440,7 +440,8 @@ def test_the_manifest_names_the_app_and_its_icons(browser: FlaskClient) -> None:
 
 def test_choices_are_kept_on_the_device(browser: FlaskClient) -> None:
     send(browser, "/choices", theme="light")
-    send(browser, "/choices", decimal="comma", layout="nonsense")
+    send(browser, "/choices", layout="nonsense")
+    browser.set_cookie("decimal", "comma")
     text = browser.get("/").text
     assert 'data-theme="light"' in text
     assert re.search(r"\d,\d °C", text)

@@ -7,7 +7,7 @@ import math
 import shutil
 import threading
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from typing import Any
@@ -106,7 +106,8 @@ def garage(folder: Path, speed: float = 0.0, settings: Settings = SETTINGS) -> G
     store = Store(folder / "curewatch.db")
     bench, clock = Bench(store, settings.places), SteppedClock(speed=speed)
     presses = Presses()
-    app = make_app(bench, store, clock, settings, speed, presses=presses)
+    kept = replace(settings, folder=folder)
+    app = make_app(bench, store, clock, kept, speed, presses=presses)
     return Garage(store, bench, clock, app, presses)
 
 

@@ -6,9 +6,9 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
-from urllib.parse import urlencode
+from urllib.parse import parse_qsl, urlencode
 
-from dash import dcc, html
+from dash import html
 from flask import request
 
 from curewatch.errors import CurewatchError, QuantityError
@@ -21,7 +21,7 @@ from curewatch.units import parse_duration, parse_mass, with_unit
 from curewatch.wording import words
 from dashboard.figures.vapour import VapourDrawing, above_min, figure
 from dashboard.hall import Hall
-from dashboard.pages.components import chart, first_up, links
+from dashboard.pages.components import chart, first_up, link, links
 from dashboard.pages.garage.query import asked_of
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.screens import screen_of
@@ -29,6 +29,8 @@ from dashboard.pages.touches import Form, TouchOutcome, at_field
 
 USED = ("sheet", "amount", "over")
 _SIDES = {"length": "Length, m", "width": "Width, m", "height": "Height, m"}
+_WAYS = {"spray": "Sprayed", "sand": "Sanded"}
+_CHOSEN = ("sheet", *_WAYS)
 _NEARBY = (("Air", "/air"), ("Masks and filters", "/air/masks"))
 _NO_ROOM = (
     "Enter the room and its fan once: the bench then counts the least airing time after each step "
@@ -87,25 +89,36 @@ def _room_boxes(form: Form, room: Room | None, say: ReaderFormat) -> list[Any]:
     ]
 
 
+def _chips(label: str, used: Mapping[str, str], field: str, texts: Mapping[str, str]) -> html.Nav:
+    """What a field of the address may be, each a touch away."""
+    chosen = used.get(field, "")
+    attributes: dict[str, Any] = {"aria-label": label}
+    chips = [
+        link(text, _address({**used, field: value}), here=value == chosen)
+        for value, text in texts.items()
+    ]
+    return html.Nav(chips, className="buttons spans", **attributes)
+
+
+def _address(used: Mapping[str, str]) -> str:
+    kept = {name: used[name] for name in (*USED, *_WAYS) if used.get(name)}
+    return f"/air/out?{urlencode(kept)}"
+
+
 def _used_boxes(hall: Hall, form: Form, used: Mapping[str, str]) -> list[Any]:
     """What is used in the room: the product, how much, for how long it evaporates."""
     sheets = sorted(shelf(hall.store).values(), key=lambda sheet: sheet.name)
-    options = [{"label": "No product", "value": ""}]
-    options += [{"label": words.short(sheet.name), "value": sheet.id} for sheet in sheets]
-    known = used.get("sheet") if used.get("sheet") in {sheet.id for sheet in sheets} else ""
-    ways = [{"label": "Sprayed", "value": "spray"}, {"label": "Sanded", "value": "sand"}]
-    chosen = [name for name in ("spray", "sand") if used.get(name) == "1"]
-    return [
-        dcc.RadioItems(options, known, id=form.id("sheet"), className="chips"),
-        html.Div(
-            [
-                form.box("amount", "Amount", used.get("amount", ""), placeholder="300 g"),
-                form.box("over", "Evaporates over", used.get("over", ""), placeholder="30 min"),
-                dcc.Checklist(ways, chosen, id=form.id("ways"), className="chips"),
-            ],
-            className="fields",
-        ),
+    names = {"": "No product"} | {sheet.id: words.short(sheet.name) for sheet in sheets}
+    ways = [
+        _chips(text, used, name, {"": f"Not {text.lower()}", "1": text})
+        for name, text in _WAYS.items()
     ]
+    boxes = [
+        form.box("amount", "Amount", used.get("amount", ""), placeholder="300 g"),
+        form.box("over", "Evaporates over", used.get("over", ""), placeholder="30 min"),
+    ]
+    products = _chips("Product", used, "sheet", names)
+    return [products, html.Div(ways, className="ways"), html.Div(boxes, className="fields")]
 
 
 def _purge(found: Airing, say: ReaderFormat) -> list[Any]:
@@ -172,7 +185,9 @@ def _answer(worked: Worked, say: ReaderFormat, first: bool) -> list[Any]:
 
 def content(hall: Hall, address: Address, first: bool) -> list[Any]:
     """The room, what is used in it, and how long it takes to air out."""
-    say, used, form = hall.manner(request), asked_of(address), Form("room and use")
+    say, used = hall.manner(request), asked_of(address)
+    chosen = {name: used[name] for name in _CHOSEN if used.get(name)}
+    form = Form("room and use", urlencode(chosen))
     room = airing.last_room(hall.store)
     answer = _answer(_worked(hall, room, used), say, first) if room else []
     hint = "Three sides, or the volume alone. Kept until you change it."
@@ -203,7 +218,12 @@ def _volume_m3(values: Mapping[str, Any]) -> float:
     return product
 
 
-def _room(hall: Hall, _key: str, values: Mapping[str, Any]) -> TouchOutcome:
+def _chosen(key: str) -> dict[str, str]:
+    """What the page's address held beside the boxes, as the form's key keeps it."""
+    return {name: text for name, text in parse_qsl(key)[:9] if name in _CHOSEN}
+
+
+def _room(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:
     """Keep the room, and lead to the answer for what is used in it."""
     volume_m3, mixing = _volume_m3(values), (values.get("mixing") or "").strip()
     with at_field("fan"):
@@ -211,9 +231,8 @@ def _room(hall: Hall, _key: str, values: Mapping[str, Any]) -> TouchOutcome:
     with at_field("mixing"):
         factor = _plain_number(mixing, "mixing", "type a number from 1 to 10") if mixing else None
     airing.entered(hall.store, volume_m3, flow_m3_h, factor, now=hall.clock())
-    used = {key: text for key in USED if (text := (values.get(key) or "").strip())}
-    used |= {way: "1" for way in values.get("ways") or [] if way in ("spray", "sand")}
-    return TouchOutcome(go=f"/air/out?{urlencode(used)}")
+    typed = {name: (values.get(name) or "").strip() for name in ("amount", "over")}
+    return TouchOutcome(go=_address(_chosen(key) | typed))
 
 
 PAGE = DashPage("Room and fan", content, acts={"room and use": _room})

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from datetime import datetime
 from typing import Any
 
-from dash import dcc, html
+from dash import html
 from flask import request
 
 from curewatch.formats import ReaderFormat
@@ -61,8 +61,7 @@ def _set(state: State, now: datetime, say: ReaderFormat) -> html.Section:
 
 def _open() -> html.Section:
     form = Form("mask opened")
-    options = [{"label": text, "value": kind} for kind, text in _KINDS.items()]
-    kinds = dcc.RadioItems(options, "vapour", id=form.id("kind"), className="chips")
+    kinds = [form.send(f"{first_up(text)} opened now", kind) for kind, text in _KINDS.items()]
     return html.Section(
         [
             html.H2("Open a new set"),
@@ -70,12 +69,11 @@ def _open() -> html.Section:
                 [
                     form.box("name", "Name", "mask", maxLength=60),
                     form.box("maker", "Maker's figure, hours (if any)", inputMode="decimal"),
-                    html.Div([html.P("It stops", className="hint"), kinds, form.wrong("kind")]),
                 ],
                 className="fields",
             ),
             form.wrong(),
-            html.P(form.send("Opened now"), className="buttons"),
+            html.P(kinds, className="buttons"),
             html.P(_RULE, className="hint"),
         ]
     )
@@ -101,7 +99,7 @@ def _hours(values: Mapping[str, Any], name: str) -> float | None:
 
 
 def _opened(hall: Hall, _key: str, values: Mapping[str, Any]) -> TouchOutcome:
-    maker_h, kind = _hours(values, "maker"), values.get("kind") or "vapour"
+    maker_h, kind = _hours(values, "maker"), values.get("send") or "vapour"
     name = values.get("name") or ""
     cartridges.open_new(hall.store, name, kind, now=hall.clock(), maker_h=maker_h)
     return TouchOutcome()

@@ -88,7 +88,7 @@ def _jobs(hall: Hall, cards: Sequence[Card], chosen: str | None) -> Any:
     ]
 
 
-def _stop(stop: datetime | None, say: ReaderFormat) -> html.Div:
+def until_box(stop: datetime | None, say: ReaderFormat) -> html.Div:
     """Until when one works tonight."""
     form, value = Form("working until"), say.time_of_day(stop) if stop else ""
     more: dict[str, Any] = {"placeholder": "22:30", "inputMode": "numeric", "className": "one-box"}
@@ -153,7 +153,7 @@ def _all(hall: Hall, job: str | None) -> list[Any]:
     cards = Cards(hall.bench).cards(now, job=job, stop=stop)
     return [
         html.Div([html.H1("Parts"), links(_NEARBY)], className="head"),
-        _stop(stop, say),
+        until_box(stop, say),
         _tonight(cards, stop, now, say),
         _damaged(hall),
         html.Div(_jobs(hall, cards, job)),
