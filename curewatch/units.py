@@ -175,6 +175,20 @@ def parse_duration(text: str) -> float:
     return minutes
 
 
+def parse_turned(text: str) -> float | None:
+    """How long ago a dab turned, as people say it; None for some time ago. [min]
+
+    >>> parse_turned("just now"), parse_turned("5 min ago"), parse_turned("some time ago")
+    (0.0, 5.0, None)
+    """
+    plain = " ".join(text.lower().split())
+    if plain in ("just now", "now"):
+        return 0.0
+    if plain in ("some time ago", "some time"):
+        return None
+    return parse_duration(plain.removesuffix("ago").strip())
+
+
 def parse_mass(text: str) -> float:
     """Mass with its unit; above nothing. [g]"""
     grams = _scaled(text, "amount", _MASS, "60 g")

@@ -52,6 +52,8 @@ STATES: dict[str, tuple[tuple[str, bool], ...]] = {
     "hard": (("working_time", True), ("clamp_time", True)),
     "sands": (("working_time", True), ("clamp_time", True), ("sand_ready", True)),
 }
+TURNS = {"stringy": "working_time", "hard": "clamp_time", "sands": "sand_ready"}
+"""The states that begin as a milestone is reached: of these one may have seen how long ago."""
 MARKS = {"coat": "coated", "clamps-on": "clamped", "clamps-off": "unclamped"}
 SAMPLES = ("smear", "cup", "work")
 SPRAY = "spray"

@@ -141,9 +141,15 @@ class Bench:
         now: datetime,
         seen_at: datetime | None = None,
         sample: str = "smear",
+        turned_min: float | None = None,
         by: str = "",
     ) -> int:
-        """Record what the dab was seen to do, and by whom; returns the event's number."""
+        """Record what the dab was seen to do, and by whom; returns the event's number.
+
+        turned_min: how long before it turned, None where only that it had. [min]
+        """
+        from curewatch.bench.marks import check_turn
+
         step = self.mixed(number)
         if state not in STATES:
             raise StepError(
@@ -154,7 +160,9 @@ class Bench:
         at = check_time(seen_at or now, now, "the sighting")
         if at < step.mixed_at:
             raise StepError("the dab check is before the mixing", fix="check how long ago it was")
-        body = {"state": state, "sample": sample, **_by(by)}
+        check_turn(state, turned_min, step.after_min(at))
+        turned = {} if turned_min is None else {"turned_min": turned_min}
+        body = {"state": state, "sample": sample, **turned, **_by(by)}
         return self.store.add_event(number, "witnessed", at, now, body)
 
     def test(

@@ -1,5 +1,5 @@
-"""What is recorded of a step beside its mix: coats, clamps, film, heat on its metal, and what a
-device sounded.
+"""What is recorded of a step beside its mix: coats, clamps, film, heat on its metal, when the dab
+turned, and what a device sounded.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from curewatch.events.events import acting
 from curewatch.products.solvents import leaving, most_c
 from curewatch.text import LONGEST_TEXT
 from curewatch.units import format_film
-from curewatch.vocabulary import MARKS, in_words
+from curewatch.vocabulary import MARKS, TURNS, in_words
 from curewatch.walltime import OLDEST, check_time, is_clock, near_time, next_time
 
 if TYPE_CHECKING:
@@ -27,6 +27,39 @@ if TYPE_CHECKING:
 LONGEST = timedelta(hours=48)
 LONGEST_BY_CLOCK = timedelta(hours=16)
 FURTHEST = timedelta(days=2)
+
+
+def check_turn(state: str, turned_min: float | None, after_min: float) -> None:
+    """That a dab of this state turned, and how long ago. Raises StepError.
+
+    turned_min: before the look, None where only that it had; after_min: of the look. [min]
+    """
+    if turned_min is None:
+        return
+    if state not in TURNS:
+        what = f"a dab that is {state} shows no turn"
+        raise StepError(what, fix=f"give how long ago it turned for {', '.join(TURNS)}")
+    if not 0 <= turned_min <= after_min:
+        what = "the dab would have turned before the mixing"
+        raise StepError(what, fix="check how long ago it turned")
+
+
+def turned(
+    bench: Bench, number: int, turned_min: float | None, *, now: datetime, look: int | None = None
+) -> int:
+    """Record how long before a look the dab had turned; returns the event's number.
+
+    turned_min: None for some time before [min]; look: its event's number, the last one's if None.
+    """
+    step = bench.mixed(number)
+    witnesses = {witness.id: witness for witness in step.witnesses}
+    chosen = look if look is not None else max(witnesses, default=0)
+    if chosen not in witnesses:
+        raise StepError(f"step {number} has no such look", fix="enter first how the dab is")
+    witness = witnesses[chosen]
+    check_turn(witness.state, turned_min, step.after_min(witness.at))
+    body = {"event": chosen, "turned_min": turned_min}
+    return bench.store.add_event(number, "turned", now, now, body)
 
 
 def gone_at(bench: Bench, step: Step, now: datetime) -> tuple[str, datetime | None] | None:

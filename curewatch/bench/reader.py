@@ -12,7 +12,7 @@ from typing import Any
 
 from curewatch.bench import reminders, spraying
 from curewatch.bench.air_now import notes, tiles
-from curewatch.bench.due import due_of, moved_by, on_clock, open_milestones, refreshed
+from curewatch.bench.due import asked_look, due_of, look_to_ask, moved_since, on_clock, refreshed
 from curewatch.bench.failures import Failures
 from curewatch.bench.track import assumed_c, track
 from curewatch.bench.views import BenchView, StepView
@@ -21,6 +21,7 @@ from curewatch.climate.heat import unreported, warmed, warmed_ahead
 from curewatch.climate.reading import PlaceSettings, Reading
 from curewatch.climate.series import indexed
 from curewatch.climate.snapshot import Snapshot
+from curewatch.cure.explanation import look_worth
 from curewatch.cure.forecast import Forecast, PastStep, forecast
 from curewatch.events.events import UNDO
 from curewatch.garage.damaged import Damaged, failed_step, of_bench
@@ -36,7 +37,7 @@ from curewatch.units import minutes
 
 LOOK_BACK = timedelta(minutes=20)
 MOST_LEARNED_FROM = 24
-ENTERED = ("started", "amended", "witnessed", UNDO, "tested", "heated")
+ENTERED = ("started", "amended", "witnessed", "turned", UNDO, "tested", "heated")
 
 
 class BenchReader(PlaceAir):
@@ -136,18 +137,23 @@ class BenchReader(PlaceAir):
         kind = self.joint(step.part, step.job)
         if kind != "body":
             return Forecast((), (), math.inf, (NO_TIME[kind],))
-        assumed = step.sheet.reference.temperature_c
+        return forecast(*self._model_inputs(step, snapshot))
+
+    def _model_inputs(self, step: Step, snapshot: Snapshot) -> tuple[Any, ...]:
+        """What the model works with: sheet, mix, past, outlook, looks at it and at others."""
         conditions = self.conditions(snapshot.readings, step, snapshot.now)
-        ahead = self.ahead(snapshot, step.place, assumed)
+        ahead = self.ahead(snapshot, step.place, step.sheet.reference.temperature_c)
         still = unreported(conditions, step.heated, self.place(step.place).old_after_min)
-        return forecast(
-            step.sheet,
-            mix_of(step),
-            conditions,
-            warmed_ahead(ahead, still),
-            sightings(step),
-            self.observed_steps(step.sheet, step.id),
-        )
+        others = self.observed_steps(step.sheet, step.id)
+        ahead = warmed_ahead(ahead, still)
+        return step.sheet, mix_of(step), conditions, ahead, sightings(step), others
+
+    def _with_question(self, step: Step, view: StepView, snapshot: Snapshot) -> StepView:
+        """The step with the look at its dab that is worth asking for now, if one is."""
+        if (look := look_to_ask(view, snapshot.now)) is None:
+            return view
+        worth = look_worth(*self._model_inputs(step, snapshot), look=look[0], waited=look[1])
+        return replace(view, asked_look=asked_look(*look, worth))
 
     def _as_of(
         self, step: Step, events: Sequence[Event], then: datetime, snapshot: Snapshot
@@ -266,6 +272,7 @@ class BenchReader(PlaceAir):
             try:
                 view = self.step_view(step, snapshot.now, snapshot)
                 with self.failures.of(step):
+                    view = self._with_question(step, view, snapshot)
                     views.append(self._with_changes(step, step_events, view, snapshot))
             except DamagedStep as error:
                 failed.append(failed_step(step_events, error))
@@ -282,15 +289,7 @@ class BenchReader(PlaceAir):
         then = self._as_of(step, events, since, snapshot).by_name
         entered = any(event.recorded_at > since and event.kind in ENTERED for event in events)
         panel = self._panel(step, since, snapshot)
-        texts = {milestone.name for milestone in open_milestones(view) if not milestone.due}
-        moved = [
-            change
-            for after in view.forecast.milestones
-            if after.name in texts
-            and after.name in then
-            and (change := moved_by(then[after.name], after, since, panel, entered)) is not None
-        ]
-        return replace(view, changes=tuple(moved))
+        return replace(view, changes=moved_since(view, then, since, panel, entered))
 
     def _panel(self, step: Step, since: datetime, snapshot: Snapshot) -> tuple[float, float]:
         conditions = self.conditions(snapshot.readings, step, snapshot.now)

@@ -107,6 +107,21 @@ class Change:
 
 
 @dataclass(frozen=True)
+class AskedLook:
+    """A look at the dab that is worth asking for now, without a sound.
+
+    milestone: what it tells most of, whose turn is `state`; waited: what must be waited for, whose
+    band an answer is expected to narrow by worth [-]; until: when it is asked for no longer.
+    """
+
+    milestone: str
+    state: str
+    waited: str
+    worth: float
+    until: datetime
+
+
+@dataclass(frozen=True)
 class StepView:
     """One step with everything known of it. amount_g [g], hardener_pct [%].
 
@@ -114,7 +129,7 @@ class StepView:
     unexplained: the stops it was mixed against with no reason told yet; fan_on: airing since;
     unmasked: it may be sprayed, and nobody has said that air-fed protection is on;
     lost: what it leans on that is silent or flagged; joint: no times are given for one that is
-    structural, or asked about.
+    structural, or asked about; asked_look: a look at the dab worth asking for now.
     """
 
     id: int
@@ -142,6 +157,7 @@ class StepView:
     unmasked: bool = False
     lost: tuple[Outage, ...] = ()
     joint: Joint = "body"
+    asked_look: AskedLook | None = None
 
     @property
     def by_name(self) -> dict[str, MilestoneView]:

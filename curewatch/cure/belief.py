@@ -12,6 +12,7 @@ L_m exp(x_m):
     milestone x_m = x_b + N(0, 0.12)
     a look    "m reached at t" has the likelihood Phi((ln theta(t) - ln L_m - x_m)/noise); of a
               dab, whose answers lie side by side under a glove, one in fifty says nothing
+    a turn    "m reached between t and u" the difference of the two
     label     ln L_i = ln L_1 - ln r(T_i; Ea_m, D) + N(0, 0.10) for every further row i
 
 Everything is a sum over the grid: no sampling, the same answer every time. Published setting times
@@ -35,7 +36,7 @@ import numpy as np
 from curewatch.climate.conditions import Conditions
 from curewatch.climate.psychrometrics import GAS_CONSTANT_KJ, FloatArray
 from curewatch.cure import equivalent_age
-from curewatch.cure.grid import X_COUNT, X, along_x, kernel, normal_cdf, quantile
+from curewatch.cure.grid import X_COUNT, X_REACH, X, along_x, kernel, normal_cdf, quantile
 from curewatch.cure.inputs import Mix, Sighting
 from curewatch.cure.kinetics import stretch
 from curewatch.cure.prior import (
@@ -60,7 +61,7 @@ from curewatch.cure.thermal_history import (
 )
 from curewatch.errors import ModelError
 from curewatch.products.chemistries import CHEMISTRIES, Chemistry
-from curewatch.vocabulary import STATES, is_not_yet, is_reached
+from curewatch.vocabulary import STATES, TURNS, is_not_yet, is_reached
 
 if TYPE_CHECKING:
     from curewatch.products.sheet import Sheet
@@ -144,6 +145,45 @@ def look(
     return np.maximum(seen, LEAST_LIKELIHOOD)
 
 
+def look_between(ln_ages: FloatArray, noise: float | FloatArray, slip: float = 0.0) -> FloatArray:
+    """Likelihood of a milestone reached between two instants.
+
+    Parameters
+    ----------
+    ln_ages : FloatArray
+        ln(theta/L) at the two [-], shape (2, columns).
+    noise : float | FloatArray
+        Noise of the look in ln [-].
+    slip : float, optional
+        Share of such looks that say nothing [-].
+
+    Returns
+    -------
+    FloatArray
+        Likelihood [-], shape (61, columns), never below 1e-9.
+
+    Notes
+    -----
+    One observer with one noise saw it happen: the difference of the normal distribution function
+    at the two ends, not the product of two looks. A slip puts it anywhere on the grid.
+    """
+    z = (ln_ages[:, None, :] - X[None, :, None]) / noise
+    whole = normal_cdf(z[1]) - normal_cdf(z[0])
+    anywhere = np.minimum((ln_ages[1] - ln_ages[0]) / (2 * X_REACH), 1.0)
+    seen: FloatArray = np.maximum(slip * anywhere + (1 - slip) * whole, LEAST_LIKELIHOOD)
+    return seen
+
+
+def _likelihood(
+    sighting: Sighting, name: str, reached: bool, ln_ages: FloatArray, noise: FloatArray
+) -> FloatArray:
+    """Of what a sighting says of one milestone. [-], shape (61, columns)"""
+    slip = SLIP[sighting.sample]
+    if sighting.turned is not None and TURNS.get(sighting.state) == name:
+        return look_between(ln_ages[:2], noise, slip)
+    return look(ln_ages[-1], reached, noise, slip)
+
+
 Evidence = dict[str, FloatArray]
 
 
@@ -159,7 +199,8 @@ def gather(
     sightings : Iterable[Sighting]
         Looks at this batch.
     ln_ages : Mapping[str, Sequence[FloatArray]]
-        By milestone, ln(theta/L) at each sighting [-], each of shape (columns,).
+        By milestone, ln(theta/L) at the instants of each sighting [-], each of shape (instants,
+        columns).
     extra_sd : float, optional
         Added doubt in ln [-].
 
@@ -173,7 +214,7 @@ def gather(
         noise = np.hypot(NOISE[sighting.sample], extra_sd)
         for name, reached in claims(sighting.state):
             if name in ln_ages:
-                seen = look(ln_ages[name][index], reached, noise, SLIP[sighting.sample])
+                seen = _likelihood(sighting, name, reached, ln_ages[name][index], noise)
                 evidence[name] = evidence[name] * seen if name in evidence else seen
     return evidence
 
@@ -293,8 +334,33 @@ def _ages_seen(
             law = steeper(sheet, values, kind[2])
             kinds[kind] = equivalent_age.over_grid(history.times_min, speed, ea_kj, law)
         ln_length = np.log(label_min * stretch(sheet, mix, name).times)
-        ln_ages[name] = [kinds[kind].ln_at(seen.after_min) - ln_length for seen in sightings]
+        ln_ages[name] = ln_at_looks(kinds[kind], sightings, ln_length)
     return ln_ages
+
+
+def ln_at_looks(
+    ages: equivalent_age.Ages, sightings: Sequence[Sighting], ln_length: float
+) -> list[FloatArray]:
+    """ln(theta/L) at every sighting.
+
+    Parameters
+    ----------
+    ages : equivalent_age.Ages
+        Of a milestone's group [min].
+    sightings : Sequence[Sighting]
+        Looks at this batch.
+    ln_length : float
+        ln(L/min) [-].
+
+    Returns
+    -------
+    list[FloatArray]
+        Of each at its instants [-], shape (instants, columns).
+    """
+    return [
+        np.array([ages.ln_at(instant) for instant in sighting.instants_min]) - ln_length
+        for sighting in sightings
+    ]
 
 
 def temperature_sd(past: Conditions, ea_kj: float) -> float:

@@ -1,22 +1,31 @@
-"""Why a time is what it is: factors that multiply to the ratio, and what says so."""
+"""Why a time is what it is: factors that multiply to the ratio, and what says so.
+
+Also how much a look at the dab would narrow a time.
+"""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from math import prod
 
 import numpy as np
 
+from curewatch.climate.conditions import Conditions
+from curewatch.climate.outlook import Outlook
 from curewatch.climate.psychrometrics import GAS_CONSTANT_KJ, FloatArray
-from curewatch.cure import equivalent_age
-from curewatch.cure.belief import Learned
+from curewatch.cure import belief, equivalent_age
+from curewatch.cure.belief import Learned, PastStep
+from curewatch.cure.inputs import Mix, Sighting
 from curewatch.cure.kinetics import film_refusal
-from curewatch.cure.problem import CureProblem, Group, solve
+from curewatch.cure.problem import CureProblem, Group, cure_problem, solve
 from curewatch.cure.thermal_history import minimum_c, speed_over
 from curewatch.durations import rounding
 from curewatch.notice import Count, Duration, Field, Measure, Notice, notice
 from curewatch.products.chemistries import CHEMISTRIES
+from curewatch.products.sheet import Sheet
+from curewatch.vocabulary import NOT_YET, REACHED
 
 MIDDLE = (0.5,)
 
@@ -297,3 +306,75 @@ def learned_notice(learned: Learned) -> Notice:
         return notice("learned-nothing", rows=rows, learned=speed)
     checks, mixes = Count(learned.witnesses, "dab checks"), Count(learned.mixes, "mixes")
     return notice("learned-from", checks=checks, mixes=mixes, rows=rows, learned=speed)
+
+
+CHANCES, BAND = (0.1, 0.3, 0.5, 0.7, 0.9), (0.05, 0.95)
+
+
+def look_worth(
+    sheet: Sheet,
+    mix: Mix,
+    past: Conditions,
+    ahead: Outlook,
+    sightings: Sequence[Sighting] = (),
+    others: Sequence[PastStep] = (),
+    *,
+    look: str,
+    waited: str,
+) -> float:
+    """How much a look at the dab now would narrow the band of what is waited for.
+
+    Parameters
+    ----------
+    sheet : Sheet
+        The label: its times, limits and chemistry.
+    mix : Mix
+        How it was mixed.
+    past : Conditions
+        What the step felt until now.
+    ahead : Outlook
+        The outlook from now.
+    sightings : Sequence[Sighting], optional
+        Looks at this batch.
+    others : Sequence[PastStep], optional
+        Earlier steps of the same product and what was seen on them.
+    look : str
+        The milestone that the dab is looked at for.
+    waited : str
+        The milestone that must be waited for.
+
+    Returns
+    -------
+    float
+        Expected share by which ln(late/early) shrinks [-]; 0 where no early time can be given.
+
+    Notes
+    -----
+    Both answers are tried on the belief and weighed by their chances. A late time beyond the
+    horizon counts as its end.
+    """
+    known = belief.learned(sheet, others)
+    problem = cure_problem(sheet, mix, past, ahead, sightings, known.ea_kj)
+    now_min = problem.history.now_min
+    instants = [
+        math.inf if time is None else time for time in solve(problem, known, [look], CHANCES)[look]
+    ]
+    chance = float(np.interp(now_min, [0.0, *instants], [0.0, *CHANCES], right=CHANCES[-1]))
+    bands = [
+        _band(replace(problem, sightings=(*sightings, *seen)), known, waited)
+        for seen in (
+            (),
+            (Sighting(0, now_min, f"{REACHED}:{look}"),),
+            (Sighting(0, now_min, f"{NOT_YET}:{look}"),),
+        )
+    ]
+    if bands[0] <= 0.0:
+        return 0.0
+    return 1 - (chance * bands[1] + (1 - chance) * bands[2]) / bands[0]
+
+
+def _band(problem: CureProblem, learned: Learned, name: str) -> float:
+    """ln(late/early) of a milestone. [-]"""
+    early, late = solve(problem, learned, [name], BAND)[name]
+    end = float(problem.history.times_min[-1])
+    return 0.0 if early is None else math.log((end if late is None else late) / max(early, 1e-3))

@@ -155,9 +155,9 @@ def _groups(
 def _ln_ages(problem: CureProblem) -> dict[str, list[FloatArray]]:
     ln_ages = {}
     for group in problem.groups:
-        logs = [group.ages.ln_at(sighting.after_min) for sighting in problem.sightings]
         for name in group.names:
-            ln_ages[name] = [log - np.log(problem.length_min(name)) for log in logs]
+            ln_length = float(np.log(problem.length_min(name)))
+            ln_ages[name] = beliefs.ln_at_looks(group.ages, problem.sightings, ln_length)
     return ln_ages
 
 

@@ -19,7 +19,7 @@ from typing import Any, Literal, get_args
 from curewatch.climate.reading import QUANTITIES
 from curewatch.errors import CurewatchError
 from curewatch.events.events import UNDO
-from curewatch.events.fields import FIELDS
+from curewatch.events.fields import FIELDS, TURNED
 from curewatch.events.json_schema import (  # fmt: skip
     DAY,
     FLAG,
@@ -48,7 +48,8 @@ WORDS, NAME, SHEET = text(), text(1), text(1, 100_000)
 PHOTOGRAPH = text(36, 36, r"^[0-9a-f]{32}\.jpg$") | {"description": "32 hex digits and .jpg"}
 _PLAIN: Schema = {"anyOf": [WORDS, FLAG, number("any unit"), list_of(WORDS), NULL]}
 _RECORDED: dict[str, Schema] = {
-    field.name: or_null(field.schema) if field.kind.number else field.schema for field in FIELDS
+    field.name: or_null(field.schema) if field.kind.number else field.schema
+    for field in (*FIELDS, TURNED)
 }
 NAMES: dict[str, Schema] = {
     **_RECORDED,
@@ -107,6 +108,7 @@ BODIES: dict[tuple[str, str], Schema] = {
     ("", "started"): _body(**{field.name: or_null(field.schema) for field in FIELDS}),
     ("", "amended"): _body(),
     ("", "witnessed"): _body("state sample"),
+    ("", "turned"): _body("event turned_min"),
     ("", "tested"): _body("milestone result", until=or_null(TIME)),
     ("", "acknowledged"): _body("key"),
     ("", "heated"): _body("from until surface_c", **{"from": TIME}),

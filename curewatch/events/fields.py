@@ -19,6 +19,7 @@ from curewatch.units import (  # fmt: skip
     parse_mass,
     parse_percent,
     parse_temperature,
+    parse_turned,
 )
 from curewatch.vocabulary import APPLIED
 
@@ -46,6 +47,7 @@ MASS = Kind("amount", above("g", 0, 1_000_000), parse_mass, "g", number=True)
 PERCENT = Kind("percent", number("%", 0, 100), parse_percent, "%", number=True)
 FILM = Kind("film", above("um", 0, 100_000), parse_film, "um", number=True)
 TEMPERATURE = Kind("temperature", number("C", -100, 200), parse_temperature, number=True)
+TURN = Kind("how long ago", number("min", 0, 100_000), parse_turned, "min", number=True)
 DURATION = Kind("duration", number("min", 0, 100_000), parse_duration, "min", number=True)
 
 
@@ -191,6 +193,12 @@ FIELDS: tuple[Field, ...] = (
         choices=APPLIED, at_mix=True,
     ),
 )  # fmt: skip
+TURNED = Field(
+    "turned_min", "turned", TURN,
+    "How long ago it turned: 'just now', '5 min ago', or 'some time ago' if you only know it has.",
+    "It turned", "5 min ago", "turned",
+)  # fmt: skip
+"""Of a look at the dab: how long before it the state began."""
 MIXED_AT = Field("mixed_at", "moment of mixing", MOMENT, "", "")
 BY_NAME = {field.name: field for field in (*FIELDS, MIXED_AT)}
 RECORD = tuple(field for field in FIELDS if not field.summary)

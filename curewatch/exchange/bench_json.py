@@ -14,7 +14,7 @@ from curewatch.vocabulary import answers_to
 from curewatch.walltime import stamp
 
 if TYPE_CHECKING:
-    from curewatch.bench.views import BenchView, MilestoneView, StepStretch, StepView
+    from curewatch.bench.views import AskedLook, BenchView, MilestoneView, StepStretch, StepView
     from curewatch.climate.reading import Source
     from curewatch.climate.sources import LeadingSource
     from curewatch.climate.summary import Span
@@ -60,6 +60,17 @@ def witness(view: WitnessView) -> dict[str, Any]:
         "told": stamp(view.recorded_at),
         "state": view.state,
         "sample": view.sample,
+        "turned_min": view.turned_min,
+    }
+
+
+def _asked_look(look: AskedLook) -> dict[str, Any]:
+    return {
+        "milestone": look.milestone,
+        "state": look.state,
+        "waited": look.waited,
+        "worth": round(look.worth, 3),
+        "until": stamp(look.until),
     }
 
 
@@ -113,6 +124,7 @@ def step(view: StepView) -> dict[str, Any]:
         "lost": [_lost(outage) for outage in view.lost],
         "milestones": [milestone(one_milestone) for one_milestone in view.milestones],
         "witnesses": [witness(one_witness) for one_witness in view.witnesses],
+        "asked_look": view.asked_look and _asked_look(view.asked_look),
         "reminders": {reminder.key: stamp(reminder.answered_at) for reminder in view.reminders},
         "notes": list(view.notes),
     }

@@ -47,6 +47,16 @@ WITNESS = object_of(
         "told": TIME,
         "state": WORDS,
         "sample": {"enum": ["smear", "cup", "work"]},
+        "turned_min": or_null(number("min", 0)),
+    }
+)
+ASKED_LOOK = object_of(
+    {
+        "milestone": WORDS,
+        "state": WORDS,
+        "waited": WORDS,
+        "worth": number("share", 0, 1),
+        "until": TIME,
     }
 )
 SOURCE = object_of(
@@ -118,6 +128,7 @@ STEP = object_of(
         "warnings": TEXTS,
         "milestones": list_of(MILESTONE),
         "witnesses": list_of(WITNESS),
+        "asked_look": or_null(ASKED_LOOK),
         "reminders": {"type": "object", "additionalProperties": or_null(TIME)},
         "notes": TEXTS,
         "record": STEP_RECORD,

@@ -27,13 +27,15 @@ AGAINST = {STOP: "mixed despite a stop", CAUTION: "mixed despite caution"}
 
 @dataclass(frozen=True)
 class WitnessView:
-    """What was seen on a dab, when; entered later than seen where `recorded_at` is later."""
+    """What was seen on a dab, when; entered later than seen where `recorded_at` is later;
+    turned_min: how long before it the state began, None where only that it had. [min]"""
 
     id: int
     at: datetime
     recorded_at: datetime
     state: str
     sample: Sample
+    turned_min: float | None = None
 
 
 @dataclass(frozen=True)
@@ -196,10 +198,19 @@ def _begun(events: Sequence[Event]) -> Step:
 
 
 def _with_witness(step: Step, event: Event) -> Step:
-    witness = WitnessView(
-        event.id, event.at, event.recorded_at, event.body["state"], event.body["sample"]
-    )
+    seen: list[Any] = [event.body.get(key) for key in ("state", "sample", "turned_min")]
+    witness = WitnessView(event.id, event.at, event.recorded_at, *seen)
     return replace(step, witnesses=(*step.witnesses, witness))
+
+
+def _turned(step: Step, event: Event) -> Step:
+    """How long ago it turned, entered of a look that was entered before."""
+    number, turned_min = event.body["event"], event.body["turned_min"]
+    witnesses = tuple(
+        replace(witness, turned_min=turned_min) if witness.id == number else witness
+        for witness in step.witnesses
+    )
+    return replace(step, witnesses=witnesses)
 
 
 def _answered(step: Step, event: Event) -> Step:
@@ -245,6 +256,8 @@ def _next(step: Step, event: Event) -> Step:
             return step
         case "witnessed":
             return _with_witness(step, event)
+        case "turned":
+            return _turned(step, event)
         case "tested":
             return _answered(step, event)
         case "acknowledged":

@@ -7,8 +7,8 @@ from __future__ import annotations
 from collections.abc import Iterator
 from typing import TYPE_CHECKING
 
-from curewatch.cure.inputs import Mix, Sighting
-from curewatch.garage.step import Step, folded
+from curewatch.cure.inputs import Mix, Sighting, turned_between
+from curewatch.garage.step import Step, WitnessView, folded
 from curewatch.store.search import StepQuery
 from curewatch.vocabulary import is_not_yet
 
@@ -48,15 +48,18 @@ def mix_of(step: Step) -> Mix:
     return Mix(step.mixed_at, step.amount_g, step.hardener_pct, step.film_um, step.product_c)
 
 
+def _witnessed(step: Step, witness: WitnessView) -> Sighting:
+    after_min, ago_min = step.after_min(witness.at), witness.turned_min
+    turned = None if ago_min is None else turned_between(after_min, ago_min)
+    return Sighting(witness.id, after_min, witness.state, witness.sample, turned)
+
+
 def sightings(step: Step) -> tuple[Sighting, ...]:
     """Witnesses and tests on the work as the belief takes them; after_min [min].
 
     Of the tests that found a milestone reached, only the one that stands.
     """
-    witnessed = [
-        Sighting(witness.id, step.after_min(witness.at), witness.state, witness.sample)
-        for witness in step.witnesses
-    ]
+    witnessed = [_witnessed(step, witness) for witness in step.witnesses]
     tested = [
         Sighting(-1 - index, step.after_min(answer.at), f"{answer.result}:{name}", "work")
         for name, answers in step.answers.items()

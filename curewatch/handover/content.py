@@ -35,7 +35,7 @@ from curewatch.handover.printed_step import (
 from curewatch.handover.recoat import recoat_state
 from curewatch.logbook import history
 from curewatch.logbook.logbook import StepRecord
-from curewatch.logbook.paper import SPANS, STATES, FieldFormatter
+from curewatch.logbook.paper import SPANS, FieldFormatter, look_words
 from curewatch.quality.calibration import StuckSpell
 from curewatch.store.store import Event
 from curewatch.vocabulary import STEP_STATES
@@ -64,7 +64,10 @@ class JobSheet:
 
     def _dated(self, step: Step) -> Iterator[tuple[datetime, str]]:
         for witness in step.witnesses:
-            yield witness.at, f"dab ({witness.sample}) {STATES.get(witness.state, witness.state)}"
+            yield (
+                witness.at,
+                f"dab ({witness.sample}) {look_words(witness.state, witness.turned_min)}",
+            )
         for at, keys in _together(step.acknowledged):
             said_of = ", ".join(key.replace(":", " when ") for key in keys)
             yield at, f"reminders answered: {said_of}"

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from curewatch.durations import between, duration, rounding
 from curewatch.events.fields import FIELDS, MIXED_AT
 from curewatch.logbook import logbook, predictions
-from curewatch.logbook.paper import NOT_TOLD, SPANS, STATES, FieldFormatter
+from curewatch.logbook.paper import NOT_TOLD, SPANS, FieldFormatter, look_words
 from curewatch.vocabulary import STEP_STATES, in_words
 
 if TYPE_CHECKING:
@@ -102,7 +102,7 @@ def _predicted(bench: Bench, steps: Sequence[Step]) -> Iterator[ComparedRow]:
 
 def _observed(step: Step, paper: FieldFormatter) -> str:
     observations = [
-        f"{duration(step.after_min(witness.at))}: {STATES.get(witness.state, witness.state)}"
+        f"{duration(step.after_min(witness.at))}: {look_words(witness.state, witness.turned_min)}"
         for witness in step.witnesses
     ]
     return "; ".join(observations) or "nothing seen"

@@ -11,7 +11,7 @@ from curewatch.durations import duration
 from curewatch.events.events import UNDO
 from curewatch.events.fields import FIELDS, MIXED_AT, from_event
 from curewatch.garage.step import Happening, Step, fold
-from curewatch.logbook.paper import RESULTS, STATES, FieldFormatter
+from curewatch.logbook.paper import RESULTS, FieldFormatter, look_words, turned_words
 from curewatch.text import cell, csv_line
 from curewatch.vocabulary import STEP_STATES, in_words
 
@@ -81,7 +81,9 @@ def words_of(event: Event, events: Sequence[Event], paper: FieldFormatter) -> st
         case "started":
             return _start(event, paper)
         case "witnessed":
-            return f"dab ({body['sample']}) {STATES.get(body['state'], body['state'])}"
+            return f"dab ({body['sample']}) {look_words(body['state'], body.get('turned_min'))}"
+        case "turned":
+            return f"dab{turned_words(body['turned_min']) or ', turned some time before'}"
         case "tested":
             result = RESULTS.get(body["result"], body["result"])
             return f"tested, {in_words(body['milestone'])}: {result}"

@@ -12,7 +12,7 @@ from curewatch.climate.reading import AIR_PLACE, Quantity, Reading
 from curewatch.climate.summary import summary
 from curewatch.events.fields import RECORD
 from curewatch.garage.damaged import Damaged, failed_step
-from curewatch.garage.step import DamagedStep, Step, folded
+from curewatch.garage.step import DamagedStep, Step, WitnessView, folded
 from curewatch.garage.steps import steps
 from curewatch.logbook.moments import NEAR, Moment, moments
 from curewatch.quality.calibration import StuckSpell, checks, stuck_spells
@@ -189,7 +189,7 @@ def _header() -> list[str]:
     return [
         "step", "job", "part", "place", "product", "batch", "amount_g", "hardener_pct",
         "mixed", "told", "state", "acknowledged", "not_acknowledged", "until", "reached", *spans,
-        *(field.name for field in RECORD), "coats", "overridden", "photographs", "notes",
+        *(field.name for field in RECORD), "coats", "overridden", "photographs", "notes", "looks",
     ]  # fmt: skip
 
 
@@ -207,6 +207,12 @@ def _numbers(stretch: StepStretch) -> list[str]:
     return cells
 
 
+def _look(witness: WitnessView) -> str:
+    """A look in codes: when, its state, and how many minutes before it had turned."""
+    ago = "" if witness.turned_min is None else f" turned_min={witness.turned_min:g}"
+    return f"{witness.at.isoformat()} {witness.state}{ago}"
+
+
 def _recorded(step: Step) -> list[str]:
     values = [step.value(field) for field in RECORD]
     coats = [coat.at.isoformat() for coat in step.of("coated")]
@@ -217,6 +223,7 @@ def _recorded(step: Step) -> list[str]:
         "; ".join(why),
         len(step.of("photographed")),
         " | ".join(step.notes),
+        "; ".join(map(_look, step.witnesses)),
     ]
     return [cell(text) for text in texts]
 

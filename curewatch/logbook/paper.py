@@ -56,6 +56,22 @@ HAPPENED = {
 _PLAIN = ("words", "why", "what", "said", "stops", "sentence", "milestone", "tool")
 
 
+def turned_words(turned_min: float | None) -> str:
+    """How long before a look the dab had turned; empty where only that it had. turned_min [min]
+
+    >>> turned_words(5.0), turned_words(0.0), turned_words(None)
+    (', turned 5 min before', ', just turned', '')
+    """
+    if turned_min is None:
+        return ""
+    return f", turned {duration(turned_min)} before" if turned_min else ", just turned"
+
+
+def look_words(state: str, turned_min: float | None) -> str:
+    """What was seen on the dab, and how long before it had turned. turned_min [min]"""
+    return STATES.get(state, state) + turned_words(turned_min)
+
+
 @dataclass(frozen=True)
 class FieldFormatter:
     """How values are said on paper and in the log: on one wall's clock, in one reader's units."""

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from curewatch.bench.alarms import WINDOW_WARNINGS, asks_for_tools, closing
 from curewatch.bench.spraying import AIR_FED_KEY, NEVER
 from curewatch.garage.joint import mark_commands
+from curewatch.logbook.paper import turned_words
 from curewatch.notice_words import sentence, sentences
 from curewatch.units import minutes
 from curewatch.vocabulary import STEP_STATES, TESTED, answers_to
@@ -101,7 +102,13 @@ class Terminal(SensorLines):
         for witness in view.witnesses:
             at = self.manner.moment(witness.at, now)
             state = words.STATES.get(witness.state, witness.state)
-            yield f"    witness {witness.id}: {state} at {at}"
+            yield f"    witness {witness.id}: {state} at {at}{turned_words(witness.turned_min)}"
+        if view.asked_look:
+            until = self.manner.moment(view.asked_look.until, now)
+            yield (
+                f"    ? a look at the dab until {until} would narrow "
+                f"{words.in_words(view.asked_look.waited)}: curewatch dab {view.id} STATE"
+            )
         open_ones = [reminder.key for reminder in view.reminders if reminder.answered_at is None]
         if open_ones and view.state == "hardening":
             yield f"    reminders not answered yet: {', '.join(open_ones)}"

@@ -31,6 +31,7 @@ from tests.support.virtual_garages import (
     mixed_at,
     panel_c,
     state_of,
+    turn,
 )
 
 GARAGES, WORKERS = 1000, 2
@@ -131,18 +132,62 @@ def same_mix(world: World, number: int) -> list[Score]:
     return scores
 
 
+def one_look(world: World, number: int) -> list[Score]:
+    """One look at this mix: none, at the likely end of work, its turn seen, at the likely
+    clamps-off; the forecast is made at the look."""
+    rng = np.random.default_rng([2017, number])
+    product = draw_product(rng, world)
+    batch = draw_batch(rng, product)
+    mix, scores = Mix(mixed_at(batch)), []
+
+    def after(seen: Sighting | None) -> Forecast:
+        now = seen.after_min if seen else 0.0
+        past, ahead = felt(rng, batch, now), foreseen(batch, now)
+        return forecast(product.sheet, mix, past, ahead, [seen] if seen else [])
+
+    def look(name: str) -> Sighting | None:
+        minute = bare.by_name[name].likely_min
+        if minute is None or minute > 60.0 * LOOK_H:
+            return None
+        return Sighting(1, minute, state_of(rng, batch, minute))
+
+    bare = after(None)
+    for seen in (None, look("working_time"), turn(rng, batch, "working_time"), look("clamp_time")):
+        scores.append(score(batch, product, after(seen)))
+    return scores
+
+
+def turns(name: str, world: World, number: int) -> list[Score]:
+    """The turn of a milestone seen on each earlier mix; the forecast is made at mixing."""
+    rng = np.random.default_rng([2018, number])
+    product = draw_product(rng, world)
+    batch = draw_batch(rng, product)
+    others: list[PastStep] = []
+    while len(others) < max(COUNTS):
+        other = draw_batch(rng, product)
+        if seen := turn(rng, other, name):
+            past = felt(rng, other, seen.after_min)
+            others.append(PastStep(len(others), Mix(mixed_at(other)), past, (seen,)))
+    return [at_mixing(rng, product, batch, others[:count]) for count in COUNTS]
+
+
+ONE_LOOK = "One look at this mix, forecast at the look"
+ONE_LOOKS = ("none", "work's end", "its turn", "clamps off")
 WAYS: dict[str, Callable[[World, int], list[Score]]] = {
     "Haphazard looks at this mix, forecast at the last look": same_mix,
     "Asked at each earlier mix's likely clamps-off, forecast at mixing": asked,
     "Haphazard looks at earlier mixes, forecast at mixing": next_mix,
+    ONE_LOOK: one_look,
+    "The end of work seen turning on each earlier mix": partial(turns, "working_time"),
+    "Clamps off seen turning on each earlier mix": partial(turns, "clamp_time"),
 }
 
 
 def table(title: str, every: list[list[Score]]) -> None:
     """Print one way of looking."""
     print(f"\n{title} ({len(every)} garages); median |ln error| of clamps-off")
-    print("looks   ours  label alone  halving   inside: work  clamps  sand   work over before")
-    for i, count in enumerate(COUNTS):
+    print("     looks   ours  label alone  halving   inside: work  clamps  sand   work over before")
+    for i, count in enumerate(ONE_LOOKS if title == ONE_LOOK else COUNTS):
         column = [scores[i] for scores in every]
         error, label, halving = (
             float(np.median([getattr(each, key) for each in column]))
@@ -152,7 +197,7 @@ def table(title: str, every: list[list[Score]]) -> None:
         over = float(np.mean([each.working_over for each in column]))
         met = over <= WORKING_OVER_MOST and INSIDE[0] <= min(inside) <= max(inside) <= INSIDE[1]
         print(
-            f"{count:5d} {error:6.1%} {label:12.1%} {halving:8.1%} "
+            f"{count!s:>10} {error:6.1%} {label:12.1%} {halving:8.1%} "
             f"{inside[0]:14.1%} {inside[1]:7.1%} {inside[2]:6.1%} {over:10.1%}"
             f"  {'met' if met else 'not met'}"
         )

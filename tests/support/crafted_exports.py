@@ -74,6 +74,8 @@ def rich(folder: Path) -> Bench:
     starting.record_override(bench, filled, ["too cold"], "a trial", now=ago(19))
     spell = HeatSpell(ago(10), ago(5), 20.0)
     marks.heat(bench, 3, spell, now=ago(4), say=ReaderFormat(BERLIN), why="it was so")
+    bench.witness(3, "stringy", now=ago(5))
+    marks.turned(bench, 3, 5.0, now=ago(4))
     bench.acknowledge(3, "gloves", now=ago(4))
     bench.in_use(3, now=ago(4))
     bench.fan(3, on=True, now=ago(4))

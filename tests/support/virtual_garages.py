@@ -21,11 +21,12 @@ from curewatch.climate.psychrometrics import FloatArray
 from curewatch.climate.reading import Reading
 from curewatch.cure import equivalent_age
 from curewatch.cure.belief import PastStep
-from curewatch.cure.inputs import Mix, Sighting
+from curewatch.cure.inputs import Mix, Sighting, turned_between
 from curewatch.cure.kinetics import inverse_below_glass, speed_arrhenius
 from curewatch.cure.prior import OWN_EA_SHARE, STEEP_WEIGHTS, levels, steep_part
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.sheet import Sheet, parse_sheet
+from curewatch.vocabulary import TURNS
 from tests.support.weather import hourly, year
 
 FAMILIES = ("epoxy-amine", "urethane-2k", "polyester-peroxide", "methacrylate")
@@ -217,6 +218,21 @@ def state_of(rng: np.random.Generator, batch: Batch, minute: float) -> str:
     if clamp and working:
         return "hard"
     return "stringy" if working else "workable"
+
+
+def turn(rng: np.random.Generator, batch: Batch, name: str) -> Sighting | None:
+    """A turn as a person saw it who looks within ten minutes of it: "just now", "5 min ago" or
+    "10 min ago"; a slip has it anywhere. None where it never comes."""
+    need = batch.needs[name] * math.exp(rng.normal(0.0, batch.world.look_sd))
+    seen = equivalent_age.reached(batch.minutes, batch.ages_min[name], need)
+    if seen is None or seen > 60.0 * LOOK_H:
+        return None
+    if rng.random() < batch.world.slips:
+        seen = rng.uniform(0.0, 2 * seen)
+    ago = rng.uniform(0.0, 10.0)
+    told = min((0.0, 5.0, 10.0), key=lambda chip: abs(chip - ago))
+    state = next(state for state, turns in TURNS.items() if turns == name)
+    return Sighting(1, seen + ago, state, turned=turned_between(seen + ago, told))
 
 
 def looks(

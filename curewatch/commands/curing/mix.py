@@ -20,7 +20,7 @@ from curewatch.commands.options import (
     step_argument,
 )
 from curewatch.errors import StillOpenError, UnlikelyError
-from curewatch.events.fields import FIELDS, MOMENT, PLACE, Field
+from curewatch.events.fields import FIELDS, MOMENT, PLACE, TURNED, Field
 from curewatch.vocabulary import ANSWERS, MILESTONES, STATES
 
 if TYPE_CHECKING:
@@ -195,14 +195,25 @@ def edit(
     show_default=True,
     help="What you checked: a thin smear, a cup, or the work itself.",
 )
+@_option(TURNED)
 @json_option
-def dab(context: Context, step: int, state: str, ago: str | None, sample: str) -> None:
+def dab(
+    context: Context,
+    step: int,
+    state: str,
+    ago: str | None,
+    sample: str,
+    turned_min: float | None,
+) -> None:
     """Enter how the test dab is.
 
     STATE is one of workable, stringy, tacky, fingernail (takes a mark), hard, sands (to powder).
+    A turn seen as it happened says more than that it has: --turned 'just now'.
     """
     now, seen_at = context.clock(), context.before(ago)
-    context.bench.witness(step, state, now=now, seen_at=seen_at, sample=sample)
+    context.bench.witness(
+        step, state, now=now, seen_at=seen_at, sample=sample, turned_min=turned_min
+    )
     _show(context, step)
 
 
