@@ -113,6 +113,14 @@ def _first(instants: Iterator[datetime], text: str) -> datetime:
     return instant
 
 
+def clock_time(text: str) -> time:
+    """The time of day that a text names. Raises ConfigError."""
+    clock = _clock(text)
+    if clock is None:
+        raise ConfigError(f"{text[:40]!r} is not a time of day", fix="write it like '22:00'")
+    return clock.time
+
+
 def is_clock(text: str) -> bool:
     """Whether a text is a time of day, not an instant."""
     return _clock(text) is not None

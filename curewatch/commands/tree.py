@@ -20,6 +20,7 @@ SECTIONS: dict[str, tuple[str, ...]] = {
         "check",
         "mix-by",
         "warmth",
+        "plan",
         "product",
         "can",
         "part",
@@ -35,6 +36,13 @@ TREE: dict[str, CommandEntry] = {
     "check": CommandEntry("before.check:check", "Stop, caution or go before a mix, and why."),
     "mix-by": CommandEntry("before.mix_by:mix_by", "Until when to mix, to be in time."),
     "warmth": CommandEntry("before.warmth:warmth", "What heat or another product would buy."),
+    "plan": CommandEntry("", "A part backwards from a wish: by when to begin."),
+    "plan show": CommandEntry(
+        "before.plan:show", "Show by when to begin a part, and what tonight."
+    ),
+    "plan hours": CommandEntry("before.plan:hours", "Enter when you are in the garage."),
+    "plan way": CommandEntry("before.plan:way", "Choose how a part is worked on."),
+    "plan wish": CommandEntry("before.plan:wish", "Enter what a part is to be, and by when."),
     "product": CommandEntry("", "Products: their labels, and what was learned about them."),
     "product list": CommandEntry("before.product:list_", "List every product, yours and generic."),
     "product show": CommandEntry("before.product:show", "Show a product's label as it is saved."),

@@ -126,6 +126,10 @@ BODIES: dict[tuple[str, str], Schema] = {
     ("evening", "stopping"): _body("at"),
     ("evening", "bare asked"): _body("answer"),
     ("energy", "told"): _body("price"),
+    ("hours", "told"): _body("week loud_until", week=WORDS, loud_until=WORDS),
+    ("hours", "otherwise"): _body("day hours", day=DAY, hours=WORDS),
+    ("way", "told"): _body("name job way text", **_PART, way=NAME, text=SHEET),
+    ("wish", "told"): _body("name job end at", **_PART, end=WORDS),
     ("heater", "owned"): _body(
         "name watts heats lit_m2", name=NAME, heats=one_of(*get_args(HeatedPlace))
     ),

@@ -89,7 +89,7 @@ def fits(early: datetime | None, late: datetime | None, stop: datetime | None) -
 Ask = Callable[[str, Part], Proposal]
 
 
-def _follower(bench: Bench, kind: str) -> str:
+def follower(bench: Bench, kind: str) -> str:
     """The id of the product of a kind that was mixed last, else of one with a can; else ''."""
     sheets = shelf(bench.store)
     used = [row.sheet for row in bench.store.steps() if _kind(sheets, row.sheet) == kind]
@@ -256,7 +256,7 @@ class Cards:
     ) -> list[Card]:
         """The cards of the parts worked on last, of one job where asked; at most 80."""
         all_parts = parts.parts(self.bench.reader, now, job)[:MOST]
-        primer, asking = _follower(self.bench, "primer"), self._asking(now)
+        primer, asking = follower(self.bench, "primer"), self._asking(now)
         return [self.card(part, now, stop, primer, asking) for part in all_parts]
 
     def one(self, name: str, job: str, now: datetime, stop: datetime | None) -> Card | None:
@@ -264,7 +264,7 @@ class Cards:
         part = parts.existing(self.bench.reader, name, job, now)
         if part is None:
             return None
-        primer = _follower(self.bench, "primer")
+        primer = follower(self.bench, "primer")
         return self.card(part, now, stop, primer, self._asking(now))
 
 

@@ -17,6 +17,9 @@ GOOD: list[tuple[str, str, dict[str, Any]]] = [
     ("heater", "owned", {"name": "lamp", "watts": 500.0, "heats": "panel", "lit_m2": 0.5}),
     ("heater", "probed", {"rise_k": 14.0}),
     ("energy", "told", {"price": 0.32}),
+    ("hours", "told", {"week": "Sat 9-18", "loud_until": ""}),
+    ("hours", "otherwise", {"day": "2026-11-17", "hours": ""}),
+    ("wish", "told", {"name": "rib", "job": "", "end": "primed", "at": "2026-11-20T12:00:00Z"}),
     ("", "sounded", {"key": "due.3", "kind": "due", "words": "patch: test now"}),
     ("", "started", {"expiry": "see the lid"}),
 ]

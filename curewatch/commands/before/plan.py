@@ -1,0 +1,187 @@
+"""The commands of a plan: when one is there, the way of a part, what is wished, and the answer."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from curewatch.commands.command import command, json_option
+from curewatch.commands.context import Context, print_json, text_of
+from curewatch.errors import ConfigError, StepError
+from curewatch.walltime import next_time
+
+if TYPE_CHECKING:
+    from datetime import date
+
+    from curewatch.ways.hours import Hours
+    from curewatch.ways.told import PartWish
+
+_part = click.argument("part")
+_job = click.option("--job", default="", help="The job it belongs to.")
+
+
+def _hours_words(hours: Hours | None) -> Iterator[str]:
+    from curewatch.days import day_words
+    from curewatch.ways.hours import DAYS
+
+    if hours is None:
+        yield "Not entered yet: curewatch plan hours 'Mon-Fri 18:00-22:30, Sat 9-18'"
+        return
+    for name, spells in zip(DAYS, hours.week, strict=True):
+        said = ", ".join(f"{spell.start:%H:%M} to {spell.end:%H:%M}" for spell in spells)
+        yield f"{name.capitalize()}: {said or 'not there'}"
+    if hours.loud_until is not None:
+        yield f"Loud until {hours.loud_until:%H:%M}"
+    for day, spells in sorted(hours.exceptions.items()):
+        said = ", ".join(f"{spell.start:%H:%M} to {spell.end:%H:%M}" for spell in spells)
+        yield f"{day_words(day)}: {said or 'not there'}"
+
+
+def _day(context: Context, text: str) -> date:
+    """A day by its name or date."""
+    from curewatch.days import parse_day
+
+    try:
+        at = next_time(f"{text} 23:59", context.clock(), context.zone, context.date_order)
+    except ConfigError:
+        return parse_day(text, context.date_order)
+    return at.astimezone(context.zone).date()
+
+
+@command("hours")
+@click.argument("week", required=False)
+@click.option("--loud-until", help="Until when it may be loud, like '20:00'.")
+@click.option("--not", "absent", help="A day on which you are not there, like 'Thu'.")
+@click.option("--on", "other", nargs=2, help="A day with other hours, like 'Sun' '9-13'.")
+@click.pass_obj
+def hours(
+    context: Context,
+    week: str | None,
+    loud_until: str | None,
+    absent: str | None,
+    other: tuple[str, str] | None,
+) -> None:
+    """Enter when you are in the garage.
+
+    WEEK is like 'Mon-Fri 18:00-22:30, Sat 9-18'. Without anything it shows what is entered.
+    """
+    from curewatch.ways import told
+
+    now, store = context.clock(), context.store
+    if loud_until is not None and week is None:
+        raise ConfigError("the week is missing", fix="give it together with --loud-until")
+    if week is not None:
+        told.set_hours(store, week, loud_until or "", now=now)
+    if absent is not None:
+        told.set_otherwise(store, _day(context, absent), "", now=now)
+    if other is not None:
+        told.set_otherwise(store, _day(context, other[0]), other[1], now=now)
+    click.echo("\n".join(_hours_words(told.hours(store))))
+
+
+@command("way")
+@_part
+@click.argument("way", required=False)
+@_job
+@click.pass_obj
+def way(context: Context, part: str, way: str | None, job: str) -> None:
+    """Choose how a part is worked on.
+
+    WAY is bond-a-patch, fill-a-dent, prime-bare-metal or a file of your own. Without it the part's
+    way is shown.
+    """
+    from importlib import resources
+
+    from curewatch.ways import told
+    from curewatch.ways.gather import known_part
+    from curewatch.ways.way import generic_ways
+
+    part, job = known_part(context.bench, part, job, context.clock())
+    if way is not None:
+        if way in generic_ways():
+            file = resources.files("curewatch.ways") / "generic" / f"{way}.toml"
+            text = file.read_text("utf-8")
+        elif way.endswith(".toml"):
+            text = text_of(Path(way))[0]
+        else:
+            known = ", ".join(generic_ways())
+            raise ConfigError(f"there is no way {way[:40]!r}", fix=f"use {known} or a file")
+        id = Path(way).stem
+        told.set_way(context.store, part, job, id, text, now=context.clock())
+    chosen = told.way_of(context.store, part, job)
+    if chosen is None:
+        known = ", ".join(generic_ways())
+        raise StepError(f"{part} has no way of work yet", fix=f"choose one: {known}")
+    click.echo(f"{part}: {chosen.name}")
+    for step in chosen.steps:
+        loud = ", loud" if step.loud else ""
+        kind = f", {step.kind}" if step.kind else ""
+        click.echo(f"    {step.does}: {step.hands_min:g} min{loud}{kind}")
+
+
+def _wish(context: Context, end: str, by: str | None) -> PartWish:
+    from curewatch.ways.told import PartWish
+
+    if by is None:
+        return PartWish(end, None)
+    return PartWish(end, next_time(by, context.clock(), context.zone, context.date_order))
+
+
+@command("wish")
+@_part
+@click.argument("end", required=False)
+@click.option("--by", help="By when, like 'Sat 12:00'; as soon as it can be if left out.")
+@click.option("--drop", is_flag=True, help="Take the wish back.")
+@_job
+@click.pass_obj
+def wish(
+    context: Context, part: str, end: str | None, by: str | None, drop: bool, job: str
+) -> None:
+    """Enter what a part is to be, and by when.
+
+    END is like 'primed'; the whole way if left out.
+    """
+    from curewatch.ways import told, words
+    from curewatch.ways.gather import known_part
+
+    now = context.clock()
+    part, job = known_part(context.bench, part, job, now)
+    if drop:
+        told.drop_wish(context.store, part, job, now=now)
+        click.echo(f"{part}: wish dropped.")
+        return
+    wished = _wish(context, end or "", by)
+    told.set_wish(context.store, part, job, wished, now=now)
+    click.echo(f"{part}: {words.wish_words(wished, now, context.manner)}.")
+
+
+@command("show")
+@click.argument("part", required=False)
+@click.option("--end", default="", help="What it is to be, like 'primed', for this answer only.")
+@click.option("--by", help="By when, like 'Sat 12:00', for this answer only.")
+@_job
+@json_option
+@click.pass_obj
+def show(context: Context, part: str | None, end: str, by: str | None, job: str) -> None:
+    """Show by when to begin a part, and what tonight.
+
+    PART is one with a way of work; without it every part with a wish is shown.
+    """
+    from curewatch.ways import told, words
+    from curewatch.ways.gather import part_plan
+
+    now, zone = context.clock(), context.zone
+    named = [(part, job)] if part is not None else told.wished(context.store)
+    given = _wish(context, end, by) if part is not None and (end or by) else None
+    plans = [part_plan(context.bench, name, of, given, now, zone) for name, of in named]
+    if context.as_json:
+        print_json([words.as_json(plan) for plan in plans])
+        return
+    if not plans:
+        click.echo("No wish yet. Enter one: curewatch plan wish PART primed --by 'Sat 12:00'")
+    for plan in plans:
+        click.echo(f"{plan.part}{f' [{plan.job}]' if plan.job else ''}")
+        click.echo("\n".join(f"    {line}" for line in words.lines(plan, context.manner)))

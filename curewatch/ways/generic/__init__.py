@@ -1,0 +1,1 @@
+"""The generic ways of work, as TOML; each can be copied and changed."""

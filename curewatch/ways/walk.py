@@ -1,0 +1,151 @@
+"""A way walked through two hundred drawn weeks: when each step is begun, and when all is done.
+
+Notes
+-----
+In each week each step begins as soon as what it waits for is there, somebody is there long enough,
+it may be loud if it is loud, and the panel is warm enough to mix. A person plans with the hands-on
+time that the way gives, stretched by what their own log taught; what it really takes scatters by
+35 %, so that a plan counts a slow hand too. Over the week the weather, the product and the hands of
+one draw stay together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curewatch.climate.psychrometrics import FloatArray
+from curewatch.starts.courses import Courses
+from curewatch.ways.hours import Spell
+from curewatch.ways.way import WayStep
+
+BoolArray = NDArray[np.bool_]
+HANDS_SD = 0.35
+Held = Literal["hardening", "absent", "loud", "cold"]
+
+
+@dataclass(frozen=True, eq=False)
+class Link:
+    """A step in the drawn weeks: age_min: the running equivalent age of its product, shape (weeks,
+    n), None where it takes none; need_min: the age it waits for [min], shape (weeks,); least_c,
+    most_c: between which it may be mixed [C]; hands: factors on the hands-on time [-], shape
+    (weeks,)."""
+
+    step: WayStep
+    hands: FloatArray
+    age_min: FloatArray | None = None
+    need_min: FloatArray | None = None
+    least_c: float = -np.inf
+    most_c: float = np.inf
+
+
+@dataclass(frozen=True, eq=False)
+class Walked:
+    """By week the samples at which each step could have begun, by what it waits for, at which it
+    begins and at which the hands are off it, inf where it never is. [-], shape (steps, weeks)"""
+
+    ready: FloatArray
+    begins: FloatArray
+    ends: FloatArray
+
+    @property
+    def done(self) -> FloatArray:
+        """When the hands are off the last step. [-], shape (weeks,)"""
+        last: FloatArray = self.ends[-1]
+        return last
+
+
+class Evenings:
+    """The samples of the courses at which somebody is there, and how long they still are."""
+
+    def __init__(self, courses: Courses, spells: Sequence[Spell]) -> None:
+        self.courses = courses
+        self.count = courses.likely_c.size
+        self.left = np.zeros(self.count)
+        self.left_loud = np.zeros(self.count)
+        for spell in spells:
+            start, end, loud = (
+                courses.sample(at) for at in (spell.start, spell.end, spell.loud_end)
+            )
+            here = np.arange(max(0, int(np.ceil(start - 1e-6))), min(self.count, int(end) + 1))
+            self.left[here] = np.maximum(self.left[here], end - here)
+            self.left_loud[here] = np.maximum(self.left_loud[here], loud - here)
+
+    def may_begin(self, link: Link, planned: float) -> BoolArray:
+        """Whether a step may begin, by week and sample. planned: its hands-on samples [-]"""
+        left = self.left_loud if link.step.loud else self.left
+        room: BoolArray = left >= planned - 1e-6
+        if link.age_min is None:
+            return np.broadcast_to(room, self.courses.surface_c.shape)
+        surface = self.courses.surface_c
+        warm: BoolArray = (surface >= link.least_c) & (surface <= link.most_c)
+        return room[None, :] & warm
+
+    def reason(self, link: Link, planned_min: float, ready: float) -> Held:
+        """Why a step that is ready does not begin: nobody is there long enough, it may not be loud
+        any more, or the panel is outside the label's limits. planned_min [min]; ready: sample [-]
+        """
+        at = min(int(np.ceil(ready - 1e-6)), self.count - 1)
+        planned = planned_min * 60 / self.courses.step_s
+        if self.left[at] < planned:
+            return "absent"
+        return "loud" if link.step.loud and self.left_loud[at] < planned else "cold"
+
+    def first_begin(self, link: Link, planned: float) -> FloatArray:
+        """The first sample from each on at which it may begin, inf where none. [-]"""
+        may = self.may_begin(link, planned)
+        at = np.where(may, np.arange(self.count), np.inf)
+        first: FloatArray = np.minimum.accumulate(at[:, ::-1], axis=1)[:, ::-1]
+        return first
+
+
+def _reached(link: Link, mixed: FloatArray) -> FloatArray:
+    """When a step's milestone is reached. [-]"""
+    if link.age_min is None or link.need_min is None:
+        return mixed
+    at = np.full(mixed.size, np.inf)
+    samples = np.arange(link.age_min.shape[1], dtype=np.float64)
+    for week in np.flatnonzero(np.isfinite(mixed)):
+        age = link.age_min[week]
+        wanted = np.interp(mixed[week], samples, age) + link.need_min[week]
+        at[week] = np.interp(wanted, age, samples, right=np.inf)
+    return at
+
+
+def _begin(first: FloatArray, ready: FloatArray) -> FloatArray:
+    """The first possible beginning from when it is ready. [-]"""
+    begin = np.full(ready.size, np.inf)
+    weeks = np.flatnonzero(ready < first.shape[1] - 1)
+    samples = np.ceil(ready[weeks] - 1e-6).astype(np.intp)
+    begin[weeks] = np.maximum(first[weeks, samples], ready[weeks])
+    return begin
+
+
+def walk(
+    links: Sequence[Link],
+    evenings: Evenings,
+    planned_factor: float,
+    ready: FloatArray,
+    firsts: Sequence[FloatArray] | None = None,
+) -> Walked:
+    """Walk the links through every week.
+
+    planned_factor: on the way's hands-on times, as one plans with them [-]; ready: when the first
+    may begin [-], shape (weeks,); firsts: of each link, see first_begin [-].
+    """
+    per_min = 60 / evenings.courses.step_s
+    readies, begins, ends = (np.empty((len(links), ready.size)) for _ in range(3))
+    at = ready.copy()
+    for index, link in enumerate(links):
+        planned = link.step.hands_min * planned_factor * per_min
+        first = evenings.first_begin(link, planned) if firsts is None else firsts[index]
+        readies[index] = at
+        begins[index] = begin = _begin(first, at)
+        ends[index] = done = begin + link.step.hands_min * link.hands * per_min
+        mixed = begin + link.step.mixed_after_min * link.hands * per_min
+        at = np.maximum(done, _reached(link, mixed)) if link.step.waits_for else done
+    return Walked(readies, begins, ends)

@@ -1,0 +1,113 @@
+"""A way of work: the steps of a part in their order, as a file says them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+
+from curewatch.errors import ConfigError
+from curewatch.products.sheet import KINDS
+from curewatch.text import one_line
+from curewatch.toml_table import TomlTable, load
+from curewatch.units import parse_duration
+from curewatch.vocabulary import WAITED
+
+MOST_STEPS, MOST_HANDS_MIN = 20, 600.0
+_TOP = ("name", "steps", "source")
+_STEP = ("does", "kind", "hands", "mixed_after", "waits_for", "loud", "then")
+
+
+@dataclass(frozen=True)
+class WayStep:
+    """One step: what is done; kind: of the product it takes, '' where it takes none; hands_min: how
+    long it keeps the hands [min]; mixed_after_min: when in that it is mixed [min]; waits_for: the
+    milestone that the next step waits for, '' where it waits for none; loud; then: what the part is
+    after it, '' where it has no name."""
+
+    does: str
+    hands_min: float
+    kind: str = ""
+    mixed_after_min: float = 0.0
+    waits_for: str = ""
+    loud: bool = False
+    then: str = ""
+
+
+@dataclass(frozen=True)
+class Way:
+    """The steps of a part in their order."""
+
+    id: str
+    name: str
+    steps: tuple[WayStep, ...]
+
+    @property
+    def ends(self) -> tuple[str, ...]:
+        """What a part can be wished to be."""
+        return tuple(step.then for step in self.steps if step.then)
+
+    def until(self, end: str) -> tuple[WayStep, ...]:
+        """The steps up to an end; the whole way where none is named. Raises ConfigError."""
+        if not end:
+            return self.steps
+        for index, step in enumerate(self.steps):
+            if step.then.casefold() == end.casefold():
+                return self.steps[: index + 1]
+        raise ConfigError(
+            f"{self.name} does not end in {end[:40]!r}", fix=f"use one of {', '.join(self.ends)}"
+        )
+
+
+def _minutes(row: TomlTable, key: str, default: float | None) -> float:
+    if default is None and key not in row.data:
+        raise row.wrong(key, "is missing", f'write {key} = "30 min"')
+    value = row.quantity(key, parse_duration, default or 0.0)
+    if not 0 <= value <= MOST_HANDS_MIN:
+        raise row.wrong(key, "is longer than ten hours", "split the step in two")
+    return value
+
+
+def _step(row: TomlTable) -> WayStep:
+    row.only(_STEP)
+    kind = row.choice("kind", "", ("", *KINDS))
+    waits = row.choice("waits_for", "", ("", *WAITED))
+    if waits and not kind:
+        raise row.wrong("waits_for", "needs a product", 'give its kind, like kind = "filler"')
+    hands = _minutes(row, "hands", None)
+    if hands <= 0:
+        raise row.wrong("hands", "is nothing", 'write hands = "30 min"')
+    return WayStep(
+        one_line(row.text("does", None, "bond")),
+        hands,
+        kind,
+        min(_minutes(row, "mixed_after", 0.0), hands),
+        waits,
+        row.flag("loud", False),
+        one_line(row.text("then", "", "primed")),
+    )
+
+
+def parse_way(text: str, id: str) -> Way:
+    """A way from the text of a file; id: its name without .toml. Raises ConfigError."""
+    file = f"{id}.toml"
+    top = load(text, file).only(_TOP)
+    rows = top.rows("steps")
+    if not 1 <= len(rows) <= MOST_STEPS:
+        raise top.wrong("steps", f"has {len(rows)} steps", f"give 1 to {MOST_STEPS}")
+    return Way(id, one_line(top.text("name", None, "Bond a patch")), tuple(map(_step, rows)))
+
+
+@cache
+def generic_ways() -> dict[str, Way]:
+    """The generic ways by their ids."""
+    folder = resources.files("curewatch.ways") / "generic"
+    files = sorted(
+        (file for file in folder.iterdir() if file.name.endswith(".toml")), key=_file_name
+    )
+    ids = [file.name.removesuffix(".toml") for file in files]
+    return {id: parse_way(file.read_text("utf-8"), id) for id, file in zip(ids, files, strict=True)}
+
+
+def _file_name(file: object) -> str:
+    return str(getattr(file, "name", ""))

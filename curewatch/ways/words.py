@@ -1,0 +1,165 @@
+"""A part's plan in words and as plain data."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import datetime
+from typing import Any
+
+from curewatch.durations import duration
+from curewatch.formats import ReaderFormat, chance_words, tenths
+from curewatch.starts.windows import SURE
+from curewatch.walltime import evening_of, stamp
+from curewatch.ways.answer import HelpOption
+from curewatch.ways.gather import PartPlan
+from curewatch.ways.told import PartWish
+
+
+def _evening(at: datetime, now: datetime, say: ReaderFormat) -> str:
+    """The evening an instant belongs to: tonight, tomorrow, Wed."""
+    days = (evening_of(at, say.zone) - evening_of(now, say.zone)).days
+    return ("tonight", "tomorrow")[days] if days < 2 else f"{say.local(at):%A}"
+
+
+def _on(at: datetime, now: datetime, say: ReaderFormat) -> str:
+    evening = _evening(at, now, say)
+    return evening if evening in ("tonight", "tomorrow") else f"on {evening}"
+
+
+def _end(plan: PartPlan) -> str:
+    return (plan.wish.end or f"{plan.way.name} finished").capitalize()
+
+
+def sentence(plan: PartPlan, say: ReaderFormat) -> str:
+    """By which evening to begin; else how likely it is at best, or when it is done."""
+    answer, now, by = plan.plan, plan.now, plan.wish.by
+    if not answer.evenings:
+        return f"{_end(plan)}: nobody is there within the week."
+    if by is None:
+        return _soonest(plan, say)
+    when = say.moment(by, now)
+    last, late = answer.begin_by, answer.too_late
+    if last is None:
+        best = max(evening.chance for evening in answer.evenings)
+        return f"{_end(plan)} by {when}: {chance_words(best)} if begun at once."
+    words = f"{_end(plan)} by {when}: begin by {_evening(last.start, now, say)}, "
+    words += chance_words(SURE)
+    if late is not None and tenths(late.chance) == 0:
+        words += f"; {_on(late.start, now, say)} it is too late"
+    elif late is not None:
+        words += f"; {_on(late.start, now, say)} {chance_words(late.chance)}"
+    return f"{words}."
+
+
+def _soonest(plan: PartPlan, say: ReaderFormat) -> str:
+    answer, now = plan.plan, plan.now
+    if answer.surely_done is not None:
+        sure = say.moment(answer.surely_done, now)
+        likely = f", likely by {say.moment(answer.done, now)}" if answer.done else ""
+        return f"{_end(plan)} by {sure}, {chance_words(SURE)}{likely}, if begun at once."
+    if answer.done is not None:
+        return f"{_end(plan)} likely by {say.moment(answer.done, now)}, if begun at once."
+    return f"{_end(plan)}: not within the coming seven days."
+
+
+def next_words(plan: PartPlan, say: ReaderFormat) -> str:
+    """The next step, and between when and when to begin it."""
+    begin, now = plan.plan.next_begin, plan.now
+    if begin is None:
+        return "Nothing can be begun within the week that keeps this chance."
+    evening = _evening(begin.start, now, say).capitalize()
+    start, end = say.clock(begin.start), say.clock(begin.end)
+    between = f"by {end}" if begin.start <= now else f"between {start} and {end}"
+    return f"{evening}: {begin.does}; begin {between}."
+
+
+def hold_words(plan: PartPlan) -> str:
+    """What takes the most time."""
+    hold = plan.plan.hold
+    if hold is None:
+        return ""
+    what = {
+        "hardening": f"waiting for '{hold.does}' to harden",
+        "absent": "waiting until you are there long enough",
+        "loud": "loud work, which must wait for the next day",
+        "cold": "waiting for a panel within the label's limits",
+    }[hold.code]
+    return f"Held up most by {what}, {duration(60 * hold.hours)}."
+
+
+def _help(option: HelpOption, plan: PartPlan, say: ReaderFormat) -> str:
+    what = {
+        "loud": "loud work at any hour you are there",
+        "longer": "an hour more each time",
+        "product": f"{option.name.split(' (')[0]} instead",
+        "lamp": f"{option.name} on the panel while you are there, once the clamps are on",
+    }[option.code]
+    done = f"likely by {say.moment(option.done, plan.now)}" if option.done else "not this week"
+    return f"{what}: {f'{chance_words(option.chance)}, ' if plan.wish.by else ''}{done}"
+
+
+def lines(plan: PartPlan, say: ReaderFormat) -> Iterator[str]:
+    """The plan for a terminal."""
+    yield sentence(plan, say)
+    yield next_words(plan, say)
+    steps = ", ".join(step.does for step in plan.left)
+    yield f"Left to do: {steps}."
+    for kind, name in plan.products.items():
+        yield f"    {kind}: {name.split(' (')[0]}"
+    if held := hold_words(plan):
+        yield held
+    if plan.plan.helps:
+        yield "What would help:"
+        yield from (f"    {_help(option, plan, say)}" for option in plan.plan.helps[:4])
+    yield "A proposal: no reminder comes from it, and each test decides. Dew is not counted in it."
+
+
+def wish_words(wish: PartWish, now: datetime, say: ReaderFormat) -> str:
+    """What is wished and by when."""
+    end = wish.end or "finished"
+    return (
+        f"{end} as soon as it can be" if wish.by is None else f"{end} by {say.moment(wish.by, now)}"
+    )
+
+
+def as_json(plan: PartPlan) -> dict[str, Any]:
+    """The plan as plain data: chances in tenths, rounded down and never ten."""
+    answer = plan.plan
+    last = answer.begin_by
+    return {
+        "part": plan.part,
+        "job": plan.job,
+        "way": plan.way.id,
+        "end": plan.wish.end or None,
+        "by": stamp(plan.wish.by),
+        "begin_by": last and stamp(last.start),
+        "evenings": [
+            {"from": stamp(evening.start), "tenths": tenths(evening.chance)}
+            for evening in answer.evenings
+        ],
+        "likely_done": stamp(answer.done),
+        "surely_done": stamp(answer.surely_done),
+        "next": answer.next_begin
+        and {
+            "does": answer.next_begin.does,
+            "from": stamp(answer.next_begin.start),
+            "until": stamp(answer.next_begin.end),
+        },
+        "held_up_by": answer.hold
+        and {
+            "what": answer.hold.code,
+            "step": answer.hold.does or None,
+            "hours": round(answer.hold.hours, 1),
+        },
+        "left": [step.does for step in plan.left],
+        "products": plan.products,
+        "would_help": [
+            {
+                "what": option.code,
+                "name": option.name or None,
+                "tenths": tenths(option.chance),
+                "likely_done": stamp(option.done),
+            }
+            for option in answer.helps
+        ],
+    }

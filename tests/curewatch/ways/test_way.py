@@ -1,0 +1,57 @@
+"""Ways of work as files, hands-on times by the log, and where a part stands in its way."""
+
+from __future__ import annotations
+
+import pytest
+
+from curewatch.errors import CurewatchError
+from curewatch.ways.gather import matched
+from curewatch.ways.hands import ASSUMED, factor
+from curewatch.ways.way import generic_ways, parse_way
+
+GOOD = '[[steps]]\ndoes = "fill"\nkind = "filler"\nhands = "20 min"\nwaits_for = "sand_ready"\n'
+
+
+def test_the_generic_ways_read_and_end_in_something() -> None:
+    assert set(generic_ways()) == {"bond-a-patch", "fill-a-dent", "prime-bare-metal"}
+    for way in generic_ways().values():
+        assert way.ends[-1] == "primed"
+        assert way.until("PRIMED") == way.steps
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        (GOOD, "name is missing"),
+        ('name = "x"\n', "has 0 steps"),
+        ('name = "x"\nlength = 3\n' + GOOD, "length is not a key"),
+        ('name = "x"\n' + GOOD.replace("20 min", "20 h"), "longer than ten hours"),
+        ('name = "x"\n' + GOOD.replace("filler", "varnish"), "is not allowed"),
+        ('name = "x"\n' + GOOD.replace('kind = "filler"\n', ""), "needs a product"),
+        ('name = "x"\n' + GOOD.replace('hands = "20 min"\n', ""), "hands is missing"),
+        ('name = "x"\n[[steps]', "not valid TOML"),
+    ],
+)
+def test_a_way_that_cannot_be_says_what_is_wrong(text: str, said: str) -> None:
+    with pytest.raises(CurewatchError, match=said):
+        parse_way(text, "mine")
+
+
+def test_an_end_that_the_way_does_not_have_is_refused_with_those_it_has() -> None:
+    with pytest.raises(CurewatchError, match="bonded, filled, sanded, primed"):
+        generic_ways()["bond-a-patch"].until("painted")
+
+
+def test_what_is_behind_a_part_follows_its_mixes_in_order() -> None:
+    steps = generic_ways()["bond-a-patch"].steps
+    assert matched(steps, []) == 0
+    assert steps[matched(steps, ["adhesive"]) :][0].does == "clamps off, grind the edge"
+    assert steps[matched(steps, ["adhesive", "filler"]) :][0].does == "sand flat"
+    assert matched(steps, ["adhesive", "filler", "primer"]) == len(steps)
+    assert matched(steps, ["primer", "adhesive"]) == len(steps)
+
+
+def test_hands_are_learned_from_the_log_and_careful_until_then() -> None:
+    assert factor([]) == pytest.approx(ASSUMED)
+    assert factor([1.0] * 3) < ASSUMED
+    assert factor([2.0] * 30) == pytest.approx(2.0, rel=0.05)
