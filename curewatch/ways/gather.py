@@ -22,6 +22,7 @@ from curewatch.garage.shelf import shelf
 from curewatch.garage.step import DamagedStep, Step
 from curewatch.garage.steps import steps
 from curewatch.gate.alternatives import owned_sheets
+from curewatch.notice_words import sentence
 from curewatch.plan.next_action import follower
 from curewatch.products.sheet import Sheet
 from curewatch.products.solvents import leaving, most_c
@@ -122,7 +123,7 @@ def _ready(
 
 
 def hands_factors(index: int, planned: float) -> FloatArray:
-    """Factors on a step's hands-on time by week. [-]; index: of the step; planned: their mean [-]"""
+    """Factors on a step's hands-on time by week. [-]; planned: their mean [-]"""
     normal = NormalDist().inv_cdf
     even = (np.arange(COURSES) + 0.5) / COURSES
     z = [
@@ -243,7 +244,7 @@ def part_plan(
     part, job = known_part(bench, part, job, now)
     kind = bench.reader.joint(part, job)
     if kind != "body":
-        raise StepError(NO_TIME[kind])
+        raise StepError(sentence(NO_TIME[kind]))
     hours, way = _asked(bench, part, job)
     wish = wish or told.wish_of(bench.store, part, job) or PartWish("", None)
     if wish.by is not None and not now < wish.by <= now + LONGEST:
