@@ -69,10 +69,11 @@ def between(first_min: float, last_min: float, how: Rounding = "near") -> str:
     >>> between(26, 40), between(50, 66)
     ('26 to 40 min', '50 min to 1 h 06')
     """
-    first, last = duration(first_min, how), duration(last_min, how)
-    head, _, unit = first.partition(" ")
-    same = unit in ("s", "min", "days") and last.partition(" ")[2] == unit
-    return f"{head if same else first} to {last}"
+    (figure, unit), *smaller = parts(first_min, how)
+    (_, last_unit), *last_smaller = parts(last_min, how)
+    whole = not smaller and not last_smaller
+    same = whole and unit == last_unit and unit in ("s", "min", "days")
+    return f"{figure if same else duration(first_min, how)} to {duration(last_min, how)}"
 
 
 def ago(minutes: float) -> str:

@@ -19,6 +19,8 @@ class ReaderFormat:
     unit: Literal["C", "F"] = "C"
     hours: int = 24
     decimal: str = "."
+    gap: str = " "
+    """Between a figure and its unit."""
 
     def number(self, value: float, digits: int = 1) -> str:
         """A number [-] with the reader's decimal mark and a true minus."""
@@ -33,7 +35,7 @@ class ReaderFormat:
 
     def temperature(self, value_c: float, digits: int = 1) -> str:
         """A temperature [C] said in the reader's unit."""
-        return f"{self.number(self.degrees(value_c), digits)} °{self.unit}"
+        return f"{self.number(self.degrees(value_c), digits)}{self.gap}°{self.unit}"
 
     def degree_steps(self, value_k: float) -> float:
         """A temperature difference [K] in the reader's unit. [K or F]"""
@@ -41,7 +43,7 @@ class ReaderFormat:
 
     def difference(self, value_k: float, digits: int = 1) -> str:
         """A temperature difference [K] said in the reader's unit."""
-        return f"{self.number(self.degree_steps(value_k), digits)} °{self.unit}"
+        return f"{self.number(self.degree_steps(value_k), digits)}{self.gap}°{self.unit}"
 
     def figure(self, value: float, spec: str = "g") -> str:
         """A bare figure [-] with the reader's decimal mark; spec: as Python formats numbers."""

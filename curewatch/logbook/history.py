@@ -65,11 +65,15 @@ def _start(event: Event, paper: FieldFormatter) -> str:
 
 
 def _undone(event: Event, events: Sequence[Event], paper: FieldFormatter) -> str:
-    undone = next((other for other in events if other.id == event.body["event"]), None)
-    if undone is None:
-        return "undone"
-    words = words_of(undone, events, paper)
-    return words.replace("undone", "brought back", 1) if undone.kind == UNDO else f"undone: {words}"
+    """What an undo undid; where it undid another undo, what that brought back."""
+    by_number, what, undos = {other.id: other for other in events}, event, 1
+    while (undone := by_number.get(what.body["event"])) is not None and undone.id < what.id:
+        what = undone
+        if what.kind != UNDO:
+            break
+        undos += 1
+    verb = "undone" if undos % 2 else "brought back"
+    return verb if what.kind == UNDO else f"{verb}: {words_of(what, events, paper)}"
 
 
 def words_of(event: Event, events: Sequence[Event], paper: FieldFormatter) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
@@ -12,7 +12,6 @@ from curewatch.climate.source_words import span_words
 from curewatch.durations import duration
 from curewatch.events.fields import DURATION, FIELDS, FILM, MOMENT, TEMPERATURE, Field
 from curewatch.garage.step import CAUTION, STOP, Happening, Step, override_words
-from curewatch.units import format_film
 from curewatch.vocabulary import in_words
 from curewatch.walltime import date_and_time
 
@@ -94,23 +93,26 @@ class FieldFormatter:
         if field.kind is DURATION:
             return duration(value)
         if field.kind is FILM:
-            return format_film(value)
-        return f"{value:g} {field.kind.unit}" if field.kind.number else str(value)
+            return self.say.film(value)
+        if not field.kind.number:
+            return str(value)
+        return f"{self.say.figure(value)} {field.kind.unit}"
 
     def measured(self, name: str, value: float) -> str:
         """A measured quantity [C, % or K] with its unit."""
         if name == "relative_humidity":
-            return f"{value:.0f} %"
+            return f"{value:.0f}{self.say.gap}%"
         if name == "dew_point_spread":
             return self.say.difference(value)
         return self.say.temperature(value)
 
     def span(self, name: str, span: Span, place: str) -> str:
         """Least to most and mean of a quantity at a place, and where it is from."""
+        unbroken = replace(self, say=replace(self.say, gap="\u00a0"))
         least, mean, most = (
-            self.measured(name, value) for value in (span.minimum, span.mean, span.maximum)
+            unbroken.measured(name, value) for value in (span.minimum, span.mean, span.maximum)
         )
-        words = f"{least} to {most}, mean {mean}".replace(" °", "\u00a0°").replace(" %", "\u00a0%")
+        words = f"{least} to {most}, mean {mean}"
         return "; ".join(filter(None, (words, span_words(span, place))))
 
     def happening(self, happening: Happening) -> str:
@@ -137,7 +139,7 @@ class FieldFormatter:
         )
         details += ["on" if body["on"] else "off"] if "on" in body else []
         if body.get("film_wet_um"):
-            details.append(f"({format_film(body['film_wet_um'])} wet)")
+            details.append(f"({self.say.film(body['film_wet_um'])} wet)")
         return details
 
     def facts(self, step: Step) -> list[tuple[str, str]]:
@@ -145,7 +147,7 @@ class FieldFormatter:
         sheet: Sheet = step.sheet
         facts = [("product", f"{sheet.name} ({sheet.kind}, {sheet.chemistry})")]
         facts += [("ratio by the label", sheet.mix_ratio)] if sheet.mix_ratio else []
-        facts += [("film by the label", format_film(sheet.film_um))] if sheet.film_um else []
+        facts += [("film by the label", self.say.film(sheet.film_um))] if sheet.film_um else []
         return facts + [
             (field.words, self.field(field, value))
             for field in FIELDS

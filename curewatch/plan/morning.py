@@ -169,7 +169,8 @@ def _test(progress: Progress, mixed: datetime, now: datetime, say: ReaderFormat)
     late = on_wall(mixed, progress.late_min, progress.milestone)
     if late <= now:
         return "test now"
-    return f"{first}, test from {say.moment(late, now)}".removeprefix(", ")
+    test = f"test from {say.moment(late, now)}"
+    return f"{first}, {test}" if first else test
 
 
 def _reached(progress: Progress, step: StepView, now: datetime, say: ReaderFormat) -> str:

@@ -12,6 +12,7 @@ from typing import Any
 
 from curewatch.durations import duration
 from curewatch.errors import ModelError
+from curewatch.formats import ReaderFormat
 from curewatch.products.hazards import Hazards
 from curewatch.products.sheet import Sheet
 from curewatch.protection import ventilation
@@ -152,7 +153,7 @@ def _rounded(value: float | None, digits: int) -> float | None:
     return None if value is None else round(value, digits)
 
 
-def _level_lines(level: Level) -> Iterator[str]:
+def _level_lines(level: Level, say: ReaderFormat) -> Iterator[str]:
     amount = f"  {level.solvent}: {level.grams:.0f} g evaporating over {duration(level.over_min)}"
     if level.limit is None or level.ppm is None:
         yield f"{amount} leave up to {level.mg_m3:.0f} mg/m3"
@@ -160,28 +161,32 @@ def _level_lines(level: Level) -> Iterator[str]:
         return
     limit = level.limit
     yield f"{amount} leave up to {level.ppm:.0f} ppm"
-    yield (
-        f"    {level.times_limit:.2g} times the strictest exposure limit found, "
-        f"{limit.lowest_ppm:g} ppm ({limit.source})"
+    times_limit, times_fire = (
+        say.figure(times or 0.0, ".2g") for times in (level.times_limit, level.times_fire)
     )
     yield (
-        f"    {level.times_fire:.2g} times a tenth of the lower explosive limit, "
+        f"    {times_limit} times the strictest exposure limit found, "
+        f"{say.figure(limit.lowest_ppm)} ppm ({limit.source})"
+    )
+    yield (
+        f"    {times_fire} times a tenth of the lower explosive limit, "
         f"{limit.fire_ppm:.0f} ppm; {ventilation.NO_HEALTH_LEVEL}"
     )
 
 
-def level_lines(airing: Airing) -> Iterator[str]:
+def level_lines(airing: Airing, say: ReaderFormat) -> Iterator[str]:
     """What is said of the level, where there is one."""
     if airing.level is not None:
-        yield from _level_lines(airing.level)
+        yield from _level_lines(airing.level, say)
 
 
-def lines(airing: Airing) -> Iterator[str]:
+def lines(airing: Airing, say: ReaderFormat) -> Iterator[str]:
     """An airing for a terminal."""
     room = airing.room
     yield (
-        f"{room.volume_m3:g} m3 and {room.flow_m3_h:g} m3/h: {room.air_changes_per_h:.1f} air "
-        f"changes an hour, mixing factor {room.mixing:g}"
+        f"{say.figure(room.volume_m3)} m3 and {say.figure(room.flow_m3_h)} m3/h: "
+        f"{say.figure(room.air_changes_per_h, '.1f')} air changes an hour, "
+        f"mixing factor {say.figure(room.mixing)}"
     )
     if airing.refused:
         yield f"  {airing.refused}."
@@ -190,7 +195,7 @@ def lines(airing: Airing) -> Iterator[str]:
         f"{name} % in {duration(value, 'up')}" for name, value in (airing.purge or {}).items()
     )
     yield f"  vapour aired out, once no more evaporates: {text}"
-    yield from level_lines(airing)
+    yield from level_lines(airing, say)
     if airing.level is not None:
         unit = "mg/m3" if airing.level.ppm is None else "ppm"
         text = ", ".join(

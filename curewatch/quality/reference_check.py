@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from typing import Any
 
 from curewatch.climate.reading import Quantity, Reading, make_reading
 from curewatch.errors import ReadingError
@@ -84,16 +85,23 @@ def check_sensor(
     empty for its last reading. Raises QuantityError or ReadingError in the user's words."""
     quantity = quantity_of(store.latest(now), source, reference)
     reading = _seen(store, place, source, quantity, read, now)
-    true = _value(quantity, reference)
+    return _checked(store, reading, _value(quantity, reference), who, now)
+
+
+def _checked(
+    store: Store, reading: Reading, true: float, who: str, now: datetime, **how: Any
+) -> SensorCheck:
+    """Record what a sensor showed [C or %] beside what was true; how: as `add_check` takes it."""
     return add_check(
         store,
-        source,
-        quantity,
+        reading.source,
+        reading.quantity,
         reference=true,
         read=reading.value,
         read_at=reading.at,
         now=now,
         who=who,
+        **how,
     )
 
 
@@ -131,20 +139,9 @@ def salt_check_sensor(
 ) -> tuple[SensorCheck, str]:
     """Hold a hygrometer against wet table salt at a temperature, like '20 C'; with what is said
     where it has not settled yet, else empty."""
-    true = humidity_over_salt(parse_temperature(temperature))
+    true = humidity_over_salt(parse_temperature(temperature), temperature)
     quantity = quantity_of(store.latest(now), source, "%")
     reading = _seen(store, place, source, quantity, read, now)
-    check = add_check(
-        store,
-        source,
-        quantity,
-        reference=true,
-        read=reading.value,
-        read_at=reading.at,
-        now=now,
-        uncertainty=UNCERTAINTY_PCT,
-        who=who,
-        how="salt",
-    )
+    check = _checked(store, reading, true, who, now, uncertainty=UNCERTAINTY_PCT, how="salt")
     readings = [] if read.strip() else store.readings(now - SETTLING, now)
     return check, unsettled(readings, source, now)

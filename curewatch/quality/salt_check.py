@@ -29,6 +29,7 @@ from datetime import datetime, timedelta
 
 from curewatch.climate.reading import Reading
 from curewatch.errors import ReadingError
+from curewatch.units import span_as_typed
 
 COEFFICIENTS = (75.5164, 0.0398321, -0.00265459, 2.848e-5)
 RANGE_C = (5.0, 40.0)
@@ -53,13 +54,15 @@ TAPE = (
 )
 
 
-def humidity_over_salt(temperature_c: float) -> float:
+def humidity_over_salt(temperature_c: float, typed: str = "") -> float:
     """Relative humidity over wet table salt. [%]
 
     Parameters
     ----------
     temperature_c : float
         Of the salt and the air over it, 5 to 40 C. [C]
+    typed : str
+        The temperature as it was typed, for the error.
 
     Returns
     -------
@@ -81,9 +84,10 @@ def humidity_over_salt(temperature_c: float) -> float:
     75.3
     """
     low, high = RANGE_C
+    typed = typed or f"{temperature_c:g} C"
     if not low <= temperature_c <= high:
         raise ReadingError(
-            f"the salt check at {temperature_c:g} C is outside {low:g}..{high:g} C",
+            f"the salt check at {typed} is outside {span_as_typed(low, high, typed)}",
             fix="do it indoors, at room temperature",
         )
     return round(
@@ -117,4 +121,4 @@ def unsettled(readings: Sequence[Reading], source: str, now: datetime) -> str:
     moved = max(values, default=0.0) - min(values, default=0.0)
     if moved <= STILL_PCT:
         return ""
-    return f"it moved by {moved:.1f} % in the last two hours: wait, and check it again"
+    return f"it moved by {moved:.0f} % in the last two hours: wait, and check it again"

@@ -125,21 +125,26 @@ def _step(store: Store, event: Event, paper: FieldFormatter) -> str:
 
 def _of_undo(store: Store, row: Event | Entry, paper: FieldFormatter) -> str:
     """What an undo undid; of an undo that undid another, what it brought back."""
-    rows: list[Event] | list[Entry] = (
-        store.all_entries(row.subject, row.name)
-        if isinstance(row, Entry)
-        else store.events([row.step])[row.step]
-    )
-    undone = next((other for other in rows if other.id == row.body["event"] < row.id), None)
+    undone, undos = _undone(store, row), 1
+    while undone is not None and undone.kind == UNDO:
+        undone, undos = _undone(store, undone), undos + 1
+    verb = "Undone" if undos % 2 else "Brought back"
     if undone is None:
-        return "Undone: what is not in the logbook"
+        return f"{verb}: what is not in the logbook"
     try:
-        words = act_words(store, past_act(store, undone.act), paper)
+        return f"{verb}: {act_words(store, past_act(store, undone.act), paper)}"
     except StepError:  # it happened by itself, and was removed as damaged
-        return f"Removed: {undone.kind[:40]}"
-    if undone.kind == UNDO:
-        return words.replace("Undone: ", "Brought back: ", 1)
-    return f"Undone: {words}"
+        return f"Removed: {undone.kind[:40]}" if verb == "Undone" else f"{verb}: {undone.kind[:40]}"
+
+
+def _undone(store: Store, undo: Event | Entry) -> Event | Entry | None:
+    """What an undo undid; None where that is not in the logbook."""
+    rows: list[Event] | list[Entry] = (
+        store.all_entries(undo.subject, undo.name)
+        if isinstance(undo, Entry)
+        else store.events([undo.step])[undo.step]
+    )
+    return next((row for row in rows if row.id == undo.body["event"] < undo.id), None)
 
 
 def act_words(store: Store, act: PastAct, paper: FieldFormatter) -> str:

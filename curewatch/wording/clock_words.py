@@ -46,10 +46,11 @@ def not_yet(view: BenchView) -> list[StepView]:
     return [step for step in view.steps if step.mixed_at > view.now + SLACK]
 
 
-def mixed_later(step: StepView, now: datetime, say: ReaderFormat) -> str:
-    """That a step's mix lies in the future, and what to do."""
+def mixed_later(step: StepView, now: datetime, say: ReaderFormat, how: str = "") -> str:
+    """That a step's mix lies in the future, and what to do; how: the command that does it."""
     name, at = step.part or step.sheet.name, say.moment(step.mixed_at, now)
-    return f"{name}: recorded as mixed at {at}, which has not come yet. Correct when it was mixed."
+    correct = f"Correct when it was mixed: {how}" if how else "Correct when it was mixed."
+    return f"{name}: recorded as mixed at {at}, which has not come yet. {correct}"
 
 
 def confirmed(now: datetime, aside: int, say: ReaderFormat) -> str:

@@ -247,8 +247,8 @@ class Terminal(SensorLines):
         """What confirming the clock did, and which steps now lie in the future."""
         lines = [clock_words.confirmed(view.now, aside, self.manner)]
         for step in clock_words.not_yet(view):
-            text = clock_words.mixed_later(step, view.now, self.manner)
-            lines.append(f"  {text[:-1]}: curewatch step edit {step.id} --ago '20 min'")
+            how = f"curewatch step edit {step.id} --ago '20 min'"
+            lines.append(f"  {clock_words.mixed_later(step, view.now, self.manner, how)}")
         return "\n".join(lines)
 
     def estimate(self, sheet: Sheet, now: Forecast, then: Forecast | None) -> str:

@@ -54,6 +54,7 @@ class Subscriber:
         self._arrivals = Arrivals(clock, self._writer.last_heard())
         self._backlog = Backlog()
         self._link, self._logged = "not started", ""
+        self._listening = self._turned_away = False
         self._session = load_session(settings.folder / SESSION)
         self._client = self._make_client(host, port)
 
@@ -104,7 +105,9 @@ class Subscriber:
     ) -> None:
         if reason.is_failure:
             self._link = f"the broker at {self._address} refuses: {str(reason).lower()}"
+            self._turned_away = True
             return
+        self._turned_away = False
         if flags.session_present:
             self._backlog.met()
         self._subscribe()
@@ -128,6 +131,7 @@ class Subscriber:
         denied = [
             text for text, reason in zip(self._filters, reasons, strict=False) if reason.is_failure
         ]
+        self._listening = True
         self._link = f"listening to {self._address}"
         if denied:
             self._link += f", which does not let curewatch hear {', '.join(denied)}"
@@ -135,9 +139,11 @@ class Subscriber:
     def _on_connect_fail(self, client: paho.Client, _: Any) -> None:
         error = sys.exc_info()[1]
         self._link = f"no broker answers at {self._address}; trying again"
+        self._turned_away = False
         if isinstance(error, OSError) and of_encryption(error, self._settings.mqtt):
             why = distrust(error, self._settings.mqtt)
             self._link = f"the broker at {self._address} is not trusted: {why}"
+            self._turned_away = True
         if self._link != self._logged:
             self._logged = self._link
             _LOG.warning("%s", self._link)
@@ -147,9 +153,10 @@ class Subscriber:
     ) -> None:
         with self._acks:
             self._connection += 1
-        if self._link.startswith("listening"):
+        if self._listening:
             self._backlog.parted()
-        if not self._link.startswith("the broker"):
+        self._listening = False
+        if not self._turned_away:
             self._link = f"the connection to {self._address} was lost; trying again"
 
     def _on_message(self, client: paho.Client, _: Any, message: paho.MQTTMessage) -> None:

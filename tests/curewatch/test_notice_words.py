@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import re
+from collections.abc import Callable
 from pathlib import Path
 from string import Formatter
 from zoneinfo import ZoneInfo
@@ -12,14 +13,32 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from curewatch.errors import CurewatchError, SheetError
 from curewatch.formats import ReaderFormat
 from curewatch.notice import Count, Duration, Field, Measure, Notice, Term, notice
 from curewatch.notice_words import COUNTS, SENTENCES, sentence, sentences
+from curewatch.products.label import check, doubtful
+from curewatch.products.portions import portions
+from curewatch.products.sheet import generic_sheets, parse_sheet
+from curewatch.protection.airing import airing, lines
+from curewatch.protection.ventilation import Room
+from curewatch.quality.salt_check import humidity_over_salt
+from curewatch.units import parse_temperature
 from tests.support.many import cases
 
 FAR_WEST = ReaderFormat(ZoneInfo("America/Denver"), "F", 12, ",")
 BERLIN = ReaderFormat(ZoneInfo("Europe/Berlin"), "C", 24, ",")
 LEAKS = re.compile(r"\d ?(°?C|K)\b|\d\.\d|\bx\d|\d um\b|\b\d\d:\d\d(?! [ap]m)")
+SHEET = """name = "Mine"
+kind = "adhesive"
+chemistry = "epoxy-amine"
+mix_ratio = "2:1 by volume"
+
+[[times]]
+temperature = "70 F"
+clamp_time = "4 h"
+
+"""
 TOP = Path(__file__).resolve().parents[2]
 
 finite = st.floats(-60.0, 150.0)
@@ -109,3 +128,48 @@ def test_a_new_notice_is_one_entry(monkeypatch: pytest.MonkeyPatch) -> None:
 
 def test_every_notice_that_is_made_has_a_sentence_and_every_sentence_is_made() -> None:
     assert codes_made() == set(SENTENCES)
+
+
+def test_a_fault_in_a_label_names_the_temperature_as_it_was_typed() -> None:
+    faster = SHEET + '[[times]]\ntemperature = "50 F"\nclamp_time = "10 min"\n'
+    with pytest.raises(SheetError, match="clamps off: 10 min at 50 F is faster than 4 h at 70 F"):
+        check(parse_sheet(faster, "mine"))
+    again = SHEET + '[[times]]\ntemperature = "70 F"\nclamp_time = "4 h"\n'
+    with pytest.raises(SheetError, match="has two rows at 70 F"):
+        parse_sheet(again, "mine")
+    limits = SHEET + '[limits]\ntemperature = ["80 F", "95 F"]\n'
+    with pytest.raises(SheetError, match="of 80 F to 95 F excludes the reference 70 F"):
+        parse_sheet(limits, "mine")
+
+
+def test_a_doubt_about_a_label_is_said_in_the_readers_unit() -> None:
+    faster = SHEET + '[[times]]\ntemperature = "50 F"\nclamp_time = "10 min"\n'
+    (doubt,) = doubtful(parse_sheet(faster, "mine"))
+    assert "10 min at 50 °F is faster than 4 h at 70" in sentence(doubt, FAR_WEST)
+    assert "10 min at 10 °C is faster than 4 h at 21,1 °C" in sentence(doubt, BERLIN)
+
+
+@pytest.mark.parametrize(
+    ("parse", "typed", "span"),
+    [
+        (parse_temperature, "400 F", "-76..302 F"),
+        (parse_temperature, "400 C", "-60..150 C"),
+        (lambda typed: humidity_over_salt(parse_temperature(typed), typed), "20 F", "41..104 F"),
+    ],
+)
+def test_a_range_is_given_in_the_unit_that_was_typed(
+    parse: Callable[[str], float], typed: str, span: str
+) -> None:
+    with pytest.raises(CurewatchError, match=re.escape(f"{typed}")) as caught:
+        parse(typed)
+    assert span in caught.value.what
+
+
+def test_grams_and_vapour_have_the_readers_decimal_mark() -> None:
+    filler = generic_sheets()["finishing-polyester-filler"]
+    assert "50,0 g" in portions(filler, 51.0, 2.0, say=FAR_WEST).words
+    primer = generic_sheets()["solvent-primer-1k"]
+    air = airing(Room(33.5, 300.0, 2.5), primer, amount_g=120.0)
+    said = list(lines(air, FAR_WEST))
+    assert said[0].startswith("33,5 m3 and 300 m3/h: 9,0 air changes an hour, mixing factor 2,5")
+    assert not any(re.search(r"\d\.\d", line) for line in said)

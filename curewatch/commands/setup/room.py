@@ -44,10 +44,11 @@ def set_(context: Context, volume: float | None, fan: float | None, mixing: floa
     """
     from curewatch.protection import airing
 
+    say = context.manner
     room = airing.entered(context.store, volume, fan, mixing, now=context.clock())
     click.echo(
-        f"The room has {room.volume_m3:g} m³ and a fan of {room.flow_m3_h:g} m³/h; "
-        f"mixing {room.mixing:g}."
+        f"The room has {say.figure(room.volume_m3)} m³ and a fan of "
+        f"{say.figure(room.flow_m3_h)} m³/h; mixing {say.figure(room.mixing)}."
     )
 
 
@@ -95,6 +96,6 @@ def show(
     if context.as_json:
         print_json(airing.as_json(air) | {"steps": [as_json(purge) for purge in held_now]})
         return
-    click.echo("\n".join(airing.lines(air)))
+    click.echo("\n".join(airing.lines(air, context.manner)))
     for purge in held_now:
         click.echo(f"Step {purge.step_id}, {purge.part}: {purge.words}")

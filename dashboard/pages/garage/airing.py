@@ -162,7 +162,7 @@ def _level(found: Airing, say: ReaderFormat, first: bool) -> list[Any]:
         return []
     drawn = VapourDrawing(found, found.level, say, screen_of(request))
     drawing = {} if first else figure(drawn)  # drawn by a script, which comes later
-    lines = [html.P(first_up(line.strip())) for line in airing.level_lines(found)]
+    lines = [html.P(first_up(line.strip())) for line in airing.level_lines(found, say)]
     return [
         html.H2("Vapour in the room"),
         _verdict(found),

@@ -340,7 +340,7 @@ def test_a_hygrometer_that_still_moves_in_the_box_is_said_to(store: Store) -> No
     for n in range(24):
         intake.take([reading(5 * n, 50 + n, DAMP, "air", "damp")])
     _, said = salt_check_sensor(store, place, "damp", "20 C", "", "", later(116))
-    assert said == "it moved by 23.0 % in the last two hours: wait, and check it again"
+    assert said == "it moved by 23 % in the last two hours: wait, and check it again"
     for n in range(30):
         intake.take([reading(120 + 5 * n, 73.0, DAMP, "air", "damp")])
     _, said = salt_check_sensor(store, place, "damp", "20 C", "", "", later(266))
