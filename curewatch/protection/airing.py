@@ -192,7 +192,8 @@ def lines(airing: Airing, say: ReaderFormat) -> Iterator[str]:
         yield f"  {airing.refused}."
         return
     text = ", ".join(
-        f"{name} % in {duration(value, 'up')}" for name, value in (airing.purge or {}).items()
+        f"{say.figure(float(share))} % in {duration(value, 'up')}"
+        for share, value in (airing.purge or {}).items()
     )
     yield f"  vapour aired out, once no more evaporates: {text}"
     yield from level_lines(airing, say)
