@@ -82,11 +82,8 @@ def humid(readings: Sequence[Reading], now: datetime) -> bool:
 
 
 def dew_spells(ahead: Outlook, skip: int) -> tuple[tuple[datetime, datetime], ...]:
-    """Spells in which the likely surface comes within 3 K of the present dew point."""
-    dew_c = float(
-        psychrometrics.dew_point_c(ahead.air_c[0], max(1.0, float(ahead.humidity_pct[0])))
-    )
-    near = (ahead.likely_c[::skip] - dew_c < psychrometrics.NEAR_DEW_K).astype(np.float64)
+    """Spells in which the likely surface may come within 3 K of the dew point."""
+    near = (ahead.dew_gap_k[::skip] < psychrometrics.NEAR_DEW_K).astype(np.float64)
     return tuple(
         (spell.start, spell.end) for spell in spells(ahead.start, ahead.step_s * skip, near)
     )

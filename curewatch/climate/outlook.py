@@ -19,6 +19,7 @@ from datetime import datetime
 import numpy as np
 
 from curewatch.climate.conditions import ASSUMED_PCT, ASSUMED_SD_C
+from curewatch.climate.dew_course import DewCourse, learned
 from curewatch.climate.diurnal import (
     DECAY_H,
     HORIZONS_H,
@@ -32,7 +33,7 @@ from curewatch.climate.diurnal import (
     weighted,
     weights,
 )
-from curewatch.climate.psychrometrics import FloatArray
+from curewatch.climate.psychrometrics import FloatArray, dew_point_c
 from curewatch.climate.reading import Reading
 from curewatch.climate.series import indexed
 from curewatch.climate.sources import (
@@ -50,6 +51,8 @@ from curewatch.notice import Duration, Measure, Notice, notice
 
 HISTORY_H = 336
 USUAL_H = 72.0
+HOURS_S = 3600.0 * np.arange(-HISTORY_H + 1, 1, dtype=np.float64)
+HUMIDITY_ERRORS = Uncertainties(0.0, 0.0, WALK_PCT, ELSEWHERE_SD_PCT)
 LEAST_HISTORY_H = 48
 STEP_S = 300.0
 P90, OWN_QUANTILE = 1.645, 0.92
@@ -71,7 +74,8 @@ class Outlook:
     """Surface, air and humidity ahead: sample i is at start + i*step_s.
 
     likely_c, cool_c, warm_c: surface [C], the 50, 5 and 95 % paths; air_c [C], humidity_pct [%];
-    all of shape (n,). step_s [s]. method and basis say how it was found.
+    all of shape (n,). step_s [s]. method and basis say how it was found. dew_margin_k: what a
+    warning of dew takes off the gap [K], shape (n,), nothing where None.
     """
 
     start: datetime
@@ -83,6 +87,19 @@ class Outlook:
     humidity_pct: FloatArray
     method: str
     basis: tuple[Notice, ...]
+    dew_margin_k: FloatArray | None = None
+
+    @property
+    def dew_c(self) -> FloatArray:
+        """The air's dew point. [C], shape (n,)"""
+        return np.asarray(dew_point_c(self.air_c, np.clip(self.humidity_pct, 1.0, 100.0)))
+
+    @property
+    def dew_gap_k(self) -> FloatArray:
+        """How far the likely surface is above the dew point, on the careful side. [K]"""
+        margin = 0.0 if self.dew_margin_k is None else self.dew_margin_k
+        gap: FloatArray = self.likely_c - self.dew_c - margin
+        return gap
 
 
 @dataclass(frozen=True)
@@ -100,7 +117,7 @@ def _past(
     series_at: Callable[[FloatArray], UncertainSeries | None], old_after_min: float
 ) -> _Past | None:
     """A temperature's last two weeks by the hour; series_at: its values at seconds from now."""
-    series = series_at(3600.0 * np.arange(-HISTORY_H + 1, 1, dtype=np.float64))
+    series = series_at(HOURS_S)
     if series is None:
         return None
     last_s = max(float(share.read_s[-1]) for share in series.shares)
@@ -199,6 +216,14 @@ def _gap_c(sampled: SampledReadings, place: str, errors: Uncertainties) -> float
     return float(ambient.value[0] - metal.value[0])
 
 
+def _dew_course(past: _Past | None, sampled: SampledReadings, place: str) -> DewCourse:
+    """How the dew point goes with the temperature here, by the last fortnight's hours."""
+    series = sampled.around("relative_humidity", place, HUMIDITY_ERRORS)
+    if past is None or series is None:
+        return DewCourse()
+    return learned(past.hours, np.where(series.walk / WALK_PCT**2 > 1.0, np.nan, series.value))
+
+
 def outlook(
     readings: Sequence[Reading],
     now: datetime,
@@ -238,10 +263,7 @@ def outlook(
     ahead_h, readings = _ahead(hours), indexed(readings)
     uncertainty = Uncertainties(sensor_sd_c, typed_sd_c, WALK_C, ELSEWHERE_SD_C)
     present = SampledReadings(readings, now, np.zeros(1), 0.0)
-    humidity = present.around(
-        "relative_humidity", place, Uncertainties(0.0, 0.0, WALK_PCT, ELSEWHERE_SD_PCT)
-    )
-    pct = np.full(ahead_h.size, ASSUMED_PCT if humidity is None else humidity.value[0])
+    humidity = present.around("relative_humidity", place, HUMIDITY_ERRORS)
 
     def metal(grid: FloatArray) -> UncertainSeries | None:
         sampled = SampledReadings(readings, now, grid, 0.0)
@@ -271,6 +293,10 @@ def outlook(
         if past.age_h * 60 > old_after_min:
             old = (notice("forecast-reading-old", age=Duration(60 * past.age_h, "down")),)
     air_c = _shift(_gap_c(present, place, uncertainty), likely)
-    return Outlook(
-        now, STEP_S, likely, likely - band, likely + band, air_c, pct, method, (basis, *old)
-    )
+    pct, margin_k = np.full(ahead_h.size, ASSUMED_PCT), np.zeros(ahead_h.size)
+    if humidity is not None:
+        course = _dew_course(past, SampledReadings(readings, now, HOURS_S, 0.0), place)
+        pct = course.humidity_pct(air_c, float(humidity.value[0]))
+        margin_k = course.margin_k(ahead_h)
+    cool, warm = likely - band, likely + band
+    return Outlook(now, STEP_S, likely, cool, warm, air_c, pct, method, (basis, *old), margin_k)

@@ -9,17 +9,26 @@ sunshine.
 
 from __future__ import annotations
 
+import math
+import sys
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import timedelta
 from functools import cache
 
 import numpy as np
+from numpy.typing import NDArray
 
 from curewatch.climate.outlook import outlook
-from curewatch.climate.psychrometrics import FloatArray
+from curewatch.climate.psychrometrics import (
+    NEAR_DEW_K,
+    FloatArray,
+    dew_point_c,
+    saturation_pressure_magnus,
+    vapour_pressure_hpa,
+)
 from curewatch.climate.series import lagged
-from tests.support.weather import DATA, Year, building, hourly, year
+from tests.support.weather import DATA, FILE, Year, building, hourly, year
 
 HORIZONS_H = (1, 3, 6, 12, 24)
 TARGETS_C = (0.25, 0.65, 1.10, 1.75, 2.40)
@@ -144,8 +153,78 @@ def _row(values: FloatArray) -> str:
     return "/".join(f"{each:.2f}" for each in values)
 
 
+def _vapour(weather: Year) -> FloatArray:
+    """Of the air outdoors. [hPa]"""
+    return np.asarray(vapour_pressure_hpa(weather.outdoors_c, weather.humidity_pct))
+
+
+def _massive_pct(weather: Year) -> FloatArray:
+    """Humidity of a room whose walls hold it: that of three days of outdoor air. [%]"""
+    slow = saturation_pressure_magnus(_lag(weather.outdoors_c, 72))
+    return np.clip(100 * _lag(_vapour(weather), 72) / slow, 5.0, 100.0)
+
+
+def damp_rooms() -> Iterator[tuple[str, FloatArray, FloatArray]]:
+    """Rooms drawn around real air: name, temperature [C] and humidity [%]."""
+    for name, file in (("JFK", FILE), ("LGA", DATA / "lga2013.csv.gz")):
+        weather = year(file=file)
+        for lag_h in (2, 6):
+            room: FloatArray = _lag(weather.outdoors_c, lag_h)
+            leaky = 100 * _lag(_vapour(weather), 1) / saturation_pressure_magnus(room)
+            yield f"{name}, leaky, {lag_h} h", room, np.clip(leaky, 5.0, 100.0)
+        massive_pct = _massive_pct(weather)
+        yield f"{name}, massive, 24 h", _lag(weather.outdoors_c, 24), massive_pct
+        room = _lag(weather.outdoors_c, 12)
+        vapour = 0.75 * massive_pct / 100 * saturation_pressure_magnus(room)
+        vapour = vapour + 0.25 * _lag(_vapour(weather), 1)
+        both = 100 * vapour / saturation_pressure_magnus(room)
+        yield f"{name}, both, 12 h", room, np.clip(both, 5.0, 100.0)
+
+
+def dew_warnings(
+    room_c: FloatArray, pct: FloatArray, step_h: int = ORIGIN_STEP_H
+) -> dict[str, NDArray[np.bool_]]:
+    """Whether the surface is near the dew point six hours ahead: true, near already, and warned of
+    by the outlook, by the dew point held and by the humidity held; each of shape (origins,)."""
+    start, gap = year().start, room_c - np.asarray(dew_point_c(room_c, pct))
+    rows = []
+    for origin in range(HISTORY_H, room_c.size - 7, step_h):
+        first, now = origin - HISTORY_H, start + timedelta(hours=origin)
+        readings = hourly(room_c, first, origin, start, "panel", "surface_temperature")
+        readings += hourly(pct, first, origin, start, "air", "relative_humidity")
+        told = outlook(readings, now, assumed_c=20.0, hours=6.5)
+        at = round(6 * 3600 / told.step_s)
+        likely = float(told.likely_c[at])
+        held_gap = likely - float(dew_point_c(room_c[origin], pct[origin]))
+        same_gap = likely - float(dew_point_c(likely, pct[origin]))
+        gaps = (gap[origin + 6], gap[origin], told.dew_gap_k[at], held_gap, same_gap)
+        rows.append([each < NEAR_DEW_K for each in gaps])
+    names = ("true", "already", "outlook", "dew point held", "humidity held")
+    return dict(zip(names, np.array(rows, dtype=bool).T, strict=True))
+
+
+def dew_table() -> None:
+    """Print how many true spells were warned of, and how many warnings were false."""
+    print("\nSurface within 3 K of the dew point 6 h ahead: warned of / warnings that were false")
+    for name, room_c, pct in damp_rooms():
+        found = dew_warnings(room_c, pct)
+        true, new = found["true"], found["true"] & ~found["already"]
+        line = f"{name:18s} {true.sum():4d} true, {new.sum():4d} of them new"
+        for way in ("outlook", "dew point held", "humidity held"):
+            warned = found[way]
+            hit = float(np.mean(warned[true])) if true.any() else math.nan
+            false = float(np.mean(~true[warned])) if warned.any() else math.nan
+            line += f"   {way} {hit:4.0%} / {false:4.0%}"
+            if way == "outlook":
+                line += f" (new {float(np.mean(warned[new])) if new.any() else math.nan:4.0%})"
+        print(line)
+
+
 def main() -> None:
-    """Print all tables."""
+    """Print all tables; `dew` only the last."""
+    dew_table()
+    if "dew" in sys.argv[1:]:
+        return
     table(False)
     table(True)
     series_table(False)

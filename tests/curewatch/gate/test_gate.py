@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from curewatch.bench.views import MilestoneView, StepView
 from curewatch.climate.conditions import constant
+from curewatch.climate.dew_course import DewCourse
 from curewatch.climate.outlook import Outlook
 from curewatch.cure.belief import learned
 from curewatch.cure.forecast import forecast
@@ -45,12 +46,12 @@ a_few = settings(max_examples=cases(20))
 
 
 def outlook(start_c: float, per_hour_c: float = 0.0, band_c: float = 0.5) -> Outlook:
-    """A panel that cools or warms evenly for a day and stays there."""
+    """A panel that cools or warms evenly for a day and stays there, the dew point held."""
     hours = np.arange(HOURS * 12 + 1) / 12
     likely = start_c + per_hour_c * np.minimum(hours, 24)
-    even = np.ones(hours.size)
     cool, warm = likely - band_c * (hours > 0), likely + band_c
-    return Outlook(NOW, 300.0, likely, cool, warm, likely, 60 * even, "held", HELD)
+    pct = DewCourse(slope=0.0).humidity_pct(likely, 60.0)
+    return Outlook(NOW, 300.0, likely, cool, warm, likely, pct, "held", HELD)
 
 
 def asked(
@@ -199,7 +200,7 @@ def test_spread_below_the_limit_stops_with_its_source() -> None:
 def test_dew_ahead_is_weak_beyond_six_hours(per_hour_c: float, weak: bool) -> None:
     found = check(asked(surface_c=20.0, humidity_pct=60.0, per_hour_c=per_hour_c), "dew ahead")
     assert found.verdict == "caution"
-    assert ("four times in ten" in found.words) is weak
+    assert ("that is weak" in found.words) is weak
 
 
 def test_damp_air_stops_by_the_sheet_or_by_practice() -> None:
