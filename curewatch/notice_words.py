@@ -120,7 +120,7 @@ SENTENCES = {
         "the panel is at {panel:.1f}, below this product's minimum of {least:g}: "
         f"{MAY_NOT_CURE}"
     ),
-    "window-shut": "its window is shut: scuff it first",
+    "window-closed": "its recoat window is closed: scuff it first",
     "window-may-close": (
         "the recoat window may close before it surely opens: plan to scuff before coating"
     ),
@@ -166,6 +166,9 @@ SENTENCES = {
     "log-ended": "after the end of the log its last value is taken to stay",
 }
 """What each notice says; a new one is one entry here."""
+
+AHEAD_ONLY = ("hold-if-warm", "cold-now")
+"""What is said of a panel only while something cures on it."""
 
 TERMS = {"panel": "the panel", "air": "the air", "humidity": "humidity"}
 COUNTS = {

@@ -1,7 +1,7 @@
 """Milestones with their names and their order, and the answers to a test: one set of words for
 page, command, button and JSON.
 
-The end of a recoat window is no state that a test finds: the label's clock shuts it. It is only
+The end of a recoat window is no state that a test finds: the label's clock closes it. It is only
 noted, or put off.
 """
 

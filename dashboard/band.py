@@ -157,7 +157,7 @@ def _shuts_soon(milestone: str, at: datetime | None, view: BenchView) -> bool:
 
 
 def closings(view: BenchView) -> list[tuple[StepView, datetime]]:
-    """The recoat windows that shut within twelve hours and that the band does not speak of."""
+    """The recoat windows that close within twelve hours and that the band does not speak of."""
     first = asked(view)[0] if view.due else None
     found = []
     for step in view.steps:

@@ -74,7 +74,7 @@ def closing(step: StepView) -> MilestoneView | None:
 
 
 def _window(step: StepView, now: datetime) -> Iterator[Alarm]:
-    """12 h and 2 h before a recoat window shuts, once each; not before it was mixed."""
+    """12 h and 2 h before a recoat window closes, once each; not before it was mixed."""
     milestone = closing(step)
     if milestone is None or milestone.shown is None or milestone.shown <= now:
         return

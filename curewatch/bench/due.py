@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from curewatch.bench.views import AskedLook, BenchView, Change, DueView, MilestoneView, StepView
 from curewatch.durations import full_minute, on_wall
 from curewatch.events.outline import HARDENING
+from curewatch.notice_words import AHEAD_ONLY
 from curewatch.units import minutes
 from curewatch.vocabulary import (
     EARLY_SHOWN,
@@ -25,8 +26,9 @@ from curewatch.vocabulary import (
 )
 
 if TYPE_CHECKING:
-    from curewatch.cure.forecast import Milestone
+    from curewatch.cure.forecast import Forecast, Milestone
     from curewatch.garage.step import Answer, Step
+    from curewatch.notice import Notice
 
 SOON = timedelta(minutes=1)
 MOST_LOOKS, APART, LEAST_WORTH = 3, timedelta(minutes=10), 0.05
@@ -83,6 +85,13 @@ def on_clock(step: Step, milestone: Milestone, now: datetime) -> MilestoneView:
         answered_at=answer.at if answer else None,
         reopened=refuted.at if refuted else None,
     )
+
+
+def standing_warnings(forecast: Forecast, state: str) -> tuple[Notice, ...]:
+    """What is said of a step's times: of a finished one, nothing that its panel must still do."""
+    if state == HARDENING:
+        return forecast.warnings
+    return tuple(warning for warning in forecast.warnings if warning.code not in AHEAD_ONLY)
 
 
 def open_milestones(step: StepView) -> list[MilestoneView]:

@@ -12,7 +12,15 @@ from typing import Any
 
 from curewatch.bench import reminders, spraying
 from curewatch.bench.air_now import notes, tiles
-from curewatch.bench.due import asked_look, due_of, look_to_ask, moved_since, on_clock, refreshed
+from curewatch.bench.due import (
+    asked_look,
+    due_of,
+    look_to_ask,
+    moved_since,
+    on_clock,
+    refreshed,
+    standing_warnings,
+)
 from curewatch.bench.failures import Failures
 from curewatch.bench.track import assumed_c, track
 from curewatch.bench.views import BenchView, StepView
@@ -216,7 +224,7 @@ class BenchReader(PlaceAir):
             ),
             notes=step.notes,
             changes=(),
-            warnings=forecast.warnings,
+            warnings=standing_warnings(forecast, step.state),
             lost=self._missing(step, now),
             state=step.state,
             emptied_at=step.emptied_at,

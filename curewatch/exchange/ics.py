@@ -14,6 +14,7 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 from unicodedata import category
 
+from curewatch.cure.validity import if_warm_warning
 from curewatch.exchange.announcements import state_of, where
 from curewatch.formats import ReaderFormat
 from curewatch.notice_words import sentence, sentences
@@ -95,9 +96,17 @@ def _text(step: StepView, milestone: MilestoneView, words: Words) -> str:
         f"test now: {test}" if test else "",
         f"{step.sheet.name}; {sentences(step.forecast.reason, words.say)}",
         *(sentence(warning, words.say) for warning in milestone.warnings),
+        *_condition(step, milestone, words.say),
         words.caution,
     ]
     return _clean("\n".join(line for line in lines if line))
+
+
+def _condition(step: StepView, milestone: MilestoneView, say: ReaderFormat) -> Iterator[str]:
+    """What the latest time asks of the panel, where it holds only while that stays warm enough."""
+    told = step.forecast.by_name.get(milestone.name)
+    if told is not None and told.late_if_warm:
+        yield sentence(if_warm_warning(step.sheet), say)
 
 
 def _alarm(summary: str) -> Alarm:

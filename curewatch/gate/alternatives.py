@@ -95,7 +95,7 @@ def _of(view: StepView, now: datetime) -> Iterator[Job]:
         return
     open_now = opens.reached or (opens.late is not None and opens.late <= now)
     if open_now and now < closes.shown <= now + TONIGHT:
-        yield Job(f"coat {part} before its window shuts", closes.shown)
+        yield Job(f"coat {part} before its recoat window closes", closes.shown)
 
 
 def jobs(bench: Bench, now: datetime, job: str) -> tuple[Job, ...]:

@@ -61,7 +61,7 @@ def _on(proposal: Proposal, say: ReaderFormat, step: StepView) -> Check:
     closes = step.by_name.get("recoat_closes")
     if closes is not None and closes.shown is not None and closes.shown <= proposal.now:
         ago = when(closes.shown, proposal.now, say)
-        words = f"{_under_words(step)}: its recoat window shut {ago}"
+        words = f"{_under_words(step)}: its recoat window closed {ago}"
         return Check(
             "underneath", "caution", words, source="the label", change=SCUFF, at=closes.shown
         )
@@ -86,7 +86,7 @@ def _opening(
     if opens.reached:
         words = f"{head} was tested: reached"
         if closes is not None and closes.shown is not None:
-            words += f"; its window shuts {when(closes.shown, proposal.now, say)}"
+            words += f"; its window closes {when(closes.shown, proposal.now, say)}"
         return Check("underneath", "go", words, source="your own test")
     late, early = opens.late, opens.early
     if late is not None and late <= proposal.now and not opens.not_yet:

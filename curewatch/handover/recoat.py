@@ -44,5 +44,5 @@ def recoat_state(step: StepView, at: datetime, stamp: Callable[[datetime], str])
     if closes.shown is None:
         return waiting or f"no time can be given for the window's end: {SHUT}"
     if closes.shown <= at:
-        return f"{SHUT}: its recoat window shut {stamp(closes.shown)}"
+        return f"{SHUT}: its recoat window closed {stamp(closes.shown)}"
     return waiting or f"window open until {stamp(closes.shown)}; after that {SHUT}; {TEST}"

@@ -171,7 +171,7 @@ def _coat(step: StepView, now: datetime) -> Action:
     """A coat over this one, inside its window or after a scuff."""
     closes = step.by_name.get("recoat_closes")
     at = closes.shown if closes is not None else None
-    why = (notice("window-shut"),) if at is not None and at <= now else ()
+    why = (notice("window-closed"),) if at is not None and at <= now else ()
     return Action("coat", "recoat_closes" if at else "", None, at, why=why)
 
 

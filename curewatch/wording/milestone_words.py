@@ -18,7 +18,7 @@ DO = {
     "clamp_time": "Unclamp {part}",
     "sand_ready": "Sand {part}",
     "recoat_opens": "Recoat {part}",
-    "recoat_closes": "Recoat window shuts: {part}",
+    "recoat_closes": "Recoat window closes: {part}",
     "full_cure": "Full cure: {part}",
 }
 THEN = {
@@ -27,7 +27,7 @@ THEN = {
     "clamp_time": "clamps off",
     "sand_ready": "sand",
     "recoat_opens": "recoat opens",
-    "recoat_closes": "recoat shuts",
+    "recoat_closes": "recoat closes",
     "full_cure": "full cure",
 }
 TEST = {
@@ -46,7 +46,7 @@ QUESTION = {
     "clamp_time": "Clamps off?",
     "sand_ready": "Sand-ready?",
     "recoat_opens": "Recoat?",
-    "recoat_closes": "Recoat window shut:",
+    "recoat_closes": "Recoat window closed:",
     "full_cure": "Fully cured?",
 }
 LATER = "Ask me in 10 min"
@@ -83,7 +83,7 @@ def test_now(name: str, part: str) -> str:
 
 
 def call(name: str) -> str:
-    """What stands before that sentence: a window that shut by its label is no test."""
+    """What stands before that sentence: a window that closed by its label is no test."""
     return "Now" if name == "recoat_closes" else "Test now"
 
 

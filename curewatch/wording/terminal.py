@@ -161,7 +161,7 @@ class Terminal(SensorLines):
         yield f"  Answer with: curewatch test {due.step.id} {', '.join(most)} or {last}"
 
     def _asked_beside(self, view: BenchView) -> Iterator[str]:
-        """Windows that shut within twelve hours, and cups that should be empty."""
+        """Windows that close within twelve hours, and cups that should be empty."""
         for step in view.steps:
             part = words.part_of(step.part, step.sheet.name)
             shuts = closing(step)

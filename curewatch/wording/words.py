@@ -92,7 +92,7 @@ ALARM = {
     "ending": "working time of {part} is nearly over",
     "stop": "{part} is below its product's minimum: it may not cure properly",
     "lost": "no usable reading from {name}",
-    "window": "recoat window of {part} shuts {when}",
+    "window": "recoat window of {part} closes {when}",
     "tools": "{part}: cup empty, tools cleaned?",
 }
 COLD_ROW = "check both figures; if the label really says so, tick the box below the times"
@@ -148,10 +148,10 @@ def figure(value: float, say: ReaderFormat) -> str:
 
 
 def shuts(part: str, at: datetime, now: datetime, say: ReaderFormat) -> str:
-    """A recoat window that shuts soon, by the clock of its label."""
+    """A recoat window that closes soon, by the clock of its label."""
     left = duration((at - now).total_seconds() / 60, "down")
     return (
-        f"{part}: recoat window shuts {say.moment(at, now)}, in {left}; "
+        f"{part}: recoat window closes {say.moment(at, now)}, in {left}; "
         "after that scuff before coating."
     )
 

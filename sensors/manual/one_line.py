@@ -10,7 +10,7 @@ from curewatch.climate.reading import AIR_PLACE, Quantity
 from curewatch.errors import ReadingError
 from curewatch.units import with_unit
 
-_PANEL, _OUTDOORS = "panel", "outdoors"
+PANEL, _OUTDOORS = "panel", "outdoors"
 _ONE = re.compile(
     r"(?:(?P<name>(?:new\s+)?[^\W\d_][\w-]{0,39})[\s:=]+)?"
     r"(?P<number>[+\-−]?(?:\d+(?:[.,]\d+)?|[.,]\d+))"
@@ -36,7 +36,7 @@ def _meant(name: str, unit: str) -> tuple[str, Quantity]:
     if unit == "%" or plain in ("humidity", "rh"):
         return (AIR_PLACE if plain in ("", "humidity", "rh") else plain), "relative_humidity"
     if plain in ("", "surface", "metal"):
-        return _PANEL, "surface_temperature"
+        return PANEL, "surface_temperature"
     if plain in (AIR_PLACE, _OUTDOORS):
         return plain, "air_temperature"
     return plain, "surface_temperature"

@@ -57,6 +57,13 @@ def _stage_line(stage: Stage) -> str:
     )
 
 
+def verdict(figure: float, low: float, high: float) -> str:
+    """Whether a figure meets its target; an empty group has none."""
+    if math.isnan(figure):
+        return "none to compare"
+    return "met" if low <= figure <= high else "not met"
+
+
 def charts(use: str, rows: int) -> None:
     """Print the charts of several stages of one use, and their figures beside the targets."""
     print(f"\nSeveral stages, {use}, from {rows} label row{'s' if rows > 1 else ''}; minutes")
@@ -68,13 +75,12 @@ def charts(use: str, rows: int) -> None:
     hard = median_error([stage for stage in stages if not stage.is_early])
     low, high = CHART_INSIDE[rows]
     inside = share_inside(stages)
-    met = "met" if low <= inside <= high else "not met"
-    print(f"inside {inside:.0%} of {len(stages)}, target {low:.0%} to {high:.0%}: {met}")
-    missed = early > 0.15 if rows == 1 else hard > 0.20
+    print(f"inside {inside:.0%} of {len(stages)}, target {low:.0%} to {high:.0%}: ", end="")
+    print(verdict(inside, low, high))
     which = "before hardness at most 15 %" if rows == 1 else "hardness at most 20 %"
     print(
         f"median |ln error| before hardness {early:.3f}, hardness {hard:.3f}; {which}: "
-        f"{'not met' if missed else 'met'}"
+        f"{verdict(early if rows == 1 else hard, 0.0, 0.15 if rows == 1 else 0.20)}"
     )
 
 
@@ -85,9 +91,9 @@ def main() -> None:
             charts(use, count)
     for rows, target in TARGETS.items():
         error, inside, count = report(rows)
-        met = "met" if error <= target else "not met"
+        met = verdict(error, 0.0, target)
         print(f"median |ln error| {error:.3f} of {count} rows, target {target}: {met}")
-        met = "met" if INSIDE[0] <= inside <= INSIDE[1] else "not met"
+        met = verdict(inside, *INSIDE)
         print(f"inside early..late {inside:.0%}, target {INSIDE[0]:.0%} to {INSIDE[1]:.0%}: {met}")
 
 

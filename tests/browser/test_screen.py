@@ -351,7 +351,7 @@ def test_a_window_that_shuts_is_said_and_heard_once(
     held.bench.test(1, "reached", now=held.clock(), milestone="recoat_opens")
     held.mix("epoxy-panel-adhesive", 1, part="patch")
     page = with_clock(browser, address, HEARD)
-    expect(page.locator(".shuts")).to_contain_text("roof seam: recoat window shuts")
+    expect(page.locator(".shuts")).to_contain_text("roof seam: recoat window closes")
     expect(page.locator(".shuts")).to_contain_text("in 1 h 40; after that scuff before coating")
     wake(page)
     page.clock.run_for(1100)

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+import math
 from pathlib import Path
 
+import pytest
+
 from curewatch.store.store import Store
-from tests.bench import bench, page
+from tests.bench import bench, page, published
 
 
 def test_the_benchmarks_print_a_row_each(tmp_path: Path) -> None:
@@ -35,3 +38,12 @@ def test_a_figure_of_the_page_over_its_bound_is_said_to_be_missed() -> None:
     assert page.PageRow("refresh", 60.0, 9.0, "ms", 50.0).line().endswith("| 50 ms | MISSED |")
     assert page.PageRow("refresh", 50.0, 9.0, "ms", 50.0).line().endswith("| 50 ms | met |")
     assert page.PageRow("server", 5.0, 3.0, "%").met
+
+
+@pytest.mark.parametrize(
+    ("figure", "said"), [(0.1, "met"), (0.2, "not met"), (math.nan, "none to compare")]
+)
+def test_an_empty_group_of_published_times_neither_meets_nor_misses_its_target(
+    figure: float, said: str
+) -> None:
+    assert published.verdict(figure, 0.0, 0.15) == said

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import datetime
 
 import click
 
@@ -10,11 +11,12 @@ from curewatch.climate.reading import Quantity, Reading
 from curewatch.commands.command import command, json_option
 from curewatch.commands.context import Context, print_json
 from curewatch.commands.options import ago_option
-from curewatch.errors import ReadingError
+from curewatch.errors import ConfigError, ReadingError
 from curewatch.quality import typed
 from curewatch.quality.intake import Intake
 from curewatch.walltime import check_time
 from sensors.manual import typed_readings
+from sensors.manual.one_line import PANEL, by_place, in_line
 
 MOST_LISTED = 50
 Texts = Mapping[Quantity, str]
@@ -36,6 +38,7 @@ def words_of(reading: Reading) -> str:
 
 
 @command("add")
+@click.argument("line", nargs=-1)
 @click.option("--place", default="panel", show_default=True, help="Where it was measured.")
 @click.option("--surface", help="Temperature of the metal, like '14.2 C'.")
 @click.option("--air", help="Temperature of the air, like '15 C'.")
@@ -48,6 +51,7 @@ def words_of(reading: Reading) -> str:
 @click.pass_obj
 def add(
     context: Context,
+    line: tuple[str, ...],
     place: str,
     surface: str | None,
     air: str | None,
@@ -58,18 +62,48 @@ def add(
 ) -> None:
     """Enter a thermometer's reading.
 
-    Or a hygrometer's. A second reading of the same thing within ten minutes replaces the first.
+    Or a hygrometer's. Without an option LINE says it: 14.2 is the metal's temperature in your unit,
+    "14.2 air 16 62 %" adds the air's. A second reading of the same thing within ten minutes
+    replaces the first.
     """
-    texts = texts_of(surface, air, humidity)
     now, store = context.clock(), context.store
     at = check_time(context.before(ago), now, "the reading")
-    where = context.place(place)
-    readings = typed_readings.typed(where, at, texts)
-    for slip in [] if yes else typed.suspects(store, readings, texts, both_right=also):
-        what, fix = context.say.slip(slip, now)
-        raise ReadingError(what, where=f"{where} {words_of(slip.reading)}", fix=fix)
-    intake = Intake(store, context.settings.places)
-    result = typed.enter(store, intake, readings, now, both_right=also)
+    entered = [
+        (texts, typed_readings.typed(where, at, texts))
+        for where, texts in _entered(context, place, line, texts_of(surface, air, humidity))
+    ]
+    for texts, readings in [] if yes else entered:
+        for slip in typed.suspects(store, readings, texts, both_right=also):
+            what, fix = context.say.slip(slip, now)
+            where = f"{slip.reading.place} {words_of(slip.reading)}"
+            raise ReadingError(what, where=where, fix=fix)
+    for _, readings in entered:
+        _store(context, readings, at, now, both_right=also)
+
+
+def _entered(
+    context: Context, place: str, line: tuple[str, ...], texts: Texts
+) -> list[tuple[str, Texts]]:
+    """What was typed, by place: with options, or in one line as on the page."""
+    if not line:
+        return [(context.place(place), texts)]
+    if texts:
+        said = " ".join(line)
+        raise ConfigError(f"{said!r} stands beside an option", fix="give one or the other")
+    values = by_place(in_line(" ".join(line), context.manner.unit))
+    return [
+        (context.place(place if where == PANEL else where), texts)
+        for where, texts in values.items()
+    ]
+
+
+def _store(
+    context: Context, readings: list[Reading], at: datetime, now: datetime, *, both_right: bool
+) -> None:
+    """Store the readings of a place, and say which they replace."""
+    intake = Intake(context.store, context.settings.places)
+    result = typed.enter(context.store, intake, readings, now, both_right=both_right)
+    where = readings[0].place
     click.echo(f"{result.new} of {len(readings)} stored for {where} at {context.manner.clock(at)}.")
     for reading in result.replaced:
         earlier = context.say.typed(reading, now)

@@ -123,7 +123,7 @@ def test_a_late_comer_hears_of_a_window_once(held: Garage) -> None:
     found = [alarm for alarm in now_heard(held) if alarm.kind == "window"]
     assert [alarm.key for alarm in found] == ["window.1.2"]
     said = [each["say"] for each in told(held.bench.view(held.clock()), BERLIN)]
-    assert any(each.startswith("recoat window of roof seam shuts at ") for each in said)
+    assert any(each.startswith("recoat window of roof seam closes at ") for each in said)
 
 
 def test_a_stalled_step_sounds_a_stop(tmp_path: Path) -> None:

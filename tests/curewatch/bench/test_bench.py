@@ -17,6 +17,7 @@ from curewatch.errors import StepError
 from curewatch.garage import parts
 from curewatch.logbook.logbook import csv_lines, logbook
 from curewatch.logbook.undo import act_of_event, undo
+from curewatch.notice_words import AHEAD_ONLY
 from curewatch.store.store import Store
 from curewatch.text import plain
 from tests.support.notices import codes
@@ -244,6 +245,14 @@ def test_a_witness_before_the_mixing_is_refused(bench: Bench) -> None:
     number = bench.start(ADHESIVE, now=AT)
     with pytest.raises(StepError, match="before the mixing"):
         bench.witness(number, "tacky", now=minutes_later(5), seen_at=minutes_later(-5))
+
+
+def test_of_a_finished_step_nothing_is_said_that_its_panel_must_still_do(bench: Bench) -> None:
+    measure(bench, 3, -60, 60)
+    number = bench.start(ADHESIVE, now=AT)
+    assert "cold-now" in codes(bench.step_view(number, minutes_later(60)).warnings)
+    bench.abandon(number, "too cold", now=minutes_later(61))
+    assert not set(AHEAD_ONLY) & set(codes(bench.step_view(number, minutes_later(62)).warnings))
 
 
 def test_a_finished_step_leaves_the_bench_and_stays_in_the_log(bench: Bench) -> None:

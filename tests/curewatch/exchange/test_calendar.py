@@ -63,6 +63,27 @@ def test_each_milestone_is_an_event_at_the_time_the_countdown_runs_to() -> None:
     assert set(found) == set(ADHESIVE)
 
 
+def test_an_event_is_written_in_the_readers_units_and_clock() -> None:
+    far_west = words.calendar(ReaderFormat(ZoneInfo("America/Denver"), "F", 12, ","))
+    found = {milestone(event): event for event in events(calendar(bench(ONE), [], far_west))}
+    text = found["clamp_time"].description.value
+    assert "late 2026-10-14 11:56 am" in text
+    assert "panel 56,3 °F" in text
+
+
+def test_an_event_says_what_its_latest_time_asks_of_the_panel() -> None:
+    (clamps,) = (inner for inner in ONE.forecast.milestones if inner.name == "clamp_time")
+    warm = {**ONE.forecast.by_name, "clamp_time": replace(clamps, late_if_warm=True)}
+    asked = replace(ONE, forecast=replace(ONE.forecast, by_name=warm))
+    texts = {
+        milestone(event): event.description.value
+        for event in events(calendar(bench(asked), [], SAY))
+    }
+    condition = "the latest times hold if the panel stays above this product's minimum of"
+    assert condition in texts["clamp_time"]
+    assert condition not in texts["sand_ready"]
+
+
 def test_a_second_import_moves_the_events_and_doubles_none() -> None:
     before = bench(ONE)
     later = {name: tuple(time + 25.0 for time in times) for name, times in ADHESIVE.items()}

@@ -418,7 +418,12 @@ def lying(sheet: Sheet, state: str = "hardening", **hours: tuple[float, str | No
             "caution",
             "shut",
         ),
-        ("hardening", {"recoat_opens": (-2, "reached"), "recoat_closes": (9, None)}, "go", "shuts"),
+        (
+            "hardening",
+            {"recoat_opens": (-2, "reached"), "recoat_closes": (9, None)},
+            "go",
+            "closes",
+        ),
         ("hardening", {"recoat_opens": (3, None), "recoat_closes": (9, None)}, "stop", "solvent"),
         ("abandoned", {"sand_ready": (-2, None)}, "stop", "failed"),
         ("hardening", {}, "caution", "gives no time"),

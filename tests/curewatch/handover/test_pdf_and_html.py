@@ -243,7 +243,7 @@ def test_the_recoat_state_may_be_told_for_a_later_day(bench: Bench) -> None:
         io.BytesIO(handover.handover_pdf(bench, JOB, NOW, BERLIN, PAPER.say, as_of=later))
     )
     assert "as of 2027-02-12 18:00" in words(read)
-    assert "scuff before topcoat: its recoat window shut" in words(read)
+    assert "scuff before topcoat: its recoat window closed" in words(read)
     with pytest.raises(StepError, match="a day that is over"):
         handover.handover(bench, JOB, NOW, BERLIN, PAPER.say, as_of=NOW - timedelta(days=1))
 
@@ -254,7 +254,7 @@ def test_the_day_is_told_on_the_command_line(run: Run, tmp_path: Path) -> None:
     code, _, err = run("report", "roof", "--html", str(file), "--as-of", "2099-01-31")
     assert (code, err) == (0, "")
     assert "as of 2099-01-31 23:59" in file.read_text()
-    assert "its recoat window shut" in file.read_text()
+    assert "its recoat window closed" in file.read_text()
     code, _, err = run("report", "roof", "--html", str(file), "--as-of", "2001-01-31")
     assert (code, "a day that is over" in err) == (2, True)
 

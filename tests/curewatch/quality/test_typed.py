@@ -420,3 +420,29 @@ def test_the_page_keeps_what_is_right_and_takes_it_back(held: Garage) -> None:
     assert "Used again: lamp surface" in send(held, "/air/typed", again="1", **where).text
     assert seen(held) == [58.0]
     assert send(held, "/air/typed", place="lamp", quantity="x", at="soon").status_code == 400
+
+
+def test_a_reading_is_typed_in_one_line_as_on_the_page(run: Run) -> None:
+    assert run("reading", "add", "14.2")[0] == 0
+    assert "panel surface 14.2 °C" in run("reading", "list")[1]
+    code, out, _ = run("reading", "add", "12", "air", "13", "60 %")
+    assert code == 0
+    assert "It replaces panel surface 14.2 °C" in out
+    listed = run("reading", "list")[1]
+    for words in ("panel surface 12.0 °C", "air air temperature 13.0 °C", "air humidity 60 %"):
+        assert words in listed
+
+
+@pytest.mark.parametrize(
+    ("words", "says"),
+    [
+        (("cold",), "isn't a reading"),
+        (("14", "--air", "15 C"), "'14' stands beside an option; give one or the other"),
+    ],
+)
+def test_a_line_that_is_no_reading_is_refused_with_what_to_do(
+    run: Run, words: tuple[str, ...], says: str
+) -> None:
+    code, _, said = run("reading", "add", *words)
+    assert code == 2
+    assert says in said

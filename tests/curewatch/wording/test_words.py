@@ -239,9 +239,9 @@ def test_no_sentence_of_model_gate_or_outlook_leaks_celsius_or_a_point(tmp_path:
 @pytest.mark.parametrize(
     ("manner", "said"),
     [
-        (BERLIN, "roof seam: recoat window shuts 21:20, in 1 h 38; "
+        (BERLIN, "roof seam: recoat window closes 21:20, in 1 h 38; "
          "after that scuff before coating."),
-        (FAR_WEST, "roof seam: recoat window shuts 1:20 pm, in 1 h 38; "
+        (FAR_WEST, "roof seam: recoat window closes 1:20 pm, in 1 h 38; "
          "after that scuff before coating."),
     ],
 )  # fmt: skip
