@@ -15,10 +15,10 @@ from playwright.sync_api import Browser
 
 from curewatch.commands import main
 from sensors.broker.process import EmbeddedBroker
-from tests.support import shared_apps
+from tests.support import devices, shared_apps, shared_files
 from tests.support.brokers import SystemMosquitto, free_port
 from tests.support.many import TIMES, cases
-from tests.support.pages import EVENING, Garage, chromium, garage, served, weather
+from tests.support.pages import EVENING, Garage, garage, served, weather
 
 # Benchmarks and what tests share hold no tests: they are loaded where a test asks for them.
 collect_ignore = ["bench", "support"]
@@ -35,6 +35,7 @@ settings.register_profile(
 settings.load_profile("curewatch")
 
 shared_apps.share()
+shared_files.share()
 
 
 def lingering() -> list[str]:
@@ -47,6 +48,7 @@ def lingering() -> list[str]:
 def no_thread_is_left_behind() -> Iterator[None]:
     """A thread that a test left behind would keep the run from ending: name it, and fail."""
     yield
+    devices.stage.end()
     until = time.monotonic() + 30
     while lingering() and time.monotonic() < until:
         time.sleep(0.05)
@@ -81,7 +83,7 @@ def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureF
 @pytest.fixture(scope="session")
 def running() -> Iterator[Browser]:
     """Debian's browser, one for all tests of a process."""
-    with chromium() as found:
+    with devices.chromium() as found:
         yield found
 
 
@@ -89,8 +91,7 @@ def running() -> Iterator[Browser]:
 def browser(running: Browser) -> Iterator[Browser]:
     """The browser; its devices are put away after each test."""
     yield running
-    for context in running.contexts:
-        context.close()
+    devices.put_away(running)
 
 
 @pytest.fixture(params=["mosquitto", "embedded"])

@@ -45,7 +45,7 @@ def looking(
         page.goto(f"{home}/air")
         drawn(page)
         yield found, page, seen.asked, seen.said
-        page.context.close()
+        page.close()
     found.store.close()
 
 

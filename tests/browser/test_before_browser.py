@@ -93,7 +93,7 @@ def test_a_whole_evening(browser: Browser, tmp_path: Path) -> None:
         page.goto(f"{home}/logbook")
         expect(page.get_by_text("I warm it before it goes on")).to_be_visible()
         assert all("409 (CONFLICT)" in each for each in seen.said)
-        page.context.close()
+        page.close()
     sheet = found.app.test_client().get("/handover.html?job=rear+corner").text
     assert "door skin" in sheet
     assert "I warm it before it goes on" in sheet
@@ -119,7 +119,7 @@ def test_the_dust_mask_is_asked_for_beside_the_sanding_test(
         button.click()
         expect(button).not_to_be_visible()
         assert "dust:sanding" in found.bench.step(1).acknowledged
-        page.context.close()
+        page.close()
     found.store.close()
 
 
@@ -144,5 +144,5 @@ def test_an_automatic_checker_finds_nothing_before_a_mix(
             assert violations(page) == [], path
             wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
             assert wide <= 0, path
-        page.context.close()
+        page.close()
     found.store.close()

@@ -33,6 +33,7 @@ from tests.support.pages import (
     served,
     settled,
     watched,
+    watched_afresh,
 )
 from tests.support.scenes import STATES
 
@@ -71,7 +72,7 @@ def test_a_mix_by_clicking_then_a_colder_panel_by_mqtt(browser: Browser, tmp_pat
         publish(mqtt.port, "curewatch/panel/surface_temperature", "-m", "20.5")
         until(store.latest)
         seen, page = watched(browser)
-        ends.callback(page.context.close)
+        ends.callback(page.close)
         page.goto(home)
         page.get_by_role("link", name="Mix", exact=True).first.click()
         page.get_by_role("link", name=re.compile("Two-part epoxy panel adhesive")).click()
@@ -245,7 +246,7 @@ def test_an_automatic_checker_finds_nothing_in_any_state(
             if state == "cold":
                 page.goto(home + "/mix/epoxy-primer")
                 assert violations(page) == [], theme
-            page.context.close()
+            page.close()
     found.store.close()
 
 
@@ -350,7 +351,7 @@ def test_nothing_moves_for_those_who_ask_for_less_motion(
 
 def test_the_page_is_light_and_does_not_jump(held: Garage, address: str, browser: Browser) -> None:
     fill(held, 3)
-    _, page = watched(browser)
+    _, page = watched_afresh(browser)
     page.add_init_script(
         "window.shift = 0; new PerformanceObserver((list) => {"
         " for (const each of list.getEntries()) window.shift += each.value;"

@@ -149,7 +149,7 @@ def test_a_whole_evening(held: Garage, browser: Browser) -> None:
         page.get_by_role("button", name="Done: off the bench").click()
         page.get_by_role("button", name="Finish anyway").click()
         html, paper = handed_over(page, home, "squeeze lamp")
-        page.context.close()
+        page.close()
     for said in (
         PART, JOB, "mixed despite a stop", "Reason: the lamp warms it", "batch: A-41",
         "A-14 → A-41, because misread the can", "reminders answered", "dab (smear) tacky",
@@ -174,7 +174,7 @@ def test_a_mix_despite_caution_is_handed_over_with_its_reason(
         seen, page = watched(browser, DESK, layout="desk")
         mixed_all_the_same(page, home, "Caution")
         html, paper = handed_over(page, home, "lower lamp")
-        page.context.close()
+        page.close()
     for said in (PART, JOB, "mixed despite caution:", "Reason: the lamp warms it"):
         assert said in " ".join(html.split()), said
         assert said in paper, said
@@ -210,5 +210,5 @@ def test_the_pages_of_the_log_have_no_fault_and_fit(
             check = violations_in_both_themes if layout == "desk" else violations
             assert check(page) == [], path
             assert page.evaluate("document.documentElement.scrollWidth") <= size[0], path
-        page.context.close()
+        page.close()
     held.store.close()

@@ -65,7 +65,7 @@ def test_the_question_is_answered_by_one_touch_without_leaving_the_bench(
         expect(page.get_by_role("link", name="Bare metal: rib")).to_be_attached()
         assert page.url.rstrip("/") == home
         assert held.said == []
-        page.context.close()
+        page.close()
 
 
 def test_where_was_i_by_touch_from_the_bench_to_covered(late: Garage, browser: Browser) -> None:
@@ -84,7 +84,7 @@ def test_where_was_i_by_touch_from_the_bench_to_covered(late: Garage, browser: B
         page.get_by_role("button", name="All covered").click()
         expect(page.locator("#toast")).to_contain_text("rib: covered")
         expect(page.get_by_text("Bare since")).to_have_count(0)
-        page.context.close()
+        page.close()
     assert parts.bare(parts.parts(late.bench.reader, late.clock())) == []
 
 
@@ -109,4 +109,4 @@ def test_a_checker_finds_nothing_on_bare_metal_cans_and_the_morning(
         chart = page.get_by_role("slider")
         chart.press("Home")
         expect(chart).to_have_attribute("aria-valuetext", re.compile("surface "))
-        page.context.close()
+        page.close()

@@ -15,6 +15,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from curewatch.bench.alarms import use_by
 from curewatch.garage import unnamed_mix
+from tests.support.brokers import free_port
 from tests.support.pages import (
     EVENING,
     GARAGE,
@@ -83,7 +84,7 @@ def showing(
         seen, page = watched(browser, size, **cookies)
         settled(page, home)
         yield found, page, seen.said
-        page.context.close()
+        page.close()
     found.store.close()
 
 
@@ -389,9 +390,9 @@ def test_a_silent_server_is_said_after_ten_seconds_while_the_count_runs_out_into
     found.mix("epoxy-panel-adhesive", 62, part="lower corner patch")
     _, page = watched(browser)
     page.clock.install()
-    with served(found.app) as home:
+    port = free_port()
+    with served(found.app, port) as home:
         settled(page, home)
-        port = home.rsplit(":", 1)[1]
     away = page.locator("#away")
     assert away.is_hidden()
     first = page.locator(".digits").first.inner_text()
@@ -404,10 +405,10 @@ def test_a_silent_server_is_said_after_ten_seconds_while_the_count_runs_out_into
     expect(page.locator(".band")).to_have_class(re.compile("due"))
     page.get_by_role("button", name=re.compile("^Ask me in 10 min")).click()
     expect(page.locator("#toast")).to_have_text("Not recorded: no answer. Touch again.")
-    with served(found.app, int(port)):
+    with served(found.app, port):
         page.clock.run_for(4000)
         expect(away).to_be_hidden()
-    page.context.close()
+    page.close()
     found.store.close()
 
 
@@ -426,7 +427,7 @@ def test_a_fast_clock_ticks_at_its_speed_between_two_answers(
         at, later = page.evaluate(both)
         assert later - since >= 2000
         assert at - begun == pytest.approx(60 * (later - since), rel=1e-6)
-        page.context.close()
+        page.close()
     found.store.close()
 
 

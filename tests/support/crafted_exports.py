@@ -60,6 +60,10 @@ COMMANDS = (
 
 def rich(folder: Path) -> Bench:
     """An evening in which one thing of every kind was recorded, a step open, closed and undone."""
+    return logbooks.copied(folder, _rich)
+
+
+def _rich(folder: Path) -> Bench:
     bench = logbooks.evening(folder)
     store = bench.store
     _things(bench)

@@ -24,7 +24,8 @@ from dashboard.server import PageServer
 from dashboard.sessions import Sessions
 from dashboard.tries import Tries
 from tests.support.brokers import tool
-from tests.support.pages import SETTINGS, Garage, garage, stop_serving
+from tests.support.devices import stop_serving
+from tests.support.pages import SETTINGS, Garage, garage
 
 ORIGIN = {"Origin": "http://localhost"}
 HTML = {"Accept": "text/html,application/xhtml+xml"}

@@ -1,4 +1,4 @@
-"""What Flask works out anew for each app, though it is the same in all of ours, worked out once.
+"""What each app works out anew, though it is the same in all of ours, worked out once.
 
 The tests make hundreds of apps; a person's curewatch makes one.
 """
@@ -6,13 +6,17 @@ The tests make hundreds of apps; a person's curewatch makes one.
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from types import CodeType
 from typing import Any
 
+from dash import _hooks
 from flask import Flask
 from jinja2 import BytecodeCache
 from jinja2.bccache import Bucket
 from werkzeug.routing import Rule
+
+from curewatch.settings import credentials
 
 Builder = Callable[..., tuple[str, str]]
 
@@ -34,7 +38,9 @@ class Templates(BytecodeCache):
 
 
 def share() -> None:
-    """All apps of this process from now on share templates and the builders of their paths."""
+    """All apps of this process share templates and the builders of their paths from now on."""
+    credentials._scrypt = cache(credentials._scrypt)  # of one passcode, tried by many tests
+    _hooks.HooksManager._registered = True  # else each app reads what every package installed says
     Flask.jinja_options = {**Flask.jinja_options, "bytecode_cache": Templates()}
     rules: Any = Rule  # whose builders are no part of what it offers
     compiled = rules._compile_builder

@@ -71,7 +71,7 @@ def open_page(tmp_path: Path, browser: Browser) -> Iterator[tuple[Garage, Page]]
         page.mouse.click(5, 5)
         page.wait_for_selector("#silence:visible")
         yield held, page
-        page.context.close()
+        page.close()
     held.store.close()
 
 
@@ -99,4 +99,4 @@ def test_the_phone_silences_the_screen_in_the_garage_until_the_next_event(
     held.bench.test(1, "gone-off", now=held.clock(), milestone="working_time")
     held.clock.at += timedelta(hours=3)
     page.wait_for_selector("#silence:visible")
-    phone.context.close()
+    phone.close()

@@ -49,6 +49,7 @@ from tests.support.logbooks import (
     opened,
     undone,
 )
+from tests.support.many import cases
 from tests.support.older_logbooks import rewind
 from tests.support.pages import garage
 
@@ -194,13 +195,15 @@ def test_folding_twice_is_folding_once(text: str) -> None:
     assert folded(folded(text)).split() == folded(text).split()
 
 
-# ten thousand steps
+# thousands of steps, of which ./tests/bench/run log takes ten
+
+STEPS = cases(2_000)
 
 
 @pytest.mark.alone
-def test_ten_thousand_steps_do_not_slow_the_page(tmp_path: Path) -> None:
-    store = thousands.filled(tmp_path, thousands.STEPS)
-    reader = thousands.opened(store, thousands.STEPS)
+def test_thousands_of_steps_do_not_slow_the_page(tmp_path: Path) -> None:
+    store = thousands.filled(tmp_path, STEPS)
+    reader = thousands.opened(store, STEPS)
     for address in thousands.PAGES.values():
         taken = []
         for _ in range(4):
@@ -208,8 +211,8 @@ def test_ten_thousand_steps_do_not_slow_the_page(tmp_path: Path) -> None:
             answer = reader.get(address)
             taken.append(time.process_time() - start)
             assert answer.status_code == 200
-        assert min(taken) < thousands.MOST_S, address
-    assert "10000 steps, page 1 of 250" in reader.get("/logbook").text
+        assert min(taken) < thousands.MOST_S / 3, address
+    assert f"{STEPS} steps, page 1 of {STEPS // 40}" in reader.get("/logbook").text
     assert reader.get("/logbook?job=job+7").text.count('class="button pick-step"') == 40
     seen, address = 0, "/logbook?find=sagged"
     while address and seen < 130:
