@@ -65,7 +65,7 @@ def test_from_four_boxes_to_a_can_and_off_the_shelf(browser: Browser, tmp_path: 
         page.get_by_label("Search").fill("seam")
         expect(page.get_by_role("link", name="Moisture-cure seam sealer")).to_be_visible()
         assert seen.said == []
-        page.context.close()
+        page.close()
     found.store.close()
 
 
@@ -87,5 +87,5 @@ def test_an_automatic_checker_finds_nothing_on_the_shelf(
             assert violations_in_both_themes(page) == [], path
             wide = page.evaluate("document.documentElement.scrollWidth - innerWidth")
             assert wide <= 0, path
-        page.context.close()
+        page.close()
     found.store.close()
