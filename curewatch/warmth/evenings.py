@@ -44,11 +44,11 @@ def room_of(bench: Bench, place: str, now: datetime, assumed_c: float) -> RoomTe
 
     assumed_c: where nothing was measured [C].
     """
-    told = [
+    runs = [
         (heater, run)
         for heater, run in room_runs(bench.store)
         if now - LOOKED_BACK <= run.start and run.end - run.start >= LEAST and run.end <= now
     ]
-    latest = sorted(told, key=lambda pair: pair[1].start)[-MOST_EVENINGS:]
+    latest = sorted(runs, key=lambda pair: pair[1].start)[-MOST_EVENINGS:]
     evenings = [_evening(bench, place, *pair, now, assumed_c) for pair in latest]
     return taught([evening for evening in evenings if evening is not None])

@@ -33,10 +33,10 @@ from curewatch.starts.windows import COURSES, LONGEST, SEED
 from curewatch.units import minutes
 from curewatch.warmth import panel
 from curewatch.warmth.owned import heaters
-from curewatch.ways import hands, told
+from curewatch.ways import entered, hands
 from curewatch.ways.answer import Help, Plan, Work, plan
+from curewatch.ways.entered import PartWish
 from curewatch.ways.hours import Hours, Spell, spells
-from curewatch.ways.told import PartWish
 from curewatch.ways.walk import HANDS_SD, Link
 from curewatch.ways.way import Way, WayStep
 
@@ -68,13 +68,13 @@ def known_part(bench: Bench, part: str, job: str, now: datetime) -> tuple[str, s
 
 def _asked(bench: Bench, part: str, job: str) -> tuple[Hours, Way]:
     """What was entered; asks for the one thing that is missing."""
-    hours = told.hours(bench.store)
+    hours = entered.hours(bench.store)
     if hours is None:
         raise StepError(
             "when are you there?",
             fix="enter it once: curewatch plan hours 'Mon-Fri 18:00-22:30, Sat 9-18'",
         )
-    way = told.way_of(bench.store, part, job)
+    way = entered.way_of(bench.store, part, job)
     if way is None:
         raise StepError(
             f"how is {part} worked on?",
@@ -227,11 +227,11 @@ def _others(case: _Case, sheets: dict[str, Sheet]) -> dict[tuple[Help, str], Wor
 
 def _planned(bench: Bench, way: Way, worked: list[Step]) -> float:
     """What to stretch the way's hands-on times by. [-]"""
-    told_min = {step.kind: step.hands_min - step.mixed_after_min for step in way.steps if step.kind}
+    way_min = {step.kind: step.hands_min - step.mixed_after_min for step in way.steps if step.kind}
     ratios = [
-        seen / told_min[step.sheet.kind]
+        seen / way_min[step.sheet.kind]
         for step in steps(bench.store, most=MOST_STEPS)
-        if told_min.get(step.sheet.kind) and (seen := hands.seen_min(step)) is not None
+        if way_min.get(step.sheet.kind) and (seen := hands.seen_min(step)) is not None
     ]
     return hands.factor(ratios)
 
@@ -246,7 +246,7 @@ def part_plan(
     if kind != "body":
         raise StepError(sentence(NO_TIME[kind]))
     hours, way = _asked(bench, part, job)
-    wish = wish or told.wish_of(bench.store, part, job) or PartWish("", None)
+    wish = wish or entered.wish_of(bench.store, part, job) or PartWish("", None)
     if wish.by is not None and not now < wish.by <= now + LONGEST:
         raise StepError(
             "the wish is not within the coming seven days",

@@ -11,8 +11,8 @@ from curewatch.formats import ReaderFormat, chance_words, tenths
 from curewatch.starts.windows import SURE
 from curewatch.walltime import evening_of, stamp
 from curewatch.ways.answer import HelpOption
+from curewatch.ways.entered import PartWish
 from curewatch.ways.gather import PartPlan
-from curewatch.ways.told import PartWish
 
 
 def _evening(at: datetime, now: datetime, say: ReaderFormat) -> str:

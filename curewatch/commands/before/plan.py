@@ -16,8 +16,8 @@ from curewatch.walltime import next_time
 if TYPE_CHECKING:
     from datetime import date
 
+    from curewatch.ways.entered import PartWish
     from curewatch.ways.hours import Hours
-    from curewatch.ways.told import PartWish
 
 _part = click.argument("part")
 _job = click.option("--job", default="", help="The job it belongs to.")
@@ -68,18 +68,18 @@ def hours(
 
     WEEK is like 'Mon-Fri 18:00-22:30, Sat 9-18'. Without anything it shows what is entered.
     """
-    from curewatch.ways import told
+    from curewatch.ways import entered
 
     now, store = context.clock(), context.store
     if loud_until is not None and week is None:
         raise ConfigError("the week is missing", fix="give it together with --loud-until")
     if week is not None:
-        told.set_hours(store, week, loud_until or "", now=now)
+        entered.set_hours(store, week, loud_until or "", now=now)
     if absent is not None:
-        told.set_otherwise(store, _day(context, absent), "", now=now)
+        entered.set_otherwise(store, _day(context, absent), "", now=now)
     if other is not None:
-        told.set_otherwise(store, _day(context, other[0]), other[1], now=now)
-    click.echo("\n".join(_hours_words(told.hours(store))))
+        entered.set_otherwise(store, _day(context, other[0]), other[1], now=now)
+    click.echo("\n".join(_hours_words(entered.hours(store))))
 
 
 @command("way")
@@ -95,7 +95,7 @@ def way(context: Context, part: str, way: str | None, job: str) -> None:
     """
     from importlib import resources
 
-    from curewatch.ways import told
+    from curewatch.ways import entered
     from curewatch.ways.gather import known_part
     from curewatch.ways.way import generic_ways
 
@@ -110,8 +110,8 @@ def way(context: Context, part: str, way: str | None, job: str) -> None:
             known = ", ".join(generic_ways())
             raise ConfigError(f"there is no way {way[:40]!r}", fix=f"use {known} or a file")
         id = Path(way).stem
-        told.set_way(context.store, part, job, id, text, now=context.clock())
-    chosen = told.way_of(context.store, part, job)
+        entered.set_way(context.store, part, job, id, text, now=context.clock())
+    chosen = entered.way_of(context.store, part, job)
     if chosen is None:
         known = ", ".join(generic_ways())
         raise StepError(f"{part} has no way of work yet", fix=f"choose one: {known}")
@@ -123,7 +123,7 @@ def way(context: Context, part: str, way: str | None, job: str) -> None:
 
 
 def _wish(context: Context, end: str, by: str | None) -> PartWish:
-    from curewatch.ways.told import PartWish
+    from curewatch.ways.entered import PartWish
 
     if by is None:
         return PartWish(end, None)
@@ -144,17 +144,17 @@ def wish(
 
     END is like 'primed'; the whole way if left out.
     """
-    from curewatch.ways import told, words
+    from curewatch.ways import entered, words
     from curewatch.ways.gather import known_part
 
     now = context.clock()
     part, job = known_part(context.bench, part, job, now)
     if drop:
-        told.drop_wish(context.store, part, job, now=now)
+        entered.drop_wish(context.store, part, job, now=now)
         click.echo(f"{part}: wish dropped.")
         return
     wished = _wish(context, end or "", by)
-    told.set_wish(context.store, part, job, wished, now=now)
+    entered.set_wish(context.store, part, job, wished, now=now)
     click.echo(f"{part}: {words.wish_words(wished, now, context.manner)}.")
 
 
@@ -170,11 +170,11 @@ def show(context: Context, part: str | None, end: str, by: str | None, job: str)
 
     PART is one with a way of work; without it every part with a wish is shown.
     """
-    from curewatch.ways import told, words
+    from curewatch.ways import entered, words
     from curewatch.ways.gather import part_plan
 
     now, zone = context.clock(), context.zone
-    named = [(part, job)] if part is not None else told.wished(context.store)
+    named = [(part, job)] if part is not None else entered.wished(context.store)
     given = _wish(context, end, by) if part is not None and (end or by) else None
     plans = [part_plan(context.bench, name, of, given, now, zone) for name, of in named]
     if context.as_json:
