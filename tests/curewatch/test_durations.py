@@ -127,5 +127,5 @@ def test_lengths_and_moments_are_said_in_one_place() -> None:
                 if isinstance(node, ast.JoinedStr)
             )
             if name not in named | typed:
-                found += [f"{name}: {each}" for each in texts if by_hand.search(each)]
+                found += [f"{name}: {text}" for text in texts if by_hand.search(text)]
     assert not found

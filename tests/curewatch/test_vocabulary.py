@@ -71,9 +71,9 @@ def test_page_button_and_json_know_the_same_words() -> None:
     for name in MILESTONES:
         assert {*milestone_words.ANSWERS[name], "later"} == set(answers_to(name))
     assert MILESTONE["properties"]["answered"]["anyOf"][0]["enum"] == list(ANSWERS)
-    for each in ANSWERS:
-        told = parse_settings(f"[buttons.a]\ndoes='answer'\nresult='{each}'", Path())
-        assert told.buttons["a"].result == each
+    for answer in ANSWERS:
+        told = parse_settings(f"[buttons.a]\ndoes='answer'\nresult='{answer}'", Path())
+        assert told.buttons["a"].result == answer
 
 
 @pytest.mark.parametrize("old", ["passed", "failed"])
@@ -111,7 +111,7 @@ def before_these_words(bench: Bench, number: int) -> None:
 
 
 def results(step: Step) -> dict[str, tuple[str, ...]]:
-    return {name: tuple(each.result for each in step.answers[name]) for name in EARLIER}
+    return {name: tuple(answer.result for answer in step.answers[name]) for name in EARLIER}
 
 
 EXPECTED = {name: (not_over, over) for name, (over, not_over) in EARLIER.items()}

@@ -191,7 +191,7 @@ def test_our_own_messages_are_no_readings_and_no_refusals(port: int, tmp_path: P
     until(store.latest)
     ours.stop()
     subscriber.stop()
-    assert [each.value for each in store.latest()] == [14.0]
+    assert [reading.value for reading in store.latest()] == [14.0]
     assert store.refusals() == []
     assert timedelta(0) <= now - store.latest()[0].at < timedelta(minutes=1)
     store.close()

@@ -64,9 +64,9 @@ def test_a_message_goes_through_as_soon_as_it_has_started(broker: EmbeddedBroker
 def test_it_listens_on_this_machine_alone(broker: EmbeddedBroker) -> None:
     assert broker.pid is not None
     listening = [
-        each.laddr
-        for each in psutil.Process(broker.pid).net_connections()
-        if each.status == psutil.CONN_LISTEN
+        connection.laddr
+        for connection in psutil.Process(broker.pid).net_connections()
+        if connection.status == psutil.CONN_LISTEN
     ]
     assert listening == [("127.0.0.1", broker.port)]
 

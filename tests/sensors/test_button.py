@@ -68,7 +68,7 @@ class ButtonPresses:
     @property
     def refused(self) -> list[tuple[str, str]]:
         """What was turned away since the link stood."""
-        found = [(each.source, each.sentence) for each in self.garage.store.refusals()]
+        found = [(refusal.source, refusal.sentence) for refusal in self.garage.store.refusals()]
         return [each for each in found if "/nobody" not in each[0]]
 
     def wait_for_link(self) -> None:
@@ -85,7 +85,7 @@ class ButtonPresses:
         """Until everything sent so far was heard: an unknown button sent after it is refused."""
         last = f"curewatch/button/nobody-{next(self._asked)}"
         publish(self.port, last, "-m", "1")
-        until(lambda: any(each.source == last for each in self.garage.store.refusals()))
+        until(lambda: any(refusal.source == last for refusal in self.garage.store.refusals()))
 
     def send(self, name: str, *arguments: str) -> None:
         publish(self.port, f"curewatch/button/{name}", *(arguments or ("-m", "1")))
@@ -114,7 +114,7 @@ def at_hand(port: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Itera
 
 
 def events(held: Garage, number: int) -> list[tuple[str, dict[str, Any]]]:
-    return [(each.kind, dict(each.body)) for each in held.store.events([number])[number]]
+    return [(event.kind, dict(event.body)) for event in held.store.events([number])[number]]
 
 
 def test_a_press_mixes_once_however_the_switch_bounces(at_hand: ButtonPresses) -> None:
@@ -180,7 +180,7 @@ def test_a_mix_by_button_against_a_stop_starts_the_clock_and_asks_for_the_reason
     held.hear(weather(EVENING, base_c=2.0))
     presses = Presses()
     hand_of(held, presses).press("resin")
-    (_, body), *_ = [each for each in events(held, 1) if each[0] == "overridden"]
+    (_, body), *_ = [event for event in events(held, 1) if event[0] == "overridden"]
     assert body["stops"]
     assert body["why"] == ""
     assert held.bench.step(1).who == "button resin"

@@ -76,7 +76,7 @@ def test_a_number_is_guessed_by_name_and_range(
     ],
 )
 def test_every_number_of_a_payload_is_found(payload: bytes, found: list[tuple[str, float]]) -> None:
-    assert [(each.pointer, each.value) for each in numbers(payload)] == found
+    assert [(number.pointer, number.value) for number in numbers(payload)] == found
 
 
 @pytest.mark.parametrize(
@@ -94,13 +94,13 @@ def test_every_number_of_a_payload_is_found(payload: bytes, found: list[tuple[st
 def test_a_unit_that_is_said_beside_a_number_or_with_it_is_taken(
     payload: bytes, units: dict[str, str]
 ) -> None:
-    assert {each.pointer: each.unit for each in numbers(payload)} == units
+    assert {number.pointer: number.unit for number in numbers(payload)} == units
 
 
 @given(st.dictionaries(st.text(max_size=5), st.lists(st.integers(-99, 99), max_size=3)))
 def test_each_pointer_leads_back_to_its_number(document: dict[str, list[int]]) -> None:
-    for each in numbers(json.dumps(document).encode()):
-        assert resolve(document, each.pointer) == each.value
+    for number in numbers(json.dumps(document).encode()):
+        assert resolve(document, number.pointer) == number.value
 
 
 def test_what_a_sensor_publishes_is_heard_and_one_choice_maps_it(port: int, tmp_path: Path) -> None:
@@ -117,7 +117,7 @@ def test_what_a_sensor_publishes_is_heard_and_one_choice_maps_it(port: int, tmp_
     assert load_settings(tmp_path).mappings == (
         Mapping("garage/7", "/probe/temp", "F", "panel", "surface_temperature"),
     )
-    assert [each.topic for each in others] == ["garage/7", "hello"]
+    assert [other.topic for other in others] == ["garage/7", "hello"]
 
 
 def test_nobody_there_is_said() -> None:
@@ -145,7 +145,7 @@ def test_comments_and_other_settings_stay(tmp_path: Path) -> None:
     assert text.startswith(WRITTEN)
     assert (tmp_path / "curewatch.toml").stat().st_mode & 0o077 == 0
     settings = load_settings(tmp_path)
-    assert (settings.port, [each.topic for each in settings.mappings]) == (
+    assert (settings.port, [mapping.topic for mapping in settings.mappings]) == (
         9000,
         ["garage/7", "hygro"],
     )

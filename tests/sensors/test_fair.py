@@ -68,7 +68,7 @@ def test_what_is_refused_costs_no_transaction_of_its_own(tmp_path: Path, store: 
     assert store.refusals() == []
     writer.tally.write()
     assert transactions(store) == before + 1
-    assert sum(each.count for each in store.refusals()) == 151 + 1 + MOST_RECORDS
+    assert sum(refusal.count for refusal in store.refusals()) == 151 + 1 + MOST_RECORDS
     writer.tally.write()
     assert transactions(store) == before + 1
 
@@ -85,13 +85,13 @@ def test_readings_that_cannot_be_checked_cost_none_either(
     records = [{"n": "a", "u": "Cel", "v": 14, "t": -n} for n in range(50)]
     writer._store_once([told(json.dumps(records).encode())])
     assert transactions(store) == before + 1
-    assert [each.count for each in store.refusals()] == [50]
+    assert [refusal.count for refusal in store.refusals()] == [50]
 
 
 def test_a_long_pack_is_taken_in_part_and_the_rest_is_one_refusal() -> None:
     records = [{"n": "a", "u": "Cel", "v": 14, "t": -n} for n in range(1200)]
     readings, refused = attempt(SURFACE, json.dumps(records).encode(), NOW)
-    assert [each.at for each in readings] == [
+    assert [reading.at for reading in readings] == [
         NOW - timedelta(seconds=n) for n in range(MOST_RECORDS)
     ]
     assert [str(each) for each in refused] == [
@@ -115,7 +115,7 @@ def test_what_is_counted_goes_down_once_a_second_at_most(
     assert transactions(store) == before + 1
     found.stop()
     assert transactions(store) == before + 2
-    assert [each.count for each in store.refusals()] == [1001]
+    assert [refusal.count for refusal in store.refusals()] == [1001]
     assert [each.count for each in store.turned_away()] == [1000]
 
 
@@ -133,7 +133,7 @@ def test_what_cannot_be_written_is_counted_on(
     assert store.refusals() == []
     found.refuse(NOW, "a", "no number.")
     found.write()
-    assert [each.count for each in store.refusals()] == [2]
+    assert [refusal.count for refusal in store.refusals()] == [2]
 
 
 def test_faults_without_end_are_few_rows_and_none_is_uncounted(store: Store) -> None:
@@ -143,7 +143,7 @@ def test_faults_without_end_are_few_rows_and_none_is_uncounted(store: Store) -> 
     for n in range(1000):
         found.refuse(NOW, f"garage/{n}", "no number.")
     found.write()
-    counts = {(each.source, each.sentence): each.count for each in store.refusals()}
+    counts = {(refusal.source, refusal.sentence): refusal.count for refusal in store.refusals()}
     assert len(counts) <= 201
     assert counts["garage/a", MORE] == 900
     assert counts[OTHERS, MORE] > 800
@@ -224,7 +224,7 @@ def test_between_two_turns_of_the_others_only_a_share_is_passed_on(
         subscribed = version3.make_subscribe(7, [("curewatch/#", 0)])
         found.sendall(subscribed)
         assert answers(found, 1000 * 2 + 5) == (PINGED * 1000 + bytes.fromhex("9003000700"))
-    runs = "".join("T" if each == "turn" else "p" for each in steps).split("T")
+    runs = "".join("T" if step == "turn" else "p" for step in steps).split("T")
     assert max(map(len, runs)) == PACKETS
     assert sum(map(len, runs)) >= 1001
 

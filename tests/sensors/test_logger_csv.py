@@ -46,11 +46,11 @@ PLAIN = """time,Temperature (°C),Humidity (%)
 def test_columns_and_times_are_found() -> None:
     found = read(PLAIN, "log.csv", "air")
     assert found.time_column == "time"
-    assert [(each.name, each.quantity, each.unit) for each in found.columns] == [
+    assert [(column.name, column.quantity, column.unit) for column in found.columns] == [
         ("Temperature (°C)", "air_temperature", "C"),
         ("Humidity (%)", "relative_humidity", "%"),
     ]
-    assert [each.value for each in found.readings] == [14.2, 68.0, 14.0, 69.0]
+    assert [reading.value for reading in found.readings] == [14.2, 68.0, 14.0, 69.0]
     assert found.readings[0].at == datetime(2025, 10, 20, 18, tzinfo=UTC)
     assert (found.refused, found.refused_count) == ((), 0)
 
@@ -61,8 +61,10 @@ def test_semicolons_commas_fahrenheit_and_a_preamble_are_read() -> None:
         "1;2025/10/20 18:00;57,56;3,1\n2;2025/10/20 18:10;50;3,1\n"
     )
     found = read(text, "log.csv", "panel", ZoneInfo("Etc/GMT-2"))
-    assert [(each.quantity, each.unit) for each in found.columns] == [("surface_temperature", "F")]
-    assert [each.value for each in found.readings] == pytest.approx([14.2, 10.0])
+    assert [(column.quantity, column.unit) for column in found.columns] == [
+        ("surface_temperature", "F")
+    ]
+    assert [reading.value for reading in found.readings] == pytest.approx([14.2, 10.0])
     assert found.readings[0].at == datetime(2025, 10, 20, 16, tzinfo=UTC)
 
 
@@ -71,7 +73,7 @@ def test_the_hour_that_comes_twice_in_autumn_is_told_apart_by_the_order_of_lines
     lines = [f"2025-10-26 {time},14" for time in times]
     found = read("time,temperature\n" + "\n".join(lines), "log.csv", "air", DUBLIN)
     start = datetime(2025, 10, 25, 23, 30, tzinfo=UTC)
-    minutes = [(each.at - start).total_seconds() / 60 for each in found.readings]
+    minutes = [(reading.at - start).total_seconds() / 60 for reading in found.readings]
     assert minutes == [0, 30, 60, 90, 120, 150]
 
 
@@ -143,7 +145,7 @@ def test_the_order_of_dates_is_taken_from_the_file_where_only_one_will_do(
 def test_a_date_in_one_column_and_its_time_in_the_next_are_one_time() -> None:
     text = "No,Date,Time,Temperature (°C)\n1,20.10.2025,18:00:30,14.2\n2,20.10.2025,18:10:30,14\n"
     found = read(text, "log.csv", "air", ZoneInfo("UTC"))
-    assert [each.value for each in found.readings] == [14.2, 14.0]
+    assert [reading.value for reading in found.readings] == [14.2, 14.0]
     assert found.readings[1].at == datetime(2025, 10, 20, 18, 10, 30, tzinfo=UTC)
 
 
@@ -175,16 +177,16 @@ def test_an_order_is_never_guessed_wrong_and_always_taken_when_told(
     seconds: list[int], order: tuple[str, str]
 ) -> None:
     told, form = order
-    wanted = [datetime(2001, 1, 1, tzinfo=UTC) + timedelta(seconds=each) for each in seconds]
+    wanted = [datetime(2001, 1, 1, tzinfo=UTC) + timedelta(seconds=second) for second in seconds]
     text = written(*(each.strftime(form) for each in wanted))
     found = read(text, "x", "air", ZoneInfo("UTC"), told)
-    assert [each.at for each in found.readings] == wanted
+    assert [reading.at for reading in found.readings] == wanted
     try:
         guessed = read(text, "x", "air", ZoneInfo("UTC"))
     except ReadingError as error:
         assert "--dates" in str(error)  # noqa: PT017
     else:
-        assert [each.at for each in guessed.readings] == wanted
+        assert [reading.at for reading in guessed.readings] == wanted
 
 
 SHAPES = {
@@ -214,11 +216,11 @@ SHAPES = {
 @pytest.mark.parametrize("text", SHAPES.values(), ids=SHAPES)
 def test_the_usual_files_of_loggers_are_read(text: str) -> None:
     found = read(text, "log.csv", "air", DUBLIN)
-    assert [(each.quantity, round(each.value, 6)) for each in found.readings] == [
+    assert [(reading.quantity, round(reading.value, 6)) for reading in found.readings] == [
         ("air_temperature", 14.2),
         ("relative_humidity", 68.0),
     ]
-    assert {each.at for each in found.readings} == {datetime(2025, 10, 20, 18, tzinfo=UTC)}
+    assert {reading.at for reading in found.readings} == {datetime(2025, 10, 20, 18, tzinfo=UTC)}
 
 
 def test_columns_that_are_not_taken_are_shown() -> None:
@@ -266,7 +268,7 @@ def test_the_whole_column_tells_its_unit_and_an_error_code_nothing(
     title: str, values: list[str], unit: str, second: float
 ) -> None:
     found = read(series(title, *values))
-    assert [each.unit for each in found.columns] == [unit]
+    assert [column.unit for column in found.columns] == [unit]
     at = datetime(2025, 10, 20, 18, 10, tzinfo=UTC)
     assert [e.value for e in found.readings if e.at == at] == [pytest.approx(second, abs=1e-4)]
 
@@ -293,7 +295,7 @@ def test_a_column_that_could_be_in_either_unit_is_asked_about() -> None:
 )
 def test_a_line_of_names_that_is_one_short_shifts_nothing(text: str) -> None:
     found = read(text, zone=UTC)
-    assert [(each.quantity, each.value) for each in found.readings] == [
+    assert [(reading.quantity, reading.value) for reading in found.readings] == [
         ("air_temperature", 14.2),
         ("relative_humidity", 68.0),
         ("air_temperature", 14.0),
@@ -319,8 +321,8 @@ def test_several_sensors_under_one_time_are_told_apart_by_the_column_that_names_
         read(LONG)
     assert caught.value.choices == ("device=attic", "device=bench", "device=door")
     found = [
-        read_logger(LONG, "log.csv", "air", FileOptions(rows=each), now=FAR)
-        for each in caught.value.choices
+        read_logger(LONG, "log.csv", "air", FileOptions(rows=choice), now=FAR)
+        for choice in caught.value.choices
     ]
     assert [(each.readings[0].value, len(each.readings), each.repeated) for each in found] == [
         (14.0, 10, 0),
@@ -335,7 +337,7 @@ def test_several_sensors_under_one_time_are_told_apart_by_the_column_that_names_
 def test_values_whose_time_came_before_with_another_one_are_counted() -> None:
     text = "time,temperature\n" + "2025-10-20T18:00:00Z,14\n2025-10-20T18:00:00Z,15\n" * 3
     found = read(text)
-    assert ([each.value for each in found.readings], found.repeated) == ([14.0], 3)
+    assert ([reading.value for reading in found.readings], found.repeated) == ([14.0], 3)
 
 
 def test_a_column_that_the_user_names_is_taken_whatever_its_name() -> None:
@@ -344,14 +346,14 @@ def test_a_column_that_the_user_names_is_taken_whatever_its_name() -> None:
     assert (first.quantity, first.value) == ("air_temperature", 14.2)
     options = FileOptions(columns=("Q",), quantity="relative_humidity")
     found = read_logger(text, "log.csv", "air", options, now=FAR)
-    assert {each.quantity for each in found.readings} == {"relative_humidity"}
+    assert {reading.quantity for reading in found.readings} == {"relative_humidity"}
     with pytest.raises(ReadingError, match="'colour' has no numbers"):
         read("time,colour,T\n2025-10-20T18:00:00Z,red,1\n", only=["colour"])
 
 
 def test_empty_cells_are_counted_and_not_refused() -> None:
     found = read(series("temperature", "14.2", "", "NaN", "NA", "-", "null", "14.0"))
-    assert [each.value for each in found.readings] == [14.2, 14.0]
+    assert [reading.value for reading in found.readings] == [14.2, 14.0]
     assert (found.empty, found.refused_count) == (5, 0)
 
 
@@ -359,10 +361,13 @@ def test_lines_of_the_future_are_refused_with_their_number() -> None:
     now = datetime(2025, 10, 20, 18, 15, tzinfo=UTC)
     text = series("temperature", "14", "15", "16") + "\n2030-01-01T00:00:00Z,35\n"
     found = read(text, now=now)
-    assert [each.value for each in found.readings] == [14.0, 15.0, 16.0]
+    assert [reading.value for reading in found.readings] == [14.0, 15.0, 16.0]
     (sentence,) = found.refused
     assert sentence.startswith("line 5: '2030-01-01T00:00:00Z' is in the future; check the log")
-    assert [each.value for each in read(text, now=now - timedelta(seconds=1)).readings] == [14, 15]
+    assert [reading.value for reading in read(text, now=now - timedelta(seconds=1)).readings] == [
+        14,
+        15,
+    ]
 
 
 def test_a_day_and_month_mixed_up_into_the_future_store_nothing(run: Run, tmp_path: Path) -> None:

@@ -51,9 +51,9 @@ def test_it_listens_on_this_machine_alone_and_comes_back_when_killed(tmp_path: P
         first = broker.pid
         assert first is not None
         listening = [
-            each.laddr
-            for each in psutil.Process(first).net_connections()
-            if each.status == psutil.CONN_LISTEN
+            connection.laddr
+            for connection in psutil.Process(first).net_connections()
+            if connection.status == psutil.CONN_LISTEN
         ]
         assert listening == [("127.0.0.1", broker.port)]
         os.kill(first, signal.SIGKILL)
@@ -64,7 +64,7 @@ def test_it_listens_on_this_machine_alone_and_comes_back_when_killed(tmp_path: P
 def test_it_writes_nothing_but_its_own_file_for_its_owner(tmp_path: Path) -> None:
     with Mosquitto(port=0, folder=tmp_path) as broker:
         publish(broker.port, "a/kept", "-r", "-m", "14.2")
-    assert [each.name for each in tmp_path.iterdir()] == [LOG]
+    assert [file.name for file in tmp_path.iterdir()] == [LOG]
     assert stat.S_IMODE((tmp_path / LOG).stat().st_mode) == 0o600
 
 

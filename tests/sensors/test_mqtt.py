@@ -141,7 +141,7 @@ def test_a_bad_message_is_counted_and_disturbs_nothing(
     for _ in range(2):
         publish(embedded, topic, "-f", str(tmp_path / "payload"))
     publish(embedded, SURFACE, "-m", "14.2")
-    until(lambda: store.latest() and [each.count for each in store.refusals()] == [2])
+    until(lambda: store.latest() and [refusal.count for refusal in store.refusals()] == [2])
     (refused,) = store.refusals()
     assert refused.source == topic
     assert abs(refused.last - NOW) < timedelta(seconds=1)
@@ -262,7 +262,7 @@ def test_a_message_the_broker_kept_is_refused_unless_it_tells_its_time(
     for topic in ("garage/7/state", SURFACE):
         publish(embedded, topic, "-r", "-n")
     assert values(store) == [10.0, 14.2]
-    assert any("carries no time of measurement" in each.sentence for each in store.refusals())
+    assert any("carries no time of measurement" in refusal.sentence for refusal in store.refusals())
 
 
 def test_while_the_disk_is_full_nothing_is_acknowledged_and_then_all_is_stored(
@@ -458,7 +458,7 @@ def test_no_acknowledged_reading_is_lost_over_three_cuts_of_the_network(
         until(lambda: not subscriber.state.startswith("listening"))
         until(lambda: subscriber.state.startswith("listening"))
     acknowledged = publisher.finish()
-    until(lambda: acknowledged <= {round(each, 3) for each in values(store)})
+    until(lambda: acknowledged <= {round(value, 3) for value in values(store)})
     subscriber.stop()
     cable.close()
     assert len(acknowledged) > 100

@@ -125,7 +125,7 @@ def test_the_ca_that_signed_it_lets_us_listen(named: Outside, tmp_path: Path, st
     subscriber.start()
     until(lambda: subscriber.state.startswith("listening"))
     publish(named.port, SURFACE, "--cafile", str(named.ca), "-h", "localhost", "-m", "14.2")
-    until(lambda: [each.value for each in store.latest()] == [14.2])
+    until(lambda: [reading.value for reading in store.latest()] == [14.2])
     subscriber.stop()
 
 

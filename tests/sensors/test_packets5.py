@@ -37,7 +37,7 @@ def test_the_table_of_properties_is_that_of_another_codec() -> None:
     """Source: paho-mqtt's table, written by others from table 2-4 of the standard."""
     other = Properties(PacketTypes.CONNECT)
     found = {
-        id: (other.types[form], frozenset(WILL.get(each, each) for each in kinds))
+        id: (other.types[form], frozenset(WILL.get(kind, kind) for kind in kinds))
         for id, (form, kinds) in other.properties.items()
     }
     assert {id: (FORMS[form], kinds) for id, (form, kinds) in PROPERTIES.items()} == found

@@ -167,9 +167,9 @@ def test_a_sensor_writes_in_its_own_tree_alone(held: RunningGatekeeper) -> None:
         publish(held.port, "the/end", "-m", "1")
         assert passed.get(timeout=30)[0] == "the/end"
     assert values(held) == []
-    until(lambda: {each.source for each in held.store.refusals()} == BEYOND)
+    until(lambda: {refusal.source for refusal in held.store.refusals()} == BEYOND)
     sentence = "a sensor from the home network may not write on this topic"
-    assert all(sentence in each.sentence for each in held.store.refusals())
+    assert all(sentence in refusal.sentence for refusal in held.store.refusals())
 
 
 def test_buttons_are_pressed_from_the_home_network_only_while_there_are_some(
@@ -249,7 +249,7 @@ def test_a_sensor_that_parts_in_order_is_not_said_to_be_lost(held: RunningGateke
 def subscribed(sensor: paho.Client, topics: list[tuple[str, int]]) -> list[bool]:
     answers: queue.Queue[list[bool]] = queue.Queue()
     sensor.on_subscribe = lambda _c, _u, _m, codes, _p: answers.put(
-        [not each.is_failure for each in codes]
+        [not code.is_failure for code in codes]
     )
     sensor.subscribe(topics)
     return answers.get(timeout=30)
@@ -426,7 +426,7 @@ def test_what_is_refused_is_counted_each_time(held: RunningGatekeeper) -> None:
     sensor = client(held.port)
     last = [sensor.publish("other/thing", "1", qos=1) for _ in range(200)][-1]
     last.wait_for_publish(30)
-    until(lambda: [each.count for each in held.store.refusals()] == [200])
+    until(lambda: [refusal.count for refusal in held.store.refusals()] == [200])
     sensor.disconnect()
     sensor.loop_stop()
 
@@ -565,7 +565,7 @@ def test_topics_of_any_letter_are_taken_and_the_broker_bears_it(tmp_path: Path) 
         assert held.broker.pid == pid
         assert len(heard) == 18
         odd = {"\u00fc/other", "\U0001f600"}
-        until(lambda: {each.source for each in held.store.refusals()} == odd)
+        until(lambda: {refusal.source for refusal in held.store.refusals()} == odd)
 
 
 def test_without_a_door_nobody_comes_in_from_the_home_network(held: RunningGatekeeper) -> None:

@@ -77,7 +77,7 @@ def test_retained_messages_are_bounded_by_bytes(held: RunningGatekeeper) -> None
 def test_one_too_many_is_passed_on_and_a_reading_in_it_stored(held: RunningGatekeeper) -> None:
     retain(held.port, [(f"a/{number}", b"1") for number in range(MOST_MESSAGES)])
     publish(held.port, SURFACE, "-r", "-m", "14.2")
-    until(lambda: [each.value for each in held.store.latest()] == [14.2])
+    until(lambda: [reading.value for reading in held.store.latest()] == [14.2])
     assert kept(held.port) == MOST_MESSAGES
 
 

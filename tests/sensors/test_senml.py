@@ -80,9 +80,9 @@ def test_a_series_counts_from_its_base_time_in_its_base_unit() -> None:
     base = 1.276020076001e09
     voltage, *currents = resolved(SERIES)
     assert (voltage.unit, voltage.value, voltage.time_s) == ("V", 120.1, base)
-    assert [each.time_s for each in currents] == [base + step for step in range(-5, 1)]
-    assert [each.value for each in currents] == [1.2, 1.3, 1.4, 1.5, 1.6, 1.7]
-    assert {each.unit for each in currents} == {"A"}
+    assert [current.time_s for current in currents] == [base + step for step in range(-5, 1)]
+    assert [current.value for current in currents] == [1.2, 1.3, 1.4, 1.5, 1.6, 1.7]
+    assert {current.unit for current in currents} == {"A"}
 
 
 def test_the_moving_device_resolves_as_the_rfc_says() -> None:
@@ -97,7 +97,7 @@ def test_values_of_other_types_are_kept_apart() -> None:
 
 def test_a_base_value_is_added_and_base_fields_alone_are_no_record() -> None:
     pack = [{"bn": "a", "bv": 20.0, "bu": "Cel"}, {"n": "b", "v": 1.5}, {"n": "c", "t": 1}]
-    assert [(each.name, each.value) for each in records(pack)] == [("ab", 21.5), ("ac", 20.0)]
+    assert [(record.name, record.value) for record in records(pack)] == [("ab", 21.5), ("ac", 20.0)]
 
 
 def test_fields_unknown_here_are_ignored_unless_they_must_be_understood() -> None:
@@ -134,9 +134,9 @@ def test_what_is_no_senml_is_refused_with_its_record(pack: Any, sentence: str) -
 
 def test_a_pack_on_a_topic_of_ours_needs_no_setup() -> None:
     readings = decode("curewatch/air/relative_humidity", MOVING.encode(), NOW)
-    assert [each.value for each in readings] == [20.0, 20.3, 20.7, 21.2]
+    assert [reading.value for reading in readings] == [20.0, 20.3, 20.7, 21.2]
     start = datetime(2011, 10, 31, 13, 24, 24, tzinfo=UTC)
-    assert [each.at - start for each in readings] == [timedelta(minutes=m) for m in range(4)]
+    assert [reading.at - start for reading in readings] == [timedelta(minutes=m) for m in range(4)]
 
 
 def test_a_temperature_in_kelvin_of_five_seconds_ago_is_read() -> None:
@@ -155,8 +155,8 @@ def test_a_mapping_takes_the_record_of_its_name() -> None:
         named("2001:db8::2/humidity", "relative_humidity"),
     ]
     readings = decode("box", RESOURCES.encode(), NOW, rules)
-    assert [each.value for each in readings] == [27.2, 80.0]
-    assert {each.at for each in readings} == {datetime(2011, 10, 31, 16, 27, 9, tzinfo=UTC)}
+    assert [reading.value for reading in readings] == [27.2, 80.0]
+    assert {reading.at for reading in readings} == {datetime(2011, 10, 31, 16, 27, 9, tzinfo=UTC)}
     with pytest.raises(ReadingError, match="no SenML record named 'door' has a unit for air temp"):
         decode("box", RESOURCES.encode(), NOW, [named("door", "air_temperature")])
 

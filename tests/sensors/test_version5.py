@@ -80,8 +80,8 @@ def client(
         made.will_set(STATE, will, 1)
     made.on_connect = lambda _c, _u, flags, code, found: box.put((flags, code, found))
     made.on_message = lambda _c, _u, each: box.put((each.topic, each.payload, each.retain))
-    made.on_subscribe = lambda _c, _u, _m, codes, _p: box.put([each.value for each in codes])
-    made.on_unsubscribe = lambda _c, _u, _m, codes, _p: box.put([each.value for each in codes])
+    made.on_subscribe = lambda _c, _u, _m, codes, _p: box.put([code.value for code in codes])
+    made.on_unsubscribe = lambda _c, _u, _m, codes, _p: box.put([code.value for code in codes])
     made.on_publish = lambda _c, _u, _m, code, _p: box.put(code.value)
     made.connect(
         host,
@@ -194,7 +194,7 @@ def test_a_message_where_it_may_not_write_is_answered_with_not_authorized(
         told(box)
         sensor.publish("other/thing", "1", 1)
         assert told(box) == 0x87
-    until(lambda: [each.source for each in held.store.refusals()] == ["other/thing"])
+    until(lambda: [refusal.source for refusal in held.store.refusals()] == ["other/thing"])
 
 
 @pytest.mark.parametrize("released", [True, False])

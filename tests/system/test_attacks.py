@@ -221,7 +221,7 @@ def test_no_text_becomes_a_path(run: Run, tmp_path: Path, text: str) -> None:
     sheet = tmp_path / "evil.toml"
     sheet.write_text(SHEET.format(name=json.dumps(plain(text)), solvent='"x"', note='"x"'))
     run("product", "add", str(sheet))
-    made = {each for each in tmp_path.rglob("*")} - set(before) - {sheet, tmp_path / "data"}
+    made = {file for file in tmp_path.rglob("*")} - set(before) - {sheet, tmp_path / "data"}
     assert {each.parent for each in made} <= {tmp_path / "data"}
     with pytest.raises(CurewatchError):
         parse_settings(f"[places.{json.dumps(plain(text))}]\nlag = '3 min'", tmp_path)

@@ -56,7 +56,7 @@ def test_a_damaged_start_is_said_on_bench_log_and_its_own_page(tmp_path: Path) -
         crafted_exports.rich(tmp_path), "event", "kind = 'started' AND step = 3", '{"part": true}'
     )
     assert crafted_exports.failing(bench) == {}
-    assert 3 not in [each.id for each in bench.view(NOW).steps]
+    assert 3 not in [step.id for step in bench.view(NOW).steps]
     with pytest.raises(StepError, match="step 3 is damaged"):
         bench.step(3)
     browser = crafted_exports.app(bench).test_client()
@@ -142,7 +142,7 @@ def test_a_reading_spoilt_by_hand_is_left_out_counted_and_said(
     assert crafted_exports.failing(bench) == {}
     count = sum(each.count for each in bench.store.unsound())
     assert count == len(bench.store.unsound()) > 1
-    assert all(isinstance(each.value, float) for each in bench.store.latest())
+    assert all(isinstance(reading.value, float) for reading in bench.store.latest())
     said = "1 reading is damaged and left out"
     assert said in crafted_exports.app(bench).test_client().get("/damaged").text
     bench.store.set_aside(NOW)

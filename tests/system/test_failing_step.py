@@ -48,9 +48,9 @@ def test_the_bench_goes_on_without_it_and_its_failure_is_logged_once(
         with pytest.raises(DamagedStep, match="step 3 is damaged"):
             bench.step_view(3, NOW)
     assert [(each.step, each.what) for each in view.failed] == [(3, REASON)]
-    assert 3 not in [each.id for each in view.steps]
+    assert 3 not in [step.id for step in view.steps]
     assert view.steps
-    (said,) = [each for each in caplog.records if each.name == "curewatch.bench.failures"]
+    (said,) = [record for record in caplog.records if record.name == "curewatch.bench.failures"]
     assert said.getMessage().endswith("(failure 1 since the start)")
     assert said.exc_info
     assert bench.reader.failures.steps == {3}

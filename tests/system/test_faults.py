@@ -54,7 +54,7 @@ def test_a_process_that_only_warms_up_is_flat() -> None:
 
 def test_memory_and_handles_that_grow_are_faults() -> None:
     growing = watch(lambda at: 50.0 + at / 30, lambda at: 20 + at // 50)
-    assert [each.split(" grew")[0] for each in growing.faults()] == [
+    assert [fault.split(" grew")[0] for fault in growing.faults()] == [
         "server: memory",
         "server: file handles",
     ]

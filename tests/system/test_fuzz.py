@@ -121,9 +121,9 @@ def test_any_message_of_a_sensor() -> None:
         def case(topic: str = topic, payload: bytes = payload) -> None:
             nonlocal taken
             readings, refused = attempt(topic, payload, NOW, MAPPINGS)
-            for each in readings:
-                in_range(each)
-                assert each.at <= NOW + HOUR
+            for reading in readings:
+                in_range(reading)
+                assert reading.at <= NOW + HOUR
             assert all(isinstance(each, ReadingError) for each in refused)
             assert readings or refused
             taken += len(readings)
@@ -166,8 +166,8 @@ def test_any_file_of_a_logger() -> None:
             except CurewatchError as error:
                 assert error.fix  # noqa: PT017
                 return
-            for each in found.readings:
-                in_range(each)
+            for reading in found.readings:
+                in_range(reading)
             taken += len(found.readings)
 
         timed(case, raw)
@@ -190,7 +190,7 @@ def test_any_file_of_conditions() -> None:
 
 def test_any_sheet() -> None:
     folder = Path(__file__).parents[2] / "curewatch/products/sheets"
-    corpus = [each.read_text("utf-8") for each in sorted(folder.glob("*.toml"))]
+    corpus = [file.read_text("utf-8") for file in sorted(folder.glob("*.toml"))]
     assert len(corpus) == len(generic_sheets())
     taken = 0
     for text in Fuzzer(corpus, 6).texts(cases(1_000)):
@@ -203,8 +203,8 @@ def test_any_sheet() -> None:
                 assert error.fix  # noqa: PT017
                 return
             taken += 1
-            times = [row.minutes.get(each) for row in found.times for each in MILESTONES]
-            assert all(each is None or 0 < each < math.inf for each in times)
+            times = [row.minutes.get(milestone) for row in found.times for milestone in MILESTONES]
+            assert all(time_ is None or 0 < time_ < math.inf for time_ in times)
 
         timed(case, text)
     assert taken > 30
@@ -392,8 +392,8 @@ def _no_more(held: socket.socket) -> None:
 @pytest.mark.parametrize("topic", ["s", "a/1", "curewatch/air/air_temperature"])
 def test_any_document_at_all(topic: str, document: object) -> None:
     readings, refused = attempt(topic, json.dumps(document).encode(), NOW, MAPPINGS)
-    for each in readings:
-        in_range(each)
+    for reading in readings:
+        in_range(reading)
     assert readings or refused
 
 

@@ -135,7 +135,7 @@ def test_a_command_that_is_shown_is_one_that_curewatch_takes(line: str) -> None:
 
 def test_an_example_of_the_guide_prints_what_it_shows(tmp_path: Path) -> None:
     pair = re.compile(r"```sh\ncurewatch ([^\n]+)\n```\n+```text\n(.*?)```", re.DOTALL)
-    found = [each for topic in written_topics() for each in pair.findall(topic.text)]
+    found = [match for topic in written_topics() for match in pair.findall(topic.text)]
     assert found
     for words, shown in found:
         told = CliRunner(env={"CUREWATCH_DATA": str(tmp_path)}).invoke(cli, shlex.split(words))
@@ -145,13 +145,13 @@ def test_an_example_of_the_guide_prints_what_it_shows(tmp_path: Path) -> None:
 def test_products_and_settings_of_the_guide_can_be_used_as_they_stand(tmp_path: Path) -> None:
     for file in ("page.pem", "page-key.pem", "broker-ca.pem"):
         (tmp_path / file).touch()
-    found = [each for topic in written_topics() for each in blocks(topic.text, "toml")]
+    found = [block for topic in written_topics() for block in blocks(topic.text, "toml")]
     labels = [each for each in found if "[[times]]" in each]
     assert labels
-    assert all(parse_sheet(each, "my-sheet").source_note for each in labels)
+    assert all(parse_sheet(label, "my-sheet").source_note for label in labels)
     settings = [parse_settings(each, tmp_path) for each in found if each not in labels]
-    assert any(each.mappings for each in settings)
-    assert any(each.buttons for each in settings)
+    assert any(setting.mappings for setting in settings)
+    assert any(setting.buttons for setting in settings)
 
 
 def test_a_command_s_page_in_the_guide_holds_all_that_its_help_says() -> None:

@@ -95,7 +95,7 @@ def test_the_phone_silences_the_screen_in_the_garage_until_the_next_event(
     phone.locator("#silence").click()
     page.wait_for_selector("#silence", state="hidden")
     assert phone.locator("#silence").is_hidden()
-    assert "silenced" in [each.kind for each in held.store.events([1])[1]]
+    assert "silenced" in [event.kind for event in held.store.events([1])[1]]
     held.bench.test(1, "gone-off", now=held.clock(), milestone="working_time")
     held.clock.at += timedelta(hours=3)
     page.wait_for_selector("#silence:visible")

@@ -151,19 +151,21 @@ def faults(rule: Callable[[Path], object], files: Iterable[Path] = MODULES) -> d
 
 PURE = sorted(
     [file for file in MODULES if package(dotted(file)) in PURE_PACKAGES]
-    + [TOP / each for each in PURE_MODULES]
+    + [TOP / module for module in PURE_MODULES]
 )
 
 
 def upward(file: Path) -> object:
     """The packages that a module imports though they lie no lower than its own."""
     own = "curewatch.commands" if file.stem == "__main__" else package(dotted(file))
-    others = {found for each in imports(tree(file)) if (found := package(each)) not in ("", own)}
+    others = {
+        found for imported in imports(tree(file)) if (found := package(imported)) not in ("", own)
+    }
     if file.stem == "__init__":
         return others
     if not own:
         return "lies in no package of the table"
-    return [each for each in others if LEVELS[each] >= LEVELS[own]]
+    return [other for other in others if LEVELS[other] >= LEVELS[own]]
 
 
 def test_imports_point_one_way() -> None:
@@ -179,7 +181,7 @@ def test_packages_have_a_size_that_can_be_taken_in() -> None:
 def sql(file: Path) -> object:
     """The texts of a module that are SQL."""
     texts = [node.value for node in ast.walk(tree(file)) if isinstance(node, ast.Constant)]
-    return [each for each in texts if isinstance(each, str) and SQL.search(each)]
+    return [text for text in texts if isinstance(text, str) and SQL.search(text)]
 
 
 def test_only_the_store_holds_sql() -> None:
@@ -418,8 +420,8 @@ def test_the_packages_are_named_one_by_one() -> None:
     assert sorted(whole) == ["curewatch", "dashboard", "sensors"]
     for package in whole:
         assert (TOP / package / "py.typed").exists()
-        folders = {each.parent.relative_to(TOP) for each in (TOP / package).rglob("*.*")}
-        held = {".".join(each.parts) for each in folders if "__pycache__" not in each.parts}
+        folders = {file.parent.relative_to(TOP) for file in (TOP / package).rglob("*.*")}
+        held = {".".join(folder.parts) for folder in folders if "__pycache__" not in folder.parts}
         assert held <= set(setup["packages"])
 
 
@@ -431,7 +433,7 @@ def test_the_map_for_contributors_names_every_module() -> None:
         ours = [row for row in rows if row.startswith(f"| `{folder}/")]
         return not any(f"/{file.name}`" in row or f"`{file.name}`" in row for row in ours)
 
-    assert faults(unnamed, [each for each in MODULES if each.stem != "__init__"]) == {}
+    assert faults(unnamed, [module for module in MODULES if module.stem != "__init__"]) == {}
 
 
 def test_the_tree_holds_each_command_in_one_place_of_the_help() -> None:

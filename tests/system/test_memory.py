@@ -166,7 +166,7 @@ def test_the_page_answers_while_sixteen_photographs_and_papers_are_sent_for(
     assert waits[int(len(waits) * 0.99)] < took_s / 5
     done = [each.result() for each in sent]
     assert {code for code, _, _ in done} <= {200, 303, 503}
-    assert sum(each.result()[0] == 303 for each in photographs) >= 1
+    assert sum(photograph.result()[0] == 303 for photograph in photographs) >= 1
     busy = [each for each in done if each[0] == 503]
     assert len(busy) >= 1
     assert all(int(headers["Retry-After"]) > 0 for _, headers, _ in busy)

@@ -117,7 +117,7 @@ def test_a_late_comer_hears_of_a_window_once(held: Garage) -> None:
     held.bench.emptied(1, now=held.clock())
     for _ in range(4):  # with each reading the early bound moves later, and less each time
         shuts = held.bench.step_view(1, held.clock()).milestones
-        at = next(each.shown for each in shuts if each.name == "recoat_closes")
+        at = next(shut.shown for shut in shuts if shut.name == "recoat_closes")
         assert at
         keep_measuring(held, (at - held.clock()).total_seconds() / 60 - 90)
     found = [alarm for alarm in now_heard(held) if alarm.kind == "window"]

@@ -90,7 +90,9 @@ def test_what_fails_on_one_reading_is_counted_logged_shown_and_stops_no_other(
     flags = {each.source: each.flag for each in store.latest()}
     assert flags == {"probe": None, "odd": Flag("unjudged"), "b": None}
     assert {each.source for each in store.usable()} == {"probe", "b"}
-    counted = {each.sentence: each.count for each in store.refusals() if each.source == "odd"}
+    counted = {
+        refusal.sentence: refusal.count for refusal in store.refusals() if refusal.source == "odd"
+    }
     assert [count for text, count in counted.items() if "ZeroDivisionError" in text] != []
     assert "a reading from odd could not be checked" in caplog.text
     words = said(Flag("unjudged"), SURFACE, MANNER, AT)

@@ -277,9 +277,9 @@ def test_heat_is_named_as_the_source_of_what_it_stands_for(run: Run) -> None:
     words = ("step", "heat", "1", "--from", start.isoformat(), "--until", until.isoformat())
     run(*words, "--surface", "30 C", "--why", "it was")
     (now,) = [
-        each
-        for each in json.loads(run("log", "--json")[1])["steps"][0]["conditions"]
-        if each["until"] == "now"
+        load
+        for load in json.loads(run("log", "--json")[1])["steps"][0]["conditions"]
+        if load["until"] == "now"
     ]
     surface = now["surface_temperature"]
     assert (surface["source"]["kind"], surface["max"]) == ("heat", 30.0)

@@ -187,7 +187,7 @@ def test_two_that_agree_are_never_known_worse_than_the_better(
     found = blended(known(10 + apart, other, own + further, ROOM), better)
     assert found is not None
     assert found.sd[0] <= min(better.sd[0], worse.sd[0]) + 1e-9
-    assert sum(float(each.share[0]) for each in found.shares) == pytest.approx(1.0)
+    assert sum(float(share.share[0]) for share in found.shares) == pytest.approx(1.0)
     low, high = sorted((10.0, 10.0 + apart))
     assert low - 1e-9 <= found.value[0] <= high + 1e-9
 

@@ -34,7 +34,7 @@ def either(request: pytest.FixtureRequest, mild: Scores, harsh: Scores) -> Score
 
 
 def median(scores: Scores, count: int, key: str = "error") -> float:
-    return float(np.median([getattr(each[COUNTS.index(count)], key) for each in scores]))
+    return float(np.median([getattr(score[COUNTS.index(count)], key) for score in scores]))
 
 
 @pytest.mark.parametrize("name", MILESTONES)

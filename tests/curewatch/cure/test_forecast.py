@@ -50,14 +50,14 @@ def test_at_the_label_temperature_it_is_the_label() -> None:
 
 
 def test_milestones_come_in_the_order_of_the_sheet() -> None:
-    names = [each.name for each in told(EPOXY, 15.0).milestones]
+    names = [milestone.name for milestone in told(EPOXY, 15.0).milestones]
     assert names == ["pot_life", "working_time", "clamp_time", "sand_ready"]
 
 
 def test_which_bound_a_countdown_runs_to() -> None:
     shown = {
-        each.name: each.shown
-        for each in told(sheet(times=WINDOW | {"working_time": 50}), 21.0).milestones
+        milestone.name: milestone.shown
+        for milestone in told(sheet(times=WINDOW | {"working_time": 50}), 21.0).milestones
     }
     assert shown == {"working_time": "early", "recoat_opens": "late", "recoat_closes": "early"}
     assert told(EPOXY, 21.0).by_name["pot_life"].shown == "early"
@@ -319,7 +319,7 @@ def test_a_window_that_may_close_before_it_opens_is_said() -> None:
 
 def test_the_ratio_of_an_epoxy_is_never_varied() -> None:
     found = told(EPOXY, 15.0, mix=Mix(START, hardener_pct=40.0))
-    assert all(each.likely_min is None for each in found.milestones)
+    assert all(milestone.likely_min is None for milestone in found.milestones)
     assert codes(found.warnings) == ["ratio-never-varied"]
 
 

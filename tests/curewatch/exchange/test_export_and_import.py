@@ -262,7 +262,7 @@ def test_hours_are_means_and_fine_where_it_matters(tmp_path: Path) -> None:
     fine = [each for each in held if each["every"] == "reading"]
     hours = [each for each in held if each["every"] == "hour"]
     assert {len(each["values"]) for each in fine} == {(2 + 4) * 12 + 1}
-    assert {len(each["values"]) for each in hours} == {HISTORY // timedelta(hours=1) - 6}
+    assert {len(hour["values"]) for hour in hours} == {HISTORY // timedelta(hours=1) - 6}
     assert len(json.dumps(held)) < 60_000
 
 

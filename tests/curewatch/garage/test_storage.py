@@ -161,7 +161,7 @@ def test_what_runs_out_first_comes_first_and_used_up_last(bench: Bench) -> None:
     for expiry in (date(2027, 5, 1), date(2026, 12, 1), date(2026, 1, 1)):
         cans.add(bench.store, PRIMER, CanDetails(expiry=expiry), now=NOW)
     cans.used_up(bench.store, 3, now=NOW)
-    assert [each.can.id for each in storage.stored_cans(bench.reader, NOW, VIENNA)] == [2, 1, 3]
+    assert [can.can.id for can in storage.stored_cans(bench.reader, NOW, VIENNA)] == [2, 1, 3]
 
 
 def test_a_mix_takes_the_batch_of_the_can_in_use_unless_told(bench: Bench) -> None:
@@ -178,7 +178,5 @@ def test_the_can_in_use_is_marked(bench: Bench) -> None:
     cans.add(bench.store, PRIMER, CanDetails("A", opened=date(2026, 9, 1)), now=NOW)
     cans.add(bench.store, PRIMER, CanDetails("B"), now=NOW)
     cans.add(bench.store, "seam-sealer", CanDetails("S"), now=NOW)
-    marked = [
-        each.can.batch for each in storage.stored_cans(bench.reader, NOW, VIENNA) if each.in_use
-    ]
+    marked = [can.can.batch for can in storage.stored_cans(bench.reader, NOW, VIENNA) if can.in_use]
     assert sorted(marked) == ["A", "S"]

@@ -109,7 +109,7 @@ def test_steps_of_the_period_are_those_that_were_on_the_bench_then(store: Store)
         store.add_step("epoxy-primer", NOW - days * DAY, NOW, {"sheet": "x"})
     store.add_event(1, "finished", NOW - 19 * DAY, NOW, {})
     found = air_history(store, NOW - 2 * DAY, NOW - HOUR, limit_c=5.0)
-    assert [each.row.id for each in found.steps] == [2, 3]
+    assert [step.row.id for step in found.steps] == [2, 3]
 
 
 def test_everything_begins_with_the_first_hour_measured(store: Store) -> None:

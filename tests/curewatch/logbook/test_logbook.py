@@ -585,7 +585,7 @@ def test_a_name_with_markup_or_a_path_is_only_a_name(tmp_path: Path, name: str) 
             r'((attachment|inline); filename="[a-z-]+\.(html|pdf|csv)")?', disposition
         )
     assert "1 step" in browser.get("/logbook", query_string={"find": name}).text
-    assert sorted(each.name for each in tmp_path.iterdir() if each.is_dir()) == []
+    assert sorted(file.name for file in tmp_path.iterdir() if file.is_dir()) == []
     held.store.close()
 
 

@@ -323,8 +323,8 @@ def test_a_copy_by_hand_takes_the_photographs_along_and_brings_them_back(
     folder = tmp_path / "data" / FOLDER
     assert kept_there == sorted(path.name for path in folder.iterdir())
     assert (tmp_path / "stick/log-photographs").stat().st_mode & 0o077 == 0
-    for each in folder.iterdir():
-        each.unlink()
+    for file in folder.iterdir():
+        file.unlink()
     code, out, _ = run("data", "restore", str(copy))
     assert (code, "1 photographs came back" in out) == (0, True)
     assert sorted(path.name for path in folder.iterdir()) == kept_there

@@ -80,7 +80,7 @@ def view(held: Garage, minute: float) -> BenchView:
 
 
 def kinds(found: BenchView) -> list[str]:
-    return [each.kind for each in alarms(found)]
+    return [alarm.kind for alarm in alarms(found)]
 
 
 def test_a_silent_sensor_is_said_within_its_own_limit_and_not_before(tmp_path: Path) -> None:
@@ -458,7 +458,7 @@ def test_the_command_names_readings_of_the_future_and_sets_them_aside(
         at = datetime.now(UTC) + AHEAD_BY
         store.add_readings([make_reading("panel", "surface_temperature", 31.0, at, "probe")])
     assert "1 reading of panel, surface" in run("sensor", "list")[1]
-    assert [each["count"] for each in json.loads(run("sensor", "list", "--json")[1])["ahead"]] == [
+    assert [load["count"] for load in json.loads(run("sensor", "list", "--json")[1])["ahead"]] == [
         1
     ]
     assert run("sensor", "set-aside")[1] == "1 reading is set aside.\n"

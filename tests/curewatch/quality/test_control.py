@@ -54,7 +54,7 @@ def judged(course: Sequence[Reading], judge: QualityControl | None = None, **kno
 
 def codes(flags: Flags) -> list[str]:
     """The codes of flags, '' for a reading that may be used."""
-    return ["" if each is None else each.code for each in flags]
+    return ["" if flag is None else flag.code for flag in flags]
 
 
 def every(

@@ -78,7 +78,7 @@ def test_a_later_check_replaces_the_offset_and_counts_from_the_sensor_itself(sto
     for minute, reference in ((0, "14.0 C"), (10, "14.9 C"), (20, "14.4 C")):
         intake.take([reading(minute, 14.4)])
         checked(store, reference, minute + 1)
-    assert [each.offset for each in checks(store)] == [-0.4, 0.5, 0.0]
+    assert [check.offset for check in checks(store)] == [-0.4, 0.5, 0.0]
     intake.take([reading(30, 14.4)])
     assert [value for value, _ in held(store)] == [14.4, 14.0, 14.9, 14.4]
 
@@ -216,7 +216,7 @@ def test_what_is_flagged_is_no_part_of_what_the_model_is_given(store: Store) -> 
     start, end = later(-60), later(60)
     assert [each.value for each in store.readings(start, end)] == [14.0, 14.2]
     assert [each.value for each in store.usable()] == [14.2]
-    assert max(each.maximum for each in store.measured_spans(start, end)) == 14.2
+    assert max(span.maximum for span in store.measured_spans(start, end)) == 14.2
 
 
 def course(faults: Sequence[int]) -> list[Reading]:
@@ -272,7 +272,7 @@ def test_one_sensor_at_two_places_at_once_is_said_once(store: Store) -> None:
     for n in range(20):
         intake.take([reading(n, 14.0), reading(n, 14.0, where="tailgate")])
     Intake(store).take([reading(20, 14.0), reading(20, 14.0, where="tailgate")])
-    assert [(each.before, each.after, each.both) for each in moves(store)] == [
+    assert [(move.before, move.after, move.both) for move in moves(store)] == [
         ("panel", "tailgate", True)
     ]
 
@@ -412,6 +412,6 @@ def test_what_waited_at_the_broker_teaches_nothing_after_a_restart(store: Store)
 
 def test_no_reading_comes_in_by_another_door() -> None:
     top = Path(__file__).resolve().parents[3]
-    files = [each for name in PACKAGES for each in (top / name).rglob("*.py")]
-    callers = {each.name for each in files if ".add_readings(" in each.read_text("utf-8")}
+    files = [file for name in PACKAGES for file in (top / name).rglob("*.py")]
+    callers = {file.name for file in files if ".add_readings(" in file.read_text("utf-8")}
     assert callers == {"intake.py", "import_json.py"}

@@ -69,7 +69,7 @@ def everywhere(store: Store) -> list[float]:
         *values(store),
         *values(store, 3600.0),
         *(value for each in held for value in (each.minimum, each.maximum)),
-        *(each.value for each in store.latest()),
+        *(reading.value for reading in store.latest()),
         *(each.value or 0.0 for each in reader.view(now).air),
     ]
 
@@ -255,7 +255,7 @@ def test_after_any_acts_rows_roll_ups_and_ledger_agree(
         told = {key: flag for key, (flag, _) in typed.marks(store.all_entries("reading")).items()}
         assert marked == told
         standing = [each for each in typed.history(store, AT + HOUR) if not each.flag]
-        assert sum(each.readings for each in store.measured_spans(AT, AT + HOUR)) == len(standing)
+        assert sum(span.readings for span in store.measured_spans(AT, AT + HOUR)) == len(standing)
         with store._write() as connection:
             rows = connection.execute("SELECT * FROM hour ORDER BY hour, series").fetchall()
             connection.execute("DELETE FROM hour")

@@ -57,7 +57,7 @@ def test_a_copy_holds_what_was_stored_and_is_the_owners_only(store: Store, tmp_p
     store.add_step("epoxy-primer", AT, AT, {"part": "roof seam"})
     copy = tmp_path / "elsewhere" / "copy.sqlite"
     back_up(store.path, copy)
-    assert [each.name for each in copy.parent.iterdir()] == ["copy.sqlite"]
+    assert [file.name for file in copy.parent.iterdir()] == ["copy.sqlite"]
     assert copy.stat().st_mode & 0o077 == 0
     assert whole(copy)
     assert held(copy) == batch(0)
@@ -178,7 +178,7 @@ def test_while_curewatch_runs_a_new_day_makes_a_new_copy(
         until(lambda: len(copies(store.path)) == 1)
         now[0] += DAY
         until(lambda: len(copies(store.path)) == 2)
-    assert [each.stem for each in copies(store.path)] == [
+    assert [copy.stem for copy in copies(store.path)] == [
         "curewatch-2026-10-17",
         "curewatch-2026-10-18",
     ]
@@ -303,7 +303,7 @@ def test_an_empty_logbook_pushes_out_no_copy_that_holds_steps(tmp_path: Path) ->
     for day in range(1, KEPT + 3):
         with pytest.raises(StoreError, match=r"has no steps, but curewatch-2026-10-17"):
             keep_daily(path, AT.date() + day * DAY)
-    assert [each.name for each in copies(path)] == ["curewatch-2026-10-17.sqlite"]
+    assert [copy.name for copy in copies(path)] == ["curewatch-2026-10-17.sqlite"]
 
 
 KILLED = """
@@ -332,8 +332,8 @@ def test_a_restore_killed_at_any_moment_leaves_the_old_logbook_or_the_copy(tmp_p
         store.add_readings(batch(100))
         held_open = {ending: Path(f"{path}{ending}").read_bytes() for ending in ("", "-wal")}
     for moment in range(30):
-        for each in tmp_path.glob("curewatch*"):
-            each.unlink()
+        for file in tmp_path.glob("curewatch*"):
+            file.unlink()
         for ending, data in held_open.items():
             Path(f"{path}{ending}").write_bytes(data)
         command = [sys.executable, "-c", KILLED, str(path), str(copy), str(moment)]
@@ -364,7 +364,7 @@ def test_a_folder_takes_a_copy_named_after_the_day_and_one_that_is_not_there_non
     with freeze_time("2026-10-17T18:00:00Z"):
         assert run("data", "backup", str(tmp_path))[0] == 0
         assert run("data", "backup", str(tmp_path))[0] == 0
-    names = sorted(each.name for each in tmp_path.glob("*.sqlite"))
+    names = sorted(file.name for file in tmp_path.glob("*.sqlite"))
     assert names == ["curewatch-2026-10-17-2.sqlite", "curewatch-2026-10-17.sqlite"]
     code, _, err = run("data", "backup", str(tmp_path / "usb-stik" / "log.sqlite"))
     assert (code, "there is no such folder" in err) == (2, True)

@@ -89,7 +89,7 @@ def test_where_the_disk_takes_no_more_what_was_accepted_stays_and_the_rest_comes
             store.add_step("epoxy-primer", AT, AT, {})
         assert store.readings(AT, AT + MONTH) == batch(0, accepted)
     assert store.add_readings(batch(accepted)) == 100
-    assert sum(each.readings for each in store.measured_spans(AT, AT + MONTH)) == accepted + 100
+    assert sum(span.readings for span in store.measured_spans(AT, AT + MONTH)) == accepted + 100
     assert [row.id for row in store.steps()] == []
     assert store.add_step("epoxy-primer", AT, AT, {}) == 1
     assert whole(store.path)
@@ -149,8 +149,8 @@ def test_on_a_full_disk_what_a_power_cut_left_beside_the_file_is_read_too(tmp_pa
 
 @contextmanager
 def read_only(folder: Path) -> Iterator[None]:
-    for each in folder.iterdir():
-        each.chmod(0o400)
+    for file in folder.iterdir():
+        file.chmod(0o400)
     folder.chmod(0o500)
     try:
         yield
@@ -242,10 +242,10 @@ def test_two_threads_that_write_at_once_both_store_all(store: Store) -> None:
             store.add_readings(batch(first + 100 * number))
 
     writers = [threading.Thread(target=write, args=(first,)) for first in (0, 5000)]
-    for each in writers:
-        each.start()
-    for each in writers:
-        each.join()
+    for writer in writers:
+        writer.start()
+    for writer in writers:
+        writer.join()
     assert len(store.readings(AT, AT + MONTH)) == 4000
 
 

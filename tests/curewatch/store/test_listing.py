@@ -63,7 +63,7 @@ def _random_step(store: Store, by: random.Random) -> int:
     number = store.add_step(sheet["sheet_id"], at, at, sheet | begun)
     for _ in range(by.randrange(7)):
         at += timedelta(minutes=3)
-        earlier = [each.id for each in store.events([number])[number]]
+        earlier = [event.id for event in store.events([number])[number]]
         store.add_event(number, (told := _more(by, at, earlier))[0], at, at, told[1])
     return number
 

@@ -41,7 +41,10 @@ def surface(
 
 def by_hand(readings: Sequence[Reading], hours: int = 1) -> list[tuple[object, ...]]:
     """The same from the readings themselves, each taken once."""
-    once = {(each.source, each.place, each.quantity, each.at): each for each in readings[::-1]}
+    once = {
+        (reading.source, reading.place, reading.quantity, reading.at): reading
+        for reading in readings[::-1]
+    }
     found = defaultdict(list)
     for each in once.values():
         if not each.flag:
@@ -56,8 +59,8 @@ def by_hand(readings: Sequence[Reading], hours: int = 1) -> list[tuple[object, .
 def kept(store: Store, hours: int = 1) -> list[tuple[object, ...]]:
     """What the store holds of every hour."""
     rows = [
-        (int(each.start.timestamp()), each.place, QUANTITIES.index(each.quantity), each)
-        for each in store.measured_spans(AT - 9 * DAY, AT + 9 * DAY, hours=hours)
+        (int(span.start.timestamp()), span.place, QUANTITIES.index(span.quantity), span)
+        for span in store.measured_spans(AT - 9 * DAY, AT + 9 * DAY, hours=hours)
     ]
     ordered = sorted(rows, key=lambda row: row[:3])
     return [(*key, h.minimum, h.mean, h.maximum, h.readings) for *key, h in ordered]
@@ -118,7 +121,7 @@ def test_two_sensors_at_one_place_are_held_together(store: Store) -> None:
 
 def test_one_place_is_held_alone_where_asked(store: Store) -> None:
     store.add_readings([surface(1, 10), Reading("air", "air_temperature", 5, AT, "probe")])
-    assert [each.place for each in store.measured_spans(AT, AT, place="air")] == ["air"]
+    assert [span.place for span in store.measured_spans(AT, AT, place="air")] == ["air"]
 
 
 def test_a_day_follows_when_a_reading_of_it_is_used_no_more(store: Store) -> None:
@@ -149,8 +152,8 @@ def test_hourly_means_are_the_same_from_roll_ups_as_from_readings(
     start, end = AT + timedelta(minutes=first), AT + timedelta(minutes=last)
     ours = store.readings(start, end, bucket_s=3600 * hours)
     groups: dict[int, list[Reading]] = defaultdict(list)
-    for each in store.readings(start, end):
-        groups[int(each.at.timestamp()) // (3600 * hours)].append(each)
+    for reading in store.readings(start, end):
+        groups[int(reading.at.timestamp()) // (3600 * hours)].append(reading)
     assert len(ours) == len(groups)
     for mean, group in zip(ours, groups.values(), strict=True):
         assert mean.value == pytest.approx(sum(r.value for r in group) / len(group), abs=2e-9)
@@ -163,7 +166,10 @@ def old_file(path: Path, readings: Sequence[Reading]) -> None:
     with closing(sqlite3.connect(path)) as held:
         held.executescript(str(schema.MIGRATIONS[0]))
         held.execute("INSERT INTO series VALUES (1, 'probe', 'panel', 0)")
-        rows = [(to_ms(each.at), each.value, "jumped" if each.flag else None) for each in readings]
+        rows = [
+            (to_ms(reading.at), reading.value, "jumped" if reading.flag else None)
+            for reading in readings
+        ]
         held.executemany("INSERT INTO reading VALUES (1, ?, ?, ?)", rows)
         held.execute("PRAGMA user_version = 1")
         held.commit()

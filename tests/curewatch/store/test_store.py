@@ -38,13 +38,13 @@ def test_storing_twice_is_storing_once(store: Store) -> None:
 
 def test_a_flagged_reading_is_kept_and_shown_but_not_used(store: Store) -> None:
     store.add_readings([surface(0), surface(1, 40.0, flag=Flag("jump", gap=26.0, seconds=60.0))])
-    assert [each.value for each in store.readings(AT, AT + timedelta(hours=1))] == [14.0]
+    assert [reading.value for reading in store.readings(AT, AT + timedelta(hours=1))] == [14.0]
     assert store.latest()[0].flag == Flag("jump", gap=26.0, seconds=60.0)
 
 
 def test_buckets_hold_the_mean(store: Store) -> None:
     store.add_readings([surface(0, 10), surface(0.5, 12), surface(1, 20)])
-    values = [each.value for each in store.readings(AT, AT + timedelta(hours=1), bucket_s=60)]
+    values = [reading.value for reading in store.readings(AT, AT + timedelta(hours=1), bucket_s=60)]
     assert values == [11.0, 20.0]
 
 
@@ -53,7 +53,7 @@ def test_events_come_back_as_told(store: Store) -> None:
     step = store.add_step("finishing-polyester-filler", AT, AT, body)
     store.add_event(step, "witnessed", AT, AT, {"state": "tacky", "sample": "smear"})
     events = store.events([step])[step]
-    assert [each.kind for each in events] == ["started", "witnessed"]
+    assert [event.kind for event in events] == ["started", "witnessed"]
     assert events[0].body == body
     assert [row.id for row in store.steps(only_open=True)] == [step]
     store.add_event(step, "finished", AT, AT, {})
