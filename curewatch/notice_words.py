@@ -127,6 +127,10 @@ SENTENCES = {
     "cold-assumed": "how {chemistry} slows in the cold is assumed, not published: wide band",
     "damp-shortens": "damp air shortens the pot life of urethane by an amount not published",
     "damp-tacky": "at {humidity:.0f} humidity the surface of polyester may stay tacky",
+    "too-dry": (
+        "the air holds {share:.0f} of the water that the label's times count on: damp the air; "
+        "heat alone adds no water"
+    ),
     "too-damp": "{humidity:.0f} humidity is above the label's {most:g}",
     "hot-at-mixing": "the panel was above the label's {most:g} at mixing",
     # the reason: the label's time, and what makes it longer or shorter
@@ -153,7 +157,13 @@ SENTENCES = {
         "{least:.1f} to {most:.1f} times as fast when it is {warmer:g} warmer"
     ),
     # the pot
-    "pot-life-reckoned": "pot life against mass is reckoned, not published: take it as +-30 %",
+    "pot-life-reckoned": (
+        "pot life against mass is calculated from two published figures: take it as +-30 %"
+    ),
+    "pot-before-work": (
+        "in the pot it goes off before its working time is over: spread it by the end of the pot "
+        "life"
+    ),
     "no-pot-mass": "the label names no pot mass: {mass:g} taken, common practice",
     "pot-heats": (
         "{mass:g} in one cup heats up by itself, to about {peak:.0f}: spread it thin or mix less "

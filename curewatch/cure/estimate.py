@@ -22,6 +22,7 @@ from curewatch.climate.conditions import (
     ends,
 )
 from curewatch.climate.outlook import STEP_S, Outlook
+from curewatch.cure import pot_life
 from curewatch.cure.forecast import Forecast, PastStep, forecast
 from curewatch.cure.inputs import Mix
 from curewatch.cure.thermal_history import KNOWN_EXACTLY, minimum_c, reference_pct
@@ -323,6 +324,9 @@ def estimated(
     result = forecast(sheet, mix, conditions, held(conditions, HELD_MIN))
     damp_known = humidity_pct is not None or bool(conditions.humidity_sd_pct.any())
     more = _beyond(conditions, result) + _unused(sheet, mix, damp_known)
+    pot = pot_life.predict(sheet, mass_g, float(conditions.air_c[0])) if mass_g else None
+    if pot is not None and "pot_life" in sheet.reference.minutes:
+        more += pot.warnings
     return replace(result, warnings=(*result.warnings, *more))
 
 

@@ -42,6 +42,8 @@ GLASS_C = 20.0
 THROUGH = ("sand_ready", "full_cure")
 THROUGH_AND_SURFACE = ("clamp_time", "recoat_opens")
 FILM_SPAN = (0.25, 4.0)
+DRY_SHARE = 0.5
+"""Under this share of the label's water a moisture cure is said to lack it: our choice. [-]"""
 
 
 def inverse_temperature(temperature_c: FloatArray, reference_c: float) -> FloatArray:
@@ -134,6 +136,31 @@ def speed_absolute_humidity(
     """
     offered = psychrometrics.absolute_humidity_g_m3(air_c, humidity_pct)
     return offered / psychrometrics.absolute_humidity_g_m3(reference_c, reference_pct)
+
+
+def water_share(
+    air_c: float, humidity_pct: float, reference_c: float, reference_pct: float
+) -> float:
+    """Water that the air holds over what the label's times count on.
+
+    Parameters
+    ----------
+    air_c : float
+        Air [C].
+    humidity_pct : float
+        Relative humidity [%].
+    reference_c : float
+        The label's [C].
+    reference_pct : float
+        The label's [%].
+
+    Returns
+    -------
+    float
+        Quotient of absolute humidities [-].
+    """
+    offered = np.array([air_c]), np.array([humidity_pct])
+    return float(speed_absolute_humidity(*offered, reference_c, reference_pct)[0])
 
 
 def speed_deficit(

@@ -15,9 +15,9 @@ import numpy as np
 
 from curewatch.climate.conditions import Conditions
 from curewatch.cure.inputs import Sighting
-from curewatch.cure.kinetics import HOLD_ABOVE_C
+from curewatch.cure.kinetics import DRY_SHARE, HOLD_ABOVE_C, water_share
 from curewatch.cure.problem import DAMP_FROM_PCT, CureProblem, Times
-from curewatch.cure.thermal_history import ThermalHistory, minimum_c, stalls
+from curewatch.cure.thermal_history import ThermalHistory, minimum_c, reference_pct, stalls
 from curewatch.durations import rounding
 from curewatch.notice import Duration, Measure, Notice, notice
 from curewatch.products.chemistries import CHEMISTRIES
@@ -205,6 +205,26 @@ def _air_warnings(problem: CureProblem) -> list[Notice]:
     return warnings
 
 
+def _dry_warning(problem: CureProblem) -> list[Notice]:
+    """Where a moisture cure lacks water rather than warmth."""
+    sheet, history = problem.sheet, problem.history
+    if CHEMISTRIES[sheet.chemistry].humidity != "absolute":
+        return []
+    now = history.likely, now_sample(history)
+    here = float(history.air_c[now]), float(history.humidity_pct[now])
+    share = water_share(*here, sheet.reference.temperature_c, reference_pct(sheet))
+    return [notice("too-dry", share=Measure(100 * share, "%"))] if share < DRY_SHARE else []
+
+
+def _pot_warning(problem: CureProblem, times: Mapping[str, Times]) -> list[Notice]:
+    """Where so much in one pot goes off before the working time is over."""
+    if "pot_life" not in times or "working_time" not in times:
+        return []
+    pot, work = times["pot_life"][0], times["working_time"][0]
+    more = problem.modifiers["pot_life"].amount < 1.0
+    return [notice("pot-before-work")] if more and pot and work and pot < work else []
+
+
 def step_warnings(
     problem: CureProblem, past: Conditions, shown: Mapping[str, Times]
 ) -> list[Notice]:
@@ -229,7 +249,8 @@ def step_warnings(
     warnings += [notice("check-figures", doubt=doubt) for doubt in doubtful(sheet)]
     if family.assumed:
         warnings.append(notice("cold-assumed", chemistry=family.words))
-    return warnings + _air_warnings(problem) + _window_warning(shown)
+    warnings += _air_warnings(problem) + _dry_warning(problem)
+    return warnings + _pot_warning(problem, shown) + _window_warning(shown)
 
 
 def outlasted(sightings: Sequence[Sighting], times: Mapping[str, Times]) -> frozenset[str]:

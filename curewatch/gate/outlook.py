@@ -15,7 +15,7 @@ from curewatch.formats import ReaderFormat, chance_words, when
 from curewatch.gate.check import Check, Verdict
 from curewatch.gate.climate import dew_c, dew_limit
 from curewatch.gate.proposal import Proposal, at_constant
-from curewatch.gate.remedy import heat, joined
+from curewatch.gate.remedy import joined, speed_up
 from curewatch.notice_words import sentences
 from curewatch.starts.windows import SURE
 from curewatch.vocabulary import in_words
@@ -133,7 +133,7 @@ def ahead(proposal: Proposal, say: ReaderFormat) -> Check | None:
     lowest, index = float(path.min()), _first(path < least)
     if verdict == "go":
         return _kept_warm(proposal, matters, lowest, say)
-    warm = heat(proposal, say) if proposal.here.surface_c >= least else ""
+    warm = speed_up(proposal, say) if proposal.here.surface_c >= least else ""
     if index is None:
         why = sentences(matters.warnings, say) or "too far ahead"
         words = f"no time can be given for {name}: {why}"

@@ -2,9 +2,12 @@
 
 from __future__ import annotations
 
+from curewatch.cure.kinetics import DRY_SHARE, water_share
+from curewatch.cure.thermal_history import reference_pct
 from curewatch.durations import duration
 from curewatch.formats import ReaderFormat, when
 from curewatch.gate.proposal import Job, Proposal, at_constant
+from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.solvents import SILENT_MOST_C, leaving
 from curewatch.vocabulary import in_words
 
@@ -15,6 +18,7 @@ NO_HEAT = (
 )
 BURNER = "a burner adds damp and carbon monoxide"
 MOST_NAMED = 3
+HUMIDITY_MOST_PCT = 80.0
 
 
 def joined(*parts: str) -> str:
@@ -43,6 +47,30 @@ def _off(
     if whole:
         return f"{NO_HEAT[0]}, {text}: {NO_HEAT[1]}", True
     return f"{NO_HEAT[0]}, {text}: {NO_HEAT[1]}, {NO_HEAT[2]}", False
+
+
+def damp(proposal: Proposal) -> str:
+    """What would make a moisture cure go that lacks water, which heat does not add."""
+    sheet, here = proposal.sheet, proposal.here
+    air_c = here.surface_c if here.air_c is None else here.air_c
+    moist = CHEMISTRIES[sheet.chemistry].humidity == "absolute"
+    if not moist or air_c is None or here.humidity_pct is None:
+        return ""
+    usual = sheet.reference.temperature_c, reference_pct(sheet)
+    share = water_share(air_c, here.humidity_pct, *usual)
+    if share >= DRY_SHARE:
+        return ""
+    own = sheet.limits.humidity_max_pct
+    wanted = min(here.humidity_pct / max(share, 0.01), HUMIDITY_MOST_PCT if own is None else own)
+    return (
+        f"damp the air to about {wanted:.0f} %, as with wet cloths in the room, none of it on "
+        "the metal: what it cures by is the air's water, and heat alone adds none"
+    )
+
+
+def speed_up(proposal: Proposal, say: ReaderFormat) -> str:
+    """What would make it go sooner: water where that is lacking, else heat."""
+    return damp(proposal) or heat(proposal, say)
 
 
 def heat(proposal: Proposal, say: ReaderFormat) -> str:

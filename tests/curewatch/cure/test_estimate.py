@@ -152,4 +152,22 @@ def test_what_was_left_out_or_cannot_count_is_said() -> None:
     told = estimate(sealer, temperature_c=20.0, film_um=3000.0, mass_g=20.0)
     assert "no humidity given: 50 % taken, the label's" in told["warnings"]
     assert {"film-unused", "amount-unused"} <= set(told["warning_codes"])
-    assert estimate(EPOXY, temperature_c=20.0, mass_g=20.0)["warnings"] == []
+    of_the_pot = {"pot-life-reckoned", "no-pot-mass", "pot-heats"}
+    assert set(estimate(EPOXY, temperature_c=20.0, mass_g=20.0)["warning_codes"]) <= of_the_pot
+
+
+def test_a_moisture_cure_in_dry_air_is_told_to_want_water() -> None:
+    sealer = sheet("moisture-urethane", times={"working_time": 20, "sand_ready": 720})
+    dry = estimate(sealer, temperature_c=20.0, humidity_pct=15.0)
+    assert any("damp the air; heat alone adds no water" in words for words in dry["warnings"])
+    usual = estimate(sealer, temperature_c=20.0, humidity_pct=45.0)
+    assert not any("damp the air" in words for words in usual["warnings"])
+
+
+def test_an_amount_that_heats_itself_and_goes_off_early_is_said() -> None:
+    product = sheet(times={"pot_life": 40, "working_time": 50}, row='pot_mass = "100 g"')
+    much = estimate(product, temperature_c=21.0, mass_g=300.0)["warnings"]
+    assert any("heats up by itself" in words for words in much)
+    assert any("goes off before its working time is over" in words for words in much)
+    little = estimate(product, temperature_c=21.0, mass_g=3.0)["warnings"]
+    assert not any("heats up" in words or "goes off before" in words for words in little)

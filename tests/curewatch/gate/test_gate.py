@@ -28,6 +28,7 @@ from curewatch.gate.gate import Gate, as_json, gate
 from curewatch.gate.gate import __file__ as gate_file
 from curewatch.gate.pot import PEAK_C
 from curewatch.gate.proposal import Here, Job, Other, Proposal
+from curewatch.gate.remedy import heat, speed_up
 from curewatch.notice import notice
 from curewatch.products.portions import portions
 from curewatch.products.sheet import Sheet, generic_sheets, parse_sheet
@@ -130,6 +131,15 @@ def test_too_cold_is_never_the_whole_answer() -> None:
     assert "My winter filler (sand-ready at 21:00 at the latest)" in found.change
     assert "test sand-ready on roof seam" in found.change
     assert "coat the skin (until 23:00)" in found.change
+
+
+@pytest.mark.parametrize(("humidity_pct", "wet"), [(10.0, True), (45.0, False)])
+def test_what_cures_by_the_airs_water_wants_water_where_that_lacks(
+    humidity_pct: float, wet: bool
+) -> None:
+    sealer = asked(SHEETS["seam-sealer"], surface_c=20.0, humidity_pct=humidity_pct)
+    assert speed_up(sealer, SAY).startswith("damp the air to about") is wet
+    assert speed_up(asked(humidity_pct=humidity_pct), SAY) == heat(asked(), SAY)
 
 
 def test_a_silent_sheet_gets_a_cautious_limit_of_heat() -> None:
