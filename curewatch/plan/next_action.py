@@ -90,13 +90,15 @@ Ask = Callable[[str, Part], Proposal]
 
 
 def follower(bench: Bench, kind: str) -> str:
-    """The id of the product of a kind that was mixed last, else of one with a can; else ''."""
-    sheets = shelf(bench.store)
-    used = [row.sheet for row in bench.store.steps() if _kind(sheets, row.sheet) == kind]
-    if used:
-        return used[-1]
-    texts = [can.sheet_id for can in cans.cans(bench.store) if not can.used_up]
-    return next((id for id in texts if _kind(sheets, id) == kind), "")
+    """The id of the product of a kind that was mixed last, else of one with a can; else ''.
+
+    One whose cans are all used up is no longer there to be mixed.
+    """
+    sheets, own_cans = shelf(bench.store), cans.cans(bench.store)
+    left = [can.sheet_id for can in own_cans if not can.used_up]
+    gone = {can.sheet_id for can in own_cans} - set(left)
+    used = [row.sheet for row in reversed(bench.store.steps()) if row.sheet not in gone]
+    return next((id for id in (*used, *left) if _kind(sheets, id) == kind), "")
 
 
 def _kind(sheets: Any, id: str) -> str:

@@ -77,21 +77,23 @@ def ahead(track: Track, index: int, say: ReaderFormat) -> str:
     return f"{when}<br>forecast {likely}<br>between {cool} and {warm} (9 in 10)"
 
 
-def flagged(span: FlaggedSpan, say: ReaderFormat, now: datetime) -> str:
-    """A reading that is not used, with its reason."""
+def flagged(span: FlaggedSpan, say: ReaderFormat, now: datetime) -> tuple[str, str]:
+    """A reading that is not used, and its reason."""
     value = words.value(say, span.quantity, span.value)
     many = f", {span.count} readings" if span.count > 1 else ""
     reason = sensor_words.flag(span.flag, span.quantity, say, now)
     reading = f"{say.moment(span.first, now)}, {span.source}: {value}{many}"
-    return f"{reading}<br>flagged, not used: {reason}"
+    return reading, f"flagged, not used: {reason}"
 
 
-def step(work: StepSummary, names: Mapping[str, str], say: ReaderFormat, now: datetime) -> str:
-    """A step with what it was made with and when it was on the bench."""
+def step(
+    work: StepSummary, names: Mapping[str, str], say: ReaderFormat, now: datetime
+) -> tuple[str, str]:
+    """A step with what it was made with, and when it was on the bench."""
     made = names.get(work.row.sheet, work.row.sheet)
     title = f"{work.part}: {made}" if work.part else made
     until = f" to {say.moment(work.row.closed_at, now)}" if work.row.closed_at else ", on the bench"
-    return f"{title}<br>mixed {say.moment(work.row.mixed_at, now)}{until}"
+    return title, f"mixed {say.moment(work.row.mixed_at, now)}{until}"
 
 
 def _total(spells: Sequence[Interval], history: AirHistory) -> str:

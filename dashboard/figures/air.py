@@ -136,7 +136,7 @@ def _flags(history: AirHistory, drawn: AirDrawing, panels: _Panels) -> Iterator[
             "mode": "markers",
             "x": [to_ms(each.first) for each in held],
             "y": [round(turn(each.value), 2) for each in held],
-            "text": [air_words.flagged(each, drawn.say, drawn.now) for each in held],
+            "text": ["<br>".join(air_words.flagged(each, drawn.say, drawn.now)) for each in held],
             "hovertemplate": "%{text}<extra></extra>",
             "marker": {
                 "symbol": "x-thin",
@@ -273,7 +273,7 @@ def _manners(history: AirHistory, screen: Screen, decimal: str) -> Figure:
 def figure(history: AirHistory, drawn: AirDrawing) -> Figure:
     """The whole figure, as plain data for plotly."""
 
-    def told(step: StepSummary) -> str:
+    def told(step: StepSummary) -> tuple[str, str]:
         return air_words.step(step, drawn.names, drawn.say, drawn.now)
 
     window = (history.start, history.end)

@@ -65,7 +65,7 @@ def bars(
     steps: Sequence[StepSummary],
     window: tuple[datetime, datetime],
     now: datetime,
-    tell: Callable[[StepSummary], str],
+    tell: Callable[[StepSummary], tuple[str, str]],
     yaxis: str,
     screen: Screen,
 ) -> tuple[list[dict[str, Any]], list[dict[str, Any]], int]:
@@ -79,11 +79,11 @@ def bars(
             continue
         on_bench = step.row.closed_at is None
         count = max(count, lane + 1)
-        said = tell(step)
+        title, when = tell(step)
         held = (to_ms(begun), to_ms(max(ends, begun + 2 * per_px)))
-        traces.append(bar(lane, *held, on_bench, said, yaxis, screen))
+        traces.append(bar(lane, *held, on_bench, f"{title}<br>{when}", yaxis, screen))
         room_px = (ends - begun) / per_px
-        label = step.part or said.split("<br>")[0]
+        label = step.part or title
         if room_px > text_px("wheel", screen.font_px):
             names.append(
                 _name(cut(label, screen.font_px, room_px - 8), lane, begun, yaxis, on_bench, screen)

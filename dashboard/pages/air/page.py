@@ -99,14 +99,14 @@ def _steps(history: AirHistory, drawn: AirDrawing) -> html.Details | None:
     """The steps of the stretch, each with its way to its page."""
     held = []
     for each in reversed(history.steps):
-        title, when = air_words.step(each, drawn.names, drawn.say, drawn.now).split("<br>")
+        title, when = air_words.step(each, drawn.names, drawn.say, drawn.now)
         held.append(html.Li([link(title, f"/step/{each.row.id}", button=False), f", {when}"]))
     return html.Details([html.Summary("Steps in this stretch"), html.Ul(held)]) if held else None
 
 
 def _flagged(history: AirHistory, drawn: AirDrawing) -> html.Details | None:
     said = [air_words.flagged(each, drawn.say, drawn.now) for each in history.flagged]
-    held = [html.Li(each.replace("<br>", "; ")) for each in said[:_ROWS]]
+    held = [html.Li("; ".join(each)) for each in said[:_ROWS]]
     title = html.Summary("Flagged readings")
     return html.Details([title, html.Ul(held, className="flags")]) if held else None
 

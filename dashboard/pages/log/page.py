@@ -190,7 +190,7 @@ def _job(hall: Hall, name: str, now: datetime, say: ReaderFormat) -> list[Any]:
     known = filters.names((step.row.sheet for step in steps), hall)
 
     def tell(step: Any) -> str:
-        return air_words.step(step, known, say, now)
+        return "<br>".join(air_words.step(step, known, say, now))
 
     drawn = job.figure(steps, now, tell, say, screen_of(request))
     sheet = f"?{urlencode({'job': name})}"

@@ -14,10 +14,10 @@ from hypothesis import strategies as st
 from curewatch.bench.bench import Bench, Details
 from curewatch.climate.reading import make_reading
 from curewatch.formats import ReaderFormat
-from curewatch.garage import parts
+from curewatch.garage import cans, parts
 from curewatch.garage.shelf import add_sheet, find_sheet
 from curewatch.plan import sentences
-from curewatch.plan.next_action import Card, Cards, fits, tonight
+from curewatch.plan.next_action import Card, Cards, fits, follower, tonight
 from curewatch.store.store import Store
 
 NOW = datetime(2026, 11, 25, 18, 0, tzinfo=UTC)
@@ -105,12 +105,23 @@ def test_without_a_primer_of_one_s_own_none_is_invented(bench: Bench) -> None:
     assert (card.action.what, card.action.sheet_id, card.fits) == ("mix", "", "unknown")
 
 
+def test_a_primer_whose_cans_are_all_used_up_is_not_suggested(bench: Bench) -> None:
+    primed = bench.start(PRIMER, now=NOW, details=Details(part="door"))
+    bench.finish(primed, now=after(1))
+    can = cans.add(bench.store, PRIMER, cans.CanDetails(), now=NOW)
+    number = bench.start(FILLER, now=NOW, details=RIB)
+    bench.test(number, "reached", now=after(2), milestone="recoat_opens")
+    assert follower(bench, "primer") == PRIMER
+    cans.used_up(bench.store, can.id, now=after(2))
+    assert follower(bench, "primer") == ""
+
+
 def test_a_finished_primer_names_the_end_of_its_window_and_then_the_scuff(bench: Bench) -> None:
     number = bench.start(PRIMER, now=NOW, details=RIB)
     bench.test(number, "reached", now=after(20), milestone="recoat_opens")
     bench.finish(number, now=after(20))
     assert next_of(bench, after(21)).startswith("next coat before ")
-    assert next_of(bench, after(100)) == "next coat: its window is shut: scuff it first"
+    assert next_of(bench, after(100)) == "next coat: its recoat window is closed: scuff it first"
 
 
 def test_bare_metal_is_cleaned_again_and_covered(bench: Bench) -> None:
