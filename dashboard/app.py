@@ -35,13 +35,14 @@ import dashboard.pages.log.damaged_page
 import dashboard.pages.log.files
 import dashboard.pages.log.page
 import dashboard.pages.log.product_page
+import dashboard.pages.sensors.page
+import dashboard.pages.sensors.salt
 import dashboard.pages.shelf.label_page
 import dashboard.pages.shelf.page
 import dashboard.pages.shelf.product
 import dashboard.parts
 import dashboard.record
 import dashboard.rehearse
-import dashboard.sensor_page
 import dashboard.silence
 import dashboard.step
 import dashboard.undo
@@ -83,7 +84,6 @@ _PAGES = (
     dashboard.record.register,
     dashboard.parts.register,
     dashboard.pages.log.files.register,
-    dashboard.sensor_page.register,
     dashboard.pages.air.data.register,
     dashboard.listen.register,
     dashboard.airing.register,
@@ -100,6 +100,8 @@ _DASH: dict[str, DashPage] = {
     "/log/product/<id>": dashboard.pages.log.product_page.PAGE,
     "/logbook": dashboard.pages.log.page.PAGE,
     "/air/masks": dashboard.pages.garage.masks.PAGE,
+    "/air/salt": dashboard.pages.sensors.salt.PAGE,
+    "/air/sensors": dashboard.pages.sensors.page.PAGE,
     "/air/out": dashboard.pages.garage.airing.PAGE,
     "/choices": dashboard.pages.garage.settings.PAGE,
     "/guide": dashboard.pages.garage.guide.CONTENTS,

@@ -14,6 +14,7 @@ from curewatch.wording import sensor_words, words
 from dashboard.drawing import cut, text_px
 from dashboard.figures.lines import line
 from dashboard.figures.palette import Figure, Screen, axis, ground, palette
+from dashboard.figures.sizes import rows_px
 from dashboard.figures.ticks import time_ticks
 
 DAY, MOST_SENSORS, FEW = timedelta(days=1), 24, 12
@@ -167,7 +168,7 @@ def figure(drawn: SensorDrawing) -> Figure:
     for lane, day in enumerate(drawn.days):
         traces += _line(drawn, day, lane)
         found["annotations"] += _words(drawn, day, lane)
-    found["height"] = round(height_em(lanes) * px)
+    found["height"] = rows_px(height_em(lanes) * px)
     found |= _axes(drawn, max(lanes, 1))
     found["margin"] = {"l": px * 0.4, "r": px * 0.4, "t": px * 0.2, "b": px * 1.9}
     found |= {"hovermode": "closest", "hoverdistance": 30, "dragmode": False}

@@ -21,6 +21,7 @@ from dashboard.app import _DASH
 from dashboard.guard import POLICY, host_is_ours
 from dashboard.pages.delivery import policy
 from dashboard.pages.routes import Routes
+from tests.support.dash_pages import sent
 from tests.support.notices import codes
 from tests.support.pages import EVENING, SETTINGS, Garage, garage, weather
 
@@ -235,7 +236,8 @@ def test_reminders_that_nobody_answered_wait_on_the_bench(
 
 
 def test_a_typed_reading_is_kept_in_celsius(held: Garage, browser: FlaskClient) -> None:
-    send(browser, "/air", place="panel", surface="12,5", humidity="68", ago="0")
+    boxes = {"place": "panel", "surface": "12,5", "humidity": "68", "ago": "0"}
+    sent(browser, "typed reading", boxes)
     last = {(each.place, each.quantity): each.value for each in held.store.latest()}
     assert ("panel", "relative_humidity") in last
     typed = [each for each in held.store.latest() if each.source == "typed"]
@@ -245,7 +247,7 @@ def test_a_typed_reading_is_kept_in_celsius(held: Garage, browser: FlaskClient) 
 def test_a_reader_in_fahrenheit_types_and_reads_fahrenheit(tmp_path: Path) -> None:
     found = garage(tmp_path, settings=replace(SETTINGS, temperature_unit="F", hours=12))
     page = found.app.test_client()
-    send(page, "/air", place="panel", surface="50")
+    sent(page, "typed reading", {"place": "panel", "surface": "50"})
     assert found.store.latest()[0].value == pytest.approx(10.0)
     assert "50.0 °F" in page.get("/").text
     assert "7:42 pm" in page.get("/").text
@@ -253,21 +255,22 @@ def test_a_reader_in_fahrenheit_types_and_reads_fahrenheit(tmp_path: Path) -> No
 
 
 @pytest.mark.parametrize(
-    ("fields", "sentence"),
+    ("fields", "box", "sentence"),
     [
-        ({}, "no reading was typed"),
-        ({"surface": "abc"}, "is not a temperature"),
-        ({"surface": "200"}, "is outside"),
-        ({"humidity": "140"}, "is outside 0..100 %"),
-        ({"surface": "12", "place": "Über"}, "is not a name for a place"),
+        ({}, "", "no reading was typed"),
+        ({"surface": "abc"}, "", "is not a temperature"),
+        ({"surface": "200"}, "", "is outside"),
+        ({"humidity": "140"}, "", "is outside 0..100 %"),
+        ({"surface": "12", "place": "Über"}, "", "is not a name for a place"),
+        ({"surface": "12", "ago": "long"}, "ago", "is not a number of minutes"),
     ],
 )
 def test_a_reading_that_cannot_be_says_why(
-    browser: FlaskClient, fields: dict[str, str], sentence: str
+    browser: FlaskClient, fields: dict[str, str], box: str, sentence: str
 ) -> None:
-    answer = send(browser, "/air", **fields)
-    assert answer.status_code == 400
-    assert sentence in answer.text
+    wrong, more = sent(browser, "typed reading", fields)
+    assert sentence in wrong[box]
+    assert "did" not in more
 
 
 def test_what_was_refused_is_counted_in_sight(held: Garage, browser: FlaskClient) -> None:
@@ -553,8 +556,8 @@ def test_only_what_sounds_now_is_logged_as_heard(held: Garage, browser: FlaskCli
     state = browser.get("/state.json").json
     assert state is not None
     key = next(each["key"] for each in state["alarms"] if each["kind"] == "due")
-    for sent in (key, key, "due.1.full_cure.0", "made up"):
-        assert send(browser, "/step/1/sounded", live=True, key=sent).status_code == 200
+    for sounded in (key, key, "due.1.full_cure.0", "made up"):
+        assert send(browser, "/step/1/sounded", live=True, key=sounded).status_code == 200
     words_kept = [each.body["words"] for each in held.bench.step(1).of("sounded")]
     assert words_kept == ["working time, lower corner patch: test now"]
     assert "working time, lower corner patch: test now" in browser.get("/step/1").text

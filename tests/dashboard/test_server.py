@@ -92,7 +92,7 @@ def test_only_a_device_that_is_signed_in_may_send_much(home: House) -> None:
         assert send("/large", BODY_BYTES - 1, {}) == 401
         assert send("/large", UPLOAD_BYTES + 1, {"Cookie": cookie}) == 413
         form = {"Cookie": cookie, "Content-Type": "application/x-www-form-urlencoded"}
-        assert send("/air", BODY_BYTES * 4, form) == 413
+        assert send("/choices", BODY_BYTES * 4, form) == 413
         connection.close()
     assert taken == [BODY_BYTES * 4]
 

@@ -29,10 +29,10 @@ from curewatch.wording.terminal import Terminal
 from curewatch.wording.words import ReaderFormat
 from dashboard import alarms as sounds
 from tests.conftest import Run
+from tests.support.dash_pages import sent, touched
 from tests.support.pages import EVENING, SETTINGS, Garage, garage
 
 SURFACE, AIR, DAMP = QUANTITIES
-ORIGIN = {"Origin": "http://localhost"}
 USUAL = PlaceSettings()
 ZONE = local_zone(SETTINGS.zone)
 MANNER = ReaderFormat(ZONE)
@@ -299,23 +299,24 @@ def test_the_air_page_checks_a_sensor_and_shows_what_came_of_it(
     held: Garage, browser: FlaskClient
 ) -> None:
     hear(held, 0)
-    form = {"source": "air air_temperature", "reference": "18,6", "who": "Ann <b>"}
-    told = browser.post("/air/check", data={**form, "what": "temperature"}, headers=ORIGIN)
-    assert "−0.4 °C since 14 Oct, checked by Ann &lt;b&gt; against 18.6 °C" in told.text
+    key, boxes = '["air air_temperature","temperature"]', {"reference": "18,6", "who": "Ann <b>"}
+    did = sent(browser, "sensor check", boxes, key=key)[1]["did"]["data"]
+    assert "−0.4 °C since 14 Oct, checked by Ann <b> against 18.6 °C" in did["said"]
+    assert did["label"] == "Undo"
     Intake(held.store).take([reading(1, 19.0, AIR, "air")])
     page = browser.get("/air/sensors").text
     assert "18.6 °C" in page
     assert "−0.4 °C since 14 Oct, checked by Ann &lt;b&gt; against 18.6 °C" in page
-    wrong = browser.post("/air/check", data={**form, "reference": "40"}, headers=ORIGIN)
-    assert wrong.status_code == 400
-    assert "off by more than 5 C" in wrong.text
+    wrong, _ = sent(browser, "sensor check", boxes | {"reference": "40"}, key=key)
+    assert "off by more than 5 C" in wrong[""]
+    assert "there is no such sensor" in sent(browser, "sensor check", boxes, key="x")[0][""]
 
 
 def test_a_check_sent_twice_is_kept_once(held: Garage, browser: FlaskClient) -> None:
     hear(held, 0)
-    form = {"source": "air air_temperature", "reference": "18.6", "once": "7"}
+    key = '["air air_temperature","temperature"]'
     for _ in range(2):
-        browser.post("/air/check", data=form, headers=ORIGIN)
+        sent(browser, "sensor check", {"reference": "18.6"}, key=key, once="7")
     assert len(held.store.entries("sensor")) == 1
 
 
@@ -328,12 +329,11 @@ def test_the_salt_page_walks_through_the_check_and_keeps_it(
     assert "wet slurry" in page
     assert "masking tape" in page
     assert "Greenspan" in page
-    form = {"source": "air relative_humidity", "temperature": "20", "read": "71"}
-    told = browser.post("/air/salt", data=form, headers=ORIGIN)
-    assert "+4.5 % since 14 Oct, checked by the salt 75.5 %" in told.text
-    cold = browser.post("/air/salt", data=form | {"temperature": "2"}, headers=ORIGIN)
-    assert cold.status_code == 400
-    assert "do it indoors" in cold.text
+    key, boxes = "air relative_humidity", {"temperature": "20", "read": "71"}
+    did = sent(browser, "salt check", boxes, key=key)[1]["did"]["data"]
+    assert "+4.5 % since 14 Oct, checked by the salt 75.5 %" in did["said"]
+    wrong, _ = sent(browser, "salt check", boxes | {"temperature": "2"}, key=key)
+    assert "do it indoors" in wrong[""]
 
 
 def test_a_move_stands_with_the_sensor_on_the_page(held: Garage, browser: FlaskClient) -> None:
@@ -345,12 +345,10 @@ def test_a_move_stands_with_the_sensor_on_the_page(held: Garage, browser: FlaskC
 
 def test_another_topic_is_told_on_the_page(held: Garage, browser: FlaskClient) -> None:
     held.hear([reading(-20, 14.0, source="old"), reading(-1, 13.0, place="tailgate", source="new")])
-    form = {"former": "old", "source": "new"}
-    assert browser.post("/air/moved", data=form, headers=ORIGIN).status_code == 303
+    touched(browser, "sensor moved", '["old","new"]')
     assert "moved from panel to tailgate 19:41" in browser.get("/air/sensors").text
-    wrong = browser.post("/air/moved", data=form | {"source": "old"}, headers=ORIGIN)
-    assert wrong.status_code == 400
-    assert "cannot be one sensor" in wrong.text
+    wrong = touched(browser, "sensor moved", '["old","old"]')["did"]["data"]["said"]
+    assert "cannot be one sensor" in wrong
 
 
 def test_a_sensor_is_checked_by_command_and_shown_beside_it(run: Run, tmp_path: Path) -> None:
@@ -418,8 +416,9 @@ def test_a_reader_in_fahrenheit_checks_and_reads_differences_in_fahrenheit(tmp_p
     intake, browser = Intake(held.store), held.app.test_client()
     intake.take([reading(1, 70.0)])
     held.clock.at = at(1)
-    form = {"source": "air air_temperature", "reference": "65.5", "what": "temperature"}
-    told = browser.post("/air/check", data=form, headers=ORIGIN).text
+    key = '["air air_temperature","temperature"]'
+    sent(browser, "sensor check", {"reference": "65.5"}, key=key)
+    told = browser.get("/air/sensors").text
     assert "−0.7 °F since 14 Oct, checked against 65.5 °F" in told
     assert "flagged, not used: jumped by 93.6 °F in 1 min" in told
     held.store.close()
@@ -443,7 +442,7 @@ def test_a_reading_of_the_future_hides_nothing_and_can_be_set_aside(tmp_path: Pa
         ("panel", EVENING - timedelta(minutes=2))
     ]
     assert "the time is in the future" in browser.get("/air/sensors").text
-    browser.post("/air/set-aside", headers={"Origin": "http://localhost"})
+    touched(browser, "set aside")
     assert "the time is in the future" not in browser.get("/air/sensors").text
     then = EVENING + AHEAD_BY + timedelta(minutes=1)
     assert found.store.readings(EVENING, then) == []

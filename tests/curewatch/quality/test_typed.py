@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Iterator
 from contextlib import closing
 from datetime import UTC, datetime, timedelta
@@ -11,12 +10,11 @@ from itertools import islice
 from pathlib import Path
 from sqlite3 import connect
 from tempfile import TemporaryDirectory
-from typing import cast
+from typing import Any, cast
 
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from werkzeug.test import TestResponse
 
 from curewatch.bench.bench import Bench, Details
 from curewatch.bench.reader import BenchReader
@@ -33,6 +31,7 @@ from curewatch.store.search import StepQuery
 from curewatch.store.store import Store
 from sensors.manual import typed_readings
 from tests.conftest import Run
+from tests.support.dash_pages import sent, touched
 from tests.support.many import cases
 from tests.support.pages import Garage
 
@@ -379,16 +378,23 @@ def test_nothing_typed_is_nothing_to_take_back(run: Run) -> None:
     assert run("reading", "list")[1] == "You have typed no reading yet.\n"
 
 
-def send(garage: Garage, path: str, **fields: str) -> TestResponse:
-    headers = {"Origin": "http://localhost"}
-    return garage.app.test_client().post(path, data=fields, headers=headers)
+def typed_on_page(held: Garage, **boxes: str) -> list[tuple[str, str]]:
+    """Type a reading on the sensors page; the answers of its question, each with its key."""
+    _, more = sent(held.app.test_client(), "typed reading", boxes)
+    asked = json.dumps(more.get("asked", {}).get("children"), ensure_ascii=False)
+    props = [each["props"] for each in buttons(json.loads(asked))]
+    return [(each["children"], each["id"]["key"]) for each in props]
 
 
-def forms(answer: TestResponse) -> list[dict[str, str]]:
-    """The hidden fields of each form of the question."""
-    asked = answer.text.split("Is this right?")[1].split("Type a reading")[0]
-    field = re.compile(r'type="hidden" name="(\w+)" value="([^"]*)"')
-    return [dict(field.findall(form)) for form in asked.split("<form")[1:]]
+def buttons(node: Any) -> list[Any]:
+    """The buttons in a tree of components."""
+    if isinstance(node, list):
+        return [found for child in node for found in buttons(child)]
+    if not isinstance(node, dict):
+        return []
+    if node.get("type") == "Button":
+        return [node]
+    return buttons(node.get("props", {}).get("children"))
 
 
 def seen(garage: Garage) -> list[float]:
@@ -397,29 +403,28 @@ def seen(garage: Garage) -> list[float]:
 
 
 def test_the_page_asks_and_takes_the_other_unit(held: Garage) -> None:
-    asked = send(held, "/air", place="panel", surface="58", humidity="68", ago="3")
-    assert asked.status_code == 409
-    assert "You may have typed °F: 14.4 °C." in asked.text
+    (meant, key), *_ = typed_on_page(held, place="panel", surface="58", humidity="68", ago="3")
+    assert meant == "It was °F: 14.4 °C"
     assert seen(held) == []
-    meant, _ = forms(asked)
-    assert send(held, "/air", **meant).status_code == 303
+    touched(held.app.test_client(), "typed for sure", key)
     assert sorted(seen(held)) == [14.4, 68.0]
     assert typed.history(held.store, held.clock())[0].at == held.clock() - timedelta(minutes=3)
 
 
 def test_the_page_keeps_what_is_right_and_takes_it_back(held: Garage) -> None:
-    _, right = forms(send(held, "/air", place="new lamp", surface="58"))
-    assert send(held, "/air", sure="1", **right).status_code == 303
+    browser = held.app.test_client()
+    answers = dict(typed_on_page(held, place="new lamp", surface="58"))
+    touched(browser, "typed for sure", answers["It is right: 58.0 °C"])
     assert seen(held) == [58.0]
-    text = held.app.test_client().get("/air/sensors").text
-    found = re.search(r'name="quantity" value="(\w+)"><input[^>]*value="(\d+)"', text)
-    assert found
-    where = {"place": "lamp", "quantity": found[1], "at": found[2]}
-    assert "Taken back: lamp surface 58.0 °C" in send(held, "/air/typed", **where).text
+    assert ">Take back</button>" in browser.get("/air/sensors").text
+    key = json.dumps(["lamp", "surface_temperature", round(held.clock().timestamp() * 1000)])
+    back = touched(browser, "typed taken back", key)["did"]["data"]
+    assert back["said"] == "Taken back: lamp surface 58.0 °C (19:42)."
     assert seen(held) == []
-    assert "Used again: lamp surface" in send(held, "/air/typed", again="1", **where).text
+    assert ">Use again</button>" in browser.get("/air/sensors").text
+    again = touched(browser, "typed again", key)["did"]["data"]
+    assert "Used again: lamp surface" in again["said"]
     assert seen(held) == [58.0]
-    assert send(held, "/air/typed", place="lamp", quantity="x", at="soon").status_code == 400
 
 
 def test_a_reading_is_typed_in_one_line_as_on_the_page(run: Run) -> None:
@@ -446,3 +451,13 @@ def test_a_line_that_is_no_reading_is_refused_with_what_to_do(
     code, _, said = run("reading", "add", *words)
     assert code == 2
     assert says in said
+
+
+@pytest.mark.parametrize("key", ["", "x", "[]", '["lamp","x","soon"]', '{"place":1}', "[1,2,3,4]"])
+@pytest.mark.parametrize("act", ["typed taken back", "typed again", "typed for sure"])
+def test_a_touch_on_a_reading_that_is_not_there_is_refused(
+    held: Garage, act: str, key: str
+) -> None:
+    said = touched(held.app.test_client(), act, key)["did"]["data"]["said"]
+    assert "Something went wrong" not in said
+    assert seen(held) == []

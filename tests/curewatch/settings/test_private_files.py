@@ -98,7 +98,7 @@ def _whole_story(data: Path, usb: Path, broker: int, tmp_path: Path) -> None:
         text, cookie = ask(page, "/door", f"passcode={passcode}&next=/air")
         assert cookie
         said += [text] + [ask(page, path, cookie=cookie)[0] for path in _paths(tmp_path)]
-        said.append(ask(page, "/air", "surface=14.2&place=panel&ago=0", cookie)[0])
+        said.append(ask(page, "/choices", "name=Ann", cookie)[0])
         until(lambda: list((data / "copies").glob("*.sqlite")))
         said.append(typed("data", "backup", str(usb / "copy.sqlite"), "--data", str(data)))
         for words in (

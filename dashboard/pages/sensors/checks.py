@@ -1,0 +1,158 @@
+"""Checking a sensor against a reference or over salt, and saying that it has a new topic."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from dash import html
+from flask import request
+
+from curewatch.errors import ReadingError
+from curewatch.formats import ReaderFormat
+from curewatch.quality.reference_check import check_sensor, moved_sensor, salt_check_sensor
+from curewatch.units import with_unit
+from curewatch.wording import sensor_words
+from dashboard.hall import Hall
+from dashboard.pages.components import link
+from dashboard.pages.touches import Act, Form, TouchOutcome, button
+
+FROM_NOW = "It counts from now on; stored readings stay as they were."
+_HOW = (
+    "Hold it beside a thermometer or hygrometer you trust until both are still. From then on its "
+    "readings are corrected by the difference; a later check replaces this one. "
+)
+_NEW_TOPIC = (
+    "A sensor is called by its topic. Touch the former one, and its checks go with it. A sensor "
+    "that only reports another place is noticed by itself."
+)
+_WHAT = {"temperature": "temperature", "humidity": "humidity"}
+
+
+def _check(source: str, what: str, unit: str) -> html.Details:
+    """The boxes for the check of one sensor's temperature or humidity."""
+    form, number = Form("sensor check", json.dumps([source, what])), {"inputMode": "decimal"}
+    boxes = [
+        form.box("reference", f"The reference shows, {unit}", **number),
+        form.box(
+            "read", f"The sensor itself shows, {unit}", placeholder="its last reading", **number
+        ),
+        form.box("who", "Checked by", maxLength=60),
+    ]
+    return html.Details(
+        [
+            html.Summary(f"{source}: {_WHAT[what]}"),
+            html.Div(boxes, className="fields"),
+            form.wrong(),
+            html.P(form.send("Save the check"), className="buttons"),
+        ]
+    )
+
+
+def checks(kinds: Sequence[tuple[str, str]], say: ReaderFormat) -> html.Section | None:
+    """Every sensor to check; kinds: source, and temperature or humidity."""
+    if not kinds:
+        return None
+    units = {"temperature": f"°{say.unit}", "humidity": "%"}
+    held = [_check(source, what, units[what]) for source, what in kinds]
+    salt = link("salt check", "/air/salt", button=False)
+    hint = html.P([_HOW, "For a hygrometer there is the ", salt, "."], className="hint")
+    return html.Section([html.H2("Check a sensor"), hint, *held])
+
+
+def moves(sources: Sequence[str]) -> html.Section | None:
+    """Which sensor had which topic before."""
+    if len(sources) < 2:
+        return None
+    held = [
+        html.Details(
+            [
+                html.Summary(f"{source} had another topic"),
+                html.P(
+                    [
+                        button(f"It was {former}", "sensor moved", json.dumps([former, source]))
+                        for former in sources
+                        if former != source
+                    ],
+                    className="buttons",
+                ),
+            ]
+        )
+        for source in sources
+    ]
+    hint = html.P(_NEW_TOPIC, className="hint")
+    return html.Section([html.H2("A sensor has a new topic"), hint, *held])
+
+
+def salt(sources: Sequence[str], say: ReaderFormat) -> list[Any]:
+    """The boxes of the salt check, for every hygrometer."""
+    if not sources:
+        none = "No hygrometer was heard yet. Let it send first, then check it here."
+        return [html.P(none, className="teach")]
+    return [_salt(source, say) for source in sources]
+
+
+def _salt(source: str, say: ReaderFormat) -> html.Div:
+    form, number = Form("salt check", source), {"inputMode": "decimal"}
+    shows = "The hygrometer itself shows, %"
+    boxes = [
+        form.box("temperature", f"Temperature in the box, °{say.unit}", **number),
+        form.box("read", shows, placeholder="its last reading", **number),
+        form.box("who", "Checked by", maxLength=60),
+    ]
+    return html.Div(
+        [
+            html.H3(source),
+            html.Div(boxes, className="fields"),
+            form.wrong(),
+            html.P(form.send("Save the check"), className="buttons"),
+        ]
+    )
+
+
+def _pair(key: str) -> tuple[str, str]:
+    """The two names in a button's key. Raises ReadingError where they are none."""
+    try:
+        first, second = json.loads(key)
+    except (ValueError, TypeError):
+        raise ReadingError("there is no such sensor", fix="load the page again") from None
+    return str(first), str(second)
+
+
+def _text(values: Mapping[str, Any], name: str) -> str:
+    return (values.get(name) or "").strip()
+
+
+def _checked(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:
+    say, (source, what) = hall.manner(request), _pair(key)
+    unit = "%" if what == "humidity" else say.unit
+    reference, read = (with_unit(_text(values, name), unit) for name in ("reference", "read"))
+    who, now = _text(values, "who"), hall.clock()
+    found = check_sensor(hall.store, hall.settings.place, source, reference, read, who, now)
+    said = f"{found.source}: {sensor_words.check(found, say)}."
+    return TouchOutcome(said=f"{said} {FROM_NOW}", clear=True)
+
+
+def _salted(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:
+    say = hall.manner(request)
+    found, moving = salt_check_sensor(
+        hall.store,
+        hall.settings.place,
+        key,
+        with_unit(_text(values, "temperature"), say.unit),
+        with_unit(_text(values, "read"), "%"),
+        _text(values, "who"),
+        hall.clock(),
+    )
+    said = f"{found.source}: {sensor_words.check(found, say)}."
+    said += f" But {moving}." if moving else ""
+    return TouchOutcome(said=f"{said} {FROM_NOW}", clear=True)
+
+
+def _moved(hall: Hall, key: str, _values: Mapping[str, Any]) -> None:
+    former, source = _pair(key)
+    moved_sensor(hall.store, former, source, hall.clock())
+
+
+ACTS: dict[str, Act] = {"sensor check": _checked, "salt check": _salted, "sensor moved": _moved}

@@ -1,0 +1,169 @@
+"""Sensors: each one's day as a picture, its last value, what was rejected, and its checks."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from typing import Any
+
+from dash import html
+from flask import request
+
+from curewatch.climate.reading import Reading
+from curewatch.formats import ReaderFormat
+from curewatch.quality.availability import LastReadings
+from curewatch.quality.calibration import is_sensor
+from curewatch.quality.overview import Sensor, Sensors, sensors
+from curewatch.wording import sensor_words, words
+from dashboard.figures.sensor_days import DAY, SensorDrawing, figure, sensor_days
+from dashboard.hall import Hall
+from dashboard.pages.components import age, figure_box, link, links, table
+from dashboard.pages.routes import Address, DashPage
+from dashboard.pages.screens import screen_of
+from dashboard.pages.sensors import checks, typed
+from dashboard.pages.touches import button
+
+_NEARBY = (
+    ("Air", "/air"),
+    ("Listen for a sensor", "/air/listen"),
+    ("Salt check", "/air/salt"),
+    ("Room and fan", "/air/out"),
+    ("Masks and filters", "/air/masks"),
+    ("Entered last", "/undo"),
+)
+_MOST = 30
+_BUCKET_S = 600.0
+_AHEAD = (
+    "A clock was ahead when they came. Set aside, they are not used when their time comes either."
+)
+
+
+def sources_of(found: Sensors) -> list[tuple[str, str]]:
+    """The sensors that can be checked: source, and temperature or humidity."""
+    last = [sensor.last for sensor in found.all if is_sensor(sensor.last.source)]
+    kinds = {(reading.source, _kind(reading)) for reading in last}
+    return sorted(kinds)
+
+
+def _kind(reading: Reading) -> str:
+    return "humidity" if reading.quantity == "relative_humidity" else "temperature"
+
+
+def _days(hall: Hall, now: datetime, say: ReaderFormat) -> Any:
+    """Every sensor's last day."""
+    days = sensor_days(
+        hall.store.latest(now),
+        hall.store.readings(now - DAY, now, bucket_s=_BUCKET_S),
+        hall.store.flagged(now - DAY, now, DAY / 96, 200),
+    )
+    if not days:
+        return None
+    drawn = figure(SensorDrawing(now, days, say, screen_of(request)))
+    label = "The last day of each sensor; the table below has its last values."
+    return html.Section([html.H2("The last 24 hours"), figure_box("sensor-days", drawn, label)])
+
+
+def _notes(hall: Hall, found: Sensors, now: datetime, say: ReaderFormat) -> list[Any]:
+    """What is wrong with the sensors as they stand."""
+    ends = LastReadings(hall.store.latest(now), hall.store.usable(now), hall.settings.place)
+    said = [sensor_words.lost(outage, say, now) for outage in ends.lost(now, {})]
+    said += [sensor_words.ahead(each, say, now) for each in found.ahead]
+    said += [sensor_words.split(each, say) for each in found.splits]
+    aside = [
+        html.P(button("Set them aside", "set aside"), className="buttons"),
+        html.P(_AHEAD, className="hint"),
+    ]
+    broker = html.P(f"Sensors: {hall.link()}.", className="hint") if hall.link() else None
+    return [
+        broker,
+        *(html.P(text, className="note") for text in said),
+        *(aside if found.ahead else ()),
+    ]
+
+
+def _row(sensor: Sensor, now: datetime, say: ReaderFormat, first: bool) -> list[Any]:
+    last = sensor.last
+    held: list[Any] = [last.source]
+    if last.flag:
+        why = sensor_words.flag(last.flag, last.quantity, say, now)
+        held.append(html.Small(f"flagged, not used: {why}"))
+    if sensor.check:
+        held.append(html.Small(sensor_words.check(sensor.check, say)))
+    if sensor.move:
+        held.append(html.Small(sensor_words.move(sensor.move, say, now)))
+    since = ["old: " if sensor.old else "", age(last.at, now, first)]
+    value = words.value(say, last.quantity, last.value)
+    return [last.place, words.QUANTITY[last.quantity], value, since, held]
+
+
+def _latest(found: Sensors, now: datetime, say: ReaderFormat, first: bool) -> Any:
+    if not found.all:
+        return html.P(words.EMPTY["air"], className="teach")
+    head = ["place", "what", "value", "age", "from"]
+    return table(head, [_row(each, now, say, first) for each in found.all], "Latest readings")
+
+
+def _rejected(hall: Hall, now: datetime, first: bool) -> html.Section:
+    """The messages that were rejected, and the sensors that were not let in."""
+    refusals, away = hall.store.refusals()[:_MOST], hall.store.turned_away()[:_MOST]
+    held: list[Any] = [html.H2("Rejected messages")]
+    if refusals:
+        rows = [
+            [each.source, each.sentence, f"{each.count}", age(each.last, now, first)]
+            for each in refusals
+        ]
+        held.append(table(["from", "why", "times", "last"], rows, "Rejected messages"))
+    elif not away:
+        held.append(html.P(words.EMPTY["refused"], className="hint"))
+    held += [html.H3("Sensors not let in")] if away else []
+    for each in away:
+        times = "once" if each.count == 1 else f"{each.count} times"
+        who = html.B(sensor_words.stranger(each.who))
+        line: list[Any] = [who, f", {times}, last ", age(each.last, now, first), "."]
+        held.append(
+            html.P([*line, html.Br(), sensor_words.not_let_in(each.who)], className="stranger")
+        )
+    return html.Section(held)
+
+
+def _point(hall: Hall) -> html.Section:
+    """Where a sensor sends to."""
+    ours = hall.has_door and hall.settings.mqtt.embedded
+    secret = [" with the user and password that ", html.Code("curewatch access show"), " showed"]
+    topics = ("panel/surface_temperature", "air/air_temperature", "air/relative_humidity")
+    first, second, third = (html.Code(f"curewatch/{topic}") for topic in topics)
+    lead: list[Any] = ["Publish a bare number over MQTT to ", html.Code(hall.broker(request))]
+    lead += [*(secret if ours else ()), ", topic ", first, ", ", second, " or ", third, "."]
+    other: list[Any] = ["A sensor that sends something else: "]
+    other += [link("listen for it", "/air/listen", button=False), ", and say what it measures."]
+    return html.Section([html.H2("Point a sensor here"), html.P(lead), html.P(other)])
+
+
+def content(hall: Hall, _address: Address, first: bool) -> list[Any]:
+    """The sensors as they stand."""
+    now, say = hall.clock(), hall.manner(request)
+    found = sensors(hall.store, now, hall.settings.place)
+    kinds = sources_of(found)
+    return [
+        html.Div([html.H1("Sensors"), links(_NEARBY)], className="head"),
+        *_notes(hall, found, now, say),
+        _days(hall, now, say),
+        html.Section([html.H2("Latest readings"), _latest(found, now, say, first)]),
+        typed.form(say),
+        typed.listed(hall, now, say),
+        checks.checks(kinds, say),
+        checks.moves(_names(kinds)),
+        _rejected(hall, now, first),
+        _point(hall),
+    ]
+
+
+def _names(kinds: Sequence[tuple[str, str]]) -> list[str]:
+    return sorted({source for source, _ in kinds})
+
+
+def _set_aside(hall: Hall, _key: str, _values: Mapping[str, Any]) -> None:
+    hall.store.set_aside(hall.clock())
+
+
+PAGE = DashPage("Sensors", content, acts={"set aside": _set_aside, **typed.ACTS, **checks.ACTS})
