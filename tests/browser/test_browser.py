@@ -29,6 +29,7 @@ from tests.support.pages import (
     Garage,
     fill,
     garage,
+    opened,
     overflow,
     served,
     settled,
@@ -40,7 +41,7 @@ from tests.support.scenes import STATES
 PAGES = (
     "/", "/mix", "/mix/fibre-polyester-filler", "/air", "/air/salt", "/air/listen", "/shelf",
     "/shelf/epoxy-primer", "/shelf/new", "/logbook", "/choices", "/step/1", "/nowhere", "/parts",
-    "/morning", "/parts?part=lower corner patch 1",
+    "/morning", "/undo", "/air/sensors", "/parts?part=lower corner patch 1",
 )  # fmt: skip
 AXE = (resources.files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8")
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
@@ -212,7 +213,7 @@ def test_a_phone_never_scrolls_sideways(held: Garage, address: str, browser: Bro
     fill(held, 3)
     _, page = watched(browser, PHONE)
     for path in PAGES:
-        page.goto(address + path)
+        opened(page, address + path)
         assert overflow(page)[1] == 0, path
         assert page.evaluate(SMALLEST) == [], path
         assert page.evaluate(CUT) == [], path
@@ -228,7 +229,7 @@ def test_an_automatic_checker_finds_nothing(
         if path == "/":
             settled(page, address)
         else:
-            page.goto(address + path)
+            opened(page, address + path)
         assert violations(page) == [], path
 
 

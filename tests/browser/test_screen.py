@@ -24,6 +24,7 @@ from tests.support.pages import (
     Garage,
     fill,
     garage,
+    opened,
     overflow,
     served,
     settled,
@@ -614,7 +615,7 @@ def test_text_at_twice_its_size_is_neither_lost_nor_over_other_text(
     fill(held, 3)
     _, page = watched(browser, size)
     for path in PAGES:
-        page.goto(address + path)
+        opened(page, address + path)
         assert overflow(page)[1] == 0, path
         assert page.evaluate(COLLIDE) == [], path
 

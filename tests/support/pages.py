@@ -118,6 +118,13 @@ def overflow(page: Page) -> tuple[int, int]:
     return int(down), int(across)
 
 
+def opened(page: Page, address: str) -> None:
+    """Open a page, and wait until Dash has drawn it where it is one of Dash's."""
+    page.goto(address)
+    if page.locator("#react-entry-point").count():
+        page.locator("body.taken").wait_for()
+
+
 def settled(page: Page, path: str) -> None:
     """Open a page of the bench and wait for its first word from the server."""
     with page.expect_response("**/state.json*"):

@@ -14,14 +14,13 @@ from curewatch.formats import ReaderFormat
 from curewatch.garage import evening, parts
 from curewatch.plan import sentences
 from curewatch.plan.next_action import MOST, Card, Cards, urgent_first
-from curewatch.walltime import next_time
 from dashboard import damaged
 from dashboard.hall import Hall
 from dashboard.pages.components import first_up, link, links
-from dashboard.pages.garage import part
+from dashboard.pages.garage import part, until
 from dashboard.pages.garage.query import asked_of
 from dashboard.pages.routes import Address, DashPage
-from dashboard.pages.touches import Form, TouchOutcome, at_field
+from dashboard.pages.touches import Form, TouchOutcome
 
 _NEARBY = (("Last night", "/morning"), ("Shelf", "/shelf"), ("Entered last", "/undo"))
 _MOST_JOBS = 40
@@ -88,16 +87,6 @@ def _jobs(hall: Hall, cards: Sequence[Card], chosen: str | None) -> Any:
     ]
 
 
-def until_box(stop: datetime | None, say: ReaderFormat) -> html.Div:
-    """Until when one works tonight."""
-    form, value = Form("working until"), say.time_of_day(stop) if stop else ""
-    more: dict[str, Any] = {"placeholder": "22:30", "inputMode": "numeric", "className": "one-box"}
-    return html.Div(
-        [form.box("until", "Working until", value, **more), form.send("Save", kind=None)],
-        className="until",
-    )
-
-
 def _tonight(cards: Sequence[Card], stop: datetime | None, now: datetime, say: ReaderFormat) -> Any:
     """What can be done before one stops."""
     if stop is None:
@@ -118,13 +107,6 @@ def _tonight(cards: Sequence[Card], stop: datetime | None, now: datetime, say: R
 def _bared(hall: Hall, _key: str, values: Mapping[str, Any]) -> TouchOutcome:
     name, job = ((values.get(key) or "").strip() for key in ("part", "job"))
     return part.bared(hall, name, job, values)
-
-
-def _stopping(hall: Hall, _key: str, values: Mapping[str, Any]) -> None:
-    now = hall.clock()
-    with at_field("until"):
-        until = next_time(values.get("until") or "", now, hall.zone, hall.date_order(request))
-        evening.set_stop(hall.store, until, now=now, zone=hall.zone)
 
 
 def _cleaned(job: str) -> html.Section:
@@ -153,7 +135,7 @@ def _all(hall: Hall, job: str | None) -> list[Any]:
     cards = Cards(hall.bench).cards(now, job=job, stop=stop)
     return [
         html.Div([html.H1("Parts"), links(_NEARBY)], className="head"),
-        until_box(stop, say),
+        until.box(stop, say),
         _tonight(cards, stop, now, say),
         _damaged(hall),
         html.Div(_jobs(hall, cards, job)),
@@ -178,7 +160,7 @@ PAGE = DashPage(
     _title,
     content,
     acts={
-        "working until": _stopping,
+        "working until": until.keep,
         "cleaned to metal": _bared,
         **part.ACTS,
     },

@@ -20,7 +20,7 @@ from curewatch.wording import words
 from dashboard.choices import ALLOWED, NAME
 from dashboard.hall import Hall
 from dashboard.pages.components import link, links
-from dashboard.pages.garage.parts import until_box
+from dashboard.pages.garage import until
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import Form, TouchOutcome, at_field, button
 
@@ -149,7 +149,7 @@ def _boxes(hall: Hall) -> list[Any]:
             ],
             className="until",
         ),
-        until_box(evening.stop_of(hall.store, now, hall.zone), say),
+        until.box(evening.stop_of(hall.store, now, hall.zone), say),
     ]
 
 

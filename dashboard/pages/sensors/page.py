@@ -148,7 +148,9 @@ def content(hall: Hall, _address: Address, first: bool) -> list[Any]:
         html.Div([html.H1("Sensors"), links(_NEARBY)], className="head"),
         *_notes(hall, found, now, say),
         _days(hall, now, say),
-        html.Section([html.H2("Latest readings"), _latest(found, now, say, first)]),
+        html.Section(
+            [html.H2("Latest readings"), _latest(found, now, say, first)], className="few"
+        ),
         typed.form(say),
         typed.listed(hall, now, say),
         checks.checks(kinds, say),
