@@ -97,8 +97,10 @@ def percent(share: float) -> str:
     return "enough" if share >= 1 else f"{100 * share:.0f} %"
 
 
-def reached(course: NightCourse) -> str:
-    """What stands at the right end of a step's lane."""
+def reached(course: NightCourse, *, short: bool = False) -> str:
+    """What stands at the right end of a step's lane. short: where there is little room"""
+    if short:
+        return percent(course.shares[-1])
     name = _STEP_TEST.get(course.progress.milestone, in_words(course.progress.milestone))
     if course.shares[-1] >= 1:
         return f"{name}: probably enough"
@@ -117,13 +119,14 @@ def damp(bare: BareNight, spell: Interval, now: datetime, say: ReaderFormat) -> 
     return f"{bare.part.name}, bare metal<br>{near}"
 
 
-def bare_end(bare: BareNight) -> str:
-    """What stands at the right end of a bare part's lane."""
+def bare_end(bare: BareNight, *, short: bool = False) -> str:
+    """What stands at the right end of a bare part's lane. short: where there is little room"""
+    metal = "" if short else "bare metal: "
     if bare.night.lowest_k is None:
-        return "bare metal, humidity not measured"
+        return f"{metal}not measured" if short else f"{metal}humidity not measured"
     if bare.night.lowest_k < 0:
-        return "bare metal: dew formed"
-    return "bare metal: near the dew point" if bare.night.damp else "bare metal: stayed dry"
+        return f"{metal}dew formed"
+    return f"{metal}near the dew point" if bare.night.damp else f"{metal}stayed dry"
 
 
 def got(course: NightCourse, share: float) -> str:

@@ -21,7 +21,7 @@ from dashboard.figures.palette import Figure, Screen, axis, faded, ground, palet
 from dashboard.figures.ticks import time_ticks
 
 MOST_LANES = 12
-LANE_EM, AIR_EM = 4.2, 9.5
+LANE_EM, AIR_EM, SHORT_EM = 4.2, 9.5, 20.0
 _TRACK_TOP, _TRACK_FOOT = 0.42, 0.90
 READER = "reader"
 
@@ -147,20 +147,22 @@ def _note(text: str, lane: int, side: str, screen: Screen, colour: str) -> Figur
 
 def _lane_words(drawn: NightDrawing, thing: Overnight | BareNight) -> tuple[str, str]:
     """What stands at the left and at the right above a lane."""
+    short = drawn.screen.width_px < SHORT_EM * drawn.screen.font_px
     if isinstance(thing, BareNight):
-        return thing.part.name, night_words.bare_end(thing)
+        return thing.part.name, night_words.bare_end(thing, short=short)
     course = drawn.courses.get(thing.step.id)
     name = night_words.step_name(thing)
-    return name, night_words.reached(course) if course else night_words.NO_FIGURE
+    return name, night_words.reached(course, short=short) if course else night_words.NO_FIGURE
 
 
 def _lanes(drawn: NightDrawing, found: Figure) -> Iterator[Figure]:
     """The lanes' traces; their room and words go into the layout."""
+    px = drawn.screen.font_px
     for lane, thing in enumerate(drawn.lanes):
         found["shapes"].append(_track(drawn, lane, thing.night.start))
         name, end = _lane_words(drawn, thing)
-        room_px = drawn.screen.width_px * 0.94 - text_px(end, drawn.screen.font_px)
-        left = _note(cut(name, drawn.screen.font_px, room_px), lane, "left", drawn.screen, "fg")
+        room_px = drawn.screen.width_px - 4 * px - text_px(end, px)
+        left = _note(cut(name, px, room_px), lane, "left", drawn.screen, "fg")
         found["annotations"] += [left, _note(end, lane, "right", drawn.screen, "dim")]
         if isinstance(thing, BareNight):
             yield from _bare_lane(drawn, thing, lane)
