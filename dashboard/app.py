@@ -40,11 +40,12 @@ import dashboard.pages.sensors.salt
 import dashboard.pages.shelf.label_page
 import dashboard.pages.shelf.page
 import dashboard.pages.shelf.product
+import dashboard.pages.step.history_page
+import dashboard.pages.step.page
+import dashboard.pages.step.pictures
 import dashboard.parts
-import dashboard.record
 import dashboard.rehearse
 import dashboard.silence
-import dashboard.step
 import dashboard.undo
 from curewatch.bench.bench import Bench
 from curewatch.errors import CurewatchError
@@ -80,8 +81,7 @@ _PAGES = (
     dashboard.silence.register,
     dashboard.mix.register,
     dashboard.mixed.register,
-    dashboard.step.register,
-    dashboard.record.register,
+    dashboard.pages.step.pictures.register,
     dashboard.parts.register,
     dashboard.pages.log.files.register,
     dashboard.pages.air.data.register,
@@ -113,6 +113,8 @@ _DASH: dict[str, DashPage] = {
     "/shelf/new": dashboard.pages.shelf.label_page.NEW,
     "/shelf/<id>": dashboard.pages.shelf.product.PAGE,
     "/shelf/<id>/edit": dashboard.pages.shelf.label_page.EDIT,
+    "/step/<int:number>": dashboard.pages.step.page.PAGE,
+    "/step/<int:number>/history": dashboard.pages.step.history_page.PAGE,
 }
 _SAID = {
     400: "The page did not understand that.",

@@ -33,7 +33,6 @@ PAGES = (
     "/air/masks",
     "/mix/epoxy-panel-adhesive/rehearse",
     "/mix/urethane-high-build-primer",
-    "/step/1/heat",
 )
 
 
@@ -80,17 +79,24 @@ def test_a_whole_evening(browser: Browser, tmp_path: Path) -> None:
 
         found.hear(weather(EVENING + timedelta(minutes=1), base_c=22.0, hours=0.02))
         page.goto(f"{home}/step/1")
+        page.locator("body.taken").wait_for()
+        page.get_by_text("Dab check", exact=True).click()
         touch(page, "tacky")
+        expect(page.locator("#toast")).to_contain_text("tacky")
         found.clock.at += timedelta(minutes=40)
         found.bench.fan(1, True, now=found.clock())
         page.goto(home)
         assert found.bench.step(1).witnesses[0].state == "tacky"
 
         page.goto(f"{home}/step/1")
-        touch(page, "Done: off the bench")
+        page.locator("body.taken").wait_for()
+        page.get_by_text("Finish", exact=True).click()
+        touch(page, "Finished: off the bench")
         touch(page, "Finish anyway")
+        expect(page.get_by_role("button", name="Not finished: undo")).to_be_visible()
         assert found.bench.step(1).state == "finished"
         page.goto(f"{home}/logbook")
+        page.locator("body.taken").wait_for()
         expect(page.get_by_text("I warm it before it goes on")).to_be_visible()
         assert all("409 (CONFLICT)" in each for each in seen.said)
         page.close()

@@ -29,7 +29,7 @@ PAGES = (
     "/", "/mix", "/mix/epoxy-primer", "/air", "/air/sensors", "/air/salt",
     "/shelf", "/shelf/epoxy-primer", "/shelf/epoxy-primer/edit", "/shelf/new", "/logbook",
     "/choices", "/step/1", "/air/out", "/air/masks", "/mix/epoxy-panel-adhesive/rehearse",
-    "/step/1/heat",
+    
     "/parts", "/parts?part=lower corner patch&job=camper", "/morning",
 )  # fmt: skip
 ORIGIN = {"Origin": "http://localhost"}
@@ -90,8 +90,8 @@ def test_the_bench_says_that_its_logbook_was_deleted(browser: FlaskClient, held:
     assert words.LOGBOOK_GONE not in page(browser)
     held.store.path.unlink()
     assert words.LOGBOOK_GONE in page(browser)
-    answer = send(browser, "/step/1/note", text="dry by noon")
-    assert (answer.status_code, "was deleted, moved or replaced" in answer.text) == (400, True)
+    wrong, _ = sent(browser, "step note", {"text": "dry by noon"}, key="1")
+    assert "was deleted, moved or replaced" in wrong["text"]
 
 
 def test_the_bench_says_what_to_do_next_and_why(browser: FlaskClient) -> None:
@@ -318,16 +318,18 @@ def test_the_logbook_shows_conditions_and_gives_csv(held: Garage, browser: Flask
 
 
 def test_a_step_is_finished_or_abandoned_with_a_reason(held: Garage, browser: FlaskClient) -> None:
-    assert send(browser, "/step/1/abandon", why=" ").status_code in (400, 404)
-    assert send(browser, "/step/1/abandon", why="never set").status_code == 303
+    assert "needs a reason" in sent(browser, "step failed", {"why": " "}, key="1")[0]["why"]
+    sent(browser, "step failed", {"why": "never set"}, key="1")
     assert "Nothing on the bench" in browser.get("/").text
     assert "never set" in browser.get("/step/1").text
 
 
 def test_details_are_added_later_and_marked(held: Garage, browser: FlaskClient) -> None:
-    assert send(browser, "/step/1/amend", batch="L7").status_code == 303
-    assert held.bench.step(1).batch == "L7"
-    assert send(browser, "/step/1/amend", amount="0 g").status_code == 400
+    wrong, side = sent(browser, "step field", {"value": "L7"}, key="1/batch")
+    assert (set(wrong.values()), held.bench.step(1).batch) == ({""}, "L7")
+    assert side["did"]["data"]["label"] == "Undo"
+    wrong, _ = sent(browser, "step field", {"value": "0 g"}, key="1/amount_g")
+    assert wrong["value"] != ""
 
 
 def test_the_state_holds_only_the_parts_that_changed(held: Garage, browser: FlaskClient) -> None:
@@ -421,7 +423,7 @@ def test_a_fault_inside_gives_a_plain_page(held: Garage, browser: FlaskClient) -
 
 
 def test_too_much_at_once_is_refused(browser: FlaskClient) -> None:
-    assert send(browser, "/step/1/note", text="x" * 300_000).status_code == 413
+    assert send(browser, "/undo", text="x" * 300_000).status_code == 413
 
 
 def test_static_files_are_kept_by_their_content(browser: FlaskClient) -> None:

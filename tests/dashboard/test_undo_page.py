@@ -67,11 +67,8 @@ def test_a_touch_on_the_bench_is_told_which_act_it_was(held: Garage, browser_: F
 def test_each_form_of_a_page_offers_its_undo(held: Garage, browser_: FlaskClient) -> None:
     held.mix(ADHESIVE, 50, part="door skin")
     forms: list[tuple[str, dict[str, str], str]] = [
-        ("/step/1/note", {"text": "thin"}, "Note: thin (door skin)"),
-        ("/step/1/mark", {"what": "coat"}, "Coat on 1 (door skin)"),
         ("/step/1/emptied", {}, "Mix used up, tools clean (door skin)"),
         (f"/mix/{ADHESIVE}/rehearse", {"took": "20"}, "Rehearsed in 20 min"),
-        ("/step/1/abandon", {"why": "ran"}, "Failed (door skin)"),
     ]  # fmt: skip
     for number, (path, fields, says) in enumerate(forms):
         answer = browser_.post(path, data=fields | {"once": f"f{number}"}, headers=ORIGIN)
@@ -80,6 +77,20 @@ def test_each_form_of_a_page_offers_its_undo(held: Garage, browser_: FlaskClient
         assert words == says, path
         assert send(browser_, "/undo", act=act, once=f"u{number}").status_code == 303, path
         assert offered(browser_.get("/undo").text)[0] == f"Undone: {says}"
+
+
+def test_each_form_of_a_step_offers_its_undo(held: Garage, browser_: FlaskClient) -> None:
+    held.mix(ADHESIVE, 50, part="door skin")
+    forms: list[tuple[str, dict[str, str], str, str]] = [
+        ("step note", {"text": "thin"}, "", "Note: thin (door skin)"),
+        ("step mark", {"ago": "0", "film": ""}, "coat", "Coat on 1 (door skin)"),
+        ("step failed", {"why": "ran"}, "", "Failed (door skin)"),
+    ]
+    for number, (form, fields, value, says) in enumerate(forms):
+        side = sent(browser_, form, fields, key="1", value=value, once=f"f{number}")[1]
+        did = side["did"]["data"]
+        assert (did["said"], did["label"]) == (says, "Undo"), form
+        assert send(browser_, "/undo", act=did["act"], once=f"u{number}").status_code == 303
     assert held.bench.step(1).state == "hardening"
 
 
@@ -144,7 +155,7 @@ def test_the_history_undoes_each_thing_and_an_undone_mix_keeps_its_page(
     send(browser_, "/step/1/undo", event=first)
     text = browser_.get("/step/1").text
     assert "It was mixed: bring it back" in text
-    assert send(browser_, "/step/1/note", text="x").status_code == 404
+    assert "was undone" in sent(browser_, "step note", {"text": "x"}, key="1")[0]["text"]
     history = browser_.get("/step/1/history").text
     assert history.count('aria-label="Bring it back: ') == 1
 
@@ -183,9 +194,11 @@ def test_finishing_asks_once_on_the_page(held: Garage, browser_: FlaskClient) ->
 
 def test_the_product_is_corrected_on_the_step_s_page(held: Garage, browser_: FlaskClient) -> None:
     held.mix(ADHESIVE, 50, part="door skin")
-    assert send(browser_, "/step/1/amend", sheet="epoxy-primer").status_code == 303
+    told = {"why": "wrong can", "by": ""}
+    sent(browser_, "step product", told, key="1", value="epoxy-primer")
     assert held.bench.step(1).sheet.id == "epoxy-primer"
-    assert send(browser_, "/step/1/amend", sheet="none").status_code == 400
+    wrong, side = sent(browser_, "step product", told, key="1", value="none")
+    assert (set(wrong.values()), "did" in side) != ({""}, False)
 
 
 def test_undoing_by_command(run: Run) -> None:

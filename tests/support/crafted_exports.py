@@ -172,7 +172,7 @@ def pages(bench: Bench) -> list[str]:
     return [*PAGES, *steps]
 
 
-STEP_PAGES = ("", "/history", "/heat")
+STEP_PAGES = ("", "/history")
 PAGES = (
     "/", "/state.json?have=next:x,do:x,purge:x,evening:x,air:x,moved:x,chart:x,rest:x", "/logbook",
     "/logbook?find=patch", "/logbook.csv", "/parts", "/parts?part=rib&job=rear+corner", "/morning",

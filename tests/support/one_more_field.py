@@ -65,15 +65,15 @@ def by_commands(folder: Path) -> dict[str, str]:
 
 def by_pages(folder: Path) -> dict[str, str]:
     """What the step's page says before and after its form is sent with the fields."""
-    from tests.support.crawl import ORIGIN
+    from tests.support.dash_pages import sent
     from tests.support.pages import garage
 
     held = garage(folder)
     number = held.mix("epoxy-panel-adhesive", 5.0)
     browser = held.app.test_client()
     form = browser.get(f"/step/{number}").get_data(as_text=True)
-    typed_in = {"shade": "pearl grey", "gap": "2000"}
-    browser.post(f"/step/{number}/amend", data=typed_in, headers=ORIGIN)
+    for name, text in (("shade", "pearl grey"), ("gap_um", "2000")):
+        sent(browser, "step field", {"value": text}, key=f"{number}/{name}")
     filled = browser.get(f"/step/{number}").get_data(as_text=True)
     recorded = json.dumps(dict(held.bench.step(number).recorded))
     held.store.close()

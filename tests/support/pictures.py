@@ -57,7 +57,6 @@ PAGES = {
     "step": "/step/2",
     "photographs": "/step/4",
     "history": "/step/4/history",
-    "heat": "/step/2/heat",
     "choices": "/choices",
     "missing": "/nowhere",
 }

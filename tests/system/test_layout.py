@@ -66,14 +66,14 @@ LEVELS = {
     "dashboard.pages.mix": 17,
     "dashboard.pages.sensors": 17,
     "dashboard.pages.shelf": 17,
-    "dashboard.pages.step": 17,
-    "dashboard.app": 18,
-    "curewatch.commands": 19,
-    "curewatch.commands.before": 20,
-    "curewatch.commands.setup": 20,
-    "curewatch.commands.curing": 21,
-    "demo": 22,
-    "tests": 23,
+    "dashboard.pages.step": 18,
+    "dashboard.app": 19,
+    "curewatch.commands": 20,
+    "curewatch.commands.before": 21,
+    "curewatch.commands.setup": 21,
+    "curewatch.commands.curing": 22,
+    "demo": 23,
+    "tests": 24,
 }
 PURE_PACKAGES = ("curewatch.climate", "curewatch.products", "curewatch.cure", "curewatch.starts")
 PURE_MODULES = (

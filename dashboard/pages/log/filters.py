@@ -6,6 +6,7 @@ from collections.abc import Iterable, Mapping
 from typing import Any
 
 from dash import html
+from flask import request
 
 from curewatch.garage.shelf import shelf
 from curewatch.store import search_index
@@ -14,6 +15,7 @@ from curewatch.wording import log_words
 from dashboard.hall import Hall
 from dashboard.pages.components import link
 from dashboard.pages.log.address import LogAddress, log_address
+from dashboard.pages.screens import screen_of
 from dashboard.pages.touches import Form, TouchOutcome, WrongField
 
 SEEK = "search the log"
@@ -96,16 +98,20 @@ def seek(hall: Hall, address: LogAddress) -> html.Section:
         form.send("Search"),
     ]  # fmt: skip
     lists = [_list(address, field, *offer) for field, offer in choices(hall).items()]
-    told: dict[str, Any] = {"aria-label": "Filter"}
-    return html.Section(
-        [
-            html.Div(boxes, className="log-seek", role="search"),
-            form.wrong(),
-            html.Nav(
-                [*lists, _days(form, address), _sorts(address)], className="pick-lists", **told
-            ),
-        ]
-    )
+    search = html.Div(boxes, className="log-seek", role="search")
+    picks = _picks([*lists, _days(form, address)], address)
+    return html.Section([search, picks, form.wrong()], className="log-find")
+
+
+def _picks(lists: list[html.Details], address: LogAddress) -> html.Nav | html.Details:
+    """The choices side by side; on the phone folded, and with the order, as no heads show it."""
+    attributes: dict[str, Any] = {"aria-label": "Filter"}
+    if screen_of(request).layout != "phone":
+        return html.Nav(lists, className="pick-lists", **attributes)
+    nav = html.Nav([*lists, _sorts(address)], className="pick-lists", **attributes)
+    count = len(set(address.given) - {"find"})
+    summary = html.Summary(f"Filter: {count} chosen" if count else "Filter and order")
+    return html.Details([summary, nav], className="log-filter")
 
 
 def sought(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:

@@ -36,6 +36,8 @@ def _name_cell(step: Step) -> html.Th:
     lines: list[Any] = [html.Small(f"step {step.id}{f', {step.job}' if step.job else ''}")]
     lines += [html.Small(text, className="warn") for text in said]
     lines += [html.Small(note, className="note") for note in step.notes]
+    thumbs = list(_pictures(step))
+    lines += [html.Div(thumbs, className="thumbs")] if thumbs else []
     title = words.part_of(step.part, step.sheet.name)
     return html.Th([link(title, f"/step/{step.id}", button=False), *lines], scope="row")
 
@@ -106,23 +108,22 @@ def _pick_cell(step: Step, address: LogAddress) -> html.Td:
     said = f"Take step {step.id} out" if chosen else f"Choose step {step.id} to compare"
     attributes: dict[str, Any] = {"aria-label": said}
     kind = "button pick-step chosen" if chosen else "button pick-step"
-    text = "Chosen" if chosen else "Compare"
+    text = "\u2611" if chosen else "\u2610"
     picked = html.A(
         text, href=address.picking(step.id), id=f"pick-{step.id}", className=kind, **attributes
     )
-    thumbs = list(_pictures(step))
-    return _cell("", [picked, html.Div(thumbs, className="thumbs") if thumbs else ""])
+    return html.Td(picked, className="pick-cell")
 
 
 def _row(row: LogRow, address: LogAddress, now: datetime, say: ReaderFormat) -> html.Tr:
     step = row.step
     cells = [
+        _pick_cell(step, address),
         _name_cell(step),
         _product_cell(step, say),
         _mixed_cell(step, now, say),
         _state_cell(step, now, say),
         _felt_cell(row, say, screen_of(request).theme),
-        _pick_cell(step, address),
     ]
     return html.Tr(cells, className="chosen" if step.id in address.picked else None)
 
@@ -137,8 +138,9 @@ def _head(text: str, order: str, address: LogAddress) -> html.Th:
 
 
 def _table(shown: LogPage, now: datetime, say: ReaderFormat) -> html.Div:
-    heads = [_head(text, order, shown.address) for text, order in _HEADS]
-    heads += [html.Th("Surface", scope="col"), html.Th("Compare", scope="col")]
+    compare = html.Th(html.Span("Compare", className="unseen"), scope="col")
+    heads = [compare, *(_head(text, order, shown.address) for text, order in _HEADS)]
+    heads.append(html.Th("Surface", scope="col"))
     rows = [_row(row, shown.address, now, say) for row in shown.rows]
     attributes: dict[str, Any] = {"aria-label": "Steps"}
     table = html.Table([html.Thead(html.Tr(heads)), html.Tbody(rows)], className="stack log-table")

@@ -356,17 +356,13 @@ def test_a_mask_that_is_to_go_is_named_on_the_bench(held: Garage) -> None:
 def test_heat_told_on_the_page_gives_the_step_a_place_of_its_own(held: Garage) -> None:
     browser = held.app.test_client()
     held.mix("epoxy-panel-adhesive", 20, part="patch")
-    told = {"from": "19:50", "until": "21:00", "surface": "30", "place": "lamp"}
-    assert send(browser, "/step/1/heat", once="h", **told) is not None
+    told = {"from": "19:50", "until": "21:00", "surface": "30", "place": "lamp", "why": ""}
+    assert set(sent(browser, "step heat", told, key="1")[0].values()) == {""}
     step = held.bench.step(1)
     assert (step.place, [heat_spell.surface_c for heat_spell in step.heated]) == ("lamp", [30.0])
     assert "heat to come, about 30" in browser.get("/step/1").text
-    bad = browser.post(
-        "/step/1/heat",
-        data=told | {"surface": "90"},
-        headers={"Origin": "http://localhost"},
-    )
-    assert (bad.status_code, "over the label" in bad.text) == (400, True)
+    wrong, _ = sent(browser, "step heat", told | {"surface": "90"}, key="1")
+    assert "over the label" in wrong[""]
 
 
 def test_the_airing_goes_on_when_the_step_is_off_the_bench(held: Garage) -> None:

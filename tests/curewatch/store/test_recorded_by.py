@@ -10,7 +10,7 @@ import pytest
 
 from curewatch.events.events import named, telling
 from tests.conftest import Run
-from tests.support.dash_pages import arriving
+from tests.support.dash_pages import arriving, sent
 from tests.support.dash_pages import send as dash_send
 from tests.support.logbooks import ADHESIVE, picture
 from tests.support.pages import garage
@@ -74,9 +74,9 @@ def test_a_device_with_a_name_signs_what_it_tells(tmp_path: Path) -> None:
     told("/choices", data={"name": " Zoë  王 "})
     drawn = json.dumps(dash_send(browser, arriving("/choices")).json, ensure_ascii=False)
     assert '"value": "Zoë 王"' in drawn
-    told(f"/step/{number}/note", data={"text": "thin"})
+    sent(browser, "step note", {"text": "thin"}, key=str(number))
     told("/choices", data={"name": ""})
-    told(f"/step/{number}/note", data={"text": "thick"})
+    sent(browser, "step note", {"text": "thick"}, key=str(number))
     thin, thick = held.store.events([number])[number][-2:]
     assert (thin.body["text"], thin.body["by"]) == ("thin", "Zoë 王")
     assert "by" not in thick.body

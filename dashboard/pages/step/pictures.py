@@ -1,19 +1,15 @@
-"""What a step page takes beside the mix: photographs, coats and clamps; and its whole history."""
+"""A step's photographs as files: taken in, and given back."""
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import BinaryIO, cast
 
-from flask import Flask, Response, render_template, request
+from flask import Flask, Response, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch.bench import marks
 from curewatch.errors import PhotographError, StepError
-from curewatch.logbook import history, photographs
-from curewatch.logbook.undo import undoable
-from curewatch.units import parse_film, with_unit
-from dashboard.forms import ago_of, once, paper, typed
+from curewatch.logbook import photographs
+from dashboard.forms import once, typed
 from dashboard.hall import Hall
 from dashboard.lane import Lane
 from dashboard.undo import answered
@@ -29,7 +25,8 @@ def _upload() -> BinaryIO:
     raise PhotographError("no photograph was chosen", fix="choose one, then send it")
 
 
-def _photographs(app: Flask, hall: Hall) -> None:
+def register(app: Flask, hall: Hall) -> None:
+    """Put the photographs on the app."""
     lane = Lane("Other photographs are being taken in; send this one again in a moment.", waiting=2)
 
     @app.post("/step/<int:number>/photograph")
@@ -55,39 +52,3 @@ def _photographs(app: Flask, hall: Hall) -> None:
         answer = Response(data, mimetype="image/jpeg")
         answer.headers["Cache-Control"] = "private, max-age=86400"
         return answer
-
-
-def _marks(app: Flask, hall: Hall) -> None:
-    @app.post("/step/<int:number>/mark")
-    def mark(number: int) -> AnyResponse:
-        now, film = hall.clock(), typed("film")
-        if hall.tokens.first(once()):
-            marks.mark(
-                hall.bench,
-                number,
-                typed("what"),
-                now=now,
-                at=now - ago_of(typed("ago") or "0"),
-                film_wet_um=parse_film(with_unit(film, "um")) if film else None,
-            )
-        return answered("", f"/step/{number}#marks")
-
-
-def register(app: Flask, hall: Hall) -> None:
-    """Put the record of a step on the app."""
-
-    @app.get("/step/<int:number>/history")
-    def step_history(number: int) -> str:
-        step = hall.bench.step(number)
-        lines = history.history(hall.store.events([number])[number], paper(hall))
-        return render_template(
-            "history.html",
-            step=step,
-            lines=lines,
-            late=timedelta(minutes=1),
-            stamp=paper(hall).stamp,
-            open=undoable(hall.store, number),
-        )
-
-    _photographs(app, hall)
-    _marks(app, hall)

@@ -1,0 +1,149 @@
+"""What a step's page shows, as plain data: the step, its stretch of time, its marks."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from urllib.parse import parse_qsl
+
+from flask import request
+
+from curewatch.bench.views import StepView
+from curewatch.climate.series import Interval
+from curewatch.cure.thermal_history import minimum_c
+from curewatch.events.events import UNDO, Event
+from curewatch.garage.step import Step
+from curewatch.logbook import logbook
+from curewatch.logbook.air_history import AirHistory, air_history
+from curewatch.logbook.logbook import StepRecord
+from curewatch.logbook.undo import undoable
+from curewatch.store.search import StepQuery
+from curewatch.vocabulary import WAITED, is_not_yet, is_reached
+from curewatch.walltime import from_ms
+from curewatch.wording import milestone_words, words
+from dashboard.figures.air import AirDrawing
+from dashboard.figures.ribbons.of_step import lane_of
+from dashboard.figures.ribbons.step_figure import StepDrawing, StepMark
+from dashboard.forms import paper
+from dashboard.hall import Hall
+from dashboard.numbers import MOST_MS, number_of
+from dashboard.pages.air.periods import Period
+from dashboard.pages.screens import screen_of
+
+ENDS = ("finished", "abandoned", UNDO)
+_KINDS = {
+    "coated": "coat",
+    "clamped": "clamps",
+    "unclamped": "clamps",
+    "photographed": "photograph",
+}
+_LEAST, _MOST_AHEAD = timedelta(minutes=20), timedelta(hours=60)
+
+
+@dataclass(frozen=True)
+class StepPage:
+    """A step with all that its page needs. opened: its events that can be undone."""
+
+    record: StepRecord
+    events: Sequence[Event]
+    opened: frozenset[int]
+    now: datetime
+
+    @property
+    def step(self) -> Step:
+        """The step as its events tell it."""
+        return self.record.step
+
+    @property
+    def view(self) -> StepView:
+        """The step on the clock."""
+        return self.record.view
+
+    @property
+    def closing(self) -> int | None:
+        """The event that took it off the bench, where it can be undone."""
+        ends = [e.id for e in self.events if e.id in self.opened and e.kind in ENDS]
+        return ends[-1] if ends and self.step.closed_at else None
+
+
+def step_page(hall: Hall, number: int) -> StepPage:
+    """A step's page. Raises StepError, DamagedStep."""
+    now = hall.clock()
+    record = logbook.entry(hall.bench, hall.bench.step(number), now)
+    events = hall.store.events([number])[number]
+    return StepPage(record, events, frozenset(undoable(hall.store, number)), now)
+
+
+def earlier(hall: Hall, step: Step) -> int | None:
+    """The step of the same product before this one."""
+    return next(iter(hall.store.find(StepQuery(sheet=step.sheet.id), most=1, before=step.id)), None)
+
+
+def _whole(page: StepPage) -> tuple[datetime, datetime]:
+    """From shortly before mixing to the end; of one on the bench, to what it waits for."""
+    step, now = page.step, page.now
+    if step.closed_at:
+        end = step.closed_at
+    else:
+        late = {each.name: each.late for each in page.view.milestones if each.late}
+        ahead = sorted(at for at in late.values() if at > now)
+        waited = [at for name, at in late.items() if name in WAITED and at > now]
+        end = min(max([now + timedelta(hours=1), *ahead[:1], *waited]), now + _MOST_AHEAD)
+    spare = max((end - step.mixed_at) * 0.04, timedelta(minutes=10))
+    return step.mixed_at - spare, end + spare
+
+
+def _own(query: str) -> tuple[datetime, datetime] | None:
+    """The stretch that an address names, where it is one."""
+    fields = dict(parse_qsl(query))
+    start, end = (number_of(fields.get(name)) for name in ("from", "to"))
+    if start is None or end is None or not start < end <= MOST_MS:
+        return None
+    return (from_ms(start), from_ms(end)) if from_ms(end) - from_ms(start) >= _LEAST else None
+
+
+def period(page: StepPage, query: str) -> Period:
+    """The stretch that is shown."""
+    own = _own(query)
+    start, end = own or _whole(page)
+    return Period(start, end, "" if own else "whole", "", minimum_c(page.step.sheet))
+
+
+def history(hall: Hall, page: StepPage, shown: Period) -> AirHistory:
+    """The air of the stretch, around the step's place."""
+    step, limit_c = page.step, shown.limit_c
+    return air_history(hall.store, shown.start, shown.end, place=step.place, limit_c=limit_c)
+
+
+def drawing(hall: Hall, page: StepPage) -> AirDrawing:
+    """What the figure needs beside it; the forecast where it is of the step's place."""
+    track = hall.bench.view(page.now).track
+    own = track if track and track.place == page.step.place and not page.step.closed_at else None
+    return AirDrawing(page.now, own, {}, hall.manner(request), screen_of(request))
+
+
+def step_drawing(hall: Hall, page: StepPage) -> StepDrawing:
+    """The step's ribbon, marks and heat."""
+    say = hall.manner(request)
+    name = words.part_of(page.step.part, page.step.sheet.name)
+    heated = tuple(Interval(spell.start, spell.until) for spell in page.step.heated)
+    return StepDrawing(lane_of(page.view, name, page.now, say), tuple(marks(hall, page)), heated)
+
+
+def marks(hall: Hall, page: StepPage) -> Iterator[StepMark]:
+    """What was done and seen, each as a mark of the figure."""
+    step, say, said = page.step, hall.manner(request), paper(hall)
+    for witness in step.witnesses:
+        state = words.STATES.get(witness.state, witness.state)
+        yield StepMark("dab", witness.at, f"{say.moment(witness.at, page.now)}<br>dab {state}")
+    for name, answers in step.answers.items():
+        for answer in answers:
+            kind = "reached" if is_reached(answer.result) else "not yet"
+            if kind == "reached" or is_not_yet(answer.result):
+                found = milestone_words.SAVED.get(answer.result, answer.result)
+                text = f"{words.in_words(name)}: {found}"
+                yield StepMark(kind, answer.at, f"{say.moment(answer.at, page.now)}<br>{text}")
+    for happening in step.happened:
+        text = f"{say.moment(happening.at, page.now)}<br>{said.happening(happening)}"
+        yield StepMark(_KINDS.get(happening.kind, "other"), happening.at, text)

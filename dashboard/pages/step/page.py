@@ -1,0 +1,151 @@
+"""A step: its ribbon and conditions in one figure, three actions, everything entered as chips."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import urlencode
+
+from dash import dcc, html
+
+from curewatch.bench import marks
+from curewatch.formats import ReaderFormat
+from curewatch.garage.damaged import of_steps
+from curewatch.garage.shelf import shelf
+from curewatch.garage.step import Step
+from curewatch.notice_words import sentence, sentences
+from curewatch.vocabulary import STEP_STATES
+from curewatch.wording import air_words, sensor_words, step_words, words
+from dashboard import damaged
+from dashboard.figures.air import styles
+from dashboard.figures.ribbons.step_figure import figure
+from dashboard.forms import paper
+from dashboard.hall import Hall
+from dashboard.pages.air.periods import Period
+from dashboard.pages.components import link, links
+from dashboard.pages.log.damaged_page import damaged_entries
+from dashboard.pages.routes import Address, DashPage
+from dashboard.pages.step import data
+from dashboard.pages.step.actions import actions, turned
+from dashboard.pages.step.acts import ACTS
+from dashboard.pages.step.chips import chips, unexplained
+from dashboard.pages.step.data import StepPage
+from dashboard.pages.step.folded import folded, photographs
+
+
+def _lead(page: StepPage, say: ReaderFormat) -> html.P:
+    step = page.step
+    made = words.mixed_details(say, step.sheet.name, step.amount_g, step.hardener_pct)
+    late = words.entered_late(step.mixed_at, step.recorded_at)
+    told = f"{made}, mixed {say.moment(step.mixed_at, page.now)}"
+    told += f", for {step.job}" if step.job else ""
+    told += f" ({late})" if late else ""
+    state = "" if step.state == "hardening" else STEP_STATES[step.state]
+    return html.P([f"{told}. ", html.B(state)], className="lead")
+
+
+def _nearby(hall: Hall, step: Step) -> html.P:
+    pairs = [("History and undo", f"/step/{step.id}/history")]
+    if before := data.earlier(hall, step):
+        pairs.append(
+            ("Compare with the one before", f"/log/compare?steps={before}.{step.id}&by=age")
+        )
+    pairs.append(("Track record", f"/log/product/{step.sheet.id}"))
+    if step.part:
+        pairs.append(("Part", f"/parts?{urlencode({'part': step.part, 'job': step.job})}"))
+    if step.job:
+        pairs.append(("Job", f"/logbook?{urlencode({'job': step.job})}"))
+    return links(pairs)
+
+
+def _moves(shown: Period, path: str) -> html.Nav:
+    attributes: dict[str, Any] = {"aria-label": "Move the stretch"}
+    ways = (
+        ("Earlier", shown.moved(path, -0.5)),
+        ("Later", shown.moved(path, 0.5)),
+        ("Closer", shown.moved(path, 0, 0.5)),
+        ("Wider", shown.moved(path, 0, 2)),
+    )
+    held = [link(text, address) for text, address in ways]
+    held.insert(0, link("Whole step", path, here=shown.name == "whole"))
+    return html.Nav(held, className="buttons spans", **attributes)
+
+
+def _chart(drawn: Any) -> html.Div:
+    attributes: dict[str, Any] = {
+        "aria-label": "The step and its conditions, read with the arrow keys",
+        "aria-valuemin": 0,
+        "aria-valuemax": 0,
+        "aria-valuenow": 0,
+        "data-zoom": "address",
+    }
+    graph = dcc.Graph(
+        id="step-figure",
+        figure=drawn,
+        config={"displayModeBar": False, "doubleClick": False, "showTips": False},
+        responsive=False,
+        className="air-history",
+    )
+    return html.Div(graph, role="slider", tabIndex=0, className="chart", **attributes)
+
+
+def _key(page: StepPage, history: Any) -> html.Ul:
+    """The lines of the figure, and the signs of its marks."""
+    kinds = {mark.kind for mark in page.record.step.happened}
+    lines = [
+        html.Li([html.I(className=f"line {colour} {dash}"),
+                 air_words.name(course.place, course.quantity)])
+        for course, colour, dash in styles(history.courses)
+    ]  # fmt: skip
+    signs = step_words.signs(page.step, kinds)
+    lines += [html.Li([html.I(className=f"sign {kind}"), text]) for kind, text in signs]
+    return html.Ul(lines, className="key marks")
+
+
+def _why(page: StepPage, say: ReaderFormat) -> list[Any]:
+    """Why its times are what they are."""
+    view = page.view
+    held: list[Any] = [html.P(sentences(view.forecast.reason, say))]
+    if view.forecast.led:
+        held.append(html.P(words.leading_source(view.forecast.led)))
+    notes = [sensor_words.lost(each, say, page.now) for each in view.lost]
+    notes += [sentence(warning, say) for warning in view.warnings]
+    held += [html.P(note, className="note") for note in notes]
+    return held
+
+
+def content(hall: Hall, asked: Address, first: bool) -> list[Any]:
+    """The whole page."""
+    page, said = data.step_page(hall, int(asked.values["number"])), paper(hall)
+    step, say = page.step, said.say
+    shown = data.period(page, asked.query)
+    history = data.history(hall, page, shown)
+    own, air = data.step_drawing(hall, page), data.drawing(hall, page)
+    drawn = {} if first else figure(own, history, air)
+    now_sheet = shelf(hall.store).get(step.sheet.id)
+    changed = now_sheet is not None and now_sheet.text != step.sheet.text
+    solvent = marks.gone_at(hall.bench, step, page.now)
+    return [
+        html.Div([html.H1(words.part_of(step.part, step.sheet.name)), _nearby(hall, step)],
+                 className="head"),
+        _lead(page, say),
+        html.Div(damaged_entries(damaged.said(hall, of_steps(hall.store, [step.id])))),
+        unexplained(page),
+        turned(page),
+        actions(page),
+        html.Div([_moves(shown, asked.path)], className="choice"),
+        _chart(drawn),
+        _key(page, history),
+        html.Div(_why(page, say), className="why-so"),
+        html.Div(chips(hall, page, said, changed, solvent)),
+        html.Div([html.P(note, className="note") for note in step.notes]),
+        photographs(page, say),
+        html.Div(list(folded(hall, page, said, changed)), className="folds"),
+    ]  # fmt: skip
+
+
+def _title(hall: Hall, asked: Address) -> str:
+    step = hall.bench.step(int(asked.values["number"]))
+    return words.part_of(step.part, step.sheet.name)
+
+
+PAGE = DashPage(_title, content, acts=ACTS)
