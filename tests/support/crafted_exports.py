@@ -6,6 +6,7 @@ import json
 from collections.abc import Iterator
 from copy import deepcopy
 from datetime import timedelta
+from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +29,9 @@ from curewatch.quality.intake import Intake
 from curewatch.settings.settings import Settings
 from curewatch.store.search import StepQuery
 from curewatch.store.store import Store
+from curewatch.warmth import owned
+from curewatch.ways import entered
+from curewatch.ways.entered import PartWish
 from curewatch.wording.words import ReaderFormat
 from dashboard.app import make_app
 from tests.support import logbooks
@@ -102,6 +106,15 @@ def _things(bench: Bench) -> None:
     gather.set_bare_limit(bench, 240, now=ago(67))
     cartridges.open_new(store, "mask", "vapour", now=ago(66), maker_h=8)
     cartridges.worn(store, "mask", 1.5, now=ago(65))
+    owned.own(store, "work lamp", 500.0, "panel", now=ago(64))
+    owned.probed(store, "work lamp", 14.0, now=ago(64))
+    owned.ran(store, "work lamp", ago(64), ago(63), now=ago(62))
+    owned.set_energy_price(store, 0.32, now=ago(62))
+    entered.set_hours(store, "Mon-Fri 18:00-22:30, Sat 9-18", "20:00", now=ago(62))
+    entered.set_otherwise(store, NOW.date(), "9-13", now=ago(62))
+    way = resources.files("curewatch.ways") / "generic" / "bond-a-patch.toml"
+    entered.set_way(store, "rib", "corner", "bond-a-patch", way.read_text("utf-8"), now=ago(61))
+    entered.set_wish(store, "rib", "corner", PartWish("primed", None), now=ago(61))
     rehearsal.begin(store, ADHESIVE, now=ago(64), part="seam")
     rehearsal.stop(store, ADHESIVE, now=ago(60))
     evening.set_stop(store, ago(-120), now=ago(60), zone=BERLIN, who="me")
