@@ -19,7 +19,6 @@ import dashboard.choices
 import dashboard.clock
 import dashboard.damaged
 import dashboard.listen
-import dashboard.mix
 import dashboard.mixed
 import dashboard.pages.air.data
 import dashboard.pages.air.page
@@ -35,6 +34,10 @@ import dashboard.pages.log.damaged_page
 import dashboard.pages.log.files
 import dashboard.pages.log.page
 import dashboard.pages.log.product_page
+import dashboard.pages.mix.named
+import dashboard.pages.mix.page
+import dashboard.pages.mix.product_page
+import dashboard.pages.mix.rehearse
 import dashboard.pages.sensors.page
 import dashboard.pages.sensors.salt
 import dashboard.pages.shelf.label_page
@@ -44,7 +47,6 @@ import dashboard.pages.step.history_page
 import dashboard.pages.step.page
 import dashboard.pages.step.pictures
 import dashboard.parts
-import dashboard.rehearse
 import dashboard.silence
 import dashboard.undo
 from curewatch.bench.bench import Bench
@@ -79,7 +81,6 @@ _PAGES = (
     dashboard.bench.register,
     dashboard.calendar.register,
     dashboard.silence.register,
-    dashboard.mix.register,
     dashboard.mixed.register,
     dashboard.pages.step.pictures.register,
     dashboard.parts.register,
@@ -87,7 +88,6 @@ _PAGES = (
     dashboard.pages.air.data.register,
     dashboard.listen.register,
     dashboard.airing.register,
-    dashboard.rehearse.register,
     dashboard.choices.register,
     dashboard.clock.register,
     dashboard.undo.register,
@@ -109,6 +109,10 @@ _DASH: dict[str, DashPage] = {
     "/morning": dashboard.pages.garage.night.PAGE,
     "/parts": dashboard.pages.garage.parts.PAGE,
     "/undo": dashboard.pages.garage.entered.PAGE,
+    "/mix": dashboard.pages.mix.page.PAGE,
+    "/mix/<id>": dashboard.pages.mix.product_page.PAGE,
+    "/mixed/<int:number>": dashboard.pages.mix.named.PAGE,
+    "/mix/<id>/rehearse": dashboard.pages.mix.rehearse.PAGE,
     "/shelf": dashboard.pages.shelf.page.PAGE,
     "/shelf/new": dashboard.pages.shelf.label_page.NEW,
     "/shelf/<id>": dashboard.pages.shelf.product.PAGE,

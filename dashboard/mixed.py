@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 
-from flask import Flask, Response, render_template, request
+from flask import Flask, Response, after_this_request, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.bench import alarms
@@ -17,11 +17,11 @@ from dashboard.alarms import spoken
 from dashboard.forms import details, once
 from dashboard.hall import Hall
 from dashboard.numbers import number_of
-from dashboard.recent import LOOKED_THROUGH, again, recent
+from dashboard.recent import again
 from dashboard.undo import answered
 
 OPENED = "mixing"
-_OPEN_S = 30 * 60
+OPEN_S = 30 * 60
 
 
 def opened(hall: Hall) -> str | None:
@@ -38,14 +38,18 @@ def begin(hall: Hall, sheet: str, told: Details, at: datetime, now: datetime) ->
     )  # fmt: skip
 
 
-def _named(hall: Hall, sheet: str, now: datetime) -> None:
-    """Start what was touched as this product: at the touch's instant where there is one."""
-    number = number_of(request.form.get("touch"))
+def name_touch(hall: Hall, sheet: str, number: int | None, told: Details, now: datetime) -> None:
+    """Start a product: at the instant of that touch where there is one, else now."""
     held = None if number is None else unnamed_mix.find(hall.store, number, now)
-    told = again(hall.bench, sheet) if request.form.get("again") else details(hall, now)
     step = begin(hall, sheet, told, held.at if held else now, now)
     if held:
         unnamed_mix.name(hall.store, held, step, now)
+
+
+def _named(hall: Hall, sheet: str, now: datetime) -> None:
+    """Start what was touched as the form says."""
+    told = again(hall.bench, sheet) if request.form.get("again") else details(hall, now)
+    name_touch(hall, sheet, number_of(request.form.get("touch")), told, now)
 
 
 def _mixed(hall: Hall) -> str:
@@ -63,14 +67,22 @@ def _mixed(hall: Hall) -> str:
     return ""
 
 
-def _remember(answer: Response) -> Response:
+def remember(id: str) -> None:
     """The device keeps for half an hour which product's mix page it opened."""
-    if request.endpoint == "mix_sheet" and request.view_args and answer.status_code == 200:
-        id = str(request.view_args["id"])
-        answer.set_cookie(OPENED, id, max_age=_OPEN_S, samesite="Strict", httponly=True)
-    if request.endpoint in ("mixed", "mixed_now") and answer.status_code < 400:
+
+    @after_this_request
+    def kept(answer: Response) -> Response:
+        answer.set_cookie(OPENED, id, max_age=OPEN_S, samesite="Strict", httponly=True)
+        return answer
+
+
+def forget() -> None:
+    """The mix that the device opened a page for is started."""
+
+    @after_this_request
+    def forgotten(answer: Response) -> Response:
         answer.delete_cookie(OPENED)
-    return answer
+        return answer
 
 
 def _afterwards(app: Flask, hall: Hall) -> None:
@@ -107,19 +119,10 @@ def _afterwards(app: Flask, hall: Hall) -> None:
 
 def register(app: Flask, hall: Hall) -> None:
     """Put the one touch, its names and what is entered afterwards on the app."""
-    app.after_request(_remember)
 
     @app.post("/mixed")
     def mixed_now() -> AnyResponse:
+        forget()
         return answered(_mixed(hall) if hall.tokens.first(once()) else "Mixed.")
-
-    @app.get("/mixed/<int:number>")
-    def which(number: int) -> str:
-        held = unnamed_mix.find(hall.store, number, hall.clock())
-        lately = recent(hall.bench, LOOKED_THROUGH)
-        known = {step.sheet.id for step in lately}
-        others = [each for id, each in shelf(hall.store).items() if id not in known]
-        others.sort(key=lambda each: each.name)
-        return render_template("mixed.html", touch=held, recent=lately, others=others)
 
     _afterwards(app, hall)

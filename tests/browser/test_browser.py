@@ -176,10 +176,13 @@ def test_touch_targets_are_wide_and_apart_with_gloves(
         for row in (".asks :is(button, .button)", ".answers button", ".rail :is(a, button)"):
             apart(page, row)
     page.goto(address + "/mix/fibre-polyester-filler")
-    apart(page, ".start .pick")
-    apart(page, ".cautions .check")
+    page.locator("body.taken .starts .dash-options-list-option").first.wait_for()
+    apart(page, ".starts .dash-options-list-option")
+    apart(page, ".cautions .dash-options-list-option")
     page.goto(address + "/mix")
-    apart(page, ".rows :is(.row, button)")
+    page.locator("body.taken .rows .row").first.wait_for()
+    apart(page, ".rows .row")
+    apart(page, ".lately button")
 
 
 @pytest.mark.parametrize("steps", [0, 1, 3, 6, 12])
@@ -278,6 +281,8 @@ def test_a_whole_mix_by_keyboard_alone(held: Garage, address: str, browser: Brow
     page.wait_for_url("**/mix/epoxy-primer")
     reach(page, "Part")
     page.keyboard.type("roof seam")
+    page.keyboard.press("Enter")
+    reach(page, "Mixed now")
     page.keyboard.press("Enter")
     page.wait_for_url(address + "/")
     assert held.bench.step(1).part == "roof seam"

@@ -439,6 +439,7 @@ def test_two_devices_see_the_same_step(held: Garage, address: str, browser: Brow
     assert band(screen) == "Finish working door skin"
     _, phone = watched(browser, PHONE)
     phone.goto(address + "/mix/fibre-polyester-filler")
+    phone.locator("body.taken .starts").wait_for()
     phone.get_by_role("button", name="Mixed now").click()
     expect(screen.locator(".band .todo")).to_have_text(
         "Finish working Fibre-reinforced polyester filler"

@@ -21,7 +21,7 @@ from dashboard.app import _DASH
 from dashboard.guard import POLICY, host_is_ours
 from dashboard.pages.delivery import policy
 from dashboard.pages.routes import Routes
-from tests.support.dash_pages import sent
+from tests.support.dash_pages import mixing, sent
 from tests.support.notices import codes
 from tests.support.pages import EVENING, SETTINGS, Garage, garage, weather
 
@@ -140,55 +140,6 @@ def test_a_witness_is_recorded_with_one_touch(held: Garage, browser: FlaskClient
     assert not held.bench.step(1).witnesses
 
 
-def test_a_mix_needs_nothing_but_the_touch(held: Garage, browser: FlaskClient) -> None:
-    answer = send(browser, "/mix/epoxy-primer", once="a")
-    assert answer.status_code == 303
-    assert answer.headers["Location"] == "/"
-    assert held.bench.step(2).mixed_at == held.clock()
-    assert [each.key for each in held.bench.step_view(2, held.clock()).reminders]
-
-
-def test_a_mix_keeps_what_was_told_and_acknowledged(held: Garage, browser: FlaskClient) -> None:
-    send(
-        browser, "/mix/fibre-polyester-filler", once="b", ago="3", part="left rear rib",
-        amount="35", hardener="2,0", acknowledged=["gloves", "ventilation"],
-    )  # fmt: skip
-    step = held.bench.step(2)
-    assert step.mixed_at == held.clock() - timedelta(minutes=3)
-    assert (step.part, step.amount_g, step.hardener_pct) == ("left rear rib", 35.0, 2.0)
-    assert set(step.acknowledged) == {"gloves", "ventilation"}
-
-
-def test_the_gate_answers_before_a_mix_with_its_reasons(held: Garage, browser: FlaskClient) -> None:
-    text = browser.get("/mix/fibre-polyester-filler").text
-    assert 'class="gate"' in text
-    assert "Mixed now" in text
-
-
-def test_a_stop_is_overridden_only_by_saying_why_and_that_is_in_the_log(tmp_path: Path) -> None:
-    found = garage(tmp_path)
-    found.hear(weather(EVENING, base_c=2.0))
-    browser = found.app.test_client()
-    answer = send(browser, "/mix/epoxy-primer", once="x", part="roof seam")
-    assert answer.status_code == 409
-    assert "Say why" in answer.text
-    assert 'value="roof seam"' in answer.text
-    assert not found.store.steps()
-    send(browser, "/mix/epoxy-primer", once="y", why="it is already mixed")
-    (against,) = found.bench.step(1).overrides
-    assert against.why == "it is already mixed"
-    assert "below the label" in against.stops[0]
-    assert "it is already mixed" in browser.get("/logbook").text
-    found.store.close()
-
-
-def test_two_touches_of_one_button_start_one_mix(held: Garage, browser: FlaskClient) -> None:
-    for _ in range(2):
-        answer = send(browser, "/mix/epoxy-panel-adhesive", once="same", part="roof seam")
-        assert answer.status_code == 303, "the first mix does not stand in the way of its own touch"
-    assert [row.id for row in held.store.steps()] == [1, 2]
-
-
 def test_a_touch_that_could_not_be_stored_may_be_sent_again(
     held: Garage, browser: FlaskClient
 ) -> None:
@@ -204,31 +155,10 @@ def test_a_touch_that_could_not_be_stored_may_be_sent_again(
     assert len(held.bench.step(1).witnesses) == 1
 
 
-@pytest.mark.parametrize(
-    ("fields", "sentence"),
-    [
-        ({"amount": "0 g"}, "an amount of &#39;0 g&#39; cannot be mixed"),
-        ({"amount": "much"}, "is not an amount"),
-        ({"hardener": "9"}, "outside the label&#39;s 1..3 %"),
-        ({"ago": "-5"}, "not within the last week"),
-        ({"ago": "99999"}, "not within the last week"),
-        ({"ago": "soon"}, "is not a number of minutes"),
-    ],
-)
-def test_a_mix_that_cannot_be_says_why_and_keeps_what_was_typed(
-    held: Garage, browser: FlaskClient, fields: dict[str, str], sentence: str
-) -> None:
-    answer = send(browser, "/mix/fibre-polyester-filler", part="left rear rib", **fields)
-    assert answer.status_code == 400
-    assert sentence in answer.text
-    assert 'value="left rear rib"' in answer.text
-    assert len(held.store.steps()) == 1
-
-
 def test_reminders_that_nobody_answered_wait_on_the_bench(
     held: Garage, browser: FlaskClient
 ) -> None:
-    send(browser, "/mix/fibre-polyester-filler", part="rib")
+    mixing(browser, "fibre-polyester-filler", part="rib")
     assert "Respirator on" in browser.get("/").text
     send(browser, "/step/2/remind", live=True, key="respirator")
     assert 'value="respirator"' not in browser.get("/").text
@@ -283,9 +213,9 @@ def test_a_removed_product_is_off_the_mix_page(held: Garage, browser: FlaskClien
     text = generic_sheets()["epoxy-panel-adhesive"].text.replace("Two-part epoxy", "Mine")
     held.store.save_sheet("mine", text, held.clock())
     held.mix("mine", 5)
-    assert 'value="mine"' in browser.get("/mix").text
+    assert 'href="/mix/mine"' in browser.get("/mix").text
     held.store.remove_sheet("mine", held.clock())
-    assert 'value="mine"' not in browser.get("/mix").text
+    assert 'href="/mix/mine"' not in browser.get("/mix").text
 
 
 def test_a_doubtful_sheet_kept_before_still_times_its_steps(held: Garage) -> None:
@@ -372,7 +302,7 @@ def test_an_old_reading_is_dimmed_and_says_so(held: Garage, browser: FlaskClient
 def test_a_form_from_elsewhere_is_refused(
     held: Garage, browser: FlaskClient, headers: dict[str, str]
 ) -> None:
-    answer = browser.post("/mix/epoxy-primer", headers=headers)
+    answer = browser.post("/mixed", data={"sheet": "epoxy-primer"}, headers=headers)
     assert answer.status_code == 403
     assert len(held.store.steps()) == 1
 

@@ -15,7 +15,7 @@ from werkzeug.test import TestResponse
 
 from curewatch.garage import cans, evening, parts
 from curewatch.garage.cans import CanDetails
-from tests.support.dash_pages import arriving, sent, touched
+from tests.support.dash_pages import arriving, mixing, sent, touched
 from tests.support.dash_pages import send as dash_send
 from tests.support.pages import ALL_REMINDERS, EVENING, Garage, garage, weather
 
@@ -42,9 +42,9 @@ def send(browser: FlaskClient, path: str, **fields: Any) -> TestResponse:
     return browser.post(path, data=fields, headers=ORIGIN)
 
 
-def drawn(browser: FlaskClient, path: str) -> str:
+def drawn(browser: FlaskClient, path: str, search: str = "") -> str:
     """A page's components as Dash draws them."""
-    return json.dumps(dash_send(browser, arriving(path)).json, ensure_ascii=False)
+    return json.dumps(dash_send(browser, arriving(path, search)).json, ensure_ascii=False)
 
 
 def one(browser: FlaskClient) -> str:
@@ -223,12 +223,12 @@ def test_the_mix_page_leaves_the_batch_to_the_can_in_use(
     held: Garage, browser: FlaskClient
 ) -> None:
     held.mix("epoxy-primer", 300, part="roof", batch="old one")
-    assert 'value="old one"' in browser.get("/mix/epoxy-primer").text
+    assert '"old one"' in drawn(browser, "/mix/epoxy-primer")
     cans.add(held.store, "epoxy-primer", CanDetails("P-7", "H-2"), now=held.clock())
-    text = browser.get("/mix/epoxy-primer").text + browser.get("/mix").text
-    assert 'value="old one"' not in text
+    text = drawn(browser, "/mix/epoxy-primer")
+    assert '"old one"' not in text
     assert "P-7, hardener H-2, the can in use" in text
-    send(browser, "/mix/epoxy-primer", batch="", acknowledged=list(ALL_REMINDERS), why="a trial")
+    mixing(browser, "epoxy-primer", acknowledged=list(ALL_REMINDERS), why="a trial")
     step = held.bench.step(3)
     assert (step.batch, step.recorded["hardener_batch"]) == ("P-7", "H-2")
 
@@ -238,6 +238,6 @@ def test_from_a_part_to_its_mix_the_part_is_filled_in(held: Garage, browser: Fla
     sent(browser, "cleaned to metal", RIB)
     text = one(browser)
     link = text.split('href="/mix/')[1].split('"')[0].replace("&amp;", "&")
-    form = browser.get(f"/mix/{link}").text
-    assert 'name="part" value="left rear rib"' in form
-    assert 'name="job" value="corner"' in form
+    form = drawn(browser, *f"/mix/{link}".split("?"))
+    assert '"value": "left rear rib"' in form
+    assert '"value": "corner"' in form

@@ -12,7 +12,7 @@ from werkzeug.test import TestResponse
 
 from curewatch.garage import parts
 from tests.conftest import Run
-from tests.support.dash_pages import sent, touched
+from tests.support.dash_pages import mixing, sent, touched
 from tests.support.pages import Garage, watched
 
 ORIGIN = {"Origin": "http://localhost"}
@@ -40,7 +40,7 @@ def offered(text: str) -> tuple[str, str]:
 def test_the_page_after_a_mix_says_so_and_one_touch_undoes_it(
     held: Garage, browser_: FlaskClient
 ) -> None:
-    send(browser_, f"/mix/{ADHESIVE}", ago="5", part="door skin", once="a")
+    mixing(browser_, ADHESIVE, ago="5", part="door skin", once="a")
     words, act = offered(browser_.get("/").text)
     assert words == "Started: Two-part epoxy panel adhesive, door skin"
     assert send(browser_, "/undo", act=act, once="b", back="/parts").location == "/parts"
@@ -68,7 +68,6 @@ def test_each_form_of_a_page_offers_its_undo(held: Garage, browser_: FlaskClient
     held.mix(ADHESIVE, 50, part="door skin")
     forms: list[tuple[str, dict[str, str], str]] = [
         ("/step/1/emptied", {}, "Mix used up, tools clean (door skin)"),
-        (f"/mix/{ADHESIVE}/rehearse", {"took": "20"}, "Rehearsed in 20 min"),
     ]  # fmt: skip
     for number, (path, fields, says) in enumerate(forms):
         answer = browser_.post(path, data=fields | {"once": f"f{number}"}, headers=ORIGIN)

@@ -99,3 +99,35 @@ def _side(answer: TestResponse) -> dict[str, Any]:
     assert answer.status_code == 200, answer.text
     found: dict[str, Any] = (answer.json or {}).get("sideUpdate", {})
     return found
+
+
+MIX_BOXES = ("part", "job", "amount", "hardener", "place", "batch", "applied", "why", "ago")
+MIX_FOLLOWS = ("mix-answer.children", "mix-gate.children", "mix-why.open", "mix-why.hidden")
+
+
+def mixing(
+    browser: FlaskClient, sheet: str, *, once: str = "", send: str = "now", **fields: Any
+) -> tuple[dict[str, str], Any]:
+    """Touch Mixed now on a product's mix page: what is wrong by box, and what the toast says."""
+    values = dict.fromkeys(MIX_BOXES, "") | {"ago": "0"} | fields
+    wrong, side = sent(browser, "mix", values, key=sheet, once=once, value=send)
+    return {name: text for name, text in wrong.items() if text}, side.get("did", {}).get("data")
+
+
+def proposing(browser: FlaskClient, sheet: str, **fields: str) -> dict[str, Any]:
+    """What the mix page answers to what stands in its boxes."""
+    names = ("amount", "hardener", "heat", "heat_for", "part", "job", "place", "batch", "applied")
+    form = json.dumps(["mix", sheet])
+    boxes = [[prop({"form": form, "field": name}, "value", fields.get(name, ""))] for name in names]
+    outputs = [each.rsplit(".", 1) for each in MIX_FOLLOWS]
+    body = {
+        "output": f"..{'...'.join(MIX_FOLLOWS)}..",
+        "outputs": [{"id": id, "property": name} for id, name in outputs],
+        "inputs": [*boxes, prop("again", "data", 0)],
+        "state": [prop("url", "pathname", f"/mix/{sheet}")],
+        "changedPropIds": ["again.data"],
+    }
+    answer = send(browser, body)
+    assert answer.status_code == 200, answer.text
+    found: dict[str, Any] = (answer.json or {})["response"]
+    return found

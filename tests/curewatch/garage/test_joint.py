@@ -18,6 +18,7 @@ from curewatch.gate.gather import ask
 from curewatch.plan.next_action import Cards
 from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
+from tests.support.dash_pages import mixing, proposing
 from tests.support.notices import codes
 from tests.support.pages import Garage, garage
 
@@ -130,17 +131,20 @@ def test_the_gate_stops_and_asks_without_wanting_a_reason(
     assert (answer.verdict, check.verdict, check.asks, answer.structural) == (
         "stop", "stop", True, True,
     )  # fmt: skip
-    text = send(browser, f"/mix/{ADHESIVE}/ask", part="axle bracket")
-    assert "No, plain body panel" in text
-    assert "Mixed all the same, because" not in text.split('class="gate"')[1].split("caution")[0]
-    text = send(browser, f"/mix/{ADHESIVE}/ask", part="axle bracket", kind="body")
-    assert "No, plain body panel" not in text
+    follows = proposing(browser, ADHESIVE, part="axle bracket")
+    assert "No, plain body panel" in json.dumps(follows)
+    assert not follows["mix-why"]["open"]
+    mixing(browser, ADHESIVE, part="axle bracket", send="body")
+    assert "No, plain body panel" not in json.dumps(
+        proposing(browser, ADHESIVE, part="axle bracket")
+    )
+    assert held.store.steps() == []
     assert not asked(held, "axle bracket").structural
 
 
 def test_a_mix_in_hand_starts_and_the_bench_asks(held: Garage, browser: FlaskClient) -> None:
-    text = send(browser, f"/mix/{ADHESIVE}", part="tow bar", ago="3")
-    assert "tow bar: is it structural?" in text
+    assert mixing(browser, ADHESIVE, part="tow bar", ago="3")[0] == {}
+    assert "tow bar: is it structural?" in browser.get("/").text
     assert held.bench.step(1).unexplained == ()
 
 

@@ -22,6 +22,7 @@ from curewatch.gate.gather import ask
 from curewatch.gate.rehearsal import hold
 from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
+from tests.support.dash_pages import proposing, sent, touched
 from tests.support.pages import EVENING, Garage, garage, weather
 
 ADHESIVE, PRIMER = "epoxy-panel-adhesive", "epoxy-primer"
@@ -112,14 +113,14 @@ def send(browser: FlaskClient, path: str, **fields: object) -> int:
 def test_the_stopwatch_runs_on_over_a_reload(tmp_path: Path) -> None:
     found = garage(tmp_path)
     found.hear(weather(EVENING, base_c=18.0))
-    browser, path = found.app.test_client(), f"/mix/{ADHESIVE}/rehearse"
+    browser, path = found.app.test_client(), f"/mix/{ADHESIVE}/rehearse?part=skin"
     assert "Start the stopwatch" in browser.get(path).text
-    assert send(browser, path, what="start", part="skin", once="a") == 303
+    touched(browser, "rehearsal start", f"{ADHESIVE}\nskin", once="a")
     begun = found.clock()
     found.clock.at += timedelta(minutes=24)
     assert "Last clamp on" in browser.get(path).text
     assert rehearsal.running(found.store, ADHESIVE, found.clock()) == begun
-    assert send(browser, path, what="stop", once="b") == 303
+    touched(browser, "rehearsal stop", f"{ADHESIVE}\nskin", once="b")
     assert "24 min rehearsed" in browser.get(path).text
     proposal = ask(found.bench, ADHESIVE, found.clock(), Details(part="skin"), zone=BERLIN)
     told = as_json(gate(proposal, ReaderFormat(BERLIN)))["checks"]
@@ -134,12 +135,14 @@ def test_the_stopwatch_runs_on_over_a_reload(tmp_path: Path) -> None:
 
 def test_a_touch_sent_twice_stops_once(tmp_path: Path) -> None:
     found = garage(tmp_path)
-    browser, path = found.app.test_client(), f"/mix/{ADHESIVE}/rehearse"
-    send(browser, path, what="start", once="a")
+    browser, key = found.app.test_client(), f"{ADHESIVE}\n"
+    touched(browser, "rehearsal start", key, once="a")
     found.clock.at += timedelta(minutes=3)
-    assert [send(browser, path, what="stop", once="b") for _ in range(2)] == [303, 303]
-    assert send(browser, path, what="stop", once="c") == 400
-    assert send(browser, path, took="soon", once="d") == 400
+    for _ in range(2):
+        touched(browser, "rehearsal stop", key, once="b")
+    assert "no rehearsal is running" in str(touched(browser, "rehearsal stop", key, once="c"))
+    wrong, _ = sent(browser, "rehearsal took", {"took": "soon"}, key=key)
+    assert "is not a duration" in wrong["took"]
     kept = found.store.entries("rehearsal", ADHESIVE)
     assert [entry.kind for entry in kept] == ["begun", "took"]
 
@@ -161,14 +164,9 @@ def test_the_gate_is_asked_again_with_what_was_typed(tmp_path: Path) -> None:
     found = garage(tmp_path)
     found.hear(weather(EVENING, base_c=18.0))
     browser = found.app.test_client()
-    answer = browser.post(
-        f"/mix/{ADHESIVE}/ask",
-        data={"part": "brake bracket", "amount": "150"},
-        headers={"Origin": "http://localhost"},
-    )
-    assert "licensed practice" in answer.text
-    assert 'value="brake bracket"' in answer.text
-    assert send(browser, f"/mix/{ADHESIVE}/ask", amount="much") == 400
+    follows = proposing(browser, ADHESIVE, part="brake bracket", amount="150")
+    assert "licensed practice" in json.dumps(follows)
+    assert "is not an amount" in json.dumps(proposing(browser, ADHESIVE, amount="much"))
     assert found.store.steps() == []
 
 

@@ -25,6 +25,7 @@ from curewatch.products.sheet import generic_sheets
 from curewatch.settings.buttons import Button
 from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
+from tests.support.dash_pages import mixing
 from tests.support.pages import EVENING, Garage, garage
 from tests.support.steps import sheet as made
 
@@ -60,7 +61,8 @@ def how_applied(held: Garage) -> set[str]:
 
 
 def by_page(held: Garage, sheet: str) -> None:
-    assert send(held.app.test_client(), f"/mix/{sheet}", ago="3", once="p", why="trial") == 303
+    wrong, did = mixing(held.app.test_client(), sheet, ago="3", why="trial")
+    assert (wrong, did["go"]) == ({}, "/")
 
 
 def by_touch(held: Garage, sheet: str) -> None:
@@ -102,7 +104,7 @@ def test_what_was_not_acknowledged_is_asked_until_it_is(
 
 
 def test_a_mix_told_an_hour_late_is_asked_about_too(held: Garage) -> None:
-    assert send(held.app.test_client(), f"/mix/{FILLER}", ago="60", once="p") == 303
+    assert mixing(held.app.test_client(), FILLER, ago="60")[0] == {}
     held.bench.emptied(1, now=held.clock())
     assert "respirator" in asked(held)
 
@@ -157,20 +159,13 @@ def test_the_page_asks_before_it_begins(held: Garage) -> None:
     browser = held.app.test_client()
     assert "how do you apply it?" in browser.get(f"/mix/{URETHANE}").text
     assert "how do you apply it?" not in browser.get(f"/mix/{ADHESIVE}").text
-    for number, told in enumerate(
-        ({}, {"applied": "spray"}, {"applied": "spray", "why": "it is already mixed"})
-    ):
-        answer = browser.post(
-            f"/mix/{URETHANE}",
-            data={"once": f"a{number}", **told},
-            headers={"Origin": "http://localhost"},
-        )
-        assert (answer.status_code, "without air-fed protection" in answer.text) == (400, True)
-        assert "--" not in answer.text.split("<main")[1].split("</main")[0]
+    for told in ({}, {"applied": "spray"}, {"applied": "spray", "why": "it is already mixed"}):
+        wrong, _ = mixing(browser, URETHANE, **told)
+        assert "without air-fed protection" in wrong["applied"]
+        assert "--" not in wrong["applied"]
     assert held.store.steps() == []
-    assert send(browser, f"/mix/{URETHANE}", once="b", applied="brush") == 303
-    sprayed = {"applied": "spray", "acknowledged": "air-fed"}
-    assert send(browser, f"/mix/{URETHANE}", once="c", **sprayed) == 303
+    assert mixing(browser, URETHANE, applied="brush")[0] == {}
+    assert mixing(browser, URETHANE, applied="spray", acknowledged=["air-fed"])[0] == {}
     assert [held.bench.step(number).applied for number in (1, 2)] == ["brush", "spray"]
     assert not held.bench.step_view(2, held.clock()).unmasked
 

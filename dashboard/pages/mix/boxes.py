@@ -1,0 +1,116 @@
+"""The boxes of a mix: amount, part and heat, how it is applied, why it is mixed anyway, the
+cautions, what may be added later, and the start."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from dash import dcc, html
+
+from curewatch.bench import reminders, spraying
+from curewatch.formats import ReaderFormat
+from curewatch.products.sheet import Sheet
+from curewatch.wording import words
+from dashboard.pages.mix.details import HEAT, HEAT_FOR
+from dashboard.pages.mix.gate_answers import fills
+from dashboard.pages.touches import Form
+
+NOW, WHY = "now", "mix-why"
+AGO = {"0": "just now", "3": "3 min ago", "5": "5 min ago", "10": "10 min ago"}
+Values = Mapping[str, Any]
+
+
+def _box(
+    form: Form, name: str, label: str, values: Values, known: Mapping[str, list[str]], **more: Any
+) -> html.Div:
+    """A box with what was entered last to choose from."""
+    chips = [fills(form, name, value, value) for value in known.get(name, ())]
+    typed = form.box(name, label, values.get(name, ""), debounce=True, **more)
+    return html.Div([typed, html.Div(chips, className="chips") if chips else None])
+
+
+def amounts(
+    form: Form, sheet: Sheet, values: Values, known: Mapping[str, list[str]], say: ReaderFormat
+) -> Any:
+    """The boxes that the answer follows."""
+    hardener = sheet.limits.hardener_pct
+    warm = say.number(say.degrees(sheet.reference.temperature_c), 0)
+    held = [_box(form, "amount", "Amount, g", values, known)]
+    if hardener:
+        held.append(_box(form, "hardener", "Hardener, %", values, known))
+    held.append(_box(form, "part", "Part", values, known))
+    held.append(_box(form, HEAT, f"Panel warmed to, °{say.unit}", {}, {HEAT: [warm]}))
+    held.append(_box(form, HEAT_FOR, "for, h", {}, {}, placeholder="2"))
+    return html.Div(held, className="fields")
+
+
+def _picked(form: Form, field: str, options: Mapping[str, str], value: str | None) -> Any:
+    kept: dict[str, Any] = {"persistence": True, "persistence_type": "memory"}
+    return dcc.RadioItems(
+        id=form.id(field), options=dict(options), value=value, className="picks-one", **kept
+    )
+
+
+def applied(form: Form, sheet: Sheet) -> html.Fieldset | None:
+    """How a product with isocyanate is applied."""
+    if not spraying.sprayable(sheet):
+        return None
+    ways = {key: text.split(",")[0] for key, text in words.APPLIED.items()}
+    title = html.Legend("Contains isocyanate: how do you apply it?")
+    return html.Fieldset(
+        [title, _picked(form, "applied", ways, None), form.wrong("applied")], className="choices"
+    )
+
+
+def why(form: Form, asked: tuple[bool, bool]) -> html.Details:
+    """Why it is mixed all the same: open where that is needed, folded where it may be said.
+    asked: whether it is open, and whether it is hidden."""
+    reasons = {reason: reason for reason in words.WHY}
+    title = html.Legend("Mixing anyway because", className="unseen")
+    other = form.box("why_else", "or, in your words", maxLength=300)
+    held = html.Fieldset([title, _picked(form, "why", reasons, None), other], className="choices")
+    opened, hidden = asked
+    summary = html.Summary("Mixing anyway because")
+    return html.Details([summary, held, form.wrong("why")], id=WHY, open=opened, hidden=hidden)
+
+
+def cautions_box(form: Form, sheet: Sheet) -> html.Section | None:
+    """The usual cautions, on the way to the start; each is ticked or asked again on the bench."""
+    cautions = reminders.cautions(sheet)
+    if not cautions:
+        return None
+    options = [
+        {"value": each.key, "label": html.Span([html.B(words.REMIND.get(each.key, each.key)), " ",
+                                                each.words])}
+        for each in cautions
+    ]  # fmt: skip
+    kept: dict[str, Any] = {"persistence": True, "persistence_type": "memory"}
+    ticks = dcc.Checklist(id=form.id("acknowledged"), options=options, value=[],
+                          className="picks-many cautions", **kept)  # fmt: skip
+    title = html.Summary("Where these come from")
+    sources = html.Details(
+        [title, *[html.Small([html.B(f"{words.REMIND.get(e.key, e.key)}: "), e.source])
+                  for e in cautions]],
+        className="source sources",
+    )  # fmt: skip
+    return html.Section([html.H2("Before the clock starts"), ticks, sources])
+
+
+def more(form: Form, values: Values, known: Mapping[str, list[str]], in_use: str) -> html.Details:
+    """What may be added later; in_use: the batches of the can in use."""
+    held = [
+        _box(form, "job", "Job", values, known),
+        _box(form, "place", "Sensor at", {"place": values.get("place") or "panel"}, known),
+        _box(form, "batch", "Batch", values, known, placeholder=in_use),
+    ]
+    title = html.Summary("Details (you can add them later)")
+    return html.Details([title, html.Div(held, className="fields")])
+
+
+def start(form: Form) -> html.Section:
+    """When it was mixed, and the button that starts its clock."""
+    title = html.Legend("Mixed")
+    ago = html.Fieldset([title, _picked(form, "ago", AGO, "0")], className="choices")
+    go = html.P([form.send("Mixed now", NOW)], className="buttons")
+    return html.Section([ago, form.wrong("ago"), form.wrong(), go], className="starts")

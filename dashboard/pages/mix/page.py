@@ -1,0 +1,142 @@
+"""Mix: what was mixed lately to start again, and the products, one's own first. A row opens; only
+a button that says so starts a clock."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from dash import Dash, Input, Output, dcc, html
+from dash.exceptions import PreventUpdate
+from flask import request
+
+from curewatch.bench.bench import Bench, Details
+from curewatch.durations import duration, rounding
+from curewatch.errors import StepError
+from curewatch.formats import ReaderFormat
+from curewatch.garage import cans
+from curewatch.garage.shelf import shelf
+from curewatch.garage.step import Step
+from curewatch.garage.steps import steps
+from curewatch.products.chemistries import CHEMISTRIES
+from curewatch.products.sheet import Sheet
+from curewatch.wording import words
+from dashboard.hall import Hall
+from dashboard.mixed import begin
+from dashboard.numbers import number_of
+from dashboard.pages.components import link
+from dashboard.pages.routes import Address, DashPage
+from dashboard.pages.touches import TouchOutcome, button
+from dashboard.recent import LOOKED_THROUGH, owned
+
+AGAIN, SEARCH, FOUND = "mix again", "mix-search", "mix-found"
+MOST_AGAIN = 4
+
+
+def last_mixes(bench: Bench) -> list[Step]:
+    """The last step of each product on the shelf with the same part, the latest first."""
+    known, found = shelf(bench.store), dict[tuple[str, str], Step]()
+    for step in steps(bench.store, most=LOOKED_THROUGH):
+        if step.sheet.id in known:
+            found.setdefault((step.sheet.id, step.part), step)
+    return list(found.values())[:MOST_AGAIN]
+
+
+def again_details(bench: Bench, step: Step) -> Details:
+    """What the same mix again is: all that was entered of the last."""
+    return Details(
+        part=step.part or None,
+        job=step.job or None,
+        place=step.place,
+        batch=cans.batch_again(bench.store, step.sheet.id, step.batch) or None,
+        amount_g=step.amount_g,
+        hardener_pct=step.hardener_pct,
+    )
+
+
+def _again(step: Step, say: ReaderFormat) -> html.Li:
+    said = words.mixed_details(say, step.sheet.name, step.amount_g, step.hardener_pct)
+    name = words.part_of(step.part, step.sheet.name)
+    attributes: dict[str, Any] = {"aria-label": f"Mixed again now: {name}, {said}"}
+    start = button("Mixed again now", AGAIN, str(step.id), "go", **attributes)
+    way = html.A([html.B(name), html.Span(said)], href=f"/mix/{step.sheet.id}")
+    return html.Li([way, start])
+
+
+def _row(sheet: Sheet, say: ReaderFormat) -> html.Li:
+    row = sheet.reference
+    name = next(each for each in ("working_time", *words.MILESTONES) if each in row.minutes)
+    length = duration(row.minutes[name], rounding(name))
+    time = f"{words.in_words(name)} {length} at {say.temperature(row.temperature_c, 0)}"
+    kind = f"{words.KIND[sheet.kind]}, {CHEMISTRIES[sheet.chemistry].words}"
+    lines = [html.B(words.short(sheet.name)), html.Span(f"{kind}; {time}")]
+    return html.Li(html.A(lines, href=f"/mix/{sheet.id}", className="row"))
+
+
+def fits(sheet: Sheet, sought: str) -> bool:
+    """Whether every word sought is in the product's name or in what it is."""
+    kind = f"{words.KIND[sheet.kind]} {CHEMISTRIES[sheet.chemistry].words}"
+    text = f"{sheet.name} {sheet.id} {kind}".casefold()
+    return all(word in text for word in sought.casefold().split())
+
+
+def _rows(sheets: list[Sheet], say: ReaderFormat) -> html.Ul:
+    return html.Ul([_row(sheet, say) for sheet in sheets], className="rows plain")
+
+
+def products(hall: Hall, sought: str) -> list[Any]:
+    """The products, those sought; one's own first, the generic ones folded."""
+    say = hall.manner(request)
+    mine, generic = ([e for e in each if fits(e, sought)] for each in owned(hall.bench))
+    if not mine and not generic:
+        return [html.P(["No product like that. ", link("New product", "/shelf/new")])]
+    title = html.Summary(f"Generic products, {len(generic)}")
+    more = html.Details([title, _rows(generic, say)], open=bool(sought) or not mine)
+    return [_rows(mine, say), more if generic else None]
+
+
+def content(hall: Hall, _address: Address, _first: bool) -> list[Any]:
+    """The whole page."""
+    say, lately = hall.manner(request), last_mixes(hall.bench)
+    repeats = [
+        html.H2("Mixed lately"),
+        html.Ul([_again(step, say) for step in lately], className="lately plain"),
+        html.P("For a mix in hand: its clock starts at once, and you can undo it. Safety reminders "
+               "follow on the bench.", className="hint"),
+    ]  # fmt: skip
+    box = dcc.Input(id=SEARCH, type="search", debounce=0.25, maxLength=80, autoComplete="off")
+    return [
+        html.H1("Mix"),
+        html.Section(repeats) if lately else None,
+        html.Section(
+            [
+                html.H2("Pick the product"),
+                html.Label(["Search", box], className="search"),
+                html.Div(products(hall, ""), id=FOUND),
+            ]
+        ),
+        html.P(link("New product", "/shelf/new"), className="buttons"),
+    ]
+
+
+def _mixed_again(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
+    """Start the same mix again, its clock at once."""
+    now, number = hall.clock(), number_of(key)
+    step = next((each for each in last_mixes(hall.bench) if each.id == number), None)
+    if step is None:
+        raise StepError("that was not mixed lately", fix="open the product instead")
+    begin(hall, step.sheet.id, again_details(hall.bench, step), now, now)
+    return TouchOutcome(go="/")
+
+
+def callbacks(app: Dash, hall: Hall) -> None:
+    """Put the search on the app."""
+
+    @app.callback(Output(FOUND, "children"), Input(SEARCH, "value"), prevent_initial_call=True)
+    def sought(text: str | None) -> list[Any]:
+        if text is None:
+            raise PreventUpdate
+        return products(hall, text)
+
+
+PAGE = DashPage("Mix", content, acts={AGAIN: _mixed_again}, callbacks=callbacks)

@@ -1,0 +1,219 @@
+"""Mixing a product: the answer first and its ribbon, then the gate, the cautions, and the start."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any
+from urllib.parse import parse_qsl
+
+from dash import ALL, Dash, Input, Output, State, ctx, html
+from dash.exceptions import PreventUpdate
+from flask import request
+
+from curewatch.bench import spraying
+from curewatch.bench.bench import Details, check_mix
+from curewatch.durations import duration, rounding
+from curewatch.errors import CurewatchError
+from curewatch.formats import ReaderFormat
+from curewatch.garage import cans, parts
+from curewatch.garage.shelf import find_sheet
+from curewatch.gate import starting
+from curewatch.products.sheet import Sheet
+from curewatch.wording import mix_words, words
+from dashboard.figures.ribbons.proposed import ProposedDrawing, figure
+from dashboard.forms import ago_of
+from dashboard.hall import Hall
+from dashboard.mixed import forget, remember
+from dashboard.pages.components import chart, link
+from dashboard.pages.mix.boxes import (
+    NOW,
+    WHY,
+    amounts,
+    applied,
+    cautions_box,
+    more,
+    start,
+    why,
+)
+from dashboard.pages.mix.data import ProposedMix, by_when, proposed
+from dashboard.pages.mix.details import (
+    HEAT,
+    HEAT_FOR,
+    choices,
+    details_of,
+    heat_of,
+    last_details,
+)
+from dashboard.pages.mix.gate_answers import answers, reasons_wanted
+from dashboard.pages.routes import Address, DashPage
+from dashboard.pages.screens import screen_of
+from dashboard.pages.touches import Form, TouchOutcome, WrongFields
+
+START, FIGURE, ANSWER, GATE = "mix", "mix-figure", "mix-answer", "mix-gate"
+LIVE = ("amount", "hardener", HEAT, HEAT_FOR, "part", "job", "place", "batch", "applied")
+Values = Mapping[str, Any]
+
+
+def _label_line(sheet: Sheet, say: ReaderFormat) -> str:
+    times = ", ".join(
+        f"{words.in_words(name)} {duration(minutes, rounding(name))}"
+        for name, minutes in sheet.reference.minutes.items()
+    )
+    mixed = f"Mix {sheet.mix_ratio}. " if sheet.mix_ratio else ""
+    return f"{mixed}By the label at {say.temperature(sheet.reference.temperature_c, 0)}: {times}."
+
+
+def _heat_line(mix: ProposedMix, values: Values, say: ReaderFormat) -> html.P | None:
+    """What the heat that is asked about would change."""
+    if mix.heated is None:
+        return None
+    said = mix_words.answer(mix.heated, say).removeprefix("Mixed now: ")
+    hours = str(values.get(HEAT_FOR) or "2").strip()
+    warm = f"{str(values[HEAT]).strip()} °{say.unit}".replace(f" °{say.unit} °", " °")
+    return html.P(f"With the panel at {warm} for {hours} h: {said}", className="heated")
+
+
+def live_parts(hall: Hall, sheet: Sheet, values: Values, first: bool) -> tuple[Any, ...]:
+    """What follows from the boxes: the answer with its ribbon, the gate, whether a reason is
+    needed, and whether none is asked. Raises CurewatchError where a box cannot be read."""
+    now, say = hall.clock(), hall.manner(request)
+    details = details_of(hall, values)
+    check_mix(sheet, details)
+    heat = heat_of(values, now, say.unit)
+    mix = proposed(hall, sheet, details, heat, now, say)
+    bench, stop = hall.bench.view(now), mix.gate.proposal.stop_at
+    drawing = {} if first or not mix.view.milestones else figure(
+        ProposedDrawing(mix.view, mix.heated, bench, stop), say, screen_of(request)
+    )  # fmt: skip
+    by = by_when(hall, mix, details, now, say)
+    answer = [
+        html.P(mix_words.answer(mix.view, say), className="answer"),
+        _heat_line(mix, values, say),
+        html.P(by, className="lead") if by else None,
+        chart(FIGURE, drawing, "The mix over the forecast", "proposed") if mix.view.milestones
+        else None,
+    ]  # fmt: skip
+    return (
+        answer,
+        answers(mix.gate, _form(sheet), say),
+        reasons_wanted(mix.gate),
+        mix.gate.verdict == "go",
+    )
+
+
+def _form(sheet: Sheet) -> Form:
+    return Form(START, sheet.id)
+
+
+def _in_use(hall: Hall, sheet: Sheet) -> str:
+    """The batches that a mix takes over from the can in use; '' where none is."""
+    can = cans.in_use(hall.store, sheet.id)
+    return f"{can.batches}, the can in use" if can and can.batches else ""
+
+
+def _first_values(hall: Hall, sheet: Sheet, address: Address) -> dict[str, str]:
+    return last_details(hall.bench, sheet, dict(parse_qsl(address.query)))
+
+
+def _safely(hall: Hall, sheet: Sheet, values: Values, first: bool) -> tuple[Any, ...]:
+    try:
+        return live_parts(hall, sheet, values, first)
+    except CurewatchError as error:
+        return [html.P(str(error), className="problem")], [], False, True
+
+
+def content(hall: Hall, address: Address, first: bool) -> list[Any]:
+    """The whole page. Raises StepError where there is no such product."""
+    sheet = find_sheet(hall.store, str(address.values["id"]))
+    remember(sheet.id)
+    say, form = hall.manner(request), _form(sheet)
+    values, known = _first_values(hall, sheet, address), choices(hall.bench, sheet)
+    answer, gate, *asked = _safely(hall, sheet, values, first)
+    rehearse = link("Rehearse it dry", f"/mix/{sheet.id}/rehearse")
+    nearby = [rehearse] if sheet.kind == "adhesive" else []
+    nearby.append(link("Its label", f"/shelf/{sheet.id}"))
+    return [
+        html.Div([html.H1(words.short(sheet.name)), html.P(nearby, className="buttons")],
+                 className="head"),
+        html.Div(answer, id=ANSWER),
+        amounts(form, sheet, values, known, say),
+        html.P(_label_line(sheet, say), className="hint"),
+        applied(form, sheet),
+        html.Section(html.Div(gate, id=GATE)),
+        why(form, (asked[0], asked[1])),
+        cautions_box(form, sheet),
+        more(form, values, known, _in_use(hall, sheet)),
+        start(form),
+    ]  # fmt: skip
+
+
+def _reason(values: Values) -> str:
+    return str(values.get("why_else") or "").strip() or str(values.get("why") or "").strip()
+
+
+def _begin(hall: Hall, id: str, details: Details, values: Values) -> None:
+    """Start the step. Raises WrongFields where something is to be answered first."""
+    now, ago = hall.clock(), ago_of(str(values.get("ago") or "0"))
+    try:
+        starting.start(
+            hall.bench, id, details, now=now, say=hall.manner(request), zone=hall.zone,
+            at=now - ago, acknowledged=list(values.get("acknowledged") or ()), why=_reason(values),
+        )  # fmt: skip
+    except spraying.HeldBack as held:
+        raise WrongFields({"applied": held.question}) from None
+    except starting.Unreasoned as stopped:
+        stop = stopped.stops[0].rstrip(".")
+        said = f"Stop: {stop}. Say first why you mix anyway."
+        raise WrongFields({"why": said, "": "Not started. " + said}) from None
+
+
+def _started(hall: Hall, key: str, values: Values) -> TouchOutcome:
+    """Start the mix, or mark its part where that was asked; Enter in a box starts nothing."""
+    sheet, sent = find_sheet(hall.store, key), str(values.get("send") or "")
+    details = details_of(hall, values)
+    if sent in words.STRUCTURAL:
+        parts.mark(hall.store, details.part or "", details.job or "", sent, now=hall.clock())
+        return TouchOutcome(words.MARKED[sent])
+    if sent != NOW:
+        return TouchOutcome()
+    _begin(hall, sheet.id, details, values)
+    forget()
+    return TouchOutcome(go="/")
+
+
+def callbacks(app: Dash, hall: Hall) -> None:
+    """Put what follows from the boxes on the app."""
+
+    @app.callback(
+        Output(ANSWER, "children"),
+        Output(GATE, "children"),
+        Output(WHY, "open"),
+        Output(WHY, "hidden"),
+        *[Input({"form": ALL, "field": name}, "value") for name in LIVE],
+        Input("again", "data"),
+        State("url", "pathname"),
+        prevent_initial_call=True,
+    )
+    def followed(*_values: Any) -> tuple[Any, ...]:
+        found = app_address(str(_values[-1]))
+        if found is None:
+            raise PreventUpdate
+        held = [each for group in ctx.inputs_list[:-1] for each in group]
+        values = {each["id"]["field"]: each.get("value") for each in held
+                  if each["id"]["form"] == json.dumps([START, found])}  # fmt: skip
+        return _safely(hall, find_sheet(hall.store, found), values, False)
+
+
+def app_address(path: str) -> str | None:
+    """The product whose mix page a path is; None for another path."""
+    parts_of = path.split("/")
+    return parts_of[2] if len(parts_of) == 3 and parts_of[1] == "mix" and parts_of[2] else None
+
+
+def title(hall: Hall, address: Address) -> str:
+    """The page's title."""
+    return f"Mix {words.short(find_sheet(hall.store, str(address.values['id'])).name)}"
+
+
+PAGE = DashPage(title, content, acts={START: _started}, callbacks=callbacks, keeps=True)

@@ -1,0 +1,127 @@
+"""A dry rehearsal before the nozzle is cut: a stopwatch, held against the working time here."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+from urllib.parse import parse_qs, quote
+
+from dash import html
+from flask import request
+
+from curewatch.bench.bench import Details
+from curewatch.durations import between, duration, parts
+from curewatch.formats import ReaderFormat
+from curewatch.garage.joint import NO_TIME
+from curewatch.garage.shelf import find_sheet
+from curewatch.gate import rehearsal
+from curewatch.gate.gather import ask
+from curewatch.gate.proposal import Proposal
+from curewatch.notice_words import sentence
+from curewatch.units import minutes, parse_duration, with_unit
+from curewatch.wording import words
+from dashboard.band import ms
+from dashboard.hall import Hall
+from dashboard.pages.components import link
+from dashboard.pages.routes import Address, DashPage
+from dashboard.pages.touches import Form, TouchOutcome, at_field, button
+
+START, STOP, TOOK = "rehearsal start", "rehearsal stop", "rehearsal took"
+_APART = "\n"
+
+
+def _working(asked: Proposal, say: ReaderFormat) -> str:
+    """How long there is, in words."""
+    wet = asked.wet
+    if asked.structural:
+        return sentence(NO_TIME[asked.joint], say)
+    if wet is None or wet.early_min is None or wet.likely_min is None:
+        return "No working time can be given here now."
+    if wet.late_min is None:
+        return f"Working time here now: {duration(wet.early_min, 'down')} or more."
+    return f"Working time here now: {between(wet.early_min, wet.late_min, 'down')}."
+
+
+def _outcome(asked: Proposal) -> html.P | None:
+    if asked.rehearsed_min is None:
+        return None
+    wet = asked.wet
+    timed = wet is not None and wet.likely_min is not None
+    early, late = (wet.early_min, wet.late_min) if wet and timed else (None, None)
+    held = rehearsal.hold(asked.rehearsed_min, early, late)
+    said: list[Any] = [html.B(held.verdict.capitalize()), f" {held.words}"]
+    return html.P(said, className=f"outcome is-{held.verdict}")
+
+
+def _stopwatch(hall: Hall, sheet_id: str, key: str, first: bool) -> list[Any] | None:
+    now = hall.clock()
+    running = rehearsal.running(hall.store, sheet_id, now)
+    if running is None:
+        return None
+    shown = [html.B(figure) for figure, _ in parts(minutes(now - running), "down")]
+    attributes: dict[str, Any] = {"data-up": ms(running)}
+    count = html.Span(shown if first else None, className="digits", role="timer", **attributes)
+    return [
+        html.P(count, className="stopwatch"),
+        html.P(
+            [button("Last clamp on: stop", STOP, key, "go"), button("Start again", START, key)],
+            className="buttons",
+        ),
+    ]
+
+
+def _idle(asked: Proposal, key: str) -> list[Any]:
+    form = Form(TOOK, key)
+    return [
+        _outcome(asked),
+        html.P("Go through the whole bond with the nozzle still closed: bead, panel, every clamp."),
+        html.P(button("Start the stopwatch", START, key, "go"), className="buttons"),
+        html.Div(form.box("took", "Or it took, min"), className="fields"),
+        html.P(form.send("Save", kind=None), className="buttons"),
+    ]
+
+
+def content(hall: Hall, address: Address, first: bool) -> list[Any]:
+    """The whole page. Raises StepError where there is no such product."""
+    sheet = find_sheet(hall.store, str(address.values["id"]))
+    part = parse_qs(address.query).get("part", [""])[0].strip()[:120]
+    details = Details(part=part or None)
+    asked = ask(hall.bench, sheet.id, hall.clock(), details, zone=hall.zone)
+    key = f"{sheet.id}{_APART}{part}"
+    name = f"{words.short(sheet.name)}, {part}" if part else words.short(sheet.name)
+    back = f"/mix/{sheet.id}" + (f"?part={quote(part)}" if part else "")
+    return [
+        html.H1("Dry rehearsal"),
+        html.P(f"{name}. {_working(asked, hall.manner(request))}", className="lead"),
+        *(_stopwatch(hall, sheet.id, key, first) or _idle(asked, key)),
+        html.P("A quarter of the earliest end is kept in hand: wet hands are slower than dry ones.",
+               className="hint"),
+        html.P(link("Back to the mix", back), className="buttons"),
+    ]  # fmt: skip
+
+
+def _of(key: str) -> tuple[str, str]:
+    sheet_id, _, part = key.partition(_APART)
+    return sheet_id, part
+
+
+def _begun(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
+    sheet_id, part = _of(key)
+    rehearsal.begin(hall.store, find_sheet(hall.store, sheet_id).id, now=hall.clock(), part=part)
+    return TouchOutcome("The stopwatch runs.")
+
+
+def _stopped(hall: Hall, key: str, _values: Mapping[str, Any]) -> None:
+    rehearsal.stop(hall.store, find_sheet(hall.store, _of(key)[0]).id, now=hall.clock())
+
+
+def _took(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:
+    sheet_id, part = _of(key)
+    with at_field("took"):
+        took_min = parse_duration(with_unit(str(values.get("took") or ""), "min"))
+        sheet = find_sheet(hall.store, sheet_id)
+        rehearsal.record(hall.store, sheet.id, took_min, now=hall.clock(), part=part)
+    return TouchOutcome(clear=True)
+
+
+PAGE = DashPage("Dry rehearsal", content, acts={START: _begun, STOP: _stopped, TOOK: _took})

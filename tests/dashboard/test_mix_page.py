@@ -1,0 +1,218 @@
+"""Before a mix: the answer first and live, the gate, and a clock that starts only where a button
+says so, once."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import plotly.graph_objects as go
+import pytest
+from flask.testing import FlaskClient
+
+from curewatch.bench.bench import Details
+from curewatch.formats import ReaderFormat
+from curewatch.garage import evening, unnamed_mix
+from curewatch.garage.shelf import find_sheet
+from curewatch.wording import mix_words
+from dashboard.figures.palette import Screen
+from dashboard.figures.ribbons.proposed import ProposedDrawing, figure
+from dashboard.hall import Hall
+from dashboard.pages.mix.data import proposed
+from dashboard.pages.mix.details import heat_of
+from tests.support.dash_pages import ORIGIN, mixing, proposing, sent, touched
+from tests.support.pages import EVENING, SETTINGS, Garage, garage, weather
+
+ADHESIVE, FILLER, PRIMER = "epoxy-panel-adhesive", "fibre-polyester-filler", "epoxy-primer"
+BERLIN = ZoneInfo("Europe/Berlin")
+SAY = ReaderFormat(BERLIN)
+
+
+@pytest.fixture
+def held(tmp_path: Path) -> Iterator[Garage]:
+    """A garage with a step hardening."""
+    found = garage(tmp_path)
+    found.hear(weather(EVENING, base_c=16.0, hours=2))
+    found.mix(ADHESIVE, 20, part="lower corner patch", amount_g=60.0)
+    yield found
+    found.store.close()
+
+
+@pytest.fixture
+def browser(held: Garage) -> FlaskClient:
+    return held.app.test_client()
+
+
+def texts(found: Any) -> str:
+    return json.dumps(found, ensure_ascii=False)
+
+
+def test_a_mix_needs_nothing_but_the_touch(held: Garage, browser: FlaskClient) -> None:
+    wrong, did = mixing(browser, PRIMER)
+    assert (wrong, did["go"], did["label"]) == ({}, "/", "Undo")
+    assert held.bench.step(2).mixed_at == held.clock()
+    assert [each.key for each in held.bench.step_view(2, held.clock()).reminders]
+    browser.post("/undo", data={"act": str(did["act"])}, headers=ORIGIN)
+    assert [step.id for step in held.bench.view(held.clock()).steps] == [1]
+
+
+def test_a_mix_keeps_what_was_entered_and_acknowledged(held: Garage, browser: FlaskClient) -> None:
+    mixing(browser, FILLER, ago="3", part="left rear rib", amount="35", hardener="2,0",
+           acknowledged=["gloves", "ventilation"])  # fmt: skip
+    step = held.bench.step(2)
+    assert step.mixed_at == held.clock() - timedelta(minutes=3)
+    assert (step.part, step.amount_g, step.hardener_pct) == ("left rear rib", 35.0, 2.0)
+    assert set(step.acknowledged) == {"gloves", "ventilation"}
+
+
+def test_a_stop_is_passed_only_by_saying_why_and_that_is_in_the_log(tmp_path: Path) -> None:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING, base_c=2.0, hours=2))
+    browser = found.app.test_client()
+    assert proposing(browser, PRIMER)["mix-why"] == {"open": True, "hidden": False}
+    wrong, _ = mixing(browser, PRIMER, part="roof seam")
+    assert "Say first why you mix anyway" in wrong["why"]
+    assert wrong[""].startswith("Not started.")
+    assert not found.store.steps()
+    assert mixing(browser, PRIMER, why="it is already mixed")[0] == {}
+    (against,) = found.bench.step(1).overrides
+    assert against.why == "it is already mixed"
+    assert "below the label" in against.stops[0]
+    assert "it is already mixed" in browser.get("/logbook").text
+    found.store.close()
+
+
+def test_two_touches_of_one_button_start_one_mix(held: Garage, browser: FlaskClient) -> None:
+    for _ in range(2):
+        assert mixing(browser, ADHESIVE, once="same", part="roof seam")[0] == {}
+    assert [row.id for row in held.store.steps()] == [1, 2]
+
+
+def test_enter_in_a_box_starts_nothing(held: Garage, browser: FlaskClient) -> None:
+    assert mixing(browser, ADHESIVE, send="", part="roof seam") == ({}, None)
+    assert [row.id for row in held.store.steps()] == [1]
+
+
+@pytest.mark.parametrize(
+    ("field", "text", "says"),
+    [
+        ("amount", "0 g", "an amount of '0 g' cannot be mixed"),
+        ("amount", "much", "is not an amount"),
+        ("hardener", "9", "outside the label's 1..3 %"),
+        ("ago", "-5", "not within the last week"),
+        ("ago", "99999", "not within the last week"),
+        ("ago", "soon", "is not a number of minutes"),
+    ],
+)
+def test_a_mix_that_cannot_be_says_why_and_starts_nothing(
+    held: Garage, browser: FlaskClient, field: str, text: str, says: str
+) -> None:
+    wrong, _ = mixing(browser, FILLER, part="left rear rib", **{field: text})
+    assert says in " ".join(wrong.values())
+    assert field != "amount" or text == "0 g" or says in wrong["amount"]
+    assert len(held.store.steps()) == 1
+
+
+def test_a_row_opens_and_the_repeat_says_what_it_does_and_is_undone(
+    held: Garage, browser: FlaskClient
+) -> None:
+    text = browser.get("/mix").text
+    assert f'href="/mix/{ADHESIVE}"' in text
+    assert "Mixed again now: lower corner patch, 60 g" in text
+    assert len(held.store.steps()) == 1
+    for _ in range(2):
+        side = touched(browser, "mix again", "1", once="r")
+    assert [row.id for row in held.store.steps()] == [1, 2]
+    step = held.bench.step(2)
+    assert (step.part, step.amount_g) == ("lower corner patch", 60.0)
+    act = touched(browser, "mix again", "2", once="s")["did"]["data"]["act"]
+    browser.post("/undo", data={"act": str(act)}, headers=ORIGIN)
+    assert len(held.bench.view(held.clock()).steps) == 2
+    assert "said" in side["did"]["data"]
+
+
+def test_the_answer_stands_first_and_follows_what_is_entered(
+    held: Garage, browser: FlaskClient
+) -> None:
+    text = browser.get(f"/mix/{ADHESIVE}").text
+    assert text.index("Mixed now: workable until 20:") < text.index('class="fit')
+    assert "clamps off between" in text
+    plain = texts(proposing(browser, ADHESIVE))
+    heated = texts(proposing(browser, ADHESIVE, heat="21", heat_for="3"))
+    assert "With the panel at 21 °C for 3 h: workable until" in heated
+    assert "With the panel" not in plain
+    assert "is not an amount" in texts(proposing(browser, ADHESIVE, amount="much"))
+    large = texts(proposing(browser, ADHESIVE, amount="900"))
+    assert "900 g in one cup" in large
+
+
+def test_a_remedy_is_a_touch_and_what_is_fine_is_folded(tmp_path: Path) -> None:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING, base_c=2.0, hours=2))
+    follows = texts(proposing(found.app.test_client(), ADHESIVE))
+    assert "See it with the panel at 21 °C" in follows
+    assert '"data-value": "21"' in follows
+    assert "checks OK" in follows
+    found.store.close()
+
+
+def test_the_product_whose_page_was_opened_is_remembered_until_it_is_mixed(
+    held: Garage, browser: FlaskClient
+) -> None:
+    browser.get(f"/mix/{PRIMER}")
+    assert browser.get_cookie("mixing") is not None
+    mixing(browser, PRIMER)
+    assert browser.get_cookie("mixing") is None
+
+
+@pytest.mark.parametrize("layout", ["garage", "desk", "phone"])
+def test_the_ribbon_shows_the_stopping_time_and_the_heat(held: Garage, layout: str) -> None:
+    stop = EVENING + timedelta(hours=4)
+    evening.set_stop(held.store, stop, now=EVENING, zone=BERLIN)
+    sheet = find_sheet(held.store, ADHESIVE)
+    view = held.bench.view(EVENING)
+    heat = heat_of({"heat": "30", "heat_for": "2"}, EVENING, "C")
+    hall = Hall(held.bench, held.store, held.clock, SETTINGS, 1.0, BERLIN)
+    mix = proposed(hall, sheet, Details(amount_g=60.0), heat, EVENING, SAY)
+    assert mix.heated is not None
+    plain, warm = (each.by_name["clamp_time"].late for each in (mix.view, mix.heated))
+    assert plain is None or (warm is not None and warm < plain)
+    drawn = ProposedDrawing(mix.view, mix.heated, view, mix.gate.proposal.stop_at)
+    fig = figure(drawn, SAY, Screen("dark", layout, 366.0 if layout == "phone" else 1400.0))
+    go.Figure(fig)
+    assert "you stop 23:42" in [each["text"] for each in fig["layout"]["annotations"]]
+
+
+def test_a_touch_without_a_name_is_named_by_one_touch(held: Garage, browser: FlaskClient) -> None:
+    browser.post("/mixed", headers=ORIGIN)
+    (touch,) = unnamed_mix.waiting(held.store, held.clock())
+    held.clock.at += timedelta(minutes=4)
+    text = browser.get(f"/mixed/{touch.id}").text
+    assert "Its clock runs since 4 min ago" in text
+    assert "as last: 60 g" in text
+    touched(browser, "name mix", json.dumps([touch.id, ADHESIVE, True]), once="n")
+    step = held.bench.step(2)
+    assert (step.mixed_at, step.amount_g) == (EVENING, 60.0)
+    assert unnamed_mix.waiting(held.store, held.clock()) == []
+    assert browser.get(f"/mixed/{touch.id}").status_code == 404
+
+
+def test_a_rehearsal_typed_in_minutes_is_kept_and_undone(
+    held: Garage, browser: FlaskClient
+) -> None:
+    _, side = sent(browser, "rehearsal took", {"took": "20"}, key=f"{ADHESIVE}\n")
+    assert side["did"]["data"]["said"] == "Rehearsed in 20 min"
+    assert "20 min rehearsed" in browser.get(f"/mix/{ADHESIVE}/rehearse").text
+    act = side["did"]["data"]["act"]
+    browser.post("/undo", data={"act": str(act)}, headers=ORIGIN)
+    assert "20 min rehearsed" not in browser.get(f"/mix/{ADHESIVE}/rehearse").text
+
+
+def test_no_time_is_given_for_a_structural_joint(held: Garage) -> None:
+    held.mix(ADHESIVE, 5, part="seat mount")
+    view = held.bench.step_view(2, EVENING)
+    assert "Mixed now" not in mix_words.answer(view, SAY)
