@@ -44,6 +44,8 @@ def port() -> Iterator[int]:
         ("garage/outside temp", 4.0, ("air_temperature", "C")),
         ("garage/t", 14.2, ("air_temperature", "C")),
         ("garage/Luftfeuchte", 68.0, ("relative_humidity", "%")),
+        ("garage/h", 68.0, ("relative_humidity", "%")),
+        ("garage/h", 140.0, None),
         ("garage/overhead_temp", 14.2, ("air_temperature", "C")),
         ("garage/dew_point_temperature", 4.0, None),
         ("garage/target_temp", 20.0, None),
