@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import hashlib
 import uuid
 from collections.abc import Callable
@@ -22,6 +23,7 @@ import dashboard.listen
 import dashboard.mixed
 import dashboard.pages.air.data
 import dashboard.pages.air.page
+import dashboard.pages.bench.page
 import dashboard.pages.garage.airing
 import dashboard.pages.garage.entered
 import dashboard.pages.garage.guide
@@ -94,6 +96,7 @@ _PAGES = (
     dashboard.damaged.register,
 )
 _DASH: dict[str, DashPage] = {
+    "/": dashboard.pages.bench.page.PAGE,
     "/air": dashboard.pages.air.page.PAGE,
     "/damaged": dashboard.pages.log.damaged_page.PAGE,
     "/log/compare": dashboard.pages.log.compare_page.PAGE,
@@ -138,6 +141,7 @@ def _contents() -> dict[str, bytes]:
 
 def _serve_assets(app: Flask) -> Callable[[str], str]:
     held = _contents()
+    small = {name: gzip.compress(data, 9) for name, data in held.items() if name.endswith("s")}
     known = {name: hashlib.sha256(data).hexdigest()[:12] for name, data in held.items()}
 
     @app.get("/assets/<mark>/<name>")
@@ -145,6 +149,10 @@ def _serve_assets(app: Flask) -> Callable[[str], str]:
         if name not in known:
             abort(404)
         answer = Response(held[name], mimetype=_TYPES[Path(name).suffix])
+        if name in small and "gzip" in request.headers.get("Accept-Encoding", ""):
+            answer.set_data(small[name])
+            answer.headers["Content-Encoding"] = "gzip"
+        answer.headers["Vary"] = "Accept-Encoding"
         lasting = "public, max-age=31536000, immutable"
         answer.headers["Cache-Control"] = lasting if mark == known[name] else "no-cache"
         return answer

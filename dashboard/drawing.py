@@ -1,20 +1,8 @@
-"""Room and letters for the drawings."""
+"""How wide letters stand, and how a text is cut to fit."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 _WIDTH_EM = 0.6
-
-
-@dataclass(frozen=True)
-class Size:
-    """Room for the drawing and its letters. [px] label_px 0: names stand above their ribbon."""
-
-    width: float
-    height: float
-    font_px: float
-    label_px: float
 
 
 def text_px(text: str, font_px: float) -> float:

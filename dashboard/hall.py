@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 import threading
 from collections import deque
 from collections.abc import Callable
@@ -25,13 +24,10 @@ from curewatch.store.store import Store
 from curewatch.walltime import local_zone
 from curewatch.wording.guide import Topic
 from curewatch.wording.words import ReaderFormat
-from dashboard.axis import CHOICES_MIN
-from dashboard.drawing import Size
 from dashboard.ears import Deaf, Ears
 
 THEMES = ("dark", "light")
 LAYOUTS = ("garage", "desk", "phone")
-_ROOM = {"garage": (1740.0, 400.0), "desk": (1180.0, 420.0), "phone": (366.0, 420.0)}
 
 
 @dataclass
@@ -122,32 +118,3 @@ def chosen(request: Request, name: str, allowed: tuple[str, ...]) -> str:
     """A device's choice kept in its cookie; empty where it made none."""
     value = request.args.get(name) or request.cookies.get(name, "")
     return value if value in allowed else ""
-
-
-def _pixels(text: str | None, default: float, least: float, most: float) -> float:
-    try:
-        asked = float(text or default)
-    except ValueError:
-        return default
-    return default if math.isnan(asked) else min(max(asked, least), most)
-
-
-def drawing_size(request: Request) -> Size:
-    """Room for the bench's drawing as the device measured it, else the layout's usual. [px]"""
-    layout = chosen(request, "layout", LAYOUTS) or "garage"
-    kept = request.cookies.get("room", "").partition("x")
-    wide, high = _ROOM[layout]
-    width = _pixels(request.args.get("w") or kept[0], wide, 200, 4000)
-    height = _pixels(request.args.get("h") or kept[2], high, 120, 3000)
-    if layout == "phone" or width < 600:
-        return Size(width, height, 13, 0)
-    if layout == "desk":
-        return Size(width, height, 15, 200)
-    font = min(max(width / 66, 15.0), 30.0)
-    return Size(width, height, round(font, 1), round(width * 0.175))
-
-
-def axis_min(request: Request) -> float | None:
-    """The length of the axis the reader chose. [min]"""
-    text = request.args.get("span") or request.cookies.get("span", "")
-    return float(text) if text in map(str, CHOICES_MIN) else None

@@ -64,67 +64,28 @@
 
   /* a countdown that runs out asks for its test, also when the server is silent */
   function runOut(at) {
-    const node = document.querySelector(".digits[data-down]");
-    const over = document.getElementById("over");
-    if (!node || !over || at < Number(node.dataset.down)) return;
     const part = document.getElementById("part-next");
-    part.replaceChildren(over.content.cloneNode(true));
-    part.dataset.mark = "over";
+    if (!part) return;
+    const node = part.querySelector(":scope > .band:not(.after) .digits[data-down]");
+    const over = Boolean(node && part.querySelector(":scope > .after") && at >= Number(node.dataset.down));
+    part.classList.toggle("over", over);
+    document.body.toggleAttribute("data-due", Boolean(over || part.querySelector(":scope > .due:not(.after)")));
   }
 
   /* said to a screen reader: at 10, 5 and 1 minutes, and when due */
   let lastSaid = "";
   function announce(at) {
-    const node = document.querySelector(".digits[data-down]");
-    const band = document.querySelector(".todo");
-    if (!band) return;
+    const part = document.getElementById("part-next"), over = part?.classList.contains("over");
+    const band = part?.querySelector(over ? ":scope > .after" : ":scope > .band:not(.after)"), head = band?.querySelector(".todo");
+    if (!head) return;
+    const node = band.querySelector(".digits[data-down]");
     const left = node ? (node.dataset.down - at) / 60000 : -1;
-    const step = node ? [1, 5, 10].find((mark) => left <= mark && left > mark - 0.5) : (document.querySelector(".band.due") ? 0 : undefined);
+    const step = node ? [1, 5, 10].find((mark) => left <= mark && left > mark - 0.5) : (band.classList.contains("due") ? 0 : undefined);
     if (step === undefined) return;
-    const text = step ? `${band.textContent.trim()}: ${step} min` : band.textContent.trim();
+    const text = step ? `${head.textContent.trim()}: ${step} min` : head.textContent.trim();
     if (text !== lastSaid) document.getElementById("announce").textContent = lastSaid = text;
   }
 
-  /* asking the server */
-  function asked() {
-    const box = document.getElementById("part-chart");
-    const have = [...document.querySelectorAll("[data-part]")].map((part) => `${part.dataset.part}:${part.dataset.mark}`);
-    const wanted = new URLSearchParams({ have: have.join(","), layout: root.dataset.layout });
-    if (hold && handNear()) wanted.set("hold", [hold[0], hold[1], "*"].join());
-    else if (hold && performance.now() - since < STAYS_MS) wanted.set("hold", hold.join());
-    if (box && box.clientWidth) {
-      wanted.set("w", box.clientWidth);
-      wanted.set("h", box.clientHeight);
-      cookie("room", `${box.clientWidth}x${box.clientHeight}`);
-      if (!root.dataset.layoutKept) cookie("fit", root.dataset.layout);
-    }
-    return `/state.json?${wanted}`;
-  }
-  /* the axis stays put for a minute after it changed, and as long as a hand is near it */
-  let hold = null, since = -1e9, near = -1e9;
-  const STAYS_MS = 60000;
-  const handNear = () => performance.now() - near < STAYS_MS;
-  const lanes = () => [...document.querySelectorAll(".bench .lane")].map((lane) => lane.id.slice(5)).join(".");
-  function holding() {
-    const drawing = document.querySelector("svg.bench");
-    if (!drawing) return;
-    const found = [drawing.dataset.start, drawing.dataset.end, lanes()];
-    if (hold && found.join() === hold.join()) return;
-    hold = found;
-    since = performance.now();
-  }
-  document.addEventListener("pointermove", (event) => { if (event.target.closest?.("svg.bench")) near = performance.now(); });
-  document.addEventListener("focusin", (event) => { if (event.target.closest?.("svg.bench")) near = performance.now(); });
-  function release() { hold = null; near = since = -1e9; }
-
-  function replace(name, part) {
-    const node = document.getElementById(`part-${name}`);
-    if (!node) return;
-    const focused = node.contains(document.activeElement) ? document.activeElement.id : "";
-    node.innerHTML = part.html;
-    node.dataset.mark = part.mark;
-    if (focused) document.getElementById(focused)?.focus();
-  }
   /* this computer's clock went back: by how much, and what it shows */
   function saidOfClock(back) {
     const node = document.getElementById("clock-back");
@@ -137,16 +98,13 @@
     if (asking) return;
     asking = true;
     try {
-      const answer = await fetch(asked(), { cache: "no-store", signal: AbortSignal.timeout(8000) });
+      const answer = await fetch("/state.json", { cache: "no-store", signal: AbortSignal.timeout(8000) });
       if (answer.status === 401) { location.reload(); return; }
       if (!answer.ok) throw new Error(answer.status);
       const state = await answer.json();
       if (performance.now() - pressed < 400) return;
       base = state.now; speed = state.speed; heard = begun = performance.now(); asOf = state.clock;
-      for (const [name, part] of Object.entries(state.parts)) replace(name, part);
       saidOfClock(state.clock_back);
-      document.querySelector(".drawn")?.classList.remove("waiting");
-      holding();
       tell("state", state);
       heed(state.pressed);
       tick();
@@ -194,7 +152,7 @@
   }
   document.addEventListener("submit", (event) => {
     const form = event.target;
-    if (form.hasAttribute("data-live") && document.body.matches(".bench-page, .dash")) {
+    if (form.hasAttribute("data-live") && document.body.matches(".dash")) {
       event.preventDefault();
       send(form, event.submitter);
     } else if (form.hasAttribute("data-once")) {
@@ -202,26 +160,12 @@
       form.dataset.sent = "1";
     }
   });
-  document.addEventListener("pointerdown", (event) => {
-    pressed = performance.now();
-    if (event.target.closest?.("svg.bench")) near = pressed;
-  });
+  document.addEventListener("pointerdown", () => { pressed = performance.now(); });
 
   document.addEventListener("visibilitychange", () => { if (!document.hidden) ask(); });
 
-  /* a drawing made for another room waits for its own: it never grows under the eye */
-  function fitted() {
-    const drawing = document.querySelector("svg.bench"), box = document.getElementById("part-chart");
-    if (!drawing) return;
-    const room = drawing.viewBox.baseVal;
-    const off = Math.max(Math.abs(room.width - box.clientWidth), Math.abs(room.height - box.clientHeight));
-    if (off < 2) return;
-    box.parentElement.classList.add("waiting");
-    setTimeout(() => box.parentElement.classList.remove("waiting"), 1500);
-  }
-
   /* what the other scripts need */
-  window.curewatch = { ask, cookie, now, store, tick, toast, release, fresh: () => { pressed = -1e4; return ask(); } };
+  window.curewatch = { ask, cookie, now, store, tick, toast, fresh: () => { pressed = -1e4; return ask(); } };
 
   document.addEventListener("DOMContentLoaded", () => {
     base = Number(document.body.dataset.now);
@@ -230,7 +174,6 @@
     heard = begun = performance.now();
     if (!document.getElementById("undo").hidden) fading = setTimeout(hush, UNDO_MS);
     document.getElementById("toast").addEventListener("click", hush);
-    fitted();
     tick();
     ask();
     setInterval(tick, 500);

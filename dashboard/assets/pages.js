@@ -23,6 +23,7 @@
     if (focused && document.activeElement === document.body) refocus();
     window.curewatch.tick();
     read();
+    document.dispatchEvent(new CustomEvent("drawn"));
   }
   function refocus() {
     const again = byId(focused) || document.querySelector(`main a[href="${CSS.escape(focused)}"]`) || byId("main");
@@ -50,7 +51,7 @@
     event.preventDefault();
     go(address);
   });
-  let shown = { path: location.pathname, renews_ms: 60000 };
+  let shown = { path: location.pathname, renews_ms: 60000, clock_ms: 0 };
   function arrived(page) {
     const before = shown.path;
     shown = page;
@@ -79,13 +80,14 @@
     again += 1;
     window.dash_clientside.set_props(shown.keeps ? "again" : "redraw", { data: again });
   }
+  const late = (after) => after > 0 && performance.now() - drawn > after;
   const typing = () => edited || Boolean(document.activeElement?.closest("#page :is(input, textarea, select)"));
   document.addEventListener("input", (event) => { if (event.target.closest("#page")) edited = true; });
   document.addEventListener("state", (event) => {
     const known = event.detail.revision, changed = known !== revision;
     if (!document.body.classList.contains("taken")) { revision ||= known; return; }
     const touched = changed && performance.now() - touchedAt < 5000;
-    const waited = revision && changed && performance.now() - drawn > shown.renews_ms;
+    const waited = revision && (late(shown.clock_ms) || (changed && performance.now() - drawn > shown.renews_ms));
     if (touched || (waited && (shown.keeps || !typing()))) { revision = known; renew(); }
     else revision ||= known;
   });

@@ -12,6 +12,7 @@ from curewatch.bench.views import AirTile
 from curewatch.formats import ReaderFormat
 from curewatch.units import minutes
 from curewatch.wording import words
+from curewatch.wording.words import Rounding
 from dashboard.band import ms
 from dashboard.figures.palette import Figure
 from dashboard.figures.sizes import rows_class
@@ -41,16 +42,19 @@ def links(pairs: Sequence[tuple[str, str]]) -> html.P:
     return html.P([link(text, address) for text, address in pairs], className="buttons")
 
 
-def tile(each: AirTile, now: datetime, say: ReaderFormat, first: bool) -> html.Div:
-    """A present value with its age; an old one says so."""
-    dewy = each.quantity == "dew_point_spread" and each.value is not None and each.value < 3
+def tile(each: AirTile, now: datetime, say: ReaderFormat, first: bool, dew: str = "") -> html.Div:
+    """A present value with its age; an old one says so. dew: from when dew is likely, in words."""
+    dewy = bool(dew) or (
+        each.quantity == "dew_point_spread" and each.value is not None and each.value < 3
+    )
     kinds = ["figure", *(["old"] if each.old else []), *(["dewy"] if dewy else [])]
     head: list[Any] = [words.air_label(each.place, each.quantity)]
     if each.at:
         before = "flagged; used: " if each.flag else "old: " if each.old else ""
         head += [" ", html.Span([before, age(each.at, now, first)])]
     value = "none" if each.value is None else words.value(say, each.quantity, each.value)
-    return html.Div([html.Dt(head), html.Dd(html.B(value))], className=" ".join(kinds))
+    more = html.Span([html.Small("dew likely"), " ", html.Small(dew)]) if dew else None
+    return html.Div([html.Dt(head), html.Dd([html.B(value), more])], className=" ".join(kinds))
 
 
 def table(head: Sequence[str], rows: Sequence[Sequence[Any]], label: str) -> html.Div:
@@ -127,3 +131,24 @@ def _damaged(id: str, said: str, step: int | None) -> html.Div:
     way = link(f"History of step {step}", f"/step/{step}/history", button=False) if step else None
     form = html.Form(remove, method="post", action="/damaged/remove", **live)
     return html.Div([html.P([f"{said}. ", way]), form], className="problem")
+
+
+def _lengths(minutes: float, rounding: Rounding) -> list[Any]:
+    pairs = words.parts(minutes, rounding)
+    return [part for n, unit in pairs for part in (html.B(n), html.I(unit) if unit else None)]
+
+
+def countdown(
+    at: datetime, now: datetime, rounding: Rounding, first: bool, kind: str = "count"
+) -> html.Span:
+    """How long until an instant, which the script goes on counting down."""
+    said = _lengths(minutes(at - now), rounding) if first else None
+    attributes: dict[str, Any] = {"data-down": ms(at), "data-round": rounding}
+    return html.Span(said, role="timer", className=kind, **attributes)
+
+
+def counting_up(at: datetime, now: datetime, first: bool, kind: str = "count") -> html.Span:
+    """How long since an instant, which the script goes on counting up."""
+    said = _lengths(minutes(now - at), "down") if first else None
+    attributes: dict[str, Any] = {"data-up": ms(at)}
+    return html.Span(said, role="timer", className=kind, **attributes)

@@ -38,6 +38,7 @@ from dashboard.pages.first_page import to_html
 from dashboard.pages.routes import Address, DashPage, Routes
 from dashboard.pages.touches import Act
 
+_LEAST_MS = 2000
 _UNUSED = re.compile(r"<script[^>]*dash_table[^>]*></script>")
 
 
@@ -82,6 +83,9 @@ def _told(hall: Hall, page: DashPage, address: Address) -> dict[str, Any]:
         "kind": page.kind,
         "keeps": page.keeps,
         "renews_ms": round(page.renews_s * 1000),
+        "clock_ms": round(max(page.clock_s * 1000 / max(hall.speed, 1.0), _LEAST_MS))
+        if page.clock_s
+        else 0,
     }
 
 

@@ -32,7 +32,8 @@ class DashPage:
     the server draws them first; what its buttons and forms do, by name; callbacks of its own.
 
     keeps: it draws itself anew, by callbacks on `again` and on its query, instead of being drawn
-    whole; renews_s: how long it stays as it is while readings come in [s]; kind: its body's class.
+    whole; renews_s: how long it stays as it is while readings come in [s]; clock_s: after how long
+    of its clock it is drawn anew though nothing came in [s], 0: never; kind: its body's class.
     """
 
     title: str | Callable[[Hall, Address], str]
@@ -41,6 +42,7 @@ class DashPage:
     callbacks: Callable[[dash.Dash, Hall], None] | None = None
     keeps: bool = False
     renews_s: float = 60.0
+    clock_s: float = 0.0
     kind: str = "page"
 
     def titled(self, hall: Hall, address: Address) -> str:

@@ -58,16 +58,14 @@ INSTRUMENTS = """
 """
 REFRESH = """
 async (all) => {
-  const state = (each) => each.name.includes("state.json");
-  const asked = (each) => state(each) && each.name.includes("next%3Ax") === all;
+  const asked = (each) => each.name.includes(all ? "_dash-update-component" : "state.json");
+  const set = (id, data) => window.dash_clientside?.set_props(id, { data });
   performance.clearResourceTimings();
+  if (all) { set("marks", {}); set("again", Math.random()); } else await window.curewatch.fresh();
   for (;;) {
-    if (all) for (const part of document.querySelectorAll("[data-part]")) part.dataset.mark = "x";
-    await window.curewatch.fresh();
-    const painted = await window.__bench.painted();
     const found = performance.getEntriesByType("resource").filter(asked).pop();
-    if (found) return painted - found.responseEnd;
-    await new Promise((resolve) => setTimeout(resolve, 50));
+    if (found?.responseEnd) return (await window.__bench.painted()) - found.responseEnd;
+    await new Promise((resolve) => setTimeout(resolve, 5));
   }
 }
 """

@@ -72,12 +72,12 @@ def test_a_whole_evening(browser: Browser, tmp_path: Path) -> None:
         assert set(step.acknowledged) == {"respirator"}
         assert step.overrides[0].why == "I warm it before it goes on"
 
-        while page.locator("[id^=remind-]:visible").count():
+        asked = page.locator(".asks .doing:has(summary:text('Before you go on')) .buttons button")
+        expect(asked.first).to_be_visible()
+        while count := asked.count():
             before = len(found.bench.step(1).acknowledged)
-            asked = page.locator("[id^=remind-]:visible").first
-            name = asked.get_attribute("id")
-            asked.click()
-            expect(page.locator(f"#{name}:visible")).to_have_count(0)
+            asked.first.click()
+            expect(asked).to_have_count(count - 1)
             assert len(found.bench.step(1).acknowledged) > before
         assert {"ventilation", "ignition", "dust"} <= set(found.bench.step(1).acknowledged)
 

@@ -142,7 +142,7 @@ def test_the_bench_asks_once_at_the_end_of_an_evening(held: Garage, browser: Fla
     send(browser, "/evening/bare", answer="as listed")
     text = browser.get("/").text
     assert "Is any metal bare?" not in text
-    assert "Bare metal: left rear rib" in text
+    assert "Bare metal: <b>left rear rib" in text
     assert evening.answered(held.store, held.clock(), BERLIN)
 
 
@@ -162,9 +162,9 @@ def morning_after(held: Garage, base_c: float) -> None:
 def test_the_morning_tells_the_night_on_the_bench_and_on_its_page(
     held: Garage, browser: FlaskClient
 ) -> None:
-    assert "The last night" not in browser.get("/").text
+    assert "Last night: " not in browser.get("/").text
     morning_after(held, 9.0)
-    assert "The last night: lower patch" in browser.get("/").text
+    assert "Last night: <b>lower patch" in browser.get("/").text
     text = browser.get("/morning").text
     assert re.search(r"Lower patch did not cure for \d+ h( \d\d)? \(below 10 °C\)\. Cold", text)
     assert "Coldest 5.0 °C at " in text

@@ -11,22 +11,22 @@ import pytest
 from curewatch.bench.views import BenchView
 from curewatch.formats import ReaderFormat
 from curewatch.walltime import to_ms
-from dashboard import axis
 from dashboard.drawing import text_px
 from dashboard.figures.palette import Figure, Screen, palette
+from dashboard.figures.ribbons import axis
 from dashboard.figures.ribbons.figure import RibbonPicture, picture
-from dashboard.figures.ribbons.lanes import RibbonRow, Room, rows
+from dashboard.figures.ribbons.lanes import RibbonRoom, RibbonRow, rows
 from dashboard.figures.ribbons.of_step import hover_of, lane_of, names_of, said_of
 from tests.support.bench_views import ADHESIVE, NOW, PRIMER, at, bench, step, track
 
 SAY = ReaderFormat(ZoneInfo("Europe/Berlin"))
 SHEETS = ("epoxy-panel-adhesive", "epoxy-primer")
-GARAGE = Room(1740, 420, Screen("dark", "garage", 1740))
+GARAGE = RibbonRoom(1740, 420, Screen("dark", "garage", 1740))
 ROOMS = [
     GARAGE,
-    Room(1108, 260, Screen("dark", "garage", 1108)),
-    Room(1220, 420, Screen("light", "desk", 1220)),
-    Room(366, 420, Screen("dark", "phone", 366)),
+    RibbonRoom(1108, 260, Screen("dark", "garage", 1108)),
+    RibbonRoom(1220, 420, Screen("light", "desk", 1220)),
+    RibbonRoom(366, 420, Screen("dark", "phone", 366)),
 ]
 
 
@@ -38,7 +38,7 @@ def many(count: int) -> BenchView:
     return bench(*steps, panel=track(dew=(300, 500)))
 
 
-def drawn(view: BenchView, room: Room = GARAGE, span: float | None = None) -> RibbonPicture:
+def drawn(view: BenchView, room: RibbonRoom = GARAGE, span: float | None = None) -> RibbonPicture:
     names = names_of(view.steps, NOW, SAY)
     lanes = [lane_of(each, names[each.id], NOW, SAY) for each in view.steps]
     return picture(lanes, axis.choose(view, span), NOW, room, SAY, view.track)
@@ -50,7 +50,7 @@ def words(found: Figure) -> list[str]:
 
 @pytest.mark.parametrize("room", ROOMS)
 @pytest.mark.parametrize("count", [0, 1, 3, 6, 12])
-def test_a_picture_is_one_that_plotly_takes(room: Room, count: int) -> None:
+def test_a_picture_is_one_that_plotly_takes(room: RibbonRoom, count: int) -> None:
     found = drawn(many(count), room).figure
     go.Figure(found)
     assert "19:42" in words(found)
@@ -59,7 +59,7 @@ def test_a_picture_is_one_that_plotly_takes(room: Room, count: int) -> None:
 
 @pytest.mark.parametrize("room", ROOMS)
 @pytest.mark.parametrize("count", [1, 3, 6, 12])
-def test_rows_keep_apart_and_their_letters_can_be_read(room: Room, count: int) -> None:
+def test_rows_keep_apart_and_their_letters_can_be_read(room: RibbonRoom, count: int) -> None:
     held = drawn(many(count), room).rows
     least = {"garage": 14.0, "desk": 16.0, "phone": 15.0}[room.screen.layout]
     for row, after in zip(held.rows, [*held.rows[1:], None], strict=True):
@@ -72,7 +72,7 @@ def test_rows_keep_apart_and_their_letters_can_be_read(room: Room, count: int) -
 
 
 def test_twelve_steps_have_letters_of_31_px_in_a_room_of_a_large_screen() -> None:
-    room = Room(1740, 480, Screen("dark", "garage", 1740))
+    room = RibbonRoom(1740, 480, Screen("dark", "garage", 1740))
     assert {round(each.font_px) for each in drawn(many(12), room).rows.rows} == {31}
 
 
@@ -92,7 +92,9 @@ def extents(found: Figure) -> list[tuple[float, float, float]]:
 
 @pytest.mark.parametrize("room", ROOMS)
 @pytest.mark.parametrize("count", [1, 3, 6, 12])
-def test_no_word_leaves_the_picture_or_touches_another_in_its_row(room: Room, count: int) -> None:
+def test_no_word_leaves_the_picture_or_touches_another_in_its_row(
+    room: RibbonRoom, count: int
+) -> None:
     found = drawn(many(count), room).figure
     placed = sorted(extents(found))
     for one, other in itertools.pairwise(placed):

@@ -234,7 +234,7 @@ def test_the_offer_stands_for_half_a_minute_and_then_goes(
     said, page = watched(browser)
     page.clock.install()
     page.goto(address)
-    page.locator("#dab-tacky").click()
+    page.get_by_role("button", name="tacky").click()
     button = page.locator("#undo button")
     expect(button).to_have_text("Undo")
     page.clock.fast_forward(31_000)

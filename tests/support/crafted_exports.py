@@ -187,7 +187,7 @@ def pages(bench: Bench) -> list[str]:
 
 STEP_PAGES = ("", "/history")
 PAGES = (
-    "/", "/state.json?have=next:x,do:x,purge:x,evening:x,air:x,moved:x,chart:x,rest:x", "/logbook",
+    "/", "/state.json", "/logbook",
     "/logbook?find=patch", "/logbook.csv", "/parts", "/parts?part=rib&job=rear+corner", "/morning",
     "/shelf", f"/shelf/{PRIMER}", "/mix", f"/mix/{ADHESIVE}", "/air", "/air/masks", "/air/out",
     "/undo", "/damaged", "/bench.ics", "/handover.html?job=rear+corner", f"/log/product/{ADHESIVE}",

@@ -148,10 +148,8 @@ def walk(app: Flask, browser: FlaskClient) -> Iterator[tuple[str, list[Page]]]:
 
 
 def live(browser: FlaskClient) -> None:
-    """The bench's parts as its script asks for them."""
-    names = ("next", "do", "air", "moved", "chart", "rest")
-    have = ",".join(f"{name}:x" for name in names)
-    answer = browser.get(f"/state.json?have={have}")
+    """What every page's script asks for."""
+    answer = browser.get("/state.json")
     look(answer)
     json.loads(answer.text)
 

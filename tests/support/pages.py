@@ -125,8 +125,20 @@ def opened(page: Page, address: str) -> None:
         page.locator("body.taken").wait_for()
 
 
+SETTLED = """() => {
+    const box = document.getElementById("ribbons"), plot = box?.querySelector(".js-plotly-plot");
+    if (!document.body.classList.contains("taken") || !box) return false;
+    if (!box.clientWidth) return true;
+    const drawn = plot?._fullLayout, graph = box.querySelector(".lane-chart");
+    const ends = (node) => node.getBoundingClientRect().right;
+    if (!drawn || Math.abs(ends(graph) - ends(box)) > 2) return false;
+    if (document.documentElement.dataset.layout === "phone") return drawn.width <= box.clientWidth;
+    return Math.abs(drawn.height - box.clientHeight) < 2;
+}"""
+
+
 def settled(page: Page, path: str) -> None:
-    """Open a page of the bench and wait for its first word from the server."""
+    """Open the bench and wait until Dash has drawn it in the room that it has."""
     with page.expect_response("**/state.json*"):
         page.goto(path)
-    page.wait_for_timeout(60)
+    page.wait_for_function(SETTLED)

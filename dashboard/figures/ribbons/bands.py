@@ -10,7 +10,7 @@ from typing import Any
 from curewatch.walltime import to_ms
 from dashboard.figures.palette import Figure, Screen, faded, palette
 from dashboard.figures.ribbons.lanes import RibbonRow
-from dashboard.segments import Segment
+from dashboard.figures.ribbons.segments import Segment
 
 _STOPS = 9
 _PATTERN_STEPS = ((0.35, 0.3), (0.7, 0.65))

@@ -4,20 +4,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 from curewatch.bench.views import Track
 from curewatch.formats import ReaderFormat
 from curewatch.walltime import to_ms
 from curewatch.wording import words
-from dashboard.axis import Axis
 from dashboard.drawing import cut, text_px
 from dashboard.figures.lines import area, line
 from dashboard.figures.palette import Figure, Screen, faded, palette
-from dashboard.figures.ribbons.lanes import Room
+from dashboard.figures.ribbons.axis import Axis
+from dashboard.figures.ribbons.lanes import RibbonRoom
 
-_NEAR_C, _LEAST_RANGE_C = 15.0, 4.0
+_NEAR_C, _LEAST_RANGE_C, _MOST_POINTS = 15.0, 4.0, 160
 
 
 @dataclass(frozen=True)
@@ -37,6 +37,22 @@ class Heights:
     def shows(self, value_c: float) -> bool:
         """Whether a temperature is within the range."""
         return self.low_c < value_c < self.high_c
+
+
+def within(track: Track, reach: tuple[datetime, datetime]) -> Track:
+    """The track as far as it may be seen, in so many points that a line is drawn by them."""
+    seen = [n for n, at in enumerate(track.times) if reach[0] <= at <= reach[1]]
+    ahead = [n for n, at in enumerate(track.ahead_times) if reach[0] <= at <= reach[1]]
+    seen, ahead = (each[:: max(1, len(each) // _MOST_POINTS)] for each in (seen, ahead))
+    return replace(
+        track,
+        times=tuple(track.times[n] for n in seen),
+        surface_c=tuple(track.surface_c[n] for n in seen),
+        ahead_times=tuple(track.ahead_times[n] for n in ahead),
+        likely_c=tuple(track.likely_c[n] for n in ahead),
+        cool_c=tuple(track.cool_c[n] for n in ahead),
+        warm_c=tuple(track.warm_c[n] for n in ahead),
+    )
 
 
 def heights(track: Track, axis: Axis, top: float, foot: float) -> Heights:
@@ -139,7 +155,7 @@ def _beside_now(track: Track, axis: Axis, wide_px: float, usual_px: float) -> fl
 
 
 def notes(
-    track: Track, held: Heights, axis: Axis, room: Room, say: ReaderFormat
+    track: Track, held: Heights, axis: Axis, room: RibbonRoom, say: ReaderFormat
 ) -> Iterator[Figure]:
     """The least temperatures and dew risk in words, and the marks of the scale."""
     colours, font = palette(room.screen.theme), room.font_px

@@ -13,13 +13,13 @@ from typing import NamedTuple
 from curewatch.bench.views import Track
 from curewatch.formats import ReaderFormat
 from curewatch.walltime import to_ms
-from dashboard import axis as axes
-from dashboard.axis import Axis, Stretch
 from dashboard.figures.palette import Figure, ground
 from dashboard.figures.palette import axis as plain_axis
+from dashboard.figures.ribbons import axis as axes
 from dashboard.figures.ribbons import course
+from dashboard.figures.ribbons.axis import Axis, Stretch
 from dashboard.figures.ribbons.bands import reach_of, ribbon
-from dashboard.figures.ribbons.lanes import RibbonLane, Room, Rows, rows
+from dashboard.figures.ribbons.lanes import RibbonLane, RibbonRoom, Rows, rows
 from dashboard.figures.ribbons.writing import above, flag, inside, veil, word_lists
 
 
@@ -30,7 +30,7 @@ class RibbonPicture(NamedTuple):
     rows: Rows
 
 
-def _axes(axis: Axis, held: Rows, room: Room, say: ReaderFormat) -> Figure:
+def _axes(axis: Axis, held: Rows, room: RibbonRoom, say: ReaderFormat) -> Figure:
     marks = axes.ticks(axis, say, room.font_px * 5)
     half = room.font_px * 1.2
     shown = [(at, text) for at, text in marks if half < axis.x(at) < axis.right - half]
@@ -49,7 +49,7 @@ def _axes(axis: Axis, held: Rows, room: Room, say: ReaderFormat) -> Figure:
     return {"xaxis": across, "yaxis": down}
 
 
-def _layout(axis: Axis, held: Rows, room: Room, say: ReaderFormat) -> Figure:
+def _layout(axis: Axis, held: Rows, room: RibbonRoom, say: ReaderFormat) -> Figure:
     """The ground with its axes; it can be dragged and zoomed, but not on the phone."""
     found = ground(room.screen)
     found["font"] = found["font"] | {"size": room.font_px}
@@ -61,7 +61,7 @@ def _layout(axis: Axis, held: Rows, room: Room, say: ReaderFormat) -> Figure:
     return found | _axes(axis, held, room, say)
 
 
-def _rows(lanes: Sequence[RibbonLane], axis: Axis, room: Room, track: Track | None) -> Rows:
+def _rows(lanes: Sequence[RibbonLane], axis: Axis, room: RibbonRoom, track: Track | None) -> Rows:
     callouts = [bool(word_lists(each.segments, axis, room.font_px)[1]) for each in lanes]
     return rows(lanes, callouts, room, track=track is not None)
 
@@ -70,7 +70,7 @@ def picture(
     lanes: Sequence[RibbonLane],
     stretch: Stretch,
     now: datetime,
-    room: Room,
+    room: RibbonRoom,
     say: ReaderFormat,
     track: Track | None = None,
 ) -> RibbonPicture:
@@ -86,6 +86,7 @@ def picture(
             found["shapes"].append(leader)
         found["annotations"] += inside(row, axis, screen)
     if track and held.track:
+        track = course.within(track, reach)
         scale = course.heights(track, axis, *held.track)
         traces += course.traces(track, scale, screen, say)
         found["shapes"] += course.shapes(track, scale, reach, screen)

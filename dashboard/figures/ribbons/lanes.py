@@ -8,7 +8,7 @@ from datetime import datetime
 
 from dashboard.drawing import text_px
 from dashboard.figures.palette import Screen
-from dashboard.segments import Segment
+from dashboard.figures.ribbons.segments import Segment
 
 _FONT_PX = {"garage": 31.0, "desk": 16.0, "phone": 15.0}
 _LEAST_FONT_PX = 14.0
@@ -31,7 +31,7 @@ class RibbonLane:
 
 
 @dataclass(frozen=True)
-class Room:
+class RibbonRoom:
     """The room of the whole picture, its names included, on a screen. [px]"""
 
     width: float
@@ -47,12 +47,12 @@ class Room:
     @property
     def names_px(self) -> float:
         """How wide the column of names is; 0: they stand over their ribbons. [px]"""
-        return 0.0 if self.screen.layout == "phone" else round(self.width * 0.19)
+        return 0.0 if self.screen.layout == "phone" else round(max(self.width * 0.19, 250.0))
 
     @property
     def axis_px(self) -> float:
         """How high the flag of now is, and the times under the ribbons. [px]"""
-        return self.font_px * 1.4
+        return self.font_px * 1.25
 
 
 @dataclass(frozen=True)
@@ -77,9 +77,9 @@ class Rows:
     height: float
 
 
-def _phone(lanes: Sequence[RibbonLane], room: Room, track: bool) -> Rows:
+def _phone(lanes: Sequence[RibbonLane], room: RibbonRoom, track: bool) -> Rows:
     """Every step a row with its name; as high as it needs."""
-    font, top = room.font_px, room.axis_px
+    font, top = room.font_px, room.axis_px + 6
     rows = []
     for lane in lanes:
         name = font * 1.5
@@ -90,7 +90,9 @@ def _phone(lanes: Sequence[RibbonLane], room: Room, track: bool) -> Rows:
     return Rows(tuple(rows), (top + 4, foot) if track else None, foot + room.axis_px)
 
 
-def rows(lanes: Sequence[RibbonLane], callouts: Sequence[bool], room: Room, *, track: bool) -> Rows:
+def rows(
+    lanes: Sequence[RibbonLane], callouts: Sequence[bool], room: RibbonRoom, *, track: bool
+) -> Rows:
     """The lanes in rows of even bars. callouts: which lanes have a word over their bar; track:
     whether the temperature is to be drawn, for which there is room under few lanes."""
     if room.screen.layout == "phone":

@@ -12,7 +12,7 @@ from curewatch.bench.views import StepView
 from curewatch.formats import ReaderFormat
 from curewatch.wording import words
 from dashboard.figures.ribbons.lanes import RibbonLane
-from dashboard.segments import Edge, Segment, present, segments
+from dashboard.figures.ribbons.segments import Edge, Segment, present, segments
 
 _WIDE = 64
 

@@ -9,10 +9,10 @@ from curewatch.bench.track import minimums
 from curewatch.bench.views import BenchView, StepView
 from curewatch.formats import ReaderFormat
 from curewatch.walltime import to_ms
-from dashboard.axis import choose
 from dashboard.figures.palette import Figure, Screen, palette
+from dashboard.figures.ribbons.axis import choose
 from dashboard.figures.ribbons.figure import picture
-from dashboard.figures.ribbons.lanes import Room
+from dashboard.figures.ribbons.lanes import RibbonRoom
 from dashboard.figures.ribbons.of_step import lane_of
 
 HEIGHT_PX = {"garage": 330.0, "desk": 250.0, "phone": 250.0}
@@ -57,7 +57,7 @@ def figure(drawn: ProposedDrawing, say: ReaderFormat, screen: Screen) -> Figure:
     track = drawn.bench.track
     own = replace(track, minimums=minimums([drawn.view])) if track else None
     wide = screen.width_px if screen.layout == "phone" else screen.width_px / _FIGURE_SHARE
-    room = Room(wide, HEIGHT_PX[screen.layout], screen)
+    room = RibbonRoom(wide, HEIGHT_PX[screen.layout], screen)
     lane = replace(lane_of(drawn.view, NOW, now, say, drawn.heated), href="", detail="")
     stretch = choose(alone)
     if drawn.stop_at and stretch[0] < drawn.stop_at:

@@ -14,7 +14,7 @@ from dashboard.figures.air import AirDrawing
 from dashboard.figures.lines import shades
 from dashboard.figures.palette import Figure, axis, faded, palette
 from dashboard.figures.ribbons.figure import picture
-from dashboard.figures.ribbons.lanes import RibbonLane, Room
+from dashboard.figures.ribbons.lanes import RibbonLane, RibbonRoom
 
 SYMBOLS = {
     "reached": ("circle", "ready"),
@@ -60,7 +60,7 @@ def _lower(found: Figure, share: float) -> None:
 def _ribbon(step: StepDrawing, history: AirHistory, drawn: AirDrawing) -> tuple[Figure, float]:
     """The ribbon alone, and how high it is. [px]"""
     screen = drawn.screen
-    wide = Room(screen.width_px, 0, screen)
+    wide = RibbonRoom(screen.width_px, 0, screen)
     inner_px = screen.width_px - 3.6 * screen.font_px
     room = replace(wide, width=inner_px + wide.names_px, height=screen.font_px * 7)
     lane = replace(step.lane, name="", detail="")

@@ -7,12 +7,12 @@ from datetime import datetime
 
 from curewatch.formats import ReaderFormat
 from curewatch.walltime import to_ms
-from dashboard.axis import Axis
 from dashboard.drawing import text_px
 from dashboard.figures.palette import Figure, Screen, faded, palette
-from dashboard.figures.ribbons.lanes import RibbonRow, Room, flag_px, place_ms
-from dashboard.lettering import Word, divided, fitting, placed, words_of
-from dashboard.segments import Segment
+from dashboard.figures.ribbons.axis import Axis
+from dashboard.figures.ribbons.lanes import RibbonRoom, RibbonRow, flag_px, place_ms
+from dashboard.figures.ribbons.lettering import Word, divided, fitting, placed, words_of
+from dashboard.figures.ribbons.segments import Segment
 
 
 def note(text: str, x: float, y: float, font_px: float, colour: str, **more: object) -> Figure:
@@ -59,7 +59,9 @@ def above(row: RibbonRow, axis: Axis, screen: Screen) -> Iterator[tuple[Figure, 
         yield note(word.text, _ms(axis, start + half), y, font, colours["fg"], **plate), line
 
 
-def flag(now: datetime, axis: Axis, foot: float, say: ReaderFormat, room: Room) -> list[Figure]:
+def flag(
+    now: datetime, axis: Axis, foot: float, say: ReaderFormat, room: RibbonRoom
+) -> list[Figure]:
     """The line of now, the veil over what is ahead, and the time on its flag: shapes, then the
     annotation. [px]"""
     colours, font = palette(room.screen.theme), room.font_px

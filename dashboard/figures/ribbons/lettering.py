@@ -4,11 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from html import escape
 
-from dashboard.axis import Axis
 from dashboard.drawing import text_px
-from dashboard.segments import Segment
+from dashboard.figures.ribbons.axis import Axis
+from dashboard.figures.ribbons.segments import Segment
 
 
 @dataclass(frozen=True)
@@ -44,18 +43,6 @@ def _fits(word: Word, font_px: float) -> bool:
     return word.right - word.left >= text_px(word.text, font_px) + font_px * 0.9
 
 
-def drawn_inside(word: Word, top: float, high: float, font_px: float) -> str:
-    """A word on its stretch, between top and top + high. [px]"""
-    wide = text_px(word.text, font_px) + font_px * 0.5
-    middle, tall = word.middle, min(font_px * 1.35, high)
-    return (
-        f'<rect class="plate" x="{middle - wide / 2:.1f}" y="{top + (high - tall) / 2:.1f}" '
-        f'width="{wide:.1f}" height="{tall:.1f}" rx="3"/>'
-        f'<text class="word" x="{middle:.1f}" y="{top + high / 2 + font_px * 0.35:.1f}" '
-        f'font-size="{font_px:.1f}" text-anchor="middle">{escape(word.text)}</text>'
-    )
-
-
 def placed(found: Sequence[Word], font_px: float, left: float, right: float) -> list[float]:
     """Left ends of words in one row that neither touch nor leave the axis. [px]"""
     gap = font_px * 0.8
@@ -78,20 +65,6 @@ def fitting(found: Sequence[Word], font_px: float, room_px: float) -> list[Word]
     while sum(text_px(each.text, font_px) + font_px * 0.8 for each in kept) > room_px:
         kept.remove(min(kept, key=lambda each: each.right - each.left))
     return kept
-
-
-def drawn_above(found: Sequence[Word], axis: Axis, top: float, font_px: float) -> str:
-    """Words of narrow stretches, in a row over the ribbon with a line to their stretch."""
-    drawn = []
-    found = fitting(found, font_px, axis.right - axis.left)
-    for word, start in zip(found, placed(found, font_px, axis.left, axis.right), strict=True):
-        foot = start + min(text_px(word.text, font_px) / 2, font_px)
-        drawn.append(
-            f'<path class="leader" d="M{foot:.1f} {top - 4:.1f}L{word.middle:.1f} {top + 6:.1f}"/>'
-            f'<text class="callout" x="{start:.1f}" y="{top - font_px * 0.42:.1f}" '
-            f'font-size="{font_px:.1f}">{escape(word.text)}</text>'
-        )
-    return "".join(drawn)
 
 
 def divided(found: Sequence[Word], font_px: float) -> tuple[list[Word], list[Word]]:

@@ -1,0 +1,114 @@
+"use strict";
+/* The bench: its ribbons in their room, dragged and zoomed by hand; its questions, one open at a time. */
+(() => {
+  const byId = (id) => document.getElementById(id);
+  const set = (id, data) => window.dash_clientside.set_props(id, { data });
+  const { cookie } = window.curewatch;
+  const plotOf = () => document.querySelector("#ribbons .js-plotly-plot");
+
+  /* the room that the ribbons have, told as soon as it differs from what was drawn */
+  let told = "", watched = null;
+  function measured() {
+    const box = byId("ribbons"), { layout, theme } = document.documentElement.dataset;
+    if (!box || !document.body.classList.contains("taken") || !box.clientWidth) return;
+    const look = { w: box.clientWidth, h: box.clientHeight, layout, theme };
+    if (layout === "phone") look.h = 0;
+    if (told === JSON.stringify(look)) return;
+    told = JSON.stringify(look);
+    cookie("room", `${look.w}x${look.h}`);
+    set("look", look);
+  }
+  const watcher = new ResizeObserver(measured);
+
+  /* the axis: dragged and zoomed by hand, held while a hand is near, back to now by touch */
+  const STAYS_MS = 60000;
+  let near = -1e9, byHand = false, ours = false;
+  const range = (plot) => plot._fullLayout.xaxis.range.map((each) => Math.round(Number(each)));
+  function led(plot) {
+    if (!plot?.on || plot.dataset.led) return;
+    plot.dataset.led = "1";
+    plot.on("plotly_relayout", (changes) => {
+      if (!("xaxis.range[0]" in changes) && !("xaxis.range" in changes)) return;
+      byHand = true;
+      near = performance.now();
+      byId("axis-now").hidden = false;
+      set("stretch", range(plot));
+    });
+    plot.on("plotly_click", (event) => {
+      const way = event.points?.[0]?.data?.meta;
+      if (way) byId(`lane-${way.split("/").pop()}`)?.click();
+    });
+  }
+  function released() {
+    byHand = false;
+    near = -1e9;
+    const now = byId("axis-now");
+    if (document.activeElement === now) byId("axis").focus();
+    now.hidden = true;
+    set("stretch", null);
+  }
+  document.addEventListener("pointermove", (event) => { if (event.target.closest?.("#ribbons")) near = performance.now(); });
+  document.addEventListener("focusin", (event) => { if (event.target.closest?.("#ribbons")) near = performance.now(); });
+  document.addEventListener("tick", () => {
+    const held = performance.now() - near < STAYS_MS, plot = plotOf();
+    if (held !== ours && !byHand && plot?._fullLayout) { ours = held; set("stretch", held ? range(plot) : null); }
+  });
+
+  /* the axis: as needed, 1 h, 6 h, 24 h, 3 days */
+  const SPANS = [["", "auto"], ["60", "1 h"], ["360", "6 h"], ["1440", "24 h"], ["4320", "3 days"]];
+  const kept = () => (document.cookie.match(/(?:^|; )span=(\d*)/) || [])[1] || "";
+  function labelled() {
+    const button = byId("axis");
+    if (!button) return;
+    const name = (SPANS.find(([span]) => span === kept()) || SPANS[0])[1];
+    const label = `Length of the time axis: ${name === "auto" ? "as needed" : name}`;
+    if (button.getAttribute("aria-label") === label) return;
+    button.querySelector("small").textContent = name;
+    button.setAttribute("aria-label", label);
+  }
+  document.addEventListener("click", (event) => {
+    if (event.target.closest?.("#axis-now")) released();
+    if (!event.target.closest?.("#axis")) return;
+    const place = SPANS.findIndex(([span]) => span === kept());
+    cookie("span", SPANS[(place + 1) % SPANS.length][0]);
+    labelled();
+    ours = false;
+    released();
+  });
+
+  /* the questions: the most urgent is open, the others are chips that open in its place */
+  let open = "", known = "";
+  function asked() {
+    const others = document.querySelector("#part-others .others");
+    if (!others) { open = ""; known = ""; return; }
+    const rows = [...others.querySelectorAll(":scope > .doing")];
+    const names = [...others.querySelectorAll(".chip")].map((each) => each.textContent).join();
+    if (names !== known) open = "";
+    known = names;
+    const wanted = rows.find((row) => row.dataset.question === open) || rows[0];
+    for (const row of rows) row.classList.toggle("open", row === wanted);
+    for (const chip of others.querySelectorAll(".chip")) {
+      chip.hidden = chip.dataset.for === wanted?.dataset.question;
+    }
+    others.classList.add("live");
+  }
+  document.addEventListener("click", (event) => {
+    const chip = event.target.closest?.("#part-others .chip");
+    if (!chip) return;
+    open = chip.dataset.for;
+    asked();
+    document.querySelector("#part-others .doing.open button, #part-others .doing.open a")?.focus({ preventScroll: true });
+  });
+
+  function seen() {
+    const box = byId("ribbons");
+    if (box && box !== watched) { watcher.disconnect(); watcher.observe(box); watched = box; told = ""; }
+    if (!box) watched = null;
+    led(plotOf());
+    labelled();
+    asked();
+    measured();
+  }
+  document.addEventListener("drawn", seen);
+  document.addEventListener("DOMContentLoaded", asked);
+})();

@@ -1,0 +1,95 @@
+"""What stands around the ribbons: the present air, and what moved, is lost or damaged."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import timedelta
+from typing import Any
+
+from dash import html
+
+from curewatch.bench.views import AirTile, BenchView, Change, StepView
+from curewatch.formats import ReaderFormat
+from curewatch.notice_words import sentence
+from curewatch.wording import clock_words, sensor_words, words
+from dashboard import damaged
+from dashboard.band import changes, closings, dew_from, main_air
+from dashboard.hall import Hall
+from dashboard.pages.components import tile
+
+_WORTH_SAYING_MIN, _WORTH_SAYING_SHARE = 15.0, 0.1
+_TIGHT_TILES = 4
+
+
+def air(view: BenchView, say: ReaderFormat, first: bool, tight: bool) -> list[Any]:
+    """The present values of the steps' places, each with its age."""
+    tiles = main_air(view.air, [step.place for step in reversed(view.steps)])
+    if not tiles:
+        return [html.P(words.EMPTY["air"], className="teach")]
+    dew = dew_from(view)
+    said = "" if dew is None else "now" if dew <= view.now else f"from {say.moment(dew, view.now)}"
+
+    def one(each: AirTile) -> html.Div:
+        wet = said if each.quantity == "dew_point_spread" and not each.old else ""
+        return tile(each, view.now, say, first, wet)
+
+    shown = tiles[:_TIGHT_TILES] if tight else tiles
+    found: list[Any] = [html.H2("Air", className="unseen")]
+    found.append(html.Dl([one(each) for each in shown], className="air"))
+    led = view.track.led if view.track else None
+    if led and led.instead_of and not tight:
+        found.append(html.P(words.leading_source(led), className="hint"))
+    return found
+
+
+def worth_saying(step: StepView, change: Change) -> bool:
+    """Whether a milestone moved so far that someone acts on it: by a quarter of an hour, or by a
+    tenth of its time since the mix."""
+    by, moved = abs(change.later_min), step.by_name.get(change.milestone)
+    if by >= _WORTH_SAYING_MIN:
+        return True
+    if moved is None or moved.shown is None:
+        return False
+    return by >= _WORTH_SAYING_SHARE * ((moved.shown - step.mixed_at) / timedelta(minutes=1))
+
+
+def _part(step: StepView) -> str:
+    return words.part_of(step.part, step.sheet.name)
+
+
+def _lost(hall: Hall, view: BenchView, say: ReaderFormat) -> list[str]:
+    gone = [] if hall.store.in_place() else [words.LOGBOOK_GONE]
+    later = [clock_words.mixed_later(s, view.now, say) for s in clock_words.not_yet(view)[:1]]
+    silent = [sensor_words.lost(each, say, view.now) for each in view.lost if each.steps]
+    return [*gone, *later, *silent[:1]]
+
+
+def _damaged(hall: Hall, view: BenchView) -> Iterator[html.P]:
+    found = damaged.said(hall, hall.bench.reader.damaged(view.now))
+    if found:
+        one = len(found) == 1
+        said = found[0][1] if one else f"{len(found)} entries are damaged and left out"
+        text = f"{said}. Touch to see and remove {'it' if one else 'them'}."
+        yield html.P(html.A(text, href="/damaged"), className="note damaged")
+
+
+def _moved(hall: Hall, view: BenchView, say: ReaderFormat) -> Iterator[html.P]:
+    for step, at in closings(view):
+        yield html.P(words.shuts(_part(step), at, view.now, say), className="moved shuts")
+    for step, change in changes(hall.moved.steadied(view)):
+        if worth_saying(step, change):
+            said: list[Any] = [html.B(f"{_part(step)}:"), f" {words.moved(change, say)}"]
+            yield html.P(said, className="moved")
+
+
+def lines(hall: Hall, view: BenchView, say: ReaderFormat, most: int) -> list[Any]:
+    """The sentences over the ribbons, what matters most first; at most so many of them."""
+    lost = _lost(hall, view, say)
+    found = [*_damaged(hall, view), *(html.P(each, className="note lost") for each in lost)]
+    found += _moved(hall, view, say)
+    if hall.copies() and not lost:
+        said = "No copy of the logbook was made today; the page Air says why."
+        found.append(html.P(said, className="note"))
+    elif view.steps and not lost:
+        found += [html.P(sentence(each, say), className="note") for each in view.notes[:1]]
+    return found[:most]

@@ -1,0 +1,174 @@
+"""The band on top of the bench: the one thing to do next, when, and what follows."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from dash import html
+
+from curewatch.bench.views import BenchView, StepView
+from curewatch.formats import ReaderFormat
+from curewatch.garage.step import Step
+from curewatch.garage.unnamed_mix import UnnamedMix
+from curewatch.wording import words
+from dashboard.band import Next, Then, asked, next_of, stalled, then_of, when_due
+from dashboard.pages.components import countdown, counting_up, link
+from dashboard.pages.touches import button
+
+_LONG, _LONG_TEST = 34, 30
+
+
+@dataclass(frozen=True)
+class BandData:
+    """What the band is made of: the view, what was touched and has no name yet, what was mixed
+    last, whose cup may be empty; first: the server draws it before any script."""
+
+    view: BenchView
+    say: ReaderFormat
+    waiting: UnnamedMix | None
+    lately: Sequence[Step]
+    tools: StepView | None
+    first: bool
+
+
+def _then(data: BandData, most: int) -> html.Div | None:
+    found = then_of(data.view, most)
+    if not found:
+        return None
+    head = html.H3(["Next ", html.A("Add to calendar", href="/bench.ics", className="calendar")])
+    return html.Div([head, html.Ul([_later(each, data) for each in found])], className="then")
+
+
+def _later(then: Then, data: BandData) -> html.Li:
+    now, kind = data.view.now, "also-due" if then.due else None
+    when: Any = "no time: too cold"
+    if then.due and then.at:
+        when = ["test now, due ", counting_up(then.at, now, data.first), " ago"]
+    elif then.at and then.far:
+        when = data.say.moment(then.at, now)
+    elif then.at:
+        when = countdown(then.at, now, then.rounding, data.first)
+    return html.Li([html.Span(then.text), html.Strong(when)], className=kind)
+
+
+def due_band(due: Next, data: BandData, kind: str = "") -> html.Div:
+    """What is asked once a countdown has run out: the test, and its answers."""
+    name = f"{due.step_id}/{due.milestone}"
+    attributes: dict[str, Any] = {"data-step": due.step_id}
+    answers = [
+        button(text, "answer", f"{name}/{value}", **{"aria-label": f"{text}: {due.sentence}"})
+        for value, text in due.answers
+    ]
+    if data.tools:
+        text, part = (
+            "Cup empty, tools cleaned",
+            words.part_of(data.tools.part, data.tools.sheet.name),
+        )
+        said = {"aria-label": f"{text}: {part}"}
+        answers.append(button(text, "emptied", str(data.tools.id), "yes", **said))
+    since = [
+        html.Span("due", className="due-word"),
+        counting_up(due.at or data.view.now, data.view.now, data.first, "digits"),
+        html.Span("ago", className="due-word"),
+    ]
+    row = [
+        html.P(since, className="since"),
+        html.P(due.test, className="test"),
+        html.Div(answers, className="answers"),
+        _then(data, 2),
+    ]
+    head = html.H2([html.Em(due.call), f" {due.sentence}"], className="todo")
+    body = html.Div(row, className="count-row answering")
+    return html.Div([head, body], className=f"band due {kind}".strip(), **attributes)
+
+
+def _counting(found: Next, data: BandData, tight: bool) -> html.Div:
+    attributes: dict[str, Any] = {"data-step": found.step_id}
+    long = " long" if len(found.sentence) > _LONG else ""
+    lines = [html.P(line, className="big") for line in found.lines]
+    if found.cold:
+        lines.append(html.P(words.TOO_COLD, className="test"))
+    lines.append(html.P(found.reason, className="why"))
+    now = data.view.now
+    at = found.at or now
+    row = [
+        html.P(
+            countdown(at, data.view.now, found.rounding, data.first, "digits"), className="left"
+        ),
+        html.Div(lines, className="lines"),
+        _then(data, 2 if tight else 3),
+    ]
+    head = html.H2(found.sentence, className=f"todo{long}")
+    return html.Div([head, html.Div(row, className="count-row")], className="band", **attributes)
+
+
+def _stalled(step: StepView, found: Next, data: BandData) -> html.Div:
+    attributes: dict[str, Any] = {"data-step": step.id}
+    lines = [html.P(line, className="test") for line in found.lines]
+    lines.append(html.P(found.reason, className="why"))
+    halt = html.P([html.B("no time"), html.I("can be given")], className="halt")
+    row = html.Div(
+        [halt, html.Div(lines, className="lines"), _then(data, 3)], className="count-row"
+    )
+    head = html.H2(found.sentence, className="todo long")
+    return html.Div([head, row], className="band stop", **attributes)
+
+
+def _unnamed(at: datetime, data: BandData) -> html.Div:
+    since = [
+        html.Span("mixed", className="due-word"),
+        counting_up(at, data.view.now, data.first, "digits"),
+        html.Span("ago", className="due-word"),
+    ]
+    hint = "The clock is running. Pick the product to see its times."
+    row = [
+        html.P(since, className="since"),
+        html.Div(html.P(hint, className="test"), className="lines"),
+    ]
+    return html.Div(
+        [html.H2("What was mixed?", className="todo"), html.Div(row, className="count-row")],
+        className="band",
+    )
+
+
+def _start(step: Step, say: ReaderFormat) -> html.Button:
+    details = words.mixed_details(say, step.sheet.name, step.amount_g, step.hardener_pct)
+    said = [html.B("Start again, clock runs at once"), html.Span(details)]
+    return button(said, "mix again", step.sheet.id, "wide")
+
+
+def _idle(data: BandData) -> html.Div:
+    steps = bool(data.view.steps)
+    said = (
+        "Nothing on the bench asks for anything more. Finish a step when it is done."
+        if steps
+        else words.EMPTY["bench"]
+    )
+    head = "Nothing to do" if steps else "Nothing on the bench"
+    begins: list[Any] = [_start(step, data.say) for step in data.lately]
+    begins = [*(begins or [button("Mixed now", "mixed", "", "wide")]), link("Mix", "/mix")]
+    begins += [] if data.view.air else [link("Type a reading", "/air")]
+    begins.append(link("Shelf", "/shelf"))
+    answers = None if steps else html.Div(begins, className="answers mixes")
+    lines = html.Div([html.P(said, className="test"), answers], className="lines")
+    return html.Div([html.H2(head, className="todo"), lines], className="band idle")
+
+
+def band(data: BandData, tight: bool) -> list[Any]:
+    """The band; behind it, unseen, what it will ask when its countdown has run out. tight: there
+    are many steps, and each needs its row."""
+    step = stalled(data.view)
+    if data.view.due:
+        found = next_of(asked(data.view)[0], data.view.now, data.say)
+        if step:
+            return [_stalled(step, found, data)]
+        if found.due:
+            return [due_band(found, data)]
+        over = when_due(data.view, data.say)
+        return [_counting(found, data, tight), due_band(over, data, "after") if over else None]
+    if data.waiting and not data.view.steps:
+        return [_unnamed(data.waiting.at, data)]
+    return [_idle(data)]

@@ -1,0 +1,192 @@
+"""The bench: the band on top, what is asked, the air, the ribbons; drawn anew in parts."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from dash import Dash, Input, Output, State, dcc, html, no_update
+from dash.exceptions import PreventUpdate
+from flask import request
+from plotly.utils import PlotlyJSONEncoder
+
+from curewatch.bench.views import BenchView
+from curewatch.garage import unnamed_mix
+from curewatch.protection import airing
+from curewatch.protection.purge import purges, recently_closed
+from curewatch.protection.wearing import to_discard
+from dashboard.band import tools
+from dashboard.evening import evening_part
+from dashboard.hall import Hall
+from dashboard.pages.bench import around, ribbons, what_if
+from dashboard.pages.bench.acts import ACTS
+from dashboard.pages.bench.band import BandData, band
+from dashboard.pages.bench.questions import QuestionData, asks
+from dashboard.pages.routes import Address, DashPage
+from dashboard.recent import recent
+
+PATH = "/"
+PARTS = ("part-next", "asks", "part-air", "part-moved", "part-others", "lane-names", "part-rest")
+
+
+@dataclass(frozen=True)
+class BenchParts:
+    """What changes on the page: the parts by their ids, and the ribbons' figure."""
+
+    children: Mapping[str, Any]
+    figure: Mapping[str, Any]
+    kind: str
+
+    def marks(self) -> dict[str, str]:
+        """A short mark of each part, by which it is known whether it changed."""
+        held = {**self.children, ribbons.FIGURE: self.figure}
+        return {name: _mark(each) for name, each in held.items()}
+
+
+def _mark(part: Any) -> str:
+    text = json.dumps(part, cls=PlotlyJSONEncoder, sort_keys=True)
+    return hashlib.sha256(text.encode()).hexdigest()[:12]
+
+
+def _questions(hall: Hall, view: BenchView, first: bool) -> QuestionData:
+    say, waiting = hall.manner(request), unnamed_mix.waiting(hall.store, view.now)
+    closed = recently_closed(hall.bench, view.now)
+    return QuestionData(
+        view,
+        say,
+        waiting[-1] if waiting else None,
+        recent(hall.bench) if waiting or not view.steps else [],
+        purges(view, airing.last_room(hall.store), say, closed),
+        to_discard(hall.bench, view.now, hall.zone) if view.steps else [],
+        evening_part(hall),
+        first,
+    )
+
+
+def _is_due(view: BenchView) -> bool:
+    return any(each.milestone.due for each in view.due)
+
+
+def parts(
+    hall: Hall,
+    look: ribbons.Look | None,
+    held: Sequence[Any] | None,
+    first: bool = False,
+    asked: what_if.WhatIf | None = None,
+) -> BenchParts:
+    """Everything that changes on the page, of a single look at the bench. asked: what was asked of
+    a warmer or cooler panel."""
+    view, say = hall.bench.view(hall.clock()), hall.manner(request)
+    tight, due = len(view.steps) > ribbons.TIGHT, _is_due(view)
+    room, data = ribbons.room_of(look), _questions(hall, view, first)
+    found = ribbons.drawn(view, room, held, say, what_if.otherwise(hall, view, asked))
+    shown = bool(view.steps) or bool(view.track and view.track.times)
+    lanes = ribbons.names(found, view, room, say)
+    if first:
+        lanes = ribbons.plain_names(view, say)
+    over = BandData(view, say, data.waiting, data.lately, tools(view), first)
+    own, others = asks(data, due)
+    children = {
+        "part-next": band(over, tight),
+        "asks": own,
+        "part-air": around.air(view, say, first, tight),
+        "part-moved": around.lines(hall, view, say, 1 if due or tight else 2),
+        "part-others": others,
+        "lane-names": lanes,
+        "part-rest": ribbons.below(view, room, say),
+    }
+    kind = f"bench{' tight' if tight else ''}{' due' if due else ''}{'' if shown else ' bare'}"
+    return BenchParts(children, {} if first else found.figure, kind)
+
+
+def _drawn(found: BenchParts) -> html.Div:
+    lanes = [
+        html.H2("Ribbons", className="unseen"),
+        html.Ul(found.children["lane-names"], id="lane-names", className="lane-names"),
+        ribbons.chart(found.figure),
+    ]
+    attributes: dict[str, Any] = {"aria-label": "Length of the time axis: as needed"}
+    buttons = [
+        html.Button(["Axis", html.Small("auto")], id="axis", type="button", **attributes),
+        html.Button("Now", id="axis-now", type="button", hidden=True),
+    ]
+    held = [
+        html.Div(lanes, id=ribbons.BOX, className="ribbons"),
+        html.Div(buttons, className="axis"),
+    ]
+    return html.Div(held, className="drawn")
+
+
+def content(hall: Hall, _address: Address, first: bool = False) -> list[Any]:
+    """The whole page; first: as the server draws it before any script."""
+    found = parts(hall, None, None, first)
+    held = found.children
+    return [
+        html.Div(
+            [
+                html.H1("Bench", className="unseen"),
+                html.Section(held["part-next"], id="part-next", className="part-next"),
+                html.Section(held["asks"], id="asks", className="asks"),
+                html.Section(held["part-air"], id="part-air", className="part-air"),
+                html.Section(held["part-moved"], id="part-moved", className="part-moved"),
+                html.Section(held["part-others"], id="part-others", className="asks part-others"),
+                _drawn(found),
+                html.Section(held["part-rest"], id="part-rest", className="part-rest"),
+                dcc.Store(id="look"),
+                dcc.Store(id="stretch"),
+                dcc.Store(id=what_if.STORE),
+                dcc.Store(id="marks", data={} if first else found.marks()),
+            ],
+            id="bench",
+            className=found.kind,
+        )
+    ]
+
+
+def _renewed(
+    hall: Hall, look: Any, held: Any, asked: Any, marks: Mapping[str, str] | None
+) -> list[Any]:
+    """The parts that changed, in the order of PARTS; the figure, its kind and all marks."""
+    found, before = parts(hall, look, held, asked=what_if.chosen(asked)), marks or {}
+    now = found.marks()
+    changed = {name: now[name] != before.get(name) for name in now}
+    figure = found.figure if changed[ribbons.FIGURE] else no_update
+    children = [found.children[name] if changed[name] else no_update for name in PARTS]
+    return [*children, figure, found.kind, now]
+
+
+def callbacks(app: Dash, hall: Hall) -> None:
+    """Put what the page answers on the Dash app."""
+
+    @app.callback(
+        *(Output(name, "children") for name in PARTS),
+        Output(ribbons.FIGURE, "figure"),
+        Output("bench", "className"),
+        Output("marks", "data"),
+        Input("again", "data"),
+        Input("look", "data"),
+        Input("stretch", "data"),
+        Input(what_if.STORE, "data"),
+        State("marks", "data"),
+        State("url", "pathname"),
+        prevent_initial_call=True,
+    )
+    def renewed(_a: int, look: Any, held: Any, asked: Any, marks: Any, path: str) -> list[Any]:
+        if path != PATH:
+            raise PreventUpdate
+        return _renewed(hall, look, held, asked, marks)
+
+
+PAGE = DashPage(
+    "Bench",
+    content,
+    acts={**ACTS, "what if": what_if.act},
+    callbacks=callbacks,
+    keeps=True,
+    renews_s=0.0,
+    clock_s=20.0,
+    kind="bench-page",
+)

@@ -1,0 +1,298 @@
+"""What the bench asks and reminds of: one row each, named, the most urgent first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from dash import html
+
+from curewatch.bench.views import BenchView, Reminder, StepView
+from curewatch.formats import ReaderFormat
+from curewatch.garage.step import Step
+from curewatch.garage.unnamed_mix import UnnamedMix
+from curewatch.plan import morning, sentences
+from curewatch.protection.purge import Purge
+from curewatch.wording import words
+from dashboard.band import asked, focus, reminding, tools, unexplained, unmasked, unsure
+from dashboard.pages.bench.what_if import HOURS, WARMER_C, warmer_said
+from dashboard.pages.components import age, countdown, link
+from dashboard.pages.touches import button
+
+_SANDING = "dust:sanding"
+
+
+@dataclass(frozen=True)
+class QuestionData:
+    """What the questions are made of, beside the view."""
+
+    view: BenchView
+    say: ReaderFormat
+    waiting: UnnamedMix | None
+    lately: Sequence[Step]
+    purges: Sequence[Purge]
+    worn_out: Sequence[Any]
+    evening: Mapping[str, Any]
+    first: bool
+
+
+@dataclass(frozen=True)
+class BenchQuestion:
+    """A row: its name on the chip, what it says, its buttons; kind: how urgent it looks."""
+
+    name: str
+    said: Any
+    answers: tuple[Any, ...]
+    kind: str = ""
+
+
+def _part(step: StepView) -> str:
+    return words.part_of(step.part, step.sheet.name)
+
+
+def _sources(title: str, part: str, held: Sequence[Reminder]) -> html.Details:
+    """What a reminder says at length, and whose it is, behind its name."""
+    attributes: dict[str, Any] = {"aria-label": f"Why, and from where: {part}"}
+    head = html.Summary([f"{title}: ", html.B(part)], **attributes)
+    said = [html.P([each.words, " ", html.Small(each.source)]) for each in held]
+    return html.Details([head, *said], className="source")
+
+
+def _reminders(step: StepView, held: Sequence[Reminder]) -> tuple[Any, ...]:
+    return tuple(
+        button(words.REMIND.get(each.key, each.key), "remind", f"{step.id}/{each.key}")
+        for each in held
+    )
+
+
+def _sprayed(step: StepView) -> BenchQuestion:
+    said = [
+        html.B(_part(step)),
+        " contains isocyanate, never sprayed without an air-fed mask. How do you apply it?",
+    ]
+    answers = (button(text, "applied", f"{step.id}/{how}") for how, text in words.APPLIED.items())
+    return BenchQuestion("Spraying?", said, tuple(answers), "wanted")
+
+
+def _which(touch: UnnamedMix, data: QuestionData) -> BenchQuestion:
+    now = data.view.now
+    said = [
+        f"Mixed {data.say.moment(touch.at, now)}, ",
+        age(touch.at, now, data.first),
+        ": ",
+        html.B("what was it?"),
+    ]
+    answers = [_was(touch, step, data.say) for step in data.lately]
+    other = link("Something else" if data.lately else "Pick the product", f"/mixed/{touch.id}")
+    return BenchQuestion("What was it?", said, (*answers, other), "wanted")
+
+
+def _was(touch: UnnamedMix, step: Step, say: ReaderFormat) -> html.Button:
+    more = words.mixed_details(say, "", step.amount_g, step.hardener_pct) if step.amount_g else None
+    said = [words.short(step.sheet.name), html.Small(more) if more else None]
+    return button(said, "name mix", f"{touch.id}/{step.sheet.id}")
+
+
+def _structural(step: StepView) -> BenchQuestion:
+    said = [
+        html.B(f"{_part(step)}: is it structural? "),
+        f"{words.STRUCTURAL_IF} No times until you answer.",
+    ]
+    answers: tuple[Any, ...] = (link("Name its part first", f"/step/{step.id}"),)
+    if step.part:
+        answers = tuple(
+            button(text, "kind of part", f"{step.id}/{kind}")
+            for kind, text in words.STRUCTURAL.items()
+        )
+    return BenchQuestion("Structural?", said, answers, "wanted worded")
+
+
+def _reason(step: StepView, say: ReaderFormat) -> BenchQuestion:
+    said = [
+        f"{step.unexplained[0]} ",
+        html.B(f"{_part(step)}: mixing anyway because"),
+    ]
+    answers = [button(why, "why", f"{step.id}/{why}") for why in words.WHY]
+    return BenchQuestion(
+        "Reason", said, (*answers, link("Other", f"/step/{step.id}#why")), "wanted"
+    )
+
+
+def _cup(step: StepView) -> BenchQuestion:
+    said = ["Cup empty, tools cleaned? ", html.B(_part(step))]
+    yes = button("Yes, empty and clean", "emptied", str(step.id), "yes")
+    return BenchQuestion(
+        "Cup and tools", said, (yes, button("Still in use", "in use", str(step.id))), "wanted"
+    )
+
+
+def _wanted(data: QuestionData) -> BenchQuestion | None:
+    """The one thing that must be answered first."""
+    view = data.view
+    if step := unmasked(view):
+        return _sprayed(step)
+    if data.waiting:
+        return _which(data.waiting, data)
+    if step := unsure(view):
+        return _structural(step)
+    if step := unexplained(view):
+        return _reason(step, data.say)
+    if step := reminding(view):
+        name, held = "Before you go on", words.unanswered(step)
+        said = _sources(name, _part(step), held)
+        return BenchQuestion(name, said, _reminders(step, held), "wanted")
+    due = bool(view.due) and asked(view)[0].milestone.due
+    if (step := tools(view)) and not due:
+        return _cup(step)
+    return None
+
+
+def _meanwhile(view: BenchView) -> BenchQuestion | None:
+    """What is worn or kept running while something cures."""
+    for step in reversed(view.steps):
+        held = [each for each in step.reminders if each.again and not each.answered_at]
+        if held:
+            name = "Dust mask" if any(each.key == _SANDING for each in held) else "Meanwhile"
+            return BenchQuestion(
+                name, _sources("Meanwhile", _part(step), held), _reminders(step, held)
+            )
+    return None
+
+
+def _airing(each: Purge, data: QuestionData) -> BenchQuestion:
+    least: Any = each.words
+    if each.until:
+        left = countdown(each.until, data.view.now, "up", data.first)
+        least = ["airing, at least ", left, " more: a minimum, not a clearance"]
+    answers: tuple[Any, ...] = ()
+    if not each.room_known:
+        answers = (link("Enter the room", "/air/out"),)
+    elif not each.over:
+        text, on = ("Fan is off", "off") if each.fan_on else ("Fan on", "on")
+        answers = (button(text, "fan", f"{each.step_id}/{on}"),)
+    return BenchQuestion("Airing", [html.B(each.part), " ", html.Span(least)], answers)
+
+
+def _bare(data: QuestionData) -> BenchQuestion | None:
+    asks, now = data.evening["asks"], data.view.now
+    if asks.asks:
+        bare = [f"{p.name}: {sentences.bare_words(p, now, data.say)}" for p in asks.bare]
+        listed = [button("As listed", "bare metal", "as listed")] if asks.bare else []
+        answers = (button("None", "bare metal", "none"), *listed, link("A part", "/parts"))
+        said = [html.B("Is any metal bare?"), *map(html.Span, bare)]
+        return BenchQuestion("Bare metal", said, answers)
+    if asks.bare:
+        listing = "; ".join(f"{part.name} {morning.counted(part, now)}" for part in asks.bare)
+        return BenchQuestion(
+            "Bare metal", ["Bare metal: ", html.B(listing)], (link("Parts", "/parts"),)
+        )
+    return None
+
+
+def _night(data: QuestionData) -> BenchQuestion | None:
+    night = data.evening["night"]
+    if not night or not (night.steps or night.bare):
+        return None
+    said = [_overnight(each, data) for each in night.steps]
+    said += [f"{len(night.bare)} bare"] if night.bare else []
+    return BenchQuestion(
+        "Last night", ["Last night: ", html.B("; ".join(said))], (link("Morning", "/morning"),)
+    )
+
+
+def _overnight(each: Any, data: QuestionData) -> str:
+    part, say = _part(each.step), data.say
+    if each.step.joint == "asked":
+        return f"{part}: is it structural?"
+    if each.structural:
+        return f"{part}: by the maker's procedure"
+    if not each.measured:
+        return f"{part}: nothing measured"
+    if each.night.stalled:
+        return (
+            f"{part} not curing {morning.spell_words(each.night.stalled[-1], data.view.now, say)}"
+        )
+    return f"{part}, coldest {say.temperature(each.night.coldest_c)}"
+
+
+def _indoors(data: QuestionData) -> BenchQuestion | None:
+    held = [words.short(each.sheet.name) for each in data.evening["indoors"]]
+    said = ["Bring indoors tonight: ", html.B(", ".join(held))]
+    return BenchQuestion("Indoors tonight", said, (link("Shelf", "/shelf"),)) if held else None
+
+
+def _others(data: QuestionData) -> Iterator[BenchQuestion | None]:
+    yield _wanted(data)
+    yield _meanwhile(data.view)
+    for state in data.worn_out[:1]:
+        said = [html.B(state.cartridge.name), f" {state.words}"]
+        yield BenchQuestion("Filters", said, (link("Masks", "/air/masks"),))
+    for each in data.purges[:1]:
+        yield _airing(each, data)
+    yield _bare(data)
+    yield _night(data)
+    yield _indoors(data)
+    yield _warmer(data)
+
+
+def _warmer(data: QuestionData) -> BenchQuestion | None:
+    """What if it were warmer or cooler, for the step that the band speaks of."""
+    step = focus(data.view)
+    if step is None or step.joint != "body":
+        return None
+    said = [f"What if the panel were, for {HOURS} h from now: ", html.B(_part(step))]
+    answers = [
+        button(warmer_said(each, data.say), "what if", f"{step.id}/{each}") for each in WARMER_C
+    ]
+    as_it_is = button("As it is", "what if", f"{step.id}/")
+    return BenchQuestion("What if", said, (*answers, as_it_is))
+
+
+def dab(data: QuestionData) -> BenchQuestion | None:
+    """How the test dab of the next step is: always in reach, but not while something is due."""
+    step = focus(data.view)
+    if step is None or data.waiting:
+        return None
+    last = step.witnesses[-1] if step.witnesses else None
+    answers = []
+    for state, text in words.STATES.items():
+        seen = last is not None and last.state == state
+        at = html.Small(data.say.clock(last.at)) if seen and last else None
+        said = {"aria-label": f"{text}, seen {data.say.clock(last.at)}"} if seen and last else {}
+        kind = "seen" if seen else None
+        answers.append(button([text, at], "dab", f"{step.id}/{state}", kind, **said))
+    return BenchQuestion(
+        "Dab", ["How is the test dab? ", html.B(_part(step))], tuple(answers), "dab"
+    )
+
+
+def questions(data: QuestionData) -> list[BenchQuestion]:
+    """All but the dab, the most urgent first."""
+    return [each for each in _others(data) if each]
+
+
+def row(question: BenchQuestion, number: int) -> html.Div:
+    """A question as a row of the page."""
+    attributes: dict[str, Any] = {"data-question": str(number)}
+    ask = html.Div(question.said, className="ask")
+    answers = html.Div(list(question.answers), className="buttons")
+    return html.Div([ask, answers], className=f"doing {question.kind}".strip(), **attributes)
+
+
+def chip(question: BenchQuestion, number: int) -> html.Button:
+    """A question's name, which opens it."""
+    attributes: dict[str, Any] = {"data-for": str(number)}
+    return html.Button(question.name, type="button", className="chip", **attributes)
+
+
+def asks(data: QuestionData, due: bool) -> tuple[Any, Any]:
+    """The dab's row, and the others with their chips. While something is due the dab is one of the
+    others: the test is asked for already."""
+    held, own = questions(data), dab(data)
+    if due and own:
+        held, own = [*held, own], None
+    rows = [row(each, n) for n, each in enumerate(held)]
+    chips = [chip(each, n) for n, each in enumerate(held)] if len(held) > 1 else []
+    others = html.Div([*rows, html.Div(chips, className="chips")], className="others")
+    return row(own, -1) if own else None, others if held else None

@@ -1,0 +1,206 @@
+"""The bench as Dash draws it: first by the server, then in parts, and what its touches record."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import plotly.graph_objects as go
+import pytest
+from flask.testing import FlaskClient
+
+from curewatch.bench.views import Change
+from dashboard.pages.bench import page as bench_page
+from dashboard.pages.bench.around import worth_saying
+from tests.support.bench_views import ADHESIVE, at, step
+from tests.support.dash_pages import arriving, prop, send, touched
+from tests.support.pages import EVENING, Garage, garage, weather
+from tests.support.scenes import STATES
+
+LOOK = {"w": 1740, "h": 400, "layout": "garage", "theme": "dark"}
+
+
+@pytest.fixture
+def held(tmp_path: Path) -> Iterator[Garage]:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING))
+    found.mix("epoxy-panel-adhesive", 20, part="lower corner patch", job="camper", amount_g=60.0)
+    yield found
+    found.store.close()
+
+
+@pytest.fixture
+def browser(held: Garage) -> FlaskClient:
+    return held.app.test_client()
+
+
+def renewal(
+    browser: FlaskClient, look: Any, stretch: Any, marks: Any, asked: Any = None
+) -> dict[str, Any]:
+    """The request for a renewal."""
+    known = browser.get("/dash/_dash-dependencies").json or []
+    output = next(str(e["output"]) for e in known if "lane-names.children" in str(e["output"]))
+    names = [each.rsplit(".", 1) for each in output.strip(".").split("...")]
+    return {
+        "output": output,
+        "outputs": [{"id": id, "property": name} for id, name in names],
+        "inputs": [
+            prop("again", "data", 1),
+            prop("look", "data", look),
+            prop("stretch", "data", stretch),
+            prop("what-if", "data", asked),
+        ],
+        "state": [prop("marks", "data", marks), prop("url", "pathname", "/")],
+        "changedPropIds": ["again.data"],
+    }
+
+
+def renewed(
+    browser: FlaskClient, look: Any, stretch: Any, marks: Any, asked: Any = None
+) -> dict[str, Any]:
+    """What a renewal changes, by component."""
+    answer = send(browser, renewal(browser, look, stretch, marks, asked))
+    assert answer.status_code == 200, answer.text
+    found: dict[str, Any] = (answer.json or {})["response"]
+    return found
+
+
+def test_the_countdown_is_readable_before_any_script(browser: FlaskClient) -> None:
+    text = browser.get("/").text
+    first = text[text.index('id="first"') : text.index('id="react-entry-point"')]
+    assert 'class="todo">Finish working lower corner patch</h2>' in first
+    assert "<b>" in first[first.index('class="digits"') :][:200]
+    assert "lower corner patch, Two-part epoxy panel adhesive: workable" in first
+    assert " id=" not in first.removeprefix('id="first"')
+    assert " style=" not in first
+
+
+@pytest.mark.parametrize("state", sorted(STATES))
+def test_every_state_is_drawn_by_the_server_and_by_dash(tmp_path: Path, state: str) -> None:
+    found = garage(tmp_path)
+    STATES[state](found)
+    client = found.app.test_client()
+    assert client.get("/").status_code == 200
+    answer = send(client, arriving("/"))
+    assert answer.status_code == 200
+    assert "Something went wrong" not in answer.text
+    found.store.close()
+
+
+def test_a_renewal_brings_only_what_changed(held: Garage, browser: FlaskClient) -> None:
+    first = renewed(browser, LOOK, None, {})
+    assert set(bench_page.PARTS) <= set(first)
+    go.Figure(first["ribbons-figure"]["figure"])
+    again = renewed(browser, LOOK, None, first["marks"]["data"])
+    assert set(again) == {"bench", "marks"}
+    held.hear(weather(held.clock() + timedelta(minutes=1), base_c=6, hours=0.05))
+    later = renewed(browser, LOOK, None, first["marks"]["data"])
+    assert "part-air" in later
+
+
+STRETCHES = ([1, 2], ["a", "b"], [5, 1], ["9" * 40, 1], [None], "x", {"a": 1}, [1, 2, 3], 7)
+LOOKS = (None, {"w": "x", "h": -5}, {"w": 1e12, "layout": "none"}, [1], 5)
+
+
+def test_no_room_and_no_stretch_breaks_the_ribbons(browser: FlaskClient) -> None:
+    odd = [*((LOOK, each) for each in STRETCHES), *((each, None) for each in LOOKS)]
+    for look, stretch in odd:
+        figure = renewed(browser, look, stretch, None)["ribbons-figure"]["figure"]
+        start, end = figure["layout"]["xaxis"]["range"]
+        assert start <= EVENING.timestamp() * 1000 <= end
+
+
+def test_a_stretch_that_a_hand_chose_is_shown(browser: FlaskClient) -> None:
+    chosen = [round((EVENING + timedelta(hours=n)).timestamp() * 1000) for n in (3, 9)]
+    shown = renewed(browser, LOOK, chosen, {})["ribbons-figure"]["figure"]["layout"]["xaxis"]
+    assert shown["range"] == chosen
+
+
+def test_one_touch_records_the_dab(held: Garage, browser: FlaskClient) -> None:
+    told = touched(browser, "dab", "1/stringy")["did"]["data"]
+    assert told["said"] == "Seen at 19:42: stringy."
+    assert told["label"] == "Undo"
+    assert held.bench.step(1).witnesses[0].state == "stringy"
+
+
+def test_an_answer_is_recorded_and_said_and_one_that_can_hardly_be_is_asked_about(
+    held: Garage, browser: FlaskClient
+) -> None:
+    odd = touched(browser, "answer", "1/clamp_time/reached")
+    assert "Really?" in json.dumps(odd["asked"])
+    assert "did" not in odd
+    assert held.bench.step(1).reached.get("clamp_time") is None
+    held.clock.at += timedelta(hours=2)
+    told = touched(browser, "answer", "1/working_time/gone-off")["did"]["data"]
+    assert told["said"] == "Saved: no longer workable."
+
+
+def test_the_cup_the_fan_the_reminders_and_the_kind_of_part_are_touches(
+    held: Garage, browser: FlaskClient
+) -> None:
+    touched(browser, "in use", "1")
+    assert held.bench.step(1).in_use_until == held.clock() + timedelta(minutes=15)
+    touched(browser, "emptied", "1")
+    assert held.bench.step(1).emptied_at == held.clock()
+    touched(browser, "fan", "1/on")
+    assert held.bench.view(held.clock()).steps[0].fan_on == held.clock()
+    said = touched(browser, "kind of part", "1/body")["did"]["data"]["said"]
+    assert said == "Saved: plain body panel."
+    number = held.bench.start("fibre-polyester-filler", now=held.clock())
+    touched(browser, "remind", f"{number}/gloves")
+    assert "gloves" in held.bench.step(number).acknowledged
+
+
+@pytest.mark.parametrize("do", ["dab", "answer", "emptied", "remind", "fan", "why", "name mix"])
+def test_a_touch_that_cannot_be_is_said_and_no_fault_inside(
+    browser: FlaskClient, do: str, caplog: pytest.LogCaptureFixture
+) -> None:
+    for key in ("", "x", "99", "99/tacky", "1/none", "/", "1" * 40):
+        touched(browser, do, key)
+    assert "a page failed" not in caplog.text
+
+
+def heights(found: dict[str, Any]) -> set[float]:
+    drawn = found["ribbons-figure"]["figure"]["data"]
+    return {each["y"][0] for each in drawn if "fillgradient" in each}
+
+
+def test_what_if_it_were_warmer_shows_shifted_borders_and_records_nothing(
+    held: Garage, browser: FlaskClient
+) -> None:
+    before = held.store.events([1])[1]
+    told = touched(browser, "what if", "1/10")
+    assert told["what-if"]["data"] == {"step": 1, "warmer": 10}
+    said = told["did"]["data"]["said"]
+    assert said.startswith("If 10 °C warmer for 3 h: working time between ")
+    would, was = said.removesuffix(".").split(": working time ")[1].split(", instead of ")
+    assert would < was
+    assert len(heights(renewed(browser, LOOK, None, {}))) == 1
+    assert len(heights(renewed(browser, LOOK, None, {}, told["what-if"]["data"]))) == 2
+    for odd in (5, "x", {"step": 99, "warmer": 5}, {"step": "1", "warmer": 5}, {"step": 1}):
+        assert len(heights(renewed(browser, LOOK, None, {}, odd))) == 1
+    assert touched(browser, "what if", "1/")["what-if"]["data"] is None
+    assert touched(browser, "what if", "x/99")["what-if"]["data"] is None
+    assert held.store.events([1])[1] == before
+
+
+def test_a_lamp_over_the_label_s_limit_is_objected_to(held: Garage, browser: FlaskClient) -> None:
+    held.hear(weather(held.clock() + timedelta(minutes=1), base_c=24, hours=0.1))
+    said = touched(browser, "what if", "1/20")["did"]["data"]["said"]
+    assert " But " in said
+    assert " is over " in said
+
+
+def test_moved_times_are_said_only_from_a_quarter_of_an_hour_or_a_tenth_on() -> None:
+    held = step(1, "epoxy-panel-adhesive", -60, ADHESIVE)
+
+    def moved(name: str, later_min: float) -> bool:
+        return worth_saying(held, Change(name, later_min, at(-30), 16.0, 14.0, False))
+
+    assert moved("full_cure", 15.0)
+    assert not moved("full_cure", 14.0)
+    assert moved("clamp_time", 7.5)
+    assert not moved("clamp_time", -7.0)
