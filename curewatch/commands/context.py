@@ -10,7 +10,7 @@ from datetime import UTC, datetime, timedelta
 from functools import cached_property
 from pathlib import Path
 from time import monotonic
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -110,10 +110,7 @@ class Context:
     @cached_property
     def manner(self) -> ReaderFormat:
         """How this reader likes figures and instants said."""
-        from curewatch.formats import ReaderFormat
-
-        unit: Literal["C", "F"] = "F" if self.settings.temperature_unit == "F" else "C"
-        return ReaderFormat(self.zone, unit, self.settings.hours)
+        return self.settings.reader(self.zone)
 
     @cached_property
     def say(self) -> Terminal:

@@ -14,7 +14,6 @@ from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 from unicodedata import category
 
-from curewatch.cure.validity import if_warm_warning
 from curewatch.exchange.announcements import state_of, where
 from curewatch.formats import ReaderFormat
 from curewatch.notice_words import sentence, sentences
@@ -31,6 +30,7 @@ PRODUCER = "-//curewatch//bench//EN"
 LENGTH = timedelta(minutes=15)
 REFRESH = timedelta(minutes=15)
 LATELY = timedelta(days=30)
+IF_WARM = "hold-if-warm"
 LIVE = ("ahead", "test-now")
 
 
@@ -106,7 +106,8 @@ def _condition(step: StepView, milestone: MilestoneView, say: ReaderFormat) -> I
     """What the latest time asks of the panel, where it holds only while that stays warm enough."""
     told = step.forecast.by_name.get(milestone.name)
     if told is not None and told.late_if_warm:
-        yield sentence(if_warm_warning(step.sheet), say)
+        asked = (warning for warning in step.forecast.warnings if warning.code == IF_WARM)
+        yield from (sentence(warning, say) for warning in asked)
 
 
 def _alarm(summary: str) -> Alarm:

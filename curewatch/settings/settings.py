@@ -54,11 +54,12 @@ from collections.abc import Mapping as MappingType
 from dataclasses import dataclass, field
 from datetime import datetime
 from pathlib import Path
-from typing import get_args
+from typing import Literal, get_args
 from zoneinfo import ZoneInfo
 
 from curewatch.climate.reading import PlaceSettings, check_place
 from curewatch.errors import ConfigError, QuantityError
+from curewatch.formats import ReaderFormat
 from curewatch.settings.buttons import Button, parse_buttons
 from curewatch.settings.endpoints import MqttSettings as MqttSettings
 from curewatch.settings.endpoints import PageSettings as PageSettings
@@ -127,6 +128,11 @@ class Settings:
     mappings: tuple[Mapping, ...] = ()
     clock: ClockSettings | None = None
     buttons: MappingType[str, Button] = field(default_factory=dict)
+
+    def reader(self, zone: ZoneInfo) -> ReaderFormat:
+        """How sentences are said outside a page: unit, clock and decimal mark as set here."""
+        unit: Literal["C", "F"] = "F" if self.temperature_unit == "F" else "C"
+        return ReaderFormat(zone, unit, self.hours, "," if self.decimal == "comma" else ".")
 
     def place(self, name: str) -> PlaceSettings:
         """The settings of a place, or the defaults for one that is not named."""

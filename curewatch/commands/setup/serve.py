@@ -16,7 +16,6 @@ from io import TextIOWrapper
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
 from types import FrameType
-from typing import Literal
 
 from curewatch.bench.bench import Bench
 from curewatch.commands.setup.guide import command_topics
@@ -35,7 +34,6 @@ from curewatch.settings.settings import FILE as SETTINGS_FILE
 from curewatch.settings.settings import Settings
 from curewatch.store.store import Store
 from curewatch.walltime import local_zone
-from curewatch.wording.words import ReaderFormat
 from dashboard.app import make_app
 from dashboard.door import Keeper
 from dashboard.server import PageServer
@@ -167,8 +165,7 @@ def _beyond(
         )
     if settings.buttons:
         zone = local_zone(settings.zone)
-        unit: Literal["C", "F"] = "F" if settings.temperature_unit == "F" else "C"
-        say = ReaderFormat(zone, unit, settings.hours)
+        say = settings.reader(zone)
         hand = ButtonActions(bench, presses, settings.buttons, clock, say, zone, tally.refuse)
         names = settings.buttons.keys()
         clients.append(Buttons(settings.mqtt, names, hand.press, hand.refuse))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
 from collections.abc import Callable
 from dataclasses import dataclass
@@ -219,3 +220,14 @@ def test_a_sensor_that_is_heard_is_kept_as_a_mapping(run: Run, tmp_path: Path) -
     text = (folder / "curewatch.toml").read_text()
     assert text.startswith("# mine")
     assert 'pointer = "/surface/temp"' in text
+
+
+def test_a_command_speaks_in_the_unit_and_marks_of_the_settings(run: Run, tmp_path: Path) -> None:
+    (tmp_path / "data").mkdir()
+    text = 'temperature_unit = "F"\ndecimal = "comma"\n'
+    (tmp_path / "data" / "curewatch.toml").write_text(text)
+    out = run("estimate", "epoxy-panel-adhesive", "--temperature", "4 C").out
+    assert "panel 39,2 °F: ×3,50" in out
+    assert not re.search(r"\d\.\d|°C", out)
+    plain = run("estimate", "epoxy-panel-adhesive", "--temperature", "4 C", "--json").out
+    assert "panel 4.0 C: x3.50" in json.loads(plain)["reason"]

@@ -16,6 +16,7 @@ from hypothesis import strategies as st
 
 from curewatch.bench.views import BenchView
 from curewatch.exchange.ics import Words, calendar
+from curewatch.notice import Measure, notice
 from curewatch.wording import words
 from curewatch.wording.words import ReaderFormat
 from tests.curewatch.exchange.test_announcements import answered
@@ -74,7 +75,8 @@ def test_an_event_is_written_in_the_readers_units_and_clock() -> None:
 def test_an_event_says_what_its_latest_time_asks_of_the_panel() -> None:
     (clamps,) = (inner for inner in ONE.forecast.milestones if inner.name == "clamp_time")
     warm = {**ONE.forecast.by_name, "clamp_time": replace(clamps, late_if_warm=True)}
-    asked = replace(ONE, forecast=replace(ONE.forecast, by_name=warm))
+    holds = (notice("hold-if-warm", least=Measure(10.0, "C")),)
+    asked = replace(ONE, forecast=replace(ONE.forecast, by_name=warm, warnings=holds))
     texts = {
         milestone(event): event.description.value
         for event in events(calendar(bench(asked), [], SAY))
