@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 from flask.testing import FlaskClient
@@ -93,6 +93,30 @@ def sent(
     said = found.get("response", {})
     wrong = {each["wrong"]: said.get(_named(each), {}).get("children", "") for each in places}
     return wrong, found.get("sideUpdate", {})
+
+
+def _ids(tree: Any) -> Iterator[Mapping[str, str]]:
+    """The ids in a page's components that say of which form they are."""
+    if isinstance(tree, list):
+        for each in tree:
+            yield from _ids(each)
+    elif isinstance(tree, dict):
+        if isinstance(tree.get("id"), dict) and "form" in tree["id"]:
+            yield tree["id"]
+        for each in tree.values():
+            yield from _ids(each)
+
+
+def forms(browser: FlaskClient, path: str, search: str = "") -> dict[str, tuple[set[str], str]]:
+    """The forms of a Dash page by name: what can be typed into each, and a value it is sent with;
+    none where no such page is."""
+    answer = send(browser, arriving(path, search))
+    found: dict[str, tuple[set[str], str]] = {}
+    for id in _ids(answer.json) if answer.status_code == 200 else ():
+        fields, value = found.get(id["form"], (set[str](), ""))
+        fields |= {id["field"]} if "field" in id else set()
+        found[id["form"]] = (fields, id.get("send", value))
+    return {name: held for name, held in found.items() if held[0]}
 
 
 def _side(answer: TestResponse) -> dict[str, Any]:

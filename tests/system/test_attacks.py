@@ -14,6 +14,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
+from flask.testing import FlaskClient
 from hypothesis import given
 from hypothesis import strategies as st
 from playwright.sync_api import Browser
@@ -26,6 +27,7 @@ from curewatch.settings.settings import parse_settings
 from curewatch.text import cell, plain
 from sensors.manual.logger_csv import read_logger
 from tests.conftest import Run
+from tests.support import dash_pages
 from tests.support.crawl import EVIL, live, look, route, send, walk
 from tests.support.many import cases
 from tests.support.pages import EVENING, Garage, garage, served, watched, weather
@@ -82,7 +84,10 @@ def test_whatever_is_typed_into_whichever_field_stays_text(tmp_path: Path) -> No
     found.mix("epoxy-panel-adhesive", 30, part="lower corner patch", job="rear corner")
     browser = found.app.test_client()
     texts, tried = itertools.cycle(EVIL), set[tuple[str, str]]()
-    for _, pages in list(walk(found.app, browser)):
+    walked = list(walk(found.app, browser))
+    for path, _ in walked:
+        tried |= _typed_into_dash(browser, path, texts, tried)
+    for _, pages in walked:
         for form in [form for page in pages for form in page.forms]:
             taken_by = route(found.app, form)
             kinds = {(taken_by, _letters(name)): name for name in form.typed}
@@ -97,6 +102,23 @@ def test_whatever_is_typed_into_whichever_field_stays_text(tmp_path: Path) -> No
         pass
     live(browser)
     found.store.close()
+
+
+def _typed_into_dash(
+    browser: FlaskClient, path: str, texts: Iterator[str], tried: set[tuple[str, str]]
+) -> set[tuple[str, str]]:
+    """Send each form of a Dash page with every text once in a field not tried yet; which these
+    are."""
+    address, _, query = path.partition("?")
+    fresh = set[tuple[str, str]]()
+    for name, (fields, value) in dash_pages.forms(browser, address, query).items():
+        do, key = json.loads(name)
+        new = {(do, field) for field in fields} - tried - fresh
+        if new:
+            typed = {field: next(texts) for field in sorted(fields)}
+            dash_pages.sent(browser, do, typed, key=key, value=value)
+        fresh |= new
+    return fresh
 
 
 def _letters(text: str) -> str:
