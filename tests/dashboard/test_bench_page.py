@@ -154,7 +154,7 @@ def test_the_cup_the_fan_the_reminders_and_the_kind_of_part_are_touches(
     assert "gloves" in held.bench.step(number).acknowledged
 
 
-@pytest.mark.parametrize("do", ["dab", "answer", "emptied", "remind", "fan", "why", "name mix"])
+@pytest.mark.parametrize("do", ["dab", "answer", "emptied", "remind", "fan", "why", "name touch"])
 def test_a_touch_that_cannot_be_is_said_and_no_fault_inside(
     browser: FlaskClient, do: str, caplog: pytest.LogCaptureFixture
 ) -> None:

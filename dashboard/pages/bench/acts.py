@@ -145,9 +145,9 @@ ACTS: Mapping[str, Act] = {
     "fan": _fan,
     "in use": _in_use,
     "kind of part": _kind,
-    "mix again": _again,
+    "start again": _again,
     "mixed": _mixed,
-    "name mix": _name,
+    "name touch": _name,
     "remind": _remind,
     "why": _why,
 }

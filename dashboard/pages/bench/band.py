@@ -137,7 +137,7 @@ def _unnamed(at: datetime, data: BandData) -> html.Div:
 def _start(step: Step, say: ReaderFormat) -> html.Button:
     details = words.mixed_details(say, step.sheet.name, step.amount_g, step.hardener_pct)
     said = [html.B("Start again, clock runs at once"), html.Span(details)]
-    return button(said, "mix again", step.sheet.id, "wide")
+    return button(said, "start again", step.sheet.id, "wide")
 
 
 def _idle(data: BandData) -> html.Div:

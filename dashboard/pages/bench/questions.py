@@ -91,7 +91,7 @@ def _which(touch: UnnamedMix, data: QuestionData) -> BenchQuestion:
 def _was(touch: UnnamedMix, step: Step, say: ReaderFormat) -> html.Button:
     more = words.mixed_details(say, "", step.amount_g, step.hardener_pct) if step.amount_g else None
     said = [words.short(step.sheet.name), html.Small(more) if more else None]
-    return button(said, "name mix", f"{touch.id}/{step.sheet.id}")
+    return button(said, "name touch", f"{touch.id}/{step.sheet.id}")
 
 
 def _structural(step: StepView) -> BenchQuestion:
