@@ -21,7 +21,6 @@ from curewatch.wording import milestone_words
 
 if TYPE_CHECKING:
     from curewatch.bench.views import Change, Reminder, StepView
-    from curewatch.notice import Notice
 
 __all__ = [
     "MILESTONES",
@@ -135,11 +134,6 @@ def short(sheet_name: str) -> str:
 def calendar(say: ReaderFormat) -> ics.Words:
     """How a calendar says what is coming."""
     return ics.Words(MILESTONES, milestone_words.TEST, CAUTION, say)
-
-
-def plain(text: Notice | str, say: ReaderFormat) -> str:
-    """A notice as a sentence; a text as it is."""
-    return text if isinstance(text, str) else sentence(text, say)
 
 
 def figure(value: float, say: ReaderFormat) -> str:
