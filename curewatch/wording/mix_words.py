@@ -14,12 +14,6 @@ if TYPE_CHECKING:
     from curewatch.formats import ReaderFormat
 
 MATTERS = ("clamp_time", "sand_ready", "recoat_opens", "full_cure")
-WAITED = {
-    "clamp_time": "clamps off",
-    "sand_ready": "ready to sand",
-    "recoat_opens": "ready to recoat",
-    "full_cure": "fully cured",
-}
 
 
 def _workable(view: StepView, say: ReaderFormat) -> str:
@@ -30,7 +24,7 @@ def _workable(view: StepView, say: ReaderFormat) -> str:
 
 
 def _between(milestone: MilestoneView, now: datetime, say: ReaderFormat) -> str:
-    words = WAITED.get(milestone.name, in_words(milestone.name))
+    words = in_words(milestone.name)
     if milestone.early is None:
         return ""
     if milestone.late is None:

@@ -22,10 +22,10 @@ NOW_WORDS = {
     "pot_life": "pot life",
     "working_time": "workable for",
     "clamp_time": "clamps off after",
-    "sand_ready": "ready to sand after",
-    "recoat_opens": "ready to recoat after",
+    "sand_ready": "sand-ready after",
+    "recoat_opens": "recoat opens after",
     "recoat_closes": "recoat before",
-    "full_cure": "fully cured after",
+    "full_cure": "full cure after",
 }
 
 
