@@ -47,8 +47,9 @@ def mixed_all_the_same(page: Page, home: str, verdict: str) -> None:
 
 def answered(page: Page, held: Garage) -> None:
     """Every reminder of the bench, each by one touch."""
+    open_ones = page.locator(".asks .doing:has(.source):visible .buttons button")
+    open_ones.first.wait_for()
     for _ in range(12):
-        open_ones = page.locator(".asks .doing:has(.source):visible .buttons button")
         if not open_ones.count():
             break
         count = open_ones.count()
