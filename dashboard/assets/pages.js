@@ -9,9 +9,11 @@
 
   /* the first drawing stands until Dash has made its own */
   let focused = "";
-  function taken() {
+  function taken(changes = []) {
     const first = byId("first");
+    keepOpen(changes.flatMap((each) => [...each.removedNodes]), changes.flatMap((each) => [...each.addedNodes]));
     if (first && byId("page")?.firstElementChild) {
+      keepOpen([first], [byId("page")]);
       first.remove();
       document.body.classList.add("taken");
     }
@@ -24,6 +26,22 @@
     window.curewatch.tick();
     read();
     document.dispatchEvent(new CustomEvent("drawn"));
+  }
+  /* Dash makes every fold anew: what the reader opened is open again, unless its name says another thing by now */
+  let address = location.pathname + location.search;
+  function keepOpen(before, after) {
+    if (address !== location.pathname + location.search) return;
+    const open = [...folds(before)].filter(([, fold]) => fold.open), now = open.length ? folds(after) : null;
+    for (const [name] of open) if (now.has(name)) now.get(name).open = true;
+  }
+  function folds(nodes) {
+    const held = new Map(), under = (node) => [...(node.matches?.("details") ? [node] : []), ...(node.querySelectorAll?.("details") || [])];
+    for (const fold of new Set(nodes.flatMap(under))) {
+      let name = fold.querySelector("summary")?.textContent;
+      while (held.has(name)) name += " again";
+      held.set(name, fold);
+    }
+    return held;
   }
   function refocus() {
     const again = byId(focused) || document.querySelector(`main a[href="${CSS.escape(focused)}"]`) || byId("main");
@@ -55,6 +73,7 @@
   function arrived(page) {
     const before = shown.path;
     shown = page;
+    address = location.pathname + location.search;
     document.title = `${page.title} · curewatch`;
     document.body.className = `${page.kind} dash taken`;
     for (const each of document.querySelectorAll(".rail a")) {

@@ -18,7 +18,7 @@ from curewatch.bench.views import StepView
 from curewatch.logbook import photographs
 from tests.browser.test_browser import violations, violations_in_both_themes
 from tests.support.logbooks import picture
-from tests.support.pages import Garage, garage, served, watched, weather
+from tests.support.pages import Garage, garage, opened, served, watched, weather
 
 PART, JOB = "lower corner patch", "Camper trailer"
 DESK = (1280, 900)
@@ -144,7 +144,7 @@ def test_a_whole_evening(held: Garage, browser: Browser) -> None:
         mixed_all_the_same(page, home, "Stop")
         answered(page, held)
         on_the_step_page(page, home)
-        page.goto(home)
+        opened(page, home)
         later(page, held, 3)
         tools = page.get_by_role("button", name="Yes, empty and clean")
         if tools.count():
@@ -156,7 +156,7 @@ def test_a_whole_evening(held: Garage, browser: Browser) -> None:
         page.get_by_role("button", name="tacky", exact=True).click()
         expect(page.locator("#toast")).to_contain_text("tacky")
         later(page, held, 14)
-        page.goto(home)
+        opened(page, home)
         expect(page.locator(".band.due")).to_contain_text("Test now")
         page.get_by_role("button", name=re.compile("^Ready, clamps can come off")).click()
         expect(page.locator("#toast")).to_contain_text("Saved: ready.")
@@ -198,6 +198,26 @@ def test_a_mix_despite_caution_is_handed_over_with_its_reason(
         assert said in " ".join(html.split()), said
         assert said in paper, said
     assert seen.said == []
+    held.store.close()
+
+
+def test_what_is_open_on_the_page_of_a_step_stays_open_when_it_is_drawn_anew(
+    held: Garage, browser: Browser
+) -> None:
+    held.mix("epoxy-panel-adhesive", 30, part=PART)
+    with served(held.app) as home:
+        seen, page = watched(browser, DESK, layout="desk")
+        page.goto(f"{home}/step/1")
+        page.locator("body.taken").wait_for()
+        times = page.locator("details", has=page.get_by_text("Times of every milestone"))
+        times.locator("summary").click()
+        page.get_by_text("Coats and clamps:").click()
+        page.get_by_role("button", name="Clamps on", exact=True).click()
+        entered = page.locator(".chip", has=page.get_by_text("1 entered"))
+        expect(entered).not_to_have_attribute("open", "")
+        expect(times).to_have_attribute("open", "")
+        assert seen.said == []
+        page.close()
     held.store.close()
 
 
