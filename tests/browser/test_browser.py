@@ -179,6 +179,7 @@ def test_touch_targets_are_wide_and_apart_with_gloves(
     page.locator("body.taken .starts .dash-options-list-option").first.wait_for()
     apart(page, ".starts .dash-options-list-option")
     apart(page, ".cautions .dash-options-list-option")
+    apart(page, ".fills button")
     page.goto(address + "/mix")
     page.locator("body.taken .rows .row").first.wait_for()
     apart(page, ".rows .row")

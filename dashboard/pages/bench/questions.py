@@ -294,5 +294,5 @@ def asks(data: QuestionData, due: bool) -> tuple[Any, Any]:
         held, own = [*held, own], None
     rows = [row(each, n) for n, each in enumerate(held)]
     chips = [chip(each, n) for n, each in enumerate(held)] if len(held) > 1 else []
-    others = html.Div([*rows, html.Div(chips, className="chips")], className="others")
+    others = html.Div([*rows, html.Div(chips, className="waiting")], className="others")
     return row(own, -1) if own else None, others if held else None

@@ -49,7 +49,7 @@ def room_of(look: Look | None) -> RibbonRoom:
     layout = layout if layout in _HEIGHT_PX else known.layout
     theme = theme if theme in ("dark", "light") else known.theme
     width = _pixels(look.get("w"), known.width_px, 120, 4000)
-    height = _pixels(look.get("h"), _HEIGHT_PX[layout], 120, 3000)
+    height = _pixels(look.get("h"), _HEIGHT_PX[layout], 100, 3000)
     return RibbonRoom(width, height, Screen(theme, layout, width))
 
 

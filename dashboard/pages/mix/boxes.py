@@ -27,7 +27,7 @@ def _box(
     """A box with what was entered last to choose from."""
     chips = [fills(form, name, value, value) for value in known.get(name, ())]
     typed = form.box(name, label, values.get(name, ""), debounce=True, **more)
-    return html.Div([typed, html.Div(chips, className="chips") if chips else None])
+    return html.Div([typed, html.Div(chips, className="fills") if chips else None])
 
 
 def amounts(
