@@ -107,6 +107,27 @@ def _ids(tree: Any) -> Iterator[Mapping[str, str]]:
             yield from _ids(each)
 
 
+def _props(tree: Any) -> Iterator[Mapping[str, Any]]:
+    """The properties of all of a page's components, in the order drawn."""
+    if isinstance(tree, list):
+        for each in tree:
+            yield from _props(each)
+    elif isinstance(tree, dict):
+        if "props" in tree:
+            yield tree["props"]
+        for each in tree.values():
+            yield from _props(each)
+
+
+def buttons(browser: FlaskClient, path: str = "/") -> list[tuple[str, str]]:
+    """The touches that a page offers, each an act and its key, in the order drawn."""
+    answer = send(browser, arriving(path))
+    assert answer.status_code == 200, answer.text
+    drawn = (answer.json or {})["response"]["page"]["children"]
+    held = [props["id"] for props in _props(drawn) if isinstance(props.get("id"), dict)]
+    return [(id["do"], id["key"]) for id in held if "do" in id]
+
+
 def forms(browser: FlaskClient, path: str, search: str = "") -> dict[str, tuple[set[str], str]]:
     """The forms of a Dash page by name: what can be typed into each, and a value it is sent with;
     none where no such page is."""

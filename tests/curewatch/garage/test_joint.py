@@ -18,7 +18,7 @@ from curewatch.gate.gather import ask
 from curewatch.plan.next_action import Cards
 from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
-from tests.support.dash_pages import mixing, proposing
+from tests.support.dash_pages import buttons, mixing, proposing
 from tests.support.notices import codes
 from tests.support.pages import Garage, garage
 
@@ -92,8 +92,9 @@ def test_until_it_is_answered_no_time_is_given(held: Garage, browser: FlaskClien
     assert codes(step.forecast.reason) == ["joint-asked"]
     text = browser.get("/").text
     assert re.search(r"rocker panel: is it structural\?", text)
-    assert 'id="kind-structural"' in text
-    assert 'id="kind-body"' in text
+    offered = buttons(browser)
+    assert ("kind of part", "1/structural") in offered
+    assert ("kind of part", "1/body") in offered
     card = Cards(held.bench).one("rocker panel", "left side", held.clock(), None)
     assert card is not None
     assert (card.joint, card.structural) == ("asked", True)

@@ -426,7 +426,7 @@ def lying(sheet: Sheet, state: str = "hardening", **hours: tuple[float, str | No
             "finished",
             {"recoat_opens": (-9, "reached"), "recoat_closes": (-1, None)},
             "caution",
-            "shut",
+            "window closed",
         ),
         (
             "hardening",
@@ -448,7 +448,7 @@ def test_what_lies_underneath(
     assert says in found.words
 
 
-def test_a_window_that_shut_is_scuffed_first() -> None:
+def test_a_window_that_closed_is_scuffed_first() -> None:
     below = lying(SHEETS["epoxy-primer"], recoat_opens=(-9, None), recoat_closes=(-1, None))
     assert "scuff" in check(asked(FILLER, under=below), "underneath").change
 

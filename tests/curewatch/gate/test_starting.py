@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-import re
 from collections.abc import Callable
 from datetime import timedelta
 from pathlib import Path
@@ -25,7 +24,7 @@ from curewatch.products.sheet import generic_sheets
 from curewatch.settings.buttons import Button
 from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
-from tests.support.dash_pages import mixing
+from tests.support.dash_pages import buttons, mixing, touched
 from tests.support.pages import EVENING, Garage, garage
 from tests.support.steps import sheet as made
 
@@ -50,14 +49,21 @@ def send(browser: FlaskClient, path: str, **fields: object) -> int:
     return answer.status_code
 
 
+def offered(held: Garage, act: str) -> set[str]:
+    """What the bench offers to touch for an act on step 1."""
+    keys = [key for do, key in buttons(held.app.test_client()) if do == act]
+    assert all(key.startswith("1/") for key in keys)
+    return {key.removeprefix("1/") for key in keys}
+
+
 def asked(held: Garage) -> set[str]:
-    """The reminders that the bench asks about."""
-    return set(re.findall(r'id="remind-([^"]+)"', held.app.test_client().get("/").text))
+    """The reminders that the bench asks about, beside those that an occasion brings again."""
+    return {key for key in offered(held, "remind") if ":" not in key}
 
 
 def how_applied(held: Garage) -> set[str]:
     """The answers that the bench offers to how isocyanate is applied."""
-    return set(re.findall(r'id="applied-([^"]+)"', held.app.test_client().get("/").text))
+    return offered(held, "applied")
 
 
 def by_page(held: Garage, sheet: str) -> None:
@@ -99,7 +105,7 @@ def test_what_was_not_acknowledged_is_asked_until_it_is(
     held.clock.at += timedelta(minutes=45)
     assert asked(held) == texts, "none is dropped when half an hour is over"
     for key in sorted(texts):
-        assert send(held.app.test_client(), "/step/1/remind", key=key) == 303
+        touched(held.app.test_client(), "remind", f"1/{key}")
     assert asked(held) == set()
 
 
@@ -112,8 +118,8 @@ def test_a_mix_told_an_hour_late_is_asked_about_too(held: Garage) -> None:
 def test_a_cup_to_clean_goes_before_reminders_of_an_hour_ago(held: Garage) -> None:
     by_touch(held, FILLER)
     held.clock.at += timedelta(minutes=45)
-    text = held.app.test_client().get("/").text
-    assert 'id="emptied"' in text
+    assert ("emptied", "1") in buttons(held.app.test_client())
+    assert asked(held) == set()
 
 
 @pytest.mark.parametrize("way", WAYS)
@@ -127,14 +133,14 @@ def test_isocyanate_in_the_cup_is_logged_and_asked_about_first(
     held.clock.at += timedelta(hours=2)
     assert how_applied(held), "it waits until it is answered"
     text = held.app.test_client().get("/").text
-    assert text.index('id="applied-spray"') < text.index("part-purge")
+    assert "How do you apply it?" in text.split('data-question="1"')[0], "it is the first"
     assert "what was it?" not in text, "nothing is asked before it"
 
 
 @pytest.mark.parametrize("applied", ["brush", "roller", "spread", "spray"])
 def test_one_answer_settles_it_and_is_kept(held: Garage, applied: str) -> None:
     by_touch(held, URETHANE)
-    assert send(held.app.test_client(), "/step/1/applied", applied=applied) == 303
+    touched(held.app.test_client(), "applied", f"1/{applied}")
     step = held.bench.step(1)
     assert step.applied == applied
     assert not held.bench.step_view(1, held.clock()).unmasked
@@ -151,7 +157,8 @@ def test_one_answer_settles_it_and_is_kept(held: Garage, applied: str) -> None:
 
 def test_an_answer_that_is_none_is_refused(held: Garage) -> None:
     by_touch(held, URETHANE)
-    assert send(held.app.test_client(), "/step/1/applied", applied="thrown") == 404
+    said = touched(held.app.test_client(), "applied", "1/thrown")["did"]["data"]
+    assert "thrown" in said["said"]
     assert held.bench.step_view(1, held.clock()).unmasked
 
 
