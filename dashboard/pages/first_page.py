@@ -17,24 +17,28 @@ _EMPTY = {"Br", "Hr", "Img"}
 def to_html(tree: Any) -> Markup:
     """The tree as HTML, without its ids, which come with the script; a control of Dash's own, and
     a figure, is a box that keeps its room."""
+    return Markup(_html(tree))
+
+
+def _html(tree: Any) -> str:
+    """The tree as HTML, every text escaped; plain strings, as a log's page has thousands."""
     if tree is None or isinstance(tree, str | int | float):
-        return escape("" if tree is None else tree)
+        return "" if tree is None else str(escape(tree))
     if isinstance(tree, list | tuple):
-        return Markup("").join(map(to_html, tree))
+        return "".join(map(_html, tree))
     if not isinstance(tree, Component) or tree._namespace != html.Div._namespace:
-        return Markup('<div class="{}"></div>').format(getattr(tree, "className", ""))
+        return f'<div class="{escape(getattr(tree, "className", ""))}"></div>'
     name = tree._type.lower()
-    start = Markup("<{}{}>").format(name, Markup("").join(_attributes(tree)))
+    start = f"<{name}{''.join(_attributes(tree))}>"
     if tree._type in _EMPTY:
         return start
-    return start + to_html(getattr(tree, "children", None)) + Markup("</{}>").format(name)
+    return f"{start}{_html(getattr(tree, 'children', None))}</{name}>"
 
 
-def _attributes(tree: Component) -> Iterator[Markup]:
+def _attributes(tree: Component) -> Iterator[str]:
     held: dict[str, Any] = tree.to_plotly_json()["props"]  # type: ignore[no-untyped-call]
     for key, value in held.items():
         if key in _LEFT_OUT or value is None or value is False:
             continue
         name = _NAMES.get(key, key.lower())
-        text = Markup(' {}="{}"')
-        yield Markup(" {}").format(name) if value is True else text.format(name, value)
+        yield f" {name}" if value is True else f' {name}="{escape(value)}"'

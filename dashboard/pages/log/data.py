@@ -10,7 +10,7 @@ from datetime import datetime, timedelta
 
 from curewatch.climate.summary import Span, summary
 from curewatch.cure.thermal_history import minimum_c
-from curewatch.garage.damaged import Damaged, of_steps
+from curewatch.garage.damaged import Damaged, of_events
 from curewatch.garage.step import DamagedStep, Step, folded
 from curewatch.store.search import Range
 from curewatch.store.store import StepSummary, Store
@@ -110,7 +110,7 @@ def log_page(hall: Hall, address: LogAddress, now: datetime) -> LogPage:
         LogRow(step, ranges(hall, step, now), line(hall.store, step, now), minimum_c(step.sheet))
         for step in folded(events[number] for number in numbers)
     ]
-    damaged = of_steps(hall.store, numbers)
+    damaged = [each for number in numbers for each in of_events(events[number])]
     return LogPage(address, rows, hall.store.count(query), damaged)
 
 
