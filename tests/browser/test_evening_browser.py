@@ -8,7 +8,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, expect
+from playwright.sync_api import Browser, Page, expect
 
 from curewatch.garage import cans, parts
 from curewatch.garage.cans import CanDetails
@@ -22,6 +22,7 @@ from tests.support.pages import (
     garage,
     overflow,
     served,
+    settled,
     watched,
     weather,
 )
@@ -48,13 +49,21 @@ def late(tmp_path: Path) -> Iterator[Garage]:
     found.store.close()
 
 
+def asked_of_bare_metal(page: Page, home: str, size: tuple[int, int]) -> None:
+    """Open the bench at its question about bare metal. The airing's stands before it; only a phone
+    shows both, elsewhere the second opens by its name."""
+    settled(page, home)
+    if size != PHONE:
+        page.get_by_role("button", name="Bare metal", exact=True).click()
+
+
 @pytest.mark.parametrize("size", [GARAGE, SMALL, PHONE])
-def test_the_question_is_answered_by_one_touch_without_leaving_the_bench(
+def test_the_question_is_answered_without_leaving_the_bench(
     late: Garage, browser: Browser, size: tuple[int, int]
 ) -> None:
     with served(late.app) as home:
         held, page = watched(browser, size)
-        page.goto(home)
+        asked_of_bare_metal(page, home, size)
         button = page.get_by_role("button", name="As listed")
         expect(button).to_be_visible()
         box = button.bounding_box()
@@ -71,7 +80,7 @@ def test_the_question_is_answered_by_one_touch_without_leaving_the_bench(
 def test_where_was_i_by_touch_from_the_bench_to_covered(late: Garage, browser: Browser) -> None:
     with served(late.app) as home:
         _, page = watched(browser, GARAGE)
-        page.goto(home)
+        asked_of_bare_metal(page, home, GARAGE)
         page.get_by_role("link", name="A part", exact=True).click()
         page.get_by_label("Working until").fill("late")
         page.get_by_role("button", name="Save").click()
