@@ -25,10 +25,11 @@ def key_of(reading: Reading) -> Key:
     return reading.place, reading.quantity, to_ms(reading.at)
 
 
-def _as_readings(rows: Iterable[tuple[Any, ...]]) -> list[Reading]:
+def _as_readings(rows: Iterable[tuple[Any, ...]], of: str | None) -> list[Reading]:
     return [
         Reading(place, QUANTITIES[quantity], value, from_ms(round(ms)), source)
         for source, place, quantity, ms, value in rows
+        if of in (None, place)
     ]
 
 
@@ -79,8 +80,10 @@ class Measured(Logbook):
             (rollup.add if new == len(rows) else rollup.work_out)(connection, rows)
             return new
 
-    def readings(self, start: datetime, end: datetime, *, bucket_s: float = 0.001) -> list[Reading]:
-        """The usable readings from start to end, in order of time.
+    def readings(
+        self, start: datetime, end: datetime, *, bucket_s: float = 0.001, place: str | None = None
+    ) -> list[Reading]:
+        """The usable readings from start to end, in order of time. Of all places, or one.
 
         Each bucket [s] that holds several of one series gives their mean at their mean time;
         buckets of whole hours come from the roll-ups.
@@ -88,14 +91,14 @@ class Measured(Logbook):
         hours, rest = divmod(bucket_s, 3600)
         if hours and not rest:
             values = rollup.whole_hours(to_ms(start), to_ms(end), round(hours))
-            return _as_readings(self._rows(rollup.BUCKETS, values))
+            return _as_readings(self._rows(rollup.BUCKETS, values), place)
         sql = f"""
             SELECT series.source, place, quantity, avg(at_ms), avg(value)
             FROM series CROSS JOIN reading ON series = series.id
             WHERE at_ms BETWEEN ? AND ? AND flag IS NULL AND {rollup.SOUND}
             GROUP BY series.id, at_ms / ? ORDER BY at_ms"""
         span = (to_ms(start), to_ms(end), max(1, round(bucket_s * 1000)))
-        return _as_readings(self._rows(sql, span))
+        return _as_readings(self._rows(sql, span), place)
 
     def measured_spans(
         self, start: datetime, end: datetime, *, hours: int = 1, place: str | None = None

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from urllib.parse import quote
 
 from dashboard.figures.palette import palette
 
 WIDE, HIGH, PAD = 150.0, 36.0, 3.0
+_ENCODED = str.maketrans({sign: f"%{ord(sign):02X}" for sign in '%"#<>'})
 _LEAST_C, _NEAR_C = 4.0, 3.0
 
 
@@ -43,4 +43,4 @@ def spark(values: Sequence[tuple[float, float]], minimum_c: float | None, theme:
         f'<polyline points="{points}" fill="none" stroke="{colours["fg"]}" stroke-width="2.5" '
         'stroke-linejoin="round"/></svg>'
     )
-    return f"data:image/svg+xml,{quote(svg, ' =/:,.')}"
+    return f"data:image/svg+xml,{svg.translate(_ENCODED)}"

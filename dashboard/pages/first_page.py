@@ -11,6 +11,7 @@ from markupsafe import Markup, escape
 
 _NAMES = {"className": "class", "htmlFor": "for", "colSpan": "colspan", "tabIndex": "tabindex"}
 _LEFT_OUT = {"children", "id", "style", "n_clicks", "key"}
+_FREE = ("aria-", "data-")
 _EMPTY = {"Br", "Hr", "Img"}
 
 
@@ -36,9 +37,11 @@ def _html(tree: Any) -> str:
 
 
 def _attributes(tree: Component) -> Iterator[str]:
-    held: dict[str, Any] = tree.to_plotly_json()["props"]  # type: ignore[no-untyped-call]
-    for key, value in held.items():
-        if key in _LEFT_OUT or value is None or value is False:
+    held = vars(tree)
+    own = [key for key in tree._prop_names if key in held and key not in _LEFT_OUT]
+    for key in (*own, *sorted(key for key in held if key.startswith(_FREE))):
+        value = held[key]
+        if value is None or value is False:
             continue
         name = _NAMES.get(key, key.lower())
         yield f" {name}" if value is True else f' {name}="{escape(value)}"'

@@ -73,11 +73,11 @@ def _measured(
     length = end - start
     if length <= _FINE:
         bucket_s = max(60.0, length.total_seconds() / _POINTS)
-        readings = store.readings(start, end, bucket_s=bucket_s)
+        readings = store.readings(start, end, bucket_s=bucket_s, place=place)
         return [
             (reading.at, reading.value)
             for reading in readings
-            if reading.place == place and reading.quantity == "surface_temperature"
+            if reading.quantity == "surface_temperature"
         ]
     hours = max(1, math.ceil(length / timedelta(hours=1) / _POINTS))
     hours = hours if hours < 24 else 24 * math.ceil(hours / 24)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 import subprocess
 import sys
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -46,6 +47,19 @@ def test_buckets_hold_the_mean(store: Store) -> None:
     store.add_readings([surface(0, 10), surface(0.5, 12), surface(1, 20)])
     values = [reading.value for reading in store.readings(AT, AT + timedelta(hours=1), bucket_s=60)]
     assert values == [11.0, 20.0]
+
+
+@pytest.mark.parametrize("bucket_s", [0.001, 60, 3600])
+def test_the_readings_of_one_place_are_those_of_all_that_are_its(
+    store: Store, bucket_s: float
+) -> None:
+    outdoors = [replace(surface(i, 5.0), place="outdoors") for i in range(3)]
+    store.add_readings([surface(0), surface(1), *outdoors])
+    span = (AT, AT + timedelta(hours=3))
+    every = store.readings(*span, bucket_s=bucket_s)
+    one = store.readings(*span, bucket_s=bucket_s, place="outdoors")
+    assert one == [reading for reading in every if reading.place == "outdoors"]
+    assert 0 < len(one) < len(every)
 
 
 def test_events_come_back_as_told(store: Store) -> None:
