@@ -102,7 +102,7 @@ def test_a_whole_evening(browser: Browser, tmp_path: Path) -> None:
         page.goto(f"{home}/logbook")
         page.locator("body.taken").wait_for()
         expect(page.get_by_text("I warm it before it goes on")).to_be_visible()
-        assert all("409 (CONFLICT)" in each for each in seen.said)
+        assert seen.said == []
         page.close()
     sheet = found.app.test_client().get("/handover.html?job=rear+corner").text
     assert "door skin" in sheet
