@@ -38,7 +38,7 @@ from curewatch.garage.place_air import FINE, PlaceAir, hour_of
 from curewatch.garage.step import DamagedStep, Step, fold, folded
 from curewatch.garage.steps import looked_at, mix_of, sightings
 from curewatch.products.sheet import Sheet
-from curewatch.quality.availability import LastReadings, Outage
+from curewatch.quality.availability import Outage
 from curewatch.quality.overview import believed
 from curewatch.store.store import Event, Store
 from curewatch.units import minutes
@@ -68,21 +68,14 @@ class BenchReader(PlaceAir):
         with self.failures.of(step):
             return self.conditions(self.snapshot(step.mixed_at, end).readings, step, end)
 
-    def _ends(self, now: datetime) -> LastReadings:
-        """What every series gave last."""
-        minute = now.replace(second=0, microsecond=0) if self.store.ahead(now) else None
-        return self._memory.get(
-            "ends",
-            (self.store.revision(), minute),
-            lambda: LastReadings(self.store.latest(now), self.store.usable(now), self.place),
-        )
-
     def _missing(self, step: Step, now: datetime) -> tuple[Outage, ...]:
         """What a hardening step leans on that is silent or flagged."""
         if step.closed_at is not None:
             return ()
         return tuple(
-            outage for outage in self._ends(now).lost(now, {step.id: step.place}) if outage.steps
+            outage
+            for outage in self.last_readings(now).lost(now, {step.id: step.place})
+            if outage.steps
         )
 
     def damaged(self, now: datetime) -> list[Damaged]:
@@ -252,15 +245,15 @@ class BenchReader(PlaceAir):
         start = min((view.mixed_at for view in views), default=now)
         how = self.place(place)
         ahead = self.ahead(snapshot, place, assumed_c(views))
-        missing = self._ends(now).lost(now, {step.id: step.place for step in steps})
-        usable = indexed(self._ends(now).usable)
+        missing = self.last_readings(now).lost(now, {step.id: step.place for step in steps})
+        usable = indexed(self.last_readings(now).usable)
 
         def here(place: str) -> Conditions:
             return self.at(usable, place, now, now, assumed_c(views))
 
         return BenchView(
             now=now,
-            air=tiles(self._ends(now).usable, now, self.place, missing, here),
+            air=tiles(self.last_readings(now).usable, now, self.place, missing, here),
             steps=tuple(views),
             due=tuple(due_of(views, now)),
             track=track(snapshot.readings, ahead, start, place, how, views),

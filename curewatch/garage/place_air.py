@@ -14,7 +14,7 @@ from curewatch.climate.series import indexed
 from curewatch.climate.snapshot import Snapshot
 from curewatch.climate.sources import TYPED_SD_C, TYPED_SD_PCT
 from curewatch.garage.memory import Memory
-from curewatch.quality.availability import moving, uncertainty
+from curewatch.quality.availability import LastReadings, moving, uncertainty
 from curewatch.quality.calibration import stuck_spells
 
 if TYPE_CHECKING:
@@ -52,6 +52,15 @@ class PlaceAir:
         hour = hour_of(fine)
         readings = self._hourly(now, hour) + self.store.readings(hour, now, bucket_s=60)
         return moving(readings, stuck_spells(self.store))
+
+    def last_readings(self, now: datetime) -> LastReadings:
+        """What every series gave last."""
+        minute = now.replace(second=0, microsecond=0) if self.store.ahead(now) else None
+        return self._memory.get(
+            "ends",
+            (self.store.revision(), minute),
+            lambda: LastReadings(self.store.latest(now), self.store.usable(now), self.place),
+        )
 
     def _hourly(self, now: datetime, until: datetime) -> list[Reading]:
         start = hour_of(now) - HISTORY

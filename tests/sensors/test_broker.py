@@ -8,6 +8,7 @@ import socket
 import stat
 import subprocess
 import sys
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -152,7 +153,10 @@ def test_garbage_does_not_disturb_it(broker: EmbeddedBroker, junk: bytes) -> Non
 def test_a_topic_that_breaks_it_costs_no_more_than_a_moment(broker: EmbeddedBroker) -> None:
     first = broker.pid
     hearing = client(broker.port, "127.0.0.1")
+    subscribed = threading.Event()
+    hearing.on_subscribe = lambda *_: subscribed.set()
     hearing.subscribe("#", 0)
+    until(subscribed.is_set)
     publish(broker.port, "\u00fc/temp", "-m", "1", check=False)
     until(lambda: broker.pid not in (None, first) and broker.answers)
     publish(broker.port, "a/b", "-m", "1")

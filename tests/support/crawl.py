@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import json
 import re
 from collections import Counter
@@ -116,29 +117,31 @@ def start_paths(app: Flask) -> list[str]:
     )
 
 
-def _kind(app: Flask, path: str) -> str:
-    """What answers at an address, and the fields of its query: pages that differ in nothing else
-    are made alike."""
+def _kinds(app: Flask, path: str) -> set[tuple[str, ...]]:
+    """What answers at an address, with each pair of fields in its query: pages that have no pair
+    of their own are made alike. Pairs, for a page of seven fields can be asked in 128 ways."""
     parts = urlsplit(path)
     try:
         endpoint, _ = app.url_map.bind("localhost").match(parts.path, "GET")
     except HTTPException:
         endpoint = parts.path
-    return f"{endpoint}?{sorted(dict(parse_qsl(parts.query, keep_blank_values=True)))}"
+    fields = sorted(dict(parse_qsl(parts.query, keep_blank_values=True)))
+    alone = {(endpoint, *fields[:1])}
+    return {(endpoint, *pair) for pair in itertools.combinations(fields, 2)} or alone
 
 
 def walk(app: Flask, browser: FlaskClient) -> Iterator[tuple[str, list[Page]]]:
     """Every page that can be reached, a few of each kind, with what is in it."""
-    waiting, seen, kinds = start_paths(app), set[str](), Counter[str]()
+    waiting, seen, kinds = start_paths(app), set[str](), Counter[tuple[str, ...]]()
     while waiting:
         path = waiting.pop(0)
         if path in seen or urlsplit(path).path.endswith((".pdf", ".js")):
             continue
         seen.add(path)
-        kind = _kind(app, path)
-        kinds[kind] += 1
-        if kinds[kind] > OF_A_KIND:
+        here = _kinds(app, path)
+        if all(kinds[kind] >= OF_A_KIND for kind in here):
             continue
+        kinds.update(here)
         pages = look(browser.get(path))
         yield path, pages
         for link in [link for page in pages for link in page.links]:

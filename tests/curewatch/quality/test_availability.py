@@ -437,7 +437,7 @@ def test_a_reading_of_the_future_hides_nothing_and_can_be_set_aside(tmp_path: Pa
     assert (tile.value, tile.age_min) == (14.2, pytest.approx(2.0))
     assert [each.count for each in found.store.ahead(EVENING)] == [1]
     later = EVENING + timedelta(hours=2)
-    silent = found.bench.reader._ends(later).lost(later, {})
+    silent = found.bench.reader.last_readings(later).lost(later, {})
     assert [(each.place, each.since) for each in silent] == [
         ("panel", EVENING - timedelta(minutes=2))
     ]
