@@ -519,7 +519,7 @@ def test_a_step_shows_its_sheet_as_it_was_then(tmp_path: Path) -> None:
     text = held.bench.step(1).sheet.text
     held.store.save_sheet(PRIMER, text.replace("(generic)", "(mine)"), held.clock())
     page = browser.get("/step/1").text
-    assert "The sheet as it was then; it was changed since" in page
+    assert "label as it was then; it was changed since" in page
     assert "(generic)" in page
     held.store.close()
 
