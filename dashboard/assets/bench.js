@@ -7,14 +7,18 @@
   const plotOf = () => document.querySelector("#ribbons .js-plotly-plot");
 
   /* the room that the ribbons have, told as soon as it differs from what was drawn */
-  let told = "", watched = null;
+  const PAUSE_MS = 450, AGAIN_MS = 2000;
+  let told = "", last = "", toldAt = -1e9, watched = null;
   function measured() {
     const box = byId("ribbons"), { layout, theme } = document.documentElement.dataset;
     if (!box || !document.body.classList.contains("taken") || !box.clientWidth) return;
     const look = { w: box.clientWidth, h: box.clientHeight, layout, theme };
     if (layout === "phone") look.h = 0;
-    if (told === JSON.stringify(look)) return;
-    told = JSON.stringify(look);
+    const said = JSON.stringify(look);
+    /* a server that is away answers by drawing nothing anew: it is not asked again without a pause */
+    if (told === said || performance.now() - toldAt < (last === said ? AGAIN_MS : PAUSE_MS)) return;
+    told = last = said;
+    toldAt = performance.now();
     cookie("room", `${look.w}x${look.h}`);
     set("look", look);
   }
@@ -50,6 +54,7 @@
   document.addEventListener("pointermove", (event) => { if (event.target.closest?.("#ribbons")) near = performance.now(); });
   document.addEventListener("focusin", (event) => { if (event.target.closest?.("#ribbons")) near = performance.now(); });
   document.addEventListener("tick", () => {
+    measured();
     const held = performance.now() - near < STAYS_MS, plot = plotOf();
     if (held !== ours && !byHand && plot?._fullLayout) { ours = held; set("stretch", held ? range(plot) : null); }
   });

@@ -305,7 +305,7 @@ def test_one_touch_records_a_witness_and_says_so(
 ) -> None:
     fill(held, 1)
     _, page = watched(browser)
-    page.goto(address)
+    opened(page, address)
     page.get_by_role("button", name="tacky").click()
     expect(page.locator("#toast")).to_have_text("Seen at 19:42: tacky.")
     assert held.bench.step(1).witnesses[0].state == "tacky"

@@ -13,7 +13,7 @@ from werkzeug.test import TestResponse
 from curewatch.garage import parts
 from tests.conftest import Run
 from tests.support.dash_pages import mixing, sent, touched
-from tests.support.pages import Garage, watched
+from tests.support.pages import Garage, opened, watched
 
 ORIGIN = {"Origin": "http://localhost"}
 ADHESIVE = "epoxy-panel-adhesive"
@@ -233,7 +233,8 @@ def test_the_offer_stands_for_half_a_minute_and_then_goes(
     held.mix(ADHESIVE, 5, part="door skin")
     said, page = watched(browser)
     page.clock.install()
-    page.goto(address)
+    opened(page, address)
+    expect(page.locator(".js-plotly-plot .main-svg").first).to_be_attached()
     page.get_by_role("button", name="tacky").click()
     button = page.locator("#undo button")
     expect(button).to_have_text("Undo")

@@ -255,7 +255,8 @@ def test_any_form(tmp_path: Path) -> None:
             forms.setdefault(re.sub(r"\d+", "0", form.action) + ",".join(form.fields), form)
     corpus = Fuzzer(("14.2", "60 g", "2 %", "rear corner", "120 um", "1", "2026-10-14T17:00"), 10)
     texts = list(corpus.texts(3_000)) + list(NUMBERS + TOKENS)
-    assert len(forms) > 8
+    # the forms of the pages that Dash draws are typed into by test_attacks
+    assert len(forms) >= 3
     for _ in range(cases(100)):
         form = forms[chance.choice(sorted(forms))]
         names = chance.sample(form.typed, chance.randint(1, min(3, len(form.typed))))

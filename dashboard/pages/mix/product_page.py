@@ -130,6 +130,8 @@ def content(hall: Hall, address: Address, first: bool) -> list[Any]:
     say, form = hall.manner(request), _form(sheet)
     values, known = _first_values(hall, sheet, address), choices(hall.bench, sheet)
     answer, gate, *asked = _safely(hall, sheet, values, first)
+    # on a structural joint the page shows no time, also not that of the label
+    joint = hall.bench.reader.joint(values.get("part") or "", values.get("job") or "")
     rehearse = link("Rehearse it dry", f"/mix/{sheet.id}/rehearse")
     nearby = [rehearse] if sheet.kind == "adhesive" else []
     nearby.append(link("Its label", f"/shelf/{sheet.id}"))
@@ -138,7 +140,7 @@ def content(hall: Hall, address: Address, first: bool) -> list[Any]:
                  className="head"),
         html.Div(answer, id=ANSWER),
         amounts(form, sheet, values, known, say),
-        html.P(_label_line(sheet, say), className="hint"),
+        html.P(_label_line(sheet, say), className="hint") if joint == "body" else None,
         applied(form, sheet),
         html.Section(html.Div(gate, id=GATE)),
         why(form, (asked[0], asked[1])),

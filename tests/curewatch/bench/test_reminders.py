@@ -285,7 +285,7 @@ def send(browser: FlaskClient, path: str, **fields: object) -> object:
 def test_the_bench_counts_the_airing_and_takes_the_fans_touch(held: Garage) -> None:
     browser = held.app.test_client()
     held.mix(PRIMER, 20, part="door skin")
-    assert "Tell the room" in browser.get("/").text
+    assert "Enter the room" in browser.get("/").text
     sent(browser, "room and use", ROOM_BOXES)
     assert rooms.last_room(held.store) == ROOM
     assert "Fan on" in browser.get("/").text
