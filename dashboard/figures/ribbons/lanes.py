@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
@@ -99,14 +100,14 @@ def rows(
         return _phone(lanes, room, track)
     top, foot = room.axis_px, room.height - room.axis_px
     below = _TRACK_PX[room.screen.layout] * room.font_px / _FONT_PX[room.screen.layout]
-    held = (
-        track
-        and len(lanes) <= _TRACK_LANES
-        and foot - top - below > 1.6 * room.font_px * len(lanes)
-    )
+    with_track = min(_TRACK_LANES, math.ceil((foot - top - below) / (1.6 * room.font_px)) - 1)
+    held = track and len(lanes) <= with_track
     split = foot - below if held else foot
     count = max(len(lanes), 1)
     even = min((split - top) / count, room.font_px * _MOST_LANE_EM)
+    if track and not held and with_track > 0:
+        # one lane more, for which the temperature gives way, is not taller than those above it
+        even = min(even, (foot - top - below) / with_track)
     dense = even < room.font_px * 2.5
     font = max(min(room.font_px, even * 0.96), _LEAST_FONT_PX)
     heads = [font * 1.3 if above and not dense else 0.0 for above in callouts]
