@@ -156,7 +156,8 @@ def test_fewer_steps_get_taller_ribbons_and_every_step_is_named(
             tallest.append(height(page, ".lane-names li"))
         sheets = ("epoxy-panel-adhesive", "epoxy-primer", "urethane-panel-adhesive")
         held.mix(sheets[count % 3], 1, part=f"part {count}")
-    assert tallest == sorted(tallest, reverse=True)
+    # what is asked beside them takes a few pixels more or less of their room
+    assert all(later <= before + 4 for before, later in itertools.pairwise(tallest)), tallest
     assert tallest[0] >= 3 * tallest[-1]
     assert tallest[-1] >= 15
 
@@ -308,8 +309,12 @@ def test_a_sound_is_armed_by_a_touch_repeats_until_silenced_and_comes_again_for_
     held.mix("quick-methacrylate-adhesive", 30, part="bracket")
     with page.expect_response("**/state.json*"):
         page.clock.run_for(2100)
-    page.clock.run_for(9000)
+    for _ in range(60):
+        page.clock.run_for(1000)
+        if silence.is_visible():
+            break
     expect(silence).to_be_visible()
+    page.clock.run_for(9000)
     assert notes(page) > 3 * once
 
 
