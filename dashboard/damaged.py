@@ -7,9 +7,8 @@ from collections.abc import Sequence
 from flask import Flask, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch.bench.failures import REASON
 from curewatch.garage import damaged
-from curewatch.garage.damaged import Damaged, failed_step
+from curewatch.garage.damaged import REASON, Damaged, failed_step
 from curewatch.garage.step import DamagedStep
 from curewatch.logbook.paper import FieldFormatter
 from dashboard.hall import Hall

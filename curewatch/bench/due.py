@@ -7,20 +7,14 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from curewatch.bench.views import AskedLook, BenchView, Change, DueView, MilestoneView, StepView
+from curewatch.bench.views import BenchView, Change, DueView, MilestoneView, StepView
 from curewatch.durations import full_minute, on_wall
 from curewatch.events.outline import HARDENING
 from curewatch.notice_words import AHEAD_ONLY
 from curewatch.units import minutes
 from curewatch.vocabulary import (
     EARLY_SHOWN,
-    SHARE_EARLY,
-    SHARE_NOT_TO_MISS,
-    STATES,
     TESTED,
-    TURNS,
-    WAITED,
-    early_share,
     is_not_yet,
     is_reached,
 )
@@ -31,9 +25,6 @@ if TYPE_CHECKING:
     from curewatch.notice import Notice
 
 SOON = timedelta(minutes=1)
-MOST_LOOKS, APART, LEAST_WORTH = 3, timedelta(minutes=10), 0.05
-SD_TO = {0.30: 0.524, SHARE_EARLY: 1.645, SHARE_NOT_TO_MISS: 1.960}
-"""How many sd below the middle of a normal distribution these shares of it end. [-]"""
 
 
 def _again(
@@ -127,61 +118,6 @@ def asked_name(step: StepView) -> str | None:
     """The name of the milestone that a step asks about now."""
     milestone = asked_of(step)
     return milestone.name if milestone else None
-
-
-def _worth_asking(milestone: MilestoneView, mixed_at: datetime) -> tuple[datetime, datetime] | None:
-    """From when to when it is reached with a chance of 30 to 70 %, where a look tells most."""
-    if milestone.early is None or milestone.likely is None:
-        return None
-    early, likely = (minutes(at - mixed_at) for at in (milestone.early, milestone.likely))
-    if not 0 < early < likely:
-        return None
-    reach = (likely / early) ** (SD_TO[0.30] / SD_TO[early_share(milestone.name)])
-    return mixed_at + timedelta(minutes=likely / reach), mixed_at + timedelta(
-        minutes=likely * reach
-    )
-
-
-def _asked_lately(step: StepView, now: datetime) -> bool:
-    """Whether another question comes, came or was answered within ten minutes."""
-    asked = [milestone.shown for milestone in open_milestones(step)]
-    asked += [milestone.answered_at for milestone in step.milestones]
-    asked += [witness.recorded_at for witness in step.witnesses]
-    return any(at is not None and now - APART < at < now + APART for at in asked)
-
-
-def look_to_ask(step: StepView, now: datetime) -> tuple[str, str, datetime] | None:
-    """The milestone that a look at the dab would tell most of now, what must be waited for next,
-    and until when the look is worth most; None where no look is asked for.
-
-    At most three looks a step are asked for, and never within ten minutes of another question.
-    """
-    waited = next((view.name for view in open_milestones(step) if view.name in WAITED), None)
-    few = len(step.witnesses) < MOST_LOOKS
-    if waited is None or not few or step.state != HARDENING or _asked_lately(step, now):
-        return None
-    for name in TURNS.values():
-        milestone = step.by_name.get(name)
-        span = None if milestone is None else _worth_asking(milestone, step.mixed_at)
-        if span and span[0] <= now < span[1] and not _seen(step, name):
-            return name, waited, span[1]
-        if name == waited:
-            break
-    return None
-
-
-def asked_look(name: str, waited: str, until: datetime, worth: float) -> AskedLook | None:
-    """The look that is asked for, None where it would narrow too little. worth [-]"""
-    if worth < LEAST_WORTH:
-        return None
-    state = next(state for state, turns in TURNS.items() if turns == name)
-    return AskedLook(name, state, waited, worth, until)
-
-
-def _seen(step: StepView, name: str) -> bool:
-    """Whether a look or a test has found a milestone reached."""
-    looked = any((name, True) in STATES[witness.state] for witness in step.witnesses)
-    return looked or step.by_name[name] not in open_milestones(step)
 
 
 def moved_by(

@@ -3,25 +3,17 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from datetime import datetime, timedelta
 from itertools import islice
-from typing import Any
+from typing import Any, TypeVar
 
 from curewatch.bench import reminders, spraying
 from curewatch.bench.air_now import notes, tiles
-from curewatch.bench.due import (
-    asked_look,
-    due_of,
-    look_to_ask,
-    moved_since,
-    on_clock,
-    refreshed,
-    standing_warnings,
-)
-from curewatch.bench.failures import Failures
+from curewatch.bench.asking import asked_look
+from curewatch.bench.due import due_of, moved_since, on_clock, refreshed, standing_warnings
 from curewatch.bench.track import assumed_c, track
 from curewatch.bench.views import BenchView, StepView
 from curewatch.climate.conditions import Conditions
@@ -29,10 +21,9 @@ from curewatch.climate.heat import unreported, warmed, warmed_ahead
 from curewatch.climate.reading import PlaceSettings, Reading
 from curewatch.climate.series import indexed
 from curewatch.climate.snapshot import Snapshot
-from curewatch.cure.explanation import look_worth
 from curewatch.cure.forecast import Forecast, PastStep, forecast
 from curewatch.events.events import UNDO
-from curewatch.garage.damaged import Damaged, failed_step, of_bench
+from curewatch.garage.damaged import Damaged, Failures, failed_step, of_bench
 from curewatch.garage.joint import NO_TIME, Joint, joint, mark_of, name_of
 from curewatch.garage.place_air import FINE, PlaceAir, hour_of
 from curewatch.garage.step import DamagedStep, Step, fold, folded
@@ -43,6 +34,7 @@ from curewatch.quality.overview import believed
 from curewatch.store.store import Event, Store
 from curewatch.units import minutes
 
+Found = TypeVar("Found")
 LOOK_BACK = timedelta(minutes=20)
 MOST_LEARNED_FROM = 24
 ENTERED = ("started", "amended", "witnessed", "turned", UNDO, "tested", "heated")
@@ -133,14 +125,18 @@ class BenchReader(PlaceAir):
         kind = self.joint(step.part, step.job)
         return (step.last_event, then, kind, past_steps, self.store.measured(then))
 
+    def kept(self, name: str, step: Step, then: datetime, work_out: Callable[[], Found]) -> Found:
+        """What was worked out of a step as of an instant, once for as long as that stands."""
+        return self._memory.get((name, step.id, then), self._standing(step, then), work_out)
+
     def forecast(self, step: Step, snapshot: Snapshot) -> Forecast:
         """The step's milestones as known at the snapshot's instant; none on a structural joint."""
         kind = self.joint(step.part, step.job)
         if kind != "body":
             return Forecast((), (), math.inf, (NO_TIME[kind],))
-        return forecast(*self._model_inputs(step, snapshot))
+        return forecast(*self.model_inputs(step, snapshot))
 
-    def _model_inputs(self, step: Step, snapshot: Snapshot) -> tuple[Any, ...]:
+    def model_inputs(self, step: Step, snapshot: Snapshot) -> tuple[Any, ...]:
         """What the model works with: sheet, mix, past, outlook, looks at it and at others."""
         conditions = self.conditions(snapshot.readings, step, snapshot.now)
         ahead = self.ahead(snapshot, step.place, step.sheet.reference.temperature_c)
@@ -148,13 +144,6 @@ class BenchReader(PlaceAir):
         others = self.observed_steps(step.sheet, step.id)
         ahead = warmed_ahead(ahead, still)
         return step.sheet, mix_of(step), conditions, ahead, sightings(step), others
-
-    def _with_question(self, step: Step, view: StepView, snapshot: Snapshot) -> StepView:
-        """The step with the look at its dab that is worth asking for now, if one is."""
-        if (look := look_to_ask(view, snapshot.now)) is None:
-            return view
-        worth = look_worth(*self._model_inputs(step, snapshot), look=look[0], waited=look[1])
-        return replace(view, asked_look=asked_look(*look, worth))
 
     def _as_of(
         self, step: Step, events: Sequence[Event], then: datetime, snapshot: Snapshot
@@ -273,7 +262,8 @@ class BenchReader(PlaceAir):
             try:
                 view = self.step_view(step, snapshot.now, snapshot)
                 with self.failures.of(step):
-                    view = self._with_question(step, view, snapshot)
+                    look = asked_look(self, step, step_events, view, snapshot)
+                    view = replace(view, asked_look=look)
                     views.append(self._with_changes(step, step_events, view, snapshot))
             except DamagedStep as error:
                 failed.append(failed_step(step_events, error))

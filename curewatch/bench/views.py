@@ -111,13 +111,15 @@ class AskedLook:
     """A look at the dab that is worth asking for now, without a sound.
 
     milestone: what it tells most of, whose turn is `state`; waited: what must be waited for, whose
-    band an answer is expected to narrow by worth [-]; until: when it is asked for no longer.
+    band an answer is expected to narrow by worth [-]; start, until: from when and until when it is
+    asked for.
     """
 
     milestone: str
     state: str
     waited: str
     worth: float
+    start: datetime
     until: datetime
 
 

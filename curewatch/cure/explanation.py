@@ -308,10 +308,20 @@ def learned_notice(learned: Learned) -> Notice:
     return notice("learned-from", checks=checks, mixes=mixes, rows=rows, learned=speed)
 
 
-CHANCES, BAND = (0.1, 0.3, 0.5, 0.7, 0.9), (0.05, 0.95)
+LOOK_CHANCES, BAND = (0.3, 0.5, 0.7), (0.05, 0.95)
 
 
-def look_worth(
+@dataclass(frozen=True)
+class LookSpan:
+    """When a look tells most of a milestone: while it is reached with a chance of 30 to 70 %, in
+    minutes from mixing [min]; worth: the share by which it is expected to narrow another [-]."""
+
+    from_min: float
+    until_min: float
+    worth: float
+
+
+def look_spans(
     sheet: Sheet,
     mix: Mix,
     past: Conditions,
@@ -319,10 +329,10 @@ def look_worth(
     sightings: Sequence[Sighting] = (),
     others: Sequence[PastStep] = (),
     *,
-    look: str,
+    looks: Sequence[str],
     waited: str,
-) -> float:
-    """How much a look at the dab now would narrow the band of what is waited for.
+) -> dict[str, LookSpan]:
+    """When looks at the dab tell most, and how much they narrow the band of what is waited for.
 
     Parameters
     ----------
@@ -338,39 +348,51 @@ def look_worth(
         Looks at this batch.
     others : Sequence[PastStep], optional
         Earlier steps of the same product and what was seen on them.
-    look : str
-        The milestone that the dab is looked at for.
+    looks : Sequence[str]
+        The milestones that the dab may be looked at for.
     waited : str
         The milestone that must be waited for.
 
     Returns
     -------
-    float
-        Expected share by which ln(late/early) shrinks [-]; 0 where no early time can be given.
+    dict[str, LookSpan]
+        Of the milestones whose span has begun by now.
 
     Notes
     -----
-    Both answers are tried on the belief and weighed by their chances. A late time beyond the
-    horizon counts as its end.
+    A chance that was passed goes by the past alone, so a span that has begun begins there at any
+    later time. The worth is the expected share by which ln(late/early) shrinks, both answers tried
+    on the belief at even chances. A late time beyond the horizon counts as its end.
     """
     known = belief.learned(sheet, others)
     problem = cure_problem(sheet, mix, past, ahead, sightings, known.ea_kj)
-    now_min = problem.history.now_min
-    instants = [
-        math.inf if time is None else time for time in solve(problem, known, [look], CHANCES)[look]
-    ]
-    chance = float(np.interp(now_min, [0.0, *instants], [0.0, *CHANCES], right=CHANCES[-1]))
-    bands = [
-        _band(replace(problem, sightings=(*sightings, *seen)), known, waited)
-        for seen in (
-            (),
-            (Sighting(0, now_min, f"{REACHED}:{look}"),),
-            (Sighting(0, now_min, f"{NOT_YET}:{look}"),),
-        )
-    ]
-    if bands[0] <= 0.0:
+    spans = {}
+    for look, (first, even, last) in solve(problem, known, looks, LOOK_CHANCES).items():
+        if first is not None and even is not None and first <= problem.history.now_min:
+            until = last if last is not None else float(problem.history.times_min[-1])
+            spans[look] = LookSpan(first, until, _worth(problem, known, look, waited, even))
+    return spans
+
+
+def _worth(
+    problem: CureProblem, learned: Learned, look: str, waited: str, after_min: float
+) -> float:
+    """How much a look with even chances narrows a band. [-]; of the look [min]"""
+    before = _band(problem, learned, waited)
+    if before <= 0.0:
         return 0.0
-    return 1 - (chance * bands[1] + (1 - chance) * bands[2]) / bands[0]
+    bands = [
+        _band(
+            replace(
+                problem,
+                sightings=(*problem.sightings, Sighting(0, after_min, f"{answer}:{look}")),
+            ),
+            learned,
+            waited,
+        )
+        for answer in (REACHED, NOT_YET)
+    ]
+    return 1 - math.fsum(bands) / 2 / before
 
 
 def _band(problem: CureProblem, learned: Learned, name: str) -> float:

@@ -2,18 +2,21 @@
 
 The logbook's file hands each row out with what is wrong in it (`bodies.read_row`), and
 `events.standing` leaves it out, so that no page works with it. Nothing is taken out of the file.
+Whatever fails while one step is worked out is that step's damage too, and ends nothing else.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+import logging
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING
 
-from curewatch.errors import StepError
+from curewatch.errors import StepError, StoreError
 from curewatch.events.events import Event, undone_by
-from curewatch.garage.step import DamagedStep, fold
+from curewatch.garage.step import DamagedStep, Step, fold
 from curewatch.quality import typed
 
 if TYPE_CHECKING:
@@ -21,7 +24,10 @@ if TYPE_CHECKING:
     from curewatch.store.search import StepQuery
     from curewatch.store.store import Store
 
+_LOG = logging.getLogger(__name__)
 WHY = "damaged"
+REASON = "its times cannot be worked out from what was entered of it and of its product"
+FIX = "its history shows what was entered; what is wrong there can be undone"
 
 
 @dataclass(frozen=True)
@@ -146,3 +152,33 @@ def sentence(damaged: Damaged, when: str) -> str:
         return f"{head}, entered {when}, is damaged and is not shown ({damaged.what})"
     kind = damaged.row.kind[:40]
     return f"{head}: {kind}, entered {when}, is damaged and left out ({damaged.what})"
+
+
+class Failures:
+    """The steps that could not be worked out since the start, each logged once as it was told."""
+
+    def __init__(self) -> None:
+        self._logged = set[tuple[int, int]]()
+
+    @property
+    def steps(self) -> set[int]:
+        """The numbers of the steps that could not be worked out."""
+        return {number for number, _ in self._logged}
+
+    @contextmanager
+    def of(self, step: Step) -> Iterator[None]:
+        """Raises DamagedStep for whatever fails inside, but for what the disk says."""
+        try:
+            yield
+        except (DamagedStep, StoreError):
+            raise
+        except Exception as error:
+            self._log(step, error)
+            raise DamagedStep(step.id, REASON, FIX) from error
+
+    def _log(self, step: Step, error: Exception) -> None:
+        key = (step.id, step.last_event)
+        if key not in self._logged:
+            self._logged.add(key)
+            text = "step %d: %s (failure %d since the start)"
+            _LOG.error(text, step.id, REASON, len(self._logged), exc_info=error)

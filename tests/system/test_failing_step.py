@@ -10,10 +10,10 @@ import pytest
 
 from curewatch.bench import reader
 from curewatch.bench.bench import Bench
-from curewatch.bench.failures import REASON
 from curewatch.cure import forecast as model
 from curewatch.errors import StoreError
 from curewatch.garage import damaged
+from curewatch.garage.damaged import REASON
 from curewatch.garage.step import DamagedStep
 from tests.conftest import Run
 from tests.support import crafted_exports
@@ -50,7 +50,7 @@ def test_the_bench_goes_on_without_it_and_its_failure_is_logged_once(
     assert [(each.step, each.what) for each in view.failed] == [(3, REASON)]
     assert 3 not in [step.id for step in view.steps]
     assert view.steps
-    (said,) = [record for record in caplog.records if record.name == "curewatch.bench.failures"]
+    (said,) = [record for record in caplog.records if record.name == "curewatch.garage.damaged"]
     assert said.getMessage().endswith("(failure 1 since the start)")
     assert said.exc_info
     assert bench.reader.failures.steps == {3}

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
 
 from curewatch.bench import marks
+from curewatch.bench.asking import Phase, askings
 from curewatch.bench.bench import Bench
-from curewatch.bench.due import APART, look_to_ask
 from curewatch.bench.views import AskedLook
 from curewatch.climate.reading import make_reading
 from curewatch.cure.inputs import Sighting
@@ -31,16 +32,21 @@ def after(minutes: float) -> datetime:
     return AT + timedelta(minutes=minutes)
 
 
-@pytest.fixture
-def bench(tmp_path: Path) -> Bench:
-    """A bench with one step at an even 18 C."""
-    store = Store(tmp_path / "curewatch.sqlite")
+def bench_at(folder: Path, surface_c: Callable[[float], float]) -> Bench:
+    """A bench with readings of the panel every five minutes. surface_c: by minute [C]"""
+    store = Store(folder / "curewatch.sqlite")
     panel = [
-        make_reading("panel", "surface_temperature", 18.0, after(5 * n), "probe")
+        make_reading("panel", "surface_temperature", surface_c(5 * n), after(5 * n), "probe")
         for n in range(-24, 200)
     ]
     store.add_readings(panel)
-    found = Bench(store)
+    return Bench(store)
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Bench:
+    """A bench with one step at an even 18 C."""
+    found = bench_at(tmp_path, lambda minute: 18.0)
     found.start(ADHESIVE, now=AT)
     return found
 
@@ -135,21 +141,76 @@ def test_no_look_is_asked_for_near_another_question(bench: Bench) -> None:
     middle = likely_min(bench, "clamp_time")
     bench.witness(1, "stringy", now=after(middle - 5))
     assert asked(bench, middle) is None
-    later = [middle + minutes for minutes in range(5, 200, 5)]
-    assert any(look_to_ask(bench.step_view(1, after(at)), after(at)) for at in later)
-    assert timedelta(minutes=10) == APART
+    looks = [look for at in (40, 70) if (look := asked(bench, middle + at))]
+    assert looks
+    assert looks[0].start - after(middle - 5) >= timedelta(minutes=10)
 
 
-def test_at_most_three_looks_are_asked_for(bench: Bench) -> None:
+def test_at_most_three_looks_are_asked_for_answered_or_not(bench: Bench) -> None:
+    """Two pass unanswered; then the clamps are found not ready twice. A bench opened afterwards
+    knows what was asked for."""
+    assert [look.milestone for at in (60, 300) if (look := asked(bench, at))] == [
+        "working_time",
+        "clamp_time",
+    ]
+    bench.witness(1, "stringy", now=after(345))
+    third = asked(Bench(bench.store), 400)
+    assert third is not None
+    assert third.start == after(355)
+    bench.witness(1, "stringy", now=after(430))
+    afresh = Bench(bench.store)
+    assert [asked(afresh, at) for at in (445, 470)] == [None, None]
+
+
+def test_looks_of_ones_own_take_nothing_from_those_asked_for(bench: Bench) -> None:
     middle = likely_min(bench, "clamp_time")
-    for minute in (20.0, 40.0, 60.0):
+    for minute in (10.0, 20.0, 30.0):
         bench.witness(1, "workable", now=after(minute))
-    assert asked(bench, middle) is None
+    assert asked(bench, middle) is not None
+
+
+def test_a_question_is_asked_once_while_the_forecast_changes(tmp_path: Path) -> None:
+    """The panel cools by 8 K meanwhile; what was asked for since an instant stays so."""
+    cooling = bench_at(tmp_path, lambda minute: 22.0 if minute < 150 else 14.0)
+    cooling.start(ADHESIVE, now=AT)
+    looks = [look for at in (265, 300, 330, 350) if (look := asked(cooling, at))]
+    assert {look.milestone for look in looks} == {"clamp_time"}
+    starts = [look.start for look in looks]
+    assert max(starts) - min(starts) < timedelta(seconds=30)
+
+
+def look_at(start: float, until: float, name: str = "clamp_time") -> AskedLook:
+    return AskedLook(name, "hard", "clamp_time", 0.3, after(start), after(until))
+
+
+def phase(start: float, end: float, *looks: AskedLook, questions: tuple[float, ...] = ()) -> Phase:
+    return Phase(after(start), after(end), looks, tuple(after(minute) for minute in questions))
+
+
+def spans(*phases: Phase) -> list[tuple[float, float]]:
+    return [
+        ((look.start - AT).total_seconds() / 60, (look.until - AT).total_seconds() / 60)
+        for look in askings(phases)
+    ]
+
+
+def test_a_look_waits_for_other_questions_and_ends_with_the_next() -> None:
+    assert spans(phase(0, 90, look_at(50, 100), questions=(45,))) == [(55, 100)]
+    assert spans(phase(0, 90, look_at(50, 100), questions=(55, 66))) == [(76, 100)]
+    assert spans(phase(0, 90, look_at(50, 100), questions=(80,))) == [(50, 80)]
+    assert spans(phase(0, 90, look_at(50, 59), questions=(52,))) == []
+
+
+def test_a_look_ends_with_an_entry_and_another_keeps_its_distance() -> None:
+    first, second = phase(0, 60, look_at(50, 100)), phase(60, 90, look_at(50, 100))
+    assert spans(first, second) == [(50, 60), (60, 100)]
+    assert spans(phase(0, 52, look_at(50, 100)), second) == [(50, 52), (60, 100)]
+    together = phase(0, 90, look_at(50, 53, "working_time"), look_at(51, 100))
+    assert spans(together) == [(50, 53), (60, 100)]
 
 
 def test_what_was_seen_reached_is_not_asked_for_again(bench: Bench) -> None:
     middle = likely_min(bench, "clamp_time")
     bench.witness(1, "hard", now=after(middle - 20))
-    step = bench.step_view(1, after(middle))
-    found = look_to_ask(step, after(middle))
-    assert found is None or found[0] != "clamp_time"
+    look = asked(bench, middle)
+    assert look is None or look.milestone != "clamp_time"
