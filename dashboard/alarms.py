@@ -1,14 +1,21 @@
-"""What the browser should sound and say: the bench's alarms in this reader's words."""
+"""What the browser should sound and say: the bench's alarms in this reader's words; what sounded is
+logged."""
 
 from __future__ import annotations
 
 from typing import Any
 
+from flask import Flask, request
+from werkzeug.wrappers import Response as AnyResponse
+
 from curewatch.bench.alarms import Alarm, alarms
+from curewatch.bench.marks import record_alarm
 from curewatch.bench.views import BenchView
 from curewatch.wording import words
 from curewatch.wording.words import ReaderFormat
 from dashboard.band import ms
+from dashboard.hall import Hall
+from dashboard.undo import answered
 
 SOUNDS = {"window": "ending", "tools": "ending"}
 
@@ -38,3 +45,17 @@ def told(view: BenchView, manner: ReaderFormat) -> list[dict[str, Any]]:
         }
         for each in alarms(view)
     ]
+
+
+def register(app: Flask, hall: Hall) -> None:
+    """Put what a page says it sounded on the app."""
+
+    @app.post("/step/<int:number>/sounded")
+    def sounded(number: int) -> AnyResponse:
+        now, key = hall.clock(), request.form.get("key", "")
+        view = hall.bench.view(now)
+        for each in alarms(view):
+            if (each.key, each.step) == (key, number) and each.at <= now:
+                said = spoken(each, view, hall.manner(request))
+                record_alarm(hall.bench, number, key, each.kind, said, now=now)
+        return answered("")

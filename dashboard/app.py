@@ -13,8 +13,7 @@ from typing import Any
 from flask import Flask, Response, abort, make_response, render_template, request
 from werkzeug.exceptions import HTTPException
 
-import dashboard.airing
-import dashboard.bench
+import dashboard.alarms
 import dashboard.calendar
 import dashboard.choices
 import dashboard.clock
@@ -48,8 +47,8 @@ import dashboard.pages.shelf.product
 import dashboard.pages.step.history_page
 import dashboard.pages.step.page
 import dashboard.pages.step.pictures
-import dashboard.parts
 import dashboard.silence
+import dashboard.state
 import dashboard.undo
 from curewatch.bench.bench import Bench
 from curewatch.errors import CurewatchError
@@ -57,9 +56,8 @@ from curewatch.exchange.presses import Presses
 from curewatch.quality.clock import ClockSetback
 from curewatch.settings.settings import Settings
 from curewatch.store.store import Store
-from curewatch.vocabulary import STEP_STATES
 from curewatch.walltime import local_zone
-from curewatch.wording import clock_words, milestone_words, words
+from curewatch.wording import clock_words, words
 from curewatch.wording.guide import Topic
 from dashboard import door, guard
 from dashboard.band import ms
@@ -80,16 +78,15 @@ _TYPES = {
     ".png": "image/png",
 }
 _PAGES = (
-    dashboard.bench.register,
+    dashboard.state.register,
+    dashboard.alarms.register,
     dashboard.calendar.register,
     dashboard.silence.register,
     dashboard.mixed.register,
     dashboard.pages.step.pictures.register,
-    dashboard.parts.register,
     dashboard.pages.log.files.register,
     dashboard.pages.air.data.register,
     dashboard.listen.register,
-    dashboard.airing.register,
     dashboard.choices.register,
     dashboard.clock.register,
     dashboard.undo.register,
@@ -169,18 +166,12 @@ def _context(hall: Hall, asset: Callable[[str], str]) -> dict[str, Any]:
         "clock": manner.clock(now),
         "clock_back": clock_words.on_page(hall.went_back(), manner),
         "did": lambda: dashboard.undo.lately(hall),
-        "has_door": hall.has_door,
         "here": request.path,
         "layout": chosen(request, "layout", LAYOUTS),
-        "manner": manner,
-        "now": now,
         "now_ms": ms(now),
         "once": uuid.uuid4().hex,
         "speed": hall.speed,
         "theme": chosen(request, "theme", THEMES),
-        "step_states": STEP_STATES,
-        "milestone_words": milestone_words,
-        "words": words,
     }
 
 

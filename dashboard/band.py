@@ -1,4 +1,4 @@
-"""What the bench page says: the band, what follows, whom to ask, what to sound."""
+"""What the bench page says: the band, what follows, which step is asked about, what moved."""
 
 from __future__ import annotations
 

@@ -1,12 +1,13 @@
-"""What the bench page says of bare metal at an evening's end, and of the night in the morning."""
+"""What the bench page says of bare metal and cans at an evening's end, and of the night in the
+morning."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from datetime import datetime, timedelta
 from typing import Any
 
-from curewatch.garage import storage
-from curewatch.plan import evening_question, morning, sentences
+from curewatch.plan import evening_question, morning
 from curewatch.plan.morning import Morning
 from dashboard.hall import Hall
 
@@ -19,9 +20,9 @@ def _night(hall: Hall, now: datetime) -> Morning | None:
     return morning.morning(hall.bench, now, hall.zone)
 
 
-def evening_part(hall: Hall) -> dict[str, Any]:
-    """What the template of the bench's evening needs; worked out again after a minute, or when
-    anything was told or changed of what was measured before."""
+def evening_part(hall: Hall) -> Mapping[str, Any]:
+    """What is asked of bare metal, how the night was, what to bring indoors; worked out again after
+    a minute, or when anything was told or changed of what was measured before."""
     now = hall.clock()
     minute = now.replace(second=0, microsecond=0)
     as_of = (minute, hall.store.entered(), hall.store.measured(minute - MINUTE))
@@ -32,9 +33,4 @@ def evening_part(hall: Hall) -> dict[str, Any]:
             "night": _night(hall, now),
             "indoors": evening_question.indoors(hall.bench, now, hall.zone),
         }
-    return {
-        **{name: hall.evening[name] for name in ("asks", "night", "indoors")},
-        "card_words": sentences,
-        "keeping": storage,
-        "morning": morning,
-    }
+    return hall.evening

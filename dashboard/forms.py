@@ -1,18 +1,13 @@
-"""What the forms of several pages say: who sends which form, how long ago, the details of a mix."""
+"""What the forms of several pages say: who sends which form, how long ago; how values are said."""
 
 from __future__ import annotations
 
-from datetime import datetime, timedelta
-from typing import Any
+from datetime import timedelta
 
 from flask import request
 
 from curewatch.errors import StepError
-from curewatch.events.details import Details
-from curewatch.events.fields import FIELDS, MOMENT, PLACE, Field
 from curewatch.logbook.paper import FieldFormatter
-from curewatch.quality.places import known_places, place_named
-from curewatch.units import parse_mass, with_unit
 from dashboard.hall import Hall
 
 
@@ -41,26 +36,3 @@ def paper(hall: Hall) -> FieldFormatter:
 def typed(name: str) -> str:
     """A field of the form, trimmed."""
     return request.form.get(name, "").strip()
-
-
-def mass(text: str) -> float | None:
-    """Amount as typed; a bare number is grams. [g]"""
-    return parse_mass(with_unit(text, "g")) if text else None
-
-
-def _value(hall: Hall, field: Field, text: str, now: datetime) -> Any:
-    if field.kind is MOMENT:
-        return now - ago_of(text)
-    if field.kind is PLACE:
-        return place_named(text, known_places(hall.store, hall.settings))
-    return field.kind.parse(with_unit(text, field.kind.unit) if field.kind.unit else text)
-
-
-def details(hall: Hall, now: datetime) -> Details:
-    """Everything the form tells of a step. Raises errors in the user's words."""
-    recorded = {
-        field.name: _value(hall, field, text, now)
-        for field in FIELDS
-        if (text := typed(field.input_name))
-    }
-    return Details(**recorded)

@@ -1,4 +1,4 @@
-"""Mixed now, with one touch; what it was and why against a stop can be said afterwards."""
+"""Mixed now, with one touch; what it was can be said afterwards."""
 
 from __future__ import annotations
 
@@ -7,16 +7,12 @@ from datetime import datetime
 from flask import Flask, Response, after_this_request, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch.bench import alarms
 from curewatch.bench.bench import Details
-from curewatch.bench.marks import record_alarm
 from curewatch.garage import unnamed_mix
 from curewatch.garage.shelf import shelf
 from curewatch.gate import starting
-from dashboard.alarms import spoken
-from dashboard.forms import details, once
+from dashboard.forms import once
 from dashboard.hall import Hall
-from dashboard.numbers import number_of
 from dashboard.recent import again
 from dashboard.undo import answered
 
@@ -38,32 +34,24 @@ def begin(hall: Hall, sheet: str, told: Details, at: datetime, now: datetime) ->
     )  # fmt: skip
 
 
-def name_touch(hall: Hall, sheet: str, number: int | None, told: Details, now: datetime) -> None:
-    """Start a product: at the instant of that touch where there is one, else now."""
-    held = None if number is None else unnamed_mix.find(hall.store, number, now)
-    step = begin(hall, sheet, told, held.at if held else now, now)
-    if held:
-        unnamed_mix.name(hall.store, held, step, now)
+def name_touch(hall: Hall, number: int, sheet: str, told: Details, now: datetime) -> None:
+    """What was touched before was this product, mixed at the touch's instant."""
+    touch = unnamed_mix.find(hall.store, number, now)
+    step = begin(hall, sheet, told, touch.at, now)
+    unnamed_mix.name(hall.store, touch, step, now)
 
 
-def _named(hall: Hall, sheet: str, now: datetime) -> None:
-    """Start what was touched as the form says."""
-    told = again(hall.bench, sheet) if request.form.get("again") else details(hall, now)
-    name_touch(hall, sheet, number_of(request.form.get("touch")), told, now)
+def keep_touch(hall: Hall, now: datetime) -> str:
+    """Keep the moment of a mix whose product is named later; what the toast says."""
+    unnamed_mix.touch(hall.store, now)
+    return f"Mixed at {hall.manner(request).clock(now)}. What was it?"
 
 
 def _mixed(hall: Hall) -> str:
-    now = hall.clock()
-    sheet = request.form.get("sheet", "")
-    if not sheet and not request.form.get("touch"):
-        likely = opened(hall)
-        if likely is None:
-            unnamed_mix.touch(hall.store, now)
-            return f"Mixed at {hall.manner(request).clock(now)}. What was it?"
-        sheet = likely
-        begin(hall, sheet, again(hall.bench, sheet), now, now)
-    else:
-        _named(hall, sheet, now)
+    now, likely = hall.clock(), opened(hall)
+    if likely is None:
+        return keep_touch(hall, now)
+    begin(hall, likely, again(hall.bench, likely), now, now)
     return ""
 
 
@@ -85,44 +73,10 @@ def forget() -> None:
         return answer
 
 
-def _afterwards(app: Flask, hall: Hall) -> None:
-    @app.post("/step/<int:number>/why")
-    def why(number: int) -> AnyResponse:
-        starting.explain(hall.bench, number, request.form.get("why", ""), now=hall.clock())
-        return answered("Kept in the log.")
-
-    @app.post("/step/<int:number>/applied")
-    def applied(number: int) -> AnyResponse:
-        starting.answer_applied(
-            hall.bench, number, request.form.get("applied", ""), now=hall.clock()
-        )
-        return answered("Saved in the log.")
-
-    @app.post("/step/<int:number>/emptied")
-    def emptied(number: int) -> AnyResponse:
-        if request.form.get("still") == "in use":
-            hall.bench.in_use(number, now=hall.clock())
-            return answered("Asked again in a quarter of an hour.")
-        hall.bench.emptied(number, now=hall.clock())
-        return answered("", "/")
-
-    @app.post("/step/<int:number>/sounded")
-    def sounded(number: int) -> AnyResponse:
-        now, key = hall.clock(), request.form.get("key", "")
-        view = hall.bench.view(now)
-        for each in alarms.alarms(view):
-            if (each.key, each.step) == (key, number) and each.at <= now:
-                said = spoken(each, view, hall.manner(request))
-                record_alarm(hall.bench, number, key, each.kind, said, now=now)
-        return answered("")
-
-
 def register(app: Flask, hall: Hall) -> None:
-    """Put the one touch, its names and what is entered afterwards on the app."""
+    """Put the one touch on the app."""
 
     @app.post("/mixed")
     def mixed_now() -> AnyResponse:
         forget()
         return answered(_mixed(hall) if hall.tokens.first(once()) else "Mixed.")
-
-    _afterwards(app, hall)

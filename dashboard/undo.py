@@ -17,6 +17,7 @@ from curewatch.logbook import undo as undoing
 from curewatch.logbook.paper import FieldFormatter
 from curewatch.logbook.undo import PastAct
 from curewatch.wording.act_words import act_words
+from dashboard.forms import once
 from dashboard.hall import Hall
 from dashboard.numbers import number_of
 
@@ -104,12 +105,6 @@ def _offer(app: Flask) -> None:
         return response
 
 
-def _undo(hall: Hall, act: PastAct, back: str) -> AnyResponse:
-    if hall.tokens.first(request.form.get("once", "")):
-        undoing.undo(hall.bench, act, now=hall.clock(), why=request.form.get("why", ""))
-    return answered("", _own_path(hall, back))
-
-
 def register(app: Flask, hall: Hall) -> None:
     """Put undoing on the app."""
     app.extensions["curewatch"] = hall
@@ -117,14 +112,7 @@ def register(app: Flask, hall: Hall) -> None:
 
     @app.post("/undo")
     def undo() -> AnyResponse:
-        text = request.form.get("act", "")
-        number = number_of(text) or 0
-        act = undoing.past_act(hall.store, number)
-        return _undo(hall, act, request.form.get("back", "/"))
-
-    @app.post("/step/<int:number>/undo")
-    def undo_event(number: int) -> AnyResponse:
-        text = request.form.get("event", "")
-        event = number_of(text) or 0
-        act = undoing.act_of_event(hall.store, number, event)
-        return _undo(hall, act, request.form.get("back", f"/step/{number}"))
+        act = undoing.past_act(hall.store, number_of(request.form.get("act", "")) or 0)
+        if hall.tokens.first(once()):
+            undoing.undo(hall.bench, act, now=hall.clock())
+        return answered("", _own_path(hall, request.form.get("back", "/")))

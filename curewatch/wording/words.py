@@ -12,10 +12,6 @@ from curewatch.durations import Rounding, ago, between, duration, parts, roundin
 from curewatch.exchange import ics
 from curewatch.formats import ReaderFormat, when
 from curewatch.garage.joint import HINT as STRUCTURAL_IF
-from curewatch.garage.joint import NO_TIME
-from curewatch.notice_words import sentence as sentence
-from curewatch.notice_words import sentences as sentences
-from curewatch.products.hazards import HAZARDS as HAZARDS
 from curewatch.vocabulary import MILESTONES, in_words
 from curewatch.wording import milestone_words
 
@@ -24,7 +20,6 @@ if TYPE_CHECKING:
 
 __all__ = [
     "MILESTONES",
-    "NO_TIME",
     "STRUCTURAL_IF",
     "ReaderFormat",
     "Rounding",

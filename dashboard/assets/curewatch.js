@@ -135,16 +135,15 @@
     if (heeded >= 0 && last.number !== heeded) toast(last.said, last.act, last.label);
     heeded = last.number;
   }
-  async function send(form, button) {
+  async function send(form) {
     const body = new URLSearchParams(new FormData(form));
-    if (button && button.name) body.set(button.name, button.value);
     try {
-      const answer = await fetch(button?.getAttribute("formaction") || form.action, { method: "POST", body, headers: { "X-Live": "1" } });
+      const answer = await fetch(form.action, { method: "POST", body, headers: { "X-Live": "1" } });
       if (answer.status === 401) { location.assign("/door?lost=1"); return; }
       if (!answer.ok) throw new Error(answer.status);
       const told = await answer.json();
       toast(told.said, told.act, told.label);
-      if (form.elements.once) form.elements.once.value = String(Math.random()).slice(2);
+      form.elements.once.value = String(Math.random()).slice(2);
       pressed = -1e4;
       tell("sent", told);
       await ask();
@@ -152,13 +151,9 @@
   }
   document.addEventListener("submit", (event) => {
     const form = event.target;
-    if (form.hasAttribute("data-live") && document.body.matches(".dash")) {
-      event.preventDefault();
-      send(form, event.submitter);
-    } else if (form.hasAttribute("data-once")) {
-      if (form.dataset.sent) event.preventDefault();
-      form.dataset.sent = "1";
-    }
+    if (!form.hasAttribute("data-live") || !document.body.matches(".dash")) return;
+    event.preventDefault();
+    send(form);
   });
   document.addEventListener("pointerdown", () => { pressed = performance.now(); });
 

@@ -14,8 +14,12 @@ from curewatch.units import minutes
 from curewatch.wording import words
 from curewatch.wording.words import Rounding
 from dashboard.band import ms
+from dashboard.damaged import Said
 from dashboard.figures.palette import Figure
 from dashboard.figures.sizes import rows_class
+from dashboard.pages import touches
+
+REMOVE_DAMAGED = "remove damaged"
 
 
 def age(at: datetime, now: datetime, first: bool) -> html.Time:
@@ -117,20 +121,18 @@ def chart(name: str, drawing: Any, label: str, kind: str) -> html.Div:
     return html.Div(graph, role="slider", tabIndex=0, className="chart", **attributes)
 
 
-def damaged_list(broken: Sequence[tuple[str, str, int | None]]) -> list[html.Div]:
-    """What is damaged in the logbook, each with a button that removes it."""
-    return [_damaged(*each) for each in broken]
+def damaged_entries(entries: Sequence[Said]) -> list[html.Div]:
+    """Each damaged entry, with the button that removes it and the history of its step."""
+    return [_damaged(*entry) for entry in entries]
 
 
 def _damaged(id: str, said: str, step: int | None) -> html.Div:
     attributes: dict[str, Any] = {"aria-label": f"Remove: {said}"}
-    live: dict[str, Any] = {"data-live": ""}
-    remove = html.Button(
-        "Remove the damaged entry", name="entry", value=id, type="submit", **attributes
-    )
-    way = link(f"History of step {step}", f"/step/{step}/history", button=False) if step else None
-    form = html.Form(remove, method="post", action="/damaged/remove", **live)
-    return html.Div([html.P([f"{said}. ", way]), form], className="problem")
+    remove = touches.button("Remove the damaged entry", REMOVE_DAMAGED, id, "small", **attributes)
+    text: list[Any] = [f"{said}."]
+    if step:
+        text += [" ", link(f"History of step {step}", f"/step/{step}/history", button=False)]
+    return html.Div([html.P(text), remove], className="problem")
 
 
 def _lengths(minutes: float, rounding: Rounding) -> list[Any]:

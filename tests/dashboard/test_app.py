@@ -21,7 +21,7 @@ from dashboard.app import _DASH
 from dashboard.guard import POLICY, host_is_ours
 from dashboard.pages.delivery import policy
 from dashboard.pages.routes import Routes
-from tests.support.dash_pages import mixing, sent
+from tests.support.dash_pages import buttons, mixing, sent, touched
 from tests.support.notices import codes
 from tests.support.pages import EVENING, SETTINGS, Garage, garage, weather
 
@@ -117,42 +117,42 @@ def test_a_countdown_that_ran_out_says_test_now_and_counts_up(
 
 def test_an_answer_moves_the_bench_on(held: Garage, browser: FlaskClient) -> None:
     held.clock.at += timedelta(hours=2)
-    answer = send(browser, "/step/1/answer", live=True, milestone="working_time", result="gone-off")
-    assert (answer.json or {})["said"] == "Saved: no longer workable."
+    did = touched(browser, "answer", "1/working_time/gone-off")["did"]["data"]
+    assert did["said"] == "Saved: no longer workable."
     text = browser.get("/").text
     assert "Unclamp lower corner patch" in text or "Clamps off? lower corner patch" in text
 
 
 def test_later_puts_it_off_for_ten_minutes(held: Garage, browser: FlaskClient) -> None:
     held.clock.at += timedelta(hours=2)
-    send(browser, "/step/1/answer", live=True, milestone="working_time", result="later")
+    touched(browser, "answer", "1/working_time/later")
     assert "<em>Test now</em>" not in page(browser)
     held.clock.at += timedelta(minutes=11)
     assert "<em>Test now</em>" in page(browser)
 
 
 def test_a_witness_is_recorded_with_one_touch(held: Garage, browser: FlaskClient) -> None:
-    answer = send(browser, "/step/1/witness", live=True, state="stringy")
-    assert (answer.json or {})["said"] == "Seen at 19:42: stringy."
+    did = touched(browser, "dab", "1/stringy")["did"]["data"]
+    assert did["said"] == "Seen at 19:42: stringy."
     assert held.bench.step(1).witnesses[0].state == "stringy"
     assert "stringy" in browser.get("/step/1").text
     event = held.bench.step(1).witnesses[0].id
-    assert send(browser, "/step/1/undo", event=event).status_code == 303
+    touched(browser, "step undo", f"1/{event}")
     assert not held.bench.step(1).witnesses
 
 
 def test_a_touch_that_could_not_be_stored_may_be_sent_again(
     held: Garage, browser: FlaskClient
 ) -> None:
-    def touch() -> int:
-        return send(browser, "/step/1/witness", once="w", live=True, state="stringy").status_code
+    def touch() -> str:
+        return str(touched(browser, "dab", "1/stringy", once="w")["did"]["data"]["said"])
 
     held.store._connection.execute("PRAGMA query_only = ON")
-    assert touch() >= 400
+    assert "Seen" not in touch()
     held.store._connection.execute("PRAGMA query_only = OFF")
-    assert touch() == 200
+    assert touch() == "Seen at 19:42: stringy."
     assert len(held.bench.step(1).witnesses) == 1
-    assert touch() == 200
+    assert touch() == "Saved."
     assert len(held.bench.step(1).witnesses) == 1
 
 
@@ -161,8 +161,9 @@ def test_reminders_that_nobody_answered_wait_on_the_bench(
 ) -> None:
     mixing(browser, "fibre-polyester-filler", part="rib")
     assert "Respirator on" in browser.get("/").text
-    send(browser, "/step/2/remind", live=True, key="respirator")
-    assert 'value="respirator"' not in browser.get("/").text
+    assert ("remind", "2/respirator") in buttons(browser)
+    touched(browser, "remind", "2/respirator")
+    assert ("remind", "2/respirator") not in buttons(browser)
     assert held.bench.step(2).acknowledged.keys() == {"respirator"}
 
 
@@ -302,9 +303,8 @@ def test_an_old_reading_is_dimmed_and_says_so(held: Garage, browser: FlaskClient
 def test_a_form_from_elsewhere_is_refused(
     held: Garage, browser: FlaskClient, headers: dict[str, str]
 ) -> None:
-    answer = browser.post("/mixed", data={"sheet": "epoxy-primer"}, headers=headers)
-    assert answer.status_code == 403
-    assert len(held.store.steps()) == 1
+    assert browser.post("/mixed", headers=headers).status_code == 403
+    assert unnamed_mix.waiting(held.store, held.clock()) == []
 
 
 @pytest.mark.parametrize(
@@ -422,10 +422,16 @@ def test_mixed_now_with_nothing_said_keeps_the_moment_and_asks(
     assert "what was it?" in text
     held.clock.at += timedelta(minutes=3)
     number = unnamed_mix.waiting(held.store, held.clock())[0].id
-    assert mixed(browser, touch=number, sheet="epoxy-primer") == "Started: Two-part epoxy primer"
+    assert named(browser, number) == "Started: Two-part epoxy primer"
     step = held.bench.step(2)
     assert (step.mixed_at, step.recorded_at) == (EVENING, held.clock())
     assert "what was it?" not in page(browser)
+
+
+def named(browser: FlaskClient, number: int) -> str:
+    """Name a touch the epoxy primer: what the toast says."""
+    did = touched(browser, "name touch", f"{number}/epoxy-primer")["did"]["data"]
+    return str(did["said"])
 
 
 def test_on_an_empty_bench_one_name_is_one_button(held: Garage, browser: FlaskClient) -> None:
@@ -439,7 +445,7 @@ def test_on_an_empty_bench_one_name_is_one_button(held: Garage, browser: FlaskCl
 def test_mixed_again_takes_all_but_the_part_from_the_last_time(
     held: Garage, browser: FlaskClient
 ) -> None:
-    mixed(browser, sheet="epoxy-panel-adhesive", again="1")
+    touched(browser, "start again", "epoxy-panel-adhesive")
     step = held.bench.step(2)
     assert (step.part, step.job, step.amount_g) == ("", "camper", 60.0)
 
@@ -447,8 +453,8 @@ def test_mixed_again_takes_all_but_the_part_from_the_last_time(
 def test_a_touch_is_named_once(held: Garage, browser: FlaskClient) -> None:
     mixed(browser)
     number = unnamed_mix.waiting(held.store, held.clock())[0].id
-    mixed(browser, touch=number, sheet="epoxy-primer")
-    assert send(browser, "/mixed", touch=number, sheet="epoxy-primer").status_code == 404
+    named(browser, number)
+    assert "was named already" in named(browser, number)
     assert len(held.store.steps()) == 2
     assert browser.get(f"/mixed/{number}").status_code == 404
 
@@ -461,11 +467,17 @@ def test_a_touch_can_be_taken_back(held: Garage, browser: FlaskClient) -> None:
     assert "what was it?" not in page(browser)
 
 
-@pytest.mark.parametrize("fields", [{"sheet": "none"}, {"touch": "99", "sheet": "epoxy-primer"}])
+@pytest.mark.parametrize(
+    ("act", "key", "sentence"),
+    [
+        ("start again", "none", "there is no product 'none'"),
+        ("name touch", "99/epoxy-primer", "was named already"),
+    ],
+)
 def test_mixed_now_with_what_is_not_there_says_so(
-    held: Garage, browser: FlaskClient, fields: dict[str, str]
+    held: Garage, browser: FlaskClient, act: str, key: str, sentence: str
 ) -> None:
-    assert send(browser, "/mixed", **fields).status_code == 404
+    assert sentence in touched(browser, act, key)["did"]["data"]["said"]
     assert len(held.store.steps()) == 1
 
 
@@ -473,11 +485,12 @@ def test_mixed_against_a_stop_runs_and_its_reason_is_told_afterwards(tmp_path: P
     found = garage(tmp_path)
     found.hear(weather(EVENING, base_c=2.0))
     browser = found.app.test_client()
-    mixed(browser, sheet="epoxy-primer")
+    touched(browser, "start again", "epoxy-primer")
     assert found.bench.step(1).unexplained
     assert "mixing anyway because" in page(browser)
-    assert send(browser, "/step/1/why", live=True, why=" ").status_code == 404
-    send(browser, "/step/1/why", live=True, why="a trial piece only")
+    assert sent(browser, "step why", {"why": " "}, key="1")[0]["why"]
+    assert found.bench.step(1).unexplained
+    sent(browser, "step why", {"why": "a trial piece only"}, key="1")
     assert found.bench.step(1).unexplained == ()
     assert {each.why for each in found.bench.step(1).overrides} == {"a trial piece only"}
     found.store.close()
@@ -500,9 +513,9 @@ def test_the_cup_is_told_empty_from_page_and_command_alike(
 ) -> None:
     held.clock.at += timedelta(minutes=40)
     assert "Cup empty, tools cleaned" in page(browser)
-    send(browser, "/step/1/emptied", live=True, still="in use")
+    touched(browser, "in use", "1")
     assert held.bench.step(1).in_use_until == held.clock() + timedelta(minutes=15)
-    send(browser, "/step/1/emptied", live=True)
+    touched(browser, "emptied", "1")
     assert held.bench.step(1).emptied_at == held.clock()
     held.clock.at += timedelta(minutes=20)
     assert "Cup empty, tools cleaned" not in page(browser)
@@ -512,8 +525,7 @@ def test_the_reason_is_about_the_milestone_that_is_counted_down_to(
     held: Garage, browser: FlaskClient
 ) -> None:
     assert "label working time 50 min" in page(browser)
-    told = {"milestone": "working_time", "result": "gone-off", "sure": "yes"}
-    send(browser, "/step/1/answer", live=True, **told)
+    touched(browser, "answer sure", "1/working_time/gone-off")
     assert "label clamp time 4 h" in page(browser)
     found = held.bench.step_view(1, held.clock()).milestones
     clamps = next(each for each in found if each.name == "clamp_time")

@@ -19,6 +19,7 @@ from hypothesis import strategies as st
 from werkzeug.routing import Rule
 
 from curewatch.commands.setup.serve import with_options
+from curewatch.garage.unnamed_mix import waiting
 from curewatch.logbook.housekeeping import each_day
 from curewatch.settings.credentials import make_credentials
 from dashboard.app import make_app
@@ -264,11 +265,11 @@ def test_the_page_says_where_a_sensor_of_the_home_network_finds_the_broker(home:
 
 
 def test_what_was_sent_when_signed_out_is_said_not_to_be_recorded(home: House) -> None:
-    answer = home.browser().post("/air", data={"surface": "14"}, headers=ORIGIN | HTML)
+    answer = home.browser().post("/mixed", headers=ORIGIN | HTML)
     assert answer.status_code == 401
     assert "what you sent was not recorded" in answer.text
-    assert home.garage.store.latest() == []
-    live = home.browser().post("/witness", headers={**ORIGIN, **HTML, "X-Live": "1"})
+    assert waiting(home.garage.store, home.garage.clock()) == []
+    live = home.browser().post("/mixed", headers={**ORIGIN, **HTML, "X-Live": "1"})
     assert live.status_code == 401
     assert live.json == {"said": "You are signed out. Open the page again."}
 

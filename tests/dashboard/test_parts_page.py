@@ -6,20 +6,16 @@ import json
 import re
 from datetime import timedelta
 from pathlib import Path
-from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
 from flask.testing import FlaskClient
-from werkzeug.test import TestResponse
 
 from curewatch.garage import cans, evening, parts
 from curewatch.garage.cans import CanDetails
-from tests.support.dash_pages import arriving, mixing, sent, touched
-from tests.support.dash_pages import send as dash_send
+from tests.support.dash_pages import arriving, mixing, send, sent, touched
 from tests.support.pages import ALL_REMINDERS, EVENING, Garage, garage, weather
 
-ORIGIN = {"Origin": "http://localhost"}
 BERLIN = ZoneInfo("Europe/Berlin")
 RIB = {"part": "left rear rib", "job": "corner"}
 RIB_KEY = '["left rear rib","corner","panel"]'
@@ -38,13 +34,9 @@ def browser(held: Garage) -> FlaskClient:
     return held.app.test_client()
 
 
-def send(browser: FlaskClient, path: str, **fields: Any) -> TestResponse:
-    return browser.post(path, data=fields, headers=ORIGIN)
-
-
 def drawn(browser: FlaskClient, path: str, search: str = "") -> str:
     """A page's components as Dash draws them."""
-    return json.dumps(dash_send(browser, arriving(path, search)).json, ensure_ascii=False)
+    return json.dumps(send(browser, arriving(path, search)).json, ensure_ascii=False)
 
 
 def one(browser: FlaskClient) -> str:
@@ -139,7 +131,7 @@ def test_the_bench_asks_once_at_the_end_of_an_evening(held: Garage, browser: Fla
     assert "Is any metal bare?" not in browser.get("/").text
     held.clock.at += timedelta(hours=2)
     assert "Is any metal bare?" in browser.get("/").text
-    send(browser, "/evening/bare", answer="as listed")
+    touched(browser, "bare metal", "as listed")
     text = browser.get("/").text
     assert "Is any metal bare?" not in text
     assert "Bare metal: <b>left rear rib" in text
@@ -149,7 +141,7 @@ def test_the_bench_asks_once_at_the_end_of_an_evening(held: Garage, browser: Fla
 def test_none_takes_the_listed_ones_off(held: Garage, browser: FlaskClient) -> None:
     sent(browser, "cleaned to metal", RIB)
     held.clock.at += timedelta(hours=2)
-    send(browser, "/evening/bare", answer="none")
+    touched(browser, "bare metal", "none")
     assert "Bare metal:" not in browser.get("/").text
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from typing import Any
 
@@ -56,7 +57,7 @@ def test_the_page_after_a_mix_says_so_and_one_touch_undoes_it(
 
 def test_a_touch_on_the_bench_is_told_which_act_it_was(held: Garage, browser_: FlaskClient) -> None:
     held.mix(ADHESIVE, 5, part="door skin")
-    told = send(browser_, "/step/1/witness", live=True, state="tacky").json or {}
+    told = touched(browser_, "dab", "1/tacky")["did"]["data"]
     assert told["label"] == "Undo"
     back = send(browser_, "/undo", live=True, act=told["act"]).json or {}
     assert back["said"] == "Undone: Dab (smear) tacky (door skin)"
@@ -64,18 +65,14 @@ def test_a_touch_on_the_bench_is_told_which_act_it_was(held: Garage, browser_: F
     assert held.bench.step(1).witnesses == ()
 
 
-def test_each_form_of_a_page_offers_its_undo(held: Garage, browser_: FlaskClient) -> None:
+def test_the_page_after_a_touch_offers_its_undo(held: Garage, browser_: FlaskClient) -> None:
     held.mix(ADHESIVE, 50, part="door skin")
-    forms: list[tuple[str, dict[str, str], str]] = [
-        ("/step/1/emptied", {}, "Mix used up, tools clean (door skin)"),
-    ]  # fmt: skip
-    for number, (path, fields, says) in enumerate(forms):
-        answer = browser_.post(path, data=fields | {"once": f"f{number}"}, headers=ORIGIN)
-        assert answer.status_code == 303, (path, answer.text[-400:])
-        words, act = offered(browser_.get("/undo").text)
-        assert words == says, path
-        assert send(browser_, "/undo", act=act, once=f"u{number}").status_code == 303, path
-        assert offered(browser_.get("/undo").text)[0] == f"Undone: {says}"
+    says = "Mix used up, tools clean (door skin)"
+    touched(browser_, "emptied", "1", once="f")
+    words, act = offered(browser_.get("/undo").text)
+    assert words == says
+    assert send(browser_, "/undo", act=act, once="u").status_code == 303
+    assert offered(browser_.get("/undo").text)[0] == f"Undone: {says}"
 
 
 def test_each_form_of_a_step_offers_its_undo(held: Garage, browser_: FlaskClient) -> None:
@@ -149,9 +146,9 @@ def test_the_history_undoes_each_thing_and_an_undone_mix_keeps_its_page(
     held.bench.test(1, "not-yet", now=held.clock(), milestone="clamp_time")
     first, test = (each.id for each in held.store.events([1])[1])
     assert browser_.get("/step/1/history").text.count(">Undo</button>") == 2
-    send(browser_, "/step/1/undo", event=test, back="/step/1/history")
+    touched(browser_, "step undo", f"1/{test}")
     assert held.bench.step(1).answers == {}
-    send(browser_, "/step/1/undo", event=first)
+    touched(browser_, "step undo", f"1/{first}")
     text = browser_.get("/step/1").text
     assert "It was mixed: bring it back" in text
     assert "was undone" in sent(browser_, "step note", {"text": "x"}, key="1")[0]["text"]
@@ -182,11 +179,10 @@ def test_a_touch_on_an_act_that_is_not_there_is_refused(browser_: FlaskClient, a
 
 def test_finishing_asks_once_on_the_page(held: Garage, browser_: FlaskClient) -> None:
     held.mix(ADHESIVE, 50)
-    answer = send(browser_, "/step/1/finish", once="a")
-    assert answer.status_code == 409
-    assert "The clamps are not off yet: test from" in answer.text
+    asked = json.dumps(touched(browser_, "step finish", "1", once="a")["asked"])
+    assert "The clamps are not off yet: test from" in asked
     assert held.bench.step(1).state == "hardening"
-    assert send(browser_, "/step/1/finish", once="a", sure="yes").status_code == 303
+    touched(browser_, "step finish sure", "1", once="a")
     assert held.bench.step(1).state == "finished"
     assert "Not finished: undo" in browser_.get("/step/1").text
 

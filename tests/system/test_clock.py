@@ -27,6 +27,7 @@ from curewatch.store.store import Store
 from dashboard.app import make_app
 from tests.conftest import Run
 from tests.support.brokers import free_port
+from tests.support.dash_pages import touched
 from tests.support.pages import GARAGE, PHONE, SETTINGS, SMALL, served, settled, watched
 from tests.system.test_up import Up, told, up, wait_for_page  # noqa: F401
 
@@ -272,7 +273,7 @@ def test_every_page_says_it_and_an_open_tab_counts_on(home: Home) -> None:
 def test_a_step_entered_meanwhile_is_recorded_at_the_time_that_is_counted_by(home: Home) -> None:
     home.bench.start(SHEET, now=NOON)
     home.wall[0] = NOON - 2 * HOUR
-    home.page.post("/mixed", data={"sheet": SHEET, "again": "1"}, headers=HOME)
+    touched(home.page, "start again", SHEET)
     last = home.store.steps()[-1]
     assert (last.id, last.mixed_at) == (2, NOON)
 

@@ -17,6 +17,7 @@ from curewatch.logbook import undo
 from curewatch.store.store import Store
 from tests.conftest import Run
 from tests.support import crafted_exports
+from tests.support.dash_pages import buttons, touched
 from tests.support.earlier_logbook import unpacked
 from tests.support.logbooks import NOW, evening
 from tests.support.many import cases
@@ -96,6 +97,9 @@ def test_a_damaged_can_and_part_are_said_on_their_pages(tmp_path: Path) -> None:
     )
     browser = crafted_exports.app(bench).test_client()
     assert "sheet id: it is missing" in browser.get("/shelf").text
+    (removal,) = [did for did in buttons(browser, "/shelf") if did[0] == "remove damaged"]
+    touched(browser, *removal)
+    assert removal not in buttons(browser, "/shelf")
     assert "name: true is where text belongs" in browser.get("/parts").text
     bench.store.close()
 

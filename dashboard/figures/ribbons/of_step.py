@@ -10,6 +10,7 @@ from html import escape
 
 from curewatch.bench.views import StepView
 from curewatch.formats import ReaderFormat
+from curewatch.notice_words import sentences
 from curewatch.wording import words
 from dashboard.figures.ribbons.lanes import RibbonLane
 from dashboard.figures.ribbons.segments import Edge, Segment, present, segments
@@ -47,7 +48,7 @@ def _when(segment: Segment, now: datetime, say: ReaderFormat) -> str:
 
 def why_of(step: StepView, say: ReaderFormat) -> str:
     """Why its times are as they are."""
-    return words.sentences(step.forecast.reason, say)
+    return sentences(step.forecast.reason, say)
 
 
 def hover_of(step: StepView, name: str, now: datetime, say: ReaderFormat) -> tuple[str, ...]:

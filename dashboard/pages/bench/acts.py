@@ -9,7 +9,7 @@ from dash import html
 from flask import request
 
 from curewatch.errors import StepError, UnlikelyError
-from curewatch.garage import parts, unnamed_mix
+from curewatch.garage import parts
 from curewatch.gate import starting
 from curewatch.plan import evening_question
 from curewatch.wording import milestone_words, words
@@ -116,12 +116,8 @@ def _bare(hall: Hall, key: str, _values: Values) -> TouchOutcome:
 
 
 def _name(hall: Hall, key: str, _values: Values) -> None:
-    """What was touched before was this product, mixed at the touch's instant."""
     number, sheet = _step(key)
-    now = hall.clock()
-    touch = unnamed_mix.find(hall.store, number, now)
-    step = mixed.begin(hall, sheet, again(hall.bench, sheet), touch.at, now)
-    unnamed_mix.name(hall.store, touch, step, now)
+    mixed.name_touch(hall, number, sheet, again(hall.bench, sheet), hall.clock())
 
 
 def _again(hall: Hall, key: str, _values: Values) -> None:
@@ -130,9 +126,7 @@ def _again(hall: Hall, key: str, _values: Values) -> None:
 
 
 def _mixed(hall: Hall, _key: str, _values: Values) -> TouchOutcome:
-    now = hall.clock()
-    unnamed_mix.touch(hall.store, now)
-    return TouchOutcome(f"Mixed at {hall.manner(request).clock(now)}. What was it?")
+    return TouchOutcome(mixed.keep_touch(hall, hall.clock()))
 
 
 ACTS: Mapping[str, Act] = {

@@ -18,7 +18,7 @@ from dashboard.band import Next, Then, asked, next_of, stalled, then_of, when_du
 from dashboard.pages.components import countdown, counting_up, link
 from dashboard.pages.touches import button
 
-_LONG, _LONG_TEST = 34, 30
+_LONG = 34
 
 
 @dataclass(frozen=True)

@@ -64,11 +64,8 @@ def _structural(card: Card) -> html.Section:
         button(said, "mark part", key_of(card.part, value), **_pressed(card.joint == value))
         for value, said in words.STRUCTURAL.items()
     ]
-    hint = (
-        f"{words.STRUCTURAL_IF} Then no times are given here: the maker's procedure and licensed "
-    )
-    hint += "practice decide."
-    held = [html.H2("Is it structural?"), html.P(hint), html.P(answers, className="buttons")]
+    hint = html.P(f"{words.STRUCTURAL_IF} {_NO_TIMES}")
+    held = [html.H2("Is it structural?"), hint, html.P(answers, className="buttons")]
     return html.Section(held, className="wanted" if card.joint == "asked" else None)
 
 

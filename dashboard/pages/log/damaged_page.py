@@ -1,42 +1,18 @@
-"""What is damaged in the logbook, each with the button that removes it: where it would stand, and
-all of it on a page."""
+"""All that is damaged in the logbook on one page, and what the button that removes it does."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from dash import html
 
 from curewatch.garage import damaged
-from dashboard.damaged import Said, failed_before, said
+from dashboard.damaged import failed_before, said
 from dashboard.hall import Hall
-from dashboard.pages.components import link, links
+from dashboard.pages.components import REMOVE_DAMAGED, damaged_entries, links
 from dashboard.pages.routes import Address, DashPage
-from dashboard.pages.touches import TouchOutcome, button
-
-PATH, REMOVE = "/damaged", "remove damaged"
-
-
-def damaged_entries(found: Sequence[Said]) -> list[Any]:
-    """Each damaged entry, with its removal and the history of its step."""
-    held = []
-    for id, text, step in found:
-        history: list[Any] = [
-            " ",
-            link(f"History of step {step}", f"/step/{step}/history", button=False),
-        ]
-        attributes: dict[str, Any] = {"aria-label": f"Remove: {text}"}
-        held.append(
-            html.Div(
-                [
-                    html.P([f"{text}.", *(history if step else [])]),
-                    button("Remove the damaged entry", REMOVE, id, "small", **attributes),
-                ],
-                className="problem",
-            )
-        )
-    return held
+from dashboard.pages.touches import TouchOutcome
 
 
 def content(hall: Hall, asked: Address, first: bool) -> list[Any]:
@@ -66,4 +42,4 @@ def remove(hall: Hall, entry: str, _values: Mapping[str, Any]) -> TouchOutcome:
     return TouchOutcome(said="Removed; it stays in the history.")
 
 
-PAGE = DashPage("Damaged entries", content, acts={REMOVE: remove})
+PAGE = DashPage("Damaged entries", content, acts={REMOVE_DAMAGED: remove})

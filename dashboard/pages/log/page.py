@@ -18,10 +18,9 @@ from dashboard import damaged
 from dashboard.figures import job
 from dashboard.figures.spark import spark
 from dashboard.hall import Hall
-from dashboard.pages.components import figure_box, link, links
+from dashboard.pages.components import damaged_entries, figure_box, link, links
 from dashboard.pages.log import files, filters
 from dashboard.pages.log.address import COMPARE, PRODUCT, LogAddress, log_address
-from dashboard.pages.log.damaged_page import damaged_entries
 from dashboard.pages.log.data import LogPage, LogRow, job_steps, log_page
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.screens import screen_of

@@ -64,7 +64,7 @@ def _named(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
     """Start what was touched as this product, from the touch on."""
     touch, sheet, repeated = json.loads(key)
     told = again(hall.bench, str(sheet)) if repeated else Details()
-    name_touch(hall, str(sheet), int(touch), told, hall.clock())
+    name_touch(hall, int(touch), str(sheet), told, hall.clock())
     return TouchOutcome(go="/")
 
 

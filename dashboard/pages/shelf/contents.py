@@ -19,11 +19,6 @@ Fields = Mapping[str, str]
 NONE, KEEP = "none", "keep"
 
 
-def by_chemistry(chemistry: str) -> dict[str, str]:
-    """The boxes ticked for a chemistry before anything is said."""
-    return {f"hazards.{name}": "on" for name in CHEMISTRIES[chemistry].can_contain}
-
-
 def unanswered(fields: Fields) -> list[str]:
     """The hazards that this chemistry can hold, whose box is empty and not answered for."""
     family = CHEMISTRIES.get(fields.get("chemistry", ""))

@@ -19,7 +19,7 @@ from curewatch.products.sheet import Sheet
 from curewatch.wording import words
 from dashboard import damaged
 from dashboard.hall import Hall
-from dashboard.pages.components import damaged_list, link, links, table
+from dashboard.pages.components import damaged_entries, link, links, table
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.shelf.cans import cans_table, kept_cans
 from dashboard.recent import owned
@@ -106,7 +106,7 @@ def content(hall: Hall, _address: Address, _first: bool) -> list[Any]:
     broken = damaged.things(hall, "can", SHEET)
     return [
         html.Div([html.H1("Shelf"), links(NEARBY)], className="head"),
-        damaged_list(broken),
+        *damaged_entries(broken),
         html.Section(_cans(hall)),
         html.Section([html.Label(["Search", box], className="search"),
                       html.Div(products(hall, ""), id=FOUND, className="products")]),

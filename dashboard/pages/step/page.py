@@ -21,8 +21,7 @@ from dashboard.figures.ribbons.step_figure import figure
 from dashboard.forms import paper
 from dashboard.hall import Hall
 from dashboard.pages.air.periods import Period
-from dashboard.pages.components import link, links
-from dashboard.pages.log.damaged_page import damaged_entries
+from dashboard.pages.components import damaged_entries, link, links
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.step import data
 from dashboard.pages.step.actions import actions, turned

@@ -10,7 +10,6 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 import pytest
-from flask.testing import FlaskClient
 from hypothesis import given
 from hypothesis import strategies as st
 
@@ -30,8 +29,7 @@ from curewatch.protection.ventilation import Room
 from curewatch.store.store import Store
 from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
-from tests.support.dash_pages import arriving, sent, touched
-from tests.support.dash_pages import send as dash_send
+from tests.support.dash_pages import arriving, send, sent, touched
 from tests.support.pages import Garage, garage
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -278,10 +276,6 @@ ROOM_BOXES: dict[str, object] = {
 }  # fmt: skip
 
 
-def send(browser: FlaskClient, path: str, **fields: object) -> object:
-    return browser.post(path, data=fields, headers={"Origin": "http://localhost"})
-
-
 def test_the_bench_counts_the_airing_and_takes_the_fans_touch(held: Garage) -> None:
     browser = held.app.test_client()
     held.mix(PRIMER, 20, part="door skin")
@@ -289,7 +283,7 @@ def test_the_bench_counts_the_airing_and_takes_the_fans_touch(held: Garage) -> N
     sent(browser, "room and use", ROOM_BOXES)
     assert rooms.last_room(held.store) == ROOM
     assert "Fan on" in browser.get("/").text
-    send(browser, "/step/1/fan", on="1")
+    touched(browser, "fan", "1/on")
     text = browser.get("/").text
     assert "a minimum, not a clearance" in text
     assert held.bench.step(1).fan_on == held.clock()
@@ -429,7 +423,7 @@ def test_the_vapour_is_drawn_and_said_against_its_limit(held: Garage) -> None:
     browser, query = held.app.test_client(), f"?sheet={PRIMER}&amount=300"
     text = browser.get(f"/air/out{query}").text
     assert "Above the strictest exposure limit found for about 4 h" in text
-    assert '"type":"Graph"' in dash_send(browser, arriving("/air/out", query)).text
+    assert '"type":"Graph"' in send(browser, arriving("/air/out", query)).text
     assert "stays below" in browser.get(f"/air/out?sheet={PRIMER}&amount=1").text
 
 

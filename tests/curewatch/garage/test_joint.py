@@ -18,7 +18,7 @@ from curewatch.gate.gather import ask
 from curewatch.plan.next_action import Cards
 from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
-from tests.support.dash_pages import buttons, mixing, proposing
+from tests.support.dash_pages import buttons, mixing, proposing, touched
 from tests.support.notices import codes
 from tests.support.pages import Garage, garage
 
@@ -54,15 +54,6 @@ def held(tmp_path: Path) -> Garage:
 def browser(held: Garage) -> FlaskClient:
     """Its pages."""
     return held.app.test_client()
-
-
-def send(browser: FlaskClient, path: str, **fields: str) -> str:
-    """A form as sent; the text of the page that follows."""
-    answer = browser.post(
-        path, data=fields, headers={"Origin": "http://localhost"}, follow_redirects=True
-    )
-    assert answer.status_code == 200
-    return answer.text
 
 
 def asked(held: Garage, part: str, job: str = "") -> Gate:
@@ -104,7 +95,7 @@ def test_one_answer_gives_the_times_and_is_kept_with_the_part(
     held: Garage, browser: FlaskClient
 ) -> None:
     held.mix(ADHESIVE, 10, part="rocker panel", job="left side")
-    send(browser, "/parts/mark", part="rocker panel", job="left side", kind="body", once="k")
+    touched(browser, "kind of part", "1/body")
     assert held.bench.step_view(1, held.clock()).milestones
     held.mix(ADHESIVE, 2, part="Rocker  panel", job="LEFT side")
     assert held.bench.step_view(2, held.clock()).joint == "body"
@@ -117,7 +108,7 @@ def test_one_answer_gives_the_times_and_is_kept_with_the_part(
 
 def test_answered_yes_it_follows_the_makers_procedure(held: Garage, browser: FlaskClient) -> None:
     held.mix(ADHESIVE, 10, part="seat mount")
-    send(browser, "/parts/mark", part="seat mount", kind="structural", once="k")
+    touched(browser, "kind of part", "1/structural")
     step = held.bench.step_view(1, held.clock())
     assert (step.joint, step.milestones) == ("structural", ())
     assert codes(step.forecast.reason) == ["joint-structural"]

@@ -44,9 +44,9 @@ def held(tmp_path: Path) -> Garage:
     return found
 
 
-def send(browser: FlaskClient, path: str, **fields: object) -> int:
-    answer = browser.post(path, data=fields, headers={"Origin": "http://localhost"})
-    return answer.status_code
+def mixed_now(browser: FlaskClient) -> None:
+    answer = browser.post("/mixed", headers={"Origin": "http://localhost"})
+    assert answer.status_code == 303
 
 
 def offered(held: Garage, act: str) -> set[str]:
@@ -73,14 +73,14 @@ def by_page(held: Garage, sheet: str) -> None:
 
 def by_touch(held: Garage, sheet: str) -> None:
     browser = held.app.test_client()
-    send(browser, "/mixed")
+    mixed_now(browser)
     (touch,) = waiting(held.store, held.clock())
-    assert send(browser, "/mixed", touch=touch.id, sheet=sheet) == 303
+    did = touched(browser, "name touch", f"{touch.id}/{sheet}")["did"]["data"]
+    assert did["said"].startswith("Started: ")
 
 
 def by_repeat(held: Garage, sheet: str) -> None:
-    browser = held.app.test_client()
-    assert send(browser, "/mixed", sheet=sheet, part="lower corner patch") == 303
+    touched(held.app.test_client(), "start again", sheet)
 
 
 def by_button(held: Garage, sheet: str) -> None:
@@ -127,7 +127,7 @@ def test_isocyanate_in_the_cup_is_logged_and_asked_about_first(
     held: Garage, way: Callable[[Garage, str], None]
 ) -> None:
     way(held, URETHANE)
-    send(held.app.test_client(), "/mixed")
+    mixed_now(held.app.test_client())
     assert held.bench.step_view(1, held.clock()).unmasked
     assert how_applied(held) == {"spray", "brush", "roller", "spread"}
     held.clock.at += timedelta(hours=2)

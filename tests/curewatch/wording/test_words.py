@@ -23,7 +23,6 @@ from curewatch.gate.gate import gate
 from curewatch.gate.gather import ask
 from curewatch.notice import Notice
 from curewatch.notice_words import sentence
-from curewatch.products.hazards import HAZARDS
 from curewatch.products.sheet import KINDS, generic_sheets
 from curewatch.vocabulary import MILESTONES, STATES
 from curewatch.wording import milestone_words, words
@@ -140,10 +139,9 @@ def test_every_milestone_has_its_words() -> None:
         assert list(table) == list(MILESTONES)
 
 
-def test_every_state_kind_and_hazard_has_its_word() -> None:
+def test_every_state_and_kind_has_its_word() -> None:
     assert set(words.STATES) == set(STATES)
     assert set(words.KIND) == set(KINDS)
-    assert set(words.HAZARDS) == set(HAZARDS)
 
 
 def _all_texts(value: object) -> list[str]:

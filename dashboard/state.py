@@ -1,0 +1,43 @@
+"""What every page asks of the bench every two seconds."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from flask import Flask, Response, jsonify, request
+
+from curewatch.wording import clock_words
+from dashboard import alarms, undo
+from dashboard.band import ms
+from dashboard.hall import Hall
+
+
+def _pressed(hall: Hall) -> dict[str, Any]:
+    """What the buttons on MQTT last did, and the keys of the alarms they silenced."""
+    last = hall.presses.last
+    did = undo.found(hall, last.act)
+    told = {"act": did.act, "label": did.label} if did else {}
+    return {"number": last.number, "said": last.said, "silenced": sorted(last.silenced), **told}
+
+
+def _state(hall: Hall) -> Response:
+    now = hall.clock()
+    view, manner = hall.bench.view(now), hall.manner(request)
+    return jsonify(
+        now=ms(now),
+        speed=hall.speed,
+        clock=manner.clock(now),
+        clock_back=clock_words.on_page(hall.went_back(), manner),
+        running=bool(view.steps),
+        revision=view.revision,
+        alarms=alarms.told(view, manner),
+        pressed=_pressed(hall),
+    )
+
+
+def register(app: Flask, hall: Hall) -> None:
+    """Put the bench's state on the app."""
+
+    @app.get("/state.json")
+    def state() -> Response:
+        return _state(hall)
