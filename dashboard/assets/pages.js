@@ -7,8 +7,20 @@
   /* plotly under an address that lasts: Dash would ask for it without one */
   Object.defineProperty(window, "_dashPlotlyJSURL", { get: () => byId("react-entry-point").dataset.plotly, set() {} });
 
-  /* the first drawing stands until Dash has made its own */
-  let focused = "";
+  /* Dash puts the caret back by a timer, when more has been typed perhaps; it has not moved */
+  const place = HTMLInputElement.prototype.setSelectionRange;
+  HTMLInputElement.prototype.setSelectionRange = function (...range) {
+    if (!this.classList.contains("dash-input-element")) place.apply(this, range);
+  };
+
+  /* the first drawing stands until Dash has made its own; a touch on it waits for that */
+  let focused = "", early = "";
+  document.addEventListener("click", (event) => {
+    const button = event.target.closest?.("#first [data-own]");
+    if (!button) return;
+    early = button.dataset.own;
+    window.curewatch.toast("One moment.");
+  });
   function taken(changes = []) {
     const first = byId("first");
     keepOpen(changes.flatMap((each) => [...each.removedNodes]), changes.flatMap((each) => [...each.addedNodes]));
@@ -16,6 +28,9 @@
       keepOpen([first], [byId("page")]);
       first.remove();
       document.body.classList.add("taken");
+      const waiting = early;
+      early = "";
+      if (waiting) setTimeout(() => byId(waiting)?.click());
     }
     for (const each of document.querySelectorAll("body > svg, #js-plotly-tester")) each.setAttribute("aria-hidden", "true");
     /* Dash makes answers to pick from into a list box around real inputs, which no reader can use */
@@ -49,7 +64,7 @@
   }
   document.addEventListener("focusin", (event) => {
     const node = event.target;
-    focused = node.closest("#react-entry-point") ? node.id || node.getAttribute("href") || "main" : "";
+    focused = node.closest("#react-entry-point, #first") ? node.id || node.dataset.own || node.getAttribute("href") || "main" : "";
   });
 
   /* from one Dash page to another without a new document: sound, full screen and the screen's lock stay */

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from typing import Any
 
@@ -16,8 +17,9 @@ _EMPTY = {"Br", "Hr", "Img"}
 
 
 def to_html(tree: Any) -> Markup:
-    """The tree as HTML, without its ids, which come with the script; a control of Dash's own, and
-    a figure, is a box that keeps its room."""
+    """The tree as HTML, without its ids, which come with the script; a button names its own, so
+    that a touch on it waits. A control of Dash's own, and a figure, is a box that keeps its
+    room."""
     return Markup(_html(tree))
 
 
@@ -38,6 +40,8 @@ def _html(tree: Any) -> str:
 
 def _attributes(tree: Component) -> Iterator[str]:
     held = vars(tree)
+    if tree._type == "Button" and "id" in held:
+        yield f' data-own="{escape(_id(held["id"]))}"'
     own = [key for key in tree._prop_names if key in held and key not in _LEFT_OUT]
     for key in (*own, *sorted(key for key in held if key.startswith(_FREE))):
         value = held[key]
@@ -45,3 +49,10 @@ def _attributes(tree: Component) -> Iterator[str]:
             continue
         name = _NAMES.get(key, key.lower())
         yield f" {name}" if value is True else f' {name}="{escape(value)}"'
+
+
+def _id(id: Any) -> str:
+    """An id as Dash writes it into the document."""
+    if isinstance(id, str):
+        return id
+    return json.dumps(id, sort_keys=True, separators=(",", ":"), ensure_ascii=False)

@@ -68,6 +68,24 @@ def renewed(
     return found
 
 
+@pytest.mark.parametrize("layout", ["garage", "desk", "phone"])
+@pytest.mark.parametrize("width", [120, 240, 300])
+@pytest.mark.parametrize("state", ["cold", "many"])
+def test_a_window_measured_while_it_is_narrow_is_drawn(
+    tmp_path: Path, layout: str, width: int, state: str
+) -> None:
+    found = garage(tmp_path)
+    STATES[state](found)
+    device = found.app.test_client()
+    for name, value in (("room", f"{width}x200"), ("screen", f"{layout}-dark-{width}")):
+        device.set_cookie(name, value)
+    assert device.get("/").status_code == 200
+    look = {"w": width, "h": 200, "layout": layout, "theme": "dark"}
+    figure = renewed(device, look, None, {})["ribbons-figure"]["figure"]
+    go.Figure(figure)
+    found.store.close()
+
+
 def test_the_countdown_is_readable_before_any_script(browser: FlaskClient) -> None:
     text = browser.get("/").text
     first = text[text.index('id="first"') : text.index('id="react-entry-point"')]

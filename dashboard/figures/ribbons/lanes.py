@@ -48,7 +48,10 @@ class RibbonRoom:
     @property
     def names_px(self) -> float:
         """How wide the column of names is; 0: they stand over their ribbons. [px]"""
-        return 0.0 if self.screen.layout == "phone" else round(max(self.width * 0.19, 250.0))
+        if self.screen.layout == "phone":
+            return 0.0
+        # a window that is being made larger may be measured while it is narrower than the names
+        return round(min(max(self.width * 0.19, 250.0), self.width / 2))
 
     @property
     def axis_px(self) -> float:

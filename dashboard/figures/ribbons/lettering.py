@@ -62,7 +62,7 @@ def placed(found: Sequence[Word], font_px: float, left: float, right: float) -> 
 def fitting(found: Sequence[Word], font_px: float, room_px: float) -> list[Word]:
     """The words that have room in one row; the narrowest stretches go without. [px]"""
     kept = list(found)
-    while sum(text_px(each.text, font_px) + font_px * 0.8 for each in kept) > room_px:
+    while kept and sum(text_px(each.text, font_px) + font_px * 0.8 for each in kept) > room_px:
         kept.remove(min(kept, key=lambda each: each.right - each.left))
     return kept
 

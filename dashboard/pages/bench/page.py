@@ -82,11 +82,12 @@ def parts(
     view, say = hall.bench.view(hall.clock()), hall.manner(request)
     tight, due = len(view.steps) > ribbons.TIGHT, _is_due(view)
     room, data = ribbons.room_of(look), _questions(hall, view, first)
-    found = ribbons.drawn(view, room, held, say, what_if.otherwise(hall, view, asked))
     shown = bool(view.steps) or bool(view.track and view.track.times)
-    lanes = ribbons.names(found, view, room, say)
     if first:
-        lanes = ribbons.plain_names(view, say)
+        lanes, figure = ribbons.plain_names(view, say), {}
+    else:
+        drawn = ribbons.drawn(view, room, held, say, what_if.otherwise(hall, view, asked))
+        lanes, figure = ribbons.names(drawn, view, room, say), drawn.figure
     over = BandData(view, say, data.waiting, data.lately, tools(view), first)
     own, others = asks(data, due)
     children = {
@@ -99,7 +100,7 @@ def parts(
         "part-rest": ribbons.below(view, room, say),
     }
     kind = f"bench{' tight' if tight else ''}{' due' if due else ''}{'' if shown else ' bare'}"
-    return BenchParts(children, {} if first else found.figure, kind)
+    return BenchParts(children, figure, kind)
 
 
 def _drawn(found: BenchParts) -> html.Div:

@@ -1,0 +1,78 @@
+"""A slow device: what is touched before the page is Dash's, and what is typed faster than it is
+drawn."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from flask import Flask
+from playwright.sync_api import Browser, expect
+
+from tests.support.pages import EVENING, PHONE, Garage, garage, opened, served, watched, weather
+
+
+@pytest.fixture
+def held(tmp_path: Path) -> Iterator[Garage]:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING))
+    yield found
+    found.store.close()
+
+
+class SlowStart:
+    """An app that answers the script of its pages only when it is let go."""
+
+    def __init__(self, app: Flask) -> None:
+        self.go = threading.Event()
+        self._answer = app.wsgi_app
+        app.wsgi_app = self._held  # type: ignore[method-assign]
+
+    def _held(self, environ: dict[str, Any], start_response: Any) -> Any:
+        if environ["PATH_INFO"].endswith("_dash-update-component"):
+            assert self.go.wait(60)
+        return self._answer(environ, start_response)
+
+
+def test_a_touch_before_the_page_is_there_is_recorded_when_it_is(
+    held: Garage, browser: Browser
+) -> None:
+    held.mix("epoxy-panel-adhesive", 20, part="roof seam", amount_g=60.0)
+    slow = SlowStart(held.app)
+    with served(held.app) as home:
+        _, page = watched(browser)
+        page.goto(home)
+        page.locator("#first").get_by_role("button", name="stringy").click()
+        expect(page.locator("#toast")).to_have_text("One moment.")
+        assert not held.bench.step(1).witnesses
+        slow.go.set()
+        expect(page.locator("#toast")).to_contain_text("stringy")
+        assert len(held.bench.step(1).witnesses) == 1
+        page.close()
+
+
+@pytest.mark.parametrize(
+    ("path", "box", "text"),
+    [
+        ("/mix/epoxy-primer", "Part", "roof seam, the left half of it"),
+        ("/shelf", "#shelf-search", "two-part epoxy panel adhesive"),
+        ("/choices", "#own-name", "the phone by the door"),
+    ],
+)
+def test_letters_stand_in_the_order_in_which_they_were_typed(
+    held: Garage, browser: Browser, path: str, box: str, text: str
+) -> None:
+    with served(held.app) as home:
+        _, page = watched(browser, PHONE)
+        opened(page, home + path)
+        typed = page.locator(box) if box.startswith("#") else page.get_by_label(box, exact=True)
+        typed.focus()
+        session = page.context.new_cdp_session(page)
+        session.send("Emulation.setCPUThrottlingRate", {"rate": 20})
+        page.keyboard.type(text)
+        session.send("Emulation.setCPUThrottlingRate", {"rate": 1})
+        expect(typed).to_have_value(text)
+        page.close()
