@@ -10,6 +10,8 @@ from zoneinfo import ZoneInfo
 
 from curewatch.walltime import comes_twice, evening_of
 
+MOST_TENTHS = 9
+
 
 @dataclass(frozen=True)
 class ReaderFormat:
@@ -135,9 +137,6 @@ def when(at: datetime, now: datetime, say: ReaderFormat) -> str:
     """An instant inside a sentence: at 22:05; tomorrow 03:15."""
     moment = say.moment(at, now)
     return f"at {moment}" if moment[0].isdigit() else moment
-
-
-MOST_TENTHS = 9
 
 
 def tenths(chance: float) -> int:

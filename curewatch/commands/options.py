@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any, TypeVar
 import click
 
 from curewatch.commands.context import Context
-from curewatch.errors import CurewatchError
+from curewatch.errors import ConfigError, CurewatchError
 from curewatch.events.events import telling
 from curewatch.text import one_line
 from curewatch.units import (
@@ -23,7 +23,7 @@ from curewatch.units import (
 )
 
 if TYPE_CHECKING:
-    from datetime import date
+    from datetime import date, datetime
 
     from curewatch.days import Order
     from curewatch.store.store import Store
@@ -118,6 +118,82 @@ def by_option(function: Function) -> Function:
 
     option = click.option("--by", default="", envvar="CUREWATCH_BY", help="Who enters it.")
     return option(with_person)  # type: ignore[return-value]
+
+
+ENDS = {
+    "clamp_time": ("--clamps-off-by", "When the clamps must come off, like '22:15'."),
+    "sand_ready": ("--sand-ready-by", "When you want to sand, like 'tomorrow 9 am'."),
+    "recoat_opens": ("--recoat-opens-by", "When you want to recoat, like '29 Nov 2026 18:00'."),
+}
+"""The options that name a milestone and by when it is wanted."""
+
+
+def ends_options(function: Function) -> Function:
+    """Those options, given to the command as `ends`: what was typed, by milestone."""
+
+    @functools.wraps(function)
+    def with_ends(*args: Any, **options: Any) -> Any:
+        ends = {name: text for name in ENDS if (text := options.pop(name)) is not None}
+        return function(*args, ends=ends, **options)
+
+    for name, (option, says) in reversed(ENDS.items()):
+        with_ends = click.option(option, name, help=says)(with_ends)
+    return with_ends  # type: ignore[return-value]
+
+
+def asked_end(context: Context, ends: dict[str, str], *others: str) -> tuple[str, datetime]:
+    """The milestone of the one end that was given, and by when. Raises ConfigError.
+
+    others: further options of the command that would be an end.
+    """
+    from curewatch.walltime import next_time
+
+    if len(ends) != 1:
+        known = ", ".join([*(option for option, _ in ENDS.values()), *others])
+        raise ConfigError("one end is needed", fix=f"give one of {known}")
+    ((name, text),) = ends.items()
+    return name, next_time(text, context.clock(), context.zone, context.date_order)
+
+
+def mix_options(function: Function) -> Function:
+    """What is known of a mix before it is made, given to the command as `details`."""
+
+    @functools.wraps(function)
+    def with_details(
+        *args: Any,
+        amount: float | None,
+        hardener: float | None,
+        part: str,
+        job: str,
+        place: str,
+        **options: Any,
+    ) -> Any:
+        from curewatch.events.details import Details
+
+        context = click.get_current_context().ensure_object(Context)
+        details = Details(
+            part=part.strip(),
+            job=job.strip(),
+            place=context.place(place),
+            amount_g=amount,
+            hardener_pct=hardener,
+        )
+        return function(*args, details=details, **options)
+
+    taken: Any = with_details
+    for option in (
+        click.option(
+            "--place", default="panel", show_default=True, help="The place whose sensor it uses."
+        ),
+        click.option("--job", default="", help="The job it belongs to."),
+        click.option("--part", default="", help="What it goes on, like 'lower corner patch'."),
+        click.option(
+            "--hardener", type=PERCENT, help="Hardener, like '2 %', where the label has a range."
+        ),
+        click.option("--amount", type=MASS, help="How much, like '60 g'."),
+    ):
+        taken = option(taken)
+    return taken  # type: ignore[no-any-return]
 
 
 who_option = click.option("--by", "who", default="", envvar="CUREWATCH_BY", help="Who enters it.")

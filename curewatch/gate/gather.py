@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from contextlib import suppress
 from dataclasses import replace
@@ -20,7 +21,7 @@ from curewatch.errors import StepError
 from curewatch.garage import cans, parts
 from curewatch.garage.cans import Can
 from curewatch.garage.evening import stop_of
-from curewatch.garage.joint import name_of
+from curewatch.garage.joint import NO_TIME, name_of
 from curewatch.garage.part_history import Part, lying
 from curewatch.garage.shelf import find_sheet
 from curewatch.garage.step import DamagedStep, Step
@@ -29,11 +30,13 @@ from curewatch.garage.storage import StoredCan, storage_of
 from curewatch.gate import rehearsal
 from curewatch.gate.alternatives import jobs, others, too_cold
 from curewatch.gate.proposal import Here, Proposal
+from curewatch.notice_words import sentence
 from curewatch.products.sheet import Sheet
 from curewatch.products.shelf_life import local_day
 from curewatch.products.solvents import volatile
 from curewatch.protection.wearing import to_discard
 from curewatch.units import minutes
+from curewatch.vocabulary import in_words
 
 FRESH = timedelta(hours=3)
 MOST_STEPS = 500
@@ -244,6 +247,34 @@ def ask(
     return replace(
         proposal, others=others(bench, snapshot, proposal, step), jobs=jobs(bench, now, step.job)
     )
+
+
+def ask_ahead(
+    bench: Bench,
+    sheet_id: str,
+    now: datetime,
+    details: Details,
+    *,
+    until: datetime,
+    milestone: str,
+    zone: ZoneInfo,
+) -> tuple[Proposal, str]:
+    """A mix as it would be, with an outlook that reaches an instant, and the milestone asked for:
+    the one that the evening waits for where it is ''.
+
+    Raises StepError where nobody can say: a structural joint, a label that does not give it.
+    """
+    hours = math.ceil((until - now).total_seconds() / 3600) + 1
+    proposal = ask(bench, sheet_id, now, details, zone=zone, hours=hours)
+    if proposal.structural:
+        raise StepError(sentence(NO_TIME[proposal.joint]))
+    name = milestone or (proposal.matters.name if proposal.matters else "")
+    if name not in proposal.sheet.reference.minutes or math.isinf(proposal.forecast.ratio):
+        raise StepError(
+            f"the label of {proposal.sheet.name} gives no time for {in_words(name)}",
+            fix="ask for another milestone, or add that time to the product",
+        )
+    return proposal, name
 
 
 def _worn_out(bench: Bench, sheet: Sheet, now: datetime, zone: ZoneInfo) -> tuple[str, ...]:

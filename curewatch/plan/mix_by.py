@@ -3,7 +3,6 @@ likely that is from each start."""
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
@@ -14,11 +13,8 @@ import numpy as np
 from curewatch.bench.bench import Bench, Details
 from curewatch.errors import StepError
 from curewatch.formats import tenths
-from curewatch.garage.joint import NO_TIME
-from curewatch.gate.gather import ask
-from curewatch.notice_words import sentence
+from curewatch.gate.gather import ask_ahead
 from curewatch.starts.windows import LONGEST, StartChances, Window
-from curewatch.vocabulary import in_words
 
 if TYPE_CHECKING:
     from curewatch.gate.proposal import Proposal
@@ -82,16 +78,9 @@ def mix_by(
             "that is not within the coming seven days",
             fix="further ahead the forecast tells no chance; ask again nearer to it",
         )
-    hours = math.ceil(((by or now + LONGEST) - now).total_seconds() / 3600) + 1
-    proposal = ask(bench, sheet_id, now, details, zone=zone, hours=hours)
-    if proposal.structural:
-        raise StepError(sentence(NO_TIME[proposal.joint]))
-    name = milestone or (proposal.matters.name if proposal.matters else "")
-    if name not in proposal.sheet.reference.minutes or proposal.forecast.ratio == math.inf:
-        raise StepError(
-            f"the label of {proposal.sheet.name} gives no time for {in_words(name)}",
-            fix="ask for another milestone, or add that time to the product",
-        )
+    proposal, name = ask_ahead(
+        bench, sheet_id, now, details, until=by or now + LONGEST, milestone=milestone, zone=zone
+    )
     if by is not None:
         return MixBy(proposal, name, by, proposal.starts(name, by).by(by))
     cold_at = _cold_at(proposal)

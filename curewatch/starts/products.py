@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from statistics import NormalDist
 
 import numpy as np
 
@@ -28,15 +27,24 @@ class DrawnProducts:
     need_min: FloatArray
 
 
-def _even(count: int, rng: np.random.Generator) -> FloatArray:
-    """Shares of certainty, one from each of `count` even strips, in no order. [-]"""
+def even_shares(count: int, rng: np.random.Generator) -> FloatArray:
+    """Shares of certainty, one from each of so many even strips, in no order. [-]
+
+    count: how many.
+    """
     shares: FloatArray = rng.permutation((np.arange(count) + 0.5) / count)
     return shares
 
 
-def _normal(count: int, rng: np.random.Generator) -> FloatArray:
+def even_normal(count: int, rng: np.random.Generator) -> FloatArray:
+    """Normal values, one from each of so many strips of even chance, in no order. [-]
+
+    count: how many.
+    """
+    from statistics import NormalDist
+
     inverse = NormalDist().inv_cdf
-    return np.array([inverse(float(share)) for share in _even(count, rng)])
+    return np.array([inverse(float(share)) for share in even_shares(count, rng)])
 
 
 def drawn(
@@ -71,13 +79,13 @@ def drawn(
     family = CHEMISTRIES[sheet.chemistry]
     density = learned.own(learned.weights, milestone)
     cumulated = np.cumsum(density.ravel())
-    cells = np.searchsorted(cumulated, _even(count, rng) * cumulated[-1])
+    cells = np.searchsorted(cumulated, even_shares(count, rng) * cumulated[-1])
     slow, level, energy = np.unravel_index(cells, density.shape)
     modifiers = stretch(sheet, mix, milestone)
     ln_need = (
         X[slow]
-        + batch_sd(sheet, mix) * _normal(count, rng)
-        + float(np.hypot(MILESTONE_SD, modifiers.own_sd)) * _normal(count, rng)
+        + batch_sd(sheet, mix) * even_normal(count, rng)
+        + float(np.hypot(MILESTONE_SD, modifiers.own_sd)) * even_normal(count, rng)
     )
     return DrawnProducts(
         learned.ea_kj[energy],

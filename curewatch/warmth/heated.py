@@ -66,6 +66,21 @@ def _scatter(count: int, sd: float) -> FloatArray:
     return factors
 
 
+def lamp_rise_k(lamp: Heater, air_c: float) -> float:
+    """How much warmer a lamp makes the panel in the end: as a probe showed, else as worked out. [K]
+
+    air_c [C].
+    """
+    if lamp.probed_k is not None:
+        return lamp.probed_k
+    return panel.steady_rise_k(lamp.watts, lamp.lit_m2, air_c)
+
+
+def lamp_sd(lamp: Heater) -> float:
+    """Doubt of the ln of that. [-]"""
+    return panel.ASSUMED_SD if lamp.probed_k is None else panel.PROBED_SD
+
+
 @dataclass(frozen=True, eq=False)
 class HeatedMix:
     """How a heater warms the courses: its rise for a spell in minutes from their start, its doubt,
@@ -79,16 +94,12 @@ class HeatedMix:
     @property
     def steady_k(self) -> float:
         """A lamp's rise in the end. [K]"""
-        if self.heater.probed_k is not None:
-            return self.heater.probed_k
-        return panel.steady_rise_k(self.heater.watts, self.heater.lit_m2, self.air_c)
+        return lamp_rise_k(self.heater, self.air_c)
 
     @property
     def sd(self) -> float:
         """Doubt of ln(rise). [-]"""
-        if self.heater.on == "room":
-            return self.terms.sd
-        return panel.ASSUMED_SD if self.heater.probed_k is None else panel.PROBED_SD
+        return self.terms.sd if self.heater.on == "room" else lamp_sd(self.heater)
 
     def rise_k(self, start: datetime, end: datetime) -> FloatArray:
         """The likely rise along the courses. [K], shape (n,)"""

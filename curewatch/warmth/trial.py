@@ -7,7 +7,6 @@ heater the least is sought that reaches 9 in 10.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
@@ -18,15 +17,12 @@ from curewatch.bench.bench import Bench, Details
 from curewatch.cure.belief import learned
 from curewatch.cure.inputs import Mix
 from curewatch.errors import StepError
-from curewatch.garage.joint import NO_TIME
 from curewatch.gate.alternatives import owned_sheets
-from curewatch.gate.gather import ask
+from curewatch.gate.gather import ask_ahead
 from curewatch.gate.proposal import Proposal
-from curewatch.notice_words import sentence
 from curewatch.products.sheet import Sheet
 from curewatch.products.solvents import leaving
 from curewatch.starts.windows import LONGEST, SURE, draws
-from curewatch.vocabulary import in_words
 from curewatch.warmth.evenings import room_of
 from curewatch.warmth.heated import DrawnMix, HeatedMix, least_heat
 from curewatch.warmth.owned import energy_price, heaters
@@ -166,28 +162,6 @@ def _margin_m(lamps: list[HeatedMix]) -> float | None:
     return max((lamp.margin_m(SURE) for lamp in lamps), default=None)
 
 
-def _proposal(
-    bench: Bench, sheet_id: str, now: datetime, details: Details, wish: Wish, zone: ZoneInfo
-) -> Proposal:
-    """What is known before the mix. Raises StepError where nobody can say."""
-    if not now <= wish.mixed_at < wish.by <= now + LONGEST:
-        raise StepError(
-            "that is not after the mix and within the coming seven days",
-            fix="further ahead the forecast tells no chance; ask again nearer to it",
-        )
-    hours = math.ceil((wish.by - now).total_seconds() / 3600) + 1
-    proposal = ask(bench, sheet_id, now, details, zone=zone, hours=hours)
-    if proposal.structural:
-        raise StepError(sentence(NO_TIME[proposal.joint]))
-    timed = wish.milestone in proposal.sheet.reference.minutes
-    if not timed or math.isinf(proposal.forecast.ratio):
-        raise StepError(
-            f"the label of {proposal.sheet.name} gives no time for {in_words(wish.milestone)}",
-            fix="ask for another milestone, or add that time to the product",
-        )
-    return proposal
-
-
 def warmth(
     bench: Bench, sheet_id: str, now: datetime, details: Details, wish: Wish, zone: ZoneInfo
 ) -> Trial:
@@ -195,7 +169,14 @@ def warmth(
 
     Raises StepError where nobody can say.
     """
-    proposal = _proposal(bench, sheet_id, now, details, wish, zone)
+    if not now <= wish.mixed_at < wish.by <= now + LONGEST:
+        raise StepError(
+            "that is not after the mix and within the coming seven days",
+            fix="further ahead the forecast tells no chance; ask again nearer to it",
+        )
+    proposal, _ = ask_ahead(
+        bench, sheet_id, now, details, until=wish.by, milestone=wish.milestone, zone=zone
+    )
     drawn = _drawn(bench, proposal, proposal.sheet, wish, _hands_free(proposal, wish))
     room = room_of(bench, details.place or "panel", now, proposal.sheet.reference.temperature_c)
     air_c = float(proposal.ahead.air_c[0])

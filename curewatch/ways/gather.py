@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
 from datetime import datetime
-from statistics import NormalDist
 from zoneinfo import ZoneInfo
 
 import numpy as np
@@ -28,16 +28,18 @@ from curewatch.products.sheet import Sheet
 from curewatch.products.solvents import leaving, most_c
 from curewatch.starts import courses, products
 from curewatch.starts.courses import Courses
+from curewatch.starts.products import even_normal, even_shares
 from curewatch.starts.reached import ages
 from curewatch.starts.windows import COURSES, LONGEST, SEED
 from curewatch.units import minutes
 from curewatch.warmth import panel
+from curewatch.warmth.heated import lamp_rise_k
 from curewatch.warmth.owned import heaters
 from curewatch.ways import entered, hands
 from curewatch.ways.answer import Help, Plan, Work, plan
 from curewatch.ways.entered import PartWish
 from curewatch.ways.hours import Hours, Spell, spells
-from curewatch.ways.walk import HANDS_SD, Link
+from curewatch.ways.walk import HANDS_SD, Evenings, Link
 from curewatch.ways.way import Way, WayStep
 
 MOST_STEPS = 500
@@ -117,19 +119,15 @@ def _ready(
     if None in corners:
         return np.full(COURSES, np.inf)
     known = [start.sample(at) for at in corners if at is not None]
-    shares = np.random.default_rng(SEED).permutation((np.arange(COURSES) + 0.5) / COURSES)
+    shares = even_shares(COURSES, np.random.default_rng(SEED))
     at: FloatArray = np.interp(shares, (0.05, 0.5, 0.95), known)
     return np.maximum(at, 0.0)
 
 
 def hands_factors(index: int, planned: float) -> FloatArray:
     """Factors on a step's hands-on time by week. [-]; planned: their mean [-]"""
-    normal = NormalDist().inv_cdf
-    even = (np.arange(COURSES) + 0.5) / COURSES
-    z = [
-        normal(float(share)) for share in np.random.default_rng((SEED, 7, index)).permutation(even)
-    ]
-    factors: FloatArray = planned * np.exp(HANDS_SD * np.array(z) - HANDS_SD**2 / 2)
+    z = even_normal(COURSES, np.random.default_rng((SEED, 7, index)))
+    factors: FloatArray = planned * np.exp(HANDS_SD * z - HANDS_SD**2 / 2)
     return factors
 
 
@@ -171,53 +169,53 @@ class _Case:
     spells: tuple[Spell, ...]
     planned: float
     by: datetime | None
+    _links: dict[tuple[int, str], Link] = field(default_factory=dict)
+
+    def _link(self, index: int, sheet: Sheet | None, weeks: Courses) -> Link:
+        """A step's link, worked out once for each product in the weeks as they are."""
+        step = self.left[index]
+        if weeks is not self.weeks:
+            return _link(self.bench, step, sheet, index, weeks, self.planned)
+        key = (index, "" if sheet is None else sheet.id)
+        if key not in self._links:
+            self._links[key] = _link(self.bench, step, sheet, index, weeks, self.planned)
+        return self._links[key]
 
     def work(self, sheets: dict[str, Sheet], weeks: Courses | None = None) -> Work:
         """The work with these products, in these weeks."""
         weeks = weeks or self.weeks
         links = tuple(
-            _link(self.bench, step, sheets.get(step.kind), index, weeks, self.planned)
-            for index, step in enumerate(self.left)
+            self._link(index, sheets.get(step.kind), weeks) for index, step in enumerate(self.left)
         )
         return Work(links, weeks, self.ready, self.spells, self.planned, self.by)
 
 
-def _with_lamp(case: _Case, sheets: dict[str, Sheet]) -> dict[tuple[Help, str], Work]:
+def _with_lamps(case: _Case, sheets: dict[str, Sheet]) -> Iterator[tuple[str, Work]]:
     """The work with each lamp on the panel while somebody is there, but for what dries by solvent:
-    the whole of its rise, which it has after some minutes."""
-    if any(leaving(sheet) is not None for sheet in sheets.values()):
-        sheets_heated = {k: s for k, s in sheets.items() if leaving(s) is None}
-    else:
-        sheets_heated = sheets
-    if not sheets_heated:
-        return {}
-    most = min(most_c(sheet) for sheet in sheets_heated.values())
-    samples = np.arange(case.weeks.likely_c.size)
-    there = np.zeros(samples.size, dtype=bool)
-    for spell in case.spells:
-        there |= (samples >= case.weeks.sample(spell.start)) & (
-            samples <= case.weeks.sample(spell.end)
-        )
-    found: dict[tuple[Help, str], Work] = {}
-    for heater in heaters(case.bench.store):
-        if heater.on != "panel":
-            continue
-        air_c = float(case.weeks.air_c.mean())
-        rise = heater.probed_k or panel.steady_rise_k(heater.watts, heater.lit_m2, air_c)
-        sure_k = rise * (1 - panel.ASSUMED_SD if heater.probed_k is None else 1.0)
-        warm = case.weeks.warmed(np.where(there, sure_k, 0.0)[None, :], most, room=False)
-        plain, heated = case.work(sheets), case.work(sheets_heated, warm)
+    a cautious part of its rise, which it has after some minutes."""
+    heated = {kind: sheet for kind, sheet in sheets.items() if leaving(sheet) is None}
+    lamps = [heater for heater in heaters(case.bench.store) if heater.on == "panel"]
+    if not heated or not lamps:
+        return
+    plain, weeks = case.work(sheets), case.weeks
+    there = Evenings(weeks, case.spells).left > 0
+    most = min(most_c(sheet) for sheet in heated.values())
+    for lamp in lamps:
+        rise_k = lamp_rise_k(lamp, float(weeks.air_c.mean()))
+        sure_k = rise_k * (1 - panel.ASSUMED_SD if lamp.probed_k is None else 1.0)
+        warm = weeks.warmed(np.where(there, sure_k, 0.0)[None, :], most, room=False)
         links = tuple(
             hot if hot.age_min is not None else cold
-            for hot, cold in zip(heated.links, plain.links, strict=True)
+            for hot, cold in zip(case.work(heated, warm).links, plain.links, strict=True)
         )
-        found[("lamp", heater.name)] = replace(plain, links=links)
-    return found
+        yield lamp.name, replace(plain, links=links)
 
 
 def _others(case: _Case, sheets: dict[str, Sheet]) -> dict[tuple[Help, str], Work]:
     """The work with each other own product of a kind, and with each lamp."""
-    works = _with_lamp(case, sheets)
+    works: dict[tuple[Help, str], Work] = {
+        ("lamp", name): work for name, work in _with_lamps(case, sheets)
+    }
     for kind, sheet in sheets.items():
         for other in owned_sheets(case.bench, sheet.id):
             if other.kind == kind:

@@ -102,12 +102,11 @@ def parse_way(text: str, id: str) -> Way:
 def generic_ways() -> dict[str, Way]:
     """The generic ways by their ids."""
     folder = resources.files("curewatch.ways") / "generic"
-    files = sorted(
-        (file for file in folder.iterdir() if file.name.endswith(".toml")), key=_file_name
-    )
-    ids = [file.name.removesuffix(".toml") for file in files]
-    return {id: parse_way(file.read_text("utf-8"), id) for id, file in zip(ids, files, strict=True)}
+    names = sorted(file.name for file in folder.iterdir() if file.name.endswith(".toml"))
+    ids = [name.removesuffix(".toml") for name in names]
+    return {id: parse_way(generic_text(id), id) for id in ids}
 
 
-def _file_name(file: object) -> str:
-    return str(getattr(file, "name", ""))
+def generic_text(id: str) -> str:
+    """The text of a generic way's file."""
+    return (resources.files("curewatch.ways") / "generic" / f"{id}.toml").read_text("utf-8")

@@ -6,7 +6,6 @@ import json
 from collections.abc import Iterator
 from copy import deepcopy
 from datetime import timedelta
-from importlib import resources
 from pathlib import Path
 from typing import Any
 
@@ -32,6 +31,7 @@ from curewatch.store.store import Store
 from curewatch.warmth import owned
 from curewatch.ways import entered
 from curewatch.ways.entered import PartWish
+from curewatch.ways.way import generic_text
 from curewatch.wording.words import ReaderFormat
 from dashboard.app import make_app
 from tests.support import logbooks
@@ -112,8 +112,8 @@ def _things(bench: Bench) -> None:
     owned.set_energy_price(store, 0.32, now=ago(62))
     entered.set_hours(store, "Mon-Fri 18:00-22:30, Sat 9-18", "20:00", now=ago(62))
     entered.set_otherwise(store, NOW.date(), "9-13", now=ago(62))
-    way = resources.files("curewatch.ways") / "generic" / "bond-a-patch.toml"
-    entered.set_way(store, "rib", "corner", "bond-a-patch", way.read_text("utf-8"), now=ago(61))
+    text = generic_text("bond-a-patch")
+    entered.set_way(store, "rib", "corner", "bond-a-patch", text, now=ago(61))
     entered.set_wish(store, "rib", "corner", PartWish("primed", None), now=ago(61))
     rehearsal.begin(store, ADHESIVE, now=ago(64), part="seam")
     rehearsal.stop(store, ADHESIVE, now=ago(60))

@@ -9,7 +9,7 @@ import click
 
 from curewatch.commands.command import command, json_option
 from curewatch.commands.context import Context, print_json
-from curewatch.commands.options import DURATION, MASS, PERCENT, TEMPERATURE, product_argument
+from curewatch.commands.options import DURATION, TEMPERATURE, mix_options, product_argument
 from curewatch.formats import ReaderFormat
 from curewatch.gate.check import Verdict
 from curewatch.walltime import next_time
@@ -74,11 +74,7 @@ def _rehearse(context: Context, product: str, took_min: float | None, details: D
 
 @command("check")
 @product_argument
-@click.option("--amount", type=MASS, help="How much, like '60 g'.")
-@click.option("--hardener", type=PERCENT, help="Hardener, like '2 %', where the label has a range.")
-@click.option("--part", default="", help="What it goes on, like 'lower corner patch'.")
-@click.option("--job", default="", help="The job it belongs to.")
-@click.option("--place", default="panel", show_default=True, help="The place whose sensor it uses.")
+@mix_options
 @click.option(
     "--product-temperature",
     type=TEMPERATURE,
@@ -99,11 +95,7 @@ def _rehearse(context: Context, product: str, took_min: float | None, details: D
 def check(
     context: Context,
     product: str,
-    amount: float | None,
-    hardener: float | None,
-    part: str,
-    job: str,
-    place: str,
+    details: Details,
     product_temperature: float | None,
     until: str | None,
     need: float | None,
@@ -120,20 +112,11 @@ def check(
     nozzle, and compare it with the working time here. The exit code is 0 for go, 10 for caution, 20
     for stop.
     """
-    from curewatch.events.details import Details
     from curewatch.gate.gate import as_json, gate
     from curewatch.gate.gather import ask, set_bare_limit
 
     now, zone = context.clock(), context.zone
-    details = Details(
-        part=part.strip(),
-        job=job.strip(),
-        place=context.place(place),
-        batch=batch,
-        amount_g=amount,
-        hardener_pct=hardener,
-        product_c=product_temperature,
-    )
+    details = details.but(batch=batch, product_c=product_temperature)
     if rehearse or took is not None:
         return _rehearse(context, product, took, details)
     if bare_limit is not None:

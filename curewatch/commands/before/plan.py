@@ -93,17 +93,14 @@ def way(context: Context, part: str, way: str | None, job: str) -> None:
     WAY is bond-a-patch, fill-a-dent, prime-bare-metal or a file of your own. Without it the part's
     way is shown.
     """
-    from importlib import resources
-
     from curewatch.ways import entered
     from curewatch.ways.gather import known_part
-    from curewatch.ways.way import generic_ways
+    from curewatch.ways.way import generic_text, generic_ways
 
     part, job = known_part(context.bench, part, job, context.clock())
     if way is not None:
         if way in generic_ways():
-            file = resources.files("curewatch.ways") / "generic" / f"{way}.toml"
-            text = file.read_text("utf-8")
+            text = generic_text(way)
         elif way.endswith(".toml"):
             text = text_of(Path(way))[0]
         else:

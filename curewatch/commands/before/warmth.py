@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
-from datetime import datetime
 from typing import TYPE_CHECKING
 
 import click
 
 from curewatch.commands.command import command, json_option
 from curewatch.commands.context import Context, print_json
-from curewatch.commands.options import MASS, PERCENT, TEMPERATURE, product_argument
-from curewatch.errors import ConfigError
+from curewatch.commands.options import (
+    TEMPERATURE,
+    asked_end,
+    ends_options,
+    mix_options,
+    product_argument,
+)
 from curewatch.walltime import last_time, next_time
 
 if TYPE_CHECKING:
+    from curewatch.events.details import Details
     from curewatch.warmth.owned import Heater
 
 _name = click.argument("name")
@@ -133,44 +138,21 @@ def price(context: Context, price: float) -> None:
     click.echo(f"A kilowatt hour costs {context.manner.number(price, 2)}.")
 
 
-def _asked(context: Context, ends: dict[str, str | None]) -> tuple[str, datetime]:
-    given = [(name, text) for name, text in ends.items() if text is not None]
-    if len(given) != 1:
-        raise ConfigError(
-            "one end is needed",
-            fix="give one of --clamps-off-by, --sand-ready-by, --recoat-opens-by",
-        )
-    name, text = given[0]
-    return name, next_time(text, context.clock(), context.zone, context.date_order)
-
-
 @command("warmth")
 @product_argument
-@click.option("--clamps-off-by", help="When the clamps must come off, like '22:15'.")
-@click.option("--sand-ready-by", help="When you want to sand, like 'tomorrow 9 am'.")
-@click.option("--recoat-opens-by", help="When you want to recoat, like '29 Nov 2026 18:00'.")
+@ends_options
 @click.option("--mixed-at", help="When you mix it, like '18:30'; now if left out.")
 @click.option("--there-until", help="Until when you are there; tonight's stopping time else.")
-@click.option("--amount", type=MASS, help="How much, like '60 g'.")
-@click.option("--hardener", type=PERCENT, help="Hardener, like '2 %', where the label has a range.")
-@click.option("--part", default="", help="What it goes on, like 'lower corner patch'.")
-@click.option("--job", default="", help="The job it belongs to.")
-@click.option("--place", default="panel", show_default=True, help="The place whose sensor it uses.")
+@mix_options
 @json_option
 @click.pass_obj
 def warmth(
     context: Context,
     product: str,
-    clamps_off_by: str | None,
-    sand_ready_by: str | None,
-    recoat_opens_by: str | None,
+    ends: dict[str, str],
     mixed_at: str | None,
     there_until: str | None,
-    amount: float | None,
-    hardener: float | None,
-    part: str,
-    job: str,
-    place: str,
+    details: Details,
 ) -> None:
     """What heat or another product would buy.
 
@@ -178,30 +160,17 @@ def warmth(
     kind: how likely the clamps come off, it can be sanded or recoated by the time you give, from
     when to when the heat must be on for 9 in 10, and what that takes.
     """
-    from curewatch.events.details import Details
     from curewatch.garage.evening import stop_of
     from curewatch.warmth import words
     from curewatch.warmth.trial import Wish
     from curewatch.warmth.trial import warmth as question
 
     now, zone, order = context.clock(), context.zone, context.date_order
-    ends = {
-        "clamp_time": clamps_off_by,
-        "sand_ready": sand_ready_by,
-        "recoat_opens": recoat_opens_by,
-    }
-    milestone, by = _asked(context, ends)
+    milestone, by = asked_end(context, ends)
     until = stop_of(context.store, now, zone)
     if there_until is not None:
         until = next_time(there_until, now, zone, order)
     at = now if mixed_at is None else next_time(mixed_at, now, zone, order)
-    details = Details(
-        part=part.strip(),
-        job=job.strip(),
-        place=context.place(place),
-        amount_g=amount,
-        hardener_pct=hardener,
-    )
     wish = Wish(milestone, by, at, until or by)
     trial = question(context.bench, product, now, details, wish, zone)
     if context.as_json:
