@@ -41,6 +41,8 @@ _AND = re.compile(r",? and (?=\d)|, (?=\d)")
 _FRACTIONS = {"½": ".5", "¼": ".25", "¾": ".75"}
 _FRACTION = re.compile(r"(\d*) ?([½¼¾])")
 _MASS = {"g": 1.0, "kg": 1000.0, "mg": 0.001, "oz": 28.349523125, "lb": 453.59237}
+_POWER = {"w": 1.0, "kw": 1000.0}
+_AREA = dict.fromkeys(("m²", "m2"), 1.0)
 _FILM = {"um": 1.0, "µm": 1.0, "μm": 1.0, "mm": 1000.0, "mil": 25.4, "mils": 25.4}
 TEMPERATURE_RANGE_C = (-60.0, 150.0)
 
@@ -195,6 +197,28 @@ def parse_mass(text: str) -> float:
     if not 0 < grams <= 100_000:
         raise QuantityError(f"an amount of {text!r} cannot be mixed", fix="write it like '60 g'")
     return grams
+
+
+def parse_power(text: str) -> float:
+    """A power. [W]
+
+    >>> parse_power("2 kW")
+    2000.0
+    """
+    return _scaled(text, "power", _POWER, "500 W")
+
+
+def parse_area(text: str) -> float:
+    """An area. [m2]"""
+    return _scaled(text, "lit area", _AREA, "0.5 m²")
+
+
+def parse_price(text: str) -> float:
+    """A price, a bare number in the user's money. [-]"""
+    number, unit = _split(text, "price", "0.32")
+    if unit:
+        raise QuantityError(f"{text!r} is not a bare number", fix="write it like '0.32'")
+    return number
 
 
 def parse_film(text: str) -> float:

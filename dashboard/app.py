@@ -26,6 +26,7 @@ import dashboard.pages.bench.page
 import dashboard.pages.garage.airing
 import dashboard.pages.garage.entered
 import dashboard.pages.garage.guide
+import dashboard.pages.garage.heaters
 import dashboard.pages.garage.masks
 import dashboard.pages.garage.night
 import dashboard.pages.garage.parts
@@ -106,6 +107,7 @@ _DASH: dict[str, DashPage] = {
     "/choices": dashboard.pages.garage.settings.PAGE,
     "/guide": dashboard.pages.garage.guide.CONTENTS,
     "/guide/<name>": dashboard.pages.garage.guide.TOPIC,
+    "/heaters": dashboard.pages.garage.heaters.PAGE,
     "/morning": dashboard.pages.garage.night.PAGE,
     "/parts": dashboard.pages.garage.parts.PAGE,
     "/undo": dashboard.pages.garage.entered.PAGE,

@@ -38,19 +38,28 @@ class MixBy:
         """The soonest stretch in which it may be mixed and is in time, 9 in 10."""
         return next(iter(self.chances.windows()), None)
 
+    def every_start(self) -> list[tuple[datetime, float | None]]:
+        """Every start with its chance [-], None where it must not be mixed then."""
+        table = self.chances
+        chances = [
+            float(chance) if may else None
+            for chance, may in zip(table.chance, table.allowed, strict=True)
+        ]
+        return list(zip(table.instants, chances, strict=True))
+
     def rows(self) -> list[tuple[datetime, float | None]]:
         """Starts at even distances with their chance [-], None where it must not be mixed; as far
         as there is any chance."""
-        seen = range(len(self.chances.instants))
-        some = [i for i in seen if self.chances.allowed[i] and tenths(self.chances.chance[i])]
-        last = max(some, default=0)
-        instants = self.chances.instants
-        span_min = (instants[last] - instants[0]).total_seconds() / 60
+        every = self.every_start()
+        now = every[0][0]
+        some = [at for at, chance in every if chance is not None and tenths(chance)]
+        last = max(some, default=now)
+        span_min = (last - now).total_seconds() / 60
         step_min = next((step for step in ROW_MIN if span_min / step < MOST_ROWS), 1440)
         return [
-            (instants[i], float(self.chances.chance[i]) if self.chances.allowed[i] else None)
-            for i in seen
-            if i == 0 or (i <= last and _on_the_step(instants[i], step_min))
+            (at, chance)
+            for at, chance in every
+            if at == now or (at <= last and _on_the_step(at, step_min))
         ]
 
 

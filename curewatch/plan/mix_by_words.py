@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import datetime
 from typing import Any
 
 from curewatch.formats import ReaderFormat, chance_words, tenths, when
@@ -38,16 +39,22 @@ def sentence(answer: MixBy, say: ReaderFormat) -> str:
     return f"No start reaches {sure}: {goal}, {at}, {chance_words(best[1])}."
 
 
+def _row(at: datetime, chance: float | None, now: datetime, say: ReaderFormat) -> tuple[str, str]:
+    """A start and what becomes of it."""
+    mixed = "now" if at <= now else say.moment(at, now)
+    outside = "the panel is outside the label's limits"
+    return mixed, outside if chance is None else chance_words(chance)
+
+
+def start_words(answer: MixBy, at: datetime, chance: float | None, say: ReaderFormat) -> str:
+    """What becomes of one start, in a line: Mixed 18:10: 9 in 10."""
+    mixed, said = _row(at, chance, answer.proposal.now, say)
+    return f"Mixed {mixed}: {said}"
+
+
 def row_words(answer: MixBy, say: ReaderFormat) -> list[tuple[str, str]]:
     """Starts and what becomes of each."""
-    now = answer.proposal.now
-    return [
-        (
-            "now" if at <= now else say.moment(at, now),
-            "the panel is outside the label's limits" if chance is None else chance_words(chance),
-        )
-        for at, chance in answer.rows()
-    ]
+    return [_row(at, chance, answer.proposal.now, say) for at, chance in answer.rows()]
 
 
 def lines(answer: MixBy, say: ReaderFormat) -> Iterator[str]:

@@ -82,7 +82,8 @@ def find(store: Ledger, name: str) -> Heater:
     )
 
 
-def _within(value: float, span: tuple[float, float], what: str, unit: str) -> float:
+def within(value: float, span: tuple[float, float], what: str, unit: str) -> float:
+    """The value, where it is in its span. Raises StepError."""
     if not span[0] <= value <= span[1]:
         raise StepError(
             f"{what} of {value:g} {unit} cannot be",
@@ -106,9 +107,9 @@ def own(
         raise StepError("the heater has no name", fix="name it, like 'work lamp'")
     body = {
         "name": shown,
-        "watts": _within(watts, WATTS, "a power", "W"),
+        "watts": within(watts, WATTS, "a power", "W"),
         "heats": heats,
-        "lit_m2": _within(lit_m2, LIT_M2, "a lit area", "m2"),
+        "lit_m2": within(lit_m2, LIT_M2, "a lit area", "m2"),
     }
     store.add_entry(SUBJECT, _key(shown), "owned", now, now, body)
     return find(store, shown)
@@ -134,7 +135,8 @@ def ran(store: Ledger, name: str, start: datetime, end: datetime, *, now: dateti
     heater = find(store, name)
     if not start < end <= now or end - start > LONGEST:
         raise StepError(
-            "that is no spell that is over", fix="write it like --from 17:00 --to 21:00"
+            "that is no spell that is over",
+            fix="give when it went on and off, like 17:00 and 21:00",
         )
     body = {"until": end.isoformat()}
     store.add_entry(SUBJECT, _key(heater.name), "ran", start, now, body)
@@ -154,7 +156,7 @@ def energy_price(store: Ledger) -> float | None:
 
 def set_energy_price(store: Ledger, value: float, *, now: datetime) -> None:
     """Keep what a kilowatt hour costs. [1/kWh]"""
-    _within(value, PRICE, "a price", "for each kWh")
+    within(value, PRICE, "a price", "for each kWh")
     store.add_entry(ENERGY, "price", "told", now, now, {"price": value})
 
 

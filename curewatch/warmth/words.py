@@ -77,35 +77,56 @@ def cautions(trial: Trial, say: ReaderFormat) -> Iterator[str]:
             f"Light {100 * trial.margin_m:.0f} cm beyond the joint. A probe on the metal must not "
             f"pass {limit}: take the lamp further away."
         )
+    yield "curewatch switches nothing on or off."
+
+
+def assumed(trial: Trial) -> Iterator[tuple[str, str]]:
+    """What is assumed of the heat and what would tell better; and the command that takes it."""
     if trial.unprobed:
         yield (
             "How warm a lamp makes the metal is assumed, 30 % either way. Enter what a probe under "
-            "it shows: curewatch heater gave NAME TEMPERATURE --before TEMPERATURE"
+            "it shows",
+            "curewatch heater gave NAME TEMPERATURE --before TEMPERATURE",
         )
     if any(option.what == "room" for option in trial.options) and not trial.room.evenings:
         yield (
-            "How warm the room gets is assumed, 50 % either way. Enter an evening with it: "
-            "curewatch heater ran NAME --from 17:00 --to 21:00"
+            "How warm the room gets is assumed, 50 % either way. Enter an evening with it",
+            "curewatch heater ran NAME --from 17:00 --to 21:00",
         )
-    yield "curewatch switches nothing on or off."
+
+
+def heading(trial: Trial, say: ReaderFormat) -> str:
+    """What is asked: which milestone, by when, mixed when."""
+    now, wish = trial.proposal.now, trial.wish
+    mixed = "now" if wish.mixed_at <= now else say.moment(wish.mixed_at, now)
+    name = in_words(wish.milestone).capitalize()
+    return f"{name} before {say.moment(wish.by, now)}, mixed {mixed}"
+
+
+def needs_none(trial: Trial) -> bool:
+    """Whether it is in time without heat."""
+    plain = trial.options[0]
+    return not plain.why and plain.chance >= SURE
+
+
+def has_heaters(trial: Trial) -> bool:
+    """Whether any lamp or heater was compared."""
+    return any(option.what in _PLACES for option in trial.options)
 
 
 def lines(trial: Trial, say: ReaderFormat) -> Iterator[str]:
     """The answer for a terminal."""
-    now, wish = trial.proposal.now, trial.wish
-    mixed = "now" if wish.mixed_at <= now else say.moment(wish.mixed_at, now)
-    name = in_words(wish.milestone).capitalize()
-    yield f"{name} before {say.moment(wish.by, now)}, mixed {mixed}:"
+    yield f"{heading(trial, say)}:"
     rows = [option_words(option, trial, say) for option in trial.options]
     widths = [max(len(row[column]) for row in rows) for column in (0, 1)]
     for way, chance, rest in rows:
         yield f"    {way:{widths[0]}}  {chance:{widths[1]}}  {rest}".rstrip()
-    plain = trial.options[0]
-    if not plain.why and plain.chance >= SURE:
+    if needs_none(trial):
         yield "It needs no heat."
-    elif not any(option.what in _PLACES for option in trial.options):
+    elif not has_heaters(trial):
         yield "Enter a lamp or a heater: curewatch heater add 'work lamp' --watts 500 --on panel"
     yield from cautions(trial, say)
+    yield from (f"{said}: {command}" for said, command in assumed(trial))
 
 
 def heater_json(heater: Heater) -> dict[str, Any]:

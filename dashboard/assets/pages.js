@@ -170,6 +170,8 @@
   const plotOf = (chart) => chart.querySelector(".js-plotly-plot");
   const readerOf = (chart) => plotOf(chart)?.data?.findIndex((each) => each.name === READER) ?? -1;
   const textOf = (chart) => plotOf(chart).data[readerOf(chart)]?.text;
+  /* what is said of a figure before it is touched: its last point; along which one slides, its first */
+  const rest = (chart) => chart.dataset.says ? 0 : textOf(chart)?.length - 1;
   function read() {
     for (const chart of document.querySelectorAll(".chart")) {
       const plot = plotOf(chart);
@@ -177,8 +179,8 @@
       plot.dataset.led = "1";
       fitted(chart);
       plot.on("plotly_relayout", (changes) => zoomed(chart, changes));
-      plot.on("plotly_afterplot", () => { fitted(chart); chart.dataset.place = -1; told(chart, textOf(chart)?.length - 1); });
-      told(chart, textOf(chart)?.length - 1);
+      plot.on("plotly_afterplot", () => { fitted(chart); chart.dataset.place = -1; told(chart, rest(chart)); });
+      told(chart, rest(chart));
     }
   }
   document.addEventListener("keydown", keyed);
@@ -204,6 +206,8 @@
     chart.setAttribute("aria-valuemax", said.length - 1);
     chart.setAttribute("aria-valuenow", at);
     chart.setAttribute("aria-valuetext", said[at].replaceAll("<br>", ", "));
+    const place = byId(chart.dataset.says);
+    if (place) place.textContent = said[at];
   }
   const STEPS = { ArrowLeft: -1, ArrowDown: -1, ArrowRight: 1, ArrowUp: 1, PageUp: 20, PageDown: -20, Home: -1e9, End: 1e9 };
   function keyed(event) {
@@ -212,10 +216,21 @@
     const last = textOf(chart).length - 1, place = Number(chart.dataset.place ?? -1);
     if (last < 0) return;
     event.preventDefault();
-    chart.dataset.place = Math.min(Math.max((place < 0 ? last : place) + by, 0), last);
-    window.Plotly.Fx.hover(plotOf(chart), [{ curveNumber: readerOf(chart), pointNumber: Number(chart.dataset.place) }]);
-    told(chart, Number(chart.dataset.place));
+    point(chart, Math.min(Math.max((place < 0 ? rest(chart) : place) + by, 0), last));
   }
+  function point(chart, at) {
+    chart.dataset.place = at;
+    window.Plotly.Fx.hover(plotOf(chart), [{ curveNumber: readerOf(chart), pointNumber: at }]);
+    told(chart, at);
+  }
+  /* a finger or a mouse that slides along such a figure */
+  for (const kind of ["pointerdown", "pointermove"]) document.addEventListener(kind, (event) => {
+    const chart = event.target.closest?.(".chart[data-says]"), axis = chart && plotOf(chart)?._fullLayout?.xaxis;
+    if (!axis || readerOf(chart) < 0) return;
+    const x = plotOf(chart).data[readerOf(chart)].x, at = axis.p2d(event.clientX - chart.getBoundingClientRect().left - axis._offset);
+    const after = x.findIndex((each) => each >= at), last = after < 0 ? x.length - 1 : after;
+    point(chart, last > 0 && at - x[last - 1] < x[last] - at ? last - 1 : last);
+  });
 
   /* a value to choose is written into its box */
   document.addEventListener("click", (event) => {

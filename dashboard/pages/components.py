@@ -103,14 +103,17 @@ def figure_box(id: str, drawn: Figure, label: str) -> html.Figure:
     return html.Figure([html.Figcaption(label, className="unseen"), box])
 
 
-def chart(name: str, drawing: Any, label: str, kind: str) -> html.Div:
-    """A figure in its room, read by touch and by the arrow keys; kind: the class of its height."""
+def chart(name: str, drawing: Any, label: str, kind: str, says: str = "") -> html.Div:
+    """A figure in its room, read by touch and by the arrow keys; kind: the class of its height;
+    says: where what is touched stands as text, for a figure along which a finger slides."""
     attributes: dict[str, Any] = {
         "aria-label": f"{label}, read with the arrow keys",
         "aria-valuemin": 0,
         "aria-valuemax": 0,
         "aria-valuenow": 0,
     }
+    if says:
+        attributes["data-says"] = says
     graph = dcc.Graph(
         id=name,
         figure=drawing,

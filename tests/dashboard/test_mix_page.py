@@ -16,15 +16,19 @@ from flask.testing import FlaskClient
 
 from curewatch.bench.bench import Details
 from curewatch.formats import ReaderFormat
-from curewatch.garage import evening, unnamed_mix
+from curewatch.garage import evening, parts, unnamed_mix
 from curewatch.garage.shelf import find_sheet
+from curewatch.plan.mix_by import mix_by
+from curewatch.warmth import owned
 from curewatch.wording import mix_words
 from dashboard.figures.palette import Screen
+from dashboard.figures.ribbons import starts
 from dashboard.figures.ribbons.proposed import ProposedDrawing, figure
 from dashboard.hall import Hall
+from dashboard.pages.mix import when
 from dashboard.pages.mix.data import proposed
 from dashboard.pages.mix.details import heat_of
-from tests.support.dash_pages import ORIGIN, mixing, proposing, sent, touched
+from tests.support.dash_pages import ORIGIN, mixing, proposing, sent, touched, warming
 from tests.support.pages import EVENING, SETTINGS, Garage, garage, weather
 
 ADHESIVE, FILLER, PRIMER = "epoxy-panel-adhesive", "fibre-polyester-filler", "epoxy-primer"
@@ -216,3 +220,75 @@ def test_no_time_is_given_for_a_structural_joint(held: Garage) -> None:
     held.mix(ADHESIVE, 5, part="seat mount")
     view = held.bench.step_view(2, EVENING)
     assert "Mixed now" not in mix_words.answer(view, SAY)
+
+
+def said_when(answer: dict[str, Any]) -> str:
+    return texts(answer["mix-when"]["children"])
+
+
+def test_the_page_says_between_when_and_when_to_mix_for_what_is_waited_for(
+    tmp_path: Path,
+) -> None:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING, base_c=21.0, hours=2))
+    browser = found.app.test_client()
+    assert "Enter by when first." in said_when(proposing(browser, FILLER))
+    whole = proposing(browser, FILLER, wait="sand_ready", by="23:30")
+    said = "sand-ready before 23:30, 9 in 10."
+    assert said in said_when(whole)
+    assert said in texts(whole["mix-answer"]["children"])
+    assert "mix by " in texts(whole["mix-answer"]["children"])
+    assert "recoat opens before 23:30" in said_when(
+        proposing(browser, FILLER, wait="recoat_opens", by="23:30")
+    )
+    wrong = proposing(browser, FILLER, by="half past")
+    assert "half past" in said_when(wrong)
+    assert "workable until" in texts(wrong["mix-answer"]["children"])
+    evening.set_stop(found.store, found.clock() + timedelta(hours=3), now=found.clock(),
+                     zone=BERLIN)  # fmt: skip
+    assert "sand-ready before 22:42" in said_when(proposing(browser, FILLER))
+    found.store.close()
+
+
+def test_a_structural_joint_has_no_start_and_no_table(held: Garage, browser: FlaskClient) -> None:
+    parts.mark(held.store, "roof seam", "", "structural", now=held.clock())
+    answer = proposing(browser, ADHESIVE, part="roof seam", by="23:30")
+    for shown in (
+        said_when(answer),
+        texts(warming(browser, ADHESIVE, part="roof seam", by="23:30")),
+    ):
+        assert "in 10" not in shown
+        assert "maker" in shown
+
+
+def test_the_chances_of_every_start_are_drawn_in_tenths_and_can_be_read(held: Garage) -> None:
+    found = mix_by(held.bench, FILLER, held.clock(), Details(), milestone="sand_ready",
+                   by=held.clock() + timedelta(hours=3), zone=BERLIN)  # fmt: skip
+    for screen in (Screen(), Screen("light", "desk", 1240.0), Screen("dark", "phone", 360.0)):
+        drawn = starts.StartsDrawing(when.points(found, SAY), SAY, screen)
+        picture = starts.figure(drawn)
+        go.Figure(picture)
+        chances, sure, reader = picture["data"]
+        assert max(each for each in chances["y"] if each is not None) == 9
+        assert {each for each in sure["y"] if each is not None} == {9}
+        assert reader["text"][0] == "Mixed now: 9 in 10"
+        assert reader["text"][-1].endswith("less than 1 in 10")
+        assert len(reader["x"]) == len(chances["x"]) <= 300
+
+
+def test_what_heat_would_change_is_worked_out_when_its_fold_is_opened(tmp_path: Path) -> None:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING, base_c=17.0, hours=2))
+    browser, now = found.app.test_client(), found.clock()
+    assert "Lamps and heaters" not in browser.get(f"/mix/{ADHESIVE}").text
+    assert "Enter by when first." in texts(warming(browser, ADHESIVE))
+    assert "Enter the lamps and heaters you own" in texts(warming(browser, ADHESIVE, by="23:30"))
+    owned.own(found.store, "work lamp", 500, "panel", now=now)
+    owned.set_energy_price(found.store, 0.32, now=now)
+    shown = texts(warming(browser, ADHESIVE, by="23:30"))
+    for text in ("No heat", "Work lamp", "9 in 10", "kWh for ", "carbon monoxide", "35 °C",
+                 "switches nothing", "is assumed, 30 % either way"):  # fmt: skip
+        assert text in shown
+    assert "curewatch heater" not in shown
+    assert "is not an amount" in texts(warming(browser, ADHESIVE, by="23:30", amount="much"))
+    found.store.close()

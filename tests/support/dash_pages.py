@@ -147,7 +147,14 @@ def _side(answer: TestResponse) -> dict[str, Any]:
 
 
 MIX_BOXES = ("part", "job", "amount", "hardener", "place", "batch", "applied", "why", "ago")
-MIX_FOLLOWS = ("mix-answer.children", "mix-gate.children", "mix-why.open", "mix-why.hidden")
+MIX_LIVE = (
+    *("amount", "hardener", "heat", "heat_for", "part", "job", "place", "batch", "applied"),
+    *("wait", "by"),
+)
+MIX_FOLLOWS = (
+    *("mix-answer.children", "mix-when.children", "mix-gate.children"),
+    *("mix-why.open", "mix-why.hidden"),
+)
 
 
 def mixing(
@@ -159,16 +166,21 @@ def mixing(
     return {name: text for name, text in wrong.items() if text}, side.get("did", {}).get("data")
 
 
+def _mix_boxes(sheet: str, fields: Mapping[str, str]) -> list[Any]:
+    """The boxes of a product's mix page as they are sent, each a group."""
+    form = json.dumps(["mix", sheet])
+    return [
+        [prop({"form": form, "field": name}, "value", fields.get(name, ""))] for name in MIX_LIVE
+    ]
+
+
 def proposing(browser: FlaskClient, sheet: str, **fields: str) -> dict[str, Any]:
     """What the mix page answers to what stands in its boxes."""
-    names = ("amount", "hardener", "heat", "heat_for", "part", "job", "place", "batch", "applied")
-    form = json.dumps(["mix", sheet])
-    boxes = [[prop({"form": form, "field": name}, "value", fields.get(name, ""))] for name in names]
     outputs = [each.rsplit(".", 1) for each in MIX_FOLLOWS]
     body = {
         "output": f"..{'...'.join(MIX_FOLLOWS)}..",
         "outputs": [{"id": id, "property": name} for id, name in outputs],
-        "inputs": [*boxes, prop("again", "data", 0)],
+        "inputs": [*_mix_boxes(sheet, fields), prop("again", "data", 0)],
         "state": [prop("url", "pathname", f"/mix/{sheet}")],
         "changedPropIds": ["again.data"],
     }
@@ -176,3 +188,17 @@ def proposing(browser: FlaskClient, sheet: str, **fields: str) -> dict[str, Any]
     assert answer.status_code == 200, answer.text
     found: dict[str, Any] = (answer.json or {})["response"]
     return found
+
+
+def warming(browser: FlaskClient, sheet: str, **fields: str) -> Any:
+    """What the fold about heat shows when it is opened."""
+    body = {
+        "output": "mix-warmth.children",
+        "outputs": {"id": "mix-warmth", "property": "children"},
+        "inputs": [prop("mix-warmth-fold", "n_clicks", 1), *_mix_boxes(sheet, fields)],
+        "state": [prop("url", "pathname", f"/mix/{sheet}")],
+        "changedPropIds": ["mix-warmth-fold.n_clicks"],
+    }
+    answer = send(browser, body)
+    assert answer.status_code == 200, answer.text
+    return (answer.json or {})["response"]["mix-warmth"]["children"]

@@ -31,7 +31,7 @@ USED = ("sheet", "amount", "over")
 _SIDES = {"length": "Length, m", "width": "Width, m", "height": "Height, m"}
 _WAYS = {"spray": "Sprayed", "sand": "Sanded"}
 _CHOSEN = ("sheet", *_WAYS)
-_NEARBY = (("Air", "/air"), ("Masks and filters", "/air/masks"))
+_NEARBY = (("Air", "/air"), ("Masks and filters", "/air/masks"), ("Lamps and heaters", "/heaters"))
 _NO_ROOM = (
     "Enter the room and its fan once: the bench then counts the least airing time after each step "
     "with solvent."

@@ -27,6 +27,7 @@ from dashboard.pages.touches import Form, TouchOutcome, at_field, button
 _NEARBY = (
     ("Guide", "/guide"),
     ("Entered last", "/undo"),
+    ("Lamps and heaters", "/heaters"),
     ("Parts", "/parts"),
     ("Last night", "/morning"),
     ("Shelf", "/shelf"),

@@ -2,21 +2,28 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import Any
+
+from flask import request
 
 from curewatch.bench.bench import Details
 from curewatch.bench.views import StepView
 from curewatch.climate.reading import HeatSpell
-from curewatch.errors import CurewatchError
 from curewatch.formats import ReaderFormat
+from curewatch.garage import evening
 from curewatch.gate.gate import Gate, gate
 from curewatch.gate.gather import ask, would_be
-from curewatch.plan import mix_by_words
-from curewatch.plan.mix_by import mix_by
+from curewatch.plan.mix_by import MixBy, mix_by
 from curewatch.products.sheet import Sheet
-from curewatch.wording import mix_words
+from curewatch.vocabulary import WAITED, in_words
+from curewatch.walltime import next_time
+from curewatch.warmth.trial import Trial, Wish, warmth
 from dashboard.hall import Hall
+
+WAIT, BY = "wait", "by"
 
 
 @dataclass(frozen=True)
@@ -41,17 +48,46 @@ def proposed(
     return ProposedMix(sheet, found, reader.step_view(step, now, snapshot), heated)
 
 
-def by_when(
-    hall: Hall, mix: ProposedMix, details: Details, now: datetime, say: ReaderFormat
-) -> str:
-    """Between when and when it may be mixed for the user's stopping time; '' where none is
-    entered, or nobody can say."""
-    stop, waited = mix.gate.proposal.stop_at, mix_words.waited_for(mix.view)
-    if stop is None or waited is None or stop <= now:
-        return ""
-    try:
-        found = mix_by(hall.bench, mix.sheet.id, now, details, milestone=waited.name, by=stop,
-                       zone=hall.zone)  # fmt: skip
-    except CurewatchError:
-        return ""
-    return mix_by_words.sentence(found, say)
+def waits(sheet: Sheet) -> dict[str, str]:
+    """What of a product one may wait for, with its words."""
+    given = sheet.reference.minutes
+    return {name: in_words(name) for name in WAITED if name in given}
+
+
+def asked_by(hall: Hall, values: Mapping[str, Any], now: datetime) -> datetime | None:
+    """By when it is wanted: as the box says, else tonight's stopping time if that is to come.
+    Raises ConfigError."""
+    if text := str(values.get(BY) or "").strip():
+        return next_time(text, now, hall.zone, hall.date_order(request))
+    stop = evening.stop_of(hall.store, now, hall.zone)
+    return stop if stop is not None and stop > now else None
+
+
+def milestone_asked(sheet: Sheet, values: Mapping[str, Any]) -> str:
+    """What is waited for: as chosen, else the first that the label gives a time for."""
+    known = waits(sheet)
+    chosen = str(values.get(WAIT) or "")
+    return chosen if chosen in known else next(iter(known), "")
+
+
+def mix_when(
+    hall: Hall, sheet: Sheet, details: Details, values: Mapping[str, Any], now: datetime
+) -> MixBy | None:
+    """Between when and when it may be mixed; None where nothing is asked. Raises CurewatchError."""
+    milestone, by = milestone_asked(sheet, values), asked_by(hall, values, now)
+    if not milestone or by is None:
+        return None
+    return mix_by(hall.bench, sheet.id, now, details, milestone=milestone, by=by, zone=hall.zone)
+
+
+def mix_warmth(
+    hall: Hall, sheet: Sheet, details: Details, values: Mapping[str, Any], now: datetime
+) -> Trial | None:
+    """What heat or another product would buy for it, mixed now; None where nothing is asked.
+    Raises CurewatchError."""
+    milestone, by = milestone_asked(sheet, values), asked_by(hall, values, now)
+    if not milestone or by is None:
+        return None
+    there_until = evening.stop_of(hall.store, now, hall.zone) or by
+    wish = Wish(milestone, by, now, there_until)
+    return warmth(hall.bench, sheet.id, now, details, wish, hall.zone)

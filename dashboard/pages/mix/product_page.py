@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping
+from datetime import datetime
 from typing import Any
 from urllib.parse import parse_qsl
 
@@ -19,13 +20,17 @@ from curewatch.formats import ReaderFormat
 from curewatch.garage import cans, parts
 from curewatch.garage.shelf import find_sheet
 from curewatch.gate import starting
+from curewatch.plan import mix_by_words
+from curewatch.plan.mix_by import MixBy
 from curewatch.products.sheet import Sheet
 from curewatch.wording import mix_words, words
 from dashboard.figures.ribbons.proposed import ProposedDrawing, figure
 from dashboard.forms import ago_of
 from dashboard.hall import Hall
+from dashboard.lane import Lane
 from dashboard.mixed import forget, remember
 from dashboard.pages.components import chart, link
+from dashboard.pages.mix import when
 from dashboard.pages.mix.boxes import (
     NOW,
     WHY,
@@ -36,7 +41,7 @@ from dashboard.pages.mix.boxes import (
     start,
     why,
 )
-from dashboard.pages.mix.data import ProposedMix, by_when, proposed
+from dashboard.pages.mix.data import BY, WAIT, ProposedMix, asked_by, mix_warmth, mix_when, proposed
 from dashboard.pages.mix.details import (
     HEAT,
     HEAT_FOR,
@@ -51,8 +56,12 @@ from dashboard.pages.screens import screen_of
 from dashboard.pages.touches import Form, TouchOutcome, WrongFields
 
 START, FIGURE, ANSWER, GATE = "mix", "mix-figure", "mix-answer", "mix-gate"
-LIVE = ("amount", "hardener", HEAT, HEAT_FOR, "part", "job", "place", "batch", "applied")
+LIVE = (
+    *("amount", "hardener", HEAT, HEAT_FOR, "part", "job", "place", "batch", "applied"),
+    *(WAIT, BY),
+)
 Values = Mapping[str, Any]
+_ONE_AT_A_TIME = Lane("The table is being worked out for someone else. Open it again.", waiting=4)
 
 
 def _label_line(sheet: Sheet, say: ReaderFormat) -> str:
@@ -74,32 +83,65 @@ def _heat_line(mix: ProposedMix, values: Values, say: ReaderFormat) -> html.P | 
     return html.P(f"With the panel at {warm} for {hours} h: {said}", className="heated")
 
 
+def _answer(
+    hall: Hall, mix: ProposedMix, found: MixBy | None, values: Values, first: bool
+) -> list[Any]:
+    """What becomes of it if it is mixed now, and its ribbon."""
+    say, view = hall.manner(request), mix.view
+    if not view.milestones:
+        return [html.P(mix_words.answer(view, say), className="answer")]
+    stop = mix.gate.proposal.stop_at
+    drawn = ProposedDrawing(
+        view, mix.heated, hall.bench.view(hall.clock()), stop, found.window if found else None
+    )
+    drawing = {} if first else figure(drawn, say, screen_of(request))
+    return [
+        html.P(mix_words.answer(view, say), className="answer"),
+        _heat_line(mix, values, say),
+        html.P(mix_by_words.sentence(found, say), className="lead") if found else None,
+        chart(FIGURE, drawing, "The mix over the forecast", "proposed"),
+    ]
+
+
+def _when(
+    hall: Hall, sheet: Sheet, details: Details, values: Values, first: bool
+) -> tuple[MixBy | None, list[Any]]:
+    """When it may be mixed, and what the page says of that; why nobody can say."""
+    say, screen = hall.manner(request), screen_of(request)
+    try:
+        found = mix_when(hall, sheet, details, values, hall.clock())
+    except CurewatchError as error:
+        return None, when.problem(error)
+    return found, when.shown(found, say, screen, first)
+
+
 def live_parts(hall: Hall, sheet: Sheet, values: Values, first: bool) -> tuple[Any, ...]:
-    """What follows from the boxes: the answer with its ribbon, the gate, whether a reason is
-    needed, and whether none is asked. Raises CurewatchError where a box cannot be read."""
+    """What follows from the boxes: the answer with its ribbon, when to mix, the gate, whether a
+    reason is needed, and whether none is asked. Raises CurewatchError where a box cannot be
+    read."""
     now, say = hall.clock(), hall.manner(request)
     details = details_of(hall, values)
     check_mix(sheet, details)
     heat = heat_of(values, now, say.unit)
     mix = proposed(hall, sheet, details, heat, now, say)
-    bench, stop = hall.bench.view(now), mix.gate.proposal.stop_at
-    drawing = {} if first or not mix.view.milestones else figure(
-        ProposedDrawing(mix.view, mix.heated, bench, stop), say, screen_of(request)
-    )  # fmt: skip
-    by = by_when(hall, mix, details, now, say)
-    answer = [
-        html.P(mix_words.answer(mix.view, say), className="answer"),
-        _heat_line(mix, values, say),
-        html.P(by, className="lead") if by else None,
-        chart(FIGURE, drawing, "The mix over the forecast", "proposed") if mix.view.milestones
-        else None,
-    ]  # fmt: skip
+    found, said = _when(hall, sheet, details, values, first)
     return (
-        answer,
+        _answer(hall, mix, found, values, first),
+        said,
         answers(mix.gate, _form(sheet), say),
         reasons_wanted(mix.gate),
         mix.gate.verdict == "go",
     )
+
+
+def _warmth(hall: Hall, sheet: Sheet, values: Values) -> list[Any]:
+    """What heat or another product would change, or why nobody can say."""
+    try:
+        with _ONE_AT_A_TIME.turn():
+            trial = mix_warmth(hall, sheet, details_of(hall, values), values, hall.clock())
+    except CurewatchError as error:
+        return when.problem(error)
+    return when.not_asked() if trial is None else when.warmth_table(trial, hall.manner(request))
 
 
 def _form(sheet: Sheet) -> Form:
@@ -112,6 +154,11 @@ def _in_use(hall: Hall, sheet: Sheet) -> str:
     return f"{can.batches}, the can in use" if can and can.batches else ""
 
 
+def _stop(hall: Hall) -> datetime | None:
+    """Tonight's stopping time, where it is to come."""
+    return asked_by(hall, {}, hall.clock())
+
+
 def _first_values(hall: Hall, sheet: Sheet, address: Address) -> dict[str, str]:
     return last_details(hall.bench, sheet, dict(parse_qsl(address.query)))
 
@@ -120,7 +167,7 @@ def _safely(hall: Hall, sheet: Sheet, values: Values, first: bool) -> tuple[Any,
     try:
         return live_parts(hall, sheet, values, first)
     except CurewatchError as error:
-        return [html.P(str(error), className="problem")], [], False, True
+        return [html.P(str(error), className="problem")], [], [], False, True
 
 
 def content(hall: Hall, address: Address, first: bool) -> list[Any]:
@@ -129,7 +176,7 @@ def content(hall: Hall, address: Address, first: bool) -> list[Any]:
     remember(sheet.id)
     say, form = hall.manner(request), _form(sheet)
     values, known = _first_values(hall, sheet, address), choices(hall.bench, sheet)
-    answer, gate, *asked = _safely(hall, sheet, values, first)
+    answer, when_said, gate, *asked = _safely(hall, sheet, values, first)
     # on a structural joint the page shows no time, also not that of the label
     joint = hall.bench.reader.joint(values.get("part") or "", values.get("job") or "")
     rehearse = link("Rehearse it dry", f"/mix/{sheet.id}/rehearse")
@@ -144,6 +191,7 @@ def content(hall: Hall, address: Address, first: bool) -> list[Any]:
         applied(form, sheet),
         html.Section(html.Div(gate, id=GATE)),
         why(form, (asked[0], asked[1])),
+        when.section(form, sheet, _stop(hall), when_said, say),
         cautions_box(form, sheet),
         more(form, values, known, _in_use(hall, sheet)),
         start(form),
@@ -184,27 +232,49 @@ def _started(hall: Hall, key: str, values: Values) -> TouchOutcome:
     return TouchOutcome(go="/")
 
 
+def _asked() -> tuple[str, dict[str, Any]]:
+    """Of which product the boxes are that are sent, and what stands in them."""
+    path = next(state["value"] for state in ctx.states_list)
+    product = app_address(str(path))
+    if product is None:
+        raise PreventUpdate
+    form = json.dumps([START, product])
+    boxes = [box for group in ctx.inputs_list if isinstance(group, list) for box in group]
+    held = [box for box in boxes if box["id"]["form"] == form]
+    return product, {box["id"]["field"]: box.get("value") for box in held}
+
+
 def callbacks(app: Dash, hall: Hall) -> None:
-    """Put what follows from the boxes on the app."""
+    """Put what follows from the boxes on the app, and the table of warmth while it is open."""
+    boxes = [Input({"form": ALL, "field": name}, "value") for name in LIVE]
 
     @app.callback(
         Output(ANSWER, "children"),
+        Output(when.WHEN, "children"),
         Output(GATE, "children"),
         Output(WHY, "open"),
         Output(WHY, "hidden"),
-        *[Input({"form": ALL, "field": name}, "value") for name in LIVE],
+        *boxes,
         Input("again", "data"),
         State("url", "pathname"),
         prevent_initial_call=True,
     )
     def followed(*_values: Any) -> tuple[Any, ...]:
-        found = app_address(str(_values[-1]))
-        if found is None:
+        product, values = _asked()
+        return _safely(hall, find_sheet(hall.store, product), values, False)
+
+    @app.callback(
+        Output(when.WARMTH, "children"),
+        Input(when.FOLD, "n_clicks"),
+        *boxes,
+        State("url", "pathname"),
+        prevent_initial_call=True,
+    )
+    def unfolded(touches: int | None, *_values: Any) -> list[Any]:
+        if not (touches or 0) % 2:  # an even number of touches has closed it
             raise PreventUpdate
-        held = [each for group in ctx.inputs_list[:-1] for each in group]
-        values = {each["id"]["field"]: each.get("value") for each in held
-                  if each["id"]["form"] == json.dumps([START, found])}  # fmt: skip
-        return _safely(hall, find_sheet(hall.store, found), values, False)
+        product, values = _asked()
+        return _warmth(hall, find_sheet(hall.store, product), values)
 
 
 def app_address(path: str) -> str | None:
