@@ -127,6 +127,7 @@ BODIES: dict[tuple[str, str], Schema] = {
     ("evening", "bare asked"): _body("answer"),
     ("energy", "told"): _body("price"),
     ("hours", "told"): _body("week loud_until", week=WORDS, loud_until=WORDS),
+    ("hours", "clamps"): _body("clamps", clamps=whole(1)),
     ("hours", "otherwise"): _body("day hours", day=DAY, hours=WORDS),
     ("way", "told"): _body("name job way text", **_PART, way=NAME, text=SHEET),
     ("wish", "told"): _body("name job end at", **_PART, end=WORDS),

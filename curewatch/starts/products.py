@@ -54,6 +54,7 @@ def drawn(
     milestone: str,
     count: int,
     rng: np.random.Generator,
+    batches: np.random.Generator | None = None,
 ) -> DrawnProducts:
     """Draw a milestone's need and energies from what is held of the product.
 
@@ -69,6 +70,8 @@ def drawn(
         How many.
     rng : Generator
         Where the chances come from.
+    batches : Generator, optional
+        Where those of this one mix come from, so that several mixes of a product share its own.
 
     Returns
     -------
@@ -81,11 +84,11 @@ def drawn(
     cumulated = np.cumsum(density.ravel())
     cells = np.searchsorted(cumulated, even_shares(count, rng) * cumulated[-1])
     slow, level, energy = np.unravel_index(cells, density.shape)
-    modifiers = stretch(sheet, mix, milestone)
+    modifiers, of_mix = stretch(sheet, mix, milestone), batches or rng
     ln_need = (
         X[slow]
-        + batch_sd(sheet, mix) * even_normal(count, rng)
-        + float(np.hypot(MILESTONE_SD, modifiers.own_sd)) * even_normal(count, rng)
+        + batch_sd(sheet, mix) * even_normal(count, of_mix)
+        + float(np.hypot(MILESTONE_SD, modifiers.own_sd)) * even_normal(count, of_mix)
     )
     return DrawnProducts(
         learned.ea_kj[energy],

@@ -62,9 +62,20 @@ def hours(store: Ledger) -> Hours | None:
         if entry.kind == "told":
             week = body["week"]
             loud = clock_time(body["loud_until"]) if body["loud_until"] else None
-        else:
+        elif entry.kind == "otherwise":
             otherwise[date.fromisoformat(body["day"])] = _spells(body["hours"])
     return None if week is None else Hours(parse_week(week), loud, otherwise)
+
+
+def set_clamps(store: Ledger, count: int, *, now: datetime) -> None:
+    """Keep how many clamps one owns."""
+    store.add_entry(HOURS, MINE, "clamps", now, now, {"clamps": count})
+
+
+def clamps(store: Ledger) -> int | None:
+    """How many clamps one owns, None where that was not entered."""
+    entries = [entry for entry in store.entries(HOURS, MINE) if entry.kind == "clamps"]
+    return int(entries[-1].body["clamps"]) if entries else None
 
 
 def _last(store: Ledger, subject: str, part: str, job: str) -> Entry | None:

@@ -25,7 +25,7 @@ from curewatch.ways.way import WayStep
 
 BoolArray = NDArray[np.bool_]
 HANDS_SD = 0.35
-Held = Literal["hardening", "absent", "loud", "cold"]
+Held = Literal["hardening", "absent", "loud", "cold", "hands", "air", "clamps"]
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,8 +77,10 @@ class Evenings:
 
     def may_begin(self, link: Link, planned: float) -> BoolArray:
         """Whether a step may begin, by week and sample. planned: its hands-on samples [-]"""
-        left = self.left_loud if link.step.loud else self.left
-        room: BoolArray = left >= planned - 1e-6
+        stays = planned + link.step.airing_min * 60 / self.courses.step_s
+        room: BoolArray = self.left >= stays - 1e-6
+        if link.step.loud:
+            room &= self.left_loud >= planned - 1e-6
         if link.age_min is None:
             return np.broadcast_to(room, self.courses.surface_c.shape)
         surface = self.courses.surface_c
@@ -91,7 +93,7 @@ class Evenings:
         """
         at = min(int(np.ceil(ready - 1e-6)), self.count - 1)
         planned = planned_min * 60 / self.courses.step_s
-        if self.left[at] < planned:
+        if self.left[at] < planned + link.step.airing_min * 60 / self.courses.step_s:
             return "absent"
         return "loud" if link.step.loud and self.left_loud[at] < planned else "cold"
 
@@ -103,8 +105,8 @@ class Evenings:
         return first
 
 
-def _reached(link: Link, mixed: FloatArray) -> FloatArray:
-    """When a step's milestone is reached. [-]"""
+def reached_at(link: Link, mixed: FloatArray) -> FloatArray:
+    """When a step's milestone is reached, by week; mixed: at which sample. [-]"""
     if link.age_min is None or link.need_min is None:
         return mixed
     at = np.full(mixed.size, np.inf)
@@ -147,5 +149,5 @@ def walk(
         begins[index] = begin = _begin(first, at)
         ends[index] = done = begin + link.step.hands_min * link.hands * per_min
         mixed = begin + link.step.mixed_after_min * link.hands * per_min
-        at = np.maximum(done, _reached(link, mixed)) if link.step.waits_for else done
+        at = np.maximum(done, reached_at(link, mixed)) if link.step.waits_for else done
     return Walked(readies, begins, ends)

@@ -15,7 +15,20 @@ from curewatch.vocabulary import WAITED
 
 MOST_STEPS, MOST_HANDS_MIN = 20, 600.0
 _TOP = ("name", "steps", "source")
-_STEP = ("does", "kind", "hands", "mixed_after", "waits_for", "loud", "then")
+MOST_CLAMPS = 200
+_STEP = (
+    "does",
+    "kind",
+    "hands",
+    "mixed_after",
+    "waits_for",
+    "loud",
+    "then",
+    "dusty",
+    "bares",
+    "airing",
+    "clamps",
+)
 
 
 @dataclass(frozen=True)
@@ -23,7 +36,9 @@ class WayStep:
     """One step: what is done; kind: of the product it takes, '' where it takes none; hands_min: how
     long it keeps the hands [min]; mixed_after_min: when in that it is mixed [min]; waits_for: the
     milestone that the next step waits for, '' where it waits for none; loud; then: what the part is
-    after it, '' where it has no name."""
+    after it, '' where it has no name; dusty: no coat may be wet meanwhile; bares: it leaves bare
+    metal; airing_min: how long somebody stays afterwards, to air [min]; clamps: how many it puts
+    on, until the next step is done."""
 
     does: str
     hands_min: float
@@ -32,6 +47,10 @@ class WayStep:
     waits_for: str = ""
     loud: bool = False
     then: str = ""
+    dusty: bool = False
+    bares: bool = False
+    airing_min: float = 0.0
+    clamps: int = 0
 
 
 @dataclass(frozen=True)
@@ -85,7 +104,18 @@ def _step(row: TomlTable) -> WayStep:
         waits,
         row.flag("loud", False),
         one_line(row.text("then", "", "primed")),
+        row.flag("dusty", False),
+        row.flag("bares", False),
+        _minutes(row, "airing", 0.0),
+        _clamps(row),
     )
+
+
+def _clamps(row: TomlTable) -> int:
+    value = row.data.get("clamps", 0)
+    if isinstance(value, bool) or not isinstance(value, int) or not 0 <= value <= MOST_CLAMPS:
+        raise row.wrong("clamps", "is not a number of clamps", f"give 0 to {MOST_CLAMPS}")
+    return value
 
 
 def parse_way(text: str, id: str) -> Way:

@@ -21,9 +21,9 @@ from curewatch.starts.courses import Courses
 from curewatch.starts.reached import ages
 from curewatch.starts.windows import COURSES, SEED
 from curewatch.ways.answer import Work, plan
-from curewatch.ways.gather import hands_factors
 from curewatch.ways.hands import ASSUMED
 from curewatch.ways.hours import Hours, parse_week, spells
+from curewatch.ways.left import hands_factors
 from curewatch.ways.walk import HANDS_SD, Evenings, Link, walk
 from curewatch.ways.way import WayStep, generic_ways
 from tests.support.virtual_garages import (

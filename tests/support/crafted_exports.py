@@ -111,6 +111,7 @@ def _things(bench: Bench) -> None:
     owned.ran(store, "work lamp", ago(64), ago(63), now=ago(62))
     owned.set_energy_price(store, 0.32, now=ago(62))
     entered.set_hours(store, "Mon-Fri 18:00-22:30, Sat 9-18", "20:00", now=ago(62))
+    entered.set_clamps(store, 12, now=ago(62))
     entered.set_otherwise(store, NOW.date(), "9-13", now=ago(62))
     text = generic_text("bond-a-patch")
     entered.set_way(store, "rib", "corner", "bond-a-patch", text, now=ago(61))

@@ -48,6 +48,7 @@ LEVELS = {
     "curewatch.handover": 9,
     "curewatch.exchange": 9,
     "curewatch.ways": 10,
+    "curewatch.week": 11,
     "curewatch.wording": 10,
     "sensors.payloads": 10,
     "sensors.packets": 10,

@@ -94,7 +94,7 @@ def way(context: Context, part: str, way: str | None, job: str) -> None:
     way is shown.
     """
     from curewatch.ways import entered
-    from curewatch.ways.gather import known_part
+    from curewatch.ways.left import known_part
     from curewatch.ways.way import generic_text, generic_ways
 
     part, job = known_part(context.bench, part, job, context.clock())
@@ -142,7 +142,7 @@ def wish(
     END is like 'primed'; the whole way if left out.
     """
     from curewatch.ways import entered, words
-    from curewatch.ways.gather import known_part
+    from curewatch.ways.left import known_part
 
     now = context.clock()
     part, job = known_part(context.bench, part, job, now)

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
-from curewatch.errors import CurewatchError
-from curewatch.ways.gather import matched
+from curewatch.errors import CurewatchError, StepError
+from curewatch.products.sheet import generic_sheets
 from curewatch.ways.hands import ASSUMED, factor
-from curewatch.ways.way import generic_ways, parse_way
+from curewatch.ways.left import matched, waited
+from curewatch.ways.way import WayStep, generic_ways, parse_way
 
 GOOD = '[[steps]]\ndoes = "fill"\nkind = "filler"\nhands = "20 min"\nwaits_for = "sand_ready"\n'
 
@@ -35,6 +38,23 @@ def test_the_generic_ways_read_and_end_in_something() -> None:
 def test_a_way_that_cannot_be_says_what_is_wrong(text: str, said: str) -> None:
     with pytest.raises(CurewatchError, match=said):
         parse_way(text, "mine")
+
+
+def test_clamps_are_a_number_and_airing_is_a_time() -> None:
+    with pytest.raises(CurewatchError, match="not a number of clamps"):
+        parse_way('name = "x"\n' + GOOD + 'clamps = "four"\n', "mine")
+    (step,) = parse_way('name = "x"\n' + GOOD + 'clamps = 4\nairing = "30 min"\n', "mine").steps
+    assert (step.clamps, step.airing_min) == (4, 30.0)
+
+
+def test_a_label_without_the_milestone_waits_for_the_full_cure_and_else_says_so() -> None:
+    sheet = generic_sheets()["finishing-polyester-filler"]
+    step = WayStep("fill", 20.0, "filler", waits_for="recoat_opens")
+    row = replace(sheet.reference, minutes={"full_cure": 600.0})
+    assert waited(step, replace(sheet, times=(row,))) == "full_cure"
+    row = replace(sheet.reference, minutes={"working_time": 5.0})
+    with pytest.raises(StepError, match="gives no time until recoat opens"):
+        waited(step, replace(sheet, times=(row,)))
 
 
 def test_an_end_that_the_way_does_not_have_is_refused_with_those_it_has() -> None:

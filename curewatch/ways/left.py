@@ -1,0 +1,227 @@
+"""What is left of a part by its way: which steps, of which products, and from when on."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+import numpy as np
+
+from curewatch.bench.bench import Bench
+from curewatch.bench.views import StepView
+from curewatch.climate.psychrometrics import FloatArray
+from curewatch.errors import StepError
+from curewatch.garage import parts
+from curewatch.garage.joint import NO_TIME, name_of
+from curewatch.garage.part_history import key_of
+from curewatch.garage.shelf import shelf
+from curewatch.garage.step import DamagedStep, Step
+from curewatch.garage.steps import steps
+from curewatch.notice_words import sentence
+from curewatch.plan.next_action import follower
+from curewatch.products.sheet import Sheet
+from curewatch.starts.courses import Courses
+from curewatch.starts.products import even_normal, even_shares
+from curewatch.starts.windows import COURSES, SEED
+from curewatch.vocabulary import MILESTONES
+from curewatch.ways import entered, hands
+from curewatch.ways.entered import PartWish
+from curewatch.ways.hours import Hours
+from curewatch.ways.walk import HANDS_SD
+from curewatch.ways.way import Way, WayStep
+
+MOST_STEPS = 500
+PLACE = "panel"
+
+
+@dataclass(frozen=True, eq=False)
+class Left:
+    """What is left of a part: steps; sheets: the product of each kind; planned_factor: of the
+    hands-on times [-]; place: where its panel is measured; before: the way's last step that is
+    behind it, and curing: its mix, None where nothing is."""
+
+    part: str
+    job: str
+    way: Way
+    wish: PartWish
+    steps: tuple[WayStep, ...]
+    sheets: dict[str, Sheet]
+    planned_factor: float
+    place: str
+    before: WayStep | None
+    curing: StepView | None
+    clamps_on: int = 0
+
+    def ready(self, weeks: Courses) -> FloatArray:
+        """When the next step may begin by what is still curing, by week. [-] in samples"""
+        if self.before is None or self.curing is None:
+            return np.zeros(COURSES)
+        return _ready(self.curing, self.before.waits_for, weeks)
+
+
+def known_part(bench: Bench, part: str, job: str, now: datetime) -> tuple[str, str]:
+    """The name and job of a part as it is known; as they were typed where it is new."""
+    if not name_of(part):
+        raise StepError("the part has no name", fix="name it, like 'rear corner'")
+    known = None if job else parts.existing(bench.reader, part, job, now)
+    return (part.strip(), job.strip()) if known is None else (known.name, known.job)
+
+
+def body_part(bench: Bench, part: str, job: str, now: datetime) -> tuple[str, str]:
+    """The same, of a part that times are given for. Raises StepError for a structural one."""
+    part, job = known_part(bench, part, job, now)
+    kind = bench.reader.joint(part, job)
+    if kind != "body":
+        raise StepError(sentence(NO_TIME[kind]))
+    return part, job
+
+
+def hours_of(bench: Bench) -> Hours:
+    """When somebody is there. Raises StepError where that was not entered."""
+    hours = entered.hours(bench.store)
+    if hours is None:
+        raise StepError(
+            "when are you there?",
+            fix="enter it once: curewatch plan hours 'Mon-Fri 18:00-22:30, Sat 9-18'",
+        )
+    return hours
+
+
+def _way(bench: Bench, part: str, job: str) -> Way:
+    way = entered.way_of(bench.store, part, job)
+    if way is None:
+        raise StepError(
+            f"how is {part} worked on?",
+            fix=f"choose a way: curewatch plan way '{part}' bond-a-patch",
+        )
+    return way
+
+
+def _worked(bench: Bench, part: str, job: str) -> list[Step]:
+    """The steps on a part that did not fail, the first first."""
+    wanted = key_of(part, job)
+    held = [step for step in steps(bench.store, most=MOST_STEPS) if step.state != "abandoned"]
+    return [step for step in reversed(held) if key_of(step.part, step.job) == wanted]
+
+
+def matched(way: tuple[WayStep, ...], kinds: list[str]) -> int:
+    """How many of a way's steps are behind the part whose mixes were of these kinds, in order."""
+    behind = 0
+    for kind in kinds:
+        ahead = [i for i in range(behind, len(way)) if way[i].kind == kind]
+        if ahead:
+            behind = ahead[0] + 1
+    return behind
+
+
+def _viewed(bench: Bench, step: Step | None, now: datetime) -> StepView | None:
+    """A step with its times, None where there is none or it is damaged."""
+    try:
+        return None if step is None else bench.reader.step_view(step, now)
+    except DamagedStep:
+        return None
+
+
+def _ready(step: StepView, waits_for: str, start: Courses) -> FloatArray:
+    milestone = step.by_name.get(waits_for)
+    if milestone is None or milestone.reached:
+        return np.zeros(COURSES)
+    corners = (milestone.early, milestone.likely, milestone.late)
+    if None in corners:
+        return np.full(COURSES, np.inf)
+    known = [start.sample(at) for at in corners if at is not None]
+    shares = even_shares(COURSES, np.random.default_rng(SEED))
+    at: FloatArray = np.interp(shares, (0.05, 0.5, 0.95), known)
+    return np.maximum(at, 0.0)
+
+
+def hands_factors(index: int, planned: float) -> FloatArray:
+    """Factors on a step's hands-on time by week. [-]; planned: their mean [-]"""
+    z = even_normal(COURSES, np.random.default_rng((SEED, 7, index)))
+    factors: FloatArray = planned * np.exp(HANDS_SD * z - HANDS_SD**2 / 2)
+    return factors
+
+
+def _sheets(bench: Bench, left: tuple[WayStep, ...]) -> dict[str, Sheet]:
+    """The product of each kind: the one mixed last, else one with a can, else any of the shelf."""
+    held = shelf(bench.store)
+    chosen = {}
+    for kind in dict.fromkeys(step.kind for step in left if step.kind):
+        id = follower(bench, kind) or next(
+            (sheet.id for sheet in held.values() if sheet.kind == kind), ""
+        )
+        if id:
+            chosen[kind] = held[id]
+    return chosen
+
+
+def _planned(bench: Bench, way: Way, worked: list[Step]) -> float:
+    """What to stretch the way's hands-on times by. [-]"""
+    way_min = {step.kind: step.hands_min - step.mixed_after_min for step in way.steps if step.kind}
+    ratios = [
+        seen / way_min[step.sheet.kind]
+        for step in steps(bench.store, most=MOST_STEPS)
+        if way_min.get(step.sheet.kind) and (seen := hands.seen_min(step)) is not None
+    ]
+    return hands.factor(ratios)
+
+
+def _waited(step: WayStep, sheet: Sheet) -> str:
+    """What the label has of that a step waits for: else the full cure, else ''."""
+    held = sheet.reference.minutes
+    return next((name for name in (step.waits_for, "full_cure") if name in held), "")
+
+
+def waited(step: WayStep, sheet: Sheet | None) -> str:
+    """The milestone that is waited for after a step: the full cure where the label has not the
+    one that its way names. Raises StepError where it has neither."""
+    if not step.waits_for or sheet is None:
+        return step.waits_for
+    if milestone := _waited(step, sheet):
+        return milestone
+    name = MILESTONES[step.waits_for]
+    raise StepError(
+        f"{sheet.name} gives no time until {name}", fix="enter the label's time, or another product"
+    )
+
+
+def suits(steps: tuple[WayStep, ...], sheet: Sheet) -> bool:
+    """Whether a product's label has what the steps of its kind wait for."""
+    waiting = (step for step in steps if step.kind == sheet.kind and step.waits_for)
+    return all(_waited(step, sheet) for step in waiting)
+
+
+def _clamps_on(step: Step | None, before: WayStep | None) -> int:
+    """How many clamps are on a part, by its way, until they were entered as taken off."""
+    if step is None or before is None or step.of("unclamped"):
+        return 0
+    return before.clamps
+
+
+def left_of(bench: Bench, part: str, job: str, wish: PartWish | None, now: datetime) -> Left:
+    """What is left of a part. wish: instead of the one that was entered. Raises StepError where
+    nobody can say, where the way is missing, or where nothing is left."""
+    part, job = body_part(bench, part, job, now)
+    way = _way(bench, part, job)
+    wish = wish or entered.wish_of(bench.store, part, job) or PartWish("", None)
+    worked = _worked(bench, part, job)
+    wanted = way.until(wish.end)
+    behind = matched(wanted, [step.sheet.kind for step in worked])
+    left = wanted[behind:]
+    if not left:
+        raise StepError(f"{part} is as it was wished", fix="enter another wish for it")
+    last = worked[-1] if worked and behind else None
+    before = wanted[behind - 1] if behind else None
+    return Left(
+        part,
+        job,
+        way,
+        wish,
+        left,
+        _sheets(bench, left),
+        _planned(bench, way, worked),
+        next((step.place for step in reversed(worked)), PLACE),
+        before,
+        _viewed(bench, last, now),
+        _clamps_on(last, before),
+    )

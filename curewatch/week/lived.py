@@ -1,0 +1,190 @@
+"""A plan lived through two hundred drawn weeks, as somebody with one pair of hands would.
+
+Notes
+-----
+In each week the next step is the first of the plan's order that can be begun before any other could
+be finished. It is begun when what it waits for is there, somebody stays long enough by the planned
+hands, it may be loud, the panel of that week is within the label's limits, no coat is wet where it
+makes dust and no dust hangs where it is a coat, and enough clamps are free. What the hands truly
+take scatters. Of one draw weather, products and hands stay together.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from curewatch.climate.psychrometrics import FloatArray
+from curewatch.starts.reached import BoolArray
+from curewatch.ways.walk import reached_at
+from curewatch.week.draws import STEP_MIN
+from curewatch.week.job import IntArray, Placed
+from curewatch.week.lay import COATS, Laid, LaidStep
+
+
+@dataclass(frozen=True, eq=False)
+class _Steps:
+    """All steps as tables by the row of a step, each part's end being a row that never begins:
+    first: the first sample at which it may be begun, shape (rows, weeks, count + 1); hands, ready
+    and closes of the planned step; shape (rows, weeks)."""
+
+    laid: tuple[LaidStep | None, ...]
+    rows: IntArray
+    rank: IntArray
+    first: IntArray
+    hands: FloatArray
+    dusty: BoolArray
+    coats: BoolArray
+    clamps: IntArray
+
+
+def _firsts(laid: Laid, step: LaidStep | None, weeks: int) -> IntArray:
+    """When a step may begin from each sample on, by week; never for a part's end."""
+    count = laid.job.count
+    if step is None:
+        return np.full((weeks, count + 1), count, dtype=np.int32)
+    first = step.planned.evenings.first_begin(step.link, float(step.planned.hands))
+    never = np.full((first.shape[0], 1), np.inf)
+    held = np.minimum(np.hstack((first, never)), count).astype(np.int32)
+    return np.broadcast_to(held, (weeks, count + 1))
+
+
+def _hands(step: LaidStep | None, weeks: int) -> FloatArray:
+    """How long the hands are truly on it. [-] in samples"""
+    if step is None:
+        return np.zeros(weeks)
+    took: FloatArray = np.maximum(1.0, np.round(step.step.hands_min * step.link.hands / STEP_MIN))
+    return took
+
+
+def _steps(laid: Laid, plan: Sequence[Placed], weeks: int) -> _Steps:
+    held: list[LaidStep | None] = []
+    rows, rank = [], []
+    order = {(step.line, step.task): index for index, step in enumerate(sorted(plan))}
+    for line, steps in enumerate(laid.lines):
+        rows.append(len(held))
+        held += [*steps, None]
+        rank += [order.get((line, task), len(plan)) for task in range(len(steps) + 1)]
+    return _Steps(
+        tuple(held),
+        np.array(rows),
+        np.array(rank),
+        np.stack([_firsts(laid, step, weeks) for step in held]),
+        np.stack([_hands(step, weeks) for step in held]),
+        np.array([step is not None and step.step.dusty for step in held]),
+        np.array([step is not None and step.step.kind in COATS for step in held]),
+        np.array([0 if step is None else step.step.clamps for step in held]),
+    )
+
+
+class _Weeks:
+    """Where every week stands: by week and part, the row of the next step, when it may begin and
+    until when without preparing again, clamps on and until when; by week, when the hands are free,
+    until when a coat is wet and dust hangs."""
+
+    def __init__(self, laid: Laid, steps: _Steps, weeks: int) -> None:
+        self.laid, self.steps, self.every = laid, steps, np.arange(weeks)
+        lines, count = laid.job.lines, laid.job.count
+        self.row = np.tile(steps.rows, (weeks, 1))
+        self.floor = np.stack(laid.ready, axis=1).astype(np.float64)
+        closes = [np.inf if line.closes is None else float(line.closes) for line in lines]
+        self.closes = np.tile(closes, (weeks, 1))
+        self.clamps_on = np.tile([line.clamps for line in lines], (weeks, 1))
+        self.clamps_off = np.full((weeks, len(lines)), np.inf)
+        self.free, self.dust = np.zeros(weeks), np.zeros(weeks)
+        coats = np.array([line.wet > 0 for line in lines])
+        self.wet = np.where(coats, self.floor, 0.0).max(axis=1)
+        self.done = np.full((weeks, len(lines)), np.inf)
+        self.never = float(count)
+
+    def starts(self) -> tuple[FloatArray, BoolArray]:
+        """When each part's next step can be begun, by week, and whether preparing again."""
+        base = np.maximum(self.floor, self.free[:, None])
+        dusty, coats = self.steps.dusty[self.row], self.steps.coats[self.row]
+        base = np.where(dusty, np.maximum(base, self.wet[:, None]), base)
+        base = np.where(coats, np.maximum(base, self.dust[:, None]), base)
+        start = self._enough_clamps(self._first(base))
+        return np.where(start >= self.never, np.inf, start), start > self.closes
+
+    def _first(self, base: FloatArray) -> FloatArray:
+        """The first sample from one on at which each can be begun."""
+        sample = np.minimum(np.ceil(base - 1e-6), self.never).astype(np.intp)
+        return np.asarray(self.steps.first[self.row, self.every[:, None], sample], np.float64)
+
+    def _enough_clamps(self, start: FloatArray) -> FloatArray:
+        """The same, not before enough clamps are free."""
+        owned, wanted = self.laid.job.clamps, self.steps.clamps[self.row]
+        if owned is None:
+            return start
+        off = self.clamps_off[:, None, :]
+        while True:
+            on = np.where(off > start[:, :, None], self.clamps_on[:, None, :], 0)
+            lacks = (wanted > 0) & (on.sum(axis=2) + wanted > owned) & (start < self.never)
+            if not lacks.any():
+                return start
+            frees = np.where(on > 0, off, np.inf).min(axis=2)
+            start = np.where(lacks, self._first(frees), start)
+
+    def go_on(self) -> bool:
+        """Do one step in each week in which one can be done; whether there was any."""
+        start, again = self.starts()
+        prepares = np.where(again, [self._again(row) for row in range(start.shape[1])], 0.0)
+        end = start + prepares + self.steps.hands[self.row, self.every[:, None]]
+        can = start < np.minimum(end.min(axis=1), self.never)[:, None]
+        if not can.any():
+            return False
+        line = np.argmin(np.where(can, self.steps.rank[self.row], 10**6), axis=1)
+        weeks = np.flatnonzero(can.any(axis=1))
+        at = (weeks, line[weeks])
+        for row in np.unique(self.row[at]):
+            some = self.row[at] == row
+            place = (weeks[some], at[1][some])
+            self._do(int(row), place, start[place] + prepares[place], end[place])
+        return True
+
+    def _again(self, line: int) -> float:
+        """How long a part's surface is prepared again."""
+        return float(max((step.task.again for step in self.laid.lines[line]), default=0))
+
+    def _do(
+        self, row: int, place: tuple[IntArray, IntArray], works: FloatArray, end: FloatArray
+    ) -> None:
+        """Do one step, in some weeks."""
+        step, weeks = self.steps.laid[row], place[0]
+        if step is None:
+            return
+        ready = np.maximum(end, self._reached(step, weeks, works)) if step.step.waits_for else end
+        last = self.steps.laid[row + 1] is None
+        planned_works = np.minimum(np.ceil(works), self.never - 1).astype(np.intp)
+        closes = step.task.closes
+        self.closes[place] = np.inf if closes is None else closes[planned_works]
+        self.free[weeks] = end
+        self.floor[place] = ready
+        self.row[place] += 1
+        self.clamps_off[place] = np.where(self.clamps_on[place] > 0, end, np.inf)
+        if step.step.clamps:
+            self.clamps_on[place] = step.step.clamps
+            self.clamps_off[place] = ready if last else np.inf
+        if step.step.kind in COATS:
+            self.wet[weeks] = np.maximum(self.wet[weeks], ready)
+        if step.step.dusty:
+            self.dust[weeks] = end + self.laid.job.settles
+        if last:
+            self.done[place] = end
+
+    def _reached(self, step: LaidStep, weeks: IntArray, works: FloatArray) -> FloatArray:
+        """When what was mixed is there, in some weeks."""
+        mixed = np.full(self.every.size, np.inf)
+        mixed[weeks] = works + step.step.mixed_after_min * step.link.hands[weeks] / STEP_MIN
+        return reached_at(step.link, mixed)[weeks]
+
+
+def done_by_week(laid: Laid, plan: Sequence[Placed]) -> FloatArray:
+    """When the hands are off each part, inf where not on the grid. [-], shape (lines, weeks)"""
+    weeks = laid.ready[0].size if laid.ready else 0
+    lived = _Weeks(laid, _steps(laid, plan, weeks), weeks)
+    while lived.go_on():
+        pass
+    return lived.done.T

@@ -1,0 +1,240 @@
+"""An order for the steps of several parts with one pair of hands.
+
+Notes
+-----
+The beginnings of a plan are built up in the order of time: next comes some part's next step, at the
+first sample at which it may be begun, or on one of the next two days where it wets a coat, opens a
+window or takes clamps. Of all beginnings with as many steps the best are kept, by what their parts
+will cost at the least, each with the hands to itself; of two with the same steps behind them only
+the one that is ahead in everything. The same job has the same plan, since nothing is drawn and no
+clock is looked at. It is not said to be the best: others may be better.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, fields, replace
+
+import numpy as np
+
+from curewatch.starts.reached import BoolArray
+from curewatch.week.job import IntArray, Job, Placed, placed
+from curewatch.week.tables import Tables, never, tables
+
+LATER_DAYS = 2
+WIDTH = 100
+
+
+@dataclass(frozen=True, eq=False)
+class _Beginnings:
+    """Many beginnings of a plan, one a row. row: of each part's next task; floor: when that may be
+    begun; closes: until when without preparing again; clamps_on, clamps_off: how many and until
+    when, all by part; free: the hands; wet, dust: until when the air must stay or is not clean;
+    done: what the finished parts cost; parent, line, start, again: of the last step."""
+
+    row: IntArray
+    floor: IntArray
+    closes: IntArray
+    clamps_on: IntArray
+    clamps_off: IntArray
+    free: IntArray
+    wet: IntArray
+    dust: IntArray
+    done: IntArray
+    parent: IntArray
+    line: IntArray
+    start: IntArray
+    again: BoolArray
+
+    def taken(self, index: IntArray) -> _Beginnings:
+        """Some of them."""
+        return _Beginnings(*(getattr(self, field.name)[index] for field in fields(self)))
+
+
+def _empty(job: Job, held: Tables) -> _Beginnings:
+    """Nothing done yet."""
+    none = np.zeros(1, dtype=np.int64)
+    closes = [job.count if line.closes is None else line.closes for line in job.lines]
+    return _Beginnings(
+        held.rows[None, :].copy(),
+        np.array([[min(line.ready, job.count) for line in job.lines]]),
+        np.array([closes]),
+        np.array([[line.clamps for line in job.lines]]),
+        np.full((1, len(job.lines)), job.count),
+        none,
+        np.array([max((line.wet for line in job.lines), default=0)]),
+        none,
+        none,
+        none,
+        none,
+        none,
+        np.zeros(1, dtype=bool),
+    )
+
+
+def _base(held: Tables, state: _Beginnings) -> IntArray:
+    """From when on each part's next step may be begun, by hands, part and air."""
+    base = np.maximum(state.floor, state.free[:, None])
+    base = np.where(held.dusty[state.row], np.maximum(base, state.wet[:, None]), base)
+    return np.where(held.coats[state.row], np.maximum(base, state.dust[:, None]), base)
+
+
+def _starts(held: Tables, state: _Beginnings, base: IntArray) -> tuple[IntArray, BoolArray]:
+    """The first sample from `base` on at which each may be begun, and whether preparing again."""
+    start = held.first[state.row, base]
+    again = start > state.closes
+    after = np.minimum(np.maximum(base, state.closes + 1), held.count)
+    return np.where(again, held.first_again[state.row, after], start), again
+
+
+def _enough_clamps(
+    job: Job, held: Tables, state: _Beginnings, start: IntArray, again: BoolArray
+) -> tuple[IntArray, BoolArray]:
+    """The same, not before enough clamps are free."""
+    wanted = held.clamps[state.row]
+    if job.clamps is None or not wanted.any():
+        return start, again
+    for _ in range(len(job.lines) + 1):
+        off = state.clamps_off[:, None, :]
+        on = np.where(off > start[:, :, None], state.clamps_on[:, None, :], 0)
+        lacks = (wanted > 0) & (on.sum(axis=2) + wanted > job.clamps) & (start < held.count)
+        if not lacks.any():
+            break
+        frees = np.where((on > 0) & (off < held.count), off, held.count).min(axis=2)
+        later, later_again = _starts(held, state, np.where(lacks, frees, start))
+        start = np.where(lacks, later, start)
+        again = np.where(lacks, later_again, again)
+    return start, again
+
+
+def _part_costs(held: Tables, state: _Beginnings) -> IntArray:
+    """What each part that is not finished will cost at the least, -1 of a finished one."""
+    at = np.minimum(np.maximum(state.floor, state.free[:, None]), held.count)
+    return np.where(held.hands[state.row] > 0, held.cost[state.row, at], -1)
+
+
+def _choices(job: Job, held: Tables, state: _Beginnings) -> Iterator[tuple[IntArray, BoolArray]]:
+    """When each part's next step might be begun: as soon as it can, or on a later day."""
+    start, again = _enough_clamps(job, held, state, *_starts(held, state, _base(held, state)))
+    plain = held.plain[state.row] & ~again
+    lasts = held.hands[state.row] + held.clears[state.row]
+    over = np.where(plain, start + lasts, held.count).min(axis=1)
+    useful = (start < over[:, None]) & (_part_costs(held, state) < never(held.count))
+    start = np.where(useful, start, held.count)
+    yield start, again
+    for _ in range(LATER_DAYS):
+        day = np.where(held.waits[state.row], held.next_day[start], held.count)
+        start, again = _enough_clamps(job, held, state, *_starts(held, state, day))
+        yield start, again
+
+
+def _after(
+    held: Tables,
+    state: _Beginnings,
+    row: IntArray,
+    line: IntArray,
+    start: IntArray,
+    again: BoolArray,
+) -> _Beginnings:
+    """The beginnings with one step more: row of the state, its line, start and whether again."""
+    old, place = state.taken(row), (np.arange(row.size), line)
+    task = old.row[place]
+    works = np.minimum(start + np.where(again, held.again[task], 0), held.count)
+    end = np.minimum(works + held.hands[task], held.count)
+    ready = held.ready[task, works]
+    last = held.ends[task]
+    old.clamps_off[place] = np.where(old.clamps_on[place] > 0, end, old.clamps_off[place])
+    puts = held.clamps[task] > 0
+    old.clamps_on[place] = np.where(puts, held.clamps[task], old.clamps_on[place])
+    old.clamps_off[place] = np.where(puts, held.count, old.clamps_off[place])
+    old.clamps_off[place] = np.where(puts & last, ready, old.clamps_off[place])
+    old.row[place] += 1
+    old.floor[place] = np.where(last, end, ready)
+    old.closes[place] = np.where(last, held.count, held.closes[task, works])
+    return replace(
+        old,
+        free=end,
+        wet=np.maximum(old.wet, held.wet[task, works]),
+        dust=np.where(held.dusty[task], end + held.clears[task], old.dust),
+        done=old.done + np.where(last, held.cost[old.row[place], end], 0),
+        parent=row,
+        line=line,
+        start=start,
+        again=again,
+    )
+
+
+def _least(held: Tables, state: _Beginnings) -> tuple[IntArray, BoolArray]:
+    """What each will cost at the least, and whether it can go on."""
+    costs = _part_costs(held, state)
+    goes_on = np.any((costs >= 0) & (costs < never(held.count)), axis=1)
+    return state.done + np.maximum(costs, 0).sum(axis=1), np.asarray(goes_on)
+
+
+def _beaten(state: _Beginnings) -> BoolArray:
+    """Whether another is as far as it and behind it in nothing; of two alike the second."""
+    size = state.free.size
+    key = state.row @ (np.arange(state.row.shape[1]) * 7919 + 1) ** 2
+    one, other = np.nonzero((key[:, None] == key[None, :]) & ~np.eye(size, dtype=bool))
+    on = np.where(state.clamps_on > 0, state.clamps_off, 0)
+    least = np.column_stack(
+        (state.row, state.floor, on, state.free, state.wet, state.dust, state.done, -state.closes)
+    )
+    for column in np.column_stack((least, -state.row)).T:
+        ahead = column[one] <= column[other]
+        one, other = one[ahead], other[ahead]
+    alike = (least[one] == least[other]).all(axis=1)
+    beaten = np.zeros(size, dtype=bool)
+    beaten[other[~alike | (one < other)]] = True
+    return beaten
+
+
+def _kept(held: Tables, state: _Beginnings, width: int) -> _Beginnings:
+    """The best of them: at most `width`, and none that another is ahead of in everything."""
+    least, _ = _least(held, state)
+    some = state.taken(np.lexsort((state.free, least))[: 2 * width])
+    return some.taken(np.flatnonzero(~_beaten(some))[:width])
+
+
+def _grown(job: Job, held: Tables, state: _Beginnings) -> _Beginnings | None:
+    """All beginnings with one step more, None where there is none."""
+    starts, agains = zip(*_choices(job, held, state), strict=True)
+    start, again = np.concatenate(starts), np.concatenate(agains)
+    rows, line = (index.astype(np.int64) for index in np.nonzero(start < held.count))
+    if rows.size == 0:
+        return None
+    at = (rows, line)
+    return _after(held, state, rows % state.free.size, line, start[at], again[at])
+
+
+def _traced(job: Job, held: Tables, steps: list[_Beginnings], index: int) -> tuple[Placed, ...]:
+    """The plan that ends in a row of the last of the beginnings."""
+    plan = []
+    for state in reversed(steps[1:]):
+        line = int(state.line[index])
+        task = int(state.row[index, line] - held.rows[line]) - 1
+        plan.append(placed(job, line, task, int(state.start[index]), bool(state.again[index])))
+        index = int(state.parent[index])
+    return tuple(reversed(plan))
+
+
+def search(job: Job, width: int = WIDTH) -> tuple[Placed, ...]:
+    """A plan for all parts that can be done on the grid, in the order of time."""
+    if not job.lines:
+        return ()
+    held = tables(job)
+    steps = [_empty(job, held)]
+    plan: tuple[Placed, ...] = ()
+    best = len(job.lines) * never(job.count) + 1
+    while True:
+        least, goes_on = _least(held, steps[-1])
+        over = np.flatnonzero(~goes_on)
+        if over.size and least[over].min() < best:
+            index = int(over[np.argmin(least[over])])
+            best, plan = int(least[index]), _traced(job, held, steps, index)
+        if not (goes_on & (least < best)).any():
+            return plan
+        grown = _grown(job, held, steps[-1])
+        if grown is None:
+            return plan
+        steps.append(_kept(held, grown, width))
