@@ -40,6 +40,7 @@ import dashboard.pages.mix.named
 import dashboard.pages.mix.page
 import dashboard.pages.mix.product_page
 import dashboard.pages.mix.rehearse
+import dashboard.pages.plan.page
 import dashboard.pages.sensors.page
 import dashboard.pages.sensors.salt
 import dashboard.pages.shelf.label_page
@@ -110,6 +111,7 @@ _DASH: dict[str, DashPage] = {
     "/heaters": dashboard.pages.garage.heaters.PAGE,
     "/morning": dashboard.pages.garage.night.PAGE,
     "/parts": dashboard.pages.garage.parts.PAGE,
+    "/plan": dashboard.pages.plan.page.PAGE,
     "/undo": dashboard.pages.garage.entered.PAGE,
     "/mix": dashboard.pages.mix.page.PAGE,
     "/mix/<id>": dashboard.pages.mix.product_page.PAGE,

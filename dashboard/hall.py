@@ -8,7 +8,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime
-from typing import Any, Literal
+from typing import TYPE_CHECKING, Any, Literal
 from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo
 
@@ -25,6 +25,9 @@ from curewatch.walltime import local_zone
 from curewatch.wording.guide import Topic
 from curewatch.wording.words import ReaderFormat
 from dashboard.ears import Deaf, Ears
+
+if TYPE_CHECKING:
+    from dashboard.planning import WishedPlans
 
 THEMES = ("dark", "light")
 LAYOUTS = ("garage", "desk", "phone")
@@ -68,7 +71,8 @@ class Hall:
     is, `copies` what is wrong with the daily copies, in words; `went_back` by how much the
     computer's clock did; `has_door`: the pages open only with the passcode; `commands` gives the
     guide's pages about commands; `ears` hear the broker when asked; `evening` is what the bench
-    last said of evening and night, kept for a minute; `moved` what it said of times that moved.
+    last said of evening and night, kept for a minute; `plans` what was planned last; `moved` what
+    the bench said of times that moved.
     """
 
     bench: Bench
@@ -86,6 +90,7 @@ class Hall:
     presses: Presses = field(default_factory=Presses)
     ears: Ears = field(default_factory=Deaf)
     evening: dict[str, Any] = field(default_factory=dict)
+    plans: WishedPlans | None = None
     moved: SteadyChanges = field(default_factory=SteadyChanges)
 
     def broker(self, request: Request) -> str:

@@ -78,6 +78,12 @@ def clamps(store: Ledger) -> int | None:
     return int(entries[-1].body["clamps"]) if entries else None
 
 
+def typed_hours(store: Ledger) -> tuple[str, str] | None:
+    """The usual week and until when it may be loud, as typed; None where it was not entered."""
+    told = [entry.body for entry in store.entries(HOURS, MINE) if entry.kind == "told"]
+    return (str(told[-1]["week"]), str(told[-1]["loud_until"])) if told else None
+
+
 def _last(store: Ledger, subject: str, part: str, job: str) -> Entry | None:
     """The last entry of a part; where this job has none, that of any job."""
     entries = store.entries(subject, name_of(part))
@@ -94,10 +100,16 @@ def set_way(store: Ledger, part: str, job: str, id: str, text: str, *, now: date
     return way
 
 
+def way_text(store: Ledger, part: str, job: str) -> tuple[str, str] | None:
+    """The id of a part's way and the text of its file, None where none was entered."""
+    entry = _last(store, WAY, part, job)
+    return None if entry is None else (str(entry.body["way"]), str(entry.body["text"]))
+
+
 def way_of(store: Ledger, part: str, job: str) -> Way | None:
     """The way of a part, None where none was entered."""
-    entry = _last(store, WAY, part, job)
-    return None if entry is None else parse_way(str(entry.body["text"]), str(entry.body["way"]))
+    held = way_text(store, part, job)
+    return None if held is None else parse_way(held[1], held[0])
 
 
 def set_wish(store: Ledger, part: str, job: str, wish: PartWish, *, now: datetime) -> None:

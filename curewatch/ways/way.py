@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 from importlib import resources
+from typing import Any
 
 from curewatch.errors import ConfigError
 from curewatch.products.sheet import KINDS
@@ -126,6 +128,16 @@ def parse_way(text: str, id: str) -> Way:
     if not 1 <= len(rows) <= MOST_STEPS:
         raise top.wrong("steps", f"has {len(rows)} steps", f"give 1 to {MOST_STEPS}")
     return Way(id, one_line(top.text("name", None, "Bond a patch")), tuple(map(_step, rows)))
+
+
+def with_hands(text: str, hands_min: Sequence[float]) -> str:
+    """The text of a way with other hands-on times, one for each step. [min]"""
+    import tomlkit
+
+    document: Any = tomlkit.parse(text)
+    for step, minutes in zip(document["steps"], hands_min, strict=True):
+        step["hands"] = f"{minutes:g} min"
+    return tomlkit.dumps(document)
 
 
 @cache

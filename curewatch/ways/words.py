@@ -4,15 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import datetime
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from curewatch.durations import duration
 from curewatch.formats import ReaderFormat, chance_words, tenths
 from curewatch.starts.windows import SURE
 from curewatch.walltime import evening_of, stamp
-from curewatch.ways.answer import HelpOption
-from curewatch.ways.entered import PartWish
-from curewatch.ways.gather import PartPlan
+
+if TYPE_CHECKING:
+    from curewatch.ways.answer import HelpOption
+    from curewatch.ways.entered import PartWish
+    from curewatch.ways.gather import PartPlan
+
+MOST_HELPS = 4
 
 
 def _evening(at: datetime, now: datetime, say: ReaderFormat) -> str:
@@ -73,6 +77,17 @@ def next_words(plan: PartPlan, say: ReaderFormat) -> str:
     return f"{evening}: {begin.does}; begin {between}."
 
 
+def tonight_words(plan: PartPlan, now: datetime, say: ReaderFormat) -> str:
+    """What can still be begun this evening, as a line of its own; '' where nothing."""
+    begin = plan.plan.next_begin
+    tonight = begin is not None and evening_of(begin.start, say.zone) == evening_of(now, say.zone)
+    if begin is None or not tonight or begin.end < now:
+        return ""
+    start, end = say.clock(begin.start), say.clock(begin.end)
+    between = f"by {end}" if begin.start <= now else f"between {start} and {end}"
+    return f"Tonight on {plan.part}: {begin.does}; begin {between}."
+
+
 def hold_words(plan: PartPlan) -> str:
     """What takes the most time."""
     hold = plan.plan.hold
@@ -98,6 +113,11 @@ def _help(option: HelpOption, plan: PartPlan, say: ReaderFormat) -> str:
     return f"{what}: {f'{chance_words(option.chance)}, ' if plan.wish.by else ''}{done}"
 
 
+def help_lines(plan: PartPlan, say: ReaderFormat) -> list[str]:
+    """What would help, the surest first."""
+    return [_help(option, plan, say) for option in plan.plan.helps[:MOST_HELPS]]
+
+
 def lines(plan: PartPlan, say: ReaderFormat) -> Iterator[str]:
     """The plan for a terminal."""
     yield sentence(plan, say)
@@ -108,9 +128,9 @@ def lines(plan: PartPlan, say: ReaderFormat) -> Iterator[str]:
         yield f"    {kind}: {name.split(' (')[0]}"
     if held := hold_words(plan):
         yield held
-    if plan.plan.helps:
+    if helps := help_lines(plan, say):
         yield "What would help:"
-        yield from (f"    {_help(option, plan, say)}" for option in plan.plan.helps[:4])
+        yield from (f"    {text}" for text in helps)
     yield "A proposal: no reminder comes from it, and each test decides. Dew is not counted in it."
 
 

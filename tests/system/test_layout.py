@@ -65,6 +65,7 @@ LEVELS = {
     "dashboard.pages.garage": 17,
     "dashboard.pages.log": 17,
     "dashboard.pages.mix": 17,
+    "dashboard.pages.plan": 17,
     "dashboard.pages.sensors": 17,
     "dashboard.pages.shelf": 17,
     "dashboard.pages.step": 18,

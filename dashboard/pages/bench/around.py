@@ -12,10 +12,10 @@ from curewatch.bench.views import AirTile, BenchView, Change, StepView
 from curewatch.formats import ReaderFormat
 from curewatch.notice_words import sentence
 from curewatch.wording import clock_words, sensor_words, words
-from dashboard import damaged
+from dashboard import damaged, planning
 from dashboard.band import changes, closings, dew_from, main_air
 from dashboard.hall import Hall
-from dashboard.pages.components import tile
+from dashboard.pages.components import link, tile
 
 _WORTH_SAYING_MIN, _WORTH_SAYING_SHARE = 15.0, 0.1
 _TIGHT_TILES = 4
@@ -92,4 +92,6 @@ def lines(hall: Hall, view: BenchView, say: ReaderFormat, most: int) -> list[Any
         found.append(html.P(said, className="note"))
     elif view.steps and not lost:
         found += [html.P(sentence(each, say), className="note") for each in view.notes[:1]]
+    if planned := planning.tonight(hall, say):
+        found.append(html.P(link(planned, "/plan", button=False), className="planned"))
     return found[:most]

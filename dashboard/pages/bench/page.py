@@ -18,6 +18,7 @@ from curewatch.garage import unnamed_mix
 from curewatch.protection import airing
 from curewatch.protection.purge import purges, recently_closed
 from curewatch.protection.wearing import to_discard
+from dashboard import planning
 from dashboard.band import tools
 from dashboard.evening import evening_part
 from dashboard.hall import Hall
@@ -28,7 +29,7 @@ from dashboard.pages.bench.questions import QuestionData, asks
 from dashboard.pages.routes import Address, DashPage
 from dashboard.recent import recent
 
-PATH = "/"
+PATH, PLANNED = "/", "planned"
 PARTS = ("part-next", "asks", "part-air", "part-moved", "part-others", "lane-names", "part-rest")
 
 
@@ -136,6 +137,7 @@ def content(hall: Hall, _address: Address, first: bool = False) -> list[Any]:
                 html.Section(held["part-others"], id="part-others", className="asks part-others"),
                 _drawn(found),
                 html.Section(held["part-rest"], id="part-rest", className="part-rest"),
+                dcc.Store(id=PLANNED),
                 dcc.Store(id="look"),
                 dcc.Store(id="stretch"),
                 dcc.Store(id=what_if.STORE),
@@ -179,6 +181,13 @@ def callbacks(app: Dash, hall: Hall) -> None:
         if path != PATH:
             raise PreventUpdate
         return _renewed(hall, look, held, asked, marks)
+
+    @app.callback(Output(PLANNED, "data"), Input("again", "data"), State("url", "pathname"))
+    def planned(_again: int, path: str) -> str:
+        """Work the plan out beside the bench, which shows it when it is drawn next."""
+        if path != PATH or planning.known(hall) or not planning.asked_for(hall):
+            raise PreventUpdate
+        return planning.work_out(hall).as_of[1].isoformat()
 
 
 PAGE = DashPage(

@@ -22,7 +22,12 @@ from dashboard.pages.garage.query import asked_of
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import Form, TouchOutcome
 
-_NEARBY = (("Last night", "/morning"), ("Shelf", "/shelf"), ("Entered last", "/undo"))
+_NEARBY = (
+    ("Plan", "/plan"),
+    ("Last night", "/morning"),
+    ("Shelf", "/shelf"),
+    ("Entered last", "/undo"),
+)
 _MOST_JOBS = 40
 
 

@@ -29,6 +29,7 @@ _NEARBY = (
     ("Entered last", "/undo"),
     ("Lamps and heaters", "/heaters"),
     ("Parts", "/parts"),
+    ("Plan", "/plan"),
     ("Last night", "/morning"),
     ("Shelf", "/shelf"),
     ("Log", "/logbook"),

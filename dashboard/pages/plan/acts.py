@@ -1,0 +1,124 @@
+"""What the forms of the plan record, each wrong entry said at its own box."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import date, datetime
+from importlib import resources
+from typing import Any
+
+from flask import request
+
+from curewatch.days import parse_day
+from curewatch.errors import ConfigError, QuantityError, StepError
+from curewatch.units import parse_duration, with_unit
+from curewatch.walltime import clock_time, next_time
+from curewatch.ways import entered, words
+from curewatch.ways.entered import PartWish
+from curewatch.ways.hours import parse_week
+from curewatch.ways.left import known_part
+from curewatch.ways.way import MOST_HANDS_MIN, generic_ways, parse_way, with_hands
+from dashboard.hall import Hall
+from dashboard.pages.plan.asked import APART, DAY, DROP, HOURS, MINUTES, WISH
+from dashboard.pages.touches import Act, TouchOutcome, at_field
+
+Values = Mapping[str, Any]
+
+
+def _text(values: Values, field: str) -> str:
+    return str(values.get(field) or "").strip()
+
+
+def _hours(hall: Hall, _key: str, values: Values) -> None:
+    week, loud = _text(values, "week"), _text(values, "loud")
+    with at_field("week"):
+        parse_week(week)
+    with at_field("loud"):
+        if loud:
+            clock_time(loud)
+    entered.set_hours(hall.store, week, loud, now=hall.clock())
+
+
+def _named_day(hall: Hall, text: str) -> date:
+    """A day by its name or date. Raises ConfigError."""
+    order = hall.date_order(request)
+    try:
+        at = next_time(f"{text} 23:59", hall.clock(), hall.zone, order)
+    except ConfigError:
+        return parse_day(text, order)
+    return at.astimezone(hall.zone).date()
+
+
+def _day(hall: Hall, _key: str, values: Values) -> TouchOutcome:
+    with at_field("day"):
+        day = _named_day(hall, _text(values, "day"))
+    with at_field("hours"):
+        entered.set_otherwise(hall.store, day, _text(values, "hours"), now=hall.clock())
+    return TouchOutcome(clear=True)
+
+
+def _by(hall: Hall, text: str) -> datetime | None:
+    return next_time(text, hall.clock(), hall.zone, hall.date_order(request)) if text else None
+
+
+def _way(hall: Hall, part: str, job: str, id: str) -> None:
+    """Keep the way that was chosen; one that stands is left as it was corrected."""
+    if id not in generic_ways():
+        raise StepError("how is it worked on?", fix="choose one")
+    present = entered.way_of(hall.store, part, job)
+    if present is None or present.id != id:
+        file = resources.files("curewatch.ways") / "generic" / f"{id}.toml"
+        entered.set_way(hall.store, part, job, id, file.read_text("utf-8"), now=hall.clock())
+
+
+def _wish(hall: Hall, _key: str, values: Values) -> TouchOutcome:
+    now, id, end = hall.clock(), _text(values, "way"), _text(values, "end")
+    with at_field("part"):
+        part, job = known_part(hall.bench, _text(values, "part"), "", now)
+    with at_field("by"):
+        wish = PartWish(end, _by(hall, _text(values, "by")))
+    with at_field("end"):
+        if id in generic_ways():
+            generic_ways()[id].until(end)
+    with hall.store.together():
+        with at_field("way"):
+            _way(hall, part, job, id)
+        with at_field("end"):
+            entered.set_wish(hall.store, part, job, wish, now=now)
+    said = words.wish_words(wish, now, hall.manner(request))
+    return TouchOutcome(said=f"{part}: {said}.", clear=False)
+
+
+def _dropped(hall: Hall, key: str, _values: Values) -> None:
+    part, _, job = key.partition(APART)
+    entered.drop_wish(hall.store, part, job, now=hall.clock())
+
+
+def _hands_min(text: str) -> float:
+    """How long the hands are on a step, as typed. [min] Raises QuantityError."""
+    hands_min = parse_duration(with_unit(text, "min"))
+    if not 0 < hands_min <= MOST_HANDS_MIN:
+        raise QuantityError(f"{text!r} is no length of work", fix="write it in minutes, like 30")
+    return hands_min
+
+
+def _minutes(hall: Hall, key: str, values: Values) -> None:
+    """Keep a part's way with other hands-on minutes."""
+    part, _, job = key.partition(APART)
+    held = entered.way_text(hall.store, part, job)
+    if held is None:
+        raise StepError(f"{part} has no way of work yet", fix="enter a wish for it")
+    (id, text), hands_min = held, list[float]()
+    for number in range(len(parse_way(text, id).steps)):
+        with at_field(str(number)):
+            hands_min.append(_hands_min(_text(values, str(number))))
+    entered.set_way(hall.store, part, job, id, with_hands(text, hands_min), now=hall.clock())
+
+
+ACTS: dict[str, Act] = {
+    HOURS: _hours,
+    DAY: _day,
+    WISH: _wish,
+    DROP: _dropped,
+    MINUTES: _minutes,
+}

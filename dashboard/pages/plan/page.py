@@ -1,0 +1,73 @@
+"""The plan: what is asked where nothing is known, else the answer, which comes after the page."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from dash import Dash, Input, Output, State, html
+from dash.exceptions import PreventUpdate
+from flask import request
+
+from curewatch.ways import entered
+from dashboard import planning
+from dashboard.hall import Hall
+from dashboard.pages.components import links
+from dashboard.pages.plan.acts import ACTS
+from dashboard.pages.plan.answers import answer
+from dashboard.pages.plan.asked import hours_box, other_day, wish_box, wishes
+from dashboard.pages.routes import Address, DashPage
+
+PATH, ANSWER = "/plan", "plan-answer"
+_NEARBY = (("Parts", "/parts"), ("Lamps and heaters", "/heaters"), ("Shelf", "/shelf"))
+_TEACH = (
+    "Say when you are in the garage and what you wish. curewatch then says by which evening to "
+    "begin, what to do tonight, and how likely it is done in time."
+)
+
+
+def _known(hall: Hall) -> list[Any]:
+    """The answer as far as it is known at once."""
+    if not planning.asked_for(hall):
+        return [html.P(_TEACH, className="teach")]
+    found = planning.known(hall)
+    if found is None:
+        return [html.P("Working it out.", className="lead", role="status")]
+    return answer(found, hall.manner(request))
+
+
+def _asked(hall: Hall) -> list[Any]:
+    """What is asked: folded where there is a plan, to change it."""
+    hours, wished = entered.hours(hall.store), wishes(hall)
+    asks: list[Any] = [wish_box(bool(wished)), hours_box(hall.store)]
+    if hours is None:
+        return [*wished, *reversed(asks)]
+    held = [*wished, *asks, other_day(hours)]
+    if not wished:
+        return held
+    return [html.Details([html.Summary("Change wishes and hours"), *held])]
+
+
+def content(hall: Hall, _address: Address, _first: bool) -> list[Any]:
+    """What is known of the plan, then what is asked for it."""
+    return [
+        html.Div([html.H1("Plan"), links(_NEARBY)], className="head"),
+        html.Div(_known(hall), id=ANSWER, className="plan-answer"),
+        *_asked(hall),
+    ]
+
+
+def callbacks(app: Dash, hall: Hall) -> None:
+    """Put the answer on the app, which is worked out when the page is there."""
+
+    @app.callback(
+        Output(ANSWER, "children"),
+        Input(ANSWER, "className"),
+        State("url", "pathname"),
+    )
+    def answered(_kind: str, path: str) -> list[Any]:
+        if path != PATH or not planning.asked_for(hall):
+            raise PreventUpdate
+        return answer(planning.work_out(hall), hall.manner(request))
+
+
+PAGE = DashPage("Plan", content, acts=ACTS, callbacks=callbacks)

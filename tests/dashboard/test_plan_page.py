@@ -1,0 +1,186 @@
+"""The plan's page: it asks two things, answers them, takes corrections at their boxes, and gives
+the bench one line that is never an alarm."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+import pytest
+from flask.testing import FlaskClient
+
+from curewatch.formats import ReaderFormat
+from curewatch.garage import parts
+from curewatch.ways import entered, words
+from curewatch.ways.gather import part_plan
+from dashboard import planning
+from dashboard.hall import Hall
+from tests.support.dash_pages import ORIGIN, forms, prop, send, sent, touched
+from tests.support.pages import EVENING, Garage, garage, weather
+
+BERLIN = ZoneInfo("Europe/Berlin")
+SAY = ReaderFormat(BERLIN)
+WEEK = "Mon-Fri 18:00-22:30, Sat 9-18"
+WISH = {"part": "rear corner", "by": "Sat 18:00", "way": "prime-bare-metal", "end": "primed"}
+
+
+@pytest.fixture
+def held(tmp_path: Path) -> Iterator[Garage]:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING, base_c=20.0, hours=4))
+    yield found
+    found.store.close()
+
+
+@pytest.fixture
+def browser(held: Garage) -> FlaskClient:
+    return held.app.test_client()
+
+
+@pytest.fixture
+def wished(browser: FlaskClient) -> FlaskClient:
+    """A browser of a garage in which hours and a wish were entered."""
+    sent(browser, "plan hours", {"week": WEEK, "loud": "21:30"})
+    assert not any(sent(browser, "plan wish", WISH)[0].values())
+    return browser
+
+
+def answered(browser: FlaskClient) -> str:
+    """What the page answers once it is there."""
+    body = {
+        "output": "plan-answer.children",
+        "outputs": {"id": "plan-answer", "property": "children"},
+        "inputs": [prop("plan-answer", "className", "plan-answer")],
+        "state": [prop("url", "pathname", "/plan")],
+        "changedPropIds": [],
+    }
+    answer = send(browser, body)
+    assert answer.status_code in (200, 204), answer.text
+    return json.dumps(answer.json, ensure_ascii=False) if answer.status_code == 200 else ""
+
+
+def asked(browser: FlaskClient) -> set[str]:
+    return {json.loads(name)[0] for name in forms(browser, "/plan")}
+
+
+def hall_of(held: Garage) -> Hall:
+    hall: Hall = held.app.extensions["curewatch"]
+    return hall
+
+
+def test_with_nothing_entered_it_asks_two_things(browser: FlaskClient) -> None:
+    assert asked(browser) == {"plan hours", "plan wish"}
+    text = browser.get("/plan").text
+    assert text.index("When are you in the garage?") > text.index("Say when you are in the garage")
+    assert "Working it out" not in text
+    assert answered(browser) == ""
+    assert 'href="/plan" id="to-plan" aria-current="page"' in text
+
+
+def test_a_wish_is_answered_with_its_sentence_and_the_next_step(
+    held: Garage, browser: FlaskClient
+) -> None:
+    sent(browser, "plan hours", {"week": WEEK, "loud": "21:30"})
+    _, side = sent(browser, "plan wish", WISH)
+    assert side["did"]["data"]["said"] == "rear corner: primed by Sat 18:00."
+    assert "Working it out" in browser.get("/plan").text
+    shown = answered(browser)
+    plan = part_plan(held.bench, "rear corner", "", None, held.clock(), BERLIN)
+    assert words.sentence(plan, SAY) in shown
+    assert words.next_words(plan, SAY) in shown
+    assert "A proposal: no reminder comes from it" in shown
+    assert words.sentence(plan, SAY) in browser.get("/plan").text
+    browser.post("/undo", data={"act": str(side["did"]["data"]["act"])}, headers=ORIGIN)
+    assert entered.wished(held.store) == []
+    assert entered.way_of(held.store, "rear corner", "") is None
+
+
+@pytest.mark.parametrize(
+    ("form", "change", "field", "says"),
+    [
+        ("plan hours", {"week": "sometimes"}, "week", "names no day with hours"),
+        ("plan hours", {"loud": "late"}, "loud", "late"),
+        ("plan wish", {"part": " "}, "part", "has no name"),
+        ("plan wish", {"by": "soon"}, "by", "soon"),
+        ("plan wish", {"end": "bonded"}, "end", "does not end in 'bonded'"),
+        ("plan wish", {"way": "x", "end": ""}, "way", "how is it worked on?"),
+    ],
+)
+def test_what_cannot_be_is_refused_at_its_box_and_nothing_is_kept(
+    held: Garage, browser: FlaskClient, form: str, change: dict[str, str], field: str, says: str
+) -> None:
+    values = {"plan hours": {"week": WEEK, "loud": ""}, "plan wish": WISH}[form] | change
+    wrong, _ = sent(browser, form, values)
+    assert says in wrong[field]
+    assert entered.hours(held.store) is None
+    assert entered.wished(held.store) == []
+    assert entered.way_of(held.store, "rear corner", "") is None
+
+
+def test_hands_on_minutes_are_corrected_and_stay_with_the_next_wish(
+    held: Garage, wished: FlaskClient
+) -> None:
+    key = "rear corner\n"
+    wrong, _ = sent(wished, "plan minutes", {"0": "30", "1": "0"}, key=key)
+    assert "is no length of work" in wrong["1"]
+    sent(wished, "plan minutes", {"0": "30", "1": "1 h"}, key=key)
+    sent(wished, "plan wish", WISH | {"by": ""})
+    way = entered.way_of(held.store, "rear corner", "")
+    assert way is not None
+    assert [step.hands_min for step in way.steps] == [30, 60]
+    assert entered.wish_of(held.store, "rear corner", "") == entered.PartWish("primed", None)
+    assert touched(wished, "plan wish dropped", key)["did"]["data"]["label"] == "Undo"
+    assert entered.wished(held.store) == []
+
+
+def test_a_day_is_otherwise_and_the_days_are_listed(held: Garage, wished: FlaskClient) -> None:
+    wrong, _ = sent(wished, "plan day", {"day": "someday", "hours": ""})
+    assert wrong["day"]
+    wrong, _ = sent(wished, "plan day", {"day": "Thu", "hours": "9"})
+    assert wrong["hours"]
+    sent(wished, "plan day", {"day": "Thu", "hours": ""})
+    text = wished.get("/plan").text
+    assert "Sat: 09:00 to 18:00" in text
+    assert "not there" in text.split("15 Oct")[1][:20]
+
+
+def test_a_structural_part_has_the_makers_procedure_and_no_times(
+    held: Garage, wished: FlaskClient
+) -> None:
+    parts.mark(held.store, "rear corner", "", "structural", now=held.clock())
+    shown = answered(wished)
+    assert "maker" in shown
+    assert "in 10" not in shown
+    assert planning.tonight(hall_of(held), SAY) == ""
+
+
+def test_a_plan_is_kept_until_something_is_entered_or_ten_minutes_are_over(
+    held: Garage, wished: FlaskClient
+) -> None:
+    hall = hall_of(held)
+    assert planning.known(hall) is None
+    first = planning.work_out(hall)
+    assert planning.work_out(hall) is first
+    held.clock.at += timedelta(minutes=10)
+    second = planning.work_out(hall)
+    assert second is not first
+    sent(wished, "plan wish", WISH | {"by": "Sat 17:00"})
+    assert planning.known(hall) is None
+
+
+def test_the_bench_has_one_line_of_the_plan_only_where_something_is_wished(
+    held: Garage, browser: FlaskClient
+) -> None:
+    assert 'class="planned"' not in browser.get("/").text
+    sent(browser, "plan hours", {"week": WEEK, "loud": "21:30"})
+    sent(browser, "plan wish", WISH)
+    assert "Tonight on" not in browser.get("/").text
+    planning.work_out(hall_of(held))
+    text = browser.get("/").text
+    assert "Tonight on rear corner: clean to bare metal, degrease; begin by " in text
+    assert 'class="planned"' in text
+    touched(browser, "plan wish dropped", "rear corner\n")
+    assert "Tonight on" not in browser.get("/").text
