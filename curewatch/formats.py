@@ -89,20 +89,26 @@ class ReaderFormat:
 
         What comes after midnight is tonight's until the evening ends (`wall.evening_of`, at four).
         """
+        return f"{self._day_near(at, now)} {self.clock(at)}".strip()
+
+    def from_moment(self, at: datetime, now: datetime) -> str:
+        """From an instant on: from 18:10, tonight from 00:12."""
+        return f"{self._day_near(at, now)} from {self.clock(at)}".strip()
+
+    def _day_near(self, at: datetime, now: datetime) -> str:
+        """A day seen from now: tonight, tomorrow, Fri; '' for today."""
         there, here = self.local(at), self.local(now)
         days = (there.date() - here.date()).days
         if days == 0:
-            return self.clock(at)
+            return ""
         if days == -1:
-            return f"yesterday {self.clock(at)}"
+            return "yesterday"
         past_midnight = evening_of(at, self.zone) < there.date()
         if days == 1 and past_midnight and evening_of(now, self.zone) == here.date():
-            return f"tonight {self.clock(at)}"
+            return "tonight"
         if days == 1 and not past_midnight:
-            return f"tomorrow {self.clock(at)}"
-        if 1 <= days < 7:
-            return f"{there:%a} {self.clock(at)}"
-        return f"{self.day(at)} {self.clock(at)}"
+            return "tomorrow"
+        return f"{there:%a}" if 1 <= days < 7 else self.day(at)
 
     def date_and_time(self, at: datetime) -> str:
         """Clock time with its date, for what is read on another day: 2026-11-05 19:42."""

@@ -23,11 +23,6 @@ def ms(at: datetime) -> int:
     return round(at.timestamp() * 1000)
 
 
-def minutes_to(at: datetime, now: datetime) -> float:
-    """From now to an instant. [min]"""
-    return (at - now).total_seconds() / 60
-
-
 @dataclass(frozen=True)
 class Next:
     """The band at the top: one thing to do, and when."""
@@ -73,15 +68,13 @@ def _lines(asked: MilestoneView, now: datetime, manner: ReaderFormat) -> tuple[s
         return tuple(sentence(warning, manner) for warning in asked.warnings[:2])
     said = []
     if asked.name in EARLY_SHOWN:
+        said.append(f"by {manner.moment(asked.shown, now)}")
         if asked.likely:
-            said.append(f"likely until {manner.moment(asked.likely, now)}")
-        said.append(f"act by {manner.moment(asked.shown, now)}")
+            said.append(f"likely good to {manner.moment(asked.likely, now)}")
     else:
-        if asked.likely and asked.likely > now:
-            up = words.duration(minutes_to(asked.likely, now), "up")
-            said.append(f"likely from {up}")
-        elif asked.likely:
-            said.append(f"likely since {manner.moment(asked.likely, now)}")
+        if asked.likely:
+            since = "from" if asked.likely > now else "since"
+            said.append(f"likely {since} {manner.moment(asked.likely, now)}")
         said.append(f"at the latest {manner.moment(asked.shown, now)}")
     return tuple(said)
 

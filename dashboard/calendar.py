@@ -1,4 +1,4 @@
-"""What is coming, as a calendar to import."""
+"""A calendar file of what is coming, to import."""
 
 from __future__ import annotations
 

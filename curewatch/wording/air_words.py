@@ -121,8 +121,9 @@ def summary(history: AirHistory, say: ReaderFormat) -> str:
         under = f"Below {limit} {_total(history.below, history)}" if history.below else ""
         sentences.append(f"{under or f'Never below {limit}'}.")
     if history.of(GAP):
-        near = _total(history.damp, history) if history.damp else "never"
-        sentences.append(f"Less than {say.difference(3, 0)} above dew point: {near}.")
+        near = f"less than {say.difference(3, 0)} above dew point"
+        said = f"{near} {_total(history.damp, history)}" if history.damp else f"never {near}"
+        sentences.append(f"{said[0].upper()}{said[1:]}.")
     if history.bucket_s >= 3600:
         bucket = duration(history.bucket_s / 60)
         sentences.append(

@@ -13,6 +13,8 @@
     if (!this.classList.contains("dash-input-element")) place.apply(this, range);
   };
 
+  const named = (own) => own.startsWith("{") ? JSON.parse(own) : own;
+
   /* the first drawing stands until Dash has made its own; a touch on it waits for that */
   let focused = "", early = "";
   document.addEventListener("click", (event) => {
@@ -26,6 +28,8 @@
     keepOpen(changes.flatMap((each) => [...each.removedNodes]), changes.flatMap((each) => [...each.addedNodes]));
     if (first && byId("page")?.firstElementChild) {
       keepOpen([first], [byId("page")]);
+      const typed = [...first.querySelectorAll("input[data-own]")].filter((box) => box.value !== box.defaultValue);
+      if (typed.length) setTimeout(() => typed.forEach((box) => window.dash_clientside.set_props(named(box.dataset.own), { value: box.value })));
       first.remove();
       document.body.classList.add("taken");
       const waiting = early;

@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterator
 from typing import Any
 
-from dash import html
+from dash import dcc, html
 from dash.development.base_component import Component
 from markupsafe import Markup, escape
 
@@ -14,12 +14,16 @@ _NAMES = {"className": "class", "htmlFor": "for", "colSpan": "colspan", "tabInde
 _LEFT_OUT = {"children", "id", "style", "n_clicks", "key"}
 _FREE = ("aria-", "data-")
 _EMPTY = {"Br", "Hr", "Img"}
+_OF_BOX = {
+    "type": "type", "value": "value", "placeholder": "placeholder", "maxLength": "maxlength",
+    "inputMode": "inputmode", "autoComplete": "autocomplete",
+}  # fmt: skip
 
 
 def to_html(tree: Any) -> Markup:
-    """The tree as HTML, without its ids, which come with the script; a button names its own, so
-    that a touch on it waits. A control of Dash's own, and a figure, is a box that keeps its
-    room."""
+    """The tree as HTML, without its ids, which come with the script; a button and a
+    letter box name theirs, so that a touch, and what is typed, is taken over. Another control of
+    Dash's own, and a figure, is a box that keeps its room."""
     return Markup(_html(tree))
 
 
@@ -29,6 +33,8 @@ def _html(tree: Any) -> str:
         return "" if tree is None else str(escape(tree))
     if isinstance(tree, list | tuple):
         return "".join(map(_html, tree))
+    if isinstance(tree, dcc.Input):
+        return f'<div class="dash-input-container dash-input"><input{"".join(_box(tree))}></div>'
     if not isinstance(tree, Component) or tree._namespace != html.Div._namespace:
         return f'<div class="{escape(getattr(tree, "className", ""))}"></div>'
     name = tree._type.lower()
@@ -36,6 +42,15 @@ def _html(tree: Any) -> str:
     if tree._type in _EMPTY:
         return start
     return f"{start}{_html(getattr(tree, 'children', None))}</{name}>"
+
+
+def _box(tree: dcc.Input) -> Iterator[str]:
+    """What a letter box has that can be typed in already."""
+    held = vars(tree)
+    yield f' class="dash-input-element" data-own="{escape(_id(held["id"]))}"'
+    for key, name in _OF_BOX.items():
+        if held.get(key) not in (None, ""):
+            yield f' {name}="{escape(held[key])}"'
 
 
 def _attributes(tree: Component) -> Iterator[str]:

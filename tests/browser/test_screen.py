@@ -280,7 +280,7 @@ def test_the_cup_is_asked_for_until_it_is_told_to_be_empty(
 
 
 def wake(page: Page) -> None:
-    page.get_by_role("button", name="Touch to let me speak").click()
+    page.get_by_role("button", name="Turn sound on").click()
 
 
 def notes(page: Page) -> int:
@@ -474,7 +474,7 @@ def test_due_stays_until_someone_answers_on_either_device(
             "getComputedStyle(document.querySelector('.band:not(.after)')).clipPath"
         )
         assert "polygon" in shape
-        expect(page.get_by_role("button", name="Touch to let me speak")).to_be_visible()
+        expect(page.get_by_role("button", name="Turn sound on")).to_be_visible()
     pages[1].get_by_role("button", name=re.compile("^No, it drags")).click()
     for page in pages:
         expect(page.locator(".band .todo:visible")).to_have_text("Unclamp lower corner patch 1")

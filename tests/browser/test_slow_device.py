@@ -54,6 +54,26 @@ def test_a_touch_before_the_page_is_there_is_recorded_when_it_is(
         page.close()
 
 
+def test_what_is_typed_before_the_page_is_there_stands_in_it(
+    held: Garage, browser: Browser
+) -> None:
+    slow = SlowStart(held.app)
+    with served(held.app) as home:
+        _, page = watched(browser, PHONE)
+        page.goto(f"{home}/mix/epoxy-primer")
+        box = page.locator("#first").get_by_label("Part", exact=True)
+        box.press_sequentially("roof s")
+        slow.go.set()
+        page.locator("body.taken").wait_for()
+        box = page.locator("#page").get_by_label("Part", exact=True)
+        expect(box).to_have_value("roof s")
+        expect(box).to_be_focused()
+        page.keyboard.press("End")
+        page.keyboard.type("eam")
+        expect(box).to_have_value("roof seam")
+        page.close()
+
+
 @pytest.mark.parametrize(
     ("path", "box", "text"),
     [

@@ -100,7 +100,7 @@ def test_the_bench_says_what_to_do_next_and_why(browser: FlaskClient) -> None:
     assert "Finish working lower corner patch" in text
     assert 'role="timer"' in text
     assert "°C: ×" in text
-    assert "likely until" in text
+    assert "likely good to" in text
 
 
 def test_a_countdown_that_ran_out_says_test_now_and_counts_up(

@@ -222,3 +222,25 @@ def test_moved_times_are_said_only_from_a_quarter_of_an_hour_or_a_tenth_on() -> 
     assert not moved("full_cure", 14.0)
     assert moved("clamp_time", 7.5)
     assert not moved("clamp_time", -7.0)
+
+
+def test_the_bench_asks_for_the_look_that_tells_most_and_marks_what_to_look_for(
+    held: Garage, browser: FlaskClient
+) -> None:
+    """It asks quietly, of the step whose look it is, though another is mixed after it."""
+    held.clock.at += timedelta(minutes=40)
+    held.bench.test(1, "gone-off", now=held.clock())
+    held.mix("epoxy-primer", 3, part="left rear rib")
+    before = json.dumps(renewed(browser, LOOK, None, {})["asks"])
+    assert "Look at the test dab" not in before
+    looks = (
+        (held.clock() + timedelta(minutes=m), look)
+        for m in range(150, 400, 10)
+        if (look := held.bench.view(held.clock() + timedelta(minutes=m)).steps[0].asked_look)
+    )
+    held.clock.at, look = next(looks)
+    asked = json.dumps(renewed(browser, LOOK, None, {}))
+    assert "Look at the test dab: " in asked
+    assert "dab looking" in asked
+    sought = asked[asked.index('"sought"') - 400 : asked.index('"sought"') + 400]
+    assert f"1/{look.state}" in sought

@@ -101,7 +101,7 @@ def _steps(history: AirHistory, drawn: AirDrawing) -> html.Details | None:
     for each in reversed(history.steps):
         title, when = air_words.step(each, drawn.names, drawn.say, drawn.now)
         held.append(html.Li([link(title, f"/step/{each.row.id}", button=False), f", {when}"]))
-    return html.Details([html.Summary("Steps in this stretch"), html.Ul(held)]) if held else None
+    return html.Details([html.Summary("Steps at that time"), html.Ul(held)]) if held else None
 
 
 def _flagged(history: AirHistory, drawn: AirDrawing) -> html.Details | None:
@@ -129,7 +129,7 @@ def _under(shown: Period, history: AirHistory, drawn: AirDrawing) -> list[Any]:
         _key(history, ahead),
         wrong,
         html.P(air_words.summary(history, drawn.say), className="told"),
-        html.P(link("Save as CSV", shown.address(CSV)), className="buttons"),
+        html.P(link("Export CSV", shown.address(CSV)), className="buttons"),
         _steps(history, drawn),
         _flagged(history, drawn),
         _as_table(history, drawn.say),

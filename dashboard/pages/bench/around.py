@@ -27,7 +27,7 @@ def air(view: BenchView, say: ReaderFormat, first: bool, tight: bool) -> list[An
     if not tiles:
         return [html.P(words.EMPTY["air"], className="teach")]
     dew = dew_from(view)
-    said = "" if dew is None else "now" if dew <= view.now else f"from {say.moment(dew, view.now)}"
+    said = "" if dew is None else "now" if dew <= view.now else say.from_moment(dew, view.now)
 
     def one(each: AirTile) -> html.Div:
         wet = said if each.quantity == "dew_point_spread" and not each.old else ""

@@ -63,11 +63,9 @@ def due_band(due: Next, data: BandData, kind: str = "") -> html.Div:
         for value, text in due.answers
     ]
     if data.tools:
-        text, part = (
-            "Cup empty, tools cleaned",
-            words.part_of(data.tools.part, data.tools.sheet.name),
-        )
-        said = {"aria-label": f"{text}: {part}"}
+        part = words.part_of(data.tools.part, data.tools.sheet.name)
+        text = [html.Small(f"{part}:"), " Cup empty, tools cleaned"]
+        said = {"aria-label": f"Cup empty, tools cleaned: {part}"}
         answers.append(button(text, "emptied", str(data.tools.id), "yes", **said))
     since = [
         html.Span("due", className="due-word"),

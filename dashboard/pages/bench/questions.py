@@ -20,6 +20,7 @@ from dashboard.pages.bench.what_if import HOURS, WARMER_C, warmer_said
 from dashboard.pages.components import age, countdown, link
 from dashboard.pages.touches import button
 
+LOOKING = "dab looking"
 _SANDING = "dust:sanding"
 
 
@@ -110,7 +111,7 @@ def _structural(step: StepView) -> BenchQuestion:
 
 def _reason(step: StepView, say: ReaderFormat) -> BenchQuestion:
     said = [
-        f"{step.unexplained[0]} ",
+        html.Span(f"{step.unexplained[0]} "),
         html.B(f"{_part(step)}: mixing anyway because"),
     ]
     answers = [button(why, "why", f"{step.id}/{why}") for why in words.WHY]
@@ -249,22 +250,42 @@ def _warmer(data: QuestionData) -> BenchQuestion | None:
     return BenchQuestion("What if", said, (*answers, as_it_is))
 
 
+def _looking(view: BenchView) -> StepView | None:
+    """The step whose dab is worth a look now, the one that asked first."""
+    asking = [(step.asked_look.start, step) for step in view.steps if step.asked_look]
+    return min(asking, key=lambda pair: pair[0])[1] if asking else None
+
+
+def _dab_said(step: StepView, say: ReaderFormat) -> list[Any]:
+    look = step.asked_look
+    if look is None:
+        return ["How is the test dab? ", html.B(_part(step))]
+    until, waited = say.clock(look.until), words.in_words(look.waited)
+    why = f". Until {until} a look tells most about {waited}."
+    return ["Look at the test dab: ", html.B(_part(step)), why]
+
+
+def _dab_answer(step: StepView, state: str, say: ReaderFormat) -> html.Button:
+    """A state to touch: marked where it was seen last, and where it is what to look for."""
+    text, last = words.STATES[state], step.witnesses[-1] if step.witnesses else None
+    own = f"{step.id}/{state}"
+    if last and last.state == state:
+        at = say.clock(last.at)
+        attributes: dict[str, Any] = {"aria-label": f"{text}, seen {at}"}
+        return button([text, html.Small(at)], "dab", own, "seen", **attributes)
+    sought = step.asked_look is not None and step.asked_look.state == state
+    return button(text, "dab", own, "sought" if sought else None)
+
+
 def dab(data: QuestionData) -> BenchQuestion | None:
-    """How the test dab of the next step is: always in reach, but not while something is due."""
-    step = focus(data.view)
+    """How the test dab is, of the step whose look is worth most, else of the next: always in reach,
+    but not while something is due."""
+    step = _looking(data.view) or focus(data.view)
     if step is None or data.waiting:
         return None
-    last = step.witnesses[-1] if step.witnesses else None
-    answers = []
-    for state, text in words.STATES.items():
-        seen = last is not None and last.state == state
-        at = html.Small(data.say.clock(last.at)) if seen and last else None
-        said = {"aria-label": f"{text}, seen {data.say.clock(last.at)}"} if seen and last else {}
-        kind = "seen" if seen else None
-        answers.append(button([text, at], "dab", f"{step.id}/{state}", kind, **said))
-    return BenchQuestion(
-        "Dab", ["How is the test dab? ", html.B(_part(step))], tuple(answers), "dab"
-    )
+    answers = tuple(_dab_answer(step, state, data.say) for state in words.STATES)
+    kind = LOOKING if step.asked_look else "dab"
+    return BenchQuestion("Dab", _dab_said(step, data.say), answers, kind)
 
 
 def questions(data: QuestionData) -> list[BenchQuestion]:
@@ -283,7 +304,8 @@ def row(question: BenchQuestion, number: int) -> html.Div:
 def chip(question: BenchQuestion, number: int) -> html.Button:
     """A question's name, which opens it."""
     attributes: dict[str, Any] = {"data-for": str(number)}
-    return html.Button(question.name, type="button", className="chip", **attributes)
+    kind = "chip sought" if question.kind == LOOKING else "chip"
+    return html.Button(question.name, type="button", className=kind, **attributes)
 
 
 def asks(data: QuestionData, due: bool) -> tuple[Any, Any]:

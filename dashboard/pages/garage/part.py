@@ -127,7 +127,7 @@ def _finished(card: Card) -> Any:
     if card.part.done or card.structural:
         return None
     finish = button("Finished", "part finished", key_of(card.part))
-    head = html.H2("Nothing more to do on it?")
+    head = html.H2("Is this part finished?")
     return html.Section([head, html.P(finish, className="buttons")])
 
 

@@ -157,7 +157,8 @@ def _count(shown: LogPage) -> html.P:
         return html.P(said, className="teach", role="status")
     steps = "step" if shown.total == 1 else "steps"
     part = f", page {shown.address.page} of {shown.pages}" if shown.pages > 1 else ""
-    said = f"{shown.total} {steps}{part}"
+    picks = ". Choose two or more to lay them over each other" if shown.total > 1 else ""
+    said = f"{shown.total} {steps}{part}{picks}."
     return html.P(said, className="hint", role="status")
 
 
@@ -218,7 +219,7 @@ def _job(hall: Hall, name: str, now: datetime, say: ReaderFormat) -> list[Any]:
 
 def _nearby(address: LogAddress) -> html.P:
     csv = address.address(files.CSV, pick="", page="", sort="")
-    pairs = [("Save as CSV", csv), ("Add to calendar", "/bench.ics"), ("Entered last", "/undo")]
+    pairs = [("Export CSV", csv), ("Add to calendar", "/bench.ics"), ("Entered last", "/undo")]
     if address.given:
         pairs.insert(0, ("All steps", "/logbook"))
     if product := address.given.get("product"):

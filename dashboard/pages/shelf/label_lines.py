@@ -115,6 +115,6 @@ def chemistry(sheet: Sheet) -> html.Section:
     """The family it belongs to, and where its data come from."""
     family = CHEMISTRIES[sheet.chemistry]
     note = f"Its figures: {sheet.source_note}." if sheet.source_note else ""
-    source = f"How temperature acts on it: {family.source}."
+    source = f"How fast it cures by temperature: {family.source}."
     lines = [html.P(f"{family.words.capitalize()}. {note}"), html.P(source, className="hint")]
     return html.Section([html.H2("Chemistry"), *lines])
