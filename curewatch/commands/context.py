@@ -161,6 +161,17 @@ def print_json(data: Any) -> None:
     click.echo(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False))
 
 
+def write_calendar(file: Path, data: bytes) -> None:
+    """Write a calendar's file. Raises an error that says why it could not be."""
+    from curewatch.files.disk_errors import trouble
+    from curewatch.files.private import write_out
+
+    try:
+        write_out(file, data)
+    except OSError as error:
+        raise trouble("the calendar was not written", error, file) from None
+
+
 def text_of(file: Path) -> tuple[str, str]:
     """What a text file holds, `-` being standard input, and its name. Raises ConfigError."""
     if str(file) == "-":

@@ -49,7 +49,7 @@ def _uid(step: int, recorded_at: datetime, milestone: str) -> str:
     return f"{step}.{milestone}.{round(recorded_at.timestamp() * 1000)}@{NAME}"
 
 
-def _clean(text: str) -> str:
+def clean(text: str) -> str:
     """Without control characters, which a calendar's text may not hold, but for new lines."""
     return "".join(
         character
@@ -70,7 +70,7 @@ def _event(
     event.add("sequence", max(0, round((now - recorded_at).total_seconds())))
     event.add("dtstart", start.replace(microsecond=0))
     event.add("dtend", start.replace(microsecond=0) + LENGTH)
-    event.add("summary", _clean(summary))
+    event.add("summary", clean(summary))
     event.add("transp", "TRANSPARENT")
     return event
 
@@ -99,7 +99,7 @@ def _text(step: StepView, milestone: MilestoneView, words: Words) -> str:
         *_condition(step, milestone, words.say),
         words.caution,
     ]
-    return _clean("\n".join(line for line in lines if line))
+    return clean("\n".join(line for line in lines if line))
 
 
 def _condition(step: StepView, milestone: MilestoneView, say: ReaderFormat) -> Iterator[str]:
@@ -115,7 +115,7 @@ def _alarm(summary: str) -> Alarm:
 
     alarm = Alarm()
     alarm.add("action", "DISPLAY")
-    alarm.add("description", _clean(summary))
+    alarm.add("description", clean(summary))
     alarm.add("trigger", timedelta(0))
     return alarm
 

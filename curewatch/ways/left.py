@@ -52,6 +52,11 @@ class Left:
     curing: StepView | None
     clamps_on: int = 0
 
+    @property
+    def behind(self) -> int:
+        """How many steps of the way are behind the part."""
+        return len(self.way.until(self.wish.end)) - len(self.steps)
+
     def ready(self, weeks: Courses) -> FloatArray:
         """When the next step may begin by what is still curing, by week. [-] in samples"""
         if self.before is None or self.curing is None:

@@ -19,14 +19,14 @@ if TYPE_CHECKING:
 MOST_HELPS = 4
 
 
-def _evening(at: datetime, now: datetime, say: ReaderFormat) -> str:
+def evening_words(at: datetime, now: datetime, say: ReaderFormat) -> str:
     """The evening an instant belongs to: tonight, tomorrow, Wed."""
     days = (evening_of(at, say.zone) - evening_of(now, say.zone)).days
     return ("tonight", "tomorrow")[days] if days < 2 else f"{say.local(at):%A}"
 
 
 def _on(at: datetime, now: datetime, say: ReaderFormat) -> str:
-    evening = _evening(at, now, say)
+    evening = evening_words(at, now, say)
     return evening if evening in ("tonight", "tomorrow") else f"on {evening}"
 
 
@@ -46,7 +46,7 @@ def sentence(plan: PartPlan, say: ReaderFormat) -> str:
     if last is None:
         best = max(evening.chance for evening in answer.evenings)
         return f"{_end(plan)} by {when}: {chance_words(best)} if begun at once."
-    words = f"{_end(plan)} by {when}: begin by {_evening(last.start, now, say)}, "
+    words = f"{_end(plan)} by {when}: begin by {evening_words(last.start, now, say)}, "
     words += chance_words(SURE)
     if late is not None and tenths(late.chance) == 0:
         words += f"; {_on(late.start, now, say)} it is too late"
@@ -71,7 +71,7 @@ def next_words(plan: PartPlan, say: ReaderFormat) -> str:
     begin, now = plan.plan.next_begin, plan.now
     if begin is None:
         return "Nothing can be begun within the week that keeps this chance."
-    evening = _evening(begin.start, now, say).capitalize()
+    evening = evening_words(begin.start, now, say).capitalize()
     start, end = say.clock(begin.start), say.clock(begin.end)
     between = f"by {end}" if begin.start <= now else f"between {start} and {end}"
     return f"{evening}: {begin.does}; begin {between}."

@@ -32,7 +32,8 @@ class PlannedStep:
     """A step in the plan: the hands are on it from start to end, and it is begun by `latest` at
     the latest if all that follows is to keep its moment. product: its name, '' for none; ready:
     when what cures is there, at the earliest, likely and at the latest, each None where not within
-    the fortnight, all None where nothing cures; again: how the surface is prepared once more first.
+    the fortnight, all None where nothing cures; again: how the surface is prepared once more first;
+    number: of the step in its part's way.
     """
 
     part: str
@@ -48,6 +49,7 @@ class PlannedStep:
     again: Again
     loud: bool
     clamps: int
+    number: int
 
 
 @dataclass(frozen=True)
@@ -126,6 +128,7 @@ def _step(laid: Laid, placed: Placed, latest: int) -> PlannedStep:
         _again(laid, placed),
         step.loud,
         step.clamps,
+        left.behind + placed.task,
     )
 
 

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 import click
 
 from curewatch.commands.command import command, json_option
-from curewatch.commands.context import Context, print_json, text_of
+from curewatch.commands.context import Context, print_json, text_of, write_calendar
+from curewatch.commands.options import FILE_OUT
 from curewatch.errors import ConfigError, StepError
 from curewatch.walltime import next_time
 
@@ -56,6 +57,7 @@ def _day(context: Context, text: str) -> date:
 @click.option("--loud-until", help="Until when it may be loud, like '20:00'.")
 @click.option("--not", "absent", help="A day on which you are not there, like 'Thu'.")
 @click.option("--on", "other", nargs=2, help="A day with other hours, like 'Sun' '9-13'.")
+@click.option("--clamps", type=click.IntRange(1, 200), help="How many clamps you have.")
 @click.pass_obj
 def hours(
     context: Context,
@@ -63,8 +65,9 @@ def hours(
     loud_until: str | None,
     absent: str | None,
     other: tuple[str, str] | None,
+    clamps: int | None,
 ) -> None:
-    """Enter when you are in the garage.
+    """Enter when you are in the garage, and how many clamps you have.
 
     WEEK is like 'Mon-Fri 18:00-22:30, Sat 9-18'. Without anything it shows what is entered.
     """
@@ -79,7 +82,11 @@ def hours(
         entered.set_otherwise(store, _day(context, absent), "", now=now)
     if other is not None:
         entered.set_otherwise(store, _day(context, other[0]), other[1], now=now)
+    if clamps is not None:
+        entered.set_clamps(store, clamps, now=now)
     click.echo("\n".join(_hours_words(entered.hours(store))))
+    if (owned := entered.clamps(store)) is not None:
+        click.echo(f"Clamps: {owned}")
 
 
 @command("way")
@@ -182,3 +189,31 @@ def show(context: Context, part: str | None, end: str, by: str | None, job: str)
     for plan in plans:
         click.echo(f"{plan.part}{f' [{plan.job}]' if plan.job else ''}")
         click.echo("\n".join(f"    {line}" for line in words.lines(plan, context.manner)))
+
+
+@command("week")
+@click.option("--ics", type=FILE_OUT, help="Write the plan as a calendar file.")
+@json_option
+@click.pass_obj
+def week(context: Context, ics: Path | None) -> None:
+    """Plan the steps of all wished parts, with one pair of hands.
+
+    It says of each part how likely it is done by its wish, and between when and when to begin each
+    step so that the rest can stay as it is.
+    """
+    from curewatch.week import words
+    from curewatch.week.calendar import calendar
+    from curewatch.week.gather import week_plan
+
+    plan = week_plan(context.bench, context.clock(), context.zone)
+    if ics is not None:
+        write_calendar(ics, calendar(plan, context.manner))
+        click.echo(f"The plan is in {ics}; import it again when it has moved.")
+        return
+    if context.as_json:
+        print_json(words.as_json(plan))
+        return
+    if not plan.parts and not plan.left_out:
+        click.echo("No wish yet. Enter one: curewatch plan wish PART primed --by 'Sat 12:00'")
+        return
+    click.echo("\n".join(words.lines(plan, context.manner)))

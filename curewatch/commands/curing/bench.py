@@ -12,22 +12,13 @@ import click
 
 from curewatch.commands.before.evening import asked_lines, indoors_lines
 from curewatch.commands.command import command, json_option
-from curewatch.commands.context import Context, print_json
+from curewatch.commands.context import Context, print_json, write_calendar
 from curewatch.commands.curing.undo import damaged_lines
 from curewatch.commands.options import FILE_OUT
 from curewatch.commands.setup.room import aired
 from curewatch.errors import ConfigError
-from curewatch.files.disk_errors import trouble
-from curewatch.files.private import write_out
 from curewatch.garage import damaged
 from curewatch.protection.purge import as_json as purge_json
-
-
-def _write(file: Path, data: bytes) -> None:
-    try:
-        write_out(file, data)
-    except OSError as error:
-        raise trouble("the calendar was not written", error, file) from None
 
 
 def _text(context: Context, now: datetime) -> str:
@@ -69,7 +60,7 @@ def bench(context: Context, ics: Path | None, watch: bool) -> None:
     view = context.bench.view(now)
     if ics is not None:
         closed = context.bench.closed_since(now - LATELY)
-        _write(ics, calendar(view, closed, context.say.calendar()))
+        write_calendar(ics, calendar(view, closed, context.say.calendar()))
         click.echo(f"The calendar is in {ics}; import it again when times have moved.")
         return
     if context.as_json:

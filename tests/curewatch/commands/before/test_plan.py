@@ -112,3 +112,22 @@ def test_a_wish_too_far_ahead_or_that_the_way_does_not_have_is_refused(run: Run)
     run(*CORNER)
     assert "within the coming seven days" in run(*SHOW, "--by", "30 Nov 2026 12:00")[2]
     assert "does not end in 'painted'" in run("plan", "wish", "rear corner", "painted")[2]
+
+
+def test_all_wishes_are_planned_together_for_a_person_a_program_and_a_calendar(
+    run: Run, tmp_path: Path
+) -> None:
+    assert run("plan", "week")[0] == 2
+    run(*WEEK, "--clamps", "8")
+    assert "No wish yet" in run("plan", "week")[1]
+    run("plan", "way", "bonnet; left", "prime-bare-metal")
+    run("plan", "wish", "bonnet; left", "primed", "--by", "Thu 22:00")
+    out = run("plan", "week")[1]
+    for said in ("bonnet; left: primed by Thu 22:00, ", "in 10", "to", "no reminder comes"):
+        assert said in out
+    answer = json.loads(run("plan", "week", "--json")[1])
+    assert [part["part"] for part in answer["parts"]] == ["bonnet; left"]
+    assert 0 <= answer["parts"][0]["tenths"] <= 9
+    file = tmp_path / "plan.ics"
+    assert "The plan is in" in run("plan", "week", "--ics", str(file))[1]
+    assert b"bonnet\\; left" in file.read_bytes()

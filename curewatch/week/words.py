@@ -1,0 +1,151 @@
+"""The week's plan in words and as plain data."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, datetime
+from itertools import groupby
+from typing import Any
+
+from curewatch.durations import duration
+from curewatch.formats import ReaderFormat, chance_words, tenths
+from curewatch.starts.windows import LONGEST, SURE
+from curewatch.walltime import evening_of, stamp
+from curewatch.ways.words import evening_words
+from curewatch.week.plan import PlannedPart, PlannedStep, WeekPlan
+
+PROPOSAL = "A proposal: no reminder comes from it, and each test decides. Dew is not counted in it."
+HELD = {
+    "absent": "waiting until you are there long enough",
+    "loud": "loud work, which must wait for another day",
+    "cold": "waiting for a panel within the label's limits",
+    "hands": "your hands, which are on other parts",
+    "air": "a wet coat or dust on another part",
+    "clamps": "clamps, which are on other parts",
+}
+AGAIN = {
+    "scuff": "scuff it first, the recoat window is over by then",
+    "clean": "clean it again first, it will have stood bare too long",
+}
+
+
+def name(part: PlannedPart | PlannedStep) -> str:
+    """A part, with its job where it has one."""
+    return f"{part.part} [{part.job}]" if part.job else part.part
+
+
+def far(at: datetime, plan: WeekPlan) -> bool:
+    """Whether it is further ahead than a forecast tells a time."""
+    return at > plan.now + LONGEST
+
+
+def _when(at: datetime, plan: WeekPlan, say: ReaderFormat) -> str:
+    return "about the week after" if far(at, plan) else f"by {say.moment(at, plan.now)}"
+
+
+def sentence(part: PlannedPart, plan: WeekPlan, say: ReaderFormat) -> str:
+    """When a part is done, and how likely by its wish."""
+    end = part.end or "finished"
+    if part.chance is not None and part.by is not None:
+        return (
+            f"{name(part)}: {end} by {say.moment(part.by, plan.now)}, {chance_words(part.chance)}."
+        )
+    if part.done is None:
+        return f"{name(part)}: not {end} within the coming two weeks."
+    words = f"{name(part)}: {end} likely {_when(part.done, plan, say)}"
+    if part.surely is not None and not far(part.surely, plan):
+        words += f", {_when(part.surely, plan, say)} {chance_words(SURE)}"
+    return f"{words}."
+
+
+def hold_words(part: PlannedPart) -> str:
+    """What takes a part the most time, '' where nothing does."""
+    hold = part.hold
+    if hold is None or hold.hours < 1:
+        return ""
+    curing = f"waiting for '{hold.does}' to cure" if hold.does else "what is curing on it"
+    what = curing if hold.code == "hardening" else HELD[hold.code]
+    return f"held up most by {what}, {duration(60 * hold.hours)}"
+
+
+def step_words(step: PlannedStep, say: ReaderFormat) -> str:
+    """A step: between when and when to begin it, and what."""
+    start, latest = say.clock(step.start), say.clock(step.latest)
+    one_day = evening_of(step.start, say.zone) == evening_of(step.latest, say.zone)
+    between = f"{start} to {latest}" if one_day else f"from {start}"
+    words = f"{between}  {name(step)}: {step.does}"
+    if step.product:
+        words += f", {step.product.split(' (')[0]}"
+    return f"{words} ({AGAIN[step.again]})" if step.again else words
+
+
+def _days(plan: WeekPlan, say: ReaderFormat) -> Iterator[tuple[date, list[PlannedStep]]]:
+    near = [step for step in plan.steps if not far(step.start, plan)]
+    for day, steps in groupby(near, key=lambda step: evening_of(step.start, say.zone)):
+        yield day, list(steps)
+
+
+def lines(plan: WeekPlan, say: ReaderFormat) -> Iterator[str]:
+    """The plan for a terminal."""
+    for part in plan.parts:
+        yield sentence(part, plan, say)
+        if held := hold_words(part):
+            yield f"    {held}"
+    for out in plan.left_out:
+        yield f"{out.part}{f' [{out.job}]' if out.job else ''}: not planned, {out.why}"
+    if plan.steps:
+        yield "Begin, to keep the rest as it is:"
+    for _, steps in _days(plan, say):
+        yield f"{evening_words(steps[0].start, plan.now, say).capitalize()}"
+        yield from (f"    {step_words(step, say)}" for step in steps)
+    later = [step for step in plan.steps if far(step.start, plan)]
+    if later:
+        yield "About the week after"
+        yield from (f"    {name(step)}: {step.does}" for step in later)
+    yield PROPOSAL
+
+
+def _step_json(step: PlannedStep, plan: WeekPlan) -> dict[str, Any]:
+    early, likely, late = step.ready or (None, None, None)
+    return {
+        "part": step.part,
+        "job": step.job,
+        "does": step.does,
+        "product": step.product or None,
+        "from": stamp(step.start),
+        "until": stamp(step.end),
+        "begin_by": stamp(step.latest),
+        "beyond_the_forecast": far(step.start, plan),
+        "first": step.again or None,
+        "waits_for": step.waits_for or None,
+        "early": stamp(early),
+        "likely": stamp(likely),
+        "late": stamp(late),
+    }
+
+
+def _part_json(part: PlannedPart) -> dict[str, Any]:
+    hold = part.hold
+    return {
+        "part": part.part,
+        "job": part.job,
+        "end": part.end or None,
+        "by": stamp(part.by),
+        "tenths": None if part.chance is None else tenths(part.chance),
+        "likely_done": stamp(part.done),
+        "surely_done": stamp(part.surely),
+        "held_up_by": hold
+        and {"what": hold.code, "step": hold.does or None, "hours": round(hold.hours, 1)},
+    }
+
+
+def as_json(plan: WeekPlan) -> dict[str, Any]:
+    """The plan as plain data: chances in tenths, rounded down and never ten."""
+    return {
+        "made": stamp(plan.now),
+        "parts": [_part_json(part) for part in plan.parts],
+        "steps": [_step_json(step, plan) for step in plan.steps],
+        "not_planned": [
+            {"part": out.part, "job": out.job, "why": str(out.why)} for out in plan.left_out
+        ],
+    }

@@ -1,0 +1,116 @@
+"""The week's plan in words, as data and as a calendar that other programs read."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+
+import vobject
+
+from curewatch.errors import StepError
+from curewatch.formats import ReaderFormat
+from curewatch.ways.answer import Hold
+from curewatch.week import words
+from curewatch.week.calendar import calendar
+from curewatch.week.plan import LeftOut, PlannedPart, PlannedStep, WeekPlan
+from tests.support.logbooks import BERLIN, NOW
+
+SAY = ReaderFormat(BERLIN)
+BY = NOW + timedelta(days=3)
+PART = PlannedPart(
+    "wing, left", "car", "primed", BY, BY - timedelta(days=1), BY, 0.999, Hold("hands", "", 3.0)
+)
+
+
+def at(hours: float) -> datetime:
+    """Some hours from now."""
+    return NOW + timedelta(hours=hours)
+
+
+def step(number: int, start_h: float, **how: object) -> PlannedStep:
+    """A step of an hour."""
+    start, end, latest = (at(start_h + more) for more in (0, 1, 2))
+    plain = PlannedStep(
+        part="wing, left",
+        job="car",
+        does="sand; shape\\it",
+        kind="",
+        product="",
+        start=start,
+        end=end,
+        latest=latest,
+        ready=None,
+        waits_for="",
+        again="",
+        loud=True,
+        clamps=0,
+        number=number,
+    )
+    return replace(plain, **how)  # type: ignore[arg-type]
+
+
+def week(*steps: PlannedStep, part: PlannedPart = PART) -> WeekPlan:
+    """A plan of some steps."""
+    out = LeftOut("sill", "", StepError("sill is structural", fix="follow the maker"))
+    return WeekPlan(NOW, BERLIN, (), steps, (part,), (out,))
+
+
+PLAN = week(
+    step(2, 1.0),
+    step(3, 26.0, does="prime", product="Epoxy primer (generic)", again="scuff"),
+    step(4, 24 * 9.0),
+)
+
+
+def test_a_plan_says_chances_in_tenths_never_ten_and_beyond_a_week_no_times() -> None:
+    said = "\n".join(words.lines(PLAN, SAY))
+    assert "wing, left [car]: primed by Tue 18:00, 9 in 10." in said
+    assert "held up most by your hands, which are on other parts" in said
+    assert "Tonight\n    19:00 to 21:00  wing, left [car]: sand" in said
+    assert "prime, Epoxy primer (scuff it first" in said
+    assert "About the week after\n    wing, left [car]: sand" in said
+    assert "sill: not planned, sill is structural" in said
+    for never in ("10 in 10", "%", "best", "23 Nov"):
+        assert never not in said
+
+
+def test_without_a_wish_s_time_it_says_likely_and_nearly_sure() -> None:
+    soonest = replace(PART, by=None, chance=None)
+    assert words.sentence(soonest, week(part=soonest), SAY).endswith(
+        "primed likely by Mon 18:00, by Tue 18:00 9 in 10."
+    )
+    far = replace(soonest, done=at(24 * 8), surely=at(24 * 9))
+    assert words.sentence(far, week(part=far), SAY).endswith("likely about the week after.")
+    never = replace(soonest, done=None, surely=None)
+    assert "not primed within the coming two weeks" in words.sentence(never, week(), SAY)
+
+
+def test_data_have_codes_and_stamps() -> None:
+    data = words.as_json(PLAN)
+    assert data["parts"][0]["tenths"] == 9
+    assert data["parts"][0]["held_up_by"] == {"what": "hands", "step": None, "hours": 3.0}
+    assert [row["beyond_the_forecast"] for row in data["steps"]] == [False, False, True]
+    assert data["steps"][1]["first"] == "scuff"
+    assert data["not_planned"][0]["part"] == "sill"
+
+
+def test_a_calendar_is_escaped_folded_in_utc_and_keeps_its_identities() -> None:
+    # RFC 5545: 3.1 lines end in CRLF and have at most 75 octets, 3.3.11 text escapes \ ; , and
+    # new lines, 3.3.5 form 2 is UTC
+    raw = calendar(PLAN, SAY)
+    assert raw.count(b"\n") == raw.count(b"\r\n")
+    assert max(len(line) for line in raw.split(b"\r\n")) <= 75
+    text = raw.replace(b"\r\n ", b"").decode()
+    assert r"wing\, left [car]: sand\; shape\\it" in text
+    assert re.findall(r"DTSTART:(\S+)", text)[0] == "20261114T180000Z"
+    assert "VALARM" not in text
+    events = vobject.readOne(raw.decode()).vevent_list
+    assert [event.status.value for event in events] == ["TENTATIVE"] * 2 + ["CANCELLED"] * 3
+    assert events[0].summary.value == r"plan: wing, left [car]: sand; shape\it"
+    assert events[0].dtstart.value == at(1.0).astimezone(UTC)
+    later = replace(PLAN, now=at(1.0), steps=tuple(replace(s, start=s.start) for s in PLAN.steps))
+    after = vobject.readOne(calendar(later, SAY).decode()).vevent_list
+    assert [e.uid.value for e in after] == [e.uid.value for e in events]
+    assert len({event.uid.value for event in events}) == 5
+    assert int(after[0].sequence.value) > int(events[0].sequence.value)
