@@ -41,7 +41,9 @@ TREE: dict[str, CommandEntry] = {
         "before.plan:show", "Show by when to begin a part, and what tonight."
     ),
     "plan week": CommandEntry("before.plan:week", "Plan all wished parts, with one pair of hands."),
-    "plan hours": CommandEntry("before.plan:hours", "Enter when you are in the garage."),
+    "plan hours": CommandEntry(
+        "before.plan:hours", "Enter when you are in the garage, and how many clamps you have."
+    ),
     "plan way": CommandEntry("before.plan:way", "Choose how a part is worked on."),
     "plan wish": CommandEntry("before.plan:wish", "Enter what a part is to be, and by when."),
     "product": CommandEntry("", "Products: their labels, and what was learned about them."),

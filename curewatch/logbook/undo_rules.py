@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 AUTOMATIC = {
     ("", "sounded"),
     ("", "silenced"),
+    ("plan", "shown"),
     (calibration.SUBJECT, "moved"),
     (calibration.SUBJECT, "stuck"),
 }

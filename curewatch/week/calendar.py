@@ -15,11 +15,12 @@ from typing import TYPE_CHECKING
 from curewatch.exchange.ics import NAME, clean
 from curewatch.formats import ReaderFormat
 from curewatch.garage.part_history import key_of
-from curewatch.week.plan import PlannedStep, WeekPlan
 from curewatch.week.words import AGAIN, PROPOSAL, far, name
 
 if TYPE_CHECKING:
     from icalendar import Event
+
+    from curewatch.week.plan import PlannedStep, WeekPlan
 
 PRODUCER = "-//curewatch//plan//EN"
 SINCE = datetime(2020, 1, 1, tzinfo=UTC)

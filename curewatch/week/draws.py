@@ -22,6 +22,8 @@ from curewatch.ways.walk import Link
 from curewatch.ways.way import WayStep
 
 STEP_MIN = 10.0
+COATS = ("primer", "sealer")
+"""The kinds of product that dust would spoil while they are wet."""
 
 
 def on_grid(weeks: Courses) -> Courses:

@@ -20,9 +20,11 @@ from curewatch.ways import entered
 from curewatch.ways.gather import ASSUMED_C
 from curewatch.ways.hours import Spell, spells
 from curewatch.ways.left import Left, hours_of, left_of, waited
+from curewatch.week import kept
 from curewatch.week.draws import Draws, on_grid
 from curewatch.week.lay import Laid, lay
-from curewatch.week.plan import LeftOut, WeekPlan, made
+from curewatch.week.plan import LeftOut, WeekPlan
+from curewatch.week.put import stays_put
 
 AHEAD = timedelta(days=14)
 MOST_PARTS = 20
@@ -89,8 +91,9 @@ def wanted(bench: Bench, now: datetime, zone: ZoneInfo) -> Wanted:
 
 
 def week_plan(bench: Bench, now: datetime, zone: ZoneInfo) -> WeekPlan:
-    """The plan of all wished parts, made anew. Raises StepError where no hours were entered."""
+    """The plan of all wished parts: as it was shown last, unless that breaks or a wish gains by a
+    new one. Raises StepError where no hours were entered."""
     wishes = wanted(bench, now, zone)
     if not wishes.lefts:
         return WeekPlan(now, zone, wishes.spells, (), (), wishes.left_out)
-    return made(wishes.laid(), now, zone, wishes.left_out)
+    return stays_put(wishes.laid(), kept.shown(bench.store), now, zone, wishes.left_out)

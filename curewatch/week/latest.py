@@ -3,18 +3,23 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import TYPE_CHECKING
 
 import numpy as np
 
+from curewatch.order.job import Placed, Workload, works_from
 from curewatch.starts.reached import BoolArray
 from curewatch.ways.answer import Hold
 from curewatch.ways.walk import Held
 from curewatch.week.draws import STEP_MIN
-from curewatch.week.job import Job, Placed, works_from
-from curewatch.week.lay import Laid
+
+if TYPE_CHECKING:
+    from curewatch.week.lay import Laid
 
 
-def _may(job: Job, step: Placed, later: Sequence[Placed], latest: dict[Placed, int]) -> BoolArray:
+def _may(
+    job: Workload, step: Placed, later: Sequence[Placed], latest: dict[Placed, int]
+) -> BoolArray:
     """The samples at which a step may be begun so that all later ones keep theirs."""
     task = job.lines[step.line].tasks[step.task]
     start = np.arange(job.count)
@@ -36,7 +41,7 @@ def _may(job: Job, step: Placed, later: Sequence[Placed], latest: dict[Placed, i
     return may
 
 
-def latest_starts(job: Job, plan: Sequence[Placed]) -> dict[Placed, int]:
+def latest_starts(job: Workload, plan: Sequence[Placed]) -> dict[Placed, int]:
     """The last sample at which each step may be begun: the order of all kept, each part done by its
     wish, and one without a wish or past it on the day it is planned for."""
     ordered, latest = sorted(plan), dict[Placed, int]()

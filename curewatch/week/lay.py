@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.cure.forecast import closing_cap_min
+from curewatch.order.job import IntArray, PartTasks, Task, Workload
 from curewatch.products.sheet import Sheet
 from curewatch.starts.courses import Courses
 from curewatch.starts.reached import BoolArray
@@ -22,13 +23,11 @@ from curewatch.ways.hours import Spell
 from curewatch.ways.left import Left, hands_factors, waited
 from curewatch.ways.walk import Evenings, Link
 from curewatch.ways.way import WayStep
-from curewatch.week.draws import STEP_MIN, Draws, quantile, reached_by
-from curewatch.week.job import IntArray, Job, Line, Task
+from curewatch.week.draws import COATS, STEP_MIN, Draws, quantile, reached_by
 
 Again = Literal["", "scuff", "clean"]
 AGAIN_MIN, SETTLES_MIN = 20.0, 30.0
 LATE, EARLY = 0.95, 0.05
-COATS = ("primer", "sealer")
 OPENS, CLOSES = "recoat_opens", "recoat_closes"
 AGAIN, SETTLES = round(AGAIN_MIN / STEP_MIN), round(SETTLES_MIN / STEP_MIN)
 
@@ -80,10 +79,15 @@ class Laid:
     """All parts on the grid, in the job's order; ready: when each one's first step may begin, by
     week [-]; spells: when somebody is there."""
 
-    job: Job
+    job: Workload
     lines: tuple[tuple[LaidStep, ...], ...]
     ready: tuple[FloatArray, ...]
     spells: tuple[Spell, ...]
+
+    @property
+    def weeks(self) -> Courses:
+        """The drawn weeks of the first part's place: all are on the same grid."""
+        return self.lines[0][0].planned.draws.weeks
 
 
 def _allowed(link: Link, planned: Planned, again: int) -> BoolArray:
@@ -184,7 +188,7 @@ def _first_window(left: Left, weeks: Courses) -> int | None:
     return max(0, int(weeks.sample(view.shown)))
 
 
-def _as_line(left: Left, steps: Sequence[LaidStep], weeks: Courses, ready: FloatArray) -> Line:
+def _as_line(left: Left, steps: Sequence[LaidStep], weeks: Courses, ready: FloatArray) -> PartTasks:
     """A part for the search."""
     late = float(quantile(ready, LATE))
     first = weeks.likely_c.size if not np.isfinite(late) else int(np.ceil(late - 1e-6))
@@ -195,7 +199,7 @@ def _as_line(left: Left, steps: Sequence[LaidStep], weeks: Courses, ready: Float
     if closes is not None:
         may = _allowed(steps[0].link, steps[0].planned, AGAIN)
         tasks[0] = replace(tasks[0], again=AGAIN, allowed_again=may)
-    return Line(tuple(tasks), first, closes, by, left.clamps_on, first if coat else 0)
+    return PartTasks(tuple(tasks), first, closes, by, left.clamps_on, first if coat else 0)
 
 
 def _next_day(spells: Sequence[Spell], weeks: Courses, zone: ZoneInfo) -> IntArray:
@@ -233,5 +237,5 @@ def lay(
         for left, steps, at in zip(lefts, lines, ready, strict=True)
     )
     next_day = _next_day(spells, weeks, zone)
-    job = Job(as_lines, weeks.likely_c.size, next_day, clamps, SETTLES)
+    job = Workload(as_lines, weeks.likely_c.size, next_day, clamps, SETTLES)
     return Laid(job, tuple(lines), tuple(ready), tuple(spells))

@@ -13,15 +13,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 
 from curewatch.climate.psychrometrics import FloatArray
+from curewatch.order.job import IntArray, Placed
 from curewatch.starts.reached import BoolArray
 from curewatch.ways.walk import reached_at
-from curewatch.week.draws import STEP_MIN
-from curewatch.week.job import IntArray, Placed
-from curewatch.week.lay import COATS, Laid, LaidStep
+from curewatch.week.draws import COATS, STEP_MIN
+
+if TYPE_CHECKING:
+    from curewatch.week.lay import Laid, LaidStep
 
 
 @dataclass(frozen=True, eq=False)

@@ -5,21 +5,21 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Literal
 from zoneinfo import ZoneInfo
 
 import numpy as np
 
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.errors import StepError
+from curewatch.order.job import Placed, works_from
 from curewatch.starts.courses import Courses
 from curewatch.starts.windows import LONGEST, SURE
 from curewatch.walltime import evening_of
 from curewatch.ways.answer import Hold
 from curewatch.ways.hours import Spell
 from curewatch.ways.walk import reached_at
-from curewatch.week.anew import planned
 from curewatch.week.draws import quantile
-from curewatch.week.job import Placed, works_from
 from curewatch.week.latest import hold, latest_starts
 from curewatch.week.lay import Again, Laid, LaidStep
 from curewatch.week.lived import done_by_week
@@ -77,9 +77,30 @@ class LeftOut:
     why: StepError
 
 
+Why = Literal["wishes", "gains", "passed", "curing", "absent", "loud", "cold", "order"]
+
+
+@dataclass(frozen=True)
+class StepMove:
+    """A step that was shown for another moment, and when that was."""
+
+    step: PlannedStep
+    was: datetime
+
+
+@dataclass(frozen=True)
+class Moved:
+    """What moved since the plan was last shown, and why; part: which gains, or is held up."""
+
+    why: Why
+    part: str
+    moves: tuple[StepMove, ...]
+
+
 @dataclass(frozen=True, eq=False)
 class WeekPlan:
-    """The plan of all wished parts: a proposal. spells: when somebody is there."""
+    """The plan of all wished parts: a proposal. spells: when somebody is there; moved: since it was
+    last shown, None where nothing did."""
 
     now: datetime
     zone: ZoneInfo
@@ -87,6 +108,7 @@ class WeekPlan:
     steps: tuple[PlannedStep, ...]
     parts: tuple[PlannedPart, ...]
     left_out: tuple[LeftOut, ...]
+    moved: Moved | None = None
 
     @property
     def tonight(self) -> tuple[PlannedStep, ...]:
@@ -173,8 +195,3 @@ def as_plan(
         tuple(_part(laid, plan, line, done[line], now) for line in range(len(laid.lines))),
         tuple(left_out),
     )
-
-
-def made(laid: Laid, now: datetime, zone: ZoneInfo, left_out: Sequence[LeftOut]) -> WeekPlan:
-    """A plan made anew."""
-    return as_plan(laid, planned(laid.job), now, zone, left_out)

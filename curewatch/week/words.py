@@ -5,14 +5,16 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date, datetime
 from itertools import groupby
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from curewatch.durations import duration
 from curewatch.formats import ReaderFormat, chance_words, tenths
 from curewatch.starts.windows import LONGEST, SURE
 from curewatch.walltime import evening_of, stamp
 from curewatch.ways.words import evening_words
-from curewatch.week.plan import PlannedPart, PlannedStep, WeekPlan
+
+if TYPE_CHECKING:
+    from curewatch.week.plan import PlannedPart, PlannedStep, WeekPlan
 
 PROPOSAL = "A proposal: no reminder comes from it, and each test decides. Dew is not counted in it."
 HELD = {
@@ -22,6 +24,16 @@ HELD = {
     "hands": "your hands, which are on other parts",
     "air": "a wet coat or dust on another part",
     "clamps": "clamps, which are on other parts",
+}
+WHY = {
+    "wishes": "there is other work to do than then",
+    "gains": "{part} gains by it",
+    "passed": "{part} was not begun in time",
+    "curing": "what cures on {part} takes longer than it seemed",
+    "absent": "there is not enough time for {part} then",
+    "loud": "{part} would be too loud by then",
+    "cold": "the panel of {part} is outside the label's limits then",
+    "order": "other steps take its place",
 }
 AGAIN = {
     "scuff": "scuff it first, the recoat window is over by then",
@@ -85,6 +97,17 @@ def _days(plan: WeekPlan, say: ReaderFormat) -> Iterator[tuple[date, list[Planne
         yield day, list(steps)
 
 
+def moved_words(plan: WeekPlan, say: ReaderFormat) -> Iterator[str]:
+    """What moved since the plan was last shown, and why."""
+    if plan.moved is None:
+        return
+    yield f"Moved since it was last shown: {WHY[plan.moved.why].format(part=plan.moved.part)}"
+    for move in plan.moved.moves:
+        if not far(move.was, plan) and not far(move.step.start, plan):
+            start, was = (say.moment(at, plan.now) for at in (move.step.start, move.was))
+            yield f"    {name(move.step)}: {move.step.does}, {start} instead of {was}"
+
+
 def lines(plan: WeekPlan, say: ReaderFormat) -> Iterator[str]:
     """The plan for a terminal."""
     for part in plan.parts:
@@ -93,6 +116,7 @@ def lines(plan: WeekPlan, say: ReaderFormat) -> Iterator[str]:
             yield f"    {held}"
     for out in plan.left_out:
         yield f"{out.part}{f' [{out.job}]' if out.job else ''}: not planned, {out.why}"
+    yield from moved_words(plan, say)
     if plan.steps:
         yield "Begin, to keep the rest as it is:"
     for _, steps in _days(plan, say):
@@ -145,6 +169,15 @@ def as_json(plan: WeekPlan) -> dict[str, Any]:
         "made": stamp(plan.now),
         "parts": [_part_json(part) for part in plan.parts],
         "steps": [_step_json(step, plan) for step in plan.steps],
+        "moved": plan.moved
+        and {
+            "why": plan.moved.why,
+            "part": plan.moved.part or None,
+            "steps": [
+                {"part": m.step.part, "job": m.step.job, "does": m.step.does, "was": stamp(m.was)}
+                for m in plan.moved.moves
+            ],
+        },
         "not_planned": [
             {"part": out.part, "job": out.job, "why": str(out.why)} for out in plan.left_out
         ],

@@ -55,6 +55,7 @@ _THINGS: dict[tuple[str, str], Callable[[Body, FieldFormatter], str]] = {
     ("hours", "told"): lambda body, _: f"There: {body['week']}",
     ("hours", "otherwise"): lambda body, _: f"There on {body['day']}: {body['hours'] or 'not'}",
     ("hours", "clamps"): lambda body, _: f"Clamps: {body['clamps']}",
+    ("plan", "shown"): lambda body, _: f"Plan of {len(body['steps'])} steps shown",
     ("way", "told"): lambda body, _: f"{body['name']}: way of work saved",
     ("wish", "told"): lambda body, _: f"{body['name']}: wish saved",
     ("wish", "dropped"): lambda body, _: f"{body['name']}: wish dropped",

@@ -32,10 +32,12 @@ from curewatch.warmth import owned
 from curewatch.ways import entered
 from curewatch.ways.entered import PartWish
 from curewatch.ways.way import generic_text
+from curewatch.week.kept import keep
 from curewatch.wording.words import ReaderFormat
 from dashboard.app import make_app
 from tests.support import logbooks
 from tests.support.logbooks import ADHESIVE, BERLIN, FILLER, JOB, NOW, PRIMER, ago
+from tests.support.planned import week_shown
 
 HUGE = 10**400
 VALUES: dict[str, Any] = {
@@ -112,6 +114,7 @@ def _things(bench: Bench) -> None:
     owned.set_energy_price(store, 0.32, now=ago(62))
     entered.set_hours(store, "Mon-Fri 18:00-22:30, Sat 9-18", "20:00", now=ago(62))
     entered.set_clamps(store, 12, now=ago(62))
+    keep(store, week_shown())
     entered.set_otherwise(store, NOW.date(), "9-13", now=ago(62))
     text = generic_text("bond-a-patch")
     entered.set_way(store, "rib", "corner", "bond-a-patch", text, now=ago(61))

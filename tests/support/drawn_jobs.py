@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 
+from curewatch.order.job import IntArray, PartTasks, Task, Workload
 from curewatch.starts.reached import BoolArray
-from curewatch.week.job import IntArray, Job, Line, Task
 
 PER_DAY = 144
 
@@ -51,7 +51,7 @@ def task(rng: np.random.Generator, kind: str, left: IntArray, speed: IntArray) -
     return cured
 
 
-def line(rng: np.random.Generator, left: IntArray, speed: IntArray, steps: int) -> Line:
+def line(rng: np.random.Generator, left: IntArray, speed: IntArray, steps: int) -> PartTasks:
     """One part's steps."""
     kinds = ("sand", "bond", "sand", "fill", "sand", "prime", "sand", "prime")
     first = int(rng.integers(0, 3))
@@ -63,10 +63,10 @@ def line(rng: np.random.Generator, left: IntArray, speed: IntArray, steps: int) 
                 tasks[index], again=2, allowed_again=again & tasks[index].allowed
             )
     by = int(rng.integers(2, 8)) * PER_DAY if rng.random() < 0.5 else None
-    return Line(tuple(tasks), by=by)
+    return PartTasks(tuple(tasks), by=by)
 
 
-def drawn_job(seed: int, lines: int = 3, days: int = 14) -> Job:
+def drawn_job(seed: int, lines: int = 3, days: int = 14) -> Workload:
     """A job of some parts of three to eight steps."""
     rng = np.random.default_rng(seed)
     there, left = evenings(rng, days)
@@ -75,4 +75,4 @@ def drawn_job(seed: int, lines: int = 3, days: int = 14) -> Job:
     day_starts = np.flatnonzero(there & ~np.roll(there, 1))
     after = np.searchsorted(day_starts, np.arange(left.size), side="right")
     next_day = np.append(day_starts, left.size)[after]
-    return Job(parts, left.size, next_day, 6 if rng.random() < 0.5 else None)
+    return Workload(parts, left.size, next_day, 6 if rng.random() < 0.5 else None)

@@ -49,6 +49,7 @@ LEVELS = {
     "curewatch.exchange": 9,
     "curewatch.ways": 10,
     "curewatch.week": 11,
+    "curewatch.order": 4,
     "curewatch.wording": 10,
     "sensors.payloads": 10,
     "sensors.packets": 10,
@@ -77,7 +78,13 @@ LEVELS = {
     "demo": 23,
     "tests": 24,
 }
-PURE_PACKAGES = ("curewatch.climate", "curewatch.products", "curewatch.cure", "curewatch.starts")
+PURE_PACKAGES = (
+    "curewatch.climate",
+    "curewatch.products",
+    "curewatch.cure",
+    "curewatch.starts",
+    "curewatch.order",
+)
 PURE_MODULES = (
     "curewatch/gate/check.py",
     "curewatch/plan/night.py",

@@ -196,16 +196,19 @@ def show(context: Context, part: str | None, end: str, by: str | None, job: str)
 @json_option
 @click.pass_obj
 def week(context: Context, ics: Path | None) -> None:
-    """Plan the steps of all wished parts, with one pair of hands.
+    """Plan all wished parts, with one pair of hands.
 
     It says of each part how likely it is done by its wish, and between when and when to begin each
-    step so that the rest can stay as it is.
+    step so that the rest can stay as it is. Asked again, the plan stays as it was shown, unless it
+    breaks or a wish gains an evening or a tenth.
     """
     from curewatch.week import words
     from curewatch.week.calendar import calendar
     from curewatch.week.gather import week_plan
+    from curewatch.week.kept import keep
 
     plan = week_plan(context.bench, context.clock(), context.zone)
+    keep(context.store, plan)
     if ics is not None:
         write_calendar(ics, calendar(plan, context.manner))
         click.echo(f"The plan is in {ics}; import it again when it has moved.")

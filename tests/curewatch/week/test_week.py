@@ -11,12 +11,13 @@ import numpy as np
 import pytest
 
 from curewatch.errors import StepError
+from curewatch.order.check import broken
 from curewatch.ways import entered
-from curewatch.week.check import broken
 from curewatch.week.draws import Draws, quantile, reached_by
 from curewatch.week.gather import Wanted, wanted, week_plan
 from curewatch.week.lived import done_by_week
-from curewatch.week.plan import WeekPlan, made
+from curewatch.week.plan import WeekPlan
+from curewatch.week.put import stays_put
 from tests.support.logbooks import BERLIN, NOW, opened
 from tests.support.wishes import wish, wished
 
@@ -30,7 +31,7 @@ def wishes(tmp_path_factory: pytest.TempPathFactory) -> Wanted:
 @pytest.fixture(scope="module")
 def plan(wishes: Wanted) -> WeekPlan:
     """Their plan."""
-    return made(wishes.laid(), NOW, BERLIN, ())
+    return stays_put(wishes.laid(), (), NOW, BERLIN, ())
 
 
 def test_every_step_is_done_while_somebody_is_there_and_noise_ends_at_eight(plan: WeekPlan) -> None:
@@ -87,11 +88,11 @@ def test_a_part_says_its_chance_by_its_wish_and_no_number_without(plan: WeekPlan
 def test_a_wish_beyond_seven_days_has_no_number(wishes: Wanted) -> None:
     far = replace(wishes.lefts[1].wish, by=NOW + timedelta(days=9))
     lefts = (replace(wishes.lefts[1], wish=far),)
-    assert made(wishes.laid(lefts), NOW, BERLIN, ()).parts[0].chance is None
+    assert stays_put(wishes.laid(lefts), (), NOW, BERLIN, ()).parts[0].chance is None
 
 
 def test_the_grid_s_plan_breaks_no_rule_and_a_surer_one_is_never_sooner(wishes: Wanted) -> None:
-    from curewatch.week.anew import planned
+    from curewatch.order.anew import planned
 
     laid = wishes.laid()
     assert broken(laid.job, planned(laid.job)) == []
@@ -125,7 +126,7 @@ def test_two_mixes_of_one_product_share_all_but_their_batch(wishes: Wanted) -> N
 
 
 def test_lived_weeks_keep_the_order_of_a_part_and_its_quantiles(wishes: Wanted) -> None:
-    from curewatch.week.anew import planned
+    from curewatch.order.anew import planned
 
     laid = wishes.laid()
     plan = planned(laid.job)

@@ -4,63 +4,19 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
-from datetime import UTC, datetime, timedelta
+from datetime import UTC
 
 import vobject
 
-from curewatch.errors import StepError
 from curewatch.formats import ReaderFormat
-from curewatch.ways.answer import Hold
 from curewatch.week import words
 from curewatch.week.calendar import calendar
-from curewatch.week.plan import LeftOut, PlannedPart, PlannedStep, WeekPlan
-from tests.support.logbooks import BERLIN, NOW
+from curewatch.week.plan import Moved, StepMove
+from tests.support.logbooks import BERLIN
+from tests.support.planned import PART, at, week, week_shown
 
 SAY = ReaderFormat(BERLIN)
-BY = NOW + timedelta(days=3)
-PART = PlannedPart(
-    "wing, left", "car", "primed", BY, BY - timedelta(days=1), BY, 0.999, Hold("hands", "", 3.0)
-)
-
-
-def at(hours: float) -> datetime:
-    """Some hours from now."""
-    return NOW + timedelta(hours=hours)
-
-
-def step(number: int, start_h: float, **how: object) -> PlannedStep:
-    """A step of an hour."""
-    start, end, latest = (at(start_h + more) for more in (0, 1, 2))
-    plain = PlannedStep(
-        part="wing, left",
-        job="car",
-        does="sand; shape\\it",
-        kind="",
-        product="",
-        start=start,
-        end=end,
-        latest=latest,
-        ready=None,
-        waits_for="",
-        again="",
-        loud=True,
-        clamps=0,
-        number=number,
-    )
-    return replace(plain, **how)  # type: ignore[arg-type]
-
-
-def week(*steps: PlannedStep, part: PlannedPart = PART) -> WeekPlan:
-    """A plan of some steps."""
-    out = LeftOut("sill", "", StepError("sill is structural", fix="follow the maker"))
-    return WeekPlan(NOW, BERLIN, (), steps, (part,), (out,))
-
-
-PLAN = week(
-    step(2, 1.0),
-    step(3, 26.0, does="prime", product="Epoxy primer (generic)", again="scuff"),
-    step(4, 24 * 9.0),
-)
+PLAN = week_shown()
 
 
 def test_a_plan_says_chances_in_tenths_never_ten_and_beyond_a_week_no_times() -> None:
@@ -84,6 +40,16 @@ def test_without_a_wish_s_time_it_says_likely_and_nearly_sure() -> None:
     assert words.sentence(far, week(part=far), SAY).endswith("likely about the week after.")
     never = replace(soonest, done=None, surely=None)
     assert "not primed within the coming two weeks" in words.sentence(never, week(), SAY)
+
+
+def test_what_moved_is_said_with_its_reason() -> None:
+    first = PLAN.steps[0]
+    moved = replace(PLAN, moved=Moved("curing", "wing, left", (StepMove(first, at(25.0)),)))
+    said = list(words.moved_words(moved, SAY))
+    assert said[0].endswith("what cures on wing, left takes longer than it seemed")
+    assert said[1].endswith("19:00 instead of tomorrow 19:00")
+    assert words.as_json(moved)["moved"]["steps"][0]["was"] == "2026-11-15T18:00:00Z"
+    assert not list(words.moved_words(PLAN, SAY))
 
 
 def test_data_have_codes_and_stamps() -> None:

@@ -42,7 +42,7 @@ class Task:
 
 
 @dataclass(frozen=True, eq=False)
-class Line:
+class PartTasks:
     """What is left of one part: its tasks in their order; ready: when the first may begin; closes:
     until when without preparing again; by: the wish, None for as soon as it can; clamps: how many
     are on it already; wet: until when a coat on it wants clean air."""
@@ -56,12 +56,12 @@ class Line:
 
 
 @dataclass(frozen=True, eq=False)
-class Job:
+class Workload:
     """All parts on a grid of `count` samples; clamps: how many one owns, None for enough; settles:
     how long dust hangs in the air [-]; next_day: the first sample of the next day or evening, by
     sample."""
 
-    lines: tuple[Line, ...]
+    lines: tuple[PartTasks, ...]
     count: int
     next_day: IntArray
     clamps: int | None = None
@@ -85,18 +85,18 @@ class Placed:
     again: bool = False
 
 
-def placed(job: Job, line: int, task: int, start: int, again: bool) -> Placed:
+def placed(job: Workload, line: int, task: int, start: int, again: bool) -> Placed:
     """A step begun at a sample."""
     step = job.lines[line].tasks[task]
     return Placed(start, line, task, start + step.hands + (step.again if again else 0), again)
 
 
-def works_from(job: Job, step: Placed) -> int:
+def works_from(job: Workload, step: Placed) -> int:
     """The sample from which the step itself is done, after preparing again."""
     return step.start + (job.lines[step.line].tasks[step.task].again if step.again else 0)
 
 
-def line_cost(line: Line, end: int, count: int) -> int:
+def line_cost(line: PartTasks, end: int, count: int) -> int:
     """What it costs that a part is done at a sample: each once, after the wish five times."""
     if end >= count:
         return NEVER_COSTS * count
@@ -104,14 +104,14 @@ def line_cost(line: Line, end: int, count: int) -> int:
     return end + LATE_COSTS * late
 
 
-def ends(job: Job, plan: Sequence[Placed]) -> Iterator[int]:
+def ends(job: Workload, plan: Sequence[Placed]) -> Iterator[int]:
     """When the hands are off each part, `count` where that is not in the plan."""
     last = {(step.line, step.task): step.end for step in plan}
     for index, line in enumerate(job.lines):
         yield last.get((index, len(line.tasks) - 1), job.count)
 
 
-def cost(job: Job, plan: Sequence[Placed]) -> int:
+def cost(job: Workload, plan: Sequence[Placed]) -> int:
     """What a plan costs: the sum over its parts."""
     pairs = zip(job.lines, ends(job, plan), strict=True)
     return sum(line_cost(line, end, job.count) for line, end in pairs)

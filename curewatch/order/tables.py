@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from curewatch.order.job import NEVER_COSTS, IntArray, PartTasks, Task, Workload, line_cost
 from curewatch.starts.reached import BoolArray
-from curewatch.week.job import NEVER_COSTS, IntArray, Job, Line, Task, line_cost
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,7 +61,7 @@ def _ready(task: Task, count: int) -> IntArray:
     return np.maximum(_padded(task.ready, 0, count, count), hands_free)
 
 
-def _costs(line: Line, count: int) -> list[IntArray]:
+def _costs(line: PartTasks, count: int) -> list[IntArray]:
     """The least cost of a part from each task on, by the sample from which it may be begun."""
     by_end = np.array([line_cost(line, end, count) for end in range(count + 1)])
     found = [by_end]
@@ -74,13 +74,13 @@ def _costs(line: Line, count: int) -> list[IntArray]:
     return found[::-1]
 
 
-def _rows(lines: Sequence[Line]) -> IntArray:
+def _rows(lines: Sequence[PartTasks]) -> IntArray:
     """The row of each part's first task; a part's end takes one too."""
     sizes = [len(line.tasks) + 1 for line in lines]
     return np.concatenate(([0], np.cumsum(sizes)[:-1])).astype(np.int64)
 
 
-def tables(job: Job) -> Tables:
+def tables(job: Workload) -> Tables:
     """Lay a job's tables one above the other."""
     count = job.count
     nothing = np.zeros(count, dtype=bool)

@@ -9,10 +9,10 @@ import numpy as np
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from curewatch.week.anew import planned
-from curewatch.week.check import Rule, broken
-from curewatch.week.job import Job, Line, Placed, Task, cost, placed
-from curewatch.week.search import search
+from curewatch.order.anew import planned
+from curewatch.order.check import Rule, broken
+from curewatch.order.job import PartTasks, Placed, Task, Workload, cost, placed
+from curewatch.order.search import search
 from tests.support.drawn_jobs import drawn_job
 from tests.support.many import cases
 
@@ -28,10 +28,10 @@ def task(hands: int = 2, cures: int = 0, **how: object) -> Task:
     return replace(Task(hands, allowed, ready), **how)  # type: ignore[arg-type]
 
 
-def job(*lines: Line, clamps: int | None = None) -> Job:
+def job(*lines: PartTasks, clamps: int | None = None) -> Workload:
     """Some parts, each day ten samples long."""
     day = np.minimum((np.arange(COUNT) // 10 + 1) * 10, COUNT)
-    return Job(lines, COUNT, day, clamps)
+    return Workload(lines, COUNT, day, clamps)
 
 
 def wet(cures: int) -> Task:
@@ -71,7 +71,7 @@ def orders(left: list[int]) -> Iterator[tuple[int, ...]]:
             yield from ((line, *after) for after in orders(rest))
 
 
-def earliest(of: Job, order: tuple[int, ...]) -> tuple[Placed, ...]:
+def earliest(of: Workload, order: tuple[int, ...]) -> tuple[Placed, ...]:
     """The steps in an order, each at the first sample at which the checker lets it stand."""
     plan: tuple[Placed, ...] = ()
     for line in order:
@@ -97,25 +97,25 @@ def test_of_all_orders_of_two_small_parts_none_is_better(seed: int) -> None:
             (task(2, dusty=True), wet(int(rng.integers(1, 6))), task(1, int(rng.integers(0, 9))))[k]
             for k in kinds
         ]
-        lines.append(Line(tuple(tasks), by=int(rng.integers(10, 40))))
+        lines.append(PartTasks(tuple(tasks), by=int(rng.integers(10, 40))))
     small = job(*lines)
     least = min(cost(small, earliest(small, order)) for order in orders([3, 3]))
     assert cost(small, search(small)) <= least
 
 
 def test_no_dust_over_a_wet_coat_and_none_hangs_when_one_is_begun() -> None:
-    coat_first = job(Line((wet(8), task())), Line((task(dusty=True),), ready=1))
+    coat_first = job(PartTasks((wet(8), task())), PartTasks((task(dusty=True),), ready=1))
     at = starts(search(coat_first))
     assert at[(1, 0)] >= 10 or at[(0, 0)] >= at[(1, 0)] + 2 + 3
 
 
 def test_clamps_wait_until_others_are_off() -> None:
     bond = task(cures=6, clamps=4)
-    two = (Line((bond, task())), Line((bond, task())))
+    two = (PartTasks((bond, task())), PartTasks((bond, task())))
     assert starts(search(job(*two)))[(1, 0)] == 2
     at = starts(search(job(*two, clamps=6)))
     assert max(at[(0, 0)], at[(1, 0)]) >= min(at[(0, 1)], at[(1, 1)]) + 2
-    last = job(Line((bond,)), Line((bond,)), clamps=6)
+    last = job(PartTasks((bond,)), PartTasks((bond,)), clamps=6)
     assert max(starts(search(last)).values()) == 8
 
 
@@ -125,46 +125,49 @@ def test_a_window_is_missed_only_at_the_cost_of_preparing_again() -> None:
     absent = np.ones(COUNT, dtype=bool)
     absent[1:20] = False
     late = replace(after, allowed=absent & after.allowed, allowed_again=absent)
-    first, second = search(job(Line((coat, late))))
+    first, second = search(job(PartTasks((coat, late))))
     assert not second.again or second.end - second.start == 4
     assert first.start == 0 or second.start <= first.start + 5
     only = replace(late, allowed_again=absent, allowed=absent)
     coat_now = replace(coat, allowed=np.arange(COUNT) == 0)
-    assert search(job(Line((coat_now, only))))[1] == Placed(20, 0, 1, 24, True)
+    assert search(job(PartTasks((coat_now, only))))[1] == Placed(20, 0, 1, 24, True)
 
 
 def test_a_wish_comes_before_what_has_time() -> None:
-    lines = Line((task(5), task(5))), Line((task(5),), by=5)
+    lines = PartTasks((task(5), task(5))), PartTasks((task(5),), by=5)
     assert starts(search(job(*lines)))[(1, 0)] == 0
 
 
 def test_what_cannot_be_done_leaves_the_others_their_plan() -> None:
     cold = replace(task(), allowed=np.zeros(COUNT, dtype=bool))
-    plan = search(job(Line((task(), cold)), Line((task(),))))
+    plan = search(job(PartTasks((task(), cold)), PartTasks((task(),))))
     assert [step.line for step in plan] == [1]
     assert search(job()) == ()
 
 
-def faults(of: Job, *steps: Placed) -> set[Rule]:
+def faults(of: Workload, *steps: Placed) -> set[Rule]:
     """Which rules a plan breaks."""
     return {fault.rule for fault in broken(of, steps)}
 
 
 def test_the_checker_sees_a_step_that_was_moved() -> None:
-    of = job(Line((task(), task())), Line((task(),)))
+    of = job(PartTasks((task(), task())), PartTasks((task(),)))
     first, second = Placed(0, 0, 0, 2), Placed(2, 0, 1, 4)
     assert faults(of, first, second, Placed(4, 1, 0, 6)) == set()
     assert faults(of, first, second, Placed(3, 1, 0, 5)) == {"hands"}
     assert faults(of, first, second, Placed(4, 1, 0, 5)) == {"length"}
     assert faults(of, second) == {"order"}
     closed = replace(task(), allowed=np.zeros(COUNT, dtype=bool))
-    assert faults(job(Line((closed,))), first) == {"allowed"}
+    assert faults(job(PartTasks((closed,))), first) == {"allowed"}
 
 
 def test_the_checker_sees_dust_clamps_windows_and_what_is_not_ready() -> None:
     coat = replace(wet(8), closes=np.arange(COUNT) + 12)
     of = job(
-        Line((coat, task(again=1))), Line((task(dusty=True),)), Line((task(clamps=3),)), clamps=2
+        PartTasks((coat, task(again=1))),
+        PartTasks((task(dusty=True),)),
+        PartTasks((task(clamps=3),)),
+        clamps=2,
     )
     plan = (
         Placed(0, 0, 0, 2),

@@ -12,14 +12,14 @@ clock is looked at. It is not said to be the best: others may be better.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
+from curewatch.order.job import IntArray, Placed, Workload, placed
+from curewatch.order.tables import Tables, never, tables
 from curewatch.starts.reached import BoolArray
-from curewatch.week.job import IntArray, Job, Placed, placed
-from curewatch.week.tables import Tables, never, tables
 
 LATER_DAYS = 2
 WIDTH = 100
@@ -51,7 +51,7 @@ class _Beginnings:
         return _Beginnings(*(getattr(self, field.name)[index] for field in fields(self)))
 
 
-def _empty(job: Job, held: Tables) -> _Beginnings:
+def _empty(job: Workload, held: Tables) -> _Beginnings:
     """Nothing done yet."""
     none = np.zeros(1, dtype=np.int64)
     closes = [job.count if line.closes is None else line.closes for line in job.lines]
@@ -88,7 +88,7 @@ def _starts(held: Tables, state: _Beginnings, base: IntArray) -> tuple[IntArray,
 
 
 def _enough_clamps(
-    job: Job, held: Tables, state: _Beginnings, start: IntArray, again: BoolArray
+    job: Workload, held: Tables, state: _Beginnings, start: IntArray, again: BoolArray
 ) -> tuple[IntArray, BoolArray]:
     """The same, not before enough clamps are free."""
     wanted = held.clamps[state.row]
@@ -113,7 +113,9 @@ def _part_costs(held: Tables, state: _Beginnings) -> IntArray:
     return np.where(held.hands[state.row] > 0, held.cost[state.row, at], -1)
 
 
-def _choices(job: Job, held: Tables, state: _Beginnings) -> Iterator[tuple[IntArray, BoolArray]]:
+def _choices(
+    job: Workload, held: Tables, state: _Beginnings
+) -> Iterator[tuple[IntArray, BoolArray]]:
     """When each part's next step might be begun: as soon as it can, or on a later day."""
     start, again = _enough_clamps(job, held, state, *_starts(held, state, _base(held, state)))
     plain = held.plain[state.row] & ~again
@@ -196,7 +198,7 @@ def _kept(held: Tables, state: _Beginnings, width: int) -> _Beginnings:
     return some.taken(np.flatnonzero(~_beaten(some))[:width])
 
 
-def _grown(job: Job, held: Tables, state: _Beginnings) -> _Beginnings | None:
+def _grown(job: Workload, held: Tables, state: _Beginnings) -> _Beginnings | None:
     """All beginnings with one step more, None where there is none."""
     starts, agains = zip(*_choices(job, held, state), strict=True)
     start, again = np.concatenate(starts), np.concatenate(agains)
@@ -207,7 +209,9 @@ def _grown(job: Job, held: Tables, state: _Beginnings) -> _Beginnings | None:
     return _after(held, state, rows % state.free.size, line, start[at], again[at])
 
 
-def _traced(job: Job, held: Tables, steps: list[_Beginnings], index: int) -> tuple[Placed, ...]:
+def _traced(
+    job: Workload, held: Tables, steps: list[_Beginnings], index: int
+) -> tuple[Placed, ...]:
     """The plan that ends in a row of the last of the beginnings."""
     plan = []
     for state in reversed(steps[1:]):
@@ -218,7 +222,7 @@ def _traced(job: Job, held: Tables, steps: list[_Beginnings], index: int) -> tup
     return tuple(reversed(plan))
 
 
-def search(job: Job, width: int = WIDTH) -> tuple[Placed, ...]:
+def search(job: Workload, width: int = WIDTH) -> tuple[Placed, ...]:
     """A plan for all parts that can be done on the grid, in the order of time."""
     if not job.lines:
         return ()
@@ -238,3 +242,20 @@ def search(job: Job, width: int = WIDTH) -> tuple[Placed, ...]:
         if grown is None:
             return plan
         steps.append(_kept(held, grown, width))
+
+
+def followed(job: Workload, order: Sequence[tuple[int, int]]) -> tuple[Placed, ...]:
+    """The plan in an order of parts, each step no sooner than a sample; () where it cannot be.
+
+    order: by step its line and that sample.
+    """
+    held = tables(job)
+    steps, one = [_empty(job, held)], np.zeros(1, dtype=np.int64)
+    for line, sample in order:
+        state = steps[-1]
+        base = np.maximum(_base(held, state), min(sample, job.count))
+        start, again = _enough_clamps(job, held, state, *_starts(held, state, base))
+        if start[0, line] >= job.count:
+            return ()
+        steps.append(_after(held, state, one, one + line, start[:, line], again[:, line]))
+    return _traced(job, held, steps, 0)

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from curewatch.week.job import Job, Line, Placed
+from curewatch.order.job import PartTasks, Placed, Workload
 
 Rule = Literal["order", "allowed", "hands", "ready", "again", "air", "clamps", "length"]
 
@@ -20,7 +20,7 @@ class Broken:
     task: int
 
 
-def _of_line(job: Job, line: Line, steps: Sequence[Placed]) -> Iterator[Broken]:
+def _of_line(job: Workload, line: PartTasks, steps: Sequence[Placed]) -> Iterator[Broken]:
     """What one part's steps break among themselves."""
     ready, closes = line.ready, job.count if line.closes is None else line.closes
     for index, step in enumerate(steps):
@@ -49,7 +49,7 @@ def _hands(plan: Sequence[Placed]) -> Iterator[Broken]:
             yield Broken("hands", step.line, step.task)
 
 
-def _wet(job: Job, plan: Sequence[Placed]) -> Iterator[tuple[int, int]]:
+def _wet(job: Workload, plan: Sequence[Placed]) -> Iterator[tuple[int, int]]:
     """From when until when the air must be clean."""
     yield from ((0, line.wet) for line in job.lines if line.wet > 0)
     for step in plan:
@@ -59,7 +59,7 @@ def _wet(job: Job, plan: Sequence[Placed]) -> Iterator[tuple[int, int]]:
             yield step.start, int(task.wet[begins])
 
 
-def _air(job: Job, plan: Sequence[Placed]) -> Iterator[Broken]:
+def _air(job: Workload, plan: Sequence[Placed]) -> Iterator[Broken]:
     """Dust over a wet coat: while it is made, and while it settles before a coat."""
     spells = list(_wet(job, plan))
     for step in plan:
@@ -71,7 +71,7 @@ def _air(job: Job, plan: Sequence[Placed]) -> Iterator[Broken]:
                     yield Broken("air", step.line, step.task)
 
 
-def _clamped(job: Job, plan: Sequence[Placed]) -> Iterator[tuple[int, int, int]]:
+def _clamped(job: Workload, plan: Sequence[Placed]) -> Iterator[tuple[int, int, int]]:
     """From when until when how many clamps are on."""
     at = {(step.line, step.task): step for step in plan}
     for index, line in enumerate(job.lines):
@@ -88,7 +88,7 @@ def _clamped(job: Job, plan: Sequence[Placed]) -> Iterator[tuple[int, int, int]]
                 yield step.start, off, line.tasks[task].clamps
 
 
-def _clamps(job: Job, plan: Sequence[Placed]) -> Iterator[Broken]:
+def _clamps(job: Workload, plan: Sequence[Placed]) -> Iterator[Broken]:
     spells = list(_clamped(job, plan))
     for step in plan:
         if job.clamps is not None and job.lines[step.line].tasks[step.task].clamps:
@@ -97,7 +97,7 @@ def _clamps(job: Job, plan: Sequence[Placed]) -> Iterator[Broken]:
                 yield Broken("clamps", step.line, step.task)
 
 
-def broken(job: Job, plan: Sequence[Placed]) -> list[Broken]:
+def broken(job: Workload, plan: Sequence[Placed]) -> list[Broken]:
     """Every rule that a plan breaks; none where it can be done as it stands."""
     found: list[Broken] = []
     for index, line in enumerate(job.lines):

@@ -8,9 +8,9 @@ from itertools import combinations
 
 import numpy as np
 
+from curewatch.order.job import PartTasks, Placed, Task, Workload, cost, ends, line_cost, works_from
+from curewatch.order.search import search
 from curewatch.starts.reached import BoolArray
-from curewatch.week.job import Job, Line, Placed, Task, cost, ends, line_cost, works_from
-from curewatch.week.search import search
 
 WIDTHS = (100, 300)
 GROUP_WIDTH, MOST_GROUPS, ROUNDS = 40, 24, 3
@@ -32,19 +32,19 @@ def _overlaps(held: BoolArray, length: int) -> BoolArray:
     return met
 
 
-def _wet(job: Job, plan: Sequence[Placed]) -> Iterator[tuple[int, int]]:
+def _wet(job: Workload, plan: Sequence[Placed]) -> Iterator[tuple[int, int]]:
     for step in plan:
         wet = job.lines[step.line].tasks[step.task].wet
         if wet is not None and (until := int(wet[works_from(job, step)])) > 0:
             yield step.start, until
 
 
-def _dust(job: Job, plan: Sequence[Placed]) -> list[tuple[int, int]]:
+def _dust(job: Workload, plan: Sequence[Placed]) -> list[tuple[int, int]]:
     dusty = (step for step in plan if job.lines[step.line].tasks[step.task].dusty)
     return [(step.start, step.end + job.settles) for step in dusty]
 
 
-def _round(task: Task, job: Job, fixed: Sequence[Placed]) -> Task:
+def _round(task: Task, job: Workload, fixed: Sequence[Placed]) -> Task:
     """A task that keeps out of the way of the steps that stay as they are."""
     busy = _covered(((step.start, step.end) for step in fixed), job.count)
     wet = _covered(_wet(job, fixed), job.count)
@@ -72,14 +72,14 @@ def _round(task: Task, job: Job, fixed: Sequence[Placed]) -> Task:
     )
 
 
-def _peak(job: Job, fixed: Sequence[Placed]) -> int:
+def _peak(job: Workload, fixed: Sequence[Placed]) -> int:
     """How many clamps the parts that stay as they are have on at most, were all on at once."""
     lines = {step.line for step in fixed}
     held = (job.lines[index] for index in lines)
     return sum(max(line.clamps, *(task.clamps for task in line.tasks)) for line in held)
 
 
-def _part_of(job: Job, group: Sequence[int], fixed: Sequence[Placed]) -> Job:
+def _part_of(job: Workload, group: Sequence[int], fixed: Sequence[Placed]) -> Workload:
     """The job of a few parts alone, round the rest."""
     lines = [
         replace(line, tasks=tuple(_round(task, job, fixed) for task in line.tasks))
@@ -91,7 +91,7 @@ def _part_of(job: Job, group: Sequence[int], fixed: Sequence[Placed]) -> Job:
     return replace(job, lines=tuple(lines), clamps=clamps)
 
 
-def _anew(job: Job, plan: tuple[Placed, ...], group: Sequence[int]) -> tuple[Placed, ...]:
+def _anew(job: Workload, plan: tuple[Placed, ...], group: Sequence[int]) -> tuple[Placed, ...]:
     """The plan with a few of its parts anew, as it was where that is no better."""
     fixed = [step for step in plan if step.line not in group]
     part = _part_of(job, group, fixed)
@@ -100,7 +100,7 @@ def _anew(job: Job, plan: tuple[Placed, ...], group: Sequence[int]) -> tuple[Pla
     return whole if cost(job, whole) < cost(job, plan) else plan
 
 
-def _groups(job: Job, plan: Sequence[Placed]) -> list[tuple[int, ...]]:
+def _groups(job: Workload, plan: Sequence[Placed]) -> list[tuple[int, ...]]:
     """Two or three parts each, those first that lose most to the others."""
     alone = [search(replace(job, lines=(line,)), 1) for line in job.lines]
     loses = [
@@ -112,11 +112,11 @@ def _groups(job: Job, plan: Sequence[Placed]) -> list[tuple[int, ...]]:
     return sorted(groups, key=lambda group: (-sum(loses[i] for i in group), group))[:MOST_GROUPS]
 
 
-def _alone(job: Job, line: Line, steps: tuple[Placed, ...]) -> int:
+def _alone(job: Workload, line: PartTasks, steps: tuple[Placed, ...]) -> int:
     return cost(replace(job, lines=(line,)), steps)
 
 
-def planned(job: Job) -> tuple[Placed, ...]:
+def planned(job: Workload) -> tuple[Placed, ...]:
     """A plan for all parts, in the order of time; the same for the same job."""
     plans = [search(job, width) for width in WIDTHS]
     plan = min(plans, key=lambda plan: cost(job, plan))
