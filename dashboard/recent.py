@@ -22,17 +22,22 @@ def recent(bench: Bench, most: int = 3) -> list[Step]:
     return list(found.values())[:most]
 
 
+def details_again(bench: Bench, step: Step) -> Details:
+    """What the same mix once more takes over of a step: all but the part it goes on."""
+    return Details(
+        job=step.job or None,
+        place=step.place,
+        batch=cans.batch_again(bench.store, step.sheet.id, step.batch) or None,
+        amount_g=step.amount_g,
+        hardener_pct=step.hardener_pct,
+    )
+
+
 def again(bench: Bench, sheet_id: str) -> Details:
     """What the last mix of a product tells of the next: all but the part it goes on."""
     for step in recent(bench, LOOKED_THROUGH):
         if step.sheet.id == sheet_id:
-            return Details(
-                job=step.job or None,
-                place=step.place,
-                batch=cans.batch_again(bench.store, sheet_id, step.batch) or None,
-                amount_g=step.amount_g,
-                hardener_pct=step.hardener_pct,
-            )
+            return details_again(bench, step)
     return Details()
 
 

@@ -69,7 +69,6 @@
     const node = part.querySelector(":scope > .band:not(.after) .digits[data-down]");
     const over = Boolean(node && part.querySelector(":scope > .after") && at >= Number(node.dataset.down));
     part.classList.toggle("over", over);
-    document.body.toggleAttribute("data-due", Boolean(over || part.querySelector(":scope > .due:not(.after)")));
   }
 
   /* said to a screen reader: at 10, 5 and 1 minutes, and when due */
@@ -160,7 +159,7 @@
   document.addEventListener("visibilitychange", () => { if (!document.hidden) ask(); });
 
   /* what the other scripts need */
-  window.curewatch = { ask, cookie, now, store, tick, toast, fresh: () => { pressed = -1e4; return ask(); } };
+  window.curewatch = { cookie, now, store, tick, toast, fresh: () => { pressed = -1e4; return ask(); } };
 
   document.addEventListener("DOMContentLoaded", () => {
     base = Number(document.body.dataset.now);

@@ -192,7 +192,7 @@
   function fitted(chart) {
     const plot = plotOf(chart), room = chart.clientWidth, { layout, theme } = document.documentElement.dataset;
     if (!plot?._fullLayout || !room) return;
-    if (!chart.classList.contains("small")) window.curewatch.cookie("screen", `${layout}-${theme}-${room}`);
+    window.curewatch.cookie("screen", `${layout}-${theme}-${room}`);
     if (Math.abs(plot._fullLayout.width - room) > 1) window.Plotly.relayout(plot, { width: room });
   }
   function zoomed(chart, changes) {

@@ -66,8 +66,8 @@ def figure(
         for step in own:
             begun = to_ms(step.row.mixed_at)
             until = max(to_ms(step.row.closed_at or now), begun + least_ms)
-            told, open_ = tell(step), step.row.closed_at is None
-            traces.append(bar(lane, begun, until, open_, told, "y", screen, (-0.04, 0.42)))
+            text, open_ = tell(step), step.row.closed_at is None
+            traces.append(bar(lane, begun, until, open_, text, "y", screen, (-0.04, 0.42)))
     most = max(3, round(screen.width_px * 0.9 / (px * 6)))
     ticks = time_ticks(start, end, most, say)
     found["xaxis"] = axis(

@@ -56,8 +56,8 @@ def _box(
 
 
 def _fill(x: list[int], y: list[float], colour: str, said: str = "") -> Figure:
-    told: Figure = {"hoverinfo": "skip"} if not said else {"hoverinfo": "text", "text": said}
-    return told | {
+    hover: Figure = {"hoverinfo": "skip"} if not said else {"hoverinfo": "text", "text": said}
+    return hover | {
         "type": "scatter",
         "mode": "lines",
         "x": x,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import Any
 
@@ -26,8 +26,8 @@ def age(at: datetime, now: datetime, first: bool) -> html.Time:
     """How long ago, which the script goes on counting; in words only where the server draws it
     first, since what the script writes is not Dash's to replace."""
     said = words.ago(minutes(now - at)) if first else None
-    told: dict[str, Any] = {"data-age": ms(at)}
-    return html.Time(said, **told)
+    attributes: dict[str, Any] = {"data-age": ms(at)}
+    return html.Time(said, **attributes)
 
 
 def first_up(text: str) -> str:
@@ -37,8 +37,8 @@ def first_up(text: str) -> str:
 
 def link(text: str, address: str, *, button: bool = True, here: bool = False) -> html.A:
     """A link to a page of ours; here: it is what is shown now."""
-    told: dict[str, Any] = {"aria-current": "true"} if here else {}
-    return html.A(text, href=address, className="button" if button else None, **told)
+    attributes: dict[str, Any] = {"aria-current": "true"} if here else {}
+    return html.A(text, href=address, className="button" if button else None, **attributes)
 
 
 def links(pairs: Sequence[tuple[str, str]]) -> html.P:
@@ -46,46 +46,49 @@ def links(pairs: Sequence[tuple[str, str]]) -> html.P:
     return html.P([link(text, address) for text, address in pairs], className="buttons")
 
 
-def tile(each: AirTile, now: datetime, say: ReaderFormat, first: bool, dew: str = "") -> html.Div:
+def choices(label: str, ways: Sequence[html.A]) -> html.Nav:
+    """Links of which one leads to what is shown now, or moves it; label: what they are about."""
+    attributes: dict[str, Any] = {"aria-label": label}
+    return html.Nav(list(ways), className="buttons spans", **attributes)
+
+
+def tile(air: AirTile, now: datetime, say: ReaderFormat, first: bool, dew: str = "") -> html.Div:
     """A present value with its age; an old one says so. dew: from when dew is likely, in words."""
     dewy = bool(dew) or (
-        each.quantity == "dew_point_spread" and each.value is not None and each.value < 3
+        air.quantity == "dew_point_spread" and air.value is not None and air.value < 3
     )
-    kinds = ["figure", *(["old"] if each.old else []), *(["dewy"] if dewy else [])]
-    head: list[Any] = [words.air_label(each.place, each.quantity)]
-    if each.at:
-        before = "flagged; used: " if each.flag else "old: " if each.old else ""
-        head += [" ", html.Span([before, age(each.at, now, first)])]
-    value = "none" if each.value is None else words.value(say, each.quantity, each.value)
+    kinds = ["figure", *(["old"] if air.old else []), *(["dewy"] if dewy else [])]
+    head: list[Any] = [words.air_label(air.place, air.quantity)]
+    if air.at:
+        before = "flagged; used: " if air.flag else "old: " if air.old else ""
+        head += [" ", html.Span([before, age(air.at, now, first)])]
+    value = "none" if air.value is None else words.value(say, air.quantity, air.value)
     more = html.Span([html.Small("dew likely"), " ", html.Small(dew)]) if dew else None
     return html.Div([html.Dt(head), html.Dd([html.B(value), more])], className=" ".join(kinds))
 
 
 def table(head: Sequence[str], rows: Sequence[Sequence[Any]], label: str) -> html.Div:
     """A table whose first column names its rows; on the phone each row stands alone."""
-    told: dict[str, Any] = {"aria-label": label}
-    body = [
-        html.Tr(
-            [
-                html.Th(row[0], scope="row"),
-                *(_cell(*each) for each in zip(head[1:], row[1:], strict=True)),
-            ]
-        )
-        for row in rows
-    ]
-    heads = html.Thead(html.Tr([html.Th(each, scope="col") for each in head]))
-    return html.Div(
-        html.Table([heads, html.Tbody(body)], className="stack"),
-        className="scroll",
-        tabIndex=0,
-        role="region",
-        **told,
-    )
+    body = [html.Tr([html.Th(row[0], scope="row"), *_cells(head, row)]) for row in rows]
+    heads = html.Thead(html.Tr([html.Th(name, scope="col") for name in head]))
+    return scrolled(html.Table([heads, html.Tbody(body)], className="stack"), label)
 
 
-def _cell(head: str, value: Any) -> html.Td:
-    told: dict[str, Any] = {"data-head": head}
-    return html.Td(value, **told)
+def _cells(head: Sequence[str], row: Sequence[Any]) -> Iterator[html.Td]:
+    for name, value in zip(head[1:], row[1:], strict=True):
+        yield cell(name, value)
+
+
+def scrolled(held: html.Table, label: str) -> html.Div:
+    """A table in a box of its own that scrolls sideways where it is too narrow."""
+    attributes: dict[str, Any] = {"aria-label": label}
+    return html.Div(held, className="scroll", tabIndex=0, role="region", **attributes)
+
+
+def cell(head: str, value: Any) -> html.Td:
+    """A cell; head: the name of its column, said beside it where each row stands alone."""
+    attributes: dict[str, Any] = {"data-head": head}
+    return html.Td(value, **attributes)
 
 
 def figure_box(id: str, drawn: Figure, label: str) -> html.Figure:
@@ -103,14 +106,18 @@ def figure_box(id: str, drawn: Figure, label: str) -> html.Figure:
     return html.Figure([html.Figcaption(label, className="unseen"), box])
 
 
-def chart(name: str, drawing: Any, label: str, kind: str, says: str = "") -> html.Div:
+def chart(
+    name: str, drawing: Any, label: str, kind: str, says: str = "", *, zooms: bool = False
+) -> html.Div:
     """A figure in its room, read by touch and by the arrow keys; kind: the class of its height;
-    says: where what is touched stands as text, for a figure along which a finger slides."""
+    says: where what is touched stands as text, for a figure along which a finger slides; zooms: a
+    stretch that is dragged over is shown by the page's address."""
     attributes: dict[str, Any] = {
         "aria-label": f"{label}, read with the arrow keys",
         "aria-valuemin": 0,
         "aria-valuemax": 0,
         "aria-valuenow": 0,
+        **({"data-zoom": "address"} if zooms else {}),
     }
     if says:
         attributes["data-says"] = says

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from typing import Any
 
 from dash import html
@@ -12,9 +11,9 @@ from dashboard.pages.touches import Form
 
 def day_box(form: Form, field: str, label: str, value: str = "") -> html.Div:
     """A labelled box with a button that opens a calendar; what is picked is written into it."""
-    told: dict[str, Any] = {
+    attributes: dict[str, Any] = {
         "aria-label": f"Pick a day: {label}",
-        "data-picks": json.dumps(form.id(field), sort_keys=True, separators=(",", ":")),
+        "data-picks": form.target(field),
     }
-    pick = html.Button("Pick", type="button", className="picks", **told)
+    pick = html.Button("Pick", type="button", className="picks", **attributes)
     return html.Div([form.box(field, label, value), pick], className="day-box")

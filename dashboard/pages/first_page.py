@@ -11,7 +11,7 @@ from dash.development.base_component import Component
 from markupsafe import Markup, escape
 
 _NAMES = {"className": "class", "htmlFor": "for", "colSpan": "colspan", "tabIndex": "tabindex"}
-_LEFT_OUT = {"children", "id", "style", "n_clicks", "key"}
+_LEFT_OUT = {"children", "id", "style", "n_clicks"}
 _FREE = ("aria-", "data-")
 _EMPTY = {"Br", "Hr", "Img"}
 _OF_BOX = {

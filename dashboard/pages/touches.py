@@ -25,6 +25,8 @@ from dashboard import undo
 from dashboard.hall import Hall
 
 LEAVE = "leave it"
+KEPT: Mapping[str, Any] = {"persistence": True, "persistence_type": "memory"}
+"""A control keeps what was typed or picked in it while its page is drawn anew."""
 
 
 @dataclass(frozen=True)
@@ -88,6 +90,10 @@ class Form:
         """The id of a field's control, for one that `box` does not make."""
         return {"form": self.name, "field": field}
 
+    def target(self, field: str) -> str:
+        """The same for a script that writes into the control, as Dash writes the id."""
+        return json.dumps(self.id(field), sort_keys=True, separators=(",", ":"))
+
     def wrong(self, field: str = "") -> html.P:
         """The place for what is wrong in a field; without one, in the form as a whole."""
         own = {"form": self.name, "wrong": field}
@@ -96,8 +102,7 @@ class Form:
     def box(self, field: str, label: str, value: str = "", **more: Any) -> html.Div:
         """A labelled box to type in, with its place for what is wrong under it."""
         held: dict[str, Any] = {"type": "text", "autoComplete": "off", "maxLength": 200, **more}
-        kept: dict[str, Any] = {"persistence": True, "persistence_type": "memory"}
-        typed = dcc.Input(id=self.id(field), value=value, **kept, **held)
+        typed = dcc.Input(id=self.id(field), value=value, **KEPT, **held)
         return html.Div([html.Label([label, typed]), self.wrong(field)], className="field")
 
     def send(self, text: Any, value: str = "", kind: str | None = "go") -> html.Button:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterator, Sequence
-from datetime import datetime
 
 import numpy as np
 from flask import Flask, Response, request
 
+from curewatch.bench.views import BenchView
 from curewatch.formats import ReaderFormat
 from curewatch.garage.shelf import shelf
 from curewatch.logbook.air_history import AirHistory, air_history, begins
@@ -25,25 +25,23 @@ USUAL_LIMIT_C = 10.0
 _COLUMNS = ("mean", "least", "most")
 
 
-def period_at(hall: Hall, search: str, now: datetime, say: ReaderFormat) -> Period:
+def period_at(hall: Hall, view: BenchView, search: str, say: ReaderFormat) -> Period:
     """The stretch of an address; the limit is the highest that a product on the bench needs."""
-    track = hall.bench.view(now).track
-    usual_c = max((each for _, each in track.minimums), default=USUAL_LIMIT_C) if track else 10.0
-    return period(search, now, begins(hall.store, now), usual_c, say.unit)
+    minimums_c = [least_c for _, least_c in view.track.minimums] if view.track else []
+    usual_c = max(minimums_c, default=USUAL_LIMIT_C)
+    return period(search, view.now, begins(hall.store, view.now), usual_c, say.unit)
 
 
-def history_of(hall: Hall, shown: Period, now: datetime) -> AirHistory:
+def history_of(hall: Hall, view: BenchView, shown: Period) -> AirHistory:
     """What was measured in a period, around the place of the bench's steps."""
-    track = hall.bench.view(now).track
-    place = track.place if track else "panel"
+    place = view.track.place if view.track else "panel"
     return air_history(hall.store, shown.start, shown.end, place=place, limit_c=shown.limit_c)
 
 
-def drawing_of(hall: Hall, history: AirHistory, now: datetime) -> AirDrawing:
+def drawing_of(hall: Hall, view: BenchView, history: AirHistory) -> AirDrawing:
     """What its figure needs beside it, for the device that asks."""
-    track = hall.bench.view(now).track
     names = log_words.product_names((each.row.sheet for each in history.steps), shelf(hall.store))
-    return AirDrawing(now, track, names, hall.manner(request), screen_of(request))
+    return AirDrawing(view.now, view.track, names, hall.manner(request), screen_of(request))
 
 
 def _csv_lines(history: AirHistory, say: ReaderFormat) -> Iterator[Sequence[str]]:
@@ -69,10 +67,10 @@ def register(server: Flask, hall: Hall) -> None:
 
     @server.get(CSV)
     def air_csv() -> Response:
-        now, say = hall.clock(), hall.manner(request)
-        shown = period_at(hall, request.query_string.decode(errors="replace"), now, say)
+        view, say = hall.bench.view(hall.clock()), hall.manner(request)
+        shown = period_at(hall, view, request.query_string.decode(errors="replace"), say)
         held = io.StringIO()
-        csv.writer(held).writerows(_csv_lines(history_of(hall, shown, now), say))
+        csv.writer(held).writerows(_csv_lines(history_of(hall, view, shown), say))
         answer = Response(held.getvalue(), mimetype="text/csv")
         answer.headers["Content-Disposition"] = 'attachment; filename="curewatch-air.csv"'
         return answer

@@ -10,6 +10,7 @@ from dash import Dash, Input, Output, State, dcc, html, no_update, set_props
 from dash.exceptions import PreventUpdate
 from flask import request
 
+from curewatch.bench.views import BenchView
 from curewatch.errors import CurewatchError
 from curewatch.formats import ReaderFormat
 from curewatch.logbook.air_history import AirHistory
@@ -20,11 +21,11 @@ from dashboard.hall import Hall
 from dashboard.pages.air import typed_box
 from dashboard.pages.air.data import CSV, PATH, drawing_of, history_of, period_at
 from dashboard.pages.air.periods import Period, with_limit
-from dashboard.pages.components import link, links, table, tile
+from dashboard.pages.components import chart, choices, link, links, table, tile
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import Act, TouchOutcome, did
 
-LIMIT, FIGURE, CHART = "limit", "air-figure", "air-chart"
+LIMIT, FIGURE = "limit", "air-figure"
 _NEARBY = (
     ("Sensors", "/air/sensors"),
     ("Airing", "/air/out"),
@@ -34,34 +35,30 @@ _NEARBY = (
 _ROWS = 24
 
 
-def present(hall: Hall, first: bool) -> Any:
+def present(view: BenchView, say: ReaderFormat, first: bool) -> Any:
     """The present values, each with its age."""
-    now, say = hall.clock(), hall.manner(request)
-    tiles = hall.bench.view(now).air
-    if not tiles:
+    if not view.air:
         return html.P(words.EMPTY["air"], className="teach")
-    return html.Dl([tile(each, now, say, first) for each in tiles], className="air")
+    return html.Dl([tile(air, view.now, say, first) for air in view.air], className="air")
 
 
 def _spans(shown: Period) -> html.Nav:
-    told: dict[str, Any] = {"aria-label": "Period"}
-    held = [
+    ways = [
         link(text, shown.address(PATH, name), here=name == shown.name)
         for name, text in air_words.SPANS.items()
     ]
-    return html.Nav(held, className="buttons spans", **told)
+    return choices("Period", ways)
 
 
 def _moves(shown: Period) -> html.Nav:
-    told: dict[str, Any] = {"aria-label": "Move the stretch"}
-    held = (
+    ways = (
         ("Earlier", shown.moved(PATH, -0.5)),
         ("Later", shown.moved(PATH, 0.5)),
         ("Closer", shown.moved(PATH, 0, 0.5)),
         ("Wider", shown.moved(PATH, 0, 2)),
         ("Now", shown.address(PATH, "24h")),
     )
-    return html.Nav([link(*each) for each in held], className="buttons spans", **told)
+    return choices("Move the stretch", [link(text, address) for text, address in ways])
 
 
 def _key(history: AirHistory, ahead: bool) -> html.Ul:
@@ -136,55 +133,36 @@ def _under(shown: Period, history: AirHistory, drawn: AirDrawing) -> list[Any]:
     ]
 
 
-def parts(hall: Hall, search: str, first: bool = False) -> tuple[Any, ...]:
+def parts(hall: Hall, view: BenchView, shown: Period, first: bool = False) -> tuple[Any, ...]:
     """What changes on the page: present values, what was typed last, the choice of the stretch,
-    the figure and what stands under it, each of a single look at the store."""
-    now, say = hall.clock(), hall.manner(request)
-    shown = period_at(hall, search, now, say)
-    history = history_of(hall, shown, now)
-    drawn = drawing_of(hall, history, now)
+    the figure and what stands under it, each of a single look at the bench."""
+    say = hall.manner(request)
+    history = history_of(hall, view, shown)
+    drawn = drawing_of(hall, view, history)
     return (
-        present(hall, first),
-        typed_box.recent(hall, now, say),
+        present(view, say, first),
+        typed_box.recent(hall, view.now, say),
         [_spans(shown), _moves(shown)],
         {} if first else figure(history, drawn),  # drawn by a script, which comes later
         _under(shown, history, drawn),
     )
 
 
-def _chart(drawing: Any) -> html.Div:
-    """The figure; it is read by touch, and by the arrow keys."""
-    told: dict[str, Any] = {
-        "aria-label": "History of the air, read with the arrow keys",
-        "data-zoom": "address",
-        "aria-valuemin": 0,
-        "aria-valuemax": 0,
-        "aria-valuenow": 0,
-    }
-    graph = dcc.Graph(
-        id=FIGURE,
-        figure=drawing,
-        config={"displayModeBar": False, "doubleClick": False, "showTips": False},
-        responsive=False,
-        className="air-history",
-    )
-    return html.Div(graph, id=CHART, role="slider", tabIndex=0, className="chart", **told)
-
-
 def content(hall: Hall, address: Address, first: bool = False) -> list[Any]:
     """The whole page at an address; first: as the server draws it before any script."""
-    now, say, search = hall.clock(), hall.manner(request), address.query
-    tiles, typed, choice, drawing, under = parts(hall, search, first)
+    view, say = hall.bench.view(hall.clock()), hall.manner(request)
+    shown = period_at(hall, view, address.query, say)
+    tiles, typed, choice, drawing, under = parts(hall, view, shown, first)
     return [
         html.Div([html.H1("Air"), links(_NEARBY)], className="head"),
         html.Div(tiles, id="air-now", className="present"),
         html.Section([typed_box.box(say.unit), html.Div(typed, id="air-typed")]),
         html.H2("History"),
         html.Div(
-            [html.Div(choice, id="air-choice"), _limit(period_at(hall, search, now, say), say)],
+            [html.Div(choice, id="air-choice"), _limit(shown, say)],
             className="choice",
         ),
-        _chart(drawing),
+        chart(FIGURE, drawing, "History of the air", "air-history", zooms=True),
         html.Div(under, id="air-under"),
     ]
 
@@ -231,7 +209,8 @@ def callbacks(app: Dash, hall: Hall) -> None:
     def shown(search: str | None, _again: int, path: str) -> tuple[Any, ...]:
         if path != PATH:
             raise PreventUpdate
-        return parts(hall, search or "")
+        view, say = hall.bench.view(hall.clock()), hall.manner(request)
+        return parts(hall, view, period_at(hall, view, search or "", say))
 
     @app.callback(
         Output(typed_box.SAID, "children"),

@@ -16,6 +16,7 @@ from curewatch.wording import milestone_words, words
 from dashboard import mixed
 from dashboard.hall import Hall
 from dashboard.numbers import number_of
+from dashboard.pages.components import first_up
 from dashboard.pages.touches import LEAVE, Act, TouchOutcome, button
 from dashboard.recent import again
 
@@ -47,7 +48,7 @@ def _really(error: UnlikelyError, name: str, key: str) -> list[Any]:
     """Whether an answer that can hardly be is right."""
     return [
         html.H2("Really?"),
-        html.P(f"{error.what[:1].upper()}{error.what[1:]}."),
+        html.P(f"{first_up(error.what)}."),
         html.P(milestone_words.TEST.get(name, "")),
         html.Div(
             [button("Yes, I tested it", "answer sure", key), button("No, a slip", LEAVE)],

@@ -84,7 +84,7 @@ def parts(
     tight, due = len(view.steps) > ribbons.TIGHT, _is_due(view)
     room, data = ribbons.room_of(look), _questions(hall, view, first)
     shown = bool(view.steps) or bool(view.track and view.track.times)
-    if first:
+    if first:  # drawn by a script, which comes later
         lanes, figure = ribbons.plain_names(view, say), {}
     else:
         drawn = ribbons.drawn(view, room, held, say, what_if.otherwise(hall, view, asked))

@@ -93,9 +93,10 @@ def act(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
     if asked is None:
         return TouchOutcome("The ribbons show what is expected.")
     view, say = hall.bench.view(hall.clock()), hall.manner(request)
-    warmed, heat = _warmed(hall.bench.step(asked.step), view, asked.warmer_k)
-    then = hall.bench.reader.step_view(warmed, view.now)
-    moved = _moved(hall.bench.step_view(asked.step, view.now), then, view.now, say)
+    step, reader = hall.bench.step(asked.step), hall.bench.reader
+    warmed, heat = _warmed(step, view, asked.warmer_k)
+    as_it_is, then = (reader.step_view(each, view.now) for each in (step, warmed))
+    moved = _moved(as_it_is, then, view.now, say)
     warm = asked.warmer_k > 0
     objections = marks.against(hall.bench, warmed, heat, view.now, say) if warm else ()
     said = [f"If {warmer_said(asked.warmer_k, say)} for {HOURS} h: {moved}."]

@@ -21,7 +21,7 @@ from curewatch.units import parse_duration, parse_mass, with_unit
 from curewatch.wording import words
 from dashboard.figures.vapour import VapourDrawing, above_min, figure
 from dashboard.hall import Hall
-from dashboard.pages.components import chart, first_up, link, links
+from dashboard.pages.components import chart, choices, first_up, link, links
 from dashboard.pages.garage.query import asked_of
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.screens import screen_of
@@ -92,12 +92,11 @@ def _room_boxes(form: Form, room: Room | None, say: ReaderFormat) -> list[Any]:
 def _chips(label: str, used: Mapping[str, str], field: str, texts: Mapping[str, str]) -> html.Nav:
     """What a field of the address may be, each a touch away."""
     chosen = used.get(field, "")
-    attributes: dict[str, Any] = {"aria-label": label}
-    chips = [
+    ways = [
         link(text, _address({**used, field: value}), here=value == chosen)
         for value, text in texts.items()
     ]
-    return html.Nav(chips, className="buttons spans", **attributes)
+    return choices(label, ways)
 
 
 def _address(used: Mapping[str, str]) -> str:

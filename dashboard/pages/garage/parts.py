@@ -16,7 +16,7 @@ from curewatch.plan import sentences
 from curewatch.plan.next_action import MOST, Card, Cards, urgent_first
 from dashboard import damaged
 from dashboard.hall import Hall
-from dashboard.pages.components import first_up, link, links
+from dashboard.pages.components import choices, first_up, link, links
 from dashboard.pages.garage import part, until
 from dashboard.pages.garage.query import asked_of
 from dashboard.pages.routes import Address, DashPage
@@ -85,9 +85,8 @@ def _jobs(hall: Hall, cards: Sequence[Card], chosen: str | None) -> Any:
         for name in names
     ]
     said = "Only the parts worked on last. The others are under their job."
-    attributes: dict[str, Any] = {"aria-label": "Jobs"}
     return [
-        html.Nav(held, className="buttons spans", **attributes),
+        choices("Jobs", held),
         html.P(said, className="hint") if len(cards) == MOST else None,
     ]
 

@@ -15,7 +15,7 @@ from curewatch.wording import log_words, words
 from dashboard.figures import overlay
 from dashboard.forms import paper
 from dashboard.hall import Hall
-from dashboard.pages.components import figure_box, link, links
+from dashboard.pages.components import choices, figure_box, link, links, scrolled
 from dashboard.pages.log.address import COMPARE, numbers_in
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.screens import screen_of
@@ -32,12 +32,11 @@ def _numbers(query: str) -> tuple[tuple[int, ...], bool]:
 
 def _ways(numbers: tuple[int, ...], by_age: bool) -> html.Nav:
     steps = ".".join(map(str, numbers))
-    attributes: dict[str, Any] = {"aria-label": "Laid over each other by"}
-    held = [
+    ways = [
         link(text, f"{COMPARE}?steps={steps}&by={way}", here=(way == "age") == by_age)
         for way, text in log_words.BY.items()
     ]
-    return html.Nav(held, className="buttons spans", **attributes)
+    return choices("Laid over each other by", ways)
 
 
 def _tables(comparison: Comparison, say: Any) -> list[Any]:
@@ -54,12 +53,10 @@ def _tables(comparison: Comparison, say: Any) -> list[Any]:
             )
             for row in rows
         ]
-        attributes: dict[str, Any] = {"aria-label": name}
         head = html.Thead(html.Tr([html.Th("what", scope="col"), *heads]))
         table = html.Table([head, html.Tbody(lines)], className="pair")
-        box = html.Div(table, className="scroll", tabIndex=0, role="region", **attributes)
         folded = name != comparison.groups[0][0]
-        held += [_group(name, box, folded)] if rows else []
+        held += [_group(name, scrolled(table, name), folded)] if rows else []
     return held
 
 

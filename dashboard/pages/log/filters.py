@@ -58,7 +58,7 @@ def _list(address: LogAddress, field: str, name: str, offered: list[Choice]) -> 
     ]
     summary = html.Summary([html.Span(f"{name}:"), html.B(said)])
     kind = "pick-list chosen" if chosen else "pick-list"
-    return html.Details([summary, html.Ul(links)], className=kind, key=f"{field}={chosen}")
+    return html.Details([summary, html.Ul(links)], className=kind)
 
 
 def _sorts(address: LogAddress) -> html.Details:
@@ -68,8 +68,7 @@ def _sorts(address: LogAddress) -> html.Details:
     ]
     said = SORTS.get(address.sort.removeprefix("-") if address.sort else "", "newest first")
     summary = html.Summary([html.Span("Order:"), html.B(said)])
-    key = f"sort={address.sort}"
-    return html.Details([summary, html.Ul(links)], className="pick-list sorts", key=key)
+    return html.Details([summary, html.Ul(links)], className="pick-list")
 
 
 def _days(form: Form, address: LogAddress) -> html.Details:
@@ -84,7 +83,7 @@ def _days(form: Form, address: LogAddress) -> html.Details:
     summary = html.Summary([html.Span("Days:"), html.B(said)])
     kind = "pick-list chosen" if first or last else "pick-list"
     inside = html.Div(boxes, className="pick-days")
-    return html.Details([summary, inside], className=kind, key=f"days={first}-{last}")
+    return html.Details([summary, inside], className=kind)
 
 
 def seek(hall: Hall, address: LogAddress) -> html.Section:

@@ -18,7 +18,15 @@ from dashboard import damaged
 from dashboard.figures import job
 from dashboard.figures.spark import spark
 from dashboard.hall import Hall
-from dashboard.pages.components import damaged_entries, figure_box, link, links
+from dashboard.pages.components import (
+    cell,
+    damaged_entries,
+    figure_box,
+    first_up,
+    link,
+    links,
+    scrolled,
+)
 from dashboard.pages.log import files, filters
 from dashboard.pages.log.address import COMPARE, PRODUCT, LogAddress, log_address
 from dashboard.pages.log.data import LogPage, LogRow, job_steps, log_page
@@ -31,9 +39,9 @@ ON_DAY = "sheet for a day"
 
 
 def _name_cell(step: Step) -> html.Th:
-    said = [each.words[:1].upper() + each.words[1:] for each in step.overrides]
+    overrides = [first_up(override.words) for override in step.overrides]
     lines: list[Any] = [html.Small(f"step {step.id}{f', {step.job}' if step.job else ''}")]
-    lines += [html.Small(text, className="warn") for text in said]
+    lines += [html.Small(text, className="warn") for text in overrides]
     lines += [html.Small(note, className="note") for note in step.notes]
     thumbs = list(_pictures(step))
     lines += [html.Div(thumbs, className="thumbs")] if thumbs else []
@@ -67,9 +75,7 @@ def _state_cell(step: Step, now: datetime, say: ReaderFormat) -> html.Td:
 
 
 def _cell(head: str, lines: list[Any]) -> html.Td:
-    attributes: dict[str, Any] = {"data-head": head}
-    held = [each for each in lines if not isinstance(each, html.Small) or each.children]
-    return html.Td(held, **attributes)
+    return cell(head, [line for line in lines if not isinstance(line, html.Small) or line.children])
 
 
 def _said(row: LogRow, quantity: str, say: ReaderFormat) -> str:
@@ -141,9 +147,8 @@ def _table(shown: LogPage, now: datetime, say: ReaderFormat) -> html.Div:
     heads = [compare, *(_head(text, order, shown.address) for text, order in _HEADS)]
     heads.append(html.Th("Surface", scope="col"))
     rows = [_row(row, shown.address, now, say) for row in shown.rows]
-    attributes: dict[str, Any] = {"aria-label": "Steps"}
     table = html.Table([html.Thead(html.Tr(heads)), html.Tbody(rows)], className="stack log-table")
-    return html.Div(table, className="scroll", tabIndex=0, role="region", **attributes)
+    return scrolled(table, "Steps")
 
 
 def _count(shown: LogPage) -> html.P:

@@ -54,8 +54,8 @@ def _step(course: StepPredictions, hall: Hall, say: ReaderFormat) -> html.Detail
     when = f"Mixed {say.moment(step.mixed_at, hall.clock())}; {state}; {felt}. "
     rows = [_row(prediction) for prediction in course.predictions]
     way = link("Open the step", f"/step/{step.id}", button=False)
-    told = html.P([when, way], className="hint")
-    return html.Details([html.Summary(name), told, table(_HEAD, rows, name) if rows else None])
+    mixed = html.P([when, way], className="hint")
+    return html.Details([html.Summary(name), mixed, table(_HEAD, rows, name) if rows else None])
 
 
 def _figure(courses: list[StepPredictions], say: ReaderFormat) -> list[Any]:

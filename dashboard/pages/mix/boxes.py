@@ -14,7 +14,7 @@ from curewatch.products.sheet import Sheet
 from curewatch.wording import words
 from dashboard.pages.mix.details import HEAT, HEAT_FOR
 from dashboard.pages.mix.gate_answers import fills
-from dashboard.pages.touches import Form
+from dashboard.pages.touches import KEPT, Form
 
 NOW, WHY = "now", "mix-why"
 AGO = {"0": "just now", "3": "3 min ago", "5": "5 min ago", "10": "10 min ago"}
@@ -46,9 +46,8 @@ def amounts(
 
 
 def _picked(form: Form, field: str, options: Mapping[str, str], value: str | None) -> Any:
-    kept: dict[str, Any] = {"persistence": True, "persistence_type": "memory"}
     return dcc.RadioItems(
-        id=form.id(field), options=dict(options), value=value, className="picks-one", **kept
+        id=form.id(field), options=dict(options), value=value, className="picks-one", **KEPT
     )
 
 
@@ -85,9 +84,8 @@ def cautions_box(form: Form, sheet: Sheet) -> html.Section | None:
                                                 each.words])}
         for each in cautions
     ]  # fmt: skip
-    kept: dict[str, Any] = {"persistence": True, "persistence_type": "memory"}
     ticks = dcc.Checklist(id=form.id("acknowledged"), options=options, value=[],
-                          className="picks-many cautions", **kept)  # fmt: skip
+                          className="picks-many cautions", **KEPT)  # fmt: skip
     title = html.Summary("Where these come from")
     sources = html.Details(
         [title, *[html.Small([html.B(f"{words.REMIND.get(e.key, e.key)}: "), e.source])

@@ -3,7 +3,6 @@ fine folded."""
 
 from __future__ import annotations
 
-import json
 from collections.abc import Sequence
 from typing import Any
 from urllib.parse import urlencode
@@ -25,9 +24,8 @@ _TOO_COLD = ("panel", "panel ahead", "time")
 
 def fills(form: Form, field: str, value: str, text: str, kind: str | None = None) -> html.Button:
     """A button that writes a value into one of the form's boxes."""
-    name = json.dumps(form.id(field), sort_keys=True, separators=(",", ":"))
-    told: dict[str, Any] = {"data-fills": name, "data-value": value}
-    return html.Button(text, type="button", className=kind, **told)
+    attributes: dict[str, Any] = {"data-fills": form.target(field), "data-value": value}
+    return html.Button(text, type="button", className=kind, **attributes)
 
 
 def _link(text: str, path: str, **query: str) -> html.A:

@@ -63,8 +63,8 @@ def content(hall: Hall, address: Address, _first: bool) -> list[Any]:
 def _named(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
     """Start what was touched as this product, from the touch on."""
     touch, sheet, repeated = json.loads(key)
-    told = again(hall.bench, str(sheet)) if repeated else Details()
-    name_touch(hall, int(touch), str(sheet), told, hall.clock())
+    details = again(hall.bench, str(sheet)) if repeated else Details()
+    name_touch(hall, int(touch), str(sheet), details, hall.clock())
     return TouchOutcome(go="/")
 
 

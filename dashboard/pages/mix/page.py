@@ -11,14 +11,11 @@ from dash.exceptions import PreventUpdate
 from flask import request
 
 from curewatch.bench.bench import Bench, Details
-from curewatch.durations import duration, rounding
 from curewatch.errors import StepError
 from curewatch.formats import ReaderFormat
-from curewatch.garage import cans
 from curewatch.garage.shelf import shelf
 from curewatch.garage.step import Step
 from curewatch.garage.steps import steps
-from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.sheet import Sheet
 from curewatch.wording import words
 from dashboard.hall import Hall
@@ -26,8 +23,9 @@ from dashboard.mixed import begin
 from dashboard.numbers import number_of
 from dashboard.pages.components import link
 from dashboard.pages.routes import Address, DashPage
+from dashboard.pages.shelf.page import first_time, fits, what_it_is
 from dashboard.pages.touches import TouchOutcome, button
-from dashboard.recent import LOOKED_THROUGH, owned
+from dashboard.recent import LOOKED_THROUGH, details_again, owned
 
 AGAIN, SEARCH, FOUND = "mix again", "mix-search", "mix-found"
 MOST_AGAIN = 4
@@ -44,14 +42,7 @@ def last_mixes(bench: Bench) -> list[Step]:
 
 def again_details(bench: Bench, step: Step) -> Details:
     """What the same mix again is: all that was entered of the last."""
-    return Details(
-        part=step.part or None,
-        job=step.job or None,
-        place=step.place,
-        batch=cans.batch_again(bench.store, step.sheet.id, step.batch) or None,
-        amount_g=step.amount_g,
-        hardener_pct=step.hardener_pct,
-    )
+    return details_again(bench, step).but(part=step.part or None)
 
 
 def _again(step: Step, say: ReaderFormat) -> html.Li:
@@ -64,20 +55,9 @@ def _again(step: Step, say: ReaderFormat) -> html.Li:
 
 
 def _row(sheet: Sheet, say: ReaderFormat) -> html.Li:
-    row = sheet.reference
-    name = next(each for each in ("working_time", *words.MILESTONES) if each in row.minutes)
-    length = duration(row.minutes[name], rounding(name))
-    time = f"{words.in_words(name)} {length} at {say.temperature(row.temperature_c, 0)}"
-    kind = f"{words.KIND[sheet.kind]}, {CHEMISTRIES[sheet.chemistry].words}"
-    lines = [html.B(words.short(sheet.name)), html.Span(f"{kind}; {time}")]
+    said = f"{what_it_is(sheet)}; {first_time(sheet, say)}"
+    lines = [html.B(words.short(sheet.name)), html.Span(said)]
     return html.Li(html.A(lines, href=f"/mix/{sheet.id}", className="row"))
-
-
-def fits(sheet: Sheet, sought: str) -> bool:
-    """Whether every word sought is in the product's name or in what it is."""
-    kind = f"{words.KIND[sheet.kind]} {CHEMISTRIES[sheet.chemistry].words}"
-    text = f"{sheet.name} {sheet.id} {kind}".casefold()
-    return all(word in text for word in sought.casefold().split())
 
 
 def _rows(sheets: list[Sheet], say: ReaderFormat) -> html.Ul:

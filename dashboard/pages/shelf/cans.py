@@ -20,7 +20,7 @@ from curewatch.units import minutes
 from curewatch.wording import words
 from dashboard.hall import Hall
 from dashboard.numbers import number_of
-from dashboard.pages.components import link, table
+from dashboard.pages.components import first_up, link, table
 from dashboard.pages.day_box import day_box
 from dashboard.pages.touches import Act, Form, TouchOutcome, at_field, button
 
@@ -57,10 +57,10 @@ def _days_left(kept: StoredCan) -> Any:
         return "no expiry entered"
     if kept.days < 0:
         return html.Span(f"{_counted(-kept.days)} over", className="gone")
-    told: dict[str, Any] = {"aria-label": f"{_counted(kept.days)} left"}
+    attributes: dict[str, Any] = {"aria-label": f"{_counted(kept.days)} left"}
     whole = max(life_days(kept), kept.days)
     kind = "soon" if kept.days <= storage.SOON_DAYS else None
-    bar = html.Meter(value=str(kept.days), min="0", max=str(whole), className=kind, **told)
+    bar = html.Meter(value=str(kept.days), min="0", max=str(whole), className=kind, **attributes)
     return [html.Span("last day today" if kept.days == 0 else _counted(kept.days)), bar]
 
 
@@ -84,14 +84,15 @@ def _stored(kept: StoredCan, now: datetime, say: ReaderFormat) -> list[Any]:
     measured = storage.stored_words(kept, now, say) or kept.can.stored
     wrong = "gone" if kept.too_cold or kept.too_hot else None
     tonight = storage.tonight_words(kept, now, say)
-    cold = html.B(tonight[:1].upper() + tonight[1:], className="indoors") if tonight else None
+    cold = html.B(first_up(tonight), className="indoors") if tonight else None
     return [html.Span(measured, className=wrong), cold]
 
 
 def _acts(can: Can) -> html.Div:
-    key, named = str(can.id), {"aria-label": f"Correct {name_of(can)}"}
-    told: dict[str, Any] = {"className": "button"} | named
-    correct = html.A("Correct", href=f"/shelf/{can.sheet_id}?can={key}", **told)
+    key = str(can.id)
+    attributes: dict[str, Any] = {"aria-label": f"Correct {name_of(can)}"}
+    address = f"/shelf/{can.sheet_id}?can={key}"
+    correct = html.A("Correct", href=address, className="button", **attributes)
     if can.used_up:
         return html.Div([button("Not used up", IN_USE, key), correct], className="buttons")
     begun = [] if can.opened else [button("Opened today", OPENED, key)]
@@ -102,7 +103,7 @@ def _name(kept: StoredCan, of_one: bool) -> list[Any]:
     can = kept.can
     state = html.Small("in use") if kept.in_use else None
     if of_one:
-        return [name_of(can)[:1].upper() + name_of(can)[1:], state]
+        return [first_up(name_of(can)), state]
     product = link(words.short(kept.sheet.name), f"/shelf/{can.sheet_id}", button=False)
     return [product, html.Small(name_of(can)), state]
 
@@ -163,36 +164,36 @@ def correct_form(can: Can) -> html.Section:
 def _details(hall: Hall, values: Mapping[str, Any], before: Can | None = None) -> CanDetails:
     """What the boxes say, each wrong date at its own box; before: a box left as it was says
     nothing. Raises WrongField."""
-    order, told = hall.date_order(request), dict[str, Any]()
+    order, typed = hall.date_order(request), dict[str, Any]()
     for name, (_, parse) in _DAYS.items():
         text = str(values.get(name) or "").strip()
         with at_field(name):
-            told[name] = parse(text, order) if text else None
+            typed[name] = parse(text, order) if text else None
     for name in _TEXTS:
-        told[name] = str(values.get(name) or "").strip() or None
+        typed[name] = str(values.get(name) or "").strip() or None
     if before is not None:
-        told = {name: None if value == getattr(before, name) else value
-                for name, value in told.items()}  # fmt: skip
-    return CanDetails(**told)
+        typed = {name: None if value == getattr(before, name) else value
+                 for name, value in typed.items()}  # fmt: skip
+    return CanDetails(**typed)
 
 
-def _with_days(said: str, told: CanDetails) -> str:
+def _with_days(said: str, details: CanDetails) -> str:
     """What was done, with the dates as they were read."""
-    days = cans.days_in(told.body())
+    days = cans.days_in(details.body())
     return f"{said}: {days}." if days else f"{said}."
 
 
 def _added(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:
-    told = _details(hall, values)
-    cans.add(hall.store, key, told, now=hall.clock())
-    return TouchOutcome(_with_days("Can saved", told), clear=True)
+    details = _details(hall, values)
+    cans.add(hall.store, key, details, now=hall.clock())
+    return TouchOutcome(_with_days("Can saved", details), clear=True)
 
 
 def _corrected(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:
     can = _can(hall, key)
-    told = _details(hall, values, can)
-    cans.amend(hall.store, can.id, told, now=hall.clock())
-    return TouchOutcome(_with_days("Saved", told), go=f"/shelf/{can.sheet_id}")
+    details = _details(hall, values, can)
+    cans.amend(hall.store, can.id, details, now=hall.clock())
+    return TouchOutcome(_with_days("Saved", details), go=f"/shelf/{can.sheet_id}")
 
 
 def _can(hall: Hall, key: str) -> Can:

@@ -11,6 +11,7 @@ from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.hazards import HAZARDS
 from curewatch.products.sheet import KINDS, generic_sheets
 from curewatch.wording import words
+from dashboard.pages.components import first_up, scrolled
 from dashboard.pages.shelf import contents
 from dashboard.pages.shelf.label_fields import (
     BOXES,
@@ -114,7 +115,7 @@ def questions(form: Form, fields: Mapping[str, str]) -> list[Any]:
 def contains_box(form: Form, fields: Mapping[str, str]) -> html.Section:
     """What it contains, ticked by its chemistry, with the questions about what is unticked."""
     ticked = [name for name in HAZARDS if fields.get(f"hazards.{name}") == "on"]
-    options = {name: text[:1].upper() + text[1:] for name, text in HAZARDS.items()}
+    options = {name: first_up(text) for name, text in HAZARDS.items()}
     ticks = dcc.Checklist(id=form.id("hazards"), options=options, value=ticked,
                           className="picks-many")  # fmt: skip
     hint = (
@@ -161,9 +162,7 @@ def _times(form: Form, fields: Mapping[str, str], unit: str) -> html.Details:
         )
         for key, box in ROW_BOXES.items()
     ]
-    told: dict[str, Any] = {"aria-label": "Times on the label"}
     grid = html.Table(html.Tbody(rows), className="times")
-    scroll = html.Div(grid, className="scroll", tabIndex=0, role="region", **told)
     faster = dcc.Checklist(
         id=form.id(ANYWAY),
         options={"on": "The label really gives a shorter time in the cold"},
@@ -171,7 +170,7 @@ def _times(form: Form, fields: Mapping[str, str], unit: str) -> html.Details:
         className="picks-many",
     )
     title = html.Summary("Other times, other temperatures")
-    return html.Details([title, scroll, faster, form.wrong(ANYWAY)])
+    return html.Details([title, scrolled(grid, "Times on the label"), faster, form.wrong(ANYWAY)])
 
 
 def _folded(

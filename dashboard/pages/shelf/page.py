@@ -32,8 +32,7 @@ _HEAD = ("Product", "What it is", "By the label", "Cans")
 def first_time(sheet: Sheet, say: ReaderFormat) -> str:
     """The first of its times as the label gives it."""
     row = sheet.reference
-    name = next(each for each in words.MILESTONES if each in row.minutes)
-    name = "working_time" if "working_time" in row.minutes else name
+    name = next(each for each in ("working_time", *words.MILESTONES) if each in row.minutes)
     length = duration(row.minutes[name], rounding(name))
     return f"{words.in_words(name)} {length} at {say.temperature(row.temperature_c, 0)}"
 
@@ -49,9 +48,9 @@ def _cans_of(sheet: Sheet, kept: Mapping[str, list[Can]]) -> str:
 
 
 def fits(sheet: Sheet, sought: str) -> bool:
-    """Whether every word sought begins a word of the product's name or of what it is."""
-    texts = f"{sheet.name} {what_it_is(sheet)} {sheet.id}".casefold()
-    return all(word in texts for word in sought.casefold().split())
+    """Whether every word sought is in the product's name or in what it is."""
+    text = f"{sheet.name} {what_it_is(sheet)} {sheet.id}".casefold()
+    return all(word in text for word in sought.casefold().split())
 
 
 def _table(sheets: list[Sheet], cans: Mapping[str, list[Can]], say: ReaderFormat, of: str) -> Any:

@@ -20,7 +20,7 @@ from curewatch.products.sheet import Sheet
 from curewatch.wording import product_words, words
 from dashboard.figures.by_temperature import ProductDrawing, colour, figure
 from dashboard.hall import Hall
-from dashboard.pages.components import chart, link
+from dashboard.pages.components import chart, choices, link
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.screens import screen_of
 from dashboard.pages.shelf import cans
@@ -42,12 +42,11 @@ def chosen_time(sheet: Sheet, query: str) -> str:
 
 
 def _choices(sheet: Sheet, shown: str) -> html.Nav:
-    told: dict[str, Any] = {"aria-label": "Which time"}
-    held = [
+    ways = [
         link(product_words.choice(name), f"/shelf/{sheet.id}?time={name}", here=name == shown)
         for name in milestones_of(sheet)
     ]
-    return html.Nav(held, className="buttons spans", **told)
+    return choices("Which time", ways)
 
 
 def _key(curve: ByTemperature, say: ReaderFormat) -> html.Ul:

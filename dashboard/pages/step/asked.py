@@ -7,18 +7,15 @@ from typing import Any
 from dash import html
 
 from curewatch.wording import milestone_words
+from dashboard.pages.components import first_up
 from dashboard.pages.touches import LEAVE, button
-
-
-def _sentence(text: str) -> str:
-    return f"{text[:1].upper()}{text[1:]}."
 
 
 def really(odd: str, milestone: str, key: str) -> list[Any]:
     """Whether what can hardly be was tested; key: of the answer."""
     return [
         html.H2("Really?"),
-        html.P(_sentence(odd), className="problem"),
+        html.P(f"{first_up(odd)}.", className="problem"),
         html.P(milestone_words.TEST.get(milestone, "")),
         html.Div(
             [
@@ -34,7 +31,7 @@ def finish_anyway(still_open: str, key: str) -> list[Any]:
     """Whether it leaves the bench while something must still be waited for."""
     return [
         html.H2("Finish anyway?"),
-        html.P(_sentence(still_open), className="problem"),
+        html.P(f"{first_up(still_open)}.", className="problem"),
         html.P("Off the bench, nothing more is asked of it."),
         html.Div(
             [

@@ -18,11 +18,11 @@ from dashboard.pages.step.data import StepPage
 from dashboard.pages.touches import Form, button
 
 
-def _chip(name: str, value: str, inside: list[Any], key: str = "") -> html.Details:
+def _chip(name: str, value: str, inside: list[Any]) -> html.Details:
     """A value that opens to be corrected; what is missing says so."""
     kind = "chip" if value else "chip empty"
     summary = html.Summary([html.Span(f"{name}:"), html.B(value or "add")])
-    return html.Details([summary, html.Div(inside, className="inside")], className=kind, key=key)
+    return html.Details([summary, html.Div(inside, className="inside")], className=kind)
 
 
 def _reasons(form: Form) -> list[Any]:
@@ -53,8 +53,7 @@ def _field(field: Field, step: Step, said: FieldFormatter) -> html.Details:
         example = _example(field, step)
         box = form.box("value", field.label, typed, placeholder=example, maxLength=400, **mode)
         inside = [box, *(_reasons(form) if text else []), form.send("Save")]
-    key = f"{field.name}={text}"
-    return _chip(field.words.capitalize(), text, [*inside, form.wrong()], key)
+    return _chip(field.words.capitalize(), text, [*inside, form.wrong()])
 
 
 def _mixed(step: Step, say: ReaderFormat, now: Any) -> html.Details:
@@ -62,7 +61,7 @@ def _mixed(step: Step, say: ReaderFormat, now: Any) -> html.Details:
     box = form.box("value", "Mixed, minutes ago", inputMode="numeric")
     inside = [box, *_reasons(form), form.send("Save"), form.wrong()]
     at = say.moment(step.mixed_at, now)
-    return _chip("Mixed", at, inside, key=f"mixed={at}")
+    return _chip("Mixed", at, inside)
 
 
 def _product(hall: Hall, step: Step, changed: bool) -> html.Details:
@@ -76,7 +75,7 @@ def _product(hall: Hall, step: Step, changed: bool) -> html.Details:
         for sheet in offered
     ]
     inside = [*_reasons(form), html.Div(sends, className="offered"), form.wrong()]
-    return _chip("Product", words.short(step.sheet.name), inside, key=f"product={step.sheet.id}")
+    return _chip("Product", words.short(step.sheet.name), inside)
 
 
 def _heat(step: Step, page: StepPage, say: ReaderFormat, solvent: Any) -> html.Details:
@@ -114,7 +113,7 @@ def _heat(step: Step, page: StepPage, say: ReaderFormat, solvent: Any) -> html.D
     ]  # fmt: skip
     count = len(step.heated)
     value = f"{count} {'spell' if count == 1 else 'spells'}" if count else ""
-    return _chip("Heat", value, inside, key=f"heat={count}")
+    return _chip("Heat", value, inside)
 
 
 def _marks(step: Step) -> html.Details:
@@ -132,7 +131,7 @@ def _marks(step: Step) -> html.Details:
     ]
     marks = step.of("coated", "clamped", "unclamped")
     value = f"{len(marks)} entered" if marks else ""
-    return _chip("Coats and clamps", value, inside, key=f"marks={len(marks)}")
+    return _chip("Coats and clamps", value, inside)
 
 
 def _note(step: Step) -> html.Details:
@@ -140,7 +139,7 @@ def _note(step: Step) -> html.Details:
     box = form.box("text", "Note", maxLength=400)
     count = len(step.notes)
     value = f"{count} entered" if count else ""
-    return _chip("Note", value, [box, form.send("Save note"), form.wrong()], key=f"notes={count}")
+    return _chip("Note", value, [box, form.send("Save note"), form.wrong()])
 
 
 def chips(

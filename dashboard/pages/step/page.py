@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 from urllib.parse import urlencode
 
-from dash import dcc, html
+from dash import html
 
 from curewatch.bench import marks
 from curewatch.formats import ReaderFormat
@@ -21,7 +21,7 @@ from dashboard.figures.ribbons.step_figure import figure
 from dashboard.forms import paper
 from dashboard.hall import Hall
 from dashboard.pages.air.periods import Period
-from dashboard.pages.components import damaged_entries, link, links
+from dashboard.pages.components import chart, choices, damaged_entries, link, links
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.step import data
 from dashboard.pages.step.actions import actions, turned
@@ -30,16 +30,18 @@ from dashboard.pages.step.chips import chips, unexplained
 from dashboard.pages.step.data import StepPage
 from dashboard.pages.step.folded import folded, photographs
 
+_FIGURE = "The step and its conditions"
+
 
 def _lead(page: StepPage, say: ReaderFormat) -> html.P:
     step = page.step
     made = words.mixed_details(say, step.sheet.name, step.amount_g, step.hardener_pct)
     late = words.entered_late(step.mixed_at, step.recorded_at)
-    told = f"{made}, mixed {say.moment(step.mixed_at, page.now)}"
-    told += f", for {step.job}" if step.job else ""
-    told += f" ({late})" if late else ""
+    mixed = f"{made}, mixed {say.moment(step.mixed_at, page.now)}"
+    mixed += f", for {step.job}" if step.job else ""
+    mixed += f" ({late})" if late else ""
     state = "" if step.state == "hardening" else STEP_STATES[step.state]
-    return html.P([f"{told}. ", html.B(state)], className="lead")
+    return html.P([f"{mixed}. ", html.B(state)], className="lead")
 
 
 def _nearby(hall: Hall, step: Step) -> html.P:
@@ -57,7 +59,6 @@ def _nearby(hall: Hall, step: Step) -> html.P:
 
 
 def _moves(shown: Period, path: str) -> html.Nav:
-    attributes: dict[str, Any] = {"aria-label": "Move the stretch"}
     ways = (
         ("Earlier", shown.moved(path, -0.5)),
         ("Later", shown.moved(path, 0.5)),
@@ -66,25 +67,7 @@ def _moves(shown: Period, path: str) -> html.Nav:
     )
     held = [link(text, address) for text, address in ways]
     held.insert(0, link("Whole step", path, here=shown.name == "whole"))
-    return html.Nav(held, className="buttons spans", **attributes)
-
-
-def _chart(drawn: Any) -> html.Div:
-    attributes: dict[str, Any] = {
-        "aria-label": "The step and its conditions, read with the arrow keys",
-        "aria-valuemin": 0,
-        "aria-valuemax": 0,
-        "aria-valuenow": 0,
-        "data-zoom": "address",
-    }
-    graph = dcc.Graph(
-        id="step-figure",
-        figure=drawn,
-        config={"displayModeBar": False, "doubleClick": False, "showTips": False},
-        responsive=False,
-        className="air-history",
-    )
-    return html.Div(graph, role="slider", tabIndex=0, className="chart", **attributes)
+    return choices("Move the stretch", held)
 
 
 def _key(page: StepPage, history: Any) -> html.Ul:
@@ -118,8 +101,9 @@ def content(hall: Hall, asked: Address, first: bool) -> list[Any]:
     step, say = page.step, said.say
     shown = data.period(page, asked.query)
     history = data.history(hall, page, shown)
-    own, air = data.step_drawing(hall, page), data.drawing(hall, page)
-    drawn = {} if first else figure(own, history, air)
+    drawing: Any = {}  # drawn by a script, which comes later
+    if not first:
+        drawing = figure(data.step_drawing(hall, page), history, data.drawing(hall, page))
     now_sheet = shelf(hall.store).get(step.sheet.id)
     changed = now_sheet is not None and now_sheet.text != step.sheet.text
     solvent = marks.gone_at(hall.bench, step, page.now)
@@ -132,7 +116,7 @@ def content(hall: Hall, asked: Address, first: bool) -> list[Any]:
         turned(page),
         actions(page),
         html.Div([_moves(shown, asked.path)], className="choice"),
-        _chart(drawn),
+        chart("step-figure", drawing, _FIGURE, "air-history", zooms=True),
         _key(page, history),
         html.Div(_why(page, say), className="why-so"),
         html.Div(chips(hall, page, said, changed, solvent)),
