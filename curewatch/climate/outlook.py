@@ -140,7 +140,8 @@ def _p90(errors: FloatArray, guess: float) -> float:
     measured = np.sort(errors[np.isfinite(errors)])
     if measured.size == 0:
         return guess
-    own = float(np.quantile(measured, OWN_QUANTILE))
+    ranks = np.arange(measured.size)
+    own = float(np.interp(OWN_QUANTILE * ranks[-1], ranks, measured))
     weight = measured.size / (measured.size + GUESS_COUNTS_H)
     return weight * own + (1 - weight) * guess
 

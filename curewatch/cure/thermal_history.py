@@ -138,8 +138,14 @@ def instants(
         _rising(max(outlook_end_min, minutes), until_min),
         np.array([max(now_min, 0.0), until_min]),
     ]
-    grid: FloatArray = np.unique(np.concatenate(parts))
-    return grid
+    return _once_each(np.concatenate(parts))
+
+
+def _once_each(instants: FloatArray) -> FloatArray:
+    """Instants in order, each once: without np.unique, which loads numpy's masked arrays."""
+    ordered = np.sort(instants)
+    once: FloatArray = ordered[np.append(True, np.diff(ordered) > 0)]
+    return once
 
 
 def _ahead_sd_pct(past: Conditions, ahead: Outlook, hours: FloatArray) -> FloatArray:
@@ -241,7 +247,7 @@ def past_course(mix: Mix, past: Conditions) -> ThermalHistory:
     offset = (past.start - mix.mixed_at).total_seconds() / 60
     times = offset + np.arange(past.surface_c.size) * past.step_s / 60
     fine = np.arange(0.0, min(FINE_UNTIL_MIN, times[-1]), FINE_STEP_MIN)
-    grid = np.unique(np.concatenate((fine, times[times >= 0], [0.0])))
+    grid = _once_each(np.concatenate((fine, times[times >= 0], [0.0])))
 
     def even(values: FloatArray) -> FloatArray:
         row: FloatArray = np.interp(grid, times, values)

@@ -268,6 +268,16 @@ def test_what_shows_no_time_of_a_product_loads_no_numpy(words: str, garage: Path
     assert int(count) <= most
 
 
+def test_the_bench_loads_no_masked_arrays_of_numpy(garage: Path) -> None:
+    script = (
+        "import sys; from curewatch.commands.main import main\n"
+        f"sys.argv = ['curewatch', '--data', {str(garage)!r}, 'bench']; main()\n"
+        "print('numpy' in sys.modules, 'numpy.ma' in sys.modules)"
+    )
+    told = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=TOP)
+    assert told.stdout.splitlines()[-1] == "True False", told.stderr
+
+
 def imported_at_once(file: Path) -> set[str]:
     """What a file imports when it is loaded: neither what it needs for types only, nor inside
     functions."""
