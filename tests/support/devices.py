@@ -27,6 +27,8 @@ FLAGS = (
     "--disable-sync",
     "--no-first-run",
     "--process-per-site",  # what one tab has compiled, the next need not
+    "--disable-features=ScriptStreaming",  # compiles in the background what is compiled already
+    "--js-flags=--no-opt",  # a page lives too short a time to be worth the best of the compilers
 )
 STAYS = "/stays-open"
 KEPT_BY_PAGES = "local_storage,session_storage,indexeddb,service_workers"
