@@ -19,7 +19,9 @@ BY_CHANCE = re.compile(r"^from (hypothesis|tests\.support\.many) import", re.MUL
 def main() -> int:
     """Run them; 0 where no case failed."""
     parser = argparse.ArgumentParser(prog="./tests/bench/run search", description=__doc__)
-    parser.add_argument("times", nargs="?", type=int, default=5, help="times the suite's cases (5)")
+    parser.add_argument(
+        "times", nargs="?", type=int, default=10, help="times the suite's cases (10)"
+    )
     times = str(parser.parse_args().times)
     tests = sorted(TESTS.rglob("test_*.py"))
     files = [str(file) for file in tests if BY_CHANCE.search(file.read_text("utf-8"))]

@@ -20,6 +20,7 @@ from curewatch.logbook.undo import act_of_event, undo
 from curewatch.notice_words import AHEAD_ONLY
 from curewatch.store.store import Store
 from curewatch.text import plain
+from tests.support.many import cases
 from tests.support.notices import codes
 
 AT = datetime(2026, 10, 17, 17, 0, tzinfo=UTC)
@@ -391,7 +392,7 @@ def test_asking_again_when_nothing_changed_is_the_same_view(bench: Bench) -> Non
     assert bench.view(minutes_later(3)).steps is bench.view(minutes_later(3)).steps
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=cases(20))
 @given(text=st.text(max_size=80))
 def test_any_text_is_kept_as_it_was_told_but_for_marks_that_cannot_be_shown(
     tmp_path_factory: pytest.TempPathFactory, text: str

@@ -261,7 +261,7 @@ class GarageHistory(RuleBasedStateMachine):
 
 TestGarage = GarageHistory.TestCase
 TestGarage.settings = settings(
-    max_examples=cases(3),
+    max_examples=cases(2),
     stateful_step_count=12,
     deadline=None,
     suppress_health_check=list(HealthCheck),

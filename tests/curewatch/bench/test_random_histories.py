@@ -24,7 +24,7 @@ from tests.support.many import cases
 
 SHEETS = sorted(generic_sheets())
 PARTS = ("lid", "chassis rib", "rib", "")
-TOLD = 30
+TOLD = 20
 
 
 def show(bench: Bench, now: datetime) -> None:

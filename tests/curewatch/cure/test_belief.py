@@ -19,6 +19,7 @@ from curewatch.errors import ModelError
 from curewatch.notice_words import sentence
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.vocabulary import STATES
+from tests.support.many import cases
 from tests.support.notices import codes
 from tests.support.steps import START, earlier, even, sheet, told
 
@@ -174,7 +175,7 @@ def test_work_counts_more_than_a_smear_and_a_cup_is_a_hint() -> None:
     assert clamp([])[1] < moved[0] < moved[1] <= moved[2]
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=cases(20))
 @given(st.floats(40.0, 480.0), st.floats(8.0, 35.0))
 def test_not_yet_never_makes_it_earlier(minute: float, celsius: float) -> None:
     before, after = (
@@ -184,7 +185,7 @@ def test_not_yet_never_makes_it_earlier(minute: float, celsius: float) -> None:
     assert all(b >= a - 1e-6 for a, b in zip(before, after, strict=True))
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=cases(20))
 @given(st.floats(40.0, 480.0), st.floats(8.0, 35.0))
 def test_reached_never_makes_it_later(minute: float, celsius: float) -> None:
     before, after = (

@@ -28,7 +28,7 @@ FILLER = sheet(
     limits='temperature = ["5 C", "35 C"]\nhardener = ["1 %", "2 %", "3 %"]',
 )
 WINDOW = {"recoat_opens": 240.0, "recoat_closes": 4320.0}
-calm = settings(max_examples=cases(15), deadline=None)
+calm = settings(max_examples=cases(8), deadline=None)
 celsius = st.floats(5.0, 40.0)
 
 

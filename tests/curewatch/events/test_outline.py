@@ -19,6 +19,7 @@ from curewatch.store import search_index
 from curewatch.store.migrations import schema
 from curewatch.store.search import StepQuery
 from curewatch.store.store import Store
+from tests.support.many import cases
 
 NOW = datetime(2026, 10, 24, 9, tzinfo=UTC)
 SHEETS = ("epoxy-panel-adhesive", "seam-sealer")
@@ -90,7 +91,7 @@ acts = st.lists(
 )
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=cases(20))
 @given(acts)
 def test_whatever_is_told_the_step_and_its_rows_agree(
     tmp_path_factory: pytest.TempPathFactory, told: list[tuple[str, int, str, float]]

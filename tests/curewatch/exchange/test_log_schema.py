@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import contextlib
+import io
 import json
 import re
 import sys
@@ -81,21 +83,29 @@ def _is_time(text: str) -> bool:
 Run = Callable[..., str]
 
 
-@pytest.fixture
-def run(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capsys: pytest.CaptureFixture[str]) -> Run:
-    monkeypatch.setenv("CUREWATCH_DATA", str(tmp_path / "data"))
+@contextlib.contextmanager
+def typing(folder: Path) -> Iterator[Run]:
+    """The command as typed, on the data in a folder; it gives what was printed."""
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setenv("CUREWATCH_DATA", str(folder))
 
-    def typed(*words: str) -> str:
-        monkeypatch.setattr(sys, "argv", ["curewatch", *words])
-        assert main.main() == 0
-        return capsys.readouterr().out
+        def typed(*words: str) -> str:
+            patch.setattr(sys, "argv", ["curewatch", *words])
+            with contextlib.redirect_stdout(io.StringIO()) as printed:
+                assert main.main() == 0
+            return printed.getvalue()
 
-    return typed
+        yield typed
 
 
-@pytest.fixture
-def log(run: Run) -> dict[str, Any]:
+@pytest.fixture(scope="module")
+def log(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Any]:
     """The log of an evening: one step witnessed, tested and finished, one stalled, one failed."""
+    with typing(tmp_path_factory.mktemp("evening")) as run:
+        return evening(run)
+
+
+def evening(run: Run) -> dict[str, Any]:
     run("reading", "add", "--surface", "14.2 C", "--air", "15 C", "--humidity", "68 %")
     run("mix", "epoxy-panel-adhesive", "--ago", "5 min", "--amount", "60 g", "--acknowledge")
     run("dab", "1", "tacky")
@@ -118,8 +128,9 @@ def test_an_evenings_log_is_as_published(log: dict[str, Any]) -> None:
     assert list(faults(log, SCHEMA)) == []
 
 
-def test_the_schema_comes_from_the_command(run: Run) -> None:
-    assert json.loads(run("data", "schema")) == SCHEMA
+def test_the_schema_comes_from_the_command(tmp_path: Path) -> None:
+    with typing(tmp_path) as run:
+        assert json.loads(run("data", "schema")) == SCHEMA
 
 
 def test_every_key_that_is_printed_is_published(log: dict[str, Any]) -> None:

@@ -43,7 +43,7 @@ ADHESIVE, FILLER = SHEETS["epoxy-panel-adhesive"], SHEETS["fibre-polyester-fille
 HOURS = 72
 temperatures = st.floats(-5, 40).map(lambda value: round(value, 1))
 HELD = (notice("forecast-held"),)
-a_few = settings(max_examples=cases(20))
+a_few = settings(max_examples=cases(10))
 
 
 def outlook(start_c: float, per_hour_c: float = 0.0, band_c: float = 0.5) -> Outlook:

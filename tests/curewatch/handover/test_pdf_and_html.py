@@ -280,7 +280,7 @@ def test_a_script_the_fonts_lack_is_marked_in_the_pdf_and_whole_in_html(
 
 def test_a_gap_of_every_step_is_named_once_and_none_runs_over_its_cell(tmp_path: Path) -> None:
     bench = opened(tmp_path)
-    for back in range(60, 20, -1):
+    for back in range(46, 20, -1):
         details = Details(part="skin", job=JOB, batch="A" if back % 2 else None)
         bench.start(ADHESIVE, now=ago(back), details=details)
     text = words(pdf(bench))

@@ -6,7 +6,7 @@ from datetime import UTC, datetime, timedelta
 
 import numpy as np
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from curewatch.climate.conditions import Conditions
@@ -15,6 +15,7 @@ from curewatch.cure.forecast import Forecast, forecast
 from curewatch.cure.inputs import Mix
 from curewatch.notice import Measure, notice
 from curewatch.plan.night import Night, night, progress
+from tests.support.many import cases
 from tests.support.steps import sheet, steady
 
 EVENING = datetime(2026, 11, 24, 17, 0, tzinfo=UTC)
@@ -108,6 +109,7 @@ def test_nothing_is_gained_under_the_minimum_and_no_time_is_given() -> None:
     assert notice("no-time-cold", least=Measure(10.0, "C")) in found.warnings
 
 
+@settings(max_examples=cases(10))
 @given(st.floats(10, 25), st.floats(0, 6))
 def test_a_colder_night_never_got_further(celsius: float, colder: float) -> None:
     warm, _ = cold_night([15.0] + [celsius] * 6)
