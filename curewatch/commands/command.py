@@ -107,7 +107,7 @@ class Command(click.Command):
 
 
 class Alone(Command):
-    """A command whose records are no act of its own: `undo`, and `up`."""
+    """A command whose records are no act of its own, like `undo`, `up`, or a plan that is shown."""
 
     offers_undo = False
 

@@ -85,6 +85,7 @@ def step_words(step: PlannedStep, say: ReaderFormat) -> str:
     start, latest = say.clock(step.start), say.clock(step.latest)
     one_day = evening_of(step.start, say.zone) == evening_of(step.latest, say.zone)
     between = f"{start} to {latest}" if one_day else f"from {start}"
+    between = start if start == latest else between
     words = f"{between}  {name(step)}: {step.does}"
     if step.product:
         words += f", {step.product.split(' (')[0]}"

@@ -70,7 +70,9 @@ def _needs(rng: np.random.Generator, product: Product, milestone: str) -> float:
     return float(product.true_min[milestone] * np.exp(product.ln_slow + scatter))
 
 
-def _truly(rng: np.random.Generator, step: WayStep, product: Product | None, week: Courses) -> Link:
+def true_link(
+    rng: np.random.Generator, step: WayStep, product: Product | None, week: Courses
+) -> Link:
     """A step as it truly goes: hands a fifth slower than the way says, and scattering."""
     hands = np.array([SLOWER * np.exp(rng.normal(0.0, HANDS_SD))])
     if product is None or not step.waits_for:
@@ -121,7 +123,7 @@ def one(seed: int, world: World) -> list[Foretold]:
     evenings = plan(work, ZONE, {}).evenings
     cost_ms = 1000 * (time.process_time() - began)
     week = _true_weeks(hour)
-    true_links = [_truly(rng, step, made.get(step.kind), week) for step in steps]
+    true_links = [true_link(rng, step, made.get(step.kind), week) for step in steps]
     found = []
     for evening in evenings:
         ready = np.array([week.sample(evening.start)])

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from curewatch.commands.command import command, json_option
+from curewatch.commands.command import Alone, command, json_option
 from curewatch.commands.context import Context, print_json, text_of, write_calendar
 from curewatch.commands.options import FILE_OUT
 from curewatch.errors import ConfigError, StepError
@@ -191,7 +191,7 @@ def show(context: Context, part: str | None, end: str, by: str | None, job: str)
         click.echo("\n".join(f"    {line}" for line in words.lines(plan, context.manner)))
 
 
-@command("week")
+@command("week", Alone)
 @click.option("--ics", type=FILE_OUT, help="Write the plan as a calendar file.")
 @json_option
 @click.pass_obj

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 
 import numpy as np
+import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
@@ -101,6 +102,16 @@ def test_of_all_orders_of_two_small_parts_none_is_better(seed: int) -> None:
     small = job(*lines)
     least = min(cost(small, earliest(small, order)) for order in orders([3, 3]))
     assert cost(small, search(small)) <= least
+
+
+@pytest.mark.parametrize(
+    ("seed", "optimum"),
+    [(0, 607), (1, 2076), (2, 595), (3, 544), (4, 744), (5, 628), (6, 1183), (8, 919), (9, 1024)],
+)
+def test_it_reaches_what_another_solver_proves_that_nothing_beats(seed: int, optimum: int) -> None:
+    # optima proved by CP-SAT of OR-tools 9.15.6755 (tests/bench/order.py), which shares no code
+    drawn = drawn_job(seed, 2, days=7)
+    assert cost(drawn, search(drawn)) == optimum
 
 
 def test_no_dust_over_a_wet_coat_and_none_hangs_when_one_is_begun() -> None:

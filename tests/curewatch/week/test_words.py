@@ -13,7 +13,7 @@ from curewatch.week import words
 from curewatch.week.calendar import calendar
 from curewatch.week.plan import Moved, StepMove
 from tests.support.logbooks import BERLIN
-from tests.support.planned import PART, at, week, week_shown
+from tests.support.planned import PART, at, step, week, week_shown
 
 SAY = ReaderFormat(BERLIN)
 PLAN = week_shown()
@@ -40,6 +40,13 @@ def test_without_a_wish_s_time_it_says_likely_and_nearly_sure() -> None:
     assert words.sentence(far, week(part=far), SAY).endswith("likely about the week after.")
     never = replace(soonest, done=None, surely=None)
     assert "not primed within the coming two weeks" in words.sentence(never, week(), SAY)
+
+
+def test_a_step_with_no_time_in_hand_has_one_moment_and_one_with_days_its_first() -> None:
+    none = step(2, 1.0, latest=at(1.0))
+    assert words.step_words(none, SAY).startswith("19:00  wing")
+    days = step(2, 1.0, latest=at(30.0))
+    assert words.step_words(days, SAY).startswith("from 19:00  wing")
 
 
 def test_what_moved_is_said_with_its_reason() -> None:

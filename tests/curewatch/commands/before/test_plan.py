@@ -123,6 +123,7 @@ def test_all_wishes_are_planned_together_for_a_person_a_program_and_a_calendar(
     run("plan", "way", "bonnet; left", "prime-bare-metal")
     run("plan", "wish", "bonnet; left", "primed", "--by", "Thu 22:00")
     out = run("plan", "week")[1]
+    assert "Undo with" not in out
     for said in ("bonnet; left: primed by Thu 22:00, ", "in 10", "to", "no reminder comes"):
         assert said in out
     answer = json.loads(run("plan", "week", "--json")[1])
