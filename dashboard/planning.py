@@ -3,39 +3,36 @@ minutes are over: a page shows what is known at once, and asks for the rest."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-from datetime import datetime
+from collections.abc import Iterator
+from contextlib import suppress
+from dataclasses import dataclass, replace
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
 from curewatch.errors import StepError
+from curewatch.garage.part_history import key_of
+from curewatch.walltime import evening_of
 from curewatch.ways import entered
+from curewatch.ways.words import TonightStep
 from dashboard.lane import Lane
 
 if TYPE_CHECKING:
-    from curewatch.formats import ReaderFormat
     from curewatch.ways.gather import PartPlan
+    from curewatch.week.plan import WeekPlan
     from dashboard.hall import Hall
 
-KEPT_MIN = 10
+KEPT_MIN, KEPT_ANEW = 10, timedelta(hours=1)
 _LANE = Lane("The plan is being worked out for someone else. Load the page again.", waiting=4)
-
-
-@dataclass(frozen=True)
-class Unplanned:
-    """A part with a wish for which there is no plan, and why."""
-
-    part: str
-    job: str
-    why: str
 
 
 @dataclass(frozen=True, eq=False)
 class WishedPlans:
-    """The plans of all that is wished; as_of: of what was entered, and when."""
+    """The week's plan of all that is wished; alone: where that is one part, by which evening to
+    begin it, and what would help; as_of: of what was entered, and when."""
 
     as_of: tuple[object, datetime]
-    plans: tuple[PartPlan, ...]
-    unplanned: tuple[Unplanned, ...]
+    week: WeekPlan
+    alone: PartPlan | None
 
 
 def _as_of(hall: Hall) -> tuple[object, datetime]:
@@ -64,27 +61,54 @@ def work_out(hall: Hall) -> WishedPlans:
         return plans
 
 
+def keep_shown(hall: Hall, plans: WishedPlans) -> None:
+    """Keep in the log what a page shows, so that it stays put: at most once an hour, or where other
+    steps are planned than were shown."""
+    from curewatch.week import kept
+
+    store, now = hall.store, hall.clock()
+    entries = store.entries(kept.PLAN, kept.MINE)
+    shown = {step.key for step in kept.shown(store)}
+    planned = {(key_of(step.part, step.job), step.number) for step in plans.week.steps}
+    if entries and entries[-1].at > now - KEPT_ANEW and shown == planned:
+        return
+    kept.keep(store, plans.week)
+    if hall.plans is plans:  # what was kept changes nothing of what it was worked out from
+        hall.plans = replace(plans, as_of=(hall.store.entered(), plans.as_of[1]))
+
+
 def _worked_out(hall: Hall) -> WishedPlans:
     from curewatch.ways.gather import part_plan
+    from curewatch.week.gather import week_plan
 
     as_of, now = _as_of(hall), hall.clock()
-    plans, unplanned = list["PartPlan"](), list[Unplanned]()
-    for part, job in entered.wished(hall.store):
-        try:
-            plans.append(part_plan(hall.bench, part, job, None, now, hall.zone))
-        except StepError as error:
-            unplanned.append(Unplanned(part, job, str(error)))
-    return WishedPlans(as_of, tuple(plans), tuple(unplanned))
+    week, alone = week_plan(hall.bench, now, hall.zone), None
+    if len(week.parts) == 1:
+        part = week.parts[0]
+        with suppress(StepError):  # its wish is further ahead than a chance is said of
+            alone = part_plan(hall.bench, part.part, part.job, None, now, hall.zone)
+    return WishedPlans(as_of, week, alone)
 
 
-def tonight(hall: Hall, say: ReaderFormat) -> str:
-    """What can be begun this evening by the plan that is known, the soonest first; '' where
-    nothing is wished, or nothing is known."""
-    from curewatch.ways.words import tonight_words
+def _begins(plans: WishedPlans) -> Iterator[TonightStep]:
+    """What can be begun, the first first."""
+    begin = plans.alone.plan.next_begin if plans.alone else None
+    if plans.alone and begin:
+        yield TonightStep(plans.alone.part, plans.alone.job, begin.does, begin.start, begin.end)
+    if plans.alone is None:
+        for step in plans.week.steps:
+            yield TonightStep(step.part, step.job, step.does, step.start, step.latest)
 
+
+def tonight(hall: Hall) -> TonightStep | None:
+    """What can still be begun this evening by the plan that is known; None where nothing is
+    wished, or nothing is known."""
     if hall.plans is None or not asked_for(hall):
-        return ""
+        return None
     wished, now = entered.wished(hall.store), hall.clock()
-    plans = [plan for plan in hall.plans.plans if (plan.part, plan.job) in wished]
-    plans.sort(key=lambda plan: plan.plan.next_begin.end if plan.plan.next_begin else now)
-    return next((said for plan in plans if (said := tonight_words(plan, now, say))), "")
+    evening = evening_of(now, hall.zone)
+    for step in _begins(hall.plans):
+        here = evening_of(step.start, hall.zone) == evening and step.latest >= now
+        if here and (step.part, step.job) in wished:
+            return step
+    return None

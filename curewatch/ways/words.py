@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import datetime
+from dataclasses import dataclass
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
 from curewatch.durations import duration
@@ -17,6 +18,7 @@ if TYPE_CHECKING:
     from curewatch.ways.gather import PartPlan
 
 MOST_HELPS = 4
+WORTH_A_SPAN = timedelta(minutes=5)
 
 
 def evening_words(at: datetime, now: datetime, say: ReaderFormat) -> str:
@@ -77,15 +79,31 @@ def next_words(plan: PartPlan, say: ReaderFormat) -> str:
     return f"{evening}: {begin.does}; begin {between}."
 
 
-def tonight_words(plan: PartPlan, now: datetime, say: ReaderFormat) -> str:
-    """What can still be begun this evening, as a line of its own; '' where nothing."""
-    begin = plan.plan.next_begin
-    tonight = begin is not None and evening_of(begin.start, say.zone) == evening_of(now, say.zone)
-    if begin is None or not tonight or begin.end < now:
-        return ""
-    start, end = say.clock(begin.start), say.clock(begin.end)
-    between = f"by {end}" if begin.start <= now else f"between {start} and {end}"
-    return f"Tonight on {plan.part}: {begin.does}; begin {between}."
+@dataclass(frozen=True)
+class TonightStep:
+    """A step that can be begun between start and latest."""
+
+    part: str
+    job: str
+    does: str
+    start: datetime
+    latest: datetime
+
+
+def between_words(start: datetime, latest: datetime, now: datetime, say: ReaderFormat) -> str:
+    """Between when and when to begin."""
+    first, last = say.clock(start), say.clock(latest)
+    if evening_of(latest, say.zone) > evening_of(start, say.zone):
+        return "now or later" if start <= now else f"from {first} on"
+    if latest - start < WORTH_A_SPAN:
+        return "now" if start <= now else f"at {first}"
+    return f"by {last}" if start <= now else f"between {first} and {last}"
+
+
+def begin_words(step: TonightStep, now: datetime, say: ReaderFormat) -> str:
+    """What can be begun this evening, as a line of its own."""
+    between = between_words(step.start, step.latest, now, say)
+    return f"Tonight on {step.part}: {step.does}; begin {between}."
 
 
 def hold_words(plan: PartPlan) -> str:

@@ -41,7 +41,7 @@ from tests.support.scenes import STATES
 PAGES = (
     "/", "/mix", "/mix/fibre-polyester-filler", "/air", "/air/salt", "/air/listen", "/shelf",
     "/shelf/epoxy-primer", "/shelf/new", "/logbook", "/choices", "/step/1", "/nowhere", "/parts",
-    "/morning", "/undo", "/air/sensors", "/parts?part=lower corner patch 1",
+    "/morning", "/undo", "/air/sensors", "/parts?part=lower corner patch 1", "/plan", "/heaters",
 )  # fmt: skip
 AXE = (resources.files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8")
 TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]

@@ -16,6 +16,8 @@ from curewatch.formats import ReaderFormat
 from curewatch.garage import parts
 from curewatch.ways import entered, words
 from curewatch.ways.gather import part_plan
+from curewatch.week import kept
+from curewatch.week import words as words_of_week
 from dashboard import planning
 from dashboard.hall import Hall
 from tests.support.dash_pages import ORIGIN, forms, prop, send, sent, touched
@@ -103,6 +105,8 @@ def test_a_wish_is_answered_with_its_sentence_and_the_next_step(
     [
         ("plan hours", {"week": "sometimes"}, "week", "names no day with hours"),
         ("plan hours", {"loud": "late"}, "loud", "late"),
+        ("plan hours", {"clamps": "many"}, "clamps", "is no number of clamps"),
+        ("plan hours", {"clamps": "0"}, "clamps", "is no number of clamps"),
         ("plan wish", {"part": " "}, "part", "has no name"),
         ("plan wish", {"by": "soon"}, "by", "soon"),
         ("plan wish", {"end": "bonded"}, "end", "does not end in 'bonded'"),
@@ -154,7 +158,7 @@ def test_a_structural_part_has_the_makers_procedure_and_no_times(
     shown = answered(wished)
     assert "maker" in shown
     assert "in 10" not in shown
-    assert planning.tonight(hall_of(held), SAY) == ""
+    assert planning.tonight(hall_of(held)) is None
 
 
 def test_a_plan_is_kept_until_something_is_entered_or_ten_minutes_are_over(
@@ -184,3 +188,50 @@ def test_the_bench_has_one_line_of_the_plan_only_where_something_is_wished(
     assert 'class="planned"' in text
     touched(browser, "plan wish dropped", "rear corner\n")
     assert "Tonight on" not in browser.get("/").text
+
+
+def test_several_wishes_share_one_pair_of_hands_and_are_listed_by_evening(
+    held: Garage, wished: FlaskClient
+) -> None:
+    sent(wished, "plan hours", {"week": WEEK, "loud": "21:30", "clamps": "12"})
+    sent(wished, "plan wish", WISH | {"part": "door", "by": "", "way": "fill-a-dent"})
+    assert entered.clamps(held.store) == 12
+    shown = answered(wished)
+    week = planning.work_out(hall_of(held)).week
+    for part in week.parts:
+        assert words_of_week.sentence(part, week, SAY).partition(": ")[2][1:] in shown
+    for step in week.tonight:
+        assert f": {step.does}" in shown
+    ends = [step.end for step in week.steps]
+    starts = [step.start for step in week.steps]
+    assert all(end <= start for end, start in zip(ends, starts[1:], strict=False))
+    assert "The week, step by step" in shown
+    assert "What holds them up" in shown
+    assert "plan-strip" not in shown  # this device has not said that it is a desk
+    wished.set_cookie("screen", "desk-light-1240")
+    assert '"plan-strip"' in answered(wished)
+
+
+def test_a_wish_beyond_the_forecast_has_no_chance(held: Garage, browser: FlaskClient) -> None:
+    sent(browser, "plan hours", {"week": WEEK, "loud": "", "clamps": ""})
+    sent(browser, "plan wish", WISH | {"by": "24 Oct 2026 18:00"})
+    shown = answered(browser)
+    assert planning.work_out(hall_of(held)).alone is None
+    assert "Primed likely by" in shown
+
+
+def test_what_the_page_showed_is_kept_and_what_moved_is_said(
+    held: Garage, wished: FlaskClient
+) -> None:
+    assert kept.shown(held.store) == ()
+    answered(wished)
+    first = kept.shown(held.store)
+    assert [step.number for step in first] == [0, 1]
+    for _ in range(3):  # shown again, it is not kept again
+        held.clock.at += timedelta(minutes=11)
+        answered(wished)
+    assert len(held.store.entries(kept.PLAN)) == 1
+    sent(wished, "plan day", {"day": "today", "hours": ""})
+    shown = answered(wished)
+    assert "Moved since it was last shown" in shown
+    assert " instead of " in shown

@@ -11,6 +11,7 @@ from dash import html
 from curewatch.bench.views import AirTile, BenchView, Change, StepView
 from curewatch.formats import ReaderFormat
 from curewatch.notice_words import sentence
+from curewatch.ways.words import begin_words
 from curewatch.wording import clock_words, sensor_words, words
 from dashboard import damaged, planning
 from dashboard.band import changes, closings, dew_from, main_air
@@ -92,6 +93,7 @@ def lines(hall: Hall, view: BenchView, say: ReaderFormat, most: int) -> list[Any
         found.append(html.P(said, className="note"))
     elif view.steps and not lost:
         found += [html.P(sentence(each, say), className="note") for each in view.notes[:1]]
-    if planned := planning.tonight(hall, say):
-        found.append(html.P(link(planned, "/plan", button=False), className="planned"))
+    if step := planning.tonight(hall):
+        said = begin_words(step, view.now, say)
+        found.append(html.P(link(said, "/plan", button=False), className="planned"))
     return found[:most]

@@ -19,14 +19,24 @@ from curewatch.ways.hours import parse_week
 from curewatch.ways.left import known_part
 from curewatch.ways.way import MOST_HANDS_MIN, generic_ways, parse_way, with_hands
 from dashboard.hall import Hall
+from dashboard.numbers import number_of
 from dashboard.pages.plan.asked import APART, DAY, DROP, HOURS, MINUTES, WISH
 from dashboard.pages.touches import Act, TouchOutcome, at_field
 
 Values = Mapping[str, Any]
+MOST_CLAMPS = 1000
 
 
 def _text(values: Values, field: str) -> str:
     return str(values.get(field) or "").strip()
+
+
+def _clamps(text: str) -> int | None:
+    """How many clamps, as typed; None where the box is empty. Raises QuantityError."""
+    count = number_of(text)
+    if text and (count is None or not 1 <= count <= MOST_CLAMPS):
+        raise QuantityError(f"{text[:20]!r} is no number of clamps", fix="write it like 12")
+    return count
 
 
 def _hours(hall: Hall, _key: str, values: Values) -> None:
@@ -36,7 +46,11 @@ def _hours(hall: Hall, _key: str, values: Values) -> None:
     with at_field("loud"):
         if loud:
             clock_time(loud)
+    with at_field("clamps"):
+        owned = _clamps(_text(values, "clamps"))
     entered.set_hours(hall.store, week, loud, now=hall.clock())
+    if owned is not None and owned != entered.clamps(hall.store):
+        entered.set_clamps(hall.store, owned, now=hall.clock())
 
 
 def _named_day(hall: Hall, text: str) -> date:

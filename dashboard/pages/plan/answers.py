@@ -1,9 +1,8 @@
-"""What a plan says: by when to begin, what tonight, what holds it up, what would help."""
+"""What a plan says: when a part is done or begun, what next, what holds it up, what would help."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import datetime
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
 
@@ -12,72 +11,123 @@ from dash import html
 from curewatch.formats import ReaderFormat
 from curewatch.ways import words
 from dashboard.pages.components import first_up, link
-from dashboard.planning import Unplanned, WishedPlans
+from dashboard.planning import WishedPlans
 
 if TYPE_CHECKING:
     from curewatch.ways.gather import PartPlan
+    from curewatch.week.plan import PlannedPart, PlannedStep, WeekPlan
 
 _PROPOSAL = (
     "A proposal: no reminder comes from it, and each test decides. Dew is not counted in it."
 )
-_HANDS = "Each part is planned as if it had your hands to itself."
 
 
 def _part_link(part: str, job: str) -> html.A:
-    return link(first_up(part), f"/parts?{urlencode({'part': part, 'job': job})}", button=False)
+    address = f"/parts?{urlencode({'part': part, 'job': job})}"
+    return link(first_up(part), address, button=False)
 
 
-def _sentence(plan: PartPlan, say: ReaderFormat) -> html.P:
-    named: list[Any] = [_part_link(plan.part, plan.job), ": ", words.sentence(plan, say)]
+def _headline(part: str, job: str, said: str) -> html.P:
+    named: list[Any] = [_part_link(part, job), ": ", said]
     return html.P(named, className="answer")
 
 
-def _next_first(plan: PartPlan) -> datetime:
-    begin = plan.plan.next_begin
-    return begin.start if begin is not None else datetime.max.replace(tzinfo=plan.now.tzinfo)
+def _rest(said: str) -> str:
+    """A sentence of the week without the part's name, which stands before it as a link."""
+    return first_up(said.partition(": ")[2])
 
 
-def _next(plans: Sequence[PartPlan], say: ReaderFormat) -> list[Any]:
-    """The next step of each part, the first first."""
-    rows = [
-        html.Li([html.B(f"{first_up(plan.part)}: "), words.next_words(plan, say)])
-        for plan in sorted(plans, key=_next_first)
+def _headlines(found: WishedPlans, say: ReaderFormat) -> list[html.P]:
+    from curewatch.week.words import sentence
+
+    if found.alone is not None:
+        return [_headline(found.alone.part, found.alone.job, words.sentence(found.alone, say))]
+    week = found.week
+    return [_headline(part.part, part.job, _rest(sentence(part, week, say))) for part in week.parts]
+
+
+def _unplanned(week: WeekPlan) -> list[html.P]:
+    """The parts that are not planned, and why: a structural one by its maker's procedure."""
+    return [
+        html.P([_part_link(out.part, out.job), f": {out.why}"], className="problem")
+        for out in week.left_out
     ]
-    return [html.H2("Next"), html.Ul(rows, className="plain next-steps")]
 
 
-def _more(plan: PartPlan, say: ReaderFormat) -> html.Section:
-    """What holds a part up, what would help, and what is left with which products."""
+def _step(step: PlannedStep, week: WeekPlan, say: ReaderFormat) -> html.Li:
+    """A step: on which part, what, with which product, and between when and when to begin it."""
+    from curewatch.week.words import AGAIN
+
+    between = words.between_words(step.start, step.latest, week.now, say)
+    used = f" with {step.product.split(' (')[0]}" if step.product else ""
+    again = f" ({AGAIN[step.again]})" if step.again else ""
+    said: list[Any] = [html.B(first_up(step.part)), f": {step.does}{used}; begin {between}{again}."]
+    return html.Li(said)
+
+
+def _next(found: WishedPlans, say: ReaderFormat) -> list[Any]:
+    """What is next: on one part its next step, else the steps of the first evening."""
+    if found.alone is not None:
+        rows = [html.Li(words.next_words(found.alone, say))]
+        return [html.H2("Next"), html.Ul(rows, className="plain next-steps")]
+    steps = found.week.tonight
+    if not steps:
+        return [html.P("Nothing can be begun within the coming two weeks.")]
+    evening = words.evening_words(steps[0].start, found.week.now, say)
+    rows = [_step(step, found.week, say) for step in steps]
+    return [html.H2(first_up(evening)), html.Ul(rows, className="plain next-steps")]
+
+
+def _helps(plan: PartPlan, say: ReaderFormat) -> list[Any]:
+    """What would help one part, and what is left with which products."""
     helps = [html.Li(first_up(text)) for text in words.help_lines(plan, say)]
     left = ", ".join(step.does for step in plan.left)
     used = "; ".join(f"{kind}: {name.split(' (')[0]}" for kind, name in plan.products.items())
-    return html.Section(
-        [
-            html.H3(first_up(plan.part)),
-            html.P(words.hold_words(plan) or "Nothing holds it up."),
-            html.P("What would help:" if helps else "Nothing that was tried would help."),
-            html.Ul(helps, className="plain") if helps else None,
-            html.P(f"Left to do: {left}.", className="hint"),
-            html.P(f"With {used}.", className="hint") if used else None,
-        ]
-    )
-
-
-def _unplanned(part: Unplanned) -> html.P:
-    return html.P([_part_link(part.part, part.job), f": {part.why}"], className="problem")
-
-
-def answer(found: WishedPlans, say: ReaderFormat) -> list[Any]:
-    """All that the plan says."""
-    if not found.plans:
-        return [_unplanned(part) for part in found.unplanned]
-    summary = html.Summary("What holds it up, and what would help")
-    more = [_more(plan, say) for plan in found.plans]
     return [
-        *[_sentence(plan, say) for plan in found.plans],
-        *[_unplanned(part) for part in found.unplanned],
-        *_next(found.plans, say),
-        html.Details([summary, *more], className="plan-more"),
+        html.P(words.hold_words(plan) or "Nothing holds it up."),
+        html.P("What would help:" if helps else "Nothing that was tried would help."),
+        html.Ul(helps, className="plain") if helps else None,
+        html.P(f"Left to do: {left}.", className="hint"),
+        html.P(f"With {used}.", className="hint") if used else None,
+    ]
+
+
+def _held(parts: Sequence[PlannedPart]) -> html.Ul:
+    """What holds up each of several parts."""
+    from curewatch.week.words import hold_words
+
+    rows = [
+        html.Li(f"{first_up(part.part)}: {hold_words(part) or 'nothing holds it up'}.")
+        for part in parts
+    ]
+    return html.Ul(rows, className="plain")
+
+
+def _more(found: WishedPlans, say: ReaderFormat) -> html.Details:
+    if found.alone is not None:
+        summary = html.Summary("What holds it up, and what would help")
+        return html.Details([summary, *_helps(found.alone, say)])
+    return html.Details([html.Summary("What holds them up"), _held(found.week.parts)])
+
+
+def _moved(week: WeekPlan, say: ReaderFormat) -> html.Ul | None:
+    """What moved since the plan was last shown, and why."""
+    from curewatch.week.words import moved_words
+
+    rows = [html.Li(text.strip()) for text in moved_words(week, say)]
+    return html.Ul(rows, className="plain") if rows else None
+
+
+def answer(found: WishedPlans, say: ReaderFormat, shown: Sequence[Any]) -> list[Any]:
+    """All that the plan says; shown: its strip, and the list of its steps."""
+    if not found.week.parts:
+        return list(_unplanned(found.week))
+    return [
+        *_headlines(found, say),
+        *_unplanned(found.week),
+        _moved(found.week, say),
+        *_next(found, say),
+        *shown,
+        _more(found, say),
         html.P(_PROPOSAL, className="hint"),
-        html.P(_HANDS, className="hint") if len(found.plans) > 1 else None,
     ]

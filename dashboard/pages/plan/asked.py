@@ -43,9 +43,17 @@ def hours_box(store: Store) -> html.Section:
     """When somebody is there and until when it may be loud."""
     form, known = Form(HOURS), entered.typed_hours(store)
     week, loud = known or ("", "")
+    owned = entered.clamps(store)
     boxes = [
         form.box("week", "When are you in the garage?", week, placeholder=WEEK_EXAMPLE),
         form.box("loud", "It may be loud until", loud, placeholder="20:00"),
+        form.box(
+            "clamps",
+            "Clamps you own",
+            "" if owned is None else str(owned),
+            placeholder="12",
+            inputMode="numeric",
+        ),
     ]
     return html.Section(
         [

@@ -15,7 +15,9 @@ from dashboard.pages.components import links
 from dashboard.pages.plan.acts import ACTS
 from dashboard.pages.plan.answers import answer
 from dashboard.pages.plan.asked import hours_box, other_day, wish_box, wishes
+from dashboard.pages.plan.strip import strip
 from dashboard.pages.routes import Address, DashPage
+from dashboard.planning import WishedPlans
 
 PATH, ANSWER = "/plan", "plan-answer"
 _NEARBY = (("Parts", "/parts"), ("Lamps and heaters", "/heaters"), ("Shelf", "/shelf"))
@@ -25,14 +27,18 @@ _TEACH = (
 )
 
 
-def _known(hall: Hall) -> list[Any]:
+def _answer(hall: Hall, found: WishedPlans, first: bool = False) -> list[Any]:
+    return answer(found, hall.manner(request), [] if first else strip(hall, found.week))
+
+
+def _known(hall: Hall, first: bool) -> list[Any]:
     """The answer as far as it is known at once."""
     if not planning.asked_for(hall):
         return [html.P(_TEACH, className="teach")]
     found = planning.known(hall)
     if found is None:
         return [html.P("Working it out.", className="lead", role="status")]
-    return answer(found, hall.manner(request))
+    return _answer(hall, found, first)
 
 
 def _asked(hall: Hall) -> list[Any]:
@@ -47,11 +53,11 @@ def _asked(hall: Hall) -> list[Any]:
     return [html.Details([html.Summary("Change wishes and hours"), *held])]
 
 
-def content(hall: Hall, _address: Address, _first: bool) -> list[Any]:
+def content(hall: Hall, _address: Address, first: bool) -> list[Any]:
     """What is known of the plan, then what is asked for it."""
     return [
         html.Div([html.H1("Plan"), links(_NEARBY)], className="head"),
-        html.Div(_known(hall), id=ANSWER, className="plan-answer"),
+        html.Div(_known(hall, first), id=ANSWER, className="plan-answer"),
         *_asked(hall),
     ]
 
@@ -67,7 +73,9 @@ def callbacks(app: Dash, hall: Hall) -> None:
     def answered(_kind: str, path: str) -> list[Any]:
         if path != PATH or not planning.asked_for(hall):
             raise PreventUpdate
-        return answer(planning.work_out(hall), hall.manner(request))
+        plans = planning.work_out(hall)
+        planning.keep_shown(hall, plans)
+        return _answer(hall, plans)
 
 
 PAGE = DashPage("Plan", content, acts=ACTS, callbacks=callbacks)
