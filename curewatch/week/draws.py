@@ -12,7 +12,7 @@ from curewatch.cure.belief import Learned
 from curewatch.cure.inputs import Mix
 from curewatch.cure.thermal_history import minimum_c
 from curewatch.products.sheet import Sheet
-from curewatch.products.solvents import most_c
+from curewatch.products.solvents import leaving, most_c
 from curewatch.starts import products
 from curewatch.starts.courses import Courses
 from curewatch.starts.products import DrawnProducts
@@ -54,8 +54,9 @@ Beliefs = Callable[[Sheet], Learned]
 class Draws:
     """What products do in the drawn weeks; several mixes of one share all but their own batch."""
 
-    def __init__(self, weeks: Courses, beliefs: Beliefs) -> None:
-        self.weeks, self.beliefs = weeks, beliefs
+    def __init__(self, weeks: Courses, beliefs: Beliefs, heated: Courses | None = None) -> None:
+        """heated: the same weeks with heat, for what does not dry by solvent."""
+        self.weeks, self.beliefs, self._heated = weeks, beliefs, heated
         self._ages: dict[tuple[str, str], FloatArray] = {}
 
     def _drawn(self, sheet: Sheet, milestone: str, index: int) -> DrawnProducts:
@@ -72,7 +73,8 @@ class Draws:
         drawn = self._drawn(sheet, milestone, index)
         key = (sheet.id, milestone)
         if key not in self._ages:
-            self._ages[key] = ages(sheet, self.weeks, drawn, milestone)
+            weeks = self.weeks if leaving(sheet) is not None else self._heated or self.weeks
+            self._ages[key] = ages(sheet, weeks, drawn, milestone)
         least, most = minimum_c(sheet), most_c(sheet)
         return Link(step, even, self._ages[key], drawn.need_min, least, most)
 

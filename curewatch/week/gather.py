@@ -22,6 +22,7 @@ from curewatch.ways.hours import Spell, spells
 from curewatch.ways.left import Left, hours_of, left_of, waited
 from curewatch.week import kept
 from curewatch.week.draws import Draws, on_grid
+from curewatch.week.helps import WeekHelp, helps
 from curewatch.week.lay import Laid, lay
 from curewatch.week.plan import LeftOut, WeekPlan
 from curewatch.week.put import stays_put
@@ -97,3 +98,9 @@ def week_plan(bench: Bench, now: datetime, zone: ZoneInfo) -> WeekPlan:
     if not wishes.lefts:
         return WeekPlan(now, zone, wishes.spells, (), (), wishes.left_out)
     return stays_put(wishes.laid(), kept.shown(bench.store), now, zone, wishes.left_out)
+
+
+def week_helps(bench: Bench, now: datetime, zone: ZoneInfo) -> tuple[WeekHelp, ...]:
+    """What would help the wished parts, each a plan made anew, so that it takes seconds. Raises
+    StepError where no hours were entered."""
+    return helps(bench, wanted(bench, now, zone))

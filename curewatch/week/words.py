@@ -14,6 +14,7 @@ from curewatch.walltime import evening_of, stamp
 from curewatch.ways.words import evening_words
 
 if TYPE_CHECKING:
+    from curewatch.week.helps import WeekHelp
     from curewatch.week.plan import PlannedPart, PlannedStep, WeekPlan
 
 PROPOSAL = "A proposal: no reminder comes from it, and each test decides. Dew is not counted in it."
@@ -128,6 +129,27 @@ def lines(plan: WeekPlan, say: ReaderFormat) -> Iterator[str]:
         yield "About the week after"
         yield from (f"    {name(step)}: {step.does}" for step in later)
     yield PROPOSAL
+
+
+def help_words(option: WeekHelp, plan: WeekPlan, say: ReaderFormat) -> str:
+    """What would help, and how the parts that gain would be then."""
+    what = {
+        "loud": "loud work at any hour you are there",
+        "longer": "an hour more each time",
+        "product": f"{option.name.split(' (')[0]} instead",
+        "lamp": f"{option.name} on {option.on} while you are there, once the clamps are on",
+    }[option.code]
+    return f"{what}: {' '.join(sentence(part, plan, say) for part in option.parts)}"
+
+
+def help_json(option: WeekHelp) -> dict[str, Any]:
+    """What would help as plain data."""
+    return {
+        "what": option.code,
+        "name": option.name or None,
+        "on": option.on or None,
+        "parts": [_part_json(part) for part in option.parts],
+    }
 
 
 def _step_json(step: PlannedStep, plan: WeekPlan) -> dict[str, Any]:

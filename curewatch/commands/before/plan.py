@@ -193,9 +193,10 @@ def show(context: Context, part: str | None, end: str, by: str | None, job: str)
 
 @command("week", Alone)
 @click.option("--ics", type=FILE_OUT, help="Write the plan as a calendar file.")
+@click.option("--helps", is_flag=True, help="Also say what would help; it takes some seconds.")
 @json_option
 @click.pass_obj
-def week(context: Context, ics: Path | None) -> None:
+def week(context: Context, ics: Path | None, helps: bool) -> None:
     """Plan all wished parts, with one pair of hands.
 
     It says of each part how likely it is done by its wish, and between when and when to begin each
@@ -204,7 +205,7 @@ def week(context: Context, ics: Path | None) -> None:
     """
     from curewatch.week import words
     from curewatch.week.calendar import calendar
-    from curewatch.week.gather import week_plan
+    from curewatch.week.gather import week_helps, week_plan
     from curewatch.week.kept import keep
 
     plan = week_plan(context.bench, context.clock(), context.zone)
@@ -213,10 +214,16 @@ def week(context: Context, ics: Path | None) -> None:
         write_calendar(ics, calendar(plan, context.manner))
         click.echo(f"The plan is in {ics}; import it again when it has moved.")
         return
+    options = week_helps(context.bench, plan.now, context.zone) if helps else ()
     if context.as_json:
-        print_json(words.as_json(plan))
+        more = {"would_help": [words.help_json(option) for option in options]} if helps else {}
+        print_json(words.as_json(plan) | more)
         return
     if not plan.parts and not plan.left_out:
         click.echo("No wish yet. Enter one: curewatch plan wish PART primed --by 'Sat 12:00'")
         return
     click.echo("\n".join(words.lines(plan, context.manner)))
+    if helps:
+        click.echo("What would help:" if options else "Nothing that was tried would help.")
+    for option in options:
+        click.echo(f"    {words.help_words(option, plan, context.manner)}")
