@@ -35,6 +35,7 @@ TARGETS_C = (0.25, 0.65, 1.10, 1.75, 2.40)
 BETTER = {3: 0.25, 6: 0.25, 12: 0.25}
 ORIGIN_STEP_H, HISTORY_H = 7, 336
 WORSE = 1.05
+DEW_WARNED, DEW_FALSE = 0.80, 0.50
 
 
 @dataclass(frozen=True, eq=False)
@@ -181,43 +182,78 @@ def damp_rooms() -> Iterator[tuple[str, FloatArray, FloatArray]]:
         yield f"{name}, both, 12 h", room, np.clip(both, 5.0, 100.0)
 
 
-def dew_warnings(
-    room_c: FloatArray, pct: FloatArray, step_h: int = ORIGIN_STEP_H
-) -> dict[str, NDArray[np.bool_]]:
-    """Whether the surface is near the dew point six hours ahead: true, near already, and warned of
-    by the outlook, by the dew point held and by the humidity held; each of shape (origins,)."""
-    start, gap = year().start, room_c - np.asarray(dew_point_c(room_c, pct))
+@dataclass(frozen=True, eq=False)
+class DewSpells:
+    """Whether the surface is near the dew point six hours ahead, and is already; the gap that the
+    outlook, the dew point held and the humidity held foretell [K]; and for other slopes the change
+    of temperature that is foretold and that comes [K]. Each of shape (origins,)."""
+
+    true: NDArray[np.bool_]
+    already: NDArray[np.bool_]
+    gaps: dict[str, FloatArray]
+    held_gap: FloatArray
+    warmer: FloatArray
+    truly_warmer: FloatArray
+
+
+def dew_spells(room_c: FloatArray, pct: FloatArray, step_h: int = ORIGIN_STEP_H) -> DewSpells:
+    """What is foretold of a room six hours ahead, from an origin every step_h [h]."""
+    start, dew_c = year().start, np.asarray(dew_point_c(room_c, pct))
     rows = []
     for origin in range(HISTORY_H, room_c.size - 7, step_h):
         first, now = origin - HISTORY_H, start + timedelta(hours=origin)
         readings = hourly(room_c, first, origin, start, "panel", "surface_temperature")
         readings += hourly(pct, first, origin, start, "air", "relative_humidity")
-        told = outlook(readings, now, assumed_c=20.0, hours=6.5)
-        at = round(6 * 3600 / told.step_s)
-        likely = float(told.likely_c[at])
-        held_gap = likely - float(dew_point_c(room_c[origin], pct[origin]))
+        ahead = outlook(readings, now, assumed_c=20.0, hours=6.5)
+        sample = round(6 * 3600 / ahead.step_s)
+        likely = float(ahead.likely_c[sample])
         same_gap = likely - float(dew_point_c(likely, pct[origin]))
-        gaps = (gap[origin + 6], gap[origin], told.dew_gap_k[at], held_gap, same_gap)
-        rows.append([each < NEAR_DEW_K for each in gaps])
-    names = ("true", "already", "outlook", "dew point held", "humidity held")
-    return dict(zip(names, np.array(rows, dtype=bool).T, strict=True))
+        rows.append((origin, ahead.dew_gap_k[sample], likely, same_gap))
+    at, ours, likely_c, same = map(np.array, zip(*rows, strict=True))
+    now_c, gap = room_c[at], room_c - dew_c
+    held = likely_c - dew_c[at]
+    gaps = {"outlook": ours, "dew point held": held, "humidity held": same}
+    true = gap[at + 6] < NEAR_DEW_K
+    warmer, truly = likely_c - now_c, room_c[at + 6] - now_c
+    return DewSpells(true, gap[at] < NEAR_DEW_K, gaps, gap[at], warmer, truly)
+
+
+def warned_and_false(warned: NDArray[np.bool_], true: NDArray[np.bool_]) -> tuple[float, float]:
+    """Share of the true spells that were warned of, and of the warnings that were false. [-]"""
+    hit = float(np.mean(warned[true])) if true.any() else math.nan
+    return hit, float(np.mean(~true[warned])) if warned.any() else math.nan
+
+
+def fewest_false(spells: DewSpells, warmer: FloatArray) -> float:
+    """The fewest false warnings that any one slope and margin, known beforehand, leaves where it
+    warns of the share of true spells that is wanted. [-]; warmer: by six hours ahead [K]"""
+    least = math.nan
+    for slope in np.linspace(-0.2, 1.4, 33):
+        gap = spells.held_gap + (1 - slope) * warmer
+        for limit in NEAR_DEW_K + np.linspace(-2.0, 3.0, 51):
+            hit, false = warned_and_false(gap < limit, spells.true)
+            if hit >= DEW_WARNED:
+                least = float(np.nanmin((least, false)))
+    return least
 
 
 def dew_table() -> None:
     """Print how many true spells were warned of, and how many warnings were false."""
-    print("\nSurface within 3 K of the dew point 6 h ahead: warned of / warnings that were false")
+    print("\nSurface within 3 K of the dew point 6 h ahead: warned of / warnings that were false;")
+    print(
+        f"wanted {DEW_WARNED:.0%} / {DEW_FALSE:.0%}. Least: the fewest false ones by any one slope"
+    )
+    print("and margin chosen afterwards, with the temperature foretold and with the true one")
     for name, room_c, pct in damp_rooms():
-        found = dew_warnings(room_c, pct)
-        true, new = found["true"], found["true"] & ~found["already"]
-        line = f"{name:18s} {true.sum():4d} true, {new.sum():4d} of them new"
-        for way in ("outlook", "dew point held", "humidity held"):
-            warned = found[way]
-            hit = float(np.mean(warned[true])) if true.any() else math.nan
-            false = float(np.mean(~true[warned])) if warned.any() else math.nan
+        spells = dew_spells(room_c, pct)
+        new = spells.true & ~spells.already
+        line = f"{name:18s} {spells.true.sum():4d} true, {new.sum():4d} of them new"
+        for way, gap in spells.gaps.items():
+            hit, false = warned_and_false(gap < NEAR_DEW_K, spells.true)
             line += f"   {way} {hit:4.0%} / {false:4.0%}"
-            if way == "outlook":
-                line += f" (new {float(np.mean(warned[new])) if new.any() else math.nan:4.0%})"
-        print(line)
+        fresh = warned_and_false(spells.gaps["outlook"] < NEAR_DEW_K, new)[0]
+        line += f"   new {fresh:4.0%}   least {fewest_false(spells, spells.warmer):4.0%}"
+        print(f"{line}, {fewest_false(spells, spells.truly_warmer):4.0%}", flush=True)
 
 
 def main() -> None:

@@ -15,7 +15,7 @@ from tests.support.published_charts import (
     share_inside,
     stages_of,
 )
-from tests.support.published_times import TABLES, PublishedComparison, hold
+from tests.support.published_times import TABLES, PublishedComparison, hold, label_first
 
 TARGETS = {1: 0.15, 2: 0.08}
 INSIDE = (0.85, 0.95)
@@ -42,7 +42,17 @@ def report(rows: int) -> tuple[float, float, int]:
     counted = [held for held in every if held.counted]
     errors = [abs(math.log(held.likely_min / held.published_min)) for held in counted]
     inside = sum(held.inside for held in counted) / len(counted)
+    for peer, per_ten_k in (("the label alone", 1.0), ("halving per 10 K", 2.0)):
+        missed = statistics.median(peer_error(row, per_ten_k) for row in counted)
+        print(f"baseline, {peer} from the row nearest 21 C: median |ln error| {missed:.3f}")
     return statistics.median(errors), inside, len(counted)
+
+
+def peer_error(row: PublishedComparison, per_ten_k: float) -> float:
+    """|ln error| of the label's time, divided by a factor for every 10 K warmer. [-]"""
+    ((label_c, label_min),) = label_first(row.table, 1)
+    told_min = label_min * per_ten_k ** ((label_c - row.temperature_c) / 10)
+    return abs(math.log(told_min / row.published_min))
 
 
 CHART_INSIDE = {1: (0.85, 0.97), 2: (0.90, 1.0)}

@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from curewatch.store.store import Store
-from tests.bench import bench, page, published
+from tests.bench import bench, best_reader, page, published
+from tests.support.virtual_garages import HARSH
 
 
 def test_the_benchmarks_print_a_row_each(tmp_path: Path) -> None:
@@ -47,3 +49,18 @@ def test_an_empty_group_of_published_times_neither_meets_nor_misses_its_target(
     figure: float, said: str
 ) -> None:
     assert published.verdict(figure, 0.0, 0.15) == said
+
+
+def test_the_best_reader_misses_what_scatters_beside_what_was_seen() -> None:
+    """By the median of |x| of a normal x, 0.6745 standard deviations (tables)."""
+    rng = np.random.default_rng(1)
+    seen, own = rng.normal(0.0, 0.2, 20_000), rng.normal(0.0, 0.1, 20_000)
+    left = best_reader.left_by(seen[:, None], seen + own)
+    assert float(np.median(left)) == pytest.approx(0.06745, rel=0.03)
+
+
+def test_the_best_reader_gains_by_what_is_seen() -> None:
+    left = {words: float(np.median(rest)) for words, rest in best_reader.best(HARSH, 3).items()}
+    nothing = left["nothing but the label"]
+    assert left["its turn, without error"] < nothing
+    assert left["one look at clamps off, without error"] < nothing

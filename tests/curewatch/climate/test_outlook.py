@@ -136,9 +136,11 @@ def test_an_offset_of_the_sensor_goes_on_into_the_hours_ahead() -> None:
     assert (doubtful.likely_c == exact.likely_c).all()
 
 
-def test_in_a_hall_that_hardly_moves_the_next_hour_is_hardly_worse_than_now() -> None:
+def test_in_a_hall_that_hardly_moves_the_hours_ahead_are_hardly_worse_than_now() -> None:
     lga = weather.year(100.0, weather.DATA / "lga2013.csv.gz")
     slow: FloatArray = np.round(10 * lga.garage_c) / 10
     hall = weather.Year(lga.start, lga.outdoors_c, slow, lga.humidity_pct)
     found = errors_on(hall, False, 97)
-    assert found.ours[:, 0].mean() <= 1.05 * found.held[:, 0].mean()
+    ratios = found.ours.mean(axis=0) / found.held.mean(axis=0)
+    assert ratios.mean() <= 1.05
+    assert ratios[0] <= 1.05
