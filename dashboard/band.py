@@ -69,7 +69,7 @@ def _lines(asked: MilestoneView, now: datetime, manner: ReaderFormat) -> tuple[s
     said = []
     if asked.name in EARLY_SHOWN:
         said.append(f"by {manner.moment(asked.shown, now)}")
-        if asked.likely:
+        if asked.likely and asked.likely > asked.shown:
             said.append(f"likely good to {manner.moment(asked.likely, now)}")
     else:
         if asked.likely:
@@ -79,10 +79,10 @@ def _lines(asked: MilestoneView, now: datetime, manner: ReaderFormat) -> tuple[s
     return tuple(said)
 
 
-def next_of(due: DueView, now: datetime, manner: ReaderFormat) -> Next:
+def next_of(due: DueView, view: BenchView, manner: ReaderFormat) -> Next:
     """What the band says of a milestone."""
-    step, milestone = due.step, due.milestone
-    part, name = words.part_of(step.part, step.sheet.name), milestone.name
+    step, milestone, now = due.step, due.milestone, view.now
+    part, name = words.step_names(view.steps, now, manner)[step.id], milestone.name
     say = milestone_words.no_time if milestone.timeless else milestone_words.do
     return Next(
         step_id=step.id,
@@ -101,16 +101,18 @@ def next_of(due: DueView, now: datetime, manner: ReaderFormat) -> Next:
     )
 
 
-def _coming(view: BenchView) -> list[tuple[int, str, str, datetime | None, bool]]:
+def _coming(
+    view: BenchView, manner: ReaderFormat
+) -> list[tuple[int, str, str, datetime | None, bool]]:
     """Every milestone ahead: what each step asks, then what follows on its sheet."""
-    found = []
+    found, names = [], words.step_names(view.steps, view.now, manner)
     for due in asked(view):
-        part, milestone = words.part_of(due.step.part, due.step.sheet.name), due.milestone
+        part, milestone = names[due.step.id], due.milestone
         at = None if milestone.timeless else milestone.shown
         found.append((due.step.id, milestone.name, part, at, milestone.due))
     known = {each[:2] for each in found}
     for step in view.steps:
-        part = words.part_of(step.part, step.sheet.name)
+        part = names[step.id]
         for each in step.milestones:
             timed = each.likely is not None and each.shown is not None and each.shown > view.now
             if (
@@ -123,10 +125,11 @@ def _coming(view: BenchView) -> list[tuple[int, str, str, datetime | None, bool]
     return found
 
 
-def then_of(view: BenchView, most: int = 3) -> list[Then]:
+def then_of(view: BenchView, manner: ReaderFormat, most: int = 3) -> list[Then]:
     """What follows the band: what else is due, then by time; what has no time comes last."""
     found = sorted(
-        _coming(view)[1:], key=lambda each: (not each[4], each[3] is None, each[3] or view.now)
+        _coming(view, manner)[1:],
+        key=lambda each: (not each[4], each[3] is None, each[3] or view.now),
     )
     found.sort(key=lambda each: not each[4] and not _shuts_soon(each[1], each[3], view))
     return [
@@ -168,7 +171,7 @@ def when_due(view: BenchView, manner: ReaderFormat) -> Next | None:
     if first is None or first.milestone.due or first.milestone.timeless:
         return None
     due = replace(first, milestone=replace(first.milestone, due=True))
-    return next_of(due, view.now, manner)
+    return next_of(due, view, manner)
 
 
 def unexplained(view: BenchView) -> StepView | None:

@@ -185,7 +185,10 @@ def protection(proposal: Proposal, say: ReaderFormat) -> Check | None:
     """The hazards that need more than gloves, said before the start."""
     if not proposal.sheet.hazards.isocyanate:
         return None
-    words = "contains isocyanate: never spray it without an air-fed mask, in an equipped shop"
+    words = (
+        "contains isocyanate: do not spray it at home; spraying needs an air-fed mask and an "
+        "equipped shop"
+    )
     source = "HSE, Motor vehicle repair, respiratory protective equipment for spraying"
     change = "spread it by its data sheet"
     if may_mist(proposal.sheet, proposal.applied):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import datetime
 
 from curewatch.bench.views import MilestoneView, StepView
 from curewatch.formats import ReaderFormat, when
@@ -95,13 +96,23 @@ def _opening(
     verdict: Verdict = "stop"
     if early is not None and early <= proposal.now and not opens.not_yet:
         verdict = "caution"
-    text = f"not before {say.moment(late, proposal.now)}" if late else "no time can be given"
+    text = _expected(opens, proposal.now, say)
     young = _young(step.sheet.kind, proposal.sheet.kind, opens.name)
     words = joined(f"{head} not reached: {text}", young, _solvent(proposal, say, step))
     change = "wait and test, or warm that part"
     if volatile(step.sheet):
         change = f"{change}; {', '.join(NO_HEAT)}"
     return Check("underneath", verdict, words, source=source, change=change, at=late)
+
+
+def _expected(opens: MilestoneView, now: datetime, say: ReaderFormat) -> str:
+    """When it is likely, and at the latest."""
+    if opens.late is None:
+        return "no time can be given"
+    latest = f"at the latest {say.moment(opens.late, now)}"
+    if opens.likely is None or opens.likely <= now:
+        return latest
+    return f"likely {say.moment(opens.likely, now)}, {latest}"
 
 
 def _solvent(proposal: Proposal, say: ReaderFormat, step: StepView) -> str:

@@ -87,11 +87,15 @@ def call(name: str) -> str:
     return "Now" if name == "recoat_closes" else "Test now"
 
 
-def recorded(answer: str, milestone: MilestoneView | None, now: datetime, say: ReaderFormat) -> str:
-    """What is said once a test's answer is saved, and when it is asked again."""
+def recorded(
+    answer: str, milestone: MilestoneView | None, now: datetime, say: ReaderFormat, part: str = ""
+) -> str:
+    """What is said once a test's answer is saved, and when it is asked again; part: what it is
+    about, where that is not said anyway."""
     name = milestone.name if milestone else ""
     noted = name == "recoat_closes" and answer == "reached"
-    texts = [f"Saved: {'noted' if noted else SAVED[answer]}."] if answer in SAVED else []
+    head = f"Saved for {part}" if part else "Saved"
+    texts = [f"{head}: {'noted' if noted else SAVED[answer]}."] if answer in SAVED else []
     if milestone is not None and milestone.reopened is not None:
         texts.append(f"The answer of {say.moment(milestone.reopened, now)} no longer counts.")
     if milestone is not None and not milestone.reached:

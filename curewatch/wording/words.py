@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections import Counter
+from collections.abc import Sequence
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
@@ -119,6 +121,19 @@ def unanswered(step: StepView) -> list[Reminder]:
 def part_of(part: str, sheet_name: str) -> str:
     """What a step is called: its part, else its product."""
     return part or short(sheet_name)
+
+
+def step_names(steps: Sequence[StepView], now: datetime, say: ReaderFormat) -> dict[int, str]:
+    """What each step is called, by its number: its part, or its product; where two are called the
+    same, also when each was mixed."""
+    plain = {step.id: part_of(step.part, step.sheet.name) for step in steps}
+    count = Counter(plain.values())
+    return {
+        step.id: plain[step.id]
+        if count[plain[step.id]] == 1
+        else f"{plain[step.id]}, {say.moment(step.mixed_at, now)}"
+        for step in steps
+    }
 
 
 def short(sheet_name: str) -> str:

@@ -24,6 +24,20 @@
   }
   const watcher = new ResizeObserver(measured);
 
+  /* another question under a hand that comes down a second time is not answered by that touch */
+  const HELD_MS = 700;
+  let question = "";
+  function asks() {
+    const page = byId("bench"), now = ["part-next", "asks"].map((id) => byId(id)?.querySelector(".todo, .ask")?.textContent).join();
+    if (!page || now === question) return;
+    if (question) {
+      page.classList.add("changed");
+      setTimeout(() => page.classList.remove("changed"), HELD_MS);
+    }
+    question = now;
+  }
+  document.addEventListener("drawn", asks);
+
   /* the axis: dragged and zoomed by hand, held while a hand is near, back to now by touch */
   const STAYS_MS = 60000;
   let near = -1e9, byHand = false, ours = false;

@@ -8,16 +8,18 @@
   };
   const cookie = (name, value) => { document.cookie = `${name}=${value};path=/;max-age=31536000;samesite=strict`; };
 
-  /* layout and theme before anything is painted */
+  /* layout and theme before anything is painted; the theme is the system's unless one is chosen */
+  const light = matchMedia("(prefers-color-scheme: light)");
   function fit() {
     const kept = root.dataset.layoutKept;
     const layout = kept || (innerWidth < 700 || innerHeight < 600 ? "phone" : "garage");
     root.dataset.layout = layout;
-    root.dataset.theme = root.dataset.themeKept || (layout === "desk" ? "light" : "dark");
+    root.dataset.theme = root.dataset.themeKept || (light.matches ? "light" : "dark");
     cookie("screen", `${layout}-${root.dataset.theme}-${Math.min(Math.max(innerWidth - (layout === "phone" ? 24 : 172), 200), 9999)}`);
   }
   fit();
   addEventListener("resize", fit);
+  light.addEventListener("change", fit);
 
   /* durations as people say them: the same rules as curewatch/durations.py */
   function figures(minutes, up) {

@@ -156,7 +156,7 @@ def test_a_whole_evening(held: Garage, browser: Browser) -> None:
         opened(page, home)
         expect(page.locator(".band.due")).to_contain_text("Test now")
         page.get_by_role("button", name=re.compile("^Ready, clamps can come off")).click()
-        expect(page.locator("#toast")).to_contain_text("Saved: ready.")
+        expect(page.locator("#toast")).to_contain_text(": ready.")
         corrected(page, home)
         page.goto(f"{home}/step/1")
         page.locator("body.taken").wait_for()

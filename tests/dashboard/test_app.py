@@ -118,7 +118,7 @@ def test_a_countdown_that_ran_out_says_test_now_and_counts_up(
 def test_an_answer_moves_the_bench_on(held: Garage, browser: FlaskClient) -> None:
     held.clock.at += timedelta(hours=2)
     did = touched(browser, "answer", "1/working_time/gone-off")["did"]["data"]
-    assert did["said"] == "Saved: no longer workable."
+    assert did["said"] == "Saved for lower corner patch: no longer workable."
     text = browser.get("/").text
     assert "Unclamp lower corner patch" in text or "Clamps off? lower corner patch" in text
 
@@ -133,7 +133,7 @@ def test_later_puts_it_off_for_ten_minutes(held: Garage, browser: FlaskClient) -
 
 def test_a_witness_is_recorded_with_one_touch(held: Garage, browser: FlaskClient) -> None:
     did = touched(browser, "dab", "1/stringy")["did"]["data"]
-    assert did["said"] == "Seen at 19:42: stringy."
+    assert did["said"] == "Dab of lower corner patch at 19:42: stringy."
     assert held.bench.step(1).witnesses[0].state == "stringy"
     assert "stringy" in browser.get("/step/1").text
     event = held.bench.step(1).witnesses[0].id
@@ -150,7 +150,7 @@ def test_a_touch_that_could_not_be_stored_may_be_sent_again(
     held.store._connection.execute("PRAGMA query_only = ON")
     assert "Seen" not in touch()
     held.store._connection.execute("PRAGMA query_only = OFF")
-    assert touch() == "Seen at 19:42: stringy."
+    assert touch() == "Dab of lower corner patch at 19:42: stringy."
     assert len(held.bench.step(1).witnesses) == 1
     assert touch() == "Saved."
     assert len(held.bench.step(1).witnesses) == 1

@@ -139,7 +139,7 @@ def test_a_stretch_that_a_hand_chose_is_shown(browser: FlaskClient) -> None:
 
 def test_one_touch_records_the_dab(held: Garage, browser: FlaskClient) -> None:
     told = touched(browser, "dab", "1/stringy")["did"]["data"]
-    assert told["said"] == "Seen at 19:42: stringy."
+    assert told["said"] == "Dab of lower corner patch at 19:42: stringy."
     assert told["label"] == "Undo"
     assert held.bench.step(1).witnesses[0].state == "stringy"
 
@@ -153,7 +153,7 @@ def test_an_answer_is_recorded_and_said_and_one_that_can_hardly_be_is_asked_abou
     assert held.bench.step(1).reached.get("clamp_time") is None
     held.clock.at += timedelta(hours=2)
     told = touched(browser, "answer", "1/working_time/gone-off")["did"]["data"]
-    assert told["said"] == "Saved: no longer workable."
+    assert told["said"] == "Saved for lower corner patch: no longer workable."
 
 
 def test_the_cup_the_fan_the_reminders_and_the_kind_of_part_are_touches(

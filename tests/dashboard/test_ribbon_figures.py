@@ -11,12 +11,13 @@ import pytest
 from curewatch.bench.views import BenchView
 from curewatch.formats import ReaderFormat
 from curewatch.walltime import to_ms
+from curewatch.wording.words import step_names
 from dashboard.drawing import text_px
 from dashboard.figures.palette import Figure, Screen, palette
 from dashboard.figures.ribbons import axis
 from dashboard.figures.ribbons.figure import RibbonPicture, picture
 from dashboard.figures.ribbons.lanes import RibbonRoom, RibbonRow, rows
-from dashboard.figures.ribbons.of_step import hover_of, lane_of, names_of, said_of
+from dashboard.figures.ribbons.of_step import hover_of, lane_of, said_of
 from tests.support.bench_views import ADHESIVE, NOW, PRIMER, at, bench, step, track
 
 SAY = ReaderFormat(ZoneInfo("Europe/Berlin"))
@@ -39,7 +40,7 @@ def many(count: int) -> BenchView:
 
 
 def drawn(view: BenchView, room: RibbonRoom = GARAGE, span: float | None = None) -> RibbonPicture:
-    names = names_of(view.steps, NOW, SAY)
+    names = step_names(view.steps, NOW, SAY)
     lanes = [lane_of(each, names[each.id], NOW, SAY) for each in view.steps]
     return picture(lanes, axis.choose(view, span), NOW, room, SAY, view.track)
 
@@ -144,7 +145,7 @@ def test_a_touch_tells_when_how_sure_and_why_and_leads_to_the_step() -> None:
 def test_two_batches_on_one_part_are_called_by_when_they_were_mixed() -> None:
     one, other = (step(n, "epoxy-primer", -10.0 * n, PRIMER, part="roof seam") for n in (1, 2))
     third = step(3, "epoxy-primer", -10, PRIMER, part="wheel arch")
-    assert names_of((one, other, third), NOW, SAY) == {
+    assert step_names((one, other, third), NOW, SAY) == {
         1: "roof seam, 19:32",
         2: "roof seam, 19:22",
         3: "wheel arch",

@@ -191,7 +191,7 @@ def watched_afresh(
     browser: Browser, size: tuple[int, int] = (1920, 1080), **cookies: str
 ) -> tuple[Watched, Page]:
     """The same with a device that has seen no page, nor fetched a script."""
-    return _watched(browser.new_context(), size, cookies)
+    return _watched(browser.new_context(color_scheme="dark"), size, cookies)
 
 
 def _watched(
@@ -220,7 +220,7 @@ def _device(browser: Browser) -> BrowserContext:
         if own_clock:
             return context
         context.close()
-    context = browser.new_context()
+    context = browser.new_context(color_scheme="dark")
     _devices[context] = context.new_page()
     _devices[context].goto(stage.address + STAYS)
     return context

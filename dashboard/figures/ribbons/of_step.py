@@ -3,8 +3,6 @@
 from __future__ import annotations
 
 import textwrap
-from collections import Counter
-from collections.abc import Sequence
 from datetime import datetime
 from html import escape
 
@@ -16,19 +14,6 @@ from dashboard.figures.ribbons.lanes import RibbonLane
 from dashboard.figures.ribbons.segments import Edge, Segment, present, segments
 
 _WIDE = 64
-
-
-def names_of(steps: Sequence[StepView], now: datetime, say: ReaderFormat) -> dict[int, str]:
-    """What each step is called, by its number: its part, or its product; where two are called the
-    same, also when each was mixed."""
-    plain = {each.id: words.part_of(each.part, each.sheet.name) for each in steps}
-    count = Counter(plain.values())
-    return {
-        each.id: plain[each.id]
-        if count[plain[each.id]] == 1
-        else f"{plain[each.id]}, {say.moment(each.mixed_at, now)}"
-        for each in steps
-    }
 
 
 def _between(edge: Edge, now: datetime, say: ReaderFormat) -> str:

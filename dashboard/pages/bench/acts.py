@@ -40,8 +40,9 @@ def _answered(hall: Hall, key: str, sure: bool) -> TouchOutcome:
         name = hall.bench.test(number, result, now=now, milestone=name or None, sure=sure)
     except UnlikelyError as error:
         return TouchOutcome(asked=_really(error, name, key))
-    found = hall.bench.step_view(number, now).by_name.get(name)
-    return TouchOutcome(milestone_words.recorded(result, found, now, hall.manner(request)))
+    step, say = hall.bench.step_view(number, now), hall.manner(request)
+    part = words.part_of(step.part, step.sheet.name)
+    return TouchOutcome(milestone_words.recorded(result, step.by_name.get(name), now, say, part))
 
 
 def _really(error: UnlikelyError, name: str, key: str) -> list[Any]:
@@ -69,8 +70,9 @@ def _dab(hall: Hall, key: str, _values: Values) -> TouchOutcome:
     number, state = _step(key)
     now = hall.clock()
     hall.bench.witness(number, state, now=now, seen_at=now, sample="smear")
-    said = words.STATES.get(state, state)
-    return TouchOutcome(f"Seen at {hall.manner(request).clock(now)}: {said}.")
+    said, step = words.STATES.get(state, state), hall.bench.step(number)
+    part = words.part_of(step.part, step.sheet.name)
+    return TouchOutcome(f"Dab of {part} at {hall.manner(request).clock(now)}: {said}.")
 
 
 def _remind(hall: Hall, key: str, _values: Values) -> None:

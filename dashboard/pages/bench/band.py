@@ -35,7 +35,7 @@ class BandData:
 
 
 def _then(data: BandData, most: int) -> html.Div | None:
-    found = then_of(data.view, most)
+    found = then_of(data.view, data.say, most)
     if not found:
         return None
     head = html.H3(["Next ", html.A("Add to calendar", href="/bench.ics", className="calendar")])
@@ -160,7 +160,7 @@ def band(data: BandData, tight: bool) -> list[Any]:
     are many steps, and each needs its row."""
     step = stalled(data.view)
     if data.view.due:
-        found = next_of(asked(data.view)[0], data.view.now, data.say)
+        found = next_of(asked(data.view)[0], data.view, data.say)
         if step:
             return [_stalled(step, found, data)]
         if found.due:

@@ -25,7 +25,8 @@ from dashboard.hall import Hall
 from dashboard.pages.bench import around, ribbons, what_if
 from dashboard.pages.bench.acts import ACTS
 from dashboard.pages.bench.band import BandData, band
-from dashboard.pages.bench.questions import QuestionData, asks
+from dashboard.pages.bench.question import QuestionData
+from dashboard.pages.bench.questions import asks
 from dashboard.pages.routes import Address, DashPage
 from dashboard.recent import recent
 

@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
 from typing import Any
 
 from dash import html
@@ -16,36 +15,13 @@ from curewatch.plan import morning, sentences
 from curewatch.protection.purge import Purge
 from curewatch.wording import words
 from dashboard.band import asked, focus, reminding, tools, unexplained, unmasked, unsure
+from dashboard.pages.bench.dab import LOOKING, dab
+from dashboard.pages.bench.question import BenchQuestion, QuestionData
 from dashboard.pages.bench.what_if import HOURS, WARMER_C, warmer_said
 from dashboard.pages.components import age, countdown, link
 from dashboard.pages.touches import button
 
-LOOKING = "dab looking"
 _SANDING = "dust:sanding"
-
-
-@dataclass(frozen=True)
-class QuestionData:
-    """What the questions are made of, beside the view."""
-
-    view: BenchView
-    say: ReaderFormat
-    waiting: UnnamedMix | None
-    lately: Sequence[Step]
-    purges: Sequence[Purge]
-    worn_out: Sequence[Any]
-    evening: Mapping[str, Any]
-    first: bool
-
-
-@dataclass(frozen=True)
-class BenchQuestion:
-    """A row: its name on the chip, what it says, its buttons; kind: how urgent it looks."""
-
-    name: str
-    said: Any
-    answers: tuple[Any, ...]
-    kind: str = ""
 
 
 def _part(step: StepView) -> str:
@@ -111,12 +87,12 @@ def _structural(step: StepView) -> BenchQuestion:
 
 def _reason(step: StepView, say: ReaderFormat) -> BenchQuestion:
     said = [
-        html.Span(f"{step.unexplained[0]} "),
         html.B(f"{_part(step)}: mixing anyway because"),
+        html.Span(f" {step.unexplained[0]}"),
     ]
     answers = [button(why, "why", f"{step.id}/{why}") for why in words.WHY]
     return BenchQuestion(
-        "Reason", said, (*answers, link("Other", f"/step/{step.id}#why")), "wanted"
+        "Reason", said, (*answers, link("Other", f"/step/{step.id}#why")), "wanted worded"
     )
 
 
@@ -248,44 +224,6 @@ def _warmer(data: QuestionData) -> BenchQuestion | None:
     ]
     as_it_is = button("As it is", "what if", f"{step.id}/")
     return BenchQuestion("What if", said, (*answers, as_it_is))
-
-
-def _looking(view: BenchView) -> StepView | None:
-    """The step whose dab is worth a look now, the one that asked first."""
-    asking = [(step.asked_look.start, step) for step in view.steps if step.asked_look]
-    return min(asking, key=lambda pair: pair[0])[1] if asking else None
-
-
-def _dab_said(step: StepView, say: ReaderFormat) -> list[Any]:
-    look = step.asked_look
-    if look is None:
-        return ["How is the test dab? ", html.B(_part(step))]
-    until, waited = say.clock(look.until), words.in_words(look.waited)
-    why = f". Until {until} a look tells most about {waited}."
-    return ["Look at the test dab: ", html.B(_part(step)), why]
-
-
-def _dab_answer(step: StepView, state: str, say: ReaderFormat) -> html.Button:
-    """A state to touch: marked where it was seen last, and where it is what to look for."""
-    text, last = words.STATES[state], step.witnesses[-1] if step.witnesses else None
-    own = f"{step.id}/{state}"
-    if last and last.state == state:
-        at = say.clock(last.at)
-        attributes: dict[str, Any] = {"aria-label": f"{text}, seen {at}"}
-        return button([text, html.Small(at)], "dab", own, "seen", **attributes)
-    sought = step.asked_look is not None and step.asked_look.state == state
-    return button(text, "dab", own, "sought" if sought else None)
-
-
-def dab(data: QuestionData) -> BenchQuestion | None:
-    """How the test dab is, of the step whose look is worth most, else of the next: always in reach,
-    but not while something is due."""
-    step = _looking(data.view) or focus(data.view)
-    if step is None or data.waiting:
-        return None
-    answers = tuple(_dab_answer(step, state, data.say) for state in words.STATES)
-    kind = LOOKING if step.asked_look else "dab"
-    return BenchQuestion("Dab", _dab_said(step, data.say), answers, kind)
 
 
 def questions(data: QuestionData) -> list[BenchQuestion]:

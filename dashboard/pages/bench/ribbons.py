@@ -12,11 +12,12 @@ from curewatch.bench.views import BenchView, StepView
 from curewatch.formats import ReaderFormat
 from curewatch.notice_words import sentences
 from curewatch.walltime import from_ms
+from curewatch.wording import words
 from dashboard.figures.palette import Screen
 from dashboard.figures.ribbons import axis
 from dashboard.figures.ribbons.figure import RibbonPicture, picture
 from dashboard.figures.ribbons.lanes import RibbonRoom, RibbonRow, name_fits
-from dashboard.figures.ribbons.of_step import lane_of, names_of, said_of
+from dashboard.figures.ribbons.of_step import lane_of, said_of
 from dashboard.numbers import MOST_MS, number_of
 from dashboard.pages.screens import screen_of
 
@@ -91,7 +92,7 @@ def drawn(
     otherwise: Mapping[int, StepView] | None = None,
 ) -> RibbonPicture:
     """The picture of the bench's steps; otherwise: how some would be if."""
-    steps, names = shown(view, room), names_of(view.steps, view.now, say)
+    steps, names = shown(view, room), words.step_names(view.steps, view.now, say)
     other = otherwise or {}
     lanes = [lane_of(s, names[s.id], view.now, say, other.get(s.id)) for s in steps]
     return picture(lanes, stretch_of(view, held), view.now, room, say, view.track)
@@ -146,7 +147,7 @@ def _measured(view: BenchView) -> str:
 
 def plain_names(view: BenchView, say: ReaderFormat) -> list[Any]:
     """The ribbons in words, before the picture is there."""
-    named = names_of(view.steps, view.now, say)
+    named = words.step_names(view.steps, view.now, say)
     return [
         html.Li(html.A(said_of(step, named[step.id], view.now, say), href=f"/step/{step.id}"))
         for step in view.steps
@@ -186,6 +187,6 @@ def below(view: BenchView, room: RibbonRoom, say: ReaderFormat) -> html.P | None
     left = [step for step in view.steps if step.id not in held]
     if not left:
         return None
-    named = names_of(view.steps, view.now, say)
+    named = words.step_names(view.steps, view.now, say)
     ways = [html.Span(html.A(named[each.id], href=f"/step/{each.id}")) for each in left]
     return html.P([html.Span(f"also curing, {len(left)}: "), *ways], className="rest")

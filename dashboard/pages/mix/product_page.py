@@ -50,7 +50,7 @@ from dashboard.pages.mix.details import (
     heat_of,
     last_details,
 )
-from dashboard.pages.mix.gate_answers import answers, reasons_wanted
+from dashboard.pages.mix.gate_answers import VERDICTS, answers, reasons_wanted
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.screens import screen_of
 from dashboard.pages.touches import Form, TouchOutcome, WrongFields
@@ -83,20 +83,29 @@ def _heat_line(mix: ProposedMix, values: Values, say: ReaderFormat) -> html.P | 
     return html.P(f"With the panel at {warm} for {hours} h: {said}", className="heated")
 
 
+def _headline(mix: ProposedMix, say: ReaderFormat) -> html.P:
+    """What becomes of it if it is mixed now, after what the gate says where that is not Go."""
+    verdict, said = mix.gate.verdict, mix_words.answer(mix.view, say)
+    if verdict == "go":
+        return html.P(said, className="answer")
+    way = html.A(VERDICTS[verdict], href="#fit", className=f"badge {verdict}")
+    return html.P([way, f" {said}"], className="answer")
+
+
 def _answer(
     hall: Hall, mix: ProposedMix, found: MixBy | None, values: Values, first: bool
 ) -> list[Any]:
     """What becomes of it if it is mixed now, and its ribbon."""
     say, view = hall.manner(request), mix.view
     if not view.milestones:
-        return [html.P(mix_words.answer(view, say), className="answer")]
+        return [_headline(mix, say)]
     stop = mix.gate.proposal.stop_at
     drawn = ProposedDrawing(
         view, mix.heated, hall.bench.view(hall.clock()), stop, found.window if found else None
     )
     drawing = {} if first else figure(drawn, say, screen_of(request))
     return [
-        html.P(mix_words.answer(view, say), className="answer"),
+        _headline(mix, say),
         _heat_line(mix, values, say),
         html.P(mix_by_words.sentence(found, say), className="lead") if found else None,
         chart(FIGURE, drawing, "The mix over the forecast", "proposed"),

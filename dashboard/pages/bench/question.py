@@ -1,0 +1,37 @@
+"""What the bench's questions are made of, and what each is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from curewatch.bench.views import BenchView
+from curewatch.formats import ReaderFormat
+from curewatch.garage.step import Step
+from curewatch.garage.unnamed_mix import UnnamedMix
+from curewatch.protection.purge import Purge
+
+
+@dataclass(frozen=True)
+class QuestionData:
+    """What the questions are made of, beside the view."""
+
+    view: BenchView
+    say: ReaderFormat
+    waiting: UnnamedMix | None
+    lately: Sequence[Step]
+    purges: Sequence[Purge]
+    worn_out: Sequence[Any]
+    evening: Mapping[str, Any]
+    first: bool
+
+
+@dataclass(frozen=True)
+class BenchQuestion:
+    """A row: its name on the chip, what it says, its buttons; kind: how urgent it looks."""
+
+    name: str
+    said: Any
+    answers: tuple[Any, ...]
+    kind: str = ""
