@@ -75,9 +75,7 @@ LINE, PROSE = Typed("text", one_line), Typed("text", str)
 
 
 def _generic_products() -> list[str]:
-    from importlib import resources
-
-    files = (resources.files("curewatch.products") / "sheets").iterdir()
+    files = (Path(__file__).parents[1] / "products" / "sheets").iterdir()
     return [file.name.removesuffix(".toml") for file in files if file.name.endswith(".toml")]
 
 

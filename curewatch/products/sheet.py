@@ -6,8 +6,7 @@ import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from functools import cache
-from importlib import resources
-from importlib.resources.abc import Traversable
+from pathlib import Path
 
 from curewatch import units as quantities
 from curewatch.errors import SheetError
@@ -17,6 +16,7 @@ from curewatch.products.shelf_life import Life, parse_life
 from curewatch.toml_table import TomlTable, load
 from curewatch.vocabulary import MILESTONES, ORDERED
 
+SHEETS = Path(__file__).with_name("sheets")
 KINDS = ("adhesive", "filler", "primer", "sealer")
 _TOP = (
     "name",
@@ -263,14 +263,10 @@ def parse_sheet(text: str, id: str, file: str = "") -> Sheet:
     )
 
 
-def _generic_folder() -> Traversable:
-    return resources.files("curewatch.products") / "sheets"
-
-
 @cache
 def generic_ids() -> tuple[str, ...]:
     """The ids of the sheets that come with curewatch."""
-    names = (item.name for item in _generic_folder().iterdir())
+    names = (item.name for item in SHEETS.iterdir())
     return tuple(sorted(name.removesuffix(".toml") for name in names if name.endswith(".toml")))
 
 
@@ -278,7 +274,7 @@ def generic_ids() -> tuple[str, ...]:
 def generic_sheet(id: str) -> Sheet:
     """One of the sheets that come with curewatch; id: one of `generic_ids`."""
     name = f"{id}.toml"
-    return parse_sheet((_generic_folder() / name).read_text(encoding="utf-8"), id, name)
+    return parse_sheet((SHEETS / name).read_text(encoding="utf-8"), id, name)
 
 
 def generic_sheets() -> dict[str, Sheet]:

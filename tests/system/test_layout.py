@@ -268,6 +268,15 @@ def test_what_shows_no_time_of_a_product_loads_no_numpy(words: str, garage: Path
     assert int(count) <= most
 
 
+def test_a_sheet_is_read_as_a_file_without_what_reads_packages() -> None:
+    script = (
+        "import sys; from curewatch.products.sheet import generic_sheets\n"
+        "print(len(generic_sheets()) > 9, 'importlib.resources' in sys.modules)"
+    )
+    told = subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, cwd=TOP)
+    assert told.stdout.split() == ["True", "False"], told.stderr
+
+
 def test_the_bench_loads_no_masked_arrays_of_numpy(garage: Path) -> None:
     script = (
         "import sys; from curewatch.commands.main import main\n"
