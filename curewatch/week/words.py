@@ -16,6 +16,7 @@ from curewatch.ways.words import evening_words
 if TYPE_CHECKING:
     from curewatch.week.helps import WeekHelp
     from curewatch.week.plan import PlannedPart, PlannedStep, WeekPlan
+    from curewatch.week.promises import PromiseTally
 
 PROPOSAL = "A proposal: no reminder comes from it, and each test decides. Dew is not counted in it."
 HELD = {
@@ -129,6 +130,12 @@ def lines(plan: WeekPlan, say: ReaderFormat) -> Iterator[str]:
         yield "About the week after"
         yield from (f"    {name(step)}: {step.does}" for step in later)
     yield PROPOSAL
+
+
+def tally_words(tally: PromiseTally) -> str:
+    """How often what was promised came true."""
+    promised = f"{tally.tenths} in 10" if tally.tenths else "less than 1 in 10"
+    return f"Your {promised} held {tally.held} of {tally.made}."
 
 
 def help_words(option: WeekHelp, plan: WeekPlan, say: ReaderFormat) -> str:

@@ -207,6 +207,7 @@ def week(context: Context, ics: Path | None, helps: bool) -> None:
     from curewatch.week.calendar import calendar
     from curewatch.week.gather import week_helps, week_plan
     from curewatch.week.kept import keep
+    from curewatch.week.promises import tallies
 
     plan = week_plan(context.bench, context.clock(), context.zone)
     keep(context.store, plan)
@@ -227,3 +228,5 @@ def week(context: Context, ics: Path | None, helps: bool) -> None:
         click.echo("What would help:" if options else "Nothing that was tried would help.")
     for option in options:
         click.echo(f"    {words.help_words(option, plan, context.manner)}")
+    for tally in tallies(context.store, plan.now):
+        click.echo(words.tally_words(tally))
