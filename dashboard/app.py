@@ -18,7 +18,6 @@ import dashboard.calendar
 import dashboard.choices
 import dashboard.clock
 import dashboard.damaged
-import dashboard.listen
 import dashboard.mixed
 import dashboard.pages.air.data
 import dashboard.pages.air.page
@@ -41,6 +40,7 @@ import dashboard.pages.mix.page
 import dashboard.pages.mix.product_page
 import dashboard.pages.mix.rehearse
 import dashboard.pages.plan.page
+import dashboard.pages.sensors.listen
 import dashboard.pages.sensors.page
 import dashboard.pages.sensors.salt
 import dashboard.pages.shelf.label_page
@@ -88,7 +88,6 @@ _PAGES = (
     dashboard.pages.step.pictures.register,
     dashboard.pages.log.files.register,
     dashboard.pages.air.data.register,
-    dashboard.listen.register,
     dashboard.choices.register,
     dashboard.clock.register,
     dashboard.undo.register,
@@ -102,6 +101,7 @@ _DASH: dict[str, DashPage] = {
     "/log/product/<id>": dashboard.pages.log.product_page.PAGE,
     "/logbook": dashboard.pages.log.page.PAGE,
     "/air/masks": dashboard.pages.garage.masks.PAGE,
+    "/air/listen": dashboard.pages.sensors.listen.PAGE,
     "/air/salt": dashboard.pages.sensors.salt.PAGE,
     "/air/sensors": dashboard.pages.sensors.page.PAGE,
     "/air/out": dashboard.pages.garage.airing.PAGE,

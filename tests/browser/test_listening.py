@@ -109,13 +109,11 @@ def test_numbers_of_no_known_kind_are_said_by_hand_and_a_choice_can_be_taken_bac
     row.get_by_text("Say what it is").click()
     row.get_by_role("button", name="Outdoors").click()
     expect(page.get_by_role("alert")).to_contain_text("it is not said what that number measures")
-    row.get_by_text("Say what it is").click()
-    row.get_by_label("It measures").select_option("relative_humidity")
-    row.get_by_label(re.compile("^in")).select_option("F")
+    row.get_by_label("humidity", exact=True).check()
+    row.get_by_label("°F", exact=True).check()
     row.get_by_role("button", name="Outdoors").click()
     expect(page.get_by_role("alert")).to_contain_text("humidity is not measured in °F")
-    row.get_by_text("Say what it is").click()
-    row.get_by_label("It measures").select_option("relative_humidity")
+    row.get_by_label("as usual", exact=True).check()
     page.wait_for_timeout(2200)
     row.get_by_label("Or a place of your own").fill("cellar")
     row.get_by_role("button", name="Keep with that name").click()
@@ -126,18 +124,19 @@ def test_numbers_of_no_known_kind_are_said_by_hand_and_a_choice_can_be_taken_bac
     assert load_settings(tmp_path).mappings == ()
 
 
-def test_it_works_without_a_script_and_stops_when_told(
-    up: Whole, sensor: None, running: Browser
+def test_it_stops_when_told_and_what_was_heard_can_still_be_chosen(
+    up: Whole, sensor: None, browser: Browser
 ) -> None:
-    context = running.new_context(java_script_enabled=False)
-    page = context.new_page()
+    held, page = watched(browser, SMALL)
     page.goto(address(up))
     page.get_by_role("button", name="Listen", exact=True).click()
-    expect(page.locator("article", has_text="/probe/temp")).to_be_visible(timeout=12_000)
+    row = page.locator("article", has_text="/probe/temp")
+    expect(row).to_be_visible()
     page.get_by_role("button", name="Stop").click()
-    page.locator("article", has_text="/probe/temp").get_by_role("button", name="In the air").click()
+    expect(page.get_by_role("button", name="Listen again")).to_be_visible()
+    row.get_by_role("button", name="In the air").click()
     expect(page.locator("#taken")).to_contain_text("air temperature: 14.2")
-    context.close()
+    assert held.said == []
 
 
 def test_what_a_sensor_calls_itself_never_becomes_markup(up: Whole, browser: Browser) -> None:
@@ -150,7 +149,7 @@ def test_what_a_sensor_calls_itself_never_becomes_markup(up: Whole, browser: Bro
     expect(row).to_contain_text(nasty[1:])
     row.get_by_role("button", name="In the air").click()
     expect(page.locator("#taken")).to_contain_text("12")
-    assert page.locator("#heard script, #heard b b").count() == 0
+    assert page.locator("#listen-heard script, #listen-heard b b").count() == 0
     assert no_overflow(page)
     assert held.said == []
 
