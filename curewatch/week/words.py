@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from datetime import date, datetime
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
+from curewatch.bench.reminders import HEATER
 from curewatch.durations import duration
 from curewatch.formats import ReaderFormat, chance_words, tenths
 from curewatch.starts.windows import LONGEST, SURE
@@ -147,6 +148,14 @@ def help_words(option: WeekHelp, plan: WeekPlan, say: ReaderFormat) -> str:
         "lamp": f"{option.name} on {option.on} while you are there, once the clamps are on",
     }[option.code]
     return f"{what}: {' '.join(sentence(part, plan, say) for part in option.parts)}"
+
+
+def heat_cautions(options: Sequence[WeekHelp]) -> Iterator[str]:
+    """What is to be kept to where a lamp would help."""
+    if any(option.code == "lamp" for option in options):
+        yield "Heat only while you are there, and once the clamps are on: warm resin sets sooner."
+        yield HEATER.words
+        yield "How warm the metal may get: curewatch warmth PRODUCT. Nothing is switched on or off."
 
 
 def help_json(option: WeekHelp) -> dict[str, Any]:

@@ -228,5 +228,7 @@ def week(context: Context, ics: Path | None, helps: bool) -> None:
         click.echo("What would help:" if options else "Nothing that was tried would help.")
     for option in options:
         click.echo(f"    {words.help_words(option, plan, context.manner)}")
+    for caution in words.heat_cautions(options):
+        click.echo(caution)
     for tally in tallies(context.store, plan.now):
         click.echo(words.tally_words(tally))

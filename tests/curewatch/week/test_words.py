@@ -11,6 +11,7 @@ import vobject
 from curewatch.formats import ReaderFormat
 from curewatch.week import words
 from curewatch.week.calendar import calendar
+from curewatch.week.helps import WeekHelp
 from curewatch.week.plan import Moved, StepMove
 from tests.support.logbooks import BERLIN
 from tests.support.planned import PART, at, step, week, week_shown
@@ -87,3 +88,10 @@ def test_a_calendar_is_escaped_folded_in_utc_and_keeps_its_identities() -> None:
     assert [e.uid.value for e in after] == [e.uid.value for e in events]
     assert len({event.uid.value for event in events}) == 5
     assert int(after[0].sequence.value) > int(events[0].sequence.value)
+
+
+def test_a_lamp_that_would_help_comes_with_its_cautions() -> None:
+    lamp, longer = WeekHelp("lamp", "work lamp", "wing", (PART,)), WeekHelp("longer", "", "", ())
+    assert "while you are there" in words.help_words(lamp, PLAN, SAY)
+    assert any("only while you are there" in said for said in words.heat_cautions([longer, lamp]))
+    assert not list(words.heat_cautions([longer]))
