@@ -209,7 +209,7 @@ def _reader(drawn: StripDrawing, held: FoldedAxis) -> Figure:
 
 
 @dataclass(frozen=True)
-class _Scale:
+class _DegreeScale:
     """Temperatures [C] to pixels between top and foot. [px]"""
 
     low_c: float
@@ -222,17 +222,17 @@ class _Scale:
         return self.foot - share * (self.foot - self.top)
 
 
-def _scale(drawn: StripDrawing) -> _Scale:
+def _scale(drawn: StripDrawing) -> _DegreeScale:
     seen = [*drawn.course.cool_c, *drawn.course.warm_c]
     middle = sum(seen) / len(seen)
     seen += [value for _, value in drawn.minimums if abs(value - middle) < _NEAR_C]
     spare = max(_LEAST_RANGE_C - (max(seen) - min(seen)), 1.5) / 2
     font = drawn.screen.font_px
     top = drawn.row_y(len(drawn.parts), 0.0) + font * 0.6
-    return _Scale(min(seen) - spare, max(seen) + spare, top, drawn.height_px - FOOT_EM * font)
+    return _DegreeScale(min(seen) - spare, max(seen) + spare, top, drawn.height_px - FOOT_EM * font)
 
 
-def _track(drawn: StripDrawing, held: FoldedAxis, scale: _Scale) -> Iterator[Figure]:
+def _track(drawn: StripDrawing, held: FoldedAxis, scale: _DegreeScale) -> Iterator[Figure]:
     colours, course = palette(drawn.screen.theme), drawn.course
     x = [held.x(at) for at in course.times]
     cool, warm, likely = (
@@ -243,7 +243,7 @@ def _track(drawn: StripDrawing, held: FoldedAxis, scale: _Scale) -> Iterator[Fig
     yield line(x, likely, colours["outlook"], "solid", "y", max(2.0, drawn.screen.font_px / 9))
 
 
-def _least(drawn: StripDrawing, scale: _Scale) -> Iterator[tuple[Figure, Figure]]:
+def _least(drawn: StripDrawing, scale: _DegreeScale) -> Iterator[tuple[Figure, Figure]]:
     """The temperatures below which products stop curing, each a line with its words."""
     colours, font, held = palette(drawn.screen.theme), drawn.screen.font_px, drawn.axis
     pen = {"color": colours["stop"], "width": 2, "dash": "dot"}
@@ -255,7 +255,7 @@ def _least(drawn: StripDrawing, scale: _Scale) -> Iterator[tuple[Figure, Figure]
             yield shape | {"line": pen}, note | {"bgcolor": faded(colours["bg"], 0.75)}
 
 
-def _degrees(drawn: StripDrawing, scale: _Scale) -> Iterator[Figure]:
+def _degrees(drawn: StripDrawing, scale: _DegreeScale) -> Iterator[Figure]:
     """The lowest and the highest temperature that is expected, at the left."""
     colours, font = palette(drawn.screen.theme), drawn.screen.font_px
     for value in (min(drawn.course.likely_c), max(drawn.course.likely_c)):
