@@ -18,7 +18,7 @@ from pathlib import Path
 from curewatch.errors import ConfigError
 from dashboard.connections import Peer, one_too_many, peer_of
 
-HANDSHAKE_S, START_S, STOP_S = 10.0, 10.0, 5.0
+HANDSHAKE_S, START_S, STOP_S, LAST_BYTES_S = 10.0, 10.0, 5.0, 20.0
 _CHUNK, _NO_HANDLES_S = 65536, 0.2
 
 
@@ -138,6 +138,7 @@ class TlsFront:
         try:
             with contextlib.suppress(OSError):
                 await self._through(reader, writer, peer)
+                await _sent(writer)
         finally:
             writer.transport.abort()
 
@@ -186,6 +187,16 @@ async def _both(
         for way in ways:
             way.cancel()
         forth.transport.abort()
+
+
+async def _sent(writer: asyncio.StreamWriter) -> None:
+    """All that was written has gone out; a peer that takes nothing is not waited for long."""
+    with contextlib.suppress(OSError):
+        async with asyncio.timeout(LAST_BYTES_S):
+            writer.transport.set_write_buffer_limits(high=1, low=0)
+            await writer.drain()
+            writer.close()
+            await writer.wait_closed()
 
 
 async def _pump(source: asyncio.StreamReader, sink: asyncio.StreamWriter) -> None:

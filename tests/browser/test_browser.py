@@ -329,7 +329,7 @@ def test_one_touch_records_a_witness_and_says_so(
     _, page = watched(browser)
     opened(page, address)
     page.get_by_role("button", name="tacky").click()
-    expect(page.locator("#toast")).to_have_text("Dab of roof seam at 19:42: tacky.")
+    expect(page.locator("#toast")).to_have_text("Dab of lower corner patch 1 at 19:42: tacky.")
     assert held.bench.step(1).witnesses[0].state == "tacky"
     expect(page.get_by_role("button", name="tacky, seen 19:42")).to_be_visible()
 

@@ -8,6 +8,7 @@ import re
 import socket
 import ssl
 import subprocess
+import time
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -161,6 +162,34 @@ def test_a_large_page_comes_whole_over_tls(home: House, certificate: PageSetting
         connection.request("GET", "/whole", headers=headers)
         assert connection.getresponse().read() == whole
         connection.close()
+
+
+def test_a_slow_device_gets_the_last_bytes_too(home: House, certificate: PageSettings) -> None:
+    """The server has closed its end long before the device has read what it was sent."""
+    whole = bytes(range(256)) * 20_000
+
+    @home.app.get("/whole")
+    def large() -> bytes:
+        return whole
+
+    with serving(home, certificate) as server:
+        connection = http.client.HTTPSConnection(
+            "127.0.0.1", server.port, timeout=30, context=trusting(certificate)
+        )
+        cookie = cookie_of(connection, home)
+        connection.close()
+        plain = socket.socket()
+        plain.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, 4096)
+        plain.settimeout(30)
+        plain.connect(("127.0.0.1", server.port))
+        with trusting(certificate).wrap_socket(plain, server_hostname="127.0.0.1") as slow:
+            ask = f"GET /whole HTTP/1.1\r\nHost: 127.0.0.1:{server.port}\r\nCookie: {cookie}\r\n"
+            slow.sendall(f"{ask}Connection: close\r\n\r\n".encode())
+            answer = bytearray()
+            while chunk := slow.recv(65536):
+                answer += chunk
+                time.sleep(0.001)
+        assert answer.partition(b"\r\n\r\n")[2] == whole
 
 
 def test_older_tls_is_refused(home: House, certificate: PageSettings) -> None:
