@@ -33,9 +33,10 @@ def instant(value: Any) -> float | None:
 
 
 def alike(now: Any, then: Any) -> bool:
-    """The same; figures to a millionth and instants to a second, for other processors."""
+    """The same; figures to a millionth, or to one in the last of the four decimals that they are
+    rounded to, and instants to a second, for other processors."""
     if isinstance(then, float) and isinstance(now, int | float):
-        return now == pytest.approx(then, rel=1e-6, abs=1e-6)
+        return now == pytest.approx(then, rel=1e-6, abs=1.01e-4)
     at, before = instant(now), instant(then)
     return now == then if at is None or before is None else abs(at - before) <= 1
 
