@@ -21,10 +21,7 @@ from curewatch.starts.windows import SURE
 from curewatch.vocabulary import in_words
 
 SURE_H, FAR_H = 6.0, 24.0
-WEAK = (
-    "so far ahead that is weak: six hours ahead already four such warnings in ten are false "
-    "(calculated on real air in drawn rooms)"
-)
+WEAK = "uncertain this far ahead: of such warnings six hours ahead about four in ten are false"
 LONG_AGO = timedelta(hours=12)
 
 

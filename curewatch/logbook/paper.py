@@ -23,7 +23,7 @@ if TYPE_CHECKING:
 NOT_TOLD = "not entered"
 STATES = {
     "workable": "still workable",
-    "fingernail": "a fingernail marks it",
+    "fingernail": "takes a fingernail mark",
     "sands": "powders when sanded",
 }
 RESULTS = {

@@ -141,8 +141,9 @@ class _Weeks:
         line = np.argmin(np.where(can, self.steps.rank[self.row], 10**6), axis=1)
         weeks = np.flatnonzero(can.any(axis=1))
         at = (weeks, line[weeks])
-        for row in np.unique(self.row[at]):
-            some = self.row[at] == row
+        rows = self.row[at]  # as they stand before any of these steps is done
+        for row in np.unique(rows):
+            some = rows == row
             place = (weeks[some], at[1][some])
             self._do(int(row), place, start[place] + prepares[place], end[place])
         return True

@@ -28,8 +28,8 @@ KEY = (
 FOUND_KEY = (
     ("sign band", "predicted at mixing, early to late"),
     ("sign filled inside", "found by a test between early and late"),
-    ("sign square outside", "found outside"),
-    ("sign triangle", "last found not yet"),
+    ("sign square outside", "found outside that"),
+    ("sign triangle", "not yet at the last test"),
 )
 LEARNED = (
     "What this product did in this garage, beside what was predicted when it was mixed, learned "
@@ -86,7 +86,7 @@ def hits(ratios: Sequence[tuple[float, float, float]], say: ReaderFormat) -> str
     inside = sum(early <= actual <= late for early, actual, late in ratios)
     middle = sorted(actual for _, actual, _ in ratios)[len(ratios) // 2]
     return (
-        f"{len(ratios)} tested: {inside} found between early and late; the middle one after "
-        f"{say.number(middle, 2)} times the likely time. A test tells only that it was reached by "
-        "then, so it may have been sooner."
+        f"{len(ratios)} tested: {inside} found between early and late; the middle one took "
+        f"{say.number(middle, 2)} times as long as predicted. A test tells only that it was "
+        "reached by then, so it may have been sooner."
     )

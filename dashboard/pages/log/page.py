@@ -162,7 +162,7 @@ def _count(shown: LogPage) -> html.P:
         return html.P(said, className="teach", role="status")
     steps = "step" if shown.total == 1 else "steps"
     part = f", page {shown.address.page} of {shown.pages}" if shown.pages > 1 else ""
-    picks = ". Choose two or more to lay them over each other" if shown.total > 1 else ""
+    picks = ". Choose two or more to compare them" if shown.total > 1 else ""
     said = f"{shown.total} {steps}{part}{picks}."
     return html.P(said, className="hint", role="status")
 
@@ -183,7 +183,7 @@ def _chosen(address: LogAddress) -> html.Div | None:
         return None
     count = len(address.picked)
     text = "1 step chosen; choose another" if count == 1 else f"{count} steps chosen"
-    compare = link("Lay over each other", f"{COMPARE}?steps={'.'.join(map(str, address.picked))}")
+    compare = link("Compare", f"{COMPARE}?steps={'.'.join(map(str, address.picked))}")
     clear = link("Choose none", address.address(pick="", page=address.page))
     buttons = [compare, clear] if count > 1 else [clear]
     return html.Div([html.B(text, role="status"), *buttons], className="log-chosen")

@@ -92,7 +92,7 @@ def _nearby(courses: list[StepPredictions], id: str) -> html.P:
     latest = [str(course.step.id) for course in courses[:MOST_PICKED]]
     if len(latest) > 1:
         over = f"{COMPARE}?steps={'.'.join(latest)}&by=age"
-        pairs.append(("Lay the latest over each other", over))
+        pairs.append(("Compare the latest", over))
     return links(pairs)
 
 

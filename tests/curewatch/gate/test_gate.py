@@ -210,7 +210,7 @@ def test_spread_below_the_limit_stops_with_its_source() -> None:
 def test_dew_ahead_is_weak_beyond_six_hours(per_hour_c: float, weak: bool) -> None:
     found = check(asked(surface_c=20.0, humidity_pct=60.0, per_hour_c=per_hour_c), "dew ahead")
     assert found.verdict == "caution"
-    assert ("that is weak" in found.words) is weak
+    assert ("uncertain this far ahead" in found.words) is weak
 
 
 def test_damp_air_stops_by_the_sheet_or_by_practice() -> None:

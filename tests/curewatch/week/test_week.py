@@ -11,15 +11,19 @@ import numpy as np
 import pytest
 
 from curewatch.errors import StepError
+from curewatch.order.anew import planned
 from curewatch.order.check import broken
+from curewatch.starts.windows import COURSES
 from curewatch.ways import entered
+from curewatch.ways.walk import Evenings
 from curewatch.week.draws import Draws, quantile, reached_by
 from curewatch.week.gather import Wanted, wanted, week_plan
+from curewatch.week.lay import Laid, LaidStep
 from curewatch.week.lived import done_by_week
 from curewatch.week.plan import WeekPlan
 from curewatch.week.put import stays_put
 from tests.support.logbooks import BERLIN, NOW, opened
-from tests.support.wishes import wish, wished
+from tests.support.wishes import WISHES, wish, wished
 
 
 @pytest.fixture(scope="module")
@@ -137,6 +141,37 @@ def test_lived_weeks_keep_the_order_of_a_part_and_its_quantiles(wishes: Wanted) 
         assert done[line].min() > hands / 4
         assert quantile(done[line], 0.5) <= quantile(done[line], 0.9)
     assert (done_by_week(laid, plan) == done).all(), "the same plan has the same chances"
+
+
+def alone(laid: Laid, week: int) -> Laid:
+    """The same in one of its drawn weeks only."""
+    weeks, only = laid.weeks, slice(week, week + 1)
+    one = replace(
+        weeks,
+        surface_c=weeks.surface_c[only],
+        air_c=weeks.air_c[only],
+        humidity_pct=weeks.humidity_pct[only],
+    )
+    evenings = Evenings(one, laid.spells)
+
+    def lived(step: LaidStep) -> LaidStep:
+        link = step.link
+        age = None if link.age_min is None else link.age_min[only]
+        need = None if link.need_min is None else link.need_min[only]
+        link = replace(link, hands=link.hands[only], age_min=age, need_min=need)
+        return replace(step, link=link, planned=replace(step.planned, evenings=evenings))
+
+    lines = tuple(tuple(map(lived, steps)) for steps in laid.lines)
+    return replace(laid, lines=lines, ready=tuple(ready[only] for ready in laid.ready))
+
+
+def test_each_drawn_week_is_lived_as_if_it_were_alone(tmp_path: Path) -> None:
+    parts = {f"patch {number}": ("bond-a-patch", None) for number in range(3)}
+    laid = wanted(wished(tmp_path, {**parts, **WISHES}), NOW, BERLIN).laid()
+    plan = planned(laid.job)
+    together = done_by_week(laid, plan)
+    for week in range(0, COURSES, 10):
+        assert done_by_week(alone(laid, week), plan)[:, 0].tolist() == together[:, week].tolist()
 
 
 def test_what_cannot_be_planned_is_left_out_with_its_reason(tmp_path: Path) -> None:
