@@ -197,7 +197,7 @@ PAGE = DashPage(
     acts={**ACTS, "what if": what_if.act},
     callbacks=callbacks,
     keeps=True,
-    renews_s=0.0,
+    renews_s=5.0,
     clock_s=20.0,
     kind="bench-page",
 )
