@@ -8,7 +8,7 @@ from typing import Any
 from flask import Flask, request
 from werkzeug.wrappers import Response as AnyResponse
 
-from curewatch.bench.alarms import Alarm, alarms
+from curewatch.bench.alarms import Alarm, alarms, looks
 from curewatch.bench.marks import record_alarm
 from curewatch.bench.views import BenchView
 from curewatch.wording import words
@@ -17,7 +17,8 @@ from dashboard.band import ms
 from dashboard.hall import Hall
 from dashboard.undo import answered
 
-SOUNDS = {"window": "ending", "tools": "ending"}
+SOUNDS = {"window": "ending", "tools": "ending", "look": "ending"}
+LOOKS = ("", "sound")
 
 
 def spoken(alarm: Alarm, view: BenchView, manner: ReaderFormat) -> str:
@@ -31,8 +32,9 @@ def spoken(alarm: Alarm, view: BenchView, manner: ReaderFormat) -> str:
     return words.ALARM[alarm.kind].format(part=part, name=name, when=when)
 
 
-def told(view: BenchView, manner: ReaderFormat) -> list[dict[str, Any]]:
-    """The alarms as plain data for the page."""
+def told(view: BenchView, manner: ReaderFormat, looks_heard: bool = False) -> list[dict[str, Any]]:
+    """The alarms as plain data for the page; looks_heard: also the looks that tell most."""
+    heard = [*alarms(view), *(looks(view) if looks_heard else ())]
     return [
         {
             "key": each.key,
@@ -43,7 +45,7 @@ def told(view: BenchView, manner: ReaderFormat) -> list[dict[str, Any]]:
             "step": each.step,
             "once": each.once,
         }
-        for each in alarms(view)
+        for each in heard
     ]
 
 
@@ -54,7 +56,7 @@ def register(app: Flask, hall: Hall) -> None:
     def sounded(number: int) -> AnyResponse:
         now, key = hall.clock(), request.form.get("key", "")
         view = hall.bench.view(now)
-        for each in alarms(view):
+        for each in (*alarms(view), *looks(view)):
             if (each.key, each.step) == (key, number) and each.at <= now:
                 said = spoken(each, view, hall.manner(request))
                 record_alarm(hall.bench, number, key, each.kind, said, now=now)

@@ -10,6 +10,7 @@ from werkzeug.wrappers import Request
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.events.events import named, telling
+from dashboard.alarms import LOOKS
 from dashboard.hall import LAYOUTS, THEMES, Hall
 
 if TYPE_CHECKING:
@@ -20,6 +21,7 @@ ALLOWED = {
     "theme": ("", *THEMES),
     "layout": ("", *LAYOUTS),
     "span": ("", "60", "360", "1440", "4320"),
+    "looks": LOOKS,
 }
 _YEAR_S = 365 * 24 * 3600
 

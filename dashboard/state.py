@@ -9,7 +9,7 @@ from flask import Flask, Response, jsonify, request
 from curewatch.wording import clock_words
 from dashboard import alarms, undo
 from dashboard.band import ms
-from dashboard.hall import Hall
+from dashboard.hall import Hall, chosen
 
 
 def _pressed(hall: Hall) -> dict[str, Any]:
@@ -30,7 +30,7 @@ def _state(hall: Hall) -> Response:
         clock_back=clock_words.on_page(hall.went_back(), manner),
         running=bool(view.steps),
         revision=view.revision,
-        alarms=alarms.told(view, manner),
+        alarms=alarms.told(view, manner, chosen(request, "looks", alarms.LOOKS) == "sound"),
         pressed=_pressed(hall),
     )
 

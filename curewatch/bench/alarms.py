@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Literal
 if TYPE_CHECKING:
     from curewatch.bench.views import BenchView, MilestoneView, StepView
 
-Kind = Literal["due", "ending", "stop", "lost", "window", "tools"]
+Kind = Literal["due", "ending", "stop", "lost", "window", "tools", "look"]
 
 NEARLY_OVER = timedelta(minutes=2)
 WINDOW_WARNINGS = (timedelta(hours=12), timedelta(hours=2))
@@ -113,6 +113,14 @@ def _lost(view: BenchView) -> Iterator[Alarm]:
         first = next(outage for outage in leaned if outage.place == place)
         key = f"lost.{place}.{first.quantity}.{first.since:%d%H%M}"
         yield Alarm(key, "lost", first.since, first.steps[-1], place)
+
+
+def looks(view: BenchView) -> Iterator[Alarm]:
+    """The looks at a dab that tell most now, once each, for who wants to hear them."""
+    for step in view.steps:
+        if look := step.asked_look:
+            key = f"look.{step.id}.{look.start:%d%H%M}"
+            yield Alarm(key, "look", look.start, step.id, look.waited, once=True)
 
 
 def alarms(view: BenchView) -> list[Alarm]:

@@ -90,7 +90,9 @@ ALARM = {
     "lost": "no usable reading from {name}",
     "window": "recoat window of {part} closes {when}",
     "tools": "{part}: cup empty, tools cleaned?",
+    "look": "{part}: look at the test dab",
 }
+TURNED = {"0": "Just now", "5": "5 min ago", "10": "10 min ago", "": "Some time ago"}
 COLD_ROW = "check both figures; if the label really says so, tick the box below the times"
 TOO_COLD = "below this product's minimum: it may not cure properly"
 WHY = ("it is already mixed", "I warm it before it goes on", "a trial piece only")

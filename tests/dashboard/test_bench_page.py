@@ -244,3 +244,32 @@ def test_the_bench_asks_for_the_look_that_tells_most_and_marks_what_to_look_for(
     assert "dab looking" in asked
     sought = asked[asked.index('"sought"') - 400 : asked.index('"sought"') + 400]
     assert f"1/{look.state}" in sought
+
+
+def test_after_a_look_at_a_dab_that_turned_one_more_touch_says_when(
+    held: Garage, browser: FlaskClient
+) -> None:
+    question = "When did the dab turn stringy?"
+    touched(browser, "dab", "1/tacky")
+    assert question not in json.dumps(renewed(browser, LOOK, None, {}))
+    touched(browser, "dab", "1/stringy")
+    assert question in json.dumps(renewed(browser, LOOK, None, {}))
+    look = held.bench.step(1).witnesses[-1]
+    touched(browser, "step turned", f"1/{look.id}/5")
+    assert held.bench.step(1).witnesses[-1].turned_min == 5
+    assert question not in json.dumps(renewed(browser, LOOK, None, {}))
+
+
+def test_a_look_worth_most_is_silent_unless_the_device_wants_a_sound(
+    held: Garage, browser: FlaskClient
+) -> None:
+    held.clock.at += timedelta(minutes=40)
+    held.bench.test(1, "gone-off", now=held.clock())
+    instants = (held.clock() + timedelta(minutes=m) for m in range(150, 400, 10))
+    held.clock.at = next(at for at in instants if held.bench.view(at).steps[0].asked_look)
+    kinds = [alarm["kind"] for alarm in (browser.get("/state.json").json or {})["alarms"]]
+    assert "look" not in kinds
+    browser.post("/choices", data={"looks": "sound"}, headers={"Origin": "http://localhost"})
+    (heard,) = [a for a in (browser.get("/state.json").json or {})["alarms"] if a["kind"] == "look"]
+    assert heard["say"] == "lower corner patch: look at the test dab"
+    assert heard["once"]

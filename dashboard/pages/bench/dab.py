@@ -43,6 +43,18 @@ def _dab_answer(step: StepView, state: str, say: ReaderFormat) -> html.Button:
     return button(text, "dab", own, "sought" if sought else None)
 
 
+def turned(data: QuestionData) -> BenchQuestion | None:
+    """When a dab turned that was seen turned just before."""
+    if data.turned is None:
+        return None
+    (step, look), view = data.turned, data.view
+    name = words.step_names(view.steps, view.now, data.say)[step.id]
+    said = [f"When did the dab turn {words.STATES[look.state]}? ", html.B(name)]
+    key = f"{step.id}/{look.id}"
+    answers = [button(text, "step turned", f"{key}/{ago}") for ago, text in words.TURNED.items()]
+    return BenchQuestion("Turned when?", said, tuple(answers), "looking")
+
+
 def dab(data: QuestionData) -> BenchQuestion | None:
     """How the test dab is, of the step whose look is worth most, else of the next: always in reach,
     but not while something is due."""

@@ -6,16 +6,17 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from curewatch.bench.views import BenchView
+from curewatch.bench.views import BenchView, StepView
 from curewatch.formats import ReaderFormat
-from curewatch.garage.step import Step
+from curewatch.garage.step import Step, WitnessView
 from curewatch.garage.unnamed_mix import UnnamedMix
 from curewatch.protection.purge import Purge
 
 
 @dataclass(frozen=True)
 class QuestionData:
-    """What the questions are made of, beside the view."""
+    """What the questions are made of, beside the view. turned: a step whose dab was seen turned a
+    while ago, and that look, until it is told when it turned."""
 
     view: BenchView
     say: ReaderFormat
@@ -25,6 +26,7 @@ class QuestionData:
     worn_out: Sequence[Any]
     evening: Mapping[str, Any]
     first: bool
+    turned: tuple[StepView, WitnessView] | None = None
 
 
 @dataclass(frozen=True)

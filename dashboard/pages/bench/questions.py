@@ -15,7 +15,7 @@ from curewatch.plan import morning, sentences
 from curewatch.protection.purge import Purge
 from curewatch.wording import words
 from dashboard.band import asked, focus, reminding, tools, unexplained, unmasked, unsure
-from dashboard.pages.bench.dab import LOOKING, dab
+from dashboard.pages.bench.dab import LOOKING, dab, turned
 from dashboard.pages.bench.question import BenchQuestion, QuestionData
 from dashboard.pages.bench.what_if import HOURS, WARMER_C, warmer_said
 from dashboard.pages.components import age, countdown, link
@@ -200,6 +200,7 @@ def _indoors(data: QuestionData) -> BenchQuestion | None:
 
 
 def _others(data: QuestionData) -> Iterator[BenchQuestion | None]:
+    yield turned(data)
     yield _wanted(data)
     yield _meanwhile(data.view)
     for state in data.worn_out[:1]:

@@ -51,6 +51,7 @@ _DEVICE: tuple[tuple[str, str, tuple[tuple[str, str], ...]], ...] = (
         "Time axis of the bench",
         (("", "as needed"), ("60", "1 h"), ("360", "6 h"), ("1440", "24 h"), ("4320", "3 days")),
     ),
+    ("looks", "A look at the dab that tells most", (("", "silent"), ("sound", "with a sound"))),
 )
 _SOUNDS = (
     ("ending", "Try: nearly over"),

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
 from typing import Any
 
 from dash import html
@@ -10,11 +9,10 @@ from dash import html
 from curewatch.bench.due import asked_name
 from curewatch.vocabulary import TURNS
 from curewatch.wording import milestone_words, words
+from dashboard.band import TURN_ASKED
 from dashboard.pages.step.data import StepPage
 from dashboard.pages.touches import Form, button
 
-TURNED = {"0": "Just now", "5": "5 min ago", "10": "10 min ago", "": "Some time ago"}
-_ASKED = timedelta(minutes=10)
 _BACK = {
     "finished": "Not finished: undo",
     "abandoned": "Not failed: undo",
@@ -55,14 +53,14 @@ def _dab(page: StepPage) -> html.Details:
 def turned(page: StepPage) -> html.Div:
     """When the dab turned, asked for a while after a look at which that can be told."""
     answered = {event.body.get("event") for event in page.events if event.kind == "turned"}
-    recent = [w for w in page.step.witnesses if page.now - w.recorded_at <= _ASKED]
+    recent = [w for w in page.step.witnesses if page.now - w.recorded_at <= TURN_ASKED]
     last = recent[-1] if recent else None
     if last is None or last.state not in TURNS or last.id in answered or page.step.closed_at:
         return html.Div()
     state = words.STATES.get(last.state, last.state)
     answers = [
         button(text, "step turned", f"{page.step.id}/{last.id}/{minutes}")
-        for minutes, text in TURNED.items()
+        for minutes, text in words.TURNED.items()
     ]
     question = html.P(f"When did the dab turn {state}?", className="lead")
     return html.Div([question, html.Div(answers, className="buttons")], className="turned")
