@@ -232,7 +232,7 @@ def test_the_page_says_between_when_and_when_to_mix_for_what_is_waited_for(
     found = garage(tmp_path)
     found.hear(weather(EVENING, base_c=21.0, hours=2))
     browser = found.app.test_client()
-    assert "Enter by when first." in said_when(proposing(browser, FILLER))
+    assert "Enter by when you want it." in said_when(proposing(browser, FILLER))
     whole = proposing(browser, FILLER, wait="sand_ready", by="23:30")
     said = "sand-ready before 23:30, 9 in 10."
     assert said in said_when(whole)
@@ -281,7 +281,7 @@ def test_what_heat_would_change_is_worked_out_when_its_fold_is_opened(tmp_path: 
     found.hear(weather(EVENING, base_c=17.0, hours=2))
     browser, now = found.app.test_client(), found.clock()
     assert "Lamps and heaters" not in browser.get(f"/mix/{ADHESIVE}").text
-    assert "Enter by when first." in texts(warming(browser, ADHESIVE))
+    assert "Enter by when you want it." in texts(warming(browser, ADHESIVE))
     assert "Enter the lamps and heaters you own" in texts(warming(browser, ADHESIVE, by="23:30"))
     owned.own(found.store, "work lamp", 500, "panel", now=now)
     owned.set_energy_price(found.store, 0.32, now=now)

@@ -119,7 +119,7 @@ def warmth_table(trial: Trial, say: ReaderFormat) -> list[Any]:
 
 def not_asked() -> list[Any]:
     """What to enter first."""
-    return [html.P("Enter by when it must be ready.", className="hint")]
+    return [html.P("Enter by when you want it.", className="hint")]
 
 
 def shown(found: MixBy | None, say: ReaderFormat, screen: Screen, first: bool) -> list[Any]:
