@@ -408,9 +408,9 @@ def test_a_silent_server_is_said_after_ten_seconds_while_the_count_runs_out_into
     port = free_port()
     with served(found.app, port) as home:
         taken(page, home)
-    away = page.locator("#away")
-    assert away.is_hidden()
-    first = page.locator(".digits").first.inner_text()
+        away = page.locator("#away")
+        assert away.is_hidden()
+        first = page.locator(".digits").first.inner_text()
     page.clock.run_for(10_600)
     expect(away).to_be_visible()
     assert re.fullmatch(r"Not connected, times as of \d\d:\d\d", away.inner_text())
