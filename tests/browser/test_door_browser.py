@@ -80,8 +80,9 @@ def test_a_touch_that_came_too_late_is_said_not_to_be_recorded(
         page.goto(address)
         page.get_by_label("Passcode").fill(home.shown.passcode)
         page.keyboard.press("Enter")
+        page.locator("body.taken").wait_for()
+        page.wait_for_load_state("networkidle")  # what the page asks by itself is answered
         touch = page.locator("#mixed-now, #mixed-first").first
-        touch.wait_for()
         page.route("**/state.json*", lambda asked: asked.abort())
         make_credentials(home.folder)
         touch.click()
