@@ -23,9 +23,6 @@ def ms(at: datetime) -> int:
     return round(at.timestamp() * 1000)
 
 
-TURN_ASKED = timedelta(minutes=10)
-
-
 @dataclass(frozen=True)
 class Next:
     """The band at the top: one thing to do, and when."""

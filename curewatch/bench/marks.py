@@ -5,6 +5,7 @@ turned, and what a device sounded.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Sequence
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
@@ -12,7 +13,7 @@ from zoneinfo import ZoneInfo
 from curewatch.climate.reading import HeatSpell
 from curewatch.days import Order
 from curewatch.errors import StepError
-from curewatch.events.events import acting
+from curewatch.events.events import Event, acting
 from curewatch.products.solvents import leaving, most_c
 from curewatch.text import LONGEST_TEXT
 from curewatch.units import format_film
@@ -22,8 +23,9 @@ from curewatch.walltime import OLDEST, check_time, is_clock, near_time, next_tim
 if TYPE_CHECKING:
     from curewatch.bench.bench import Bench
     from curewatch.formats import ReaderFormat
-    from curewatch.garage.step import Step
+    from curewatch.garage.step import Step, WitnessView
 
+TURN_ASKED = timedelta(minutes=10)
 LONGEST = timedelta(hours=48)
 LONGEST_BY_CLOCK = timedelta(hours=16)
 FURTHEST = timedelta(days=2)
@@ -60,6 +62,21 @@ def turned(
     check_turn(witness.state, turned_min, step.after_min(witness.at))
     body = {"event": chosen, "turned_min": turned_min}
     return bench.store.add_event(number, "turned", now, now, body)
+
+
+def turn_to_tell(
+    looks: Sequence[WitnessView], events: Iterable[Event], now: datetime
+) -> WitnessView | None:
+    """A step's last look, where its dab was turned and nobody has told yet when it did.
+
+    Asked for a while only: later nobody remembers. events: the step's.
+    """
+    look = looks[-1] if looks else None
+    if look is None or now - look.recorded_at > TURN_ASKED:
+        return None
+    told = any(event.kind == "turned" and event.body["event"] == look.id for event in events)
+    asked = look.state in TURNS and look.turned_min is None and not told
+    return look if asked else None
 
 
 def gone_at(bench: Bench, step: Step, now: datetime) -> tuple[str, datetime | None] | None:

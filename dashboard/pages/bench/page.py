@@ -13,15 +13,15 @@ from dash.exceptions import PreventUpdate
 from flask import request
 from plotly.utils import PlotlyJSONEncoder
 
+from curewatch.bench.marks import turn_to_tell
 from curewatch.bench.views import BenchView, StepView
 from curewatch.garage import unnamed_mix
 from curewatch.garage.step import WitnessView
 from curewatch.protection import airing
 from curewatch.protection.purge import purges, recently_closed
 from curewatch.protection.wearing import to_discard
-from curewatch.vocabulary import TURNS
 from dashboard import planning
-from dashboard.band import TURN_ASKED, tools
+from dashboard.band import tools
 from dashboard.evening import evening_part
 from dashboard.hall import Hall
 from dashboard.pages.bench import around, ribbons, what_if
@@ -73,17 +73,10 @@ def _questions(hall: Hall, view: BenchView, first: bool) -> QuestionData:
 
 def _turned(hall: Hall, view: BenchView) -> tuple[StepView, WitnessView] | None:
     """The look at a dab that was last seen turned, while nobody has told when it did."""
-    seen = [
-        (step, step.witnesses[-1])
-        for step in view.steps
-        if step.witnesses and view.now - step.witnesses[-1].recorded_at <= TURN_ASKED
-    ]
-    for step, look in sorted(seen, key=lambda pair: pair[1].recorded_at, reverse=True):
-        events = hall.store.events([step.id])[step.id]
-        told = any(event.kind == "turned" and event.body["event"] == look.id for event in events)
-        if look.state in TURNS and look.turned_min is None and not told:
-            return step, look
-    return None
+    events = hall.store.events(step.id for step in view.steps)
+    seen = ((step, turn_to_tell(step.witnesses, events[step.id], view.now)) for step in view.steps)
+    told = [(step, look) for step, look in seen if look is not None]
+    return max(told, key=lambda pair: pair[1].recorded_at, default=None)
 
 
 def _is_due(view: BenchView) -> bool:

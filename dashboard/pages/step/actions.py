@@ -7,9 +7,8 @@ from typing import Any
 from dash import html
 
 from curewatch.bench.due import asked_name
-from curewatch.vocabulary import TURNS
+from curewatch.bench.marks import turn_to_tell
 from curewatch.wording import milestone_words, words
-from dashboard.band import TURN_ASKED
 from dashboard.pages.step.data import StepPage
 from dashboard.pages.touches import Form, button
 
@@ -52,10 +51,8 @@ def _dab(page: StepPage) -> html.Details:
 
 def turned(page: StepPage) -> html.Div:
     """When the dab turned, asked for a while after a look at which that can be told."""
-    answered = {event.body.get("event") for event in page.events if event.kind == "turned"}
-    recent = [w for w in page.step.witnesses if page.now - w.recorded_at <= TURN_ASKED]
-    last = recent[-1] if recent else None
-    if last is None or last.state not in TURNS or last.id in answered or page.step.closed_at:
+    last = turn_to_tell(page.step.witnesses, page.events, page.now)
+    if last is None or page.step.closed_at:
         return html.Div()
     state = words.STATES.get(last.state, last.state)
     answers = [
