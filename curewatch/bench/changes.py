@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import threading
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
-from curewatch.bench.due import open_milestones
+from curewatch.bench.due import open_milestones, shown_times
 from curewatch.bench.views import BenchView, Change, StepView
 
 SHOWN_FOR = timedelta(minutes=3)
@@ -54,6 +55,16 @@ def _open(step: StepView) -> set[Key]:
     return {(step.id, milestone.name) for milestone in open_milestones(step) if not milestone.due}
 
 
+def _with_changes(step: StepView, lines: Mapping[Key, SteadyChange]) -> StepView:
+    """A step with the changes shown of it, each with its times as they are now."""
+    changes = []
+    for (number, name), line in lines.items():
+        times = shown_times(step.by_name[name]) if number == step.id else None
+        if times:
+            changes.append(replace(line.change, times=times))
+    return replace(step, changes=tuple(changes))
+
+
 @dataclass
 class SteadyChanges:
     """The change the bench showed last of each milestone that moved, the same for every device."""
@@ -74,8 +85,4 @@ class SteadyChanges:
                 if key in keys and (line := steady(self.shown.get(key), changes.get(key), view.now))
             }
             self.shown = lines
-        steps = (
-            replace(step, changes=tuple(lines[key].change for key in lines if key[0] == step.id))
-            for step in view.steps
-        )
-        return replace(view, steps=tuple(steps))
+        return replace(view, steps=tuple(_with_changes(step, lines) for step in view.steps))

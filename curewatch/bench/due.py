@@ -2,12 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
 
-from curewatch.bench.views import BenchView, Change, DueView, MilestoneView, StepView
+from curewatch.bench.views import (
+    BenchView,
+    Change,
+    DueView,
+    MilestoneView,
+    ShownTimes,
+    StepView,
+)
 from curewatch.durations import full_minute, on_wall
 from curewatch.events.outline import HARDENING
 from curewatch.notice_words import AHEAD_ONLY
@@ -25,6 +32,7 @@ if TYPE_CHECKING:
     from curewatch.notice import Notice
 
 SOON = timedelta(minutes=1)
+WORTH_SAYING_MIN, WORTH_SAYING_SHARE = 15.0, 0.1
 
 
 def _again(
@@ -120,36 +128,40 @@ def asked_name(step: StepView) -> str | None:
     return milestone.name if milestone else None
 
 
+def shown_times(view: MilestoneView) -> ShownTimes | None:
+    """A milestone's likely time and the bound that counts; None where no bound is known."""
+    bound = view.early if view.name in EARLY_SHOWN else view.late
+    return None if bound is None else ShownTimes(view.likely, bound)
+
+
 def moved_by(
-    before: Milestone, after: Milestone, since: datetime, panel: tuple[float, float], entered: bool
-) -> Change | None:
-    """The change of a milestone's shown bound, where it is over 2 min or 5 %."""
-    side: Callable[[Milestone], float | None] = (
-        (lambda milestone: milestone.early_min)
-        if after.shown == "early"
-        else (lambda milestone: milestone.late_min)
-    )
-    was, now_is = side(before), side(after)
-    if was is None or now_is is None or abs(now_is - was) <= min(2.0, 0.05 * was):
+    mixed_at: datetime, before: MilestoneView, after: MilestoneView
+) -> tuple[float, ShownTimes, ShownTimes] | None:
+    """How much later a milestone's bound is [min], its times and those before; only where someone
+    acts on it: from a quarter of an hour on, or a tenth of its time since the mix."""
+    times, earlier = shown_times(after), shown_times(before)
+    if times is None or earlier is None:
         return None
-    return Change(after.name, now_is - was, since, panel[0], panel[1], entered)
+    later_min = minutes(times.bound - earlier.bound)
+    least_min = min(WORTH_SAYING_MIN, WORTH_SAYING_SHARE * minutes(times.bound - mixed_at))
+    return None if abs(later_min) < least_min else (later_min, times, earlier)
 
 
 def moved_since(
     view: StepView,
-    then: Mapping[str, Milestone],
+    then: Mapping[str, MilestoneView],
     since: datetime,
     panel: tuple[float, float],
     entered: bool,
 ) -> tuple[Change, ...]:
-    """The changes of a step's coming milestones since an earlier instant."""
-    coming = {milestone.name for milestone in open_milestones(view) if not milestone.due}
+    """The changes of a step's coming milestones since an earlier instant; panel: then and now.
+    [C]"""
+    coming = [each for each in open_milestones(view) if not each.due and each.name in then]
+    moved = ((each.name, moved_by(view.mixed_at, then[each.name], each)) for each in coming)
     return tuple(
-        change
-        for after in view.forecast.milestones
-        if after.name in coming
-        and after.name in then
-        and (change := moved_by(then[after.name], after, since, panel, entered)) is not None
+        Change(name, by[0], since, panel[0], panel[1], entered, by[1], by[2])
+        for name, by in moved
+        if by is not None
     )
 
 

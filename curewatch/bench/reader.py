@@ -15,7 +15,7 @@ from curewatch.bench.air_now import notes, tiles
 from curewatch.bench.asking import asked_look
 from curewatch.bench.due import due_of, moved_since, on_clock, refreshed, standing_warnings
 from curewatch.bench.track import assumed_c, track
-from curewatch.bench.views import BenchView, StepView
+from curewatch.bench.views import BenchView, MilestoneView, StepView
 from curewatch.climate.conditions import Conditions
 from curewatch.climate.heat import unreported, warmed, warmed_ahead
 from curewatch.climate.reading import PlaceSettings, Reading
@@ -147,15 +147,19 @@ class BenchReader(PlaceAir):
 
     def _as_of(
         self, step: Step, events: Sequence[Event], then: datetime, snapshot: Snapshot
-    ) -> Forecast:
-        """The forecast as it stood at an earlier instant, with what was entered by then."""
+    ) -> dict[str, MilestoneView]:
+        """The milestones as they stood at an earlier instant, with what was entered by then."""
         known_events = [event for event in events if event.recorded_at <= then]
         mark = (*self._standing(step, then), snapshot.start, hour_of(snapshot.now))
         return self._memory.get(
             ("as of", step.id),
             mark,
-            lambda: self.forecast(fold(known_events), snapshot.as_of(then)),
+            lambda: self._on_clock(fold(known_events), snapshot.as_of(then)),
         )
+
+    def _on_clock(self, step: Step, snapshot: Snapshot) -> dict[str, MilestoneView]:
+        milestones = self.forecast(step, snapshot).milestones
+        return {each.name: on_clock(step, each, snapshot.now) for each in milestones}
 
     def _as_closed(self, step: Step, then: datetime) -> Forecast:
         """The forecast of a step that left the bench, as of an instant until then."""
@@ -277,7 +281,7 @@ class BenchReader(PlaceAir):
         since = max(step.recorded_at, step.mixed_at, tens - LOOK_BACK)
         if (now - since) < timedelta(minutes=2):
             return view
-        then = self._as_of(step, events, since, snapshot).by_name
+        then = self._as_of(step, events, since, snapshot)
         entered = any(event.recorded_at > since and event.kind in ENTERED for event in events)
         panel = self._panel(step, since, snapshot)
         return replace(view, changes=moved_since(view, then, since, panel, entered))

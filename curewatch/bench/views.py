@@ -91,11 +91,20 @@ class Reminder:
 
 
 @dataclass(frozen=True)
+class ShownTimes:
+    """When a milestone is likely, where that is known, and the bound that counts: the earliest of
+    what must not be missed, the latest of what is waited for."""
+
+    likely: datetime | None
+    bound: datetime
+
+
+@dataclass(frozen=True)
 class Change:
     """A milestone that moved since an earlier look, and what the panel did meanwhile.
 
-    later_min: how much later the shown bound is; negative is sooner. [min]
-    from_c, to_c: the panel then and now [C]; told: something was entered or seen since.
+    later_min: how much later the bound is; negative is sooner. [min] from_c, to_c: the panel then
+    and now [C]; entered: something was entered or seen since; times, before: now and then.
     """
 
     milestone: str
@@ -104,6 +113,8 @@ class Change:
     from_c: float
     to_c: float
     entered: bool
+    times: ShownTimes
+    before: ShownTimes
 
 
 @dataclass(frozen=True)

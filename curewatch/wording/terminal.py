@@ -96,7 +96,7 @@ class Terminal(SensorLines):
             yield f"    ! {sentence(warning, self.manner)}"
         for lost in view.lost:
             yield f"    ! {sensor_words.lost(lost, self.manner, now)}"
-        yield from (f"    ~ {words.moved(change, self.manner)}" for change in view.changes)
+        yield from (f"    ~ {words.moved(change, now, self.manner)}" for change in view.changes)
         for milestone in view.milestones:
             yield self.milestone(milestone, now)
         for witness in view.witnesses:

@@ -14,7 +14,7 @@ from curewatch.durations import Rounding, ago, between, duration, parts, roundin
 from curewatch.exchange import ics
 from curewatch.formats import ReaderFormat, when
 from curewatch.garage.joint import HINT as STRUCTURAL_IF
-from curewatch.vocabulary import MILESTONES, in_words
+from curewatch.vocabulary import EARLY_SHOWN, MILESTONES, in_words
 from curewatch.wording import milestone_words
 
 if TYPE_CHECKING:
@@ -162,22 +162,32 @@ def shuts(part: str, at: datetime, now: datetime, say: ReaderFormat) -> str:
     )
 
 
-def moved(change: Change, say: ReaderFormat) -> str:
-    """A milestone that moved, and why as far as the panel tells."""
-    way = "later" if change.later_min > 0 else "sooner"
-    by = duration(abs(change.later_min), rounding(change.milestone))
-    text = f"{in_words(change.milestone)} {by} {way}"
-    since = f"than at {say.clock(change.since)}"
+def moved(change: Change, now: datetime, say: ReaderFormat) -> str:
+    """A milestone that moved: its new times, those it had, and why as far as the panel tells."""
+    name = "working time ends" if change.milestone == "working_time" else in_words(change.milestone)
+    times, before = change.times, change.before
+    limit = say.moment(times.bound, now)
+    early = change.milestone in EARLY_SHOWN
+    counts = f"at the earliest {limit}" if early else f"by {limit} at the latest"
+    was = [before.bound]
+    if times.likely and before.likely:
+        counts = f"likely {say.moment(times.likely, now)}, {counts}"
+        was = [before.likely, before.bound]
+    earlier = ", ".join(say.moment(at, now) for at in was)
+    return f"{name} now {counts} (was {earlier}), {_why_moved(change, say)}."
+
+
+def _why_moved(change: Change, say: ReaderFormat) -> str:
     if change.entered:
-        return f"{text} {since}: because of what you entered."
+        return "because of what you entered"
     warming_c = change.to_c - change.from_c
     if abs(warming_c) < FELT_C or (warming_c > 0) == (change.later_min > 0):
         if change.later_min < 0:
-            return f"{text} {since}: more certain now, with more readings."
-        return f"{text} {since}: because the forecast temperature changed."
+            return "more certain now, with more readings"
+        return "because the forecast temperature changed"
     turned = "cooled" if change.to_c < change.from_c else "warmed"
     here, there = say.number(say.degrees(change.from_c)), say.temperature(change.to_c)
-    return f"{text} {since}: the panel {turned} from {here} to {there}."
+    return f"because the panel {turned} from {here} to {there}"
 
 
 def air_label(place: str, quantity: str) -> str:

@@ -12,10 +12,7 @@ import plotly.graph_objects as go
 import pytest
 from flask.testing import FlaskClient
 
-from curewatch.bench.views import Change
 from dashboard.pages.bench import page as bench_page
-from dashboard.pages.bench.around import worth_saying
-from tests.support.bench_views import ADHESIVE, at, step
 from tests.support.dash_pages import arriving, prop, send, touched
 from tests.support.pages import EVENING, Garage, garage, weather
 from tests.support.scenes import STATES
@@ -210,18 +207,6 @@ def test_a_lamp_over_the_label_s_limit_is_objected_to(held: Garage, browser: Fla
     said = touched(browser, "what if", "1/20")["did"]["data"]["said"]
     assert " But " in said
     assert " is over " in said
-
-
-def test_moved_times_are_said_only_from_a_quarter_of_an_hour_or_a_tenth_on() -> None:
-    held = step(1, "epoxy-panel-adhesive", -60, ADHESIVE)
-
-    def moved(name: str, later_min: float) -> bool:
-        return worth_saying(held, Change(name, later_min, at(-30), 16.0, 14.0, False))
-
-    assert moved("full_cure", 15.0)
-    assert not moved("full_cure", 14.0)
-    assert moved("clamp_time", 7.5)
-    assert not moved("clamp_time", -7.0)
 
 
 def test_the_bench_asks_for_the_look_that_tells_most_and_marks_what_to_look_for(

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from datetime import timedelta
 from typing import Any
 
 from dash import html
 
-from curewatch.bench.views import AirTile, BenchView, Change, StepView
+from curewatch.bench.views import AirTile, BenchView, StepView
 from curewatch.formats import ReaderFormat
 from curewatch.notice_words import sentence
 from curewatch.ways.words import begin_words
@@ -18,7 +17,6 @@ from dashboard.band import changes, closings, dew_from, main_air
 from dashboard.hall import Hall
 from dashboard.pages.components import link, tile
 
-_WORTH_SAYING_MIN, _WORTH_SAYING_SHARE = 15.0, 0.1
 _TIGHT_TILES = 4
 
 
@@ -41,17 +39,6 @@ def air(view: BenchView, say: ReaderFormat, first: bool, tight: bool) -> list[An
     if led and led.instead_of and not tight:
         found.append(html.P(words.leading_source(led), className="hint"))
     return found
-
-
-def worth_saying(step: StepView, change: Change) -> bool:
-    """Whether a milestone moved so far that someone acts on it: by a quarter of an hour, or by a
-    tenth of its time since the mix."""
-    by, moved = abs(change.later_min), step.by_name.get(change.milestone)
-    if by >= _WORTH_SAYING_MIN:
-        return True
-    if moved is None or moved.shown is None:
-        return False
-    return by >= _WORTH_SAYING_SHARE * ((moved.shown - step.mixed_at) / timedelta(minutes=1))
 
 
 def _part(step: StepView) -> str:
@@ -78,9 +65,8 @@ def _moved(hall: Hall, view: BenchView, say: ReaderFormat) -> Iterator[html.P]:
     for step, at in closings(view):
         yield html.P(words.shuts(_part(step), at, view.now, say), className="moved shuts")
     for step, change in changes(hall.moved.steadied(view)):
-        if worth_saying(step, change):
-            said: list[Any] = [html.B(f"{_part(step)}:"), f" {words.moved(change, say)}"]
-            yield html.P(said, className="moved")
+        said: list[Any] = [html.B(f"{_part(step)}:"), f" {words.moved(change, view.now, say)}"]
+        yield html.P(said, className="moved")
 
 
 def lines(hall: Hall, view: BenchView, say: ReaderFormat, most: int) -> list[Any]:

@@ -5,16 +5,19 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import timedelta
 
+import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
 from curewatch.bench.changes import SteadyChange, SteadyChanges, steady
-from curewatch.bench.views import BenchView, Change
+from curewatch.bench.due import moved_since
+from curewatch.bench.views import BenchView, Change, ShownTimes
 from tests.support.bench_views import ADHESIVE, NOW, at, bench, step
 
 
 def change(later_min: float, *, entered: bool = False, since_min: float = -25) -> Change:
-    return Change("sand_ready", later_min, at(since_min), 10.4, 10.1, entered)
+    times, before = ShownTimes(at(200), at(300)), ShownTimes(at(200), at(300 - later_min))
+    return Change("sand_ready", later_min, at(since_min), 10.4, 10.1, entered, times, before)
 
 
 def shown(later_min: float | None, minute: float) -> BenchView:
@@ -67,6 +70,48 @@ def test_what_was_told_and_a_new_look_are_said_at_once() -> None:
         steady_change = steady(line, other, at(0.1))
         assert steady_change
         assert steady_change.change == other
+
+
+def test_a_kept_line_names_the_times_that_the_ribbon_shows_now() -> None:
+    """Else a line says 15:30 for hours, beside a ribbon at 16:10."""
+    moved = SteadyChanges()
+    moved.steadied(shown(40.0, 0))
+    later = shown(40.0, 1)
+    milestones = tuple(
+        replace(each, likely=at(210), late=at(333)) if each.name == "sand_ready" else each
+        for each in later.steps[0].milestones
+    )
+    steps = (replace(later.steps[0], milestones=milestones),)
+    (kept,) = moved.steadied(replace(later, steps=steps)).steps[0].changes
+    assert kept.times == ShownTimes(at(210), at(333))
+    assert kept.before == ShownTimes(at(200), at(260))
+
+
+@pytest.mark.parametrize(
+    ("name", "later_min", "worth"),
+    [
+        ("full_cure", 15, True),
+        ("full_cure", 14, False),
+        ("clamp_time", 9, True),
+        ("clamp_time", -6, False),
+        ("sand_ready", -15, True),
+    ],
+)
+def test_only_what_moved_so_far_that_someone_acts_on_it_is_a_change(
+    name: str, later_min: float, worth: bool
+) -> None:
+    """By a quarter of an hour, or a tenth of the time since the mix."""
+    view = step(1, "epoxy-panel-adhesive", -60, ADHESIVE)
+    by = timedelta(minutes=later_min)
+    then = {
+        each.name: replace(
+            each, early=each.early and each.early - by, late=each.late and each.late - by
+        )
+        for each in view.milestones
+        if each.name == name
+    }
+    found = moved_since(view, then, at(-30), (16.0, 14.0), False)
+    assert [(each.milestone, each.later_min) for each in found] == [(name, later_min)] * worth
 
 
 def test_a_milestone_that_is_passed_or_off_the_bench_is_not_spoken_of_any_more() -> None:

@@ -14,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curewatch.bench.bench import Details
-from curewatch.bench.views import Change
+from curewatch.bench.views import Change, ShownTimes
 from curewatch.cure.belief import learned
 from curewatch.cure.explanation import learned_notice
 from curewatch.cure.forecast import Forecast
@@ -96,37 +96,79 @@ def test_a_value_is_said_in_the_readers_unit_and_mark(
     assert words.value(manner, quantity, amount) == said
 
 
+def _at(hour: int, minute: int = 0, day: int = 0) -> datetime:
+    return NOW.astimezone(BERLIN.zone).replace(hour=hour, minute=minute) + timedelta(days=day)
+
+
+EVENING_TIMES = ShownTimes(_at(23, 52), _at(2, 57, 1))
+LATER_TIMES = ShownTimes(_at(1, 6, 1), _at(15, 29, 1))
+
+
+def _change(
+    milestone: str,
+    later_min: float,
+    panel: tuple[float, float],
+    entered: bool = False,
+    times: tuple[ShownTimes, ShownTimes] = (EVENING_TIMES, LATER_TIMES),
+) -> Change:
+    return Change(milestone, later_min, NOW, *panel, entered, *times)
+
+
 @pytest.mark.parametrize(
     ("change", "said"),
     [
         (
-            Change("clamp_time", 5.4, NOW, 16.0, 14.2, False),
-            "clamps off 6 min later than at 19:42: the panel cooled from 16.0 to 14.2 °C.",
+            _change("clamp_time", -752, (9.0, 9.0), entered=True),
+            "clamps off now likely 23:52, by tonight 02:57 at the latest (was tonight 01:06, "
+            "tomorrow 15:29), because of what you entered.",
         ),
         (
-            Change("sand_ready", -12.0, NOW, 9.0, 14.0, False),
-            "sand-ready 12 min sooner than at 19:42: the panel warmed from 9.0 to 14.0 °C.",
+            _change("clamp_time", 752, (16.0, 14.2), times=(LATER_TIMES, EVENING_TIMES)),
+            "clamps off now likely tonight 01:06, by tomorrow 15:29 at the latest (was 23:52, "
+            "tonight 02:57), because the panel cooled from 16.0 to 14.2 °C.",
         ),
         (
-            Change("sand_ready", 70.0, NOW, 9.0, 9.0, False),
-            "sand-ready 1 h 10 later than at 19:42: because the forecast temperature changed.",
+            _change("sand_ready", -70.0, (9.0, 14.0)),
+            "sand-ready now likely 23:52, by tonight 02:57 at the latest (was tonight 01:06, "
+            "tomorrow 15:29), because the panel warmed from 9.0 to 14.0 °C.",
         ),
         (
-            Change("sand_ready", -70.0, NOW, 15.6, 15.2, False),
-            "sand-ready 1 h 10 sooner than at 19:42: more certain now, with more readings.",
+            _change("sand_ready", 70.0, (9.0, 9.0), times=(LATER_TIMES, EVENING_TIMES)),
+            "sand-ready now likely tonight 01:06, by tomorrow 15:29 at the latest (was 23:52, "
+            "tonight 02:57), because the forecast temperature changed.",
         ),
         (
-            Change("clamp_time", 19.0, NOW, 15.6, 15.5, False),
-            "clamps off 19 min later than at 19:42: because the forecast temperature changed.",
+            _change("sand_ready", -70.0, (15.6, 15.2), times=(EVENING_TIMES, LATER_TIMES)),
+            "sand-ready now likely 23:52, by tonight 02:57 at the latest (was tonight 01:06, "
+            "tomorrow 15:29), more certain now, with more readings.",
         ),
         (
-            Change("sand_ready", 70.0, NOW, 9.0, 14.0, True),
-            "sand-ready 1 h 10 later than at 19:42: because of what you entered.",
+            _change(
+                "working_time",
+                -20.0,
+                (9.0, 9.0),
+                entered=True,
+                times=(ShownTimes(_at(20, 10), _at(20)), ShownTimes(_at(20, 35), _at(20, 20))),
+            ),
+            "working time ends now likely 20:10, at the earliest 20:00 (was 20:35, 20:20), "
+            "because of what you entered.",
+        ),
+        (
+            _change(
+                "clamp_time",
+                30.0,
+                (9.0, 9.0),
+                times=(ShownTimes(None, _at(21)), ShownTimes(_at(20, 10), _at(20, 30))),
+            ),
+            "clamps off now by 21:00 at the latest (was 20:30), because the forecast "
+            "temperature changed.",
         ),
     ],
 )
-def test_a_border_that_moved_is_said_with_its_cause(change: Change, said: str) -> None:
-    assert words.moved(change, BERLIN) == said
+def test_a_border_that_moved_is_said_with_its_new_times_and_its_cause(
+    change: Change, said: str
+) -> None:
+    assert words.moved(change, NOW, BERLIN) == said
 
 
 def test_every_milestone_has_its_words() -> None:
