@@ -64,7 +64,7 @@ def _damaged(hall: Hall, view: BenchView) -> Iterator[html.P]:
 def _moved(hall: Hall, view: BenchView, say: ReaderFormat) -> Iterator[html.P]:
     for step, at in closings(view):
         yield html.P(words.shuts(_part(step), at, view.now, say), className="moved shuts")
-    for step, change in changes(hall.moved.steadied(view)):
+    for step, change in changes(hall.moved.steadied(view))[:1]:  # a sentence takes two lines
         said: list[Any] = [html.B(f"{_part(step)}:"), f" {words.moved(change, view.now, say)}"]
         yield html.P(said, className="moved")
 
