@@ -3,7 +3,9 @@ logged."""
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Sequence
+from datetime import datetime
+from typing import TYPE_CHECKING, Any
 
 from flask import Flask, request
 from werkzeug.wrappers import Response as AnyResponse
@@ -17,7 +19,10 @@ from dashboard.band import ms
 from dashboard.hall import Hall
 from dashboard.undo import answered
 
-SOUNDS = {"window": "ending", "tools": "ending", "look": "ending"}
+if TYPE_CHECKING:
+    from curewatch.week.taken import PlanReminder
+
+SOUNDS = {"window": "ending", "tools": "ending", "look": "ending", "begin": "ending"}
 LOOKS = ("", "sound")
 
 
@@ -46,6 +51,28 @@ def told(view: BenchView, manner: ReaderFormat, looks_heard: bool = False) -> li
             "once": each.once,
         }
         for each in heard
+    ]
+
+
+def of_plan(
+    reminders: Sequence[PlanReminder], now: datetime, manner: ReaderFormat
+) -> list[dict[str, Any]]:
+    """The beginnings of a plan that was taken over, each heard once; no step is there yet, so none
+    is logged."""
+    from curewatch.week.taken_words import sentence
+
+    return [
+        {
+            "key": f"begin.{step.part}.{step.job}.{step.number}.{step.start:%d%H%M}",
+            "kind": "begin",
+            "sound": SOUNDS["begin"],
+            "at": ms(step.start),
+            "say": sentence(step, max(now, step.start), manner),
+            "step": None,
+            "once": True,
+        }
+        for step in reminders
+        if step.state(now) != "past"
     ]
 
 

@@ -14,9 +14,15 @@ def register(app: Flask, hall: Hall) -> None:
 
     @app.get("/bench.ics")
     def bench_ics() -> Response:
+        from curewatch.week.calendar import reminder_events
+        from curewatch.week.taken import lately_reminded
+
         now = hall.clock()
         gone = hall.bench.closed_since(now - LATELY)
-        held = calendar(hall.bench.view(now), gone, words.calendar(hall.manner(request)))
+        say = hall.manner(request)
+        shown = lately_reminded(hall.store, now - LATELY)
+        planned = reminder_events(hall.reminders.now(now, hall.zone), shown, now, say)
+        held = calendar(hall.bench.view(now), gone, words.calendar(say), planned)
         answer = Response(held, content_type="text/calendar; charset=utf-8")
         answer.headers["Content-Disposition"] = 'attachment; filename="curewatch.exchange.ics"'
         return answer

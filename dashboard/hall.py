@@ -8,6 +8,7 @@ from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import cached_property
 from typing import TYPE_CHECKING, Any, Literal
 from urllib.parse import urlsplit
 from zoneinfo import ZoneInfo
@@ -27,6 +28,7 @@ from curewatch.wording.words import ReaderFormat
 from dashboard.ears import Deaf, Ears
 
 if TYPE_CHECKING:
+    from curewatch.week.taken import PlanReminders
     from dashboard.planning import WishedPlans
 
 THEMES = ("dark", "light")
@@ -92,6 +94,13 @@ class Hall:
     evening: dict[str, Any] = field(default_factory=dict)
     plans: WishedPlans | None = None
     moved: SteadyChanges = field(default_factory=SteadyChanges)
+
+    @cached_property
+    def reminders(self) -> PlanReminders:
+        """What the plan that was taken over reminds of."""
+        from curewatch.week.taken import PlanReminders
+
+        return PlanReminders(self.bench)
 
     def broker(self, request: Request) -> str:
         """Where a sensor finds the broker: our own, on the home network, where the page is."""

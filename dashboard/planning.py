@@ -19,8 +19,10 @@ from dashboard.lane import Lane
 if TYPE_CHECKING:
     from curewatch.ways.gather import PartPlan
     from curewatch.week.plan import WeekPlan
+    from curewatch.week.taken import PlanReminder
     from dashboard.hall import Hall
 
+BEGUN, APART = "plan begun", "\n"
 KEPT_MIN, KEPT_ANEW = 10, timedelta(hours=1)
 _LANE = Lane("The plan is being worked out for someone else. Load the page again.", waiting=4)
 
@@ -33,6 +35,11 @@ class WishedPlans:
     as_of: tuple[object, datetime]
     week: WeekPlan
     alone: PartPlan | None
+
+
+def form_key(part: str, job: str) -> str:
+    """A part and its job as the key of a form or button."""
+    return f"{part}{APART}{job}"
 
 
 def _as_of(hall: Hall) -> tuple[object, datetime]:
@@ -73,8 +80,30 @@ def keep_shown(hall: Hall, plans: WishedPlans) -> None:
     if entries and entries[-1].at > now - KEPT_ANEW and shown == planned:
         return
     kept.keep(store, plans.week)
-    if hall.plans is plans:  # what was kept changes nothing of what it was worked out from
+    _still_known(hall, plans)
+
+
+def _still_known(hall: Hall, plans: WishedPlans) -> None:
+    """What was kept of a plan changes nothing of what it was worked out from."""
+    if hall.plans is not None and hall.plans.week is plans.week:
         hall.plans = replace(plans, as_of=(hall.store.entered(), plans.as_of[1]))
+
+
+def follow(hall: Hall, plans: WishedPlans) -> None:
+    """Where a plan reminds: keep the plan as it is now if it moved, so that the reminders do."""
+    from curewatch.week import taken
+
+    taken.follow(hall.store, plans.week)
+    _still_known(hall, plans)
+
+
+def take_over(hall: Hall) -> None:
+    """Let the plan remind of its steps. Raises StepError where nothing is planned, and Busy."""
+    from curewatch.week import taken
+
+    plans = work_out(hall)
+    taken.take_over(hall.store, plans.week, now=hall.clock())
+    _still_known(hall, plans)
 
 
 def _worked_out(hall: Hall) -> WishedPlans:
@@ -100,10 +129,18 @@ def _begins(plans: WishedPlans) -> Iterator[TonightStep]:
             yield TonightStep(step.part, step.job, step.does, step.start, step.latest)
 
 
+def begins(hall: Hall) -> PlanReminder | None:
+    """What the plan that was taken over reminds of at present; None where nothing."""
+    from curewatch.week.taken import at_hand
+
+    now = hall.clock()
+    return at_hand(hall.reminders.now(now, hall.zone), now, hall.zone)
+
+
 def tonight(hall: Hall) -> TonightStep | None:
     """What can still be begun this evening by the plan that is known; None where nothing is
-    wished, or nothing is known."""
-    if hall.plans is None or not asked_for(hall):
+    wished, nothing is known, or the plan reminds of it anyway."""
+    if hall.plans is None or not asked_for(hall) or begins(hall):
         return None
     wished, now = entered.wished(hall.store), hall.clock()
     evening = evening_of(now, hall.zone)

@@ -23,6 +23,8 @@ def _pressed(hall: Hall) -> dict[str, Any]:
 def _state(hall: Hall) -> Response:
     now = hall.clock()
     view, manner = hall.bench.view(now), hall.manner(request)
+    heard = alarms.told(view, manner, chosen(request, "looks", alarms.LOOKS) == "sound")
+    heard += alarms.of_plan(hall.reminders.now(now, hall.zone), now, manner)
     return jsonify(
         now=ms(now),
         speed=hall.speed,
@@ -30,7 +32,7 @@ def _state(hall: Hall) -> Response:
         clock_back=clock_words.on_page(hall.went_back(), manner),
         running=bool(view.steps),
         revision=view.revision,
-        alarms=alarms.told(view, manner, chosen(request, "looks", alarms.LOOKS) == "sound"),
+        alarms=heard,
         pressed=_pressed(hall),
     )
 

@@ -46,6 +46,12 @@ TREE: dict[str, CommandEntry] = {
     ),
     "plan way": CommandEntry("before.plan:way", "Choose how a part is worked on."),
     "plan wish": CommandEntry("before.plan:wish", "Enter what a part is to be, and by when."),
+    "plan remind": CommandEntry(
+        "before.plan:remind", "Remind of when to begin the steps of the plan."
+    ),
+    "plan begun": CommandEntry(
+        "before.plan:begun", "Enter that the next step of a part was begun."
+    ),
     "product": CommandEntry("", "Products: their labels, and what was learned about them."),
     "product list": CommandEntry("before.product:list_", "List every product, yours and generic."),
     "product show": CommandEntry("before.product:show", "Show a product's label as it is saved."),

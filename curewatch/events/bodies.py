@@ -104,7 +104,11 @@ def _body(needed: str = "", /, **own: Schema) -> Schema:
 _CAN = {"expiry": DAY}
 _CAN_NUMBER = re.compile("[1-9][0-9]{0,11}")
 _PART = {"name": NAME}
-_PLANNED = object_of({"name": NAME, "job": WORDS, "number": whole(), "from": TIME})
+_PLANNED = object_of(
+    {"name": NAME, "job": WORDS, "number": whole(), "from": TIME}, optional={"latest": TIME}
+)
+_MOVED = object_of({"why": WORDS, "part": WORDS})
+_REMINDED = object_of({"name": NAME, "job": WORDS, "end": WORDS})
 _PROMISED = object_of({"name": NAME, "job": WORDS, "end": WORDS, "by": TIME, "tenths": whole()})
 BODIES: dict[tuple[str, str], Schema] = {
     ("", "started"): _body(**{field.name: or_null(field.schema) for field in FIELDS}),
@@ -132,8 +136,11 @@ BODIES: dict[tuple[str, str], Schema] = {
     ("hours", "clamps"): _body("clamps", clamps=whole(1)),
     ("hours", "otherwise"): _body("day hours", day=DAY, hours=WORDS),
     ("plan", "shown"): _body(
-        "steps promises", steps=list_of(_PLANNED), promises=list_of(_PROMISED)
+        "steps promises", steps=list_of(_PLANNED), promises=list_of(_PROMISED), moved=_MOVED
     ),
+    ("plan", "taken over"): _body("parts", parts=list_of(_REMINDED)),
+    ("plan", "let go"): _body(),
+    ("work", "begun"): _body("name job does", **_PART, does=NAME),
     ("way", "told"): _body("name job way text", **_PART, way=NAME, text=SHEET),
     ("wish", "told"): _body("name job end at", **_PART, end=WORDS),
     ("heater", "owned"): _body(

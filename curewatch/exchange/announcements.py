@@ -1,7 +1,8 @@
 """The bench as lamps and buzzers follow it: one plain object for each topic.
 
 Topics under `curewatch/bench/`: `STEP/MILESTONE`, like `3/clamp_time`; `next`, the one thing
-that comes next; `alarms`, what would sound now. Readers may rely on every key named in SCHEMAS;
+that comes next; `alarms`, what would sound now; `plan`, the beginnings that a plan
+reminds of. Readers may rely on every key named in SCHEMAS;
 later versions may add keys.
 """
 
@@ -56,11 +57,22 @@ _ALARM = _schema(
         "silenced": {"type": "boolean"},
     }
 )
+_BEGINNING = _schema(
+    {
+        **{key: {"type": "string"} for key in ("part", "job", "does")},
+        "state": {"enum": ["ahead", "begin", "past"]},
+        "from": _TIME,
+        "until": _TIME,
+        "moved_from": _MAYBE,
+        "moved_because": _WORD,
+    }
+)
 SCHEMAS: Mapping[str, Message] = {
     "milestone": _MILESTONE,
     "alarms": _schema(
         {"alarms": {"type": "array", "items": _ALARM}, "revision": {"type": "string"}}
     ),
+    "plan": _schema({"steps": {"type": "array", "items": _BEGINNING}}),
 }
 
 

@@ -8,7 +8,7 @@ time of writing.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING
@@ -110,14 +110,15 @@ def _condition(step: StepView, milestone: MilestoneView, say: ReaderFormat) -> I
         yield from (sentence(warning, say) for warning in asked)
 
 
-def _alarm(summary: str) -> Alarm:
+def alarm(summary: str) -> Alarm:
+    """An alarm at an event's start."""
     from icalendar import Alarm
 
-    alarm = Alarm()
-    alarm.add("action", "DISPLAY")
-    alarm.add("description", clean(summary))
-    alarm.add("trigger", timedelta(0))
-    return alarm
+    sounds = Alarm()
+    sounds.add("action", "DISPLAY")
+    sounds.add("description", clean(summary))
+    sounds.add("trigger", timedelta(0))
+    return sounds
 
 
 def _of_step(step: StepView, words: Words, now: datetime) -> Iterator[Event]:
@@ -138,7 +139,7 @@ def _of_step(step: StepView, words: Words, now: datetime) -> Iterator[Event]:
         event.add("status", "TENTATIVE")
         event.add("description", _text(step, milestone, words))
         event.add("location", step.place)
-        event.add_component(_alarm(summary))
+        event.add_component(alarm(summary))
         yield event
 
 
@@ -153,10 +154,12 @@ def _closed(step: Step, words: Words, now: datetime) -> Iterator[Event]:
             yield _cancelled(event, f"the step is {step.state}")
 
 
-def calendar(view: BenchView, closed: Sequence[Step], words: Words) -> bytes:
+def calendar(
+    view: BenchView, closed: Sequence[Step], words: Words, more: Iterable[Event] = ()
+) -> bytes:
     """The file's bytes: UTF-8, lines folded and ended as RFC 5545 asks.
 
-    closed: the steps that left the bench in the last 30 days.
+    closed: the steps that left the bench in the last 30 days; more: events beside the bench's.
     """
     from icalendar import Calendar
 
@@ -172,4 +175,6 @@ def calendar(view: BenchView, closed: Sequence[Step], words: Words) -> bytes:
     for closed_step in closed:
         for event in _closed(closed_step, words, view.now):
             written.add_component(event)
+    for event in more:
+        written.add_component(event)
     return bytes(written.to_ical())

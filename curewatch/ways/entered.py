@@ -14,7 +14,7 @@ from curewatch.walltime import clock_time
 from curewatch.ways.hours import DaySpell, Hours, day_spell, parse_week
 from curewatch.ways.way import Way, parse_way
 
-HOURS, WAY, WISH = "hours", "way", "wish"
+HOURS, WAY, WISH, WORK = "hours", "way", "wish", "work"
 MINE = "mine"
 
 
@@ -87,7 +87,7 @@ def typed_hours(store: Ledger) -> tuple[str, str] | None:
 def _last(store: Ledger, subject: str, part: str, job: str) -> Entry | None:
     """The last entry of a part; where this job has none, that of any job."""
     entries = store.entries(subject, name_of(part))
-    own = [entry for entry in entries if str(entry.body["job"]).casefold() == job.casefold()]
+    own = [entry for entry in entries if _is_of(entry, job)]
     known = own or entries
     return known[-1] if known else None
 
@@ -150,3 +150,27 @@ def wished(store: Ledger) -> list[tuple[str, str]]:
         for entry in last.values()
         if entry.kind == "told"
     ]
+
+
+def dropped_since(store: Ledger, part: str, job: str, entry: int) -> bool:
+    """Whether a part's wish was dropped after an entry of the ledger."""
+    return any(
+        other.id > entry and other.kind == "dropped" and _is_of(other, job)
+        for other in store.entries(WISH, name_of(part))
+    )
+
+
+def _is_of(entry: Entry, job: str) -> bool:
+    return str(entry.body["job"]).casefold() == job.casefold()
+
+
+def begin(store: Ledger, part: str, job: str, does: str, *, now: datetime) -> None:
+    """Keep that a step which takes no product was begun; a mix says so by itself."""
+    body = {"name": part, "job": job, "does": does}
+    store.add_entry(WORK, name_of(part), "begun", now, now, body)
+
+
+def begun(store: Ledger, part: str, job: str) -> list[tuple[datetime, str]]:
+    """When steps without a product were begun on a part, and which."""
+    entries = store.entries(WORK, name_of(part))
+    return [(entry.at, str(entry.body["does"])) for entry in entries if _is_of(entry, job)]

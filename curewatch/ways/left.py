@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import datetime, timedelta
 
 import numpy as np
 
@@ -38,7 +38,8 @@ PLACE = "panel"
 class Left:
     """What is left of a part: steps; sheets: the product of each kind; planned_factor: of the
     hands-on times [-]; place: where its panel is measured; before: the way's last step that is
-    behind it, and curing: its mix, None where nothing is."""
+    behind it, and curing: its mix, None where nothing is; hands_off: when a step that was begun
+    should be done, None where none was."""
 
     part: str
     job: str
@@ -51,6 +52,7 @@ class Left:
     before: WayStep | None
     curing: StepView | None
     clamps_on: int = 0
+    hands_off: datetime | None = None
 
     @property
     def behind(self) -> int:
@@ -58,7 +60,10 @@ class Left:
         return len(self.way.until(self.wish.end)) - len(self.steps)
 
     def ready(self, weeks: Courses) -> FloatArray:
-        """When the next step may begin by what is still curing, by week. [-] in samples"""
+        """When the next step may begin by what is still curing, or by the hands that are on the one
+        before, by week. [-] in samples"""
+        if self.hands_off is not None:
+            return np.full(COURSES, max(0.0, weeks.sample(self.hands_off)))
         if self.before is None or self.curing is None:
             return np.zeros(COURSES)
         return _ready(self.curing, self.before.waits_for, weeks)
@@ -117,6 +122,42 @@ def matched(way: tuple[WayStep, ...], kinds: list[str]) -> int:
         if ahead:
             behind = ahead[0] + 1
     return behind
+
+
+@dataclass(frozen=True, eq=False)
+class PartProgress:
+    """How far a part is by its way: behind: how many steps are behind it [-]; worked: the steps on
+    it that did not fail; begun_at: when the last of those behind was begun, where that took no
+    product, else None."""
+
+    behind: int
+    worked: list[Step]
+    begun_at: datetime | None
+
+
+def progress(bench: Bench, part: str, job: str, wanted: tuple[WayStep, ...]) -> PartProgress:
+    """How far a part is, by its mixes and by the steps without a product begun after them."""
+    worked, begun_at = _worked(bench, part, job), None
+    behind = matched(wanted, [step.sheet.kind for step in worked])
+    since = worked[-1].mixed_at if worked else None
+    for at, does in entered.begun(bench.store, part, job):
+        ahead = wanted[behind] if behind < len(wanted) else None
+        if ahead and not ahead.kind and ahead.does == does and (since is None or at >= since):
+            behind, begun_at = behind + 1, at
+    return PartProgress(behind, worked, begun_at)
+
+
+def begin_next(bench: Bench, part: str, job: str, now: datetime) -> str:
+    """Keep that a part's next step was begun; returns which. Raises StepError where that takes a
+    product, whose mix says so, or where nothing is left."""
+    left = left_of(bench, part, job, None, now)
+    step = left.steps[0]
+    if step.kind:
+        raise StepError(
+            f"'{step.does}' is begun with its mix", fix="start that: it is behind the part then"
+        )
+    entered.begin(bench.store, left.part, left.job, step.does, now=now)
+    return step.does
 
 
 def _viewed(bench: Bench, step: Step | None, now: datetime) -> StepView | None:
@@ -203,20 +244,29 @@ def _clamps_on(step: Step | None, before: WayStep | None) -> int:
     return before.clamps
 
 
+def _hands_off(
+    before: WayStep | None, begun_at: datetime | None, planned: float
+) -> datetime | None:
+    """When a step that was begun should be done. planned: factor on its hands-on time [-]"""
+    if before is None or begun_at is None:
+        return None
+    return begun_at + timedelta(minutes=before.hands_min * planned)
+
+
 def left_of(bench: Bench, part: str, job: str, wish: PartWish | None, now: datetime) -> Left:
     """What is left of a part. wish: instead of the one that was entered. Raises StepError where
     nobody can say, where the way is missing, or where nothing is left."""
     part, job = body_part(bench, part, job, now)
     way = _way(bench, part, job)
     wish = wish or entered.wish_of(bench.store, part, job) or PartWish("", None)
-    worked = _worked(bench, part, job)
     wanted = way.until(wish.end)
-    behind = matched(wanted, [step.sheet.kind for step in worked])
+    done = progress(bench, part, job, wanted)
+    worked, behind = done.worked, done.behind
     left = wanted[behind:]
     if not left:
         raise StepError(f"{part} is as it was wished", fix="enter another wish for it")
-    last = worked[-1] if worked and behind else None
-    before = wanted[behind - 1] if behind else None
+    last = worked[-1] if worked and behind and done.begun_at is None else None
+    before, planned = wanted[behind - 1] if behind else None, _planned(bench, way, worked)
     return Left(
         part,
         job,
@@ -224,9 +274,10 @@ def left_of(bench: Bench, part: str, job: str, wish: PartWish | None, now: datet
         wish,
         left,
         _sheets(bench, left),
-        _planned(bench, way, worked),
+        planned,
         next((step.place for step in reversed(worked)), PLACE),
         before,
         _viewed(bench, last, now),
         _clamps_on(last, before),
+        _hands_off(before, done.begun_at, planned),
     )

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
     from curewatch.ways.entered import PartWish
     from curewatch.ways.gather import PartPlan
 
+PROPOSAL = "A proposal: no reminder comes from it, and each test decides. Dew is not counted in it."
+REMINDS = "You are reminded of when to begin; each test decides. The plan does not count dew."
 MOST_HELPS = 4
 WORTH_A_SPAN = timedelta(minutes=5)
 
@@ -136,8 +138,8 @@ def help_lines(plan: PartPlan, say: ReaderFormat) -> list[str]:
     return [_help(option, plan, say) for option in plan.plan.helps[:MOST_HELPS]]
 
 
-def lines(plan: PartPlan, say: ReaderFormat) -> Iterator[str]:
-    """The plan for a terminal."""
+def lines(plan: PartPlan, say: ReaderFormat, reminds: bool = False) -> Iterator[str]:
+    """The plan for a terminal. reminds: a plan was taken over."""
     yield sentence(plan, say)
     yield next_words(plan, say)
     steps = ", ".join(step.does for step in plan.left)
@@ -149,7 +151,7 @@ def lines(plan: PartPlan, say: ReaderFormat) -> Iterator[str]:
     if helps := help_lines(plan, say):
         yield "What would help:"
         yield from (f"    {text}" for text in helps)
-    yield "A proposal: no reminder comes from it, and each test decides. Dew is not counted in it."
+    yield REMINDS if reminds else PROPOSAL
 
 
 def wish_words(wish: PartWish, now: datetime, say: ReaderFormat) -> str:

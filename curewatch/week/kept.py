@@ -1,4 +1,4 @@
-"""The plan as it was last shown: kept in the log, so that it stays put and can be held to."""
+"""The plans as they were shown: kept in the log, so that a plan stays put and can be held to."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
+from curewatch.events.events import Entry
 from curewatch.formats import tenths
 from curewatch.garage.part_history import key_of
 from curewatch.store.ledger import Ledger
@@ -20,12 +21,14 @@ PLAN, MINE, SHOWN = "plan", "mine", "shown"
 
 @dataclass(frozen=True)
 class ShownStep:
-    """A step as it was shown: of which part, its number in the way, and when it begins."""
+    """A step as it was shown: of which part, its number in the way, and between when and when it is
+    to be begun."""
 
     part: str
     job: str
     number: int
     start: datetime
+    latest: datetime
 
     @property
     def key(self) -> tuple[tuple[str, str], int]:
@@ -33,15 +36,44 @@ class ShownStep:
         return key_of(self.part, self.job), self.number
 
 
+@dataclass(frozen=True)
+class ShownPlan:
+    """A plan as it was shown at an instant; why: the code of why it had moved, and part: whose
+    reason that is, '' where it had not."""
+
+    at: datetime
+    steps: tuple[ShownStep, ...]
+    why: str
+    part: str
+
+
 def _step(row: Mapping[str, Any]) -> ShownStep:
-    return ShownStep(row["name"], row["job"], row["number"], datetime.fromisoformat(row["from"]))
+    start = datetime.fromisoformat(row["from"])
+    latest = datetime.fromisoformat(row.get("latest", row["from"]))
+    return ShownStep(row["name"], row["job"], row["number"], start, latest)
+
+
+def _plan(entry: Entry) -> ShownPlan:
+    rows: Any = entry.body["steps"]
+    moved: Any = entry.body.get("moved", {"why": "", "part": ""})
+    return ShownPlan(entry.at, tuple(map(_step, rows)), moved["why"], moved["part"])
+
+
+def shown_plans(store: Ledger) -> list[ShownPlan]:
+    """Every plan that was shown, the first first."""
+    return list(map(_plan, store.entries(PLAN, MINE)))
 
 
 def shown(store: Ledger) -> tuple[ShownStep, ...]:
     """The steps of the plan shown last, none where there is none."""
     entries = store.entries(PLAN, MINE)
-    rows: Any = entries[-1].body["steps"] if entries else []
-    return tuple(map(_step, rows))
+    return _plan(entries[-1]).steps if entries else ()
+
+
+def shown_since(store: Ledger, at: datetime) -> tuple[ShownStep, ...]:
+    """Every step of the plans that were shown since an instant, each as it was shown last."""
+    steps = (step for plan in shown_plans(store) if plan.at >= at for step in plan.steps)
+    return tuple({step.key: step for step in steps}.values())
 
 
 def _step_body(step: PlannedStep) -> dict[str, Any]:
@@ -50,6 +82,7 @@ def _step_body(step: PlannedStep) -> dict[str, Any]:
         "job": step.job,
         "number": step.number,
         "from": stamp(step.start),
+        "latest": stamp(step.latest),
     }
 
 
@@ -72,4 +105,6 @@ def keep(store: Ledger, plan: WeekPlan) -> None:
     body = {"steps": [_step_body(step) for step in plan.steps], "promises": _promises(plan.parts)}
     entries = store.entries(PLAN, MINE)
     if not entries or any(entries[-1].body[name] != body[name] for name in body):
-        store.add_entry(PLAN, MINE, SHOWN, plan.now, plan.now, body)
+        moved = plan.moved
+        why = {"moved": {"why": moved.why, "part": moved.part}} if moved else {}
+        store.add_entry(PLAN, MINE, SHOWN, plan.now, plan.now, body | why)

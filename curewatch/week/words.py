@@ -12,14 +12,14 @@ from curewatch.durations import duration
 from curewatch.formats import ReaderFormat, chance_words, tenths
 from curewatch.starts.windows import LONGEST, SURE
 from curewatch.walltime import evening_of, stamp
-from curewatch.ways.words import evening_words
+from curewatch.ways.words import PROPOSAL, REMINDS, evening_words
 
 if TYPE_CHECKING:
     from curewatch.week.helps import WeekHelp
     from curewatch.week.plan import PlannedPart, PlannedStep, WeekPlan
     from curewatch.week.promises import PromiseTally
+    from curewatch.week.taken import PlanReminder
 
-PROPOSAL = "A proposal: no reminder comes from it, and each test decides. Dew is not counted in it."
 HELD = {
     "absent": "waiting until you are there long enough",
     "loud": "loud work, which must wait for another day",
@@ -31,7 +31,7 @@ HELD = {
 WHY = {
     "wishes": "there is other work to do than then",
     "gains": "{part} gains by it",
-    "passed": "{part} was not begun in time",
+    "passed": "{part} was not begun then",
     "curing": "what cures on {part} takes longer than it seemed",
     "absent": "there is not enough time for {part} then",
     "loud": "{part} would be too loud by then",
@@ -44,7 +44,7 @@ AGAIN = {
 }
 
 
-def name(part: PlannedPart | PlannedStep) -> str:
+def name(part: PlannedPart | PlannedStep | PlanReminder) -> str:
     """A part, with its job where it has one."""
     return f"{part.part} [{part.job}]" if part.job else part.part
 
@@ -112,8 +112,8 @@ def moved_words(plan: WeekPlan, say: ReaderFormat) -> Iterator[str]:
             yield f"    {name(move.step)}: {move.step.does}, {start} instead of {was}"
 
 
-def lines(plan: WeekPlan, say: ReaderFormat) -> Iterator[str]:
-    """The plan for a terminal."""
+def lines(plan: WeekPlan, say: ReaderFormat, reminds: bool = False) -> Iterator[str]:
+    """The plan for a terminal. reminds: it was taken over."""
     for part in plan.parts:
         yield sentence(part, plan, say)
         if held := hold_words(part):
@@ -130,7 +130,7 @@ def lines(plan: WeekPlan, say: ReaderFormat) -> Iterator[str]:
     if later:
         yield "About the week after"
         yield from (f"    {name(step)}: {step.does}" for step in later)
-    yield PROPOSAL
+    yield REMINDS if reminds else PROPOSAL
 
 
 def tally_words(tally: PromiseTally) -> str:

@@ -51,7 +51,7 @@
     speechSynthesis.speak(new SpeechSynthesisUtterance(text));
   }
 
-  /* what was really heard is kept with its step, as soon as the server answers */
+  /* what was really heard is kept with its step, where it has one, as soon as the server answers */
   async function log() {
     for (const [key, step] of [...unlogged]) {
       unlogged.delete(key);
@@ -77,8 +77,7 @@
     if (alarm.once) hushed.add(alarm.key);
     if (spoken.has(alarm.key)) return;
     spoken.add(alarm.key);
-    unlogged.set(alarm.key, alarm.step);
-    log();
+    if (alarm.step) { unlogged.set(alarm.key, alarm.step); log(); }
     setTimeout(() => speak(alarm.say), 1200);
   }
   /* one touch silences all that sounds now; what comes later sounds again */

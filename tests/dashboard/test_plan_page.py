@@ -7,6 +7,7 @@ import json
 from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
+from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
@@ -20,7 +21,7 @@ from curewatch.week import kept
 from curewatch.week import words as words_of_week
 from dashboard import planning
 from dashboard.hall import Hall
-from tests.support.dash_pages import ORIGIN, forms, prop, send, sent, touched
+from tests.support.dash_pages import ORIGIN, buttons, forms, prop, send, sent, touched
 from tests.support.pages import EVENING, Garage, garage, weather
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -93,7 +94,7 @@ def test_a_wish_is_answered_with_its_sentence_and_the_next_step(
     plan = part_plan(held.bench, "rear corner", "", None, held.clock(), BERLIN)
     assert words.sentence(plan, SAY) in shown
     assert words.next_words(plan, SAY) in shown
-    assert "A proposal: no reminder comes from it" in shown
+    assert words.PROPOSAL in shown
     assert words.sentence(plan, SAY) in browser.get("/plan").text
     browser.post("/undo", data={"act": str(side["did"]["data"]["act"])}, headers=ORIGIN)
     assert entered.wished(held.store) == []
@@ -235,3 +236,62 @@ def test_what_the_page_showed_is_kept_and_what_moved_is_said(
     shown = answered(wished)
     assert "Moved since it was last shown" in shown
     assert " instead of " in shown
+
+
+def heard(browser: FlaskClient) -> list[dict[str, Any]]:
+    """What a page would sound of the plan."""
+    alarms = (browser.get("/state.json").json or {})["alarms"]
+    return [alarm for alarm in alarms if alarm["kind"] == "begin"]
+
+
+def test_a_plan_that_is_taken_over_reminds_on_the_bench_in_the_calendar_and_by_a_sound(
+    held: Garage, wished: FlaskClient
+) -> None:
+    first = answered(wished)
+    assert words.PROPOSAL in first
+    assert "Remind me of this plan" in first
+    assert heard(wished) == []
+    side = touched(wished, "plan remind")
+    assert side["did"]["data"]["said"] == "Reminders of the plan switched on"
+    shown = answered(wished)
+    assert words.REMINDS in shown
+    assert words.PROPOSAL not in shown
+    assert "Remind me no more" in shown
+    sounds = heard(wished)
+    assert [(alarm["once"], alarm["step"]) for alarm in sounds] == [(True, None)] * 2
+    assert sounds[0]["say"].startswith("rear corner: clean to bare metal, degrease; begin ")
+    bench = wished.get("/").text
+    assert "Rear corner: " in bench
+    assert "clean to bare metal, degrease; begin " in bench
+    assert "Tonight on" not in bench
+    assert ("plan begun", "rear corner\n") in buttons(wished)
+    calendar = wished.get("/bench.ics").text.replace("\r\n ", "")
+    assert "SUMMARY:begin: rear corner: clean to bare metal\\, degrease" in calendar
+    assert calendar.count("BEGIN:VALARM") == 2
+    wished.post("/undo", data={"act": str(side["did"]["data"]["act"])}, headers=ORIGIN)
+    assert heard(wished) == []
+    assert words.PROPOSAL in answered(wished)
+
+
+def test_a_step_that_was_begun_reminds_no_more(held: Garage, wished: FlaskClient) -> None:
+    touched(wished, "plan remind")
+    side = touched(wished, "plan begun", "rear corner\n")
+    assert side["did"]["data"]["said"] == "rear corner: begun, clean to bare metal, degrease"
+    assert [alarm["say"].split(";")[0] for alarm in heard(wished)] == ["rear corner: prime"]
+    assert ("plan begun", "rear corner\n") not in buttons(wished)
+    assert "CANCELLED" in wished.get("/bench.ics").text
+    touched(wished, "plan let go")
+    assert heard(wished) == []
+
+
+def test_a_plan_that_moves_while_the_bench_is_open_takes_its_reminders_along(
+    held: Garage, wished: FlaskClient
+) -> None:
+    touched(wished, "plan remind")
+    before = heard(wished)[0]["at"]
+    held.clock.at += timedelta(days=1)
+    hall = hall_of(held)
+    planning.follow(hall, planning.work_out(hall))
+    assert planning.known(hall) is not None
+    assert heard(wished)[0]["at"] > before
+    assert "Moved from " in wished.get("/").text

@@ -33,6 +33,7 @@ from curewatch.ways import entered
 from curewatch.ways.entered import PartWish
 from curewatch.ways.way import generic_text
 from curewatch.week.kept import keep
+from curewatch.week.taken import let_go, take_over
 from curewatch.wording.words import ReaderFormat
 from dashboard.app import make_app
 from tests.support import logbooks
@@ -115,6 +116,9 @@ def _things(bench: Bench) -> None:
     entered.set_hours(store, "Mon-Fri 18:00-22:30, Sat 9-18", "20:00", now=ago(62))
     entered.set_clamps(store, 12, now=ago(62))
     keep(store, week_shown())
+    take_over(store, week_shown(), now=ago(62))
+    let_go(store, now=ago(62))
+    entered.begin(store, "rib", "corner", "fit and sand, clean to bare metal", now=ago(62))
     entered.set_otherwise(store, NOW.date(), "9-13", now=ago(62))
     text = generic_text("bond-a-patch")
     entered.set_way(store, "rib", "corner", "bond-a-patch", text, now=ago(61))

@@ -176,6 +176,7 @@ def show(context: Context, part: str | None, end: str, by: str | None, job: str)
     """
     from curewatch.ways import entered, words
     from curewatch.ways.gather import part_plan
+    from curewatch.week.taken import taken_over
 
     now, zone = context.clock(), context.zone
     named = [(part, job)] if part is not None else entered.wished(context.store)
@@ -188,7 +189,8 @@ def show(context: Context, part: str | None, end: str, by: str | None, job: str)
         click.echo("No wish yet. Enter one: curewatch plan wish PART primed --by 'Sat 12:00'")
     for plan in plans:
         click.echo(f"{plan.part}{f' [{plan.job}]' if plan.job else ''}")
-        click.echo("\n".join(f"    {line}" for line in words.lines(plan, context.manner)))
+        said = words.lines(plan, context.manner, taken_over(context.store) is not None)
+        click.echo("\n".join(f"    {line}" for line in said))
 
 
 @command("week", Alone)
@@ -203,16 +205,19 @@ def week(context: Context, ics: Path | None, helps: bool) -> None:
     step so that the rest can stay as it is. Asked again, the plan stays as it was shown, unless it
     breaks or a wish gains an evening or a tenth.
     """
+    from curewatch.exchange.ics import LATELY
     from curewatch.week import words
     from curewatch.week.calendar import calendar
     from curewatch.week.gather import week_helps, week_plan
-    from curewatch.week.kept import keep
+    from curewatch.week.kept import keep, shown_since
     from curewatch.week.promises import tallies
+    from curewatch.week.taken import reminded_parts
 
     plan = week_plan(context.bench, context.clock(), context.zone)
     keep(context.store, plan)
     if ics is not None:
-        write_calendar(ics, calendar(plan, context.manner))
+        lately = shown_since(context.store, plan.now - LATELY)
+        write_calendar(ics, calendar(plan, context.manner, lately))
         click.echo(f"The plan is in {ics}; import it again when it has moved.")
         return
     options = week_helps(context.bench, plan.now, context.zone) if helps else ()
@@ -223,7 +228,8 @@ def week(context: Context, ics: Path | None, helps: bool) -> None:
     if not plan.parts and not plan.left_out:
         click.echo("No wish yet. Enter one: curewatch plan wish PART primed --by 'Sat 12:00'")
         return
-    click.echo("\n".join(words.lines(plan, context.manner)))
+    reminds = bool(reminded_parts(context.store))
+    click.echo("\n".join(words.lines(plan, context.manner, reminds)))
     if helps:
         click.echo("What would help:" if options else "Nothing that was tried would help.")
     for option in options:
@@ -232,3 +238,42 @@ def week(context: Context, ics: Path | None, helps: bool) -> None:
         click.echo(caution)
     for tally in tallies(context.store, plan.now):
         click.echo(words.tally_words(tally))
+
+
+@command("remind")
+@click.option("--off", is_flag=True, help="Remind no more.")
+@click.pass_obj
+def remind(context: Context, off: bool) -> None:
+    """Remind of when to begin the steps of the plan.
+
+    Until then a plan reminds of nothing. From then on the bench, its calendar and its announcements
+    say between when and when to begin each step, until it is mixed or entered with `plan begun`.
+    When the plan moves, the reminders move with it, and the reason is said.
+    """
+    from curewatch.ways.words import REMINDS
+    from curewatch.week import taken, taken_words
+    from curewatch.week.gather import week_plan
+
+    now, zone, store = context.clock(), context.zone, context.store
+    if off:
+        taken.let_go(store, now=now)
+        click.echo("The plan reminds you no more.")
+        return
+    taken.take_over(store, week_plan(context.bench, now, zone), now=now)
+    for step in taken.PlanReminders(context.bench).now(now, zone):
+        click.echo(taken_words.sentence(step, now, context.manner))
+    click.echo(REMINDS)
+
+
+@command("begun")
+@_part
+@_job
+@click.pass_obj
+def begun(context: Context, part: str, job: str) -> None:
+    """Enter that the next step of a part was begun.
+
+    For steps that take no product, like sanding: a mix says by itself that its step was begun.
+    """
+    from curewatch.ways.left import begin_next
+
+    click.echo(f"{part}: begun, {begin_next(context.bench, part, job, context.clock())}.")

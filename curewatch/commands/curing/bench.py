@@ -7,6 +7,7 @@ import sys
 import time
 from datetime import datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -20,15 +21,42 @@ from curewatch.errors import ConfigError
 from curewatch.garage import damaged
 from curewatch.protection.purge import as_json as purge_json
 
+if TYPE_CHECKING:
+    from curewatch.week.taken import PlanReminder
+
 
 def _text(context: Context, now: datetime) -> str:
+    from curewatch.week.taken_words import sentence
+
     view = context.bench.view(now)
     broken = damaged_lines(context, context.bench.reader.damaged(now))
     questions = [*asked_lines(context, now), *indoors_lines(context, now), *broken]
     airing = [
         f"Step {purge.step_id}, {purge.part}: {purge.words}" for purge in aired(context, view)
     ]
-    return "\n".join([*questions, context.say.bench(view), *airing])
+    planned = [sentence(step, now, context.manner) for step in _reminders(context, now)]
+    return "\n".join([*questions, context.say.bench(view), *airing, *planned])
+
+
+def _reminders(context: Context, now: datetime) -> tuple[PlanReminder, ...]:
+    """What a plan that was taken over reminds of."""
+    from curewatch.week.taken import PlanReminders
+
+    return PlanReminders(context.bench).now(now, context.zone)
+
+
+def _write_calendar(context: Context, file: Path, now: datetime) -> None:
+    """The bench's calendar, with the beginnings that a plan reminds of."""
+    from curewatch.exchange.ics import LATELY, calendar
+    from curewatch.week.calendar import reminder_events
+    from curewatch.week.taken import lately_reminded
+
+    closed = context.bench.closed_since(now - LATELY)
+    shown = lately_reminded(context.store, now - LATELY)
+    planned = reminder_events(_reminders(context, now), shown, now, context.manner)
+    held = calendar(context.bench.view(now), closed, context.say.calendar(), planned)
+    write_calendar(file, held)
+    click.echo(f"The calendar is in {file}; import it again when times have moved.")
 
 
 def _watch(context: Context) -> None:
@@ -51,7 +79,7 @@ def _watch(context: Context) -> None:
 def bench(context: Context, ics: Path | None, watch: bool) -> None:
     """Show what is curing, and when to test it."""
     from curewatch.exchange import bench_json
-    from curewatch.exchange.ics import LATELY, calendar
+    from curewatch.week.taken_words import as_json
 
     if watch:
         _watch(context)
@@ -59,15 +87,15 @@ def bench(context: Context, ics: Path | None, watch: bool) -> None:
     now = context.clock()
     view = context.bench.view(now)
     if ics is not None:
-        closed = context.bench.closed_since(now - LATELY)
-        write_calendar(ics, calendar(view, closed, context.say.calendar()))
-        click.echo(f"The calendar is in {ics}; import it again when times have moved.")
+        _write_calendar(context, ics, now)
         return
     if context.as_json:
         questions = asked_lines(context, now)
         airing = [purge_json(purge) for purge in aired(context, view)]
         left_out = [damaged.as_json(record) for record in context.bench.reader.damaged(now)]
+        planned = as_json(_reminders(context, now), now)
         more = {"asks_bare": bool(questions), "airing": airing, "damaged": left_out}
+        more |= {"plan": planned}
         back = bench_json.clock(context.held_clock.went_back())
         print_json(bench_json.bench(view) | more | back)
         return

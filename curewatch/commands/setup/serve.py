@@ -9,18 +9,19 @@ import os
 import signal
 import threading
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import UTC, datetime
 from io import TextIOWrapper
 from logging.handlers import RotatingFileHandler
 from pathlib import Path
 from types import FrameType
+from zoneinfo import ZoneInfo
 
 from curewatch.bench.bench import Bench
 from curewatch.commands.setup.guide import command_topics
 from curewatch.errors import ConfigError
-from curewatch.exchange.announcements import announced
+from curewatch.exchange.announcements import Message, announced
 from curewatch.exchange.buttons import ButtonActions
 from curewatch.exchange.presses import Presses
 from curewatch.files.private import shut
@@ -156,13 +157,8 @@ def _beyond(
     """Who tells lamps and buzzers, and who hears buttons, where the settings ask for it."""
     clients: list[Announcer | Buttons] = []
     if settings.mqtt.announce:
-        clients.append(
-            Announcer(
-                settings.mqtt,
-                lambda: announced(bench.view(clock()), presses.last.silenced),
-                presses.changed,
-            )
-        )
+        topics = _announced(bench, clock, presses, local_zone(settings.zone))
+        clients.append(Announcer(settings.mqtt, topics, presses.changed))
     if settings.buttons:
         zone = local_zone(settings.zone)
         say = settings.reader(zone)
@@ -170,6 +166,23 @@ def _beyond(
         names = settings.buttons.keys()
         clients.append(Buttons(settings.mqtt, names, hand.press, hand.refuse))
     return clients
+
+
+def _announced(
+    bench: Bench, clock: Callable[[], datetime], presses: Presses, zone: ZoneInfo
+) -> Callable[[], Mapping[str, Message]]:
+    """What every topic holds: the bench, and what a plan that was taken over reminds of."""
+    from curewatch.week.taken import PlanReminders
+    from curewatch.week.taken_words import as_json
+
+    reminders = PlanReminders(bench)
+
+    def topics() -> Mapping[str, Message]:
+        now = clock()
+        plan = {"steps": as_json(reminders.now(now, zone), now)}
+        return {**announced(bench.view(now), presses.last.silenced), "plan": plan}
+
+    return topics
 
 
 def _own_broker(settings: Settings, ends: contextlib.ExitStack) -> BrokerProcess | None:

@@ -68,6 +68,7 @@ def _questions(hall: Hall, view: BenchView, first: bool) -> QuestionData:
         evening_part(hall),
         first,
         _turned(hall, view),
+        planning.begins(hall),
     )
 
 
@@ -199,7 +200,9 @@ def callbacks(app: Dash, hall: Hall) -> None:
         """Work the plan out beside the bench, which shows it when it is drawn next."""
         if path != PATH or planning.known(hall) or not planning.asked_for(hall):
             raise PreventUpdate
-        return planning.work_out(hall).as_of[1].isoformat()
+        plans = planning.work_out(hall)
+        planning.follow(hall, plans)
+        return plans.as_of[1].isoformat()
 
 
 PAGE = DashPage(

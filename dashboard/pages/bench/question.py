@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from curewatch.bench.views import BenchView, StepView
 from curewatch.formats import ReaderFormat
@@ -12,11 +12,15 @@ from curewatch.garage.step import Step, WitnessView
 from curewatch.garage.unnamed_mix import UnnamedMix
 from curewatch.protection.purge import Purge
 
+if TYPE_CHECKING:
+    from curewatch.week.taken import PlanReminder
+
 
 @dataclass(frozen=True)
 class QuestionData:
     """What the questions are made of, beside the view. turned: a step whose dab was seen turned a
-    while ago, and that look, until it is told when it turned."""
+    while ago, and that look, until it is told when it turned; begins: what the plan that was taken
+    over reminds of at present."""
 
     view: BenchView
     say: ReaderFormat
@@ -27,6 +31,7 @@ class QuestionData:
     evening: Mapping[str, Any]
     first: bool
     turned: tuple[StepView, WitnessView] | None = None
+    begins: PlanReminder | None = None
 
 
 @dataclass(frozen=True)

@@ -18,8 +18,9 @@ from dashboard.band import asked, focus, reminding, tools, unexplained, unmasked
 from dashboard.pages.bench.dab import LOOKING, dab, turned
 from dashboard.pages.bench.question import BenchQuestion, QuestionData
 from dashboard.pages.bench.what_if import HOURS, WARMER_C, warmer_said
-from dashboard.pages.components import age, countdown, link
+from dashboard.pages.components import age, countdown, first_up, link
 from dashboard.pages.touches import button
+from dashboard.planning import BEGUN, form_key
 
 _SANDING = "dust:sanding"
 
@@ -151,6 +152,20 @@ def _airing(each: Purge, data: QuestionData) -> BenchQuestion:
     return BenchQuestion("Airing", [html.B(each.part), " ", html.Span(least)], answers)
 
 
+def _begins(data: QuestionData) -> BenchQuestion | None:
+    """What the plan reminds of; a mix says by itself that its step was begun."""
+    from curewatch.week.taken_words import begin_words, move_words
+    from curewatch.week.words import name
+
+    step, now = data.begins, data.view.now
+    if step is None:
+        return None
+    rest = " ".join([begin_words(step, now, data.say), *move_words(step, now, data.say)])
+    begun = button("Begun", BEGUN, form_key(step.part, step.job))
+    answers = (link("Mix", "/mix") if step.kind else begun, link("Plan", "/plan"))
+    return BenchQuestion("Plan", [html.B(f"{first_up(name(step))}: "), html.Span(rest)], answers)
+
+
 def _bare(data: QuestionData) -> BenchQuestion | None:
     asks, now = data.evening["asks"], data.view.now
     if asks.asks:
@@ -201,13 +216,15 @@ def _indoors(data: QuestionData) -> BenchQuestion | None:
 
 def _others(data: QuestionData) -> Iterator[BenchQuestion | None]:
     yield turned(data)
-    yield _wanted(data)
+    yield (wanted := _wanted(data))
     yield _meanwhile(data.view)
     for state in data.worn_out[:1]:
         said = [html.B(state.cartridge.name), f" {state.words}"]
         yield BenchQuestion("Filters", said, (link("Masks", "/air/masks"),))
     for each in data.purges[:1]:
         yield _airing(each, data)
+    if wanted is None:
+        yield _begins(data)
     yield _bare(data)
     yield _night(data)
     yield _indoors(data)

@@ -16,12 +16,15 @@ from curewatch.walltime import clock_time, next_time
 from curewatch.ways import entered, words
 from curewatch.ways.entered import PartWish
 from curewatch.ways.hours import parse_week
-from curewatch.ways.left import known_part
+from curewatch.ways.left import begin_next, known_part
 from curewatch.ways.way import MOST_HANDS_MIN, generic_ways, parse_way, with_hands
+from dashboard import planning
 from dashboard.hall import Hall
 from dashboard.numbers import number_of
-from dashboard.pages.plan.asked import APART, DAY, DROP, HOURS, MINUTES, WISH
+from dashboard.pages.plan.answers import LET_GO, REMIND
+from dashboard.pages.plan.asked import DAY, DROP, HOURS, MINUTES, WISH
 from dashboard.pages.touches import Act, TouchOutcome, at_field
+from dashboard.planning import APART, BEGUN
 
 Values = Mapping[str, Any]
 MOST_CLAMPS = 1000
@@ -129,7 +132,26 @@ def _minutes(hall: Hall, key: str, values: Values) -> None:
     entered.set_way(hall.store, part, job, id, with_hands(text, hands_min), now=hall.clock())
 
 
+def _begun(hall: Hall, key: str, _values: Values) -> None:
+    """Keep that a part's next step was begun, which takes no product."""
+    part, _, job = key.partition(APART)
+    begin_next(hall.bench, part, job, hall.clock())
+
+
+def _remind(hall: Hall, _key: str, _values: Values) -> None:
+    planning.take_over(hall)
+
+
+def _let_go(hall: Hall, _key: str, _values: Values) -> None:
+    from curewatch.week import taken
+
+    taken.let_go(hall.store, now=hall.clock())
+
+
 ACTS: dict[str, Act] = {
+    BEGUN: _begun,
+    REMIND: _remind,
+    LET_GO: _let_go,
     HOURS: _hours,
     DAY: _day,
     WISH: _wish,

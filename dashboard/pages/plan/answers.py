@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime
 from typing import TYPE_CHECKING, Any
 from urllib.parse import urlencode
 
@@ -11,15 +13,15 @@ from dash import html
 from curewatch.formats import ReaderFormat
 from curewatch.ways import words
 from dashboard.pages.components import first_up, link
-from dashboard.planning import WishedPlans
+from dashboard.pages.touches import button
+from dashboard.planning import BEGUN, WishedPlans, form_key
 
 if TYPE_CHECKING:
     from curewatch.ways.gather import PartPlan
     from curewatch.week.plan import PlannedPart, PlannedStep, WeekPlan
+    from curewatch.week.taken import PlanReminder
 
-_PROPOSAL = (
-    "A proposal: no reminder comes from it, and each test decides. Dew is not counted in it."
-)
+REMIND, LET_GO = "plan remind", "plan let go"
 
 
 def _part_link(part: str, job: str) -> html.A:
@@ -118,7 +120,44 @@ def _moved(week: WeekPlan, say: ReaderFormat) -> html.Ul | None:
     return html.Ul(rows, className="plain") if rows else None
 
 
-def answer(found: WishedPlans, say: ReaderFormat, shown: Sequence[Any]) -> list[Any]:
+@dataclass(frozen=True)
+class Reminded:
+    """What the plan that was taken over reminds of; on: whether of all its parts."""
+
+    steps: Sequence[PlanReminder]
+    on: bool
+
+
+def _begun(step: PlanReminder) -> html.P | None:
+    """The touch that a step was begun, where no mix says it."""
+    named: dict[str, Any] = {"aria-label": f"Begun: {step.part}, {step.does}"}
+    begun = button("Begun", BEGUN, form_key(step.part, step.job), **named)
+    return None if step.kind else html.P(begun, className="buttons")
+
+
+def _reminders(reminded: Reminded, now: datetime, say: ReaderFormat) -> list[Any]:
+    """What one is reminded of, and the touch that changes it."""
+    from curewatch.week.taken_words import sentence
+
+    first = {(step.part, step.job): step for step in reversed(reminded.steps)}
+    nearest = sorted(first.values(), key=lambda step: step.start)
+    rows = [
+        html.Li([html.Span(first_up(sentence(step, now, say))), _begun(step)]) for step in nearest
+    ]
+    take, stop = button("Remind me of this plan", REMIND), button("Remind me no more", LET_GO)
+    buttons = [None if reminded.on else take, stop if reminded.steps or reminded.on else None]
+    said = words.REMINDS if reminded.on else words.PROPOSAL
+    return [
+        html.H2("Reminders") if rows else None,
+        html.Ul(rows, className="plain reminders") if rows else None,
+        html.P(buttons, className="buttons"),
+        html.P(said, className="hint"),
+    ]
+
+
+def answer(
+    found: WishedPlans, say: ReaderFormat, shown: Sequence[Any], reminded: Reminded
+) -> list[Any]:
     """All that the plan says; shown: its strip, and the list of its steps."""
     if not found.week.parts:
         return list(_unplanned(found.week))
@@ -128,6 +167,6 @@ def answer(found: WishedPlans, say: ReaderFormat, shown: Sequence[Any]) -> list[
         _moved(found.week, say),
         *_next(found, say),
         *shown,
+        *_reminders(reminded, found.week.now, say),
         _more(found, say),
-        html.P(_PROPOSAL, className="hint"),
     ]

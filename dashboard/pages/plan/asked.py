@@ -17,18 +17,13 @@ from curewatch.ways.way import Way, generic_ways
 from dashboard.hall import Hall
 from dashboard.pages.components import first_up
 from dashboard.pages.touches import Form, button
+from dashboard.planning import form_key
 
 HOURS, DAY, WISH, DROP, MINUTES = (
     *("plan hours", "plan day", "plan wish", "plan wish dropped"),
     "plan minutes",
 )
 WEEK_EXAMPLE = "Mon-Fri 18:00-22:30, Sat 9-18"
-APART = "\n"
-
-
-def key_of(part: str, job: str) -> str:
-    """A part and its job as the key of a form."""
-    return f"{part}{APART}{job}"
 
 
 def _picked(form: Form, field: str, legend: str, options: Mapping[str, str], value: str) -> Any:
@@ -120,7 +115,7 @@ def wish_box(known: bool) -> html.Section:
 
 def _minutes(way: Way, part: str, job: str) -> html.Details:
     """The steps of a part with their hands-on minutes, to be corrected."""
-    form = Form(MINUTES, key_of(part, job))
+    form = Form(MINUTES, form_key(part, job))
     boxes = [
         form.box(str(number), f"{first_up(step.does)}, min", f"{step.hands_min:g}",
                  inputMode="decimal")
@@ -138,7 +133,7 @@ def _wish(hall: Hall, part: str, job: str, say: ReaderFormat) -> html.Section | 
         return None
     named: dict[str, Any] = {"aria-label": f"Drop the wish: {part}"}
     said = f"{words.wish_words(wish, hall.clock(), say)}; {way.name.lower()}"
-    drop = button("Drop the wish", DROP, key_of(part, job), **named)
+    drop = button("Drop the wish", DROP, form_key(part, job), **named)
     return html.Section(
         [
             html.P([html.B(part), f": {said}."]),

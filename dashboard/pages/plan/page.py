@@ -8,12 +8,13 @@ from dash import Dash, Input, Output, State, html
 from dash.exceptions import PreventUpdate
 from flask import request
 
+from curewatch.garage.part_history import key_of
 from curewatch.ways import entered
 from dashboard import planning
 from dashboard.hall import Hall
 from dashboard.pages.components import links
 from dashboard.pages.plan.acts import ACTS
-from dashboard.pages.plan.answers import answer
+from dashboard.pages.plan.answers import Reminded, answer
 from dashboard.pages.plan.asked import hours_box, other_day, wish_box, wishes
 from dashboard.pages.plan.strip import strip
 from dashboard.pages.routes import Address, DashPage
@@ -28,7 +29,17 @@ _TEACH = (
 
 
 def _answer(hall: Hall, found: WishedPlans, first: bool = False) -> list[Any]:
-    return answer(found, hall.manner(request), [] if first else strip(hall, found.week))
+    shown = [] if first else strip(hall, found.week)
+    return answer(found, hall.manner(request), shown, _reminded(hall, found))
+
+
+def _reminded(hall: Hall, found: WishedPlans) -> Reminded:
+    """What the plan reminds of, and whether of all its parts."""
+    from curewatch.week.taken import reminded_parts
+
+    parts, on = found.week.parts, reminded_parts(hall.store)
+    whole = bool(parts) and all(key_of(part.part, part.job) in on for part in parts)
+    return Reminded(hall.reminders.now(hall.clock(), hall.zone), whole)
 
 
 def _known(hall: Hall, first: bool) -> list[Any]:
@@ -75,6 +86,7 @@ def callbacks(app: Dash, hall: Hall) -> None:
             raise PreventUpdate
         plans = planning.work_out(hall)
         planning.keep_shown(hall, plans)
+        planning.follow(hall, plans)
         return _answer(hall, plans)
 
 

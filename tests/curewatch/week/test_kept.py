@@ -46,7 +46,9 @@ def again(laid: Laid, steps: tuple[ShownStep, ...] = ()) -> WeekPlan:
 def as_shown(plan: WeekPlan, later_h: float = 0.0) -> tuple[ShownStep, ...]:
     """What was shown of a plan, some hours later."""
     more = timedelta(hours=later_h)
-    return tuple(ShownStep(s.part, s.job, s.number, s.start + more) for s in plan.steps)
+    return tuple(
+        ShownStep(s.part, s.job, s.number, s.start + more, s.latest + more) for s in plan.steps
+    )
 
 
 def test_a_plan_that_still_holds_stays_to_the_minute(laid: Laid) -> None:
