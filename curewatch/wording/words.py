@@ -18,7 +18,7 @@ from curewatch.vocabulary import EARLY_SHOWN, MILESTONES, in_words
 from curewatch.wording import milestone_words
 
 if TYPE_CHECKING:
-    from curewatch.bench.views import Change, Reminder, StepView
+    from curewatch.bench.views import Change, Reminder, ShownTimes, StepView
 
 __all__ = [
     "MILESTONES",
@@ -162,19 +162,29 @@ def shuts(part: str, at: datetime, now: datetime, say: ReaderFormat) -> str:
     )
 
 
+def shown_times(
+    milestone: str, times: ShownTimes, other: ShownTimes, now: datetime, say: ReaderFormat
+) -> tuple[str, str]:
+    """A milestone's times in words, and in short those to compare them with."""
+    limit = say.moment(times.bound, now)
+    early = milestone in EARLY_SHOWN
+    counts = f"at the earliest {limit}" if early else f"by {limit} at the latest"
+    others = [other.bound]
+    if times.likely and other.likely:
+        counts = f"likely {say.moment(times.likely, now)}, {counts}"
+        others = [other.likely, other.bound]
+    return counts, ", ".join(say.moment(at, now) for at in others)
+
+
+def ends_words(milestone: str) -> str:
+    """A milestone as what comes at an instant."""
+    return "working time ends" if milestone == "working_time" else in_words(milestone)
+
+
 def moved(change: Change, now: datetime, say: ReaderFormat) -> str:
     """A milestone that moved: its new times, those it had, and why as far as the panel tells."""
-    name = "working time ends" if change.milestone == "working_time" else in_words(change.milestone)
-    times, before = change.times, change.before
-    limit = say.moment(times.bound, now)
-    early = change.milestone in EARLY_SHOWN
-    counts = f"at the earliest {limit}" if early else f"by {limit} at the latest"
-    was = [before.bound]
-    if times.likely and before.likely:
-        counts = f"likely {say.moment(times.likely, now)}, {counts}"
-        was = [before.likely, before.bound]
-    earlier = ", ".join(say.moment(at, now) for at in was)
-    return f"{name} now {counts} (was {earlier}), {_why_moved(change, say)}."
+    counts, was = shown_times(change.milestone, change.times, change.before, now, say)
+    return f"{ends_words(change.milestone)} now {counts} (was {was}), {_why_moved(change, say)}."
 
 
 def _why_moved(change: Change, say: ReaderFormat) -> str:

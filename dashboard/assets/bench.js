@@ -119,6 +119,15 @@
     document.querySelector("#part-others .doing.open button, #part-others .doing.open a")?.focus({ preventScroll: true });
   });
 
+  /* a slider says where it stands while it is moved */
+  function slid() {
+    for (const slider of document.querySelectorAll(".slide input")) {
+      const said = slider.closest(".slide").querySelector("b"), text = `${slider.value} ${said.dataset.unit}`.replace("-", "\u2212");
+      if (said.textContent !== text) said.textContent = text;
+    }
+  }
+  document.addEventListener("input", slid);
+
   function seen() {
     const box = byId("ribbons");
     if (box && box !== watched) { watcher.disconnect(); watcher.observe(box); watched = box; told = ""; }
@@ -126,6 +135,7 @@
     led(plotOf());
     labelled();
     asked();
+    slid();
     measured();
   }
   document.addEventListener("drawn", seen);

@@ -16,7 +16,7 @@ _FREE = ("aria-", "data-")
 _EMPTY = {"Br", "Hr", "Img"}
 _OF_BOX = {
     "type": "type", "value": "value", "placeholder": "placeholder", "maxLength": "maxlength",
-    "inputMode": "inputmode", "autoComplete": "autocomplete",
+    "inputMode": "inputmode", "autoComplete": "autocomplete", "min": "min", "max": "max",
 }  # fmt: skip
 
 

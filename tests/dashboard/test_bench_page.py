@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -13,8 +14,8 @@ import pytest
 from flask.testing import FlaskClient
 
 from dashboard.pages.bench import page as bench_page
-from tests.support.dash_pages import arriving, prop, send, touched
-from tests.support.pages import EVENING, Garage, garage, weather
+from tests.support.dash_pages import arriving, buttons, prop, send, touched
+from tests.support.pages import EVENING, SETTINGS, Garage, garage, weather
 from tests.support.scenes import STATES
 
 LOOK = {"w": 1740, "h": 400, "layout": "garage", "theme": "dark"}
@@ -183,28 +184,99 @@ def heights(found: dict[str, Any]) -> set[float]:
     return {each["y"][0] for each in drawn if "fillgradient" in each}
 
 
-def test_what_if_it_were_warmer_shows_shifted_borders_and_records_nothing(
+def slid(browser: FlaskClient, warmer: Any, hours: Any = 3, before: Any = None) -> tuple[Any, str]:
+    """What is stored and said once the sliders stand there; None: the store is left alone."""
+    own = [{"what-if": name, "step": 1} for name in ("warmer", "hours", "said")]
+    body = {
+        "output": '..what-if.data...{"step":["ALL"],"what-if":"said"}.children..',
+        "outputs": [
+            {"id": "what-if", "property": "data"},
+            [{"id": own[2], "property": "children"}],
+        ],
+        "inputs": [[prop(own[0], "value", warmer)], [prop(own[1], "value", hours)]],
+        "state": [prop("what-if", "data", before)],
+        "changedPropIds": ['{"step":1,"what-if":"warmer"}.value'],
+    }
+    answer = send(browser, body)
+    assert answer.status_code == 200, answer.text
+    response = (answer.json or {})["response"]
+    said = response['{"step":1,"what-if":"said"}']["children"]
+    return response.get("what-if", {}).get("data"), said
+
+
+def test_a_slider_that_warms_the_panel_shows_shifted_borders_and_records_nothing(
     held: Garage, browser: FlaskClient
 ) -> None:
     before = held.store.events([1])[1]
-    told = touched(browser, "what if", "1/10")
-    assert told["what-if"]["data"] == {"step": 1, "warmer": 10}
-    said = told["did"]["data"]["said"]
-    assert said.startswith("If 10 °C warmer for 3 h: working time between ")
-    would, was = said.removesuffix(".").split(": working time ")[1].split(", instead of ")
-    assert would < was
+    stored, said = slid(browser, 10)
+    assert stored == {"step": 1, "warmer": 10.0, "hours": 3}
+    assert said.startswith("10 °C warmer for 3 h: working time ends likely ")
+    would, was = said.split(" at the earliest ")[1].removesuffix(").").split(" (as it is: ")
+    assert would < was.split(", ")[1]
     assert len(heights(renewed(browser, LOOK, None, {}))) == 1
-    assert len(heights(renewed(browser, LOOK, None, {}, told["what-if"]["data"]))) == 2
-    for odd in (5, "x", {"step": 99, "warmer": 5}, {"step": "1", "warmer": 5}, {"step": 1}):
-        assert len(heights(renewed(browser, LOOK, None, {}, odd))) == 1
-    assert touched(browser, "what if", "1/")["what-if"]["data"] is None
-    assert touched(browser, "what if", "x/99")["what-if"]["data"] is None
+    drawn = renewed(browser, LOOK, None, {}, stored)
+    assert len(heights(drawn)) == 2
+    assert "below: 10 °C warmer for 3 h" in json.dumps(drawn["lane-names"], ensure_ascii=False)
     assert held.store.events([1])[1] == before
+
+
+def test_a_longer_lamp_moves_the_clamps_further_and_a_cooler_panel_the_other_way(
+    browser: FlaskClient,
+) -> None:
+    """Once it cannot be worked any more, the next time ahead is the clamps'."""
+    touched(browser, "answer sure", "1/working_time/gone-off")
+
+    def clamps(warmer: int, hours: int) -> str:
+        return slid(browser, warmer, hours)[1].split("clamps off likely ")[1].split(",")[0]
+
+    assert clamps(10, 6) <= clamps(10, 1) <= clamps(0 + 1, 1)
+    assert "cooler for 3 h" in slid(browser, -5)[1]
+
+
+def test_sliders_that_are_drawn_anew_do_not_draw_the_bench_again(browser: FlaskClient) -> None:
+    stored, _ = slid(browser, 10)
+    assert slid(browser, 10, before=stored)[0] is None
+    assert slid(browser, 0)[0] is None
+    assert slid(browser, 0, before=stored)[0]["warmer"] == 0
+
+
+def test_a_slider_stands_in_the_unit_of_its_reader(tmp_path: Path) -> None:
+    fahrenheit = garage(tmp_path, settings=replace(SETTINGS, temperature_unit="F"))
+    fahrenheit.mix("epoxy-panel-adhesive", 20)
+    stored, said = slid(fahrenheit.app.test_client(), 18)
+    fahrenheit.store.close()
+    assert stored["warmer"] == pytest.approx(10.0)
+    assert said.startswith("18 °F warmer")
+
+
+@pytest.mark.parametrize(
+    "odd",
+    [
+        *(5, "x", {"step": 99, "warmer": 5, "hours": 3}, {"step": "1", "warmer": 5, "hours": 3}),
+        *({"step": 1}, {"step": 1, "warmer": 99, "hours": 3}, {"step": 1, "warmer": 5, "hours": 0}),
+        *({"step": True, "warmer": 5, "hours": 3}, {"step": 1, "warmer": True, "hours": 3}),
+    ],
+)
+def test_what_nobody_can_have_asked_leaves_the_ribbons_as_they_are(
+    browser: FlaskClient, odd: Any
+) -> None:
+    assert len(heights(renewed(browser, LOOK, None, {}, odd))) == 1
+
+
+def test_another_part_is_asked_about_by_a_touch(held: Garage, browser: FlaskClient) -> None:
+    held.mix("epoxy-panel-adhesive", 5, part="roof seam")
+    keys = [key for do, key in buttons(browser) if do == "what if"]
+    assert keys == ["2"]
+    told = touched(browser, "what if", "2")
+    assert told["what-if"]["data"] == {"step": 2, "warmer": 0, "hours": 3}
+    drawn = json.dumps(renewed(browser, LOOK, None, {}, told["what-if"]["data"]))
+    assert "What if: roof seam" in drawn
+    assert touched(browser, "what if", "x/99")["what-if"]["data"] is None
 
 
 def test_a_lamp_over_the_label_s_limit_is_objected_to(held: Garage, browser: FlaskClient) -> None:
     held.hear(weather(held.clock() + timedelta(minutes=1), base_c=24, hours=0.1))
-    said = touched(browser, "what if", "1/20")["did"]["data"]["said"]
+    said = slid(browser, 20)[1]
     assert " But " in said
     assert " is over " in said
 

@@ -54,11 +54,13 @@ def lane_of(
     now: datetime,
     say: ReaderFormat,
     otherwise: StepView | None = None,
+    wondered: str = "",
 ) -> RibbonLane:
-    """The ribbon of a step, and how it would be otherwise; a touch opens the step."""
+    """The ribbon of a step, and how it would be if it were as wondered; a touch opens the step."""
+    mixed = words.mixed_details(say, step.sheet.name, step.amount_g, step.hardener_pct)
     return RibbonLane(
         name,
-        words.mixed_details(say, step.sheet.name, step.amount_g, step.hardener_pct),
+        wondered if otherwise else mixed,
         tuple(segments(step)),
         hover_of(step, name, now, say),
         f"/step/{step.id}",

@@ -21,7 +21,7 @@ from curewatch.protection import airing
 from curewatch.protection.purge import purges, recently_closed
 from curewatch.protection.wearing import to_discard
 from dashboard import planning
-from dashboard.band import tools
+from dashboard.band import focus, tools
 from dashboard.evening import evening_part
 from dashboard.hall import Hall
 from dashboard.pages.bench import around, ribbons, what_if
@@ -55,7 +55,15 @@ def _mark(part: Any) -> str:
     return hashlib.sha256(text.encode()).hexdigest()[:12]
 
 
-def _questions(hall: Hall, view: BenchView, first: bool) -> QuestionData:
+def _wondered(view: BenchView, asked: what_if.WhatIf | None) -> StepView | None:
+    """The step whose times are shown if it were warmer: the one chosen, else the band's."""
+    picked = [step for step in view.steps if asked and step.id == asked.step]
+    return picked[0] if picked else focus(view)
+
+
+def _questions(
+    hall: Hall, view: BenchView, first: bool, asked: what_if.WhatIf | None
+) -> QuestionData:
     say, waiting = hall.manner(request), unnamed_mix.waiting(hall.store, view.now)
     closed = recently_closed(hall.bench, view.now)
     return QuestionData(
@@ -69,6 +77,7 @@ def _questions(hall: Hall, view: BenchView, first: bool) -> QuestionData:
         first,
         _turned(hall, view),
         planning.begins(hall),
+        _wondered(view, asked),
     )
 
 
@@ -95,12 +104,14 @@ def parts(
     a warmer or cooler panel."""
     view, say = hall.bench.view(hall.clock()), hall.manner(request)
     tight, due = len(view.steps) > ribbons.TIGHT, _is_due(view)
-    room, data = ribbons.room_of(look), _questions(hall, view, first)
+    room, data = ribbons.room_of(look), _questions(hall, view, first, asked)
     shown = bool(view.steps) or bool(view.track and view.track.times)
     if first:  # drawn by a script, which comes later
         lanes, figure = ribbons.plain_names(view, say), {}
     else:
-        drawn = ribbons.drawn(view, room, held, say, what_if.otherwise(hall, view, asked))
+        other = what_if.otherwise(hall, view, asked)
+        wondered = f"below: {what_if.asked_words(asked, say)}" if asked and other else ""
+        drawn = ribbons.drawn(view, room, held, say, other, wondered)
         lanes, figure = ribbons.names(drawn, view, room, say), drawn.figure
     over = BandData(view, say, data.waiting, data.lately, tools(view), first)
     own, others = asks(data, due)
@@ -176,6 +187,7 @@ def _renewed(
 
 def callbacks(app: Dash, hall: Hall) -> None:
     """Put what the page answers on the Dash app."""
+    what_if.callbacks(app, hall)
 
     @app.callback(
         *(Output(name, "children") for name in PARTS),

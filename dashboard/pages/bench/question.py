@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 class QuestionData:
     """What the questions are made of, beside the view. turned: a step whose dab was seen turned a
     while ago, and that look, until it is told when it turned; begins: what the plan that was taken
-    over reminds of at present."""
+    over reminds of at present; what_if: the step whose times are shown if it were warmer."""
 
     view: BenchView
     say: ReaderFormat
@@ -32,6 +32,7 @@ class QuestionData:
     first: bool
     turned: tuple[StepView, WitnessView] | None = None
     begins: PlanReminder | None = None
+    what_if: StepView | None = None
 
 
 @dataclass(frozen=True)

@@ -14,10 +14,10 @@ from curewatch.garage.unnamed_mix import UnnamedMix
 from curewatch.plan import morning, sentences
 from curewatch.protection.purge import Purge
 from curewatch.wording import words
-from dashboard.band import asked, focus, reminding, tools, unexplained, unmasked, unsure
+from dashboard.band import asked, reminding, tools, unexplained, unmasked, unsure
+from dashboard.pages.bench import what_if
 from dashboard.pages.bench.dab import LOOKING, dab, turned
 from dashboard.pages.bench.question import BenchQuestion, QuestionData
-from dashboard.pages.bench.what_if import HOURS, WARMER_C, warmer_said
 from dashboard.pages.components import age, countdown, first_up, link
 from dashboard.pages.touches import button
 from dashboard.planning import BEGUN, form_key
@@ -228,20 +228,7 @@ def _others(data: QuestionData) -> Iterator[BenchQuestion | None]:
     yield _bare(data)
     yield _night(data)
     yield _indoors(data)
-    yield _warmer(data)
-
-
-def _warmer(data: QuestionData) -> BenchQuestion | None:
-    """What if it were warmer or cooler, for the step that the band speaks of."""
-    step = focus(data.view)
-    if step is None or step.joint != "body":
-        return None
-    said = [f"What if the panel were, for {HOURS} h from now: ", html.B(_part(step))]
-    answers = [
-        button(warmer_said(each, data.say), "what if", f"{step.id}/{each}") for each in WARMER_C
-    ]
-    as_it_is = button("As it is", "what if", f"{step.id}/")
-    return BenchQuestion("What if", said, (*answers, as_it_is))
+    yield what_if.question(data)
 
 
 def questions(data: QuestionData) -> list[BenchQuestion]:

@@ -90,11 +90,12 @@ def drawn(
     held: Sequence[Any] | None,
     say: ReaderFormat,
     otherwise: Mapping[int, StepView] | None = None,
+    wondered: str = "",
 ) -> RibbonPicture:
-    """The picture of the bench's steps; otherwise: how some would be if."""
+    """The picture of the bench's steps; otherwise: how some would be if it were as wondered."""
     steps, names = shown(view, room), words.step_names(view.steps, view.now, say)
     other = otherwise or {}
-    lanes = [lane_of(s, names[s.id], view.now, say, other.get(s.id)) for s in steps]
+    lanes = [lane_of(s, names[s.id], view.now, say, other.get(s.id), wondered) for s in steps]
     return picture(lanes, stretch_of(view, held), view.now, room, say, view.track)
 
 

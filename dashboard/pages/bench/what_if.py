@@ -2,102 +2,183 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
-from dash import set_props
+from dash import ALL, Dash, Input, Output, State, ctx, dcc, html, no_update, set_props
 from flask import request
 
 from curewatch.bench import marks
-from curewatch.bench.views import BenchView, MilestoneView, StepView
+from curewatch.bench.due import open_milestones, shown_times
+from curewatch.bench.views import BenchView, StepView
 from curewatch.climate.reading import HeatSpell
 from curewatch.formats import ReaderFormat
 from curewatch.garage.step import Step
 from curewatch.wording import words
 from dashboard.hall import Hall
 from dashboard.numbers import number_of
-from dashboard.pages.touches import TouchOutcome
+from dashboard.pages.bench.question import BenchQuestion, QuestionData
+from dashboard.pages.touches import KEPT, TouchOutcome, button
 
-WARMER_C, HOURS = (-5, 5, 10, 20), 3
+COOLEST_K, WARMEST_K, HOURS, MOST_HOURS = -10, 30, 3, 12
 STORE = "what-if"
-WARMER_BY_KEY = {str(each): each for each in WARMER_C}
+_HINT = "Slide to see its times if the panel were warmer or cooler from now on."
+_AFTER_S = 0.15
 
 
 @dataclass(frozen=True)
 class WhatIf:
-    """A step and how much warmer its panel would be from now, for HOURS. [K]"""
+    """A step, and how much warmer its panel would be from now [K], for so many hours. [h]"""
 
     step: int
-    warmer_k: int
+    warmer_k: float
+    hours: int
+
+
+def _within(value: Any, least: float, most: float) -> bool:
+    number = isinstance(value, int | float) and not isinstance(value, bool)
+    return number and least <= value <= most
 
 
 def chosen(data: Any) -> WhatIf | None:
     """What a device asked, if it is one of what can be asked."""
     if not isinstance(data, Mapping):
         return None
-    number, warmer = data.get("step"), data.get("warmer")
-    if not isinstance(number, int) or warmer not in WARMER_C:
+    step, warmer, hours = (data.get(name) for name in ("step", "warmer", "hours"))
+    known = type(step) is int and type(hours) is int and _within(hours, 1, MOST_HOURS)
+    if not (known and _within(warmer, COOLEST_K, WARMEST_K)):
         return None
-    return WhatIf(number, warmer)
+    return WhatIf(int(step or 0), float(warmer or 0), int(hours or 0))
 
 
-def _warmed(step: Step, view: BenchView, warmer_k: int) -> tuple[Step, HeatSpell]:
+def _warmed(step: Step, view: BenchView, asked: WhatIf) -> tuple[Step, HeatSpell]:
     """The step with heat on it from now on, as if it had been entered."""
     track = view.track
     here_c = (
         track.surface_c[-1] if track and track.surface_c else step.sheet.reference.temperature_c
     )
     begins = view.now + timedelta(seconds=1)  # what the probe reads now is before it
-    heat = HeatSpell(begins, begins + timedelta(hours=HOURS), here_c + warmer_k)
+    heat = HeatSpell(begins, begins + timedelta(hours=asked.hours), here_c + asked.warmer_k)
     return replace(step, heated=(*step.heated, heat)), heat
 
 
 def otherwise(hall: Hall, view: BenchView, asked: WhatIf | None) -> dict[int, StepView]:
     """The steps as they would be: the one that was asked about, while it is on the bench."""
-    if asked is None or asked.step not in {each.id for each in view.steps}:
+    on_bench = asked is not None and asked.step in {step.id for step in view.steps}
+    if asked is None or not on_bench or not asked.warmer_k:
         return {}
-    warmed, _ = _warmed(hall.bench.step(asked.step), view, asked.warmer_k)
+    warmed, _ = _warmed(hall.bench.step(asked.step), view, asked)
     return {asked.step: hall.bench.reader.step_view(warmed, view.now)}
-
-
-def _between(each: MilestoneView, now: datetime, say: ReaderFormat) -> str:
-    if each.early is None or each.late is None:
-        return "at no time that can be given"
-    return f"between {say.moment(each.early, now)} and {say.moment(each.late, now)}"
 
 
 def _moved(now: StepView, then: StepView, at: datetime, say: ReaderFormat) -> str:
     """The next milestone that is ahead, as it would be and as it is."""
-    for each in now.milestones:
-        open_one = each.name != "pot_life" and not each.reached
-        ahead = open_one and each.late is not None and each.late > at
-        if ahead and (other := then.by_name.get(each.name)):
-            was, would = _between(each, at, say), _between(other, at, say)
-            return f"{words.in_words(each.name)} {would}, instead of {was}"
+    for milestone in open_milestones(now):
+        was = shown_times(milestone)
+        if was is None or was.bound <= at:
+            continue
+        name, would = words.ends_words(milestone.name), shown_times(then.by_name[milestone.name])
+        if would is None:
+            return f"no time can be given for {words.in_words(milestone.name)}"
+        counts, as_it_is = words.shown_times(milestone.name, would, was, at, say)
+        return f"{name} {counts} (as it is: {as_it_is})"
     return "no time can be compared"
 
 
-def warmer_said(warmer_k: int, say: ReaderFormat) -> str:
-    """By how much, in words."""
-    by = say.difference(abs(warmer_k), 0)
-    return f"{by} {'warmer' if warmer_k > 0 else 'cooler'}"
+def asked_words(asked: WhatIf, say: ReaderFormat) -> str:
+    """By how much and for how long, in words."""
+    by = say.difference(abs(asked.warmer_k), 0)
+    return f"{by} {'warmer' if asked.warmer_k > 0 else 'cooler'} for {asked.hours} h"
 
 
-def act(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
-    """Show a step's times as they would be; nothing is recorded."""
-    text, _, rest = key.partition("/")
-    asked = chosen({"step": number_of(text), "warmer": WARMER_BY_KEY.get(rest)})
-    set_props(STORE, {"data": asked and {"step": asked.step, "warmer": asked.warmer_k}})
-    if asked is None:
-        return TouchOutcome("The ribbons show what is expected.")
-    view, say = hall.bench.view(hall.clock()), hall.manner(request)
-    step, reader = hall.bench.step(asked.step), hall.bench.reader
-    warmed, heat = _warmed(step, view, asked.warmer_k)
-    as_it_is, then = (reader.step_view(each, view.now) for each in (step, warmed))
-    moved = _moved(as_it_is, then, view.now, say)
+def said_of(hall: Hall, asked: WhatIf | None, say: ReaderFormat) -> str:
+    """What would move, and what of its label stands against it; nothing is recorded."""
+    view = hall.bench.view(hall.clock())
+    then = otherwise(hall, view, asked)
+    if asked is None or not then:
+        return _HINT
+    as_it_is = next(step for step in view.steps if step.id == asked.step)
+    moved = _moved(as_it_is, then[asked.step], view.now, say)
+    warmed, heat = _warmed(hall.bench.step(asked.step), view, asked)
     warm = asked.warmer_k > 0
     objections = marks.against(hall.bench, warmed, heat, view.now, say) if warm else ()
-    said = [f"If {warmer_said(asked.warmer_k, say)} for {HOURS} h: {moved}."]
-    return TouchOutcome(" ".join([*said, *(f"But {each}." for each in objections)]))
+    said = [f"{asked_words(asked, say)}: {moved}."]
+    return " ".join([*said, *(f"But {objection}." for objection in objections)])
+
+
+def _slider(name: str, step: int, label: str, unit: str, ends: tuple[int, int], at: int) -> Any:
+    """A slider with its value, which a script writes as it is moved."""
+    own = {"what-if": name, "step": step}
+    held: dict[str, Any] = {"min": ends[0], "max": ends[1], "step": 1, "debounce": _AFTER_S}
+    slider = dcc.Input(id=own, type="range", value=at, **held, **KEPT)
+    attributes: dict[str, Any] = {"data-unit": unit, "aria-hidden": "true"}
+    value = html.B(f"{at} {unit}", **attributes)
+    return html.Label([html.Span([f"{label} ", value]), slider], className="slide")
+
+
+def _next_step(view: BenchView, step: StepView) -> StepView:
+    """The step after this one on the bench, of those whose times are given."""
+    steps = [each for each in view.steps if each.joint == "body"]
+    return steps[(steps.index(step) + 1) % len(steps)]
+
+
+def question(data: QuestionData) -> BenchQuestion | None:
+    """What if it were warmer or cooler: of the step that was chosen, else the band's."""
+    step = data.what_if
+    if step is None or step.joint != "body":
+        return None
+    view, say = data.view, data.say
+    name = words.step_names(view.steps, view.now, say)[step.id]
+    by = round(say.degree_steps(COOLEST_K)), round(say.degree_steps(WARMEST_K))
+    answers: list[Any] = [
+        _slider("warmer", step.id, "Panel warmer by", f"°{say.unit}", by, 0),
+        _slider("hours", step.id, "from now for", "h", (1, MOST_HOURS), HOURS),
+    ]
+    other = _next_step(view, step)
+    if other is not step:
+        answers.append(button("Another part", "what if", str(other.id)))
+    attributes: dict[str, Any] = {"role": "status"}
+    own = {"what-if": "said", "step": step.id}
+    said = [html.B(f"What if: {name}"), html.Span(_HINT, id=own, **attributes)]
+    return BenchQuestion("What if", said, tuple(answers), "worded what-if")
+
+
+def act(_hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
+    """Ask about another step; nothing is recorded."""
+    step = number_of(key)
+    set_props(STORE, {"data": step and {"step": step, "warmer": 0, "hours": HOURS}})
+    return TouchOutcome()
+
+
+def _asked(slid: Sequence[Mapping[str, Any]], hours: Sequence[Any], say: ReaderFormat) -> Any:
+    """What the sliders stand at, as it is stored."""
+    if not slid or not hours:
+        return None
+    try:
+        warmer, for_h = float(slid[0]["value"]) / say.degree_steps(1.0), int(hours[0])
+    except (TypeError, ValueError):
+        return None
+    held = min(max(warmer, COOLEST_K), WARMEST_K)
+    return {"step": slid[0]["id"]["step"], "warmer": held, "hours": for_h}
+
+
+def callbacks(app: Dash, hall: Hall) -> None:
+    """Put what the sliders answer on the Dash app."""
+
+    @app.callback(
+        Output(STORE, "data"),
+        Output({"what-if": "said", "step": ALL}, "children"),
+        Input({"what-if": "warmer", "step": ALL}, "value"),
+        Input({"what-if": "hours", "step": ALL}, "value"),
+        State(STORE, "data"),
+        prevent_initial_call=True,
+    )
+    def slid(_warmer: Sequence[Any], hours: Sequence[Any], before: Any) -> tuple[Any, list[str]]:
+        say = hall.manner(request)
+        data = _asked(ctx.inputs_list[0], hours, say)
+        # sliders that were drawn anew answer too: the bench is not drawn again for them
+        same = data == before or (not (data and data["warmer"]) and not before)
+        said = said_of(hall, chosen(data), say)
+        return no_update if same else data, [said for _ in ctx.outputs_list[1]]
