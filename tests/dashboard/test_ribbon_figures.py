@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 from zoneinfo import ZoneInfo
 
 import plotly.graph_objects as go
@@ -181,6 +182,18 @@ def test_the_least_temperature_and_the_dew_are_said_under_few_ribbons() -> None:
     reader = next(each for each in found["data"] if each.get("name") == "reader")
     assert reader["text"][0] == "17:42: 16.0 °C"
     assert drawn(many(12)).rows.track is None
+
+
+@pytest.mark.parametrize(("lanes", "high"), [(1, 203.0), (3, 310.0)])
+def test_the_temperature_is_drawn_lower_where_a_question_takes_its_room(
+    lanes: int, high: float
+) -> None:
+    """One step with a sentence over it, three steps with a question, both at 1920x1080."""
+    found = drawn(many(lanes), replace(GARAGE, height=high)).rows
+    assert found.track
+    top, foot = found.track
+    assert foot - top > 2 * GARAGE.font_px
+    assert all(row.bar_height > 20 for row in found.rows)
 
 
 def test_rows_without_lanes_are_none() -> None:

@@ -14,7 +14,7 @@ from dashboard.figures.ribbons.segments import Segment
 _FONT_PX = {"garage": 31.0, "desk": 16.0, "phone": 15.0}
 _LEAST_FONT_PX = 14.0
 _TRACK_PX = {"garage": 118.0, "desk": 84.0, "phone": 84.0}
-_TRACK_LANES = 6
+_TRACK_LANES, _LEAST_TRACK_EM, _LANE_EM = 6, 2.4, 1.6
 _BAR_PX, _MOST_LANE_EM = 26.0, 6.5
 
 
@@ -102,15 +102,16 @@ def rows(
     if room.screen.layout == "phone":
         return _phone(lanes, room, track)
     top, foot = room.axis_px, room.height - room.axis_px
-    below = _TRACK_PX[room.screen.layout] * room.font_px / _FONT_PX[room.screen.layout]
-    with_track = min(_TRACK_LANES, math.ceil((foot - top - below) / (1.6 * room.font_px)) - 1)
+    usual = _TRACK_PX[room.screen.layout] * room.font_px / _FONT_PX[room.screen.layout]
+    least, lane = _LEAST_TRACK_EM * room.font_px, _LANE_EM * room.font_px
+    with_track = min(_TRACK_LANES, math.floor((foot - top - least) / lane))
     held = track and len(lanes) <= with_track
-    split = foot - below if held else foot
+    split = max(foot - usual, min(top + len(lanes) * lane, foot - least)) if held else foot
     count = max(len(lanes), 1)
     even = min((split - top) / count, room.font_px * _MOST_LANE_EM)
     if track and not held and with_track > 0:
         # one lane more, for which the temperature gives way, is not taller than those above it
-        even = min(even, (foot - top - below) / with_track)
+        even = min(even, max(foot - top - usual, with_track * lane) / with_track)
     dense = even < room.font_px * 2.5
     font = max(min(room.font_px, even * 0.96), _LEAST_FONT_PX)
     heads = [font * 1.3 if above and not dense else 0.0 for above in callouts]
