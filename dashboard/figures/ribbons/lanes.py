@@ -103,15 +103,15 @@ def rows(
         return _phone(lanes, room, track)
     top, foot = room.axis_px, room.height - room.axis_px
     usual = _TRACK_PX[room.screen.layout] * room.font_px / _FONT_PX[room.screen.layout]
-    least, lane = _LEAST_TRACK_EM * room.font_px, _LANE_EM * room.font_px
-    with_track = min(_TRACK_LANES, math.floor((foot - top - least) / lane))
+    least, lane_px = _LEAST_TRACK_EM * room.font_px, _LANE_EM * room.font_px
+    with_track = min(_TRACK_LANES, math.floor((foot - top - least) / lane_px))
     held = track and len(lanes) <= with_track
-    split = max(foot - usual, min(top + len(lanes) * lane, foot - least)) if held else foot
+    split = max(foot - usual, min(top + len(lanes) * lane_px, foot - least)) if held else foot
     count = max(len(lanes), 1)
     even = min((split - top) / count, room.font_px * _MOST_LANE_EM)
     if track and not held and with_track > 0:
         # one lane more, for which the temperature gives way, is not taller than those above it
-        even = min(even, max(foot - top - usual, with_track * lane) / with_track)
+        even = min(even, max(foot - top - usual, with_track * lane_px) / with_track)
     dense = even < room.font_px * 2.5
     font = max(min(room.font_px, even * 0.96), _LEAST_FONT_PX)
     heads = [font * 1.3 if above and not dense else 0.0 for above in callouts]
