@@ -12,8 +12,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from curewatch.climate.flag import Flag
 from curewatch.climate.reading import Reading
-from tests.browser.test_browser import violations, violations_in_both_themes
-from tests.browser.test_screen import COLLIDE
+from tests.support.checker import COLLIDE, violations, violations_in_both_themes
 from tests.support.pages import (
     EVENING,
     GARAGE,

@@ -12,7 +12,7 @@ from playwright.sync_api import Browser, Page, expect
 from curewatch.gate import rehearsal
 from curewatch.protection import airing, cartridges
 from curewatch.protection.ventilation import Room
-from tests.browser.test_browser import violations
+from tests.support.checker import violations, walked
 from tests.support.pages import (
     EVENING,
     GARAGE,
@@ -29,8 +29,8 @@ from tests.support.pages import (
 PRIMER = "solvent-primer-1k"
 PAGES = (
     "/air/out?sheet=solvent-primer-1k&amount=300+g",
-    "/air/out?sheet=urethane-high-build-primer&amount=300+g",
     "/air/masks",
+    "/air/out?sheet=urethane-high-build-primer&amount=300+g",
     "/mix/epoxy-panel-adhesive/rehearse",
     "/mix/urethane-high-build-primer",
 )
@@ -145,10 +145,7 @@ def test_an_automatic_checker_finds_nothing_before_a_mix(
     with served(found.app) as home:
         airing.record_room(found.store, Room(60, 300), now=EVENING)
         _, page = watched(browser, size, theme=theme)
-        for path in PAGES:
-            page.goto(home + path)
-            if path.startswith("/air"):
-                page.locator("body.taken").wait_for()
+        for path in walked(page, home, PAGES):
             for summary in page.locator("main details > summary:visible").all():
                 summary.click()
             assert violations(page) == [], path

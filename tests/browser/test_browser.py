@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import itertools
 import re
+from collections.abc import Iterator
 from contextlib import ExitStack
 from dataclasses import replace
 from datetime import UTC, datetime, timedelta
-from importlib import resources
 from pathlib import Path
 
 import pytest
@@ -21,7 +21,9 @@ from dashboard.app import make_app
 from sensors.broker.process import EmbeddedBroker
 from sensors.mqtt.subscriber import Subscriber
 from tests.support.brokers import free_port, publish, until
+from tests.support.checker import violations, walked
 from tests.support.pages import (
+    EVENING,
     GARAGE,
     PHONE,
     SETTINGS,
@@ -31,6 +33,7 @@ from tests.support.pages import (
     garage,
     opened,
     overflow,
+    resized,
     served,
     settled,
     watched,
@@ -40,12 +43,9 @@ from tests.support.scenes import STATES
 
 PAGES = (
     "/", "/mix", "/mix/fibre-polyester-filler", "/air", "/air/salt", "/air/listen", "/shelf",
-    "/shelf/epoxy-primer", "/shelf/new", "/logbook", "/choices", "/step/1", "/nowhere", "/parts",
+    "/shelf/epoxy-primer", "/shelf/new", "/logbook", "/choices", "/step/1", "/parts",
     "/morning", "/undo", "/air/sensors", "/parts?part=lower corner patch 1", "/plan", "/heaters",
 )  # fmt: skip
-AXE = (resources.files("axe_playwright_python") / "axe.min.js").read_text(encoding="utf-8")
-TAGS = ["wcag2a", "wcag2aa", "wcag21a", "wcag21aa", "wcag22aa"]
-BY_COLOUR = ["color-contrast", "link-in-text-block"]
 
 
 def height(page: Page, selector: str) -> float:
@@ -93,36 +93,6 @@ def test_a_mix_by_clicking_then_a_colder_panel_by_mqtt(browser: Browser, tmp_pat
         expect(page.locator(".figure b").first).to_have_text("16.0 °C")
         assert {url.split("/")[2] for url in seen.asked} == {home.split("/")[2]}
         assert seen.said == []
-
-
-def violations(page: Page) -> list[tuple[str, str, str]]:
-    """What axe-core finds against WCAG 2.2 AA."""
-    page.evaluate(AXE)
-    return checked(page, TAGS)
-
-
-def violations_in_both_themes(page: Page) -> list[tuple[str, str, str]]:
-    """What axe-core finds; in the other theme only what colours decide, all else being the same."""
-    found, root = violations(page), page.locator("html")
-    theme = root.get_attribute("data-theme")
-    other = "light" if theme == "dark" else "dark"
-    root.evaluate("(root, theme) => { root.dataset.theme = theme }", other)
-    found += checked(page, BY_COLOUR)
-    root.evaluate("(root, theme) => { root.dataset.theme = theme }", theme)
-    return found
-
-
-def checked(page: Page, rules: list[str]) -> list[tuple[str, str, str]]:
-    """What axe-core, which is loaded, finds by these rules or tags."""
-    page.wait_for_function("() => document.getAnimations().length === 0")
-    found = page.evaluate(
-        "rules => axe.run(document, {runOnly: rules, resultTypes: ['violations']})", rules
-    )
-    return [
-        (each["id"], node["html"][:160], node.get("failureSummary", "")[:300])
-        for each in found["violations"]
-        for node in each["nodes"]
-    ]
 
 
 def test_what_must_be_read_from_three_metres_is_large_enough(
@@ -198,10 +168,12 @@ def test_the_bench_needs_no_scrolling(
     """On the large screen when just mixed, on both when the tests are due."""
     fill(held, steps)
     _, page = watched(browser, GARAGE)
-    for late_h, size in ((0, GARAGE), (2, GARAGE), (0, SMALL)):
-        held.clock.at += timedelta(hours=late_h)
-        page.set_viewport_size({"width": size[0], "height": size[1]})
-        settled(page, address)
+    for late_h, size in ((0, GARAGE), (2, GARAGE), (2, SMALL)):
+        if size == GARAGE:
+            held.clock.at = EVENING + timedelta(hours=late_h)
+            settled(page, address)
+        else:
+            resized(page, size)
         assert overflow(page) == (0, 0), size
         if steps:
             assert height(page, "#ribbons") >= (180 if size == GARAGE else 100), size
@@ -218,12 +190,11 @@ CUT = """() => [...document.querySelectorAll('.scroll:has(.stack)')]
     .filter((each) => each.scrollWidth > each.clientWidth).map((each) => each.ariaLabel)"""
 
 
-def open_drawn(page: Page, address: str, path: str) -> None:
-    """Open one of the pages, and wait until it is drawn."""
-    if path == "/":
-        settled(page, address)
-    else:
-        opened(page, address + path)
+def every_page(page: Page, address: str) -> Iterator[str]:
+    """Each page in turn, and the one that says there is none."""
+    yield from walked(page, address, PAGES)
+    page.goto(address + "/nowhere")
+    yield "/nowhere"
 
 
 def test_a_phone_never_scrolls_sideways_and_a_checker_finds_nothing(
@@ -231,48 +202,33 @@ def test_a_phone_never_scrolls_sideways_and_a_checker_finds_nothing(
 ) -> None:
     fill(held, 3)
     _, page = watched(browser, PHONE, theme="light")
-    for path in PAGES:
-        open_drawn(page, address, path)
+    for path in every_page(page, address):
         assert overflow(page)[1] == 0, path
         assert page.evaluate(SMALLEST) == [], path
         assert page.evaluate(CUT) == [], path
         assert violations(page) == [], path
 
 
-@pytest.mark.parametrize(
-    ("theme", "size", "paths"),
-    [("dark", GARAGE, PAGES), ("light", SMALL, ("/", "/mix", "/step/1"))],
-    ids=["garage", "small"],
-)
-def test_an_automatic_checker_finds_nothing(
-    held: Garage,
-    address: str,
-    browser: Browser,
-    theme: str,
-    size: tuple[int, int],
-    paths: tuple[str, ...],
-) -> None:
+def test_an_automatic_checker_finds_nothing(held: Garage, address: str, browser: Browser) -> None:
     fill(held, 3)
-    _, page = watched(browser, size, theme=theme)
-    for path in paths:
-        open_drawn(page, address, path)
+    _, page = watched(browser, GARAGE, theme="dark")
+    for path in every_page(page, address):
+        assert violations(page) == [], path
+    _, page = watched(browser, SMALL, theme="light")
+    for path in walked(page, address, ("/", "/mix", "/step/1")):
         assert violations(page) == [], path
 
 
-@pytest.mark.parametrize("state", ["due", "cold", "old", "touched", "against", "tools", "first"])
-def test_an_automatic_checker_finds_nothing_in_any_state(
-    browser: Browser, tmp_path: Path, state: str
+def test_an_automatic_checker_finds_nothing_where_nothing_can_cure(
+    browser: Browser, tmp_path: Path
 ) -> None:
     found = garage(tmp_path)
-    STATES[state](found)
+    STATES["cold"](found)
     with served(found.app) as home:
         for theme, size in (("dark", GARAGE), ("light", PHONE)):
             _, page = watched(browser, size, theme=theme)
-            settled(page, home)
+            opened(page, home + "/mix/epoxy-primer")
             assert violations(page) == [], theme
-            if state == "cold":
-                page.goto(home + "/mix/epoxy-primer")
-                assert violations(page) == [], theme
             page.close()
     found.store.close()
 

@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Page
 
 from curewatch.settings.credentials import make_credentials
 from dashboard.door import COOKIE
-from tests.browser.test_browser import violations
+from tests.support.checker import violations
 from tests.support.pages import EVENING, served, watched, weather
 from tests.support.protected_pages import House, house
 

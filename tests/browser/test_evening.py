@@ -16,7 +16,7 @@ from curewatch.bench import marks
 from curewatch.bench.bench import Details
 from curewatch.bench.views import StepView
 from curewatch.logbook import photographs
-from tests.browser.test_browser import violations, violations_in_both_themes
+from tests.support.checker import violations, violations_in_both_themes, walked
 from tests.support.logbooks import picture
 from tests.support.pages import Garage, garage, opened, served, watched, weather
 
@@ -236,12 +236,10 @@ def test_the_pages_of_the_log_have_no_fault_and_fit(
     size = {"garage": (1920, 1080), "desk": DESK, "phone": (390, 844)}[layout]
     with served(held.app) as home:
         _, page = watched(browser, size, layout=layout, theme="dark")
-        for path in (
+        for path in walked(page, home, (
             "/logbook?find=rib&from=2026-01-01", "/step/3", "/step/3/history",
             "/log/compare?steps=1.3", "/log/product/epoxy-panel-adhesive",
-        ):  # fmt: skip
-            page.goto(home + path)
-            page.locator("body.taken").wait_for()
+        )):  # fmt: skip
             for folded in page.locator("main details:not(.pick-list)").all():
                 folded.evaluate("each => { each.open = true }")
             check = violations_in_both_themes if layout == "desk" else violations

@@ -12,7 +12,7 @@ from playwright.sync_api import Browser, Page, expect
 
 from curewatch.garage import cans, parts
 from curewatch.garage.cans import CanDetails
-from tests.browser.test_browser import violations_in_both_themes
+from tests.support.checker import violations_in_both_themes, walked
 from tests.support.pages import (
     EVENING,
     GARAGE,
@@ -103,10 +103,9 @@ def test_a_checker_finds_nothing_on_bare_metal_cans_and_the_morning(
     with served(late.app) as home:
         for size in (GARAGE, PHONE):
             _, page = watched(browser, size, theme="dark")
-            for path in ("/", "/parts", "/parts?part=rib", "/shelf", "/shelf/epoxy-primer"):
-                page.goto(home + path)
-                if path.startswith("/parts"):
-                    page.locator("body.taken").wait_for()
+            for path in walked(
+                page, home, ("/", "/parts", "/shelf", "/parts?part=rib", "/shelf/epoxy-primer")
+            ):
                 assert violations_in_both_themes(page) == [], (path, size)
                 assert overflow(page)[1] == 0
         late.clock.at += timedelta(hours=9)

@@ -11,7 +11,7 @@ from playwright.sync_api import Browser, Page, expect
 from curewatch.garage import evening
 from curewatch.warmth import owned
 from curewatch.ways import entered
-from tests.browser.test_browser import violations_in_both_themes
+from tests.support.checker import violations_in_both_themes
 from tests.support.pages import (
     EVENING,
     PHONE,

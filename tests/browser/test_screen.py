@@ -15,6 +15,7 @@ from playwright.sync_api import Browser, Page, expect
 from curewatch.bench.alarms import use_by
 from curewatch.garage import unnamed_mix
 from tests.support.brokers import free_port
+from tests.support.checker import COLLIDE, violations, violations_in_both_themes
 from tests.support.pages import (
     EVENING,
     GARAGE,
@@ -26,6 +27,7 @@ from tests.support.pages import (
     garage,
     opened,
     overflow,
+    resized,
     served,
     settled,
     watched,
@@ -38,31 +40,6 @@ HEARD = (
     "OscillatorNode.prototype.start = function (at) {"
     " window.heard.push(this.frequency.value); return start.call(this, at); };"
 )
-COLLIDE = """() => {
-    const boxes = [];
-    const walk = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
-    const aside = '.unseen, .rail, .start, .toast, template, script, [hidden], option';
-    while (walk.nextNode()) {
-        const home = walk.currentNode.parentElement, text = walk.currentNode.data.trim();
-        if (!text || home.closest(aside)) continue;
-        if (!home.checkVisibility({ visibilityProperty: true })) continue;
-        const range = document.createRange();
-        range.selectNodeContents(walk.currentNode);
-        const cut = getComputedStyle(home).overflowX === 'hidden';
-        const most = cut ? home.getBoundingClientRect().right : Infinity;
-        for (const box of range.getClientRects()) {
-            const lead = box.height * 0.2;
-            boxes.push({ text, home, left: box.left, right: Math.min(box.right, most),
-                top: box.top + lead, foot: box.bottom - lead });
-        }
-    }
-    const over = (one, other) =>
-        Math.min(one.right, other.right) - Math.max(one.left, other.left) > 1.5 &&
-        Math.min(one.foot, other.foot) - Math.max(one.top, other.top) > 1.5;
-    return boxes.flatMap((one, place) => boxes.slice(place + 1)
-        .filter((other) => one.home !== other.home && over(one, other))
-        .map((other) => `${one.text} | ${other.text}`));
-}"""
 
 
 def taken(page: Page, address: str) -> None:
@@ -123,22 +100,26 @@ SAID = {
 }
 
 
+CHECKED = {GARAGE: violations, PHONE: violations_in_both_themes}
+
+
 @pytest.mark.parametrize("state", sorted(SAID))
-def test_every_state_says_its_thing_at_every_size_and_nothing_collides(
+def test_every_state_says_its_thing_at_every_size_without_a_fault(
     browser: Browser, tmp_path: Path, state: str
 ) -> None:
     sentence, more = SAID[state]
     with showing(state, tmp_path, browser, GARAGE) as (_, page, said):
-        for size in (GARAGE, SMALL, PHONE, (640, 400), (195, 422)):
+        for size in (GARAGE, SMALL, (640, 400), PHONE, (195, 422)):
             if size != GARAGE:
-                page.set_viewport_size({"width": size[0], "height": size[1]})
-                settled(page, page.url)
+                resized(page, size)
             assert sentence in re.sub(r"\s+", " ", band(page))
             assert more in re.sub(r"\s+", " ", page.locator("main").inner_text()), size
             assert page.evaluate(COLLIDE) == [], size
             down, across = overflow(page)
             assert across == 0, size
             assert down == 0 or size not in (GARAGE, SMALL)
+            check = CHECKED.get(size)
+            assert not check or check(page) == [], size
         assert said == []
 
 

@@ -10,7 +10,7 @@ from playwright.sync_api import Browser, Page, expect
 from curewatch.garage import cans
 from curewatch.garage.cans import CanDetails
 from curewatch.garage.shelf import find_sheet
-from tests.browser.test_browser import violations_in_both_themes
+from tests.support.checker import violations_in_both_themes, walked
 from tests.support.pages import EVENING, GARAGE, PHONE, SMALL, garage, served, watched, weather
 
 LOOKS = {"garage": GARAGE, "desk": SMALL, "phone": PHONE}
@@ -79,8 +79,7 @@ def test_an_automatic_checker_finds_nothing_on_the_shelf(
     cans.add(found.store, PRIMER, CanDetails("P-7", stored="shelf"), now=EVENING)
     with served(found.app) as home:
         _, page = watched(browser, LOOKS[layout], layout=layout)
-        for path in ("/shelf", f"/shelf/{PRIMER}?can=1", "/shelf/new"):
-            drawn(page, home + path)
+        for path in walked(page, home, ("/shelf", f"/shelf/{PRIMER}?can=1", "/shelf/new")):
             page.evaluate(
                 "for (const each of document.querySelectorAll('details')) each.open = true"
             )

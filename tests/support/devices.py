@@ -199,7 +199,7 @@ def _watched(
 ) -> tuple[Watched, Page]:
     for name, value in cookies.items():
         context.add_cookies([{"name": name, "value": value, "url": "http://127.0.0.1"}])
-    page = context.new_page()
+    page = _tab(context)
     page.set_viewport_size({"width": size[0], "height": size[1]})
     page.set_default_timeout(WAIT_MS)
     held = Watched(page)
@@ -209,15 +209,23 @@ def _watched(
     return held, page
 
 
+def _tab(context: BrowserContext) -> Page:
+    """A new tab; in a device that serves again it is opened by the one that stays, in whose process
+    it can stay: a process of its own costs as much again as a small page."""
+    if context not in _devices:
+        return context.new_page()
+    with context.expect_page() as opened:
+        _devices[context].evaluate("() => { window.open('about:blank') }")
+    return opened.value
+
+
 def _device(browser: Browser) -> BrowserContext:
     """A device on which no test has a page open; its clock is the computer's."""
     for context in [each for each in browser.contexts if each in _devices]:
-        if context.pages != [_devices[context]]:
+        stays = _devices[context]
+        if context.pages != [stays]:
             continue
-        page = context.new_page()
-        own_clock = page.evaluate("setTimeout.toString().includes('[native code]')")
-        page.close()
-        if own_clock:
+        if stays.evaluate("setTimeout.toString().includes('[native code]')"):
             return context
         context.close()
     context = browser.new_context(color_scheme="dark")

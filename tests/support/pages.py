@@ -10,7 +10,7 @@ from functools import cache
 from pathlib import Path
 
 from flask import Flask
-from playwright.sync_api import Page
+from playwright.sync_api import Page, Response
 
 from curewatch.bench.bench import Bench, Details
 from curewatch.climate.reading import Reading, make_reading
@@ -141,4 +141,16 @@ def settled(page: Page, path: str) -> None:
     """Open the bench and wait until Dash has drawn it in the room that it has."""
     with page.expect_response("**/state.json*"):
         page.goto(path)
+    page.wait_for_function(SETTLED)
+
+
+def resized(page: Page, size: tuple[int, int]) -> None:
+    """Give the bench that is shown a room of another width, and wait until it is drawn in it."""
+
+    def anew(answer: Response) -> bool:
+        asked = answer.request.post_data or ""
+        return "marks.data.." in asked and '"again.data"' in asked
+
+    with page.expect_response(anew):
+        page.set_viewport_size({"width": size[0], "height": size[1]})
     page.wait_for_function(SETTLED)
