@@ -29,8 +29,8 @@ def ago_of(text: str | None) -> timedelta:
 
 
 def paper(hall: Hall) -> FieldFormatter:
-    """How the log says values to this reader."""
-    return FieldFormatter(hall.zone, hall.manner(request))
+    """How the log says values to this reader, as seen from now."""
+    return FieldFormatter(hall.zone, hall.manner(request), hall.clock())
 
 
 def typed(name: str) -> str:

@@ -14,10 +14,9 @@ from curewatch.errors import StepError
 from curewatch.events.events import acting, going_on
 from curewatch.garage.shelf import shelf
 from curewatch.logbook import undo as undoing
-from curewatch.logbook.paper import FieldFormatter
 from curewatch.logbook.undo import PastAct
 from curewatch.wording.act_words import act_words
-from dashboard.forms import once
+from dashboard.forms import once, paper
 from dashboard.hall import Hall
 from dashboard.numbers import number_of
 
@@ -41,7 +40,7 @@ class Did:
 
 def did_of(hall: Hall, act: PastAct) -> Did:
     """An act in words, and what its button says."""
-    words = act_words(hall.store, act, FieldFormatter(hall.zone, hall.manner(request)))
+    words = act_words(hall.store, act, paper(hall))
     return Did(act.number, words, act.undone, "Bring it back" if act.is_undo else "Undo")
 
 

@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import io
-from datetime import timedelta
+from datetime import datetime
 
 from PIL import Image, ImageDraw, ImageFilter
 
 from curewatch.bench.bench import Bench
-from curewatch.garage.steps import steps
 from curewatch.logbook import photographs
 
 SIZE = (1200, 900)
@@ -65,10 +64,7 @@ DRAWN = {
 }
 
 
-def illustrate(bench: Bench) -> None:
-    """Put the pictures into the log, in the place of photographs taken at a step's end."""
-    for step in steps(bench.store):
-        if step.part in DRAWN and step.closed_at is not None:
-            draw, words = DRAWN[step.part]
-            at = step.closed_at - timedelta(minutes=6)
-            photographs.add(bench, step.id, draw(), now=at, words=words)
+def illustrate(bench: Bench, step: int, part: str, at: datetime) -> None:
+    """Put the picture of a part into the log, in the place of a photograph taken then."""
+    draw, words = DRAWN[part]
+    photographs.add(bench, step, draw(), now=at, words=words)

@@ -28,7 +28,8 @@ from curewatch.errors import ConfigError, CurewatchError
 from curewatch.files.lock import LOCK
 from curewatch.settings.settings import FILE, ClockSettings
 from curewatch.store.store import Store
-from demo.seed import SHOWN, ZONE, seed
+from demo.invented import ZONE
+from demo.seed import SHOWN, seed
 from demo.weather import readings_at
 
 DATA = Path(__file__).resolve().parent / ".data"

@@ -11,9 +11,8 @@ from curewatch.bench.views import StepView, Track
 from curewatch.climate import psychrometrics
 from curewatch.climate.conditions import resampled
 from curewatch.climate.outlook import Outlook
-from curewatch.climate.reading import PlaceSettings, Reading
+from curewatch.climate.reading import TYPED_SD_C, PlaceSettings, Reading
 from curewatch.climate.series import spells
-from curewatch.climate.sources import TYPED_SD_C
 from curewatch.cure.thermal_history import minimum_c
 
 MOST_POINTS = 400

@@ -28,6 +28,8 @@ AHEAD = timedelta(minutes=5)
 USUAL_PLACES = ("panel", "air", "outdoors", "shelf")
 RESERVED = ("bench", "button")
 TYPED = "typed"
+TYPED_SD_C, TYPED_SD_PCT = 0.6, 5.0
+"""Standard uncertainty of what a person reads off a thermometer or hygrometer. [C], [%]"""
 AIR_PLACE = "air"
 _PLACE = re.compile(r"[a-z0-9][a-z0-9_-]{0,39}")
 

@@ -6,9 +6,8 @@ from dataclasses import dataclass, field
 from datetime import datetime
 
 from curewatch.climate.outlook import USUAL_H, Outlook, outlook
-from curewatch.climate.reading import PlaceSettings
+from curewatch.climate.reading import TYPED_SD_C, PlaceSettings
 from curewatch.climate.series import IndexedReadings, indexed
-from curewatch.climate.sources import TYPED_SD_C
 
 
 @dataclass

@@ -47,7 +47,6 @@ from curewatch.climate.series import indexed
 
 WALK_C, WALK_PCT = 0.75, 5.0
 AIR_FOR_SURFACE_SD_C, ELSEWHERE_SD_C, ELSEWHERE_SD_PCT = 1.5, 1.0, 5.0
-TYPED_SD_C, TYPED_SD_PCT = 0.6, 5.0
 FADES, NEVER_NOUGHT = 3.0, 1e-9
 
 

@@ -9,10 +9,9 @@ from typing import TYPE_CHECKING, Any, TypeVar
 
 from curewatch.climate.conditions import Conditions, resampled
 from curewatch.climate.outlook import HISTORY_H, USUAL_H, Outlook
-from curewatch.climate.reading import PlaceSettings, Reading
+from curewatch.climate.reading import TYPED_SD_C, TYPED_SD_PCT, PlaceSettings, Reading
 from curewatch.climate.series import indexed
 from curewatch.climate.snapshot import Snapshot
-from curewatch.climate.sources import TYPED_SD_C, TYPED_SD_PCT
 from curewatch.garage.memory import Memory
 from curewatch.quality.availability import LastReadings, moving, uncertainty
 from curewatch.quality.calibration import stuck_spells

@@ -35,7 +35,7 @@ from curewatch.handover.printed_step import (
 from curewatch.handover.recoat import recoat_state
 from curewatch.logbook import history
 from curewatch.logbook.logbook import StepRecord
-from curewatch.logbook.paper import SPANS, FieldFormatter, look_words
+from curewatch.logbook.paper import SAMPLES, SPANS, FieldFormatter, look_words
 from curewatch.quality.calibration import StuckSpell
 from curewatch.store.store import Event
 from curewatch.vocabulary import STEP_STATES
@@ -66,7 +66,8 @@ class JobSheet:
         for witness in step.witnesses:
             yield (
                 witness.at,
-                f"dab ({witness.sample}) {look_words(witness.state, witness.turned_min)}",
+                f"{SAMPLES.get(witness.sample, witness.sample)}: "
+                f"{look_words(witness.state, witness.turned_min)}",
             )
         for at, keys in _together(step.acknowledged):
             said_of = ", ".join(key.replace(":", " when ") for key in keys)

@@ -11,14 +11,21 @@ from curewatch.durations import duration
 from curewatch.events.events import UNDO
 from curewatch.events.fields import FIELDS, MIXED_AT, from_event
 from curewatch.garage.step import Happening, Step, fold
-from curewatch.logbook.paper import RESULTS, FieldFormatter, look_words, turned_words
+from curewatch.logbook.paper import (
+    SAMPLES,
+    FieldFormatter,
+    look_words,
+    test_words,
+    turned_words,
+)
 from curewatch.text import cell, csv_line
-from curewatch.vocabulary import STEP_STATES, in_words
+from curewatch.vocabulary import STEP_STATES
 
 if TYPE_CHECKING:
     from curewatch.store.store import Event
 
 LATE = timedelta(minutes=1)
+UNCHANGED = "entered again, nothing changed"
 
 
 @dataclass(frozen=True)
@@ -39,13 +46,27 @@ class Line:
     undo: bool = False
 
 
-def _changes(event: Event, before: Step, paper: FieldFormatter) -> Iterator[tuple[str, bool]]:
+def _product(step: Step) -> str:
+    return step.sheet.name.split(" (")[0]
+
+
+def _amended(
+    index: int, events: Sequence[Event], paper: FieldFormatter
+) -> Iterator[tuple[str, bool]]:
+    event, before = events[index], fold(events[:index])
     if "sheet_id" in event.body:
-        yield f"product: {before.sheet.id} → {event.body['sheet_id']}", True
+        yield f"product: {_product(before)} → {_product(fold(events[: index + 1]))}", True
+    yield from _changes(event, before, paper)
+
+
+def _changes(event: Event, before: Step, paper: FieldFormatter) -> Iterator[tuple[str, bool]]:
     for field in (*FIELDS, MIXED_AT):
         if field.name not in event.body:
             continue
-        was, new = before.value(field), paper.field(field, from_event(event.body, field.name))
+        value = from_event(event.body, field.name)
+        was, new = before.value(field), paper.field(field, value)
+        if value == was:
+            continue
         first = was in (None, "")
         old = "" if first else f"{paper.field(field, was)} → "
         yield f"{field.words}: {old}{new}", not first
@@ -58,10 +79,9 @@ def _start(event: Event, paper: FieldFormatter) -> str:
         for field in FIELDS
         if body.get(field.name) not in (None, "")
     ]
-    answered = [f"answered: {', '.join(body['acknowledged'])}"] if body.get("acknowledged") else []
-    return "; ".join(
-        [f"mixed {paper.stamp(event.at)}, sheet {body['sheet_id']}", *facts, *answered]
-    )
+    answered = body.get("acknowledged")
+    reminders = [f"reminders answered: {', '.join(answered)}"] if answered else []
+    return "; ".join([f"mixed {_product(fold([event]))}", *facts, *reminders])
 
 
 def _undone(event: Event, events: Sequence[Event], paper: FieldFormatter) -> str:
@@ -85,12 +105,12 @@ def words_of(event: Event, events: Sequence[Event], paper: FieldFormatter) -> st
         case "started":
             return _start(event, paper)
         case "witnessed":
-            return f"dab ({body['sample']}) {look_words(body['state'], body.get('turned_min'))}"
+            sample = SAMPLES.get(body["sample"], body["sample"])
+            return f"{sample}: {look_words(body['state'], body.get('turned_min'))}"
         case "turned":
             return f"dab{turned_words(body['turned_min']) or ', turned some time before'}"
         case "tested":
-            result = RESULTS.get(body["result"], body["result"])
-            return f"tested, {in_words(body['milestone'])}: {result}"
+            return test_words(body["milestone"], body["result"])
         case kind if kind == UNDO:
             return _undone(event, events, paper)
         case "acknowledged":
@@ -98,8 +118,8 @@ def words_of(event: Event, events: Sequence[Event], paper: FieldFormatter) -> st
         case "noted":
             return f"note: {body['text']}"
         case "amended":
-            changed = _changes(event, fold(events[: events.index(event)]), paper)
-            return "; ".join(text for text, _ in changed)
+            changed = _amended(events.index(event), events, paper)
+            return "; ".join(text for text, _ in changed) or UNCHANGED
         case "finished" | "abandoned":
             return STEP_STATES[event.kind]
     return paper.happening(Happening(event.id, event.kind, event.at, event.recorded_at, body))
@@ -108,8 +128,8 @@ def words_of(event: Event, events: Sequence[Event], paper: FieldFormatter) -> st
 def _line(index: int, events: Sequence[Event], paper: FieldFormatter) -> Line:
     event, words, correction = events[index], "", events[index].kind == UNDO
     if event.kind == "amended" and not event.damaged:
-        changed = list(_changes(event, fold(events[:index]), paper))
-        words = "; ".join(text for text, _ in changed)
+        changed = list(_amended(index, events, paper))
+        words = "; ".join(text for text, _ in changed) or UNCHANGED
         correction = any(was for _, was in changed)
     else:
         words = words_of(event, events, paper)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
@@ -12,7 +12,7 @@ from curewatch.climate.source_words import span_words
 from curewatch.durations import duration
 from curewatch.events.fields import DURATION, FIELDS, FILM, MOMENT, TEMPERATURE, Field
 from curewatch.garage.step import CAUTION, STOP, Happening, Step, override_words
-from curewatch.vocabulary import in_words
+from curewatch.vocabulary import REACHED, in_words
 from curewatch.walltime import date_and_time
 
 if TYPE_CHECKING:
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from curewatch.products.sheet import Sheet
 
 NOT_TOLD = "not entered"
+WITHOUT_YEAR = timedelta(days=300)
 STATES = {
     "workable": "still workable",
     "fingernail": "takes a fingernail mark",
@@ -33,6 +34,13 @@ RESULTS = {
     "reached": "reached",
     "later": "put off",
 }
+READY = {
+    "clamp_time": "ready, clamps can come off",
+    "sand_ready": "ready to sand",
+    "recoat_opens": "ready to recoat",
+    "full_cure": "fully cured",
+}
+SAMPLES = {"smear": "dab", "cup": "rest in the cup", "work": "the work itself"}
 SPANS = {
     "surface_temperature": "surface",
     "air_temperature": "air",
@@ -45,8 +53,8 @@ HAPPENED = {
     "clamped": "clamps on",
     "unclamped": "clamps off",
     "emptied": "mix used up, tools clean",
-    "sounded": "sounded",
-    "silenced": "silenced",
+    "sounded": "alarm sounded",
+    "silenced": "alarm silenced",
     "heated": "heated",
     "fan": "fan",
     "in_use": "still in use",
@@ -66,6 +74,17 @@ def turned_words(turned_min: float | None) -> str:
     return f", turned {duration(turned_min)} before" if turned_min else ", just turned"
 
 
+def test_words(milestone: str, result: str) -> str:
+    """What a test of a milestone found.
+
+    >>> test_words("sand_ready", "reached"), test_words("sand_ready", "not-yet")
+    ('tested: ready to sand', 'tested, sand-ready: not yet')
+    """
+    if result == REACHED and milestone in READY:
+        return f"tested: {READY[milestone]}"
+    return f"tested, {in_words(milestone)}: {RESULTS.get(result, result)}"
+
+
 def look_words(state: str, turned_min: float | None) -> str:
     """What was seen on the dab, and how long before it had turned. turned_min [min]"""
     return STATES.get(state, state) + turned_words(turned_min)
@@ -73,14 +92,22 @@ def look_words(state: str, turned_min: float | None) -> str:
 
 @dataclass(frozen=True)
 class FieldFormatter:
-    """How values are said on paper and in the log: on one wall's clock, in one reader's units."""
+    """How values are said on paper and in the log: on one wall's clock, in one reader's units.
+
+    now: when a page is read, which says days as seen from then; None: on paper, with full dates.
+    """
 
     zone: ZoneInfo
     say: ReaderFormat
+    now: datetime | None = None
 
     def stamp(self, at: datetime) -> str:
-        """Date and time on the reader's wall, the same for every reader of the paper."""
-        return date_and_time(at, self.zone)
+        """Date and time on the reader's wall: in full on paper, on a page as seen from now."""
+        if self.now is None:
+            return date_and_time(at, self.zone)
+        if abs(self.now - at) < WITHOUT_YEAR:
+            return self.say.moment(at, self.now)
+        return f"{self.say.day(at)} {self.say.local(at):%Y} {self.say.clock(at)}"
 
     def field(self, field: Field, value: Any) -> str:
         """The value of a field of a step, with its unit."""
@@ -159,3 +186,6 @@ def _listed(value: Any) -> str:
     if isinstance(value, list | tuple):
         return "; ".join(str(item) for item in value)
     return in_words(str(value))
+
+
+test_words.__test__ = False  # type: ignore[attr-defined]

@@ -47,6 +47,11 @@ class PastAct:
         return self.rows[0].recorded_at
 
     @property
+    def at(self) -> datetime:
+        """When it was."""
+        return self.rows[0].at
+
+    @property
     def is_undo(self) -> bool:
         """Whether it undid another act."""
         return all(row.kind == UNDO for row in self.rows)

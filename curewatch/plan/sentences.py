@@ -19,6 +19,7 @@ from curewatch.starts.windows import SURE
 from curewatch.vocabulary import STEP_STATES, in_words
 from curewatch.walltime import stamp
 
+NO_LATEST = "no latest time is entered; look at the label, and test first"
 FITS: dict[Fits, str] = {
     "yes": "fits before you stop",
     "may": "may fit before you stop",
@@ -33,7 +34,7 @@ def last_words(card: Card, now: datetime, say: ReaderFormat) -> str:
     if card.structural:
         return sentence(NO_TIME[card.joint], say)
     if step is None:
-        return "nothing recorded on it yet"
+        return "nothing mixed for it yet"
     product = step.sheet.name.split(" (")[0]
     failed = card.part.failed_step
     after = f"; step {failed} over it failed: {ONLY_THAT}" if failed else ""
@@ -56,17 +57,19 @@ def _length(action: Action, say: ReaderFormat) -> str:
     early, late = action.length_min
     if late is None or early is None:
         return f"; no time can be given now: {sentences(action.why, say)}" if action.why else ""
-    name = in_words(action.milestone)
-    return f", {name} {between(early, late, rounding(action.milestone))} here and now"
+    span = between(early, late, rounding(action.milestone))
+    if action.milestone == "working_time":
+        return f" (about {span} to work it now)"
+    return f" ({in_words(action.milestone)} after about {span} now)"
 
 
 def _before_cover(card: Card) -> str:
     """Whether the metal is cleaned again first: always where nobody tells how long it may stand."""
     limit, hours = card.action.bare_limit_min, card.part.bare_hours
     if limit is None or hours is None:
-        return "clean it again, "
+        return "clean again, then "
     if 60 * hours > limit:
-        return f"bare longer than the {duration(limit)} allowed: clean it again, "
+        return f"bare longer than the {duration(limit)} allowed: clean again, then "
     return f"{duration(limit - 60 * hours, 'down')} left of the {duration(limit)} it may be bare: "
 
 
@@ -87,8 +90,8 @@ def next_words(card: Card, now: datetime, say: ReaderFormat) -> str:
             assert action.late is not None
             return f"{name}: test from {say.moment(action.late, now)}"
         case "cover":
-            over = f" with {product}{_length(action, say)}" if product else ""
-            return f"{_before_cover(card)}cover the metal{over}"
+            cover = f"prime with {product}{_length(action, say)}" if product else "cover the metal"
+            return f"{_before_cover(card)}{cover}"
         case "mix":
             over = (
                 f"usually {product}{_length(action, say)}" if product else "the next, by its label"
@@ -97,7 +100,7 @@ def next_words(card: Card, now: datetime, say: ReaderFormat) -> str:
         case "coat" if action.late is not None and not action.why:
             return f"next coat before {say.moment(action.late, now)}; after that scuff it first"
         case "coat":
-            return f"next coat: {sentences(action.why, say) or 'as its label says'}"
+            return f"next coat: {sentences(action.why, say) or NO_LATEST}"
         case "redo":
             return f"take {product} off down to sound metal, and start again"
     return "mix the next step on it, or clean it"

@@ -25,7 +25,7 @@ POINTS = 60
 NEAR = "the mean of the room: near the work it is higher"
 ODOUR = "you cannot judge it by smell"
 NO_LIMIT = "curewatch has no limit for it, which does not mean no hazard: see the safety data sheet"
-THIN = "the label gives no density: that of water is taken, which gives the highest level"
+THIN = "its density is not entered; worked out with that of water, which gives a high level"
 
 
 @dataclass(frozen=True)

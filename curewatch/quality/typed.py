@@ -13,7 +13,7 @@ from datetime import datetime, timedelta
 from typing import Any, Literal
 
 from curewatch.climate.flag import REPLACED, TAKEN_BACK, Flag
-from curewatch.climate.reading import UNITS, Quantity, Reading
+from curewatch.climate.reading import TYPED_SD_C, TYPED_SD_PCT, UNITS, Quantity, Reading
 from curewatch.errors import ReadingError
 from curewatch.events.events import UNDO, Entry, undone_by
 from curewatch.quality.calibration import TYPED
@@ -25,10 +25,20 @@ from curewatch.walltime import from_ms, to_ms
 
 SUBJECT = "reading"
 CORRECTS = timedelta(minutes=10)
+LIVE = timedelta(minutes=15)
+"""How young a sensor's reading is that counts more than a typed one (climate/sources.py)."""
 ALIKE = 0.051
 _MS = timedelta(milliseconds=1)
 Marks = dict[Key, tuple[Flag, Key | None]]
 Change = Literal["taken_back", "used_again"]
+
+
+@dataclass(frozen=True)
+class BesideSensor:
+    """A typed reading, and the sensor's last one of the same thing, which shows something else."""
+
+    typed: Reading
+    sensor: Reading
 
 
 @dataclass(frozen=True)
@@ -108,6 +118,27 @@ def enter(
             _tell(store, reading, "typed", now, replaces=[e.at.isoformat() for e in same])
         store.mark(TYPED, {key_of(reading): REPLACED for reading in replaced})
     return Entered(new, tuple(replaced))
+
+
+def beside_sensors(store: Store, readings: Sequence[Reading], now: datetime) -> list[BesideSensor]:
+    """Those of the typed readings that differ from a sensor which reports the same thing now, by
+    more than a typed one may be off."""
+    sensed = {
+        (reading.place, reading.quantity): reading
+        for reading in store.latest(now)
+        if reading.source != TYPED and not reading.flag and now - reading.at <= LIVE
+    }
+    pairs = [
+        BesideSensor(reading, sensed[key])
+        for reading in readings
+        if (key := (reading.place, reading.quantity)) in sensed and now - reading.at <= LIVE
+    ]
+    return [pair for pair in pairs if _differs(pair)]
+
+
+def _differs(pair: BesideSensor) -> bool:
+    humid = pair.typed.quantity == "relative_humidity"
+    return abs(pair.typed.value - pair.sensor.value) > (TYPED_SD_PCT if humid else TYPED_SD_C)
 
 
 def _tell(store: Store, reading: Reading, kind: str, now: datetime, **more: Any) -> None:

@@ -10,6 +10,7 @@ from curewatch.durations import duration
 from curewatch.errors import CurewatchError, StepError
 from curewatch.events.events import REMOVED, SHEET, UNDO, Entry, Event, own_products, standing
 from curewatch.garage import cans
+from curewatch.garage.shelf import shelf
 from curewatch.garage.step import DamagedStep, fold
 from curewatch.logbook.history import history
 from curewatch.logbook.undo import PastAct, past_act
@@ -88,7 +89,9 @@ def _can(store: Store, entry: Entry) -> str:
     number = entry.name or cans.numbered(store.all_entries(cans.SUBJECT))[entry.id]
     if entry.kind == "used up" and not entry.body["used_up"]:
         return f"Can {number}: back in use"
-    what = {"added": f"added, {entry.body.get('sheet_id', '')}", "amended": "changed"}
+    id = str(entry.body.get("sheet_id", ""))
+    name = sheet.name.split(" (")[0] if (sheet := shelf(store).get(id)) else id
+    what = {"added": f"added, {name}", "amended": "changed"}
     done = "" if entry.kind == "opened" else what.get(entry.kind, entry.kind)
     return f"Can {number}: {', '.join(filter(None, (done, cans.days_in(entry.body))))}"
 

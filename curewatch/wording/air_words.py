@@ -20,7 +20,7 @@ from curewatch.walltime import from_ms
 from curewatch.wording import sensor_words, words
 
 SPANS = {"24h": "24 h", "7d": "7 days", "30d": "30 days", "year": "A year", "all": "All"}
-NOTHING = "Nothing was measured in this stretch."
+NOTHING = "Nothing was measured at that time."
 
 
 def name(place: str, quantity: str) -> str:

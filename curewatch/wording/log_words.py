@@ -14,21 +14,21 @@ from curewatch.vocabulary import in_words
 from curewatch.wording import words
 
 BY = {"time": "Time since mixing", "age": "Equivalent age"}
-TIME = "Each step from its own mixing on: its surface above, below what was predicted and found."
+TIME = "Each step from its own mixing on: its surface above, below predicted and actual times."
 AGE = (
     "Equivalent age: how long the step would have taken so far at its label's temperature. "
     "Batches of one product should meet the same test at the same age."
 )
 KEY = (
     ("sign band", "predicted at mixing, early to late"),
-    ("sign filled", "found reached by a test"),
+    ("sign filled", "reached, by a test"),
     ("sign triangle", "not yet"),
     ("sign diamond", "dab check"),
 )
 FOUND_KEY = (
     ("sign band", "predicted at mixing, early to late"),
-    ("sign filled inside", "found by a test between early and late"),
-    ("sign square outside", "found outside that"),
+    ("sign filled inside", "actual, by a test, between early and late"),
+    ("sign square outside", "actual, outside that"),
     ("sign triangle", "not yet at the last test"),
 )
 LEARNED = (
@@ -63,7 +63,7 @@ def predicted(prediction: Prediction) -> str:
 def found(prediction: Prediction) -> str:
     """What tests found of a milestone."""
     if prediction.seen_min is not None:
-        return f"found reached by {duration(prediction.seen_min)}"
+        return f"reached by {duration(prediction.seen_min)}"
     if prediction.not_min is not None:
         return f"not yet at {duration(prediction.not_min)}"
     return "not tested"
@@ -82,11 +82,11 @@ def hits(ratios: Sequence[tuple[float, float, float]], say: ReaderFormat) -> str
     """How many of the tested were found between early and late; each early, found and late over
     the likely time [-]."""
     if not ratios:
-        return "Not found reached by any test yet."
+        return "No test has found it reached yet."
     inside = sum(early <= actual <= late for early, actual, late in ratios)
     middle = sorted(actual for _, actual, _ in ratios)[len(ratios) // 2]
     return (
-        f"{len(ratios)} tested: {inside} found between early and late; the middle one took "
-        f"{say.number(middle, 2)} times as long as predicted. A test tells only that it was "
+        f"{len(ratios)} tested: {inside} came between early and late; in the middle they came "
+        f"after {say.number(middle, 1)} times the predicted time. A test tells only that it was "
         "reached by then, so it may have been sooner."
     )

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from curewatch.quality.availability import Disagreement, Outage
     from curewatch.quality.calibration import Move, SensorCheck
     from curewatch.quality.slips import Slip
+    from curewatch.quality.typed import BesideSensor
     from curewatch.store.readings import Ahead
     from curewatch.store.turned_away import Stranger, Why
     from curewatch.wording.words import ReaderFormat
@@ -115,14 +116,14 @@ def _by(say: ReaderFormat, quantity: str, amount: float) -> str:
 def check(check: SensorCheck, say: ReaderFormat) -> str:
     """What a check made of a sensor: −0.4 °C since 3 Nov, checked by Ann."""
     by = f" by {check.who}" if check.who else ""
-    how = "by the salt" if check.how == "salt" else "against"
+    how = "in the salt check, at" if check.how == "salt" else "checked against"
     reference = (
         f"{say.number(check.reference)} %"
         if check.quantity == "relative_humidity"
         else say.temperature(check.reference)
     )
     offset = _by(say, check.quantity, check.offset)
-    return f"{offset} since {say.day(check.recorded_at)}, checked{by} {how} {reference}"
+    return f"corrected by {offset} since {say.day(check.recorded_at)} ({how} {reference}{by})"
 
 
 def move(move: Move, say: ReaderFormat, now: datetime) -> str:
@@ -158,6 +159,16 @@ def typed(reading: Reading, say: ReaderFormat, now: datetime) -> str:
     value = words.value(say, reading.quantity, reading.value)
     what = f"{reading.place} {words.QUANTITY[reading.quantity]}"
     return f"{what} {value} ({say.moment(reading.at, now)})"
+
+
+def beside_sensor(pair: BesideSensor, say: ReaderFormat, now: datetime) -> str:
+    """What becomes of a typed reading where a sensor shows something else."""
+    sensor = pair.sensor
+    value = words.value(say, sensor.quantity, sensor.value)
+    return (
+        f"The sensor there shows {value} ({say.moment(sensor.at, now)}). While it reports, its "
+        "readings count; yours is only kept beside them."
+    )
 
 
 def slip(slip: Slip, say: ReaderFormat, now: datetime) -> str:

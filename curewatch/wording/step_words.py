@@ -18,7 +18,7 @@ def _not_yet(answers: Sequence[Answer]) -> bool:
 def signs(step: Step, kinds: Collection[str]) -> list[tuple[str, str]]:
     """The signs that a step's figure shows, each with its words; kinds: of what happened to it."""
     shown = [
-        ("filled ready", "found reached", bool(step.reached)),
+        ("filled done", "reached, by a test", bool(step.reached)),
         ("triangle", "not yet", any(map(_not_yet, step.answers.values()))),
         ("diamond", "dab check", bool(step.witnesses)),
         ("square", "coat", "coated" in kinds),

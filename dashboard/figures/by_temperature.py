@@ -17,8 +17,8 @@ from dashboard.figures.palette import Figure, Screen, axis, faded, ground, palet
 
 READER = "reader"
 COLOURS = {
-    "pot_life": "workable",
-    "working_time": "workable",
+    "pot_life": "amber",
+    "working_time": "amber",
     "clamp_time": "outlook",
     "full_cure": "cured-mark",
 }
@@ -42,7 +42,7 @@ class ProductDrawing:
 
 def colour(milestone: str) -> str:
     """The name of the colour of a milestone's band."""
-    return COLOURS.get(milestone, "ready")
+    return COLOURS.get(milestone, "done")
 
 
 def _known(curve: ByTemperature) -> list[tuple[float, Milestone]]:

@@ -23,7 +23,7 @@ LOOKS = (
     ("fg", "solid"),
     ("amber", "dash"),
     ("link", "dot"),
-    ("ready", "dashdot"),
+    ("done", "dashdot"),
     ("dew", "longdash"),
     ("stop", "longdashdot"),
 )
@@ -54,6 +54,12 @@ def _temperature(
     ]
     hover = {"hoverinfo": "text", "text": said}
     return drawn | {"x": [round(float(each), 4) for each in x]} | hover
+
+
+def _placed(course: StepCourse, prediction: Prediction, by_age: bool) -> bool:
+    """Whether a prediction has a place on the axis: a step has no age yet for times to come."""
+    likely = prediction.likely_min
+    return not by_age or (likely is not None and likely <= float(course.times_min[-1]))
 
 
 def _band(prediction: Prediction, row: float, at: Where, screen: Screen) -> Figure | None:
@@ -131,7 +137,8 @@ def _rows(courses: Sequence[StepCourse], by_age: bool, screen: Screen) -> Iterat
         for place, course in enumerate(courses):
             row, at = _row(number, place, len(courses)), _hours(course, by_age)
             predicted, marks = _about(course, group)
-            bands = (_band(prediction, row, at, screen) for prediction in predicted)
+            held = (each for each in predicted if _placed(course, each, by_age))
+            bands = (_band(prediction, row, at, screen) for prediction in held)
             yield from filter(None, bands)
             if marks:
                 yield _seen(marks, row, place, at, screen)

@@ -118,9 +118,19 @@ def _flagged(drawn: SensorDrawing, span: FlaggedSpan) -> str:
 
 def name(reading: Reading) -> str:
     """What a lane is called: place, what is measured, and the sensor."""
+    return f"{_measured(reading)}, {reading.source}"
+
+
+def _measured(reading: Reading) -> str:
     what = words.QUANTITY[reading.quantity]
-    place = "" if what.startswith(f"{reading.place} ") else f"{reading.place} "
-    return f"{place}{what}, {reading.source}"
+    return what if what.startswith(f"{reading.place} ") else f"{reading.place} {what}"
+
+
+def _fitting(drawn: SensorDrawing, day: SensorDay, room_px: float) -> str:
+    """A lane's name as it fits; its sensor is left out where nothing else is called so."""
+    px, whole, short = drawn.screen.font_px, name(day.last), _measured(day.last)
+    alike = [other for other in drawn.days if _measured(other.last) == short]
+    return cut(whole if text_px(whole, px) <= room_px or len(alike) > 1 else short, px, room_px)
 
 
 def _ends(drawn: SensorDrawing, day: SensorDay) -> str:
@@ -138,7 +148,7 @@ def _words(drawn: SensorDrawing, day: SensorDay, lane: int) -> list[Figure]:
     px, colours = drawn.screen.font_px, palette(drawn.screen.theme)
     ends = _ends(drawn, day)
     room_px = drawn.screen.width_px * 0.95 - text_px(ends, px)
-    said = ((cut(name(day.last), px, room_px), 0, "left", "fg"), (ends, 1, "right", "dim"))
+    said = ((_fitting(drawn, day, room_px), 0, "left", "fg"), (ends, 1, "right", "dim"))
     return [
         {
             "text": text,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Sequence
 from datetime import datetime
 from typing import Any
@@ -129,6 +130,12 @@ def chart(
         className=kind,
     )
     return html.Div(graph, role="slider", tabIndex=0, className="chart", **attributes)
+
+
+def breaking(topic: str) -> list[Any]:
+    """A sensor's topic, which a narrow screen breaks behind its slashes and underlines."""
+    pieces = re.split(r"(?<=[/_])", topic)
+    return [part for piece in pieces for part in (piece, html.Wbr())][:-1]
 
 
 def damaged_entries(entries: Sequence[Said]) -> list[html.Div]:

@@ -13,7 +13,7 @@ from markupsafe import Markup, escape
 _NAMES = {"className": "class", "htmlFor": "for", "colSpan": "colspan", "tabIndex": "tabindex"}
 _LEFT_OUT = {"children", "id", "style", "n_clicks"}
 _FREE = ("aria-", "data-")
-_EMPTY = {"Br", "Hr", "Img"}
+_EMPTY = {"Br", "Hr", "Img", "Wbr"}
 _OF_BOX = {
     "type": "type", "value": "value", "placeholder": "placeholder", "maxLength": "maxlength",
     "inputMode": "inputmode", "autoComplete": "autocomplete", "min": "min", "max": "max",

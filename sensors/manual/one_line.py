@@ -18,7 +18,7 @@ _ONE = re.compile(
 )
 _BETWEEN = re.compile(r"[\s,;]*(?:and\b|[,;])?[\s,;]*")
 _SHOWN = 60
-_FIX = "write it like 14.5, or surface 14.5 air 16 62 %"
+_FIX = "type a number, like 14.5, or several: surface 14.5 air 16 62 %"
 
 
 @dataclass(frozen=True)

@@ -168,7 +168,7 @@ def test_a_whole_evening(held: Garage, browser: Browser) -> None:
         page.close()
     for said in (
         PART, JOB, "mixed despite a stop", "Reason: the lamp warms it", "batch: A-41",
-        "A-14 → A-41, because misread the can", "reminders answered", "dab (smear) tacky",
+        "A-14 → A-41, because misread the can", "reminders answered", "dab: tacky",
         "clamps on", "grit: P24", "cleaner: wax remover", "reached, 2026-10-15",
         "squeeze-out wiped off", "finished",
     ):  # fmt: skip

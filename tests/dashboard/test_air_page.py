@@ -145,6 +145,20 @@ def test_a_line_typed_is_stored_said_and_taken_back(held: Garage, browser: Flask
     assert gone == ["relative_humidity"]
 
 
+def test_a_typed_reading_that_differs_from_a_live_sensor_is_told_which_one_counts(
+    held: Garage, browser: FlaskClient
+) -> None:
+    sensed = next(e for e in held.store.latest() if e.quantity == "surface_temperature")
+    alike = typed(browser, f"{sensed.value + 0.4:.1f}")
+    assert alike["typed-said"]["children"] == []
+    other = typed(browser, f"{sensed.value - 1.2:.1f}")
+    said = json.dumps(other["typed-said"], ensure_ascii=False)
+    assert f"The sensor there shows {sensed.value:.1f} °C" in said
+    assert "While it reports, its readings count; yours is only kept beside them." in said
+    assert "/air/sensors" in said
+    assert other["typed"]["value"] == ""
+
+
 def test_an_odd_value_is_asked_about_and_entered_on_the_answer(
     held: Garage, browser: FlaskClient
 ) -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -191,6 +192,8 @@ def test_every_sensor_s_day_is_a_lane_of_its_own(held: Garage, screen: Screen) -
     assert "air temperature, mqtt" in said
     assert "none used" in said
     assert "72 %" in said
+    narrow = replace(screen, width_px=screen.font_px * 19)
+    assert "air temperature" in texts(sensor_days.figure(SensorDrawing(now, days, SAY, narrow)))
     crosses = [each for each in fig["data"] if each["mode"] == "markers"]
     assert len(crosses) == 1
     assert "40.0 °C, not used: jumped, and came back" in crosses[0]["text"][0]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import timedelta
 from urllib.parse import unquote
 from zoneinfo import ZoneInfo
@@ -105,6 +106,19 @@ def test_at_the_label_s_temperature_the_equivalent_age_is_the_time(held: Garage)
     times, age = aged(label_c)
     assert age == pytest.approx(times)
     assert np.all(aged(label_c - 5.0)[1][1:] < times[1:])
+
+
+def test_along_its_age_a_step_shows_no_prediction_for_times_to_come(held: Garage) -> None:
+    step = held.bench.step(1)
+    young = replace(course(held.bench, step, step.mixed_at + timedelta(hours=1)), marks=())
+
+    def bands(by_age: bool) -> list[float]:
+        drawn = overlay.figure([young], by_age, SAY, SCREENS[1])
+        return [each["x"][0] for each in drawn["data"] if "error_x" in each]
+
+    assert len(bands(False)) >= 2
+    assert all(at > 1.0 for at in bands(False))
+    assert bands(True) == []
 
 
 def test_a_band_of_the_prediction_reaches_from_early_to_late_over_the_likely_time(

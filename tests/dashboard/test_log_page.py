@@ -135,7 +135,7 @@ def find(tree: Any, key: str) -> list[Any]:
 def test_a_product_s_page_shows_predicted_and_actual(browser: FlaskClient) -> None:
     text = first(browser, f"/log/product/{PRIMER}")
     assert "Recoat opens: 3 tested" in re.sub(r"<[^>]+>", "", text)
-    assert "found reached by 13 h 20" in text
+    assert "reached by 13 h 20" in text
     assert "1: part 1" in text
     assert (
         "1: part 1"

@@ -83,6 +83,17 @@ def test_a_bare_part_is_told_covered_and_marked_by_touch(
     assert "Bare since 17:00" in one(browser)
 
 
+def test_finishing_a_part_asks_once_while_something_on_it_is_curing(
+    held: Garage, browser: FlaskClient
+) -> None:
+    key = '["lower patch","corner","panel"]'
+    asked = json.dumps(touched(browser, "part finished", key)["asked"], ensure_ascii=False)
+    assert "Two-part epoxy panel adhesive on it is still curing. Clamps off: test from" in asked
+    assert not parts.find(held.store, "lower patch", "corner").done
+    touched(browser, "part finished sure", key)
+    assert parts.find(held.store, "lower patch", "corner").done
+
+
 @pytest.mark.parametrize("key", ["", "x", "[]", "[1,2,3]", '["nothing","",""]', "{}"])
 def test_a_touch_on_a_part_that_is_not_there_says_so(browser: FlaskClient, key: str) -> None:
     assert "there is no" in str(touched(browser, "covered", key))

@@ -274,7 +274,7 @@ def test_a_can_is_added_once_opened_corrected_and_used_up(
     told = {"batch": "P-7", "bought": "2026-05-02", "expiry": "2026-10", "stored": "air"}
     _, side = can_sent(browser, **told)
     assert side["did"]["data"]["said"] == "Can saved: bought 2 May 2026, expiry 31 Oct 2026."
-    assert f"Can 1: added, {PRIMER}" in browser.get("/undo").text
+    assert "Can 1: added, Two-part epoxy primer" in browser.get("/undo").text
     can_sent(browser, **told)
     (can,) = cans.cans(held.store)
     assert (can.batch, can.expiry) == ("P-7", date(2026, 10, 31))

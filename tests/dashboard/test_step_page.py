@@ -5,6 +5,7 @@ from __future__ import annotations
 import html
 import itertools
 import json
+import re
 from collections.abc import Iterator
 from datetime import timedelta
 from pathlib import Path
@@ -202,6 +203,29 @@ def test_what_is_wrong_is_said_at_its_box(
     wrong, side = sent(browser, "step field", {"value": text}, key=f"1/{name}")
     assert wrong["value"], side
     assert held.store.events([1])[1] == events
+
+
+def test_the_history_says_days_and_products_as_people_do(
+    held: Garage, browser: FlaskClient
+) -> None:
+    held.bench.test(1, "not-yet", now=held.clock(), milestone="clamp_time")
+    told = {"why": "wrong can", "by": ""}
+    sent(browser, "step product", told, key="1", value="epoxy-primer")
+    history = first(held.app, "/step/1/history")
+    assert "mixed Two-part epoxy panel adhesive" in history
+    assert "product: Two-part epoxy panel adhesive" in history
+    assert "→ Two-part epoxy primer" in history
+    assert "dab: " in history
+    assert not re.search(r"\d{4}-\d\d-\d\d|epoxy-p|sheet|\(smear\)", history)
+
+
+def test_the_label_as_it_was_then_is_a_table_and_no_file(held: Garage) -> None:
+    text = first(held.app)
+    label = text[text.index("label as it was then") :]
+    assert "By the label, at" in label
+    assert "Hardener" in label or "Contains" in label
+    assert "[[times]]" not in text
+    assert "chemistry =" not in text
 
 
 def test_each_entry_of_the_history_is_undone_and_brought_back(

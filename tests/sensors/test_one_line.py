@@ -50,7 +50,7 @@ def test_a_bare_number_has_the_reader_s_unit() -> None:
 def test_a_line_with_anything_else_says_how_to_write_it(line: str, said: str) -> None:
     with pytest.raises(ReadingError, match=said) as caught:
         in_line(line, "C")
-    assert "write it like 14.5" in str(caught.value)
+    assert "type a number, like 14.5" in str(caught.value)
 
 
 def test_values_stand_under_their_places() -> None:

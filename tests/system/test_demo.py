@@ -24,12 +24,14 @@ from curewatch.climate.reading import make_reading
 from curewatch.errors import ConfigError
 from curewatch.garage.step import fold
 from curewatch.logbook import photographs
+from curewatch.logbook.undo import last_acts
 from curewatch.notice_words import sentences
 from curewatch.products.sheet import generic_sheets
 from curewatch.settings.settings import ClockSettings, parse_settings
 from curewatch.store.store import Store
 from demo.garage import fresh_folder, main, settings_text
-from demo.seed import HARDENING, PAST, SHOWN, ZONE, dab, seed, true_age_min
+from demo.invented import HARDENING, PAST, ZONE
+from demo.seed import SHOWN, dab, seed, true_age_min
 from demo.weather import GARAGE, OUTDOORS, PANEL, Wave, hours_at, readings_at
 from tests.support.brokers import free_port, until
 
@@ -118,6 +120,13 @@ def test_earlier_batches_have_taught_how_slow_this_adhesive_is(seeded: Store) ->
     learned = re.search(r"your last 3 batches: x([\d.]+)", sentences(adhesive.forecast.reason))
     assert learned is not None
     assert 1.05 < float(learned[1]) < 1.25
+
+
+def test_what_was_entered_last_stands_in_the_order_in_which_it_was_entered(seeded: Store) -> None:
+    acts = list(last_acts(seeded))
+    times = [act.recorded_at for act in acts if act.entries[:1] != acts[-1].entries[:1]]
+    assert times == sorted(times, reverse=True)
+    assert len(times) > 40
 
 
 def test_the_logbook_holds_what_was_seen_and_what_failed(seeded: Store) -> None:

@@ -17,7 +17,7 @@ from dashboard.figures.ribbons.figure import picture
 from dashboard.figures.ribbons.lanes import RibbonLane, RibbonRoom
 
 SYMBOLS = {
-    "reached": ("circle", "ready"),
+    "reached": ("circle", "done"),
     "not yet": ("triangle-up-open", "amber"),
     "dab": ("diamond", "amber"),
     "coat": ("square", "link"),

@@ -167,23 +167,23 @@ def content(hall: Hall, address: Address, first: bool = False) -> list[Any]:
     ]
 
 
-def _entered(hall: Hall, line: str) -> Any:
-    """What stands under the box once a line was sent: nothing, a question or what was wrong."""
+def _entered(hall: Hall, line: str) -> tuple[Any, bool]:
+    """What stands under the box once a line was sent, and whether the line is entered."""
     now, say = hall.clock(), hall.manner(request)
     try:
-        asked = typed_box.take(hall, line, now, say.unit)
+        outcome = typed_box.take(hall, line, now, say.unit)
     except CurewatchError as error:
-        return typed_box.problem(error)
-    return typed_box.question(asked, say, now) if asked else []
+        return typed_box.problem(error), False
+    return typed_box.answer(outcome, say, now), isinstance(outcome, typed_box.Taken)
 
 
 def _answer(what: str) -> Act:
     """What a button under the box does."""
 
     def answered(hall: Hall, key: str, _values: Mapping[str, Any]) -> TouchOutcome:
-        said: Any = []
+        now, say = hall.clock(), hall.manner(request)
         try:
-            typed_box.act(hall, what, key, hall.clock(), hall.manner(request).unit)
+            said: Any = typed_box.answer(typed_box.act(hall, what, key, now, say.unit), say, now)
         except CurewatchError as error:
             said = typed_box.problem(error)
         set_props(typed_box.SAID, {"children": said})
@@ -224,8 +224,8 @@ def callbacks(app: Dash, hall: Hall) -> None:
     def entered(clicks: int | None, sent: int | None, line: str | None) -> tuple[Any, ...]:
         if not (clicks or sent):
             raise PreventUpdate
-        said = _entered(hall, line or "")
-        return said, no_update if said else "", did(hall)
+        said, done = _entered(hall, line or "")
+        return said, "" if done else no_update, did(hall)
 
     @app.callback(
         Output("url", "search"),

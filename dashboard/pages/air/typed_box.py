@@ -16,10 +16,12 @@ from curewatch.quality import typed
 from curewatch.quality.intake import Intake
 from curewatch.quality.places import known_places, place_named
 from curewatch.quality.slips import Slip
+from curewatch.quality.typed import BesideSensor
 from curewatch.walltime import from_ms, to_ms
 from curewatch.wording import sensor_words, words
 from dashboard.hall import Hall
 from dashboard.numbers import MOST_MS, number_of
+from dashboard.pages.components import link
 from dashboard.pages.touches import button
 from sensors.manual import typed_readings
 from sensors.manual.one_line import TypedValue, by_place, in_line
@@ -35,6 +37,13 @@ class AskedAbout:
     slips: tuple[Slip, ...]
     as_typed: str
     as_meant: str = ""
+
+
+@dataclass(frozen=True)
+class Taken:
+    """What was entered that differs from the sensor at its place."""
+
+    beside: tuple[BesideSensor, ...]
 
 
 def _line(values: Sequence[TypedValue], meant: Mapping[tuple[str, Quantity], str]) -> str:
@@ -61,7 +70,7 @@ def _readings(
 
 def take(
     hall: Hall, line: str, now: datetime, unit: str, *, sure: bool = False
-) -> AskedAbout | None:
+) -> AskedAbout | Taken:
     """Enter the readings of a line; where one may be a slip, what is to be asked first, unless the
     user is sure. Raises CurewatchError."""
     values = in_line(line, unit)
@@ -72,7 +81,7 @@ def take(
         }
         return AskedAbout(tuple(slips), _line(values, {}), _line(values, meant) if meant else "")
     typed.enter(hall.store, Intake(hall.store, hall.settings.places), readings, now)
-    return None
+    return Taken(tuple(typed.beside_sensors(hall.store, readings, now)))
 
 
 def key_of(reading: Reading) -> str:
@@ -89,12 +98,28 @@ def _found(hall: Hall, key: str) -> Reading:
     return typed.at_instant(hall.store, place, quantity, from_ms(at))
 
 
-def act(hall: Hall, what: str, key: str, now: datetime, unit: str) -> None:
+def act(hall: Hall, what: str, key: str, now: datetime, unit: str) -> AskedAbout | Taken | None:
     """Do what a button under the box says. Raises CurewatchError."""
     if what == "enter":
-        take(hall, key, now, unit, sure=True)
-    elif what == "take back":
+        return take(hall, key, now, unit, sure=True)
+    if what == "take back":
         typed.take_back(hall.store, [_found(hall, key)], now)
+    return None
+
+
+def answer(outcome: AskedAbout | Taken | None, say: ReaderFormat, now: datetime) -> list[Any]:
+    """What stands under the box once a line was sent: a question, or what becomes of a reading
+    that differs from its sensor."""
+    if isinstance(outcome, AskedAbout):
+        return [question(outcome, say, now)]
+    if outcome is None or not outcome.beside:
+        return []
+    notes = [
+        html.P(sensor_words.beside_sensor(pair, say, now), className="note", role="status")
+        for pair in outcome.beside
+    ]
+    check = link("Check the sensor", "/air/sensors", button=False)
+    return [*notes, html.P(["Is the sensor wrong? ", check, "."], className="hint")]
 
 
 def question(asked: AskedAbout, say: ReaderFormat, now: datetime) -> html.Div:

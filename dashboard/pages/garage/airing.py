@@ -6,9 +6,9 @@ import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
-from urllib.parse import parse_qsl, urlencode
+from urllib.parse import urlencode
 
-from dash import html
+from dash import dcc, html
 from flask import request
 
 from curewatch.errors import CurewatchError, QuantityError
@@ -21,21 +21,21 @@ from curewatch.units import parse_duration, parse_mass, with_unit
 from curewatch.wording import words
 from dashboard.figures.vapour import VapourDrawing, above_min, figure
 from dashboard.hall import Hall
-from dashboard.pages.components import chart, choices, first_up, link, links
+from dashboard.pages.components import chart, first_up, links
 from dashboard.pages.garage.query import asked_of
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.screens import screen_of
-from dashboard.pages.touches import Form, TouchOutcome, at_field
+from dashboard.pages.touches import KEPT, Form, TouchOutcome, at_field
 
 USED = ("sheet", "amount", "over")
 _SIDES = {"length": "Length, m", "width": "Width, m", "height": "Height, m"}
 _WAYS = {"spray": "Sprayed", "sand": "Sanded"}
-_CHOSEN = ("sheet", *_WAYS)
 _NEARBY = (("Air", "/air"), ("Masks and filters", "/air/masks"), ("Lamps and heaters", "/heaters"))
 _NO_ROOM = (
     "Enter the room and its fan once: the bench then counts the least airing time after each step "
     "with solvent."
 )
+_NO_AMOUNT = "Enter an amount to see the vapour it leaves in the room."
 _MIXING = "Air mixing (1 good, 5 usual, 10 poor)"
 _NUMBER = re.compile(r"[0-9]{1,9}(\.[0-9]{0,9})?")
 
@@ -89,14 +89,17 @@ def _room_boxes(form: Form, room: Room | None, say: ReaderFormat) -> list[Any]:
     ]
 
 
-def _chips(label: str, used: Mapping[str, str], field: str, texts: Mapping[str, str]) -> html.Nav:
-    """What a field of the address may be, each a touch away."""
-    chosen = used.get(field, "")
-    ways = [
-        link(text, _address({**used, field: value}), here=value == chosen)
-        for value, text in texts.items()
-    ]
-    return choices(label, ways)
+def _picked(form: Form, label: str, chosen: str, field: str, texts: Mapping[str, str]) -> Any:
+    """What a field may be, one of which is picked; what is typed beside it stays."""
+    options = [{"label": text, "value": value} for value, text in texts.items()]
+    picked = dcc.RadioItems(
+        id=form.id(field),
+        options=options,
+        value=chosen if chosen in texts else "",
+        className="picks-one",
+        **KEPT,
+    )
+    return html.Fieldset([html.Legend(label, className="unseen"), picked], className="choices")
 
 
 def _address(used: Mapping[str, str]) -> str:
@@ -109,14 +112,14 @@ def _used_boxes(hall: Hall, form: Form, used: Mapping[str, str]) -> list[Any]:
     sheets = sorted(shelf(hall.store).values(), key=lambda sheet: sheet.name)
     names = {"": "No product"} | {sheet.id: words.short(sheet.name) for sheet in sheets}
     ways = [
-        _chips(text, used, name, {"": f"Not {text.lower()}", "1": text})
+        _picked(form, text, used.get(name, ""), name, {"": f"Not {text.lower()}", "1": text})
         for name, text in _WAYS.items()
     ]
     boxes = [
         form.box("amount", "Amount", used.get("amount", ""), placeholder="300 g"),
         form.box("over", "Evaporates over", used.get("over", ""), placeholder="30 min"),
     ]
-    products = _chips("Product", used, "sheet", names)
+    products = _picked(form, "Product", used.get("sheet", ""), "sheet", names)
     return [products, html.Div(ways, className="ways"), html.Div(boxes, className="fields")]
 
 
@@ -185,10 +188,11 @@ def _answer(worked: Worked, say: ReaderFormat, first: bool) -> list[Any]:
 def content(hall: Hall, address: Address, first: bool) -> list[Any]:
     """The room, what is used in it, and how long it takes to air out."""
     say, used = hall.manner(request), asked_of(address)
-    chosen = {name: used[name] for name in _CHOSEN if used.get(name)}
-    form = Form("room and use", urlencode(chosen))
+    form = Form("room and use")
     room = airing.last_room(hall.store)
     answer = _answer(_worked(hall, room, used), say, first) if room else []
+    amount = html.P(_NO_AMOUNT, className="teach")
+    answer += [amount] if used.get("sheet") and not used.get("amount", "").strip() else []
     hint = "Three sides, or the volume alone. Kept until you change it."
     return [
         html.Div([html.H1("Room and fan"), links(_NEARBY)], className="head"),
@@ -217,12 +221,7 @@ def _volume_m3(values: Mapping[str, Any]) -> float:
     return product
 
 
-def _chosen(key: str) -> dict[str, str]:
-    """What the page's address held beside the boxes, as the form's key keeps it."""
-    return {name: text for name, text in parse_qsl(key)[:9] if name in _CHOSEN}
-
-
-def _room(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:
+def _room(hall: Hall, _key: str, values: Mapping[str, Any]) -> TouchOutcome:
     """Keep the room, and lead to the answer for what is used in it."""
     volume_m3, mixing = _volume_m3(values), (values.get("mixing") or "").strip()
     with at_field("fan"):
@@ -230,8 +229,8 @@ def _room(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:
     with at_field("mixing"):
         factor = _plain_number(mixing, "mixing", "type a number from 1 to 10") if mixing else None
     airing.entered(hall.store, volume_m3, flow_m3_h, factor, now=hall.clock())
-    typed = {name: (values.get(name) or "").strip() for name in ("amount", "over")}
-    return TouchOutcome(go=_address(_chosen(key) | typed))
+    entered = {name: str(values.get(name) or "").strip() for name in (*USED, *_WAYS)}
+    return TouchOutcome(go=_address(entered))
 
 
 PAGE = DashPage("Room and fan", content, acts={"room and use": _room})

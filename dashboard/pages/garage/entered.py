@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from datetime import datetime
+from datetime import datetime, timedelta
 from itertools import islice
 from typing import Any
 
@@ -19,25 +19,38 @@ from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import button
 from dashboard.undo import LISTED, did_of
 
+OPEN = 8
+_LATE = timedelta(minutes=1)
+
+
+def _when(act: PastAct, now: datetime, say: ReaderFormat) -> html.Span:
+    """When it was entered, and for when where that is another time."""
+    entered = say.moment(act.recorded_at, now)
+    if act.is_undo or abs(act.recorded_at - act.at) < _LATE:
+        return html.Span(entered, className="when")
+    return html.Span([entered, html.Small(f" for {say.moment(act.at, now)}")], className="when")
+
 
 def _row(hall: Hall, act: PastAct, now: datetime, say: ReaderFormat) -> html.Li:
     done = did_of(hall, act)
     named: dict[str, Any] = {"aria-label": f"{done.label}: {done.words}"}
     undo = button(done.label, "undo act", str(done.act), **named)
     end = html.Span("undone", className="done") if done.undone else undo
-    words = [html.Span(say.moment(act.recorded_at, now), className="when"), html.Span(done.words)]
+    words = [_when(act, now, say), html.Span(done.words)]
     return html.Li([*words, end], className="undone" if done.undone else None)
 
 
 def content(hall: Hall, _address: Address, _first: bool) -> list[Any]:
-    """The last acts, the latest first."""
+    """The last acts, the latest first; all but a few folded."""
     now, say = hall.clock(), hall.manner(request)
     rows = [_row(hall, act, now, say) for act in islice(undoing.last_acts(hall.store), LISTED)]
     nothing = html.P("Nothing was entered yet.", className="teach")
+    earlier = html.Ul(rows[OPEN:], className="entered")
     return [
         html.H1("Entered last"),
         html.P("What is undone stays in the history, and can be brought back.", className="hint"),
-        html.Ul(rows, className="entered") if rows else nothing,
+        html.Ul(rows[:OPEN], className="entered") if rows else nothing,
+        html.Details([html.Summary("Earlier"), earlier]) if rows[OPEN:] else None,
     ]
 
 

@@ -35,6 +35,7 @@ _ADDS: dict[str, tuple[HeatedPlace, str]] = {
     "panel": ("panel", "Add a lamp on the panel"),
     "room": ("room", "Add a heater in the room"),
 }
+_PER_KWH = "Price of a kilowatt hour, in your money"
 _TEACH = (
     "Enter the lamps and heaters you own. The page Mix then says for each how likely the clamps "
     "come off in time, from when to when it must be on, and what that takes."
@@ -83,7 +84,7 @@ def _add() -> html.Section:
     boxes = [
         form.box("name", "Name", placeholder="work lamp", maxLength=owned.LONGEST_NAME),
         form.box("watts", "Power, W", placeholder="500", inputMode="decimal"),
-        form.box("lit", "A lamp lights, m²", placeholder="0.5", inputMode="decimal"),
+        form.box("lit", "Area a lamp lights, m²", placeholder="0.5", inputMode="decimal"),
     ]
     adds = [form.send(text, key, kind=None) for key, (_, text) in _ADDS.items()]
     return html.Section(
@@ -99,7 +100,7 @@ def _add() -> html.Section:
 def _price(price: float | None, say: ReaderFormat) -> html.Section:
     form = Form(PRICE)
     shown = "" if price is None else say.number(price, 2)
-    box = form.box("price", "A kilowatt hour costs", shown, placeholder="0.32", inputMode="decimal")
+    box = form.box("price", _PER_KWH, shown, placeholder="0.32", inputMode="decimal")
     row = html.Div([box, form.send("Save", kind=None)], className="until")
     return html.Section([html.H2("What energy costs"), row])
 

@@ -23,8 +23,8 @@ _NEARBY = (("Air", "/air"), ("Room and fan", "/air/out"))
 _KINDS = {"vapour": "vapour cartridge", "dust": "dust filter"}
 _RULE = (
     "A vapour cartridge is thrown away at the end of the day, after 8 hours worn, or after the "
-    "maker's figure, whichever is first; half of that in air above 85 %. A dust filter stops no "
-    "vapour. For sprayed isocyanate neither is enough."
+    "maker's figure, whichever is first; where humidity is above 85 %, after half of that. A dust "
+    "filter stops no vapour. For sprayed isocyanate neither is enough."
 )
 
 
@@ -64,7 +64,7 @@ def _open() -> html.Section:
     kinds = [form.send(f"{first_up(text)} opened now", kind) for kind, text in _KINDS.items()]
     return html.Section(
         [
-            html.H2("Open a new set"),
+            html.H2("A new cartridge or filter"),
             html.Div(
                 [
                     form.box("name", "Name", "mask", maxLength=60),
@@ -83,7 +83,10 @@ def content(hall: Hall, _address: Address, _first: bool) -> list[Any]:
     """The sets in use, those to be thrown away first; and opening a new one."""
     now, say = hall.clock(), hall.manner(request)
     states = sorted(wearing.states(hall.bench, now, hall.zone), key=lambda state: not state.discard)
-    none = "No set is open. Hours are counted from the steps whose respirator reminder you answer."
+    none = (
+        "No cartridge or filter is in use. Enter one when you open it; its hours are counted from "
+        "the steps whose respirator reminder you answer."
+    )
     sets: list[Any] = [_set(state, now, say) for state in states]
     return [
         html.Div([html.H1("Masks and filters"), links(_NEARBY)], className="head"),

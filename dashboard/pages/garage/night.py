@@ -21,6 +21,7 @@ from dashboard.pages.screens import screen_of
 
 _NEARBY = (("Parts", "/parts"), ("Air", "/air"))
 _USUAL_LIMIT_C = 10.0
+_NEXT = "What cures overnight is shown here in the morning: how much of its need it has got."
 _KEY = (
     ("how much of its need it has got", "part-got"),
     ("probably enough", "enough"),
@@ -77,6 +78,7 @@ def content(hall: Hall, _address: Address, first: bool) -> list[Any]:
         html.Div([html.H1("Last night"), links(_NEARBY)], className="head"),
         html.P(night_words.headline(night, say), className="lead told"),
         html.P(f"From {span}.", className="hint"),
+        None if night.steps or night.bare else html.P(_NEXT, className="hint"),
         _chart(hall, night, first),
         html.Div([*_lines(night, say)], className="night"),
     ]

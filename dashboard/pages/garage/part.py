@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Mapping
+from functools import partial
 from typing import Any
 from urllib.parse import urlencode
 
@@ -19,8 +20,9 @@ from curewatch.walltime import last_time
 from curewatch.wording import words
 from dashboard.hall import Hall
 from dashboard.pages.components import first_up, link
-from dashboard.pages.touches import Act, Form, TouchOutcome, at_field, button
+from dashboard.pages.touches import LEAVE, Act, Form, TouchOutcome, at_field, button
 
+CURING = "hardening"
 _NO_TIMES = "Then no times are given here: the maker's procedure and licensed practice decide."
 
 
@@ -123,6 +125,39 @@ def _cleaned(part: Part) -> html.Section:
     return html.Section([html.H2(f"Cleaned to bare metal{again}"), boxes, form.wrong(), start])
 
 
+def _curing(hall: Hall, card: Card) -> str:
+    """What still cures on a part, in words; '' where nothing does."""
+    if card.step is None or card.step.state != CURING:
+        return ""
+    now, say = hall.clock(), hall.manner(request)
+    product = words.short(card.step.sheet.name)
+    return f"{product} on it is still curing. {first_up(sentences.next_words(card, now, say))}."
+
+
+def _finish(hall: Hall, key: str, _values: Mapping[str, Any], sure: bool = False) -> Any:
+    """The part is finished; asked once more while something cures on it."""
+    name, job, _ = named(key)
+    now = hall.clock()
+    card = None if sure else Cards(hall.bench).one(name, job, now, None)
+    if card is not None and (curing := _curing(hall, card)):
+        return TouchOutcome(asked=_finish_anyway(curing, key))
+    parts.done(hall.store, name, job, now=now)
+    return None
+
+
+def _finish_anyway(curing: str, key: str) -> list[Any]:
+    answers = [
+        button("Finish anyway", "part finished sure", key),
+        button("Not finished", LEAVE, key),
+    ]
+    return [
+        html.H2("Finish the part anyway?"),
+        html.P(curing, className="problem"),
+        html.P("Its step stays on the bench; the part moves to Finished."),
+        html.Div(answers, className="buttons"),
+    ]
+
+
 def _finished(card: Card) -> Any:
     if card.part.done or card.structural:
         return None
@@ -192,6 +227,7 @@ ACTS: dict[str, Act] = {
     "cleaned again": _again,
     "covered": _of_part(parts.covered),
     "still bare": _of_part(parts.still_bare),
-    "part finished": _of_part(parts.done),
+    "part finished": _finish,
+    "part finished sure": partial(_finish, sure=True),
     "mark part": _mark,
 }

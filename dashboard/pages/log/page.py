@@ -143,7 +143,7 @@ def _head(text: str, order: str, address: LogAddress) -> html.Th:
 
 
 def _table(shown: LogPage, now: datetime, say: ReaderFormat) -> html.Div:
-    compare = html.Th(html.Span("Compare", className="unseen"), scope="col")
+    compare = html.Th(html.Small("Compare"), scope="col")
     heads = [compare, *(_head(text, order, shown.address) for text, order in _HEADS)]
     heads.append(html.Th("Surface", scope="col"))
     rows = [_row(row, shown.address, now, say) for row in shown.rows]

@@ -24,7 +24,7 @@ from dashboard.pages.log.address import COMPARE, MOST_PICKED, PRODUCT
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.screens import screen_of
 
-_HEAD = ("step and milestone", "label", "predicted", "found by test", "verdict")
+_HEAD = ("step and milestone", "label", "predicted", "actual", "verdict")
 
 
 def _times(prediction: Prediction) -> str:

@@ -28,6 +28,12 @@ from dashboard.pages.touches import Form, TouchOutcome, at_field, button
 
 START, STOP, TOOK = "rehearsal start", "rehearsal stop", "rehearsal took"
 _APART = "\n"
+_DRY = {
+    "adhesive": "Go through the whole bond with nothing mixed and the nozzle still closed: bead, "
+    "panel, every clamp.",
+}
+_DRY_SPREAD = "Go through all of it with nothing mixed, up to the clean tools."
+_LAST = {"adhesive": "Last clamp on: stop"}
 
 
 def _working(asked: Proposal, say: ReaderFormat) -> str:
@@ -54,7 +60,7 @@ def _outcome(asked: Proposal) -> html.P | None:
 
 
 def _stopwatch(hall: Hall, sheet_id: str, key: str, first: bool) -> list[Any] | None:
-    now = hall.clock()
+    now, kind = hall.clock(), find_sheet(hall.store, sheet_id).kind
     running = rehearsal.running(hall.store, sheet_id, now)
     if running is None:
         return None
@@ -64,7 +70,10 @@ def _stopwatch(hall: Hall, sheet_id: str, key: str, first: bool) -> list[Any] | 
     return [
         html.P(count, className="stopwatch"),
         html.P(
-            [button("Last clamp on: stop", STOP, key, "go"), button("Start again", START, key)],
+            [
+                button(_LAST.get(kind, "Done: stop"), STOP, key, "go"),
+                button("Start again", START, key),
+            ],
             className="buttons",
         ),
     ]
@@ -74,7 +83,7 @@ def _idle(asked: Proposal, key: str) -> list[Any]:
     form = Form(TOOK, key)
     return [
         _outcome(asked),
-        html.P("Go through the whole bond with the nozzle still closed: bead, panel, every clamp."),
+        html.P(_DRY.get(asked.sheet.kind, _DRY_SPREAD)),
         html.P(button("Start the stopwatch", START, key, "go"), className="buttons"),
         html.Div(form.box("took", "Or it took, min"), className="fields"),
         html.P(form.send("Save", kind=None), className="buttons"),
@@ -94,8 +103,8 @@ def content(hall: Hall, address: Address, first: bool) -> list[Any]:
         html.H1("Dry rehearsal"),
         html.P(f"{name}. {_working(asked, hall.manner(request))}", className="lead"),
         *(_stopwatch(hall, sheet.id, key, first) or _idle(asked, key)),
-        html.P("A quarter of the earliest end is kept in hand: wet hands are slower than dry ones.",
-               className="hint"),
+        html.P("It should fit with a quarter of the shortest working time to spare, because the "
+               "real thing goes slower than a dry run.", className="hint"),
         html.P(link("Back to the mix", back), className="buttons"),
     ]  # fmt: skip
 

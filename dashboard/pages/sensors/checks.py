@@ -15,7 +15,7 @@ from curewatch.quality.reference_check import check_sensor, moved_sensor, salt_c
 from curewatch.units import with_unit
 from curewatch.wording import sensor_words
 from dashboard.hall import Hall
-from dashboard.pages.components import link
+from dashboard.pages.components import breaking, link
 from dashboard.pages.touches import Act, Form, TouchOutcome, button
 
 FROM_NOW = "It counts from now on; stored readings stay as they were."
@@ -42,7 +42,7 @@ def _check(source: str, what: str, unit: str) -> html.Details:
     ]
     return html.Details(
         [
-            html.Summary(f"{source}: {_WHAT[what]}"),
+            html.Summary(html.Span([*breaking(source), f": {_WHAT[what]}"])),
             html.Div(boxes, className="fields"),
             form.wrong(),
             html.P(form.send("Save the check"), className="buttons"),
@@ -68,10 +68,14 @@ def moves(sources: Sequence[str]) -> html.Section | None:
     held = [
         html.Details(
             [
-                html.Summary(f"{source} had another topic"),
+                html.Summary(html.Span([*breaking(source), " had another topic"])),
                 html.P(
                     [
-                        button(f"It was {former}", "sensor moved", json.dumps([former, source]))
+                        button(
+                            ["It was ", *breaking(former)],
+                            "sensor moved",
+                            json.dumps([former, source]),
+                        )
                         for former in sources
                         if former != source
                     ],
@@ -103,7 +107,7 @@ def _salt(source: str, say: ReaderFormat) -> html.Div:
     ]
     return html.Div(
         [
-            html.H3(source),
+            html.H3(breaking(source)),
             html.Div(boxes, className="fields"),
             form.wrong(),
             html.P(form.send("Save the check"), className="buttons"),

@@ -17,7 +17,7 @@ from curewatch.quality.overview import Sensor, Sensors, sensors
 from curewatch.wording import sensor_words, words
 from dashboard.figures.sensor_days import DAY, SensorDrawing, figure, sensor_days
 from dashboard.hall import Hall
-from dashboard.pages.components import age, figure_box, link, links, table
+from dashboard.pages.components import age, breaking, figure_box, link, links, table
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.screens import screen_of
 from dashboard.pages.sensors import checks, typed
@@ -83,7 +83,7 @@ def _notes(hall: Hall, found: Sensors, now: datetime, say: ReaderFormat) -> list
 
 def _row(sensor: Sensor, now: datetime, say: ReaderFormat, first: bool) -> list[Any]:
     last = sensor.last
-    held: list[Any] = [last.source]
+    held: list[Any] = breaking(last.source)
     if last.flag:
         why = sensor_words.flag(last.flag, last.quantity, say, now)
         held.append(html.Small(f"flagged, not used: {why}"))

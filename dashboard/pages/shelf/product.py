@@ -54,10 +54,10 @@ def _key(curve: ByTemperature, say: ReaderFormat) -> html.Ul:
     lines = [("likely, 9 in 10 within the band", f"line of-{colour(curve.milestone)}")]
     lines.append(("the label", "mark diamond"))
     if curve.batches:
-        lines.append(("your batches; the line goes back to the last “not yet”", "mark dot"))
+        lines.append(("your batches; the line goes back to the last “not yet”", "mark batch"))
     if curve.surface_c is not None:
         lines.append((f"surface now, {say.temperature(curve.surface_c)}", "line upright"))
-    lines.append((product_words.too_cold(curve, say), "patch cold"))
+    lines.append((product_words.too_cold(curve, say), "patch too-cold"))
     held = [html.Li([html.I(className=kind), text]) for text, kind in lines]
     return html.Ul(held, className="key")
 

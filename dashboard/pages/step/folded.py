@@ -20,6 +20,7 @@ from curewatch.vocabulary import in_words
 from curewatch.wording import log_words, milestone_words, words
 from dashboard.hall import Hall
 from dashboard.pages.components import table
+from dashboard.pages.shelf import label_lines
 from dashboard.pages.step.chips import undo_button
 from dashboard.pages.step.data import StepPage
 from dashboard.pages.touches import button
@@ -45,7 +46,7 @@ def _time_row(milestone: MilestoneView, page: StepPage, say: ReaderFormat) -> li
 
 
 def _times(page: StepPage, say: ReaderFormat) -> html.Details:
-    head = ("milestone", "label", "at the earliest", "likely", "at the latest", "found")
+    head = ("milestone", "label", "at the earliest", "likely", "at the latest", "actual")
     rows = [_time_row(each, page, say) for each in page.view.milestones]
     return _folded("Times of every milestone", [table(head, rows, "Times")])
 
@@ -54,7 +55,7 @@ def _predicted(hall: Hall, page: StepPage) -> html.Details | None:
     held = predictions.predicted(hall.bench, page.step)
     if not held:
         return None
-    head = ("milestone", "early", "likely", "late", "found by test", "verdict")
+    head = ("milestone", "early", "likely", "late", "actual", "verdict")
     rows = [
         [
             in_words(each.milestone),
@@ -198,11 +199,16 @@ def _reminders(page: StepPage, say: ReaderFormat) -> html.Details:
     return _folded("Reminders", [html.Ul(held, className="list")])  # fmt: skip
 
 
-def _label(page: StepPage, changed: bool) -> html.Details:
+def _label(hall: Hall, page: StepPage, changed: bool, say: ReaderFormat) -> html.Details:
+    sheet = page.step.sheet
+    own = sheet.id in hall.store.sheets()
+    inside = [
+        label_lines.times_table(sheet, say),
+        label_lines.limits(sheet, say),
+        label_lines.contains(sheet, say, own=own),
+    ]
     name = "The product's label as it was then"
-    attributes: dict[str, Any] = {"aria-label": name}
-    text = html.Pre(page.step.sheet.text, tabIndex=0, role="region", **attributes)
-    return _folded(f"{name}{'; it was changed since' if changed else ''}", [text])
+    return _folded(f"{name}{'; it was changed since' if changed else ''}", inside)
 
 
 def folded(
@@ -217,5 +223,5 @@ def folded(
         _dabs(page, say),
         _happened(page, said),
         _reminders(page, say),
-        _label(page, changed),
+        _label(hall, page, changed, say),
     ]

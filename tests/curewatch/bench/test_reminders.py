@@ -411,8 +411,8 @@ def test_a_room_that_cannot_be_is_said_at_its_box(
 def test_a_room_is_entered_by_its_sides(held: Garage) -> None:
     sides = {"length": "6 m", "width": "4", "height": "2,5"}
     boxes = ROOM_BOXES | sides | {"amount": "300", "over": ""}
-    key = f"sheet={PRIMER}&sand=1&other=x"
-    _, more = sent(held.app.test_client(), "room and use", boxes, key=key)
+    boxes |= {"sheet": PRIMER, "sand": "1", "spray": ""}
+    _, more = sent(held.app.test_client(), "room and use", boxes)
     assert rooms.last_room(held.store) == ROOM
     assert more["did"]["data"]["go"] == f"/air/out?sheet={PRIMER}&amount=300&sand=1"
     assert more["did"]["data"]["said"] == "Room and fan saved"

@@ -97,7 +97,7 @@ def test_the_job_is_told_in_order_with_product_batch_and_conditions(bench: Bench
         "14.0 °C to 14.0 °C, mean 14.0 °C",
         "60 % to 60 %",
         "reached, 2026-11-14 16:20",
-        "dab (smear) tacky",
+        "dab: tacky",
         "reminders answered: gloves, dust",
         "note: clamps every 40 mm",
     ):

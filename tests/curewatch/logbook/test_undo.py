@@ -81,7 +81,7 @@ def test_a_mix_that_never_happened_leaves_no_trace_but_in_the_history(bench: Ben
     assert bench.reader.observed_steps(bench.step(number).sheet) == []
     assert recently_closed(bench, NOW) == []
     last = history(bench.store.events([number])[number], PAPER)[-1]
-    assert last.words.startswith("undone: mixed 2026-")
+    assert last.words.startswith("undone: mixed Two-part epoxy panel adhesive; ")
     assert last.why == "the wrong button"
     with pytest.raises(StepError, match="never mixed"):
         bench.witness(number, "hard", now=NOW)
@@ -335,7 +335,9 @@ def test_the_product_of_a_running_step_is_corrected_and_its_times_follow(bench: 
     assert bench.store.find(StepQuery(sheet=ADHESIVE)) == []
     assert number in bench.store.find(StepQuery(text="primer"))
     (line,) = [each for each in history(bench.store.events([number])[number], PAPER)][1:]
-    assert line.words == (f"product: {ADHESIVE} → {PRIMER}; batch: A-14 → P-1")
+    assert line.words == (
+        "product: Two-part epoxy panel adhesive → Two-part epoxy primer; batch: A-14 → P-1"
+    )
     undo_last(bench)
     assert bench.step_view(number, NOW).milestones == before.milestones
     assert bench.step(number).batch == "A-14"

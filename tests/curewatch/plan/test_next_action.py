@@ -93,7 +93,7 @@ def test_after_its_last_test_the_next_product_follows_with_its_length_here(bench
     assert late is not None
     assert 10 < early < late < 120
     text = sentences.next_words(found, after(2), SAY)
-    assert "sand, clean, then usually Two-part epoxy primer, working time" in text
+    assert "sand, clean, then usually Two-part epoxy primer (about" in text
     brief = sentences.brief_words(found, after(2), SAY)
     assert brief == "sand, clean, then usually Two-part epoxy primer"
 
@@ -234,8 +234,8 @@ def test_too_near_the_dew_point_no_time_is_given(bench: Bench) -> None:
 @pytest.mark.parametrize(
     ("hours", "words"),
     [
-        (1, "3 h left of the 4 h it may be bare: cover the metal with Two-part epoxy primer"),
-        (5, "bare longer than the 4 h allowed: clean it again, cover the metal with Two-part"),
+        (1, "3 h left of the 4 h it may be bare: prime with Two-part epoxy primer"),
+        (5, "bare longer than the 4 h allowed: clean again, then prime with Two-part"),
     ],
 )
 def test_the_limit_of_bare_metal_is_counted_down(bench: Bench, hours: int, words: str) -> None:

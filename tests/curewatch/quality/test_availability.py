@@ -301,12 +301,12 @@ def test_the_air_page_checks_a_sensor_and_shows_what_came_of_it(
     hear(held, 0)
     key, boxes = '["air air_temperature","temperature"]', {"reference": "18,6", "who": "Ann <b>"}
     did = sent(browser, "sensor check", boxes, key=key)[1]["did"]["data"]
-    assert "−0.4 °C since 14 Oct, checked by Ann <b> against 18.6 °C" in did["said"]
+    assert "corrected by −0.4 °C since 14 Oct (checked against 18.6 °C by Ann <b>)" in did["said"]
     assert did["label"] == "Undo"
     Intake(held.store).take([reading(1, 19.0, AIR, "air")])
     page = browser.get("/air/sensors").text
     assert "18.6 °C" in page
-    assert "−0.4 °C since 14 Oct, checked by Ann &lt;b&gt; against 18.6 °C" in page
+    assert "corrected by −0.4 °C since 14 Oct (checked against 18.6 °C by Ann &lt;b&gt;)" in page
     wrong, _ = sent(browser, "sensor check", boxes | {"reference": "40"}, key=key)
     assert "off by more than 5 C" in wrong[""]
     assert "there is no such sensor" in sent(browser, "sensor check", boxes, key="x")[0][""]
@@ -331,7 +331,7 @@ def test_the_salt_page_walks_through_the_check_and_keeps_it(
     assert "Greenspan" in page
     key, boxes = "air relative_humidity", {"temperature": "20", "read": "71"}
     did = sent(browser, "salt check", boxes, key=key)[1]["did"]["data"]
-    assert "+4.5 % since 14 Oct, checked by the salt 75.5 %" in did["said"]
+    assert "corrected by +4.5 % since 14 Oct (in the salt check, at 75.5 %)" in did["said"]
     wrong, _ = sent(browser, "salt check", boxes | {"temperature": "2"}, key=key)
     assert "do it indoors" in wrong[""]
 
@@ -370,9 +370,9 @@ def test_a_sensor_is_checked_by_command_and_shown_beside_it(run: Run, tmp_path: 
     )
     assert (code, err) == (0, "")
     assert "−0.4 °C since" in out
-    assert "checked by Ann against 14.0 °C" in out
+    assert "(checked against 14.0 °C by Ann)" in out
     _, out, _ = run("sensor", "list")
-    assert "checked by Ann against 14.0 °C" in out
+    assert "(checked against 14.0 °C by Ann)" in out
     _, out, _ = run("sensor", "list", "--json")
     assert '"offset": -0.4' in out
     _, out, _ = run("sensor", "salt", "workshop/node3/state")
@@ -419,7 +419,7 @@ def test_a_reader_in_fahrenheit_checks_and_reads_differences_in_fahrenheit(tmp_p
     key = '["air air_temperature","temperature"]'
     sent(browser, "sensor check", {"reference": "65.5"}, key=key)
     told = browser.get("/air/sensors").text
-    assert "−0.7 °F since 14 Oct, checked against 65.5 °F" in told
+    assert "corrected by −0.7 °F since 14 Oct (checked against 65.5 °F)" in told
     assert "flagged, not used: jumped by 93.6 °F in 1 min" in told
     held.store.close()
 
