@@ -98,8 +98,8 @@ class _Case:
 
 
 def _with_lamps(case: _Case, sheets: dict[str, Sheet]) -> Iterator[tuple[str, Work]]:
-    """The work with each lamp on the panel while somebody is there, but for what dries by solvent:
-    a cautious part of its rise, which it has after some minutes."""
+    """The work with each lamp on the panel while somebody is there and once the clamps are on, but
+    for what dries by solvent: a cautious part of its rise, which it has after some minutes."""
     heated = {kind: sheet for kind, sheet in sheets.items() if leaving(sheet) is None}
     lamps = [heater for heater in heaters(case.bench.store) if heater.on == "panel"]
     if not heated or not lamps:
@@ -112,7 +112,7 @@ def _with_lamps(case: _Case, sheets: dict[str, Sheet]) -> Iterator[tuple[str, Wo
         sure_k = rise_k * (1 - panel.ASSUMED_SD if lamp.probed_k is None else 1.0)
         warm = weeks.warmed(np.where(there, sure_k, 0.0)[None, :], most, room=False)
         links = tuple(
-            hot if hot.age_min is not None else cold
+            replace(cold, warm_min=hot.age_min, sample_s=weeks.step_s)
             for hot, cold in zip(case.work(heated, warm).links, plain.links, strict=True)
         )
         yield lamp.name, replace(plain, links=links)

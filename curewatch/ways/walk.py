@@ -33,7 +33,8 @@ class Link:
     """A step in the drawn weeks: age_min: the running equivalent age of its product, shape (weeks,
     n), None where it takes none; need_min: the age it waits for [min], shape (weeks,); least_c,
     most_c: between which it may be mixed [C]; hands: factors on the hands-on time [-], shape
-    (weeks,)."""
+    (weeks,); warm_min: the same age with heat, which counts once the hands are off it and the
+    clamps on, None without heat [min]; sample_s: the length of a sample of that [s]."""
 
     step: WayStep
     hands: FloatArray
@@ -41,6 +42,24 @@ class Link:
     need_min: FloatArray | None = None
     least_c: float = -np.inf
     most_c: float = np.inf
+    warm_min: FloatArray | None = None
+    sample_s: float = 600.0
+
+    def reached(self, week: int, mixed: FloatArray) -> FloatArray:
+        """When in a week what it waits for is there, for mixes at some samples. [-]"""
+        if self.age_min is None or self.need_min is None:
+            return mixed
+        age, need = self.age_min[week], float(self.need_min[week])
+        samples = np.arange(age.size, dtype=np.float64)
+        at_mix = np.interp(mixed, samples, age)
+        at: FloatArray = np.interp(at_mix + need, age, samples, right=np.inf)
+        if self.warm_min is None:
+            return at
+        work_min = self.step.hands_min - self.step.mixed_after_min
+        clamped = mixed + work_min * self.hands[week] * 60 / self.sample_s
+        left, warm = need - (np.interp(clamped, samples, age) - at_mix), self.warm_min[week]
+        hot = np.interp(np.interp(clamped, samples, warm) + left, warm, samples, right=np.inf)
+        return np.where(left > 0, hot, at)
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,11 +129,8 @@ def reached_at(link: Link, mixed: FloatArray) -> FloatArray:
     if link.age_min is None or link.need_min is None:
         return mixed
     at = np.full(mixed.size, np.inf)
-    samples = np.arange(link.age_min.shape[1], dtype=np.float64)
     for week in np.flatnonzero(np.isfinite(mixed)):
-        age = link.age_min[week]
-        wanted = np.interp(mixed[week], samples, age) + link.need_min[week]
-        at[week] = np.interp(wanted, age, samples, right=np.inf)
+        at[week] = link.reached(int(week), mixed[week])
     return at
 
 

@@ -55,9 +55,9 @@ class Draws:
     """What products do in the drawn weeks; several mixes of one share all but their own batch."""
 
     def __init__(self, weeks: Courses, beliefs: Beliefs, heated: Courses | None = None) -> None:
-        """heated: the same weeks with heat, for what does not dry by solvent."""
+        """heated: the same weeks with heat, for what is clamped and does not dry by solvent."""
         self.weeks, self.beliefs, self._heated = weeks, beliefs, heated
-        self._ages: dict[tuple[str, str], FloatArray] = {}
+        self._ages: dict[tuple[str, str, bool], FloatArray] = {}
 
     def _drawn(self, sheet: Sheet, milestone: str, index: int) -> DrawnProducts:
         of_product = np.random.default_rng((SEED, crc32(sheet.id.encode())))
@@ -71,12 +71,20 @@ class Draws:
         if sheet is None or milestone not in sheet.reference.minutes:
             return Link(step, even)
         drawn = self._drawn(sheet, milestone, index)
-        key = (sheet.id, milestone)
-        if key not in self._ages:
-            weeks = self.weeks if leaving(sheet) is not None else self._heated or self.weeks
-            self._ages[key] = ages(sheet, weeks, drawn, milestone)
+        age, warm = self._age(sheet, drawn, milestone, self.weeks), None
+        if self._heated is not None and leaving(sheet) is None:
+            warm = self._age(sheet, drawn, milestone, self._heated)
         least, most = minimum_c(sheet), most_c(sheet)
-        return Link(step, even, self._ages[key], drawn.need_min, least, most)
+        return Link(step, even, age, drawn.need_min, least, most, warm, STEP_MIN * 60)
+
+    def _age(
+        self, sheet: Sheet, drawn: DrawnProducts, milestone: str, weeks: Courses
+    ) -> FloatArray:
+        """The running equivalent age of a product, worked out once. [min]"""
+        key = (sheet.id, milestone, weeks is self._heated)
+        if key not in self._ages:
+            self._ages[key] = ages(sheet, weeks, drawn, milestone)
+        return self._ages[key]
 
 
 def quantile(samples: FloatArray, share: float) -> FloatArray:
@@ -90,8 +98,5 @@ def reached_by(link: Link, mixes: FloatArray, share: float) -> FloatArray:
     """When a milestone is reached with a share of certainty, for mixes at some samples. [-]"""
     if link.age_min is None or link.need_min is None:
         return mixes
-    samples = np.arange(link.age_min.shape[1], dtype=np.float64)
-    held = np.empty((link.age_min.shape[0], mixes.size))
-    for row, (age, need) in enumerate(zip(link.age_min, link.need_min, strict=True)):
-        held[row] = np.interp(np.interp(mixes, samples, age) + need, age, samples, right=np.inf)
-    return quantile(held, share)
+    weeks = range(link.age_min.shape[0])
+    return quantile(np.stack([link.reached(week, mixes) for week in weeks]), share)

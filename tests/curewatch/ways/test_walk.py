@@ -146,3 +146,19 @@ def test_what_would_help_is_walked_anew_and_named_only_where_it_does() -> None:
     assert "quick one" in [option.name for option in answer.helps]
     assert "no use" not in [option.name for option in answer.helps]
     assert answer.helps[0].chance == pytest.approx(best(quick))
+
+
+def test_heat_counts_only_once_the_clamps_are_on() -> None:
+    # by hand: half an hour of the 40 min follows the mix, 30 min of age at the panel as it is; the
+    # 510 min that are left of 540 pass at twice the speed, in 51 samples of 5 min
+    age = np.tile(5.0 * np.arange(SAMPLES), (1, 1))
+    warm = np.tile(10.0 * np.arange(SAMPLES), (1, 1))
+    bond = Link(STEPS[1], np.ones(1), age, np.array([540.0]), 10.0, 35.0, warm, 300.0)
+    mixed = np.array([0.0, 12.0])
+    assert bond.reached(0, mixed) == pytest.approx(mixed + 6 + 51)
+    quick = replace(bond, need_min=np.array([20.0]))
+    assert quick.reached(0, mixed) == pytest.approx(mixed + 4), "hard before the clamps are on"
+    early = np.where(np.arange(SAMPLES) < 6, 10.0 * np.arange(SAMPLES), age[0] + 30.0)[None, :]
+    vain = replace(bond, warm_min=early)
+    cold = replace(bond, warm_min=None)
+    assert vain.reached(0, mixed[:1]) == pytest.approx(cold.reached(0, mixed[:1]))
