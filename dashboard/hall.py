@@ -26,6 +26,7 @@ from curewatch.walltime import local_zone
 from curewatch.wording.guide import Topic
 from curewatch.wording.words import ReaderFormat
 from dashboard.ears import Deaf, Ears
+from dashboard.lane import Aside
 
 if TYPE_CHECKING:
     from curewatch.week.taken import PlanReminders
@@ -73,8 +74,8 @@ class Hall:
     is, `copies` what is wrong with the daily copies, in words; `went_back` by how much the
     computer's clock did; `has_door`: the pages open only with the passcode; `commands` gives the
     guide's pages about commands; `ears` hear the broker when asked; `evening` is what the bench
-    last said of evening and night, kept for a minute; `plans` what was planned last; `moved` what
-    the bench said of times that moved.
+    last said of evening and night, kept for a minute; `plans` what was planned last; `aside`
+    tries what would help; `moved` what the bench said of times that moved.
     """
 
     bench: Bench
@@ -93,6 +94,7 @@ class Hall:
     ears: Ears = field(default_factory=Deaf)
     evening: dict[str, Any] = field(default_factory=dict)
     plans: WishedPlans | None = None
+    aside: Aside = field(default_factory=Aside)
     moved: SteadyChanges = field(default_factory=SteadyChanges)
 
     @cached_property

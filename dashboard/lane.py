@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import threading
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
+from concurrent.futures import Future
 from contextlib import contextmanager
+from typing import Any
 
 from werkzeug.exceptions import ServiceUnavailable
 
@@ -43,3 +45,35 @@ class Lane:
                 self._turn.release()
         finally:
             self._places.release()
+
+
+class Aside:
+    """Work that takes seconds, done one at a time by a thread of its own, while a page asks again
+    until it is there; what came of the last is kept."""
+
+    def __init__(self) -> None:
+        self._lock = threading.Lock()
+        self._last: tuple[object, Future[Any]] | None = None
+
+    def known(self, of: object) -> Future[Any] | None:
+        """The work that was begun last, where it is of this; it may still be going on."""
+        last = self._last
+        return last[1] if last is not None and last[0] is of else None
+
+    def begin(self, of: object, work: Callable[[], Any]) -> Future[Any] | None:
+        """The same, begun where it was not; None while other work is going on."""
+        with self._lock:
+            last = self._last
+            if last is not None and (last[0] is of or not last[1].done()):
+                return last[1] if last[0] is of else None
+            result: Future[Any] = Future()
+            self._last = of, result
+        threading.Thread(target=_fill, args=(result, work), name="aside", daemon=True).start()
+        return result
+
+
+def _fill(result: Future[Any], work: Callable[[], Any]) -> None:
+    try:
+        result.set_result(work())
+    except Exception as error:  # whoever asks for the result is told
+        result.set_exception(error)

@@ -19,6 +19,7 @@ from dashboard.lane import Lane
 if TYPE_CHECKING:
     from curewatch.ways.gather import PartPlan
     from curewatch.week.plan import WeekPlan
+    from curewatch.week.promises import PromiseTally
     from curewatch.week.taken import PlanReminder
     from dashboard.hall import Hall
 
@@ -30,11 +31,13 @@ _LANE = Lane("The plan is being worked out for someone else. Load the page again
 @dataclass(frozen=True, eq=False)
 class WishedPlans:
     """The week's plan of all that is wished; alone: where that is one part, by which evening to
-    begin it, and what would help; as_of: of what was entered, and when."""
+    begin it, and what would help; as_of: of what was entered, and when; tallies: how often what was
+    promised before came true."""
 
     as_of: tuple[object, datetime]
     week: WeekPlan
     alone: PartPlan | None
+    tallies: tuple[PromiseTally, ...]
 
 
 def form_key(part: str, job: str) -> str:
@@ -69,15 +72,17 @@ def work_out(hall: Hall) -> WishedPlans:
 
 
 def keep_shown(hall: Hall, plans: WishedPlans) -> None:
-    """Keep in the log what a page shows, so that it stays put: at most once an hour, or where other
-    steps are planned than were shown."""
+    """Keep in the log what a page shows, so that it stays put and can be held to: at most once an
+    hour, or where other steps are planned, or another chance is said, than was shown."""
     from curewatch.week import kept
 
     store, now = hall.store, hall.clock()
     entries = store.entries(kept.PLAN, kept.MINE)
     shown = {step.key for step in kept.shown(store)}
     planned = {(key_of(step.part, step.job), step.number) for step in plans.week.steps}
-    if entries and entries[-1].at > now - KEPT_ANEW and shown == planned:
+    promised = kept.promises_of(plans.week.parts)
+    same = entries and shown == planned and entries[-1].body["promises"] == promised
+    if same and entries[-1].at > now - KEPT_ANEW:
         return
     kept.keep(store, plans.week)
     _still_known(hall, plans)
@@ -109,6 +114,7 @@ def take_over(hall: Hall) -> None:
 def _worked_out(hall: Hall) -> WishedPlans:
     from curewatch.ways.gather import part_plan
     from curewatch.week.gather import week_plan
+    from curewatch.week.promises import tallies
 
     as_of, now = _as_of(hall), hall.clock()
     week, alone = week_plan(hall.bench, now, hall.zone), None
@@ -116,17 +122,13 @@ def _worked_out(hall: Hall) -> WishedPlans:
         part = week.parts[0]
         with suppress(StepError):  # its wish is further ahead than a chance is said of
             alone = part_plan(hall.bench, part.part, part.job, None, now, hall.zone)
-    return WishedPlans(as_of, week, alone)
+    return WishedPlans(as_of, week, alone, tallies(hall.store, now))
 
 
 def _begins(plans: WishedPlans) -> Iterator[TonightStep]:
     """What can be begun, the first first."""
-    begin = plans.alone.plan.next_begin if plans.alone else None
-    if plans.alone and begin:
-        yield TonightStep(plans.alone.part, plans.alone.job, begin.does, begin.start, begin.end)
-    if plans.alone is None:
-        for step in plans.week.steps:
-            yield TonightStep(step.part, step.job, step.does, step.start, step.latest)
+    for step in plans.week.steps:
+        yield TonightStep(step.part, step.job, step.does, step.start, step.latest)
 
 
 def begins(hall: Hall) -> PlanReminder | None:

@@ -2,18 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
+from curewatch.bench.reminders import HEATER
 from curewatch.durations import duration
 from curewatch.formats import ReaderFormat, chance_words, tenths
 from curewatch.starts.windows import SURE
 from curewatch.walltime import evening_of, stamp
 
 if TYPE_CHECKING:
-    from curewatch.ways.answer import HelpOption
+    from curewatch.ways.answer import Help, HelpOption
     from curewatch.ways.entered import PartWish
     from curewatch.ways.gather import PartPlan
 
@@ -133,9 +134,22 @@ def _help(option: HelpOption, plan: PartPlan, say: ReaderFormat) -> str:
     return f"{what}: {f'{chance_words(option.chance)}, ' if plan.wish.by else ''}{done}"
 
 
+def help_codes(plan: PartPlan) -> list[Help]:
+    """The codes of what is said to help."""
+    return [option.code for option in plan.plan.helps[:MOST_HELPS]]
+
+
 def help_lines(plan: PartPlan, say: ReaderFormat) -> list[str]:
     """What would help, the surest first."""
     return [_help(option, plan, say) for option in plan.plan.helps[:MOST_HELPS]]
+
+
+def heat_cautions(helps: Collection[Help]) -> Iterator[str]:
+    """What is to be kept to where a lamp would help. helps: the codes of what would"""
+    if "lamp" in helps:
+        yield "Heat only while you are there, and once the clamps are on: warm resin sets sooner."
+        yield HEATER.words
+        yield "Never warmer than the label allows: further away, then. curewatch switches nothing."
 
 
 def lines(plan: PartPlan, say: ReaderFormat, reminds: bool = False) -> Iterator[str]:
@@ -151,6 +165,7 @@ def lines(plan: PartPlan, say: ReaderFormat, reminds: bool = False) -> Iterator[
     if helps := help_lines(plan, say):
         yield "What would help:"
         yield from (f"    {text}" for text in helps)
+        yield from heat_cautions(help_codes(plan))
     yield REMINDS if reminds else PROPOSAL
 
 

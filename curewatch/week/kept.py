@@ -86,7 +86,8 @@ def _step_body(step: PlannedStep) -> dict[str, Any]:
     }
 
 
-def _promises(parts: Sequence[PlannedPart]) -> list[dict[str, Any]]:
+def promises_of(parts: Sequence[PlannedPart]) -> list[dict[str, Any]]:
+    """What is promised of each part, as it is kept."""
     return [
         {
             "name": part.part,
@@ -102,7 +103,7 @@ def _promises(parts: Sequence[PlannedPart]) -> list[dict[str, Any]]:
 
 def keep(store: Ledger, plan: WeekPlan) -> None:
     """Keep a plan that is shown, where it or what it promises is not kept yet."""
-    body = {"steps": [_step_body(step) for step in plan.steps], "promises": _promises(plan.parts)}
+    body = {"steps": [_step_body(step) for step in plan.steps], "promises": promises_of(plan.parts)}
     entries = store.entries(PLAN, MINE)
     if not entries or any(entries[-1].body[name] != body[name] for name in body):
         moved = plan.moved

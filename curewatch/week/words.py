@@ -2,12 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from datetime import date, datetime
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
-from curewatch.bench.reminders import HEATER
 from curewatch.durations import duration
 from curewatch.formats import ReaderFormat, chance_words, tenths
 from curewatch.starts.windows import LONGEST, SURE
@@ -139,6 +138,14 @@ def tally_words(tally: PromiseTally) -> str:
     return f"Your {promised} held {tally.held} of {tally.made}."
 
 
+def _gained(part: PlannedPart, plan: WeekPlan, say: ReaderFormat) -> str:
+    """How a part would be, also when it would likely be done where its wish has a time."""
+    said = sentence(part, plan, say)
+    if part.chance is None or part.done is None:
+        return said
+    return f"{said.removesuffix('.')}, likely {_when(part.done, plan, say)}."
+
+
 def help_words(option: WeekHelp, plan: WeekPlan, say: ReaderFormat) -> str:
     """What would help, and how the parts that gain would be then."""
     what = {
@@ -147,15 +154,7 @@ def help_words(option: WeekHelp, plan: WeekPlan, say: ReaderFormat) -> str:
         "product": f"{option.name.split(' (')[0]} instead",
         "lamp": f"{option.name} on {option.on} while you are there, once the clamps are on",
     }[option.code]
-    return f"{what}: {' '.join(sentence(part, plan, say) for part in option.parts)}"
-
-
-def heat_cautions(options: Sequence[WeekHelp]) -> Iterator[str]:
-    """What is to be kept to where a lamp would help."""
-    if any(option.code == "lamp" for option in options):
-        yield "Heat only while you are there, and once the clamps are on: warm resin sets sooner."
-        yield HEATER.words
-        yield "How warm the metal may get: curewatch warmth PRODUCT. Nothing is switched on or off."
+    return f"{what}: {' '.join(_gained(part, plan, say) for part in option.parts)}"
 
 
 def help_json(option: WeekHelp) -> dict[str, Any]:

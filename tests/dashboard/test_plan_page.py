@@ -4,7 +4,9 @@ the bench one line that is never an alarm."""
 from __future__ import annotations
 
 import json
+import threading
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -13,16 +15,19 @@ from zoneinfo import ZoneInfo
 import pytest
 from flask.testing import FlaskClient
 
+from curewatch.errors import StepError
 from curewatch.formats import ReaderFormat
 from curewatch.garage import parts
 from curewatch.ways import entered, words
 from curewatch.ways.gather import part_plan
 from curewatch.week import kept
 from curewatch.week import words as words_of_week
+from curewatch.week.helps import WeekHelp
 from dashboard import planning
 from dashboard.hall import Hall
 from tests.support.dash_pages import ORIGIN, buttons, forms, prop, send, sent, touched
 from tests.support.pages import EVENING, Garage, garage, weather
+from tests.support.wishes import promised
 
 BERLIN = ZoneInfo("Europe/Berlin")
 SAY = ReaderFormat(BERLIN)
@@ -93,7 +98,9 @@ def test_a_wish_is_answered_with_its_sentence_and_the_next_step(
     shown = answered(browser)
     plan = part_plan(held.bench, "rear corner", "", None, held.clock(), BERLIN)
     assert words.sentence(plan, SAY) in shown
-    assert words.next_words(plan, SAY) in shown
+    first = planning.work_out(hall_of(held)).week.steps[0]
+    begin = words.between_words(first.start, first.latest, held.clock(), SAY)
+    assert f": clean to bare metal, degrease; begin {begin}." in shown
     assert words.PROPOSAL in shown
     assert words.sentence(plan, SAY) in browser.get("/plan").text
     browser.post("/undo", data={"act": str(side["did"]["data"]["act"])}, headers=ORIGIN)
@@ -185,7 +192,7 @@ def test_the_bench_has_one_line_of_the_plan_only_where_something_is_wished(
     assert "Tonight on" not in browser.get("/").text
     planning.work_out(hall_of(held))
     text = browser.get("/").text
-    assert "Tonight on rear corner: clean to bare metal, degrease; begin by " in text
+    assert "Tonight on rear corner: clean to bare metal, degrease; begin " in text
     assert 'class="planned"' in text
     touched(browser, "plan wish dropped", "rear corner\n")
     assert "Tonight on" not in browser.get("/").text
@@ -207,7 +214,7 @@ def test_several_wishes_share_one_pair_of_hands_and_are_listed_by_evening(
     starts = [step.start for step in week.steps]
     assert all(end <= start for end, start in zip(ends, starts[1:], strict=False))
     assert "The week, step by step" in shown
-    assert "What holds them up" in shown
+    assert "What holds them up, and what would help" in shown
     assert "plan-strip" not in shown  # this device has not said that it is a desk
     wished.set_cookie("screen", "desk-light-1240")
     assert '"plan-strip"' in answered(wished)
@@ -295,3 +302,94 @@ def test_a_plan_that_moves_while_the_bench_is_open_takes_its_reminders_along(
     assert planning.known(hall) is not None
     assert heard(wished)[0]["at"] > before
     assert "Moved from " in wished.get("/").text
+
+
+def tried(browser: FlaskClient, *, polls: int = 0) -> dict[str, Any]:
+    """What the page shows of what would help: touched, or asked again."""
+    body = {
+        "output": "..plan-helps.children...plan-helps-again.disabled..",
+        "outputs": [
+            {"id": "plan-helps", "property": "children"},
+            {"id": "plan-helps-again", "property": "disabled"},
+        ],
+        "inputs": [
+            prop("plan-helps-try", "n_clicks", 1),
+            prop("plan-helps-again", "n_intervals", polls),
+        ],
+        "state": [prop("url", "pathname", "/plan")],
+        "changedPropIds": ["plan-helps-try.n_clicks"],
+    }
+    answer = send(browser, body)
+    assert answer.status_code == 200, answer.text
+    found: dict[str, Any] = (answer.json or {})["response"]
+    return found
+
+
+def test_what_would_help_several_parts_is_tried_beside_the_pages_with_its_cautions(
+    held: Garage, wished: FlaskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sent(wished, "plan wish", WISH | {"part": "door", "by": "", "way": "fill-a-dent"})
+    assert "Try what would help" in answered(wished)
+    week, may_end = planning.work_out(hall_of(held)).week, threading.Event()
+
+    def helps(_bench: Any, _now: Any, _zone: Any) -> tuple[WeekHelp, ...]:
+        assert may_end.wait(30)
+        return (WeekHelp("lamp", "work lamp", "door", week.parts[:1]),)
+
+    monkeypatch.setattr("curewatch.week.gather.week_helps", helps)
+    first = tried(wished)
+    assert "takes some seconds" in json.dumps(first)
+    assert first["plan-helps-again"]["disabled"] is False
+    may_end.set()
+    trial = hall_of(held).aside.known(week)
+    assert trial is not None
+    trial.result(30)
+    then = tried(wished, polls=1)
+    shown = json.dumps(then, ensure_ascii=False)
+    assert then["plan-helps-again"]["disabled"] is True
+    assert "Work lamp on door while you are there, once the clamps are on: rear corner: " in shown
+    assert "Heat only while you are there" in shown
+    assert "carbon monoxide" in shown
+    assert "Heat only while you are there" in wished.get("/plan").text
+
+
+def test_a_trial_that_failed_says_why(
+    held: Garage, wished: FlaskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    sent(wished, "plan wish", WISH | {"part": "door", "by": "", "way": "fill-a-dent"})
+    week = planning.work_out(hall_of(held)).week
+
+    def helps(_bench: Any, _now: Any, _zone: Any) -> tuple[WeekHelp, ...]:
+        raise StepError("when are you there?", fix="enter it")
+
+    monkeypatch.setattr("curewatch.week.gather.week_helps", helps)
+    tried(wished)
+    trial = hall_of(held).aside.known(week)
+    assert trial is not None
+    assert isinstance(trial.exception(30), StepError)
+    assert "When are you there?" in json.dumps(tried(wished, polls=1))
+
+
+def test_how_often_promises_held_is_said_after_ten(
+    held: Garage, wished: FlaskClient, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("tests.support.wishes.NOW", held.clock())
+    promised(held.bench, 9, made=9, held=7)
+    assert "Your 9 in 10 held" not in answered(wished)
+    promised(held.bench, 8, made=10, held=8)
+    shown = answered(wished)
+    assert "Your 8 in 10 held 8 of 10." in shown
+    assert "Your 9 in 10 held" not in shown
+    assert "Your 8 in 10 held 8 of 10." in wished.get("/plan").text
+
+
+def test_another_chance_that_is_shown_is_kept_at_once(held: Garage, wished: FlaskClient) -> None:
+    answered(wished)
+    hall = hall_of(held)
+    plans = planning.work_out(hall)
+    planning.keep_shown(hall, plans)
+    assert len(held.store.entries(kept.PLAN)) == 1
+    part = replace(plans.week.parts[0], chance=0.31)
+    planning.keep_shown(hall, replace(plans, week=replace(plans.week, parts=(part,))))
+    last: Any = held.store.entries(kept.PLAN)[-1].body["promises"]
+    assert [row["tenths"] for row in last] == [3]

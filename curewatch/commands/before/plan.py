@@ -206,6 +206,7 @@ def week(context: Context, ics: Path | None, helps: bool) -> None:
     breaks or a wish gains an evening or a tenth.
     """
     from curewatch.exchange.ics import LATELY
+    from curewatch.ways.words import heat_cautions
     from curewatch.week import words
     from curewatch.week.calendar import calendar
     from curewatch.week.gather import week_helps, week_plan
@@ -234,7 +235,7 @@ def week(context: Context, ics: Path | None, helps: bool) -> None:
         click.echo("What would help:" if options else "Nothing that was tried would help.")
     for option in options:
         click.echo(f"    {words.help_words(option, plan, context.manner)}")
-    for caution in words.heat_cautions(options):
+    for caution in heat_cautions([option.code for option in options]):
         click.echo(caution)
     for tally in tallies(context.store, plan.now):
         click.echo(words.tally_words(tally))

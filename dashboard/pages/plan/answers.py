@@ -68,10 +68,7 @@ def _step(step: PlannedStep, week: WeekPlan, say: ReaderFormat) -> html.Li:
 
 
 def _next(found: WishedPlans, say: ReaderFormat) -> list[Any]:
-    """What is next: on one part its next step, else the steps of the first evening."""
-    if found.alone is not None:
-        rows = [html.Li(words.next_words(found.alone, say))]
-        return [html.H2("Next"), html.Ul(rows, className="plain next-steps")]
+    """What is next: the steps of the first evening, as the strip has them."""
     steps = found.week.tonight
     if not steps:
         return [html.P("Nothing can be begun within the coming two weeks.")]
@@ -83,12 +80,14 @@ def _next(found: WishedPlans, say: ReaderFormat) -> list[Any]:
 def _helps(plan: PartPlan, say: ReaderFormat) -> list[Any]:
     """What would help one part, and what is left with which products."""
     helps = [html.Li(first_up(text)) for text in words.help_lines(plan, say)]
+    cautions = words.heat_cautions(words.help_codes(plan))
     left = ", ".join(step.does for step in plan.left)
     used = "; ".join(f"{kind}: {name.split(' (')[0]}" for kind, name in plan.products.items())
     return [
         html.P(words.hold_words(plan) or "Nothing holds it up."),
         html.P("What would help:" if helps else "Nothing that was tried would help."),
         html.Ul(helps, className="plain") if helps else None,
+        *(html.P(caution, className="hint") for caution in cautions),
         html.P(f"Left to do: {left}.", className="hint"),
         html.P(f"With {used}.", className="hint") if used else None,
     ]
@@ -105,11 +104,12 @@ def _held(parts: Sequence[PlannedPart]) -> html.Ul:
     return html.Ul(rows, className="plain")
 
 
-def _more(found: WishedPlans, say: ReaderFormat) -> html.Details:
+def _more(found: WishedPlans, say: ReaderFormat, helps: html.Div) -> html.Details:
     if found.alone is not None:
         summary = html.Summary("What holds it up, and what would help")
         return html.Details([summary, *_helps(found.alone, say)])
-    return html.Details([html.Summary("What holds them up"), _held(found.week.parts)])
+    summary = html.Summary("What holds them up, and what would help")
+    return html.Details([summary, _held(found.week.parts), helps])
 
 
 def _moved(week: WeekPlan, say: ReaderFormat) -> html.Ul | None:
@@ -155,18 +155,31 @@ def _reminders(reminded: Reminded, now: datetime, say: ReaderFormat) -> list[Any
     ]
 
 
+def _tallies(found: WishedPlans) -> list[html.P]:
+    """How often what was promised before came true, once ten promises are past."""
+    from curewatch.week.words import tally_words
+
+    return [html.P(tally_words(tally), className="hint") for tally in found.tallies]
+
+
 def answer(
-    found: WishedPlans, say: ReaderFormat, shown: Sequence[Any], reminded: Reminded
+    found: WishedPlans,
+    say: ReaderFormat,
+    shown: Sequence[Any],
+    reminded: Reminded,
+    helps: html.Div,
 ) -> list[Any]:
-    """All that the plan says; shown: its strip, and the list of its steps."""
+    """All that the plan says; shown: its strip, and the list of its steps; helps: what would help
+    several parts."""
     if not found.week.parts:
         return list(_unplanned(found.week))
     return [
         *_headlines(found, say),
         *_unplanned(found.week),
         _moved(found.week, say),
+        *_tallies(found),
         *_next(found, say),
         *shown,
         *_reminders(reminded, found.week.now, say),
-        _more(found, say),
+        _more(found, say, helps),
     ]

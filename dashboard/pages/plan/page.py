@@ -13,6 +13,7 @@ from curewatch.ways import entered
 from dashboard import planning
 from dashboard.hall import Hall
 from dashboard.pages.components import links
+from dashboard.pages.plan import helps
 from dashboard.pages.plan.acts import ACTS
 from dashboard.pages.plan.answers import Reminded, answer
 from dashboard.pages.plan.asked import hours_box, other_day, wish_box, wishes
@@ -30,7 +31,8 @@ _TEACH = (
 
 def _answer(hall: Hall, found: WishedPlans, first: bool = False) -> list[Any]:
     shown = [] if first else strip(hall, found.week)
-    return answer(found, hall.manner(request), shown, _reminded(hall, found))
+    said = hall.manner(request), shown, _reminded(hall, found), helps.helps(hall, found.week)
+    return answer(found, *said)
 
 
 def _reminded(hall: Hall, found: WishedPlans) -> Reminded:
@@ -75,6 +77,7 @@ def content(hall: Hall, _address: Address, first: bool) -> list[Any]:
 
 def callbacks(app: Dash, hall: Hall) -> None:
     """Put the answer on the app, which is worked out when the page is there."""
+    helps.callbacks(app, hall)
 
     @app.callback(
         Output(ANSWER, "children"),

@@ -5,10 +5,13 @@ from __future__ import annotations
 from datetime import timedelta
 from pathlib import Path
 
+import numpy as np
+
 from curewatch.formats import ReaderFormat
 from curewatch.products.sheet import generic_sheets
 from curewatch.warmth import owned
 from curewatch.week import words
+from curewatch.week.draws import reached_by
 from curewatch.week.gather import wanted, week_helps, week_plan
 from curewatch.week.helps import _under
 from tests.support.logbooks import BERLIN, NOW
@@ -45,9 +48,14 @@ def test_a_lamp_warms_one_part_and_never_what_dries_by_solvent(tmp_path: Path) -
     cool, warmer = (draws.link(step, epoxy, "clamp_time", 1) for draws in (plain, hot))
     assert cool.age_min is not None
     assert warmer.age_min is not None
-    assert (warmer.age_min[:, -1] > cool.age_min[:, -1]).all()
+    assert warmer.warm_min is not None
+    assert (warmer.age_min == cool.age_min).all(), "until the clamps are on it is as without heat"
+    assert (warmer.warm_min[:, -1] > cool.age_min[:, -1]).all()
+    mixes = np.arange(0.0, 288.0)
+    assert (reached_by(warmer, mixes, 0.9) <= reached_by(cool, mixes, 0.9) + 1e-6).all()
     dries = generic_sheets()["solvent-primer-1k"]
     same, unheated = (draws.link(step, dries, "recoat_opens", 1) for draws in (plain, hot))
     assert same.age_min is not None
     assert unheated.age_min is not None
     assert (same.age_min == unheated.age_min).all()
+    assert same.warm_min is None

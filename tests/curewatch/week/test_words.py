@@ -9,6 +9,7 @@ from datetime import UTC
 import vobject
 
 from curewatch.formats import ReaderFormat
+from curewatch.ways.words import heat_cautions
 from curewatch.week import words
 from curewatch.week.calendar import calendar
 from curewatch.week.helps import WeekHelp
@@ -93,5 +94,7 @@ def test_a_calendar_is_escaped_folded_in_utc_and_keeps_its_identities() -> None:
 def test_a_lamp_that_would_help_comes_with_its_cautions() -> None:
     lamp, longer = WeekHelp("lamp", "work lamp", "wing", (PART,)), WeekHelp("longer", "", "", ())
     assert "while you are there" in words.help_words(lamp, PLAN, SAY)
-    assert any("only while you are there" in said for said in words.heat_cautions([longer, lamp]))
-    assert not list(words.heat_cautions([longer]))
+    assert any(
+        "only while you are there" in said for said in heat_cautions([longer.code, lamp.code])
+    )
+    assert not list(heat_cautions([longer.code]))

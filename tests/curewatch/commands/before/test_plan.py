@@ -4,13 +4,17 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from contextlib import closing
 from pathlib import Path
 
 import pytest
 from freezegun import freeze_time
 
+from curewatch.bench.bench import Bench
+from curewatch.store.store import Store
 from tests.conftest import Run
 from tests.curewatch.commands.before.test_mix_by import EPOXY, NOW, garage
+from tests.support.wishes import promised
 
 WEEK = ("plan", "hours", "Mon-Fri 18:00-22:30, Sat-Sun 9-22")
 CORNER = ("plan", "way", "rear corner", "bond-a-patch")
@@ -132,3 +136,42 @@ def test_all_wishes_are_planned_together_for_a_person_a_program_and_a_calendar(
     file = tmp_path / "plan.ics"
     assert "The plan is in" in run("plan", "week", "--ics", str(file))[1]
     assert b"bonnet\\; left" in file.read_bytes()
+
+
+def test_a_plan_reminds_once_it_is_asked_to_until_it_is_told_not_to(
+    run: Run, tmp_path: Path
+) -> None:
+    run(*WEEK)
+    assert "nothing is planned" in run("plan", "remind")[2]
+    run("plan", "way", "bonnet", "prime-bare-metal")
+    run("plan", "wish", "bonnet", "primed", "--by", "Thu 22:00")
+    assert "no reminder comes" in run("plan", "week")[1]
+    out = run("plan", "remind")[1]
+    assert "bonnet: clean to bare metal, degrease; begin " in out
+    assert "Undo with" in out
+    assert "You are reminded of when to begin" in run("plan", "week")[1]
+    assert "You are reminded of when to begin" in run("plan", "show", "bonnet")[1]
+    assert "bonnet: clean to bare metal, degrease; begin " in run("bench")[1]
+    (first, second) = json.loads(run("bench", "--json")[1])["plan"]
+    assert (first["does"], second["does"]) == ("clean to bare metal, degrease", "prime")
+    file = tmp_path / "bench.ics"
+    run("bench", "--ics", str(file))
+    assert file.read_bytes().count(b"BEGIN:VALARM") == 2
+    assert "bonnet: begun, clean to bare metal" in run("plan", "begun", "bonnet")[1]
+    assert "begun with its mix" in run("plan", "begun", "bonnet")[2]
+    assert len(json.loads(run("bench", "--json")[1])["plan"]) == 1
+    run("plan", "remind", "--off")
+    assert json.loads(run("bench", "--json")[1])["plan"] == []
+    assert "no plan reminds you" in run("plan", "remind", "--off")[2]
+
+
+def test_the_plan_says_how_often_its_promises_held(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr("tests.support.wishes.NOW", NOW)
+    with closing(Store(tmp_path / "data" / "curewatch.sqlite")) as store:
+        promised(Bench(store), 9, made=10, held=8)
+    run(*WEEK)
+    run("plan", "way", "bonnet", "prime-bare-metal")
+    run("plan", "wish", "bonnet", "primed", "--by", "Thu 22:00")
+    assert "Your 9 in 10 held 8 of 10." in run("plan", "week")[1]
