@@ -148,6 +148,8 @@ BODIES: dict[tuple[str, str], Schema] = {
     ),
     ("heater", "probed"): _body("rise_k"),
     ("heater", "ran"): _body("until"),
+    ("label", "photographed"): _body("name", name=PHOTOGRAPH),
+    ("label", "removed"): _body(),
     ("limit", "told"): _body("limit_min"),
     ("mixed", "named"): _body("touch step"),
     ("part", "marked"): _body("name job as", **_PART),

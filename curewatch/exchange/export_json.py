@@ -158,9 +158,11 @@ def _ledger(bench: Bench, job: str | None) -> list[dict[str, Any]]:
     ]
 
 
-def _pictures(bench: Bench, steps: Sequence[Step]) -> Iterator[dict[str, str]]:
+def _pictures(
+    bench: Bench, steps: Sequence[Step], labels: Sequence[str]
+) -> Iterator[dict[str, str]]:
     names = [str(photo.body["name"]) for step in steps for photo in photographs.shown(step)]
-    for name in dict.fromkeys(names):
+    for name in dict.fromkeys([*names, *labels]):
         data = photographs.read(bench.store.path, name)
         if data is not None:
             yield {"name": name, "jpeg": b64encode(data).decode("ascii")}
@@ -204,6 +206,7 @@ def pieces(bench: Bench, query: StepQuery, now: datetime, most: int | None = Non
     yield from _listed("ledger", _ledger(bench, None if whole else query.job or ""))
     yield from _listed("sheets", ({"sheet": id, "text": text} for id, text in sheets.items()))
     yield from _listed("readings", _readings(bench, steps, now))
-    yield from _listed("photographs", _pictures(bench, steps))
+    labels = photographs.labels(bench.store) if whole else []
+    yield from _listed("photographs", _pictures(bench, steps, labels))
     yield from _listed("damaged", map(_damaged, broken))
     yield "}\n"

@@ -1,4 +1,4 @@
-"""Photographs of a step, kept beside the logbook under names made from what each one holds."""
+"""Photographs of steps and labels, kept beside the logbook, each named by what it holds."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from PIL import Image
 from curewatch.errors import PhotographError, StoreError
 from curewatch.files.disk_errors import trouble
 from curewatch.files.private import write_whole
+from curewatch.garage.shelf import find_sheet
 from curewatch.garage.step import Happening, Step
 from curewatch.logbook.picture import LONG_SIDE, SMALL_QUALITY, jpeg, opened, small_of
 from curewatch.logbook.picture_child import scaled_apart
@@ -24,8 +25,9 @@ from curewatch.text import LONGEST_TEXT
 
 if TYPE_CHECKING:
     from curewatch.bench.bench import Bench
+    from curewatch.store.store import Store
 
-FOLDER = "photographs"
+FOLDER, LABEL = "photographs", "label"
 MOST_BYTES = 60_000_000
 PRINT_SIDE = 900
 _NAME = re.compile(r"[0-9a-f]{32}\.jpg")
@@ -120,6 +122,48 @@ def add(
 def shown(step: Step) -> tuple[Happening, ...]:
     """The photographs of a step that were not taken back."""
     return step.of("photographed")
+
+
+def add_label(store: Store, product: str, source: BinaryIO, *, now: datetime) -> Kept:
+    """Keep a photograph of a product's label in place of the one before, if any.
+
+    Raises PhotographError, and StepError where there is no such product.
+    """
+    find_sheet(store, product)
+    kept = take(source, store.path)
+    name_label(store, product, kept.name, now=now)
+    return kept
+
+
+def name_label(store: Store, product: str, name: str, *, now: datetime) -> None:
+    """Enter that a kept photograph is of a product's label; the same one again changes nothing."""
+    if label_of(store, product) != name:
+        store.add_entry(LABEL, product, "photographed", now, now, {"name": name})
+
+
+def check_kept(logbook: Path, name: str) -> None:
+    """Raises PhotographError where no photograph of that name is kept."""
+    if not path_of(logbook, name).exists():
+        raise PhotographError("that photograph is not kept any more", fix="take it once more")
+
+
+def remove_label(store: Store, product: str, *, now: datetime) -> None:
+    """Enter that a product has no photograph of its label any more."""
+    if label_of(store, product):
+        store.add_entry(LABEL, product, "removed", now, now, {})
+
+
+def label_of(store: Store, product: str) -> str | None:
+    """The name of the photograph of a product's label; None where there is none."""
+    entries = store.entries(LABEL, product)
+    last = entries[-1] if entries else None
+    return str(last.body["name"]) if last and last.kind == "photographed" else None
+
+
+def labels(store: Store) -> list[str]:
+    """The names of the photographs of all labels."""
+    products = dict.fromkeys(entry.name for entry in store.entries(LABEL))
+    return [name for product in products if (name := label_of(store, product))]
 
 
 def read(logbook: Path, name: str, *, small: bool = False) -> bytes | None:

@@ -73,6 +73,8 @@ _THINGS: dict[tuple[str, str], Callable[[Body, FieldFormatter], str]] = {
     ("evening", "bare asked"): lambda body, _: f"Bare metal this evening: {body['answer']}",
     ("rehearsal", "begun"): lambda body, _: "Rehearsal started",
     ("rehearsal", "took"): lambda body, _: f"Rehearsed in {duration(body['took_min'])}",
+    ("label", "photographed"): lambda body, _: "Photograph of the label saved",
+    ("label", "removed"): lambda body, _: "Photograph of the label removed",
     ("limit", "told"): lambda body, _: f"Bare metal at most {duration(body['limit_min'])}",
     ("mixed", "touched"): lambda body, _: "Mixed, product not named yet",
     ("mixed", "named"): lambda body, _: "Named what was mixed",

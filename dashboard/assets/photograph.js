@@ -2,6 +2,11 @@
 /* A photograph is taken or chosen, and sent at once; what was wrong with it is said. */
 (() => {
   const said = (text) => new DOMParser().parseFromString(text, "text/html").querySelector(".problem")?.textContent;
+  /* one for a product that is not saved yet: its name waits in the form */
+  function named(button, told) {
+    window.dash_clientside.set_props(JSON.parse(button.dataset.names), { value: told.name });
+    document.getElementById("label-taken").textContent = told.said;
+  }
   async function send(button, file) {
     const words = document.getElementById("photograph-words"), body = new FormData();
     body.set("file", file);
@@ -15,6 +20,7 @@
       if (!answer.ok) { window.curewatch.toast(said(await answer.text()) || "Not recorded. Try again."); return; }
       const told = await answer.json();
       window.curewatch.toast(told.said, told.act, told.label);
+      if (told.name) { named(button, told); return; }
       document.dispatchEvent(new CustomEvent("sent"));
       window.curewatch.fresh();
     } catch { window.curewatch.toast("Not recorded: no answer. Try again."); } finally { button.disabled = false; }

@@ -20,7 +20,7 @@ from curewatch.exchange.presses import Presses
 from curewatch.garage import cans, evening, parts, unnamed_mix
 from curewatch.garage.shelf import remove_sheet
 from curewatch.gate import gather, rehearsal, starting
-from curewatch.logbook import undo  # fmt: skip
+from curewatch.logbook import photographs, undo
 from curewatch.protection import airing, cartridges
 from curewatch.protection.ventilation import Room
 from curewatch.quality import calibration, typed
@@ -37,7 +37,7 @@ from curewatch.week.taken import let_go, take_over
 from curewatch.wording.words import ReaderFormat
 from dashboard.app import make_app
 from tests.support import logbooks
-from tests.support.logbooks import ADHESIVE, BERLIN, FILLER, JOB, NOW, PRIMER, ago
+from tests.support.logbooks import ADHESIVE, BERLIN, FILLER, JOB, NOW, PRIMER, ago, picture
 from tests.support.planned import week_shown
 
 HUGE = 10**400
@@ -118,6 +118,8 @@ def _things(bench: Bench) -> None:
     keep(store, week_shown())
     take_over(store, week_shown(), now=ago(62))
     let_go(store, now=ago(62))
+    photographs.add_label(store, ADHESIVE, picture(), now=ago(61))
+    photographs.remove_label(store, ADHESIVE, now=ago(61))
     entered.begin(store, "rib", "corner", "fit and sand, clean to bare metal", now=ago(62))
     entered.set_otherwise(store, NOW.date(), "9-13", now=ago(62))
     text = generic_text("bond-a-patch")

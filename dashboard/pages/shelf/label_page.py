@@ -11,6 +11,7 @@ from flask import request
 
 from curewatch.errors import CurewatchError, SheetError
 from curewatch.garage.shelf import add_sheet, find_sheet, new_id
+from curewatch.logbook.photographs import check_kept, name_label
 from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.products.hazards import HAZARDS
 from curewatch.products.label import ColdRowError
@@ -18,7 +19,7 @@ from curewatch.wording import words
 from dashboard.hall import Hall
 from dashboard.pages.components import link
 from dashboard.pages.routes import Address, DashPage
-from dashboard.pages.shelf import contents
+from dashboard.pages.shelf import contents, label_photograph
 from dashboard.pages.shelf.label_fields import (
     CHEMISTRY,
     KIND,
@@ -40,7 +41,7 @@ from dashboard.pages.shelf.label_form import (
     more,
     questions,
 )
-from dashboard.pages.touches import Form, TouchOutcome, WrongFields
+from dashboard.pages.touches import Form, TouchOutcome, WrongFields, at_field
 
 NOT_TICKED = "A product of this chemistry can contain it. Does it?"
 
@@ -52,6 +53,7 @@ def _page(hall: Hall, title: str, id: str, fields: Mapping[str, str], back: str)
         html.H1(title),
         four(form, fields, unit),
         contains_box(form, fields),
+        None if id else label_photograph.to_come(form),
         html.H2("More from the label, if you like"),
         html.Div(more(form, fields, unit), className="folded"),
         form.wrong(),
@@ -99,9 +101,19 @@ def _checked(hall: Hall, typed: Mapping[str, str]) -> ReadLabel:
     return label
 
 
+def _photograph(hall: Hall, values: Mapping[str, Any]) -> str:
+    """The photograph that waits to be kept with the product, by its name; '' where none does."""
+    name = str(values.get(label_photograph.FIELD) or "")
+    with at_field(label_photograph.FIELD):
+        if name:
+            check_kept(hall.store.path, name)
+    return name
+
+
 def _save(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:
     """Save a product; key: its id, '' for a new one."""
-    label = _checked(hall, typed_fields(values))
+    photograph = _photograph(hall, values)
+    label = _checked(hall, typed_fields({**values, label_photograph.FIELD: None}))
     id = key or new_id(hall.store, label.fields[NAME])
     try:
         sheet = add_sheet(hall.store, id, to_toml(label.fields), hall.clock())
@@ -109,6 +121,8 @@ def _save(hall: Hall, key: str, values: Mapping[str, Any]) -> TouchOutcome:
         raise WrongFields({ANYWAY: f"{error.what}; {words.COLD_ROW}."}) from None
     except SheetError as error:
         raise WrongFields({"": trouble(error)}) from None
+    if photograph:
+        name_label(hall.store, id, photograph, now=hall.clock())
     used = [_used(name, note) for name, note in label.notes.items()]
     return TouchOutcome(" ".join([f"{sheet.name} is saved.", *used]), go=f"/shelf/{id}")
 

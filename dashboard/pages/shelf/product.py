@@ -23,7 +23,7 @@ from dashboard.hall import Hall
 from dashboard.pages.components import chart, choices, link
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.screens import screen_of
-from dashboard.pages.shelf import cans
+from dashboard.pages.shelf import cans, label_photograph
 from dashboard.pages.shelf.label_lines import chemistry, contains, limits, times_table
 from dashboard.pages.shelf.page import what_it_is
 from dashboard.pages.touches import TouchOutcome, button
@@ -120,6 +120,7 @@ def content(hall: Hall, address: Address, first: bool) -> list[Any]:
         *doubts,
         html.Section(_picture(hall, sheet, chosen_time(sheet, address.query), first)),
         _cans(hall, sheet, address.query, now, say),
+        label_photograph.section(hall, sheet),
         html.Section([html.H2("Times"), times_table(sheet, say)]),
         html.Div([limits(sheet, say), contains(sheet, say, own=own)], className="beside"),
         chemistry(sheet),
@@ -161,4 +162,8 @@ def title(hall: Hall, address: Address) -> str:
     return words.short(find_sheet(hall.store, str(address.values["id"])).name)
 
 
-PAGE = DashPage(title, content, acts={**cans.ACTS, REMOVE: _remove, MAKE_MINE: _make_mine})
+PAGE = DashPage(
+    title,
+    content,
+    acts={**cans.ACTS, **label_photograph.ACTS, REMOVE: _remove, MAKE_MINE: _make_mine},
+)

@@ -1,10 +1,10 @@
-"""A step's photographs as files: taken in, and given back."""
+"""Photographs of steps and labels as files: taken in, and given back."""
 
 from __future__ import annotations
 
 from typing import BinaryIO, cast
 
-from flask import Flask, Response, request
+from flask import Flask, Response, jsonify, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from curewatch.errors import PhotographError, StepError
@@ -25,10 +25,16 @@ def _upload() -> BinaryIO:
     raise PhotographError("no photograph was chosen", fix="choose one, then send it")
 
 
-def register(app: Flask, hall: Hall) -> None:
-    """Put the photographs on the app."""
-    lane = Lane("Other photographs are being taken in; send this one again in a moment.", waiting=2)
+def _picture(hall: Hall, name: str, small: bool) -> Response:
+    data = photographs.read(hall.store.path, name, small=small)
+    if data is None:
+        raise PhotographError("the photograph's file is gone", fix="put it back from a copy")
+    answer = Response(data, mimetype="image/jpeg")
+    answer.headers["Cache-Control"] = "private, max-age=86400"
+    return answer
 
+
+def _of_steps(app: Flask, hall: Hall, lane: Lane) -> None:
     @app.post("/step/<int:number>/photograph")
     def photograph(number: int) -> AnyResponse:
         request.max_content_length = UPLOAD_BYTES
@@ -46,9 +52,36 @@ def register(app: Flask, hall: Hall) -> None:
         name = next((each.body["name"] for each in held if each.id == event), None)
         if name is None:
             raise StepError(f"step {number} has no photograph {event}", fix="open it from its step")
-        data = photographs.read(hall.store.path, name, small=small)
-        if data is None:
-            raise PhotographError("the photograph's file is gone", fix="put it back from a copy")
-        answer = Response(data, mimetype="image/jpeg")
-        answer.headers["Cache-Control"] = "private, max-age=86400"
-        return answer
+        return _picture(hall, name, small)
+
+
+def _of_labels(app: Flask, hall: Hall, lane: Lane) -> None:
+    @app.post("/shelf/<id>/label")
+    def label(id: str) -> AnyResponse:
+        request.max_content_length = UPLOAD_BYTES
+        with lane.turn():
+            if hall.tokens.first(once()):
+                photographs.add_label(hall.store, id, _upload(), now=hall.clock())
+        return answered("", f"/shelf/{id}#label")
+
+    @app.post("/label-photograph")
+    def label_to_come() -> AnyResponse:
+        """Keep a photograph for a product that is not saved yet, which will name it."""
+        request.max_content_length = UPLOAD_BYTES
+        with lane.turn():
+            kept = photographs.take(_upload(), hall.store.path)
+        return jsonify(said="Photograph taken: save the product to keep it.", name=kept.name)
+
+    @app.get("/shelf/<id>/label/<name>")
+    @app.get("/shelf/<id>/label/<name>/small", defaults={"small": True})
+    def label_picture(id: str, name: str, small: bool = False) -> Response:
+        if photographs.label_of(hall.store, id) != name:
+            raise PhotographError("there is no such photograph", fix="open it from its product")
+        return _picture(hall, name, small)
+
+
+def register(app: Flask, hall: Hall) -> None:
+    """Put the photographs on the app; one is taken in at a time, of whatever it is."""
+    lane = Lane("Other photographs are being taken in; send this one again in a moment.", waiting=2)
+    _of_steps(app, hall, lane)
+    _of_labels(app, hall, lane)
