@@ -5,9 +5,9 @@ Notes
 The beginnings of a plan are built up in the order of time: next comes some part's next step, at the
 first sample at which it may be begun, or on one of the next two days where it wets a coat, opens a
 window or takes clamps. Of all beginnings with as many steps the best are kept, by what their parts
-will cost at the least, each with the hands to itself; of two with the same steps behind them only
-the one that is ahead in everything. The same job has the same plan, since nothing is drawn and no
-clock is looked at. It is not said to be the best: others may be better.
+may cost where all want the same hands; of two with the same steps behind them only the one that is
+ahead in everything. The same job has the same plan, since nothing is drawn and no clock is looked
+at. It is not said to be the best: others may be better.
 """
 
 from __future__ import annotations
@@ -17,12 +17,13 @@ from dataclasses import dataclass, fields, replace
 
 import numpy as np
 
-from curewatch.order.job import IntArray, Placed, Workload, placed
+from curewatch.order.crowd import Crowd, crowd, guessed
+from curewatch.order.job import IntArray, Placed, Workload, cost, placed
 from curewatch.order.tables import Tables, never, tables
 from curewatch.starts.reached import BoolArray
 
 LATER_DAYS = 2
-WIDTH = 100
+LEAST_WIDTH, MOST_WIDTH, ROOM = 100, 300, 400_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -191,10 +192,18 @@ def _beaten(state: _Beginnings) -> BoolArray:
     return beaten
 
 
-def _kept(held: Tables, state: _Beginnings, width: int) -> _Beginnings:
+def _ranked(held: Tables, state: _Beginnings, hands: Crowd) -> IntArray:
+    """What each may cost where all parts want the hands."""
+    guess = guessed(hands, held, state.row, np.minimum(state.free, held.count))
+    costs = np.maximum(_part_costs(held, state), guess)
+    ranks: IntArray = state.done + np.maximum(costs, 0).sum(axis=1)
+    return ranks
+
+
+def _kept(held: Tables, state: _Beginnings, width: int, hands: Crowd) -> _Beginnings:
     """The best of them: at most `width`, and none that another is ahead of in everything."""
-    least, _ = _least(held, state)
-    some = state.taken(np.lexsort((state.free, least))[: 2 * width])
+    ranks = np.lexsort((state.free, _ranked(held, state, hands)))
+    some = state.taken(ranks[: 2 * width])
     return some.taken(np.flatnonzero(~_beaten(some))[:width])
 
 
@@ -222,11 +231,17 @@ def _traced(
     return tuple(reversed(plan))
 
 
-def search(job: Workload, width: int = WIDTH) -> tuple[Placed, ...]:
-    """A plan for all parts that can be done on the grid, in the order of time."""
+def search(
+    job: Workload, width: int = MOST_WIDTH, *, by_wishes: bool = False
+) -> tuple[Placed, ...]:
+    """A plan for all parts that can be done on the grid, in the order of time.
+
+    width: how many beginnings are kept; by_wishes: whether they are ranked as if parts with a wish
+    were done first.
+    """
     if not job.lines:
         return ()
-    held = tables(job)
+    held, hands = tables(job), crowd(job, by_wishes=by_wishes)
     steps = [_empty(job, held)]
     plan: tuple[Placed, ...] = ()
     best = len(job.lines) * never(job.count) + 1
@@ -241,7 +256,15 @@ def search(job: Workload, width: int = WIDTH) -> tuple[Placed, ...]:
         grown = _grown(job, held, steps[-1])
         if grown is None:
             return plan
-        steps.append(_kept(held, grown, width))
+        steps.append(_kept(held, grown, width, hands))
+
+
+def planned(job: Workload) -> tuple[Placed, ...]:
+    """A plan for all parts, the better of two rankings; the same for the same job."""
+    size = max(1, job.steps * len(job.lines))
+    width = min(max(ROOM // size, LEAST_WIDTH), MOST_WIDTH)
+    plans = [search(job, width, by_wishes=by_wishes) for by_wishes in (False, True)]
+    return min(plans, key=lambda plan: cost(job, plan))
 
 
 def followed(job: Workload, order: Sequence[tuple[int, int]]) -> tuple[Placed, ...]:

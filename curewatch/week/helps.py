@@ -12,7 +12,7 @@ import numpy as np
 
 from curewatch.formats import tenths
 from curewatch.gate.alternatives import owned_sheets
-from curewatch.order.anew import planned
+from curewatch.order.search import planned
 from curewatch.products.solvents import most_c
 from curewatch.warmth import panel
 from curewatch.warmth.heated import lamp_rise_k

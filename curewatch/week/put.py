@@ -10,10 +10,9 @@ from zoneinfo import ZoneInfo
 
 from curewatch.formats import tenths
 from curewatch.garage.part_history import key_of
-from curewatch.order.anew import planned
 from curewatch.order.check import broken
 from curewatch.order.job import Placed, cost, ends, placed
-from curewatch.order.search import followed
+from curewatch.order.search import followed, planned
 from curewatch.walltime import evening_of
 from curewatch.ways.walk import Held
 from curewatch.week.draws import STEP_MIN

@@ -14,8 +14,8 @@ import numpy as np
 
 from curewatch.climate.outlook import outlook
 from curewatch.cure import belief
-from curewatch.order.anew import planned
 from curewatch.order.check import broken
+from curewatch.order.search import planned
 from curewatch.starts import courses
 from curewatch.starts.courses import Courses
 from curewatch.starts.windows import COURSES, LONGEST, SEED

@@ -187,8 +187,9 @@ def felt(rng: np.random.Generator, batch: Batch, until_min: float) -> Conditions
     return resampled(sensed(rng, batch, until_min), start, end, assumed_c=REFERENCE_C)
 
 
-def foreseen(batch: Batch, now_min: float) -> Outlook:
-    """The outlook after now_min [min], from two weeks of hourly readings with its offset."""
+def foreseen(batch: Batch, now_min: float, hours: float = 48.0) -> Outlook:
+    """The outlook after now_min [min] over some hours, from two weeks of hourly readings with its
+    offset. hours [h]"""
     weather = year()
     last = batch.hour + math.floor(now_min / 60)
     readings = hourly(
@@ -200,7 +201,7 @@ def foreseen(batch: Batch, now_min: float) -> Outlook:
         "surface_temperature",
     )
     now = mixed_at(batch) + timedelta(minutes=now_min)
-    return outlook(readings, now, assumed_c=REFERENCE_C, hours=48.0, old_after_min=90.0)
+    return outlook(readings, now, assumed_c=REFERENCE_C, hours=hours, old_after_min=90.0)
 
 
 def state_of(rng: np.random.Generator, batch: Batch, minute: float) -> str:

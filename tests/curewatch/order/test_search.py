@@ -10,10 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from curewatch.order.anew import planned
 from curewatch.order.check import Rule, broken
 from curewatch.order.job import PartTasks, Placed, Task, Workload, cost, placed
-from curewatch.order.search import search
+from curewatch.order.search import planned, search
 from tests.support.drawn_jobs import drawn_job
 from tests.support.many import cases
 
@@ -53,13 +52,6 @@ def test_no_plan_breaks_a_rule_and_the_same_job_has_the_same_plan(seed: int, lin
     plan = search(drawn, 20)
     assert broken(drawn, plan) == []
     assert search(drawn, 20) == plan
-
-
-def test_a_few_parts_anew_break_no_rule_and_are_no_worse() -> None:
-    drawn = drawn_job(7, 3, days=7)
-    plan = planned(drawn)
-    assert broken(drawn, plan) == []
-    assert cost(drawn, plan) <= cost(drawn, search(drawn, 5))
 
 
 def orders(left: list[int]) -> Iterator[tuple[int, ...]]:
@@ -112,6 +104,22 @@ def test_it_reaches_what_another_solver_proves_that_nothing_beats(seed: int, opt
     # optima proved by CP-SAT of OR-tools 9.15.6755 (tests/bench/order.py), which shares no code
     drawn = drawn_job(seed, 2, days=7)
     assert cost(drawn, search(drawn)) == optimum
+
+
+@pytest.mark.parametrize(("seed", "optimum"), [(17, 2093), (20, 2523)])
+def test_so_it_does_where_five_parts_want_the_same_hands(seed: int, optimum: int) -> None:
+    # proved as above; of fifty-five such jobs it reaches fifty-four
+    drawn = drawn_job(seed, 5)
+    assert cost(drawn, planned(drawn)) == optimum
+
+
+def test_where_only_the_hands_count_the_part_that_needs_them_least_comes_first() -> None:
+    # the least sum of ends on one machine is had shortest first: W. E. Smith, Naval Research
+    # Logistics Quarterly 3 (1956) 59, from memory
+    hands = np.array([[3, 1, 1], [1, 4, 2], [1, 1, 1], [2, 1, 3], [1, 1, 2], [1, 6, 1], [2, 2, 3]])
+    parts = [PartTasks(tuple(task(int(n)) for n in row)) for row in hands]
+    crowded = job(*parts)
+    assert cost(crowded, search(crowded, 10)) == np.cumsum(np.sort(hands.sum(axis=1))).sum()
 
 
 def test_no_dust_over_a_wet_coat_and_none_hangs_when_one_is_begun() -> None:

@@ -7,7 +7,7 @@ from statistics import NormalDist
 
 import numpy as np
 import pytest
-from hypothesis import given, settings
+from hypothesis import settings
 from hypothesis import strategies as st
 
 from curewatch.climate.outlook import Outlook
@@ -63,35 +63,6 @@ def test_at_the_labels_temperature_the_chance_is_that_of_a_normal_scatter(after_
     sd = float(np.sqrt(PRODUCT_SD**2 + BATCH_SD**2 + MILESTONE_SD**2))
     expected = NormalDist(0.0, sd).cdf(float(np.log(after_min / 120)))
     assert table.by(by).now == pytest.approx(expected, abs=0.05)
-
-
-@a_few
-@given(nights)
-def test_a_later_start_never_reaches_it_sooner(departures_c: list[float]) -> None:
-    table = asked(outlook(night(departures_c), 2.0)).reached
-    later, sooner = table.samples[:, 1:], table.samples[:, :-1]
-    both = np.isfinite(later)
-    assert (later[both] >= sooner[both] - 1e-6).all()
-    assert np.isinf(later[np.isinf(sooner)]).all()
-
-
-@a_few
-@given(nights, st.floats(0.5, 6))
-def test_warmer_air_never_makes_it_less_likely(departures_c: list[float], more_c: float) -> None:
-    by = NOW + timedelta(hours=20)
-    cool = asked(outlook(night(departures_c, 20.0), 1.0)).by(by)
-    warm = asked(outlook(night(departures_c, 20.0) + more_c, 1.0)).by(by)
-    assert (warm.chance >= cool.chance - 1e-9).all()
-
-
-@a_few
-@given(nights, st.floats(0.5, 0.98), st.floats(0.5, 0.98))
-def test_who_wants_to_be_surer_starts_no_later(
-    departures_c: list[float], one: float, two: float
-) -> None:
-    chances = asked(outlook(night(departures_c, 22.0), 2.0)).by(NOW + timedelta(hours=30))
-    surer, sure = chances.latest(max(one, two)), chances.latest(min(one, two))
-    assert surer is None or (sure is not None and surer <= sure)
 
 
 def test_the_same_question_has_the_same_answer_bit_for_bit() -> None:

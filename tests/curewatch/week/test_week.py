@@ -11,8 +11,8 @@ import numpy as np
 import pytest
 
 from curewatch.errors import StepError
-from curewatch.order.anew import planned
 from curewatch.order.check import broken
+from curewatch.order.search import planned
 from curewatch.starts.windows import COURSES
 from curewatch.ways import entered
 from curewatch.ways.walk import Evenings
@@ -96,7 +96,7 @@ def test_a_wish_beyond_seven_days_has_no_number(wishes: Wanted) -> None:
 
 
 def test_the_grid_s_plan_breaks_no_rule_and_a_surer_one_is_never_sooner(wishes: Wanted) -> None:
-    from curewatch.order.anew import planned
+    from curewatch.order.search import planned
 
     laid = wishes.laid()
     assert broken(laid.job, planned(laid.job)) == []
@@ -130,7 +130,7 @@ def test_two_mixes_of_one_product_share_all_but_their_batch(wishes: Wanted) -> N
 
 
 def test_lived_weeks_keep_the_order_of_a_part_and_its_quantiles(wishes: Wanted) -> None:
-    from curewatch.order.anew import planned
+    from curewatch.order.search import planned
 
     laid = wishes.laid()
     plan = planned(laid.job)
