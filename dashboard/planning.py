@@ -139,6 +139,11 @@ def begins(hall: Hall) -> PlanReminder | None:
     return at_hand(hall.reminders.now(now, hall.zone), now, hall.zone)
 
 
+def _is_body(hall: Hall, step: TonightStep) -> bool:
+    """Whether times are given for a part: it may be marked structural since it was planned."""
+    return hall.bench.reader.joint(step.part, step.job) == "body"
+
+
 def tonight(hall: Hall) -> TonightStep | None:
     """What can still be begun this evening by the plan that is known; None where nothing is
     wished, nothing is known, or the plan reminds of it anyway."""
@@ -148,6 +153,6 @@ def tonight(hall: Hall) -> TonightStep | None:
     evening = evening_of(now, hall.zone)
     for step in _begins(hall.plans):
         here = evening_of(step.start, hall.zone) == evening and step.latest >= now
-        if here and (step.part, step.job) in wished:
+        if here and (step.part, step.job) in wished and _is_body(hall, step):
             return step
     return None

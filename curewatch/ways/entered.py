@@ -12,7 +12,7 @@ from curewatch.garage.joint import name_of
 from curewatch.store.ledger import Ledger
 from curewatch.walltime import clock_time
 from curewatch.ways.hours import DaySpell, Hours, day_spell, parse_week
-from curewatch.ways.way import Way, parse_way
+from curewatch.ways.way import Way, generic_ways, parse_way
 
 HOURS, WAY, WISH, WORK = "hours", "way", "wish", "work"
 MINE = "mine"
@@ -110,6 +110,18 @@ def way_of(store: Ledger, part: str, job: str) -> Way | None:
     """The way of a part, None where none was entered."""
     held = way_text(store, part, job)
     return None if held is None else parse_way(held[1], held[0])
+
+
+def own_ways(store: Ledger) -> dict[str, Way]:
+    """The ways of one's own that were chosen for any part, by their ids."""
+    texts = {str(entry.body["way"]): str(entry.body["text"]) for entry in store.entries(WAY)}
+    return {id: parse_way(text, id) for id, text in texts.items() if id not in generic_ways()}
+
+
+def own_text(store: Ledger, id: str) -> str | None:
+    """The text of a way of one's own as it was chosen last, None where there is none."""
+    texts = [entry.body["text"] for entry in store.entries(WAY) if entry.body["way"] == id]
+    return str(texts[-1]) if texts else None
 
 
 def set_wish(store: Ledger, part: str, job: str, wish: PartWish, *, now: datetime) -> None:

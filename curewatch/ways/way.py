@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
@@ -138,6 +139,41 @@ def with_hands(text: str, hands_min: Sequence[float]) -> str:
     for step, minutes in zip(document["steps"], hands_min, strict=True):
         step["hands"] = f"{minutes:g} min"
     return tomlkit.dumps(document)
+
+
+def _row(step: WayStep) -> dict[str, Any]:
+    """A step as a file says it, without what is as usual."""
+    told: dict[str, Any] = {
+        "does": step.does,
+        "kind": step.kind,
+        "hands": f"{step.hands_min:g} min",
+        "mixed_after": f"{step.mixed_after_min:g} min" if step.mixed_after_min else "",
+        "waits_for": step.waits_for,
+        "then": step.then,
+        "loud": step.loud,
+        "dusty": step.dusty,
+        "bares": step.bares,
+        "airing": f"{step.airing_min:g} min" if step.airing_min else "",
+        "clamps": step.clamps,
+    }
+    return {key: value for key, value in told.items() if value}
+
+
+def way_text(name: str, steps: Sequence[WayStep]) -> str:
+    """The text of a way's file."""
+    import tomlkit
+
+    return tomlkit.dumps({"name": name, "steps": [_row(step) for step in steps]})
+
+
+def id_of(name: str) -> str:
+    """A way's id from its name.
+
+    >>> id_of("Seal a seam, twice")
+    'seal-a-seam-twice'
+    """
+    words = re.findall(r"\w+", name.casefold())
+    return "-".join(words)[:60] or "own"
 
 
 @cache

@@ -162,7 +162,15 @@ def test_a_day_is_otherwise_and_the_days_are_listed(held: Garage, wished: FlaskC
 def test_a_structural_part_has_the_makers_procedure_and_no_times(
     held: Garage, wished: FlaskClient
 ) -> None:
+    touched(wished, "plan remind")
+    assert heard(wished)
+    touched(wished, "plan let go")
+    assert planning.tonight(hall_of(held)) is not None
+    touched(wished, "plan remind")
     parts.mark(held.store, "rear corner", "", "structural", now=held.clock())
+    assert planning.tonight(hall_of(held)) is None, "also before it is planned again"
+    assert heard(wished) == []
+    assert planning.begins(hall_of(held)) is None
     shown = answered(wished)
     assert "maker" in shown
     assert "in 10" not in shown

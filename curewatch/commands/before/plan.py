@@ -97,8 +97,8 @@ def hours(
 def way(context: Context, part: str, way: str | None, job: str) -> None:
     """Choose how a part is worked on.
 
-    WAY is bond-a-patch, fill-a-dent, prime-bare-metal or a file of your own. Without it the part's
-    way is shown.
+    WAY is bond-a-patch, fill-a-dent, prime-bare-metal, a file of your own, or one that you chose
+    for another part. Without it the part's way is shown.
     """
     from curewatch.ways import entered
     from curewatch.ways.left import known_part
@@ -111,8 +111,11 @@ def way(context: Context, part: str, way: str | None, job: str) -> None:
         elif way.endswith(".toml"):
             text = text_of(Path(way))[0]
         else:
-            known = ", ".join(generic_ways())
-            raise ConfigError(f"there is no way {way[:40]!r}", fix=f"use {known} or a file")
+            own = entered.own_ways(context.store)
+            known = ", ".join(generic_ways() | own)
+            if way not in own:
+                raise ConfigError(f"there is no way {way[:40]!r}", fix=f"use {known} or a file")
+            text = entered.own_text(context.store, way) or ""
         id = Path(way).stem
         entered.set_way(context.store, part, job, id, text, now=context.clock())
     chosen = entered.way_of(context.store, part, job)

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from datetime import date, datetime
-from importlib import resources
 from typing import Any
 
 from flask import request
@@ -17,12 +16,13 @@ from curewatch.ways import entered, words
 from curewatch.ways.entered import PartWish
 from curewatch.ways.hours import parse_week
 from curewatch.ways.left import begin_next, known_part
-from curewatch.ways.way import MOST_HANDS_MIN, generic_ways, parse_way, with_hands
+from curewatch.ways.way import MOST_HANDS_MIN, generic_text, generic_ways, parse_way, with_hands
 from dashboard import planning
 from dashboard.hall import Hall
 from dashboard.numbers import number_of
 from dashboard.pages.plan.answers import LET_GO, REMIND
 from dashboard.pages.plan.asked import DAY, DROP, HOURS, MINUTES, WISH
+from dashboard.pages.plan.steps import STEPS, save_steps
 from dashboard.pages.touches import Act, TouchOutcome, at_field
 from dashboard.planning import APART, BEGUN
 
@@ -80,12 +80,12 @@ def _by(hall: Hall, text: str) -> datetime | None:
 
 def _way(hall: Hall, part: str, job: str, id: str) -> None:
     """Keep the way that was chosen; one that stands is left as it was corrected."""
-    if id not in generic_ways():
+    text = generic_text(id) if id in generic_ways() else entered.own_text(hall.store, id)
+    if text is None:
         raise StepError("how is it worked on?", fix="choose one")
     present = entered.way_of(hall.store, part, job)
     if present is None or present.id != id:
-        file = resources.files("curewatch.ways") / "generic" / f"{id}.toml"
-        entered.set_way(hall.store, part, job, id, file.read_text("utf-8"), now=hall.clock())
+        entered.set_way(hall.store, part, job, id, text, now=hall.clock())
 
 
 def _wish(hall: Hall, _key: str, values: Values) -> TouchOutcome:
@@ -95,8 +95,8 @@ def _wish(hall: Hall, _key: str, values: Values) -> TouchOutcome:
     with at_field("by"):
         wish = PartWish(end, _by(hall, _text(values, "by")))
     with at_field("end"):
-        if id in generic_ways():
-            generic_ways()[id].until(end)
+        if way := (generic_ways() | entered.own_ways(hall.store)).get(id):
+            way.until(end)
     with hall.store.together():
         with at_field("way"):
             _way(hall, part, job, id)
@@ -152,6 +152,7 @@ ACTS: dict[str, Act] = {
     BEGUN: _begun,
     REMIND: _remind,
     LET_GO: _let_go,
+    STEPS: save_steps,
     HOURS: _hours,
     DAY: _day,
     WISH: _wish,

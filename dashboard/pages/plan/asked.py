@@ -16,6 +16,7 @@ from curewatch.ways.hours import DAYS, DaySpell, Hours
 from curewatch.ways.way import Way, generic_ways
 from dashboard.hall import Hall
 from dashboard.pages.components import first_up
+from dashboard.pages.plan.steps import steps_link
 from dashboard.pages.touches import Form, button
 from dashboard.planning import form_key
 
@@ -84,16 +85,16 @@ def other_day(hours: Hours) -> html.Details:
     return html.Details([summary, listed, html.Div(boxes, className="fields"), save])
 
 
-def _ends() -> dict[str, str]:
+def _ends(ways: Mapping[str, Way]) -> dict[str, str]:
     """What a part can be wished to be by any of the ways."""
-    held = dict.fromkeys(end for way in generic_ways().values() for end in way.ends)
+    held = dict.fromkeys(end for way in ways.values() for end in way.ends)
     return {"": "All of it"} | {end: first_up(end) for end in held}
 
 
-def wish_box(known: bool) -> html.Section:
+def wish_box(store: Store, known: bool) -> html.Section:
     """What is wished of a part; known: whether anything is wished yet."""
-    form = Form(WISH)
-    ways = {id: way.name for id, way in generic_ways().items()}
+    form, known_ways = Form(WISH), generic_ways() | entered.own_ways(store)
+    ways = {id: way.name for id, way in known_ways.items()}
     return html.Section(
         [
             html.H2("Another wish" if known else "What do you wish?"),
@@ -105,7 +106,7 @@ def wish_box(known: bool) -> html.Section:
                 className="fields",
             ),
             _picked(form, "way", "How is it worked on?", ways, next(iter(ways))),
-            _picked(form, "end", "Until it is", _ends(), ""),
+            _picked(form, "end", "Until it is", _ends(known_ways), ""),
             form.wrong(),
             html.P("Without a time it is planned as soon as it can be.", className="hint"),
             html.P(form.send("Save the wish"), className="buttons"),
@@ -137,7 +138,12 @@ def _wish(hall: Hall, part: str, job: str, say: ReaderFormat) -> html.Section | 
     return html.Section(
         [
             html.P([html.B(part), f": {said}."]),
-            html.Div([html.P(drop, className="buttons"), _minutes(way, part, job)]),
+            html.Div(
+                [
+                    html.P([drop, steps_link(part, job)], className="buttons"),
+                    _minutes(way, part, job),
+                ]
+            ),
         ],
         className="wish",
     )

@@ -17,6 +17,7 @@ from dashboard.pages.plan import helps
 from dashboard.pages.plan.acts import ACTS
 from dashboard.pages.plan.answers import Reminded, answer
 from dashboard.pages.plan.asked import hours_box, other_day, wish_box, wishes
+from dashboard.pages.plan.steps import steps_box
 from dashboard.pages.plan.strip import strip
 from dashboard.pages.routes import Address, DashPage
 from dashboard.planning import WishedPlans
@@ -57,7 +58,7 @@ def _known(hall: Hall, first: bool) -> list[Any]:
 def _asked(hall: Hall) -> list[Any]:
     """What is asked: folded where there is a plan, to change it."""
     hours, wished = entered.hours(hall.store), wishes(hall)
-    asks: list[Any] = [wish_box(bool(wished)), hours_box(hall.store)]
+    asks: list[Any] = [wish_box(hall.store, bool(wished)), hours_box(hall.store)]
     if hours is None:
         return [*wished, *reversed(asks)]
     held = [*wished, *asks, other_day(hours)]
@@ -66,10 +67,14 @@ def _asked(hall: Hall) -> list[Any]:
     return [html.Details([html.Summary("Change wishes and hours"), *held])]
 
 
-def content(hall: Hall, _address: Address, first: bool) -> list[Any]:
-    """What is known of the plan, then what is asked for it."""
+def content(hall: Hall, address: Address, first: bool) -> list[Any]:
+    """What is known of the plan, then what is asked for it; or the steps of a part that the address
+    names."""
+    head = html.Div([html.H1("Plan"), links(_NEARBY)], className="head")
+    if steps := steps_box(hall.store, address.query):
+        return [head, *steps]
     return [
-        html.Div([html.H1("Plan"), links(_NEARBY)], className="head"),
+        head,
         html.Div(_known(hall, first), id=ANSWER, className="plan-answer"),
         *_asked(hall),
     ]

@@ -100,6 +100,7 @@ def test_a_way_of_one_s_own_is_a_file(run: Run, tmp_path: Path) -> None:
         (("plan", "way", " ", "bond-a-patch"), "has no name"),
         (("plan", "wish", "rear corner", "primed"), "no way of work yet"),
         (("plan", "show", "seat belt bracket"), "procedure"),
+        (("plan", "begun", "seat belt bracket"), "procedure"),
     ],
 )
 def test_what_cannot_be_is_refused_in_a_sentence(
