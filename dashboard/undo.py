@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from _typeshed.wsgi import StartResponse, WSGIEnvironment
 
 COOKIE = "did"
-SHOWN_S = 60
+SHOWN_S = 30
 LISTED = 40
 
 

@@ -161,15 +161,16 @@ def _level_lines(level: Level, say: ReaderFormat) -> Iterator[str]:
         return
     limit = level.limit
     yield f"{amount} leave up to {level.ppm:.0f} ppm"
-    times_limit, times_fire = (
-        say.figure(times or 0.0, ".2g") for times in (level.times_limit, level.times_fire)
+    times_limit, fire_pct = (
+        say.figure(ratio, ".2g" if ratio < 10 else ".0f")
+        for ratio in (level.times_limit or 0.0, 10 * (level.times_fire or 0.0))
     )
     yield (
         f"    {times_limit} times the strictest exposure limit found, "
         f"{say.figure(limit.lowest_ppm)} ppm ({limit.source})"
     )
     yield (
-        f"    {times_fire} times a tenth of the lower explosive limit, "
+        f"    {fire_pct} % of the lower explosive limit; the fire limit is 10 % of it, "
         f"{limit.fire_ppm:.0f} ppm; {ventilation.NO_HEALTH_LEVEL}"
     )
 

@@ -85,8 +85,9 @@ def hits(ratios: Sequence[tuple[float, float, float]], say: ReaderFormat) -> str
         return "No test has found it reached yet."
     inside = sum(early <= actual <= late for early, actual, late in ratios)
     middle = sorted(actual for _, actual, _ in ratios)[len(ratios) // 2]
+    which = "the middle one" if len(ratios) > 1 else "it"
     return (
-        f"{len(ratios)} tested: {inside} came between early and late; in the middle they came "
-        f"after {say.number(middle, 1)} times the predicted time. A test tells only that it was "
+        f"{len(ratios)} tested: {inside} came between early and late; {which} came "
+        f"{say.number(middle, 1)} times as late as predicted. A test tells only that it was "
         "reached by then, so it may have been sooner."
     )

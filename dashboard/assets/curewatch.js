@@ -119,6 +119,7 @@
     const undo = document.getElementById("undo");
     document.getElementById("toast").textContent = text;
     undo.hidden = !act;
+    offered = Boolean(act);
     if (act) {
       undo.elements.act.value = act;
       undo.querySelector("button").textContent = label;
@@ -127,9 +128,30 @@
     fading = setTimeout(hush, act ? UNDO_MS : TOLD_MS);
   }
   function hush() {
+    const undo = document.getElementById("undo");
     document.getElementById("toast").textContent = "";
-    document.getElementById("undo").hidden = true;
+    if (undo.contains(document.activeElement)) returned();
+    undo.hidden = true;
   }
+  /* with the keys, Undo is the next stop after the touch it undoes, and the one after it follows on from there */
+  let offered = false, left = null;
+  function returned() {
+    const back = left?.isConnected ? left : document.getElementById(left?.id);
+    (back || document.getElementById("main")).focus({ preventScroll: true });
+  }
+  document.addEventListener("keydown", (event) => {
+    const undo = document.getElementById("undo"), here = document.activeElement;
+    if (event.key !== "Tab" || undo.hidden) return;
+    if (undo.contains(here)) {
+      returned();
+      if (event.shiftKey) event.preventDefault();
+    } else if (offered && !event.shiftKey && !here.matches("input, textarea, select")) {
+      event.preventDefault();
+      offered = false;
+      left = here === document.body ? document.getElementById("main") : here;
+      undo.querySelector("button").focus();
+    }
+  });
   /* what a button on MQTT did, said once on every page that was open */
   let heeded = -1;
   function heed(last) {

@@ -83,6 +83,7 @@
     const link = event.target.closest?.("a[href]");
     if (!link || event.defaultPrevented || event.button || event.metaKey || event.ctrlKey || event.shiftKey || event.altKey) return;
     const address = new URL(link.href);
+    if (link.dataset.busy) window.curewatch.toast(link.dataset.busy);
     if (!own(address) || link.target || link.hasAttribute("download")) return;
     if (address.pathname === location.pathname && address.search === location.search && address.hash) return;
     event.preventDefault();

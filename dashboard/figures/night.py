@@ -23,6 +23,9 @@ from dashboard.figures.ticks import time_ticks
 MOST_LANES = 12
 LANE_EM, AIR_EM, SHORT_EM = 4.2, 9.5, 20.0
 _TRACK_TOP, _TRACK_FOOT = 0.42, 0.90
+COLD, DAMP = "stalled-mark", "dew"
+SHAPES = {COLD: "/", DAMP: "."}
+"""The colours of spells of cold and of damp, with their patterns."""
 READER = "reader"
 
 
@@ -70,17 +73,18 @@ def _fill(x: list[int], y: list[float], colour: str, said: str = "") -> Figure:
     }
 
 
-def _spell(spell: Interval, lane: int, colour: str, said: str, screen: Screen) -> Figure:
-    """A spell of cold or damp over a lane, striped, so that it shows without its colour."""
+def _spell(spell: Interval, lane: int, look: str, said: str, screen: Screen) -> Figure:
+    """A spell over a lane, of cold striped, of damp dotted, so that it shows without its colour."""
     x, y = _box(spell.start, spell.end, lane)
-    stripes = {
-        "shape": "/",
+    colour = palette(screen.theme)[look]
+    pattern = {
+        "shape": SHAPES[look],
         "size": screen.font_px * 0.6,
         "solidity": 0.35,
         "fgcolor": colour,
         "bgcolor": faded(palette(screen.theme)["stalled"], 0.75),
     }
-    return _fill(x, y, colour, said) | {"fillpattern": stripes}
+    return _fill(x, y, colour, said) | {"fillpattern": pattern}
 
 
 def _area(course: NightCourse, lane: int, screen: Screen) -> Iterator[Figure]:
@@ -104,15 +108,13 @@ def _step_lane(drawn: NightDrawing, overnight: Overnight, lane: int) -> Iterator
         yield from _area(course, lane, drawn.screen)
     for spell in overnight.night.stalled if overnight.measured else ():
         said = night_words.stopped(overnight, spell, drawn.morning.now, drawn.say)
-        colour = palette(drawn.screen.theme)["stalled-mark"]
-        yield _spell(spell, lane, colour, said, drawn.screen)
+        yield _spell(spell, lane, COLD, said, drawn.screen)
 
 
 def _bare_lane(drawn: NightDrawing, bare: BareNight, lane: int) -> Iterator[Figure]:
     for spell in bare.night.damp:
         said = night_words.damp(bare, spell, drawn.morning.now, drawn.say)
-        colour = palette(drawn.screen.theme)["dew"]
-        yield _spell(spell, lane, colour, said, drawn.screen)
+        yield _spell(spell, lane, DAMP, said, drawn.screen)
 
 
 def _track(drawn: NightDrawing, lane: int, start: datetime) -> Figure:

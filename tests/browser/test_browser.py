@@ -270,12 +270,24 @@ def test_a_whole_mix_by_keyboard_alone(held: Garage, address: str, browser: Brow
     page.keyboard.press("Enter")
     expect(page.locator("#toast")).to_have_text("Reminder answered: ventilation (roof seam)")
     assert "ventilation" in held.bench.step(1).acknowledged
+    undo = page.locator("#undo button")
+    page.keyboard.press("Tab")
+    expect(undo).to_be_focused()
+    page.keyboard.press("Tab")
+    expect(undo).not_to_be_focused()
+    assert page.evaluate("document.querySelector('main').contains(document.activeElement)")
     held.clock.at += timedelta(hours=3)
     expect(page.locator(".band:visible")).to_have_class(re.compile("due"))
     reach(page, "No, it drags: Still workable? roof seam")
     page.keyboard.press("Enter")
     expect(page.locator("#toast")).to_have_text("Saved for roof seam: no longer workable.")
     assert held.bench.step(1).reached["working_time"]
+    page.keyboard.press("Tab")
+    expect(undo).to_be_focused()
+    page.keyboard.press("Enter")
+    expect(page.locator("#toast")).to_have_text(re.compile("^Undone: "))
+    assert "working_time" not in held.bench.step(1).reached
+    expect(undo).to_be_focused()
 
 
 def test_one_touch_records_a_witness_and_says_so(

@@ -17,7 +17,7 @@ from pathlib import Path
 
 import pytest
 
-from dashboard.figures import overlay
+from dashboard.figures import night, overlay
 from dashboard.figures.by_temperature import COLOURS, colour
 from dashboard.figures.palette import palette
 from dashboard.figures.ribbons.bands import _PATTERNS
@@ -98,6 +98,10 @@ def test_every_line_and_sign_of_a_figure_stands_out_from_the_page(theme: str, vi
         if (ratio := contrast(colours[name], colours["bg"], vision)) < 3
     }
     assert faint == {}
+
+
+def test_a_night_s_spells_of_cold_and_of_damp_differ_without_colour() -> None:
+    assert len(set(night.SHAPES.values())) == len(night.SHAPES) == 2
 
 
 def test_steps_and_signs_laid_over_each_other_differ_without_colour() -> None:

@@ -19,7 +19,7 @@ from curewatch.garage.shelf import find_sheet
 from curewatch.logbook.air_history import air_history
 from curewatch.plan.morning import Morning, morning
 from curewatch.plan.night_course import night_courses
-from curewatch.protection.airing import Airing, airing, course
+from curewatch.protection.airing import Airing, airing, course, level_lines
 from curewatch.protection.ventilation import Room
 from curewatch.walltime import to_ms
 from dashboard.figures import night, sensor_days, vapour
@@ -146,6 +146,16 @@ def test_vapour_builds_up_to_the_level_said_and_clears_as_the_purge_says(held: G
     assert times[-1] == pytest.approx(30 + found.purge["99"])
     assert len(times) == len(values) == len(still)
     assert still[-1] / max(values) == pytest.approx(found.level.still_mg_m3 / found.level.mg_m3)
+
+
+def test_the_vapour_is_said_as_a_share_of_what_can_explode(held: Garage) -> None:
+    """Xylene's lower explosive limit is 0.9 % in air, 9,000 ppm (NIOSH, May 1994)."""
+    found = primed(held)
+    assert found.level
+    assert found.level.ppm
+    said = " ".join(level_lines(found, SAY))
+    share = f"{found.level.ppm / 9000 * 100:.2g} % of the lower explosive limit"
+    assert f"{share}; the fire limit is 10 % of it, 900 ppm" in said
 
 
 @pytest.mark.parametrize("screen", SCREENS, ids=str)

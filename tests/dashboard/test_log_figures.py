@@ -20,6 +20,7 @@ from curewatch.formats import ReaderFormat
 from curewatch.logbook import predictions
 from curewatch.logbook.courses import StepCourse, ages, course
 from curewatch.products.sheet import generic_sheets
+from curewatch.wording import log_words
 from dashboard.figures import job, overlay, predicted
 from dashboard.figures.palette import Screen, palette
 from dashboard.figures.sizes import ROW_PX
@@ -135,6 +136,7 @@ def test_a_band_of_the_prediction_reaches_from_early_to_late_over_the_likely_tim
     assert 1 + band["error_y"]["array"][0] == pytest.approx(min(first.late, predicted.MOST))
     assert 1 - band["error_y"]["arrayminus"][0] == pytest.approx(first.early)
     assert "2 tested: " in predicted.sentence(points, SAY)
+    assert "it came 1.5 times as late as predicted." in log_words.hits([(0.5, 1.5, 2.0)], SAY)
 
 
 def test_a_job_has_one_lane_a_part_and_its_steps_in_it(held: Garage) -> None:

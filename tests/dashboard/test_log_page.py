@@ -169,6 +169,7 @@ def test_a_job_has_its_calendar_and_its_sheet_opens_in_the_browser(browser: Flas
     text = first(browser, "/logbook?job=camper+corner")
     assert "Job: camper corner" in text
     assert 'href="/handover.html?job=camper+corner"' in text
+    assert text.count('data-busy="Making the hand-over sheet. This can take a while."') == 2
     answer = send(browser, arriving("/logbook", "?job=camper+corner"))
     (figure,) = find(answer.json, "figure")
     assert len(figure["data"]) == 3

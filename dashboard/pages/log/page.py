@@ -189,6 +189,12 @@ def _chosen(address: LogAddress) -> html.Div | None:
     return html.Div([html.B(text, role="status"), *buttons], className="log-chosen")
 
 
+def _made(text: str, address: str) -> html.A:
+    """A link to what takes a while to be made, which says so when it is touched."""
+    attributes: dict[str, Any] = {"data-busy": "Making the hand-over sheet. This can take a while."}
+    return html.A(text, href=address, className="button", **attributes)
+
+
 def _job(hall: Hall, name: str, now: datetime, say: ReaderFormat) -> list[Any]:
     """The job's calendar, and its sheet."""
     steps = job_steps(hall, name)
@@ -205,7 +211,8 @@ def _job(hall: Hall, name: str, now: datetime, say: ReaderFormat) -> list[Any]:
     return [
         html.H2(f"Job: {name}"),
         figure_box("job-calendar", drawn, f"Calendar of {name}: its steps by part and day"),
-        links([("Hand-over sheet", files.SHEET + sheet), ("as PDF", files.SHEET_PDF + sheet)]),
+        html.P([_made("Hand-over sheet", files.SHEET + sheet),
+                _made("as PDF", files.SHEET_PDF + sheet)], className="buttons"),
         html.Details(
             [
                 html.Summary("Recoat state as of another day"),
@@ -219,7 +226,7 @@ def _job(hall: Hall, name: str, now: datetime, say: ReaderFormat) -> list[Any]:
                 ),
             ]
         ),
-    ]
+    ]  # fmt: skip
 
 
 def _nearby(address: LogAddress) -> html.P:
