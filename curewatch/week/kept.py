@@ -17,6 +17,7 @@ if TYPE_CHECKING:
     from curewatch.week.plan import PlannedPart, PlannedStep, WeekPlan
 
 PLAN, MINE, SHOWN = "plan", "mine", "shown"
+REMINDERS, TAKEN, LET_GO = "reminders", "taken over", "let go"
 
 
 @dataclass(frozen=True)
@@ -109,3 +110,9 @@ def keep(store: Ledger, plan: WeekPlan) -> None:
         moved = plan.moved
         why = {"moved": {"why": moved.why, "part": moved.part}} if moved else {}
         store.add_entry(PLAN, MINE, SHOWN, plan.now, plan.now, body | why)
+
+
+def taken_over(store: Ledger) -> Entry | None:
+    """How the plan was taken over that reminds; None where none does."""
+    entries = store.entries(PLAN, REMINDERS)
+    return entries[-1] if entries and entries[-1].kind == TAKEN else None

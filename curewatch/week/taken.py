@@ -14,7 +14,6 @@ from zoneinfo import ZoneInfo
 
 from curewatch.bench.bench import Bench
 from curewatch.errors import ConfigError, StepError
-from curewatch.events.events import Entry
 from curewatch.garage.memory import Memory
 from curewatch.garage.part_history import key_of
 from curewatch.starts.windows import LONGEST
@@ -23,12 +22,23 @@ from curewatch.walltime import evening_of
 from curewatch.ways.entered import dropped_since, way_of, wish_of
 from curewatch.ways.left import progress
 from curewatch.ways.way import Way, WayStep
-from curewatch.week.kept import PLAN, ShownPlan, ShownStep, keep, shown, shown_plans, shown_since
+from curewatch.week.kept import (
+    LET_GO,
+    PLAN,
+    REMINDERS,
+    TAKEN,
+    ShownPlan,
+    ShownStep,
+    keep,
+    shown,
+    shown_plans,
+    shown_since,
+    taken_over,
+)
 
 if TYPE_CHECKING:
     from curewatch.week.plan import WeekPlan
 
-REMINDERS, TAKEN, LET_GO = "reminders", "taken over", "let go"
 AT_HAND = timedelta(hours=12)
 ReminderState = Literal["ahead", "begin", "past"]
 Key = tuple[tuple[str, str], int]
@@ -80,12 +90,6 @@ def let_go(store: Ledger, *, now: datetime) -> None:
     if taken_over(store) is None:
         raise StepError("no plan reminds you", fix="see the plan first: curewatch plan week")
     store.add_entry(PLAN, REMINDERS, LET_GO, now, now, {})
-
-
-def taken_over(store: Ledger) -> Entry | None:
-    """How the plan was taken over that reminds; None where none does."""
-    entries = store.entries(PLAN, REMINDERS)
-    return entries[-1] if entries and entries[-1].kind == TAKEN else None
 
 
 def reminded_parts(store: Ledger) -> dict[tuple[str, str], tuple[str, str]]:

@@ -179,7 +179,7 @@ def show(context: Context, part: str | None, end: str, by: str | None, job: str)
     """
     from curewatch.ways import entered, words
     from curewatch.ways.gather import part_plan
-    from curewatch.week.taken import taken_over
+    from curewatch.week.kept import taken_over
 
     now, zone = context.clock(), context.zone
     named = [(part, job)] if part is not None else entered.wished(context.store)

@@ -7,7 +7,7 @@ import sys
 import time
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import click
 
@@ -26,23 +26,42 @@ if TYPE_CHECKING:
 
 
 def _text(context: Context, now: datetime) -> str:
-    from curewatch.week.taken_words import sentence
-
     view = context.bench.view(now)
     broken = damaged_lines(context, context.bench.reader.damaged(now))
     questions = [*asked_lines(context, now), *indoors_lines(context, now), *broken]
     airing = [
         f"Step {purge.step_id}, {purge.part}: {purge.words}" for purge in aired(context, view)
     ]
-    planned = [sentence(step, now, context.manner) for step in _reminders(context, now)]
+    planned = _reminder_lines(context, now)
     return "\n".join([*questions, context.say.bench(view), *airing, *planned])
 
 
 def _reminders(context: Context, now: datetime) -> tuple[PlanReminder, ...]:
     """What a plan that was taken over reminds of."""
+    from curewatch.week.kept import taken_over
+
+    if taken_over(context.store) is None:
+        return ()
+    # the planner takes as long to load as the rest of the bench
     from curewatch.week.taken import PlanReminders
 
     return PlanReminders(context.bench).now(now, context.zone)
+
+
+def _reminder_lines(context: Context, now: datetime) -> list[str]:
+    if not (steps := _reminders(context, now)):
+        return []
+    from curewatch.week.taken_words import sentence
+
+    return [sentence(step, now, context.manner) for step in steps]
+
+
+def _reminder_json(context: Context, now: datetime) -> list[dict[str, Any]]:
+    if not (steps := _reminders(context, now)):
+        return []
+    from curewatch.week.taken_words import as_json
+
+    return as_json(steps, now)
 
 
 def _write_calendar(context: Context, file: Path, now: datetime) -> None:
@@ -79,7 +98,6 @@ def _watch(context: Context) -> None:
 def bench(context: Context, ics: Path | None, watch: bool) -> None:
     """Show what is curing, and when to test it."""
     from curewatch.exchange import bench_json
-    from curewatch.week.taken_words import as_json
 
     if watch:
         _watch(context)
@@ -93,9 +111,8 @@ def bench(context: Context, ics: Path | None, watch: bool) -> None:
         questions = asked_lines(context, now)
         airing = [purge_json(purge) for purge in aired(context, view)]
         left_out = [damaged.as_json(record) for record in context.bench.reader.damaged(now)]
-        planned = as_json(_reminders(context, now), now)
         more = {"asks_bare": bool(questions), "airing": airing, "damaged": left_out}
-        more |= {"plan": planned}
+        more |= {"plan": _reminder_json(context, now)}
         back = bench_json.clock(context.held_clock.went_back())
         print_json(bench_json.bench(view) | more | back)
         return
