@@ -16,6 +16,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from curewatch.order.crowd import Crowd, crowd, guessed
 from curewatch.order.job import IntArray, Placed, Workload, cost, placed
@@ -174,11 +175,21 @@ def _least(held: Tables, state: _Beginnings) -> tuple[IntArray, BoolArray]:
     return state.done + np.maximum(costs, 0).sum(axis=1), np.asarray(goes_on)
 
 
+def _pairs(key: IntArray) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
+    """All pairs of two with the same key; in short numbers, for there may be a million."""
+    order = np.argsort(key, kind="stable").astype(np.int32)
+    first = np.searchsorted(key[order], key[order]).astype(np.int32)
+    many = np.searchsorted(key[order], key[order], side="right").astype(np.int32) - first
+    before = np.cumsum(many, dtype=np.int32) - many
+    one = np.repeat(np.arange(key.size, dtype=np.int32), many)
+    other = np.arange(one.size, dtype=np.int32) + np.repeat(first - before, many)
+    apart = one != other
+    return order[one[apart]], order[other[apart]]
+
+
 def _beaten(state: _Beginnings) -> BoolArray:
     """Whether another is as far as it and behind it in nothing; of two alike the second."""
-    size = state.free.size
-    key = state.row @ (np.arange(state.row.shape[1]) * 7919 + 1) ** 2
-    one, other = np.nonzero((key[:, None] == key[None, :]) & ~np.eye(size, dtype=bool))
+    one, other = _pairs(state.row @ (np.arange(state.row.shape[1]) * 7919 + 1) ** 2)
     on = np.where(state.clamps_on > 0, state.clamps_off, 0)
     least = np.column_stack(
         (state.row, state.floor, on, state.free, state.wet, state.dust, state.done, -state.closes)
@@ -187,7 +198,7 @@ def _beaten(state: _Beginnings) -> BoolArray:
         ahead = column[one] <= column[other]
         one, other = one[ahead], other[ahead]
     alike = (least[one] == least[other]).all(axis=1)
-    beaten = np.zeros(size, dtype=bool)
+    beaten = np.zeros(state.free.size, dtype=bool)
     beaten[other[~alike | (one < other)]] = True
     return beaten
 

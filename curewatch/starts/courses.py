@@ -102,16 +102,16 @@ def departures(hours: FloatArray, count: int, rng: np.random.Generator) -> Float
 def drawn(ahead: Outlook, count: int, rng: np.random.Generator) -> Courses:
     """Courses of the outlook's whole length; count: how many, even."""
     hours = np.arange(ahead.likely_c.size) * ahead.step_s / 3600
-    z = departures(hours, count, rng)
+    away = departures(hours, count, rng)
     colder, warmer = ahead.likely_c - ahead.cool_c, ahead.warm_c - ahead.likely_c
-    away = np.where(z < 0, colder, warmer) / P90 * z
+    away *= np.where(away < 0, colder / P90, warmer / P90)  # in place: a fortnight is 6 MB
     sd_pct = np.minimum(WALK_PCT * np.sqrt(hours), LARGEST_SD_PCT)
-    damp = sd_pct * _mirrored(rng.standard_normal((count // 2, 1)))
+    humidity = ahead.humidity_pct + sd_pct * _mirrored(rng.standard_normal((count // 2, 1)))
     return Courses(
         ahead.start,
         ahead.step_s,
         ahead.likely_c,
         ahead.likely_c + away,
         ahead.air_c + away,
-        np.clip(ahead.humidity_pct + damp, 0.0, 100.0),
+        np.clip(humidity, 0.0, 100.0, out=humidity),
     )

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.order.job import IntArray, Placed
@@ -26,32 +27,65 @@ from curewatch.week.draws import COATS, STEP_MIN
 if TYPE_CHECKING:
     from curewatch.week.lay import Laid, LaidStep
 
+Samples = NDArray[np.int32]
+
+
+class _Firsts:
+    """The first sample from each on at which a step may be begun, by its row and week: steps alike
+    share one table, one that minds no weather has it but once for all weeks."""
+
+    def __init__(self, laid: Laid, steps: Sequence[LaidStep | None]) -> None:
+        count = laid.job.count
+        tables: list[Samples] = [np.full(count + 1, count, dtype=np.int32)]
+        places: dict[tuple[object, ...] | None, tuple[int, int]] = {None: (0, 0)}
+        start, keys = count + 1, [_alike(step) for step in steps]
+        for key, step in zip(keys, steps, strict=True):
+            if step is not None and key not in places:
+                table = _first(step, count)
+                places[key] = start, count + 1 if table.shape[0] > 1 else 0
+                tables.append(table.ravel())
+                start += table.size
+        self.tables = np.concatenate(tables)
+        self.start, self.by_week = np.array([places[key] for key in keys]).T
+
+    def at(self, row: IntArray, week: IntArray, sample: NDArray[np.intp]) -> FloatArray:
+        """From some samples on; all of one shape."""
+        place = self.start[row] + self.by_week[row] * week + sample
+        return np.asarray(self.tables[place], np.float64)
+
+
+def _alike(step: LaidStep | None) -> tuple[object, ...] | None:
+    """What the samples depend on at which a step may be begun; None for a part's end."""
+    if step is None:
+        return None
+    limits = None if step.link.age_min is None else (step.link.least_c, step.link.most_c)
+    planned = step.planned
+    return id(planned.evenings), planned.hands, step.step.airing_min, step.step.loud, limits
+
+
+def _first(step: LaidStep, count: int) -> Samples:
+    """A step's table, shape (weeks or 1, count + 1)."""
+    first = step.planned.evenings.first_begin(step.link, float(step.planned.hands))
+    if step.link.age_min is None:
+        first = first[:1]
+    never = np.full((first.shape[0], 1), np.inf)
+    table: Samples = np.minimum(np.hstack((first, never)), count).astype(np.int32)
+    return table
+
 
 @dataclass(frozen=True, eq=False)
 class _Steps:
     """All steps as tables by the row of a step, each part's end being a row that never begins:
-    first: the first sample at which it may be begun, shape (rows, weeks, count + 1); hands, ready
-    and closes of the planned step; shape (rows, weeks)."""
+    first: when each may be begun; hands: how long it truly takes, shape (rows, weeks)."""
 
     laid: tuple[LaidStep | None, ...]
     rows: IntArray
     rank: IntArray
-    first: IntArray
+    first: _Firsts
     hands: FloatArray
     dusty: BoolArray
     coats: BoolArray
     clamps: IntArray
-
-
-def _firsts(laid: Laid, step: LaidStep | None, weeks: int) -> IntArray:
-    """When a step may begin from each sample on, by week; never for a part's end."""
-    count = laid.job.count
-    if step is None:
-        return np.full((weeks, count + 1), count, dtype=np.int32)
-    first = step.planned.evenings.first_begin(step.link, float(step.planned.hands))
-    never = np.full((first.shape[0], 1), np.inf)
-    held = np.minimum(np.hstack((first, never)), count).astype(np.int32)
-    return np.broadcast_to(held, (weeks, count + 1))
 
 
 def _hands(step: LaidStep | None, weeks: int) -> FloatArray:
@@ -74,7 +108,7 @@ def _steps(laid: Laid, plan: Sequence[Placed], weeks: int) -> _Steps:
         tuple(held),
         np.array(rows),
         np.array(rank),
-        np.stack([_firsts(laid, step, weeks) for step in held]),
+        _Firsts(laid, held),
         np.stack([_hands(step, weeks) for step in held]),
         np.array([step is not None and step.step.dusty for step in held]),
         np.array([step is not None and step.step.kind in COATS for step in held]),
@@ -114,7 +148,7 @@ class _Weeks:
     def _first(self, base: FloatArray) -> FloatArray:
         """The first sample from one on at which each can be begun."""
         sample = np.minimum(np.ceil(base - 1e-6), self.never).astype(np.intp)
-        return np.asarray(self.steps.first[self.row, self.every[:, None], sample], np.float64)
+        return self.steps.first.at(self.row, self.every[:, None], sample)
 
     def _enough_clamps(self, start: FloatArray) -> FloatArray:
         """The same, not before enough clamps are free."""

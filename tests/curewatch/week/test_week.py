@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tracemalloc
 from dataclasses import replace
 from datetime import timedelta
 from itertools import pairwise
@@ -165,13 +166,32 @@ def alone(laid: Laid, week: int) -> Laid:
     return replace(laid, lines=lines, ready=tuple(ready[only] for ready in laid.ready))
 
 
-def test_each_drawn_week_is_lived_as_if_it_were_alone(tmp_path: Path) -> None:
+@pytest.fixture(scope="module")
+def five_parts(tmp_path_factory: pytest.TempPathFactory) -> Laid:
+    """Five parts of twenty-six steps."""
     parts = {f"patch {number}": ("bond-a-patch", None) for number in range(3)}
-    laid = wanted(wished(tmp_path, {**parts, **WISHES}), NOW, BERLIN).laid()
-    plan = planned(laid.job)
-    together = done_by_week(laid, plan)
+    bench = wished(tmp_path_factory.mktemp("five"), {**parts, **WISHES})
+    return wanted(bench, NOW, BERLIN).laid()
+
+
+def test_each_drawn_week_is_lived_as_if_it_were_alone(five_parts: Laid) -> None:
+    plan = planned(five_parts.job)
+    together = done_by_week(five_parts, plan)
     for week in range(0, COURSES, 10):
-        assert done_by_week(alone(laid, week), plan)[:, 0].tolist() == together[:, week].tolist()
+        one = done_by_week(alone(five_parts, week), plan)
+        assert one[:, 0].tolist() == together[:, week].tolist()
+
+
+def test_steps_alike_share_what_tells_when_they_may_begin(five_parts: Laid) -> None:
+    plan = planned(five_parts.job)
+    tracemalloc.start()
+    try:
+        done_by_week(five_parts, plan)
+        peak = tracemalloc.get_traced_memory()[1]
+    finally:
+        tracemalloc.stop()
+    of_a_step = COURSES * five_parts.job.count * 4
+    assert peak < len(plan) * of_a_step / 2
 
 
 def test_what_cannot_be_planned_is_left_out_with_its_reason(tmp_path: Path) -> None:
