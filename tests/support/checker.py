@@ -84,11 +84,16 @@ def checked(page: Page, rules: list[str]) -> list[tuple[str, str, str]]:
     ]
 
 
+def followed(page: Page, path: str) -> None:
+    """Go on to another of the Dash pages, as by a link to it, until it is drawn."""
+    page.evaluate(_FOLLOW, path)
+
+
 def walked(page: Page, address: str, paths: Sequence[str]) -> Iterator[str]:
-    """Each of these Dash pages in turn, drawn: the first is opened, the others are gone to."""
+    """Each of these Dash pages in turn, drawn: the first is opened, the others are gone on to."""
     for number, path in enumerate(paths):
         if number:
-            page.evaluate(_FOLLOW, path)
+            followed(page, path)
         else:
             opened(page, address + path)
         if path == "/":

@@ -146,11 +146,22 @@ def settled(page: Page, path: str) -> None:
 
 def resized(page: Page, size: tuple[int, int]) -> None:
     """Give the bench that is shown a room of another width, and wait until it is drawn in it."""
-
-    def anew(answer: Response) -> bool:
-        asked = answer.request.post_data or ""
-        return "marks.data.." in asked and '"again.data"' in asked
-
-    with page.expect_response(anew):
+    with page.expect_response(_anew):
         page.set_viewport_size({"width": size[0], "height": size[1]})
     page.wait_for_function(SETTLED)
+
+
+def renewed(page: Page) -> None:
+    """Have the bench that is shown answered anew, as it asks by itself once in a while; what is
+    new there is still to be waited for."""
+    with page.expect_response(_anew):
+        page.evaluate(
+            "window.curewatch.fresh().then(() =>"
+            " window.dash_clientside.set_props('again', { data: performance.now() }))"
+        )
+
+
+def _anew(answer: Response) -> bool:
+    """Whether the whole bench was drawn anew by this answer."""
+    asked = answer.request.post_data or ""
+    return "marks.data.." in asked and '"again.data"' in asked
