@@ -295,6 +295,25 @@ def imported_at_once(file: Path) -> set[str]:
     return {found for node in tree(file).body if isinstance(node, loads) for found in imports(node)}
 
 
+def test_what_only_few_tests_compare_with_is_loaded_by_them_alone() -> None:
+    # each process of the run collects all tests: CoolProp alone takes it four seconds
+    heavy = {"CoolProp", "ht", "matplotlib", "scipy"}
+    early = [
+        f"{file.relative_to(TOP)} loads {name}"
+        for file in sorted((TOP / "tests").rglob("test_*.py"))
+        for node in ast.parse(file.read_text(encoding="utf-8")).body
+        for name in _imported(node) & heavy
+    ]
+    assert early == []
+
+
+def _imported(node: ast.stmt) -> set[str]:
+    """The packages outside that a statement imports."""
+    if isinstance(node, ast.Import):
+        return {name.name.partition(".")[0] for name in node.names}
+    return {(node.module or "").partition(".")[0]} if isinstance(node, ast.ImportFrom) else set()
+
+
 def test_the_longest_chain_of_imports_has_at_most_24_modules() -> None:
     files = {dotted(file): file for file in MODULES if file.stem != "__init__"}
     below = {each: imported_at_once(file) & files.keys() for each, file in files.items()}

@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.special import ndtr
 
 from curewatch.cure.belief import Learned, PastStep, claims, learned
 from curewatch.cure.explanation import learned_notice
@@ -35,6 +34,8 @@ def clamp(looks: list[Sighting], celsius: float = 21.0) -> tuple[float, float, f
 
 
 def test_the_normal_distribution_agrees_with_scipy() -> None:
+    from scipy.special import ndtr
+
     z = np.linspace(-6, 6, 241)
     assert normal_cdf(z) == pytest.approx(ndtr(z), abs=1e-7)
 

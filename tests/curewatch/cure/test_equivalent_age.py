@@ -6,7 +6,6 @@ import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from scipy.integrate import solve_ivp
 
 from curewatch.climate.psychrometrics import FloatArray
 from curewatch.cure import equivalent_age
@@ -45,6 +44,8 @@ def test_when_four_hours_are_reached_in_a_warming_garage() -> None:
 
 
 def test_an_outside_integrator_agrees() -> None:
+    from scipy.integrate import solve_ivp
+
     def speed(minute: float, _: FloatArray) -> FloatArray:
         celsius = 14 + 6 * np.sin(2 * np.pi * minute / 1440)
         return np.atleast_1d(speed_arrhenius(celsius, REFERENCE, EA))

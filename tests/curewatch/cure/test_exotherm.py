@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from scipy.integrate import quad, solve_ivp
 
 from curewatch.cure import exotherm, pot_life
 from curewatch.cure.exotherm import STILL_AIR, TIMING, Pot
@@ -34,6 +33,8 @@ def test_the_labels_own_pot_gels_at_the_labels_pot_life() -> None:
 
 @pytest.mark.parametrize("seed", [STILL_AIR.seed, TIMING.seed])
 def test_the_isothermal_gel_is_the_integral(seed: float) -> None:
+    from scipy.integrate import quad
+
     area, _ = quad(lambda a: 1 / ((seed + a) * (1 - a) ** 2), 0, exotherm.GEL_SHARE)
     assert exotherm.isothermal_gel(0.5, seed) == pytest.approx(area / 0.5, rel=1e-9)
 
@@ -65,6 +66,8 @@ def test_energy_is_kept(mass_g: float, air_c: float) -> None:
 @pytest.mark.parametrize("mass_g", [10.0, 100.0, 1000.0])
 @pytest.mark.parametrize("air_c", [10.0, 21.0, 30.0])
 def test_an_outside_integrator_agrees(mass_g: float, air_c: float) -> None:
+    from scipy.integrate import solve_ivp
+
     pot = replace(POT, mass_g=mass_g, air_c=air_c, start_c=air_c)
     cooling = 60 * 10.0 * exotherm.surface_cm2(mass_g) * 1e-4 / (mass_g * 1.8)
 

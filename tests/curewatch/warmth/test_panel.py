@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
-import ht
 import numpy as np
 import pytest
-from CoolProp.CoolProp import PropsSI
-from scipy.integrate import solve_ivp
 
 from curewatch.warmth import panel
 
 
-@pytest.mark.parametrize("air_c", [0.0, 10.0, 25.0, 40.0])
-def test_air_is_as_a_library_of_fluids_has_it(air_c: float) -> None:
+def test_air_is_as_a_library_of_fluids_has_it() -> None:
     # CoolProp (MIT), dry air at one atmosphere
-    viscosity, conductivity, prandtl = panel.air_properties(air_c)
-    at = ("T", air_c + 273.15, "P", 101_325.0, "Air")
-    expected = PropsSI("V", *at) / PropsSI("D", *at)
-    assert viscosity == pytest.approx(expected, rel=0.01)
-    assert conductivity == pytest.approx(PropsSI("L", *at), rel=0.02)
-    assert prandtl == pytest.approx(PropsSI("PRANDTL", *at), rel=0.02)
+    from CoolProp.CoolProp import PropsSI
+
+    for air_c in (0.0, 10.0, 25.0, 40.0):
+        viscosity, conductivity, prandtl = panel.air_properties(air_c)
+        at = ("T", air_c + 273.15, "P", 101_325.0, "Air")
+        expected = PropsSI("V", *at) / PropsSI("D", *at)
+        assert viscosity == pytest.approx(expected, rel=0.01), air_c
+        assert conductivity == pytest.approx(PropsSI("L", *at), rel=0.02), air_c
+        assert prandtl == pytest.approx(PropsSI("PRANDTL", *at), rel=0.02), air_c
 
 
 @pytest.mark.parametrize("rayleigh", [1e4, 1e6, 1e8, 1e9, 1e11])
@@ -28,6 +27,8 @@ def test_convection_is_as_a_library_of_heat_transfer_has_it(
     rayleigh: float, prandtl: float
 ) -> None:
     # ht (MIT): Churchill and Chu (1975), vertical plate
+    import ht
+
     expected = ht.conv_free_immersed.Nu_vertical_plate_Churchill(prandtl, rayleigh / prandtl)
     assert panel.nusselt_upright(rayleigh, prandtl) == pytest.approx(expected, rel=0.01)
 
@@ -53,6 +54,8 @@ def test_on_the_way_what_came_is_what_left_and_what_is_stored() -> None:
 
 def test_switched_on_and_off_it_follows_the_equation_integrated() -> None:
     # scipy's integrator over the same balance, with a lamp from the 10th to the 50th minute
+    from scipy.integrate import solve_ivp
+
     def balance(minute: float, rise: float) -> float:
         return ((20.0 if 10.0 <= minute < 50.0 else 0.0) - rise) / 8.0
 
