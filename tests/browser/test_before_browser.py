@@ -12,13 +12,14 @@ from playwright.sync_api import Browser, Page, expect
 from curewatch.gate import rehearsal
 from curewatch.protection import airing, cartridges
 from curewatch.protection.ventilation import Room
-from tests.support.checker import violations, walked
+from tests.support.checker import followed, violations, walked
 from tests.support.pages import (
     EVENING,
     GARAGE,
     PHONE,
     SMALL,
     garage,
+    opened,
     overflow,
     served,
     settled,
@@ -45,7 +46,7 @@ def test_a_whole_evening(browser: Browser, tmp_path: Path) -> None:
     found.hear(weather(EVENING, base_c=4.0))
     with served(found.app) as home:
         seen, page = watched(browser, GARAGE)
-        page.goto(f"{home}/air/out")
+        opened(page, f"{home}/air/out")
         page.get_by_label("Length, m").fill("6")
         page.get_by_label("Width, m").fill("4")
         page.get_by_label("Height, m").fill("2.5")
@@ -53,10 +54,9 @@ def test_a_whole_evening(browser: Browser, tmp_path: Path) -> None:
         touch(page, "Work it out")
         expect(page.get_by_text("A minimum and not a clearance")).to_be_visible()
 
-        page.goto(f"{home}/mix/{PRIMER}")
+        followed(page, f"/mix/{PRIMER}")
         expect(page.locator("#fit")).to_have_text("Stop")
         expect(page.get_by_text("below the label's 10 °C").first).to_be_visible()
-        page.locator("body.taken #fit").wait_for()
         page.get_by_label("More, and source: panel", exact=True).click()
         expect(page.get_by_text("the label", exact=True).first).to_be_visible()
         touch(page, "Mixed now")
@@ -82,25 +82,22 @@ def test_a_whole_evening(browser: Browser, tmp_path: Path) -> None:
         assert {"ventilation", "ignition", "dust"} <= set(found.bench.step(1).acknowledged)
 
         found.hear(weather(EVENING + timedelta(minutes=1), base_c=22.0, hours=0.02))
-        page.goto(f"{home}/step/1")
-        page.locator("body.taken").wait_for()
+        followed(page, "/step/1")
         page.get_by_text("Dab check", exact=True).click()
         touch(page, "tacky")
         expect(page.locator("#toast")).to_contain_text("tacky")
         found.clock.at += timedelta(minutes=40)
         found.bench.fan(1, True, now=found.clock())
-        page.goto(home)
+        followed(page, "/")
         assert found.bench.step(1).witnesses[0].state == "tacky"
 
-        page.goto(f"{home}/step/1")
-        page.locator("body.taken").wait_for()
+        followed(page, "/step/1")
         page.get_by_text("Finish", exact=True).click()
         touch(page, "Finished: off the bench")
         touch(page, "Finish anyway")
         expect(page.get_by_role("button", name="Not finished: undo")).to_be_visible()
         assert found.bench.step(1).state == "finished"
-        page.goto(f"{home}/logbook")
-        page.locator("body.taken").wait_for()
+        followed(page, "/logbook")
         expect(page.get_by_text("I warm it before it goes on")).to_be_visible()
         assert seen.said == []
         page.close()

@@ -16,9 +16,9 @@ from curewatch.bench import marks
 from curewatch.bench.bench import Details
 from curewatch.bench.views import StepView
 from curewatch.logbook import photographs
-from tests.support.checker import violations, violations_in_both_themes, walked
+from tests.support.checker import followed, violations, violations_in_both_themes, walked
 from tests.support.logbooks import picture
-from tests.support.pages import Garage, garage, opened, served, watched, weather
+from tests.support.pages import Garage, garage, served, watched, weather
 
 PART, JOB = "lower corner patch", "Camper trailer"
 DESK = (1280, 900)
@@ -59,11 +59,10 @@ def answered(page: Page, held: Garage) -> None:
     assert [each.key for each in step.reminders if each.answered_at]
 
 
-def later(page: Page, held: Garage, hours: float) -> None:
+def later(held: Garage, hours: float) -> None:
     """The evening goes on. [h]"""
     held.clock.at += timedelta(hours=hours)
     held.hear(weather(held.clock.at, base_c=14.0, hours=hours))
-    page.reload()
 
 
 def chip(page: Page, name: str, text: str, **more: str) -> None:
@@ -80,10 +79,9 @@ def chip(page: Page, name: str, text: str, **more: str) -> None:
     expect(box.locator("summary")).not_to_contain_text("add")
 
 
-def on_the_step_page(page: Page, home: str) -> None:
+def on_the_step_page(page: Page) -> None:
     """Clamps, surface and a photograph, after the gloves are off."""
-    page.goto(f"{home}/step/1")
-    page.locator("body.taken").wait_for()
+    followed(page, "/step/1")
     page.get_by_text("Coats and clamps:").click()
     page.get_by_role("button", name="Clamps on", exact=True).click()
     expect(page.locator("#toast")).to_contain_text("Clamps on")
@@ -100,10 +98,9 @@ def on_the_step_page(page: Page, home: str) -> None:
     page.wait_for_function("document.querySelector('.photographs img').naturalWidth === 480")
 
 
-def corrected(page: Page, home: str) -> None:
+def corrected(page: Page) -> None:
     """The batch was misread; the history keeps both."""
-    page.goto(f"{home}/step/1")
-    page.locator("body.taken").wait_for()
+    followed(page, "/step/1")
     chip(page, "Batch", "A-41", Why_it_is_corrected="misread the can")
     page.get_by_role("link", name="History and undo").click()
     expect(page.locator(".history .correction")).to_contain_text("batch: A-14 → A-41")
@@ -112,8 +109,7 @@ def corrected(page: Page, home: str) -> None:
 
 def handed_over(page: Page, home: str, found_by: str) -> tuple[str, str]:
     """Found in the log by these words, then both files of the job."""
-    page.goto(f"{home}/logbook")
-    page.locator("body.taken").wait_for()
+    followed(page, "/logbook")
     page.get_by_label("Search", exact=True).fill(found_by)
     page.get_by_label("Search", exact=True).press("Enter")
     page.locator(".pick-list a[href*='find=']").first.wait_for(state="attached")
@@ -140,26 +136,26 @@ def test_a_whole_evening(held: Garage, browser: Browser) -> None:
         seen, page = watched(browser, DESK, layout="desk")
         mixed_all_the_same(page, home, "Stop")
         answered(page, held)
-        on_the_step_page(page, home)
-        opened(page, home)
-        later(page, held, 3)
+        on_the_step_page(page)
+        followed(page, "/")
+        later(held, 3)
+        page.reload()
+        page.locator("body.taken").wait_for()
         tools = page.get_by_role("button", name="Yes, empty and clean")
         if tools.count():
             tools.first.click()
             expect(tools).to_have_count(0)
-        page.goto(f"{home}/step/1")
-        page.locator("body.taken").wait_for()
+        followed(page, "/step/1")
         page.get_by_text("Dab check", exact=True).click()
         page.get_by_role("button", name="tacky", exact=True).click()
         expect(page.locator("#toast")).to_contain_text("tacky")
-        later(page, held, 14)
-        opened(page, home)
+        later(held, 14)
+        followed(page, "/")
         expect(page.locator(".band.due")).to_contain_text("Test now")
         page.get_by_role("button", name=re.compile("^Ready, clamps can come off")).click()
         expect(page.locator("#toast")).to_contain_text(": ready.")
-        corrected(page, home)
-        page.goto(f"{home}/step/1")
-        page.locator("body.taken").wait_for()
+        corrected(page)
+        followed(page, "/step/1")
         page.get_by_text("Finish", exact=True).click()
         page.get_by_role("button", name="Finished: off the bench").click()
         page.get_by_role("button", name="Finish anyway").click()
