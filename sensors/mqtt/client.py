@@ -11,7 +11,7 @@ from curewatch.settings.settings import MqttSettings
 from sensors.mqtt.tls import encrypt
 
 KEEPALIVE_S = 30
-_SPOKEN = ("online", "next", "alarms")
+_SPOKEN = ("online", "next", "alarms", "plan")
 
 
 def ours(topic: str, buttons: bool) -> bool:

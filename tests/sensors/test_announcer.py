@@ -8,6 +8,7 @@ import sys
 import threading
 import time
 from collections.abc import Callable, Iterator, Mapping
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -15,14 +16,22 @@ from typing import Any
 import pytest
 
 from curewatch.bench.views import BenchView
+from curewatch.commands.setup.serve import announced_topics
 from curewatch.exchange.announcements import Message, announced
+from curewatch.exchange.presses import Presses
 from curewatch.settings.settings import MqttSettings, Settings
 from curewatch.store.store import Store
+from curewatch.week.taken import take_over
 from sensors.broker.process import EmbeddedBroker
 from sensors.mqtt.announcer import Announcer
+from sensors.mqtt.client import ours
 from sensors.mqtt.subscriber import Subscriber
 from tests.support.bench_views import ADHESIVE, PRIMER, bench, step
 from tests.support.brokers import SystemMosquitto, free_port, publish, tool, until
+from tests.support.logbooks import BERLIN, NOW
+from tests.support.planned import PART, week
+from tests.support.planned import step as sand
+from tests.support.wishes import wished
 
 ONE = bench(step(3, "epoxy-panel-adhesive", -60, ADHESIVE), asks=("clamp_time",))
 TWO = bench(
@@ -211,3 +220,16 @@ def test_what_left_the_bench_while_the_broker_was_away_is_cleared_there(tmp_path
     assert "3/clamp_time" in held
     ours.stop()
     broker.stop()
+
+
+def test_what_a_plan_reminds_of_is_announced_and_no_topic_is_taken_for_a_sensor(
+    tmp_path: Path,
+) -> None:
+    held = wished(tmp_path, {"wing": ("prime-bare-metal", NOW + timedelta(days=4))})
+    plan = week(sand(0, 1.0, part="wing"), part=replace(PART, part="wing"))
+    take_over(held.store, plan, now=NOW)
+    topics = announced_topics(held, lambda: NOW, Presses(), BERLIN)()
+    (told,) = topics["plan"]["steps"]
+    assert (told["part"], told["state"]) == ("wing", "ahead")
+    assert all(ours(f"curewatch/bench/{topic}", buttons=False) for topic in topics)
+    held.store.close()

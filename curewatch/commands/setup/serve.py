@@ -157,7 +157,7 @@ def _beyond(
     """Who tells lamps and buzzers, and who hears buttons, where the settings ask for it."""
     clients: list[Announcer | Buttons] = []
     if settings.mqtt.announce:
-        topics = _announced(bench, clock, presses, local_zone(settings.zone))
+        topics = announced_topics(bench, clock, presses, local_zone(settings.zone))
         clients.append(Announcer(settings.mqtt, topics, presses.changed))
     if settings.buttons:
         zone = local_zone(settings.zone)
@@ -168,7 +168,7 @@ def _beyond(
     return clients
 
 
-def _announced(
+def announced_topics(
     bench: Bench, clock: Callable[[], datetime], presses: Presses, zone: ZoneInfo
 ) -> Callable[[], Mapping[str, Message]]:
     """What every topic holds: the bench, and what a plan that was taken over reminds of."""
