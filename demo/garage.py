@@ -33,7 +33,7 @@ from demo.seed import SHOWN, seed
 from demo.weather import readings_at
 
 DATA = Path(__file__).resolve().parent / ".data"
-START_S, STOP_S = 60.0, 10.0
+START_S, ANSWER_S, STOP_S = 60.0, 15.0, 10.0
 PR_SET_PDEATHSIG = 1
 
 
@@ -103,7 +103,7 @@ def _seed(logbook: Path) -> None:
 def answers(address: str) -> bool:
     """Whether the page at an address can be had."""
     try:
-        with urllib.request.urlopen(address, timeout=2):
+        with urllib.request.urlopen(address, timeout=ANSWER_S):
             return True
     except (urllib.error.URLError, OSError):
         return False

@@ -20,12 +20,14 @@ import numpy as np
 
 from curewatch.climate import psychrometrics
 from curewatch.climate.psychrometrics import NEAR_DEW_K, FloatArray
-from curewatch.climate.reading import AIR_PLACE
+from curewatch.climate.reading import AIR_PLACE, TYPED
 from curewatch.climate.series import Interval, spells
+from curewatch.quality.typed import LIVE
 from curewatch.store.rollup import HOUR_MS
 from curewatch.walltime import from_ms, to_ms
 
 if TYPE_CHECKING:
+    from curewatch.climate.reading import Reading
     from curewatch.store.readings import FlaggedSpan
     from curewatch.store.store import StepSummary, Store
 
@@ -115,17 +117,46 @@ class _Grid:
         else:
             row[:] = (min(low, row[0]), (mean + row[1]) / 2, max(high, row[2]))
 
+    def measured_near(self, key: Key, at_ms: int, within_ms: int) -> bool:
+        """Whether a bucket holds anything of that key at an instant, or so near to it. [ms]"""
+        first = (at_ms - within_ms) // self.step_ms - self.first
+        last = (at_ms + within_ms) // self.step_ms - self.first
+        means = self.held[key][1, max(first, 0) : max(last + 1, 0)] if key in self.held else None
+        return means is not None and bool(np.isfinite(means).any())
+
     def courses(self) -> dict[Key, AirCourse]:
         """What each place measured."""
         return {key: AirCourse(*key, *rows) for key, rows in self.held.items()}
 
 
+def _put_readings(grid: _Grid, readings: Sequence[Reading]) -> None:
+    """Sensors first; what was typed beside a sensor that reported then counts as little here as
+    for the times."""
+    by_sensors = [reading for reading in readings if reading.source != TYPED]
+    _put(grid, by_sensors)
+    within_ms = round(LIVE.total_seconds() * 1000)
+    alone = [
+        reading
+        for reading in readings
+        if reading.source == TYPED
+        and not grid.measured_near(_key(reading), to_ms(reading.at), within_ms)
+    ]
+    _put(grid, alone)
+
+
+def _key(reading: Reading) -> Key:
+    return reading.place, reading.quantity
+
+
+def _put(grid: _Grid, readings: Iterable[Reading]) -> None:
+    for reading in readings:
+        grid.put(_key(reading), to_ms(reading.at), reading.value, reading.value, reading.value)
+
+
 def _filled(store: Store, start: datetime, end: datetime, bucket_s: float) -> _Grid:
     grid = _Grid(start, end, bucket_s)
     if bucket_s % 3600:
-        for reading in store.readings(start, end, bucket_s=bucket_s):
-            key = (reading.place, reading.quantity)
-            grid.put(key, to_ms(reading.at), reading.value, reading.value, reading.value)
+        _put_readings(grid, store.readings(start, end, bucket_s=bucket_s))
         return grid
     for hour in store.measured_spans(start, end, hours=round(bucket_s / 3600)):
         start_ms = max(to_ms(hour.start), grid.first * grid.step_ms)

@@ -42,7 +42,9 @@ def test_what_is_chosen_for_the_garage_counts_at_once_and_is_kept_in_its_file(
     assert (kept.temperature_unit, kept.decimal, kept.hours) == ("F", "comma", 12)
     assert kept.mqtt.port == 1884
     assert "# ours" in (tmp_path / "curewatch.toml").read_text()
-    assert 'aria-pressed="true">°F</button>' in browser.get("/choices").text
+    page = browser.get("/choices").text
+    assert 'aria-pressed="true">°F</button>' in page
+    assert "Automatic: light or dark, as this device is set." in page
 
 
 @pytest.mark.parametrize("key", ["", "x", "port:1", "temperature_unit:K", "hours:24:1"])

@@ -60,6 +60,8 @@ _SOUNDS = (
     ("lost", "Try: sensor lost"),
 )
 _TEXTS = {
+    "theme": "Automatic: light or dark, as this device is set.",
+    "layout": "Automatic: phone in a small window, garage in a larger one.",
     "sound": "Four sounds: working time nearly over, due, stop, sensor lost. Each repeats until it "
     "is answered or silenced, and the next one arms itself.",
     "screen": "Full screen is a button on every page. The screen is kept awake while something "
@@ -177,6 +179,7 @@ def _device(kept: Mapping[str, str]) -> list[Any]:
                     action="/choices",
                     className="buttons",
                 ),
+                html.P(_TEXTS[name], className="hint") if name in _TEXTS else None,
             ]
         )
         for name, title, answers in _DEVICE

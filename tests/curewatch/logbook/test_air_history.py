@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -10,7 +11,7 @@ import numpy as np
 import pytest
 
 from curewatch.climate.flag import REPLACED, Flag
-from curewatch.climate.reading import Reading
+from curewatch.climate.reading import TYPED, Reading
 from curewatch.logbook.air_history import GAP, air_history, begins, bucket_of
 from curewatch.store.store import Store
 
@@ -54,6 +55,17 @@ def test_a_day_is_drawn_from_its_readings_and_gaps_stay_open(store: Store) -> No
     assert list(known) == [12.0, 14.0]
     assert found.below == ()
     assert len(found.times) == len(course.mean)
+
+
+def test_a_typed_reading_beside_a_live_sensor_makes_no_dip_and_one_alone_is_drawn(
+    store: Store,
+) -> None:
+    store.add_readings([panel(15.6, NOW - minutes * MINUTE) for minutes in range(0, 61, 10)])
+    typed = [replace(panel(14.5, NOW - ago), source=TYPED) for ago in (25 * MINUTE, 3 * HOUR)]
+    store.add_readings(typed)
+    (course,) = air_history(store, NOW - DAY, NOW + MINUTE, limit_c=10.0).courses
+    known = course.mean[~np.isnan(course.mean)]
+    assert list(known) == [14.5, *[15.6] * 7]
 
 
 def test_a_month_keeps_the_least_and_most_of_each_hour(store: Store) -> None:
