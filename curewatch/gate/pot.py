@@ -137,6 +137,17 @@ def _change(cup: Cup, grams: float) -> str:
     )
 
 
+def _ends_first(proposal: Proposal, life: pot_lives.PotLife) -> str:
+    """Which ends first, the pot life or the working time on the panel."""
+    working = proposal.forecast.by_name.get("working_time")
+    if working is None or working.early_min is None:
+        return ""
+    panel = duration(working.early_min, "down")
+    if working.early_min < life.early_min:
+        return f"; but work it within {panel}: the working time on the panel ends first"
+    return f"; the pot ends before the working time of {panel} on the panel"
+
+
 def _our_limit(cup: Cup, say: ReaderFormat) -> str:
     limit, left = say.temperature(PEAK_C, 0), say.temperature(POT_LEFT_C, 0)
     ours = f"; {limit} is our choice: an epoxy maker names {left} for 100 g left in a pot"
@@ -154,13 +165,14 @@ def amount(proposal: Proposal, say: ReaderFormat) -> Check | None:
     if life.early_min < mix.wanted_min:
         words += f" (needs {duration(mix.wanted_min, 'up')}, {mix.whose})"
     words += f", may heat to {peak}"
+    ends = _ends_first(proposal, life)
     source = SOURCE.format(_basis(proposal).replace("_", " "))
     change = "" if (verdict := _verdict(mix, grams)) == "go" else _change(mix, grams)
     if not mix.hot:
         return Check(
-            "amount", verdict, words, life.early_min, mix.wanted_min, "min", source, change
+            "amount", verdict, words + ends, life.early_min, mix.wanted_min, "min", source, change
         )
-    words += f"; the limit is {say.temperature(mix.limit_c, 0)}"
+    words += f"; the limit is {say.temperature(mix.limit_c, 0)}{ends}"
     own = proposal.sheet.limits.peak_max_c is not None
     source += "; the limit is the label's" if own else _our_limit(mix, say)
     return Check("amount", verdict, words, life.peak_c, mix.limit_c, "C", source, change)

@@ -86,8 +86,10 @@ def forecast_span(curve: ByTemperature, say: ReaderFormat) -> str:
 
 
 def too_cold(curve: ByTemperature, say: ReaderFormat) -> str:
-    """Below which temperature it may not cure."""
-    return f"below {say.temperature(curve.least_c, 0)} it may not cure"
+    """Below which temperature it may not cure, and whose limit that is."""
+    limit = f"below {say.temperature(curve.least_c, 0)} it may not cure"
+    entered = curve.sheet.limits.temperature_c is not None
+    return limit if entered else f"{limit} (assumed: no limit is entered; check your label)"
 
 
 def choice(milestone: str) -> str:

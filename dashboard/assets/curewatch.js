@@ -113,9 +113,10 @@
   }
 
   /* one touch, recorded without leaving the page */
-  let fading = 0;
+  let fading = 0, toldOn = "";
   const TOLD_MS = 5000, UNDO_MS = 45000;
-  function toast(text, act, label) {
+  function toast(text, act, label, path = location.pathname) {
+    toldOn = path;
     const undo = document.getElementById("undo");
     document.getElementById("toast").textContent = text;
     undo.hidden = !act;
@@ -127,6 +128,8 @@
     clearTimeout(fading);
     fading = setTimeout(hush, act ? UNDO_MS : TOLD_MS);
   }
+  /* it belongs to its page: on the next one nobody knows any more what Undo would undo */
+  document.addEventListener("arrived", (event) => { if (event.detail.path !== toldOn) hush(); });
   function hush() {
     const undo = document.getElementById("undo");
     document.getElementById("toast").textContent = "";

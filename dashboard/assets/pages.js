@@ -143,7 +143,7 @@
   const scripted = {
     did(told) {
       if (told) {
-        if (told.said) window.curewatch.toast(told.said, told.act, told.label);
+        if (told.said) window.curewatch.toast(told.said, told.act, told.label, told.go ? new URL(told.go, location.href).pathname : undefined);
         touchedAt = performance.now();
         edited = false;
         if (told.go) go(new URL(told.go, location.href)); else window.curewatch.fresh();
@@ -237,10 +237,11 @@
     point(chart, last > 0 && at - x[last - 1] < x[last] - at ? last - 1 : last);
   });
 
-  /* a value to choose is written into its box */
+  /* values to choose are written into their boxes */
   document.addEventListener("click", (event) => {
     const button = event.target.closest?.("[data-fills]");
-    if (button) window.dash_clientside.set_props(JSON.parse(button.dataset.fills), { value: button.dataset.value });
+    if (!button) return;
+    for (const [box, value] of Object.entries(JSON.parse(button.dataset.fills))) window.dash_clientside.set_props(JSON.parse(box), { value });
   });
   /* a day picked from the browser's calendar is written into its box */
   const calendar = document.createElement("input");

@@ -15,5 +15,5 @@ def day_box(form: Form, field: str, label: str, value: str = "") -> html.Div:
         "aria-label": f"Pick a day: {label}",
         "data-picks": form.target(field),
     }
-    pick = html.Button("Pick", type="button", className="picks", **attributes)
+    pick = html.Button("Pick a day", type="button", className="picks", **attributes)
     return html.Div([form.box(field, label, value), pick], className="day-box")

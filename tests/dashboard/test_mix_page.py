@@ -28,7 +28,19 @@ from dashboard.hall import Hall
 from dashboard.pages.mix import when
 from dashboard.pages.mix.data import proposed
 from dashboard.pages.mix.details import heat_of
-from tests.support.dash_pages import ORIGIN, mixing, proposing, sent, touched, warming
+from tests.support.dash_pages import (
+    ORIGIN,
+    arriving,
+    drawn,
+    filling,
+    mixing,
+    proposing,
+    send,
+    sent,
+    touched,
+    typed,
+    warming,
+)
 from tests.support.pages import EVENING, SETTINGS, Garage, garage, weather
 
 ADHESIVE, FILLER, PRIMER = "epoxy-panel-adhesive", "fibre-polyester-filler", "epoxy-primer"
@@ -62,6 +74,27 @@ def test_a_mix_needs_nothing_but_the_touch(held: Garage, browser: FlaskClient) -
     assert [each.key for each in held.bench.step_view(2, held.clock()).reminders]
     browser.post("/undo", data={"act": str(did["act"])}, headers=ORIGIN)
     assert [step.id for step in held.bench.view(held.clock()).steps] == [1]
+
+
+def test_the_last_part_and_amount_are_offered_and_not_filled_in(
+    held: Garage, browser: FlaskClient
+) -> None:
+    """Who reads no further books no wrong part; a touch on a part brings its job along."""
+    held.mix(FILLER, 30, part="roof seam", job="camper", amount_g=35.0, hardener_pct=2.0)
+    page = drawn(browser, f"/mix/{FILLER}")
+    boxes = typed(page)
+    assert (boxes["part"], boxes["job"], boxes["amount"]) == ("", "", "")
+    assert boxes["hardener"] == "2 %"
+    chips = filling(page)
+    assert {"part": "roof seam", "job": "camper"} in chips
+    assert {"part": "lower corner patch", "job": ""} in chips
+    assert {"amount": "35 g"} in chips
+
+
+def test_a_part_that_the_address_names_stands_in_its_box(browser: FlaskClient) -> None:
+    answer = send(browser, arriving(f"/mix/{FILLER}", "?part=rib&job=camper"))
+    boxes = typed((answer.json or {})["response"]["page"]["children"])
+    assert (boxes["part"], boxes["job"]) == ("rib", "camper")
 
 
 def test_a_mix_keeps_what_was_entered_and_acknowledged(held: Garage, browser: FlaskClient) -> None:
@@ -157,9 +190,10 @@ def test_the_answer_stands_first_and_follows_what_is_entered(
 def test_a_remedy_is_a_touch_and_what_is_fine_is_folded(tmp_path: Path) -> None:
     found = garage(tmp_path)
     found.hear(weather(EVENING, base_c=2.0, hours=2))
-    follows = texts(proposing(found.app.test_client(), ADHESIVE))
+    proposal = proposing(found.app.test_client(), ADHESIVE)
+    follows = texts(proposal)
     assert "See it with the panel at 21 °C" in follows
-    assert '"data-value": "21"' in follows
+    assert {"heat": "21"} in filling(list(proposal.values()))
     assert "checks OK" in follows
     found.store.close()
 
@@ -232,7 +266,7 @@ def test_the_page_says_between_when_and_when_to_mix_for_what_is_waited_for(
     found = garage(tmp_path)
     found.hear(weather(EVENING, base_c=21.0, hours=2))
     browser = found.app.test_client()
-    assert "Enter by when you want it." in said_when(proposing(browser, FILLER))
+    assert said_when(proposing(browser, FILLER)) == "[]"
     whole = proposing(browser, FILLER, wait="sand_ready", by="23:30")
     said = "sand-ready before 23:30, 9 in 10."
     assert said in said_when(whole)

@@ -22,7 +22,7 @@ from curewatch.products.sheet import generic_sheets, parse_sheet
 from dashboard.pages.shelf.label_fields import read, to_fields, to_toml
 from dashboard.pages.shelf.label_page import reticked
 from dashboard.recent import owned
-from tests.support.dash_pages import ORIGIN, prop, send, sent, touched
+from tests.support.dash_pages import ORIGIN, drawn, prop, send, sent, touched
 from tests.support.pages import EVENING, SETTINGS, Garage, garage, weather
 
 PRIMER, ADHESIVE = "epoxy-primer", "epoxy-panel-adhesive"
@@ -85,7 +85,7 @@ def test_a_box_left_empty_says_what_is_needed(held: Garage, browser: FlaskClient
     wrong, _ = saved(browser, **dict.fromkeys(FOUR, ""))
     assert wrong == {
         "name": "Give it a name, as on the label",
-        "what": "Say what it is",
+        "what": "Pick what it is",
         "times.0.working_time": "Copy the working time from the label",
         "times.0.temperature": "At which temperature?",
     }
@@ -330,3 +330,18 @@ def test_a_can_past_its_day_says_by_how_much(held: Garage, browser: FlaskClient)
     day = (EVENING - timedelta(days=14)).date()
     cans.add(held.store, PRIMER, CanDetails(expiry=day), now=held.clock())
     assert "14 days over" in browser.get("/shelf").text
+
+
+def test_a_product_page_tells_its_reader_what_to_do_and_keeps_sources_in_a_fold(
+    held: Garage, browser: FlaskClient
+) -> None:
+    """Figures of the literature are for those who open the fold."""
+    page = json.dumps(drawn(browser, "/shelf/fibre-polyester-filler"), ensure_ascii=False)
+    before, sources = page.split('"Sources"')
+    assert "Typical figures for this kind; check your label." in before
+    assert "kJ/mol" not in before
+    assert "kJ/mol" in sources
+    add_sheet(held.store, "mine", SILENT.format(kind="filler", chemistry="polyester-peroxide"),
+              EVENING)  # fmt: skip
+    own = json.dumps(drawn(browser, "/shelf/mine"), ensure_ascii=False)
+    assert "it may not cure (assumed: no limit is entered; check your label)" in own

@@ -119,6 +119,25 @@ def _props(tree: Any) -> Iterator[Mapping[str, Any]]:
             yield from _props(each)
 
 
+def filling(tree: Any) -> list[dict[str, str]]:
+    """What each button writes into the boxes of its form, by their fields, in the order drawn."""
+    written = (json.loads(props["data-fills"]) for props in _props(tree) if "data-fills" in props)
+    return [{json.loads(box)["field"]: text for box, text in each.items()} for each in written]
+
+
+def drawn(browser: FlaskClient, path: str) -> Any:
+    """The components of a page."""
+    answer = send(browser, arriving(path))
+    assert answer.status_code == 200, answer.text
+    return (answer.json or {})["response"]["page"]["children"]
+
+
+def typed(tree: Any) -> dict[str, Any]:
+    """What stands in the boxes of a page, by their fields."""
+    named = (props for props in _props(tree) if isinstance(props.get("id"), dict))
+    return {props["id"]["field"]: props.get("value") for props in named if "field" in props["id"]}
+
+
 def buttons(browser: FlaskClient, path: str = "/") -> list[tuple[str, str]]:
     """The touches that a page offers, each an act and its key, in the order drawn."""
     answer = send(browser, arriving(path))

@@ -3,12 +3,14 @@ cautions, what may be added later, and the start."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections import Counter
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from dash import dcc, html
 
 from curewatch.bench import reminders, spraying
+from curewatch.durations import duration, rounding
 from curewatch.formats import ReaderFormat
 from curewatch.products.sheet import Sheet
 from curewatch.wording import words
@@ -17,6 +19,8 @@ from dashboard.pages.mix.gate_answers import fills
 from dashboard.pages.touches import KEPT, Form
 
 NOW, WHY = "now", "mix-why"
+_UNSAID: Any = {"aria-hidden": "true"}
+CHECKING = html.P("Checking …", className="checking", **_UNSAID)
 AGO = {"0": "just now", "3": "3 min ago", "5": "5 min ago", "10": "10 min ago"}
 Values = Mapping[str, Any]
 
@@ -25,13 +29,34 @@ def _box(
     form: Form, name: str, label: str, values: Values, known: Mapping[str, list[str]], **more: Any
 ) -> html.Div:
     """A box with what was entered last to choose from."""
-    chips = [fills(form, name, value, value) for value in known.get(name, ())]
+    chips = [fills(form, {name: value}, value) for value in known.get(name, ())]
+    return _with_chips(form, name, label, values, chips, **more)
+
+
+def _with_chips(
+    form: Form, name: str, label: str, values: Values, chips: Sequence[Any], **more: Any
+) -> html.Div:
     typed = form.box(name, label, values.get(name, ""), debounce=True, **more)
     return html.Div([typed, html.Div(chips, className="fills") if chips else None])
 
 
+def _part(form: Form, values: Values, parts: Sequence[tuple[str, str]]) -> html.Div:
+    """The box of the part; a touch on one that is known enters its job too."""
+    names = Counter(part for part, _ in parts)
+    chips = [
+        fills(form, {"part": part, "job": job}, part if names[part] == 1 else f"{part}, {job}")
+        for part, job in parts
+    ]
+    return _with_chips(form, "part", "Part", values, chips)
+
+
 def amounts(
-    form: Form, sheet: Sheet, values: Values, known: Mapping[str, list[str]], say: ReaderFormat
+    form: Form,
+    sheet: Sheet,
+    values: Values,
+    known: Mapping[str, list[str]],
+    parts: Sequence[tuple[str, str]],
+    say: ReaderFormat,
 ) -> Any:
     """The boxes that the answer follows."""
     hardener = sheet.limits.hardener_pct
@@ -39,7 +64,7 @@ def amounts(
     held = [_box(form, "amount", "Amount, g", values, known)]
     if hardener:
         held.append(_box(form, "hardener", "Hardener, %", values, known))
-    held.append(_box(form, "part", "Part", values, known))
+    held.append(_part(form, values, parts))
     held.append(_box(form, HEAT, f"Panel warmed to, °{say.unit}", {}, {HEAT: [warm]}))
     held.append(_box(form, HEAT_FOR, "for, h", {}, {}, placeholder="2"))
     return html.Div(held, className="fields")
@@ -112,3 +137,13 @@ def start(form: Form) -> html.Section:
     ago = html.Fieldset([title, _picked(form, "ago", AGO, "0")], className="choices")
     go = html.P([form.send("Mixed now", NOW)], className="buttons")
     return html.Section([ago, form.wrong("ago"), form.wrong(), go], className="starts")
+
+
+def label_line(sheet: Sheet, say: ReaderFormat) -> str:
+    """What the label says of its times, in one line."""
+    times = ", ".join(
+        f"{words.in_words(name)} {duration(minutes, rounding(name))}"
+        for name, minutes in sheet.reference.minutes.items()
+    )
+    mixed = f"Mix {sheet.mix_ratio}. " if sheet.mix_ratio else ""
+    return f"{mixed}By the label at {say.temperature(sheet.reference.temperature_c, 0)}: {times}."

@@ -60,21 +60,25 @@ def heat_of(values: Mapping[str, Any], now: datetime, unit: str) -> HeatSpell | 
     return HeatSpell(begun, begun + timedelta(minutes=length_min), surface_c)
 
 
-def last_details(bench: Bench, sheet: Sheet, query: Mapping[str, str]) -> dict[str, str]:
-    """What stands in the boxes at first: as the last mix of this product, and as the address
-    says."""
+def first_details(bench: Bench, sheet: Sheet, query: Mapping[str, str]) -> dict[str, str]:
+    """What stands in the boxes at first: hardener, sensor and batch as with the last mix of this
+    product, and the part that the address names. Its last part and amount are only offered."""
     held = dict[str, str]()
     for step in steps(bench.store, most=LOOKED_THROUGH):
         if step.sheet.id == sheet.id:
-            amount = f"{step.amount_g:g} g" if step.amount_g else ""
             hardener = f"{step.hardener_pct:g} %" if step.hardener_pct else ""
             batch = cans.batch_again(bench.store, sheet.id, step.batch)
-            held = {"part": step.part, "job": step.job, "place": step.place, "batch": batch}
-            held |= {"amount": amount, "hardener": hardener}
+            held = {"place": step.place, "batch": batch, "hardener": hardener}
             break
     if query.get("part"):
         held |= {"part": query["part"][:120], "job": query.get("job", "")[:120]}
     return held
+
+
+def known_parts(bench: Bench) -> list[tuple[str, str]]:
+    """The parts worked on lately, each with its job."""
+    lately = ((step.part, step.job) for step in steps(bench.store, most=LOOKED_THROUGH))
+    return list(dict.fromkeys(pair for pair in lately if pair[0]))[:MOST_CHOICES]
 
 
 def _distinct(texts: list[str]) -> list[str]:
@@ -82,7 +86,7 @@ def _distinct(texts: list[str]) -> list[str]:
 
 
 def choices(bench: Bench, sheet: Sheet) -> dict[str, list[str]]:
-    """What was entered last, to choose from by a touch: parts, jobs, this product's amounts and
+    """What was entered last, to choose from by a touch: jobs, this product's amounts and
     shares of hardener, and the batches of its cans."""
     lately = steps(bench.store, most=LOOKED_THROUGH)
     same = [step for step in lately if step.sheet.id == sheet.id]
@@ -91,7 +95,6 @@ def choices(bench: Bench, sheet: Sheet) -> dict[str, list[str]]:
     usual = [f"{span[1]:g} %"] if span else []
     shares = [f"{step.hardener_pct:g} %" for step in same if step.hardener_pct]
     return {
-        "part": _distinct([step.part for step in lately]),
         "job": _distinct([step.job for step in lately]),
         "amount": _distinct([f"{step.amount_g:g} g" for step in same if step.amount_g]),
         "hardener": _distinct([*usual, *shares]),

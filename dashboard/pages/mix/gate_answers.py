@@ -3,7 +3,8 @@ fine folded."""
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import json
+from collections.abc import Mapping, Sequence
 from typing import Any
 from urllib.parse import urlencode
 
@@ -22,10 +23,11 @@ _KINDS = {"stop": "stop", "caution": "caution", "go": "goes"}
 _TOO_COLD = ("panel", "panel ahead", "time")
 
 
-def fills(form: Form, field: str, value: str, text: str, kind: str | None = None) -> html.Button:
-    """A button that writes a value into one of the form's boxes."""
-    attributes: dict[str, Any] = {"data-fills": form.target(field), "data-value": value}
-    return html.Button(text, type="button", className=kind, **attributes)
+def fills(form: Form, values: Mapping[str, str], text: str) -> html.Button:
+    """A button that writes values into boxes of the form."""
+    held = {form.target(field): value for field, value in values.items()}
+    attributes: dict[str, Any] = {"data-fills": json.dumps(held)}
+    return html.Button(text, type="button", **attributes)
 
 
 def _link(text: str, path: str, **query: str) -> html.A:
@@ -43,12 +45,12 @@ def _remedies(check: Check, gate: Gate, form: Form, say: ReaderFormat) -> list[A
         return [form.send(text, key, kind=None) for key, text in words.STRUCTURAL.items()]
     if cold:
         warm = say.number(say.degrees(warm_c), 0)
-        return [fills(form, HEAT, warm, f"See it with the panel at {say.temperature(warm_c, 0)}")]
+        return [fills(form, {HEAT: warm}, f"See it with the panel at {say.temperature(warm_c, 0)}")]
     if check.question in ("batch", "stored"):
         return [_link("Cans of it", f"/shelf/{sheet.id}")]
     if check.question == "hardener" and sheet.limits.hardener_pct:
         usual = f"{sheet.limits.hardener_pct[1]:g} %"
-        return [fills(form, "hardener", usual, f"Use {usual}")]
+        return [fills(form, {"hardener": usual}, f"Use {usual}")]
     if check.question == "protection":
         return [_link("Airing", "/air/out", sheet=sheet.id)]
     if check.question in ("metal", "underneath") and part:

@@ -14,7 +14,6 @@ from flask import request
 
 from curewatch.bench import spraying
 from curewatch.bench.bench import Details, check_mix
-from curewatch.durations import duration, rounding
 from curewatch.errors import CurewatchError
 from curewatch.formats import ReaderFormat
 from curewatch.garage import cans, parts
@@ -32,11 +31,13 @@ from dashboard.mixed import forget, remember
 from dashboard.pages.components import chart, link
 from dashboard.pages.mix import when
 from dashboard.pages.mix.boxes import (
+    CHECKING,
     NOW,
     WHY,
     amounts,
     applied,
     cautions_box,
+    label_line,
     more,
     start,
     why,
@@ -47,8 +48,9 @@ from dashboard.pages.mix.details import (
     HEAT_FOR,
     choices,
     details_of,
+    first_details,
     heat_of,
-    last_details,
+    known_parts,
 )
 from dashboard.pages.mix.gate_answers import VERDICTS, answers, reasons_wanted
 from dashboard.pages.routes import Address, DashPage
@@ -62,15 +64,6 @@ LIVE = (
 )
 Values = Mapping[str, Any]
 _ONE_AT_A_TIME = Lane("The table is being worked out for someone else. Open it again.", waiting=4)
-
-
-def _label_line(sheet: Sheet, say: ReaderFormat) -> str:
-    times = ", ".join(
-        f"{words.in_words(name)} {duration(minutes, rounding(name))}"
-        for name, minutes in sheet.reference.minutes.items()
-    )
-    mixed = f"Mix {sheet.mix_ratio}. " if sheet.mix_ratio else ""
-    return f"{mixed}By the label at {say.temperature(sheet.reference.temperature_c, 0)}: {times}."
 
 
 def _heat_line(mix: ProposedMix, values: Values, say: ReaderFormat) -> html.P | None:
@@ -169,7 +162,7 @@ def _stop(hall: Hall) -> datetime | None:
 
 
 def _first_values(hall: Hall, sheet: Sheet, address: Address) -> dict[str, str]:
-    return last_details(hall.bench, sheet, dict(parse_qsl(address.query)))
+    return first_details(hall.bench, sheet, dict(parse_qsl(address.query)))
 
 
 def _safely(hall: Hall, sheet: Sheet, values: Values, first: bool) -> tuple[Any, ...]:
@@ -192,11 +185,11 @@ def content(hall: Hall, address: Address, first: bool) -> list[Any]:
     nearby = [rehearse] if sheet.kind == "adhesive" else []
     nearby.append(link("Its label", f"/shelf/{sheet.id}"))
     return [
-        html.Div([html.H1(words.short(sheet.name)), html.P(nearby, className="buttons")],
+        html.Div([html.H1(words.short(sheet.name)), html.P(nearby, className="buttons"), CHECKING],
                  className="head"),
         html.Div(answer, id=ANSWER),
-        amounts(form, sheet, values, known, say),
-        html.P(_label_line(sheet, say), className="hint") if joint == "body" else None,
+        amounts(form, sheet, values, known, known_parts(hall.bench), say),
+        html.P(label_line(sheet, say), className="hint") if joint == "body" else None,
         applied(form, sheet),
         html.Section(html.Div(gate, id=GATE)),
         why(form, (asked[0], asked[1])),

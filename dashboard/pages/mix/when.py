@@ -60,7 +60,9 @@ def _wait(form: Form, sheet: Sheet) -> html.Fieldset | None:
     picked = dcc.RadioItems(
         id=form.id(WAIT), options=options, value=milestone_asked(sheet, {}), className="picks-one"
     )
-    return html.Fieldset([html.Legend("What do you wait for?"), picked], className="choices")
+    return html.Fieldset(
+        [html.Legend("What must be reached by then?"), picked], className="choices"
+    )
 
 
 def section(
@@ -71,7 +73,7 @@ def section(
     known = waits(sheet)
     if not known:
         return None
-    label = "By when" if len(known) > 1 else f"{first_up(next(iter(known.values())))} by"
+    label = "Wanted by (time)" if len(known) > 1 else f"{first_up(next(iter(known.values())))} by"
     typed = form.box(
         BY, label, say.time_of_day(stop) if stop else "", placeholder="22:15", debounce=True
     )
@@ -123,5 +125,5 @@ def not_asked() -> list[Any]:
 
 
 def shown(found: MixBy | None, say: ReaderFormat, screen: Screen, first: bool) -> list[Any]:
-    """The answer, or what to enter for one."""
-    return not_asked() if found is None else answer(found, say, screen, first)
+    """The answer, where one was asked for."""
+    return [] if found is None else answer(found, say, screen, first)

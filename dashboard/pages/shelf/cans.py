@@ -155,7 +155,7 @@ def correct_form(can: Can) -> html.Section:
     """The boxes of a can that is corrected."""
     form = Form(CORRECT, str(can.id))
     done = html.P(
-        [form.send("Save can"), link("Leave it", f"/shelf/{can.sheet_id}")], className="buttons"
+        [form.send("Save can"), link("Cancel", f"/shelf/{can.sheet_id}")], className="buttons"
     )
     title = html.H2(f"Correct {name_of(can)}")
     return html.Section([title, boxes(form, can), form.wrong(), done], className="correct")

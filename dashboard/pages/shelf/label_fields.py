@@ -117,7 +117,7 @@ def _missing(fields: Fields) -> Iterator[tuple[str, str]]:
     if not fields.get(NAME):
         yield NAME, "Give it a name, as on the label"
     if not (fields.get(KIND) and fields.get(CHEMISTRY)):
-        yield KIND, "Say what it is"
+        yield KIND, "Pick what it is"
     rows = [number for number in range(count_rows(fields)) if _row(fields, number)]
     if not any(set(_row(fields, 0)) & set(MILESTONES)):
         yield FIRST_TIME, "Copy the working time from the label"

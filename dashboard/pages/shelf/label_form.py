@@ -94,7 +94,7 @@ def four(form: Form, fields: Mapping[str, str], unit: str) -> html.Section:
         _box(form, FIRST_TIME, fields, unit, "Working time, min"),
         _box(form, FIRST_TEMPERATURE, fields, unit, f"At temperature, °{unit}"),
     ]
-    hint = html.P("A range is fine: of “4-6 min” the careful end is used.", className="hint")
+    hint = html.P("A range like “4-6 min” is fine.", className="hint")
     return html.Section([html.Div(boxes, className="fields four"), hint, *what(form, fields)])
 
 
@@ -119,8 +119,8 @@ def contains_box(form: Form, fields: Mapping[str, str]) -> html.Section:
     ticks = dcc.Checklist(id=form.id("hazards"), options=options, value=ticked,
                           className="picks-many")  # fmt: skip
     hint = (
-        "Ticked is what its chemistry can contain. Untick only what the safety data sheet says it "
-        "does not contain."
+        "Picking what it is ticks what its chemistry can contain. Untick only what the safety data "
+        "sheet says it does not contain."
     )
     asked = html.Div(questions(form, fields), id=form.id("hazards") | {"about": "questions"})
     held = html.Fieldset([html.Legend("Contains"), html.P(hint, className="hint"), ticks])

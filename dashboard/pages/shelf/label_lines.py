@@ -90,8 +90,7 @@ def limits(sheet: Sheet, say: ReaderFormat) -> html.Section:
 
 def _denied(name: str, own: bool) -> str:
     plain = HAZARDS[name].split(" (")[0]
-    whose = "by its safety data sheet" if own else "as is usual; check its safety data sheet"
-    return f"No {plain}, {whose}"
+    return f"No {plain}{', by' if own else ' usually; check'} its safety data sheet"
 
 
 def contains(sheet: Sheet, say: ReaderFormat, *, own: bool) -> html.Section:
@@ -111,10 +110,14 @@ def contains(sheet: Sheet, say: ReaderFormat, *, own: bool) -> html.Section:
     return html.Section([html.H2("Contains"), warning, held])
 
 
-def chemistry(sheet: Sheet) -> html.Section:
+def chemistry(sheet: Sheet, *, own: bool) -> html.Section:
     """The family it belongs to, and where its data come from."""
     family = CHEMISTRIES[sheet.chemistry]
-    note = f"Its figures: {sheet.source_note}." if sheet.source_note else ""
-    source = f"How fast it cures by temperature: {family.source}."
-    lines = [html.P(f"{family.words.capitalize()}. {note}"), html.P(source, className="hint")]
+    whose = "" if own else " Typical figures for this kind; check your label."
+    curing = "assumed" if family.assumed else "from published measurements"
+    said = f"How fast it cures at other temperatures is {curing}; your tests decide."
+    sources = [f"How fast it cures by temperature: {family.source}."]
+    sources += [f"Its figures: {sheet.source_note}."] if sheet.source_note else []
+    fold = html.Details([html.Summary("Sources"), *(html.P(text) for text in sources)])
+    lines = [html.P(f"{family.words.capitalize()}.{whose}"), html.P(said, className="hint"), fold]
     return html.Section([html.H2("Chemistry"), *lines])

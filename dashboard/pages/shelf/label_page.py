@@ -48,7 +48,7 @@ NOT_TICKED = "A product of this chemistry can contain it. Does it?"
 
 def _page(hall: Hall, title: str, id: str, fields: Mapping[str, str], back: str) -> list[Any]:
     form, unit = Form(SAVE, id), hall.manner(request).unit
-    save = html.P([form.send("Save"), link("Leave it", back)], className="buttons")
+    save = html.P([form.send("Save"), link("Cancel", back)], className="buttons")
     return [
         html.H1(title),
         four(form, fields, unit),

@@ -123,7 +123,7 @@ def content(hall: Hall, address: Address, first: bool) -> list[Any]:
         label_photograph.section(hall, sheet),
         html.Section([html.H2("Times"), times_table(sheet, say)]),
         html.Div([limits(sheet, say), contains(sheet, say, own=own)], className="beside"),
-        chemistry(sheet),
+        chemistry(sheet, own=own),
         text,
     ]
 

@@ -283,6 +283,13 @@ def test_the_pot_life_before_a_mix_ends_no_later_than_the_bench_will_show(
     assert cup.pot_life.late_min >= (shown.late_min or 0)
 
 
+def test_a_small_cup_says_that_the_working_time_on_the_panel_ends_first() -> None:
+    found = check(asked(SHEETS["quick-methacrylate-adhesive"], amount_g=18.0), "amount")
+    assert re.search(
+        r"; but work it within \d+ min: the working time on the panel ends first$", found.words
+    )
+
+
 def test_a_cup_that_gets_too_hot_is_a_stop_with_the_amount_that_is_fine() -> None:
     found = check(asked(amount_g=900.0), "amount")
     assert (found.verdict, found.unit, found.limit) == ("stop", "C", PEAK_C)
@@ -291,7 +298,8 @@ def test_a_cup_that_gets_too_hot_is_a_stop_with_the_amount_that_is_fine() -> Non
     assert re.fullmatch(
         r"900 g in one cup: pot life \d+ to \d+ min "
         r"\(needs 14 min, a third of the label's pot life\), "
-        r"may heat to 1\d\d °C; the limit is 100 °C",
+        r"may heat to 1\d\d °C; the limit is 100 °C; "
+        r"the pot ends before the working time of \d+ min on the panel",
         found.words,
     )
     assert "mix at most 99 g in one cup: 10 cups of 90 g" in found.change
