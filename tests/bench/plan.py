@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import sys
 import time
+from collections.abc import Callable
 from concurrent.futures import ProcessPoolExecutor
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 from functools import partial
 
@@ -14,15 +15,18 @@ import numpy as np
 from curewatch.climate.conditions import constant
 from curewatch.climate.outlook import Outlook, outlook
 from curewatch.cure import belief, equivalent_age
+from curewatch.cure.belief import BATCH_SD, MILESTONE_SD
 from curewatch.cure.estimate import held
 from curewatch.cure.forecast import forecast
 from curewatch.cure.inputs import Mix
+from curewatch.cure.prior import PRODUCT_SD
 from curewatch.starts.windows import Starts, starts
 from curewatch.warmth.room import ASSUMED, taught
 from tests.support.heated_rooms import draw_room, rise_at_end
 from tests.support.heated_rooms import evening as heated_evening
 from tests.support.virtual_garages import (
     AHEAD_H,
+    HARSH,
     HISTORY_H,
     MINIMUM_C,
     REFERENCE_C,
@@ -42,20 +46,32 @@ SHARES = {0.8: (0.77, 0.87), 0.9: (0.87, 0.95), 0.95: (0.92, 0.98)}
 AHEAD_H_OF_WISH = (5.0, 48.0)
 STOP_H = (2.0, 8.0)
 COLD_EVENING_C = 10.0
+BELIEVED = World("believed", PRODUCT_SD, BATCH_SD, MILESTONE_SD, HARSH.look_sd)
+"""Scatters as the belief assumes, with labels that are the truth."""
+HONEST = replace(HARSH, name="harsh but honestly labelled", careful=0.0, rounded=False)
 ASKED_MS = 50.0
 
 
 @dataclass
 class Tally:
-    """How often it was said, and how often it came true."""
+    """How often it was said, and how often it came true; chance: the sum of those of the moments
+    that were said, rounded to the grid as they are [-]."""
 
     said: int = 0
     true: int = 0
+    chance: float = 0.0
 
-    def add(self, came_true: bool) -> None:
+    def add(self, came_true: bool, chance: float) -> None:
         """Count one."""
         self.said += 1
         self.true += came_true
+        self.chance += chance
+
+    def merge(self, other: Tally) -> None:
+        """Take in another's."""
+        self.said += other.said
+        self.true += other.true
+        self.chance += other.chance
 
     @property
     def share(self) -> float:
@@ -70,17 +86,15 @@ class Counts:
     tallies: dict[str, Tally] = field(default_factory=dict)
     cost_ms: list[float] = field(default_factory=list)
 
-    def add(self, name: str, came_true: bool) -> None:
+    def add(self, name: str, came_true: bool, chance: float = 0.0) -> None:
         """Count one of a kind."""
-        self.tallies.setdefault(name, Tally()).add(came_true)
+        self.tallies.setdefault(name, Tally()).add(came_true, chance)
 
     def merge(self, other: Counts) -> None:
         """Take in another's."""
         self.cost_ms += other.cost_ms
         for name, tally in other.tallies.items():
-            mine = self.tallies.setdefault(name, Tally())
-            mine.said += tally.said
-            mine.true += tally.true
+            self.tallies.setdefault(name, Tally()).merge(tally)
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,7 +164,15 @@ def _wish(counts: Counts, rng: np.random.Generator, asked: Evening) -> None:
     for share in SHARES:
         latest = chances.latest(share)
         if latest is not None:
-            counts.add(f"{share:g}", asked.in_time("clamp_time", latest, by))
+            chance = float(chances.chance[chances.instants.index(latest)])
+            counts.add(f"{share:g}", asked.in_time("clamp_time", latest, by), chance)
+
+
+def wish_alone(seed: int, world: World) -> Counts:
+    """One garage's first question."""
+    rng, counts = np.random.default_rng(seed), Counts()
+    _wish(counts, rng, evening(rng, world))
+    return counts
 
 
 def _likely_start(asked: Evening, crossing: datetime) -> datetime | None:
@@ -209,20 +231,30 @@ def one(seed: int, world: World) -> Counts:
     return counts
 
 
-def report(world: World, garages: int) -> None:
-    """Print one world's shares beside what is wanted."""
+def _whole(name: str, garages: int, ask: Callable[[int], Counts]) -> Counts:
     whole = Counts()
     with ProcessPoolExecutor(WORKERS) as pool:
-        for counts in pool.map(partial(one, world=world), range(garages), chunksize=20):
+        for counts in pool.map(ask, range(garages), chunksize=20):
             whole.merge(counts)
-    print(f"\n{garages} garages, {world.name} world")
+    print(f"\n{garages} garages, {name} world")
     for share, (least, most) in SHARES.items():
         tally = whole.tallies[f"{share:g}"]
         met = "met" if least <= tally.share <= most else "NOT MET"
         print(
-            f"  clamps off in time, said {share:g}: held {tally.share:.3f} of {tally.said}"
-            f"  (wanted {least:g} to {most:g}: {met})"
+            f"  clamps off in time, said {share:g} ({tally.chance / tally.said:.3f} to the grid):"
+            f" held {tally.share:.3f} of {tally.said}  (wanted {least:g} to {most:g}: {met})"
         )
+    return whole
+
+
+def why(world: World, garages: int) -> None:
+    """Print the shares of the wish alone, in a world that tells why they are as they are."""
+    _whole(world.name, garages, partial(wish_alone, world=world))
+
+
+def report(world: World, garages: int) -> None:
+    """Print one world's shares beside what is wanted."""
+    whole = _whole(world.name, garages, partial(one, world=world))
     for name, least in (("before the cold", 0.77), ("begun by", 0.90)):
         tally = whole.tallies[name]
         met = "met" if tally.share >= least else "NOT MET"
@@ -255,6 +287,8 @@ def rooms(count: int) -> None:
 
 if __name__ == "__main__":
     count = int(sys.argv[1]) if len(sys.argv) > 1 else GARAGES
-    for each_world in WORLDS.values():
-        report(each_world, count)
+    for tried in WORLDS.values():
+        report(tried, count)
+    for tried in (BELIEVED, HONEST):
+        why(tried, count)
     rooms(ROOMS)
