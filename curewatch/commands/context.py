@@ -156,6 +156,17 @@ class Context:
         return place_named(text, known_places(self.store, self.settings))
 
 
+def at_terminal() -> bool:
+    """Whether a person reads what is said beside the result."""
+    return sys.stderr.isatty()
+
+
+def say_busy(doing: str) -> None:
+    """Say to a person what takes a while; nothing where a program or a file reads along."""
+    if at_terminal():
+        click.echo(f"{doing} …", err=True)
+
+
 def print_json(data: Any) -> None:
     """Print plain data for a script."""
     click.echo(json.dumps(data, indent=2, ensure_ascii=False, allow_nan=False))

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from curewatch.commands.command import command, json_option
-from curewatch.commands.context import Context, print_json
+from curewatch.commands.context import Context, print_json, say_busy
 from curewatch.commands.options import (
     DAY,
     FILE_OUT,
@@ -230,6 +230,7 @@ def report(
     end = None if day is None else day - LAST_MINUTE
     as_of_words = f", as of {day_words(as_of)}" if as_of else ""
     for file in filter(None, (html, pdf)):
+        say_busy(f"Making {file}")
         write_handover(context.bench, job, now, paper.zone, paper.say, file, end)
         click.echo(f"The hand-over sheet is in {file}{as_of_words}.")
 

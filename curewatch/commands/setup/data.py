@@ -7,7 +7,7 @@ from pathlib import Path
 import click
 
 from curewatch.commands.command import command, json_option
-from curewatch.commands.context import Context, print_json, text_of
+from curewatch.commands.context import Context, print_json, say_busy, text_of
 from curewatch.commands.options import FILE_OUT
 from curewatch.errors import ConfigError
 from curewatch.files import backup
@@ -67,9 +67,11 @@ def back_up(context: Context, file: Path) -> None:
 
     today = context.wall().astimezone(context.zone).date()
     target = backup.target_in(file, today)
+    say_busy("Copying and checking the logbook")
     backup.back_up(context.logbook, target)
     click.echo(f"{target} is a whole copy of the logbook ({target.stat().st_size / 1e6:.1f} MB).")
     beside = photographs.beside(target)
+    say_busy("Copying the photographs")
     if copied := photographs.copy_all(photographs.folder_of(context.logbook), beside):
         click.echo(f"Its photographs, {copied} new, are in {beside}.")
     if settings := _copy_settings(context.folder, target):
@@ -91,6 +93,7 @@ def restore(context: Context, file: Path | None, settings: bool) -> None:
     with only_one(context.folder, "curewatch data restore"):
         copy = file or backup.last_good(context.logbook)
         text = _settings_of(copy, context.folder) if settings else None
+        say_busy(f"Checking {copy} and bringing it back")
         asides = [backup.restore(context.logbook, copy)]
         back = photographs.copy_all(
             photographs.beside(copy), photographs.folder_of(context.logbook)
@@ -155,7 +158,9 @@ def import_(context: Context, file: Path) -> None:
     """
     from curewatch.exchange import import_json
 
+    say_busy("Reading the export")
     parcel = import_json.unpack(*text_of(file)) if str(file) == "-" else import_json.read_file(file)
+    say_busy("Storing what is new")
     arrived = import_json.take_in(context.store, parcel)
     taken = arrived.taken
     counts = ", ".join(

@@ -16,6 +16,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curewatch.bench.bench import Bench, Details
+from curewatch.commands import context
 from curewatch.errors import CurewatchError
 from curewatch.exchange import export_json, import_json
 from curewatch.exchange.log_schema import SCHEMA
@@ -285,6 +286,22 @@ def test_from_the_command_to_another_folder(run: Run, tmp_path: Path) -> None:
     assert "门 <b>" in run("log", "--find", "门", "--data", other)[1]
     code, _, err = run("data", "import", str(tmp_path / "nothing"), "--data", other)
     assert (code, "cannot be read" in err) == (2, True)
+
+
+def test_what_takes_a_while_says_so_to_a_person_and_not_to_a_script(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    run("mix", ADHESIVE, "--part", "roof", "--job", "camper")
+    works = {
+        ("data", "backup", str(tmp_path)): "Copying and checking the logbook …",
+        ("report", "camper", "--html", str(tmp_path / "camper.html")): "Making ",
+    }
+    for words, says in works.items():
+        assert says not in run(*words)[2]
+        with monkeypatch.context() as patched:
+            patched.setattr(context, "at_terminal", lambda: True)
+            code, out, err = run(*words)
+        assert (code, says in err, says in out) == (0, True, False), err
 
 
 def test_a_week_of_hours_before_and_after_a_summer_time_change(tmp_path: Path) -> None:
