@@ -110,6 +110,18 @@ def send(browser: FlaskClient, path: str, **fields: object) -> int:
     return browser.post(path, data=fields, headers={"Origin": "http://localhost"}).status_code
 
 
+def test_what_is_spread_by_hand_is_rehearsed_without_nozzle_and_clamps(tmp_path: Path) -> None:
+    found = garage(tmp_path)
+    found.hear(weather(EVENING, base_c=18.0))
+    browser, path = found.app.test_client(), "/mix/fibre-polyester-filler/rehearse"
+    assert "Go through all of it with nothing mixed" in browser.get(path).text
+    touched(browser, "rehearsal start", "fibre-polyester-filler\n", once="a")
+    text = browser.get(path).text
+    assert "Done: stop" in text
+    assert not [word for word in ("nozzle", "Last clamp") if word in text]
+    found.store.close()
+
+
 def test_the_stopwatch_runs_on_over_a_reload(tmp_path: Path) -> None:
     found = garage(tmp_path)
     found.hear(weather(EVENING, base_c=18.0))
