@@ -7,7 +7,7 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from curewatch.formats import ReaderFormat
-from curewatch.walltime import stamp
+from curewatch.walltime import evening_of, stamp
 from curewatch.ways.words import between_words, evening_words
 from curewatch.week.words import WHY, name
 
@@ -27,9 +27,13 @@ def begin_words(step: PlanReminder, now: datetime, say: ReaderFormat) -> str:
     if step.state(now) == "past":
         by = say.moment(step.latest, now)
         return f"{step.does} was to be begun by {by}, which is past."
-    evening = evening_words(max(step.start, now), now, say)
+    first = max(step.start, now)
+    evening = evening_words(first, now, say)
     day = {"tonight": "", "tomorrow": "tomorrow "}.get(evening, f"on {evening} ")
-    return f"{step.does}; begin {day}{between_words(step.start, step.latest, now, say)}."
+    begin = f"{step.does}; begin {day}{between_words(first, step.latest, now, say)}"
+    if evening_of(step.latest, say.zone) > evening_of(first, say.zone):
+        begin += f", by {say.moment(step.latest, now)} at the latest"
+    return f"{begin}."
 
 
 def sentence(step: PlanReminder, now: datetime, say: ReaderFormat) -> str:

@@ -163,7 +163,8 @@ def _begins(data: QuestionData) -> BenchQuestion | None:
     rest = " ".join([begin_words(step, now, data.say), *move_words(step, now, data.say)])
     begun = button("Begun", BEGUN, form_key(step.part, step.job))
     answers = (link("Mix", "/mix") if step.kind else begun, link("Plan", "/plan"))
-    return BenchQuestion("Plan", [html.B(f"{first_up(name(step))}: "), html.Span(rest)], answers)
+    said = [html.B(f"{first_up(name(step))}: "), html.Span(rest)]
+    return BenchQuestion("Plan", said, answers, "begins")
 
 
 def _bare(data: QuestionData) -> BenchQuestion | None:

@@ -78,6 +78,13 @@ def test_a_plan_reminds_only_once_it_is_taken_over_and_no_more_when_let_go(bench
     assert reminded(bench) == []
 
 
+def test_a_beginning_that_has_days_says_the_last_moment(bench: Bench) -> None:
+    taken.take_over(bench.store, week(planned(0, 1.0, latest=at(25.5)), part=WING), now=NOW)
+    assert said(bench)[0].endswith("begin from 19:00 on, by tomorrow 19:30 at the latest.")
+    assert said(bench, 1.5)[0].endswith("begin now or later, by tomorrow 19:30 at the latest.")
+    assert said(bench, 25.0)[0].endswith("begin by 19:30.")
+
+
 def test_nothing_planned_cannot_be_taken_over(bench: Bench) -> None:
     with pytest.raises(StepError, match="nothing is planned"):
         taken.take_over(bench.store, week(), now=NOW)
