@@ -28,7 +28,7 @@ FLAGS = (
     "--no-first-run",
     "--process-per-site",  # what one tab has compiled, the next need not
     "--disable-features=ScriptStreaming",  # compiles in the background what is compiled already
-    "--js-flags=--no-opt",  # a page lives too short a time to be worth the best of the compilers
+    "--js-flags=--no-opt,--no-maglev",  # a page lives too short a time to be worth compiling well
 )
 STAYS = "/stays-open"
 KEPT_BY_PAGES = "local_storage,session_storage,indexeddb,service_workers"

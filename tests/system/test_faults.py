@@ -12,18 +12,15 @@ import pytest
 
 from tests.bench.soak import Watch
 from tests.support.campaign import Publisher, Whole, stored
+from tests.support.many import cases
 
 
 @pytest.mark.parametrize("kind", ["embedded", "mosquitto"])
-@pytest.mark.parametrize(
-    ("kill", "times"), [(Whole.kill_all, 2), (Whole.kill_broker, 3)], ids=["all", "broker"]
-)
-def test_nothing_acknowledged_is_lost_when_it_is_killed(
-    kill: Callable[[Whole], None], times: int, kind: str, tmp_path: Path
-) -> None:
+def test_nothing_acknowledged_is_lost_when_it_is_killed(kind: str, tmp_path: Path) -> None:
+    """All of it at once, as by a power cut; then its broker alone."""
     held = Whole(tmp_path, kind)
     publisher = Publisher(held.port, 300)
-    for _ in range(times):
+    for kill in (Whole.kill_all, Whole.kill_broker) * cases(1):
         time.sleep(0.6)
         kill(held)
     acknowledged = publisher.finish()
