@@ -18,7 +18,7 @@ from sensors.broker.process import EmbeddedBroker
 from tests.support import devices, shared_apps, shared_files
 from tests.support.brokers import SystemMosquitto, free_port
 from tests.support.many import TIMES, cases
-from tests.support.pages import EVENING, Garage, garage, served, weather
+from tests.support.pages import EVENING, Garage, open_garage, served, weather
 
 # Benchmarks and what tests share hold no tests: they are loaded where a test asks for them.
 collect_ignore = ["bench", "support"]
@@ -109,7 +109,7 @@ def port(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[int]:
 @pytest.fixture
 def held(tmp_path: Path) -> Iterator[Garage]:
     """A garage with two days of weather and nothing on the bench."""
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING))
     yield found
     found.store.close()

@@ -24,7 +24,7 @@ from tests.bench.bench import NOW
 from tests.bench.page import FIRST_KB, SHIFT, PageRow, Wire, opened, shown_ms
 from tests.bench.years import readings
 from tests.support.dash_pages import arriving, send
-from tests.support.pages import Garage, chromium, garage, served
+from tests.support.pages import Garage, chromium, open_garage, served
 
 PER_HOUR, YEARS, REPEAT = 1, 10, 5
 SERVER_MS, REPEAT_KB, DRAWN_S, RATIO = 100.0, 40.0, 2.5, 1.5
@@ -33,7 +33,7 @@ FIGURE = ".chart .js-plotly-plot .xtick text"
 
 def filled(folder: Path) -> Garage:
     """A garage with ten years of readings up to now."""
-    found = garage(folder)
+    found = open_garage(folder)
     found.clock.at = NOW
     for batch in readings(5 * 8766 * YEARS * PER_HOUR, YEARS):
         found.store.add_readings(batch)

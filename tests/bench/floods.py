@@ -14,7 +14,7 @@ from pathlib import Path
 from sensors.broker.mosquitto import Mosquitto
 from sensors.broker.process import EmbeddedBroker
 from tests.support.floods import deaf_fills_nothing, garbage_leaves_nothing
-from tests.support.proxies import MAPPED, RunningGatekeeper, gatekeeper
+from tests.support.proxies import MAPPED, RunningGatekeeper, run_gatekeeper
 
 KINDS: tuple[type[EmbeddedBroker] | type[Mosquitto], ...] = (EmbeddedBroker, Mosquitto)
 FLOODS: dict[str, Callable[[RunningGatekeeper], None]] = {
@@ -29,7 +29,7 @@ def main() -> None:
     for kind, (name, flood) in product(KINDS, FLOODS.items()):
         with (
             tempfile.TemporaryDirectory() as folder,
-            gatekeeper(Path(folder), MAPPED, kind=kind) as held,
+            run_gatekeeper(Path(folder), MAPPED, kind=kind) as held,
         ):
             began = time.monotonic()
             flood(held)

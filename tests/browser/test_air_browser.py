@@ -19,7 +19,7 @@ from tests.support.pages import (
     PHONE,
     SMALL,
     Garage,
-    garage,
+    open_garage,
     overflow,
     served,
     watched,
@@ -33,7 +33,7 @@ def looking(
 ) -> Iterator[tuple[Garage, Page, list[str], list[str]]]:
     """A garage with weather, a flagged reading and a step; its air page, drawn by Dash; what it
     asked for and complained of."""
-    found = garage(folder)
+    found = open_garage(folder)
     found.hear(weather(EVENING))
     at = EVENING - timedelta(hours=5, minutes=3)
     flag = Flag("spike", gap=9.0, seconds=60.0)

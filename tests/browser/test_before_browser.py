@@ -18,7 +18,7 @@ from tests.support.pages import (
     GARAGE,
     PHONE,
     SMALL,
-    garage,
+    open_garage,
     opened,
     overflow,
     served,
@@ -42,7 +42,7 @@ def touch(page: Page, name: str) -> None:
 
 
 def test_a_whole_evening(browser: Browser, tmp_path: Path) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING, base_c=4.0))
     with served(found.app) as home:
         seen, page = watched(browser, GARAGE)
@@ -111,7 +111,7 @@ def test_a_whole_evening(browser: Browser, tmp_path: Path) -> None:
 def test_the_dust_mask_is_asked_for_beside_the_sanding_test(
     browser: Browser, tmp_path: Path, size: tuple[int, int]
 ) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING, base_c=18.0))
     found.mix("fibre-polyester-filler", 75, part="left rear rib")
     seen = found.clock() - timedelta(minutes=60)
@@ -134,7 +134,7 @@ def test_the_dust_mask_is_asked_for_beside_the_sanding_test(
 def test_an_automatic_checker_finds_nothing_before_a_mix(
     browser: Browser, tmp_path: Path, theme: str, size: tuple[int, int]
 ) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING, base_c=8.0))
     found.mix(PRIMER, 200, part="roof seam")
     cartridges.open_new(found.store, "mask", "vapour", now=EVENING - timedelta(days=1))

@@ -30,7 +30,7 @@ from tests.support.pages import (
     SMALL,
     Garage,
     fill,
-    garage,
+    open_garage,
     opened,
     overflow,
     renewed,
@@ -233,7 +233,7 @@ def test_an_automatic_checker_finds_nothing(held: Garage, address: str, browser:
 def test_an_automatic_checker_finds_nothing_where_nothing_can_cure(
     browser: Browser, tmp_path: Path
 ) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     STATES["cold"](found)
     with served(found.app) as home:
         for theme, size in (("dark", GARAGE), ("light", PHONE)):

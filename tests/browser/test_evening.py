@@ -18,7 +18,7 @@ from curewatch.bench.views import StepView
 from curewatch.logbook import photographs
 from tests.support.checker import followed, violations, violations_in_both_themes, walked
 from tests.support.logbooks import picture
-from tests.support.pages import Garage, garage, served, watched, weather
+from tests.support.pages import Garage, open_garage, served, watched, weather
 
 PART, JOB = "lower corner patch", "Camper trailer"
 DESK = (1280, 900)
@@ -126,7 +126,7 @@ def handed_over(page: Page, home: str, found_by: str) -> tuple[str, str]:
 
 @pytest.fixture
 def held(tmp_path: Path) -> Garage:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(found.clock.at, base_c=4.0))
     return found
 
@@ -180,7 +180,7 @@ def test_a_whole_evening(held: Garage, browser: Browser) -> None:
 def test_a_mix_despite_caution_is_handed_over_with_its_reason(
     tmp_path: Path, browser: Browser
 ) -> None:
-    held = garage(tmp_path)
+    held = open_garage(tmp_path)
     held.hear(weather(held.clock.at, base_c=15.0))
     with served(held.app) as home:
         seen, page = watched(browser, DESK, layout="desk")

@@ -19,7 +19,7 @@ from tests.support.pages import (
     PHONE,
     SMALL,
     Garage,
-    garage,
+    open_garage,
     overflow,
     served,
     settled,
@@ -33,7 +33,7 @@ JOB = "corner"
 @pytest.fixture
 def late(tmp_path: Path) -> Iterator[Garage]:
     """Half past nine: a filler mixed at seven, metal still bare beside it, cans on the shelf."""
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING))
     parts.bared(found.store, "rib", JOB, now=EVENING, since=EVENING - timedelta(hours=2), grit="80")
     parts.mark(found.store, "bracket", JOB, "structural", now=EVENING)

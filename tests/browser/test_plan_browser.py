@@ -17,7 +17,7 @@ from tests.support.pages import (
     PHONE,
     SMALL,
     Garage,
-    garage,
+    open_garage,
     opened,
     overflow,
     served,
@@ -31,7 +31,7 @@ SAID = "#mix-starts-said"
 
 def planning_garage(folder: Path) -> Garage:
     """A garage with a lamp and a stopping time."""
-    found = garage(folder)
+    found = open_garage(folder)
     found.hear(weather(EVENING, base_c=19.0, hours=4))
     now = found.clock()
     owned.own(found.store, "work lamp", 500, "panel", now=now)

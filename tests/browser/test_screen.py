@@ -24,7 +24,7 @@ from tests.support.pages import (
     SMALL,
     Garage,
     fill,
-    garage,
+    open_garage,
     opened,
     overflow,
     renewed,
@@ -64,7 +64,7 @@ def showing(
     state: str, folder: Path, browser: Browser, size: tuple[int, int], **cookies: str
 ) -> Iterator[tuple[Garage, Page, list[str]]]:
     """A device of that size looking at a garage in that state."""
-    found = garage(folder)
+    found = open_garage(folder)
     STATES[state](found)
     with served(found.app) as home:
         seen, page = watched(browser, size, **cookies)
@@ -227,7 +227,7 @@ def test_the_product_whose_page_was_opened_is_taken_for_the_one_mixed(
 def test_a_stop_never_holds_the_clock_and_asks_its_reason_afterwards(
     browser: Browser, tmp_path: Path
 ) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING, base_c=2.0))
     with served(found.app) as home:
         _, page = watched(browser)
@@ -383,7 +383,7 @@ def test_speech_says_the_sentence_and_can_be_switched_off(
 def test_a_silent_server_is_said_after_ten_seconds_while_the_count_runs_out_into_its_test(
     tmp_path: Path, browser: Browser
 ) -> None:
-    found = garage(tmp_path, speed=60)
+    found = open_garage(tmp_path, speed=60)
     found.hear(weather(EVENING))
     found.mix("epoxy-panel-adhesive", 62, part="lower corner patch")
     _, page = watched(browser)
@@ -413,7 +413,7 @@ def test_a_silent_server_is_said_after_ten_seconds_while_the_count_runs_out_into
 def test_a_fast_clock_ticks_at_its_speed_between_two_answers(
     tmp_path: Path, browser: Browser
 ) -> None:
-    found = garage(tmp_path, speed=60)
+    found = open_garage(tmp_path, speed=60)
     found.hear(weather(EVENING))
     found.mix("urethane-panel-adhesive", 1, part="lower corner patch")
     with served(found.app) as home:
@@ -566,7 +566,7 @@ def test_the_screen_is_kept_awake_while_something_runs(
 def test_countdowns_are_timers_and_speak_at_ten_five_and_one_and_when_due(
     tmp_path: Path, browser: Browser
 ) -> None:
-    found = garage(tmp_path, speed=1)
+    found = open_garage(tmp_path, speed=1)
     found.hear(weather(EVENING))
     found.mix("epoxy-panel-adhesive", 20, part="lower corner patch")
     with served(found.app) as home:

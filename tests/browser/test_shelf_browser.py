@@ -11,7 +11,7 @@ from curewatch.garage import cans
 from curewatch.garage.cans import CanDetails
 from curewatch.garage.shelf import find_sheet
 from tests.support.checker import violations_in_both_themes, walked
-from tests.support.pages import EVENING, GARAGE, PHONE, SMALL, garage, served, watched, weather
+from tests.support.pages import EVENING, GARAGE, PHONE, SMALL, open_garage, served, watched, weather
 
 LOOKS = {"garage": GARAGE, "desk": SMALL, "phone": PHONE}
 PRIMER = "epoxy-primer"
@@ -27,7 +27,7 @@ def drawn(page: Page, path: str) -> None:
 
 
 def test_from_four_boxes_to_a_can_and_off_the_shelf(browser: Browser, tmp_path: Path) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING, hours=1))
     with served(found.app) as home:
         seen, page = watched(browser, SMALL, layout="desk")
@@ -73,7 +73,7 @@ def test_from_four_boxes_to_a_can_and_off_the_shelf(browser: Browser, tmp_path: 
 def test_an_automatic_checker_finds_nothing_on_the_shelf(
     browser: Browser, tmp_path: Path, layout: str
 ) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING, hours=1))
     found.mix("epoxy-panel-adhesive", 20, part="door skin")
     cans.add(found.store, PRIMER, CanDetails("P-7", stored="shelf"), now=EVENING)

@@ -12,12 +12,21 @@ import pytest
 from flask import Flask
 from playwright.sync_api import Browser, expect
 
-from tests.support.pages import EVENING, PHONE, Garage, garage, opened, served, watched, weather
+from tests.support.pages import (
+    EVENING,
+    PHONE,
+    Garage,
+    open_garage,
+    opened,
+    served,
+    watched,
+    weather,
+)
 
 
 @pytest.fixture
 def held(tmp_path: Path) -> Iterator[Garage]:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING))
     yield found
     found.store.close()

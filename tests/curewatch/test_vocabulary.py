@@ -30,7 +30,7 @@ from curewatch.wording import milestone_words, words
 from tests.conftest import Run
 from tests.support.dash_pages import touched
 from tests.support.logbooks import ADHESIVE, NOW, PRIMER, ago, garage_air, opened
-from tests.support.pages import garage
+from tests.support.pages import open_garage
 
 EARLIER = {
     "working_time": ("gone-off", "still-works"),
@@ -281,7 +281,7 @@ def test_the_command_refuses_it_without_yes(run: Run) -> None:
 
 
 def test_the_page_asks_really_and_stores_it_once_it_is_said_to_be_so(tmp_path: Path) -> None:
-    held = garage(tmp_path)
+    held = open_garage(tmp_path)
     held.mix(ADHESIVE, 1)
     browser = held.app.test_client()
     asked = json.dumps(touched(browser, "answer", "1/full_cure/reached")["asked"])

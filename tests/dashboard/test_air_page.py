@@ -18,14 +18,14 @@ from curewatch.climate.reading import Reading
 from dashboard.pages.air.periods import period, with_limit
 from tests.support.dash_pages import ASK, ORIGIN, arriving, prop, send, touched
 from tests.support.many import cases
-from tests.support.pages import EVENING, Garage, garage, weather
+from tests.support.pages import EVENING, Garage, open_garage, weather
 
 DAY = timedelta(days=1)
 
 
 @pytest.fixture(scope="module")
 def held(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
-    found = garage(tmp_path_factory.mktemp("air"))
+    found = open_garage(tmp_path_factory.mktemp("air"))
     found.hear(weather(EVENING))
     found.mix("epoxy-panel-adhesive", 20, part="door skin", amount_g=60.0)
     yield found
@@ -230,7 +230,7 @@ def test_scripts_come_compressed_and_plotly_s_address_lasts(browser: FlaskClient
 def test_a_fault_inside_a_callback_is_said_and_noted(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, caplog: pytest.LogCaptureFixture
 ) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     monkeypatch.setattr("dashboard.pages.air.data.air_history", lambda *_, **__: 1 / 0)
     answer = send(found.app.test_client(), arrived())
     assert "Something went wrong inside" in answer.text

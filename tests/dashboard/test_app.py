@@ -23,7 +23,7 @@ from dashboard.pages.delivery import policy
 from dashboard.pages.routes import Routes
 from tests.support.dash_pages import buttons, mixing, sent, touched
 from tests.support.notices import codes
-from tests.support.pages import EVENING, SETTINGS, Garage, garage, weather
+from tests.support.pages import EVENING, SETTINGS, Garage, open_garage, weather
 
 PAGES = (
     "/", "/mix", "/mix/epoxy-primer", "/air", "/air/sensors", "/air/salt",
@@ -38,7 +38,7 @@ ORIGIN = {"Origin": "http://localhost"}
 @pytest.fixture
 def held(tmp_path: Path) -> Iterator[Garage]:
     """A garage with two days of weather and one step hardening."""
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING))
     found.mix("epoxy-panel-adhesive", 20, part="lower corner patch", job="camper", amount_g=60.0)
     yield found
@@ -177,7 +177,7 @@ def test_a_typed_reading_is_kept_in_celsius(held: Garage, browser: FlaskClient) 
 
 
 def test_a_reader_in_fahrenheit_types_and_reads_fahrenheit(tmp_path: Path) -> None:
-    found = garage(tmp_path, settings=replace(SETTINGS, temperature_unit="F", hours=12))
+    found = open_garage(tmp_path, settings=replace(SETTINGS, temperature_unit="F", hours=12))
     page = found.app.test_client()
     sent(page, "typed reading", {"place": "panel", "surface": "50"})
     assert found.store.latest()[0].value == pytest.approx(10.0)
@@ -384,7 +384,7 @@ def test_choices_are_kept_on_the_device(browser: FlaskClient) -> None:
 
 
 def test_a_first_start_teaches(tmp_path: Path) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     text = found.app.test_client().get("/").text
     assert "Nothing on the bench" in text
     assert "Type a thermometer reading" in text
@@ -393,7 +393,7 @@ def test_a_first_start_teaches(tmp_path: Path) -> None:
 
 
 def test_a_bench_too_cold_gives_no_time_and_says_what_would_help(tmp_path: Path) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING, base_c=2.0))
     number = found.mix("epoxy-panel-adhesive", 5, part="lower corner patch")
     text = found.app.test_client().get("/").text
@@ -482,7 +482,7 @@ def test_mixed_now_with_what_is_not_there_says_so(
 
 
 def test_mixed_against_a_stop_runs_and_its_reason_is_told_afterwards(tmp_path: Path) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING, base_c=2.0))
     browser = found.app.test_client()
     touched(browser, "start again", "epoxy-primer")

@@ -15,7 +15,7 @@ from flask.testing import FlaskClient
 
 from dashboard.pages.bench import page as bench_page
 from tests.support.dash_pages import arriving, buttons, prop, send, touched
-from tests.support.pages import EVENING, SETTINGS, Garage, garage, weather
+from tests.support.pages import EVENING, SETTINGS, Garage, open_garage, weather
 from tests.support.scenes import STATES
 
 LOOK = {"w": 1740, "h": 400, "layout": "garage", "theme": "dark"}
@@ -23,7 +23,7 @@ LOOK = {"w": 1740, "h": 400, "layout": "garage", "theme": "dark"}
 
 @pytest.fixture
 def held(tmp_path: Path) -> Iterator[Garage]:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING))
     found.mix("epoxy-panel-adhesive", 20, part="lower corner patch", job="camper", amount_g=60.0)
     yield found
@@ -72,7 +72,7 @@ def renewed(
 def test_a_window_measured_while_it_is_narrow_is_drawn(
     tmp_path: Path, layout: str, width: int, state: str
 ) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     STATES[state](found)
     device = found.app.test_client()
     for name, value in (("room", f"{width}x200"), ("screen", f"{layout}-dark-{width}")):
@@ -96,7 +96,7 @@ def test_the_countdown_is_readable_before_any_script(browser: FlaskClient) -> No
 
 @pytest.mark.parametrize("state", sorted(STATES))
 def test_every_state_is_drawn_by_the_server_and_by_dash(tmp_path: Path, state: str) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     STATES[state](found)
     client = found.app.test_client()
     assert client.get("/").status_code == 200
@@ -241,7 +241,7 @@ def test_sliders_that_are_drawn_anew_do_not_draw_the_bench_again(browser: FlaskC
 
 
 def test_a_slider_stands_in_the_unit_of_its_reader(tmp_path: Path) -> None:
-    fahrenheit = garage(tmp_path, settings=replace(SETTINGS, temperature_unit="F"))
+    fahrenheit = open_garage(tmp_path, settings=replace(SETTINGS, temperature_unit="F"))
     fahrenheit.mix("epoxy-panel-adhesive", 20)
     stored, said = slid(fahrenheit.app.test_client(), 18)
     fahrenheit.store.close()

@@ -24,7 +24,7 @@ from dashboard.figures.air import READER, AirDrawing, figure
 from dashboard.figures.palette import Screen, palette
 from dashboard.figures.steps import MOST_LANES, lanes
 from dashboard.figures.ticks import time_ticks
-from tests.support.pages import EVENING, Garage, garage, weather
+from tests.support.pages import EVENING, Garage, open_garage, weather
 
 SAY = ReaderFormat(ZoneInfo("Europe/Berlin"))
 DAY, HOUR = timedelta(days=1), timedelta(hours=1)
@@ -38,7 +38,7 @@ SCREENS = [
 @pytest.fixture(scope="module")
 def held(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
     """Two days of weather, a flagged reading and three steps."""
-    found = garage(tmp_path_factory.mktemp("figures"))
+    found = open_garage(tmp_path_factory.mktemp("figures"))
     found.hear(weather(EVENING))
     flag = Flag("spike", gap=9.0, seconds=60.0)
     at = EVENING - 5 * HOUR - timedelta(minutes=3)
@@ -77,7 +77,7 @@ def test_any_period_is_valid(held: Garage, days: float) -> None:
 
 
 def test_an_empty_garage_has_a_valid_figure_too(tmp_path: Path) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     fig = figure(history(found), drawing(found))
     assert go.Figure(fig).layout.yaxis.range
     found.store.close()

@@ -16,7 +16,7 @@ from dashboard.hall import Hall
 from dashboard.pages.routes import Address, DashPage
 from dashboard.pages.touches import Form, TouchOutcome, at_field, button
 from tests.support.dash_pages import arriving, send, sent, touched
-from tests.support.pages import Garage, garage
+from tests.support.pages import Garage, open_garage
 
 
 def content(hall: Hall, address: Address, first: bool) -> list[Any]:
@@ -47,7 +47,7 @@ PAGE = DashPage(
 def held(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr("dashboard.app._DASH", {"/try/<int:number>": PAGE})
-        found = garage(tmp_path_factory.mktemp("frame"))
+        found = open_garage(tmp_path_factory.mktemp("frame"))
     found.mix("epoxy-panel-adhesive", 20, part="door skin")
     yield found
     found.store.close()
@@ -115,4 +115,4 @@ def test_a_touch_on_what_is_gone_says_so(browser: FlaskClient) -> None:
 def test_an_act_s_name_is_one_page_s(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("dashboard.app._DASH", {"/try/<int:number>": PAGE, "/other": PAGE})
     with pytest.raises(ValueError, match="two pages name an act"):
-        garage(tmp_path)
+        open_garage(tmp_path)

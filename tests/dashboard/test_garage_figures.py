@@ -27,7 +27,7 @@ from dashboard.figures.night import NightDrawing
 from dashboard.figures.palette import Screen, palette
 from dashboard.figures.sensor_days import DAY, SensorDrawing
 from dashboard.figures.vapour import VapourDrawing
-from tests.support.pages import EVENING, Garage, garage, weather
+from tests.support.pages import EVENING, Garage, open_garage, weather
 
 BERLIN = ZoneInfo("Europe/Berlin")
 SAY = ReaderFormat(BERLIN)
@@ -43,7 +43,7 @@ HOUR = timedelta(hours=1)
 def held(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
     """A morning after a night that was too cold from midnight: a step that got part of what it
     needs, one that got enough before, a bare part; a flagged reading."""
-    found = garage(tmp_path_factory.mktemp("night"))
+    found = open_garage(tmp_path_factory.mktemp("night"))
     found.hear(weather(EVENING))
     found.mix("epoxy-panel-adhesive", 20, part="lower patch")
     found.mix("urethane-panel-adhesive", 100, part="left rear rib")

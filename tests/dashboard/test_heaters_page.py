@@ -11,12 +11,12 @@ from flask.testing import FlaskClient
 
 from curewatch.warmth import owned
 from tests.support.dash_pages import ORIGIN, sent, touched
-from tests.support.pages import EVENING, Garage, garage, weather
+from tests.support.pages import EVENING, Garage, open_garage, weather
 
 
 @pytest.fixture
 def held(tmp_path: Path) -> Iterator[Garage]:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING, hours=2))
     yield found
     found.store.close()

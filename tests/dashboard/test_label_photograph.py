@@ -19,7 +19,7 @@ from curewatch.products.chemistries import CHEMISTRIES
 from curewatch.store.search import StepQuery
 from tests.support.dash_pages import ORIGIN, arriving, send, sent, touched
 from tests.support.logbooks import opened, picture
-from tests.support.pages import EVENING, Garage, garage
+from tests.support.pages import EVENING, Garage, open_garage
 
 PRIMER = "epoxy-primer"
 FOUR: dict[str, Any] = {
@@ -33,7 +33,7 @@ FOUR: dict[str, Any] = {
 
 @pytest.fixture
 def held(tmp_path: Path) -> Iterator[Garage]:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     yield found
     found.store.close()
 

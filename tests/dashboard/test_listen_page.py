@@ -14,7 +14,7 @@ from curewatch.settings.edit import keep, let_go
 from curewatch.settings.settings import Mapping, load_settings
 from sensors.mqtt.discovery import DiscoveredNumbers, Leaf
 from tests.support.dash_pages import buttons, prop, send, sent, touched
-from tests.support.pages import Garage, garage
+from tests.support.pages import Garage, open_garage
 
 PROBE, BATTERY = "workshop/node3", "workshop/battery"
 
@@ -46,7 +46,7 @@ class ListeningEars:
 
 @pytest.fixture
 def held(tmp_path: Path) -> Garage:
-    return garage(tmp_path)
+    return open_garage(tmp_path)
 
 
 @pytest.fixture

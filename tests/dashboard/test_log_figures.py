@@ -25,7 +25,7 @@ from dashboard.figures import job, overlay, predicted
 from dashboard.figures.palette import Screen, palette
 from dashboard.figures.sizes import ROW_PX
 from dashboard.figures.spark import spark
-from tests.support.pages import EVENING, Garage, garage, weather
+from tests.support.pages import EVENING, Garage, open_garage, weather
 
 SAY = ReaderFormat(ZoneInfo("Europe/Berlin"))
 ADHESIVE = "epoxy-panel-adhesive"
@@ -42,7 +42,7 @@ SCREENS = [
 @pytest.fixture(scope="module")
 def held(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
     """Three batches of one product, each looked at, the third not ready when last tested."""
-    found = garage(tmp_path_factory.mktemp("log"))
+    found = open_garage(tmp_path_factory.mktemp("log"))
     found.hear(weather(EVENING))
     for ago_min in (2000, 1500, 600):
         number = found.mix(ADHESIVE, ago_min, part=f"part {ago_min}", job="corner")

@@ -14,7 +14,7 @@ from flask.testing import FlaskClient
 from curewatch.bench.bench import Details
 from dashboard.pages.log.files import POLICY
 from tests.support.dash_pages import arriving, send, sent, touched
-from tests.support.pages import EVENING, Garage, garage, weather
+from tests.support.pages import EVENING, Garage, open_garage, weather
 
 PRIMER, ADHESIVE = "epoxy-primer", "epoxy-panel-adhesive"
 JOB = "camper corner"
@@ -23,7 +23,7 @@ JOB = "camper corner"
 @pytest.fixture(scope="module")
 def held(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
     """Three primed parts, tested, and one glued a month before."""
-    found = garage(tmp_path_factory.mktemp("log"))
+    found = open_garage(tmp_path_factory.mktemp("log"))
     found.hear(weather(EVENING))
     for number in range(1, 4):
         found.mix(PRIMER, 900 - 100 * number, part=f"part {number}", job=JOB, amount_g=60.0)

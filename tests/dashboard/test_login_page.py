@@ -27,7 +27,7 @@ from dashboard.door import COOKIE, OPEN_ASSETS, way_back
 from dashboard.sessions import FILE, MOST, UNUSED, WHOLE, Sessions
 from dashboard.tries import LONGEST_S, MOST_ADDRESSES, PER_ADDRESS, PER_MINUTE, Tries
 from tests.support.brokers import until
-from tests.support.pages import SETTINGS, garage
+from tests.support.pages import SETTINGS, open_garage
 from tests.support.protected_pages import HTML, ORIGIN, House, Time, house, sign_in
 
 LOGIN = ("door_page", "door_try")
@@ -85,7 +85,7 @@ def test_only_the_login_its_style_and_its_icon_are_open(home: House) -> None:
 
 
 def test_without_a_door_nothing_is_asked(tmp_path: Path) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     browser = found.app.test_client()
     assert browser.get("/").status_code == 200
     assert browser.get("/door").status_code == 404
@@ -424,7 +424,7 @@ def test_another_page_cannot_fetch_but_a_link_can_open(home: House) -> None:
 def test_only_this_machine_s_names_and_addresses_are_answered(
     tmp_path: Path, host: str, code: int
 ) -> None:
-    found = garage(tmp_path, settings=replace(SETTINGS, names=("garage.home",)))
+    found = open_garage(tmp_path, settings=replace(SETTINGS, names=("garage.home",)))
     answer = found.app.test_client().get("/state.json", headers={"Host": host})
     found.store.close()
     assert answer.status_code == code
@@ -442,7 +442,7 @@ def test_the_option_opens_what_the_settings_do_not(tmp_path: Path) -> None:
 
 
 def test_a_daily_copy_that_failed_is_said_on_the_bench(tmp_path: Path) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     (tmp_path / "copies").write_text("a file where the folder of copies should be")
     with each_day(found.store, found.clock) as copies:
         until(copies)

@@ -41,7 +41,7 @@ from tests.support.dash_pages import (
     typed,
     warming,
 )
-from tests.support.pages import EVENING, SETTINGS, Garage, garage, weather
+from tests.support.pages import EVENING, SETTINGS, Garage, open_garage, weather
 
 ADHESIVE, FILLER, PRIMER = "epoxy-panel-adhesive", "fibre-polyester-filler", "epoxy-primer"
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -51,7 +51,7 @@ SAY = ReaderFormat(BERLIN)
 @pytest.fixture
 def held(tmp_path: Path) -> Iterator[Garage]:
     """A garage with a step hardening."""
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING, base_c=16.0, hours=2))
     found.mix(ADHESIVE, 20, part="lower corner patch", amount_g=60.0)
     yield found
@@ -107,7 +107,7 @@ def test_a_mix_keeps_what_was_entered_and_acknowledged(held: Garage, browser: Fl
 
 
 def test_a_stop_is_passed_only_by_saying_why_and_that_is_in_the_log(tmp_path: Path) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING, base_c=2.0, hours=2))
     browser = found.app.test_client()
     assert proposing(browser, PRIMER)["mix-why"] == {"open": True, "hidden": False}
@@ -188,7 +188,7 @@ def test_the_answer_stands_first_and_follows_what_is_entered(
 
 
 def test_a_remedy_is_a_touch_and_what_is_fine_is_folded(tmp_path: Path) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING, base_c=2.0, hours=2))
     proposal = proposing(found.app.test_client(), ADHESIVE)
     follows = texts(proposal)
@@ -263,7 +263,7 @@ def said_when(answer: dict[str, Any]) -> str:
 def test_the_page_says_between_when_and_when_to_mix_for_what_is_waited_for(
     tmp_path: Path,
 ) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING, base_c=21.0, hours=2))
     browser = found.app.test_client()
     assert said_when(proposing(browser, FILLER)) == "[]"
@@ -311,7 +311,7 @@ def test_the_chances_of_every_start_are_drawn_in_tenths_and_can_be_read(held: Ga
 
 
 def test_what_heat_would_change_is_worked_out_when_its_fold_is_opened(tmp_path: Path) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING, base_c=17.0, hours=2))
     browser, now = found.app.test_client(), found.clock()
     assert "Lamps and heaters" not in browser.get(f"/mix/{ADHESIVE}").text

@@ -14,7 +14,7 @@ from flask.testing import FlaskClient
 from curewatch.garage import cans, evening, parts
 from curewatch.garage.cans import CanDetails
 from tests.support.dash_pages import arriving, mixing, send, sent, touched
-from tests.support.pages import ALL_REMINDERS, EVENING, Garage, garage, weather
+from tests.support.pages import ALL_REMINDERS, EVENING, Garage, open_garage, weather
 
 BERLIN = ZoneInfo("Europe/Berlin")
 RIB = {"part": "left rear rib", "job": "corner"}
@@ -23,7 +23,7 @@ RIB_KEY = '["left rear rib","corner","panel"]'
 
 @pytest.fixture
 def held(tmp_path: Path) -> Garage:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING))
     found.mix("epoxy-panel-adhesive", 20, part="lower patch", job="corner")
     return found
@@ -202,7 +202,7 @@ def test_a_structural_joint_has_a_night_without_figures(held: Garage, browser: F
 
 
 def test_a_night_with_nothing_on_the_bench_says_so(tmp_path: Path) -> None:
-    text = garage(tmp_path).app.test_client().get("/morning").text
+    text = open_garage(tmp_path).app.test_client().get("/morning").text
     assert "Nothing was on the bench last night, and no metal was bare." in text
 
 

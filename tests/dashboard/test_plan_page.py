@@ -26,7 +26,7 @@ from curewatch.week.helps import WeekHelp
 from dashboard import planning
 from dashboard.hall import Hall
 from tests.support.dash_pages import ORIGIN, buttons, forms, prop, send, sent, touched
-from tests.support.pages import EVENING, Garage, garage, weather
+from tests.support.pages import EVENING, Garage, open_garage, weather
 from tests.support.wishes import promised
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -37,7 +37,7 @@ WISH = {"part": "rear corner", "by": "Sat 18:00", "way": "prime-bare-metal", "en
 
 @pytest.fixture
 def held(tmp_path: Path) -> Iterator[Garage]:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING, base_c=20.0, hours=4))
     yield found
     found.store.close()

@@ -16,7 +16,7 @@ from curewatch.ways.entered import PartWish
 from curewatch.ways.way import Way, generic_text, generic_ways, parse_way, way_text
 from dashboard.pages.components import first_up
 from tests.support.dash_pages import arriving, forms, send, sent
-from tests.support.pages import Garage, garage
+from tests.support.pages import Garage, open_garage
 
 PART = "rear corner"
 SEAL = {
@@ -27,7 +27,7 @@ SEAL = {
 
 @pytest.fixture
 def held(tmp_path: Path) -> Iterator[Garage]:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     now = found.clock()
     text = generic_text("prime-bare-metal")
     entered.set_way(found.store, PART, "", "prime-bare-metal", text, now=now)

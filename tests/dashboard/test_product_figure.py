@@ -20,7 +20,7 @@ from curewatch.products.sheet import generic_sheets, parse_sheet
 from curewatch.wording import product_words
 from dashboard.figures.by_temperature import ProductDrawing, figure
 from dashboard.figures.palette import Screen
-from tests.support.pages import EVENING, Garage, garage, weather
+from tests.support.pages import EVENING, Garage, open_garage, weather
 
 ADHESIVE = "epoxy-panel-adhesive"
 SAY = ReaderFormat(ZoneInfo("Europe/Berlin"))
@@ -34,7 +34,7 @@ SCREENS = [
 @pytest.fixture(scope="module")
 def held(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
     """A day of weather, and a batch that was found over between two tests."""
-    found = garage(tmp_path_factory.mktemp("product"))
+    found = open_garage(tmp_path_factory.mktemp("product"))
     found.hear(weather(EVENING, hours=24))
     number = found.mix(ADHESIVE, 300, part="door skin", amount_g=60.0)
     for result, after_min in (("still-works", 60), ("gone-off", 80)):
@@ -106,7 +106,7 @@ def test_too_cold_is_said_instead_of_a_time(curve: ByTemperature) -> None:
 
 
 def test_an_empty_garage_and_a_label_of_one_time_have_a_valid_figure(tmp_path: Path) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     text = 'name = "x"\nkind = "primer"\nchemistry = "waterborne"\n[[times]]\n'
     sheet = parse_sheet(f'{text}temperature = "20 C"\nsand_ready = "2 h"\n', "x")
     alone = by_temperature(found.bench, sheet, "sand_ready", EVENING)

@@ -10,7 +10,7 @@ from flask.testing import FlaskClient
 from curewatch.gate.gather import bare_limit_min
 from curewatch.settings.settings import load_settings
 from tests.support.dash_pages import sent, touched
-from tests.support.pages import EVENING, Garage, garage, weather
+from tests.support.pages import EVENING, Garage, open_garage, weather
 
 
 @pytest.fixture
@@ -18,7 +18,7 @@ def held(tmp_path: Path) -> Garage:
     (tmp_path / "curewatch.toml").write_text(
         'zone = "Europe/Berlin"  # ours\n[mqtt]\nport = 1884\n'
     )
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING))
     return found
 

@@ -23,7 +23,7 @@ from dashboard.pages.shelf.label_fields import read, to_fields, to_toml
 from dashboard.pages.shelf.label_page import reticked
 from dashboard.recent import owned
 from tests.support.dash_pages import ORIGIN, drawn, prop, send, sent, touched
-from tests.support.pages import EVENING, SETTINGS, Garage, garage, weather
+from tests.support.pages import EVENING, SETTINGS, Garage, open_garage, weather
 
 PRIMER, ADHESIVE = "epoxy-primer", "epoxy-panel-adhesive"
 FOUR: dict[str, Any] = {
@@ -45,7 +45,7 @@ working_time = "20 min"
 
 @pytest.fixture
 def held(tmp_path: Path) -> Iterator[Garage]:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING, hours=1))
     yield found
     found.store.close()
@@ -114,7 +114,7 @@ def test_what_is_wrong_is_said_at_its_box_and_nothing_is_saved(
 
 
 def test_numbers_without_a_unit_take_the_box_s(tmp_path: Path) -> None:
-    found = garage(tmp_path, settings=replace(SETTINGS, temperature_unit="F"))
+    found = open_garage(tmp_path, settings=replace(SETTINGS, temperature_unit="F"))
     more = {"times.0.clamp_time": "4", "limits.humidity_max": "85", "storage.shelf_life": "12"}
     boxes = FOUR | {"times.0.temperature": "70", "film": "100"} | more
     assert saved(found.app.test_client(), **boxes)[0] == {}

@@ -18,14 +18,14 @@ from flask.testing import FlaskClient
 from curewatch.bench import marks
 from curewatch.walltime import to_ms
 from tests.support.dash_pages import arriving, send, sent, touched
-from tests.support.pages import EVENING, Garage, garage, weather
+from tests.support.pages import EVENING, Garage, open_garage, weather
 
 ADHESIVE = "epoxy-panel-adhesive"
 
 
 def stepped(folder: Path) -> Garage:
     """A bonded patch with a coat, a dab, a test and heat; in the evening's cold."""
-    found = garage(folder)
+    found = open_garage(folder)
     found.hear(weather(EVENING))
     found.mix(ADHESIVE, 300, part="door skin", job="corner", amount_g=60.0, batch="A-14")
     mixed = found.bench.step(1).mixed_at

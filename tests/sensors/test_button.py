@@ -20,7 +20,7 @@ from curewatch.walltime import local_zone
 from curewatch.wording.words import ReaderFormat
 from sensors.mqtt.buttons import BOUNCE_S, Buttons
 from tests.support.brokers import publish, until
-from tests.support.pages import EVENING, Garage, garage, weather
+from tests.support.pages import EVENING, Garage, open_garage, weather
 
 SETTINGS = """
 [buttons.resin]
@@ -105,7 +105,7 @@ MANNER = ReaderFormat(local_zone("Europe/Berlin"))
 @pytest.fixture
 def at_hand(port: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[ButtonPresses]:
     (tmp_path / "data").mkdir()
-    held = garage(tmp_path / "data")
+    held = open_garage(tmp_path / "data")
     held.hear(weather(EVENING))
     found = ButtonPresses(held, port)
     monkeypatch.setattr("sensors.mqtt.buttons.monotonic", lambda: found.now_s)
@@ -142,7 +142,7 @@ def test_a_press_that_the_broker_kept_or_that_is_empty_mixes_nothing(
 ) -> None:
     publish(port, "curewatch/button/resin", "-r", "-m", "1")
     (tmp_path / "data").mkdir()
-    held = garage(tmp_path / "data")
+    held = open_garage(tmp_path / "data")
     found = ButtonPresses(held, port)
     publish(port, "curewatch/button/hush", "-n")
     until(lambda: any("empty" in sentence for _, sentence in found.refused))
@@ -176,7 +176,7 @@ def test_a_publisher_that_sends_the_same_press_again_is_taken_once(at_hand: Butt
 def test_a_mix_by_button_against_a_stop_starts_the_clock_and_asks_for_the_reason(
     tmp_path: Path,
 ) -> None:
-    held = garage(tmp_path)
+    held = open_garage(tmp_path)
     held.hear(weather(EVENING, base_c=2.0))
     presses = Presses()
     hand_of(held, presses).press("resin")
@@ -190,7 +190,7 @@ def test_a_mix_by_button_against_a_stop_starts_the_clock_and_asks_for_the_reason
 
 def hand(folder: Path) -> tuple[Garage, Presses, Callable[[str], str]]:
     """A garage with two steps, and its buttons without a broker."""
-    held, presses = garage(folder), Presses()
+    held, presses = open_garage(folder), Presses()
     held.hear(weather(EVENING))
     held.mix("fibre-polyester-filler", 3, part="left rear rib", amount_g=35.0, hardener_pct=2.0)
     held.mix("epoxy-panel-adhesive", 2, part="lower corner patch", amount_g=60.0)
@@ -244,7 +244,7 @@ def test_an_answer_by_button_needs_a_question(tmp_path: Path) -> None:
 
 
 def test_on_an_empty_bench_a_witness_is_refused(tmp_path: Path) -> None:
-    held = garage(tmp_path)
+    held = open_garage(tmp_path)
     with pytest.raises(StepError, match="nothing is on the bench"):
         hand_of(held, Presses()).press("dab")
     held.store.close()

@@ -28,7 +28,7 @@ from sensors.proxy.connection import ClientConnection
 from sensors.proxy.proxy import Gatekeeper
 from sensors.proxy.quota import PACKET_BYTES, PACKETS, WITHIN_S, Quota
 from tests.support.brokers import until
-from tests.support.proxies import SURFACE, gatekeeper, hello, raw
+from tests.support.proxies import SURFACE, hello, raw, run_gatekeeper
 
 NOW = datetime(2026, 11, 1, 18, tzinfo=UTC)
 PING, PINGED = (version3.packet(kind, b"") for kind in (version3.PINGREQ, version3.PINGRESP))
@@ -218,7 +218,7 @@ def test_between_two_turns_of_the_others_only_a_share_is_passed_on(
     monkeypatch.setattr(quota, "WITHIN_S", 3600.0)
     monkeypatch.setattr(Gatekeeper, "turn", turned)
     monkeypatch.setattr(ClientConnection, "_dispatch", taken)
-    with gatekeeper(tmp_path, kind=kind) as held, raw(held.port, hello(), wait_s=30.0) as found:
+    with run_gatekeeper(tmp_path, kind=kind) as held, raw(held.port, hello(), wait_s=30.0) as found:
         assert found.recv(4) == version3.connack(0)
         found.sendall(PING * 1000)
         subscribed = version3.make_subscribe(7, [("curewatch/#", 0)])

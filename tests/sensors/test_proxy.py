@@ -43,11 +43,11 @@ from tests.support.proxies import (
     RunningGatekeeper,
     before,
     client,
-    gatekeeper,
     heard,
     hello,
     pub,
     raw,
+    run_gatekeeper,
     text,
     values,
     welcomed,
@@ -75,7 +75,7 @@ def held(broker: BrokerProcess, tmp_path: Path) -> Iterator[RunningGatekeeper]:
 @pytest.fixture(params=[EmbeddedBroker, Mosquitto])
 def alone(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[RunningGatekeeper]:
     """A gatekeeper before a broker of its own, which may be killed."""
-    with gatekeeper(tmp_path, MAPPED, kind=request.param) as found:
+    with run_gatekeeper(tmp_path, MAPPED, kind=request.param) as found:
         yield found
 
 
@@ -176,7 +176,7 @@ def test_buttons_are_pressed_from_the_home_network_only_while_there_are_some(
     tmp_path: Path,
 ) -> None:
     settings = '[buttons.hush]\ndoes = "silence"\n'
-    with gatekeeper(tmp_path, settings) as held, overhearing(held) as passed:
+    with run_gatekeeper(tmp_path, settings) as held, overhearing(held) as passed:
         pub(held.port, "curewatch/button/hush", "-m", "1", *KNOWN)
         assert passed.get(timeout=30) == ("curewatch/button/hush", b"1")
 
@@ -366,7 +366,7 @@ QUICK = ConnectionLimits(clients=30, per_address=10, connect_s=1.0, packet_s=1.0
 
 
 def test_who_says_nothing_or_drips_is_parted_from(tmp_path: Path) -> None:
-    with gatekeeper(tmp_path, limits=QUICK) as held:
+    with run_gatekeeper(tmp_path, limits=QUICK) as held:
         with raw(held.port) as mute:
             assert mute.recv(1) == b""
         with raw(held.port, hello()) as dripping:
@@ -383,7 +383,7 @@ def test_who_says_nothing_or_drips_is_parted_from(tmp_path: Path) -> None:
 def test_half_open_connections_are_bounded_and_keep_this_machine_out_of_it(
     tmp_path: Path,
 ) -> None:
-    with gatekeeper(tmp_path, limits=QUICK) as held, contextlib.ExitStack() as ends:
+    with run_gatekeeper(tmp_path, limits=QUICK) as held, contextlib.ExitStack() as ends:
         flood = [ends.enter_context(raw(held.port)) for _ in range(100)]
         time.sleep(0.3)
         assert len(held.gate._connections) <= QUICK.per_address
@@ -396,7 +396,7 @@ def test_half_open_connections_are_bounded_and_keep_this_machine_out_of_it(
 
 
 def test_many_addresses_together_are_bounded_too(tmp_path: Path) -> None:
-    with gatekeeper(tmp_path, limits=QUICK) as held, contextlib.ExitStack() as ends:
+    with run_gatekeeper(tmp_path, limits=QUICK) as held, contextlib.ExitStack() as ends:
         for n in range(60):
             ends.enter_context(raw(held.port, b"", f"127.0.1.{n + 1}"))
         time.sleep(0.3)
@@ -546,7 +546,7 @@ ODD = '[[mappings]]\ntopic = "\u00fc/mapped"\nplace = "air"\nquantity = "air_tem
 
 
 def test_topics_of_any_letter_are_taken_and_the_broker_bears_it(tmp_path: Path) -> None:
-    with gatekeeper(tmp_path, ODD) as held, overhearing(held) as passed:
+    with run_gatekeeper(tmp_path, ODD) as held, overhearing(held) as passed:
         pid = held.broker.pid
         heard: list[str] = []
         held.gate.overhear = lambda topic, _: heard.append(topic)

@@ -15,14 +15,14 @@ from sensors.broker.process import EmbeddedBroker
 from sensors.packets.retained import BESIDE_BYTES, MOST_BYTES, MOST_MESSAGES, Retained
 from sensors.packets.version3 import PINGREQ, PUBLISH, SUBSCRIBE, packet
 from tests.support.brokers import publish, until
-from tests.support.proxies import LAN, SURFACE, RunningGatekeeper, gatekeeper, hello, raw, text
+from tests.support.proxies import LAN, SURFACE, RunningGatekeeper, hello, raw, run_gatekeeper, text
 
 LOCAL, RETAIN, CYCLES, MOST_MB = "127.0.0.1", 1, 1500, 8.0
 
 
 @pytest.fixture(params=[EmbeddedBroker, Mosquitto])
 def held(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[RunningGatekeeper]:
-    with gatekeeper(tmp_path, kind=request.param) as found:
+    with run_gatekeeper(tmp_path, kind=request.param) as found:
         yield found
 
 

@@ -31,11 +31,11 @@ from tests.support.proxies import (
     SURFACE,
     USER,
     RunningGatekeeper,
-    gatekeeper,
     heard,
     hello,
     pub,
     raw,
+    run_gatekeeper,
     text,
     welcomed,
 )
@@ -46,7 +46,7 @@ Box = queue.Queue[Any]
 
 @pytest.fixture
 def held(tmp_path: Path) -> Iterator[RunningGatekeeper]:
-    with gatekeeper(tmp_path) as found:
+    with run_gatekeeper(tmp_path) as found:
         yield found
 
 

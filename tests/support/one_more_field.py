@@ -66,9 +66,9 @@ def by_commands(folder: Path) -> dict[str, str]:
 def by_pages(folder: Path) -> dict[str, str]:
     """What the step's page says before and after its form is sent with the fields."""
     from tests.support.dash_pages import sent
-    from tests.support.pages import garage
+    from tests.support.pages import open_garage
 
-    held = garage(folder)
+    held = open_garage(folder)
     number = held.mix("epoxy-panel-adhesive", 5.0)
     browser = held.app.test_client()
     form = browser.get(f"/step/{number}").get_data(as_text=True)

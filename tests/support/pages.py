@@ -92,7 +92,7 @@ def _weather(now: datetime, base_c: float, hours: float) -> tuple[Reading, ...]:
     return tuple(readings)
 
 
-def garage(folder: Path, speed: float = 0.0, settings: Settings = SETTINGS) -> Garage:
+def open_garage(folder: Path, speed: float = 0.0, settings: Settings = SETTINGS) -> Garage:
     """An empty garage with its app."""
     store = Store(folder / "curewatch.db")
     bench, clock = Bench(store, settings.places), SteppedClock(speed=speed)

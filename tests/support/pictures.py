@@ -16,7 +16,7 @@ from pathlib import Path
 
 from playwright.sync_api import Browser, Page, Route
 
-from tests.support.pages import Garage, chromium, garage, served, watched
+from tests.support.pages import Garage, chromium, open_garage, served, watched
 from tests.support.protected_pages import house
 from tests.support.scenes import STATES, dawn, everything
 
@@ -73,7 +73,7 @@ Build = Callable[[Garage], None]
 def opened(build: Build) -> Iterator[str]:
     """The address of a garage in some state."""
     with tempfile.TemporaryDirectory() as folder:
-        held = garage(Path(folder))
+        held = open_garage(Path(folder))
         build(held)
         with served(held.app) as address:
             yield address

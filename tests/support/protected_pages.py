@@ -25,7 +25,7 @@ from dashboard.sessions import Sessions
 from dashboard.tries import Tries
 from tests.support.brokers import tool
 from tests.support.devices import stop_serving
-from tests.support.pages import SETTINGS, Garage, garage
+from tests.support.pages import SETTINGS, Garage, open_garage
 
 ORIGIN = {"Origin": "http://localhost"}
 HTML = {"Accept": "text/html,application/xhtml+xml"}
@@ -93,7 +93,7 @@ def house(folder: Path) -> Iterator[House]:
     folder.mkdir(parents=True, exist_ok=True)
     shown, kept = _made()
     (folder / FILE).write_text(kept)
-    found, time = garage(folder), Time()
+    found, time = open_garage(folder), Time()
     keeper = Keeper(LiveCredentials(folder), Sessions(folder, time.wall), Tries(time.steady))
     found.app = make_app(found.bench, found.store, found.clock, SETTINGS, keeper=keeper)
     yield House(folder, found, shown, keeper, time)

@@ -64,7 +64,7 @@ def user_is(user: str, password: str) -> bool:
 
 
 @contextlib.contextmanager
-def gatekeeper(
+def run_gatekeeper(
     folder: Path,
     text: str = "",
     limits: ConnectionLimits | None = None,

@@ -30,7 +30,7 @@ from tests.conftest import Run
 from tests.support import dash_pages
 from tests.support.crawl import EVIL, live, look, route, send, walk
 from tests.support.many import cases
-from tests.support.pages import EVENING, Garage, garage, served, watched, weather
+from tests.support.pages import EVENING, Garage, open_garage, served, watched, weather
 
 SHEET = """
 name = {name}
@@ -51,7 +51,7 @@ note = {note}
 @pytest.fixture(scope="module")
 def attacked(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Garage]:
     """A garage into which every kind of evil text was told, by every way there is."""
-    found = garage(tmp_path_factory.mktemp("attacked"))
+    found = open_garage(tmp_path_factory.mktemp("attacked"))
     found.hear(weather(EVENING, hours=3))
     texts = itertools.cycle(EVIL)
     for number in range(3):
@@ -79,7 +79,7 @@ def test_no_page_takes_text_for_markup(attacked: Garage) -> None:
 
 
 def test_whatever_is_typed_into_whichever_field_stays_text(tmp_path: Path) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING, hours=3))
     found.mix("epoxy-panel-adhesive", 30, part="lower corner patch", job="rear corner")
     browser = found.app.test_client()

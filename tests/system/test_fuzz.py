@@ -43,7 +43,7 @@ from tests.sensors.test_senml import MOVING, ONE, RESOURCES, SERIES, TWO, TYPES
 from tests.support.crawl import Form, Page, send, walk
 from tests.support.fuzzer import NUMBERS, TOKENS, Fuzzer, timed
 from tests.support.many import cases
-from tests.support.pages import EVENING, garage, served, weather
+from tests.support.pages import EVENING, open_garage, served, weather
 from tests.support.protected_pages import Time, house, serving
 
 NOW = datetime(2025, 10, 20, 18, 0, tzinfo=UTC)
@@ -245,7 +245,7 @@ def test_any_door_and_any_sessions(tmp_path: Path) -> None:
 
 
 def test_any_form(tmp_path: Path) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING, hours=2))
     found.mix("epoxy-panel-adhesive", 30, part="lower corner patch", job="rear corner")
     browser, chance = found.app.test_client(), random.Random(10)
@@ -288,7 +288,7 @@ def _status(answer: TestResponse) -> int:
 
 
 def test_any_number_in_any_path_and_field(tmp_path: Path) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.mix("epoxy-panel-adhesive", 30, part="lower corner patch", job="rear corner")
     browser, ours = found.app.test_client(), {"Origin": "http://localhost"}
     pages = [page for _, held in walk(found.app, browser) for page in held]
@@ -348,7 +348,7 @@ OPEN = tuple(
 
 
 def test_any_bytes_to_open_pages(tmp_path: Path) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING, hours=1))
     found.mix("epoxy-panel-adhesive", 30, part="lower corner patch", job="rear corner")
     with served(found.app) as address:
@@ -399,7 +399,7 @@ def test_any_document_at_all(topic: str, document: object) -> None:
 
 
 def test_any_logbook_of_another(tmp_path: Path) -> None:
-    mine, other = garage(tmp_path / "mine"), garage(tmp_path / "other")
+    mine, other = open_garage(tmp_path / "mine"), open_garage(tmp_path / "other")
     mine.hear(weather(EVENING, hours=1))
     step = mine.mix("epoxy-panel-adhesive", 30, part="lower corner patch", job="rear corner")
     mine.bench.witness(step, "tacky", now=EVENING)

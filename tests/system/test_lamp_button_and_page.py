@@ -16,7 +16,7 @@ from playwright.sync_api import Browser, Page
 from tests.sensors.test_announcer import kept_at
 from tests.sensors.test_button import SETTINGS, hand_of
 from tests.support.brokers import free_port, publish, until
-from tests.support.pages import PHONE, Garage, garage, served, watched, weather
+from tests.support.pages import PHONE, Garage, open_garage, served, watched, weather
 from tests.system.test_up import CUREWATCH, told, wait_for_page
 
 ON = f"[mqtt]\nannounce = true\n{SETTINGS}"
@@ -62,7 +62,7 @@ def test_a_button_mixes_and_a_lamp_is_told(up: tuple[Path, int, int]) -> None:
 @pytest.fixture
 def open_page(tmp_path: Path, browser: Browser) -> Iterator[tuple[Garage, Page]]:
     """The bench on the garage's screen, its filler due and its sound allowed by a touch."""
-    held = garage(tmp_path)
+    held = open_garage(tmp_path)
     held.hear(weather(held.clock()))
     held.mix("fibre-polyester-filler", 40, part="left rear rib", amount_g=35.0, hardener_pct=2.0)
     with served(held.app) as address:

@@ -15,12 +15,12 @@ from curewatch.garage import unnamed_mix
 from curewatch.logbook.undo import past_act, undo
 from dashboard.alarms import told
 from tests.curewatch.wording.test_words import BERLIN
-from tests.support.pages import EVENING, Garage, garage, weather
+from tests.support.pages import EVENING, Garage, open_garage, weather
 
 
 @pytest.fixture
 def held(tmp_path: Path) -> Garage:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING))
     return found
 
@@ -99,7 +99,7 @@ def test_a_window_that_shuts_is_warned_of_twelve_and_two_hours_ahead_of_the_labe
     tmp_path: Path,
 ) -> None:
     for number, base_c in enumerate((20.0, 12.0)):
-        found = garage(tmp_path / str(number))
+        found = open_garage(tmp_path / str(number))
         found.hear(weather(EVENING, base_c=base_c))
         found.mix("epoxy-primer", 1, part="roof seam")
         view = found.bench.view(found.clock())
@@ -127,7 +127,7 @@ def test_a_late_comer_hears_of_a_window_once(held: Garage) -> None:
 
 
 def test_a_stalled_step_sounds_a_stop(tmp_path: Path) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING, base_c=2.0))
     found.mix("epoxy-panel-adhesive", 5, part="patch")
     view = found.bench.view(found.clock())

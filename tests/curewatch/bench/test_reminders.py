@@ -30,7 +30,7 @@ from curewatch.store.store import Store
 from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
 from tests.support.dash_pages import arriving, send, sent, touched
-from tests.support.pages import Garage, garage
+from tests.support.pages import Garage, open_garage
 
 BERLIN = ZoneInfo("Europe/Berlin")
 SAY = ReaderFormat(BERLIN)
@@ -261,7 +261,7 @@ def test_a_later_fan_never_ends_the_airing_sooner(first_h: float, more_h: float)
 
 @pytest.fixture
 def held(tmp_path: Path) -> Garage:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(
         [
             make_reading("panel", "surface_temperature", 20.0, found.clock(), "typed"),

@@ -21,7 +21,7 @@ from curewatch.wording import words
 from curewatch.wording.words import ReaderFormat
 from tests.curewatch.exchange.test_announcements import answered
 from tests.support.bench_views import ADHESIVE, NOW, PRIMER, at, bench, step
-from tests.support.pages import EVENING, Garage, garage, weather
+from tests.support.pages import EVENING, Garage, open_garage, weather
 
 SAY: Words = words.calendar(ReaderFormat(ZoneInfo("Europe/Berlin")))
 ONE = step(3, "epoxy-panel-adhesive", -60, ADHESIVE)
@@ -156,7 +156,7 @@ def test_a_part_in_any_script_is_read_back_as_it_was(part: str) -> None:
 
 
 def real(folder: Path) -> Garage:
-    held = garage(folder)
+    held = open_garage(folder)
     held.hear(weather(EVENING))
     held.mix("epoxy-panel-adhesive", 60, part="lower corner patch", amount_g=60.0)
     held.mix("epoxy-primer", 30, part="roof seam")

@@ -20,7 +20,7 @@ from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
 from tests.support.dash_pages import buttons, mixing, proposing, touched
 from tests.support.notices import codes
-from tests.support.pages import Garage, garage
+from tests.support.pages import Garage, open_garage
 
 SAY = ReaderFormat(ZoneInfo("Europe/Berlin"))
 ADHESIVE = "epoxy-panel-adhesive"
@@ -47,7 +47,7 @@ PLAIN = (
 @pytest.fixture
 def held(tmp_path: Path) -> Garage:
     """A garage with nothing on its bench."""
-    return garage(tmp_path)
+    return open_garage(tmp_path)
 
 
 @pytest.fixture

@@ -23,7 +23,7 @@ from curewatch.gate.rehearsal import hold
 from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
 from tests.support.dash_pages import proposing, sent, touched
-from tests.support.pages import EVENING, Garage, garage, weather
+from tests.support.pages import EVENING, Garage, open_garage, weather
 
 ADHESIVE, PRIMER = "epoxy-panel-adhesive", "epoxy-primer"
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -69,7 +69,7 @@ def test_a_mix_that_the_gate_lets_go_needs_none(run: Run) -> None:
 
 @pytest.fixture
 def held(tmp_path: Path) -> Garage:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING, base_c=2.0))
     return found
 
@@ -111,7 +111,7 @@ def send(browser: FlaskClient, path: str, **fields: object) -> int:
 
 
 def test_what_is_spread_by_hand_is_rehearsed_without_nozzle_and_clamps(tmp_path: Path) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING, base_c=18.0))
     browser, path = found.app.test_client(), "/mix/fibre-polyester-filler/rehearse"
     assert "Go through all of it with nothing mixed" in browser.get(path).text
@@ -123,7 +123,7 @@ def test_what_is_spread_by_hand_is_rehearsed_without_nozzle_and_clamps(tmp_path:
 
 
 def test_the_stopwatch_runs_on_over_a_reload(tmp_path: Path) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING, base_c=18.0))
     browser, path = found.app.test_client(), f"/mix/{ADHESIVE}/rehearse?part=skin"
     assert "Start the stopwatch" in browser.get(path).text
@@ -146,7 +146,7 @@ def test_the_stopwatch_runs_on_over_a_reload(tmp_path: Path) -> None:
 
 
 def test_a_touch_sent_twice_stops_once(tmp_path: Path) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     browser, key = found.app.test_client(), f"{ADHESIVE}\n"
     touched(browser, "rehearsal start", key, once="a")
     found.clock.at += timedelta(minutes=3)
@@ -173,7 +173,7 @@ def test_a_rehearsal_from_the_terminal(run: Run) -> None:
 
 
 def test_the_gate_is_asked_again_with_what_was_typed(tmp_path: Path) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     found.hear(weather(EVENING, base_c=18.0))
     browser = found.app.test_client()
     follows = proposing(browser, ADHESIVE, part="brake bracket", amount="150")

@@ -25,7 +25,7 @@ from curewatch.settings.buttons import Button
 from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
 from tests.support.dash_pages import buttons, mixing, touched
-from tests.support.pages import EVENING, Garage, garage
+from tests.support.pages import EVENING, Garage, open_garage
 from tests.support.steps import sheet as made
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -36,7 +36,7 @@ ADHESIVE = "urethane-panel-adhesive"
 
 @pytest.fixture
 def held(tmp_path: Path) -> Garage:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     for quantity, value in (("surface_temperature", 21.0), ("air_temperature", 21.0)):
         place = "panel" if quantity == "surface_temperature" else "air"
         found.hear([make_reading(place, quantity, value, found.clock(), "probe")])

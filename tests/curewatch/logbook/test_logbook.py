@@ -52,7 +52,7 @@ from tests.support.logbooks import (
 )
 from tests.support.many import cases
 from tests.support.older_logbooks import rewind
-from tests.support.pages import garage
+from tests.support.pages import open_garage
 
 
 @pytest.fixture
@@ -360,7 +360,7 @@ def test_options_that_a_command_does_not_know_or_lacks_are_said(
 
 
 def test_the_history_on_the_page_and_from_the_command(run: Run, tmp_path: Path) -> None:
-    held = garage(tmp_path)
+    held = open_garage(tmp_path)
     held.mix(PRIMER, 5, batch="A")
     held.bench.amend(1, Details(batch="<i>B"), now=held.clock(), why="mis<u>read", by="me & you")
     text = held.app.test_client().get("/step/1/history").text
@@ -531,7 +531,7 @@ def test_what_was_predicted_knows_no_test_that_an_earlier_step_passed_later(tmp_
 
 
 def test_a_step_shows_its_sheet_as_it_was_then(tmp_path: Path) -> None:
-    held = garage(tmp_path)
+    held = open_garage(tmp_path)
     held.mix(PRIMER, 5)
     browser = held.app.test_client()
     assert "it was changed since" not in browser.get("/step/1").text
@@ -546,7 +546,7 @@ def test_a_step_shows_its_sheet_as_it_was_then(tmp_path: Path) -> None:
 def test_one_csv_is_written_at_a_time_and_one_that_was_left_lets_the_next_begin(
     tmp_path: Path,
 ) -> None:
-    held = garage(tmp_path)
+    held = open_garage(tmp_path)
     for number in range(3):
         held.mix(PRIMER, 5 + number)
     first = held.app.test_client().get("/logbook.csv", buffered=False)
@@ -590,7 +590,7 @@ def test_what_was_typed_just_before_the_mix_is_the_air_at_its_start(tmp_path: Pa
     "name", ["<script>alert(1)</script>", "../../etc/passwd", "\"'&<b>", "門 Тормоз", "=1+1", "a;b"]
 )
 def test_a_name_with_markup_or_a_path_is_only_a_name(tmp_path: Path, name: str) -> None:
-    held = garage(tmp_path)
+    held = open_garage(tmp_path)
     held.mix(PRIMER, 5, part=name, job=name, batch=name, who=name)
     held.bench.note(1, name, now=held.clock())
     browser = held.app.test_client()
@@ -626,7 +626,7 @@ def test_a_name_with_markup_or_a_path_is_only_a_name(tmp_path: Path, name: str) 
     ],
 )
 def test_no_address_of_the_log_breaks(tmp_path: Path, address: str) -> None:
-    held = garage(tmp_path)
+    held = open_garage(tmp_path)
     held.mix(PRIMER, 5)
     answer = held.app.test_client().get(address)
     assert answer.status_code in (200, 400, 404)

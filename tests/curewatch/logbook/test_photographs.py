@@ -26,7 +26,7 @@ from curewatch.logbook.photographs import FOLDER, shown
 from curewatch.logbook.picture import LONG_SIDE, SMALL_SIDE, scaled
 from tests.conftest import Run
 from tests.support.logbooks import ADHESIVE, NOW, ago, evening, opened, picture, undone
-from tests.support.pages import garage
+from tests.support.pages import open_garage
 
 GPS, DEVICE, SERIAL = 0x8825, 0x0110, 0xA431
 
@@ -247,7 +247,7 @@ def test_a_step_that_is_not_there_keeps_nothing(bench: Bench) -> None:
 
 
 def test_from_the_page_by_camera_or_file_and_shown_small_and_large(tmp_path: Path) -> None:
-    held = garage(tmp_path)
+    held = open_garage(tmp_path)
     held.mix("epoxy-primer", 5, part="skin")
     browser, origin = held.app.test_client(), {"Origin": "http://localhost"}
     for field in ("camera", "file"):
@@ -271,7 +271,7 @@ def test_from_the_page_by_camera_or_file_and_shown_small_and_large(tmp_path: Pat
 
 
 def test_the_page_says_what_is_wrong_with_a_photograph(tmp_path: Path) -> None:
-    held = garage(tmp_path)
+    held = open_garage(tmp_path)
     held.mix("epoxy-primer", 5)
     browser, origin = held.app.test_client(), {"Origin": "http://localhost"}
     for data, says in (

@@ -25,7 +25,7 @@ from curewatch.store.store import Store
 from curewatch.wording.words import ReaderFormat
 from tests.conftest import Run
 from tests.support.older_logbooks import rewind
-from tests.support.pages import EVENING, Garage, garage
+from tests.support.pages import EVENING, Garage, open_garage
 
 SILENT = """
 name = "My {kind}"
@@ -60,7 +60,7 @@ def keys(sheet: Sheet) -> set[str]:
 @pytest.fixture
 def held(tmp_path: Path) -> Garage:
     """A garage with nothing on its bench."""
-    return garage(tmp_path)
+    return open_garage(tmp_path)
 
 
 @pytest.fixture

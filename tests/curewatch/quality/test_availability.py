@@ -30,7 +30,7 @@ from curewatch.wording.words import ReaderFormat
 from dashboard import alarms as sounds
 from tests.conftest import Run
 from tests.support.dash_pages import sent, touched
-from tests.support.pages import EVENING, SETTINGS, Garage, garage
+from tests.support.pages import EVENING, SETTINGS, Garage, open_garage
 
 SURFACE, AIR, DAMP = QUANTITIES
 USUAL = PlaceSettings()
@@ -40,7 +40,7 @@ MANNER = ReaderFormat(ZONE)
 
 @pytest.fixture
 def held(tmp_path: Path) -> Iterator[Garage]:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     yield found
     found.store.close()
 
@@ -84,7 +84,7 @@ def kinds(found: BenchView) -> list[str]:
 
 
 def test_a_silent_sensor_is_said_within_its_own_limit_and_not_before(tmp_path: Path) -> None:
-    held = garage(tmp_path)
+    held = open_garage(tmp_path)
     held.bench.reader.places["panel"] = PlaceSettings(old_after_min=10)
     held.mix("epoxy-panel-adhesive", 60)
     hear(held, 60, panel_until=0)
@@ -212,7 +212,7 @@ def test_a_flagged_last_reading_hides_no_usable_one(held: Garage) -> None:
 
 def pair(folder: Path, half_c: float) -> Garage:
     """A garage in which two sensors at the panel differ. half_c: each from 15 [C]"""
-    held = garage(folder)
+    held = open_garage(folder)
     held.mix("epoxy-panel-adhesive", 30)
     intake = Intake(held.store)
     for minute in range(-60, 1):
@@ -268,7 +268,7 @@ def test_a_larger_error_of_a_sensor_widens_early_to_late(
 ) -> None:
     widths = []
     for places in ({}, worse):
-        held = garage(tmp_path / str(len(places)))
+        held = open_garage(tmp_path / str(len(places)))
         held.bench.reader.places.update(places)
         held.mix(sheet, 60)
         hear(held, 0)
@@ -411,7 +411,7 @@ def test_a_logger_s_file_goes_through_the_same_door(run: Run, tmp_path: Path) ->
 
 
 def test_a_reader_in_fahrenheit_checks_and_reads_differences_in_fahrenheit(tmp_path: Path) -> None:
-    held = garage(tmp_path, settings=replace(SETTINGS, temperature_unit="F"))
+    held = open_garage(tmp_path, settings=replace(SETTINGS, temperature_unit="F"))
     hear(held, 0)
     intake, browser = Intake(held.store), held.app.test_client()
     intake.take([reading(1, 70.0)])
@@ -428,7 +428,7 @@ AHEAD_BY = timedelta(days=30)
 
 
 def test_a_reading_of_the_future_hides_nothing_and_can_be_set_aside(tmp_path: Path) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     probe = "curewatch/panel/surface_temperature"
     for at, value in ((EVENING - timedelta(minutes=2), 14.2), (EVENING + AHEAD_BY, 31.0)):
         found.store.add_readings([make_reading("panel", "surface_temperature", value, at, probe)])

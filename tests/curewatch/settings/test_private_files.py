@@ -14,7 +14,7 @@ from curewatch.settings.edit import keep
 from curewatch.settings.settings import Mapping, load_settings
 from tests.support.brokers import SystemMosquitto, free_port, listens, until
 from tests.support.crawl import start_paths
-from tests.support.pages import garage
+from tests.support.pages import open_garage
 from tests.system.test_up import CUREWATCH
 
 OUTSIDE = "hush-outside-broker"
@@ -134,7 +134,7 @@ def _whole_story(data: Path, usb: Path, broker: int, tmp_path: Path) -> None:
 
 
 def _paths(folder: Path) -> list[str]:
-    found = garage(folder / "routes")
+    found = open_garage(folder / "routes")
     paths = start_paths(found.app)
     found.store.close()
     return [path for path in paths if not path.endswith(".pdf")]

@@ -13,7 +13,7 @@ from tests.conftest import Run
 from tests.support.dash_pages import arriving, sent
 from tests.support.dash_pages import send as dash_send
 from tests.support.logbooks import ADHESIVE, picture
-from tests.support.pages import garage
+from tests.support.pages import open_garage
 
 TOLD = (
     ("step", "edit", "1", "--batch", "B"),
@@ -67,7 +67,7 @@ def test_the_surroundings_may_name_who_tells(run: Run, monkeypatch: pytest.Monke
 
 
 def test_a_device_with_a_name_signs_what_it_tells(tmp_path: Path) -> None:
-    held = garage(tmp_path)
+    held = open_garage(tmp_path)
     number = held.mix(ADHESIVE, 20, part="skin", job="rear")
     browser = held.app.test_client()
     told = partial(browser.post, headers={"Origin": "http://localhost"})

@@ -19,16 +19,16 @@ from curewatch.wording import sensor_words
 from sensors.proxy.limits import ConnectionLimits
 from tests.conftest import Run
 from tests.support.brokers import until
-from tests.support.pages import garage
+from tests.support.pages import open_garage
 from tests.support.proxies import (
     LAN,
     PASSWORD,
     USER,
     RunningGatekeeper,
-    gatekeeper,
     heard,
     hello,
     raw,
+    run_gatekeeper,
     welcomed,
 )
 
@@ -38,7 +38,7 @@ TLS = b"\x16\x03\x01\x02\x00\x01\x00\x01\xfc\x03\x03"
 
 @pytest.fixture
 def held(tmp_path: Path) -> Iterator[RunningGatekeeper]:
-    with gatekeeper(tmp_path, limits=ConnectionLimits(per_address=2)) as found:
+    with run_gatekeeper(tmp_path, limits=ConnectionLimits(per_address=2)) as found:
         yield found
 
 
@@ -83,7 +83,7 @@ def test_an_address_with_too_many_connections_is_counted(held: RunningGatekeeper
 
 
 def test_what_was_counted_last_is_written_down_at_the_end(tmp_path: Path) -> None:
-    with gatekeeper(tmp_path) as held:
+    with run_gatekeeper(tmp_path) as held:
         welcomed(held.port, hello(user=None))
         path = held.store.path
     with closing(Store(path)) as again:
@@ -131,7 +131,7 @@ def test_each_reason_has_a_sentence_with_what_to_do(why: Why) -> None:
 
 
 def test_the_page_shows_who_was_not_let_in_and_what_to_set(tmp_path: Path) -> None:
-    found = garage(tmp_path)
+    found = open_garage(tmp_path)
     browser = found.app.test_client()
     assert "No rejected messages." in browser.get("/air/sensors").text
     who = Stranger("wrong_password", "192.0.2.7", "<b>probe", USER)

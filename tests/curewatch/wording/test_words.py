@@ -27,7 +27,7 @@ from curewatch.products.sheet import KINDS, generic_sheets
 from curewatch.vocabulary import MILESTONES, STATES
 from curewatch.wording import milestone_words, words
 from curewatch.wording.words import ReaderFormat
-from tests.support.pages import EVENING, garage, weather
+from tests.support.pages import EVENING, open_garage, weather
 from tests.support.steps import START, even, told
 
 BERLIN = ReaderFormat(ZoneInfo("Europe/Berlin"))
@@ -252,7 +252,7 @@ def _of_the_model() -> Iterator[Notice]:
 
 def _of_the_bench(folder: Path) -> Iterator[str]:
     for number, base_c in enumerate((2.0, 14.0)):
-        found = garage(folder / str(number))
+        found = open_garage(folder / str(number))
         found.hear(weather(EVENING, base_c=base_c, hours=30))
         for sheet in generic_sheets():
             found.mix(sheet, 40, part="rib", amount_g=60.5)
