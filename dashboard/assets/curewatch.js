@@ -94,10 +94,11 @@
     for (const each of node.querySelectorAll("[data-say]"))
       if (back.said && each.textContent !== back[each.dataset.say]) each.textContent = back[each.dataset.say];
   }
-  let asking = false;
+  let asking = false, asked = false;
   async function ask() {
     if (asking) return;
     asking = true;
+    asked = false;
     try {
       const answer = await fetch("/state.json", { cache: "no-store", signal: AbortSignal.timeout(8000) });
       if (answer.status === 401) { location.reload(); return; }
@@ -109,7 +110,7 @@
       tell("state", state);
       heed(state.pressed);
       tick();
-    } catch { /* said after ten seconds of silence */ } finally { asking = false; }
+    } catch { /* said after ten seconds of silence */ } finally { asking = false; if (asked) ask(); }
   }
 
   /* one touch, recorded without leaving the page */
@@ -164,7 +165,7 @@
   async function send(form) {
     const body = new URLSearchParams(new FormData(form));
     try {
-      const answer = await fetch(form.action, { method: "POST", body, headers: { "X-Live": "1" } });
+      const answer = await fetch(form.action, { method: "POST", body, headers: { "X-Live": "1" }, keepalive: true });
       if (answer.status === 401) { location.assign("/door?lost=1"); return; }
       if (!answer.ok) throw new Error(answer.status);
       const told = await answer.json();
@@ -186,7 +187,7 @@
   document.addEventListener("visibilitychange", () => { if (!document.hidden) ask(); });
 
   /* what the other scripts need */
-  window.curewatch = { cookie, now, store, tick, toast, fresh: () => { pressed = -1e4; return ask(); } };
+  window.curewatch = { cookie, now, store, tick, toast, fresh: () => { pressed = -1e4; asked = asking; return ask(); } };
 
   document.addEventListener("DOMContentLoaded", () => {
     base = Number(document.body.dataset.now);

@@ -15,12 +15,14 @@
 
   const named = (own) => own.startsWith("{") ? JSON.parse(own) : own;
 
-  /* the first drawing stands until Dash has made its own; a touch on it waits for that */
-  let focused = "", early = "";
+  /* the first drawing stands until Dash has made its own; touches on it wait for that */
+  const APART_MS = 150;
+  let focused = "";
+  const early = new Set();
   document.addEventListener("click", (event) => {
     const button = event.target.closest?.("#first [data-own]");
     if (!button) return;
-    early = button.dataset.own;
+    early.add(button.dataset.own);
     window.curewatch.toast("One moment.");
   });
   function taken(changes = []) {
@@ -32,9 +34,7 @@
       if (typed.length) setTimeout(() => typed.forEach((box) => window.dash_clientside.set_props(named(box.dataset.own), { value: box.value })));
       first.remove();
       document.body.classList.add("taken");
-      const waiting = early;
-      early = "";
-      if (waiting) setTimeout(() => byId(waiting)?.click());
+      [...early].forEach((id, place) => setTimeout(() => byId(id)?.click(), place * APART_MS));
     }
     for (const each of document.querySelectorAll("body > svg, #js-plotly-tester")) each.setAttribute("aria-hidden", "true");
     /* Dash makes answers to pick from into a list box around real inputs, which no reader can use */
@@ -119,6 +119,8 @@
     again += 1;
     window.dash_clientside.set_props(shown.keeps ? "again" : "redraw", { data: again });
   }
+  /* what a touch recorded is shown at once; the server's next answer is about what is drawn then */
+  function recorded() { touchedAt = -1e9; revision = ""; renew(); }
   const late = (after) => after > 0 && performance.now() - drawn > after;
   const typing = () => edited || Boolean(document.activeElement?.closest("#page :is(input, textarea, select)"));
   document.addEventListener("input", (event) => { if (event.target.closest("#page")) edited = true; });
@@ -146,7 +148,7 @@
         if (told.said) window.curewatch.toast(told.said, told.act, told.label, told.go ? new URL(told.go, location.href).pathname : undefined);
         touchedAt = performance.now();
         edited = false;
-        if (told.go) go(new URL(told.go, location.href)); else window.curewatch.fresh();
+        if (told.go) go(new URL(told.go, location.href)); else { if (told.act) recorded(); window.curewatch.fresh(); }
       }
       return window.dash_clientside.no_update;
     },

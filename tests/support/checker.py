@@ -43,14 +43,18 @@ COLLIDE = """() => {
         .map((other) => `${one.text} | ${other.text}`));
 }"""
 
-# Follows a link that stands nowhere; answers when the page that it leads to is drawn.
-_FOLLOW = """path => new Promise((drawn) => {
-    document.addEventListener('arrived', () => drawn(), { once: true });
+# Follows a link that stands nowhere, and notes when the page that it leads to is drawn.
+_FOLLOW = """path => {
     const link = Object.assign(document.createElement('a'), { href: path });
+    const { pathname } = link;
+    window.followed = false;
+    document.addEventListener('arrived', ({ detail }) => {
+        if (detail.path === pathname) window.followed = true;
+    });
     document.body.append(link);
     link.click();
     link.remove();
-})"""
+}"""
 
 
 def violations(page: Page) -> list[tuple[str, str, str]]:
@@ -87,6 +91,7 @@ def checked(page: Page, rules: list[str]) -> list[tuple[str, str, str]]:
 def followed(page: Page, path: str) -> None:
     """Go on to another of the Dash pages, as by a link to it, until it is drawn."""
     page.evaluate(_FOLLOW, path)
+    page.wait_for_function("() => window.followed")
 
 
 def walked(page: Page, address: str, paths: Sequence[str]) -> Iterator[str]:
